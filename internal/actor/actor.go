@@ -1,0 +1,80 @@
+// Package actor says who is calling: for which centre, as which person or
+// program, in which roles and within which scopes.
+//
+// It must not know how the caller was recognised; internal/people does that.
+package actor
+
+import (
+	"context"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/fault"
+)
+
+// Role is what a person does at the centre; one may have several.
+type Role string
+
+// The roles. Program is the role of a token that belongs to no person.
+const (
+	Manager    Role = "manager"
+	Instructor Role = "instructor"
+	Assistant  Role = "assistant"
+	Student    Role = "student"
+	Program    Role = "program"
+)
+
+// Scope is one permission of a token, like "people:read".
+type Scope string
+
+// Actor is who is calling.
+type Actor struct {
+	Centre  uuid.UUID
+	Token   uuid.UUID
+	Person  uuid.UUID // uuid.Nil for a program
+	Program string    // the program's name, "" for a person
+	Roles   []Role
+	Scopes  []Scope
+}
+
+// IsProgram tells whether the caller is a program and not a person.
+func (a Actor) IsProgram() bool { return a.Person == uuid.Nil }
+
+// Is tells whether the caller has any of the roles.
+func (a Actor) Is(roles ...Role) bool {
+	return slices.ContainsFunc(roles, func(r Role) bool { return slices.Contains(a.Roles, r) })
+}
+
+// Crew tells whether the caller is one of the teaching staff.
+func (a Actor) Crew() bool { return a.Is(Instructor, Assistant) }
+
+// Staff tells whether the caller is crew or a manager.
+func (a Actor) Staff() bool { return a.Is(Manager, Instructor, Assistant) }
+
+// May tells whether the token carries the scope.
+func (a Actor) May(s Scope) bool { return slices.Contains(a.Scopes, s) }
+
+// RequireRole gives a fault unless the caller has one of the roles; need says
+// it for people: "a manager".
+func (a Actor) RequireRole(need string, roles ...Role) error {
+	if a.Is(roles...) {
+		return nil
+	}
+	return fault.MissingRole(need)
+}
+
+type key struct{}
+
+// In gives a context that carries the actor.
+func In(ctx context.Context, a Actor) context.Context { return context.WithValue(ctx, key{}, a) }
+
+// From gives the actor that the context carries. It panics when there is none:
+// every request that reaches a service has passed authentication.
+func From(ctx context.Context) Actor {
+	a, ok := ctx.Value(key{}).(Actor)
+	if !ok {
+		panic("actor: no actor in context")
+	}
+	return a
+}

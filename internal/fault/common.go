@@ -1,0 +1,77 @@
+package fault
+
+import (
+	"fmt"
+
+	"tankside/internal/finding"
+)
+
+// RefusedBy is the refusal by the rules, with everything they found, cautions
+// and notes included.
+func RefusedBy(l finding.List) *Fault {
+	n := len(l.Only(finding.Forbidden))
+	msg := "The rules refuse this; each finding says which limit, what was found and what would cure it."
+	if n == 1 {
+		msg = l.Only(finding.Forbidden)[0].Message
+	}
+	return New(Refused, "rules_refused", msg).With(l...)
+}
+
+// CautionsOpen asks for the cautions to be accepted by a person: the same
+// request again with accept naming each rule, its subject and a reason.
+func CautionsOpen(l finding.List) *Fault {
+	return New(Refused, "cautions_open", "The rules allow this only if a person accepts each caution: "+
+		"repeat the request with accept naming the rule, the subject and a reason.").With(l...)
+}
+
+// Missing says that no such thing exists in the caller's centre.
+func Missing(what string) *Fault {
+	return New(NotFound, "not_found", fmt.Sprintf("There is no such %s in your centre.", what))
+}
+
+// UnknownReference says that an id in the body names nothing in the centre.
+func UnknownReference(what, pointer string) *Fault {
+	return New(Refused, "unknown_reference", fmt.Sprintf("%s names no %s in your centre.", pointer, what)).
+		With(finding.Finding{Rule: "contract.unknown_reference", Severity: finding.Forbidden, In: "body",
+			Pointer: pointer, Message: fmt.Sprintf("%s names no %s in your centre.", pointer, what)})
+}
+
+// IDReused says that the id is taken by a thing with another body.
+func IDReused() *Fault {
+	return New(Conflict, "id_reused", "This id was used before with another body. "+
+		"Send the original body to get the original answer, or a new id for a new thing.")
+}
+
+// WrongState says that the thing's state does not allow the action.
+func WrongState(what, state, cure string) *Fault {
+	return New(Conflict, "wrong_state", fmt.Sprintf("The %s is %s. %s", what, state, cure))
+}
+
+// Changed says that the version named is no longer the present one.
+func Changed(present int64) *Fault {
+	f := New(Stale, "stale_version", "It has changed since you read it. Read it again and repeat your change on what is there now.")
+	f.Version = present
+	return f
+}
+
+// NeedsVersion asks for If-Match on an edit.
+func NeedsVersion() *Fault {
+	return New(VersionMissing, "version_required", "Say in If-Match which version you are changing: its ETag is the version in quotes.")
+}
+
+// MissingScope says that the token's scopes do not cover the operation.
+func MissingScope(scope string) *Fault {
+	return New(Forbidden, "missing_scope", fmt.Sprintf("Your token lacks the scope %s.", scope))
+}
+
+// MissingRole says that the caller's roles do not allow it.
+func MissingRole(need string) *Fault {
+	return New(Forbidden, "missing_role", fmt.Sprintf("This is for %s.", need))
+}
+
+// Invalid says that one value in the body breaks the contract in a way that
+// its schema cannot express.
+func Invalid(pointer, message string) *Fault {
+	return New(Malformed, "invalid_request", message).
+		With(finding.Finding{Rule: "contract.invalid_value", Severity: finding.Forbidden, In: "body", Pointer: pointer, Message: message})
+}

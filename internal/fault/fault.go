@@ -1,0 +1,101 @@
+// Package fault is the one vocabulary of errors that a caller is meant to see:
+// a kind, a stable code, a message that is safe to show, findings, and a hidden
+// cause for the log.
+//
+// It must not know HTTP or SQL: internal/httpapi gives each kind its status,
+// and internal/pg gives each constraint its fault.
+package fault
+
+import (
+	"errors"
+
+	"tankside/internal/finding"
+)
+
+// Kind says what sort of thing went wrong.
+type Kind int
+
+// The kinds. Each maps to one status in internal/httpapi, and nowhere else.
+const (
+	Internal        Kind = iota // a defect of ours, or of the machine
+	Malformed                   // the request breaks the contract
+	Unauthenticated             // nobody valid is calling
+	Forbidden                   // the caller may see it, and may not do it
+	NotFound                    // unknown, or another centre's
+	Conflict                    // the wrong state, or a clash of ids
+	Stale                       // the version named is not the present one
+	TooLarge                    // the body is larger than is taken
+	Unsupported                 // the media type is not taken here
+	Refused                     // the rules refuse it, or an id in the body is unknown
+	VersionMissing              // an edit came without the version it edits
+	TooMany                     // slow down
+	Unavailable                 // not now
+)
+
+// Kinds lists every kind, for tests that walk them all.
+var Kinds = []Kind{Internal, Malformed, Unauthenticated, Forbidden, NotFound, Conflict, Stale,
+	TooLarge, Unsupported, Refused, VersionMissing, TooMany, Unavailable}
+
+// Fault is an error for the caller. Its Error text is for logs and carries the
+// cause; Message is for the person.
+type Fault struct {
+	Kind     Kind
+	Code     string // stable, like "rules_refused"; clients decide by it
+	Message  string // what was wrong, what was found, what would cure it
+	Findings finding.List
+	Version  int64 // of the present row, with Stale
+	Cause    error // never shown to the caller
+}
+
+// Error gives the code and message and the hidden cause. For logs only.
+func (f *Fault) Error() string {
+	s := f.Code + ": " + f.Message
+	if f.Cause != nil {
+		s += ": " + f.Cause.Error()
+	}
+	return s
+}
+
+// Unwrap gives the hidden cause.
+func (f *Fault) Unwrap() error { return f.Cause }
+
+// Is makes errors.Is match a bare Kind, written fault.NotFound.Err().
+func (f *Fault) Is(target error) bool {
+	k, ok := target.(kindError)
+	return ok && f.Kind == Kind(k)
+}
+
+type kindError Kind
+
+func (k kindError) Error() string { return "fault kind" }
+
+// Err gives an error to match with errors.Is(err, fault.NotFound.Err()).
+func (k Kind) Err() error { return kindError(k) }
+
+// New makes a fault of a kind with its stable code and a message for people.
+func New(k Kind, code, message string) *Fault {
+	return &Fault{Kind: k, Code: code, Message: message}
+}
+
+// With gives a copy that carries findings.
+func (f *Fault) With(l ...finding.Finding) *Fault {
+	c := *f
+	c.Findings = append(append(finding.List(nil), c.Findings...), l...)
+	return &c
+}
+
+// Because gives a copy that carries a cause for the log.
+func (f *Fault) Because(err error) *Fault {
+	c := *f
+	c.Cause = err
+	return &c
+}
+
+// KindOf gives the kind of the first fault in err's chain, Internal if none.
+func KindOf(err error) Kind {
+	var f *Fault
+	if errors.As(err, &f) {
+		return f.Kind
+	}
+	return Internal
+}

@@ -1,0 +1,128 @@
+// Package finding has what a rule has to say about a case: which rule, how
+// grave, which limit, what was found, what would cure it, and where the limit
+// comes from.
+//
+// It owns the vocabulary and nothing else. It must not know any rule: each rule
+// package declares its own Rules and makes findings from them.
+package finding
+
+import (
+	"slices"
+
+	"tankside/internal/units"
+)
+
+// Severity says what a finding does to a decision.
+type Severity string
+
+// The severities, gravest first. A forbidden finding refuses a decision. A
+// caution asks a named person to accept it with a reason. A note only informs.
+const (
+	Forbidden Severity = "forbidden"
+	Caution   Severity = "caution"
+	Note      Severity = "note"
+)
+
+// Rule is one rule that findings come from, as listed for people to read.
+// An ID is never used again for another meaning.
+type Rule struct {
+	ID       string   // stable, like "ratio.too_many_students"
+	Title    string   // a short line for a list
+	Text     string   // the rule in full, in plain words
+	Source   string   // where it comes from, or "our choice"
+	Severity Severity // what its findings do unless the case says otherwise
+}
+
+// Amount is a limit or what was found: always a text, and beside it the number
+// with its unit, or the date, where there is one.
+type Amount struct {
+	Text  string
+	Value *float64
+	Unit  string // a units.Unit, or what is counted, like "students"
+	On    string // a date, as 2006-01-02
+}
+
+// Count gives the amount of so many things: Count(9, "students").
+func Count(n int, of string) *Amount {
+	x := float64(n)
+	return &Amount{Text: units.Decimal(n*100).String() + " " + of, Value: &x, Unit: of}
+}
+
+// Quantity gives the amount of a reading.
+func Quantity(r units.Reading) *Amount {
+	x := r.Value.Float()
+	return &Amount{Text: r.String(), Value: &x, Unit: string(r.Unit)}
+}
+
+// Day gives the amount of a date written as 2006-01-02.
+func Day(on string) *Amount { return &Amount{Text: on, On: on} }
+
+// Words gives an amount that has only a text.
+func Words(s string) *Amount { return &Amount{Text: s} }
+
+// Cure is one thing that would make the finding go away.
+type Cure struct {
+	Code    string // stable, like "add_assistant"
+	Message string
+}
+
+// Subject is a thing that the finding is about.
+type Subject struct {
+	Type string // "person", "enrolment", "session", "group", "participant", "skill", ...
+	ID   string
+}
+
+// Finding is what one rule has to say about one case.
+type Finding struct {
+	Rule     string
+	Severity Severity
+	Message  string         // English prose, complete in itself
+	Params   map[string]any // what the message was made of, to translate from
+	Limit    *Amount
+	Found    *Amount
+	Cures    []Cure
+	Subjects []Subject
+	Source   string
+	In       string // "body", "query", "path", "header", "file" for breaches of the contract
+	Pointer  string // RFC 6901, or the parameter's name
+	Line     int    // for files, from 1
+	Column   int    // for files, from 1
+}
+
+// Of starts a finding of the rule with its severity and source.
+func (r Rule) Of(message string, subjects ...Subject) Finding {
+	return Finding{Rule: r.ID, Severity: r.Severity, Message: message, Source: r.Source, Subjects: subjects}
+}
+
+// List is what all the rules had to say about one case.
+type List []Finding
+
+// Forbids tells whether any finding forbids.
+func (l List) Forbids() bool { return l.Has(Forbidden) }
+
+// Has tells whether any finding is of that severity.
+func (l List) Has(s Severity) bool {
+	return slices.ContainsFunc(l, func(f Finding) bool { return f.Severity == s })
+}
+
+// Only gives the findings of that severity.
+func (l List) Only(s Severity) List {
+	var out List
+	for _, f := range l {
+		if f.Severity == s {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// Of gives the findings of one rule.
+func (l List) Of(r Rule) List {
+	var out List
+	for _, f := range l {
+		if f.Rule == r.ID {
+			out = append(out, f)
+		}
+	}
+	return out
+}
