@@ -1,0 +1,177 @@
+package signal
+
+import (
+	"fmt"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// Check is one look at a diver's gas: what their gauge showed and what they
+// signalled, as far as either was seen. Readings are gauge pressures in bar or
+// psi; any other unit is a bug of the caller and panics.
+type Check struct {
+	// Gauge is the unit of the diver's own gauge. Where it is empty, the unit of
+	// the reading is taken.
+	Gauge units.Unit
+	// Reading is what the gauge showed; nil when nobody saw it.
+	Reading *units.Reading
+	// ReadAfterSignal tells that the gauge was looked at after the diver had
+	// signalled, so that some gas was breathed in between.
+	ReadAfterSignal bool
+	// Signalled is what the diver reported; nil when no report was seen.
+	Signalled *units.Reading
+	// NoAnswer tells that the diver was asked and reported nothing. It is
+	// ignored where Signalled is given.
+	NoAnswer bool
+}
+
+// Verdict is what a gas check comes to.
+type Verdict string
+
+// The verdicts on a gas check.
+const (
+	// Right: from the reading down to its figure rounded down to the step.
+	Right Verdict = "right"
+	// MisreadLow: lower than that, a misreading on the safe side.
+	MisreadLow Verdict = "misread_low"
+	// OverReported: more than the gauge showed.
+	OverReported Verdict = "over_reported"
+	// Undetermined: at most one step more than a gauge that was read after the
+	// signal; the diver may have been right when signalling.
+	Undetermined Verdict = "undetermined"
+	// Unverified: only the gauge or only the signal was seen.
+	Unverified Verdict = "unverified"
+	// NoAnswer: asked, and nothing was reported.
+	NoAnswer Verdict = "no_answer"
+)
+
+// StepOf gives the step to which a reading in that unit is rounded down before
+// it is signalled: 100 psi or 10 bar (common practice). It gives no reading for
+// any other unit.
+func StepOf(u units.Unit) units.Reading {
+	switch u {
+	case units.UnitPSI:
+		return units.Read(100, u)
+	case units.UnitBar:
+		return units.Read(10, u)
+	}
+	return units.Reading{}
+}
+
+// JudgeCheck says whether a report agrees with the gauge, by the unit and step
+// of the diver's own gauge, and why not. A report in another unit is rounded
+// down once more, to that unit's step, and a finding says so. A verdict judges
+// a signal, never whether the diver has gas enough.
+func JudgeCheck(c Check) (Verdict, finding.List) {
+	switch {
+	case c.Signalled == nil && (c.NoAnswer || c.Reading == nil):
+		return NoAnswer, finding.List{noAnswer(c)}
+	case c.Signalled == nil || c.Reading == nil:
+		return Unverified, finding.List{unverified(c)}
+	}
+	if c.Gauge == "" {
+		c.Gauge = c.Reading.Unit
+	}
+	v := c.compare()
+	var found finding.List
+	if rule, wrong := verdictRules[v]; wrong {
+		found = append(found, c.explain(rule))
+	}
+	return v, append(found, c.otherUnits()...)
+}
+
+// hair is the difference of two pressures that is taken as none: less than what
+// the second decimal of a reading in psi is worth (0.0007 bar), more than what
+// a conversion between bar and psi can lose.
+const hair units.Pressure = 1e-6
+
+func (c Check) compare() Verdict {
+	read, said := c.Reading.Pressure(), c.Signalled.Pressure()
+	step := StepOf(c.Gauge).Pressure()
+	switch {
+	case said < c.rounded().Pressure()-hair:
+		return MisreadLow
+	case said <= read+hair:
+		return Right
+	case c.ReadAfterSignal && said <= read+step+hair:
+		return Undetermined
+	}
+	return OverReported
+}
+
+// rounded gives the lowest report that is still right, in the unit signalled.
+func (c Check) rounded() units.Reading {
+	p := c.Reading.Pressure().RoundDown(c.Gauge, StepOf(c.Gauge).Value.Float())
+	if u := c.Signalled.Unit; u != c.Gauge {
+		p = p.Pressure().RoundDown(u, StepOf(u).Value.Float())
+	}
+	return p
+}
+
+func (c Check) explain(r finding.Rule) finding.Finding {
+	low := c.rounded()
+	f := r.Of(fmt.Sprintf("%s was signalled and the gauge showed %s; a right report is %s.%s",
+		c.Signalled, c.Reading, low, c.whatElse(r)))
+	f.Params = map[string]any{
+		"signalled": c.Signalled.String(), "reading": c.Reading.String(), "rounded": low.String(),
+		"read_after_signal": c.ReadAfterSignal,
+	}
+	f.Limit, f.Found = finding.Quantity(low), finding.Quantity(*c.Signalled)
+	f.Cures = []finding.Cure{{Code: "look_together", Message: "Look at the gauge together and ask for the report again."}}
+	return f
+}
+
+func (c Check) whatElse(r finding.Rule) string {
+	switch r.ID {
+	case RuleMisreadLow.ID:
+		if !c.ReadAfterSignal {
+			return " The report is on the safe side, and gas breathed between the look and the signal may explain it."
+		}
+		return " The report is on the safe side."
+	case RuleUndetermined.ID:
+		return " The gauge was read after the signal, so gas breathed in between may explain it."
+	}
+	return " The diver believes there is more gas than there is."
+}
+
+func (c Check) otherUnits() finding.List {
+	var l finding.List
+	for _, x := range []struct {
+		what string
+		r    *units.Reading
+	}{{"The report", c.Signalled}, {"The reading", c.Reading}} {
+		if x.r.Unit == c.Gauge {
+			continue
+		}
+		f := RuleOtherUnit.Of(fmt.Sprintf("%s was given as %s, and the diver's own gauge shows %s: it was compared as %s.",
+			x.what, x.r, c.Gauge, units.Read(x.r.Pressure().In(c.Gauge), c.Gauge)))
+		f.Params = map[string]any{"given": x.r.String(), "gauge_unit": string(c.Gauge)}
+		f.Limit, f.Found = finding.Words(string(c.Gauge)), finding.Quantity(*x.r)
+		f.Cures = []finding.Cure{{Code: "agree_unit", Message: "Agree before the dive that each diver reports in the unit of their own gauge."}}
+		l = append(l, f)
+	}
+	return l
+}
+
+func noAnswer(c Check) finding.Finding {
+	f := RuleNoAnswer.Of("The diver was asked for their gas and no report was seen.")
+	if c.Reading != nil {
+		f.Message += fmt.Sprintf(" The gauge showed %s.", c.Reading)
+		f.Found = finding.Quantity(*c.Reading)
+	}
+	f.Cures = []finding.Cure{{Code: "ask_again", Message: "Ask again, and look at the gauge together."}}
+	return f
+}
+
+func unverified(c Check) finding.Finding {
+	seen, missing, r := "signal", "gauge", c.Signalled
+	if r == nil {
+		seen, missing, r = "gauge", "signal", c.Reading
+	}
+	f := RuleUnverified.Of(fmt.Sprintf("Only the %s was seen (%s), so the report cannot be compared.", seen, r))
+	f.Params = map[string]any{"seen": seen, "missing": missing}
+	f.Found = finding.Quantity(*r)
+	f.Cures = []finding.Cure{{Code: "see_" + missing, Message: fmt.Sprintf("See the %s too at the next check.", missing)}}
+	return f
+}
