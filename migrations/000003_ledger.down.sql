@@ -1,0 +1,3 @@
+-- Takes away the ledger and the decisions, which cannot be made again: only for
+-- a database that holds nothing worth keeping.
+DROP TABLE decision, ledger_entry, ledger_head;

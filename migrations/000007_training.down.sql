@@ -1,0 +1,4 @@
+-- Takes away what was trained and signed, which cannot be made again: only for
+-- a database that holds nothing worth keeping.
+DROP TABLE completion_void, completion, sign_off_void, sign_off, credit_void, credit,
+    theory_result, drill_attempt, gas_check, dive_end, dive_start;

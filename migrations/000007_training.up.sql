@@ -1,0 +1,199 @@
+-- Training: dives as they were done, gas checks, drill attempts, theory
+-- results, credits, sign-offs, completions.
+
+CREATE TABLE dive_start (
+    centre_id      uuid NOT NULL,
+    id             uuid NOT NULL,
+    kind           text NOT NULL DEFAULT 'dive_start' CHECK (kind = 'dive_start'),
+    dive_id        uuid NOT NULL,
+    participant_id uuid NOT NULL,
+    team           text,             -- the buddy team's name within the dive
+    size_value     numeric(7,2), size_unit text CHECK (size_unit IN ('L', 'cu_ft')),
+    rating_value   numeric(7,2), rating_unit text CHECK (rating_unit IN ('bar', 'psi')),
+    oxygen_percent numeric(5,2) CHECK (oxygen_percent BETWEEN 1 AND 100),
+    start_value    numeric(7,2), start_unit text CHECK (start_unit IN ('bar', 'psi')),
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
+    FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
+    FOREIGN KEY (centre_id, participant_id) REFERENCES participant
+);
+CREATE INDEX dive_start_of_dive ON dive_start (centre_id, dive_id);
+CREATE INDEX dive_start_of_participant ON dive_start (centre_id, participant_id);
+CALL bind_to_centre('dive_start', 'SELECT, INSERT');
+
+CREATE TABLE dive_end (
+    centre_id     uuid NOT NULL,
+    id            uuid NOT NULL,
+    kind          text NOT NULL DEFAULT 'dive_end' CHECK (kind = 'dive_end'),
+    dive_start_id uuid NOT NULL,
+    depth_value   numeric(7,2), depth_unit text CHECK (depth_unit IN ('m', 'ft')),
+    end_value     numeric(7,2), end_unit text CHECK (end_unit IN ('bar', 'psi')),
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
+    FOREIGN KEY (centre_id, dive_start_id) REFERENCES dive_start
+);
+CREATE INDEX dive_end_of_start ON dive_end (centre_id, dive_start_id);
+CALL bind_to_centre('dive_end', 'SELECT, INSERT');
+
+CREATE TABLE gas_check (
+    centre_id         uuid NOT NULL,
+    id                uuid NOT NULL,
+    kind              text NOT NULL DEFAULT 'gas_check' CHECK (kind = 'gas_check'),
+    participant_id    uuid NOT NULL,
+    dive_id           uuid,
+    depth_value       numeric(7,2), depth_unit text CHECK (depth_unit IN ('m', 'ft')),
+    reading_value     numeric(7,2), reading_unit text CHECK (reading_unit IN ('bar', 'psi')),
+    read_after_signal boolean NOT NULL DEFAULT false,
+    signalled_value   numeric(7,2), signalled_unit text CHECK (signalled_unit IN ('bar', 'psi')),
+    answered          boolean NOT NULL DEFAULT true, -- false: asked, and no answer came
+    verdict           text NOT NULL CHECK (verdict IN ('right', 'misread_low', 'over_reported', 'undetermined', 'unverified', 'no_answer')),
+    -- to compare across units: 1 psi is 68.94757293168361 mbar
+    reading_mbar      integer GENERATED ALWAYS AS (round(reading_value * CASE reading_unit WHEN 'psi' THEN 68.94757293168361 ELSE 1000 END)) STORED,
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
+    FOREIGN KEY (centre_id, participant_id) REFERENCES participant,
+    FOREIGN KEY (centre_id, dive_id) REFERENCES dive
+);
+CREATE INDEX gas_check_of_participant ON gas_check (centre_id, participant_id);
+CALL bind_to_centre('gas_check', 'SELECT, INSERT');
+
+CREATE TABLE drill_attempt (
+    centre_id      uuid NOT NULL,
+    id             uuid NOT NULL,
+    kind           text NOT NULL DEFAULT 'drill_attempt' CHECK (kind = 'drill_attempt'),
+    participant_id uuid NOT NULL,
+    enrolment_id   uuid NOT NULL,
+    dive_id        uuid,
+    skill          text NOT NULL,
+    role           text CHECK (role IN ('donor', 'receiver')),
+    measures       jsonb NOT NULL DEFAULT '[]',
+    claimed        boolean NOT NULL, -- what the witness said: met, or not yet
+    met            boolean NOT NULL, -- what counts: claimed, and the measures agree
+    reason         text,
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
+    FOREIGN KEY (centre_id, participant_id) REFERENCES participant,
+    FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment,
+    FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
+    CONSTRAINT drill_attempt_met_was_claimed CHECK (claimed OR NOT met)
+);
+CREATE INDEX drill_attempt_of_enrolment ON drill_attempt (centre_id, enrolment_id, skill);
+CALL bind_to_centre('drill_attempt', 'SELECT, INSERT');
+
+CREATE TABLE theory_result (
+    centre_id    uuid NOT NULL,
+    id           uuid NOT NULL,
+    kind         text NOT NULL DEFAULT 'theory_result' CHECK (kind = 'theory_result'),
+    enrolment_id uuid NOT NULL,
+    part         text NOT NULL,
+    percent      numeric(5,2) NOT NULL CHECK (percent BETWEEN 0 AND 100),
+    pass_mark    numeric(5,2) NOT NULL,
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
+    FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment
+);
+CREATE INDEX theory_result_of_enrolment ON theory_result (centre_id, enrolment_id, part);
+CALL bind_to_centre('theory_result', 'SELECT, INSERT');
+
+-- A credit is for a skill, a theory part or a training dive done at another
+-- centre; it is not witnessed here and says so.
+CREATE TABLE credit (
+    centre_id       uuid NOT NULL,
+    id              uuid NOT NULL,
+    enrolment_id    uuid NOT NULL,
+    what            text NOT NULL CHECK (what IN ('skill', 'theory_part', 'training_dive')),
+    code            text,
+    training_dive   integer CHECK (training_dive > 0),
+    minutes         integer CHECK (minutes > 0), -- of a training dive
+    done_at_centre  text NOT NULL CHECK (length(done_at_centre) BETWEEN 1 AND 200),
+    done_by         text NOT NULL CHECK (length(done_by) BETWEEN 1 AND 200),
+    done_on         date NOT NULL,
+    document        text NOT NULL CHECK (length(document) BETWEEN 1 AND 500),
+    accepted_by     uuid NOT NULL,
+    accepted_at     timestamptz NOT NULL,
+    body_digest     bytea NOT NULL,
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment,
+    FOREIGN KEY (centre_id, accepted_by) REFERENCES person,
+    CONSTRAINT credit_names_one CHECK ((what = 'training_dive') = (training_dive IS NOT NULL) AND (what = 'training_dive') = (code IS NULL))
+);
+CREATE INDEX credit_of_enrolment ON credit (centre_id, enrolment_id);
+CALL bind_to_centre('credit', 'SELECT, INSERT');
+
+CREATE TABLE credit_void (
+    centre_id uuid NOT NULL,
+    credit_id uuid NOT NULL,
+    reason    text NOT NULL CHECK (length(reason) BETWEEN 1 AND 2000),
+    voided_by uuid NOT NULL,
+    voided_at timestamptz NOT NULL,
+    PRIMARY KEY (centre_id, credit_id),
+    FOREIGN KEY (centre_id, credit_id) REFERENCES credit,
+    FOREIGN KEY (centre_id, voided_by) REFERENCES person
+);
+CALL bind_to_centre('credit_void', 'SELECT, INSERT');
+
+-- A sign-off. Round n + 1 of a skill needs round n voided; the void is a row of
+-- its own, so the round and not a partial index keeps one standing.
+CREATE TABLE sign_off (
+    centre_id    uuid NOT NULL,
+    id           uuid NOT NULL,
+    enrolment_id uuid NOT NULL,
+    skill        text NOT NULL,
+    round        integer NOT NULL CHECK (round > 0),
+    session_id   uuid NOT NULL,
+    signed_by    uuid NOT NULL,
+    witnessed_at timestamptz NOT NULL,
+    signed_at    timestamptz NOT NULL,
+    evidence     uuid[] NOT NULL,   -- entries it rests on
+    rests_on     uuid[] NOT NULL,   -- sign-offs and credits that met its prerequisites
+    findings     jsonb NOT NULL,
+    body_digest  bytea NOT NULL,
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment,
+    FOREIGN KEY (centre_id, session_id) REFERENCES session,
+    FOREIGN KEY (centre_id, signed_by) REFERENCES person,
+    CONSTRAINT sign_off_once_a_round UNIQUE (centre_id, enrolment_id, skill, round)
+);
+CREATE INDEX sign_off_of_session ON sign_off (centre_id, session_id);
+CALL bind_to_centre('sign_off', 'SELECT, INSERT');
+
+CREATE TABLE sign_off_void (
+    centre_id   uuid NOT NULL,
+    sign_off_id uuid NOT NULL,
+    reason      text NOT NULL CHECK (length(reason) BETWEEN 1 AND 2000),
+    voided_by   uuid NOT NULL,
+    voided_at   timestamptz NOT NULL,
+    PRIMARY KEY (centre_id, sign_off_id),
+    FOREIGN KEY (centre_id, sign_off_id) REFERENCES sign_off,
+    FOREIGN KEY (centre_id, voided_by) REFERENCES person
+);
+CALL bind_to_centre('sign_off_void', 'SELECT, INSERT');
+
+CREATE TABLE completion (
+    centre_id    uuid NOT NULL,
+    id           uuid NOT NULL,
+    enrolment_id uuid NOT NULL,
+    round        integer NOT NULL CHECK (round > 0),
+    signed_by    uuid NOT NULL,
+    signed_at    timestamptz NOT NULL,
+    rests_on     uuid[] NOT NULL,
+    findings     jsonb NOT NULL,
+    body_digest  bytea NOT NULL,
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment,
+    FOREIGN KEY (centre_id, signed_by) REFERENCES person,
+    CONSTRAINT completion_once_a_round UNIQUE (centre_id, enrolment_id, round)
+);
+CALL bind_to_centre('completion', 'SELECT, INSERT');
+
+CREATE TABLE completion_void (
+    centre_id     uuid NOT NULL,
+    completion_id uuid NOT NULL,
+    reason        text NOT NULL CHECK (length(reason) BETWEEN 1 AND 2000),
+    voided_by     uuid NOT NULL,
+    voided_at     timestamptz NOT NULL,
+    PRIMARY KEY (centre_id, completion_id),
+    FOREIGN KEY (centre_id, completion_id) REFERENCES completion,
+    FOREIGN KEY (centre_id, voided_by) REFERENCES person
+);
+CALL bind_to_centre('completion_void', 'SELECT, INSERT');
