@@ -1,0 +1,185 @@
+package ratio
+
+import (
+	"fmt"
+	"slices"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// forbid adds what refuses the group, or on an empty group would refuse its
+// first student.
+func (v *Verdict) forbid(books []Book, g *Group, r ruling) {
+	n := len(g.Ages)
+	if n > r.places {
+		v.add(g, tooMany(books, g, r))
+	}
+	if g.LoweredTo != nil && *g.LoweredTo < r.places && n > max(*g.LoweredTo, 0) {
+		v.add(g, aboveLowered(g))
+	}
+	if r.sound {
+		return
+	}
+	if !g.Instructor {
+		v.add(g, noInstructor())
+	}
+	if !covered(books, g) {
+		v.add(g, noNumber(books, g))
+	}
+	youngest := youngest(books, g)
+	for i := range books {
+		for j := range books[i].Lines {
+			if l := &books[i].Lines[j]; l.limits(g, youngest) {
+				v.forbidMix(g, &books[i], l, youngest)
+			}
+		}
+	}
+}
+
+// forbidMix adds what one line has against the composition of the group.
+func (v *Verdict) forbidMix(g *Group, b *Book, l *Line, youngest int) {
+	if len(g.Ages) > 0 && youngest < l.MinAge {
+		v.add(g, belowAge(b, l, youngest))
+	}
+	if m := l.Young; m != nil {
+		if m.count(g) > m.most(g) {
+			v.add(g, tooManyYoung(b, m, g))
+		}
+		if m.badCompany(g) {
+			v.add(g, youngWithOthers(b, m))
+		}
+	}
+	if l.tooDeep(g) {
+		v.add(g, tooDeep(b, l, g))
+	}
+}
+
+// add puts a finding on the verdict, about the group. An empty group is allowed,
+// so what forbids is a note there.
+func (v *Verdict) add(g *Group, f finding.Finding) {
+	if f.Severity == finding.Forbidden && len(g.Ages) == 0 {
+		f.Severity = finding.Note
+	}
+	if g.Subject != (finding.Subject{}) {
+		f.Subjects = append(f.Subjects, g.Subject)
+	}
+	v.Findings = append(v.Findings, f)
+}
+
+func tooMany(books []Book, g *Group, r ruling) finding.Finding {
+	n := len(g.Ages)
+	f := TooManyStudents.Of(fmt.Sprintf("%s are too many %s: the limit is %d (%s: %s).",
+		students(n), crew(g.Assistants), r.places, r.book.Title, r.line.Title))
+	f.Source = r.book.cite()
+	f.Limit, f.Found = amount(r.places, "student"), amount(n, "student")
+	f.Params = map[string]any{"students": n, "places": r.places, "assistants": max(g.Assistants, 0), "book": r.book.ID}
+	if k, places := helpers(books, g, r.places); k > 0 {
+		f.Cures = append(f.Cures, finding.Cure{Code: "add_assistant", Message: fmt.Sprintf(
+			"Add %s: the limit becomes %d.", count(k, "assistant"), places)})
+	}
+	f.Cures = append(f.Cures, finding.Cure{Code: "move_student", Message: fmt.Sprintf(
+		"Move %s to another group.", students(n-r.places))}, openGroup())
+	return f
+}
+
+// helpers gives the fewest further assistants that make the group's number
+// lawful and the places it would have; where no crew does, what one assistant
+// adds; and no assistants where they add nothing.
+func helpers(books []Book, g *Group, now int) (k, places int) {
+	more := *g
+	for k = 1; k <= 8; k++ {
+		more.Assistants = max(g.Assistants, 0) + k
+		if places = rule(books, &more).places; places >= len(g.Ages) {
+			return k, places
+		}
+	}
+	more.Assistants = max(g.Assistants, 0) + 1
+	if places = rule(books, &more).places; places > now {
+		return 1, places
+	}
+	return 0, now
+}
+
+func aboveLowered(g *Group) finding.Finding {
+	n, limit := len(g.Ages), max(*g.LoweredTo, 0)
+	f := AboveLoweredLimit.Of(fmt.Sprintf("%s are more than the %d to which the instructor lowered the limit.", students(n), limit))
+	f.Limit, f.Found = amount(limit, "student"), amount(n, "student")
+	f.Params = map[string]any{"students": n, "places": limit}
+	f.Cures = []finding.Cure{
+		{Code: "move_student", Message: fmt.Sprintf("Move %s to another group.", students(n-limit))},
+		openGroup(),
+		{Code: "ask_instructor", Message: "Ask the instructor in charge, who may take the lowered limit back."},
+	}
+	return f
+}
+
+func noInstructor() finding.Finding {
+	f := NoInstructor.Of("The group has no instructor in charge.")
+	f.Cures = []finding.Cure{{Code: "assign_instructor", Message: "Put an instructor in charge of the group."}}
+	return f
+}
+
+func noNumber(books []Book, g *Group) finding.Finding {
+	where := fmt.Sprintf("%s in %s water", levelWords(g.Level), g.Setting)
+	f := NoNumber.Of("No rule book that the centre applies sets a number for " + where + ".")
+	f.Params = map[string]any{"setting": string(g.Setting), "level": string(g.Level)}
+	unspoken := func(age int) bool { return !spoken(books, g, age) }
+	if i := slices.IndexFunc(g.Ages, unspoken); i >= 0 {
+		f.Message = fmt.Sprintf("No rule book that the centre applies sets a number for %s with a student aged %d.", where, g.Ages[i])
+		f.Params["age"] = g.Ages[i]
+	}
+	f.Cures = []finding.Cure{{Code: "set_number", Message: "Let the centre set a number of its own, or apply a rule book that has one."}}
+	return f
+}
+
+func belowAge(b *Book, l *Line, age int) finding.Finding {
+	f := BelowMinimumAge.Of(fmt.Sprintf("A student is %d years old, and the least age is %d (%s: %s).", age, l.MinAge, b.Title, l.Title))
+	f.Source = b.cite()
+	f.Limit, f.Found = amount(l.MinAge, "year"), amount(age, "year")
+	f.Params = map[string]any{"age": age, "least": l.MinAge, "book": b.ID}
+	f.Cures = []finding.Cure{{Code: "remove_student", Message: fmt.Sprintf("Take students under %d out of the group.", l.MinAge)}}
+	return f
+}
+
+func tooManyYoung(b *Book, m *Mix, g *Group) finding.Finding {
+	n, most := m.count(g), m.most(g)
+	f := TooManyYoung.Of(fmt.Sprintf("%s under %d are too many %s: at most %d for each of the crew (%s).",
+		students(n), m.Below, crew(g.Assistants), m.PerHead, b.Title))
+	f.Source = b.cite()
+	f.Limit, f.Found = amount(most, "student"), amount(n, "student")
+	f.Params = map[string]any{"young": n, "limit": most, "below": m.Below, "book": b.ID}
+	if m.PerHead > 0 {
+		k := (n - most + m.PerHead - 1) / m.PerHead
+		f.Cures = append(f.Cures, finding.Cure{Code: "add_assistant", Message: fmt.Sprintf(
+			"Add %s: the crew may then take %s under %d.", count(k, "assistant"), students(most+k*m.PerHead), m.Below)})
+	}
+	f.Cures = append(f.Cures, finding.Cure{Code: "move_student", Message: fmt.Sprintf(
+		"Move %s under %d to another group.", students(n-most), m.Below)}, openGroup())
+	return f
+}
+
+func youngWithOthers(b *Book, m *Mix) finding.Finding {
+	f := YoungWithOthers.Of(fmt.Sprintf("With a student under %d in the group everybody else must be %d or older (%s).",
+		m.Below, m.OthersFrom, b.Title))
+	f.Source = b.cite()
+	f.Params = map[string]any{"below": m.Below, "others_from": m.OthersFrom, "book": b.ID}
+	f.Cures = []finding.Cure{{Code: "move_student", Message: fmt.Sprintf(
+		"Move the students under %d, or those from %d to %d, to another group.", m.Below, m.Below, m.OthersFrom-1)}, openGroup()}
+	return f
+}
+
+func tooDeep(b *Book, l *Line, g *Group) finding.Finding {
+	limit := units.Read(l.MaxDepth.In(units.UnitMetre), units.UnitMetre)
+	found := units.Read(units.RoundUp(g.MaxDepth.In(units.UnitMetre), 0.01), units.UnitMetre)
+	f := TooDeep.Of(fmt.Sprintf("%s is planned, and the figure holds down to %s (%s: %s).", found, limit, b.Title, l.Title))
+	f.Source = b.cite()
+	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
+	f.Params = map[string]any{"book": b.ID}
+	f.Cures = []finding.Cure{{Code: "plan_shallower", Message: "Plan the dive to " + limit.String() + " at most."}}
+	return f
+}
+
+func openGroup() finding.Cure {
+	return finding.Cure{Code: "open_group", Message: "Open another group with another instructor."}
+}

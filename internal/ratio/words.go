@@ -1,0 +1,46 @@
+package ratio
+
+import (
+	"strconv"
+
+	"tankside/internal/finding"
+)
+
+// count says "1 student", "9 students".
+func count(n int, noun string) string {
+	if n != 1 {
+		noun += "s"
+	}
+	return strconv.Itoa(n) + " " + noun
+}
+
+func students(n int) string { return count(n, "student") }
+
+// amount is a finding's amount of so many, worded for one as well.
+func amount(n int, noun string) *finding.Amount {
+	a := finding.Count(n, noun+"s")
+	a.Text = count(n, noun)
+	return a
+}
+
+// crew says "without an assistant", "with 2 assistants".
+func crew(assistants int) string {
+	if assistants <= 0 {
+		return "without an assistant"
+	}
+	return "with " + count(assistants, "assistant")
+}
+
+func levelWords(l Level) string {
+	switch l {
+	case Introductory:
+		return "an introductory dive"
+	case EntryLevel:
+		return "entry-level training"
+	case Supervised:
+		return "supervised divers"
+	case Guided:
+		return "guided divers"
+	}
+	return strconv.Quote(string(l))
+}
