@@ -1,0 +1,23 @@
+// Package api is the contract: openapi.yaml, written by hand, and what is
+// generated from it, the strict server and the types of bodies.
+//
+// It owns no behaviour. internal/httpapi implements the server and is the only
+// package that may import this one.
+package api
+
+import _ "embed"
+
+//go:generate go tool oapi-codegen -config oapi.yaml openapi.yaml
+
+// Document is openapi.yaml, as it is served and as requests are checked
+// against it.
+//
+//go:embed openapi.yaml
+var Document []byte
+
+// Quantity is a value with its unit, as it was read. The contract's schemas for
+// pressure, depth and so on say which units each takes.
+type Quantity struct {
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`
+}
