@@ -1,0 +1,156 @@
+package syllabus
+
+import (
+	"fmt"
+	"slices"
+
+	"tankside/internal/finding"
+)
+
+// Attempt is one try at a skill, as the crew recorded it.
+type Attempt struct {
+	ID          string
+	Skill       string
+	Role        Role // "" where the skill has none
+	Measured    map[string]Quantity
+	Met         bool   // what the witness says
+	Reason      string // why not yet
+	WitnessedBy string
+	On          Day
+	Setting     Setting // of the session
+	Dive        int     // the training dive it was on, 0 for none or unknown
+	Voided      bool
+}
+
+// JudgeAttempt holds an attempt against the criterion of its skill. It is met
+// when the witness says so and no measured value says otherwise: a witness may
+// say "not yet" of good figures, never "met" of failing ones. The attempt is
+// recorded either way; a forbidden finding keeps it from counting as evidence.
+func JudgeAttempt(k Skill, a Attempt) (met bool, found finding.List) {
+	found = slices.Concat(judgeRole(k, a), judgeNames(k, a), judgeMeasures(k, a))
+	return a.Met && !found.Forbids(), found
+}
+
+func judgeRole(k Skill, a Attempt) finding.List {
+	if len(k.Roles) == 0 || slices.Contains(k.Roles, a.Role) {
+		return nil
+	}
+	f := AttemptRole.Of(fmt.Sprintf("%s is done as %s; the attempt has the role %q.", k.name(), list(k.Roles, "or"), a.Role), a.subjects()...)
+	f.Cures = []finding.Cure{{Code: "record_role", Message: "Void the attempt and record it with the role that the student had."}}
+	return finding.List{f}
+}
+
+// judgeNames says which measured values the criterion has no use for.
+func judgeNames(k Skill, a Attempt) finding.List {
+	var out finding.List
+	all := k.Criterion.measures()
+	for _, name := range sortedKeys(a.Measured) {
+		i := slices.IndexFunc(all, func(m Measure) bool { return m.Name == name })
+		if i < 0 {
+			out = append(out, AttemptUnknownMeasure.Of(fmt.Sprintf("The criterion of %s has no measure %q; it is kept and counts for nothing.", k.name(), name), a.subjects()...))
+			continue
+		}
+		if v := a.Measured[name]; !v.sameKind(all[i].limit()) {
+			f := AttemptWrongUnit.Of(fmt.Sprintf("%q of %s is given as %s, which cannot be held against %s.", name, k.name(), v, all[i].words()), a.subjects()...)
+			f.Limit, f.Found = finding.Words(all[i].words()), v.amount()
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func judgeMeasures(k Skill, a Attempt) finding.List {
+	out := judgeAll(k, a, k.Criterion.Measures)
+	ways := k.Criterion.EitherOf
+	if len(ways) == 0 {
+		return out
+	}
+	var fails, unknown finding.List
+	for _, w := range ways {
+		l := judgeAll(k, a, w.Measures)
+		switch {
+		case len(l) == 0:
+			return out
+		case len(l.Of(AttemptBelowCriterion)) > 0:
+			fails = append(fails, l.Of(AttemptBelowCriterion)...)
+		case len(unknown) == 0:
+			unknown = l
+		}
+	}
+	if len(fails) > 0 {
+		return append(out, fails...)
+	}
+	return append(out, unknown...)
+}
+
+// judgeAll holds the attempt against each measure; nothing found means that all
+// were recorded and hold.
+func judgeAll(k Skill, a Attempt, measures []Measure) finding.List {
+	var out finding.List
+	for _, m := range measures {
+		v, ok := a.Measured[m.Name]
+		switch {
+		case !ok:
+			out = append(out, notMeasured(k, a, m))
+		case v.sameKind(m.limit()) && !m.holds(v):
+			out = append(out, belowCriterion(k, a, m, v))
+		}
+	}
+	return out
+}
+
+func notMeasured(k Skill, a Attempt, m Measure) finding.Finding {
+	f := AttemptNotMeasured.Of(fmt.Sprintf("%q of %s was not recorded: the criterion asks for %s.", m.Name, k.name(), m.words()), a.subjects()...)
+	f.Limit = finding.Words(m.words())
+	if k.Proof == Measured && a.Met {
+		f.Severity = finding.Forbidden
+		f.Cures = []finding.Cure{{Code: "record_measure", Message: "Record the attempt with the measured value."}}
+	}
+	return f
+}
+
+func belowCriterion(k Skill, a Attempt, m Measure, v Quantity) finding.Finding {
+	f := AttemptBelowCriterion.Of(fmt.Sprintf("%q of %s was %s: the criterion asks for %s.", m.Name, k.name(), v, m.words()), a.subjects()...)
+	f.Limit, f.Found = finding.Words(m.words()), v.amount()
+	if m.Source != "" {
+		f.Source = m.Source
+	}
+	if !a.Met {
+		f.Severity = finding.Note
+		return f
+	}
+	f.Cures = []finding.Cure{{Code: "try_again", Message: "Let the student try again, and record the new attempt."}}
+	return f
+}
+
+// limit gives a limit of the measure, to know its kind by.
+func (m Measure) limit() Quantity {
+	if m.AtLeast != nil {
+		return *m.AtLeast
+	}
+	if m.AtMost != nil {
+		return *m.AtMost
+	}
+	return Quantity{}
+}
+
+func (m Measure) holds(v Quantity) bool {
+	return (m.AtLeast == nil || v.compare(*m.AtLeast) >= 0) && (m.AtMost == nil || v.compare(*m.AtMost) <= 0)
+}
+
+// words says the limits of the measure: "at least 60 s".
+func (m Measure) words() string {
+	switch {
+	case m.AtLeast != nil && m.AtMost != nil:
+		return fmt.Sprintf("%s to %s", m.AtLeast, m.AtMost)
+	case m.AtLeast != nil:
+		return fmt.Sprintf("at least %s", m.AtLeast)
+	case m.AtMost != nil:
+		return fmt.Sprintf("at most %s", m.AtMost)
+	}
+	return "no limit"
+}
+
+func (a Attempt) subjects() []finding.Subject {
+	return []finding.Subject{{Type: "attempt", ID: a.ID}, {Type: "skill", ID: a.Skill}}
+}

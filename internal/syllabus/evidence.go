@@ -1,0 +1,108 @@
+package syllabus
+
+import (
+	"fmt"
+	"slices"
+
+	"tankside/internal/finding"
+)
+
+// Evidence gives the ids of the attempts at a skill that may count as evidence
+// for signing it off: not voided, met by the criterion, in the right setting.
+func Evidence(s Syllabus, st Standing, skill string) []string {
+	k := s.Skill(skill)
+	if k == nil {
+		return nil
+	}
+	var out []string
+	for _, a := range st.Attempts {
+		if a.Skill == skill && k.unfit(a) == "" {
+			out = append(out, a.ID)
+		}
+	}
+	return out
+}
+
+// unfit says why an attempt is no evidence of the skill, "" when it is.
+func (k *Skill) unfit(a Attempt) string {
+	switch {
+	case a.Voided:
+		return "it was voided"
+	case a.Skill != k.Code:
+		return fmt.Sprintf("it was an attempt at %q", a.Skill)
+	case k.Setting != Theory && a.Setting != k.Setting:
+		return fmt.Sprintf("it was made in %s, the skill is for %s", a.Setting.words(), k.Setting.words())
+	case k.EarliestDive > 0 && a.Dive > 0 && a.Dive < k.EarliestDive:
+		return fmt.Sprintf("it was made on training dive %d, the skill may be tried from dive %d on", a.Dive, k.EarliestDive)
+	case !a.Met:
+		return "its witness says \"not yet\""
+	}
+	if met, found := JudgeAttempt(*k, a); !met {
+		return "its record fails the criterion: " + found.Only(finding.Forbidden)[0].Message
+	}
+	return ""
+}
+
+// evidence wants at least one fit attempt, in each role that the skill has,
+// where the skill asks for one; and no cited attempt may be unfit.
+func (c Case) evidence(k *Skill) finding.List {
+	var out finding.List
+	var fit []*Attempt
+	for _, id := range c.Evidence {
+		a := c.Standing.attempt(id)
+		if f := c.unfitEvidence(k, id, a); f != nil {
+			out = append(out, *f)
+			continue
+		}
+		fit = append(fit, a)
+	}
+	if k.Proof != Attempted && k.Proof != Measured {
+		return out
+	}
+	if len(fit) == 0 {
+		return append(out, c.lacksEvidence(k, ""))
+	}
+	for _, r := range k.Roles {
+		if !slices.ContainsFunc(fit, func(a *Attempt) bool { return a.Role == r }) {
+			out = append(out, c.lacksEvidence(k, r))
+		}
+	}
+	return out
+}
+
+func (c Case) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
+	who := append(c.subjects(), finding.Subject{Type: "attempt", ID: id})
+	if a == nil {
+		f := EvidenceUnfit.Of(fmt.Sprintf("The attempt %s is not on record for this enrolment.", id), who...)
+		return &f
+	}
+	why := k.unfit(*a)
+	if why == "" && a.On > c.On {
+		why = fmt.Sprintf("it was made after %s, the day that is signed for", c.On)
+	}
+	if why != "" {
+		f := EvidenceUnfit.Of(fmt.Sprintf("The attempt at %s on %s is no evidence: %s.", k.name(), a.On, why), who...)
+		f.Cures = []finding.Cure{{Code: "other_evidence", Message: "Sign on an attempt that met the criterion, or let the student try again."}}
+		return &f
+	}
+	signed := max(c.On, c.SignedOn)
+	if age, ok := signed.since(a.On); c.Syllabus.EvidenceDays > 0 && ok && age > c.Syllabus.EvidenceDays {
+		f := EvidenceTooOld.Of(fmt.Sprintf("The attempt at %s on %s is %d days old on %s.", k.name(), a.On, age, signed), who...)
+		f.Source = c.Syllabus.source("evidence_days", EvidenceTooOld)
+		f.Limit, f.Found = finding.Count(c.Syllabus.EvidenceDays, "days"), finding.Count(age, "days")
+		f.Cures = []finding.Cure{{Code: "try_again", Message: "Let the student show it again, and sign on that."}}
+		return &f
+	}
+	return nil
+}
+
+func (c Case) lacksEvidence(k *Skill, r Role) finding.Finding {
+	as := ""
+	if r != "" {
+		as = " as " + string(r)
+	}
+	f := NoEvidence.Of(fmt.Sprintf("There is no recorded attempt at %s%s that met its criterion.", k.name(), as), c.subjects()...)
+	f.Limit = finding.Words(k.Criterion.Text)
+	f.Cures = []finding.Cure{{Code: "record_attempt", Message: "Record the attempt as it was witnessed" + map[bool]string{true: ", with its measured values", false: ""}[k.Proof == Measured] + "."}}
+	return f
+}

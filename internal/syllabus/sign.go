@@ -1,0 +1,169 @@
+package syllabus
+
+import (
+	"fmt"
+	"slices"
+
+	"tankside/internal/finding"
+)
+
+// SessionState is how a session stands.
+type SessionState string
+
+// The states of a session. Skills are signed off from a session once it is
+// under way; what was witnessed before it was abandoned counts too.
+const (
+	Planned   SessionState = "planned"
+	UnderWay  SessionState = "under_way"
+	Closed    SessionState = "closed"
+	Cancelled SessionState = "cancelled"
+	Abandoned SessionState = "abandoned"
+)
+
+// Session is the session in which a skill was witnessed.
+type Session struct {
+	ID      string
+	Setting Setting
+	State   SessionState
+}
+
+// Case is one wish to sign off one skill of one student.
+type Case struct {
+	Syllabus Syllabus
+	Skill    string
+	Standing Standing
+	Signer   Signer
+	Session  Session
+	On       Day      // the day of the session, in its zone: papers and order are judged on it
+	SignedOn Day      // the day of signing; empty for the day of the session
+	Dive     int      // the training dive on which it was witnessed, 0 for none
+	Evidence []string // ids of attempts of Standing; Evidence finds them
+}
+
+// MaySign says everything that speaks against signing off the skill; a forbidden
+// finding refuses it. The clauses, each judged whatever the others say:
+//
+//   - the skill is of the syllabus, and not signed off already;
+//   - the enrolment is active;
+//   - the signer is a person and an instructor, was crew of that session and
+//     witnessed it, on papers valid that day;
+//   - the session is or was under way, in the skill's setting, and on a training
+//     dive on which the skill may be tried;
+//   - everything that comes before stands, as witnessed by that day;
+//   - the evidence meets the criterion.
+func MaySign(c Case) finding.List {
+	k := c.Syllabus.Skill(c.Skill)
+	if k == nil {
+		return finding.List{UnknownSkill.Of(fmt.Sprintf("The syllabus %q has no skill %q.", c.Syllabus.Title, c.Skill), c.subjects()...)}
+	}
+	return slices.Concat(
+		c.again(k),
+		c.enrolment(),
+		c.Signer.mayDecide(c.Syllabus.SignerPapers, c.On),
+		c.witness(k),
+		c.session(k),
+		c.dive(k),
+		c.order(k),
+		c.evidence(k),
+	)
+}
+
+func (c Case) subjects() []finding.Subject {
+	return []finding.Subject{{Type: "skill", ID: c.Skill}, {Type: "enrolment", ID: c.Standing.Enrolment}}
+}
+
+func (c Case) again(k *Skill) finding.List {
+	x := c.Standing.signOff(k.Code)
+	if x == nil {
+		return nil
+	}
+	f := AlreadySigned.Of(fmt.Sprintf("%s is signed off already, as witnessed on %s.", k.name(), x.On), append(c.subjects(), finding.Subject{Type: "sign_off", ID: x.ID})...)
+	f.Cures = []finding.Cure{{Code: "void_first", Message: "If that sign-off is wrong, void it with a reason and sign again."}}
+	return finding.List{f}
+}
+
+func (c Case) enrolment() finding.List { return c.Standing.mustBeActive() }
+
+func (st Standing) mustBeActive() finding.List {
+	if st.State == Active {
+		return nil
+	}
+	f := EnrolmentNotActive.Of(fmt.Sprintf("The enrolment is %s: only an active one is taught.", st.State), finding.Subject{Type: "enrolment", ID: st.Enrolment})
+	f.Found = finding.Words(string(st.State))
+	f.Cures = []finding.Cure{{Code: "activate_enrolment", Message: "Make the enrolment active first."}}
+	return finding.List{f}
+}
+
+// witness wants a person who was crew of the session and saw the skill there,
+// by their own word or by an attempt that they witnessed.
+func (c Case) witness(k *Skill) finding.List {
+	if c.Signer.Program {
+		return nil
+	}
+	var out finding.List
+	who := append(c.subjects(), c.Signer.subject(), finding.Subject{Type: "session", ID: c.Session.ID})
+	if !c.Signer.Crew {
+		out = append(out, SignerNotCrew.Of("The signer was not crew of that session with the student's group.", who...))
+	}
+	saw := func(id string) bool {
+		a := c.Standing.attempt(id)
+		return a != nil && a.Skill == k.Code && !a.Voided && a.WitnessedBy == c.Signer.Person
+	}
+	if !c.Signer.Witnessed && !slices.ContainsFunc(c.Evidence, saw) {
+		out = append(out, SignerNotWitness.Of(fmt.Sprintf("The signer did not witness %s: what others entered supports a sign-off, it does not replace the signer's own eyes.", k.name()), who...))
+	}
+	for i := range out {
+		out[i].Cures = []finding.Cure{{Code: "other_signer", Message: "Let the instructor sign who witnessed it."}}
+	}
+	return out
+}
+
+func (c Case) session(k *Skill) finding.List {
+	var out finding.List
+	who := append(c.subjects(), finding.Subject{Type: "session", ID: c.Session.ID})
+	if !slices.Contains([]SessionState{UnderWay, Closed, Abandoned}, c.Session.State) {
+		f := SessionNotHeld.Of(fmt.Sprintf("The session is %s: nothing was witnessed in it.", c.Session.State), who...)
+		f.Found = finding.Words(string(c.Session.State))
+		f.Cures = []finding.Cure{{Code: "open_session", Message: "Open the session, and sign once it is under way."}}
+		out = append(out, f)
+	}
+	if k.Setting != Theory && c.Session.Setting != k.Setting {
+		f := WrongSetting.Of(fmt.Sprintf("%s is a skill for %s; the session is one for %s.", k.name(), k.Setting.words(), c.Session.Setting.words()), who...)
+		f.Limit, f.Found = finding.Words(string(k.Setting)), finding.Words(string(c.Session.Setting))
+		f.Cures = []finding.Cure{{Code: "other_session", Message: fmt.Sprintf("Sign it off from the session in %s in which it was witnessed.", k.Setting.words())}}
+		out = append(out, f)
+	}
+	return out
+}
+
+func (s Setting) words() string {
+	switch s {
+	case Theory:
+		return "the classroom"
+	case Confined:
+		return "confined water"
+	case Open:
+		return "open water"
+	}
+	return fmt.Sprintf("%q", string(s))
+}
+
+// dive wants a training dive of the syllabus that is not too early for the
+// skill; one must be named where the skill sets a first one.
+func (c Case) dive(k *Skill) finding.List {
+	var f finding.Finding
+	switch {
+	case c.Dive != 0 && c.Syllabus.Dive(c.Dive) == nil:
+		f = UnknownDive.Of(fmt.Sprintf("The syllabus has no training dive %d.", c.Dive), c.subjects()...)
+	case k.EarliestDive == 0 || c.Dive >= k.EarliestDive:
+		return nil
+	case c.Dive == 0:
+		f = DiveNotNamed.Of(fmt.Sprintf("%s may be tried from training dive %d on; say on which one it was witnessed.", k.name(), k.EarliestDive), c.subjects()...)
+		f.Cures = []finding.Cure{{Code: "name_dive", Message: "Give the number of the training dive."}}
+	default:
+		f = TooEarlyDive.Of(fmt.Sprintf("%s may not be tried before training dive %d; it was witnessed on dive %d.", k.name(), k.EarliestDive, c.Dive), c.subjects()...)
+		f.Limit, f.Found = finding.Count(k.EarliestDive, "training dive"), finding.Count(c.Dive, "training dive")
+		f.Cures = []finding.Cure{{Code: "later_dive", Message: fmt.Sprintf("Let the student do it on training dive %d or later.", k.EarliestDive)}}
+	}
+	return finding.List{f}
+}

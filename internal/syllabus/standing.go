@@ -1,0 +1,167 @@
+package syllabus
+
+import "slices"
+
+// EnrolmentState is how an enrolment stands.
+type EnrolmentState string
+
+// The states of an enrolment; only an active one is taught.
+const (
+	Waiting     EnrolmentState = "waiting"
+	Active      EnrolmentState = "active"
+	Withdrawn   EnrolmentState = "withdrawn"
+	Transferred EnrolmentState = "transferred"
+	Completed   EnrolmentState = "completed"
+)
+
+// Standing is everything on record for one enrolment, voided facts included.
+type Standing struct {
+	Enrolment string
+	State     EnrolmentState
+	SignOffs  []SignOff
+	Credits   []Credit
+	Attempts  []Attempt
+	Theory    []TheoryResult
+	Dives     []DiveDone
+}
+
+// SignOff is one skill signed off by an instructor.
+type SignOff struct {
+	ID       string
+	Skill    string
+	Signer   string   // the person who signed
+	On       Day      // the day on which it was witnessed
+	Evidence []string // ids of the attempts and dives that it rests on
+	Voided   bool
+}
+
+// Credit is something done at another centre and accepted here: exactly one of
+// Skill, Theory and Dive is set.
+type Credit struct {
+	ID       string
+	Skill    string   // code of a skill
+	Theory   string   // code of a theory part
+	Dive     int      // number of a training dive
+	Duration Quantity // of a dive, counted towards the total; zero when not known
+	On       Day
+	Voided   bool
+}
+
+// TheoryResult is the mark of one try at a part of the theory.
+type TheoryResult struct {
+	ID     string
+	Part   string
+	Mark   Quantity // percent
+	On     Day
+	Voided bool
+}
+
+// DiveDone is one open-water dive that the student did.
+type DiveDone struct {
+	ID       string
+	Number   int      // the training dive that it was, 0 for none
+	Depth    Quantity // the greatest depth, zero when not known
+	Duration Quantity // from time in to time out, zero when not known
+	Age      Years    // of the student on that day
+	On       Day
+	Voided   bool
+}
+
+// signOff gives the standing sign-off of a skill, nil when there is none.
+func (st Standing) signOff(skill string) *SignOff {
+	for i := range st.SignOffs {
+		if x := &st.SignOffs[i]; x.Skill == skill && !x.Voided {
+			return x
+		}
+	}
+	return nil
+}
+
+// credited gives the standing credit that the test accepts, nil when none is.
+func (st Standing) credited(test func(*Credit) bool) *Credit {
+	for i := range st.Credits {
+		if c := &st.Credits[i]; !c.Voided && test(c) {
+			return c
+		}
+	}
+	return nil
+}
+
+// skillCredit gives the standing credit for a skill, nil when there is none.
+func (st Standing) skillCredit(skill string) *Credit {
+	return st.credited(func(c *Credit) bool { return c.Skill != "" && c.Skill == skill })
+}
+
+// diveCredit gives the standing credit for a training dive, nil when there is
+// none.
+func (st Standing) diveCredit(number int) *Credit {
+	return st.credited(func(c *Credit) bool { return c.Dive != 0 && c.Dive == number })
+}
+
+// attempt finds an attempt by its id, nil when there is none.
+func (st Standing) attempt(id string) *Attempt {
+	for i := range st.Attempts {
+		if st.Attempts[i].ID == id {
+			return &st.Attempts[i]
+		}
+	}
+	return nil
+}
+
+// voided tells whether the attempt or dive of that id was voided.
+func (st Standing) voided(id string) bool {
+	if a := st.attempt(id); a != nil {
+		return a.Voided
+	}
+	return slices.ContainsFunc(st.Dives, func(d DiveDone) bool { return d.ID == id && d.Voided })
+}
+
+// reach says whether a skill was reached by a day.
+type reach int
+
+const (
+	open  reach = iota // neither signed off nor credited
+	later              // signed off, but as witnessed on a later day
+	held               // signed off as witnessed by that day, or credited
+)
+
+// reached says whether a skill stands: signed off as witnessed on that day or
+// before, or credited.
+func (st Standing) reached(skill string, by Day) reach {
+	if st.skillCredit(skill) != nil {
+		return held
+	}
+	x := st.signOff(skill)
+	switch {
+	case x == nil:
+		return open
+	case by != "" && x.On > by:
+		return later
+	}
+	return held
+}
+
+// passed says whether a part of the theory stands: passed on that day or
+// before, or credited.
+func (st Standing) passed(p *TheoryPart, by Day) reach {
+	if st.credited(func(c *Credit) bool { return c.Theory == p.Code }) != nil {
+		return held
+	}
+	out := open
+	for _, r := range st.Theory {
+		if r.Part != p.Code || r.Voided || !Passed(*p, r.Mark) {
+			continue
+		}
+		if by == "" || r.On <= by {
+			return held
+		}
+		out = later
+	}
+	return out
+}
+
+// Passed tells whether a mark passes a part of the theory: not below its pass
+// mark. A mark that is no percentage passes nothing.
+func Passed(p TheoryPart, mark Quantity) bool {
+	return mark.sameKind(p.PassMark) && mark.compare(p.PassMark) >= 0
+}
