@@ -1,0 +1,134 @@
+package localpg
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// oldest is the oldest major version taken; pg.OldestServer says why.
+const oldest = 15
+
+// programs is one set of the server's programs.
+type programs struct {
+	bin       string // the folder that has initdb and postgres
+	libraries string // what LD_LIBRARY_PATH must say for them, mostly ""
+	major     int
+}
+
+// places are where distributions and installers put the programs.
+var places = []string{
+	"/usr/lib/postgresql/*/bin",         // Debian, Ubuntu
+	"/usr/pgsql-*/bin",                  // the PostgreSQL project's own RPMs
+	"/usr/lib/postgresql*/bin",          // SUSE
+	"/usr/libexec/postgresql*",          // Alpine
+	"/usr/bin",                          // Fedora, Arch
+	"/usr/local/bin",                    // FreeBSD, official image
+	"/usr/local/pgsql/bin",              // built from source
+	"/opt/homebrew/opt/postgresql*/bin", // Homebrew, Apple silicon
+	"/usr/local/opt/postgresql*/bin",    // Homebrew, Intel
+	"/Applications/Postgres.app/Contents/Versions/*/bin",
+}
+
+// installed finds the newest programs on this machine.
+func installed() (programs, error) {
+	folders := filepath.SplitList(os.Getenv("PATH"))
+	for _, place := range places {
+		hits, err := filepath.Glob(place)
+		if err != nil {
+			return programs{}, err
+		}
+		folders = append(folders, hits...)
+	}
+	var sets []programs
+	for _, folder := range folders {
+		if p, ok := inspect(folder, ""); ok {
+			sets = append(sets, p)
+		}
+	}
+	return newest(sets)
+}
+
+// newest decides by the version's number; of equals the first one found.
+func newest(sets []programs) (programs, error) {
+	if len(sets) == 0 {
+		return programs{}, errors.New("the programs initdb and postgres are neither on the PATH nor in the usual places")
+	}
+	best := slices.MaxFunc(sets, func(a, b programs) int { return a.major - b.major })
+	if best.major < oldest {
+		return programs{}, fmt.Errorf("the newest that is installed is version %d, in %s", best.major, best.bin)
+	}
+	return best, nil
+}
+
+// inspect asks the programs in a folder for their version, which also shows
+// that they run here.
+func inspect(folder, libraries string) (programs, bool) {
+	if !filepath.IsAbs(folder) || !executable(filepath.Join(folder, "initdb")) ||
+		!executable(filepath.Join(folder, "postgres")) {
+		return programs{}, false
+	}
+	p := programs{bin: folder, libraries: libraries}
+	cmd := exec.Command(filepath.Join(folder, "postgres"), "--version")
+	cmd.Env = p.env()
+	said, err := cmd.Output()
+	if err != nil {
+		return programs{}, false
+	}
+	p.major = majorOf(string(said))
+	return p, p.major > 0
+}
+
+var versionNumber = regexp.MustCompile(`\(PostgreSQL\) (\d+)`)
+
+// majorOf reads "postgres (PostgreSQL) 15.18 (Debian 15.18-0+deb12u1)" and,
+// for a version to come, "postgres (PostgreSQL) 19beta1"; 0 when it cannot.
+func majorOf(said string) int {
+	m := versionNumber.FindStringSubmatch(said)
+	if m == nil {
+		return 0
+	}
+	n, err := strconv.Atoi(m[1])
+	if err != nil {
+		return 0
+	}
+	return n
+}
+
+func (p programs) program(name string) string { return filepath.Join(p.bin, name) }
+
+// env is the environment for the programs: little, and the same everywhere, so
+// that no PGDATA, PGPORT or locale of the user's own reaches the server.
+func (p programs) env() []string {
+	env := []string{"PATH=" + p.bin + ":/usr/bin:/bin:/usr/sbin:/sbin", "LC_ALL=C", "HOME=/"}
+	if p.libraries != "" {
+		env = append(env, "LD_LIBRARY_PATH="+p.libraries)
+	}
+	return env
+}
+
+func executable(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.Mode().IsRegular() && info.Mode().Perm()&0o111 != 0
+}
+
+func found(program string) bool {
+	_, err := exec.LookPath(program)
+	return err == nil
+}
+
+// tail is the end of a log file, for the error that says why a start failed.
+func tail(path string) string {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return ""
+	}
+	lines := strings.Split(strings.TrimSpace(string(text)), "\n")
+	return strings.Join(lines[max(0, len(lines)-8):], "\n")
+}

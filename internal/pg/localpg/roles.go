@@ -1,0 +1,65 @@
+package localpg
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// Prepare makes the two roles and the database where they are missing, over a
+// superuser's connection. With a password both roles get it when they are
+// made; a role that exists is left as it is. Several processes may call it at
+// once.
+func Prepare(ctx context.Context, superURL, database, password string) error {
+	conn, err := pgx.Connect(ctx, superURL)
+	if err != nil {
+		return err
+	}
+	defer conn.Close(context.WithoutCancel(ctx)) // gives the lock back as well
+	if _, err := conn.Exec(ctx, "SELECT pg_advisory_lock($1)", setUp); err != nil {
+		return err
+	}
+	for _, role := range []string{Owner, App} {
+		if err := makeRole(ctx, conn, role, password); err != nil {
+			return err
+		}
+	}
+	return makeDatabase(ctx, conn, database)
+}
+
+// setUp is the key of the advisory lock for set-up; the number means nothing.
+const setUp = 7_203_511_884_015
+
+func makeRole(ctx context.Context, conn *pgx.Conn, role, password string) error {
+	var there bool
+	if err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1)", role).Scan(&there); err != nil || there {
+		return err
+	}
+	create := "CREATE ROLE " + pgx.Identifier{role}.Sanitize() + " LOGIN NOSUPERUSER NOBYPASSRLS NOCREATEDB NOCREATEROLE"
+	if password != "" {
+		// A password cannot be a parameter; the server quotes it.
+		var quoted string
+		if err := conn.QueryRow(ctx, "SELECT quote_literal($1)", password).Scan(&quoted); err != nil {
+			return err
+		}
+		create += " PASSWORD " + quoted
+	}
+	if _, err := conn.Exec(ctx, create); err != nil {
+		return fmt.Errorf("make role %s: %w", role, err)
+	}
+	return nil
+}
+
+func makeDatabase(ctx context.Context, conn *pgx.Conn, name string) error {
+	var there bool
+	if err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_database WHERE datname = $1)", name).Scan(&there); err != nil || there {
+		return err
+	}
+	_, err := conn.Exec(ctx, fmt.Sprintf("CREATE DATABASE %s OWNER %s TEMPLATE template0 ENCODING 'UTF8' STRATEGY file_copy",
+		pgx.Identifier{name}.Sanitize(), Owner))
+	if err != nil {
+		return fmt.Errorf("make database %s: %w", name, err)
+	}
+	return nil
+}

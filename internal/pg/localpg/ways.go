@@ -1,0 +1,106 @@
+package localpg
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+)
+
+// Way is where the programs of the server come from.
+type Way string
+
+// The ways.
+const (
+	Installed Way = "installed" // PostgreSQL is installed on this machine
+	Packages  Way = "packages"  // the distribution's packages, unpacked in a folder of ours
+	Container Way = "container" // an image, run by a container engine
+)
+
+// EnvWay names the variable that forces one way; "auto" and "" leave the
+// choice.
+const EnvWay = "TANKSIDE_POSTGRES"
+
+// DefaultWays is the order for a demonstration: what is quickest first, and
+// what needs a service running last.
+var DefaultWays = []Way{Installed, Packages, Container}
+
+// Chosen gives the ways to try: those of order, or the single one that force
+// (the value of EnvWay) names.
+func Chosen(order []Way, force string) ([]Way, error) {
+	switch w := Way(force); w {
+	case "", "auto":
+		return order, nil
+	case Installed, Packages, Container:
+		return []Way{w}, nil
+	}
+	return nil, fmt.Errorf("%s is %q; it may be auto, installed, packages or container", EnvWay, force)
+}
+
+// FirstOf tries the ways in order and gives what the first that works gives.
+// When none works, the error names every reason, and cure: what would help.
+func FirstOf[T any](ways []Way, try func(Way) (T, error), cure string) (T, error) {
+	var reasons []error
+	for _, way := range ways {
+		got, err := try(way)
+		if err == nil {
+			return got, nil
+		}
+		reasons = append(reasons, fmt.Errorf("%s: %w", way, err))
+	}
+	var none T
+	return none, fmt.Errorf("no PostgreSQL %d or newer to be had here. %s\n%w", oldest, cure, errors.Join(reasons...))
+}
+
+// Cure is the one command that brings PostgreSQL to this machine.
+func Cure() string {
+	release, _ := os.ReadFile("/etc/os-release") // absent where there is no Linux
+	return cure(string(release), found)
+}
+
+// cure decides by what the machine says of itself and by which programs it
+// has, because a distribution's derivatives share its package manager.
+func cure(release string, has func(program string) bool) string {
+	for _, c := range []struct{ program, command string }{
+		{"apt-get", "sudo apt-get update && sudo apt-get install -y postgresql"},
+		{"dnf", "sudo dnf install -y postgresql-server postgresql-contrib"},
+		{"yum", "sudo yum install -y postgresql-server postgresql-contrib"},
+		{"zypper", "sudo zypper install -y postgresql-server postgresql-contrib"},
+		{"pacman", "sudo pacman -S --noconfirm postgresql"},
+		{"apk", "sudo apk add postgresql postgresql-contrib"},
+		{"brew", "brew install postgresql@17"},
+	} {
+		if has(c.program) {
+			command := c.command
+			if c.program == "apt-get" && strings.Contains(release, "VERSION_CODENAME=jammy") {
+				return "This release has only PostgreSQL 14. Install a newer one, or a container engine: sudo apt-get install -y docker.io"
+			}
+			return "Install it: " + command
+		}
+	}
+	return "Install PostgreSQL, or set TEST_DATABASE_URL (tests) or give the service the address of a server that you have."
+}
+
+// startAny starts the server by the first way that works.
+func startAny(ctx context.Context, o Options) (*Server, error) {
+	order := o.Ways
+	if order == nil {
+		order = DefaultWays
+	}
+	ways, err := Chosen(order, os.Getenv(EnvWay))
+	if err != nil {
+		return nil, err
+	}
+	return FirstOf(ways, func(way Way) (*Server, error) {
+		switch way {
+		case Installed:
+			p, err := installed()
+			if err != nil {
+				return nil, err
+			}
+			return startPrograms(ctx, o, way, p)
+		}
+		return nil, errors.New("not yet")
+	}, Cure())
+}

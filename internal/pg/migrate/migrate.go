@@ -1,0 +1,183 @@
+// Package migrate moves a database from one version of the schema to another,
+// with golang-migrate, as the role that owns the tables.
+//
+// It must not know what the migrations contain, and it never makes roles or
+// databases: the operator or internal/pg/localpg does.
+package migrate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"time"
+
+	"github.com/golang-migrate/migrate/v4"
+	driver "github.com/golang-migrate/migrate/v4/database/pgx/v5"
+	"github.com/golang-migrate/migrate/v4/source/iofs"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+
+	"tankside/migrations"
+)
+
+// turn is the key of the advisory lock that lets one process migrate a
+// database at a time; the number means nothing.
+const turn = 7_203_511_884_016
+
+// poll is how often a process asks whether it is its turn.
+const poll = 100 * time.Millisecond
+
+// Up brings the database to the newest version. Any number of processes may
+// call it at once: one migrates, the others wait and find nothing left to do.
+// The connection must be a direct one, because a lock of a session does not
+// pass through a pooler that shares sessions out by transaction.
+func Up(ctx context.Context, ownerURL string) error {
+	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error { return m.Up() })
+}
+
+// Down takes the newest migration back, one step.
+func Down(ctx context.Context, ownerURL string) error {
+	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error { return m.Steps(-1) })
+}
+
+// To brings the database to a version, up or down; version 0 takes everything
+// back.
+func To(ctx context.Context, ownerURL string, version uint) error {
+	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error {
+		if version == 0 {
+			return m.Down()
+		}
+		return m.Migrate(version)
+	})
+}
+
+// Force notes a version without running anything, after a person has repaired
+// by hand what a migration that failed half-way left behind.
+func Force(ctx context.Context, ownerURL string, version uint) error {
+	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error {
+		if version == 0 {
+			return m.Force(-1) // golang-migrate's word for "none"
+		}
+		return m.Force(int(version))
+	})
+}
+
+// Version tells which version the database is at, 0 for none, and whether a
+// migration to it failed half-way. It changes nothing, and the application
+// role may ask too.
+func Version(ctx context.Context, url string) (version uint, dirty bool, err error) {
+	conn, err := pgx.Connect(ctx, url)
+	if err != nil {
+		return 0, false, fmt.Errorf("read schema version: %w", err)
+	}
+	defer conn.Close(context.WithoutCancel(ctx))
+	var v int64
+	err = conn.QueryRow(ctx, "SELECT version, dirty FROM schema_migrations").Scan(&v, &dirty)
+	var missing *pgconn.PgError
+	switch {
+	case errors.Is(err, pgx.ErrNoRows), errors.As(err, &missing) && missing.Code == "42P01":
+		return 0, false, nil
+	case err != nil:
+		return 0, false, fmt.Errorf("read schema version: %w", err)
+	}
+	return uint(max(v, 0)), dirty, nil
+}
+
+// migrator is one database and the files that shape it.
+type migrator struct {
+	url   string
+	files fs.FS
+}
+
+func at(ownerURL string) migrator { return migrator{url: ownerURL, files: migrations.Files} }
+
+// move waits for its turn, then runs step. The turn is taken by asking again
+// and again: a session that waits inside pg_advisory_lock holds a snapshot,
+// and CREATE INDEX CONCURRENTLY in another session waits for that snapshot,
+// which is a deadlock between the two.
+func (g migrator) move(ctx context.Context, step func(*migrate.Migrate) error) error {
+	config, err := pgx.ParseConfig(g.url)
+	if err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	conn, err := pgx.ConnectConfig(ctx, config.Copy())
+	if err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	defer conn.Close(context.WithoutCancel(ctx)) // gives the turn back as well
+	if err := refuseWrongRole(ctx, conn); err != nil {
+		return err
+	}
+	if err := waitForTurn(ctx, conn); err != nil {
+		return err
+	}
+	return g.run(ctx, config, step)
+}
+
+func (g migrator) run(ctx context.Context, config *pgx.ConnConfig, step func(*migrate.Migrate) error) error {
+	source, err := iofs.New(g.files, ".")
+	if err != nil {
+		return fmt.Errorf("migrate: read the migrations: %w", err)
+	}
+	database, err := driver.WithInstance(stdlib.OpenDB(*config), &driver.Config{})
+	if err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	m, err := migrate.NewWithInstance("embedded", source, config.Database, database)
+	if err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	defer m.Close() // else the database stays in use and cannot be a template
+	stop := context.AfterFunc(ctx, func() { m.GracefulStop <- true })
+	defer stop()
+	err = step(m)
+	var dirty migrate.ErrDirty
+	switch {
+	case errors.Is(err, migrate.ErrNoChange):
+		return ctx.Err()
+	case errors.As(err, &dirty):
+		return fmt.Errorf("migrate: migration %d failed half-way earlier; put right by hand what it left, "+
+			"then run \"tankside migrate force N\" with the version that the schema now has: %w", dirty.Version, err)
+	case err != nil:
+		return fmt.Errorf("migrate: %w", err)
+	}
+	return ctx.Err()
+}
+
+// refuseWrongRole makes sure that tables do not end up with the wrong owner.
+func refuseWrongRole(ctx context.Context, conn *pgx.Conn) error {
+	var role string
+	var super, app bool
+	err := conn.QueryRow(ctx, `SELECT current_user, rolsuper,
+			EXISTS (SELECT FROM pg_roles WHERE rolname = 'tankside_app')
+		FROM pg_roles WHERE rolname = current_user`).Scan(&role, &super, &app)
+	switch {
+	case err != nil:
+		return fmt.Errorf("migrate: %w", err)
+	case super:
+		return fmt.Errorf("migrate: %s is a superuser; connect as the role that owns the database, tankside_owner", role)
+	case !app:
+		return errors.New("migrate: there is no role tankside_app to grant to; make it first: " +
+			"CREATE ROLE tankside_app LOGIN NOSUPERUSER NOBYPASSRLS")
+	}
+	return nil
+}
+
+func waitForTurn(ctx context.Context, conn *pgx.Conn) error {
+	for {
+		var mine bool
+		if err := conn.QueryRow(ctx, "SELECT pg_try_advisory_lock($1)", turn).Scan(&mine); err != nil {
+			return fmt.Errorf("migrate: wait for another process that migrates: %w", err)
+		}
+		if mine {
+			return nil
+		}
+		select {
+		case <-ctx.Done():
+			return fmt.Errorf("migrate: wait for another process that migrates: %w", ctx.Err())
+		case <-time.After(poll):
+		}
+	}
+}

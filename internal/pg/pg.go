@@ -1,0 +1,131 @@
+// Package pg owns the way to the database: the pool, transactions scoped to
+// one centre, and the translation of a broken constraint into a fault.
+//
+// It must not know a table of any feature: features name their constraints to
+// it with Explain and write their own SQL.
+package pg
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgtype"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"tankside/internal/fault"
+)
+
+// OldestServer is the oldest major version of PostgreSQL that is taken: views
+// that respect the caller's policies (security_invoker) came with it.
+const OldestServer = 15
+
+// DB is a pool of connections as the application role. Its methods may be
+// called from any number of goroutines.
+type DB struct {
+	pool *pgxpool.Pool
+
+	mu      sync.RWMutex
+	explain map[string]func() *fault.Fault // by the constraint's name
+}
+
+// Open connects as the application role. It refuses a server older than
+// OldestServer, and every role that row-level security would not bind: a
+// superuser, one with BYPASSRLS, an owner of tables, and a member of such a
+// role. The pool holds up to 16 connections unless url says pool_max_conns.
+func Open(ctx context.Context, url string) (*DB, error) {
+	config, err := pgxpool.ParseConfig(url)
+	if err != nil {
+		return nil, fmt.Errorf("open database: %w", err)
+	}
+	if !strings.Contains(url, "pool_max_conns") {
+		config.MaxConns = 16
+	}
+	if config.ConnConfig.RuntimeParams["application_name"] == "" {
+		config.ConnConfig.RuntimeParams["application_name"] = "tankside"
+	}
+	config.AfterConnect = readTimesAsUTC
+	pool, err := pgxpool.NewWithConfig(ctx, config)
+	if err != nil {
+		return nil, fmt.Errorf("open database: %w", err)
+	}
+	if err := refuseUnfit(ctx, pool); err != nil {
+		pool.Close()
+		return nil, fmt.Errorf("open database: %w", err)
+	}
+	return &DB{pool: pool, explain: map[string]func() *fault.Fault{}}, nil
+}
+
+// Close waits until every connection is given back, and closes them.
+func (db *DB) Close() { db.pool.Close() }
+
+// Ping tells whether the database answers.
+func (db *DB) Ping(ctx context.Context) error { return db.pool.Ping(ctx) }
+
+// Explain adds what to tell a caller who runs into a named constraint. A name
+// that was explained before is explained anew.
+func (db *DB) Explain(faults map[string]func() *fault.Fault) {
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	maps.Copy(db.explain, faults)
+}
+
+// Explained lists the constraints that Explain was told about, sorted, for a
+// test that looks each of them up in the catalogue.
+func (db *DB) Explained() []string {
+	db.mu.RLock()
+	defer db.mu.RUnlock()
+	return slices.Sorted(maps.Keys(db.explain))
+}
+
+// readTimesAsUTC makes a timestamptz come back in UTC and not in the zone of
+// the process, alone, in arrays and in ranges.
+func readTimesAsUTC(_ context.Context, conn *pgx.Conn) error {
+	m := conn.TypeMap()
+	instant := &pgtype.Type{Name: "timestamptz", OID: pgtype.TimestamptzOID,
+		Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC}}
+	span := &pgtype.Type{Name: "tstzrange", OID: pgtype.TstzrangeOID,
+		Codec: &pgtype.RangeCodec{ElementType: instant}}
+	m.RegisterType(instant)
+	m.RegisterType(span)
+	m.RegisterType(&pgtype.Type{Name: "_timestamptz", OID: pgtype.TimestamptzArrayOID,
+		Codec: &pgtype.ArrayCodec{ElementType: instant}})
+	m.RegisterType(&pgtype.Type{Name: "tstzmultirange", OID: pgtype.TstzmultirangeOID,
+		Codec: &pgtype.MultirangeCodec{ElementType: span}})
+	return nil
+}
+
+// refuseUnfit asks what the server and the role are. A member of a role can
+// become that role, so membership counts as having.
+func refuseUnfit(ctx context.Context, pool *pgxpool.Pool) error {
+	var version int
+	var role string
+	var unbound, owner bool
+	err := pool.QueryRow(ctx, `SELECT current_setting('server_version_num')::int / 10000, current_user,
+		EXISTS (SELECT FROM pg_roles WHERE (rolsuper OR rolbypassrls) AND pg_has_role(current_user, oid, 'MEMBER')),
+		EXISTS (SELECT FROM pg_class WHERE relkind IN ('r', 'p', 'v', 'm')
+			AND relnamespace NOT IN ('pg_catalog'::regnamespace, 'information_schema'::regnamespace)
+			AND pg_has_role(current_user, relowner, 'MEMBER'))`).Scan(&version, &role, &unbound, &owner)
+	switch {
+	case err != nil:
+		return err
+	case version < OldestServer:
+		return fmt.Errorf("PostgreSQL %d is too old; %d or newer is needed", version, OldestServer)
+	case unbound:
+		return fmt.Errorf("role %s passes by row-level security (superuser, BYPASSRLS, or a member of such a role); "+
+			"connect as tankside_app", role)
+	case owner:
+		return fmt.Errorf("role %s owns tables or belongs to a role that does, and policies do not bind an owner; "+
+			"connect as tankside_app", role)
+	}
+	return nil
+}
+
+// errNotYours answers a Commit or Rollback inside In and Try.
+var errNotYours = errors.New("pg: In and Try end their transaction themselves")

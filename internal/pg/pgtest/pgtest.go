@@ -1,0 +1,128 @@
+// Package pgtest gives each test a database of its own, with the schema in
+// place, on a real PostgreSQL server, and takes it away afterwards. Where no
+// server can be had it fails the test; it never skips it.
+//
+// It must not know a table: a test writes its own rows.
+package pgtest
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/pg"
+	"tankside/internal/pg/localpg"
+)
+
+// DB is one test's own database, opened as the application role.
+type DB struct {
+	*pg.DB
+	AppURL   string // bound by row-level security, as the service is
+	OwnerURL string // owns the tables: for migrations and back-ups
+	SuperURL string // passes by everything: for tests that tamper, and for EXPLAIN
+}
+
+// New gives the test a database of its own with the newest schema. It may be
+// called by tests that run in parallel.
+func New(t testing.TB) *DB {
+	t.Helper()
+	db := clone(t, func(s *server) (string, error) { return s.template() })
+	opened, err := pg.Open(t.Context(), db.AppURL+poolOfATest)
+	if err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	t.Cleanup(opened.Close)
+	db.DB = opened
+	return db
+}
+
+// Empty gives the test a database of its own with nothing in it, for tests of
+// the migrations. Its DB is nil.
+func Empty(t testing.TB) *DB {
+	t.Helper()
+	return clone(t, func(*server) (string, error) { return "template0", nil })
+}
+
+// poolOfATest keeps many tests at once below the server's max_connections.
+const poolOfATest = "&pool_max_conns=10"
+
+func clone(t testing.TB, template func(*server) (string, error)) *DB {
+	t.Helper()
+	s, err := shared()
+	if err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	from, err := template(s)
+	if err != nil {
+		t.Fatalf("pgtest: make the template: %v", err)
+	}
+	name := "tankside_test_" + strings.ReplaceAll(uuid.NewString(), "-", "")
+	if err := s.exec(t.Context(), fmt.Sprintf("CREATE DATABASE %s OWNER %s TEMPLATE %s STRATEGY file_copy",
+		name, localpg.Owner, from)); err != nil {
+		t.Fatalf("pgtest: %v", err)
+	}
+	t.Cleanup(func() {
+		// t.Context is over by now.
+		ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+		defer cancel()
+		if err := s.exec(ctx, "DROP DATABASE "+name+" WITH (FORCE)"); err != nil {
+			t.Errorf("pgtest: %v", err)
+		}
+	})
+	return &DB{AppURL: s.url(localpg.App, name), OwnerURL: s.url(localpg.Owner, name), SuperURL: s.url("", name)}
+}
+
+// server is the one server of this test program. The package variable below
+// keeps it reachable: were only its address kept, the garbage collector would
+// close the pipe that keeps a private server alive.
+type server struct {
+	super    string // the address of the superuser, database postgres
+	password string // of the two roles, "" where none is needed
+	private  *localpg.Server
+
+	mu       sync.Mutex // one CREATE DATABASE at a time
+	admin    *pgx.Conn
+	template func() (string, error)
+}
+
+var shared = sync.OnceValues(find)
+
+// url is the address of a database as a role, "" for the superuser.
+func (s *server) url(role, database string) string {
+	u, err := url.Parse(s.super)
+	if err != nil {
+		panic("pgtest: " + err.Error()) // find parsed it before
+	}
+	u.Path = "/" + database
+	if role != "" {
+		u.User = url.User(role)
+		if s.password != "" {
+			u.User = url.UserPassword(role, s.password)
+		}
+	}
+	if u.RawQuery == "" {
+		u.RawQuery = "application_name=tankside-test"
+	}
+	return u.String()
+}
+
+func (s *server) exec(ctx context.Context, sql string) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.admin == nil || s.admin.IsClosed() {
+		conn, err := pgx.Connect(ctx, s.super)
+		if err != nil {
+			return err
+		}
+		s.admin = conn
+	}
+	_, err := s.admin.Exec(ctx, sql)
+	return err
+}

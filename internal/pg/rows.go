@@ -1,0 +1,59 @@
+package pg
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"reflect"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+)
+
+// Many gives every row that sql finds. Each @name in sql must be in args, and
+// nothing else. A struct T is filled by the columns' names (tag db), anything
+// else from the one column there is.
+func Many[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) ([]T, error) {
+	rows, err := tx.Query(ctx, sql, args)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, scanner[T]())
+}
+
+// One gives the one row that sql finds: pgx.ErrNoRows when there is none,
+// pgx.ErrTooManyRows when there are more.
+func One[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, error) {
+	rows, err := tx.Query(ctx, sql, args)
+	if err != nil {
+		var none T
+		return none, err
+	}
+	return pgx.CollectExactlyOneRow(rows, scanner[T]())
+}
+
+// Maybe gives the row that sql finds, and whether there is one.
+func Maybe[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, bool, error) {
+	row, err := One[T](ctx, tx, sql, args)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return row, false, nil
+	}
+	return row, err == nil, err
+}
+
+// Do runs sql and tells how many rows it touched.
+func (tx *Tx) Do(ctx context.Context, sql string, args pgx.StrictNamedArgs) (rows int64, err error) {
+	tag, err := tx.Exec(ctx, sql, args)
+	return tag.RowsAffected(), err
+}
+
+// scanner tells a row of several columns from a single value. Some values are
+// structs themselves: a time, and whatever scans itself.
+func scanner[T any]() pgx.RowToFunc[T] {
+	t := reflect.TypeFor[T]()
+	_, scans := any(new(T)).(sql.Scanner)
+	if t.Kind() != reflect.Struct || t == reflect.TypeFor[time.Time]() || scans {
+		return pgx.RowTo[T]
+	}
+	return pgx.RowToStructByName[T]
+}

@@ -1,0 +1,143 @@
+package pg
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// Tx is one transaction, scoped to one centre. Row-level security shows it
+// that centre's rows and no others.
+type Tx struct {
+	pgx.Tx
+	Centre uuid.UUID
+	Now    time.Time // read once, when the transaction began; in UTC
+}
+
+// retries is how often a transaction is begun anew after the server gave it up
+// for another one's sake (serialization failure 40001, deadlock 40P01).
+const retries = 3
+
+// How long one use case may hold things up. They are our choice: longer than
+// any request takes, shorter than a person waits. They are said with the scope
+// and hold for the transaction, so they pass through a pooler too.
+const (
+	lockTimeout      = "10s"
+	statementTimeout = "30s"
+	idleTimeout      = "60s" // a use case that stopped between two statements
+)
+
+const scope = `SELECT app_now(), set_config('app.centre', $1, true),
+	set_config('lock_timeout', '` + lockTimeout + `', true),
+	set_config('statement_timeout', '` + statementTimeout + `', true),
+	set_config('idle_in_transaction_session_timeout', '` + idleTimeout + `', true)`
+
+// In runs fn in one transaction, scoped to the centre, and commits it when fn
+// gives nil. When the server gives the transaction up for another one's sake,
+// fn runs again, up to three times more; so whatever fn does outside the
+// database it must do only after In.
+//
+// A fault from fn comes back as it is. A broken constraint, by a statement or
+// at commit, comes back as the fault that Explain named; a server that is
+// away or overloaded as fault.Unavailable; anything else as fault.Internal
+// with the cause hidden.
+func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+	return db.again(ctx, func() error {
+		return db.once(ctx, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
+			tag, err := conn.Exec(ctx, "COMMIT")
+			if err == nil && tag.String() == "ROLLBACK" {
+				return fmt.Errorf("a failed statement was passed over: %w", pgx.ErrTxCommitRollback)
+			}
+			return err
+		})
+	})
+}
+
+// Try is In for dry runs: after fn every deferred constraint is checked, then
+// everything is rolled back. Its answer is the one that In would give.
+func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+	return db.again(ctx, func() error {
+		return db.once(ctx, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
+			_, err := conn.Exec(ctx, "SET CONSTRAINTS ALL IMMEDIATE")
+			return err
+		})
+	})
+}
+
+// again repeats once while the server gives it up for another's sake, and
+// translates what is left of the error.
+func (db *DB) again(ctx context.Context, once func() error) error {
+	for n := 0; ; n++ {
+		err := once()
+		if n == retries || !givenUp(err) {
+			return db.translate(err)
+		}
+		// A random pause, so that two who met do not meet again.
+		pause := time.Duration(rand.Int64N(int64(10*time.Millisecond) << n))
+		select {
+		case <-ctx.Done():
+			return db.translate(ctx.Err())
+		case <-time.After(pause):
+		}
+	}
+}
+
+func givenUp(err error) bool {
+	var e *pgconn.PgError
+	return errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01")
+}
+
+// once runs fn in one transaction and ends it with last, or rolls it back.
+func (db *DB) once(ctx context.Context, centre uuid.UUID, fn func(context.Context, *Tx) error,
+	last func(context.Context, *pgx.Conn) error) error {
+	held, err := db.pool.Acquire(ctx)
+	if err != nil {
+		return errUnreachable{err}
+	}
+	defer leave(ctx, held)
+	tx, err := begin(ctx, held.Conn(), centre)
+	if err != nil {
+		return err
+	}
+	if err := fn(ctx, tx); err != nil {
+		return err
+	}
+	return last(ctx, held.Conn())
+}
+
+// begin opens the transaction, sets its scope and reads the clock, all in one
+// round trip.
+func begin(ctx context.Context, conn *pgx.Conn, centre uuid.UUID) (*Tx, error) {
+	tx := &Tx{Tx: open{conn}, Centre: centre}
+	var batch pgx.Batch
+	batch.Queue("BEGIN")
+	batch.Queue(scope, centre.String()).QueryRow(func(row pgx.Row) error {
+		return row.Scan(&tx.Now, nil, nil, nil, nil)
+	})
+	if err := conn.SendBatch(ctx, &batch).Close(); err != nil {
+		return nil, fmt.Errorf("begin: %w", err)
+	}
+	return tx, nil
+}
+
+// leave rolls back whatever is still open, after an error, a dry run or a
+// panic, and gives the connection back. It works on when ctx is over.
+func leave(ctx context.Context, held *pgxpool.Conn) {
+	defer held.Release()
+	conn := held.Conn()
+	if conn.IsClosed() || conn.PgConn().TxStatus() == 'I' {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+	defer cancel()
+	if _, err := conn.Exec(ctx, "ROLLBACK"); err != nil {
+		_ = conn.Close(ctx) // the server rolls back when the connection is gone
+	}
+}
