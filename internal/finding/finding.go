@@ -35,11 +35,14 @@ type Rule struct {
 
 // Amount is a limit or what was found: always a text, and beside it the number
 // with its unit, or the date, where there is one.
+//
+// The json tags here and below are the form in which findings are stored beside
+// what they were about; the contract has its own types of the same shape.
 type Amount struct {
-	Text  string
-	Value *float64
-	Unit  string // a units.Unit, or what is counted, like "students"
-	On    string // a date, as 2006-01-02
+	Text  string   `json:"text"`
+	Value *float64 `json:"value,omitempty"`
+	Unit  string   `json:"unit,omitempty"` // a units.Unit, or what is counted, like "students"
+	On    string   `json:"on,omitempty"`   // a date, as 2006-01-02
 }
 
 // Count gives the amount of so many things: Count(9, "students").
@@ -62,31 +65,31 @@ func Words(s string) *Amount { return &Amount{Text: s} }
 
 // Cure is one thing that would make the finding go away.
 type Cure struct {
-	Code    string // stable, like "add_assistant"
-	Message string
+	Code    string `json:"code"` // stable, like "add_assistant"
+	Message string `json:"message"`
 }
 
 // Subject is a thing that the finding is about.
 type Subject struct {
-	Type string // "person", "enrolment", "session", "group", "participant", "skill", ...
-	ID   string
+	Type string `json:"type"` // "person", "enrolment", "session", "group", "participant", "skill", ...
+	ID   string `json:"id"`
 }
 
 // Finding is what one rule has to say about one case.
 type Finding struct {
-	Rule     string
-	Severity Severity
-	Message  string         // English prose, complete in itself
-	Params   map[string]any // what the message was made of, to translate from
-	Limit    *Amount
-	Found    *Amount
-	Cures    []Cure
-	Subjects []Subject
-	Source   string
-	In       string // "body", "query", "path", "header", "file" for breaches of the contract
-	Pointer  string // RFC 6901, or the parameter's name
-	Line     int    // for files, from 1
-	Column   int    // for files, from 1
+	Rule     string         `json:"rule"`
+	Severity Severity       `json:"severity"`
+	Message  string         `json:"message"`          // English prose, complete in itself
+	Params   map[string]any `json:"params,omitempty"` // what the message was made of, to translate from
+	Limit    *Amount        `json:"limit,omitempty"`
+	Found    *Amount        `json:"found,omitempty"`
+	Cures    []Cure         `json:"cures,omitempty"`
+	Subjects []Subject      `json:"subjects,omitempty"`
+	Source   string         `json:"source,omitempty"`
+	In       string         `json:"in,omitempty"`      // "body", "query", "path", "header", "file" for breaches of the contract
+	Pointer  string         `json:"pointer,omitempty"` // RFC 6901, or the parameter's name
+	Line     int            `json:"line,omitempty"`    // for files, from 1
+	Column   int            `json:"column,omitempty"`  // for files, from 1
 }
 
 // Of starts a finding of the rule with its severity and source.

@@ -1,0 +1,110 @@
+package roster
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"tankside/internal/finding"
+)
+
+// Span is a time from From up to and not including To.
+type Span struct{ From, To time.Time }
+
+// Meets tells whether the two spans share any time.
+func (s Span) Meets(o Span) bool { return s.From.Before(o.To) && o.From.Before(s.To) }
+
+// Booking is a session that a person is planned on.
+type Booking struct {
+	Session string
+	Title   string
+	Span    Span
+}
+
+// Clashes judges whether a person can be on a session besides all those already
+// booked. Sessions that touch end to start do not clash.
+func Clashes(p Person, want Booking, booked []Booking) finding.List {
+	var out finding.List
+	for _, b := range booked {
+		if b.Session == want.Session || !b.Span.Meets(want.Span) {
+			continue
+		}
+		f := DoubleBooked.Of(fmt.Sprintf("%s is already on %q from %s to %s, which overlaps %q.", p.Name, b.Title,
+			b.Span.From.UTC().Format("2006-01-02 15:04Z"), b.Span.To.UTC().Format("15:04Z"), want.Title),
+			p.subject(), finding.Subject{Type: "session", ID: b.Session})
+		f.Found = finding.Words(b.Title)
+		f.Cures = []finding.Cure{
+			{Code: "choose_other_person", Message: "Choose somebody who is free then."},
+			{Code: "move_session", Message: "Move one of the two sessions."},
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// Appointment is one session of a course, as far as its order is judged.
+type Appointment struct {
+	ID    string
+	Title string
+	Kind  string // theory, confined, open
+	Span  Span
+	Dives []int // numbers of training dives planned, of an open-water session
+}
+
+// Order judges the sessions of a course against one that is planned or moved:
+// open water comes after a confined-water session, and a training dive after
+// those with lower numbers. Sessions that no longer take place are left out by
+// the caller.
+func Order(a Appointment, others []Appointment) finding.List {
+	var out finding.List
+	confinedBefore := false
+	for _, o := range others {
+		if o.ID == a.ID {
+			continue
+		}
+		confinedBefore = confinedBefore || o.Kind == "confined" && !o.Span.To.After(a.Span.From)
+		if a.Kind == "open" && o.Kind == "open" {
+			out = append(out, diveOrder(a, o)...)
+		}
+		if a.Kind == "confined" && o.Kind == "open" && !o.Span.From.After(a.Span.From) && !anyConfinedBefore(o, a, others) {
+			out = append(out, openTooEarly(o))
+		}
+	}
+	if a.Kind == "open" && !confinedBefore {
+		out = append(out, openTooEarly(a))
+	}
+	return out
+}
+
+func anyConfinedBefore(open, moved Appointment, others []Appointment) bool {
+	return slices.ContainsFunc(others, func(o Appointment) bool {
+		return o.Kind == "confined" && o.ID != moved.ID && !o.Span.To.After(open.Span.From)
+	})
+}
+
+func openTooEarly(a Appointment) finding.Finding {
+	f := OutOfOrder.Of(fmt.Sprintf("%q is in open water, and no confined-water session of the course ends before it starts.", a.Title),
+		finding.Subject{Type: "session", ID: a.ID})
+	f.Cures = []finding.Cure{{Code: "plan_confined_first", Message: "Plan a confined-water session that ends before it, or move it to later."}}
+	return f
+}
+
+// diveOrder finds a lower training dive that would come later. The same number
+// twice is lawful: a dive is repeated for those who missed it.
+func diveOrder(a, o Appointment) finding.List {
+	first, second := a, o
+	if o.Span.From.Before(a.Span.From) {
+		first, second = o, a
+	}
+	for _, n := range first.Dives {
+		for _, m := range second.Dives {
+			if m < n && !slices.Contains(first.Dives, m) {
+				f := DiveOutOfOrder.Of(fmt.Sprintf("Training dive %d is planned on %q, before training dive %d on %q.", n, first.Title, m, second.Title),
+					finding.Subject{Type: "session", ID: a.ID}, finding.Subject{Type: "session", ID: o.ID})
+				f.Cures = []finding.Cure{{Code: "swap_dives", Message: "Plan the dives in the order of the syllabus, or move one of the sessions."}}
+				return finding.List{f}
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,214 @@
+// Package roster judges who may be on a session: papers that must be valid on
+// the day, consent for minors, medical outcome, fitness, and nobody in two
+// places at once.
+//
+// It owns these rules and nothing of how people or sessions are stored. It must
+// not know how many students a crew may take (package ratio) nor which skills
+// come first (package syllabus). It judges records; whether a person is well
+// enough to dive is for that person, a physician and the instructor in charge.
+package roster
+
+import (
+	"fmt"
+	"strings"
+
+	"tankside/internal/finding"
+)
+
+// Day is a calendar day in the session's zone, written as 2006-01-02, so that
+// days compare as texts do. "" is no day.
+type Day string
+
+// Kind is a kind of paper.
+type Kind string
+
+// The kinds of paper.
+const (
+	Medical        Kind = "medical"
+	Consent        Kind = "consent"
+	Waiver         Kind = "waiver"
+	TeachingStatus Kind = "teaching_status"
+	FirstAid       Kind = "first_aid"
+	OxygenProvider Kind = "oxygen_provider"
+	Insurance      Kind = "insurance"
+)
+
+// words names a kind as a person would.
+func (k Kind) words() string { return strings.ReplaceAll(string(k), "_", " ") }
+
+// The outcomes of a medical paper; every other paper is "valid".
+const (
+	NothingFlagged    = "nothing_flagged"
+	PhysicianNeeded   = "physician_needed"
+	PhysicianApproved = "physician_approved"
+	PhysicianRefused  = "physician_refused"
+)
+
+// Paper is one paper on record, voided ones left out.
+type Paper struct {
+	ID         string
+	Kind       Kind
+	Outcome    string
+	IssuedOn   Day
+	ValidUntil Day // "" when it does not expire by itself
+}
+
+// valid tells whether the paper is in force on the day, both ends included.
+func (p Paper) valid(on Day) bool {
+	return p.IssuedOn <= on && (p.ValidUntil == "" || on <= p.ValidUntil)
+}
+
+// Demands are what a centre asks for.
+type Demands struct {
+	CrewPapers    []Kind // that everyone of the crew must hold on the day
+	StudentPapers []Kind // that a student must hold to get into the water, beside medical and consent
+	MedicalSince  Day    // a medical older than this no longer counts
+	Majority      int    // the age from which nobody needs consent
+}
+
+// Person is who is judged, with the age on the day.
+type Person struct {
+	ID     string
+	Name   string
+	Age    int
+	Papers []Paper
+	Unfit  bool // one of the crew marked the person not fit on the day, and nobody lifted it
+}
+
+func (p Person) subject() finding.Subject { return finding.Subject{Type: "person", ID: p.ID} }
+
+// Stage says how near the water a decision is. What can still be brought is
+// only noted when the session is planned, and forbids when it is opened.
+type Stage int
+
+// The stages.
+const (
+	Planning Stage = iota
+	Opening
+)
+
+// Crew judges whether a person may be crew of a session on the day: every paper
+// that the centre asks for, valid on that day.
+func Crew(d Demands, p Person, on Day) finding.List {
+	var out finding.List
+	for _, k := range d.CrewPapers {
+		out = append(out, p.holds(k, on, CrewPaper)...)
+	}
+	return out
+}
+
+// Assistant judges whether an assistant counts towards a ratio on the day:
+// active and insured. Nothing found means that the assistant counts.
+func Assistant(p Person, on Day) finding.List {
+	return append(p.holds(TeachingStatus, on, AssistantUncounted), p.holds(Insurance, on, AssistantUncounted)...)
+}
+
+// Water judges whether a student may get into the water on the day. At the
+// stage of planning a paper that is not there yet is a note; one that says no,
+// or a minor's missing consent, forbids at once.
+func Water(d Demands, p Person, on Day, stage Stage) finding.List {
+	out := p.medical(d, on, stage)
+	if p.Age < d.Majority {
+		out = append(out, p.consent(d, on)...)
+	}
+	for _, k := range d.StudentPapers {
+		out = append(out, atStage(p.holds(k, on, StudentPaper), stage)...)
+	}
+	if p.Unfit {
+		out = append(out, p.unfit(on))
+	}
+	return out
+}
+
+// Fit judges whether one of the crew, or a student, was marked not fit on the day.
+func Fit(p Person, on Day) finding.List {
+	if !p.Unfit {
+		return nil
+	}
+	return finding.List{p.unfit(on)}
+}
+
+func (p Person) unfit(on Day) finding.Finding {
+	f := NotFit.Of(fmt.Sprintf("%s is marked not fit on %s.", p.Name, on), p.subject())
+	f.Cures = []finding.Cure{
+		{Code: "sit_out", Message: "Let the person sit out."},
+		{Code: "lift_unfit_mark", Message: "The instructor in charge lifts the mark with a reason, if the person is well again."},
+	}
+	return f
+}
+
+// atStage lowers what can still be brought to a note while planning.
+func atStage(l finding.List, stage Stage) finding.List {
+	if stage == Planning {
+		for i := range l {
+			l[i].Severity = finding.Note
+		}
+	}
+	return l
+}
+
+// holds finds nothing when the person holds a valid paper of the kind.
+func (p Person) holds(k Kind, on Day, rule finding.Rule) finding.List {
+	latest := Paper{}
+	for _, x := range p.Papers {
+		if x.Kind != k {
+			continue
+		}
+		if x.valid(on) {
+			return nil
+		}
+		if x.IssuedOn <= on && x.ValidUntil > latest.ValidUntil {
+			latest = x
+		}
+	}
+	f := rule.Of(fmt.Sprintf("%s has no %s on record that is valid on %s.", p.Name, k.words(), on), p.subject())
+	f.Limit, f.Params = finding.Day(string(on)), map[string]any{"person": p.Name, "paper": string(k), "on": string(on)}
+	if latest.ID != "" {
+		f.Message = fmt.Sprintf("%s of %s lapsed on %s; it must be valid on %s.", upperFirst(k.words()), p.Name, latest.ValidUntil, on)
+		f.Found = finding.Day(string(latest.ValidUntil))
+	}
+	f.Cures = []finding.Cure{{Code: "record_paper", Message: fmt.Sprintf("Record a %s valid on %s.", k.words(), on)}}
+	return finding.List{f}
+}
+
+func (p Person) consent(d Demands, on Day) finding.List {
+	l := p.holds(Consent, on, MinorConsent)
+	for i := range l {
+		l[i].Message = fmt.Sprintf("%s is %d on %s, below the age of majority of %d, and no guardian's consent is on record.", p.Name, p.Age, on, d.Majority)
+		l[i].Limit, l[i].Found = finding.Count(d.Majority, "years"), finding.Count(p.Age, "years")
+		l[i].Cures = []finding.Cure{{Code: "record_paper", Message: "Record the written consent of a parent or guardian."}}
+	}
+	return l
+}
+
+// medical judges by the newest medical on record that was issued by the day.
+func (p Person) medical(d Demands, on Day, stage Stage) finding.List {
+	var m Paper
+	for _, x := range p.Papers {
+		if x.Kind == Medical && x.IssuedOn <= on && x.IssuedOn >= m.IssuedOn {
+			m = x
+		}
+	}
+	cure := finding.Cure{Code: "record_paper", Message: "Record a physician's approval, with its date and who saw it."}
+	switch {
+	case m.Outcome == PhysicianNeeded:
+		f := MedicalFlagged.Of(fmt.Sprintf("A medical answer of %s from %s needs a physician: no water before an approval is on record.", p.Name, m.IssuedOn), p.subject())
+		f.Found, f.Cures = finding.Words("physician needed"), []finding.Cure{cure}
+		return finding.List{f}
+	case m.Outcome == PhysicianRefused:
+		f := MedicalFlagged.Of(fmt.Sprintf("A physician did not approve diving for %s on %s.", p.Name, m.IssuedOn), p.subject())
+		f.Found, f.Cures = finding.Words("physician refused"), []finding.Cure{cure}
+		return finding.List{f}
+	case m.ID == "" || m.IssuedOn < d.MedicalSince || !m.valid(on):
+		f := MedicalMissing.Of(fmt.Sprintf("%s has no medical outcome on record that counts on %s.", p.Name, on), p.subject())
+		if m.ID != "" {
+			f.Message = fmt.Sprintf("The medical outcome of %s is from %s and no longer counts on %s.", p.Name, m.IssuedOn, on)
+			f.Limit, f.Found = finding.Day(string(d.MedicalSince)), finding.Day(string(m.IssuedOn))
+		}
+		f.Cures = []finding.Cure{{Code: "record_paper", Message: "Record the outcome of a participant questionnaire, or a physician's approval."}}
+		return atStage(finding.List{f}, stage)
+	}
+	return nil
+}
+
+func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -1,0 +1,53 @@
+package roster
+
+import "tankside/internal/finding"
+
+// The rules that findings of this package come from.
+var (
+	CrewPaper = finding.Rule{ID: "roster.crew_paper", Severity: finding.Forbidden,
+		Title:  "Crew hold the papers that the centre asks for",
+		Text:   "Everyone of the crew holds, on the day of the session, each kind of paper that the centre asks of crew: by default teaching status and first aid.",
+		Source: "first aid within 24 months: training organisations' manuals (seen); teaching status renewed yearly: Québec, recreational diving regulation (seen); the dates are those on the paper"}
+	AssistantUncounted = finding.Rule{ID: "roster.assistant_uncounted", Severity: finding.Note,
+		Title:  "An assistant counts only when active and insured",
+		Text:   "An assistant without valid teaching status and insurance on the day may help and adds no places to the group.",
+		Source: "a training organisation's manual (seen)"}
+	StudentPaper = finding.Rule{ID: "roster.student_paper", Severity: finding.Forbidden,
+		Title:  "Students hold the papers that the centre asks for",
+		Text:   "A student gets into the water only with each kind of paper that the centre asks of students: by default a waiver.",
+		Source: "the centre's own demand"}
+	MedicalFlagged = finding.Rule{ID: "roster.medical_flagged", Severity: finding.Forbidden,
+		Title:  "A medical answer that needs a physician keeps out of the water",
+		Text:   "Where an answer to the participant questionnaire leads to a physician, there is no water session without the physician's approval on record. Only the outcome and its date are kept.",
+		Source: "UHMS/DMSC diver medical participant questionnaire (2020), seen; Queensland, Safety in Recreational Water Activities Regulation 2024 s. 10, 11, seen"}
+	MedicalMissing = finding.Rule{ID: "roster.medical_missing", Severity: finding.Forbidden,
+		Title:  "A medical outcome is on record",
+		Text:   "A student gets into the water only with a medical outcome on record that is not older than the centre allows; the questionnaire has no expiry of its own.",
+		Source: "UHMS/DMSC diver medical participant questionnaire (2020), seen; the age is the centre's own"}
+	MinorConsent = finding.Rule{ID: "roster.minor_consent", Severity: finding.Forbidden,
+		Title:  "A minor has the consent of a parent or guardian",
+		Text:   "Below the centre's age of majority, documented consent of a parent or guardian is on record before the water.",
+		Source: "ISO 24803:2017 cl. 4.1 (seen); the age is the centre's, 18 unless set"}
+	NotFit = finding.Rule{ID: "roster.not_fit", Severity: finding.Forbidden,
+		Title:  "Nobody marked not fit gets into the water",
+		Text:   "Any of the crew may mark a person not fit today; the instructor in charge may lift the mark with a reason.",
+		Source: "our choice"}
+	DoubleBooked = finding.Rule{ID: "roster.double_booked", Severity: finding.Forbidden,
+		Title:  "Nobody is in two places at once",
+		Text:   "A person is on one session at a time. Sessions that touch end to start do not overlap.",
+		Source: "common practice"}
+	OutOfOrder = finding.Rule{ID: "roster.session_out_of_order", Severity: finding.Forbidden,
+		Title:  "Confined water comes before open water",
+		Text:   "An open-water session of a course starts after a confined-water session of that course has ended.",
+		Source: "a skill is met in confined water before it is tried in open water: common practice"}
+	DiveOutOfOrder = finding.Rule{ID: "roster.dive_out_of_order", Severity: finding.Forbidden,
+		Title:  "Training dives are planned in their order",
+		Text:   "A training dive is not planned before one with a lower number in the same course, unless that one is there too and is only repeated later.",
+		Source: "training organisations' manuals: later training dives go deeper (seen)"}
+)
+
+// Rules lists the rules of this package, for people to read.
+func Rules() []finding.Rule {
+	return []finding.Rule{CrewPaper, AssistantUncounted, StudentPaper, MedicalFlagged, MedicalMissing,
+		MinorConsent, NotFit, DoubleBooked, OutOfOrder, DiveOutOfOrder}
+}
