@@ -38,6 +38,11 @@ CREATE TABLE centre (
 );
 CALL bind_to_centre('centre', 'SELECT, INSERT, UPDATE');
 
+-- From here on "now" is the centre's own: a demo centre's clock may be set.
+CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz
+    LANGUAGE sql VOLATILE PARALLEL SAFE
+    RETURN clock_timestamp() + coalesce((SELECT clock_offset FROM centre WHERE centre_id = app_centre()), '0');
+
 CREATE TABLE person (
     centre_id          uuid NOT NULL REFERENCES centre,
     id                 uuid NOT NULL,

@@ -1,0 +1,204 @@
+// Package journal keeps what happened and what was decided: the header of every
+// witnessed entry with its void, and every decision with what it was judged on.
+//
+// It owns the tables entry, entry_void and decision, the answer to a repeated
+// entry, and the bounds of a witness's clock. It must not know what an entry
+// says: each kind has a detail table in the feature that it belongs to, with
+// the same id. Entries are added and never changed; a void is a later row.
+package journal
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/pg"
+)
+
+// Kind says what an entry is about.
+type Kind string
+
+// The kinds of entry.
+const (
+	RollCall     Kind = "roll_call"
+	Conditions   Kind = "conditions"
+	HeadCount    Kind = "head_count"
+	Incident     Kind = "incident"
+	DiveStart    Kind = "dive_start"
+	DiveEnd      Kind = "dive_end"
+	GasCheck     Kind = "gas_check"
+	DrillAttempt Kind = "drill_attempt"
+	TheoryResult Kind = "theory_result"
+)
+
+// Entry is the header of something witnessed. Who recorded it, with which
+// token, is the caller in the context.
+type Entry struct {
+	ID          uuid.UUID // chosen by the device
+	Kind        Kind
+	Session     *uuid.UUID
+	Outing      *uuid.UUID
+	Participant *uuid.UUID
+	Enrolment   *uuid.UUID
+	WitnessedBy uuid.UUID
+	WitnessedAt time.Time
+	Findings    finding.List
+	Digest      []byte // SHA-256 of the body that asked for it
+}
+
+// Ahead is how far a witness's clock may run ahead of ours. Our choice: phones
+// that take their time from the network are off by seconds.
+const Ahead = 5 * time.Minute
+
+// CheckTime gives a fault when a witness claims to have seen something more
+// than Ahead from now; pointer says where in the body the time stands.
+func CheckTime(now, at time.Time, pointer string) error {
+	if !at.After(now.Add(Ahead)) {
+		return nil
+	}
+	return fault.Invalid(pointer, fmt.Sprintf("%s is %s ahead of the service's clock, which reads %s; at most 5 minutes are taken. "+
+		"Set the device's clock and send it again.", at.UTC().Format(time.RFC3339), at.Sub(now).Round(time.Second), now.UTC().Format(time.RFC3339)))
+}
+
+// Replay tells whether the entry was recorded before. The same id with another
+// body is fault.IDReused.
+func Replay(ctx context.Context, tx *pg.Tx, id uuid.UUID, digest []byte) (bool, error) {
+	have, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM entry WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": id})
+	if err != nil || !found {
+		return false, err
+	}
+	if !bytes.Equal(have, digest) {
+		return true, fault.IDReused()
+	}
+	return true, nil
+}
+
+// Digests gives, for each of the ids that was recorded before, the digest of
+// the body that recorded it.
+func Digests(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID][]byte, error) {
+	rows, err := pg.Many[struct {
+		ID         uuid.UUID
+		BodyDigest []byte
+	}](ctx, tx, `SELECT id, body_digest FROM entry WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[uuid.UUID][]byte, len(rows))
+	for _, r := range rows {
+		out[r.ID] = r.BodyDigest
+	}
+	return out, nil
+}
+
+// Record adds entries, all in one statement. The caller has answered replays
+// and adds the detail rows in the same transaction.
+func Record(ctx context.Context, tx *pg.Tx, entries ...Entry) error {
+	who := actor.From(ctx)
+	var c columns
+	for _, e := range entries {
+		found, err := storedFindings(e.Findings)
+		if err != nil {
+			return fmt.Errorf("record entry: %w", err)
+		}
+		c.add(e, found)
+	}
+	_, err := tx.Do(ctx, `INSERT INTO entry (centre_id, id, kind, session_id, outing_id, participant_id, enrolment_id,
+			witnessed_by, witnessed_at, findings, body_digest, recorded_by, token_id, recorded_at)
+		SELECT app_centre(), x.*, @recorded_by, @token, @now
+		FROM unnest(@ids::uuid[], @kinds::text[], @sessions::uuid[], @outings::uuid[], @participants::uuid[], @enrolments::uuid[],
+			@witnesses::uuid[], @times::timestamptz[], @findings::jsonb[], @digests::bytea[]) x`,
+		pgx.StrictNamedArgs{"recorded_by": orNull(who.Person), "token": who.Token, "now": tx.Now,
+			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings, "participants": c.participants,
+			"enrolments": c.enrolments, "witnesses": c.witnesses, "times": c.times, "findings": c.findings, "digests": c.digests})
+	return err
+}
+
+// columns are entries turned into one array a column, for unnest.
+type columns struct {
+	ids, witnesses                              []uuid.UUID
+	sessions, outings, participants, enrolments []*uuid.UUID
+	kinds                                       []string
+	times                                       []time.Time
+	findings                                    []string
+	digests                                     [][]byte
+}
+
+func (c *columns) add(e Entry, found string) {
+	c.ids, c.kinds = append(c.ids, e.ID), append(c.kinds, string(e.Kind))
+	c.sessions, c.outings = append(c.sessions, e.Session), append(c.outings, e.Outing)
+	c.participants, c.enrolments = append(c.participants, e.Participant), append(c.enrolments, e.Enrolment)
+	c.witnesses, c.times = append(c.witnesses, e.WitnessedBy), append(c.times, e.WitnessedAt)
+	c.findings, c.digests = append(c.findings, found), append(c.digests, e.Digest)
+}
+
+// Head is what the header of a recorded entry says.
+type Head struct {
+	ID            uuid.UUID
+	Kind          Kind
+	SessionID     *uuid.UUID
+	OutingID      *uuid.UUID
+	ParticipantID *uuid.UUID
+	EnrolmentID   *uuid.UUID
+	WitnessedBy   uuid.UUID
+	RecordedBy    *uuid.UUID
+	WitnessedAt   time.Time
+	RecordedAt    time.Time
+	Findings      finding.List
+	VoidedAt      *time.Time
+	VoidedBy      *uuid.UUID
+	VoidReason    *string
+}
+
+// Columns are the columns of a Head as they stand in the view journal_entry,
+// which is to be called e.
+const Columns = `e.id, e.kind, e.session_id, e.outing_id, e.participant_id, e.enrolment_id, e.witnessed_by,
+	e.recorded_by, e.witnessed_at, e.recorded_at, e.findings, e.voided_at, e.voided_by, e.void_reason`
+
+// Find gives the header of an entry, voided or not; fault.Missing when there is
+// no such entry in the centre.
+func Find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Head, error) {
+	h, found, err := pg.Maybe[Head](ctx, tx, `SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = @id`,
+		pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("entry")
+	}
+	return h, err
+}
+
+// Void adds the void of an entry by the calling person. Voiding again is
+// answered as done. What depended on the entry is for the caller to flag.
+func Void(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) error {
+	who := actor.From(ctx)
+	if who.IsProgram() {
+		return fault.MissingRole("a person; a program cannot void what somebody witnessed")
+	}
+	_, err := tx.Do(ctx, `INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
+		VALUES (app_centre(), @id, @reason, @by, @token, @now) ON CONFLICT (centre_id, entry_id) DO NOTHING`,
+		pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "token": who.Token, "now": tx.Now})
+	return err
+}
+
+func orNull(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
+}
+
+// storedFindings writes findings as the text of a JSON array, never null.
+func storedFindings(l finding.List) (string, error) {
+	if len(l) == 0 {
+		return "[]", nil
+	}
+	b, err := json.Marshal(l)
+	return string(b), err
+}
