@@ -1,0 +1,168 @@
+package nostop
+
+import (
+	"fmt"
+	"time"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// What the tables need a correction for, or do not cover at all. The heights are
+// those of the manual's section on diving at altitude: none up to 300 ft, for
+// dives below 145 fsw up to 1000 ft, for all above. 300 m (984 ft) is the lower,
+// metric figure of common practice.
+const (
+	maxAltitude     = 300 * units.Metre
+	deepAltitude    = 300 * units.Foot
+	deepAtAltitude  = 145 * units.Foot
+	deepest         = 190 * units.Foot
+	longest         = 24 * time.Hour // longer is a slip of the pen, our choice
+	outsideInterval = 24 * time.Hour // our choice
+)
+
+// possible tells whether the entry can be a dive at all.
+func (d Dive) possible() bool { return d.whyImpossible() == "" }
+
+// whyImpossible says what is wrong with an entry that cannot be a dive.
+func (d Dive) whyImpossible() string {
+	switch {
+	case d.Depth.Unit.Dimension() != units.Depths || d.Depth.Value <= 0:
+		return fmt.Sprintf("its depth is given as %q; give it in m or ft, more than 0", d.Depth)
+	case !d.Out.After(d.In):
+		return "its time out is not after its time in"
+	case d.Out.Sub(d.In) > longest:
+		return "its time out is more than 24 h after its time in"
+	case d.Ascents < 0:
+		return "its number of ascents is negative"
+	case !d.Altitude.IsZero() && d.Altitude.Unit.Dimension() != units.Depths:
+		return fmt.Sprintf("its altitude is given as %q; give it in m or ft", d.Altitude)
+	}
+	return ""
+}
+
+// height is the altitude of the site.
+func (d Dive) height() units.Depth {
+	if d.Altitude.IsZero() {
+		return 0
+	}
+	return d.Altitude.Depth()
+}
+
+// forbid takes a dive out of the tables.
+func (r *Result) forbid(rule finding.Rule, why string) {
+	r.Outside = true
+	r.add(rule.Of(fmt.Sprintf("%s cannot be planned by these tables: %s.", r.name(), why)))
+}
+
+// add keeps a finding as one about this dive.
+func (r *Result) add(f finding.Finding) {
+	if r.Dive.Key != "" {
+		f.Subjects = append(f.Subjects, finding.Subject{Type: "dive", ID: r.Dive.Key})
+	}
+	r.Findings = append(r.Findings, f)
+}
+
+// name speaks of the dive within its day.
+func (r *Result) name() string {
+	if r.Dive.Key == "" {
+		return fmt.Sprintf("Dive %d of the day", r.OfDay)
+	}
+	return fmt.Sprintf("Dive %d of the day (%s)", r.OfDay, r.Dive.Key)
+}
+
+// outsideTables tells whether the tables have nothing for the dive, and says why.
+func (w *walk) outsideTables(r *Result) bool {
+	depth, height := r.Depth.Depth(), r.Dive.height()
+	switch {
+	case height > maxAltitude:
+		r.forbid(RuleAltitudeSite, fmt.Sprintf("at %s of altitude every depth needs a correction, whose table is not held here",
+			r.Dive.Altitude))
+		r.cure(units.Read(300, units.UnitMetre), r.Dive.Altitude, "lower_site", "Choose a site at 300 m of altitude or lower.")
+	case height > deepAltitude && depth > deepAtAltitude:
+		r.forbid(RuleAltitudeSite, fmt.Sprintf("at %s of altitude a depth of %s, over 145 fsw, needs a correction, whose table is not held here",
+			r.Dive.Altitude, r.Depth))
+		r.cure(units.Read(145, units.UnitFoot), r.Depth, "stay_shallower", "Stay at 44.1 m (145 ft) or above.")
+	case wholeFeet(Feet(depth)) > deepest.In(units.UnitFoot):
+		r.forbid(RuleTooDeep, fmt.Sprintf("%s is deeper than their last row, 190 fsw", r.Depth))
+		r.cure(units.Read(190, units.UnitFoot), r.Depth, "stay_shallower", "Stay at 57.9 m (190 ft) or above.")
+	default:
+		return false
+	}
+	return true
+}
+
+// cure completes the latest finding.
+func (r *Result) cure(limit, found units.Reading, code, message string) {
+	f := &r.Findings[len(r.Findings)-1]
+	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
+	f.Cures = []finding.Cure{{Code: code, Message: message}}
+}
+
+// judge adds the findings that do not take the dive out of the tables by
+// themselves, and that of a dive too long.
+func (w *walk) judge(r *Result) {
+	if !r.First && r.Dive.In.Before(w.out) {
+		f := RuleOverlap.Of(r.name() + " starts before the dive before it has ended: nobody is in two dives at once. Both are reckoned as one.")
+		f.Cures = []finding.Cure{{Code: "another_person", Message: "Let another of the crew make one of them, or move it."}}
+		r.add(f)
+	} else if r.Joined {
+		r.add(RuleOneDive.Of(fmt.Sprintf("%s starts %s after the dive before it, less than %s: both are one dive of %s to %s.",
+			r.name(), r.Surface, least, r.Under, r.Depth)))
+	}
+	if r.Row.Depth > 0 {
+		w.judgeTime(r)
+	}
+	if w.lost && r.Dive.In.Before(w.outside.Add(outsideInterval)) {
+		f := RuleOutsideBefore.Of(r.name() + " starts less than 24 h after a dive outside the tables: the residual nitrogen is not known.")
+		f.Cures = []finding.Cure{{Code: "wait_longer", Message: "Dive again 24 h after that dive at the earliest, and ask first."}}
+		r.add(f)
+	}
+	w.judgeCounts(r)
+}
+
+// judgeTime compares the dive with its limit.
+func (w *walk) judgeTime(r *Result) {
+	limit := r.Row.Limit
+	if r.Residual.Undefined {
+		r.add(RuleGroupUnchanged.Of(fmt.Sprintf("%s to %s has no limit of time for a diver in group %s, and leaves the group as it is.",
+			r.name(), r.Depth, r.Before)))
+	}
+	over := !limit.Allows(r.Total)
+	if !over && limit.Allows(r.Total+w.set.Margin) {
+		return
+	}
+	f := RuleNearLimit.Of(fmt.Sprintf("%s counts as %s on the row of %s, %s before the no-stop limit of %s; "+
+		"it should end %s before it.", r.name(), r.Total, r.Row.Depth, limit.At-r.Total, limit, w.set.Margin))
+	if r.Dive.Done {
+		f.Severity = finding.Note
+	}
+	if over {
+		f = RuleLimitExceeded.Of(fmt.Sprintf("%s counts as %s on the row of %s (%s under water and %s of residual nitrogen), "+
+			"over the no-stop limit of %s.", r.name(), r.Total, r.Row.Depth, r.Under, r.Residual.Minutes, limit))
+		f.Cures = w.cures(r)
+	}
+	f.Limit, f.Found = inMinutes(limit.At), inMinutes(r.Total)
+	f.Params = map[string]any{"dive": r.OfDay, "row_fsw": int(r.Row.Depth), "residual_min": int(r.Residual.Minutes),
+		"under_min": int(r.Under), "total_min": int(r.Total), "limit_min": int(limit.At)}
+	r.add(f)
+}
+
+func inMinutes(m Minutes) *finding.Amount { return finding.Count(int(m), "min") }
+
+// judgeCounts compares the day's dives and ascents with the centre's numbers.
+func (w *walk) judgeCounts(r *Result) {
+	if r.OfDay > w.set.DivesADay {
+		f := RuleManyDives.Of(fmt.Sprintf("%s: the centre's number of dives a day is %d, crew and confined water included.",
+			r.name(), w.set.DivesADay))
+		f.Limit, f.Found = finding.Count(w.set.DivesADay, "dives"), finding.Count(r.OfDay, "dives")
+		f.Cures = []finding.Cure{{Code: "another_person", Message: "Let another of the crew make this dive."}}
+		r.add(f)
+	}
+	if r.Ascents > w.set.AscentsDay {
+		f := RuleManyAscents.Of(fmt.Sprintf("%s brings the day's ascents to %d, over %d.", r.name(), r.Ascents, w.set.AscentsDay))
+		f.Limit, f.Found = finding.Count(w.set.AscentsDay, "ascents"), finding.Count(r.Ascents, "ascents")
+		f.Cures = []finding.Cure{{Code: "fewer_ascents", Message: "Practise fewer ascents, or let another of the crew take some."}}
+		r.add(f)
+	}
+}
