@@ -12,7 +12,7 @@ import (
 // first student.
 func (v *Verdict) forbid(books []Book, g *Group, r ruling) {
 	n := len(g.Ages)
-	if n > r.places {
+	if r.book != nil && n > r.places {
 		v.add(g, tooMany(books, g, r))
 	}
 	if g.LoweredTo != nil && *g.LoweredTo < r.places && n > max(*g.LoweredTo, 0) {
@@ -125,7 +125,7 @@ func noNumber(books []Book, g *Group) finding.Finding {
 	f := NoNumber.Of("No rule book that the centre applies sets a number for " + where + ".")
 	f.Params = map[string]any{"setting": string(g.Setting), "level": string(g.Level)}
 	unspoken := func(age int) bool { return !spoken(books, g, age) }
-	if i := slices.IndexFunc(g.Ages, unspoken); i >= 0 {
+	if i := slices.IndexFunc(g.Ages, unspoken); i >= 0 && oldestSpoken(books, g) > 0 {
 		f.Message = fmt.Sprintf("No rule book that the centre applies sets a number for %s with a student aged %d.", where, g.Ages[i])
 		f.Params["age"] = g.Ages[i]
 	}

@@ -25,7 +25,7 @@ func rule(books []Book, g *Group) ruling {
 			if !l.limits(g, youngest) {
 				continue
 			}
-			if n := l.places(g); n < r.places {
+			if n := l.places(g); r.book == nil || n < r.places {
 				r.places, r.book, r.line = n, &books[i], l
 			}
 			r.sound = r.sound && youngest >= l.MinAge && l.mixes(g) && !l.tooDeep(g)

@@ -2,6 +2,7 @@ package ratio
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -84,7 +85,7 @@ func (f *Flaws) line(at string, l *Line) {
 	if l.Young != nil {
 		f.mix(at+"/young", l.Young)
 	}
-	f.wrong(!(l.MaxDepth >= 0 && l.MaxDepth <= 100*units.Metre), at+"/max_depth", "want a depth of 0 to 100 m, where 0 is any depth")
+	f.wrong(math.IsNaN(float64(l.MaxDepth)) || l.MaxDepth < 0 || l.MaxDepth > 100*units.Metre, at+"/max_depth", "want a depth of 0 to 100 m, where 0 is any depth")
 	for i := range l.Conditions {
 		f.condition(fmt.Sprintf("%s/conditions/%d", at, i), &l.Conditions[i])
 	}
