@@ -191,6 +191,17 @@ func TestCuresSayWhatWouldHelp(t *testing.T) {
 		messages(group(ratio.Open, ratio.EntryLevel, 2, aged(13, 30)...), open...), "assistants no longer help")
 }
 
+func TestCuresForTooManyYoungSayHowManyAssistants(t *testing.T) {
+	for young, want := range map[int]string{
+		3: "Add 1 assistant: the crew may then take 4 students under 12.",
+		4: "Add 1 assistant: the crew may then take 4 students under 12.",
+		5: "Add 2 assistants: the crew may then take 6 students under 12.",
+	} {
+		v := ratio.Judge(books(t, "general-minors"), group(ratio.Open, ratio.EntryLevel, 0, aged(young, 11)...))
+		require.Equal(t, want, v.Findings.Of(ratio.TooManyYoung)[0].Cures[0].Message)
+	}
+}
+
 func TestAVerdictNamesItsSubjectAndEditions(t *testing.T) {
 	g := group(ratio.Open, ratio.EntryLevel, 0, aged(9, 30)...)
 	g.Subject, g.Uncounted = finding.Subject{Type: "group", ID: "g1"}, 1
