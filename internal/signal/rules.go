@@ -37,6 +37,55 @@ var (
 	}
 )
 
+// Rules of a convention and of numbers on the hands.
+var (
+	RuleUnusable = finding.Rule{
+		ID: "signal.convention_unusable", Title: "Convention cannot show numbers", Severity: finding.Forbidden,
+		Text:   "A convention has a unit (bar or psi), hands (one or two), a style of numbers that these hands can show, and known gestures and messages.",
+		Source: "our choice",
+	}
+	RuleNotAgreed = finding.Rule{
+		ID: "signal.not_agreed", Title: "A message has no sign", Severity: finding.Caution,
+		Text:   "Before the dive the group agrees how to ask for the gas, and the signs for low on gas, out of gas and share.",
+		Source: "common practice",
+	}
+	RuleTwoMeanings = finding.Rule{
+		ID: "signal.two_meanings", Title: "One gesture, two meanings", Severity: finding.Caution,
+		Text:   "A gesture has one meaning in a convention. It is forbidden to share one with low on gas, out of gas or share gas.",
+		Source: "our choice",
+	}
+	RuleTenReadsAsGoUp = finding.Rule{
+		ID: "signal.ten_reads_as_go_up", Title: "Ten reads as \"go up\"", Severity: finding.Caution,
+		Text:   "A thumb up ends the dive. Ten shown as a thumb up can start an ascent, and a true \"go up\" can be taken for a number.",
+		Source: "common practice",
+	}
+	RuleCustom = finding.Rule{
+		ID: "signal.against_custom", Title: "A gesture means something else in this region", Severity: finding.Caution,
+		Text:   "Signs differ by region and training organisation: a T asks for half a tank here and for decompression there, a fist alone is low on gas here and on reserve there.",
+		Source: "common practice",
+	}
+	RuleLooksAlike = finding.Rule{
+		ID: "signal.looks_alike", Title: "Two gestures look alike", Severity: finding.Note,
+		Text:   "Gestures that look alike from a distance are shown side by side in the briefing.",
+		Source: "our choice",
+	}
+	RuleOutOfRange = finding.Rule{
+		ID: "signal.out_of_range", Title: "Number that the hands cannot show", Severity: finding.Forbidden,
+		Text:   "The hands show 0 to 59 steps: 5900 psi or 590 bar, more than a cylinder holds.",
+		Source: "our choice",
+	}
+	RuleImpossible = finding.Rule{
+		ID: "signal.impossible_sequence", Title: "Gestures that are no number", Severity: finding.Forbidden,
+		Text:   "A number has one look in a convention. Gestures that are neither that nor a message are not guessed at.",
+		Source: "our choice",
+	}
+	RuleAmbiguous = finding.Rule{
+		ID: "signal.ambiguous", Title: "Gestures that can be understood in several ways", Severity: finding.Caution,
+		Text:   "Where a sequence can be understood in several ways, every one is given, and the gauge decides.",
+		Source: "our choice",
+	}
+)
+
 // verdictRules has the rule that explains each verdict on a report compared.
 var verdictRules = map[Verdict]finding.Rule{
 	MisreadLow: RuleMisreadLow, OverReported: RuleOverReported, Undetermined: RuleUndetermined,
@@ -46,5 +95,7 @@ var verdictRules = map[Verdict]finding.Rule{
 func Rules() []finding.Rule {
 	return []finding.Rule{
 		RuleMisreadLow, RuleOverReported, RuleUndetermined, RuleUnverified, RuleNoAnswer, RuleOtherUnit,
+		RuleUnusable, RuleNotAgreed, RuleTwoMeanings, RuleTenReadsAsGoUp, RuleCustom, RuleLooksAlike,
+		RuleOutOfRange, RuleImpossible, RuleAmbiguous,
 	}
 }

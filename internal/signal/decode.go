@@ -1,0 +1,143 @@
+package signal
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// read gives the number of steps that a sequence shows, or why it shows none.
+// It accepts exactly what show makes, so that a number has one look.
+func (c Convention) read(seq Sequence) (n int, why string) {
+	if len(seq) == 0 {
+		return 0, "Nothing was shown."
+	}
+	for _, g := range seq {
+		if !g.Known() {
+			return 0, fmt.Sprintf("%q is no known gesture.", string(g))
+		}
+	}
+	switch c.Style {
+	case Forearm:
+		n, why = c.readForearm(seq)
+	case TeeAndRest:
+		n, why = c.readTee(seq)
+	case Fives:
+		n, why = c.readFives(seq)
+	default:
+		n, why = c.readDigits(seq)
+	}
+	if why == "" && n > mostSteps {
+		why = fmt.Sprintf("The gestures (%s) would be more than %s, which is more than a cylinder holds.", seq, c.Most())
+	}
+	return n, why
+}
+
+func (c Convention) readDigits(seq Sequence) (int, string) {
+	if len(seq) == 1 && c.Ten != "" && seq[0] == c.Ten {
+		return 10, ""
+	}
+	if len(seq) > 2 {
+		return 0, fmt.Sprintf("%d signs were shown, and a number has at most two digits in steps of %s.", len(seq), c.Step())
+	}
+	n := 0
+	for i, g := range seq {
+		d, ok := c.digit(g)
+		switch {
+		case !ok:
+			return 0, fmt.Sprintf("%s is no digit in this convention.", g)
+		case d == 0 && i == 0 && len(seq) > 1:
+			return 0, "A number does not begin with zero."
+		}
+		n = 10*n + d
+	}
+	if n == 10 && c.Ten != "" {
+		return 0, fmt.Sprintf("Ten is shown as one sign in this convention: %s.", c.Ten)
+	}
+	return n, ""
+}
+
+// digit gives what a gesture counts for, 0 to 9.
+func (c Convention) digit(g Gesture) (int, bool) {
+	d := slices.Index(counts[c.Hands], g)
+	return d, 0 <= d && d <= 9
+}
+
+func (c Convention) readForearm(seq Sequence) (int, string) {
+	tens := 0
+	for n := 1; n <= 5; n++ {
+		if seq[0] == OnForearm(n) {
+			tens = n
+		}
+	}
+	switch {
+	case tens > 0 && len(seq) == 1:
+		return 10 * tens, ""
+	case tens > 0:
+		seq = seq[1:]
+	}
+	if len(seq) > 1 {
+		return 0, "After the forearm comes one sign of the hands, and before it none."
+	}
+	d, ok := c.digit(seq[0])
+	switch {
+	case !ok:
+		return 0, fmt.Sprintf("%s is no number of the hands in this convention.", seq[0])
+	case d == 0 && tens > 0:
+		return 0, "Nothing is shown after the forearm where nothing is left."
+	}
+	return 10*tens + d, ""
+}
+
+func (c Convention) readTee(seq Sequence) (int, string) {
+	tees, tee := 0, c.stepsOfTee()
+	for tees < len(seq) && seq[tees] == Tee {
+		tees++
+	}
+	rest := seq[tees:]
+	switch {
+	case len(rest) == 0:
+		return tees * tee, ""
+	case slices.Contains(rest, Tee):
+		return 0, "The T comes before the rest, never after it."
+	}
+	n, why := c.readDigits(rest)
+	switch {
+	case why != "":
+		return 0, why
+	case n >= tee:
+		return 0, fmt.Sprintf("The rest is less than a T, which is %d steps of %s; %d were shown.", tee, c.Step(), n)
+	case n == 0 && tees > 0:
+		return 0, "Nothing is shown after the T where nothing is left."
+	}
+	return tees*tee + n, ""
+}
+
+func (c Convention) readFives(seq Sequence) (int, string) {
+	full, sum := c.fullHands(), 0
+	for i, g := range seq {
+		n, ok := c.digit(g)
+		if g == c.count(full) {
+			n, ok = full, true
+		}
+		switch {
+		case !ok || n > full:
+			return 0, fmt.Sprintf("%s is not added up in this convention.", g)
+		case n == 0 && len(seq) > 1:
+			return 0, "Zero is shown alone."
+		case n < full && i < len(seq)-1:
+			return 0, fmt.Sprintf("Only the last sign may show fewer than %d fingers.", full)
+		}
+		sum += n
+	}
+	return sum, ""
+}
+
+// orList joins words as "a, b or c".
+func orList(words []string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:last], ", ") + " or " + words[last]
+}

@@ -1,0 +1,183 @@
+package signal
+
+import (
+	"fmt"
+	"slices"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// mostSteps is the largest number that a convention shows, in steps: five tens
+// on the forearm and nine on the hands. 5900 psi and 590 bar are more than any
+// cylinder of the trade is filled to (our choice).
+const mostSteps = 59
+
+// Most gives the highest reading that the convention shows.
+func (c Convention) Most() units.Reading {
+	return units.Read(mostSteps*c.Step().Value.Float(), c.Unit)
+}
+
+// Encode gives the gestures for a reading, rounded down to the convention's
+// step. It refuses a reading that the hands cannot show and a convention that
+// cannot be used, with the reason. For a turn or low-gas pressure, encode Up of it.
+func (c Convention) Encode(r units.Reading) (Sequence, finding.List) {
+	if l := c.unusable(); len(l) > 0 {
+		return nil, l
+	}
+	if r.Unit.Dimension() != units.Pressures {
+		return nil, finding.List{outOfRange(c, r, fmt.Sprintf("%s is no pressure, and a gauge report is one.", r))}
+	}
+	down := c.Down(r)
+	if r.Value < 0 || down.Compare(c.Most()) > 0 {
+		return nil, finding.List{outOfRange(c, r, fmt.Sprintf("%s cannot be shown: the hands show 0 to %s.", r, c.Most()))}
+	}
+	return c.show(int(down.Value / c.Step().Value)), nil
+}
+
+func outOfRange(c Convention, r units.Reading, message string) finding.Finding {
+	f := RuleOutOfRange.Of(message)
+	f.Params = map[string]any{"reading": r.String(), "most": c.Most().String()}
+	f.Limit, f.Found = finding.Quantity(c.Most()), finding.Quantity(r)
+	f.Cures = []finding.Cure{{Code: "show_gauge", Message: "Read the gauge again, or show the gauge itself."}}
+	return f
+}
+
+// show puts n steps on the hands, 0 <= n <= mostSteps.
+func (c Convention) show(n int) Sequence {
+	switch c.Style {
+	case Forearm:
+		return c.showParts(n, 10, Sequence{OnForearm(n / 10)}[:min(n/10, 1)])
+	case TeeAndRest:
+		t := c.stepsOfTee()
+		return c.showParts(n, t, slices.Repeat(Sequence{Tee}, n/t))
+	case Fives:
+		f := c.fullHands()
+		return c.showParts(n, f, slices.Repeat(Sequence{c.count(f)}, n/f))
+	}
+	return c.showDigits(n)
+}
+
+// showParts follows what stands for the whole parts of n by the rest, if any.
+func (c Convention) showParts(n, part int, whole Sequence) Sequence {
+	if rest := n % part; rest > 0 || n == 0 {
+		return append(whole, c.showDigits(rest)...)
+	}
+	return whole
+}
+
+func (c Convention) showDigits(n int) Sequence {
+	switch {
+	case n == 10 && c.Ten != "":
+		return Sequence{c.Ten}
+	case n >= 10:
+		return Sequence{c.count(n / 10), c.count(n % 10)}
+	}
+	return Sequence{c.count(n)}
+}
+
+// counts has the gesture for 0 to 9 by the hands that are free, and for 10 on both.
+var counts = map[Hands][]Gesture{
+	OneHand: {Ring, Fingers(1), Fingers(2), Fingers(3), Fingers(4), Fingers(5), Sideways(1), Sideways(2), Sideways(3), Sideways(4)},
+	TwoHands: {Ring, Fingers(1), Fingers(2), Fingers(3), Fingers(4), Fingers(5),
+		BothHands(6), BothHands(7), BothHands(8), BothHands(9), BothHands(10)},
+}
+
+// count gives one gesture for 0 to 9, or for 10 on both hands.
+func (c Convention) count(n int) Gesture { return counts[c.Hands][n] }
+
+// stepsOfTee is how many steps a T stands for: 100 bar or 1500 psi.
+func (c Convention) stepsOfTee() int {
+	half, _ := HalfTank.Figure(c.Unit)
+	return int(half.Value / c.Step().Value)
+}
+
+// fullHands is how many fingers are added up at a time.
+func (c Convention) fullHands() int { return 5 * int(c.Hands) }
+
+// Said is one way to understand a sequence: a number, a message, or a message
+// that stands for a number.
+type Said struct {
+	Reading *units.Reading // nil for a message without a figure
+	Meaning Meaning        // empty for a plain number
+}
+
+// String gives the reading and the meaning: "100 bar (half a tank)".
+func (s Said) String() string {
+	switch {
+	case s.Reading == nil:
+		return s.Meaning.String()
+	case s.Meaning == "":
+		return s.Reading.String()
+	}
+	return fmt.Sprintf("%s (%s)", s.Reading, s.Meaning)
+}
+
+// Decode gives every way to understand a sequence under the convention. More
+// than one is ambiguous, and a caution says so; none is impossible, and the
+// finding that forbids has the reason.
+func (c Convention) Decode(seq Sequence) ([]Said, finding.List) {
+	if l := c.unusable(); len(l) > 0 {
+		return nil, l
+	}
+	var all []Said
+	n, why := c.read(seq)
+	if why == "" {
+		r := units.Read(float64(n)*c.Step().Value.Float(), c.Unit)
+		all = append(all, Said{Reading: &r})
+	}
+	if len(seq) == 1 {
+		all = c.addMessages(all, seq[0])
+	}
+	switch len(all) {
+	case 0:
+		return nil, finding.List{impossible(seq, why)}
+	case 1:
+		return all, nil
+	}
+	return all, finding.List{ambiguous(seq, all)}
+}
+
+// addMessages adds what a single gesture says as a message. A message that
+// stands for the number already read is the same reading, named.
+func (c Convention) addMessages(all []Said, g Gesture) []Said {
+	for _, s := range slices.Concat(c.Signs, everywhere) {
+		said := Said{Meaning: s.Meaning}
+		if r, ok := s.Meaning.Figure(c.Unit); ok {
+			said.Reading = &r
+		}
+		same := func(o Said) bool {
+			return o.Meaning == said.Meaning ||
+				o.Meaning == "" && said.Reading != nil && *o.Reading == *said.Reading
+		}
+		if s.Gesture != g {
+			continue
+		}
+		if i := slices.IndexFunc(all, same); i >= 0 {
+			all[i] = said
+			continue
+		}
+		all = append(all, said)
+	}
+	return all
+}
+
+func impossible(seq Sequence, why string) finding.Finding {
+	f := RuleImpossible.Of(why)
+	f.Params = map[string]any{"sequence": seq.String()}
+	f.Found = finding.Words(seq.String())
+	f.Cures = []finding.Cure{{Code: "ask_again", Message: "Ask for the number again, and look at the gauge together."}}
+	return f
+}
+
+func ambiguous(seq Sequence, all []Said) finding.Finding {
+	ways := make([]string, len(all))
+	for i, s := range all {
+		ways[i] = s.String()
+	}
+	f := RuleAmbiguous.Of(fmt.Sprintf("The gestures (%s) can be understood as %s.", seq, orList(ways)))
+	f.Params = map[string]any{"sequence": seq.String(), "ways": ways}
+	f.Limit, f.Found = finding.Count(1, "readings"), finding.Count(len(all), "readings")
+	f.Cures = []finding.Cure{{Code: "look_together", Message: "Look at the gauge together before acting on the signal."}}
+	return f
+}
