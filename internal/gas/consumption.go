@@ -1,0 +1,197 @@
+package gas
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"tankside/internal/units"
+)
+
+// Check is one look at a gauge during a dive.
+type Check struct {
+	After   time.Duration // since the first look, or since leaving the surface
+	Depth   units.Depth   // at that moment; where only a mean depth is known, that
+	Reading units.Reading // of the gauge
+}
+
+// Estimate is a breathing rate measured on one dive.
+type Estimate struct {
+	Rate    units.Rate // at surface pressure
+	Low     units.Rate // the rate lies between Low and High in 19 dives of 20
+	High    units.Rate
+	Misread []int // indexes of checks left out because the others contradict them
+}
+
+// How gauge readings are judged. Our choice, from common practice: a gauge is
+// read to half of the step in which it is reported.
+const (
+	barGaugeError = 5 * units.Bar  // largest usual error of one reading in bar
+	psiGaugeError = 50 * units.PSI // and of one in psi
+	misreadErrors = 2.0            // a misread gauge is out by more than so many of them,
+	misreadSpread = 3.5            // and by more than so many standard deviations of the rest
+	madToSigma    = 1.4826         // median absolute deviation to standard deviation, normal law
+)
+
+// point is a check as a point of a line: breathed gas over exposure. The slope
+// of the line is the breathing rate at surface pressure.
+type point struct {
+	exposure float64 // minutes times pressure in atmospheres, since the first check
+	gas      float64 // litres left in the cylinder
+	err      float64 // litres, largest usual error of the reading
+	index    int     // among the caller's checks
+}
+
+// Consumption gives the surface breathing rate from two or more gas checks, in
+// any order. Between two checks the depth counts as the mean of both.
+//
+// From four checks on, a misread gauge does no harm: Siegel's repeated-median
+// line (Biometrika 69:242, 1982; from memory) follows the majority, checks that
+// lie off it by more than a reading error and the scatter of the others are
+// left out and named, and least squares through the rest give the rate. With
+// three checks a misread one cannot be told from the others: it shows as a wide
+// interval. With two, nothing but the gauge's own error is known.
+//
+// The interval is Student's 95 % interval of the slope, and never narrower than
+// what the gauge's own error leaves open.
+//
+// It answers an error for fewer than two checks at different times, for a
+// figure that is out of range, and where the pressure did not fall.
+func Consumption(c Cylinder, checks []Check, ph Physics) (Estimate, error) {
+	ph = ph.filled()
+	points, err := pointsOf(c, checks, ph)
+	if err != nil {
+		return Estimate{}, err
+	}
+	kept, misread := points, []int(nil)
+	if len(points) >= 4 {
+		kept, misread = majority(points)
+	}
+	return fit(kept, misread)
+}
+
+// pointsOf orders the checks in time and turns them into points.
+func pointsOf(c Cylinder, checks []Check, ph Physics) ([]point, error) {
+	order := make([]int, len(checks))
+	for i, k := range checks {
+		order[i] = i
+		if err := errors.Join(gaugePressure.checkReading("gauge reading", k.Reading),
+			depthRange.check("depth", float64(k.Depth)), otherMinutes.checkTime("time of a check", k.After)); err != nil {
+			return nil, err
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(checks[a].After, checks[b].After) })
+	if n := len(order); n < 2 || checks[order[0]].After == checks[order[n-1]].After || c.Count() == 0 {
+		return nil, errors.New("a breathing rate needs a cylinder and two gauge readings at different times")
+	}
+	points := make([]point, len(order))
+	for j, i := range order {
+		k := checks[i]
+		points[j] = point{gas: float64(c.Contents(k.Reading.Pressure(), ph)), index: i,
+			err: float64(readingError(k.Reading)*units.Pressure(c.water)) / float64(ph.Water.Surface)}
+		if j > 0 {
+			before := checks[order[j-1]]
+			times := (ph.Water.Times(before.Depth) + ph.Water.Times(k.Depth)) / 2
+			points[j].exposure = points[j-1].exposure + times*(k.After-before.After).Minutes()
+		}
+	}
+	return points, nil
+}
+
+func readingError(r units.Reading) units.Pressure {
+	if r.Unit == units.UnitPSI {
+		return psiGaugeError
+	}
+	return barGaugeError
+}
+
+// majority splits the points into those near the repeated-median line and the
+// indexes of those that are not.
+func majority(points []point) (kept []point, misread []int) {
+	slope := repeatedMedian(points)
+	off := make([]float64, len(points))
+	for i, p := range points {
+		off[i] = p.gas + slope*p.exposure
+	}
+	level := median(slices.Clone(off))
+	for i := range off {
+		off[i] = math.Abs(off[i] - level)
+	}
+	spread := misreadSpread * madToSigma * median(slices.Clone(off))
+	for i, p := range points {
+		if off[i] > math.Max(misreadErrors*p.err, spread) {
+			misread = append(misread, p.index)
+		} else {
+			kept = append(kept, p)
+		}
+	}
+	if len(kept) < 2 || kept[0].exposure == kept[len(kept)-1].exposure {
+		return points, nil
+	}
+	return kept, misread
+}
+
+// repeatedMedian gives the fall of gas per exposure: the median over the points
+// of the median slope from that point to each other one.
+func repeatedMedian(points []point) float64 {
+	var outer, inner []float64
+	for _, p := range points {
+		inner = inner[:0]
+		for _, q := range points {
+			if p.exposure != q.exposure {
+				inner = append(inner, (p.gas-q.gas)/(q.exposure-p.exposure))
+			}
+		}
+		outer = append(outer, median(inner))
+	}
+	return median(outer)
+}
+
+// median sorts xs and gives the middle.
+func median(xs []float64) float64 {
+	slices.Sort(xs)
+	n := len(xs)
+	return (xs[(n-1)/2] + xs[n/2]) / 2
+}
+
+// fit draws the least-squares line through the points and gives its interval.
+func fit(points []point, misread []int) (Estimate, error) {
+	n := float64(len(points))
+	var meanX, meanY, worst float64
+	for _, p := range points {
+		meanX, meanY, worst = meanX+p.exposure/n, meanY+p.gas/n, math.Max(worst, p.err)
+	}
+	var sxx, sxy, syy float64
+	for _, p := range points {
+		dx, dy := p.exposure-meanX, p.gas-meanY
+		sxx, sxy, syy = sxx+dx*dx, sxy+dx*dy, syy+dy*dy
+	}
+	rate := -sxy / sxx
+	if !(rate > 0) {
+		return Estimate{}, fmt.Errorf("the pressure did not fall between the checks: no breathing rate follows; read the gauge again")
+	}
+	half := normal95 * worst / math.Sqrt(3) / math.Sqrt(sxx) // even error within ± worst
+	if free := len(points) - 2; free > 0 {
+		scatter := math.Sqrt(math.Max(0, syy-rate*rate*sxx) / float64(free))
+		half = math.Max(half, student95(free)*scatter/math.Sqrt(sxx))
+	}
+	return Estimate{Rate: units.Rate(rate), Low: units.Rate(math.Max(0, rate-half)),
+		High: units.Rate(rate + half), Misread: misread}, nil
+}
+
+// normal95 is the two-sided 95 % point of the normal law.
+const normal95 = 1.960
+
+// student95 gives the two-sided 95 % point of Student's law with so many
+// degrees of freedom, above 10 by the usual approximation. Source: any table
+// of the t distribution.
+func student95(free int) float64 {
+	table := [...]float64{12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228}
+	if free <= len(table) {
+		return table[free-1]
+	}
+	return normal95 + 2.5/float64(free)
+}

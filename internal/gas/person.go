@@ -1,0 +1,103 @@
+package gas
+
+import (
+	"time"
+
+	"tankside/internal/units"
+)
+
+func (d *Diver) mix() units.Fraction {
+	if d.Mix == 0 {
+		return Air
+	}
+	return d.Mix
+}
+
+func (d *Diver) rate() units.Rate {
+	if d.Rate == 0 {
+		return NoviceRate
+	}
+	return d.Rate
+}
+
+// gauge gives the unit in which the diver's pressures are agreed.
+func (d *Diver) gauge() units.Unit {
+	if d.Gauge == "" {
+		return d.Start.Unit
+	}
+	return d.Gauge
+}
+
+// physics gives what the plan takes for granted about gas and water.
+func physics(d *Dive, s *Settings) Physics {
+	ph := Physics{Law: s.Law, Water: s.Water}
+	if !d.Water.IsZero() {
+		ph.Temperature = d.Water.Temperature()
+	}
+	return ph.filled()
+}
+
+// partner gives the index of the diver who breathes most among those who may
+// share gas with diver i, -1 for nobody.
+func partner(divers []Diver, i int) int {
+	most := -1
+	for j := range divers {
+		if j == i || divers[i].Team != divers[j].Team && divers[i].Team != 0 && divers[j].Team != 0 {
+			continue
+		}
+		if most < 0 || divers[j].rate() > divers[most].rate() {
+			most = j
+		}
+	}
+	return most
+}
+
+// startOf gives the pressure at the start once the cylinder is as warm as the
+// water; warmer water than the filling is not counted on.
+func startOf(v *Diver, ph Physics) units.Pressure {
+	read := v.Start.Pressure()
+	if v.FilledAt.IsZero() {
+		return read
+	}
+	return min(read, v.Cylinder.AtTemperature(read, v.FilledAt.Temperature(), ph.Temperature, ph))
+}
+
+// person works out what does not depend on the others' gas: low-gas pressure,
+// usable gas and how long it lasts, and the person's own share before the turn.
+func person(d *Dive, divers []Diver, i int, s *Settings) PersonPlan {
+	v, ph := &divers[i], physics(d, s)
+	var p PersonPlan
+	p.Start = startOf(v, ph)
+	p.Contents = v.Cylinder.Contents(p.Start, ph)
+	p.Rate = v.rate()
+	p.SharesWith = partner(divers, i)
+	p.Stressed = units.Rate(s.Stress) * (p.Rate + divers[p.SharesWith].rate())
+	p.AscentGas = s.Ascent.MinimumGas(d.Depth, p.Stressed, ph.Water)
+	p.LowExact = LowGas(v.Cylinder, p.AscentGas, s.Reserve, s.Floor, ph)
+	p.Usable = Usable(v.Cylinder, p.Start, p.LowExact, ph)
+	p.GasTime = Lasts(p.Usable, p.Rate, d.Mean, ph.Water).Truncate(time.Minute)
+	p.Out = Share(p.Usable, s.Rule)
+	p.Low = CallPressure(p.LowExact, v.gauge())
+	p.MaxDepth = MaxDepth(v.mix(), s.OxygenLimit, ph.Water)
+	return p
+}
+
+// turn works out the turn of a person who may breathe the volume out before it.
+func turn(p *PersonPlan, v *Diver, out units.Volume, d *Dive, s *Settings) {
+	ph := physics(d, s)
+	p.Out = out
+	p.TurnExact = p.LowExact
+	if s.Rule.outAndBack() {
+		p.TurnExact = TurnPressure(v.Cylinder, p.Start, p.LowExact, out, ph)
+	}
+	p.TurnTime = Lasts(out, p.Rate, d.Mean, ph.Water).Truncate(time.Minute)
+	p.Turn = CallPressure(p.TurnExact, v.gauge())
+}
+
+// expect works out the pressure after a time in the water and a normal ascent.
+func expect(p *PersonPlan, v *Diver, t time.Duration, d *Dive, s *Settings) {
+	ph := physics(d, s)
+	used := Need(p.Rate, d.Mean, t, ph.Water) + s.Ascent.Normal().MinimumGas(d.Depth, p.Rate, ph.Water)
+	p.EndExact = v.Cylinder.Pressure(p.Contents-used, ph)
+	p.End = ReportedPressure(p.EndExact, v.gauge())
+}
