@@ -64,12 +64,7 @@ func (c Convention) digit(g Gesture) (int, bool) {
 }
 
 func (c Convention) readForearm(seq Sequence) (int, string) {
-	tens := 0
-	for n := 1; n <= 5; n++ {
-		if seq[0] == OnForearm(n) {
-			tens = n
-		}
-	}
+	tens := c.forearm(seq[0])
 	switch {
 	case tens > 0 && len(seq) == 1:
 		return 10 * tens, ""
@@ -88,6 +83,11 @@ func (c Convention) readForearm(seq Sequence) (int, string) {
 	}
 	return 10*tens + d, ""
 }
+
+// forearm gives how many fingers lie on the forearm, 0 for any other gesture.
+func (Convention) forearm(g Gesture) int { return slices.Index(onForearm, g) + 1 }
+
+var onForearm = []Gesture{OnForearm(1), OnForearm(2), OnForearm(3), OnForearm(4), OnForearm(5)}
 
 func (c Convention) readTee(seq Sequence) (int, string) {
 	tees, tee := 0, c.stepsOfTee()

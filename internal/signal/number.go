@@ -47,7 +47,7 @@ func outOfRange(c Convention, r units.Reading, message string) finding.Finding {
 func (c Convention) show(n int) Sequence {
 	switch c.Style {
 	case Forearm:
-		return c.showParts(n, 10, Sequence{OnForearm(n / 10)}[:min(n/10, 1)])
+		return c.showParts(n, 10, onForearmTens(n/10))
 	case TeeAndRest:
 		t := c.stepsOfTee()
 		return c.showParts(n, t, slices.Repeat(Sequence{Tee}, n/t))
@@ -56,6 +56,13 @@ func (c Convention) show(n int) Sequence {
 		return c.showParts(n, f, slices.Repeat(Sequence{c.count(f)}, n/f))
 	}
 	return c.showDigits(n)
+}
+
+func onForearmTens(n int) Sequence {
+	if n == 0 {
+		return nil
+	}
+	return Sequence{onForearm[n-1]}
 }
 
 // showParts follows what stands for the whole parts of n by the rest, if any.
