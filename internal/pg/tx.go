@@ -50,7 +50,7 @@ const scope = `SELECT set_config('app.centre', $1, true),
 // with the cause hidden.
 func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
-		return db.once(ctx, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
+		return db.once(ctx, "BEGIN", centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
 			tag, err := conn.Exec(ctx, "COMMIT")
 			if err == nil && tag.String() == "ROLLBACK" {
 				return fmt.Errorf("a failed statement was passed over: %w", pgx.ErrTxCommitRollback)
@@ -64,8 +64,19 @@ func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Cont
 // everything is rolled back. Its answer is the one that In would give.
 func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
-		return db.once(ctx, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
+		return db.once(ctx, "BEGIN", centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
 			_, err := conn.Exec(ctx, "SET CONSTRAINTS ALL IMMEDIATE")
+			return err
+		})
+	})
+}
+
+// Snapshot is In for long readings: every statement of fn sees the database as
+// it was at the first, and none can write.
+func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+	return db.again(ctx, func() error {
+		return db.once(ctx, "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY", centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
+			_, err := conn.Exec(ctx, "COMMIT")
 			return err
 		})
 	})
@@ -95,14 +106,14 @@ func givenUp(err error) bool {
 }
 
 // once runs fn in one transaction and ends it with last, or rolls it back.
-func (db *DB) once(ctx context.Context, centre uuid.UUID, fn func(context.Context, *Tx) error,
+func (db *DB) once(ctx context.Context, opening string, centre uuid.UUID, fn func(context.Context, *Tx) error,
 	last func(context.Context, *pgx.Conn) error) error {
 	held, err := db.pool.Acquire(ctx)
 	if err != nil {
 		return errUnreachable{err}
 	}
 	defer leave(ctx, held)
-	tx, err := begin(ctx, held.Conn(), centre)
+	tx, err := begin(ctx, held.Conn(), opening, centre)
 	if err != nil {
 		return err
 	}
@@ -114,10 +125,10 @@ func (db *DB) once(ctx context.Context, centre uuid.UUID, fn func(context.Contex
 
 // begin opens the transaction, sets its scope and reads the clock, all in one
 // round trip.
-func begin(ctx context.Context, conn *pgx.Conn, centre uuid.UUID) (*Tx, error) {
+func begin(ctx context.Context, conn *pgx.Conn, opening string, centre uuid.UUID) (*Tx, error) {
 	tx := &Tx{Tx: open{conn}, Centre: centre}
 	var batch pgx.Batch
-	batch.Queue("BEGIN")
+	batch.Queue(opening)
 	batch.Queue(scope, centre.String())
 	// Only now, since a demo centre's clock is read behind its policy.
 	batch.Queue("SELECT app_now()").QueryRow(func(row pgx.Row) error { return row.Scan(&tx.Now) })
