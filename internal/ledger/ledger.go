@@ -1,0 +1,243 @@
+// Package ledger is the record of what was decided: append-only, chained by
+// SHA-256 over a canonical form (RFC 8785), one chain for each subject, written
+// in the transaction of the decision itself. Verify walks a centre's chains,
+// compares them with the decided rows and with the evidence that they rest on,
+// and names whatever was changed, taken out, swapped or added.
+//
+// It owns the tables ledger_head and ledger_entry. It must not know what a
+// sign-off or a paper is: features say in Sources where their decided rows are,
+// and bodies are theirs. Of a person nothing goes into a body but their id, and
+// of what somebody wrote nothing but its hash (HashText), so that erasing a
+// person leaves the chains whole.
+//
+// What it cannot find is a chain rewritten or removed as a whole, with its head
+// and its rows, by somebody who may do anything in the database; that needs a
+// witness outside it.
+package ledger
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/pg"
+)
+
+// Kind says what was decided.
+type Kind string
+
+// The kinds of entries. Void kinds take back the one before them.
+const (
+	SignOff         Kind = "sign_off"
+	SignOffVoid     Kind = "sign_off_void"
+	Completion      Kind = "completion"
+	CompletionVoid  Kind = "completion_void"
+	Credit          Kind = "credit"
+	CreditVoid      Kind = "credit_void"
+	Theory          Kind = "theory"
+	TheoryVoid      Kind = "theory_void"
+	Paper           Kind = "paper"
+	PaperVoid       Kind = "paper_void"
+	Unfit           Kind = "unfit"        // a person was marked not fit today
+	UnfitLifted     Kind = "unfit_lifted" // and fit again, with a reason
+	ClearanceLost   Kind = "clearance_lost"
+	ClearanceGiven  Kind = "clearance_given"
+	CautionAccepted Kind = "caution_accepted"
+)
+
+// Kinds lists every kind.
+var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid, Theory, TheoryVoid,
+	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted}
+
+// Subject is the thing whose chain an entry belongs to: an enrolment for what
+// was learned, a person for papers and fitness, a group for its clearance.
+type Subject struct {
+	Type string    `json:"type"`
+	ID   uuid.UUID `json:"id"`
+}
+
+// Entry is one decision to append.
+type Entry struct {
+	Subject Subject
+	Kind    Kind
+	Ref     uuid.UUID // the decided row
+	// Body is what was decided and what it was judged on: a struct with json
+	// tags. What the decided row has too stands under the names that the
+	// feature's Decided gives its columns. Evidence stands in a member
+	// "evidence" as a list of Evidence.
+	Body any
+}
+
+// Append records one decision at the end of its subject's chain; see AppendAll.
+func Append(ctx context.Context, tx *pg.Tx, e Entry) error {
+	return AppendAll(ctx, tx, []Entry{e})
+}
+
+// AppendAll records decisions, each at the end of its subject's chain and in
+// the given order, under the actor of ctx and the transaction's clock. It locks
+// the heads of the chains in ascending order of subject until the transaction
+// ends, so it comes last of the locks, and takes two round trips however many
+// entries there are. It fails when a body has no canonical form, or a subject's
+// id is in use by a subject of another type.
+func AppendAll(ctx context.Context, tx *pg.Tx, entries []Entry) error {
+	if len(entries) == 0 {
+		return nil
+	}
+	heads, err := lockHeads(ctx, tx, entries)
+	if err != nil {
+		return fmt.Errorf("append to ledger: %w", err)
+	}
+	who := actor.From(ctx)
+	links := make([]link, 0, len(entries))
+	for _, e := range entries {
+		l, err := heads[e.Subject.ID].next(e, tx.Centre, who, tx.Now)
+		if err != nil {
+			return fmt.Errorf("append %s to ledger: %w", e.Kind, err)
+		}
+		links = append(links, l)
+	}
+	if err := write(ctx, tx, links, heads); err != nil {
+		return fmt.Errorf("append to ledger: %w", err)
+	}
+	return nil
+}
+
+// record is the canonical content of an entry, whose hash the next one carries.
+type record struct {
+	Centre  uuid.UUID       `json:"centre"`
+	Subject Subject         `json:"subject"`
+	Seq     int64           `json:"seq"`
+	Kind    Kind            `json:"kind"`
+	Ref     uuid.UUID       `json:"ref"`
+	At      string          `json:"at"`
+	Person  *uuid.UUID      `json:"person"` // null for a program
+	Token   *uuid.UUID      `json:"token"`  // null at the operator's console
+	Prev    Hash            `json:"prev"`
+	Body    json.RawMessage `json:"body"`
+}
+
+// link is a record with its canonical bytes and their hash.
+type link struct {
+	record
+	canonical []byte
+	hash      Hash
+}
+
+// head is where a chain stands; next moves it.
+type head struct {
+	Type string
+	Seq  int64
+	Hash Hash
+}
+
+func (h *head) next(e Entry, centre uuid.UUID, who actor.Actor, now time.Time) (link, error) {
+	if h.Type != e.Subject.Type {
+		return link{}, fmt.Errorf("%s has a chain as %s, not as %s", e.Subject.ID, h.Type, e.Subject.Type)
+	}
+	body, err := json.Marshal(e.Body)
+	if err != nil {
+		return link{}, fmt.Errorf("body: %w", err)
+	}
+	l := link{record: record{Centre: centre, Subject: e.Subject, Seq: h.Seq + 1, Kind: e.Kind, Ref: e.Ref,
+		At: instant(now), Person: orNull(who.Person), Token: orNull(who.Token), Prev: h.Hash, Body: body}}
+	if l.canonical, err = Canonical(l.record); err != nil {
+		return link{}, err
+	}
+	l.hash = sha256.Sum256(l.canonical)
+	h.Seq, h.Hash = l.Seq, l.hash
+	return l, nil
+}
+
+func orNull(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
+}
+
+// lockHeads locks the heads of the entries' chains in ascending order of
+// subject and makes those that are not there yet. One statement does both, so
+// that no head is waited for out of order.
+func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[uuid.UUID]*head, error) {
+	types := map[uuid.UUID]string{}
+	for _, e := range entries {
+		if e.Subject.ID == uuid.Nil || e.Ref == uuid.Nil || e.Subject.Type == "" || !slices.Contains(Kinds, e.Kind) {
+			return nil, errors.New("an entry needs a subject, a known kind and the decided row")
+		}
+		types[e.Subject.ID] = e.Subject.Type
+	}
+	var ids []uuid.UUID
+	var names []string
+	for id, t := range types {
+		ids, names = append(ids, id), append(names, t)
+	}
+	found, err := pg.Many[struct {
+		ID   uuid.UUID `db:"subject_id"`
+		Type string    `db:"subject_type"`
+		Seq  int64     `db:"seq"`
+		Hash []byte    `db:"hash"`
+	}](ctx, tx, `
+		INSERT INTO ledger_head AS h (centre_id, subject_type, subject_id, seq, hash)
+		SELECT @centre, s.type, s.id, 0, @zero
+		FROM unnest(@types::text[], @ids::uuid[]) AS s (type, id) ORDER BY s.id
+		ON CONFLICT (centre_id, subject_id) DO UPDATE SET seq = h.seq
+		RETURNING h.subject_id, h.subject_type, h.seq, h.hash`,
+		pgx.StrictNamedArgs{"centre": tx.Centre, "types": names, "ids": ids, "zero": make([]byte, sha256.Size)})
+	if err != nil {
+		return nil, err
+	}
+	heads := make(map[uuid.UUID]*head, len(found))
+	for _, f := range found {
+		h := &head{Type: f.Type, Seq: f.Seq}
+		copy(h.Hash[:], f.Hash)
+		heads[f.ID] = h
+	}
+	return heads, nil
+}
+
+// write stores the links and where each chain now stands, in one statement.
+func write(ctx context.Context, tx *pg.Tx, links []link, heads map[uuid.UUID]*head) error {
+	a := columns(links)
+	a["centre"], a["at"] = tx.Centre, links[0].At
+	a["person"], a["token"] = links[0].Person, links[0].Token
+	ids, seqs, hashes := make([]uuid.UUID, 0, len(heads)), make([]int64, 0, len(heads)), make([][]byte, 0, len(heads))
+	for id, h := range heads {
+		ids, seqs, hashes = append(ids, id), append(seqs, h.Seq), append(hashes, h.Hash[:])
+	}
+	a["head_ids"], a["head_seqs"], a["head_hashes"] = ids, seqs, hashes
+	_, err := tx.Do(ctx, `
+		WITH appended AS (
+			INSERT INTO ledger_entry (centre_id, subject_id, seq, kind, at, person_id, token_id, ref_id, prev, hash, canonical)
+			SELECT @centre, e.subject, e.seq, e.kind, @at::timestamptz, @person, @token, e.ref, e.prev, e.hash, e.canonical
+			FROM unnest(@subjects::uuid[], @seqs::bigint[], @kinds::text[], @refs::uuid[],
+				@prevs::bytea[], @hashes::bytea[], @canonicals::bytea[])
+				AS e (subject, seq, kind, ref, prev, hash, canonical))
+		UPDATE ledger_head h SET seq = n.seq, hash = n.hash
+		FROM unnest(@head_ids::uuid[], @head_seqs::bigint[], @head_hashes::bytea[]) AS n (id, seq, hash)
+		WHERE h.centre_id = @centre AND h.subject_id = n.id`, a)
+	return err
+}
+
+// columns turns the links into one array for each column.
+func columns(links []link) pgx.StrictNamedArgs {
+	var subjects, refs []uuid.UUID
+	var seqs []int64
+	var kinds []string
+	var prevs, hashes, canonicals [][]byte
+	for _, l := range links {
+		subjects, refs = append(subjects, l.Subject.ID), append(refs, l.Ref)
+		seqs, kinds = append(seqs, l.Seq), append(kinds, string(l.Kind))
+		prevs, hashes = append(prevs, slices.Clone(l.Prev[:])), append(hashes, slices.Clone(l.hash[:]))
+		canonicals = append(canonicals, l.canonical)
+	}
+	return pgx.StrictNamedArgs{"subjects": subjects, "refs": refs, "seqs": seqs, "kinds": kinds,
+		"prevs": prevs, "hashes": hashes, "canonicals": canonicals}
+}
