@@ -1,8 +1,8 @@
 // Package api is the contract: openapi.yaml, written by hand, and what is
 // generated from it, the strict server and the types of bodies.
 //
-// It owns no behaviour. internal/httpapi implements the server and is the only
-// package that may import this one.
+// It owns no behaviour, and must not know any: internal/httpapi implements the
+// server and is the only package that may import this one.
 package api
 
 import _ "embed"

@@ -1,0 +1,126 @@
+package layers
+
+import "strings"
+
+// Room is a layer of the house.
+type Room string
+
+// The rooms, from the ground up. What stands in one may import what stands
+// under it, as may says.
+const (
+	Words    Room = "words"         // everyone may use them
+	Rules    Room = "rules"         // pure: values in, decision out
+	Platform Room = "platform"      // database, ledger, journal
+	Features Room = "features"      // nouns, services and SQL
+	Edge     Room = "edge"          // HTTP, configuration, wiring, commands
+	House    Room = "the house law" // this package
+)
+
+// rooms says in which room a package stands, with all that is beneath its
+// directory. A new package is entered here.
+var rooms = map[string]Room{
+	"internal/units":   Words,
+	"internal/finding": Words,
+	"internal/fault":   Words,
+	"internal/actor":   Words,
+	"internal/when":    Words,
+
+	"internal/gas":      Rules,
+	"internal/nostop":   Rules,
+	"internal/signal":   Rules,
+	"internal/ratio":    Rules,
+	"internal/syllabus": Rules,
+	"internal/roster":   Rules,
+
+	"migrations":       Platform,
+	"internal/pg":      Platform,
+	"internal/ledger":  Platform,
+	"internal/journal": Platform,
+
+	"internal/people":   Features,
+	"internal/courses":  Features,
+	"internal/sessions": Features,
+	"internal/training": Features,
+	"internal/planning": Features,
+	"internal/kit":      Features,
+	"internal/desk":     Features,
+
+	"api":              Edge,
+	"cmd":              Edge,
+	"internal/app":     Edge,
+	"internal/config":  Edge,
+	"internal/httpapi": Edge,
+	"internal/demo":    Edge,
+
+	"internal/layers": House,
+}
+
+// desk spans features in one transaction, and is the only feature that may
+// import others.
+const desk = "internal/desk"
+
+// may says which rooms a room may import from, its own excepted; that is for
+// the import law to say.
+var may = map[Room][]Room{
+	Words:    {Words},
+	Rules:    {Words},
+	Platform: {Words, Platform},
+	Features: {Words, Rules, Platform},
+	Edge:     {Words, Rules, Platform, Features, Edge},
+	House:    {},
+}
+
+// wordsForRules are the words that a rule may speak.
+var wordsForRules = []string{"internal/units", "internal/finding"}
+
+// tables says which package owns which tables: only it writes them, and only
+// it reads them directly.
+var tables = map[string][]string{
+	"internal/people":  {"centre", "person", "person_role", "paper", "paper_void", "unfit_mark", "unfit_lift", "token"},
+	"internal/courses": {"site", "syllabus", "syllabus_version", "course", "enrolment"},
+	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance", "participant", "dive",
+		"roll_call", "conditions_report", "head_count", "incident", "incident_person"},
+	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result", "credit", "credit_void",
+		"sign_off", "sign_off_void", "completion", "completion_void"},
+	"internal/journal":    {"entry", "entry_void", "decision"},
+	"internal/ledger":     {"ledger_entry", "ledger_head"},
+	"internal/pg/migrate": {"schema_migrations"},
+}
+
+// Owners gives the package that owns each table.
+func Owners() map[string]string {
+	out := map[string]string{}
+	for pkg, names := range tables {
+		for _, n := range names {
+			out[n] = pkg
+		}
+	}
+	return out
+}
+
+// ViewOwner gives the package that keeps a view: the one that it is named
+// after, as people_person is after internal/people.
+func ViewOwner(view string) (string, bool) {
+	for pkg := range tables {
+		if strings.HasPrefix(view, lastOf(pkg)+"_") {
+			return pkg, true
+		}
+	}
+	return "", false
+}
+
+func lastOf(pkg string) string { return pkg[strings.LastIndex(pkg, "/")+1:] }
+
+// place gives the room of a package and the directory that is entered for it.
+func place(pkg string) (entered string, room Room, ok bool) {
+	for p := pkg; ; {
+		if r, ok := rooms[p]; ok {
+			return p, r, true
+		}
+		i := strings.LastIndex(p, "/")
+		if i < 0 {
+			return "", "", false
+		}
+		p = p[:i]
+	}
+}
