@@ -1,6 +1,7 @@
 package gas
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"time"
@@ -89,9 +90,7 @@ type Plan struct {
 // point: the diver, and the one who breathes most among those with whom gas may
 // be shared. The whole time until the ascent counts as spent at the mean depth.
 func PlanGroup(d Dive, divers []Diver, s Settings) (Plan, error) {
-	if d.Mean == 0 {
-		d.Mean = d.Depth
-	}
+	d.Mean = cmp.Or(d.Mean, d.Depth)
 	if err := checkPlan(d, divers, s); err != nil {
 		return Plan{}, err
 	}
