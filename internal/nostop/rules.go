@@ -4,9 +4,8 @@ import "tankside/internal/finding"
 
 // The sources that are not tables of the manual.
 const (
-	sourceManual = manual
-	sourceDAN    = "DAN workshop on flying after recreational diving, Durham, May 2002"
-	ours         = "our choice"
+	sourceDAN = "DAN workshop on flying after recreational diving, Durham, May 2002"
+	ours      = "our choice"
 )
 
 // The rules of the package. Each finding of Judge, Before and Plan is of one of
@@ -29,7 +28,7 @@ var (
 	// RuleAltitudeSite forbids a dive at a site so high that the depth needs a
 	// correction: above 300 m, or above 300 ft and deeper than 145 fsw.
 	RuleAltitudeSite = finding.Rule{
-		ID: "nostop.altitude_site", Severity: finding.Forbidden, Source: sourceManual + ", diving at altitude",
+		ID: "nostop.altitude_site", Severity: finding.Forbidden, Source: Source + ", diving at altitude",
 		Title: "Site needs a correction for altitude",
 		Text: "A dive above 300 m of altitude, or above 300 ft (91 m) and deeper than 145 fsw, needs the manual's " +
 			"correction table, which is not held here: it is not planned by these tables.",

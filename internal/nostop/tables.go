@@ -11,17 +11,16 @@ import (
 //go:embed tables/*.csv
 var files embed.FS
 
-// manual is the source of all tables in this package.
-const manual = "US Navy Diving Manual Rev 7 (SS521-AG-PRO-010, Dec 2016)"
+// Source is the rule book: what the tables were copied from.
+const Source = "US Navy Diving Manual Rev 7 (SS521-AG-PRO-010, Dec 2016)"
 
 // The sources of the single tables.
 const (
-	source97  = manual + ", Table 9-7"
-	source98  = manual + ", Table 9-8"
-	source988 = manual + ", Table 9-8 and paragraph 9-9.1 (8)"
-	source96  = manual + ", Table 9-6"
-	source95  = manual + ", Table 9-5"
-	source2A1 = manual + ", Table 2A-1"
+	source97  = Source + ", Table 9-7"
+	source98  = Source + ", Table 9-8"
+	source988 = Source + ", Table 9-8 and paragraph 9-9.1 (8)"
+	source96  = Source + ", Table 9-6"
+	source2A1 = Source + ", Table 2A-1"
 )
 
 // Row is one depth of Table 9-7 or 2A-1.

@@ -1,0 +1,306 @@
+package cli
+
+import (
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"regexp"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"tankside/internal/nostop"
+	"tankside/internal/units"
+)
+
+const nostopHelp = `tankside nostop: no-stop limits and the repetitive dives of one person, by table.
+
+By the US Navy Diving Manual, Revision 7, for air: next deeper row, next longer
+time, residual nitrogen of all dives before. Confined water counts.
+
+Look up one depth, for a person in a group if there were dives before:
+  tankside nostop --depth '18 m'
+  tankside nostop --depth '40 ft' --group E
+
+A day (time in, depth, minutes under water):
+  tankside nostop --dive '09:00 18 m 40 min' --dive '11:20 12 m 45 min'
+  tankside nostop --worked --dive '09:00 60 ft 40 min' --dive '11:20 40 ft 45 min'
+
+Done and planned, over midnight, with practice ascents and a flight:
+  tankside nostop --dive '2026-06-06 16:00 15.5 m 38 min done' --dive '2026-06-07 09:00 9 m 30 min 4 ascents' --leave '2026-06-08 08:00'
+
+For another program:
+  tankside nostop --json --dive '09:00 18 m 40 min'
+
+Times are those of the place, all with one offset. The exit status is 0, 1 when
+the tables forbid anything, 2 when the arguments cannot be read.
+
+Flags:
+`
+
+// nostopAsked is what the arguments ask for.
+type nostopAsked struct {
+	dives         []nostop.Dive
+	depth         units.Reading
+	group         nostop.Group
+	cabin         units.Reading
+	leave         time.Time
+	set           nostop.Settings
+	json, explain bool
+}
+
+// Nostop is the command "tankside nostop". A dive without a date is on the day of
+// now.
+func Nostop(args []string, now time.Time, out, errs io.Writer) int {
+	asked, err := readNostop(args, now, out)
+	if errors.Is(err, flag.ErrHelp) {
+		return Done
+	}
+	if err != nil {
+		fmt.Fprintln(errs, "tankside nostop:", err)
+		fmt.Fprintln(errs, "See tankside nostop -h.")
+		return Misused
+	}
+	if len(asked.dives) == 0 {
+		return asked.lookUp(out, errs)
+	}
+	plan := nostop.Judge(asked.dives, asked.set)
+	wait := plan.BeforeFlying(asked.cabin)
+	if !asked.leave.IsZero() {
+		wait.Findings = wait.At(asked.leave)
+	}
+	if asked.json {
+		err = writeJSON(out, nostopAnswer(plan, wait, asked.explain))
+	} else {
+		err = asked.print(out, plan, wait)
+	}
+	switch {
+	case err != nil:
+		fmt.Fprintln(errs, "tankside nostop:", err)
+		return Misused
+	case plan.Findings().Forbids(), wait.Findings.Forbids():
+		return Refused
+	}
+	return Done
+}
+
+// readNostop reads the arguments; flag.ErrHelp after the help has been printed.
+func readNostop(args []string, now time.Time, out io.Writer) (*nostopAsked, error) {
+	a := &nostopAsked{cabin: nostop.Cabin}
+	fs := flag.NewFlagSet("nostop", flag.ContinueOnError)
+	fs.SetOutput(io.Discard)
+	var dives []string
+	date, leave, altitude := now.Format(time.DateOnly), "", units.Reading{}
+	fs.Func("dive", "`'[date] time depth minutes'`, like '09:00 18 m 40 min'; then '3 ascents' and 'done' if so; repeat it",
+		func(s string) error { dives = append(dives, s); return nil })
+	fs.Func("depth", "look up this `depth` only, like '18 m'", readDepth(&a.depth))
+	fs.Func("group", "repetitive `group` at the start, for --depth", func(s string) (err error) {
+		a.group, err = nostop.ParseGroup(strings.ToUpper(s))
+		return err
+	})
+	fs.StringVar(&date, "date", date, "the `day` of dives given without one")
+	fs.Func("altitude", "`altitude` of the site, like '250 m' (0 m)", readDepth(&altitude))
+	fs.Func("cabin", "`altitude` of the cabin in flight (8000 ft)", readDepth(&a.cabin))
+	fs.StringVar(&leave, "leave", "", "judge a flight at this `'date time'`")
+	fs.Func("margin", "end so many `minutes` before the limit (5)", readPositive(func(n int) { a.set.Margin = nostop.Minutes(n) }))
+	fs.Func("dives", "`number` of dives in a day without a caution (3)", readPositive(func(n int) { a.set.DivesADay = n }))
+	fs.Func("ascents", "`number` of ascents in a day without a caution (6)", readPositive(func(n int) { a.set.AscentsDay = n }))
+	fs.BoolVar(&a.set.ByTheFoot, "by-foot", false, "use Table 2A-1, by the foot, from 30 to 50 ft where there is no residual nitrogen")
+	fs.BoolVar(&a.json, "json", false, "answer in JSON")
+	fs.BoolVar(&a.explain, "worked", false, "show each step with its table")
+	if err := fs.Parse(args); err != nil {
+		if errors.Is(err, flag.ErrHelp) {
+			fmt.Fprint(out, nostopHelp)
+			fs.SetOutput(out)
+			fs.PrintDefaults()
+		}
+		return nil, err
+	}
+	return a, a.complete(fs, dives, date, leave, altitude)
+}
+
+// complete reads what needs more than one flag.
+func (a *nostopAsked) complete(fs *flag.FlagSet, dives []string, date, leave string, altitude units.Reading) (err error) {
+	switch {
+	case fs.NArg() > 0:
+		return fmt.Errorf("%q is not understood; give each dive with --dive", fs.Arg(0))
+	case len(dives) == 0 && a.depth.IsZero():
+		return errors.New("nothing was asked; give --depth or --dive")
+	case len(dives) > 0 && (!a.depth.IsZero() || a.group != nostop.None):
+		return errors.New("--depth and --group look up one depth; they do not go with --dive")
+	}
+	for _, s := range dives {
+		d, err := readDive(s, date)
+		if err != nil {
+			return err
+		}
+		d.Key, d.Altitude = d.In.Format("15:04"), altitude
+		a.dives = append(a.dives, d)
+	}
+	if leave != "" {
+		if a.leave, err = time.Parse("2006-01-02 15:04", leave); err != nil {
+			return fmt.Errorf("--leave %q is no date and time: want one like '2026-06-08 08:00'", leave)
+		}
+	}
+	return nil
+}
+
+func readDepth(into *units.Reading) func(string) error {
+	return func(s string) error {
+		r, err := units.ParseReading(s)
+		if err == nil && r.Unit.Dimension() != units.Depths {
+			err = fmt.Errorf("want m or ft, not %s", r.Unit)
+		}
+		*into = r
+		return err
+	}
+}
+
+func readPositive(set func(int)) func(string) error {
+	return func(s string) error {
+		n, err := strconv.Atoi(s)
+		if err != nil || n < 1 {
+			return errors.New("want a whole number from 1 on")
+		}
+		set(n)
+		return nil
+	}
+}
+
+// diveForm is how a dive is written: an optional date, time in, depth, minutes
+// under water, ascents if more than one, and whether it is done.
+var diveForm = regexp.MustCompile(`^(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?:\d\d)\s+([\d.]+\s*(?:m|ft))\s+(\d{1,4})\s*min(?:\s+(\d{1,2})\s*ascents?)?(\s+done)?$`)
+
+func readDive(s, date string) (nostop.Dive, error) {
+	m := diveForm.FindStringSubmatch(strings.TrimSpace(s))
+	if m == nil {
+		return nostop.Dive{}, fmt.Errorf("--dive %q is not understood: want time in, depth and minutes, like '09:00 18 m 40 min'", s)
+	}
+	if m[1] != "" {
+		date = m[1]
+	}
+	in, err := time.Parse("2006-01-02 15:04", date+" "+m[2])
+	if err != nil {
+		return nostop.Dive{}, fmt.Errorf("--dive %q: %s %s is no date and time", s, date, m[2])
+	}
+	depth, err := units.ParseReading(m[3])
+	if err != nil {
+		return nostop.Dive{}, fmt.Errorf("--dive %q: %w", s, err)
+	}
+	under, _ := strconv.Atoi(m[4]) // digits only
+	ascents, _ := strconv.Atoi(m[5])
+	return nostop.Dive{Depth: depth, In: in, Out: in.Add(time.Duration(under) * time.Minute), Ascents: ascents, Done: m[6] != ""}, nil
+}
+
+// lookUp answers for one depth. It is the dive of a minute by a person who starts
+// it in the group.
+func (a *nostopAsked) lookUp(out, errs io.Writer) int {
+	row, ok := nostop.RowAt(a.depth.Depth())
+	if !ok {
+		fmt.Fprintf(errs, "tankside nostop: %s is not in the table, whose rows go to 190 fsw.\n", a.depth)
+		return Refused
+	}
+	res := nostop.ResidualNitrogen(a.group, row)
+	if foot, ok := nostop.ShallowRowAt(a.depth.Depth()); ok && a.set.ByTheFoot && a.group == nostop.None {
+		res.Row = foot
+	}
+	if a.json {
+		if err := writeJSON(out, lookUpAnswer(a.depth, a.group, res)); err != nil {
+			fmt.Fprintln(errs, "tankside nostop:", err)
+			return Misused
+		}
+		return Done
+	}
+	fmt.Fprintf(out, "%s: row of %s, no-stop limit %s\n", a.depth, res.Row.Depth, res.Row.Limit)
+	switch {
+	case res.Undefined:
+		fmt.Fprintf(out, "group %s: no residual nitrogen time is needed here, and the dive leaves the group as it is\n", a.group)
+	case a.group != nostop.None:
+		fmt.Fprintf(out, "group %s: residual nitrogen %s, which leaves %s\n", a.group, res.Minutes, res.Row.Limit.Less(res.Minutes))
+	}
+	if !res.Undefined {
+		fmt.Fprint(out, "group after so many minutes", residualToo(res), ":")
+		for g := nostop.A; g <= nostop.Z; g++ {
+			if res.Row.Has(g) {
+				fmt.Fprintf(out, "  %s %s", g, strings.TrimSuffix(res.Row.Longest(g).String(), " min"))
+			}
+		}
+		fmt.Fprintln(out)
+	}
+	fmt.Fprintf(out, "\n%s\n", nostop.Advice)
+	return Done
+}
+
+func residualToo(r nostop.Residual) string {
+	if r.Minutes == 0 {
+		return ""
+	}
+	return " (with the residual nitrogen time)"
+}
+
+// print writes the day as a table, what the rules have to say, and the flight.
+func (a *nostopAsked) print(out io.Writer, p nostop.Plan, wait nostop.Wait) error {
+	if err := printTable(out, p); err != nil {
+		return err
+	}
+	if a.explain {
+		for i, r := range p.Results {
+			printSteps(out, fmt.Sprintf("Dive %d, %s", i+1, r.Dive.Key), r.Worked())
+		}
+		printSteps(out, "Flying", wait.Worked())
+	}
+	fmt.Fprintln(out)
+	for _, f := range append(p.Findings(), wait.Findings...) {
+		fmt.Fprintf(out, "%s: %s\n", f.Severity, f.Message)
+		for _, c := range f.Cures {
+			fmt.Fprintf(out, "  cure: %s\n", c.Message)
+		}
+	}
+	if !wait.Earliest.IsZero() {
+		fmt.Fprintf(out, "No flight (cabin at %s) before %s.\n", wait.Altitude, wait.Earliest.Format("2006-01-02 15:04"))
+	}
+	_, err := fmt.Fprintf(out, "\n%s\n", nostop.Advice)
+	return err
+}
+
+// printTable writes a line for each dive.
+func printTable(out io.Writer, p nostop.Plan) error {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "dive\tin\tout\tdepth\tsurface\tgroup\trow\tresidual\tcounts as\tlimit\tat most\tgroup after")
+	for i, r := range p.Results {
+		surface, row, limit, left := "-", "-", "-", "-"
+		if !r.First {
+			surface = r.Surface.Clock()
+		}
+		if r.Row.Depth > 0 {
+			row, limit, left = r.Row.Depth.String(), r.Row.Limit.String(), r.Left.String()
+		}
+		residual, after := r.Residual.Minutes.String(), r.After.String()
+		if r.Residual.Undefined {
+			residual = "none"
+		}
+		if r.Outside {
+			after = "not known"
+		}
+		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", i+1, r.Dive.In.Format("01-02 15:04"), r.Dive.Out.Format("15:04"),
+			r.Dive.Depth, surface, r.Before, row, residual, r.Total, limit, left, after)
+	}
+	return w.Flush()
+}
+
+func printSteps(out io.Writer, title string, steps []nostop.Step) {
+	fmt.Fprintf(out, "\n%s\n", title)
+	for _, s := range steps {
+		fmt.Fprintf(out, "  %s: %s\n      [%s]\n", s.Title, s.Text, s.Source)
+	}
+}
+
+func writeJSON(out io.Writer, v any) error {
+	e := json.NewEncoder(out)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}

@@ -1,0 +1,179 @@
+package cli_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/cli"
+)
+
+var saturday = time.Date(2026, 6, 6, 7, 0, 0, 0, time.UTC)
+
+// TestMain lets this test program stand in for tankside, so that the examples of
+// a help page run as they are printed, by a shell.
+func TestMain(m *testing.M) {
+	if os.Getenv("STAND_IN_FOR_TANKSIDE") == "" {
+		os.Exit(m.Run())
+	}
+	if len(os.Args) < 2 || os.Args[1] != "nostop" {
+		os.Exit(99)
+	}
+	os.Exit(cli.Nostop(os.Args[2:], saturday, os.Stdout, os.Stderr))
+}
+
+func nostop(args ...string) (status int, out, errs string) {
+	var o, e bytes.Buffer
+	status = cli.Nostop(args, saturday, &o, &e)
+	return status, o.String(), e.String()
+}
+
+func TestTheExamplesOfTheHelpRunAsPrinted(t *testing.T) {
+	status, help, errs := nostop("-h")
+	require.Equal(t, cli.Done, status)
+	require.Empty(t, errs)
+	me, err := os.Executable()
+	require.NoError(t, err)
+	dir := t.TempDir()
+	require.NoError(t, os.Symlink(me, filepath.Join(dir, "tankside")))
+	ran := 0
+	for _, line := range strings.Split(help, "\n") {
+		if !strings.HasPrefix(line, "  tankside ") {
+			continue
+		}
+		cmd := exec.Command("sh", "-c", line)
+		cmd.Env = []string{"PATH=" + dir, "STAND_IN_FOR_TANKSIDE=1"}
+		out, err := cmd.Output()
+		require.NoError(t, err, line)
+		require.Contains(t, string(out), "Local law, the training organisation and the instructor in charge come first", line)
+		if strings.Contains(line, "--json") {
+			require.True(t, json.Valid(out))
+		}
+		ran++
+	}
+	require.Equal(t, 6, ran)
+}
+
+// The figures are cells of the US Navy Diving Manual Rev 7, Tables 9-7 and 9-8:
+// 60 fsw, 40 min: H; 1:40 on the surface: G; 40 fsw: 64 + 45 = 109: L.
+func TestADayAsATable(t *testing.T) {
+	status, out, _ := nostop("--dive", "09:00 18 m 40 min", "--dive", "11:20 12 m 45 min")
+	require.Equal(t, cli.Done, status)
+	require.Equal(t, `dive  in           out    depth  surface  group  row     residual  counts as  limit    at most  group after
+1     06-06 09:00  09:40  18 m   -        -      60 fsw  0 min     40 min     63 min   63 min   H
+2     06-06 11:20  12:05  12 m   1:40     G      40 fsw  64 min    109 min    163 min  99 min   L
+
+No flight (cabin at 8000 ft) before 2026-06-07 06:05.
+
+Planning by table, not a promise: people get decompression sickness within table limits. Local law, the training organisation and the instructor in charge come first.
+`, out)
+}
+
+func TestADayAsJSON(t *testing.T) {
+	status, out, _ := nostop("--json", "--worked", "--dive", "2026-06-06 09:00 18m 64min done", "--dive", "11:20 6 m 45 min")
+	require.Equal(t, cli.Refused, status, "the limit is 63 min")
+	var day struct {
+		Dives []struct {
+			State    string  `json:"state"`
+			RowFSW   int     `json:"row_fsw"`
+			LimitMin *int    `json:"limit_min"`
+			After    *string `json:"group_after"`
+			Findings []struct {
+				Rule   string `json:"rule"`
+				Source string `json:"source"`
+				Limit  struct {
+					Value float64 `json:"value"`
+				} `json:"limit"`
+			} `json:"findings"`
+			Worked []struct {
+				Source string `json:"source"`
+			} `json:"worked"`
+		} `json:"dives"`
+		Flying struct {
+			Earliest string `json:"earliest"`
+		} `json:"flying"`
+	}
+	require.NoError(t, json.Unmarshal([]byte(out), &day))
+	first := day.Dives[0]
+	require.Equal(t, "done", first.State)
+	require.Equal(t, 60, first.RowFSW)
+	require.Equal(t, 63, *first.LimitMin)
+	require.Nil(t, first.After, "not known outside the limits")
+	require.Equal(t, "nostop.limit_exceeded", first.Findings[0].Rule)
+	require.InDelta(t, 63, first.Findings[0].Limit.Value, 0)
+	require.Len(t, first.Worked, 6)
+	require.Nil(t, day.Dives[1].LimitMin, "20 fsw is unlimited")
+	require.Equal(t, "2026-06-08T10:04", day.Flying.Earliest, "48 h after 10:04")
+}
+
+func TestLookingUpOneDepth(t *testing.T) {
+	_, out, _ := nostop("--depth", "40 ft", "--group", "e")
+	require.Contains(t, out, "40 ft: row of 40 fsw, no-stop limit 163 min\ngroup E: residual nitrogen 45 min, which leaves 118 min\n")
+	_, out, _ = nostop("--depth", "6 m", "--group", "L")
+	require.Contains(t, out, "group L: no residual nitrogen time is needed here")
+	_, out, _ = nostop("--depth", "12.4 m", "--by-foot")
+	require.Contains(t, out, "row of 41 fsw, no-stop limit 155 min")
+	_, out, _ = nostop("--depth", "18 m", "--json")
+	require.Contains(t, out, `"limit_min": 63`)
+	status, _, errs := nostop("--depth", "60 m")
+	require.Equal(t, cli.Refused, status)
+	require.Contains(t, errs, "190 fsw")
+}
+
+func TestAFlightTooSoonIsRefused(t *testing.T) {
+	status, out, _ := nostop("--dive", "09:00 10 m 30 min", "--leave", "2026-06-06 20:00")
+	require.Equal(t, cli.Refused, status)
+	require.Contains(t, out, "forbidden: A flight at 2026-06-06 20:00 is too soon after diving: the earliest is 2026-06-06 21:30.")
+	status, out, _ = nostop("--dive", "09:00 10 m 30 min", "--cabin", "12000 ft")
+	require.Equal(t, cli.Refused, status)
+	require.NotContains(t, out, "No flight (", "nothing is known of it")
+}
+
+func TestWhatCannotBeReadSaysWhatIsWanted(t *testing.T) {
+	for _, c := range []struct {
+		name, want string
+		args       []string
+	}{
+		{"nothing", "give --depth or --dive", nil},
+		{"no depth", "like '09:00 18 m 40 min'", []string{"--dive", "09:00 40 min"}},
+		{"no such hour", "25:00 is no date and time", []string{"--dive", "25:00 18 m 40 min"}},
+		{"no such day", "2026-02-30 09:00 is no date and time", []string{"--date", "2026-02-30", "--dive", "09:00 18 m 40 min"}},
+		{"a depth in bar", "want m or ft", []string{"--depth", "18 bar"}},
+		{"a depth without a unit", "want a number and a unit", []string{"--depth", "18"}},
+		{"two points", "does not start with a number", []string{"--dive", "09:00 1.8.2 m 40 min"}},
+		{"no such group", "want A to O, or Z", []string{"--depth", "18 m", "--group", "P"}},
+		{"both ways", "do not go with --dive", []string{"--depth", "18 m", "--dive", "09:00 18 m 40 min"}},
+		{"a dive without its flag", "give each dive with --dive", []string{"09:00 18 m 40 min"}},
+		{"no margin", "whole number from 1 on", []string{"--margin", "0", "--depth", "18 m"}},
+		{"no time to leave", "2026-06-08 08:00", []string{"--dive", "09:00 18 m 40 min", "--leave", "soon"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			status, out, errs := nostop(c.args...)
+			require.Equal(t, cli.Misused, status)
+			require.Empty(t, out)
+			require.Contains(t, errs, c.want)
+			require.Contains(t, errs, "See tankside nostop -h.")
+		})
+	}
+}
+
+func FuzzNostop(f *testing.F) {
+	f.Add("09:00 18 m 40 min", "8000 ft")
+	f.Add("2026-06-06 23:59 0 ft 9999 min 99 ascents done", "-1 m")
+	f.Fuzz(func(t *testing.T, dive, cabin string) {
+		status, out, errs := nostop("--json", "--cabin", cabin, "--dive", dive)
+		require.Contains(t, []int{cli.Done, cli.Refused, cli.Misused}, status)
+		if status == cli.Misused {
+			require.NotEmpty(t, errs)
+			return
+		}
+		require.True(t, json.Valid([]byte(out)))
+	})
+}
