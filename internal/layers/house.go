@@ -48,6 +48,7 @@ var rooms = map[string]Room{
 	"api":              Edge,
 	"cmd":              Edge,
 	"internal/app":     Edge,
+	"internal/cli":     Edge,
 	"internal/config":  Edge,
 	"internal/httpapi": Edge,
 	"internal/demo":    Edge,
