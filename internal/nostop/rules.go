@@ -8,8 +8,7 @@ const (
 	ours      = "our choice"
 )
 
-// The rules of the package. Each finding of Judge, Before and Plan is of one of
-// them.
+// The rules of the package. Each finding that it makes is of one of them.
 var (
 	// RuleLimitExceeded forbids a dive that is longer, with its residual
 	// nitrogen, than the no-stop limit of its row.
