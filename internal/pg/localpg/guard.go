@@ -49,6 +49,11 @@ func (g guarded) start() (*guard, error) {
 	cmd.Dir = "/" // a folder that every user can be in
 	cmd.Env = g.env
 	cmd.SysProcAttr = g.who.attributes()
+	return watch(cmd)
+}
+
+// watch runs a command that ends when its standard input does.
+func watch(cmd *exec.Cmd) (*guard, error) {
 	pipe, err := cmd.StdinPipe()
 	if err != nil {
 		return nil, err

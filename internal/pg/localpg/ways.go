@@ -100,7 +100,13 @@ func startAny(ctx context.Context, o Options) (*Server, error) {
 				return nil, err
 			}
 			return startPrograms(ctx, o, way, p)
+		case Packages:
+			p, err := unpacked(ctx, o.Progress)
+			if err != nil {
+				return nil, err
+			}
+			return startPrograms(ctx, o, way, p)
 		}
-		return nil, errors.New("not yet")
+		return startContainer(ctx, o)
 	}, Cure())
 }

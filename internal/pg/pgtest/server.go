@@ -2,7 +2,6 @@ package pgtest
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"net/url"
@@ -51,7 +50,7 @@ func obtain(ctx context.Context) (*server, error) {
 	}
 	return localpg.FirstOf(chosen, func(way localpg.Way) (*server, error) {
 		if way == localpg.Container {
-			return nil, errors.New("not yet")
+			return contained(ctx)
 		}
 		private, err := localpg.Start(ctx, localpg.Options{Ways: []localpg.Way{way}, Database: templateName(), Progress: screen()})
 		if err != nil {

@@ -1,0 +1,271 @@
+package localpg
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// unpacked gives the programs of the distribution's own packages, fetched by
+// apt and unpacked in a folder of ours, where they run as they are. Nothing is
+// installed: apt keeps its lists in our folder too. The first call takes half
+// a minute, the next ones nothing.
+func unpacked(ctx context.Context, progress io.Writer) (programs, error) {
+	for _, tool := range []string{"apt-get", "apt-cache", "dpkg-deb"} {
+		if !found(tool) {
+			return programs{}, fmt.Errorf("there is no %s here; only Debian and its kin are known", tool)
+		}
+	}
+	cache, err := cacheDir()
+	if err != nil {
+		return programs{}, err
+	}
+	if err := os.MkdirAll(cache, 0o755); err != nil {
+		return programs{}, err
+	}
+	var p programs
+	err = locked(filepath.Join(cache, "lock"), func() error {
+		final := filepath.Join(cache, "root")
+		if p, err = programsUnder(final); err == nil {
+			return nil
+		}
+		// Made under another name first: a folder of this name is complete.
+		work := filepath.Join(cache, "new")
+		defer os.RemoveAll(work)
+		if err := (apt{dir: work, progress: progress}).fetch(ctx); err != nil {
+			return err
+		}
+		if err := errors.Join(os.RemoveAll(final), os.Rename(filepath.Join(work, "root"), final)); err != nil {
+			return err
+		}
+		p, err = programsUnder(final)
+		return err
+	})
+	return p, err
+}
+
+// cacheDir is a folder for what can be fetched again. Root's is one that the
+// server's own user can read.
+func cacheDir() (string, error) {
+	if os.Geteuid() == 0 {
+		return "/var/cache/tankside/postgresql", nil
+	}
+	dir, err := os.UserCacheDir()
+	return filepath.Join(dir, "tankside", "postgresql"), err
+}
+
+// programsUnder finds the programs in unpacked packages, and shows that they
+// run.
+func programsUnder(root string) (programs, error) {
+	bins, err := filepath.Glob(filepath.Join(root, "usr/lib/postgresql/*/bin"))
+	if err != nil || len(bins) != 1 {
+		return programs{}, errors.Join(err, fmt.Errorf("%s has %d versions of PostgreSQL", root, len(bins)))
+	}
+	// Packages of older releases have some libraries in /lib.
+	libraries, err := filepath.Glob(filepath.Join(root, "usr/lib/*-linux-*"))
+	if err != nil {
+		return programs{}, err
+	}
+	more, err := filepath.Glob(filepath.Join(root, "lib/*-linux-*"))
+	if err != nil {
+		return programs{}, err
+	}
+	p, ok := inspect(bins[0], strings.Join(append(libraries, more...), ":"))
+	if !ok {
+		said, _ := p.run(context.Background(), "postgres", "--version")
+		return programs{}, fmt.Errorf("the unpacked programs do not run here: %s", said)
+	}
+	return p, nil
+}
+
+func (p programs) run(ctx context.Context, name string, args ...string) (string, error) {
+	cmd := exec.CommandContext(ctx, p.program(name), args...)
+	cmd.Env = p.env()
+	said, err := cmd.CombinedOutput()
+	return strings.TrimSpace(string(said)), err
+}
+
+// apt fetches packages without touching the system.
+type apt struct {
+	dir      string
+	progress io.Writer
+}
+
+// fetch leaves the unpacked packages in dir/root.
+func (a apt) fetch(ctx context.Context) error {
+	if err := os.RemoveAll(a.dir); err != nil {
+		return err
+	}
+	for _, sub := range []string{"state/lists/partial", "cache/archives/partial", "log", "debs", "root"} {
+		if err := os.MkdirAll(filepath.Join(a.dir, sub), 0o755); err != nil {
+			return err
+		}
+	}
+	if err := os.WriteFile(filepath.Join(a.dir, "apt.conf"), []byte(a.config()), 0o644); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.progress, "Fetching the packages of PostgreSQL into %s (nothing is installed)\n", filepath.Dir(a.dir))
+	if err := a.watched(ctx, "package lists", "update"); err != nil {
+		return err
+	}
+	packages, err := a.wanted(ctx)
+	if err != nil {
+		return err
+	}
+	if err := a.watched(ctx, strconv.Itoa(len(packages))+" packages", append([]string{"download"}, packages...)...); err != nil {
+		return err
+	}
+	return a.unpack(ctx)
+}
+
+// config moves all that apt writes into dir. The hooks are for the system's
+// own updates. Running as root, apt would download as a user of its own, who
+// need not be able to write here.
+func (a apt) config() string {
+	return fmt.Sprintf(`Dir::State "%[1]s/state";
+Dir::State::status "/var/lib/dpkg/status";
+Dir::Cache "%[1]s/cache";
+Dir::Log "%[1]s/log";
+APT::Sandbox::User "root";
+Acquire::Languages "none";
+Debug::NoLocking "true";
+#clear APT::Update::Pre-Invoke;
+#clear APT::Update::Post-Invoke;
+#clear APT::Update::Post-Invoke-Success;
+`, a.dir)
+}
+
+var (
+	serverPackage = regexp.MustCompile(`(?m)^postgresql-(\d+)$`)
+	debLine       = regexp.MustCompile(`(?m)^'[^']*' ([^_\s]+)_\S+\.deb `)
+)
+
+// wanted names the newest server's package and the libraries that it needs and
+// that this machine lacks.
+func (a apt) wanted(ctx context.Context) ([]string, error) {
+	names, err := a.command(ctx, "apt-cache", "pkgnames", "postgresql-").Output()
+	if err != nil {
+		return nil, fmt.Errorf("apt-cache: %w", err)
+	}
+	var reasons []error
+	for _, major := range majors(string(names)) {
+		server := "postgresql-" + strconv.Itoa(major)
+		said, err := a.command(ctx, "apt-get", "install", "--print-uris", "-qq", "--no-install-recommends", server).Output()
+		if err == nil {
+			return needed(server, string(said)), nil
+		}
+		reasons = append(reasons, fmt.Errorf("%s: %w", server, explained(err)))
+	}
+	return nil, errors.Join(append(reasons, fmt.Errorf("this release has no package of PostgreSQL %d or newer", oldest))...)
+}
+
+// majors lists the versions that apt knows of and that are new enough, newest
+// first.
+func majors(names string) []int {
+	var all []int
+	for _, m := range serverPackage.FindAllStringSubmatch(names, -1) {
+		if n, err := strconv.Atoi(m[1]); err == nil && n >= oldest {
+			all = append(all, n)
+		}
+	}
+	slices.Sort(all)
+	slices.Reverse(all)
+	return all
+}
+
+// needed picks from what an installation would fetch: the server and the
+// libraries. It leaves out the scripts for administrators, with all of Perl,
+// and the compiler for JIT, which is off and five times as large as the rest.
+func needed(server, uris string) []string {
+	packages := []string{server}
+	for _, m := range debLine.FindAllStringSubmatch(uris, -1) {
+		name := m[1]
+		compiler := strings.HasPrefix(name, "libllvm") || strings.HasPrefix(name, "libz3")
+		if strings.HasPrefix(name, "lib") && !compiler && !strings.Contains(name, "perl") {
+			packages = append(packages, name)
+		}
+	}
+	return packages
+}
+
+// unpack takes every package apart into root.
+func (a apt) unpack(ctx context.Context) error {
+	debs, err := filepath.Glob(filepath.Join(a.dir, "debs", "*.deb"))
+	if err != nil {
+		return err
+	}
+	for _, deb := range debs {
+		if said, err := exec.CommandContext(ctx, "dpkg-deb", "-x", deb, filepath.Join(a.dir, "root")).CombinedOutput(); err != nil {
+			return fmt.Errorf("unpack %s: %w: %s", filepath.Base(deb), err, said)
+		}
+	}
+	_, err = programsUnder(filepath.Join(a.dir, "root"))
+	return err
+}
+
+func (a apt) command(ctx context.Context, name string, args ...string) *exec.Cmd {
+	cmd := exec.CommandContext(ctx, name, append([]string{"-c", filepath.Join(a.dir, "apt.conf")}, args...)...)
+	cmd.Env = append(os.Environ(), "LC_ALL=C", "DEBIAN_FRONTEND=noninteractive")
+	cmd.Dir = filepath.Join(a.dir, "debs") // where apt-get download leaves them
+	return cmd
+}
+
+// watched runs apt-get and tells how far it is.
+func (a apt) watched(ctx context.Context, what string, args ...string) error {
+	fmt.Fprintf(a.progress, "  %s ...\n", what)
+	read, write, err := os.Pipe()
+	if err != nil {
+		return err
+	}
+	defer read.Close()
+	cmd := a.command(ctx, "apt-get", append([]string{"-q", "-o", "APT::Status-Fd=3"}, args...)...)
+	cmd.ExtraFiles = []*os.File{write} // descriptor 3 there
+	var said strings.Builder
+	cmd.Stdout, cmd.Stderr = &said, &said
+	if err := errors.Join(cmd.Start(), write.Close()); err != nil {
+		return err
+	}
+	told := 0
+	for lines := bufio.NewScanner(read); lines.Scan(); {
+		if percent := percentOf(lines.Text()); percent >= told+20 {
+			told = percent
+			fmt.Fprintf(a.progress, "  %s: %d %%\n", what, percent)
+		}
+	}
+	if err := cmd.Wait(); err != nil {
+		return fmt.Errorf("apt-get %s: %w\n%s", args[0], err, strings.TrimSpace(said.String()))
+	}
+	return nil
+}
+
+// percentOf reads apt's "dlstatus:1:20.5:Retrieving file 1 of 12"; 0 when the
+// line says something else.
+func percentOf(line string) int {
+	fields := strings.SplitN(line, ":", 4)
+	if len(fields) < 4 || fields[0] != "dlstatus" {
+		return 0
+	}
+	percent, err := strconv.ParseFloat(fields[2], 64)
+	if err != nil {
+		return 0
+	}
+	return int(percent)
+}
+
+// explained adds what a program said on its standard error.
+func explained(err error) error {
+	var exit *exec.ExitError
+	if errors.As(err, &exit) {
+		return fmt.Errorf("%w: %s", err, strings.TrimSpace(string(exit.Stderr)))
+	}
+	return err
+}
