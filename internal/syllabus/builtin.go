@@ -11,6 +11,13 @@ import (
 //go:embed entry_level.json
 var entryLevel []byte
 
+// A built-in syllabus that its own rules refuse must not start.
+func init() {
+	if found := Validate(BuiltIn()); len(found) > 0 {
+		panic(fmt.Sprintf("syllabus: the built-in syllabus: %s: %s", found[0].Pointer, found[0].Message))
+	}
+}
+
 // BuiltIn gives the built-in entry-level syllabus, in our own words, for a
 // centre to copy and change. Each call gives a copy of its own. It is a
 // starting point: the training organisation's programme and local law come

@@ -14,7 +14,7 @@ func (c Case) order(k *Skill) finding.List {
 	tried := c.Standing.tried(k.Code, c.On, c.Evidence)
 	for _, code := range c.Syllabus.Before(k.Code) {
 		switch c.Standing.reached(code, tried) {
-		case open:
+		case absent:
 			out = append(out, c.notYet(k, code))
 		case later:
 			out = append(out, c.afterwards(k, code, tried))

@@ -51,6 +51,51 @@ var (
 	VoidTouches         = note("void_touches", "Others rest on it", "What rested on a voided sign-off stands, flagged, and blocks completion.", register)
 )
 
+// The rules on entering the water and on dives that were done.
+var (
+	DivePrerequisite = rule("dive_prerequisite", "Not ready for the dive", "The theory and the confined-water skills that a training dive asks for stand before it.", firstIn)
+	DiveOrder        = rule("dive_order", "Training dives in order", "Training dives are done in the order of their numbers.", practice)
+	TooManyDives     = rule("too_many_dives", "Too many dives that day", "A student does no more open-water dives a day than the syllabus allows.", "at most 3 training dives a day: one instructor manual (read)")
+	DepthOverLimit   = rule("depth_over_limit", "Deeper than the limit", "A dive is planned within the limit of the training dive, of the student's age, and of the site.", "dives 1-2 to 12 m, the rest to 18 m, under 12s to 12 m: instructor manuals (read); confined water to 5 m: one manual (read)")
+	TooYoung         = rule("too_young", "Too young", "A student has the least age of the syllabus.", "each organisation's own; 10 for junior grades: instructor manuals (read)")
+	DiveIncomplete   = rule("dive_incomplete", "Dive not fully recorded", "A dive counts once its duration and its greatest depth are on record.", register)
+	DiveTooShort     = rule("dive_too_short", "Dive too short", "A dive counts as a training dive from its least duration on.", "each training dive at least 15 min: one instructor manual, ISO 24801-1 (read)")
+	DiveTooShallow   = rule("dive_too_shallow", "Dive too shallow", "A dive counts as a training dive from its least depth on.", "5-18 m: one instructor manual (read)")
+	DiveBeyondLimit  = caution("dive_beyond_limit", "Dive went beyond its limit", "A dive that went deeper than its limit happened and counts; the person who completes the course accepts it with a reason.", ours)
+	DiveOutOfOrder   = caution("dive_out_of_order", "Dive before what comes first", "A dive was done before something that comes first; the person who completes the course accepts it with a reason.", ours)
+)
+
+// The rules on completion.
+var (
+	BasisGone        = rule("basis_gone", "Rests on what does not stand", "What rests on something voided stands, flagged, and blocks completion.", register)
+	SkillMissing     = rule("skill_missing", "Skill missing", "Every skill is signed off or credited before completion.", practice)
+	TheoryMissing    = rule("theory_missing", "Theory missing", "Every part of the theory is passed or credited before completion.", practice)
+	DiveMissing      = rule("dive_missing", "Training dive missing", "Every training dive is done or credited before completion: at least 4 at entry level.", "at least 4 training dives: one instructor manual (read)")
+	DiveTimeMissing  = rule("dive_time_missing", "Too little dive time", "The training dives last as long in all as the syllabus asks.", "80 min in all: one instructor manual (read)")
+	NotWitnessedHere = note("not_witnessed_here", "Not witnessed here", "What is credited from another centre was not witnessed here.", register)
+	JuniorGrade      = note("junior_grade", "Junior grade", "A student younger than the full age completes at a junior grade.", "10 for junior grades, full grade at 15: instructor manuals (read)")
+)
+
+// The rules on what a syllabus may be.
+var (
+	MissingText         = rule("missing_text", "Text missing", "Everything has a title, and a syllabus has skills.", ours)
+	BadCode             = rule("bad_code", "Not a code", "Codes are short words of small letters, digits and hyphens.", ours)
+	DuplicateCode       = rule("duplicate_code", "Code used twice", "A code names one skill, theory part or measure.", ours)
+	UnknownWord         = rule("unknown_word", "Unknown word", "Levels, settings, roles, proofs and papers are of the known ones.", ours)
+	BadFigure           = rule("bad_figure", "Figure out of range", "Figures are possible and have their unit.", ours)
+	UnknownPrerequisite = rule("unknown_prerequisite", "Unknown prerequisite", "What comes first is in the syllabus.", ours)
+	PrerequisiteCycle   = rule("prerequisite_cycle", "Comes before itself", "No skill comes before itself, directly or by way of others.", ours)
+	ConfinedAfterOpen   = rule("confined_after_open", "Confined water after open water", "No confined-water skill comes after an open-water skill.", firstIn)
+	UntriedInConfined   = rule("untried_in_confined", "Not tried in confined water", "An open-water skill that touches gas repeats a confined-water skill; a skill repeats only such a one.", firstIn)
+	MissingCriterion    = rule("missing_criterion", "Criterion missing", "Every skill says what must be seen.", practice)
+	BadMeasure          = rule("bad_measure", "Measure without a limit", "A measure has a limit of a known unit that something can meet.", ours)
+	DiveNumbers         = rule("dive_numbers", "Numbers of training dives", "Training dives are numbered from 1, in order.", ours)
+	DiveLimit           = rule("dive_limit", "Training dive too deep", "A training dive goes no deeper than its level allows, nor than 12 m for those under 12.", "12 m supervised (ISO 24801-1, read), 20 m at entry level (ISO 24801-2 cl. 4, read), 12 m for under 12s (instructor manuals, read), introductory 12 m and guided 40 m (common practice, memory)")
+	DiveOutOfReach      = rule("dive_out_of_reach", "Dive comes after a skill of the same dive", "What comes before a training dive can be done before it.", ours)
+	WatermanshipMissing = rule("watermanship_missing", "Watermanship missing", "An entry-level syllabus has watermanship skills, and they come before the first open-water dive.", swim)
+	BelowPractice       = caution("below_practice", "Less than common practice", "The syllabus asks for less than common practice; a named person accepts that.", "at least 4 dives of at least 15 min, 80 min in all, at most 3 a day; from 10 years on: instructor manuals (read)")
+)
+
 // Rules lists every rule of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{
@@ -59,6 +104,12 @@ func Rules() []finding.Rule {
 		SignerNotWitness, SignerPapers, SessionNotHeld, WrongSetting, UnknownDive, DiveNotNamed, TooEarlyDive,
 		PrerequisiteOpen, ConfinedFirst, WatermanshipFirst, OutOfOrder, NoEvidence, EvidenceUnfit, EvidenceTooOld,
 		VoidByOther, VoidWithoutReason, VoidedAlready, VoidTouches,
+		DivePrerequisite, DiveOrder, TooManyDives, DepthOverLimit, TooYoung, DiveIncomplete, DiveTooShort,
+		DiveTooShallow, DiveBeyondLimit, DiveOutOfOrder,
+		BasisGone, SkillMissing, TheoryMissing, DiveMissing, DiveTimeMissing, NotWitnessedHere, JuniorGrade,
+		MissingText, BadCode, DuplicateCode, UnknownWord, BadFigure, UnknownPrerequisite, PrerequisiteCycle,
+		ConfinedAfterOpen, UntriedInConfined, MissingCriterion, BadMeasure, DiveNumbers, DiveLimit,
+		DiveOutOfReach, WatermanshipMissing, BelowPractice,
 	}
 }
 

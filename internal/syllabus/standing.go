@@ -120,9 +120,9 @@ func (st Standing) voided(id string) bool {
 type reach int
 
 const (
-	open  reach = iota // neither signed off nor credited
-	later              // signed off, but as witnessed on a later day
-	held               // signed off as witnessed by that day, or credited
+	absent reach = iota // neither signed off nor credited
+	later               // signed off, but as witnessed on a later day
+	held                // signed off as witnessed by that day, or credited
 )
 
 // reached says whether a skill stands: signed off as witnessed on that day or
@@ -134,7 +134,7 @@ func (st Standing) reached(skill string, by Day) reach {
 	x := st.signOff(skill)
 	switch {
 	case x == nil:
-		return open
+		return absent
 	case by != "" && x.On > by:
 		return later
 	}
@@ -147,7 +147,7 @@ func (st Standing) passed(p *TheoryPart, by Day) reach {
 	if st.credited(func(c *Credit) bool { return c.Theory == p.Code }) != nil {
 		return held
 	}
-	out := open
+	out := absent
 	for _, r := range st.Theory {
 		if r.Part != p.Code || r.Voided || !Passed(*p, r.Mark) {
 			continue

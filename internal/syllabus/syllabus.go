@@ -16,9 +16,10 @@ type Level string
 
 // The levels, spelt as the ratio rule books spell them.
 const (
-	Introductory Level = "introductory" // a first dive without certification
-	EntryLevel   Level = "entry_level"  // training towards a first certification
-	Certified    Level = "certified"    // further training of certified divers
+	Introductory Level = "introductory" // a first dive that certifies nothing
+	EntryLevel   Level = "entry_level"  // training for a first certificate
+	Supervised   Level = "supervised"   // certified divers who dive only beside a leader (ISO 24801-1)
+	Guided       Level = "guided"       // certified divers who follow a leader
 )
 
 // Setting is where something is taught.
@@ -191,7 +192,7 @@ func (s Syllabus) Dive(number int) *TrainingDive {
 
 // Before gives the codes of all skills that come before the skill of that code:
 // the confined-water skill that it repeats, its prerequisites, and, for an
-// open-water skill, all of the watermanship.
+// open-water skill that is not itself watermanship, all of the watermanship.
 func (s Syllabus) Before(code string) []string {
 	k := s.Skill(code)
 	if k == nil {
@@ -207,9 +208,9 @@ func (s Syllabus) Before(code string) []string {
 	for _, p := range k.Prerequisites {
 		add(p)
 	}
-	if k.Setting == Open {
+	if k.Setting == Open && k.Area != Watermanship {
 		for i := range s.Skills {
-			if s.Skills[i].Area == Watermanship && s.Skills[i].Code != code {
+			if s.Skills[i].Area == Watermanship {
 				add(s.Skills[i].Code)
 			}
 		}

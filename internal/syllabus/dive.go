@@ -1,0 +1,171 @@
+package syllabus
+
+import (
+	"fmt"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// Limit is a depth that must not be passed, and why. A zero Depth is no limit
+// known.
+type Limit struct {
+	Depth  Quantity
+	Why    string
+	Source string
+}
+
+// DepthLimit gives the least of what applies to a training dive: the dive's own
+// limit, that for the student's age, and the site's greatest depth where it is
+// known. A number that the syllabus does not have gets the strictest dive's
+// limit. It is a limit for plans, no word that a dive to it is safe.
+func DepthLimit(s Syllabus, number int, age Years, siteMax Quantity) Limit {
+	out := Limit{Depth: siteMax, Why: "the site is no deeper", Source: "the site's greatest depth"}
+	if !siteMax.is(units.Depths) {
+		out = Limit{}
+	}
+	for _, d := range s.Dives {
+		if s.Dive(number) != nil && d.Number != number {
+			continue
+		}
+		out = out.orLess(d.MaxDepth, fmt.Sprintf("training dive %d", d.Number), d.Source)
+		for _, a := range d.ByAge {
+			if age < a.Under {
+				out = out.orLess(a.MaxDepth, fmt.Sprintf("under %d on training dive %d", a.Under, d.Number), d.Source)
+			}
+		}
+	}
+	return out
+}
+
+// orLess gives the stricter of the limit and another depth.
+func (l Limit) orLess(q Quantity, why, source string) Limit {
+	if q.is(units.Depths) && (l.Depth.IsZero() || q.compare(l.Depth) < 0) {
+		return Limit{q, why, source}
+	}
+	return l
+}
+
+// DiveCase is a student who wants to enter the water. To judge the second dive
+// of a plan, give a Standing that has the first one done.
+type DiveCase struct {
+	Syllabus Syllabus
+	Standing Standing
+	Setting  Setting // Confined or Open
+	Number   int     // the training dive, 0 in confined water
+	On       Day
+	Age      Years    // on that day
+	Depth    Quantity // planned, zero when not yet known
+	SiteMax  Quantity // of the site, zero when not known
+}
+
+// MayDive says everything in the syllabus that speaks against the student
+// entering the water, as a plan; that it says nothing does not call the dive
+// safe. Papers, fitness and groups have their own rules. In open water the
+// theory, watermanship and confined-water skills that the dive asks for stand,
+// and the dive before is done; there are no more dives a day than allowed.
+func MayDive(c DiveCase) finding.List {
+	out := append(c.Standing.mustBeActive(), c.oldEnough()...)
+	if c.Setting != Open {
+		limit := Limit{}.orLess(c.Syllabus.ConfinedMaxDepth, "confined water", c.Syllabus.source("confined_max_depth", DepthOverLimit))
+		return append(out, c.depth(limit)...)
+	}
+	if c.Syllabus.Dive(c.Number) == nil {
+		out = append(out, UnknownDive.Of(fmt.Sprintf("The syllabus has no training dive %d.", c.Number), c.subjects()...))
+	}
+	out = append(out, c.first()...)
+	out = append(out, c.inOrder()...)
+	out = append(out, c.perDay()...)
+	return append(out, c.depth(DepthLimit(c.Syllabus, c.Number, c.Age, c.SiteMax))...)
+}
+
+func (c DiveCase) subjects() []finding.Subject {
+	return []finding.Subject{{Type: "enrolment", ID: c.Standing.Enrolment}, {Type: "training_dive", ID: fmt.Sprint(c.Number)}}
+}
+
+func (c DiveCase) oldEnough() finding.List { return c.Syllabus.oldEnough(c.Age, c.Standing.Enrolment) }
+
+func (s Syllabus) oldEnough(age Years, enrolment string) finding.List {
+	if age >= s.MinAge {
+		return nil
+	}
+	f := TooYoung.Of(fmt.Sprintf("The student is %d on that day; the syllabus is for those of %d and over.", age, s.MinAge), finding.Subject{Type: "enrolment", ID: enrolment})
+	f.Source = s.source("min_age", TooYoung)
+	f.Limit, f.Found = finding.Count(int(s.MinAge), "years"), finding.Count(int(age), "years")
+	return finding.List{f}
+}
+
+// first wants every skill and theory part that the dive, or one before it, asks
+// for.
+func (c DiveCase) first() finding.List {
+	var out finding.List
+	for _, code := range c.Syllabus.DiveBefore(c.Number) {
+		if c.Syllabus.stands(c.Standing, code, c.On) == held {
+			continue
+		}
+		rule := DivePrerequisite
+		if k := c.Syllabus.Skill(code); k != nil && k.Area == Watermanship {
+			rule = WatermanshipFirst
+		}
+		name := c.Syllabus.nameOf(code)
+		f := rule.Of(fmt.Sprintf("Training dive %d comes after %s, which does not stand on %s.", c.Number, name, c.On),
+			append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...)
+		f.Params = map[string]any{"dive": c.Number, "prerequisite": code}
+		f.Cures = []finding.Cure{
+			{Code: "sign_prerequisite", Message: fmt.Sprintf("Finish %s first.", name)},
+			{Code: "record_credit", Message: "Record a credit, if it was done at another centre."},
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// stands says whether a skill or theory part stands as of that day.
+func (s Syllabus) stands(st Standing, code string, by Day) reach {
+	if p := s.TheoryPart(code); p != nil {
+		return st.passed(p, by)
+	}
+	return st.reached(code, by)
+}
+
+// inOrder wants the training dive before this one to be done or credited.
+func (c DiveCase) inOrder() finding.List {
+	n := c.Number - 1
+	if n < 1 || c.Syllabus.Dive(n) == nil || c.Standing.diveReached(c.Syllabus, n, c.On) == held {
+		return nil
+	}
+	f := DiveOrder.Of(fmt.Sprintf("Training dive %d comes after dive %d, which is neither done nor credited.", c.Number, n), c.subjects()...)
+	f.Cures = []finding.Cure{
+		{Code: "dive_before", Message: fmt.Sprintf("Let the student do training dive %d first.", n)},
+		{Code: "record_credit", Message: "Record a credit, if it was done at another centre."},
+	}
+	return finding.List{f}
+}
+
+// perDay counts the open-water dives of that day, training dives or not.
+func (c DiveCase) perDay() finding.List {
+	n := 1
+	for _, d := range c.Standing.Dives {
+		if !d.Voided && d.On == c.On {
+			n++
+		}
+	}
+	if most := c.Syllabus.MostDivesADay; most == 0 || n <= most {
+		return nil
+	}
+	f := TooManyDives.Of(fmt.Sprintf("This would be open-water dive %d on %s; the syllabus allows %d a day.", n, c.On, c.Syllabus.MostDivesADay), c.subjects()...)
+	f.Source = c.Syllabus.source("most_dives_a_day", TooManyDives)
+	f.Limit, f.Found = finding.Count(c.Syllabus.MostDivesADay, "dives"), finding.Count(n, "dives")
+	f.Cures = []finding.Cure{{Code: "other_day", Message: "Do the dive on another day."}}
+	return finding.List{f}
+}
+
+func (c DiveCase) depth(l Limit) finding.List {
+	if l.Depth.IsZero() || !c.Depth.sameKind(l.Depth) || c.Depth.compare(l.Depth) <= 0 {
+		return nil
+	}
+	f := DepthOverLimit.Of(fmt.Sprintf("The dive is planned to %s; the limit is %s: %s.", c.Depth, l.Depth, l.Why), c.subjects()...)
+	f.Source, f.Limit, f.Found = l.Source, l.Depth.amount(), c.Depth.amount()
+	f.Cures = []finding.Cure{{Code: "plan_shallower", Message: fmt.Sprintf("Plan the dive to %s at most.", l.Depth)}}
+	return finding.List{f}
+}

@@ -1,0 +1,85 @@
+package syllabus
+
+import (
+	"fmt"
+
+	"tankside/internal/finding"
+)
+
+// Flags says which standing sign-offs and dives rest on something that no
+// longer stands, or that was met only after them. They stand all the same, and
+// a forbidden flag blocks completion until it is cured. A sign-off's flag is
+// lifted when what it rests on stands again as of its day.
+func Flags(s Syllabus, st Standing) finding.List {
+	var out finding.List
+	for _, x := range st.SignOffs {
+		if !x.Voided {
+			out = append(out, signOffFlags(s, st, x)...)
+		}
+	}
+	for _, d := range st.Dives {
+		if counts, _ := JudgeDive(s, d); counts {
+			out = append(out, diveFlags(s, st, d)...)
+		}
+	}
+	return out
+}
+
+func signOffFlags(s Syllabus, st Standing, x SignOff) finding.List {
+	var out finding.List
+	k, who := s.nameOf(x.Skill), []finding.Subject{{Type: "sign_off", ID: x.ID}, {Type: "skill", ID: x.Skill}}
+	flag := func(r finding.Rule, also finding.Subject, format string, args ...any) {
+		f := r.Of(fmt.Sprintf(format, args...), append(who[:2:2], also)...)
+		f.Cures = []finding.Cure{
+			{Code: "restore_basis", Message: "Sign off again what it rests on, as witnessed before it, or record a credit."},
+			{Code: "sign_again", Message: "Void this sign-off, and sign again on what stands."},
+		}
+		out = append(out, f)
+	}
+	tried := st.tried(x.Skill, x.On, x.Evidence)
+	for _, code := range s.Before(x.Skill) {
+		switch st.reached(code, tried) {
+		case absent:
+			flag(BasisGone, finding.Subject{Type: "prerequisite", ID: code}, "The sign-off of %s rests on %s, which does not stand.", k, s.nameOf(code))
+		case later:
+			flag(OutOfOrder, finding.Subject{Type: "prerequisite", ID: code}, "%s was tried on %s, before %s stood.", k, tried, s.nameOf(code))
+		}
+	}
+	for _, id := range x.Evidence {
+		if st.voided(id) {
+			flag(BasisGone, finding.Subject{Type: "evidence", ID: id}, "The sign-off of %s rests on evidence that was voided.", k)
+		}
+	}
+	return out
+}
+
+func diveFlags(s Syllabus, st Standing, d DiveDone) finding.List {
+	var out finding.List
+	flag := func(r finding.Rule, also finding.Subject, format string, args ...any) {
+		out = append(out, r.Of(fmt.Sprintf(format, args...), append(d.subjects(), also)...))
+	}
+	for _, code := range s.DiveBefore(d.Number) {
+		also := finding.Subject{Type: "prerequisite", ID: code}
+		switch s.stands(st, code, d.On) {
+		case absent:
+			flag(BasisGone, also, "Training dive %d was done on %s and comes after %s, which does not stand.", d.Number, d.On, s.nameOf(code))
+		case later:
+			flag(DiveOutOfOrder, also, "Training dive %d was done on %s, before %s stood.", d.Number, d.On, s.nameOf(code))
+		}
+	}
+	if n := d.Number - 1; n > 0 && st.diveReached(s, n, d.On) != held {
+		flag(DiveOutOfOrder, finding.Subject{Type: "training_dive", ID: fmt.Sprint(n)}, "Training dive %d was done on %s, before dive %d.", d.Number, d.On, n)
+	}
+	return out
+}
+
+// about gives the findings that have that subject.
+func about(l finding.List, kind, id string) finding.List {
+	var out finding.List
+	for _, f := range l {
+		if len(f.Subjects) > 0 && f.Subjects[0] == (finding.Subject{Type: kind, ID: id}) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
