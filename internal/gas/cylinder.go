@@ -103,6 +103,6 @@ func (c Cylinder) AtTemperature(p units.Pressure, from, to units.Temperature, ph
 	iso, surface := isothermOf(before), float64(ph.Water.Surface)
 	amount := iso.density(within(float64(p), 0, mostPressure) + surface)
 	iso = isothermOf(after)
-	ratio := within(float64(from), 200, 500) / within(float64(to), 200, 500)
+	ratio := within(float64(to), 200, 500) / within(float64(from), 200, 500)
 	return units.Pressure(within(iso.absoluteFor(amount*ratio)-surface, 0, mostPressure))
 }
