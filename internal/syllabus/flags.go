@@ -9,7 +9,10 @@ import (
 // Flags says which standing sign-offs and dives rest on something that no
 // longer stands, or that was met only after them. They stand all the same, and
 // a forbidden flag blocks completion until it is cured. A sign-off's flag is
-// lifted when what it rests on stands again as of its day.
+// lifted when what it rests on stands again as of its day. When that was shown
+// again later, the flag is a caution, for the person who completes to accept
+// with a reason; but a skill tried in open water before its confined-water
+// skill was met stays forbidden.
 func Flags(s Syllabus, st Standing) finding.List {
 	var out finding.List
 	for _, x := range st.SignOffs {
@@ -30,6 +33,9 @@ func signOffFlags(s Syllabus, st Standing, x SignOff) finding.List {
 	k, who := s.nameOf(x.Skill), []finding.Subject{{Type: "sign_off", ID: x.ID}, {Type: "skill", ID: x.Skill}}
 	flag := func(r finding.Rule, also finding.Subject, format string, args ...any) {
 		f := r.Of(fmt.Sprintf(format, args...), append(who[:2:2], also)...)
+		if r.ID == OutOfOrder.ID && !s.openAfterConfined(x.Skill, also.ID) {
+			f.Severity = finding.Caution
+		}
 		f.Cures = []finding.Cure{
 			{Code: "restore_basis", Message: "Sign off again what it rests on, as witnessed before it, or record a credit."},
 			{Code: "sign_again", Message: "Void this sign-off, and sign again on what stands."},
@@ -51,6 +57,13 @@ func signOffFlags(s Syllabus, st Standing, x SignOff) finding.List {
 		}
 	}
 	return out
+}
+
+// openAfterConfined tells whether the first is an open-water skill and the
+// second a confined-water skill.
+func (s Syllabus) openAfterConfined(later, first string) bool {
+	a, b := s.Skill(later), s.Skill(first)
+	return a != nil && b != nil && a.Setting == Open && b.Setting == Confined
 }
 
 func diveFlags(s Syllabus, st Standing, d DiveDone) finding.List {

@@ -155,16 +155,22 @@ func diveProgress(s Syllabus, st Standing, t *TrainingDive, flags finding.List) 
 			out.State, out.Dive, out.On, out.Flags = NotYet, d.ID, d.On, found
 		}
 	}
-	if out.State == Met || out.State == Credited {
-		return out
-	}
-	for _, code := range s.DiveBefore(t.Number) {
-		if s.stands(st, code, "") == absent {
-			out.Blocks = append(out.Blocks, code)
-		}
-	}
-	if n := NextDive(s, st); n != 0 && n < t.Number {
-		out.After = n
+	if out.State != Met && out.State != Credited {
+		out.Blocks, out.After = diveBlocks(s, st, t.Number)
 	}
 	return out
+}
+
+// diveBlocks gives what is open before a training dive: the codes of skills and
+// theory parts, and the first training dive that is open itself.
+func diveBlocks(s Syllabus, st Standing, number int) (codes []string, after int) {
+	for _, code := range s.DiveBefore(number) {
+		if s.stands(st, code, "") == absent {
+			codes = append(codes, code)
+		}
+	}
+	if n := NextDive(s, st); n < number {
+		after = n
+	}
+	return codes, after
 }

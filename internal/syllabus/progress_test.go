@@ -98,6 +98,18 @@ func TestWhatRestedOnAVoidedSignOffStandsFlagged(t *testing.T) {
 
 	st.SignOffs[len(st.SignOffs)-1].On = "2026-06-08"
 	require.NotEmpty(t, syllabus.Flags(s, st).Of(syllabus.OutOfOrder), "met in confined water only after open water")
+	require.True(t, syllabus.Flags(s, st).Forbids())
+}
+
+func TestAPrerequisiteShownAgainLaterIsACaution(t *testing.T) {
+	s := syllabus.BuiltIn()
+	st := finished(s)
+	voidIn(&st, "breath-pivot")
+	st.SignOffs = append(st.SignOffs, syllabus.SignOff{ID: "again", Skill: "breath-pivot", Signer: "nadia", On: sunday})
+	found := syllabus.MayComplete(completing(s, st))
+	require.Len(t, found, 1, "hover was shown on Friday")
+	require.Equal(t, syllabus.OutOfOrder.ID, found[0].Rule)
+	require.Equal(t, finding.Caution, found[0].Severity)
 }
 
 func TestVoidedEvidenceFlagsTheSignOff(t *testing.T) {

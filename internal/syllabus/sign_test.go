@@ -147,3 +147,37 @@ func TestASessionAbandonedAfterItBeganStillCounts(t *testing.T) {
 	c.Session.State = syllabus.Abandoned
 	require.Empty(t, syllabus.MaySign(c))
 }
+
+func TestADrillWithTwoRolesNeedsEvidenceInEach(t *testing.T) {
+	s := syllabus.BuiltIn()
+	s.Skill("shared-ascent").Roles = []syllabus.Role{syllabus.Donor, syllabus.Receiver}
+	require.Empty(t, syllabus.Validate(s))
+	c := sign(s, with(s, "shared-ascent", saturday), "shared-ascent", sunday)
+	require.Len(t, c.Evidence, 2)
+	require.Empty(t, syllabus.MaySign(c))
+	require.Equal(t, c.Evidence, syllabus.Evidence(s, c.Standing, "shared-ascent"))
+	require.Equal(t, syllabus.Met, skillProgress(t, syllabus.ProgressOf(s, c.Standing), "shared-ascent").State)
+
+	c.Evidence = c.Evidence[:1]
+	found := syllabus.MaySign(c)
+	require.Len(t, found, 1)
+	require.Equal(t, syllabus.NoEvidence.ID, found[0].Rule)
+	require.Contains(t, found[0].Message, "as receiver")
+
+	c.Standing.Attempts[1].Voided = true
+	require.Equal(t, syllabus.NotYet, skillProgress(t, syllabus.ProgressOf(s, c.Standing), "shared-ascent").State)
+}
+
+func TestAPaperThatWasNeverRecordedIsNamed(t *testing.T) {
+	s := syllabus.BuiltIn()
+	c := sign(s, with(s, "hover", saturday), "hover", sunday)
+	c.Signer.Papers = c.Signer.Papers[:2]
+	found := syllabus.MaySign(c).Of(syllabus.SignerPapers)
+	require.Len(t, found, 1)
+	require.Equal(t, "insurance", found[0].Params["paper"])
+	require.Contains(t, found[0].Message, "no insurance on record")
+	c.Signer.Papers = append(c.Signer.Papers, syllabus.Paper{Kind: syllabus.Insurance, Until: saturday})
+	found = syllabus.MaySign(c).Of(syllabus.SignerPapers)
+	require.Contains(t, found[0].Message, "lapsed on 2026-06-06")
+	require.Equal(t, string(saturday), found[0].Found.On)
+}

@@ -15,6 +15,9 @@ import (
 // syllabus that is not refused here.
 func Validate(s Syllabus) finding.List {
 	v := &check{s: s, codes: map[string]string{}}
+	if !v.size() {
+		return v.out
+	}
 	v.header()
 	for i, p := range s.Theory {
 		v.theory(fmt.Sprintf("/theory/%d", i), p)
@@ -46,6 +49,23 @@ func (v *check) add(r finding.Rule, pointer, format string, args ...any) {
 	f := r.Of(fmt.Sprintf(format, args...))
 	f.In, f.Pointer = "body", pointer
 	v.out = append(v.out, f)
+}
+
+// most is how many skills, theory parts and dives a syllabus may have; our
+// choice, far above any course, so that judging stays quick.
+const most = 200
+
+// size tells whether the syllabus is small enough to look at further.
+func (v *check) size() bool {
+	for _, part := range []struct {
+		name string
+		n    int
+	}{{"theory", len(v.s.Theory)}, {"skills", len(v.s.Skills)}, {"dives", len(v.s.Dives)}} {
+		if part.n > most {
+			v.add(BadFigure, "/"+part.name, "There are %d %s; a syllabus has at most %d.", part.n, part.name, most)
+		}
+	}
+	return len(v.out) == 0
 }
 
 func (v *check) header() {

@@ -80,17 +80,17 @@ func (v *check) watermanship() {
 	if v.s.Level != EntryLevel || len(v.s.Dives) == 0 {
 		return
 	}
-	any := false
+	found := false
 	for _, k := range v.s.Skills {
 		if k.Area != Watermanship {
 			continue
 		}
-		any = true
+		found = true
 		if !slices.Contains(v.s.Dives[0].Prerequisites, k.Code) {
 			v.add(WatermanshipMissing, "/dives/0/prerequisites", "%s is watermanship and must come before the first open-water dive.", k.name())
 		}
 	}
-	if !any {
+	if !found {
 		v.add(WatermanshipMissing, "/skills", "The syllabus has no skill in the area \"watermanship\".")
 	}
 }
