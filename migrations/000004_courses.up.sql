@@ -114,8 +114,10 @@ CREATE VIEW courses_course WITH (security_invoker) AS
 SELECT c.centre_id, c.id, c.title, c.syllabus_id, c.syllabus_number, c.starts_on, c.ends_on, c.state, v.level
 FROM course c JOIN syllabus_version v ON v.centre_id = c.centre_id AND v.syllabus_id = c.syllabus_id AND v.number = c.syllabus_number;
 
+CREATE VIEW courses_lock WITH (security_invoker) AS SELECT centre_id, id FROM course;
+
 CREATE VIEW courses_enrolment WITH (security_invoker) AS
 SELECT centre_id, id, course_id, person_id, state, version, created_at FROM enrolment;
 
 GRANT SELECT ON courses_site, courses_syllabus, courses_course TO tankside_app;
-GRANT SELECT, UPDATE ON courses_enrolment TO tankside_app; -- UPDATE only to lock a row; nothing is changed through it
+GRANT SELECT, UPDATE ON courses_enrolment, courses_lock TO tankside_app; -- UPDATE only to lock a row; nothing is changed through it

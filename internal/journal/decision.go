@@ -31,20 +31,20 @@ type Decision struct {
 }
 
 // Settle gives a fault when the findings do not let a decision stand: something
-// forbids, or a caution is open that the caller did not accept. A program can
-// accept nothing. A caution is accepted by its rule and the id of any of its
-// subjects.
-func Settle(who actor.Actor, found finding.List, accepted []Acceptance) error {
+// forbids, or a caution is open that nobody accepted, neither the caller now
+// nor somebody before. A program can accept nothing. A caution is accepted by
+// its rule and the id of any of its subjects.
+func Settle(who actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) error {
 	if found.Forbids() {
 		return fault.RefusedBy(found)
 	}
-	for _, f := range found.Only(finding.Caution) {
-		if !accepts(accepted, f) {
-			return fault.CautionsOpen(found)
-		}
-	}
 	if len(accepted) > 0 && who.IsProgram() {
 		return fault.MissingRole("a person; a program cannot accept a caution")
+	}
+	for _, f := range found.Only(finding.Caution) {
+		if !accepts(accepted, f) && !accepts(before, f) {
+			return fault.CautionsOpen(found)
+		}
 	}
 	return nil
 }
@@ -83,4 +83,19 @@ func Decide(ctx context.Context, tx *pg.Tx, d Decision) error {
 		pgx.StrictNamedArgs{"id": uuid.New(), "kind": d.Kind, "type": d.Subject.Type, "subject": d.Subject.ID, "now": tx.Now,
 			"person": orNull(who.Person), "token": who.Token, "judged": string(judged), "findings": found, "accepted": string(accepted)})
 	return err
+}
+
+// Ask is how a decision is asked for.
+type Ask struct {
+	DryRun bool         // judge and leave nothing
+	Accept []Acceptance // cautions that the caller takes on
+}
+
+// Run runs a use case that decides, for real or as a dry run.
+func (a Ask) Run(ctx context.Context, db *pg.DB, fn func(ctx context.Context, tx *pg.Tx) error) error {
+	centre := actor.From(ctx).Centre
+	if a.DryRun {
+		return db.Try(ctx, centre, fn)
+	}
+	return db.In(ctx, centre, fn)
 }

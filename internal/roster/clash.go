@@ -3,6 +3,7 @@ package roster
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"tankside/internal/finding"
@@ -107,4 +108,30 @@ func diveOrder(a, o Appointment) finding.List {
 		}
 	}
 	return nil
+}
+
+// Site judges whether the kind of water at a site suits a session. A
+// confined-water session may be held wherever the site is confined; an
+// open-water session needs open water.
+func Site(session, site string, subject finding.Subject) finding.List {
+	if session == "theory" || session == site {
+		return nil
+	}
+	f := WrongSite.Of(fmt.Sprintf("A session in %s water cannot be held at a site with %s water.", session, site), subject)
+	f.Limit, f.Found = finding.Words(session), finding.Words(site)
+	f.Cures = []finding.Cure{{Code: "choose_other_site", Message: fmt.Sprintf("Choose a site with %s water.", session)}}
+	return finding.List{f}
+}
+
+// Qualified judges whether a person's role at the centre fits the part in a
+// session. An instructor may assist; an assistant may not be in charge.
+func Qualified(p Person, roles []string, part string) finding.List {
+	need := map[string][]string{"in_charge": {"instructor"}, "instructor": {"instructor"}, "assistant": {"assistant", "instructor"}}[part]
+	if len(need) == 0 || slices.ContainsFunc(need, func(r string) bool { return slices.Contains(roles, r) }) {
+		return nil
+	}
+	f := NotQualified.Of(fmt.Sprintf("%s is no %s at this centre and cannot be %s.", p.Name, strings.Join(need, " or "), strings.ReplaceAll(part, "_", " ")), p.subject())
+	f.Limit, f.Found = finding.Words(strings.Join(need, " or ")), finding.Words(strings.Join(roles, ", "))
+	f.Cures = []finding.Cure{{Code: "choose_other_person", Message: "Choose somebody with that role, or give the person the role if it is so."}}
+	return finding.List{f}
 }

@@ -36,6 +36,14 @@ var (
 		Title:  "Nobody is in two places at once",
 		Text:   "A person is on one session at a time. Sessions that touch end to start do not overlap.",
 		Source: "common practice"}
+	WrongSite = finding.Rule{ID: "roster.wrong_site", Severity: finding.Forbidden,
+		Title:  "The site has the water that the session needs",
+		Text:   "A confined-water session is held at a confined site, an open-water session at an open one.",
+		Source: "common practice"}
+	NotQualified = finding.Rule{ID: "roster.not_qualified", Severity: finding.Forbidden,
+		Title:  "Crew have the role at the centre that their part needs",
+		Text:   "Only an instructor is in charge of a group or signs; assistants work under an instructor's direct supervision and are not responsible for a group.",
+		Source: "Québec, recreational diving regulation r. 8 s. 3.1 (seen)"}
 	OutOfOrder = finding.Rule{ID: "roster.session_out_of_order", Severity: finding.Forbidden,
 		Title:  "Confined water comes before open water",
 		Text:   "An open-water session of a course starts after a confined-water session of that course has ended.",
@@ -49,5 +57,5 @@ var (
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{CrewPaper, AssistantUncounted, StudentPaper, MedicalFlagged, MedicalMissing,
-		MinorConsent, NotFit, DoubleBooked, OutOfOrder, DiveOutOfOrder}
+		MinorConsent, NotFit, DoubleBooked, WrongSite, NotQualified, OutOfOrder, DiveOutOfOrder}
 }

@@ -1,0 +1,229 @@
+package sessions
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/ratio"
+	"tankside/internal/roster"
+)
+
+// mode says whether what changed a group was a plan or a fact.
+type mode int
+
+const (
+	plan mode = iota // refused when it puts a group over its ratio
+	fact             // accepted; a group over its ratio loses its clearance
+)
+
+// judgement is what the ratio rule said of all groups of a session.
+type judgement struct {
+	binding  finding.List // what this change brought about: decides a plan
+	standing finding.List // what was wrong with a group before, and is no worse
+	judged   []judged
+}
+
+// all gives everything found.
+func (j judgement) all() finding.List {
+	return append(append(finding.List{}, j.binding...), j.standing...)
+}
+
+// judged is what a group was judged on, kept so that it can be judged again.
+type judged struct {
+	Group      uuid.UUID       `json:"group"`
+	Setting    ratio.Setting   `json:"setting"`
+	Level      ratio.Level     `json:"level"`
+	Ages       []int           `json:"ages"`
+	Assistants int             `json:"assistants"`
+	Uncounted  int             `json:"uncounted"`
+	Instructor bool            `json:"instructor"`
+	LoweredTo  *int            `json:"lowered_to"`
+	Places     int             `json:"places"`
+	Book       string          `json:"book"`
+	Books      []ratio.Edition `json:"books"`
+}
+
+// bench is everything that the groups of one session are judged on.
+type bench struct {
+	session Session
+	level   ratio.Level
+	books   []ratio.Book
+	groups  []Group
+	parts   []Participant
+	people  map[uuid.UUID]person
+}
+
+func readBench(ctx context.Context, tx *pg.Tx, session Session) (bench, error) {
+	b := bench{session: session}
+	c, err := readCentre(ctx, tx)
+	if err != nil {
+		return b, err
+	}
+	if b.books, err = c.books(); err != nil {
+		return b, err
+	}
+	b.level, err = pg.One[ratio.Level](ctx, tx, `SELECT level FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": session.CourseID})
+	if err != nil {
+		return b, err
+	}
+	if b.groups, err = groupsOf(ctx, tx, session.ID); err != nil {
+		return b, err
+	}
+	if b.parts, err = participantsOf(ctx, tx, session.ID); err != nil {
+		return b, err
+	}
+	b.people, err = peopleOn(ctx, tx, personIDs(b.parts), session.OnDay)
+	return b, err
+}
+
+func personIDs(parts []Participant) []uuid.UUID {
+	ids := make([]uuid.UUID, len(parts))
+	for i, p := range parts {
+		ids[i] = p.PersonID
+	}
+	return ids
+}
+
+// group builds the case of one group.
+func (b bench) group(g Group) ratio.Group {
+	out := ratio.Group{Setting: b.session.Kind, Level: b.level, LoweredTo: lower(g.PlacesLowered, b.session.PlacesLowered),
+		Conditions: b.session.conditions(), Subject: finding.Subject{Type: "group", ID: g.ID.String()}}
+	for _, p := range b.parts {
+		if p.GroupID == nil || *p.GroupID != g.ID || !p.Counted {
+			continue
+		}
+		who := b.people[p.PersonID]
+		switch p.Role {
+		case Student:
+			out.Ages = append(out.Ages, who.Age)
+		case InCharge:
+			out.Instructor = true
+		case Instructor:
+			out.Assistants++
+		case Assistant:
+			if len(roster.Assistant(who.Person, roster.Day(b.session.Day()))) == 0 {
+				out.Assistants++
+			} else {
+				out.Uncounted++
+			}
+		}
+	}
+	return out
+}
+
+// lower gives the lower of two limits, nil where neither is set.
+func lower(a, b *int) *int {
+	if a == nil || b != nil && *b < *a {
+		return b
+	}
+	return a
+}
+
+// judge judges every group of the bench.
+func (b bench) judge() ([]ratio.Verdict, []judged) {
+	verdicts, kept := make([]ratio.Verdict, len(b.groups)), make([]judged, len(b.groups))
+	for i, g := range b.groups {
+		c := b.group(g)
+		v := ratio.Judge(b.books, c)
+		verdicts[i] = v
+		kept[i] = judged{Group: g.ID, Setting: c.Setting, Level: c.Level, Ages: append([]int{}, c.Ages...), Assistants: c.Assistants,
+			Uncounted: c.Uncounted, Instructor: c.Instructor, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
+	}
+	return verdicts, kept
+}
+
+// rejudge judges all groups of a session anew, after their members, crew,
+// conditions or limits changed, and writes what came out. The session and its
+// groups are locked. A plan is not refused here: its findings come back as
+// binding, and settle refuses. A group that was over its ratio before and got
+// no worse does not stand in the way of a plan.
+func (s *Service) rejudge(ctx context.Context, tx *pg.Tx, session Session, cause string, m mode) (judgement, error) {
+	b, err := readBench(ctx, tx, session)
+	if err != nil {
+		return judgement{}, fmt.Errorf("judge groups: %w", err)
+	}
+	verdicts, kept := b.judge()
+	out := judgement{judged: kept}
+	for i, g := range b.groups {
+		v, n := verdicts[i], len(kept[i].Ages)
+		worse := g.Cleared || n > g.Students || v.Places < g.Places
+		if v.Findings.Forbids() && !worse {
+			out.standing = append(out.standing, v.Findings...)
+			continue
+		}
+		out.binding = append(out.binding, v.Findings...)
+	}
+	if m == plan && out.binding.Forbids() {
+		return out, nil // settle refuses, and the transaction leaves nothing
+	}
+	return out, s.write(ctx, tx, b.groups, verdicts, kept, cause)
+}
+
+// write keeps the verdicts, and every clearance that was lost or given back.
+func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts []ratio.Verdict, kept []judged, cause string) error {
+	for i, g := range groups {
+		cleared := !verdicts[i].Findings.Forbids()
+		found, err := json.Marshal(append(finding.List{}, verdicts[i].Findings...))
+		if err != nil {
+			return fmt.Errorf("write clearance: %w", err)
+		}
+		basis, err := json.Marshal(kept[i])
+		if err != nil {
+			return fmt.Errorf("write clearance: %w", err)
+		}
+		if _, err := tx.Do(ctx, `UPDATE session_group SET students = @students, places = @places, cleared = @cleared, judged = @judged, findings = @findings
+			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": g.ID, "students": len(kept[i].Ages),
+			"places": verdicts[i].Places, "cleared": cleared, "judged": string(basis), "findings": string(found)}); err != nil {
+			return err
+		}
+		if cleared != g.Cleared {
+			if err := clearanceChanged(ctx, tx, g.ID, cleared, cause, string(found)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared bool, cause, found string) error {
+	_, err := tx.Do(ctx, `INSERT INTO clearance (centre_id, id, group_id, cleared, cause, findings, changed_at)
+		VALUES (app_centre(), @id, @group, @cleared, @cause, @findings, @now)`,
+		pgx.StrictNamedArgs{"id": uuid.New(), "group": group, "cleared": cleared, "cause": cause, "findings": found, "now": tx.Now})
+	return err
+}
+
+// settle lets a decision about a session stand or refuses it, and keeps it with
+// what it was judged on. A caution that was accepted before for the same
+// session and subject need not be accepted again.
+func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any, ask journal.Ask) error {
+	before, err := pg.Many[journal.Acceptance](ctx, tx, `SELECT a->>'rule' AS rule, a->>'subject_id' AS subject_id, a->>'reason' AS reason
+		FROM decision, jsonb_array_elements(accepted) a WHERE centre_id = app_centre() AND subject_id = @id`, pgx.StrictNamedArgs{"id": session})
+	if err != nil {
+		return err
+	}
+	if err := journal.Settle(actor.From(ctx), found, ask.Accept, before...); err != nil {
+		return err
+	}
+	return journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "session", ID: session.String()},
+		Judged: basis, Findings: found, Accepted: ask.Accept})
+}
+
+// Rejudge judges the groups of a session anew because of a fact that stands
+// elsewhere, such as a corrected birth date. It takes the session's locks.
+func (s *Service) Rejudge(ctx context.Context, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
+	held, err := hold(ctx, tx, session)
+	if err != nil {
+		return nil, err
+	}
+	j, err := s.rejudge(ctx, tx, held, cause, fact)
+	return j.all(), err
+}

@@ -1,0 +1,210 @@
+package sessions
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+)
+
+// NewGroup is a group to be opened with its instructor in charge.
+type NewGroup struct {
+	ID            uuid.UUID
+	SessionID     uuid.UUID
+	Name          string
+	InCharge      uuid.UUID // the instructor's person
+	PlacesLowered *int
+	Digest        []byte
+}
+
+// OpenGroup plans a further group of a session. An instructor who takes part in
+// the session already, say as an assistant, moves over to be in charge of it.
+func (s *Service) OpenGroup(ctx context.Context, n NewGroup, ask journal.Ask) (out Group, found finding.List, created bool, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, nil, false, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		session, err := hold(ctx, tx, n.SessionID)
+		if err != nil {
+			return err
+		}
+		if again, err := replayed(ctx, tx, "session_group", n.ID, n.Digest); err != nil || again {
+			out, created = Group{}, false
+			if err == nil {
+				out, err = findGroup(ctx, tx, n.ID)
+			}
+			return err
+		}
+		if _, err := tx.Do(ctx, `INSERT INTO session_group (centre_id, id, session_id, name, places_lowered, body_digest, created_at, updated_at)
+			VALUES (app_centre(), @id, @session, @name, @lowered, @digest, @now, @now)`,
+			pgx.StrictNamedArgs{"id": n.ID, "session": n.SessionID, "name": n.Name, "lowered": n.PlacesLowered, "digest": n.Digest, "now": tx.Now}); err != nil {
+			return err
+		}
+		if found, err = s.putInCharge(ctx, tx, session, n.ID, n.InCharge, "open_group", ask); err != nil {
+			return err
+		}
+		created = true
+		out, err = findGroup(ctx, tx, n.ID)
+		return err
+	})
+	return out, found, created, err
+}
+
+// putInCharge makes a person the instructor in charge of a group that has none.
+func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, group, who uuid.UUID, kind string, ask journal.Ask) (finding.List, error) {
+	part, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person`,
+		pgx.StrictNamedArgs{"session": session.ID, "person": who})
+	if err != nil {
+		return nil, err
+	}
+	join := NewParticipant{ID: uuid.New(), SessionID: session.ID, GroupID: &group, PersonID: who, Role: InCharge, Digest: []byte{}}
+	if !ok {
+		return s.join(ctx, tx, session, []NewParticipant{join}, kind, ask)
+	}
+	found, err := s.judgeJoining(ctx, tx, session, []NewParticipant{join})
+	if err != nil {
+		return nil, err
+	}
+	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part, "group": group, "now": tx.Now}); err != nil {
+		return nil, err
+	}
+	return s.conclude(ctx, tx, session, kind, found, ask)
+}
+
+// conclude judges the groups after a change of members that stands in the rows
+// already, and lets the whole stand or refuses it.
+func (s *Service) conclude(ctx context.Context, tx *pg.Tx, session Session, kind string, found finding.List, ask journal.Ask) (finding.List, error) {
+	j, err := s.rejudge(ctx, tx, session, kind, plan)
+	if err != nil {
+		return nil, err
+	}
+	found = append(found, j.binding...)
+	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, ask); err != nil {
+		return nil, err
+	}
+	return append(found, j.standing...), nil
+}
+
+// Replacement names who takes over a group.
+type Replacement struct {
+	GroupID  uuid.UUID
+	PersonID uuid.UUID // the new instructor in charge
+	Stays    bool      // whether the one replaced stays in the group as a second instructor
+}
+
+// ReplaceInstructor puts another instructor in charge of a group, in one
+// operation that is judged on its result. Whoever fell ill stays on the list as
+// absent; whoever merely leaves is taken off it, unless something was witnessed.
+func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, ask journal.Ask) (out Group, found finding.List, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, nil, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		g, err := findGroup(ctx, tx, r.GroupID)
+		if err != nil {
+			return err
+		}
+		session, err := hold(ctx, tx, g.SessionID)
+		if err != nil {
+			return err
+		}
+		old, had, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
+			WHERE p.centre_id = app_centre() AND p.group_id = @group AND p.role = 'in_charge'`, pgx.StrictNamedArgs{"group": g.ID})
+		if err != nil {
+			return err
+		}
+		if had && old.PersonID == r.PersonID {
+			out = g // replaced already
+			return nil
+		}
+		if had {
+			if err := stepDown(ctx, tx, old, r.Stays); err != nil {
+				return err
+			}
+		}
+		if found, err = s.putInCharge(ctx, tx, session, g.ID, r.PersonID, "replace_instructor", ask); err != nil {
+			return err
+		}
+		out, err = findGroup(ctx, tx, g.ID)
+		return err
+	})
+	return out, found, err
+}
+
+// stepDown takes the charge off a participant.
+func stepDown(ctx context.Context, tx *pg.Tx, old Participant, stays bool) error {
+	if stays || !old.Counted {
+		_, err := tx.Do(ctx, `UPDATE participant SET role = 'instructor', version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
+			pgx.StrictNamedArgs{"id": old.ID, "now": tx.Now})
+		return err
+	}
+	return deleteParticipant(ctx, tx, old.ID)
+}
+
+// deleteParticipant takes somebody off a session of whom nothing was witnessed.
+func deleteParticipant(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
+	mentioned, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM journal_entry WHERE centre_id = app_centre() AND participant_id = @id)`,
+		pgx.StrictNamedArgs{"id": id})
+	if err != nil {
+		return err
+	}
+	if mentioned {
+		return fault.WrongState("participant", "mentioned by what was witnessed", "Record by roll call that the person was absent, sat out or left instead.")
+	}
+	_, err = tx.Do(ctx, `DELETE FROM participant WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	return err
+}
+
+// Move is one participant's change of group.
+type Move struct {
+	ParticipantID uuid.UUID
+	GroupID       *uuid.UUID // nil: out of any group
+}
+
+// Regroup moves any number of participants of a session between its groups, in
+// one operation that is judged on its result: so two full groups can swap.
+func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, ask journal.Ask) (out []Participant, found finding.List, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return nil, nil, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		held, err := hold(ctx, tx, session)
+		if err != nil {
+			return err
+		}
+		if held.State != Planned && held.State != UnderWay {
+			return fault.WrongState("session", string(held.State), "Groups change while a session is planned or under way.")
+		}
+		if err := moveAll(ctx, tx, held, moves); err != nil {
+			return err
+		}
+		if found, err = s.conclude(ctx, tx, held, "regroup", nil, ask); err != nil {
+			return err
+		}
+		out, err = participantsOf(ctx, tx, session)
+		return err
+	})
+	return out, found, err
+}
+
+func moveAll(ctx context.Context, tx *pg.Tx, session Session, moves []Move) error {
+	parts, groups := make([]uuid.UUID, len(moves)), make([]*uuid.UUID, len(moves))
+	for i, m := range moves {
+		parts[i], groups[i] = m.ParticipantID, m.GroupID
+	}
+	n, err := tx.Do(ctx, `UPDATE participant p SET group_id = m.group_id, version = p.version + 1, updated_at = @now
+		FROM unnest(@parts::uuid[], @groups::uuid[]) AS m (part, group_id)
+		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.id = m.part
+			AND (m.group_id IS NULL OR EXISTS (SELECT FROM session_group g WHERE g.centre_id = p.centre_id AND g.session_id = p.session_id AND g.id = m.group_id))`,
+		pgx.StrictNamedArgs{"parts": parts, "groups": groups, "session": session.ID, "now": tx.Now})
+	if err == nil && int(n) != len(moves) {
+		err = fault.UnknownReference("participant or group of this session, each participant once", "/moves")
+	}
+	return err
+}

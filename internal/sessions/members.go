@@ -1,0 +1,281 @@
+package sessions
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/roster"
+)
+
+// NewParticipant is a part in a session that is to be planned: a student by an
+// enrolment, or one of the crew by person and role.
+type NewParticipant struct {
+	ID          uuid.UUID
+	SessionID   uuid.UUID
+	GroupID     *uuid.UUID
+	PersonID    uuid.UUID  // of crew
+	EnrolmentID *uuid.UUID // of a student; of another course, it is a make-up
+	Role        Role
+	GaugeUnit   *string // the person's own unless said
+	Digest      []byte
+}
+
+// enrolled is what sessions ask about an enrolment.
+type enrolled struct {
+	ID         uuid.UUID
+	CourseID   uuid.UUID
+	PersonID   uuid.UUID
+	State      string
+	SyllabusID uuid.UUID
+	Course     string
+}
+
+func findEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]enrolled, error) {
+	rows, err := pg.Many[enrolled](ctx, tx, `SELECT e.id, e.course_id, e.person_id, e.state, c.syllabus_id, c.title AS course
+		FROM courses_enrolment e JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
+		WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	out := make(map[uuid.UUID]enrolled, len(rows))
+	for _, r := range rows {
+		out[r.ID] = r
+	}
+	return out, err
+}
+
+// AddParticipant plans one person's part in a session. The rules judge papers,
+// fitness, clashes and the ratio of the group.
+func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, ask journal.Ask) (out Participant, found finding.List, created bool, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, nil, false, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		session, err := hold(ctx, tx, n.SessionID)
+		if err != nil {
+			return err
+		}
+		if again, err := replayed(ctx, tx, "participant", n.ID, n.Digest); err != nil || again {
+			out, created = Participant{}, false
+			if err == nil {
+				out, err = findParticipant(ctx, tx, n.ID)
+			}
+			return err
+		}
+		if found, err = s.join(ctx, tx, session, []NewParticipant{n}, "add_participant", ask); err != nil {
+			return err
+		}
+		created = true
+		out, err = findParticipant(ctx, tx, n.ID)
+		return err
+	})
+	return out, found, created, err
+}
+
+// join adds participants to a session whose locks are held, judges the whole
+// and lets it stand or refuses it.
+func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant, kind string, ask journal.Ask) (finding.List, error) {
+	if session.State != Planned && session.State != UnderWay {
+		return nil, fault.WrongState("session", string(session.State), "People join a session that is planned or under way.")
+	}
+	found, err := s.judgeJoining(ctx, tx, session, add)
+	if err != nil {
+		return nil, err
+	}
+	if err := insertParticipants(ctx, tx, session, add); err != nil {
+		return nil, err
+	}
+	j, err := s.rejudge(ctx, tx, session, kind, plan)
+	if err != nil {
+		return nil, err
+	}
+	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
+	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, ask); err != nil {
+		return nil, err
+	}
+	return append(found, j.standing...), nil
+}
+
+// joinsUncleared forbids joining a group in the water that is not cleared.
+func joinsUncleared(session Session, add []NewParticipant, standing finding.List) finding.List {
+	if session.State != UnderWay || !session.InWater() {
+		return nil
+	}
+	var out finding.List
+	for _, f := range standing.Only(finding.Forbidden) {
+		if slices.ContainsFunc(add, func(n NewParticipant) bool {
+			return n.Role == Student && n.GroupID != nil && slices.ContainsFunc(f.Subjects, func(x finding.Subject) bool { return x.ID == n.GroupID.String() })
+		}) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// judgeJoining locks the people who are to join and judges each of them.
+func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
+	enrolments, err := resolve(ctx, tx, add)
+	if err != nil {
+		return nil, err
+	}
+	ids := make([]uuid.UUID, len(add))
+	for i, n := range add {
+		ids[i] = n.PersonID
+	}
+	if err := lockPeople(ctx, tx, ids...); err != nil {
+		return nil, err
+	}
+	people, err := peopleOn(ctx, tx, ids, session.OnDay)
+	if err != nil {
+		return nil, err
+	}
+	c, err := readCentre(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
+	booked, err := bookings(ctx, tx, ids, session)
+	if err != nil {
+		return nil, err
+	}
+	var found finding.List
+	for i, n := range add {
+		p, ok := people[n.PersonID]
+		if !ok {
+			return nil, fault.UnknownReference("person", "/person_id")
+		}
+		if n.GaugeUnit == nil {
+			add[i].GaugeUnit = &p.GaugeUnit
+		}
+		found = append(found, judgePerson(c.demands(session.OnDay), p, session, n.Role)...)
+		found = append(found, roster.Clashes(p.Person, booking(session), booked[n.PersonID])...)
+		if n.Role == Student {
+			f, err := judgeEnrolment(ctx, tx, session, enrolments[*n.EnrolmentID])
+			if err != nil {
+				return nil, err
+			}
+			found = append(found, f...)
+		}
+	}
+	return found, nil
+}
+
+// resolve fills in the person of each student and checks what a part consists of.
+func resolve(ctx context.Context, tx *pg.Tx, add []NewParticipant) (map[uuid.UUID]enrolled, error) {
+	var ids []uuid.UUID
+	for _, n := range add {
+		if (n.Role == Student) != (n.EnrolmentID != nil) {
+			return nil, fault.Invalid("/enrolment_id", "A student takes part by an enrolment, and nobody else does.")
+		}
+		if n.EnrolmentID != nil {
+			ids = append(ids, *n.EnrolmentID)
+		}
+	}
+	enrolments, err := findEnrolments(ctx, tx, ids)
+	if err != nil {
+		return nil, err
+	}
+	for i, n := range add {
+		if n.EnrolmentID == nil {
+			continue
+		}
+		e, ok := enrolments[*n.EnrolmentID]
+		if !ok {
+			return nil, fault.UnknownReference("enrolment", "/enrolment_id")
+		}
+		add[i].PersonID = e.PersonID
+	}
+	return enrolments, nil
+}
+
+// judgePerson judges papers and fitness for a part. Who joins a session that is
+// under way is judged as at its opening.
+func judgePerson(d roster.Demands, p person, session Session, role Role) finding.List {
+	day, stage := roster.Day(session.Day()), roster.Planning
+	if session.State == UnderWay {
+		stage = roster.Opening
+	}
+	if role == Student {
+		if !session.InWater() {
+			return nil
+		}
+		return roster.Water(d, p.Person, day, stage)
+	}
+	found := append(roster.Qualified(p.Person, p.Roles, string(role)), roster.Crew(d, p.Person, day)...)
+	if session.InWater() {
+		found = append(found, roster.Fit(p.Person, day)...)
+	}
+	return found
+}
+
+// judgeEnrolment judges whether an enrolment may take part: active, and of a
+// course with the same syllabus, since a make-up in another would count for
+// nothing.
+func judgeEnrolment(ctx context.Context, tx *pg.Tx, session Session, e enrolled) (finding.List, error) {
+	subject := finding.Subject{Type: "enrolment", ID: e.ID.String()}
+	var found finding.List
+	if e.State != "active" {
+		f := EnrolmentNotActive.Of(fmt.Sprintf("The enrolment is %s; only an active one takes part in sessions.", e.State), subject)
+		f.Found, f.Cures = finding.Words(e.State), []finding.Cure{{Code: "activate_enrolment", Message: "Activate the enrolment, or enrol the person again."}}
+		found = append(found, f)
+	}
+	if e.CourseID == session.CourseID {
+		return found, nil
+	}
+	syllabus, err := pg.One[uuid.UUID](ctx, tx, `SELECT syllabus_id FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": session.CourseID})
+	if err != nil {
+		return nil, err
+	}
+	if syllabus != e.SyllabusID {
+		f := OtherSyllabus.Of(fmt.Sprintf("The enrolment is on %q, which is taught by another syllabus: nothing done here would count for it.", e.Course), subject)
+		f.Cures = []finding.Cure{{Code: "choose_other_session", Message: "Choose a session of a course with the same syllabus."}}
+		found = append(found, f)
+	}
+	return found, nil
+}
+
+func booking(s Session) roster.Booking {
+	return roster.Booking{Session: s.ID.String(), Title: s.Title, Span: roster.Span{From: s.StartsAt, To: s.EndsAt}}
+}
+
+// bookings reads what people are booked on around the time of a session.
+func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (map[uuid.UUID][]roster.Booking, error) {
+	rows, err := pg.Many[struct {
+		PersonID uuid.UUID
+		Session
+	}](ctx, tx, `SELECT p.person_id, `+sessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+		WHERE p.centre_id = app_centre() AND p.person_id = ANY (@people) AND p.booked AND s.id <> @self
+			AND s.starts_at < @to AND s.ends_at > @from`,
+		pgx.StrictNamedArgs{"people": people, "self": s.ID, "from": s.StartsAt, "to": s.EndsAt})
+	out := make(map[uuid.UUID][]roster.Booking)
+	for _, r := range rows {
+		out[r.PersonID] = append(out[r.PersonID], booking(r.Session))
+	}
+	return out, err
+}
+
+func insertParticipants(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) error {
+	for _, n := range add {
+		if n.GroupID != nil {
+			if g, err := findGroup(ctx, tx, *n.GroupID); err != nil || g.SessionID != session.ID {
+				if err != nil && fault.KindOf(err) != fault.NotFound {
+					return err
+				}
+				return fault.UnknownReference("group of this session", "/group_id")
+			}
+		}
+		if _, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, during, body_digest, created_at, updated_at)
+			SELECT app_centre(), @id, s.id, @group, @person, @enrolment, @role, @gauge, s.during, @digest, @now, @now
+			FROM session s WHERE s.centre_id = app_centre() AND s.id = @session`,
+			pgx.StrictNamedArgs{"id": n.ID, "session": session.ID, "group": n.GroupID, "person": n.PersonID, "enrolment": n.EnrolmentID,
+				"role": n.Role, "gauge": n.GaugeUnit, "digest": n.Digest, "now": tx.Now}); err != nil {
+			return err
+		}
+	}
+	return nil
+}

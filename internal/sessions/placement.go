@@ -1,0 +1,249 @@
+package sessions
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+)
+
+// Placement puts enrolments of one course into groups of its sessions.
+type Placement struct {
+	CourseID     uuid.UUID
+	EnrolmentIDs []uuid.UUID
+	SessionIDs   []uuid.UUID // empty: all sessions of the course that are planned
+	GroupName    string      // "": the only group that each session has
+}
+
+// Place puts enrolments into the groups of several sessions, all or nothing.
+// An enrolment that has its part in a session already keeps it, so placing
+// again after a lost answer does no harm.
+func (s *Service) Place(ctx context.Context, p Placement, ask journal.Ask) (out []Participant, found finding.List, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return nil, nil, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		out, found = nil, nil
+		sessions, err := holdPlanned(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		// Everybody is locked before the first session is judged, so that
+		// the order of locks is kept over all of them.
+		if err := lockEnrolled(ctx, tx, p.EnrolmentIDs); err != nil {
+			return err
+		}
+		var refused finding.List
+		for _, session := range sessions {
+			f, err := s.placeIn(ctx, tx, session, p, ask)
+			if f = append(f, findingsOf(err)...); err != nil && fault.KindOf(err) != fault.Refused {
+				return err
+			}
+			found = append(found, f...)
+			if err != nil {
+				refused = append(refused, f...)
+			}
+		}
+		if len(refused) > 0 {
+			return refusal(refused)
+		}
+		out, err = placed(ctx, tx, sessions, p.EnrolmentIDs)
+		return err
+	})
+	return out, found, err
+}
+
+// refusal makes one refusal of those of several sessions.
+func refusal(l finding.List) error {
+	if l.Forbids() {
+		return fault.RefusedBy(l)
+	}
+	return fault.CautionsOpen(l)
+}
+
+// findingsOf gives the findings that a refusal carries.
+func findingsOf(err error) finding.List {
+	if f, ok := err.(*fault.Fault); ok {
+		return f.Findings
+	}
+	return nil
+}
+
+// holdPlanned locks the planned sessions that a placement is about, with their
+// groups.
+func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error) {
+	if err := lock(ctx, tx, `SELECT id FROM courses_lock WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{p.CourseID}); err != nil {
+		return nil, err
+	}
+	ids, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM session WHERE centre_id = app_centre() AND course_id = @course
+			AND (id = ANY (@some::uuid[]) OR cardinality(@some::uuid[]) = 0 AND state = 'planned') ORDER BY id`,
+		pgx.StrictNamedArgs{"course": p.CourseID, "some": append([]uuid.UUID{}, p.SessionIDs...)})
+	if err != nil {
+		return nil, err
+	}
+	if len(ids) < len(p.SessionIDs) {
+		return nil, fault.UnknownReference("session of this course", "/session_ids")
+	}
+	if len(ids) == 0 {
+		return nil, fault.WrongState("course", "without planned sessions", "Plan its sessions first.")
+	}
+	if err := lockSessions(ctx, tx, ids...); err != nil {
+		return nil, err
+	}
+	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
+		return nil, err
+	}
+	return pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids) ORDER BY s.starts_at, s.id`,
+		pgx.StrictNamedArgs{"ids": ids})
+}
+
+func lockEnrolled(ctx context.Context, tx *pg.Tx, enrolments []uuid.UUID) error {
+	people, err := pg.Many[uuid.UUID](ctx, tx, `SELECT person_id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids)`,
+		pgx.StrictNamedArgs{"ids": enrolments})
+	if err != nil {
+		return err
+	}
+	if len(people) < len(enrolments) {
+		return fault.UnknownReference("enrolment, each once", "/enrolment_ids")
+	}
+	return lockPeople(ctx, tx, people...)
+}
+
+// placeIn places into one session those who have no part in it yet.
+func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Placement, ask journal.Ask) (finding.List, error) {
+	group, f, err := groupNamed(ctx, tx, session, p.GroupName)
+	if err != nil || f != nil {
+		return f, refusalIf(f, err)
+	}
+	have, err := placed(ctx, tx, []Session{session}, p.EnrolmentIDs)
+	if err != nil {
+		return nil, err
+	}
+	var add []NewParticipant
+	for _, e := range p.EnrolmentIDs {
+		if slices.ContainsFunc(have, func(x Participant) bool { return *x.EnrolmentID == e }) {
+			continue
+		}
+		digest := sha256.Sum256([]byte("placement of " + e.String()))
+		add = append(add, NewParticipant{ID: uuid.New(), SessionID: session.ID, GroupID: &group, EnrolmentID: &e, Role: Student, Digest: digest[:]})
+	}
+	if len(add) == 0 {
+		return nil, nil
+	}
+	return s.join(ctx, tx, session, add, "place", ask)
+}
+
+func refusalIf(l finding.List, err error) error {
+	if err == nil && l.Forbids() {
+		return fault.RefusedBy(nil)
+	}
+	return err
+}
+
+// groupNamed finds the group of a session to place into.
+func groupNamed(ctx context.Context, tx *pg.Tx, session Session, name string) (uuid.UUID, finding.List, error) {
+	groups, err := groupsOf(ctx, tx, session.ID)
+	if err != nil {
+		return uuid.Nil, nil, err
+	}
+	var fit []Group
+	for _, g := range groups {
+		if name == "" || g.Name == name {
+			fit = append(fit, g)
+		}
+	}
+	if len(fit) == 1 {
+		return fit[0].ID, nil, nil
+	}
+	f := NoSuchGroup.Of(fmt.Sprintf("%q has %d groups that could be meant, not one.", session.Title, len(fit)), finding.Subject{Type: "session", ID: session.ID.String()})
+	if name != "" {
+		f.Message = fmt.Sprintf("%q has %d groups named %q, not one.", session.Title, len(fit), name)
+	}
+	f.Found = finding.Count(len(fit), "groups")
+	f.Cures = []finding.Cure{{Code: "open_group", Message: "Open a group with its instructor in charge."}, {Code: "name_group", Message: "Name the group that is meant."}}
+	return uuid.Nil, finding.List{f}, nil
+}
+
+// placed reads the parts that enrolments have in sessions.
+func placed(ctx context.Context, tx *pg.Tx, sessions []Session, enrolments []uuid.UUID) ([]Participant, error) {
+	ids := make([]uuid.UUID, len(sessions))
+	for i, s := range sessions {
+		ids[i] = s.ID
+	}
+	return pg.Many[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
+		WHERE p.centre_id = app_centre() AND p.session_id = ANY (@sessions) AND p.enrolment_id = ANY (@enrolments) ORDER BY n.name, p.id`,
+		pgx.StrictNamedArgs{"sessions": ids, "enrolments": enrolments})
+}
+
+// RemoveParticipant takes somebody off a session, of whom nothing was witnessed.
+// Taking crew away is judged by the ratio of the group.
+func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version int64, ask journal.Ask) (found finding.List, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return nil, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		p, err := findParticipant(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		session, err := hold(ctx, tx, p.SessionID)
+		if err != nil {
+			return err
+		}
+		if p, err = findParticipant(ctx, tx, id); err != nil {
+			return err
+		}
+		if p.Version != version {
+			return fault.Changed(p.Version)
+		}
+		if err := deleteParticipant(ctx, tx, id); err != nil {
+			return err
+		}
+		found, err = s.conclude(ctx, tx, session, "remove_participant", nil, ask)
+		return err
+	})
+	return found, err
+}
+
+// Unplace takes an enrolment off every session that is still planned, because
+// it was withdrawn or transferred. Sessions are locked here; the caller locks
+// the enrolment afterwards.
+func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) error {
+	ids, err := pg.Many[uuid.UUID](ctx, tx, `SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+		WHERE p.centre_id = app_centre() AND p.enrolment_id = @enrolment AND s.state = 'planned' ORDER BY s.id`, pgx.StrictNamedArgs{"enrolment": enrolment})
+	if err != nil {
+		return err
+	}
+	if err := lockSessions(ctx, tx, ids...); err != nil {
+		return err
+	}
+	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
+		return err
+	}
+	for _, id := range ids {
+		session, err := findSession(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if session.State != Planned {
+			continue
+		}
+		if _, err := tx.Do(ctx, `DELETE FROM participant p WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment
+				AND NOT EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = p.centre_id AND e.participant_id = p.id)`,
+			pgx.StrictNamedArgs{"session": id, "enrolment": enrolment}); err != nil {
+			return err
+		}
+		if _, err := s.rejudge(ctx, tx, session, "enrolment_ended", fact); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,33 @@
+package sessions
+
+import "tankside/internal/finding"
+
+// The rules that findings of this package itself come from; ratio and roster
+// have theirs.
+var (
+	EnrolmentNotActive = finding.Rule{ID: "sessions.enrolment_not_active", Severity: finding.Forbidden,
+		Title:  "Only active enrolments take part",
+		Text:   "A student takes part in a session by an active enrolment: not while waiting, and not after a withdrawal, a transfer or the completion.",
+		Source: "our choice"}
+	OtherSyllabus = finding.Rule{ID: "sessions.other_syllabus", Severity: finding.Forbidden,
+		Title:  "A make-up is by the same syllabus",
+		Text:   "A student may make up a missed session in another course that is taught by the same syllabus; by another, nothing done there would count.",
+		Source: "our choice"}
+	NoSuchGroup = finding.Rule{ID: "sessions.no_such_group", Severity: finding.Forbidden,
+		Title:  "A placement needs a group in every session",
+		Text:   "Placing an enrolment into several sessions needs, in each of them, a group of the name given, or exactly one group.",
+		Source: "our choice"}
+	Ungrouped = finding.Rule{ID: "sessions.ungrouped", Severity: finding.Forbidden,
+		Title:  "Everybody in the water belongs to a group",
+		Text:   "When a water session is opened, every student who does not sit out is in a group with an instructor in charge.",
+		Source: "ratios are per group: training organisations' manuals (seen)"}
+	EndTheDive = finding.Rule{ID: "sessions.end_the_dive", Severity: finding.Forbidden,
+		Title:  "A group over its ratio ends the dive",
+		Text:   "A group in the water that lost its clearance ends the dive. The instructor in charge decides how.",
+		Source: "our choice"}
+)
+
+// Rules lists the rules of this package, for people to read.
+func Rules() []finding.Rule {
+	return []finding.Rule{EnrolmentNotActive, OtherSyllabus, NoSuchGroup, Ungrouped, EndTheDive}
+}

@@ -1,0 +1,288 @@
+package sessions
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/ratio"
+	"tankside/internal/roster"
+	"tankside/internal/syllabus"
+	"tankside/internal/when"
+)
+
+// NewSession is a session to be planned.
+type NewSession struct {
+	ID            uuid.UUID
+	CourseID      uuid.UUID
+	Kind          ratio.Setting
+	Title         string
+	SiteID        *uuid.UUID // of a water session, always
+	OutingID      *uuid.UUID // nil: a water session alone is its own outing
+	Times         Times
+	PlacesLowered *int
+	TrainingDives []int // of an open-water session: the numbers of its dives in the syllabus, in order
+	ConfinedDives int   // of a confined-water session: how many times the group goes down
+	Digest        []byte
+}
+
+// Times are the planned times of a session, in the site's zone.
+type Times struct {
+	StartsLocal string
+	EndsLocal   string
+	UTCOffset   *string // which of two, when the clock change doubles a time
+}
+
+// PlanSession plans a session of a course: its kind must suit the site, its
+// place in the course the order of teaching. Only managers and instructors
+// plan. A session that was planned before with the same body is answered as it
+// is now, with created false.
+func (s *Service) PlanSession(ctx context.Context, n NewSession, ask journal.Ask) (out Session, found finding.List, created bool, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, nil, false, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		course, err := holdCourse(ctx, tx, n.CourseID)
+		if err != nil {
+			return err
+		}
+		if again, err := replayed(ctx, tx, "session", n.ID, n.Digest); err != nil || again {
+			out, created = Session{}, false
+			if err == nil {
+				out, err = findSession(ctx, tx, n.ID)
+			}
+			return err
+		}
+		row, siteKind, err := draft(ctx, tx, n, course)
+		if err != nil {
+			return err
+		}
+		if found, err = judgeSchedule(ctx, tx, row, siteKind, course); err != nil {
+			return err
+		}
+		if err := insertSession(ctx, tx, row, n.Digest); err != nil {
+			return err
+		}
+		if err := settle(ctx, tx, row.ID, "plan_session", found, map[string]any{"course": course.ID, "day": row.Day()}, ask); err != nil {
+			return err
+		}
+		created = true
+		out, err = findSession(ctx, tx, row.ID)
+		return err
+	})
+	return out, found, created, err
+}
+
+// mayPlan lets managers, instructors and programs plan.
+func mayPlan(ctx context.Context) error {
+	return actor.From(ctx).RequireRole("managers and instructors, and programs with the scope", actor.Manager, actor.Instructor, actor.Program)
+}
+
+// course is what sessions ask about a course.
+type course struct {
+	ID         uuid.UUID
+	Title      string
+	State      string
+	SyllabusID uuid.UUID
+	Level      ratio.Level
+	Content    []byte
+}
+
+// holdCourse locks a course, so that its sessions are planned one at a time,
+// and reads it with its syllabus. A course that is not open takes no more
+// plans.
+func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
+	if err := lock(ctx, tx, `SELECT id FROM courses_lock WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id}); err != nil {
+		return course{}, err
+	}
+	c, ok, err := pg.Maybe[course](ctx, tx, `SELECT c.id, c.title, c.state, c.syllabus_id, c.level, y.content
+		FROM courses_course c JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
+		WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	switch {
+	case err != nil:
+		return c, err
+	case !ok:
+		return c, fault.Missing("course")
+	case c.State != "open":
+		return c, fault.WrongState("course", c.State, "Sessions are planned on open courses only.")
+	}
+	return c, nil
+}
+
+// replayed tells whether a row of the table with that id was created before by
+// the same body; by another, it is a fault.
+func replayed(ctx context.Context, tx *pg.Tx, table string, id uuid.UUID, digest []byte) (bool, error) {
+	have, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM `+pgx.Identifier{table}.Sanitize()+` WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": id})
+	if err == nil && found && !bytes.Equal(have, digest) {
+		err = fault.IDReused()
+	}
+	return found, err
+}
+
+// draft makes the row of a new session and says which kind of water its site has.
+func draft(ctx context.Context, tx *pg.Tx, n NewSession, c course) (Session, string, error) {
+	out := Session{ID: n.ID, CourseID: c.ID, Kind: n.Kind, Title: n.Title, SiteID: n.SiteID, OutingID: n.OutingID,
+		State: Planned, PlacesLowered: n.PlacesLowered}
+	if err := numberDives(&out, n, c); err != nil {
+		return out, "", err
+	}
+	place, err := findPlace(ctx, tx, n.SiteID, n.Kind)
+	if err != nil {
+		return out, "", err
+	}
+	if err := setTimes(&out, n.Times, place.TimeZone); err != nil {
+		return out, "", err
+	}
+	if n.OutingID != nil {
+		_, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": *n.OutingID})
+		if err == nil && !ok {
+			err = fault.UnknownReference("outing", "/outing_id")
+		}
+		return out, place.Kind, err
+	}
+	return out, place.Kind, nil
+}
+
+// numberDives gives the session its planned dives.
+func numberDives(out *Session, n NewSession, c course) error {
+	var y syllabus.Syllabus
+	if err := json.Unmarshal(c.Content, &y); err != nil {
+		return fmt.Errorf("read syllabus: %w", err)
+	}
+	for i, number := range n.TrainingDives {
+		if y.Dive(number) == nil {
+			return fault.UnknownReference(fmt.Sprintf("training dive %d of the course's syllabus", number), fmt.Sprintf("/training_dives/%d", i))
+		}
+		out.Dives = append(out.Dives, Dive{ID: uuid.New(), Number: i + 1, TrainingDive: &number})
+	}
+	for i := range n.ConfinedDives {
+		out.Dives = append(out.Dives, Dive{ID: uuid.New(), Number: i + 1})
+	}
+	return nil
+}
+
+// place is what a session asks of its site.
+type place struct {
+	Kind     string
+	TimeZone string
+}
+
+func findPlace(ctx context.Context, tx *pg.Tx, site *uuid.UUID, kind ratio.Setting) (place, error) {
+	if site == nil {
+		if kind != ratio.Theory {
+			return place{}, fault.Invalid("/site_id", "A session in water needs a site: say in site_id where it is.")
+		}
+		c, err := readCentre(ctx, tx)
+		return place{TimeZone: c.TimeZone}, err
+	}
+	p, ok, err := pg.Maybe[place](ctx, tx, `SELECT s.kind, COALESCE(s.time_zone, c.time_zone) AS time_zone
+		FROM courses_site s JOIN people_centre c ON c.centre_id = s.centre_id WHERE s.centre_id = app_centre() AND s.id = @id`, pgx.StrictNamedArgs{"id": *site})
+	if err == nil && !ok {
+		err = fault.UnknownReference("site", "/site_id")
+	}
+	return p, err
+}
+
+// setTimes reads the planned times in the zone of the site.
+func setTimes(out *Session, t Times, zone string) error {
+	loc, err := when.Zone(zone, "/time_zone")
+	if err != nil {
+		return err
+	}
+	from, err := when.Parse(t.StartsLocal, loc, t.UTCOffset, "/starts_local")
+	if err != nil {
+		return err
+	}
+	to, err := when.Parse(t.EndsLocal, loc, endOffset(t, from, loc), "/ends_local")
+	if err != nil {
+		return err
+	}
+	if !to.At.After(from.At) {
+		return fault.Invalid("/ends_local", fmt.Sprintf("The session would end at %s, not after it starts at %s. Choose a later end.", t.EndsLocal, t.StartsLocal))
+	}
+	if to.At.Sub(from.At) > 24*time.Hour {
+		return fault.Invalid("/ends_local", "A session is one appointment of at most 24 hours; plan another session for the next day.")
+	}
+	out.TimeZone, out.StartsLocal, out.EndsLocal, out.StartsAt, out.EndsAt = zone, from.Local, to.Local, from.At, to.At
+	out.OnDay = when.DayOf(from.At, loc)
+	return nil
+}
+
+// endOffset passes the offset on to the end only where the end is doubled too;
+// elsewhere the end has the one offset that there is.
+func endOffset(t Times, from when.Planned, loc *time.Location) *string {
+	if t.UTCOffset == nil {
+		return nil
+	}
+	if _, err := when.Parse(t.EndsLocal, loc, nil, ""); err == nil {
+		return nil
+	}
+	return t.UTCOffset
+}
+
+// insertSession writes a session with its dives, and the outing of its own that
+// a water session without another has.
+func insertSession(ctx context.Context, tx *pg.Tx, row Session, digest []byte) error {
+	if row.InWater() && row.OutingID == nil {
+		id := uuid.New()
+		if _, err := tx.Do(ctx, `INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at)
+			VALUES (app_centre(), @id, @title, @day, '', @now, @now)`,
+			pgx.StrictNamedArgs{"id": id, "title": row.Title, "day": row.OnDay, "now": tx.Now}); err != nil {
+			return err
+		}
+		row.OutingID = &id
+	}
+	if _, err := tx.Do(ctx, `INSERT INTO session (centre_id, id, course_id, kind, title, site_id, outing_id, starts_local, ends_local, time_zone,
+			starts_at, ends_at, during, on_day, places_lowered, body_digest, created_at, updated_at)
+		VALUES (app_centre(), @id, @course, @kind, @title, @site, @outing, @starts_local, @ends_local, @zone,
+			@starts_at, @ends_at, tstzrange(@starts_at, @ends_at), @day, @lowered, @digest, @now, @now)`,
+		pgx.StrictNamedArgs{"id": row.ID, "course": row.CourseID, "kind": row.Kind, "title": row.Title, "site": row.SiteID, "outing": row.OutingID,
+			"starts_local": row.StartsLocal, "ends_local": row.EndsLocal, "zone": row.TimeZone, "starts_at": row.StartsAt, "ends_at": row.EndsAt,
+			"day": row.OnDay, "lowered": row.PlacesLowered, "digest": digest, "now": tx.Now}); err != nil {
+		return err
+	}
+	for _, d := range row.Dives {
+		if _, err := tx.Do(ctx, `INSERT INTO dive (centre_id, id, session_id, number, training_dive) VALUES (app_centre(), @id, @session, @number, @training)`,
+			pgx.StrictNamedArgs{"id": d.ID, "session": row.ID, "number": d.Number, "training": d.TrainingDive}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// judgeSchedule judges a session that is planned or moved: the site's kind of
+// water and the order within the course.
+func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (finding.List, error) {
+	found := roster.Site(string(row.Kind), siteKind, finding.Subject{Type: "session", ID: row.ID.String()})
+	others, err := pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s
+		WHERE s.centre_id = app_centre() AND s.course_id = @course AND s.state NOT IN ('cancelled', 'abandoned')`, pgx.StrictNamedArgs{"course": c.ID})
+	if err != nil {
+		return nil, err
+	}
+	appointments := make([]roster.Appointment, 0, len(others))
+	for _, o := range others {
+		appointments = append(appointments, appointment(o))
+	}
+	return append(found, roster.Order(appointment(row), appointments)...), nil
+}
+
+func appointment(s Session) roster.Appointment {
+	a := roster.Appointment{ID: s.ID.String(), Title: s.Title, Kind: string(s.Kind), Span: roster.Span{From: s.StartsAt, To: s.EndsAt}}
+	for _, d := range s.Dives {
+		if d.TrainingDive != nil {
+			a.Dives = append(a.Dives, *d.TrainingDive)
+		}
+	}
+	return a
+}

@@ -1,0 +1,336 @@
+package sessions
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/roster"
+)
+
+// Rescheduling says when and where a session is to be held instead.
+type Rescheduling struct {
+	SessionID uuid.UUID
+	Times     Times
+	SiteID    *uuid.UUID // nil: where it is
+	Reason    string
+	Version   *int64 // nil: whatever it is now
+}
+
+// MoveSession moves a planned session to another time or site. Every rule is
+// judged again on the new day: order, papers, clashes, ages and ratios.
+func (s *Service) MoveSession(ctx context.Context, r Rescheduling, ask journal.Ask) (out Session, found finding.List, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, nil, err
+	}
+	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+		row, c, err := holdWithCourse(ctx, tx, r.SessionID)
+		if err != nil {
+			return err
+		}
+		if err := mayChange(row, r.Version); err != nil {
+			return err
+		}
+		if r.SiteID != nil {
+			row.SiteID = r.SiteID
+		}
+		place, err := findPlace(ctx, tx, row.SiteID, row.Kind)
+		if err != nil {
+			return err
+		}
+		if err := setTimes(&row, r.Times, place.TimeZone); err != nil {
+			return err
+		}
+		if found, err = judgeSchedule(ctx, tx, row, place.Kind, c); err != nil {
+			return err
+		}
+		if err := writeMove(ctx, tx, row, r.Reason); err != nil {
+			return err
+		}
+		everybody, err := s.judgeEverybody(ctx, tx, row)
+		if err != nil {
+			return err
+		}
+		if found, err = s.conclude(ctx, tx, row, "move_session", append(found, everybody...), ask); err != nil {
+			return err
+		}
+		out, err = findSession(ctx, tx, row.ID)
+		return err
+	})
+	return out, found, err
+}
+
+// mayChange lets a planned session be changed when its version is the one meant.
+func mayChange(row Session, version *int64) error {
+	if version != nil && *version != row.Version {
+		return fault.Changed(row.Version)
+	}
+	if row.State != Planned {
+		return fault.WrongState("session", string(row.State), "Only a planned session is moved or changed.")
+	}
+	return nil
+}
+
+// holdWithCourse locks the course of a session, the session and its groups.
+func holdWithCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Session, course, error) {
+	before, err := findSession(ctx, tx, id)
+	if err != nil {
+		return before, course{}, err
+	}
+	c, err := holdCourse(ctx, tx, before.CourseID)
+	if err != nil {
+		return before, c, err
+	}
+	row, err := hold(ctx, tx, id)
+	return row, c, err
+}
+
+func writeMove(ctx context.Context, tx *pg.Tx, row Session, reason string) error {
+	if _, err := tx.Do(ctx, `UPDATE session SET site_id = @site, starts_local = @starts_local, ends_local = @ends_local, time_zone = @zone,
+			starts_at = @starts_at, ends_at = @ends_at, during = tstzrange(@starts_at, @ends_at), on_day = @day,
+			state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": row.ID, "site": row.SiteID, "starts_local": row.StartsLocal, "ends_local": row.EndsLocal, "zone": row.TimeZone,
+			"starts_at": row.StartsAt, "ends_at": row.EndsAt, "day": row.OnDay, "reason": reason, "now": tx.Now}); err != nil {
+		return err
+	}
+	// An outing of this session alone goes with it.
+	_, err := tx.Do(ctx, `UPDATE outing o SET on_day = @day, version = version + 1, updated_at = @now
+		WHERE o.centre_id = app_centre() AND o.id = @outing AND o.on_day <> @day
+			AND NOT EXISTS (SELECT FROM session s WHERE s.centre_id = o.centre_id AND s.outing_id = o.id AND s.id <> @id)`,
+		pgx.StrictNamedArgs{"outing": row.OutingID, "day": row.OnDay, "id": row.ID, "now": tx.Now})
+	return err
+}
+
+// judgeEverybody judges every participant of a session as if joining it anew.
+func (s *Service) judgeEverybody(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error) {
+	parts, err := participantsOf(ctx, tx, row.ID)
+	if err != nil {
+		return nil, err
+	}
+	ids := personIDs(parts)
+	if err := lockPeople(ctx, tx, ids...); err != nil {
+		return nil, err
+	}
+	people, err := peopleOn(ctx, tx, ids, row.OnDay)
+	if err != nil {
+		return nil, err
+	}
+	booked, err := bookings(ctx, tx, ids, row)
+	if err != nil {
+		return nil, err
+	}
+	c, err := readCentre(ctx, tx)
+	if err != nil {
+		return nil, err
+	}
+	var found finding.List
+	for _, p := range parts {
+		who := people[p.PersonID]
+		found = append(found, judgePerson(c.demands(row.OnDay), who, row, p.Role)...)
+		if p.Booked {
+			found = append(found, roster.Clashes(who.Person, booking(row), booked[p.PersonID])...)
+		}
+	}
+	return found, nil
+}
+
+// CancelSession calls a planned session off. Nobody is booked by it any more.
+func (s *Service) CancelSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (Session, error) {
+	return s.end(ctx, id, Cancelled, reason, version, mayPlan)
+}
+
+// AbandonSession breaks off a session that is under way: a fact, which whoever
+// of the crew is there may report.
+func (s *Service) AbandonSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (Session, error) {
+	return s.end(ctx, id, Abandoned, reason, version, mayReport)
+}
+
+// CloseSession ends a session that is under way.
+func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bool, version *int64) (out Session, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		row, err := hold(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if row.State == Closed {
+			out = row
+			return nil
+		}
+		if err := from(row, UnderWay, version, "Only a session that is under way is closed."); err != nil {
+			return err
+		}
+		if out, err = setState(ctx, tx, row, Closed, ""); err != nil {
+			return err
+		}
+		_, err = tx.Do(ctx, `UPDATE session SET log_complete = @complete WHERE centre_id = app_centre() AND id = @id`,
+			pgx.StrictNamedArgs{"id": id, "complete": logComplete})
+		out.LogComplete = logComplete
+		return err
+	})
+	return out, err
+}
+
+// mayReport lets the crew, managers and programs report what happened.
+func mayReport(ctx context.Context) error {
+	return actor.From(ctx).RequireRole("the crew and managers, and programs with the scope", actor.Manager, actor.Instructor, actor.Assistant, actor.Program)
+}
+
+func from(row Session, want State, version *int64, cure string) error {
+	if version != nil && *version != row.Version {
+		return fault.Changed(row.Version)
+	}
+	if row.State != want {
+		return fault.WrongState("session", string(row.State), cure)
+	}
+	return nil
+}
+
+func (s *Service) end(ctx context.Context, id uuid.UUID, to State, reason string, version *int64, may func(context.Context) error) (out Session, err error) {
+	if err := may(ctx); err != nil {
+		return out, err
+	}
+	want, cure := Planned, "Only a planned session is cancelled; one that is under way is abandoned."
+	if to == Abandoned {
+		want, cure = UnderWay, "Only a session that is under way is abandoned; a planned one is cancelled."
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		row, err := hold(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if row.State == to {
+			out = row
+			return nil
+		}
+		if err := from(row, want, version, cure); err != nil {
+			return err
+		}
+		if to == Cancelled {
+			if _, err := tx.Do(ctx, `UPDATE participant SET booked = false WHERE centre_id = app_centre() AND session_id = @id`, pgx.StrictNamedArgs{"id": id}); err != nil {
+				return err
+			}
+		}
+		out, err = setState(ctx, tx, row, to, reason)
+		return err
+	})
+	return out, err
+}
+
+func setState(ctx context.Context, tx *pg.Tx, row Session, to State, reason string) (Session, error) {
+	_, err := tx.Do(ctx, `UPDATE session SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now,
+			opened_at = CASE WHEN @state = 'under_way' THEN @now ELSE opened_at END,
+			ended_at = CASE WHEN @state IN ('closed', 'cancelled', 'abandoned') THEN @now ELSE ended_at END
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": row.ID, "state": to, "reason": reason, "now": tx.Now})
+	if err != nil {
+		return row, err
+	}
+	return findSession(ctx, tx, row.ID)
+}
+
+// Opening is a session that is about to be opened, its locks held.
+type Opening struct {
+	Session  Session
+	Students []Participant // who do not sit out
+	Ages     map[uuid.UUID]int
+	Found    finding.List // what speaks against opening it so far
+	open     bool         // it is open already
+}
+
+// Open tells whether the session is open already; then there is nothing to do.
+func (o Opening) Open() bool { return o.open }
+
+// PrepareOpening locks a session and judges whether it may be opened: everybody
+// who does not sit out is ready and in a group that is cleared. What was
+// trained before is for the caller to judge, who then calls Open.
+func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (Opening, error) {
+	row, err := hold(ctx, tx, id)
+	if err != nil {
+		return Opening{}, err
+	}
+	if row.State == UnderWay {
+		return Opening{Session: row, open: true}, nil
+	}
+	if err := from(row, Planned, version, "Only a planned session is opened."); err != nil {
+		return Opening{}, err
+	}
+	b, err := readBench(ctx, tx, row)
+	if err != nil {
+		return Opening{}, err
+	}
+	o := Opening{Session: row, Ages: map[uuid.UUID]int{}}
+	c, err := readCentre(ctx, tx)
+	if err != nil {
+		return o, err
+	}
+	row.State = UnderWay // people are judged as at the opening
+	for _, p := range b.parts {
+		if !p.Counted {
+			continue
+		}
+		who := b.people[p.PersonID]
+		o.Found = append(o.Found, judgePerson(c.demands(row.OnDay), who, row, p.Role)...)
+		if p.Role == Student {
+			o.Students = append(o.Students, p)
+			o.Ages[p.PersonID] = who.Age
+			o.Found = append(o.Found, ungrouped(row, p)...)
+		}
+	}
+	o.Found = append(o.Found, notCleared(row, b.groups)...)
+	return o, nil
+}
+
+func ungrouped(row Session, p Participant) finding.List {
+	if !row.InWater() || p.GroupID != nil {
+		return nil
+	}
+	f := Ungrouped.Of(fmt.Sprintf("%s is in no group.", p.PersonName), finding.Subject{Type: "participant", ID: p.ID.String()})
+	f.Cures = []finding.Cure{{Code: "regroup", Message: "Move the student into a group, or let the student sit out."}}
+	return finding.List{f}
+}
+
+// notCleared gives what the ratio rule found of groups that are not cleared.
+func notCleared(row Session, groups []Group) finding.List {
+	var out finding.List
+	for _, g := range groups {
+		if row.InWater() && !g.Cleared {
+			out = append(out, g.found().Only(finding.Forbidden)...)
+		}
+	}
+	return out
+}
+
+// OpenPrepared opens a session after PrepareOpening, with everything found.
+func (s *Service) OpenPrepared(ctx context.Context, tx *pg.Tx, o Opening, found finding.List, ask journal.Ask) (Session, error) {
+	ids := make([]string, 0, len(o.Students))
+	for _, p := range o.Students {
+		ids = append(ids, p.ID.String())
+	}
+	slices.Sort(ids)
+	basis := map[string]any{"day": o.Session.Day(), "students": ids}
+	if err := settle(ctx, tx, o.Session.ID, "open_session", found, basis, ask); err != nil {
+		return o.Session, err
+	}
+	return setState(ctx, tx, o.Session, UnderWay, "")
+}
+
+// today gives the day at an instant in the session's zone.
+func (s Session) today(now time.Time) string {
+	loc, err := time.LoadLocation(s.TimeZone)
+	if err != nil {
+		return now.Format(time.DateOnly)
+	}
+	return now.In(loc).Format(time.DateOnly)
+}
