@@ -11,6 +11,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/ledger"
 	"tankside/internal/pg"
 )
 
@@ -78,24 +79,55 @@ func Decide(ctx context.Context, tx *pg.Tx, d Decision) error {
 	if err != nil {
 		return fmt.Errorf("keep decision: %w", err)
 	}
-	_, err = tx.Do(ctx, `INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
-		VALUES (app_centre(), @id, @kind, @type, @subject, @now, @person, @token, @judged, @findings, @accepted)`,
-		pgx.StrictNamedArgs{"id": uuid.New(), "kind": d.Kind, "type": d.Subject.Type, "subject": d.Subject.ID, "now": tx.Now,
-			"person": orNull(who.Person), "token": who.Token, "judged": string(judged), "findings": found, "accepted": string(accepted)})
-	return err
-}
-
-// Ask is how a decision is asked for.
-type Ask struct {
-	DryRun bool         // judge and leave nothing
-	Accept []Acceptance // cautions that the caller takes on
-}
-
-// Run runs a use case that decides, for real or as a dry run.
-func (a Ask) Run(ctx context.Context, db *pg.DB, fn func(ctx context.Context, tx *pg.Tx) error) error {
-	centre := actor.From(ctx).Centre
-	if a.DryRun {
-		return db.Try(ctx, centre, fn)
+	id, subject := uuid.New(), uuid.Nil
+	if subject, err = uuid.Parse(d.Subject.ID); err != nil {
+		return fmt.Errorf("keep decision: %w", err)
 	}
-	return db.In(ctx, centre, fn)
+	if _, err := tx.Do(ctx, `INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
+		VALUES (app_centre(), @id, @kind, @type, @subject, @now, @person, @token, @judged, @findings, @accepted)`,
+		pgx.StrictNamedArgs{"id": id, "kind": d.Kind, "type": d.Subject.Type, "subject": subject, "now": tx.Now,
+			"person": orNull(who.Person), "token": who.Token, "judged": string(judged), "findings": found, "accepted": string(accepted)}); err != nil {
+		return err
+	}
+	if len(d.Accepted) == 0 {
+		return nil
+	}
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject}, Kind: ledger.CautionAccepted, Ref: id,
+		Body: acceptedBody(d)})
+}
+
+// acceptances is what the ledger keeps of accepted cautions: of each reason,
+// which somebody wrote, only the hash.
+type acceptances struct {
+	Decision string     `json:"decision"`
+	Accepted []accepted `json:"accepted"`
+}
+
+type accepted struct {
+	Rule      string      `json:"rule"`
+	SubjectID string      `json:"subject_id"`
+	Reason    ledger.Hash `json:"reason"`
+}
+
+func acceptedBody(d Decision) acceptances {
+	out := acceptances{Decision: d.Kind}
+	for _, a := range d.Accepted {
+		out.Accepted = append(out.Accepted, accepted{a.Rule, a.SubjectID, ledger.HashText(a.Reason)})
+	}
+	return out
+}
+
+// Ledger says where the decisions are whose cautions somebody accepted.
+var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.CautionAccepted, SQL: `
+	SELECT id AS ref, subject_id AS subject, kind AS decision,
+		(SELECT jsonb_agg(jsonb_build_object('rule', a->'rule', 'subject_id', a->'subject_id',
+			'reason', encode(sha256(convert_to(a->>'reason', 'UTF8')), 'hex')) ORDER BY n)
+		FROM jsonb_array_elements(accepted) WITH ORDINALITY AS x (a, n)) AS accepted
+	FROM decision WHERE centre_id = @centre AND accepted <> '[]'`}}}
+
+// Accepted gives the cautions that somebody accepted before in decisions about
+// a subject.
+func Accepted(ctx context.Context, tx *pg.Tx, subject uuid.UUID) ([]Acceptance, error) {
+	return pg.Many[Acceptance](ctx, tx, `SELECT a->>'rule' AS rule, a->>'subject_id' AS subject_id, a->>'reason' AS reason
+		FROM decision, jsonb_array_elements(accepted) a WHERE centre_id = app_centre() AND subject_id = @id`, pgx.StrictNamedArgs{"id": subject})
 }

@@ -11,6 +11,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/ledger"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
@@ -194,27 +195,45 @@ func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts
 	return nil
 }
 
+// change is what the ledger keeps of a clearance lost or given back.
+type change struct {
+	Cause    string          `json:"cause"`
+	Findings json.RawMessage `json:"findings"`
+}
+
+// Ledger says where the decided rows of this package are.
+var Ledger = ledger.Sources{Decided: []ledger.Decided{
+	{Kind: ledger.ClearanceLost, SQL: `SELECT id AS ref, group_id AS subject, cause, findings FROM clearance WHERE centre_id = @centre AND NOT cleared`},
+	{Kind: ledger.ClearanceGiven, SQL: `SELECT id AS ref, group_id AS subject, cause, findings FROM clearance WHERE centre_id = @centre AND cleared`},
+}}
+
 func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared bool, cause, found string) error {
-	_, err := tx.Do(ctx, `INSERT INTO clearance (centre_id, id, group_id, cleared, cause, findings, changed_at)
+	id, kind := uuid.New(), ledger.ClearanceLost
+	if cleared {
+		kind = ledger.ClearanceGiven
+	}
+	if _, err := tx.Do(ctx, `INSERT INTO clearance (centre_id, id, group_id, cleared, cause, findings, changed_at)
 		VALUES (app_centre(), @id, @group, @cleared, @cause, @findings, @now)`,
-		pgx.StrictNamedArgs{"id": uuid.New(), "group": group, "cleared": cleared, "cause": cause, "findings": found, "now": tx.Now})
-	return err
+		pgx.StrictNamedArgs{"id": id, "group": group, "cleared": cleared, "cause": cause, "findings": found, "now": tx.Now}); err != nil {
+		return err
+	}
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id,
+		Body: change{Cause: cause, Findings: json.RawMessage(found)}})
 }
 
 // settle lets a decision about a session stand or refuses it, and keeps it with
 // what it was judged on. A caution that was accepted before for the same
 // session and subject need not be accepted again.
-func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any, ask journal.Ask) error {
-	before, err := pg.Many[journal.Acceptance](ctx, tx, `SELECT a->>'rule' AS rule, a->>'subject_id' AS subject_id, a->>'reason' AS reason
-		FROM decision, jsonb_array_elements(accepted) a WHERE centre_id = app_centre() AND subject_id = @id`, pgx.StrictNamedArgs{"id": session})
+func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any, accept []journal.Acceptance) error {
+	before, err := journal.Accepted(ctx, tx, session)
 	if err != nil {
 		return err
 	}
-	if err := journal.Settle(actor.From(ctx), found, ask.Accept, before...); err != nil {
+	if err := journal.Settle(actor.From(ctx), found, accept, before...); err != nil {
 		return err
 	}
 	return journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "session", ID: session.String()},
-		Judged: basis, Findings: found, Accepted: ask.Accept})
+		Judged: basis, Findings: found, Accepted: accept})
 }
 
 // Rejudge judges the groups of a session anew because of a fact that stands

@@ -6,65 +6,66 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/once"
 	"tankside/internal/pg"
 )
 
 // NewGroup is a group to be opened with its instructor in charge.
 type NewGroup struct {
-	ID            uuid.UUID
+	Key           once.Key
 	SessionID     uuid.UUID
 	Name          string
 	InCharge      uuid.UUID // the instructor's person
 	PlacesLowered *int
-	Digest        []byte
 }
 
 // OpenGroup plans a further group of a session. An instructor who takes part in
 // the session already, say as an assistant, moves over to be in charge of it.
-func (s *Service) OpenGroup(ctx context.Context, n NewGroup, ask journal.Ask) (out Group, found finding.List, created bool, err error) {
+func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Acceptance) (out Group, found finding.List, created bool, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, false, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
 			return err
 		}
-		if again, err := replayed(ctx, tx, "session_group", n.ID, n.Digest); err != nil || again {
+		if again, err := createdBefore(ctx, tx, groupDigest, n.Key); err != nil || again {
 			out, created = Group{}, false
 			if err == nil {
-				out, err = findGroup(ctx, tx, n.ID)
+				out, err = findGroup(ctx, tx, n.Key.ID)
 			}
 			return err
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO session_group (centre_id, id, session_id, name, places_lowered, body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @session, @name, @lowered, @digest, @now, @now)`,
-			pgx.StrictNamedArgs{"id": n.ID, "session": n.SessionID, "name": n.Name, "lowered": n.PlacesLowered, "digest": n.Digest, "now": tx.Now}); err != nil {
+			pgx.StrictNamedArgs{"id": n.Key.ID, "session": n.SessionID, "name": n.Name, "lowered": n.PlacesLowered, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.putInCharge(ctx, tx, session, n.ID, n.InCharge, "open_group", ask); err != nil {
+		if found, err = s.putInCharge(ctx, tx, session, n.Key.ID, n.InCharge, "open_group", accept); err != nil {
 			return err
 		}
 		created = true
-		out, err = findGroup(ctx, tx, n.ID)
+		out, err = findGroup(ctx, tx, n.Key.ID)
 		return err
 	})
 	return out, found, created, err
 }
 
 // putInCharge makes a person the instructor in charge of a group that has none.
-func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, group, who uuid.UUID, kind string, ask journal.Ask) (finding.List, error) {
+func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, group, who uuid.UUID, kind string, accept []journal.Acceptance) (finding.List, error) {
 	part, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person`,
 		pgx.StrictNamedArgs{"session": session.ID, "person": who})
 	if err != nil {
 		return nil, err
 	}
-	join := NewParticipant{ID: uuid.New(), SessionID: session.ID, GroupID: &group, PersonID: who, Role: InCharge, Digest: []byte{}}
+	join := NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &group, PersonID: who, Role: InCharge}
 	if !ok {
-		return s.join(ctx, tx, session, []NewParticipant{join}, kind, ask)
+		return s.join(ctx, tx, session, []NewParticipant{join}, kind, accept)
 	}
 	found, err := s.judgeJoining(ctx, tx, session, []NewParticipant{join})
 	if err != nil {
@@ -74,18 +75,18 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, g
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part, "group": group, "now": tx.Now}); err != nil {
 		return nil, err
 	}
-	return s.conclude(ctx, tx, session, kind, found, ask)
+	return s.conclude(ctx, tx, session, kind, found, accept)
 }
 
 // conclude judges the groups after a change of members that stands in the rows
 // already, and lets the whole stand or refuses it.
-func (s *Service) conclude(ctx context.Context, tx *pg.Tx, session Session, kind string, found finding.List, ask journal.Ask) (finding.List, error) {
+func (s *Service) conclude(ctx context.Context, tx *pg.Tx, session Session, kind string, found finding.List, accept []journal.Acceptance) (finding.List, error) {
 	j, err := s.rejudge(ctx, tx, session, kind, plan)
 	if err != nil {
 		return nil, err
 	}
 	found = append(found, j.binding...)
-	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, ask); err != nil {
+	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing...), nil
@@ -101,11 +102,11 @@ type Replacement struct {
 // ReplaceInstructor puts another instructor in charge of a group, in one
 // operation that is judged on its result. Whoever fell ill stays on the list as
 // absent; whoever merely leaves is taken off it, unless something was witnessed.
-func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, ask journal.Ask) (out Group, found finding.List, err error) {
+func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept []journal.Acceptance) (out Group, found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		g, err := findGroup(ctx, tx, r.GroupID)
 		if err != nil {
 			return err
@@ -128,7 +129,7 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, ask jour
 				return err
 			}
 		}
-		if found, err = s.putInCharge(ctx, tx, session, g.ID, r.PersonID, "replace_instructor", ask); err != nil {
+		if found, err = s.putInCharge(ctx, tx, session, g.ID, r.PersonID, "replace_instructor", accept); err != nil {
 			return err
 		}
 		out, err = findGroup(ctx, tx, g.ID)
@@ -169,11 +170,11 @@ type Move struct {
 
 // Regroup moves any number of participants of a session between its groups, in
 // one operation that is judged on its result: so two full groups can swap.
-func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, ask journal.Ask) (out []Participant, found finding.List, err error) {
+func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return nil, nil, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		held, err := hold(ctx, tx, session)
 		if err != nil {
 			return err
@@ -184,7 +185,7 @@ func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, 
 		if err := moveAll(ctx, tx, held, moves); err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, tx, held, "regroup", nil, ask); err != nil {
+		if found, err = s.conclude(ctx, tx, held, "regroup", nil, accept); err != nil {
 			return err
 		}
 		out, err = participantsOf(ctx, tx, session)

@@ -8,9 +8,11 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/roster"
 )
@@ -18,14 +20,13 @@ import (
 // NewParticipant is a part in a session that is to be planned: a student by an
 // enrolment, or one of the crew by person and role.
 type NewParticipant struct {
-	ID          uuid.UUID
+	Key         once.Key
 	SessionID   uuid.UUID
 	GroupID     *uuid.UUID
 	PersonID    uuid.UUID  // of crew
 	EnrolmentID *uuid.UUID // of a student; of another course, it is a make-up
 	Role        Role
 	GaugeUnit   *string // the person's own unless said
-	Digest      []byte
 }
 
 // enrolled is what sessions ask about an enrolment.
@@ -51,27 +52,27 @@ func findEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.U
 
 // AddParticipant plans one person's part in a session. The rules judge papers,
 // fitness, clashes and the ratio of the group.
-func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, ask journal.Ask) (out Participant, found finding.List, created bool, err error) {
+func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept []journal.Acceptance) (out Participant, found finding.List, created bool, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, false, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
 			return err
 		}
-		if again, err := replayed(ctx, tx, "participant", n.ID, n.Digest); err != nil || again {
+		if again, err := createdBefore(ctx, tx, participantDigest, n.Key); err != nil || again {
 			out, created = Participant{}, false
 			if err == nil {
-				out, err = findParticipant(ctx, tx, n.ID)
+				out, err = findParticipant(ctx, tx, n.Key.ID)
 			}
 			return err
 		}
-		if found, err = s.join(ctx, tx, session, []NewParticipant{n}, "add_participant", ask); err != nil {
+		if found, err = s.join(ctx, tx, session, []NewParticipant{n}, "add_participant", accept); err != nil {
 			return err
 		}
 		created = true
-		out, err = findParticipant(ctx, tx, n.ID)
+		out, err = findParticipant(ctx, tx, n.Key.ID)
 		return err
 	})
 	return out, found, created, err
@@ -79,7 +80,7 @@ func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, ask jour
 
 // join adds participants to a session whose locks are held, judges the whole
 // and lets it stand or refuses it.
-func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant, kind string, ask journal.Ask) (finding.List, error) {
+func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant, kind string, accept []journal.Acceptance) (finding.List, error) {
 	if session.State != Planned && session.State != UnderWay {
 		return nil, fault.WrongState("session", string(session.State), "People join a session that is planned or under way.")
 	}
@@ -95,7 +96,7 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
-	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, ask); err != nil {
+	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing...), nil
@@ -272,8 +273,8 @@ func insertParticipants(ctx context.Context, tx *pg.Tx, session Session, add []N
 		if _, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, during, body_digest, created_at, updated_at)
 			SELECT app_centre(), @id, s.id, @group, @person, @enrolment, @role, @gauge, s.during, @digest, @now, @now
 			FROM session s WHERE s.centre_id = app_centre() AND s.id = @session`,
-			pgx.StrictNamedArgs{"id": n.ID, "session": session.ID, "group": n.GroupID, "person": n.PersonID, "enrolment": n.EnrolmentID,
-				"role": n.Role, "gauge": n.GaugeUnit, "digest": n.Digest, "now": tx.Now}); err != nil {
+			pgx.StrictNamedArgs{"id": n.Key.ID, "session": session.ID, "group": n.GroupID, "person": n.PersonID, "enrolment": n.EnrolmentID,
+				"role": n.Role, "gauge": n.GaugeUnit, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
 	}

@@ -2,16 +2,17 @@ package sessions
 
 import (
 	"context"
-	"crypto/sha256"
 	"fmt"
 	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/once"
 	"tankside/internal/pg"
 )
 
@@ -26,11 +27,11 @@ type Placement struct {
 // Place puts enrolments into the groups of several sessions, all or nothing.
 // An enrolment that has its part in a session already keeps it, so placing
 // again after a lost answer does no harm.
-func (s *Service) Place(ctx context.Context, p Placement, ask journal.Ask) (out []Participant, found finding.List, err error) {
+func (s *Service) Place(ctx context.Context, p Placement, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return nil, nil, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, found = nil, nil
 		sessions, err := holdPlanned(ctx, tx, p)
 		if err != nil {
@@ -43,7 +44,7 @@ func (s *Service) Place(ctx context.Context, p Placement, ask journal.Ask) (out 
 		}
 		var refused finding.List
 		for _, session := range sessions {
-			f, err := s.placeIn(ctx, tx, session, p, ask)
+			f, err := s.placeIn(ctx, tx, session, p, accept)
 			if f = append(f, findingsOf(err)...); err != nil && fault.KindOf(err) != fault.Refused {
 				return err
 			}
@@ -118,7 +119,7 @@ func lockEnrolled(ctx context.Context, tx *pg.Tx, enrolments []uuid.UUID) error 
 }
 
 // placeIn places into one session those who have no part in it yet.
-func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Placement, ask journal.Ask) (finding.List, error) {
+func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Placement, accept []journal.Acceptance) (finding.List, error) {
 	group, f, err := groupNamed(ctx, tx, session, p.GroupName)
 	if err != nil || f != nil {
 		return f, refusalIf(f, err)
@@ -132,13 +133,12 @@ func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Pla
 		if slices.ContainsFunc(have, func(x Participant) bool { return *x.EnrolmentID == e }) {
 			continue
 		}
-		digest := sha256.Sum256([]byte("placement of " + e.String()))
-		add = append(add, NewParticipant{ID: uuid.New(), SessionID: session.ID, GroupID: &group, EnrolmentID: &e, Role: Student, Digest: digest[:]})
+		add = append(add, NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &group, EnrolmentID: &e, Role: Student})
 	}
 	if len(add) == 0 {
 		return nil, nil
 	}
-	return s.join(ctx, tx, session, add, "place", ask)
+	return s.join(ctx, tx, session, add, "place", accept)
 }
 
 func refusalIf(l finding.List, err error) error {
@@ -185,11 +185,11 @@ func placed(ctx context.Context, tx *pg.Tx, sessions []Session, enrolments []uui
 
 // RemoveParticipant takes somebody off a session, of whom nothing was witnessed.
 // Taking crew away is judged by the ratio of the group.
-func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version int64, ask journal.Ask) (found finding.List, err error) {
+func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version int64, accept []journal.Acceptance) (found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return nil, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		p, err := findParticipant(ctx, tx, id)
 		if err != nil {
 			return err
@@ -207,7 +207,7 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 		if err := deleteParticipant(ctx, tx, id); err != nil {
 			return err
 		}
-		found, err = s.conclude(ctx, tx, session, "remove_participant", nil, ask)
+		found, err = s.conclude(ctx, tx, session, "remove_participant", nil, accept)
 		return err
 	})
 	return found, err

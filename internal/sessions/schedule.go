@@ -1,7 +1,6 @@
 package sessions
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -14,6 +13,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
@@ -23,7 +23,7 @@ import (
 
 // NewSession is a session to be planned.
 type NewSession struct {
-	ID            uuid.UUID
+	Key           once.Key
 	CourseID      uuid.UUID
 	Kind          ratio.Setting
 	Title         string
@@ -33,7 +33,6 @@ type NewSession struct {
 	PlacesLowered *int
 	TrainingDives []int // of an open-water session: the numbers of its dives in the syllabus, in order
 	ConfinedDives int   // of a confined-water session: how many times the group goes down
-	Digest        []byte
 }
 
 // Times are the planned times of a session, in the site's zone.
@@ -47,19 +46,19 @@ type Times struct {
 // place in the course the order of teaching. Only managers and instructors
 // plan. A session that was planned before with the same body is answered as it
 // is now, with created false.
-func (s *Service) PlanSession(ctx context.Context, n NewSession, ask journal.Ask) (out Session, found finding.List, created bool, err error) {
+func (s *Service) PlanSession(ctx context.Context, n NewSession, accept []journal.Acceptance) (out Session, found finding.List, created bool, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, false, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		course, err := holdCourse(ctx, tx, n.CourseID)
 		if err != nil {
 			return err
 		}
-		if again, err := replayed(ctx, tx, "session", n.ID, n.Digest); err != nil || again {
+		if again, err := createdBefore(ctx, tx, sessionDigest, n.Key); err != nil || again {
 			out, created = Session{}, false
 			if err == nil {
-				out, err = findSession(ctx, tx, n.ID)
+				out, err = findSession(ctx, tx, n.Key.ID)
 			}
 			return err
 		}
@@ -70,10 +69,10 @@ func (s *Service) PlanSession(ctx context.Context, n NewSession, ask journal.Ask
 		if found, err = judgeSchedule(ctx, tx, row, siteKind, course); err != nil {
 			return err
 		}
-		if err := insertSession(ctx, tx, row, n.Digest); err != nil {
+		if err := insertSession(ctx, tx, row, n.Key.Digest); err != nil {
 			return err
 		}
-		if err := settle(ctx, tx, row.ID, "plan_session", found, map[string]any{"course": course.ID, "day": row.Day()}, ask); err != nil {
+		if err := settle(ctx, tx, row.ID, "plan_session", found, map[string]any{"course": course.ID, "day": row.Day()}, accept); err != nil {
 			return err
 		}
 		created = true
@@ -119,20 +118,26 @@ func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 	return c, nil
 }
 
-// replayed tells whether a row of the table with that id was created before by
-// the same body; by another, it is a fault.
-func replayed(ctx context.Context, tx *pg.Tx, table string, id uuid.UUID, digest []byte) (bool, error) {
-	have, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM `+pgx.Identifier{table}.Sanitize()+` WHERE centre_id = app_centre() AND id = @id`,
-		pgx.StrictNamedArgs{"id": id})
-	if err == nil && found && !bytes.Equal(have, digest) {
-		err = fault.IDReused()
+// The digests of what was created before, each by its id.
+const (
+	sessionDigest     = `SELECT body_digest FROM session WHERE centre_id = app_centre() AND id = @id`
+	groupDigest       = `SELECT body_digest FROM session_group WHERE centre_id = app_centre() AND id = @id`
+	participantDigest = `SELECT body_digest FROM participant WHERE centre_id = app_centre() AND id = @id`
+)
+
+// createdBefore tells whether a row with the key's id was created before by the
+// same request; by another, it is a fault.
+func createdBefore(ctx context.Context, tx *pg.Tx, sql string, key once.Key) (bool, error) {
+	digest, found, err := pg.Maybe[[]byte](ctx, tx, sql, pgx.StrictNamedArgs{"id": key.ID})
+	if err == nil && found {
+		err = key.Replays(digest)
 	}
 	return found, err
 }
 
 // draft makes the row of a new session and says which kind of water its site has.
 func draft(ctx context.Context, tx *pg.Tx, n NewSession, c course) (Session, string, error) {
-	out := Session{ID: n.ID, CourseID: c.ID, Kind: n.Kind, Title: n.Title, SiteID: n.SiteID, OutingID: n.OutingID,
+	out := Session{ID: n.Key.ID, CourseID: c.ID, Kind: n.Kind, Title: n.Title, SiteID: n.SiteID, OutingID: n.OutingID,
 		State: Planned, PlacesLowered: n.PlacesLowered}
 	if err := numberDives(&out, n, c); err != nil {
 		return out, "", err

@@ -28,11 +28,11 @@ type Rescheduling struct {
 
 // MoveSession moves a planned session to another time or site. Every rule is
 // judged again on the new day: order, papers, clashes, ages and ratios.
-func (s *Service) MoveSession(ctx context.Context, r Rescheduling, ask journal.Ask) (out Session, found finding.List, err error) {
+func (s *Service) MoveSession(ctx context.Context, r Rescheduling, accept []journal.Acceptance) (out Session, found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
 	}
-	err = ask.Run(ctx, s.db, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, c, err := holdWithCourse(ctx, tx, r.SessionID)
 		if err != nil {
 			return err
@@ -60,7 +60,7 @@ func (s *Service) MoveSession(ctx context.Context, r Rescheduling, ask journal.A
 		if err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, tx, row, "move_session", append(found, everybody...), ask); err != nil {
+		if found, err = s.conclude(ctx, tx, row, "move_session", append(found, everybody...), accept); err != nil {
 			return err
 		}
 		out, err = findSession(ctx, tx, row.ID)
@@ -313,14 +313,14 @@ func notCleared(row Session, groups []Group) finding.List {
 }
 
 // OpenPrepared opens a session after PrepareOpening, with everything found.
-func (s *Service) OpenPrepared(ctx context.Context, tx *pg.Tx, o Opening, found finding.List, ask journal.Ask) (Session, error) {
+func (s *Service) OpenPrepared(ctx context.Context, tx *pg.Tx, o Opening, found finding.List, accept []journal.Acceptance) (Session, error) {
 	ids := make([]string, 0, len(o.Students))
 	for _, p := range o.Students {
 		ids = append(ids, p.ID.String())
 	}
 	slices.Sort(ids)
 	basis := map[string]any{"day": o.Session.Day(), "students": ids}
-	if err := settle(ctx, tx, o.Session.ID, "open_session", found, basis, ask); err != nil {
+	if err := settle(ctx, tx, o.Session.ID, "open_session", found, basis, accept); err != nil {
 		return o.Session, err
 	}
 	return setState(ctx, tx, o.Session, UnderWay, "")
