@@ -1,0 +1,177 @@
+// Package scenetest sets the scene for tests of features: a centre, people with
+// papers, sites, a course, enrolments, written as rows by the role that the
+// service has. Only tests import it.
+//
+// It must not know a rule: it writes whatever a test asks for, lawful or not.
+package scenetest
+
+import (
+	"context"
+	"encoding/json"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/actor"
+	"tankside/internal/pg"
+	"tankside/internal/pg/pgtest"
+	"tankside/internal/syllabus"
+)
+
+// Scene is one centre in a database of its own. The centre is a demo centre in
+// Lisbon, reads gauges in bar, and applies general practice.
+type Scene struct {
+	DB      *pgtest.DB
+	Centre  uuid.UUID
+	Manager uuid.UUID
+	t       testing.TB
+	tokens  map[uuid.UUID]uuid.UUID // by person
+}
+
+// New sets up a centre with a manager who is an instructor too, in a database
+// of its own.
+func New(t testing.TB) *Scene {
+	t.Helper()
+	return In(t, pgtest.New(t))
+}
+
+// In sets up a further centre in a database.
+func In(t testing.TB, db *pgtest.DB) *Scene {
+	t.Helper()
+	s := &Scene{DB: db, Centre: uuid.New(), t: t, tokens: map[uuid.UUID]uuid.UUID{}}
+	s.Exec(`INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers, student_papers, medical_months, demo, created_at, updated_at)
+		VALUES (@centre, 'Kelp Point', 'Europe/Lisbon', 'bar', 18, '{general-open,general-confined,general-minors}', '{teaching_status,first_aid}', '{waiver}', 12, true, @now, @now)`, nil)
+	s.Manager = s.Crew("Mara Manager", "manager", "instructor")
+	return s
+}
+
+// Exec runs a statement in the centre's scope; @centre and @now are there.
+func (s *Scene) Exec(sql string, args pgx.NamedArgs) {
+	s.t.Helper()
+	err := s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		all := pgx.NamedArgs{"centre": s.Centre, "now": tx.Now}
+		for k, v := range args {
+			all[k] = v
+		}
+		_, err := tx.Exec(ctx, sql, all)
+		return err
+	})
+	require.NoError(s.t, err)
+}
+
+// Clock sets the demo clock so that now is at.
+func (s *Scene) Clock(at time.Time) {
+	s.t.Helper()
+	s.Exec(`UPDATE centre SET clock_offset = @at - clock_timestamp() WHERE centre_id = @centre`, pgx.NamedArgs{"at": at})
+}
+
+// Person adds somebody born on that day, with those roles, and a token.
+func (s *Scene) Person(name, born string, roles ...string) uuid.UUID {
+	s.t.Helper()
+	id, token := uuid.New(), uuid.New()
+	s.Exec(`INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at) VALUES (@centre, @id, @name, @born, 'bar', '', @now, @now)`,
+		pgx.NamedArgs{"id": id, "name": name, "born": born})
+	s.Exec(`INSERT INTO person_role (centre_id, person_id, role) SELECT @centre, @id, unnest(@roles::text[])`, pgx.NamedArgs{"id": id, "roles": roles})
+	s.Exec(`INSERT INTO token (centre_id, id, person_id, hash, scopes, issued_at, expires_at, body_digest) VALUES (@centre, @token, @id, @hash, '{}', @now, @now, '')`,
+		pgx.NamedArgs{"id": id, "token": token, "hash": token[:]})
+	s.tokens[id] = token
+	return id
+}
+
+// Crew adds somebody born in 1985 with every paper that crew may need, valid
+// from 2020 to 2040.
+func (s *Scene) Crew(name string, roles ...string) uuid.UUID {
+	s.t.Helper()
+	id := s.Person(name, "1985-03-01", roles...)
+	for _, kind := range []string{"teaching_status", "first_aid", "insurance", "oxygen_provider"} {
+		s.Paper(id, kind, "valid", "2020-01-01", "2040-01-01")
+	}
+	return id
+}
+
+// Student adds a student born on that day who holds all that is needed to get
+// into the water, if of age: a waiver, and a medical from 2026-01-01 to 2040.
+func (s *Scene) Student(name, born string) uuid.UUID {
+	s.t.Helper()
+	id := s.Person(name, born, "student")
+	s.Paper(id, "waiver", "valid", "2026-01-01", "2040-01-01")
+	s.Paper(id, "medical", "nothing_flagged", "2026-01-01", "2040-01-01")
+	return id
+}
+
+// Paper puts a paper on record; until is "" for one that does not expire.
+func (s *Scene) Paper(person uuid.UUID, kind, outcome, issued, until string) uuid.UUID {
+	s.t.Helper()
+	id, seen := uuid.New(), s.Manager
+	if seen == uuid.Nil {
+		seen = person
+	}
+	s.Exec(`INSERT INTO paper (centre_id, id, person_id, kind, outcome, issued_on, valid_until, seen_by, body_digest, recorded_at, recorded_by)
+		VALUES (@centre, @id, @person, @kind, @outcome, @issued, NULLIF(@until, '')::date, @seen, '', @now, @seen)`,
+		pgx.NamedArgs{"id": id, "person": person, "kind": kind, "outcome": outcome, "issued": issued, "until": until, "seen": seen})
+	return id
+}
+
+// Site adds a site of a kind, "confined" or "open", 18 m deep.
+func (s *Scene) Site(kind string) uuid.UUID {
+	s.t.Helper()
+	id := uuid.New()
+	s.Exec(`INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, emergency, body_digest, created_at, updated_at)
+		VALUES (@centre, @id, @kind, @kind, 'salt', 18, 'm', '112', '', @now, @now)`, pgx.NamedArgs{"id": id, "kind": kind})
+	return id
+}
+
+// Course adds a course by a syllabus, in June 2026.
+func (s *Scene) Course(y syllabus.Syllabus) uuid.UUID {
+	s.t.Helper()
+	content, err := json.Marshal(y)
+	require.NoError(s.t, err)
+	id, course := uuid.New(), uuid.New()
+	s.Exec(`INSERT INTO syllabus (centre_id, id, title, newest, body_digest, created_at, updated_at) VALUES (@centre, @id, @title, 1, '', @now, @now)`,
+		pgx.NamedArgs{"id": id, "title": y.Title})
+	s.Exec(`INSERT INTO syllabus_version (centre_id, syllabus_id, number, content, level, made_at, body_digest) VALUES (@centre, @id, 1, @content, @level, @now, '')`,
+		pgx.NamedArgs{"id": id, "content": string(content), "level": y.Level})
+	s.CourseBy(course, id)
+	return course
+}
+
+// CourseBy adds a further course by a syllabus that is there.
+func (s *Scene) CourseBy(course, syllabus uuid.UUID) {
+	s.t.Helper()
+	s.Exec(`INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on, ends_on, body_digest, created_at, updated_at)
+		VALUES (@centre, @id, 'Weekend course', @syllabus, 1, '2026-06-05', '2026-06-07', '', @now, @now)`, pgx.NamedArgs{"id": course, "syllabus": syllabus})
+}
+
+// Enrol adds an active enrolment.
+func (s *Scene) Enrol(course, person uuid.UUID) uuid.UUID {
+	s.t.Helper()
+	id := uuid.New()
+	s.Exec(`INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at, updated_at)
+		VALUES (@centre, @id, @course, @person, 'active', '', @now, @now)`, pgx.NamedArgs{"id": id, "course": course, "person": person})
+	return id
+}
+
+// As gives a context in which that person calls, with the roles that the person
+// has and every scope.
+func (s *Scene) As(person uuid.UUID) context.Context {
+	s.t.Helper()
+	who := actor.Actor{Centre: s.Centre, Person: person, Token: s.tokens[person]}
+	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		who.Roles, err = pg.Many[actor.Role](ctx, tx, `SELECT role FROM person_role WHERE person_id = @p ORDER BY role`, pgx.StrictNamedArgs{"p": person})
+		return err
+	}))
+	return actor.In(s.t.Context(), who)
+}
+
+// Count counts the rows that a statement finds in the centre.
+func (s *Scene) Count(sql string) (n int) {
+	s.t.Helper()
+	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		n, err = pg.One[int](ctx, tx, `SELECT count(*) FROM (`+sql+`) x`, pgx.StrictNamedArgs{})
+		return err
+	}))
+	return n
+}
