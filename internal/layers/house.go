@@ -24,6 +24,7 @@ var rooms = map[string]Room{
 	"internal/fault":   Words,
 	"internal/actor":   Words,
 	"internal/when":    Words,
+	"internal/once":    Words,
 
 	"internal/gas":      Rules,
 	"internal/nostop":   Rules,
@@ -36,6 +37,7 @@ var rooms = map[string]Room{
 	"internal/pg":      Platform,
 	"internal/ledger":  Platform,
 	"internal/journal": Platform,
+	"internal/page":    Platform,
 
 	"internal/people":   Features,
 	"internal/courses":  Features,
@@ -52,6 +54,8 @@ var rooms = map[string]Room{
 	"internal/config":  Edge,
 	"internal/httpapi": Edge,
 	"internal/demo":    Edge,
+
+	"internal/scenetest": Edge, // imported by tests only
 
 	"internal/layers": House,
 }
