@@ -51,7 +51,7 @@ func (m *Module) judge(p *Package, f *File, entered string, room Room, s *ast.Im
 	switch {
 	case f.Test:
 		return m.judgeTest(room, inside, ours, breach)
-	case ours && strings.HasSuffix(inside, "test"):
+	case ours && strings.HasSuffix(inside, "test") && !strings.HasSuffix(p.Path, "test"):
 		return breach("packages for tests are for tests", "import it in a _test.go file only")
 	case ours:
 		return judgeOurs(entered, room, inside, breach)
