@@ -43,29 +43,43 @@ type inContainer struct {
 	password string
 }
 
-func startContainer(ctx context.Context, o Options) (*Server, error) {
-	c := inContainer{}
+// newContainer names the container and the volume of a folder's server, or,
+// where dir is "", those of a throw-away one.
+func newContainer(dir string) (inContainer, error) {
+	c := inContainer{name: "tankside-" + rand.Text()[:10], password: rand.Text()}
+	if dir != "" {
+		id := sha256.Sum256([]byte(dir))
+		c.name = "tankside-" + hex.EncodeToString(id[:5])
+		c.volume = c.name
+	}
 	for _, engine := range []string{"docker", "podman"} {
 		if found(engine) {
 			c.engine = engine
-			break
+			return c, nil
 		}
 	}
-	if c.engine == "" {
-		return nil, errors.New("there is neither docker nor podman here")
+	return c, errors.New("there is neither docker nor podman here")
+}
+
+func startContainer(ctx context.Context, o Options) (*Server, error) {
+	if !o.Keep {
+		o.Dir = ""
+	}
+	c, err := newContainer(o.Dir)
+	if err != nil {
+		return nil, err
 	}
 	if _, err := c.say(ctx, "version"); err != nil {
 		return nil, err
 	}
 	if !o.Keep {
-		c.name, c.password = "tankside-"+rand.Text()[:10], rand.Text()
 		return c.start(ctx, o)
 	}
 	if err := os.MkdirAll(o.Dir, 0o755); err != nil {
 		return nil, err
 	}
 	var s *Server
-	err := locked(filepath.Join(o.Dir, "lock"), func() (err error) {
+	err = locked(filepath.Join(o.Dir, "lock"), func() error {
 		s, err = c.startLasting(ctx, o)
 		return err
 	})
@@ -73,15 +87,12 @@ func startContainer(ctx context.Context, o Options) (*Server, error) {
 }
 
 // startLasting starts the server whose data are in the volume of the folder,
-// or joins it.
+// or joins it. The folder itself keeps the password.
 func (c inContainer) startLasting(ctx context.Context, o Options) (*Server, error) {
-	id := sha256.Sum256([]byte(o.Dir))
-	c.name = "tankside-" + hex.EncodeToString(id[:5])
-	c.volume = c.name
 	secret := filepath.Join(o.Dir, "password")
 	text, err := os.ReadFile(secret)
 	if errors.Is(err, os.ErrNotExist) {
-		text = []byte(rand.Text())
+		text = []byte(c.password)
 		err = os.WriteFile(secret, text, 0o600)
 	}
 	if err != nil {
