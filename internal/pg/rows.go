@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgtype"
 )
 
 // Many gives every row that sql finds. Each @name in sql must be in args, and
@@ -48,11 +49,14 @@ func (tx *Tx) Do(ctx context.Context, sql string, args pgx.StrictNamedArgs) (row
 }
 
 // scanner tells a row of several columns from a single value. Some values are
-// structs themselves: a time, and whatever scans itself.
+// structs themselves: a time, a range, and whatever else scans itself.
 func scanner[T any]() pgx.RowToFunc[T] {
 	t := reflect.TypeFor[T]()
-	_, scans := any(new(T)).(sql.Scanner)
-	if t.Kind() != reflect.Struct || t == reflect.TypeFor[time.Time]() || scans {
+	if t.Kind() != reflect.Struct || t == reflect.TypeFor[time.Time]() {
+		return pgx.RowTo[T]
+	}
+	switch any(new(T)).(type) {
+	case sql.Scanner, pgtype.RangeScanner:
 		return pgx.RowTo[T]
 	}
 	return pgx.RowToStructByName[T]
