@@ -1,0 +1,56 @@
+package journal
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/json"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+)
+
+// Status is what became of one entry among many.
+type Status string
+
+// What becomes of an entry: recorded now, recorded before by the same body, or
+// refused, which touches none of the others.
+const (
+	Recorded        Status = "recorded"
+	AlreadyRecorded Status = "already_recorded"
+	NotRecorded     Status = "refused"
+)
+
+// Result is what became of one entry among many.
+type Result struct {
+	ID       uuid.UUID
+	Status   Status
+	Findings finding.List
+	Refusal  *fault.Fault // of a refused one
+}
+
+// DigestOf gives the SHA-256 of a value's JSON: two entries with equal digests
+// say the same. It panics for what has no JSON, which no entry is.
+func DigestOf(v any) []byte {
+	b, err := json.Marshal(v)
+	if err != nil {
+		panic("journal: an entry that has no JSON: " + err.Error())
+	}
+	sum := sha256.Sum256(b)
+	return sum[:]
+}
+
+// Before answers an entry whose id was used before: already recorded when it
+// says the same, refused otherwise. digests is what Digests gave; ok is false
+// when the id is new.
+func Before(digests map[uuid.UUID][]byte, id uuid.UUID, digest []byte) (r Result, ok bool) {
+	have, ok := digests[id]
+	switch {
+	case !ok:
+		return Result{}, false
+	case bytes.Equal(have, digest):
+		return Result{ID: id, Status: AlreadyRecorded}, true
+	}
+	return Result{ID: id, Status: NotRecorded, Refusal: fault.IDReused()}, true
+}
