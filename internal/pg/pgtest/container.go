@@ -38,6 +38,7 @@ const untilUnused = `(
 // contained starts a server in a container through testcontainers. The engine
 // removes the container when the server ends.
 func contained(ctx context.Context) (*server, error) {
+	log.SetDefault(log.NewNoopLogger())
 	image := cmp.Or(os.Getenv(EnvImage), localpg.DefaultImage)
 	c, err := postgres.Run(ctx, image,
 		postgres.WithUsername(localpg.Super), postgres.WithPassword(rolePassword), postgres.WithDatabase(localpg.Super),
@@ -48,7 +49,6 @@ func contained(ctx context.Context) (*server, error) {
 			h.AutoRemove = true
 			h.Tmpfs = map[string]string{"/data": ""}
 		}),
-		testcontainers.WithLogger(log.NewNoopLogger()),
 		postgres.BasicWaitStrategies())
 	if err != nil {
 		return nil, fmt.Errorf("image %s: %w", image, err)

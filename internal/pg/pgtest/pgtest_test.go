@@ -57,14 +57,22 @@ func TestEmptyHasNothingInIt(t *testing.T) {
 	require.Zero(t, version)
 }
 
+// another starts a server that stands for one whose address is given.
+func another(t *testing.T) *localpg.Server {
+	s, err := localpg.Start(t.Context(), localpg.Options{Ways: ways, Database: templateName()})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, s.Stop()) })
+	for _, role := range []string{localpg.Owner, localpg.App} {
+		exec(t, s.URL(localpg.Super, localpg.Super), "ALTER ROLE "+role+" PASSWORD '"+rolePassword+"'")
+	}
+	return s
+}
+
 // Several test programs meet on one server: each finds it by its address and
 // needs the template.
 func TestManyProgramsOnAGivenServerBuildOneTemplate(t *testing.T) {
 	t.Parallel()
-	private, err := localpg.Start(t.Context(), localpg.Options{Ways: ways})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, private.Stop()) })
-	address := private.URL(localpg.Super, localpg.Super)
+	address := another(t).URL(localpg.Super, localpg.Super)
 	var wait sync.WaitGroup
 	for range 4 {
 		wait.Go(func() {
@@ -90,11 +98,9 @@ func TestManyProgramsOnAGivenServerBuildOneTemplate(t *testing.T) {
 
 func TestATemplateLeftHalfBuiltIsBuiltAnew(t *testing.T) {
 	t.Parallel()
-	private, err := localpg.Start(t.Context(), localpg.Options{Ways: ways, Database: templateName()})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, private.Stop()) })
+	private := another(t)
 	// What a program that was killed in the middle of a migration leaves.
-	exec(t, private.URL(localpg.Owner, templateName()),
+	exec(t, private.URL(localpg.Super, templateName()),
 		"CREATE TABLE schema_migrations (version bigint PRIMARY KEY, dirty boolean); INSERT INTO schema_migrations VALUES (1, true)")
 	s, err := given(t.Context(), private.URL(localpg.Super, localpg.Super))
 	require.NoError(t, err)
