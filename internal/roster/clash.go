@@ -65,7 +65,7 @@ func Order(a Appointment, others []Appointment) finding.List {
 		}
 		confinedBefore = confinedBefore || o.Kind == "confined" && !o.Span.To.After(a.Span.From)
 		if a.Kind == "open" && o.Kind == "open" {
-			out = append(out, diveOrder(a, o)...)
+			out = append(out, diveOrder(a, o, others)...)
 		}
 		if a.Kind == "confined" && o.Kind == "open" && !o.Span.From.After(a.Span.From) && !anyConfinedBefore(o, a, others) {
 			out = append(out, openTooEarly(o))
@@ -90,16 +90,16 @@ func openTooEarly(a Appointment) finding.Finding {
 	return f
 }
 
-// diveOrder finds a lower training dive that would come later. The same number
-// twice is lawful: a dive is repeated for those who missed it.
-func diveOrder(a, o Appointment) finding.List {
+// diveOrder finds a lower training dive that would come only later. One that
+// was planned before is merely repeated, for those who missed it.
+func diveOrder(a, o Appointment, others []Appointment) finding.List {
 	first, second := a, o
 	if o.Span.From.Before(a.Span.From) {
 		first, second = o, a
 	}
 	for _, n := range first.Dives {
 		for _, m := range second.Dives {
-			if m < n && !slices.Contains(first.Dives, m) {
+			if m < n && !plannedBy(m, first, second, others) {
 				f := DiveOutOfOrder.Of(fmt.Sprintf("Training dive %d is planned on %q, before training dive %d on %q.", n, first.Title, m, second.Title),
 					finding.Subject{Type: "session", ID: a.ID}, finding.Subject{Type: "session", ID: o.ID})
 				f.Cures = []finding.Cure{{Code: "swap_dives", Message: "Plan the dives in the order of the syllabus, or move one of the sessions."}}
@@ -108,6 +108,14 @@ func diveOrder(a, o Appointment) finding.List {
 		}
 	}
 	return nil
+}
+
+// plannedBy tells whether a training dive is planned on a session or before it,
+// another session left out.
+func plannedBy(dive int, on, but Appointment, others []Appointment) bool {
+	return slices.Contains(on.Dives, dive) || slices.ContainsFunc(others, func(o Appointment) bool {
+		return o.ID != but.ID && o.ID != on.ID && o.Span.From.Before(on.Span.From) && slices.Contains(o.Dives, dive)
+	})
 }
 
 // Site judges whether the kind of water at a site suits a session. A

@@ -36,6 +36,14 @@ var (
 		Title:  "Nobody is in two places at once",
 		Text:   "A person is on one session at a time. Sessions that touch end to start do not overlap.",
 		Source: "common practice"}
+	SecondCount = finding.Rule{ID: "roster.second_count", Severity: finding.Caution,
+		Title:  "Two people count",
+		Text:   "Before departure, after the dive and before the return, two people count heads independently and their figures are compared and written down.",
+		Source: "Queensland 2011, head count before departure by two people (seen)"}
+	HeadCountAlarm = finding.Rule{ID: "roster.head_count_alarm", Severity: finding.Forbidden,
+		Title:  "Head counts that do not agree are an alarm",
+		Text:   "Counts agree when the latest figures of two people equal each other and the outing's list. Anything else is an alarm that ends only with counts that agree or with an incident.",
+		Source: "Queensland 2011, head count before departure by two people (seen); the alarm is our choice"}
 	WrongSite = finding.Rule{ID: "roster.wrong_site", Severity: finding.Forbidden,
 		Title:  "The site has the water that the session needs",
 		Text:   "A confined-water session is held at a confined site, an open-water session at an open one.",
@@ -50,12 +58,12 @@ var (
 		Source: "a skill is met in confined water before it is tried in open water: common practice"}
 	DiveOutOfOrder = finding.Rule{ID: "roster.dive_out_of_order", Severity: finding.Forbidden,
 		Title:  "Training dives are planned in their order",
-		Text:   "A training dive is not planned before one with a lower number in the same course, unless that one is there too and is only repeated later.",
+		Text:   "A training dive is not planned before one with a lower number in the same course, unless that one is planned before as well and is only repeated later, for those who missed it.",
 		Source: "training organisations' manuals: later training dives go deeper (seen)"}
 )
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{CrewPaper, AssistantUncounted, StudentPaper, MedicalFlagged, MedicalMissing,
-		MinorConsent, NotFit, DoubleBooked, WrongSite, NotQualified, OutOfOrder, DiveOutOfOrder}
+		MinorConsent, NotFit, DoubleBooked, SecondCount, HeadCountAlarm, WrongSite, NotQualified, OutOfOrder, DiveOutOfOrder}
 }

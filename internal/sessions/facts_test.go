@@ -1,0 +1,203 @@
+package sessions_test
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/pg"
+	"tankside/internal/ratio"
+	"tankside/internal/roster"
+	"tankside/internal/sessions"
+	"tankside/internal/units"
+)
+
+var seen = time.Date(2026, 6, 1, 8, 0, 0, 0, time.UTC)
+
+func (w *weekend) part(t *testing.T, person uuid.UUID) sessions.Participant {
+	t.Helper()
+	parts, err := w.service.Participants(w.ctx, w.open.ID)
+	require.NoError(t, err)
+	for _, p := range parts {
+		if p.PersonID == person {
+			return p
+		}
+	}
+	t.Fatal("no such participant")
+	return sessions.Participant{}
+}
+
+func (w *weekend) call(t *testing.T, person uuid.UUID, a sessions.Attendance, at time.Time) (journal.Result, finding.List) {
+	t.Helper()
+	p := w.part(t, person)
+	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: uuid.New(), ParticipantID: &p.ID, Attendance: a, WitnessedAt: at}})
+	require.NoError(t, err)
+	return out[0], found
+}
+
+func TestAnAssistantWhoFallsIllIsAFact(t *testing.T) {
+	w := newWeekend(t, 9)
+	assistant := w.Crew("Abel Assistant", "assistant")
+	require.NoError(t, w.crew(assistant, sessions.Assistant))
+	require.NoError(t, w.place(w.enrolments...))
+	r, found := w.call(t, assistant, sessions.Absent, seen)
+	require.Equal(t, journal.Recorded, r.Status)
+	require.NotEmpty(t, found.Of(ratio.TooManyStudents))
+	g, err := w.service.Group(w.ctx, w.group.ID)
+	require.NoError(t, err)
+	require.False(t, g.Cleared)
+
+	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		o, err := w.service.PrepareOpening(ctx, tx, w.open.ID, nil)
+		require.NoError(t, err)
+		require.True(t, o.Found.Forbids(), "a group that is not cleared does not go into the water")
+		_, err = w.service.OpenPrepared(ctx, tx, o, o.Found, nil)
+		require.ErrorIs(t, err, fault.Refused.Err())
+		return nil
+	}))
+
+	w.call(t, assistant, sessions.Present, seen.Add(time.Hour))
+	g, err = w.service.Group(w.ctx, w.group.ID)
+	require.NoError(t, err)
+	require.True(t, g.Cleared)
+}
+
+func TestRollCallsArriveInAnyOrder(t *testing.T) {
+	w := newWeekend(t, 0)
+	w.call(t, w.instructor, sessions.Late, seen.Add(time.Hour))
+	w.call(t, w.instructor, sessions.Absent, seen)
+	require.Equal(t, sessions.Late, w.part(t, w.instructor).Attendance)
+}
+
+func TestANinthStudentInTheWaterIsHeard(t *testing.T) {
+	w := newWeekend(t, 9)
+	require.NoError(t, w.place(w.enrolments[:8]...))
+	ninth := w.Student("Nina Ninth", "1999-09-09")
+	enrolment := w.Enrol(w.course, ninth)
+	call := sessions.Call{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
+		Unexpected: &sessions.Unexpected{PersonID: ninth, EnrolmentID: &enrolment, GroupID: &w.group.ID, Role: sessions.Student}}
+	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{call})
+	require.NoError(t, err)
+	require.Equal(t, journal.Recorded, out[0].Status)
+	require.True(t, found.Forbids())
+	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{call})
+	require.NoError(t, err)
+	require.Equal(t, journal.AlreadyRecorded, out[0].Status)
+	call.Attendance = sessions.Absent
+	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{call})
+	require.NoError(t, err)
+	require.Equal(t, "id_reused", out[0].Refusal.Code)
+	require.Equal(t, 9, w.Count(`SELECT 1 FROM participant WHERE role = 'student'`))
+}
+
+func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
+	w := newWeekend(t, 1)
+	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		o, err := w.service.PrepareOpening(ctx, tx, w.open.ID, nil)
+		require.NoError(t, err)
+		_, err = w.service.OpenPrepared(ctx, tx, o, o.Found, nil)
+		return err
+	}))
+	noWaiver := w.Person("Will Waverless", "1990-01-01", "student")
+	w.Paper(noWaiver, "medical", "nothing_flagged", "2026-01-01", "")
+	refusedBy(t, w.place(w.Enrol(w.course, noWaiver)), roster.StudentPaper)
+	require.NoError(t, w.place(w.enrolments[0]))
+	s, err := w.service.AbandonSession(w.ctx, w.open.ID, "thunder", nil)
+	require.NoError(t, err)
+	require.Equal(t, sessions.Abandoned, s.State)
+}
+
+func TestAVoidedRollCallCountsNoMore(t *testing.T) {
+	w := newWeekend(t, 0)
+	r, _ := w.call(t, w.instructor, sessions.Absent, seen)
+	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		head, err := journal.Find(ctx, tx, r.ID)
+		require.NoError(t, err)
+		require.NoError(t, w.service.Hold(ctx, tx, *head.SessionID))
+		require.NoError(t, journal.Void(ctx, tx, r.ID, "somebody else"))
+		return w.service.VoidEntry(ctx, tx, head)
+	}))
+	require.Equal(t, sessions.Expected, w.part(t, w.instructor).Attendance)
+}
+
+// Queensland (introductory dives): fewer places in poor visibility is the
+// instructor's to decide; ISO 24801-3:2014 cl. 11.3 calls under 2 m demanding.
+func TestConditionsAreHeardAndJudged(t *testing.T) {
+	w := newWeekend(t, 1)
+	require.NoError(t, w.place(w.enrolments...))
+	low := units.Read(1.5, units.UnitMetre)
+	head, created, err := w.service.ReportConditions(w.ctx, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &low, WitnessedAt: seen})
+	require.NoError(t, err)
+	require.True(t, created)
+	require.True(t, head.Findings.Has(finding.Caution))
+	s, err := w.service.Session(w.ctx, w.open.ID)
+	require.NoError(t, err)
+	require.Equal(t, "1.5 m", s.Visibility().String())
+	far := units.Read(12, units.UnitMetre)
+	_, _, err = w.service.ReportConditions(w.ctx, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &far, WitnessedAt: seen.Add(-time.Hour)})
+	require.NoError(t, err)
+	s, err = w.service.Session(w.ctx, w.open.ID)
+	require.NoError(t, err)
+	require.Equal(t, "1.5 m", s.Visibility().String(), "an older report that comes late changes nothing")
+}
+
+func TestHeadCountsThatDifferAreAnAlarmUntilAThirdAgrees(t *testing.T) {
+	w := newWeekend(t, 2)
+	require.NoError(t, w.place(w.enrolments...))
+	_, created, err := w.service.AddGuest(w.ctx, once.New(), sessions.Guest{OutingID: *w.open.OutingID, Name: "Skipper", Part: "skipper"})
+	require.NoError(t, err)
+	require.True(t, created)
+	count := func(by uuid.UUID, figure, minute int) roster.CountState {
+		t.Helper()
+		c, stand, _, err := w.service.CountHeads(w.ctx, sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: "return",
+			Figure: figure, CountedBy: &by, CountedAt: seen.Add(time.Duration(minute) * time.Minute)})
+		require.NoError(t, err)
+		require.Equal(t, 4, c.OnList, "an instructor, two students and the skipper")
+		return stand.State
+	}
+	other := w.Crew("Otto Other", "assistant")
+	require.Equal(t, roster.CountedOne, count(w.instructor, 4, 0))
+	require.Equal(t, roster.Alarm, count(other, 3, 1))
+	require.Equal(t, roster.Agreed, count(w.Manager, 4, 2), "a third agrees with the first and the list")
+	require.Equal(t, roster.Alarm, count(other, 3, 3), "a later one differs again")
+}
+
+func TestAnIncidentEndsAnAlarm(t *testing.T) {
+	w := newWeekend(t, 1)
+	require.NoError(t, w.place(w.enrolments...))
+	_, stand, _, err := w.service.CountHeads(w.ctx, sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: "departure", Figure: 9, CountedAt: seen})
+	require.NoError(t, err)
+	require.Equal(t, roster.Alarm, stand.State)
+	_, _, err = w.service.RecordIncident(w.ctx, sessions.NewIncident{Key: once.New(), OutingID: w.open.OutingID, What: "Counted the crew of the next boat.", EndsAlarm: true,
+		WitnessedAt: seen.Add(time.Minute), People: []sessions.IncidentPerson{{PersonID: w.instructor, Part: "counted"}}})
+	require.NoError(t, err)
+	v, err := w.service.Outing(w.ctx, *w.open.OutingID)
+	require.NoError(t, err)
+	require.Equal(t, roster.NotCounted, v.Counts[0].State)
+	require.Len(t, v.Aboard, 2)
+}
+
+func TestAWitnessIsCrewAndNotFromTheFuture(t *testing.T) {
+	w := newWeekend(t, 1)
+	require.NoError(t, w.place(w.enrolments...))
+	p := w.part(t, w.instructor)
+	student := w.Student("Sam Student", "1990-01-01")
+	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{
+		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen, WitnessedBy: &student},
+		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 9, 30, 0, 0, time.UTC)},
+		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen},
+	})
+	require.NoError(t, err)
+	require.Equal(t, "unknown_reference", out[0].Refusal.Code)
+	require.Equal(t, "invalid_request", out[1].Refusal.Code)
+	require.Equal(t, journal.Recorded, out[2].Status, "one item's refusal never undoes another's")
+	_, _, err = w.service.CallRoll(w.As(student), w.open.ID, nil)
+	require.ErrorIs(t, err, fault.Forbidden.Err())
+}

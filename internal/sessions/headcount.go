@@ -1,0 +1,176 @@
+package sessions
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/pg"
+	"tankside/internal/roster"
+)
+
+// phases are when heads are counted, in their order.
+var phases = []string{"departure", "after_dive", "return"}
+
+// NewHeadCount is one person's count of everybody of an outing.
+type NewHeadCount struct {
+	Key       once.Key
+	OutingID  uuid.UUID
+	Phase     string     // departure, after_dive or return
+	Figure    int        // as counted
+	CountedBy *uuid.UUID // the caller unless said
+	CountedAt time.Time
+}
+
+// HeadCount is a count as it was recorded.
+type HeadCount struct {
+	ID         uuid.UUID
+	OutingID   uuid.UUID
+	Phase      string
+	Figure     int
+	OnList     int // of the outing's list at that moment
+	CountedBy  uuid.UUID
+	CountedAt  time.Time
+	RecordedAt time.Time
+	VoidedAt   *time.Time
+}
+
+const headCountColumns = `e.id, e.outing_id, h.phase, h.figure, h.on_list, e.witnessed_by AS counted_by, e.witnessed_at AS counted_at, e.recorded_at, e.voided_at`
+
+const headCountFrom = ` FROM head_count h JOIN journal_entry e ON e.centre_id = h.centre_id AND e.id = h.id `
+
+// PhaseCount is how the counts of one phase stand.
+type PhaseCount struct {
+	Phase    string
+	State    roster.CountState
+	OnList   int
+	Findings finding.List
+}
+
+// CountHeads records a count. It is never refused because it does not agree:
+// the answer says how the counts of the phase stand now.
+func (s *Service) CountHeads(ctx context.Context, n NewHeadCount) (out HeadCount, stand PhaseCount, created bool, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, stand, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := lockOuting(ctx, tx, n.OutingID); err != nil {
+			return err
+		}
+		seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
+		if err != nil {
+			return err
+		}
+		list, err := onOuting(ctx, tx, n.OutingID)
+		if err != nil {
+			return err
+		}
+		if !seen {
+			if err := countOnce(ctx, tx, n, len(list)); err != nil {
+				return err
+			}
+		}
+		created = !seen
+		if out, err = pg.One[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
+			pgx.StrictNamedArgs{"id": n.Key.ID}); err != nil {
+			return err
+		}
+		counts, err := phaseCounts(ctx, tx, n.OutingID, len(list))
+		for _, c := range counts {
+			if c.Phase == out.Phase {
+				stand = c
+			}
+		}
+		return err
+	})
+	return out, stand, created, err
+}
+
+// onOuting gives the list of an outing, which must exist.
+func onOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) ([]Aboard, error) {
+	if _, err := findOuting(ctx, tx, id); err != nil {
+		return nil, err
+	}
+	return aboard(ctx, tx, id)
+}
+
+func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount, onList int) error {
+	if err := journal.CheckTime(tx.Now, n.CountedAt, "/counted_at"); err != nil {
+		return err
+	}
+	by, err := counter(ctx, tx, n.CountedBy)
+	if err != nil {
+		return err
+	}
+	if err := journal.Record(ctx, tx, journal.Entry{ID: n.Key.ID, Kind: journal.HeadCount, Outing: &n.OutingID, WitnessedBy: by,
+		WitnessedAt: n.CountedAt, Digest: n.Key.Digest}); err != nil {
+		return err
+	}
+	_, err = tx.Do(ctx, `INSERT INTO head_count (centre_id, id, phase, figure, on_list) VALUES (app_centre(), @id, @phase, @figure, @on_list)`,
+		pgx.StrictNamedArgs{"id": n.Key.ID, "phase": n.Phase, "figure": n.Figure, "on_list": onList})
+	return err
+}
+
+// counter gives who counted: anybody of the centre may, divers or not.
+func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, error) {
+	by := actor.From(ctx).Person
+	if said != nil {
+		by = *said
+	}
+	if by == uuid.Nil {
+		return by, fault.Invalid("/counted_by", "Say in counted_by who counted; a program counts nobody.")
+	}
+	_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": by})
+	if err == nil && !found {
+		err = fault.UnknownReference("person", "/counted_by")
+	}
+	return by, err
+}
+
+// HeadCounts lists the counts of an outing in the order in which they were
+// made, voided ones included.
+func (s *Service) HeadCounts(ctx context.Context, outing uuid.UUID) (out []HeadCount, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findOuting(ctx, tx, outing); err != nil {
+			return err
+		}
+		out, err = pg.Many[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`
+			WHERE e.centre_id = app_centre() AND e.outing_id = @id ORDER BY e.witnessed_at, e.id`, pgx.StrictNamedArgs{"id": outing})
+		return err
+	})
+	return out, err
+}
+
+// phaseCounts judges the counts of each phase. An incident that ends the alarm
+// settles what was counted before it.
+func phaseCounts(ctx context.Context, tx *pg.Tx, outing uuid.UUID, onList int) ([]PhaseCount, error) {
+	rows, err := pg.Many[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`
+		WHERE e.centre_id = app_centre() AND e.outing_id = @id AND e.voided_at IS NULL
+			AND e.witnessed_at > COALESCE((SELECT max(x.witnessed_at) FROM incident i JOIN journal_entry x ON x.centre_id = i.centre_id AND x.id = i.id
+				WHERE x.centre_id = e.centre_id AND x.outing_id = e.outing_id AND i.ends_alarm AND x.voided_at IS NULL), '-infinity')
+		ORDER BY e.witnessed_at, e.id`, pgx.StrictNamedArgs{"id": outing})
+	if err != nil {
+		return nil, err
+	}
+	out := make([]PhaseCount, 0, len(phases))
+	for _, phase := range phases {
+		var counts []roster.Count
+		list := onList
+		for _, r := range rows {
+			if r.Phase == phase {
+				counts = append(counts, roster.Count{By: r.CountedBy.String(), Figure: r.Figure, At: r.CountedAt})
+				list = r.OnList // of the latest count: who leaves later does not undo it
+			}
+		}
+		state, found := roster.HeadCount(list, counts, finding.Subject{Type: "outing", ID: outing.String()})
+		out = append(out, PhaseCount{Phase: phase, State: state, OnList: list, Findings: found})
+	}
+	return out, nil
+}

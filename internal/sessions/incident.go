@@ -1,0 +1,173 @@
+package sessions
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+)
+
+// NewIncident is something that went wrong, as one of the crew saw it. It has
+// no preconditions at all.
+type NewIncident struct {
+	Key          once.Key
+	OutingID     *uuid.UUID // of a water session
+	SessionID    *uuid.UUID // of theory, or the session meant
+	What         string
+	Actions      string
+	OxygenFromAt *time.Time
+	OxygenToAt   *time.Time
+	Called       string // who was called, when, and what they said
+	EndsAlarm    bool   // settles head counts that did not agree
+	People       []IncidentPerson
+	WitnessedBy  *uuid.UUID
+	WitnessedAt  time.Time
+}
+
+// IncidentPerson is somebody concerned.
+type IncidentPerson struct {
+	PersonID uuid.UUID `json:"person_id"`
+	Part     string    `json:"part"`
+}
+
+// Incident is an incident as it was recorded.
+type Incident struct {
+	ID           uuid.UUID
+	OutingID     *uuid.UUID
+	SessionID    *uuid.UUID
+	What         string
+	Actions      string
+	OxygenFromAt *time.Time
+	OxygenToAt   *time.Time
+	Called       string
+	EndsAlarm    bool
+	People       []IncidentPerson
+	WitnessedBy  uuid.UUID
+	RecordedBy   *uuid.UUID
+	WitnessedAt  time.Time
+	RecordedAt   time.Time
+	VoidedAt     *time.Time
+}
+
+const incidentColumns = `e.id, e.outing_id, e.session_id, i.what, i.actions, i.oxygen_from_at, i.oxygen_to_at, i.called, i.ends_alarm,
+	COALESCE((SELECT jsonb_agg(jsonb_build_object('person_id', c.person_id, 'part', c.part) ORDER BY c.person_id)
+		FROM incident_person c WHERE c.centre_id = i.centre_id AND c.incident_id = i.id), '[]') AS people,
+	e.witnessed_by, e.recorded_by, e.witnessed_at, e.recorded_at, e.voided_at`
+
+const incidentFrom = ` FROM incident i JOIN journal_entry e ON e.centre_id = i.centre_id AND e.id = i.id `
+
+// RecordIncident records an incident of an outing or a session.
+func (s *Service) RecordIncident(ctx context.Context, n NewIncident) (out Incident, created bool, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := placeIncident(ctx, tx, &n); err != nil {
+			return err
+		}
+		seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
+		if err != nil {
+			return err
+		}
+		if !seen {
+			if err := incidentOnce(ctx, tx, n); err != nil {
+				return err
+			}
+		}
+		created = !seen
+		out, err = pg.One[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
+			pgx.StrictNamedArgs{"id": n.Key.ID})
+		return err
+	})
+	return out, created, err
+}
+
+// placeIncident finds the outing of a session's incident, and checks that what
+// it names is there.
+func placeIncident(ctx context.Context, tx *pg.Tx, n *NewIncident) error {
+	if n.SessionID != nil {
+		row, err := findSession(ctx, tx, *n.SessionID)
+		if err != nil {
+			return err
+		}
+		n.OutingID = row.OutingID
+		return nil
+	}
+	if n.OutingID != nil {
+		_, err := findOuting(ctx, tx, *n.OutingID)
+		return err
+	}
+	return fault.Invalid("/session_id", "An incident belongs to an outing or a session.")
+}
+
+func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
+	if err := journal.CheckTime(tx.Now, n.WitnessedAt, "/witnessed_at"); err != nil {
+		return err
+	}
+	witness, err := counter(ctx, tx, n.WitnessedBy)
+	if err != nil {
+		return err
+	}
+	if err := journal.Record(ctx, tx, journal.Entry{ID: n.Key.ID, Kind: journal.Incident, Session: n.SessionID, Outing: n.OutingID,
+		WitnessedBy: witness, WitnessedAt: n.WitnessedAt, Digest: n.Key.Digest}); err != nil {
+		return err
+	}
+	if _, err := tx.Do(ctx, `INSERT INTO incident (centre_id, id, what, actions, oxygen_from_at, oxygen_to_at, called, ends_alarm)
+		VALUES (app_centre(), @id, @what, @actions, @from, @to, @called, @ends)`,
+		pgx.StrictNamedArgs{"id": n.Key.ID, "what": n.What, "actions": n.Actions, "from": n.OxygenFromAt, "to": n.OxygenToAt, "called": n.Called, "ends": n.EndsAlarm}); err != nil {
+		return err
+	}
+	for i := range n.People {
+		if _, err := tx.Do(ctx, `INSERT INTO incident_person (centre_id, incident_id, person_id, part) VALUES (app_centre(), @id, @person, @part)
+			ON CONFLICT (centre_id, incident_id, person_id) DO NOTHING`,
+			pgx.StrictNamedArgs{"id": n.Key.ID, "person": n.People[i].PersonID, "part": n.People[i].Part}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Incidents lists the incidents of an outing, or of a session, in their order.
+func (s *Service) Incidents(ctx context.Context, outing, session *uuid.UUID) (out []Incident, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := placeIncident(ctx, tx, &NewIncident{OutingID: outing, SessionID: session}); err != nil {
+			return err
+		}
+		out, err = pg.Many[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`
+			WHERE e.centre_id = app_centre() AND (e.outing_id = @outing OR e.session_id = @session) ORDER BY e.witnessed_at, e.id`,
+			pgx.StrictNamedArgs{"outing": outing, "session": session})
+		return err
+	})
+	return out, err
+}
+
+// Entries lists the headers of what was witnessed in a session, in the order in
+// which it was witnessed; kinds narrows it.
+func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
+	args := pgx.StrictNamedArgs{"session": session, "kinds": kinds}
+	cond, order, err := p.SQL(page.Column{Name: "witnessed_at", Type: "timestamptz"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findSession(ctx, tx, session); err != nil {
+			return err
+		}
+		rows, err := pg.Many[journal.Head](ctx, tx, `SELECT `+journal.Columns+` FROM journal_entry e WHERE e.centre_id = app_centre()
+			AND e.session_id = @session AND (@kinds::text[] IS NULL OR e.kind = ANY (@kinds)) AND `+cond+` `+order, args)
+		if err != nil {
+			return err
+		}
+		out, next = page.Cut(p, rows, func(h journal.Head) page.Place { return page.At(h.WitnessedAt, h.ID) })
+		return nil
+	})
+	return out, next, err
+}

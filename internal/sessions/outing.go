@@ -1,0 +1,235 @@
+package sessions
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+)
+
+// Outing gathers the sessions that go to a place together. Head counts and
+// incidents belong to it.
+type Outing struct {
+	ID         uuid.UUID
+	Title      string
+	OnDay      time.Time
+	SessionIDs []uuid.UUID
+	Version    int64
+	CreatedAt  time.Time
+	UpdatedAt  time.Time
+}
+
+const outingColumns = `o.id, o.title, o.on_day,
+	ARRAY(SELECT s.id FROM session s WHERE s.centre_id = o.centre_id AND s.outing_id = o.id ORDER BY s.starts_at, s.id) AS session_ids,
+	o.version, o.created_at, o.updated_at`
+
+const outingDigest = `SELECT body_digest FROM outing WHERE centre_id = app_centre() AND id = @id`
+
+// Aboard is one of those an outing's head count must find.
+type Aboard struct {
+	PersonID *uuid.UUID // nil for a guest who is no person of the centre
+	GuestID  *uuid.UUID // of a guest
+	Name     string
+	Part     string // the role in a session, or what the guest does
+}
+
+// Guest goes along without taking part in a session: the skipper, an escort.
+type Guest struct {
+	ID        uuid.UUID
+	OutingID  uuid.UUID
+	PersonID  *uuid.UUID
+	Name      string
+	Part      string
+	LeftAt    *time.Time
+	CreatedAt time.Time
+}
+
+const guestColumns = `g.id, g.outing_id, g.person_id, g.name, g.part, g.left_at, g.created_at`
+
+const guestDigest = `SELECT body_digest FROM outing_guest WHERE centre_id = app_centre() AND id = @id`
+
+// NewOuting adds an outing for several sessions to share.
+func (s *Service) NewOuting(ctx context.Context, key once.Key, title string, day time.Time) (out Outing, created bool, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		n, err := tx.Do(ctx, `INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at)
+			VALUES (app_centre(), @id, @title, @day, @digest, @now, @now) ON CONFLICT (centre_id, id) DO NOTHING`,
+			pgx.StrictNamedArgs{"id": key.ID, "title": title, "day": day, "digest": key.Digest, "now": tx.Now})
+		if err != nil {
+			return err
+		}
+		if created = n == 1; !created {
+			if _, err := createdBefore(ctx, tx, outingDigest, key); err != nil {
+				return err
+			}
+		}
+		out, err = findOuting(ctx, tx, key.ID)
+		return err
+	})
+	return out, created, err
+}
+
+func findOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Outing, error) {
+	o, found, err := pg.Maybe[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("outing")
+	}
+	return o, err
+}
+
+// Outings lists outings by their day, from and before those days.
+func (s *Service) Outings(ctx context.Context, from, before *time.Time, p page.Request) (out []Outing, next *page.Place, err error) {
+	args := pgx.StrictNamedArgs{"from": from, "before": before}
+	cond, order, err := p.SQL(page.Column{Name: "on_day", Type: "date"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre()
+			AND (@from::date IS NULL OR o.on_day >= @from) AND (@before::date IS NULL OR o.on_day < @before) AND `+cond+` `+order, args)
+		if err != nil {
+			return fmt.Errorf("list outings: %w", err)
+		}
+		out, next = page.Cut(p, rows, func(o Outing) page.Place { return page.Place{Key: o.OnDay.Format(time.DateOnly), ID: o.ID} })
+		return nil
+	})
+	return out, next, err
+}
+
+// OutingView is an outing with its list and how its head counts stand.
+type OutingView struct {
+	Outing
+	Aboard []Aboard
+	Counts []PhaseCount
+}
+
+// Outing reads an outing with its list and its head counts.
+func (s *Service) Outing(ctx context.Context, id uuid.UUID) (out OutingView, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = viewOuting(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
+
+func viewOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (v OutingView, err error) {
+	if v.Outing, err = findOuting(ctx, tx, id); err != nil {
+		return v, err
+	}
+	if v.Aboard, err = aboard(ctx, tx, id); err != nil {
+		return v, err
+	}
+	v.Counts, err = phaseCounts(ctx, tx, id, len(v.Aboard))
+	return v, err
+}
+
+// aboard gives the outing's list: everybody of its sessions who is not absent
+// and did not leave, once each, and the guests who are still there.
+func aboard(ctx context.Context, tx *pg.Tx, outing uuid.UUID) ([]Aboard, error) {
+	return pg.Many[Aboard](ctx, tx, `
+		SELECT * FROM (
+			SELECT DISTINCT ON (p.person_id) p.person_id, NULL::uuid AS guest_id, n.name, p.role AS part
+			FROM participant p
+			JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+			JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
+			WHERE s.centre_id = app_centre() AND s.outing_id = @id AND s.state <> 'cancelled' AND p.attendance NOT IN ('absent', 'left_early')
+			ORDER BY p.person_id, s.starts_at) x
+		UNION ALL
+		SELECT g.person_id, g.id, g.name, g.part FROM outing_guest g
+		WHERE g.centre_id = app_centre() AND g.outing_id = @id AND g.left_at IS NULL AND NOT EXISTS (
+			SELECT FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+			WHERE s.centre_id = g.centre_id AND s.outing_id = g.outing_id AND p.person_id = g.person_id
+				AND s.state <> 'cancelled' AND p.attendance NOT IN ('absent', 'left_early'))
+		ORDER BY name, part`, pgx.StrictNamedArgs{"id": outing})
+}
+
+// ChangeOuting edits an outing's title.
+func (s *Service) ChangeOuting(ctx context.Context, id uuid.UUID, version int64, title string) (out Outing, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := lockOuting(ctx, tx, id); err != nil {
+			return err
+		}
+		o, err := findOuting(ctx, tx, id)
+		if err == nil && o.Version != version {
+			err = fault.Changed(o.Version)
+		}
+		if err != nil {
+			return err
+		}
+		if _, err = tx.Do(ctx, `UPDATE outing SET title = @title, version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
+			pgx.StrictNamedArgs{"id": id, "title": title, "now": tx.Now}); err != nil {
+			return err
+		}
+		out, err = findOuting(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
+
+func lockOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
+	return lock(ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id})
+}
+
+// AddGuest puts somebody on the list of an outing who takes part in no session:
+// being there is a fact.
+func (s *Service) AddGuest(ctx context.Context, key once.Key, g Guest) (out Guest, created bool, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findOuting(ctx, tx, g.OutingID); err != nil {
+			return err
+		}
+		n, err := tx.Do(ctx, `INSERT INTO outing_guest (centre_id, id, outing_id, person_id, name, part, body_digest, created_at)
+			VALUES (app_centre(), @id, @outing, @person, @name, @part, @digest, @now) ON CONFLICT (centre_id, id) DO NOTHING`,
+			pgx.StrictNamedArgs{"id": key.ID, "outing": g.OutingID, "person": g.PersonID, "name": g.Name, "part": g.Part, "digest": key.Digest, "now": tx.Now})
+		if err != nil {
+			return err
+		}
+		if created = n == 1; !created {
+			if _, err := createdBefore(ctx, tx, guestDigest, key); err != nil {
+				return err
+			}
+		}
+		out, err = findGuest(ctx, tx, key.ID)
+		return err
+	})
+	return out, created, err
+}
+
+func findGuest(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Guest, error) {
+	g, found, err := pg.Maybe[Guest](ctx, tx, `SELECT `+guestColumns+` FROM outing_guest g WHERE g.centre_id = app_centre() AND g.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("guest")
+	}
+	return g, err
+}
+
+// GuestLeft takes a guest off the list from now on.
+func (s *Service) GuestLeft(ctx context.Context, id uuid.UUID) (out Guest, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := tx.Do(ctx, `UPDATE outing_guest SET left_at = @now WHERE centre_id = app_centre() AND id = @id AND left_at IS NULL`,
+			pgx.StrictNamedArgs{"id": id, "now": tx.Now}); err != nil {
+			return err
+		}
+		out, err = findGuest(ctx, tx, id)
+		return err
+	})
+	return out, err
+}

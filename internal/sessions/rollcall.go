@@ -1,0 +1,232 @@
+package sessions
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+)
+
+// Call is what roll call says of one person.
+type Call struct {
+	ID            uuid.UUID
+	ParticipantID *uuid.UUID
+	Unexpected    *Unexpected // instead of a participant: somebody whom no plan expected
+	Attendance    Attendance  // not Expected
+	WitnessedBy   *uuid.UUID  // the caller unless said
+	WitnessedAt   time.Time
+	Note          *string
+}
+
+// Unexpected is somebody who is there without a plan. Being there is a fact and
+// does not book the person.
+type Unexpected struct {
+	PersonID    uuid.UUID
+	EnrolmentID *uuid.UUID // of a student
+	GroupID     *uuid.UUID
+	Role        Role
+}
+
+// CallRoll records attendance. Nothing is refused because of a rule: a group
+// that is over its ratio by what is reported loses its clearance, and the
+// findings say so.
+func (s *Service) CallRoll(ctx context.Context, session uuid.UUID, calls []Call) (out []journal.Result, found finding.List, err error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		row, err := hold(ctx, tx, session)
+		if err != nil {
+			return err
+		}
+		if out, err = s.callEach(ctx, tx, row, calls); err != nil {
+			return err
+		}
+		if _, err := s.rejudge(ctx, tx, row, "roll_call", fact); err != nil {
+			return err
+		}
+		found, err = afterFact(ctx, tx, row)
+		return err
+	})
+	return out, found, err
+}
+
+// afterFact gives what is to be said of the groups after a fact, with the call
+// to end the dive for those in the water that are not cleared.
+func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error) {
+	groups, err := groupsOf(ctx, tx, row.ID)
+	if err != nil {
+		return nil, err
+	}
+	var found finding.List
+	for _, g := range groups {
+		found = append(found, ofGroup(row, g)...)
+	}
+	return found, nil
+}
+
+func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []Call) ([]journal.Result, error) {
+	ids := make([]uuid.UUID, len(calls))
+	for i, c := range calls {
+		ids[i] = c.ID
+	}
+	before, err := journal.Digests(ctx, tx, ids)
+	if err != nil {
+		return nil, err
+	}
+	parts, err := participantsOf(ctx, tx, row.ID)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]journal.Result, len(calls))
+	for i, c := range calls {
+		digest := journal.DigestOf(c)
+		if r, ok := journal.Before(before, c.ID, digest); ok {
+			out[i] = r
+			continue
+		}
+		before[c.ID] = digest // the same id twice in one call
+		out[i] = journal.Result{ID: c.ID, Status: journal.Recorded}
+		if parts, err = callOne(ctx, tx, row, parts, c, digest, fmt.Sprintf("/items/%d", i)); err != nil {
+			refusal, ok := itemFault(err)
+			if !ok {
+				return nil, err
+			}
+			out[i].Status, out[i].Refusal = journal.NotRecorded, refusal
+		}
+	}
+	return out, nil
+}
+
+// itemFault tells a fault that concerns one item alone from one that ends the
+// whole request.
+func itemFault(err error) (*fault.Fault, bool) {
+	f, ok := err.(*fault.Fault)
+	if !ok {
+		return nil, false
+	}
+	switch f.Kind {
+	case fault.Malformed, fault.Refused, fault.NotFound, fault.Conflict:
+		return f, true
+	}
+	return nil, false
+}
+
+// callOne records one call. Every fault comes before the first row is written.
+func callOne(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c Call, digest []byte, at string) ([]Participant, error) {
+	witness, err := witnessOf(ctx, tx, row, parts, c.WitnessedBy, at+"/witnessed_by")
+	if err != nil {
+		return parts, err
+	}
+	if err := journal.CheckTime(tx.Now, c.WitnessedAt, at+"/witnessed_at"); err != nil {
+		return parts, err
+	}
+	who, parts, err := called(ctx, tx, row, parts, c, at)
+	if err != nil {
+		return parts, err
+	}
+	if err := journal.Record(ctx, tx, journal.Entry{ID: c.ID, Kind: journal.RollCall, Session: &row.ID, Outing: row.OutingID, Participant: &who.ID,
+		Enrolment: who.EnrolmentID, WitnessedBy: witness, WitnessedAt: c.WitnessedAt, Digest: digest}); err != nil {
+		return parts, err
+	}
+	if _, err := tx.Do(ctx, `INSERT INTO roll_call (centre_id, id, participant_id, attendance, note) VALUES (app_centre(), @id, @participant, @attendance, @note)`,
+		pgx.StrictNamedArgs{"id": c.ID, "participant": who.ID, "attendance": c.Attendance, "note": c.Note}); err != nil {
+		return parts, err
+	}
+	return parts, attend(ctx, tx, who.ID)
+}
+
+// called finds the participant that a call is about, or adds the unexpected one.
+func called(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c Call, at string) (Participant, []Participant, error) {
+	for _, p := range parts {
+		if c.ParticipantID != nil && p.ID == *c.ParticipantID || c.Unexpected != nil && p.PersonID == c.Unexpected.PersonID {
+			return p, parts, nil
+		}
+	}
+	if c.Unexpected == nil {
+		return Participant{}, parts, fault.UnknownReference("participant of this session", at+"/participant_id")
+	}
+	added, err := addUnexpected(ctx, tx, row, *c.Unexpected, at)
+	return added, append(parts, added), err
+}
+
+func addUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, at string) (Participant, error) {
+	people, err := peopleOn(ctx, tx, []uuid.UUID{u.PersonID}, row.OnDay)
+	if err != nil {
+		return Participant{}, err
+	}
+	who, ok := people[u.PersonID]
+	if !ok {
+		return Participant{}, fault.UnknownReference("person", at+"/person_id")
+	}
+	if (u.Role == Student) != (u.EnrolmentID != nil) {
+		return Participant{}, fault.Invalid(at+"/enrolment_id", "A student takes part by an enrolment, and nobody else does.")
+	}
+	if u.EnrolmentID != nil {
+		e, err := findEnrolments(ctx, tx, []uuid.UUID{*u.EnrolmentID})
+		if err != nil {
+			return Participant{}, err
+		}
+		if e[*u.EnrolmentID].PersonID != u.PersonID {
+			return Participant{}, fault.UnknownReference("enrolment of this person", at+"/enrolment_id")
+		}
+	}
+	id := uuid.New()
+	n, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, booked, during, body_digest, created_at, updated_at)
+		SELECT app_centre(), @id, s.id, g.id, @person, @enrolment, @role, @gauge, false, s.during, '', @now, @now
+		FROM session s LEFT JOIN session_group g ON g.centre_id = s.centre_id AND g.session_id = s.id AND g.id = @group
+		WHERE s.centre_id = app_centre() AND s.id = @session AND (@group::uuid IS NULL OR g.id IS NOT NULL)`,
+		pgx.StrictNamedArgs{"id": id, "session": row.ID, "group": u.GroupID, "person": u.PersonID, "enrolment": u.EnrolmentID, "role": u.Role,
+			"gauge": who.GaugeUnit, "now": tx.Now})
+	if err == nil && n == 0 {
+		err = fault.UnknownReference("group of this session", at+"/group_id")
+	}
+	if err != nil {
+		return Participant{}, err
+	}
+	return findParticipant(ctx, tx, id)
+}
+
+// witnessOf gives who witnessed a fact of a session: the caller unless said.
+// Only crew of the session, or a manager, can have.
+func witnessOf(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+	who := actor.From(ctx)
+	witness := who.Person
+	if said != nil {
+		witness = *said
+	}
+	if witness == uuid.Nil {
+		return witness, fault.Invalid(pointer, "Say in witnessed_by who saw it; a program saw nothing itself.")
+	}
+	for _, p := range parts {
+		if p.PersonID == witness && p.Role != Student {
+			return witness, nil
+		}
+	}
+	people, err := peopleOn(ctx, tx, []uuid.UUID{witness}, row.OnDay)
+	if err == nil && !people[witness].is("manager") {
+		err = fault.UnknownReference("crew of this session, nor a manager", pointer)
+	}
+	return witness, err
+}
+
+// attend makes a participant's attendance what the latest roll call that stands
+// says, in the order of what was witnessed; expected where none stands.
+func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
+	_, err := tx.Do(ctx, `UPDATE participant p SET version = p.version + 1, updated_at = @now,
+			attendance = COALESCE(l.attendance, 'expected'), attendance_at = l.witnessed_at
+		FROM (SELECT @id::uuid AS id) x LEFT JOIN LATERAL (
+			SELECT r.attendance, e.witnessed_at FROM roll_call r JOIN journal_entry e ON e.centre_id = r.centre_id AND e.id = r.id
+			WHERE r.centre_id = app_centre() AND r.participant_id = x.id AND e.voided_at IS NULL
+			ORDER BY e.witnessed_at DESC, e.recorded_at DESC, e.id LIMIT 1) l ON true
+		WHERE p.centre_id = app_centre() AND p.id = x.id`, pgx.StrictNamedArgs{"id": participant, "now": tx.Now})
+	return err
+}
