@@ -261,6 +261,17 @@ func TestACallerWhoLeavesKeepsNothing(t *testing.T) {
 	require.Zero(t, count(t, b, b.here))
 }
 
+func TestATransactionWithinATransactionIsADefect(t *testing.T) {
+	t.Parallel()
+	b := setUp(t)
+	err := b.In(t.Context(), b.here, func(ctx context.Context, _ *pg.Tx) error {
+		return b.In(ctx, b.here, put(b.here, 1, "A", 12))
+	})
+	require.Equal(t, fault.Internal, fault.KindOf(err))
+	require.ErrorContains(t, err, "hand the Tx on instead")
+	require.Zero(t, count(t, b, b.here))
+}
+
 func TestRows(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)

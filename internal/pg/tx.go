@@ -85,6 +85,9 @@ func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID, fn func(ctx contex
 // again repeats once while the server gives it up for another's sake, and
 // translates what is left of the error.
 func (db *DB) again(ctx context.Context, once func() error) error {
+	if ctx.Value(inside{}) != nil {
+		return db.translate(errNested)
+	}
 	for n := 0; ; n++ {
 		err := once()
 		if n == retries || !givenUp(err) {
@@ -99,6 +102,13 @@ func (db *DB) again(ctx context.Context, once func() error) error {
 		}
 	}
 }
+
+// inside marks the context of fn. A second transaction within the first would
+// not see what the first wrote, could wait for its locks for ever, and would
+// stay when the first is rolled back.
+type inside struct{}
+
+var errNested = errors.New("pg: In or Try within a transaction; hand the Tx on instead")
 
 func givenUp(err error) bool {
 	var e *pgconn.PgError
@@ -117,7 +127,7 @@ func (db *DB) once(ctx context.Context, opening string, centre uuid.UUID, fn fun
 	if err != nil {
 		return err
 	}
-	if err := fn(ctx, tx); err != nil {
+	if err := fn(context.WithValue(ctx, inside{}, true), tx); err != nil {
 		return err
 	}
 	return last(ctx, held.Conn())

@@ -34,6 +34,9 @@ func startPrograms(ctx context.Context, o Options, way Way, p programs) (*Server
 	if !o.Keep {
 		return startThrowAway(ctx, o, way, p, who)
 	}
+	if inVolume(o.Dir) {
+		return nil, fmt.Errorf("the data of %s are in a container's volume", o.Dir)
+	}
 	if err := who.reaches(o.Dir); err != nil {
 		return nil, err
 	}
@@ -102,6 +105,19 @@ func startLasting(ctx context.Context, o Options, way Way, p programs, who ident
 		_ = os.RemoveAll(c.socket)
 	}
 	return s, err
+}
+
+// majorOfData tells which version wrote the data of a folder, 0 for none.
+func majorOfData(dir string) int {
+	text, err := os.ReadFile(filepath.Join(dir, "postgres", "data", "PG_VERSION"))
+	if err != nil {
+		return 0
+	}
+	major, err := strconv.Atoi(strings.TrimSpace(string(text)))
+	if err != nil {
+		return 0
+	}
+	return major
 }
 
 // shortDir makes a private folder whose path leaves room for a socket's name:

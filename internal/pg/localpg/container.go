@@ -75,6 +75,9 @@ func startContainer(ctx context.Context, o Options) (*Server, error) {
 	if !o.Keep {
 		return c.start(ctx, o)
 	}
+	if majorOfData(o.Dir) != 0 {
+		return nil, fmt.Errorf("the data of %s are in files there, which another way wrote", o.Dir)
+	}
 	if err := os.MkdirAll(o.Dir, 0o755); err != nil {
 		return nil, err
 	}
@@ -89,7 +92,7 @@ func startContainer(ctx context.Context, o Options) (*Server, error) {
 // startLasting starts the server whose data are in the volume of the folder,
 // or joins it. The folder itself keeps the password.
 func (c inContainer) startLasting(ctx context.Context, o Options) (*Server, error) {
-	secret := filepath.Join(o.Dir, "password")
+	secret := secretOf(o.Dir)
 	text, err := os.ReadFile(secret)
 	if errors.Is(err, os.ErrNotExist) {
 		text = []byte(c.password)
@@ -111,6 +114,15 @@ func (c inContainer) startLasting(ctx context.Context, o Options) (*Server, erro
 		_, _ = c.say(context.Background(), "wait", c.name) // however it ended
 	}()
 	return s, nil
+}
+
+// secretOf is the file with the password of the server whose data are in the
+// volume of a folder. That it exists tells that they are.
+func secretOf(dir string) string { return filepath.Join(dir, "password") }
+
+func inVolume(dir string) bool {
+	_, err := os.Stat(secretOf(dir))
+	return err == nil
 }
 
 // start runs the container as a child of this process.

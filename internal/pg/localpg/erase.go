@@ -11,13 +11,12 @@ import (
 // been stopped, wherever they are kept. It is not an error when there are none.
 func Erase(ctx context.Context, dir string) error {
 	err := errors.Join(os.RemoveAll(filepath.Join(dir, "postgres")), os.RemoveAll(filepath.Join(dir, "lock")))
-	secret := filepath.Join(dir, "password")
-	if _, missing := os.Stat(secret); missing == nil { // only a container has one
+	if inVolume(dir) {
 		c, failed := newContainer(dir)
 		if failed == nil {
 			_, failed = c.say(ctx, "volume", "rm", "--force", c.volume)
 		}
-		err = errors.Join(err, failed, os.Remove(secret))
+		err = errors.Join(err, failed, os.Remove(secretOf(dir)))
 	}
 	return err
 }

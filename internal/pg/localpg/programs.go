@@ -36,8 +36,9 @@ var places = []string{
 	"/Applications/Postgres.app/Contents/Versions/*/bin",
 }
 
-// installed finds the newest programs on this machine.
-func installed() (programs, error) {
+// installed finds the newest programs on this machine, or those of the major
+// version that want names, which can read the data there are.
+func installed(want int) (programs, error) {
 	folders := filepath.SplitList(os.Getenv("PATH"))
 	for _, place := range places {
 		hits, err := filepath.Glob(place)
@@ -52,19 +53,32 @@ func installed() (programs, error) {
 			sets = append(sets, p)
 		}
 	}
-	return newest(sets)
+	return newest(sets, want)
 }
 
-// newest decides by the version's number; of equals the first one found.
-func newest(sets []programs) (programs, error) {
+// newest decides by the version's number; of equals the first one found. Where
+// want is not 0, only that version will do.
+func newest(sets []programs, want int) (programs, error) {
 	if len(sets) == 0 {
 		return programs{}, errors.New("the programs initdb and postgres are neither on the PATH nor in the usual places")
 	}
 	best := slices.MaxFunc(sets, func(a, b programs) int { return a.major - b.major })
+	if want != 0 {
+		i := slices.IndexFunc(sets, func(p programs) bool { return p.major == want })
+		if i < 0 {
+			return programs{}, otherMajor(want, best.major)
+		}
+		return sets[i], nil
+	}
 	if best.major < oldest {
 		return programs{}, fmt.Errorf("the newest that is installed is version %d, in %s", best.major, best.bin)
 	}
 	return best, nil
+}
+
+func otherMajor(want, got int) error {
+	return fmt.Errorf("the data were written by PostgreSQL %d, and this is %d; install %d, "+
+		"or move the data with pg_dump and pg_restore", want, got, want)
 }
 
 // inspect asks the programs in a folder for their version, which also shows

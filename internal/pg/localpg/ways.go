@@ -93,20 +93,29 @@ func startAny(ctx context.Context, o Options) (*Server, error) {
 		return nil, err
 	}
 	return FirstOf(ways, func(way Way) (*Server, error) {
-		switch way {
-		case Installed:
-			p, err := installed()
-			if err != nil {
-				return nil, err
-			}
-			return startPrograms(ctx, o, way, p)
-		case Packages:
-			p, err := unpacked(ctx, o.Progress)
-			if err != nil {
-				return nil, err
-			}
-			return startPrograms(ctx, o, way, p)
+		if way == Container {
+			return startContainer(ctx, o)
 		}
-		return startContainer(ctx, o)
+		p, err := programsOf(ctx, way, o)
+		if err != nil {
+			return nil, err
+		}
+		return startPrograms(ctx, o, way, p)
 	}, Cure())
+}
+
+// programsOf finds or fetches programs that can read the data there are.
+func programsOf(ctx context.Context, way Way, o Options) (programs, error) {
+	want := 0
+	if o.Keep {
+		want = majorOfData(o.Dir)
+	}
+	if way == Installed {
+		return installed(want)
+	}
+	p, err := unpacked(ctx, o.Progress)
+	if err == nil && want != 0 && p.major != want {
+		return programs{}, otherMajor(want, p.major)
+	}
+	return p, err
 }

@@ -102,13 +102,47 @@ func TestMajorOf(t *testing.T) {
 }
 
 func TestNewest(t *testing.T) {
-	p, err := newest([]programs{{bin: "/path", major: 15}, {bin: "/nine", major: 9}, {bin: "/a", major: 17}, {bin: "/b", major: 17}})
-	require.NoError(t, err)
-	require.Equal(t, "/a", p.bin, "the first of the newest")
-	_, err = newest([]programs{{bin: "/old", major: 14}, {bin: "/older", major: 9}})
-	require.EqualError(t, err, "the newest that is installed is version 14, in /old")
-	_, err = newest(nil)
-	require.ErrorContains(t, err, "neither on the PATH nor in the usual places")
+	sets := []programs{{bin: "/path", major: 15}, {bin: "/nine", major: 9}, {bin: "/a", major: 17}, {bin: "/b", major: 17}}
+	for _, c := range []struct {
+		name string
+		sets []programs
+		want int
+		bin  string
+		err  string
+	}{
+		{"the first of the newest", sets, 0, "/a", ""},
+		{"what can read the data", sets, 15, "/path", ""},
+		{"none that can read the data", sets, 16, "", "the data were written by PostgreSQL 16, and this is 17"},
+		{"too old", []programs{{bin: "/old", major: 14}, {bin: "/older", major: 9}}, 0, "", "the newest that is installed is version 14, in /old"},
+		{"none", nil, 0, "", "neither on the PATH nor in the usual places"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p, err := newest(c.sets, c.want)
+			require.Equal(t, c.bin, p.bin)
+			if c.err != "" {
+				require.ErrorContains(t, err, c.err)
+				return
+			}
+			require.NoError(t, err)
+		})
+	}
+}
+
+// Data stay where they were written first: another way must not begin anew
+// beside them, or the season's data would seem to be gone.
+func TestDataAreNotPassedOver(t *testing.T) {
+	files := t.TempDir()
+	require.Zero(t, majorOfData(files))
+	require.NoError(t, os.MkdirAll(filepath.Join(files, "postgres", "data"), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(files, "postgres", "data", "PG_VERSION"), []byte("15\n"), 0o600))
+	require.Equal(t, 15, majorOfData(files))
+
+	volume := t.TempDir()
+	require.False(t, inVolume(volume))
+	require.NoError(t, os.WriteFile(secretOf(volume), []byte("secret"), 0o600))
+	require.True(t, inVolume(volume))
+	_, err := startPrograms(t.Context(), Options{Keep: true, Dir: volume}, Installed, programs{})
+	require.ErrorContains(t, err, "are in a container's volume")
 }
 
 func TestInspectTakesOnlyProgramsThatRun(t *testing.T) {

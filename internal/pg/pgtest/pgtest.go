@@ -7,6 +7,7 @@ package pgtest
 
 import (
 	"context"
+	"crypto/rand"
 	"fmt"
 	"net/url"
 	"strings"
@@ -14,7 +15,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/pg"
@@ -53,6 +53,13 @@ func Empty(t testing.TB) *DB {
 // poolOfATest keeps many tests at once below the server's max_connections.
 const poolOfATest = "&pool_max_conns=10"
 
+// A test's database says in its name when it was made, so that one which a
+// killed test program left on a lasting server can be told.
+const (
+	testPrefix = "tankside_test_"
+	dayFormat  = "20060102"
+)
+
 func clone(t testing.TB, template func(*server) (string, error)) *DB {
 	t.Helper()
 	s, err := shared()
@@ -63,7 +70,7 @@ func clone(t testing.TB, template func(*server) (string, error)) *DB {
 	if err != nil {
 		t.Fatalf("pgtest: make the template: %v", err)
 	}
-	name := "tankside_test_" + strings.ReplaceAll(uuid.NewString(), "-", "")
+	name := testPrefix + time.Now().UTC().Format(dayFormat) + "_" + strings.ToLower(rand.Text())
 	if err := s.exec(t.Context(), fmt.Sprintf("CREATE DATABASE %s OWNER %s TEMPLATE %s STRATEGY file_copy",
 		name, localpg.Owner, from)); err != nil {
 		t.Fatalf("pgtest: %v", err)

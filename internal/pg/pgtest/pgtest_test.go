@@ -6,6 +6,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
@@ -106,6 +107,26 @@ func TestATemplateLeftHalfBuiltIsBuiltAnew(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.makeTemplate()
 	require.NoError(t, err)
+}
+
+func TestLeftDatabasesAreSweptAfterADay(t *testing.T) {
+	t.Parallel()
+	private := another(t)
+	address := private.URL(localpg.Super, localpg.Super)
+	today := time.Now().UTC().Format(dayFormat)
+	exec(t, address, "CREATE DATABASE tankside_test_20200229_old")
+	exec(t, address, "CREATE DATABASE tankside_test_"+today+"_new")
+	exec(t, address, "CREATE DATABASE tankside_testimony")
+	s, err := given(t.Context(), address)
+	require.NoError(t, err)
+	admin, err := pgx.Connect(t.Context(), s.super)
+	require.NoError(t, err)
+	defer admin.Close(context.Background())
+	rows, err := admin.Query(t.Context(), "SELECT datname FROM pg_database WHERE datname LIKE 'tankside_test%' ORDER BY 1")
+	require.NoError(t, err)
+	left, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	require.NoError(t, err)
+	require.ElementsMatch(t, []string{"tankside_test_" + today + "_new", "tankside_testimony"}, left)
 }
 
 func TestGivenAddressIsChecked(t *testing.T) {

@@ -78,7 +78,32 @@ func given(ctx context.Context, address string) (*server, error) {
 		}
 		_ = conn.Close(ctx)
 	}
-	return s, nil
+	return s, s.sweep(ctx, time.Now().UTC().AddDate(0, 0, -1))
+}
+
+// sweep drops the databases of tests that were made before a day and that
+// nobody took away, because their program was killed.
+func (s *server) sweep(ctx context.Context, before time.Time) error {
+	admin, err := pgx.Connect(ctx, s.super)
+	if err != nil {
+		return err
+	}
+	defer admin.Close(context.WithoutCancel(ctx))
+	rows, err := admin.Query(ctx, `SELECT datname FROM pg_database WHERE datname ~ ('^' || $1 || '\d{8}_') AND datname < $1 || $2`,
+		testPrefix, before.Format(dayFormat))
+	if err != nil {
+		return err
+	}
+	stale, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return err
+	}
+	for _, name := range stale {
+		if _, err := admin.Exec(ctx, "DROP DATABASE IF EXISTS "+pgx.Identifier{name}.Sanitize()+" WITH (FORCE)"); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // templateName names the database that the others are copies of by what the
