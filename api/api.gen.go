@@ -17,10 +17,33 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Accept The cautions that the caller accepts.
+type Accept = []Acceptance
+
+// Acceptance A person accepts one caution about one subject. Programs cannot.
+type Acceptance struct {
+	// Reason Why, in your own words. It is kept.
+	Reason    Reason `json:"reason"`
+	Rule      string `json:"rule"`
+	SubjectID string `json:"subject_id"`
+}
+
 // Altitude Height above the sea; a little below is negative.
 //
 // Examples: {"unit":"m","value":0}
 type Altitude = Quantity
+
+// Amount defines model for Amount.
+type Amount struct {
+	On nullable.Nullable[openapi_types.Date] `json:"on"`
+
+	// Text Examples: 8 students
+	Text string `json:"text"`
+
+	// Unit A unit, or what is counted.
+	Unit  nullable.Nullable[string]  `json:"unit"`
+	Value nullable.Nullable[float32] `json:"value"`
+}
 
 // Centre defines model for Centre.
 type Centre struct {
@@ -83,13 +106,85 @@ type ClockSet struct {
 	NowAt Instant `json:"now_at"`
 }
 
+// Cure defines model for Cure.
+type Cure struct {
+	// Code Examples: add_assistant
+	Code    string `json:"code"`
+	Message string `json:"message"`
+}
+
+// Date Examples: 2027-06-05
+type Date = openapi_types.Date
+
+// Decision The answer to a dry run.
+type Decision struct {
+	// Allowed Whether the same request without dry_run would be carried out as things stand.
+	Allowed bool `json:"allowed"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+}
+
 // Depth A depth or a distance.
 //
 // Examples: {"unit":"m","value":18}
 type Depth = Quantity
 
+// Duration Examples: {"unit":"min","value":38}
+type Duration = Quantity
+
 // EmergencyPlan Who to call, where oxygen and the radio are.
 type EmergencyPlan = string
+
+// ExternalRefs Your own keys for this, by the name of the system that they come from.
+//
+// Examples: {"booking":"B-1042"}
+type ExternalRefs map[string]string
+
+// Finding What one rule has to say.
+type Finding struct {
+	// Column For files, from 1.
+	Column nullable.Nullable[int] `json:"column"`
+
+	// Cures What would make it go away.
+	Cures []Cure `json:"cures"`
+
+	// Found What was found.
+	Found nullable.Nullable[Amount] `json:"found"`
+
+	// In Where in the request.
+	In nullable.Nullable[string] `json:"in"`
+
+	// Limit The limit that counts.
+	Limit nullable.Nullable[Amount] `json:"limit"`
+
+	// Line For files, from 1.
+	Line nullable.Nullable[int] `json:"line"`
+
+	// Message English prose.
+	Message string `json:"message"`
+
+	// Params What the message was made of, to translate it.
+	Params map[string]interface{} `json:"params"`
+
+	// Pointer A JSON pointer into the body (RFC 6901) or the parameter's name.
+	Pointer nullable.Nullable[string] `json:"pointer"`
+
+	// Rule The rule's id; see /v1/rules.
+	//
+	// Examples: ratio.too_many_students
+	Rule string `json:"rule"`
+
+	// Severity `forbidden` refuses, `caution` asks a person to accept it, `note` informs.
+	Severity string `json:"severity"`
+
+	// Source Where the limit comes from.
+	Source   nullable.Nullable[string] `json:"source"`
+	Subjects []Subject                 `json:"subjects"`
+}
+
+// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+type Findings = []Finding
 
 // GaugeUnit What a pressure gauge shows.
 type GaugeUnit = string
@@ -101,6 +196,11 @@ type ID = openapi_types.UUID
 //
 // Examples: 2027-06-05T07:30:00Z
 type Instant = time.Time
+
+// LocalTime Date and time of day as the clock on the wall there says.
+//
+// Examples: 2027-06-05T08:30
+type LocalTime = string
 
 // Me defines model for Me.
 type Me struct {
@@ -128,8 +228,44 @@ type Me struct {
 	TokenID ID `json:"token_id"`
 }
 
+// Measured Any quantity; what it measures is said where it is used.
+//
+// Examples: {"unit":"s","value":40}
+type Measured = Quantity
+
 // Name defines model for Name.
 type Name = string
+
+// Percent Examples: {"unit":"percent","value":32}
+type Percent = Quantity
+
+// Pressure What a gauge reads, at most two decimals.
+//
+// Examples: {"unit":"bar","value":187}
+type Pressure = Quantity
+
+// Problem What went wrong (RFC 9457).
+type Problem struct {
+	// Code Stable; decide by it.
+	//
+	// Examples: rules_refused
+	Code string `json:"code"`
+
+	// Detail For people: what was wrong, what was found, what would cure it.
+	Detail   string    `json:"detail"`
+	Findings []Finding `json:"findings"`
+
+	// Instance This one occurrence; it names the Request-Id.
+	Instance string `json:"instance"`
+	Status   int    `json:"status"`
+	Title    string `json:"title"`
+
+	// Type The address of a page about the code.
+	Type string `json:"type"`
+}
+
+// Reason Why, in your own words. It is kept.
+type Reason = string
 
 // Rule defines model for Rule.
 type Rule struct {
@@ -237,6 +373,20 @@ type SitePatch struct {
 	Water    *Water                    `json:"water,omitempty"`
 }
 
+// Speed Examples: {"unit":"m/min","value":9}
+type Speed = Quantity
+
+// Subject defines model for Subject.
+type Subject struct {
+	ID string `json:"id"`
+
+	// Type Examples: group
+	Type string `json:"type"`
+}
+
+// Temperature Examples: {"unit":"degC","value":14}
+type Temperature = Quantity
+
 // Token defines model for Token.
 type Token struct {
 	// ExpiresAt RFC 3339 with an offset; answered in UTC with `Z`.
@@ -288,11 +438,24 @@ type TokenList struct {
 	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
+// UTCOffset Which of two equal local times is meant, on the night when clocks go back.
+//
+// Examples: +01:00
+type UTCOffset = string
+
 // Version Counts the edits. In quotes it is the ETag.
 type Version = int64
 
+// Volume Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+//
+// Examples: {"unit":"L","value":12}
+type Volume = Quantity
+
 // Water defines model for Water.
 type Water = string
+
+// Withheld The members that you may not see, which are therefore absent.
+type Withheld = []string
 
 // Zone A name of the IANA time zone database.
 //
@@ -301,6 +464,9 @@ type Zone = string
 
 // Cursor defines model for Cursor.
 type Cursor = string
+
+// DryRun defines model for DryRun.
+type DryRun = bool
 
 // IfMatch defines model for IfMatch.
 type IfMatch = string
@@ -313,6 +479,45 @@ type Limit = int
 
 // PathID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 type PathID = ID
+
+// UpdatedSince defines model for UpdatedSince.
+type UpdatedSince = string
+
+// Conflict What went wrong (RFC 9457).
+type Conflict = Problem
+
+// Forbidden What went wrong (RFC 9457).
+type Forbidden = Problem
+
+// Malformed What went wrong (RFC 9457).
+type Malformed = Problem
+
+// NotFound What went wrong (RFC 9457).
+type NotFound = Problem
+
+// Refused What went wrong (RFC 9457).
+type Refused = Problem
+
+// Stale What went wrong (RFC 9457).
+type Stale = Problem
+
+// TooLarge What went wrong (RFC 9457).
+type TooLarge = Problem
+
+// TooMany What went wrong (RFC 9457).
+type TooMany = Problem
+
+// Unauthenticated What went wrong (RFC 9457).
+type Unauthenticated = Problem
+
+// Unavailable What went wrong (RFC 9457).
+type Unavailable = Problem
+
+// Unsupported What went wrong (RFC 9457).
+type Unsupported = Problem
+
+// VersionRequired What went wrong (RFC 9457).
+type VersionRequired = Problem
 
 // ChangeCentreParams defines parameters for ChangeCentre.
 type ChangeCentreParams struct {
@@ -838,6 +1043,23 @@ type CentreJSONResponse struct {
 	Headers CentreResponseHeaders
 }
 
+type ConflictApplicationProblemPlusJSONResponse Problem
+
+type ForbiddenApplicationProblemPlusJSONResponse Problem
+
+type MalformedApplicationProblemPlusJSONResponse Problem
+
+type NotFoundApplicationProblemPlusJSONResponse Problem
+
+type NotModifiedResponseHeaders struct {
+	ETag *string
+}
+type NotModifiedResponse struct {
+	Headers NotModifiedResponseHeaders
+}
+
+type RefusedApplicationProblemPlusJSONResponse Problem
+
 type SiteResponseHeaders struct {
 	ETag string
 }
@@ -847,7 +1069,49 @@ type SiteJSONResponse struct {
 	Headers SiteResponseHeaders
 }
 
+type StaleResponseHeaders struct {
+	ETag string
+}
+type StaleApplicationProblemPlusJSONResponse struct {
+	Body Problem
+
+	Headers StaleResponseHeaders
+}
+
 type TokenJSONResponse Token
+
+type TooLargeApplicationProblemPlusJSONResponse Problem
+
+type TooManyResponseHeaders struct {
+	RetryAfter *int
+}
+type TooManyApplicationProblemPlusJSONResponse struct {
+	Body Problem
+
+	Headers TooManyResponseHeaders
+}
+
+type UnauthenticatedResponseHeaders struct {
+	WWWAuthenticate *string
+}
+type UnauthenticatedApplicationProblemPlusJSONResponse struct {
+	Body Problem
+
+	Headers UnauthenticatedResponseHeaders
+}
+
+type UnavailableResponseHeaders struct {
+	RetryAfter *int
+}
+type UnavailableApplicationProblemPlusJSONResponse struct {
+	Body Problem
+
+	Headers UnavailableResponseHeaders
+}
+
+type UnsupportedApplicationProblemPlusJSONResponse Problem
+
+type VersionRequiredApplicationProblemPlusJSONResponse Problem
 
 type GetCentreRequestObject struct {
 }

@@ -1,0 +1,26 @@
+// Package courses owns what teaching is planned from: sites, syllabuses,
+// courses and enrolments.
+//
+// It must not know what happened in the water; sessions and training read it
+// through the views named courses_….
+package courses
+
+import (
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+)
+
+// Service does what the package owns. Its methods may be called at once from
+// any number of goroutines; each opens one transaction in the caller's centre
+// and takes the caller from the context.
+type Service struct {
+	db *pg.DB
+}
+
+// New gives the service on a database.
+func New(db *pg.DB) *Service {
+	db.Explain(map[string]func() *fault.Fault{
+		"session_centre_id_site_id_fkey": siteInUse,
+	})
+	return &Service{db: db}
+}

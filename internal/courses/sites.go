@@ -1,0 +1,241 @@
+package courses
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+	"tankside/internal/units"
+	"tankside/internal/zone"
+)
+
+// Site is where sessions are held.
+type Site struct {
+	ID uuid.UUID
+	SiteFields
+	Version   int64
+	CreatedAt time.Time
+	UpdatedAt time.Time
+}
+
+// SiteFields are what is said about a site and may be changed.
+type SiteFields struct {
+	Name      string
+	Kind      string        // confined or open
+	Water     string        // salt or fresh
+	MaxDepth  units.Reading // the deepest that can be reached there; more than 0
+	Altitude  units.Reading // above the sea
+	TimeZone  *string       // nil: the centre's
+	Emergency string        // who to call, where oxygen and the radio are
+}
+
+// CreateSite adds a site, for managers and instructors and for programs.
+// created is false when the same request was answered before. Faults:
+// id_reused; Malformed for an unknown zone or no depth.
+func (s *Service) CreateSite(ctx context.Context, key once.Key, f SiteFields) (site Site, created bool, err error) {
+	who := actor.From(ctx)
+	if err := mayKeepSites(who); err != nil {
+		return Site{}, false, err
+	}
+	if err := f.check(); err != nil {
+		return Site{}, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		args := f.args()
+		args["centre"], args["id"], args["digest"], args["now"] = tx.Centre, key.ID, key.Digest, tx.Now
+		row, inserted, err := pg.Maybe[siteRow](ctx, tx, `
+			INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, altitude_value, altitude_unit,
+				time_zone, emergency, body_digest, created_at, updated_at)
+			VALUES (@centre, @id, @name, @kind, @water, @depth_value, @depth_unit, @altitude_value, @altitude_unit,
+				@time_zone, @emergency, @digest, @now, @now)
+			ON CONFLICT (centre_id, id) DO NOTHING
+			RETURNING `+siteColumns, args)
+		if err != nil {
+			return fmt.Errorf("create site: %w", err)
+		}
+		if !inserted { // this id was there already
+			if row, err = readSite(ctx, tx, key.ID, ""); err == nil {
+				err = key.Replays(row.BodyDigest)
+			}
+		}
+		site, created = row.site(), inserted
+		return err
+	})
+	return site, created, err
+}
+
+// Sites lists sites by name. kinds narrows it to these kinds, none to all.
+func (s *Service) Sites(ctx context.Context, kinds []string, p page.Request) (sites []Site, next *page.Place, err error) {
+	args := pgx.StrictNamedArgs{"centre": actor.From(ctx).Centre, "kinds": kinds}
+	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
+			WHERE centre_id = @centre AND (@kinds::text[] IS NULL OR kind = ANY (@kinds)) AND `+from+` `+order, args)
+		if err != nil {
+			return fmt.Errorf("list sites: %w", err)
+		}
+		rows, next = page.Cut(p, rows, func(r siteRow) page.Place { return page.Place{Key: r.Name, ID: r.ID} })
+		for _, row := range rows {
+			sites = append(sites, row.site())
+		}
+		return nil
+	})
+	return sites, next, err
+}
+
+// Site reads one site.
+func (s *Service) Site(ctx context.Context, id uuid.UUID) (site Site, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		row, err := readSite(ctx, tx, id, "")
+		site = row.site()
+		return err
+	})
+	return site, err
+}
+
+// ChangeSite edits the version named, for managers and instructors and for
+// programs. Faults: Stale when it is no longer the present one; Malformed for
+// an unknown zone or no depth.
+func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64, edit func(*SiteFields)) (site Site, err error) {
+	who := actor.From(ctx)
+	if err := mayKeepSites(who); err != nil {
+		return Site{}, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		row, err := lockSite(ctx, tx, id, version)
+		if err != nil {
+			return err
+		}
+		f := row.site().SiteFields
+		edit(&f)
+		if err := f.check(); err != nil {
+			return err
+		}
+		args := f.args()
+		args["centre"], args["id"], args["now"] = tx.Centre, id, tx.Now
+		row, err = pg.One[siteRow](ctx, tx, `
+			UPDATE site SET name = @name, kind = @kind, water = @water,
+				max_depth_value = @depth_value, max_depth_unit = @depth_unit,
+				altitude_value = @altitude_value, altitude_unit = @altitude_unit,
+				time_zone = @time_zone, emergency = @emergency, version = version + 1, updated_at = @now
+			WHERE centre_id = @centre AND id = @id
+			RETURNING `+siteColumns, args)
+		site = row.site()
+		return err
+	})
+	return site, err
+}
+
+// DeleteSite removes the version named, for managers. Faults: Stale when it is
+// no longer the present one; site_in_use when a session mentions it.
+func (s *Service) DeleteSite(ctx context.Context, id uuid.UUID, version int64) error {
+	who := actor.From(ctx)
+	if err := who.RequireRole("a manager", actor.Manager); err != nil {
+		return err
+	}
+	return s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := lockSite(ctx, tx, id, version); err != nil {
+			return err
+		}
+		_, err := tx.Do(ctx, `DELETE FROM site WHERE centre_id = @centre AND id = @id`,
+			pgx.StrictNamedArgs{"centre": tx.Centre, "id": id})
+		return err
+	})
+}
+
+func siteInUse() *fault.Fault {
+	return fault.New(fault.Conflict, "site_in_use", "A session is or was held at this site, so it stays.")
+}
+
+func mayKeepSites(who actor.Actor) error {
+	return who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program)
+}
+
+// check finds what the contract's schema cannot.
+func (f SiteFields) check() error {
+	if f.MaxDepth.Value <= 0 {
+		return fault.Invalid("/max_depth/value", "The greatest depth is more than 0.")
+	}
+	if f.TimeZone != nil {
+		return zone.Check(*f.TimeZone, "/time_zone")
+	}
+	return nil
+}
+
+func (f SiteFields) args() pgx.StrictNamedArgs {
+	return pgx.StrictNamedArgs{
+		"name": f.Name, "kind": f.Kind, "water": f.Water,
+		"depth_value": f.MaxDepth.Value.Float(), "depth_unit": f.MaxDepth.Unit,
+		"altitude_value": f.Altitude.Value.Float(), "altitude_unit": f.Altitude.Unit,
+		"time_zone": f.TimeZone, "emergency": f.Emergency,
+	}
+}
+
+// siteRow is a site as its table has it.
+type siteRow struct {
+	ID            uuid.UUID
+	Name          string
+	Kind          string
+	Water         string
+	MaxDepthValue float64
+	MaxDepthUnit  units.Unit
+	AltitudeValue float64
+	AltitudeUnit  units.Unit
+	TimeZone      *string
+	Emergency     string
+	BodyDigest    []byte
+	Version       int64
+	CreatedAt     time.Time
+	UpdatedAt     time.Time
+}
+
+const siteColumns = `id, name, kind, water, max_depth_value, max_depth_unit, altitude_value, altitude_unit,
+	time_zone, emergency, body_digest, version, created_at, updated_at`
+
+func (r siteRow) site() Site {
+	return Site{
+		ID: r.ID,
+		SiteFields: SiteFields{
+			Name:      r.Name,
+			Kind:      r.Kind,
+			Water:     r.Water,
+			MaxDepth:  units.Read(r.MaxDepthValue, r.MaxDepthUnit),
+			Altitude:  units.Read(r.AltitudeValue, r.AltitudeUnit),
+			TimeZone:  r.TimeZone,
+			Emergency: r.Emergency,
+		},
+		Version:   r.Version,
+		CreatedAt: r.CreatedAt,
+		UpdatedAt: r.UpdatedAt,
+	}
+}
+
+// readSite reads a site of the centre in scope; lock is "" or a locking clause.
+func readSite(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (siteRow, error) {
+	row, found, err := pg.Maybe[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site WHERE centre_id = @centre AND id = @id `+lock,
+		pgx.StrictNamedArgs{"centre": tx.Centre, "id": id})
+	if err == nil && !found {
+		err = fault.Missing("site")
+	}
+	return row, err
+}
+
+// lockSite locks a site for an edit of the version named.
+func lockSite(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64) (siteRow, error) {
+	row, err := readSite(ctx, tx, id, "FOR UPDATE")
+	if err == nil && row.Version != version {
+		err = fault.Changed(row.Version)
+	}
+	return row, err
+}

@@ -1,0 +1,156 @@
+package httpapi
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+)
+
+// authenticate finds out who is calling and whether the token carries the
+// operation's scope. It stands before everything that reads the body.
+func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			r := c.Request()
+			if r.ContentLength > op.bodyLimit {
+				return tooLarge(op.bodyLimit)
+			}
+			scheme, token, _ := strings.Cut(r.Header.Get("Authorization"), " ")
+			if !strings.EqualFold(scheme, "Bearer") {
+				return fault.New(fault.Unauthenticated, "unauthenticated", "Send a valid token: Authorization: Bearer tsk_….")
+			}
+			who, err := s.People.Authenticate(r.Context(), strings.TrimSpace(token))
+			if err != nil {
+				return err
+			}
+			if op.Scope != "" && !who.May(actor.Scope(op.Scope)) {
+				return fault.MissingScope(op.Scope)
+			}
+			c.SetRequest(r.WithContext(actor.In(r.Context(), who)))
+			return next(c)
+		}
+	}
+}
+
+// admit lets a request through that keeps the contract.
+func (s *server) admit(op *operation) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			body, err := readBody(c.Request(), op)
+			if err != nil {
+				return err
+			}
+			breaches := append(wellFormed(body, c.Request()), unlisted(c.Request(), op)...)
+			if len(breaches) > 0 {
+				return breach(breaches)
+			}
+			r := c.Request()
+			if ok, errs := s.contract.validator.ValidateHttpRequestSyncWithPathItem(r, op.item, op.Path); !ok {
+				return breach(translate(errs))
+			}
+			c.SetRequest(withCall(r, body))
+			return next(c)
+		}
+	}
+}
+
+// readBody reads the whole body, so that it can be checked before it is used.
+func readBody(r *http.Request, op *operation) ([]byte, error) {
+	body, err := io.ReadAll(io.LimitReader(r.Body, op.bodyLimit+1))
+	switch {
+	case err != nil:
+		return nil, fault.New(fault.Malformed, "invalid_request", "The body broke off. Send the request again.").Because(err)
+	case int64(len(body)) > op.bodyLimit:
+		return nil, tooLarge(op.bodyLimit)
+	}
+	r.Body = io.NopCloser(bytes.NewReader(body))
+	r.ContentLength = int64(len(body))
+	if len(body) == 0 {
+		r.Header.Del("Content-Type")
+		if op.bodyNeeded {
+			return nil, breach(finding.List{noBody.Of("This operation needs a body.")})
+		}
+		return nil, nil
+	}
+	media, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if err != nil || !slices.Contains(op.media, media) {
+		return nil, unsupported(op)
+	}
+	return body, nil
+}
+
+func tooLarge(limit int64) error {
+	return fault.New(fault.TooLarge, "too_large", fmt.Sprintf("The body is larger than %d KiB, which is as much as this operation takes.", limit>>10))
+}
+
+func unsupported(op *operation) error {
+	takes := "no body"
+	if len(op.media) > 0 {
+		takes = strings.Join(op.media, " or ")
+	}
+	return fault.New(fault.Unsupported, "unsupported_media_type", fmt.Sprintf("This operation takes %s.", takes))
+}
+
+// unlisted finds the query parameters that the operation does not list.
+func unlisted(r *http.Request, op *operation) finding.List {
+	var found finding.List
+	for name := range r.URL.Query() {
+		if slices.Contains(op.query, name) {
+			continue
+		}
+		known := "It takes none."
+		if len(op.query) > 0 {
+			known = "It takes " + strings.Join(op.query, ", ") + "."
+		}
+		f := unknownParameter.Of(fmt.Sprintf("This operation has no parameter %q. %s", name, known))
+		f.In, f.Pointer = "query", name
+		found = append(found, f)
+	}
+	return found
+}
+
+// breach is the fault of a request that breaks the contract.
+func breach(l finding.List) error {
+	message := "The request breaks the contract; each finding says where."
+	if len(l) == 1 {
+		message = l[0].Message
+	}
+	return fault.New(fault.Malformed, "invalid_request", message).With(l...)
+}
+
+// call is what a handler may need of its request beside what was bound.
+type call struct {
+	request *http.Request
+	body    []byte
+}
+
+type callKey struct{}
+
+func withCall(r *http.Request, body []byte) *http.Request {
+	return r.WithContext(context.WithValue(r.Context(), callKey{}, call{request: r, body: body}))
+}
+
+func callFrom(ctx context.Context) call { return ctx.Value(callKey{}).(call) }
+
+// digest identifies a creating request: its address and its canonical body.
+func (c call) digest() []byte {
+	h := sha256.New()
+	fmt.Fprintf(h, "%s %s\n", c.request.Method, c.request.URL.Path)
+	h.Write(canonical(c.body))
+	return h.Sum(nil)
+}
+
+var errNoAnswer = errors.New("httpapi: the handler gave neither an answer nor an error")

@@ -1,0 +1,62 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/people"
+)
+
+// GetCentre implements GET /v1/centre.
+func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (api.GetCentreResponseObject, error) {
+	centre, err := s.People.Centre(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetCentre200JSONResponse{CentreJSONResponse: centreAnswer(centre)}, nil
+}
+
+// ChangeCentre implements PATCH /v1/centre.
+func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObject) (api.ChangeCentreResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	centre, err := s.People.ChangeCentre(ctx, version, func(c *people.CentreSettings) {
+		patch(&c.Name, r.Body.Name)
+		patch(&c.TimeZone, r.Body.TimeZone)
+		patch(&c.GaugeUnit, r.Body.GaugeUnit)
+		patch(&c.AgeOfMajority, r.Body.AgeOfMajority)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return api.ChangeCentre200JSONResponse{CentreJSONResponse: centreAnswer(centre)}, nil
+}
+
+// SetClock implements POST /v1/centre/set-clock.
+func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api.SetClockResponseObject, error) {
+	centre, err := s.People.SetClock(ctx, r.Body.NowAt)
+	if err != nil {
+		return nil, err
+	}
+	return api.SetClock200JSONResponse{CentreJSONResponse: centreAnswer(centre)}, nil
+}
+
+func centreAnswer(c people.Centre) api.CentreJSONResponse {
+	return api.CentreJSONResponse{
+		Headers: api.CentreResponseHeaders{ETag: etag(c.Version)},
+		Body: api.Centre{
+			ID:            c.ID,
+			Version:       c.Version,
+			Name:          c.Name,
+			TimeZone:      c.TimeZone,
+			GaugeUnit:     c.GaugeUnit,
+			AgeOfMajority: c.AgeOfMajority,
+			Demo:          c.Demo,
+			NowAt:         c.Now.UTC(),
+			CreatedAt:     c.CreatedAt.UTC(),
+			UpdatedAt:     c.UpdatedAt.UTC(),
+		},
+	}
+}

@@ -1,0 +1,100 @@
+package httpapi
+
+import "tankside/internal/fault"
+
+// code is one way for a request to fail, as its page explains it.
+type code struct {
+	Kind  fault.Kind
+	Title string
+	Text  string // what it means
+	Cure  string // what to do
+}
+
+// codes lists every code that a problem can have. A test holds each fault that
+// the program makes against it.
+var codes = map[string]code{
+	// -- the contract --
+	"invalid_request": {fault.Malformed, "The request breaks the contract",
+		"The body, a parameter or a header does not have the form that the contract gives for this operation.",
+		"Each finding says where (pointer) and what was expected. Correct it and send the request again. Nothing was changed."},
+	"bad_cursor": {fault.Malformed, "The cursor does not fit",
+		"A cursor continues one list, with the filters and the order with which the list was begun.",
+		"Read the list again from its beginning, without cursor."},
+	"no_such_address": {fault.NotFound, "There is nothing at this address",
+		"No operation of the contract has this path.",
+		"Compare the address with the contract at /openapi.yaml."},
+	"method_not_allowed": {fault.NotFound, "The method is not taken here",
+		"The address exists and does not take this method.",
+		"The Allow header lists the methods that it takes."},
+	"too_large": {fault.TooLarge, "The body is too large",
+		"The body is larger than this operation takes.",
+		"Send it in several smaller requests. Nothing was changed."},
+	"unsupported_media_type": {fault.Unsupported, "The media type is not taken here",
+		"The Content-Type of the body is not one that this operation takes.",
+		"The detail lists those it takes; edits are application/merge-patch+json."},
+
+	// -- who is calling --
+	"unauthenticated": {fault.Unauthenticated, "No valid token",
+		"The request carries no token, or one that is unknown, has expired or was revoked. Which of these it is, is not said.",
+		"Send Authorization: Bearer with a valid token. A manager of your centre issues tokens."},
+	"missing_scope": {fault.Forbidden, "The token lacks a scope",
+		"Each operation names the scope that it needs, and this token does not carry it.",
+		"Ask a manager for a token with the scope that the detail names."},
+	"missing_role": {fault.Forbidden, "Not for this role",
+		"The operation is for certain roles, and the caller has none of them.",
+		"Ask somebody with the role that the detail names."},
+
+	// -- state and versions --
+	"not_found": {fault.NotFound, "Not found",
+		"There is no such thing in the caller's centre. What belongs to another centre is not found either.",
+		"Check the id. If it was just created, check that its creation was answered."},
+	"id_reused": {fault.Conflict, "The id is taken",
+		"The id was used before in a request with another body.",
+		"To repeat a request, send it unchanged. For a new thing, choose a new id."},
+	"wrong_state": {fault.Conflict, "Its state does not allow this",
+		"What the request asks is possible only in certain states of the thing.",
+		"The detail says which state it is in and what would help."},
+	"stale_version": {fault.Stale, "It has changed",
+		"Somebody has changed it since the version that If-Match names. Nothing of this request was done.",
+		"Read it again and repeat the change on what is there now. The ETag of the answer is the present version."},
+	"version_required": {fault.VersionMissing, "Say which version",
+		"An edit names in If-Match the version that it was made on, so that nobody overwrites what they have not seen.",
+		"Send the ETag of the thing, its version in quotes, in If-Match."},
+
+	// -- the rules --
+	"rules_refused": {fault.Refused, "The rules refuse this",
+		"A rule of the centre's rule books, of the syllabus or of the service forbids it. Nothing was written.",
+		"Each finding says which limit, what was found and what would cure it. Local law, the training organisation and the instructor in charge come first."},
+	"cautions_open": {fault.Refused, "A caution is not yet accepted",
+		"The rules allow it only when a person accepts each caution, under their name and with a reason.",
+		"Consider each caution. To go ahead, repeat the request with accept; a program cannot."},
+	"unknown_reference": {fault.Refused, "An id names nothing",
+		"An id in the body names nothing in the caller's centre.",
+		"The finding's pointer says which one. Correct it and send the request again."},
+
+	// -- the service --
+	"too_many_requests": {fault.TooMany, "Too many requests",
+		"More requests came than are served at once.",
+		"Wait as long as Retry-After says, then send the request again."},
+	"unavailable": {fault.Unavailable, "Not now",
+		"The service cannot serve the request at this moment. Nothing was written.",
+		"Wait as long as Retry-After says, then send the same request again: nothing is done twice."},
+	"database_unavailable": {fault.Unavailable, "The database does not answer",
+		"The service runs and cannot reach its database, or the database is overloaded.",
+		"Wait as long as Retry-After says, then send the same request again: nothing is done twice."},
+	"internal": {fault.Internal, "Something went wrong on our side",
+		"This is a defect, or the machine failed. The request did not succeed.",
+		"Send it once more. If it fails again, tell whoever runs the service the Request-Id."},
+
+	// -- centre and tokens --
+	"not_a_demo": {fault.Conflict, "Only a demo centre has a clock to set",
+		"The clock of a real centre is the real one.",
+		"Use a demo centre; its operator makes one with the demo command."},
+
+	// -- sites --
+	"site_in_use": {fault.Conflict, "The site is in use",
+		"A session is or was held at this site, so it stays.",
+		"Leave it. If its figures are wrong, change them."},
+}
+
+func titleOf(code string) string { return codes[code].Title }

@@ -1,0 +1,110 @@
+package httpapi
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/json"
+	"net/http"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"tankside/api"
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+)
+
+// held is an answer that is looked at before it leaves.
+type held struct {
+	http.ResponseWriter
+	status int
+	body   bytes.Buffer
+}
+
+func (h *held) WriteHeader(status int)      { h.status = status }
+func (h *held) Write(b []byte) (int, error) { return h.body.Write(b) }
+
+// hold runs the handler and keeps back what it writes.
+func hold(c echo.Context, next echo.HandlerFunc) (*held, error) {
+	wire := c.Response().Writer
+	h := &held{ResponseWriter: wire, status: http.StatusOK}
+	c.SetResponse(echo.NewResponse(h, c.Echo()))
+	err := next(c)
+	c.SetResponse(echo.NewResponse(wire, c.Echo()))
+	return h, err
+}
+
+// conditional gives lists and views a weak ETag, and answers 304 when the
+// caller has that answer already.
+func conditional(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		answer, err := hold(c, next)
+		if err != nil {
+			return err
+		}
+		sum := sha256.Sum256(answer.body.Bytes())
+		tag := `W/"` + base64.RawURLEncoding.EncodeToString(sum[:12]) + `"`
+		h := c.Response().Header()
+		h.Set("ETag", tag)
+		h.Set("Cache-Control", "private, no-cache")
+		if matches(c.Request().Header.Get("If-None-Match"), tag) {
+			h.Del("Content-Type")
+			h.Del("Link")
+			return c.NoContent(http.StatusNotModified)
+		}
+		c.Response().WriteHeader(answer.status)
+		_, err = answer.body.WriteTo(c.Response())
+		return err
+	}
+}
+
+// matches compares weakly (RFC 9110, section 13.1.2).
+func matches(header, tag string) bool {
+	for candidate := range strings.SplitSeq(header, ",") {
+		candidate = strings.TrimSpace(candidate)
+		if candidate == "*" || strings.TrimPrefix(candidate, "W/") == strings.TrimPrefix(tag, "W/") {
+			return true
+		}
+	}
+	return false
+}
+
+// dryRun answers a request with dry_run=true by a decision. The service runs
+// as ever, in a transaction that is always rolled back: a refusal by the rules
+// is allowed=false with what they found, an acceptance carries the findings
+// of its answer, and any other error stays an error.
+func dryRun(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		if c.QueryParam("dry_run") != "true" {
+			return next(c)
+		}
+		c.SetRequest(c.Request().WithContext(pg.Dry(c.Request().Context())))
+		answer, err := hold(c, next)
+		if err == nil {
+			return decide(c, true, foundIn(answer.body.Bytes()))
+		}
+		if f, _ := faultOf(err); f.Kind == fault.Refused {
+			return decide(c, false, findings(f.Findings))
+		}
+		return err
+	}
+}
+
+// foundIn gives the findings that an answer carries.
+func foundIn(body []byte) []api.Finding {
+	var answer struct {
+		Findings []api.Finding `json:"findings"`
+	}
+	if json.Unmarshal(body, &answer) != nil || answer.Findings == nil {
+		return []api.Finding{}
+	}
+	return answer.Findings
+}
+
+func decide(c echo.Context, allowed bool, found []api.Finding) error {
+	for _, name := range []string{"ETag", "Location"} {
+		c.Response().Header().Del(name)
+	}
+	return c.JSON(http.StatusOK, api.Decision{Allowed: allowed, Findings: found})
+}

@@ -1,0 +1,139 @@
+package httpapi
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+	"github.com/pb33f/libopenapi"
+	validator "github.com/pb33f/libopenapi-validator"
+	"github.com/pb33f/libopenapi-validator/config"
+	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
+)
+
+// contract is openapi.yaml as the edge works with it.
+type contract struct {
+	validator  validator.Validator
+	operations []*operation // sorted by ID
+}
+
+// operation is what the edge knows of one operation before its handler runs.
+type operation struct {
+	ID     string
+	Method string
+	Path   string // as the contract writes it: /v1/sites/{id}
+	Scope  string // "" when any valid token will do
+	Side   string // x-side: read, plan, fact or upkeep
+
+	item        *v3.PathItem
+	query       []string // the query parameters that it lists
+	media       []string // the media types of its body; none: it takes no body
+	bodyNeeded  bool
+	bodyLimit   int64 // x-body-limit, in bytes
+	conditional bool  // takes If-None-Match
+	dryRun      bool  // takes dry_run
+	statuses    []string
+}
+
+// defaultBodyLimit is 1 MiB, our choice: a batch of a whole weekend's gas
+// checks stays well below it. An operation that takes more says so in
+// x-body-limit.
+const defaultBodyLimit = 1 << 20
+
+func readContract(document []byte) (*contract, error) {
+	doc, err := libopenapi.NewDocument(document)
+	if err != nil {
+		return nil, fmt.Errorf("read contract: %w", err)
+	}
+	v, errs := validator.NewValidator(doc, config.WithFormatAssertions(), config.WithoutSecurityValidation())
+	if len(errs) > 0 {
+		return nil, fmt.Errorf("read contract: %w", errs[0])
+	}
+	model, err := doc.BuildV3Model()
+	if err != nil {
+		return nil, fmt.Errorf("read contract: %w", err)
+	}
+	c := &contract{validator: v}
+	for path, item := range model.Model.Paths.PathItems.FromOldest() {
+		for method, op := range item.GetOperations().FromOldest() {
+			o, err := readOperation(strings.ToUpper(method), path, item, op)
+			if err != nil {
+				return nil, fmt.Errorf("read contract: %s %s: %w", method, path, err)
+			}
+			c.operations = append(c.operations, o)
+		}
+	}
+	slices.SortFunc(c.operations, func(a, b *operation) int { return strings.Compare(a.ID, b.ID) })
+	return c, nil
+}
+
+func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*operation, error) {
+	o := &operation{ID: op.OperationId, Method: method, Path: path, item: item, bodyLimit: defaultBodyLimit}
+	var err error
+	if o.Scope, err = scopeOf(op); err != nil {
+		return nil, err
+	}
+	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
+		switch {
+		case p.In == "query":
+			o.query = append(o.query, p.Name)
+			o.dryRun = o.dryRun || p.Name == "dry_run"
+		case p.In == "header" && p.Name == "If-None-Match":
+			o.conditional = true
+		}
+	}
+	if op.RequestBody != nil {
+		o.bodyNeeded = op.RequestBody.Required != nil && *op.RequestBody.Required
+		o.media = slices.Collect(op.RequestBody.Content.KeysFromOldest())
+	}
+	o.statuses = slices.Collect(op.Responses.Codes.KeysFromOldest())
+	for name, node := range op.Extensions.FromOldest() {
+		switch name {
+		case "x-side":
+			err = node.Decode(&o.Side)
+		case "x-body-limit":
+			err = node.Decode(&o.bodyLimit)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	return o, nil
+}
+
+// scopeOf insists that every operation says what it needs, if only "any token".
+func scopeOf(op *v3.Operation) (string, error) {
+	if len(op.Security) != 1 {
+		return "", fmt.Errorf("want one security requirement, found %d", len(op.Security))
+	}
+	scopes, ok := op.Security[0].Requirements.Get("bearer")
+	switch {
+	case !ok || len(scopes) > 1:
+		return "", fmt.Errorf("want the scheme bearer with at most one scope")
+	case len(scopes) == 1:
+		return scopes[0], nil
+	}
+	return "", nil
+}
+
+// open lists the IDs of the operations that a caller with these scopes may try.
+func (c *contract) open(may func(scope string) bool) []string {
+	ids := make([]string, 0, len(c.operations))
+	for _, op := range c.operations {
+		if op.Scope == "" || may(op.Scope) {
+			ids = append(ids, op.ID)
+		}
+	}
+	return ids
+}
+
+
+// jsonBinder decodes a body that has been checked against the contract. Echo's
+// own binder does not know application/merge-patch+json.
+type jsonBinder struct{}
+
+// Bind decodes the body; io.EOF says that there is none.
+func (jsonBinder) Bind(into any, c echo.Context) error {
+	return decodeJSON(c.Request().Body, into)
+}

@@ -1,0 +1,152 @@
+package httpapi
+
+import (
+	"time"
+
+	"github.com/oapi-codegen/nullable"
+	openapi_types "github.com/oapi-codegen/runtime/types"
+
+	"tankside/api"
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// orNull writes what may be unknown: nil is null, never absent.
+func orNull[T any](v *T) nullable.Nullable[T] {
+	if v == nil {
+		return nullable.NewNullNullable[T]()
+	}
+	return nullable.NewNullableValue(*v)
+}
+
+// unlessEmpty is orNull for what Go writes as its zero value.
+func unlessEmpty[T comparable](v T) nullable.Nullable[T] {
+	var zero T
+	if v == zero {
+		return nullable.NewNullNullable[T]()
+	}
+	return nullable.NewNullableValue(v)
+}
+
+// optional reads a member that may be absent or null: nil for both.
+func optional[T any](v nullable.Nullable[T]) *T {
+	if !v.IsSpecified() || v.IsNull() {
+		return nil
+	}
+	x := v.MustGet()
+	return &x
+}
+
+// given reads an optional member with what it means when absent.
+func given[T any](v *T, otherwise T) T {
+	if v == nil {
+		return otherwise
+	}
+	return *v
+}
+
+// patch sets *field when the merge-patch has the member.
+func patch[T any](field *T, v *T) {
+	if v != nil {
+		*field = *v
+	}
+}
+
+// patchNull sets *field when the merge-patch has the member, to nil for null.
+func patchNull[T any](field **T, v nullable.Nullable[T]) {
+	if v.IsSpecified() {
+		*field = optional(v)
+	}
+}
+
+// each maps a list; it is never null.
+func each[T, V any](items []T, view func(T) V) []V {
+	out := make([]V, 0, len(items))
+	for _, item := range items {
+		out = append(out, view(item))
+	}
+	return out
+}
+
+// texts maps a list of strings of some type; it is never null.
+func texts[T ~string](items []T) []string {
+	return each(items, func(t T) string { return string(t) })
+}
+
+// reading reads a quantity; the contract has checked its unit.
+func reading(q api.Quantity) units.Reading { return units.Read(q.Value, units.Unit(q.Unit)) }
+
+// optionalReading reads a quantity that may be absent.
+func optionalReading(q *api.Quantity) *units.Reading {
+	if q == nil {
+		return nil
+	}
+	r := reading(*q)
+	return &r
+}
+
+// quantity writes a reading as it was read.
+func quantity(r units.Reading) api.Quantity {
+	return api.Quantity{Value: r.Value.Float(), Unit: string(r.Unit)}
+}
+
+// optionalQuantity writes a reading that may be unknown.
+func optionalQuantity(r *units.Reading) nullable.Nullable[api.Quantity] {
+	if r == nil || r.IsZero() {
+		return nullable.NewNullNullable[api.Quantity]()
+	}
+	return nullable.NewNullableValue(quantity(*r))
+}
+
+// utc writes an instant that may be unknown.
+func utc(t *time.Time) nullable.Nullable[time.Time] {
+	if t == nil {
+		return nullable.NewNullNullable[time.Time]()
+	}
+	return nullable.NewNullableValue(t.UTC())
+}
+
+// findings writes a list of findings; it is never null.
+func findings(l finding.List) []api.Finding { return each(l, findingView) }
+
+func findingView(f finding.Finding) api.Finding {
+	params := f.Params
+	if params == nil {
+		params = map[string]any{}
+	}
+	return api.Finding{
+		Rule:     f.Rule,
+		Severity: string(f.Severity),
+		Message:  f.Message,
+		Params:   params,
+		Limit:    amount(f.Limit),
+		Found:    amount(f.Found),
+		Cures:    each(f.Cures, func(c finding.Cure) api.Cure { return api.Cure{Code: c.Code, Message: c.Message} }),
+		Subjects: each(f.Subjects, func(s finding.Subject) api.Subject { return api.Subject{Type: s.Type, ID: s.ID} }),
+		In:       unlessEmpty(f.In),
+		Pointer:  unlessEmpty(f.Pointer),
+		Line:     unlessEmpty(f.Line),
+		Column:   unlessEmpty(f.Column),
+		Source:   unlessEmpty(f.Source),
+	}
+}
+
+func amount(a *finding.Amount) nullable.Nullable[api.Amount] {
+	if a == nil {
+		return nullable.NewNullNullable[api.Amount]()
+	}
+	return nullable.NewNullableValue(api.Amount{
+		Text:  a.Text,
+		Value: orNull(a.Value),
+		Unit:  unlessEmpty(a.Unit),
+		On:    dateOf(a.On),
+	})
+}
+
+func dateOf(on string) nullable.Nullable[openapi_types.Date] {
+	t, err := time.Parse(time.DateOnly, on)
+	if err != nil {
+		return nullable.NewNullNullable[openapi_types.Date]()
+	}
+	return nullable.NewNullableValue(openapi_types.Date{Time: t})
+}

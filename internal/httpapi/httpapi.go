@@ -1,0 +1,91 @@
+// Package httpapi is the edge: it implements the server that is generated from
+// the contract, admits requests, and turns what services answer into HTTP.
+//
+// Handlers translate and nothing else: contract to Go, one call, Go to
+// contract. The package must not know SQL, and no rule: what is allowed is
+// decided by the services. It is the only one that knows a status (problem.go).
+package httpapi
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+
+	"tankside/api"
+	"tankside/internal/courses"
+	"tankside/internal/finding"
+	"tankside/internal/people"
+)
+
+// Options are what the edge needs from the rest of the program.
+type Options struct {
+	People  *people.Service
+	Courses *courses.Service
+
+	Rules   []finding.Rule              // of every rule package, for /v1/rules
+	Ready   func(context.Context) error // nil when requests can be served
+	Log     *slog.Logger
+	Origins []string // that browsers may call from; none: no CORS headers at all
+
+	inspect func(operation string, answer any) error // tests look at answers before they are written
+}
+
+// server implements api.StrictServerInterface.
+type server struct {
+	Options
+	contract *contract
+}
+
+// New assembles the server. It fails only when the embedded contract is
+// broken, which a test would have found.
+func New(o Options) (http.Handler, error) {
+	c, err := readContract(api.Document)
+	if err != nil {
+		return nil, err
+	}
+	s := &server{Options: o, contract: c}
+	s.Rules = append(ContractRules(), o.Rules...)
+	e := echo.New()
+	e.HideBanner, e.HidePort = true, true
+	e.Binder = jsonBinder{}
+	e.HTTPErrorHandler = s.answerError
+	e.Use(identify, s.observe, s.recoverPanics, secure, s.cors())
+	s.mountPages(e)
+	api.RegisterHandlersWithOptions(e, api.NewStrictHandler(s, []api.StrictMiddlewareFunc{s.answered}),
+		api.RegisterHandlersOptions{OperationMiddlewares: s.gates()})
+	return e, nil
+}
+
+// gates gives each operation of the contract what stands before its handler,
+// outermost first, so that none can be forgotten.
+func (s *server) gates() map[string][]echo.MiddlewareFunc {
+	all := map[string][]echo.MiddlewareFunc{}
+	for _, op := range s.contract.operations {
+		gates := []echo.MiddlewareFunc{s.authenticate(op), s.admit(op)}
+		if op.conditional {
+			gates = append(gates, conditional)
+		}
+		if op.dryRun {
+			gates = append(gates, dryRun)
+		}
+		all[op.ID] = gates
+	}
+	return all
+}
+
+// answered sees each answer between handler and wire. A handler that gives
+// neither an answer nor an error has a defect that must not look like success.
+func (s *server) answered(next api.StrictHandlerFunc, operation string) api.StrictHandlerFunc {
+	return func(c echo.Context, request any) (any, error) {
+		answer, err := next(c, request)
+		if err == nil && answer == nil {
+			err = errNoAnswer
+		}
+		if err == nil && s.inspect != nil {
+			err = s.inspect(operation, answer)
+		}
+		return answer, err
+	}
+}

@@ -1,0 +1,96 @@
+package httpapi
+
+import (
+	"fmt"
+	"log/slog"
+	"net/http"
+	"runtime/debug"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
+
+	"tankside/internal/fault"
+)
+
+const requestIDHeader = "Request-Id"
+
+// identify gives every request an id of ours. One that the caller sends is not
+// taken over: it would let a caller write into the log.
+func identify(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		c.Response().Header().Set(requestIDHeader, uuid.Must(uuid.NewV7()).String())
+		return next(c)
+	}
+}
+
+func requestID(c echo.Context) string { return c.Response().Header().Get(requestIDHeader) }
+
+// observe writes one line for each request: the route and not the address,
+// since addresses and their parameters can identify a person. Errors become
+// answers here, so that the line has their status.
+func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		began := time.Now()
+		if err := next(c); err != nil {
+			c.Error(err)
+		}
+		s.Log.LogAttrs(c.Request().Context(), slog.LevelInfo, "request",
+			slog.String("request_id", requestID(c)),
+			slog.String("method", c.Request().Method),
+			slog.String("route", c.Path()),
+			slog.Int("status", c.Response().Status),
+			slog.Int64("bytes", c.Response().Size),
+			slog.Float64("duration_ms", float64(time.Since(began).Microseconds())/1000),
+		)
+		return nil
+	}
+}
+
+// recoverPanics turns a panic into an internal fault; the stack goes to the log.
+func (s *server) recoverPanics(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) (err error) {
+		defer func() {
+			p := recover()
+			if p == nil {
+				return
+			}
+			if p == http.ErrAbortHandler {
+				panic(p)
+			}
+			s.Log.Error("panic", "request_id", requestID(c), "panic", fmt.Sprint(p), "stack", string(debug.Stack()))
+			err = fault.New(fault.Internal, "internal", "").Because(fmt.Errorf("panic: %v", p))
+		}()
+		return next(c)
+	}
+}
+
+// secure sets the headers that keep an answer from being used otherwise than
+// it is meant.
+func secure(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		h := c.Response().Header()
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+		h.Set("Cache-Control", "no-store")
+		return next(c)
+	}
+}
+
+// cors lets the configured origins call from a browser. It answers preflights
+// before anybody has authenticated, and its headers are on errors too.
+func (s *server) cors() echo.MiddlewareFunc {
+	if len(s.Origins) == 0 {
+		return func(next echo.HandlerFunc) echo.HandlerFunc { return next }
+	}
+	return middleware.CORSWithConfig(middleware.CORSConfig{
+		AllowOrigins: s.Origins,
+		AllowMethods: []string{http.MethodGet, http.MethodPost, http.MethodPatch, http.MethodDelete},
+		AllowHeaders: []string{"Authorization", "Content-Type", "If-Match", "If-None-Match"},
+		ExposeHeaders: []string{"ETag", "Location", "Link", "Retry-After", requestIDHeader,
+			"RateLimit", "RateLimit-Policy"},
+		MaxAge: 600,
+	})
+}

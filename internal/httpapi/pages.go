@@ -1,0 +1,108 @@
+package httpapi
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"net/http"
+	"time"
+
+	"github.com/labstack/echo/v4"
+	"github.com/swaggest/swgui/v5emb"
+
+	"tankside/api"
+)
+
+// mountPages mounts what is no part of the contract: the contract itself, its
+// reference page, the pages about problems, and the probes.
+func (s *server) mountPages(e *echo.Echo) {
+	e.GET("/", func(c echo.Context) error { return c.Redirect(http.StatusFound, "/docs/") })
+	e.GET("/openapi.yaml", func(c echo.Context) error {
+		return c.Blob(http.StatusOK, "application/yaml", api.Document)
+	})
+	docs := echo.WrapHandler(v5emb.New("Tankside API", "/openapi.yaml", "/docs/"))
+	e.GET("/docs", docs, forDocs)
+	e.GET("/docs/*", docs, forDocs)
+	e.GET("/problems/:code", problemPage)
+	e.GET("/livez", func(c echo.Context) error { return c.JSON(http.StatusOK, state{Status: "alive"}) })
+	e.GET("/readyz", s.readiness)
+}
+
+type state struct {
+	Status string `json:"status"`
+	Reason string `json:"reason,omitempty"`
+}
+
+// readiness tells whether requests can be served. It says why not in a word,
+// since nobody has authenticated.
+func (s *server) readiness(c echo.Context) error {
+	ctx, cancel := context.WithTimeout(c.Request().Context(), 2*time.Second)
+	defer cancel()
+	if err := s.Ready(ctx); err != nil {
+		s.Log.WarnContext(ctx, "not ready", "error", err.Error())
+		return c.JSON(http.StatusServiceUnavailable, state{"not ready", "the database is not reachable or its schema does not fit this release"})
+	}
+	return c.JSON(http.StatusOK, state{Status: "ready"})
+}
+
+// forDocs lets the reference page load its own scripts and styles, which the
+// policy of every other page forbids.
+func forDocs(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		c.Response().Header().Set("Content-Security-Policy",
+			"default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'")
+		return next(c)
+	}
+}
+
+var problemTemplate = template.Must(template.New("problem").Parse(`<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{{.Title}} – Tankside</title>
+<style>
+body { font: 1.125rem/1.5 system-ui, sans-serif; max-width: 36rem; margin: 0 auto; padding: 1.5rem; color: #1a2a33; background: #fff; }
+h1 { font-size: 1.5rem; line-height: 1.2; }
+h2 { font-size: 1.125rem; margin-bottom: 0; }
+p { margin-top: .25rem; }
+code { font-size: 1rem; }
+@media (prefers-color-scheme: dark) { body { color: #e6eef2; background: #10191e; } a { color: #8ecbff; } }
+</style>
+</head>
+<body>
+<h1>{{.Title}}</h1>
+<p>Status {{.Status}}, code <code>{{.Code}}</code></p>
+<h2>What it means</h2>
+<p>{{.Text}}</p>
+<h2>What to do</h2>
+<p>{{.Cure}}</p>
+<p><a href="/docs/">The API reference</a></p>
+</body>
+</html>
+`))
+
+// problemPage explains one code, for the person who followed a problem's type.
+func problemPage(c echo.Context) error {
+	name := c.Param("code")
+	about, ok := codes[name]
+	if !ok {
+		return echo.ErrNotFound
+	}
+	h := c.Response().Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+	status := statuses[about.Kind]
+	if name == "method_not_allowed" {
+		status = http.StatusMethodNotAllowed
+	}
+	err := problemTemplate.Execute(c.Response(), struct {
+		code
+		Code   string
+		Status int
+	}{about, name, status})
+	if err != nil {
+		return fmt.Errorf("write problem page: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,113 @@
+package httpapi
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+
+	"tankside/api"
+	"tankside/internal/fault"
+)
+
+// statuses gives each kind of fault its status. Nothing else in the program
+// knows one.
+var statuses = map[fault.Kind]int{
+	fault.Internal:        http.StatusInternalServerError,
+	fault.Malformed:       http.StatusBadRequest,
+	fault.Unauthenticated: http.StatusUnauthorized,
+	fault.Forbidden:       http.StatusForbidden,
+	fault.NotFound:        http.StatusNotFound,
+	fault.Conflict:        http.StatusConflict,
+	fault.Stale:           http.StatusPreconditionFailed,
+	fault.TooLarge:        http.StatusRequestEntityTooLarge,
+	fault.Unsupported:     http.StatusUnsupportedMediaType,
+	fault.Refused:         http.StatusUnprocessableEntity,
+	fault.VersionMissing:  http.StatusPreconditionRequired,
+	fault.TooMany:         http.StatusTooManyRequests,
+	fault.Unavailable:     http.StatusServiceUnavailable,
+}
+
+// retryAfter is how many seconds a caller waits after 429 and 503, our choice.
+const retryAfter = "2"
+
+// answerError is Echo's HTTPErrorHandler: whatever went wrong leaves as a
+// problem document (RFC 9457), and nothing internal leaves with it.
+func (s *server) answerError(err error, c echo.Context) {
+	f, status := faultOf(err)
+	if status >= http.StatusInternalServerError && !errors.Is(err, context.Canceled) {
+		s.Log.LogAttrs(c.Request().Context(), slog.LevelError, "request failed",
+			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error", err.Error()))
+	}
+	if c.Response().Committed {
+		return
+	}
+	h := c.Response().Header()
+	for _, name := range []string{"ETag", "Location", "Link"} {
+		h.Del(name)
+	}
+	switch f.Kind {
+	case fault.Stale:
+		h.Set("ETag", etag(f.Version))
+	case fault.Unauthenticated:
+		h.Set("WWW-Authenticate", `Bearer realm="tankside"`)
+	case fault.TooMany, fault.Unavailable:
+		h.Set("Retry-After", retryAfter)
+	}
+	h.Set("Content-Type", "application/problem+json")
+	h.Set("Cache-Control", "no-store")
+	c.Response().WriteHeader(status)
+	_ = json.NewEncoder(c.Response()).Encode(problem(f, status, requestID(c))) // the caller has gone away
+}
+
+// faultOf finds the fault in an error. What is no fault is a defect of ours,
+// except what Echo says of itself.
+func faultOf(err error) (*fault.Fault, int) {
+	var f *fault.Fault
+	var e *echo.HTTPError
+	switch {
+	case errors.As(err, &f):
+	case errors.As(err, &e):
+		f = echoFault(e)
+		if f.Kind != fault.Internal {
+			return f, e.Code
+		}
+	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
+		f = fault.New(fault.Unavailable, "unavailable", "It took too long. Try again in a moment.")
+	default:
+		f = fault.New(fault.Internal, "internal", "")
+	}
+	if f.Kind == fault.Internal {
+		f = fault.New(fault.Internal, "internal", "Something went wrong on our side. Nothing was changed by this request; "+
+			"name its Request-Id when you ask for help.")
+	}
+	return f, statuses[f.Kind]
+}
+
+// echoFault gives the fault for what the router and the generated binding say.
+func echoFault(e *echo.HTTPError) *fault.Fault {
+	switch e.Code {
+	case http.StatusNotFound:
+		return fault.New(fault.NotFound, "no_such_address", "There is nothing at this address. The contract at /openapi.yaml lists every address.")
+	case http.StatusMethodNotAllowed:
+		return fault.New(fault.NotFound, "method_not_allowed", "This address does not take this method; Allow lists those that it takes.")
+	case http.StatusBadRequest:
+		return fault.New(fault.Malformed, "invalid_request", "The request cannot be read.").Because(e)
+	}
+	return fault.New(fault.Internal, "internal", "").Because(e)
+}
+
+func problem(f *fault.Fault, status int, requestID string) api.Problem {
+	return api.Problem{
+		Type:     "/problems/" + f.Code,
+		Code:     f.Code,
+		Title:    titleOf(f.Code),
+		Status:   status,
+		Detail:   f.Message,
+		Instance: "urn:uuid:" + requestID,
+		Findings: findings(f.Findings),
+	}
+}

@@ -1,0 +1,51 @@
+package httpapi
+
+import "tankside/internal/finding"
+
+const ours = "our choice; see the contract at /openapi.yaml"
+
+// The rules of the contract itself, for what its schemas refuse.
+var (
+	invalidValue = finding.Rule{
+		ID: "contract.invalid_value", Title: "Invalid value", Severity: finding.Forbidden, Source: ours,
+		Text: "A value has the type, the form and the bounds that the contract gives for it.",
+	}
+	unknownMember = finding.Rule{
+		ID: "contract.unknown_member", Title: "Unknown member", Severity: finding.Forbidden, Source: ours,
+		Text: "A request has only the members that its operation lists; a misspelt one is refused and not passed over.",
+	}
+	missingMember = finding.Rule{
+		ID: "contract.missing_member", Title: "Missing member", Severity: finding.Forbidden, Source: ours,
+		Text: "A request has every member that its operation requires.",
+	}
+	memberTwice = finding.Rule{
+		ID: "contract.member_twice", Title: "Member given twice", Severity: finding.Forbidden, Source: "RFC 8259, section 4",
+		Text: "The names within a JSON object are unique; otherwise readers disagree about which one counts.",
+	}
+	badJSON = finding.Rule{
+		ID: "contract.bad_json", Title: "Not JSON", Severity: finding.Forbidden, Source: "RFC 8259",
+		Text: "A JSON body is one JSON value and nothing else.",
+	}
+	badText = finding.Rule{
+		ID: "contract.bad_text", Title: "Text that cannot be kept", Severity: finding.Forbidden, Source: ours,
+		Text: "Text is UTF-8 without U+0000.",
+	}
+	noBody = finding.Rule{
+		ID: "contract.no_body", Title: "No body", Severity: finding.Forbidden, Source: ours,
+		Text: "An operation that requires a body gets one.",
+	}
+	unknownParameter = finding.Rule{
+		ID: "contract.unknown_parameter", Title: "Unknown parameter", Severity: finding.Forbidden, Source: ours,
+		Text: "A request has only the query parameters that its operation lists; a misspelt filter must not answer everything.",
+	}
+	unknownReference = finding.Rule{
+		ID: "contract.unknown_reference", Title: "Unknown id", Severity: finding.Forbidden, Source: ours,
+		Text: "An id in a body names something in the caller's centre.",
+	}
+)
+
+// ContractRules lists the rules of the contract itself.
+func ContractRules() []finding.Rule {
+	return []finding.Rule{invalidValue, unknownMember, missingMember, memberTwice, badJSON, badText,
+		noBody, unknownParameter, unknownReference}
+}

@@ -1,0 +1,79 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/actor"
+	"tankside/internal/people"
+)
+
+// IssueToken implements POST /v1/tokens.
+func (s *server) IssueToken(ctx context.Context, r api.IssueTokenRequestObject) (api.IssueTokenResponseObject, error) {
+	issued, created, err := s.People.IssueToken(ctx, people.NewToken{
+		Key:       creation(ctx, r.Body.ID),
+		PersonID:  r.Body.PersonID,
+		Program:   r.Body.Program,
+		Label:     given(r.Body.Label, ""),
+		Scopes:    each(r.Body.Scopes, func(s string) actor.Scope { return actor.Scope(s) }),
+		ExpiresAt: r.Body.ExpiresAt,
+	})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.IssueToken200JSONResponse{TokenJSONResponse: api.TokenJSONResponse(tokenView(issued.Token))}, nil
+	}
+	return api.IssueToken201JSONResponse{
+		Headers: api.IssueToken201ResponseHeaders{Location: "/v1/tokens/" + issued.ID.String()},
+		Body:    api.TokenIssued{Token: tokenView(issued.Token), Secret: issued.Secret},
+	}, nil
+}
+
+// ListTokens implements GET /v1/tokens.
+func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) (api.ListTokensResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, true)
+	if err != nil {
+		return nil, err
+	}
+	tokens, after, err := s.People.Tokens(ctx, given(r.Params.PersonID, nil), p)
+	if err != nil {
+		return nil, err
+	}
+	cursor, link := next(ctx, after)
+	return api.ListTokens200JSONResponse{
+		Headers: api.ListTokens200ResponseHeaders{Link: link},
+		Body:    api.TokenList{Items: each(tokens, tokenView), NextCursor: orNull(cursor)},
+	}, nil
+}
+
+// GetToken implements GET /v1/tokens/{id}.
+func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api.GetTokenResponseObject, error) {
+	token, err := s.People.Token(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetToken200JSONResponse{TokenJSONResponse: api.TokenJSONResponse(tokenView(token))}, nil
+}
+
+// RevokeToken implements POST /v1/tokens/{id}/revoke.
+func (s *server) RevokeToken(ctx context.Context, r api.RevokeTokenRequestObject) (api.RevokeTokenResponseObject, error) {
+	token, err := s.People.RevokeToken(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.RevokeToken200JSONResponse{TokenJSONResponse: api.TokenJSONResponse(tokenView(token))}, nil
+}
+
+func tokenView(t people.Token) api.Token {
+	return api.Token{
+		ID:        t.ID,
+		PersonID:  orNull(t.PersonID),
+		Program:   orNull(t.Program),
+		Label:     t.Label,
+		Scopes:    texts(t.Scopes),
+		IssuedAt:  t.IssuedAt.UTC(),
+		ExpiresAt: t.ExpiresAt.UTC(),
+		RevokedAt: utc(t.RevokedAt),
+	}
+}

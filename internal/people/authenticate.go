@@ -1,0 +1,101 @@
+package people
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base32"
+	"encoding/hex"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+)
+
+// A secret is "tsk_", the centre in hexadecimal, "_", and 256 random bits in
+// lower-case base 32. Scanners for leaked secrets can look for
+// tsk_[0-9a-f]{32}_[a-z2-7]{52}.
+const (
+	secretPrefix = "tsk_"
+	secretBytes  = 32
+)
+
+var base32Lower = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding)
+
+func newSecret(centre uuid.UUID) string {
+	var random [secretBytes]byte
+	rand.Read(random[:]) // never fails
+	return secretPrefix + hex.EncodeToString(centre[:]) + "_" + base32Lower.EncodeToString(random[:])
+}
+
+// centreOf reads the centre out of a secret, so that its scope can be set
+// before anything is looked up.
+func centreOf(secret string) (uuid.UUID, bool) {
+	rest, ok := strings.CutPrefix(secret, secretPrefix)
+	centre, random, found := strings.Cut(rest, "_")
+	raw, err := hex.DecodeString(centre)
+	if !ok || !found || err != nil || len(raw) != len(uuid.UUID{}) || len(random) != base32Lower.EncodedLen(secretBytes) {
+		return uuid.Nil, false
+	}
+	return uuid.UUID(raw), true
+}
+
+func hashOf(secret string) []byte {
+	sum := sha256.Sum256([]byte(secret))
+	return sum[:]
+}
+
+// Authenticate recognises the caller by a token's secret. Whether a secret is
+// malformed, unknown, expired, revoked or another centre's, the fault is the
+// same. The caller's scopes are those of the token that the roles still allow.
+func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor, error) {
+	centre, ok := centreOf(secret)
+	if !ok {
+		return actor.Actor{}, unauthenticated()
+	}
+	type row struct {
+		ID       uuid.UUID
+		PersonID *uuid.UUID
+		Program  *string
+		Scopes   []actor.Scope
+		Roles    []actor.Role
+	}
+	var found row
+	err := s.db.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		// The real clock: a demo centre's must not revive a token.
+		found, ok, err = pg.Maybe[row](ctx, tx, `
+			SELECT t.id, t.person_id, t.program, t.scopes,
+				ARRAY(SELECT r.role FROM person_role r
+					WHERE r.centre_id = t.centre_id AND r.person_id = t.person_id ORDER BY r.role) AS roles
+			FROM token t
+			WHERE t.centre_id = @centre AND t.hash = @hash
+				AND t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`,
+			pgx.StrictNamedArgs{"centre": centre, "hash": hashOf(secret)})
+		return err
+	})
+	switch {
+	case err != nil:
+		return actor.Actor{}, err
+	case !ok:
+		return actor.Actor{}, unauthenticated()
+	}
+	who := actor.Actor{Centre: centre, Token: found.ID, Roles: found.Roles}
+	if found.Program != nil {
+		who.Program, who.Roles = *found.Program, []actor.Role{actor.Program}
+	} else {
+		who.Person = *found.PersonID
+	}
+	allowed := MostScopes(who.Roles)
+	who.Scopes = slices.DeleteFunc(found.Scopes, func(s actor.Scope) bool { return !slices.Contains(allowed, s) })
+	return who, nil
+}
+
+func unauthenticated() *fault.Fault {
+	return fault.New(fault.Unauthenticated, "unauthenticated",
+		"The token is unknown, has expired or was revoked. A manager of your centre can issue a new one.")
+}

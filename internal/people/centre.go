@@ -1,0 +1,177 @@
+package people
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/once"
+	"tankside/internal/pg"
+	"tankside/internal/zone"
+)
+
+// Centre is the dive centre: the boundary of everything that is kept.
+type Centre struct {
+	ID uuid.UUID `db:"centre_id"`
+	CentreSettings
+	Demo      bool
+	Now       time.Time `db:"-"` // what time it is there; a demo centre's clock is settable
+	Version   int64
+	CreatedAt time.Time
+	UpdatedAt time.Time
+}
+
+// CentreSettings are what a manager may change.
+type CentreSettings struct {
+	Name          string
+	TimeZone      string // IANA name
+	GaugeUnit     string // bar or psi: what gauges show unless a person or a gauge says otherwise
+	AgeOfMajority int    // years; below it a person is a minor
+}
+
+const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, demo, version, created_at, updated_at`
+
+// Centre reads the caller's centre.
+func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		centre, err = readCentre(ctx, tx, "")
+		return err
+	})
+	return centre, err
+}
+
+// readCentre reads the centre in scope; lock is "" or a locking clause.
+func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
+	centre, err := pg.One[Centre](ctx, tx, `SELECT `+centreColumns+` FROM centre WHERE centre_id = @centre `+lock,
+		pgx.StrictNamedArgs{"centre": tx.Centre})
+	if err != nil {
+		return Centre{}, fmt.Errorf("read centre: %w", err)
+	}
+	centre.Now = tx.Now
+	return centre, nil
+}
+
+// ChangeCentre edits the settings of the version named, for managers. Faults:
+// Stale when it is no longer the present one, Malformed for an unknown zone.
+func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*CentreSettings)) (centre Centre, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("a manager", actor.Manager); err != nil {
+		return Centre{}, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
+		if err != nil {
+			return err
+		}
+		if present.Version != version {
+			return fault.Changed(present.Version)
+		}
+		edit(&present.CentreSettings)
+		if err := zone.Check(present.TimeZone, "/time_zone"); err != nil {
+			return err
+		}
+		centre, err = pg.One[Centre](ctx, tx, `
+			UPDATE centre SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age,
+				version = version + 1, updated_at = @now
+			WHERE centre_id = @centre RETURNING `+centreColumns,
+			pgx.StrictNamedArgs{"centre": tx.Centre, "name": present.Name, "zone": present.TimeZone,
+				"gauge": present.GaugeUnit, "age": present.AgeOfMajority, "now": tx.Now})
+		centre.Now = tx.Now
+		return err
+	})
+	return centre, err
+}
+
+// SetClock makes it the given time in a demo centre, for managers. Fault:
+// Conflict in a real one.
+func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("a manager", actor.Manager); err != nil {
+		return Centre{}, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
+		if err != nil {
+			return err
+		}
+		if !present.Demo {
+			return notADemo()
+		}
+		_, err = tx.Do(ctx, `UPDATE centre SET clock_offset = @now - clock_timestamp() WHERE centre_id = @centre`,
+			pgx.StrictNamedArgs{"centre": tx.Centre, "now": now})
+		centre, centre.Now = present, now
+		return err
+	})
+	return centre, err
+}
+
+// NewCentre is what it takes to begin: a centre and its first manager.
+type NewCentre struct {
+	CentreSettings
+	Demo           bool
+	RuleBooks      []string // ids of ratio's books
+	Manager        string   // the manager's name
+	ManagerBirthOn time.Time
+}
+
+// CreateCentre creates a centre with its first manager and a token for them,
+// with every scope that a manager may have. It is for the operator, who has no
+// token yet; nothing of it is reached over the API.
+func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre, first Issued, err error) {
+	if err := zone.Check(n.TimeZone, "/time_zone"); err != nil {
+		return Centre{}, Issued{}, err
+	}
+	id, manager := uuid.Must(uuid.NewV7()), once.New()
+	err = s.db.In(ctx, id, func(ctx context.Context, tx *pg.Tx) error {
+		if centre, err = insertCentre(ctx, tx, n); err != nil {
+			return err
+		}
+		if err := insertManager(ctx, tx, n, manager); err != nil {
+			return err
+		}
+		now, err := pg.One[time.Time](ctx, tx, "SELECT clock_timestamp()", nil)
+		if err != nil {
+			return err
+		}
+		first, _, err = insertToken(ctx, tx, NewToken{Key: once.New(), PersonID: &manager.ID, Label: "first manager",
+			Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))}, now, actor.Actor{})
+		return err
+	})
+	return centre, first, err
+}
+
+func insertCentre(ctx context.Context, tx *pg.Tx, n NewCentre) (Centre, error) {
+	centre, err := pg.One[Centre](ctx, tx, `
+		INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers, student_papers,
+			medical_months, demo, created_at, updated_at)
+		VALUES (@centre, @name, @zone, @gauge, @age, @books, '{teaching_status,first_aid}', '{medical,waiver}', 12, @demo, @now, @now)
+		RETURNING `+centreColumns,
+		pgx.StrictNamedArgs{"centre": tx.Centre, "name": n.Name, "zone": n.TimeZone, "gauge": n.GaugeUnit,
+			"age": n.AgeOfMajority, "books": n.RuleBooks, "demo": n.Demo, "now": tx.Now})
+	if err != nil {
+		return Centre{}, fmt.Errorf("create centre: %w", err)
+	}
+	centre.Now = tx.Now
+	return centre, nil
+}
+
+func insertManager(ctx context.Context, tx *pg.Tx, n NewCentre, key once.Key) error {
+	_, err := tx.Do(ctx, `
+		INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at)
+		VALUES (@centre, @id, @name, @birth, @gauge, @digest, @now, @now)`,
+		pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID, "name": n.Manager, "birth": n.ManagerBirthOn,
+			"gauge": n.GaugeUnit, "digest": key.Digest, "now": tx.Now})
+	if err == nil {
+		_, err = tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role) VALUES (@centre, @id, 'manager')`,
+			pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID})
+	}
+	if err != nil {
+		return fmt.Errorf("create first manager: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,34 @@
+package people
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/pg"
+)
+
+// Me is what callers cannot read off their own token.
+type Me struct {
+	CentreName string
+	ExpiresAt  time.Time
+}
+
+// Me tells the caller about the centre and the token that they call with.
+func (s *Service) Me(ctx context.Context) (me Me, err error) {
+	who := actor.From(ctx)
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		me, err = pg.One[Me](ctx, tx, `SELECT c.name AS centre_name, t.expires_at
+			FROM token t JOIN centre c ON c.centre_id = t.centre_id
+			WHERE t.centre_id = @centre AND t.id = @token`,
+			pgx.StrictNamedArgs{"centre": who.Centre, "token": who.Token})
+		if err != nil {
+			return fmt.Errorf("say who is calling: %w", err)
+		}
+		return nil
+	})
+	return me, err
+}
