@@ -42,7 +42,7 @@ type Amount struct {
 
 	// Unit A unit, or what is counted.
 	Unit  nullable.Nullable[string]  `json:"unit"`
-	Value nullable.Nullable[float32] `json:"value"`
+	Value nullable.Nullable[float64] `json:"value"`
 }
 
 // Centre defines model for Centre.

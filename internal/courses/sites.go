@@ -14,7 +14,7 @@ import (
 	"tankside/internal/page"
 	"tankside/internal/pg"
 	"tankside/internal/units"
-	"tankside/internal/zone"
+	"tankside/internal/when"
 )
 
 // Site is where sessions are held.
@@ -168,7 +168,7 @@ func (f SiteFields) check() error {
 		return fault.Invalid("/max_depth/value", "The greatest depth is more than 0.")
 	}
 	if f.TimeZone != nil {
-		return zone.Check(*f.TimeZone, "/time_zone")
+		return when.CheckZone(*f.TimeZone, "/time_zone")
 	}
 	return nil
 }

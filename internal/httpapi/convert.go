@@ -16,7 +16,7 @@ func orNull[T any](v *T) nullable.Nullable[T] {
 	if v == nil {
 		return nullable.NewNullNullable[T]()
 	}
-	return nullable.NewNullableValue(*v)
+	return nullable.NewNullableWithValue(*v)
 }
 
 // unlessEmpty is orNull for what Go writes as its zero value.
@@ -25,7 +25,7 @@ func unlessEmpty[T comparable](v T) nullable.Nullable[T] {
 	if v == zero {
 		return nullable.NewNullNullable[T]()
 	}
-	return nullable.NewNullableValue(v)
+	return nullable.NewNullableWithValue(v)
 }
 
 // optional reads a member that may be absent or null: nil for both.
@@ -95,7 +95,7 @@ func optionalQuantity(r *units.Reading) nullable.Nullable[api.Quantity] {
 	if r == nil || r.IsZero() {
 		return nullable.NewNullNullable[api.Quantity]()
 	}
-	return nullable.NewNullableValue(quantity(*r))
+	return nullable.NewNullableWithValue(quantity(*r))
 }
 
 // utc writes an instant that may be unknown.
@@ -103,7 +103,7 @@ func utc(t *time.Time) nullable.Nullable[time.Time] {
 	if t == nil {
 		return nullable.NewNullNullable[time.Time]()
 	}
-	return nullable.NewNullableValue(t.UTC())
+	return nullable.NewNullableWithValue(t.UTC())
 }
 
 // findings writes a list of findings; it is never null.
@@ -135,7 +135,7 @@ func amount(a *finding.Amount) nullable.Nullable[api.Amount] {
 	if a == nil {
 		return nullable.NewNullNullable[api.Amount]()
 	}
-	return nullable.NewNullableValue(api.Amount{
+	return nullable.NewNullableWithValue(api.Amount{
 		Text:  a.Text,
 		Value: orNull(a.Value),
 		Unit:  unlessEmpty(a.Unit),
@@ -148,5 +148,5 @@ func dateOf(on string) nullable.Nullable[openapi_types.Date] {
 	if err != nil {
 		return nullable.NewNullNullable[openapi_types.Date]()
 	}
-	return nullable.NewNullableValue(openapi_types.Date{Time: t})
+	return nullable.NewNullableWithValue(openapi_types.Date{Time: t})
 }

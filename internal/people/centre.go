@@ -12,7 +12,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/once"
 	"tankside/internal/pg"
-	"tankside/internal/zone"
+	"tankside/internal/when"
 )
 
 // Centre is the dive centre: the boundary of everything that is kept.
@@ -72,7 +72,7 @@ func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*Ce
 			return fault.Changed(present.Version)
 		}
 		edit(&present.CentreSettings)
-		if err := zone.Check(present.TimeZone, "/time_zone"); err != nil {
+		if err := when.CheckZone(present.TimeZone, "/time_zone"); err != nil {
 			return err
 		}
 		centre, err = pg.One[Centre](ctx, tx, `
@@ -123,7 +123,7 @@ type NewCentre struct {
 // with every scope that a manager may have. It is for the operator, who has no
 // token yet; nothing of it is reached over the API.
 func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre, first Issued, err error) {
-	if err := zone.Check(n.TimeZone, "/time_zone"); err != nil {
+	if err := when.CheckZone(n.TimeZone, "/time_zone"); err != nil {
 		return Centre{}, Issued{}, err
 	}
 	id, manager := uuid.Must(uuid.NewV7()), once.New()
@@ -149,7 +149,7 @@ func insertCentre(ctx context.Context, tx *pg.Tx, n NewCentre) (Centre, error) {
 	centre, err := pg.One[Centre](ctx, tx, `
 		INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers, student_papers,
 			medical_months, demo, created_at, updated_at)
-		VALUES (@centre, @name, @zone, @gauge, @age, @books, '{teaching_status,first_aid}', '{medical,waiver}', 12, @demo, @now, @now)
+		VALUES (@centre, @name, @zone, @gauge, @age, @books, '{teaching_status,first_aid}', '{waiver}', 12, @demo, @now, @now)
 		RETURNING `+centreColumns,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "name": n.Name, "zone": n.TimeZone, "gauge": n.GaugeUnit,
 			"age": n.AgeOfMajority, "books": n.RuleBooks, "demo": n.Demo, "now": tx.Now})

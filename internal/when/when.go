@@ -31,6 +31,12 @@ func Zone(name, pointer string) (*time.Location, error) {
 	return z, nil
 }
 
+// CheckZone gives a fault unless the name is a time zone.
+func CheckZone(name, pointer string) error {
+	_, err := Zone(name, pointer)
+	return err
+}
+
 // Planned is a local time in a zone with the instant that follows from it.
 type Planned struct {
 	Local time.Time // the clock on the wall, its fields in UTC
