@@ -1,12 +1,21 @@
-// Package cli holds the commands of the tankside program that need no server and
-// no database: they read their arguments, ask a rule package and print.
+// Package cli holds the commands of the tankside program: it reads arguments and
+// environment, calls what does the work, and prints for people.
 //
 // It owns the reading of arguments and the look of the answers. It must not know
 // a rule: what is allowed, and why not, is said by the rule packages.
 //
 // A command answers with the exit status of the program: Done, Refused when a
-// rule forbids what was asked, Misused when the arguments cannot be read.
+// rule forbids what was asked or something failed, Misused when the arguments
+// cannot be read.
 package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"text/tabwriter"
+	"time"
+)
 
 // The exit statuses of the commands.
 const (
@@ -14,3 +23,67 @@ const (
 	Refused = 1
 	Misused = 2
 )
+
+// Call is how the program was called.
+type Call struct {
+	Args   []string // without the program's name
+	Getenv func(string) string
+	Out    io.Writer
+	Errs   io.Writer
+}
+
+// fail says what went wrong and gives the exit status for it.
+func (c Call) fail(err error) int {
+	fmt.Fprintln(c.Errs, "tankside:", err)
+	return Refused
+}
+
+// command is one thing that the program can do.
+type command struct {
+	name, summary string
+	run           func(context.Context, Call) int
+}
+
+// commands lists them in the order of the help text.
+func commands() []command {
+	return []command{
+		{"serve", "run the service", serve},
+		{"migrate", "bring the database schema up or down: up, down, version, force N", migrateSchema},
+		{"centre", "create a dive centre with its first manager", centre},
+		{"token", "issue or revoke a token: issue, revoke", token},
+		{"nostop", "no-stop limits and repetitive dives, without server or database",
+			func(_ context.Context, c Call) int { return Nostop(c.Args, time.Now(), c.Out, c.Errs) }},
+	}
+}
+
+// Main runs the command that the first argument names.
+func Main(ctx context.Context, c Call) int {
+	if len(c.Args) == 0 {
+		help(c.Errs)
+		return Misused
+	}
+	name := c.Args[0]
+	for _, cmd := range commands() {
+		if cmd.name == name {
+			c.Args = c.Args[1:]
+			return cmd.run(ctx, c)
+		}
+	}
+	if name == "help" || name == "-h" || name == "--help" {
+		help(c.Out)
+		return Done
+	}
+	fmt.Fprintf(c.Errs, "tankside: there is no command %q\n\n", name)
+	help(c.Errs)
+	return Misused
+}
+
+func help(w io.Writer) {
+	fmt.Fprint(w, "tankside: the service a dive centre runs its training on.\n\nCommands:\n")
+	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, cmd := range commands() {
+		fmt.Fprintf(table, "  %s\t%s\n", cmd.name, cmd.summary)
+	}
+	table.Flush()
+	fmt.Fprint(w, "\nEach command explains itself with -h. Settings come from the environment; README.md has the table.\n")
+}

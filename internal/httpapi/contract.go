@@ -128,7 +128,6 @@ func (c *contract) open(may func(scope string) bool) []string {
 	return ids
 }
 
-
 // jsonBinder decodes a body that has been checked against the contract. Echo's
 // own binder does not know application/merge-patch+json.
 type jsonBinder struct{}

@@ -223,3 +223,18 @@ func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token 
 	})
 	return token, err
 }
+
+// ScopesOf gives the largest set of scopes that a person's roles allow.
+func (s *Service) ScopesOf(ctx context.Context, person uuid.UUID) (scopes []actor.Scope, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		type row struct{ Roles []actor.Role }
+		found, ok, err := pg.Maybe[row](ctx, tx, `SELECT roles FROM people_person WHERE centre_id = @centre AND id = @id`,
+			pgx.StrictNamedArgs{"centre": tx.Centre, "id": person})
+		if err == nil && !ok {
+			err = fault.Missing("person")
+		}
+		scopes = MostScopes(found.Roles)
+		return err
+	})
+	return scopes, err
+}

@@ -1,0 +1,147 @@
+// Package app puts the program together: database, services, edge, and their
+// start and stop. Tests that go from end to end start the same App as main.
+//
+// It must not know a rule or a table.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"slices"
+	"time"
+
+	"tankside/internal/config"
+	"tankside/internal/courses"
+	"tankside/internal/finding"
+	"tankside/internal/httpapi"
+	"tankside/internal/journal"
+	"tankside/internal/ledger"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/pg/migrate"
+	"tankside/internal/ratio"
+	"tankside/internal/roster"
+	"tankside/internal/sessions"
+	"tankside/internal/signal"
+	"tankside/internal/syllabus"
+	"tankside/migrations"
+)
+
+// Services are the features on one database.
+type Services struct {
+	People   *people.Service
+	Courses  *courses.Service
+	Sessions *sessions.Service
+}
+
+// NewServices gives the features on a database.
+func NewServices(db *pg.DB) Services {
+	return Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db)}
+}
+
+// Rules lists every rule that a finding can come from, the edge's own excepted.
+func Rules() []finding.Rule {
+	return slices.Concat(people.Rules(), sessions.Rules(), ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules())
+}
+
+// Ledger says where the decided rows of all features are.
+func Ledger() ledger.Sources { return ledger.Join(journal.Ledger, sessions.Ledger) }
+
+// App is the service, ready to run.
+type App struct {
+	cfg     config.Config
+	db      *pg.DB
+	handler http.Handler
+	log     *slog.Logger
+}
+
+// New connects to the database and puts the service together. With an owner's
+// address it migrates first and closes that connection again. It does not
+// listen yet.
+func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error) {
+	if cfg.Owner != "" {
+		if err := migrate.Up(ctx, string(cfg.Owner)); err != nil {
+			return nil, err
+		}
+	}
+	db, err := pg.Open(ctx, string(cfg.Database))
+	if err != nil {
+		return nil, err
+	}
+	a := &App{cfg: cfg, db: db, log: log}
+	s := NewServices(db)
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
+	if err != nil {
+		db.Close()
+		return nil, err
+	}
+	return a, nil
+}
+
+// Handler gives the whole HTTP surface.
+func (a *App) Handler() http.Handler { return a.handler }
+
+// Close gives the connections back. Run does it too.
+func (a *App) Close() { a.db.Close() }
+
+// ready tells whether the database answers with a schema that fits: that of
+// this release, or of the next one, which is made so that this one runs on it.
+func (a *App) ready(ctx context.Context) error {
+	version, dirty, err := migrate.Version(ctx, string(a.cfg.Database))
+	switch {
+	case err != nil:
+		return err
+	case dirty:
+		return fmt.Errorf("a migration to version %d of the schema failed half-way", version)
+	case version < migrations.Latest():
+		return fmt.Errorf("the schema is at version %d and this release needs %d: run \"tankside migrate up\"", version, migrations.Latest())
+	}
+	return nil
+}
+
+// Time-outs of the server, our choice: generous for a phone at sea, mean to
+// whoever holds connections open.
+const (
+	headerTimeout = 10 * time.Second
+	readTimeout   = 60 * time.Second
+	writeTimeout  = 60 * time.Second
+	idleTimeout   = 120 * time.Second
+)
+
+// Run listens and serves until ctx is over, then lets requests under way finish
+// within the configured grace, and closes the database.
+func (a *App) Run(ctx context.Context) error {
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", a.cfg.Listen)
+	if err != nil {
+		a.Close()
+		return fmt.Errorf("listen: %w", err)
+	}
+	return a.Serve(ctx, listener)
+}
+
+// Serve is Run on a listener that is there.
+func (a *App) Serve(ctx context.Context, listener net.Listener) error {
+	defer a.Close()
+	server := &http.Server{Handler: a.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, WriteTimeout: writeTimeout,
+		IdleTimeout: idleTimeout, ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelWarn)}
+	a.log.Info("listening", "address", listener.Addr().String())
+	failed := make(chan error, 1)
+	go func() { failed <- server.Serve(listener) }()
+	select {
+	case err := <-failed:
+		return fmt.Errorf("serve: %w", err)
+	case <-ctx.Done():
+	}
+	a.log.Info("stopping", "grace", a.cfg.Grace.String())
+	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), a.cfg.Grace)
+	defer cancel()
+	err := server.Shutdown(last)
+	if errors.Is(err, context.DeadlineExceeded) {
+		err = errors.Join(fmt.Errorf("requests were still under way after %s", a.cfg.Grace), server.Close())
+	}
+	return err
+}
