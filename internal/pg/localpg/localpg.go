@@ -2,6 +2,9 @@
 // needs nothing set up, and for tests. The server belongs to the process that
 // started it and is gone when that process is, however it ended.
 //
+// TANKSIDE_POSTGRES=installed, packages or container forces where the programs
+// come from; TANKSIDE_POSTGRES_IMAGE names another image.
+//
 // It must not know the schema. It makes the two roles and an empty database;
 // internal/pg/migrate does the rest.
 package localpg

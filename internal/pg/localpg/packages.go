@@ -114,14 +114,16 @@ func (a apt) fetch(ctx context.Context) error {
 		return err
 	}
 	fmt.Fprintf(a.progress, "Fetching the packages of PostgreSQL into %s (nothing is installed)\n", filepath.Dir(a.dir))
-	if err := a.watched(ctx, "package lists", "update"); err != nil {
+	said, err := a.watched(ctx, "package lists", "update")
+	if err != nil {
 		return err
 	}
 	packages, err := a.wanted(ctx)
 	if err != nil {
-		return err
+		// An update that reached nothing succeeds all the same, and warns.
+		return fmt.Errorf("%w\n%s", err, warnings(said))
 	}
-	if err := a.watched(ctx, strconv.Itoa(len(packages))+" packages", append([]string{"download"}, packages...)...); err != nil {
+	if _, err := a.watched(ctx, strconv.Itoa(len(packages))+" packages", append([]string{"download"}, packages...)...); err != nil {
 		return err
 	}
 	return a.unpack(ctx)
@@ -219,12 +221,12 @@ func (a apt) command(ctx context.Context, name string, args ...string) *exec.Cmd
 	return cmd
 }
 
-// watched runs apt-get and tells how far it is.
-func (a apt) watched(ctx context.Context, what string, args ...string) error {
+// watched runs apt-get, tells how far it is, and gives what it said.
+func (a apt) watched(ctx context.Context, what string, args ...string) (string, error) {
 	fmt.Fprintf(a.progress, "  %s ...\n", what)
 	read, write, err := os.Pipe()
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer read.Close()
 	cmd := a.command(ctx, "apt-get", append([]string{"-q", "-o", "APT::Status-Fd=3"}, args...)...)
@@ -232,7 +234,7 @@ func (a apt) watched(ctx context.Context, what string, args ...string) error {
 	var said strings.Builder
 	cmd.Stdout, cmd.Stderr = &said, &said
 	if err := errors.Join(cmd.Start(), write.Close()); err != nil {
-		return err
+		return "", err
 	}
 	told := 0
 	for lines := bufio.NewScanner(read); lines.Scan(); {
@@ -242,9 +244,20 @@ func (a apt) watched(ctx context.Context, what string, args ...string) error {
 		}
 	}
 	if err := cmd.Wait(); err != nil {
-		return fmt.Errorf("apt-get %s: %w\n%s", args[0], err, strings.TrimSpace(said.String()))
+		return "", fmt.Errorf("apt-get %s: %w\n%s", args[0], err, strings.TrimSpace(said.String()))
 	}
-	return nil
+	return said.String(), nil
+}
+
+// warnings are the first few lines in which apt complains.
+func warnings(said string) string {
+	var lines []string
+	for line := range strings.Lines(said) {
+		if (strings.HasPrefix(line, "W: ") || strings.HasPrefix(line, "E: ")) && len(lines) < 3 {
+			lines = append(lines, strings.TrimSpace(line))
+		}
+	}
+	return strings.Join(lines, "\n")
 }
 
 // percentOf reads apt's "dlstatus:1:20.5:Retrieving file 1 of 12"; 0 when the

@@ -38,19 +38,42 @@ func Chosen(order []Way, force string) ([]Way, error) {
 	return nil, fmt.Errorf("%s is %q; it may be auto, installed, packages or container", EnvWay, force)
 }
 
-// FirstOf tries the ways in order and gives what the first that works gives.
-// When none works, the error names every reason, and cure: what would help.
+// NoneWorks says why there is no server, way by way, and what would help.
+type NoneWorks struct {
+	Cure    string
+	Ways    []Way
+	Reasons []error // one for each of Ways
+}
+
+func (n *NoneWorks) Error() string {
+	s := fmt.Sprintf("no PostgreSQL %d or newer to be had here. %s", oldest, n.Cure)
+	for i, way := range n.Ways {
+		s += fmt.Sprintf("\n%s: %v", way, n.Reasons[i])
+	}
+	return s
+}
+
+// Unwrap gives the reasons.
+func (n *NoneWorks) Unwrap() []error { return n.Reasons }
+
+// FirstOf tries the ways in order and gives what the first that works gives,
+// else a NoneWorks with every reason and the cure.
 func FirstOf[T any](ways []Way, try func(Way) (T, error), cure string) (T, error) {
-	var reasons []error
+	none := NoneWorks{Cure: cure, Ways: ways}
 	for _, way := range ways {
 		got, err := try(way)
 		if err == nil {
 			return got, nil
 		}
-		reasons = append(reasons, fmt.Errorf("%s: %w", way, err))
+		// One that tried a single way itself has one reason, and the rest is
+		// said already.
+		if inner := new(NoneWorks); errors.As(err, &inner) && len(inner.Reasons) == 1 {
+			err = inner.Reasons[0]
+		}
+		none.Reasons = append(none.Reasons, err)
 	}
-	var none T
-	return none, fmt.Errorf("no PostgreSQL %d or newer to be had here. %s\n%w", oldest, cure, errors.Join(reasons...))
+	var nothing T
+	return nothing, &none
 }
 
 // Cure is the one command that brings PostgreSQL to this machine.

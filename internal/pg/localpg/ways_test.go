@@ -68,6 +68,22 @@ func TestFirstOf(t *testing.T) {
 	}
 }
 
+func TestReasonsAreNotSaidTwice(t *testing.T) {
+	alone := func(w Way) (int, error) {
+		return FirstOf([]Way{w}, func(Way) (int, error) { return 0, errors.New("no " + string(w)) }, "Install it.")
+	}
+	_, err := FirstOf([]Way{Installed, Packages}, alone, "Install it.")
+	require.EqualError(t, err, "no PostgreSQL 15 or newer to be had here. Install it.\ninstalled: no installed\npackages: no packages")
+}
+
+func TestWarnings(t *testing.T) {
+	// As apt-get update of Debian 13 says without a network, and still succeeds.
+	said := "Ign:1 http://host trixie InRelease\nReading package lists...\nW: Failed to fetch http://host/InRelease\n" +
+		"W: Some index files failed to download. They have been ignored, or old ones used instead.\n"
+	require.Equal(t, "W: Failed to fetch http://host/InRelease\n"+
+		"W: Some index files failed to download. They have been ignored, or old ones used instead.", warnings(said))
+}
+
 func TestCureNamesTheCommandOfThePlatform(t *testing.T) {
 	for _, c := range []struct{ program, release, want string }{
 		{"apt-get", "ID=debian\nVERSION_CODENAME=trixie", "apt-get install -y postgresql"},

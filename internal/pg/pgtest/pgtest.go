@@ -2,6 +2,12 @@
 // place, on a real PostgreSQL server, and takes it away afterwards. Where no
 // server can be had it fails the test; it never skips it.
 //
+// The server is the one that TEST_DATABASE_URL names (a superuser's address),
+// else a private one of programs installed here, else one in a container, else
+// one of the distribution's packages, fetched and unpacked in a cache folder.
+// TANKSIDE_POSTGRES=installed, container or packages forces one of the last
+// three; TANKSIDE_TEST_POSTGRES_IMAGE names another image.
+//
 // It must not know a table: a test writes its own rows.
 package pgtest
 
