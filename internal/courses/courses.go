@@ -21,6 +21,9 @@ type Service struct {
 func New(db *pg.DB) *Service {
 	db.Explain(map[string]func() *fault.Fault{
 		"session_centre_id_site_id_fkey": siteInUse,
+		"enrolment_once": func() *fault.Fault {
+			return fault.New(fault.Conflict, "already_enrolled", "This person is on the course already. Withdraw that enrolment first, or use it.")
+		},
 	})
 	return &Service{db: db}
 }

@@ -1,0 +1,222 @@
+package courses
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+)
+
+// Course is a version of a syllabus taught over some days.
+type Course struct {
+	ID              uuid.UUID
+	SyllabusID      uuid.UUID
+	SyllabusNumber  int
+	State           string // open, cancelled or closed
+	StateReason     *string
+	ActiveEnrolment int // how many are enrolled and active
+	CourseFields
+	Version   int64
+	CreatedAt time.Time
+	UpdatedAt time.Time
+}
+
+// CourseFields are what may be edited of a course.
+type CourseFields struct {
+	Title        string
+	StartsOn     time.Time
+	EndsOn       time.Time
+	Places       *int              // how many may be active; nil: as many as the ratios allow
+	ExternalRefs map[string]string // ids in other programs
+}
+
+// NewCourse asks for a course.
+type NewCourse struct {
+	once.Key
+	SyllabusID     uuid.UUID
+	SyllabusNumber *int // nil: the newest version
+	CourseFields
+}
+
+const courseColumns = `c.id, c.syllabus_id, c.syllabus_number, c.state, c.state_reason, c.title, c.starts_on, c.ends_on, c.places, c.external_refs,
+	(SELECT count(*) FROM enrolment e WHERE e.centre_id = c.centre_id AND e.course_id = c.id AND e.state = 'active') AS active_enrolment,
+	c.version, c.created_at, c.updated_at`
+
+// CreateCourse sets up a course, for managers and instructors and for programs.
+func (s *Service) CreateCourse(ctx context.Context, n NewCourse) (out Course, created bool, err error) {
+	who := actor.From(ctx)
+	if err := mayTeach(who); err != nil {
+		return out, false, err
+	}
+	if err := n.check(); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		digest, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		switch {
+		case err != nil:
+			return err
+		case found:
+			if err := n.Replays(digest); err != nil {
+				return err
+			}
+		default:
+			if err := insertCourse(ctx, tx, n); err != nil {
+				return err
+			}
+		}
+		created = !found
+		out, err = findCourse(ctx, tx, n.ID)
+		return err
+	})
+	return out, created, err
+}
+
+func insertCourse(ctx context.Context, tx *pg.Tx, n NewCourse) error {
+	number, found, err := pg.Maybe[int](ctx, tx, `SELECT number FROM syllabus_version WHERE centre_id = app_centre() AND syllabus_id = @id
+		AND (@number::int IS NULL OR number = @number) ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": n.SyllabusID, "number": n.SyllabusNumber})
+	if err == nil && !found {
+		err = fault.UnknownReference("syllabus in that version", "/syllabus_id")
+	}
+	if err != nil {
+		return err
+	}
+	args := n.args()
+	args["id"], args["syllabus"], args["number"], args["digest"], args["now"] = n.ID, n.SyllabusID, number, n.Digest, tx.Now
+	_, err = tx.Do(ctx, `INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on, ends_on, places, external_refs, body_digest, created_at, updated_at)
+		VALUES (app_centre(), @id, @title, @syllabus, @number, @starts, @ends, @places, @refs, @digest, @now, @now)`, args)
+	return err
+}
+
+func (f CourseFields) check() error {
+	if f.EndsOn.Before(f.StartsOn) {
+		return fault.Invalid("/ends_on", fmt.Sprintf("The course would end on %s, before it starts on %s.", f.EndsOn.Format(time.DateOnly), f.StartsOn.Format(time.DateOnly)))
+	}
+	return nil
+}
+
+func (f CourseFields) args() pgx.StrictNamedArgs {
+	refs := f.ExternalRefs
+	if refs == nil {
+		refs = map[string]string{}
+	}
+	return pgx.StrictNamedArgs{"title": f.Title, "starts": f.StartsOn, "ends": f.EndsOn, "places": f.Places, "refs": refs}
+}
+
+func findCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Course, error) {
+	c, found, err := pg.Maybe[Course](ctx, tx, `SELECT `+courseColumns+` FROM course c WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("course")
+	}
+	return c, err
+}
+
+// lockCourse locks a course and reads it.
+func lockCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Course, error) {
+	if _, err := tx.Do(ctx, `SELECT id FROM course WHERE centre_id = app_centre() AND id = @id FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"id": id}); err != nil {
+		return Course{}, err
+	}
+	return findCourse(ctx, tx, id)
+}
+
+// CourseFilter narrows a list of courses.
+type CourseFilter struct {
+	States []string
+	From   *time.Time // courses that end on that day or later
+	Before *time.Time // courses that start before that day
+	Since  *int64     // changed in that transaction or later
+}
+
+// Courses lists courses by their first day.
+func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (out []Course, next *page.Place, err error) {
+	args := pgx.StrictNamedArgs{"states": f.States, "from": f.From, "before": f.Before, "since": f.Since}
+	from, order, err := p.SQL(page.Column{Name: "starts_on", Type: "date"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[Course](ctx, tx, `SELECT `+courseColumns+` FROM course c WHERE c.centre_id = app_centre()
+			AND (@states::text[] IS NULL OR c.state = ANY (@states)) AND (@from::date IS NULL OR c.ends_on >= @from)
+			AND (@before::date IS NULL OR c.starts_on < @before) AND (@since::bigint IS NULL OR c.touched >= @since) AND `+from+` `+order, args)
+		out, next = page.Cut(p, rows, func(c Course) page.Place { return page.Place{Key: c.StartsOn.Format(time.DateOnly), ID: c.ID} })
+		return err
+	})
+	return out, next, err
+}
+
+// Course reads one course.
+func (s *Service) Course(ctx context.Context, id uuid.UUID) (out Course, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = findCourse(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
+
+// ChangeCourse edits the version of a course that is named.
+func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64, edit func(*CourseFields)) (out Course, err error) {
+	who := actor.From(ctx)
+	if err := mayTeach(who); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		c, err := lockCourse(ctx, tx, id)
+		if err == nil && c.Version != version {
+			err = fault.Changed(c.Version)
+		}
+		if err != nil {
+			return err
+		}
+		edit(&c.CourseFields)
+		if err := c.check(); err != nil {
+			return err
+		}
+		args := c.args()
+		args["id"], args["now"] = id, tx.Now
+		if _, err := tx.Do(ctx, `UPDATE course SET title = @title, starts_on = @starts, ends_on = @ends, places = @places, external_refs = @refs,
+			version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
+			return err
+		}
+		out, err = findCourse(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
+
+// EndCourse cancels a course, or closes one that is over. It takes no further
+// enrolments and sessions after that; what happened stays.
+func (s *Service) EndCourse(ctx context.Context, id uuid.UUID, state, reason string, version *int64) (out Course, err error) {
+	who := actor.From(ctx)
+	if err := mayTeach(who); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		c, err := lockCourse(ctx, tx, id)
+		switch {
+		case err != nil:
+			return err
+		case c.State == state:
+			out = c
+			return nil
+		case version != nil && c.Version != *version:
+			return fault.Changed(c.Version)
+		case c.State != "open":
+			return fault.WrongState("course", c.State, "Only an open course is cancelled or closed.")
+		}
+		if _, err := tx.Do(ctx, `UPDATE course SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now
+			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id, "state": state, "reason": reason, "now": tx.Now}); err != nil {
+			return err
+		}
+		out, err = findCourse(ctx, tx, id)
+		return err
+	})
+	return out, err
+}

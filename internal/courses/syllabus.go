@@ -1,0 +1,262 @@
+package courses
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+)
+
+// Syllabus is a named line of versions.
+type Syllabus struct {
+	ID         uuid.UUID
+	Title      string
+	CopiedFrom *string // a built-in syllabus, or "<id>/<number>" of another
+	Newest     int     // the number of the newest version
+	Version    int64
+	CreatedAt  time.Time
+	UpdatedAt  time.Time
+}
+
+const syllabusColumns = `id, title, copied_from, newest, version, created_at, updated_at`
+
+// SyllabusVersion is what is taught, for good: a version never changes.
+type SyllabusVersion struct {
+	SyllabusID uuid.UUID
+	Number     int
+	Content    syllabus.Syllabus
+	Note       *string
+	MadeBy     *uuid.UUID
+	MadeAt     time.Time
+}
+
+const versionColumns = `syllabus_id, number, content, note, made_by, made_at`
+
+// NewSyllabus asks for a syllabus: a copy of a built-in one, a copy of another
+// of the centre's, or what is given.
+type NewSyllabus struct {
+	once.Key
+	Title   string
+	BuiltIn string     // the code of a built-in syllabus, "" for none
+	CopyOf  *uuid.UUID // another syllabus of the centre, in its newest version
+	Content *syllabus.Syllabus
+}
+
+// CreateSyllabus adds a syllabus with its first version, for managers and
+// instructors. Faults: Refused for a content that is none, or a source that is
+// unknown; id_reused.
+func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllabus, created bool, err error) {
+	who := actor.From(ctx)
+	if err := mayTeach(who); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		type row struct {
+			Syllabus
+			BodyDigest []byte
+		}
+		present, found, err := pg.Maybe[row](ctx, tx, `SELECT `+syllabusColumns+`, body_digest FROM syllabus WHERE centre_id = app_centre() AND id = @id`,
+			pgx.StrictNamedArgs{"id": n.ID})
+		if err == nil && found {
+			out, created = present.Syllabus, false
+			return n.Replays(present.BodyDigest)
+		}
+		if err != nil {
+			return err
+		}
+		content, from, err := firstContent(ctx, tx, n)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.Do(ctx, `INSERT INTO syllabus (centre_id, id, title, copied_from, newest, body_digest, created_at, updated_at)
+			VALUES (app_centre(), @id, @title, @from, 0, @digest, @now, @now)`,
+			pgx.StrictNamedArgs{"id": n.ID, "title": n.Title, "from": from, "digest": n.Digest, "now": tx.Now}); err != nil {
+			return err
+		}
+		if _, err := addVersion(ctx, tx, n.ID, content, nil, n.Digest); err != nil {
+			return err
+		}
+		created = true
+		out, err = findSyllabus(ctx, tx, n.ID, "")
+		return err
+	})
+	return out, created, err
+}
+
+func mayTeach(who actor.Actor) error {
+	return who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program)
+}
+
+// firstContent finds what a new syllabus begins with, and where it is from.
+func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Syllabus, *string, error) {
+	switch {
+	case n.Content != nil:
+		return *n.Content, nil, nil
+	case n.BuiltIn != "":
+		for _, b := range BuiltIns() {
+			if b.Code == n.BuiltIn {
+				return b, &n.BuiltIn, nil
+			}
+		}
+		return syllabus.Syllabus{}, nil, fault.UnknownReference("built-in syllabus", "/built_in")
+	case n.CopyOf != nil:
+		v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
+			WHERE centre_id = app_centre() AND syllabus_id = @id ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": *n.CopyOf})
+		if err == nil && !found {
+			err = fault.UnknownReference("syllabus", "/copy_of")
+		}
+		from := fmt.Sprintf("%s/%d", n.CopyOf, v.Number)
+		return v.Content, &from, err
+	}
+	return syllabus.Syllabus{}, nil, fault.Invalid("", "Say what the syllabus begins with: built_in, copy_of or content.")
+}
+
+// BuiltIns lists the syllabuses that come with the service.
+func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltIn()} }
+
+// addVersion validates a content and adds it as the next version.
+func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string, digest []byte) (int, error) {
+	if found := syllabus.Validate(content); found.Forbids() {
+		return 0, fault.RefusedBy(found)
+	}
+	raw, err := json.Marshal(content)
+	if err != nil {
+		return 0, fmt.Errorf("write syllabus: %w", err)
+	}
+	var by *uuid.UUID
+	if who := actor.From(ctx); !who.IsProgram() {
+		by = &who.Person
+	}
+	return pg.One[int](ctx, tx, `WITH next AS (
+			UPDATE syllabus SET newest = newest + 1, version = version + CASE WHEN newest = 0 THEN 0 ELSE 1 END, updated_at = @now
+			WHERE centre_id = app_centre() AND id = @id RETURNING newest)
+		INSERT INTO syllabus_version (centre_id, syllabus_id, number, content, level, note, made_by, made_at, body_digest)
+		SELECT app_centre(), @id, newest, @content, @level, @note, @by, @now, @digest FROM next RETURNING number`,
+		pgx.StrictNamedArgs{"id": id, "content": string(raw), "level": content.Level, "note": note, "by": by, "digest": digest, "now": tx.Now})
+}
+
+func findSyllabus(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (Syllabus, error) {
+	y, found, err := pg.Maybe[Syllabus](ctx, tx, `SELECT `+syllabusColumns+` FROM syllabus WHERE centre_id = app_centre() AND id = @id `+lock,
+		pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("syllabus")
+	}
+	return y, err
+}
+
+// Syllabuses lists syllabuses by title.
+func (s *Service) Syllabuses(ctx context.Context, p page.Request) (out []Syllabus, next *page.Place, err error) {
+	args := pgx.StrictNamedArgs{}
+	from, order, err := p.SQL(page.Column{Name: "title", Type: "text"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[Syllabus](ctx, tx, `SELECT `+syllabusColumns+` FROM syllabus WHERE centre_id = app_centre() AND `+from+` `+order, args)
+		out, next = page.Cut(p, rows, func(y Syllabus) page.Place { return page.Place{Key: y.Title, ID: y.ID} })
+		return err
+	})
+	return out, next, err
+}
+
+// Syllabus reads one syllabus.
+func (s *Service) Syllabus(ctx context.Context, id uuid.UUID) (out Syllabus, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = findSyllabus(ctx, tx, id, "")
+		return err
+	})
+	return out, err
+}
+
+// RenameSyllabus changes the title of the version of the row that is named.
+func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int64, edit func(title *string)) (out Syllabus, err error) {
+	who := actor.From(ctx)
+	if err := mayTeach(who); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		y, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE")
+		if err == nil && y.Version != version {
+			err = fault.Changed(y.Version)
+		}
+		if err != nil {
+			return err
+		}
+		edit(&y.Title)
+		out, err = pg.One[Syllabus](ctx, tx, `UPDATE syllabus SET title = @title, version = version + 1, updated_at = @now
+			WHERE centre_id = app_centre() AND id = @id RETURNING `+syllabusColumns, pgx.StrictNamedArgs{"id": id, "title": y.Title, "now": tx.Now})
+		return err
+	})
+	return out, err
+}
+
+// AddSyllabusVersion adds the next version of a syllabus. Running courses keep
+// the one that they started with. The same content under the same request is
+// answered again.
+func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content syllabus.Syllabus, note *string, key once.Key) (out SyllabusVersion, found finding.List, created bool, err error) {
+	who := actor.From(ctx)
+	if err := mayTeach(who); err != nil {
+		return out, nil, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE"); err != nil {
+			return err
+		}
+		number, again, err := pg.Maybe[int](ctx, tx, `SELECT number FROM syllabus_version WHERE centre_id = app_centre() AND syllabus_id = @id AND body_digest = @digest`,
+			pgx.StrictNamedArgs{"id": id, "digest": key.Digest})
+		if err != nil {
+			return err
+		}
+		if !again {
+			if number, err = addVersion(ctx, tx, id, content, note, key.Digest); err != nil {
+				return err
+			}
+		}
+		created, found = !again, syllabus.Validate(content)
+		out, err = findVersion(ctx, tx, id, number)
+		return err
+	})
+	return out, found, created, err
+}
+
+func findVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, number int) (SyllabusVersion, error) {
+	v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
+		WHERE centre_id = app_centre() AND syllabus_id = @id AND number = @number`, pgx.StrictNamedArgs{"id": id, "number": number})
+	if err == nil && !found {
+		err = fault.Missing("version of that syllabus")
+	}
+	return v, err
+}
+
+// SyllabusVersions lists the versions of a syllabus, the newest first.
+func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []SyllabusVersion, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findSyllabus(ctx, tx, id, ""); err != nil {
+			return err
+		}
+		out, err = pg.Many[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
+			WHERE centre_id = app_centre() AND syllabus_id = @id ORDER BY number DESC`, pgx.StrictNamedArgs{"id": id})
+		return err
+	})
+	return out, err
+}
+
+// SyllabusVersion reads one version.
+func (s *Service) SyllabusVersion(ctx context.Context, id uuid.UUID, number int) (out SyllabusVersion, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = findVersion(ctx, tx, id, number)
+		return err
+	})
+	return out, err
+}
