@@ -15,4 +15,4 @@ var (
 )
 
 // Rules lists the rules of this package.
-func Rules() []finding.Rule { return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange} }
+func Rules() []finding.Rule { return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine} }

@@ -1,0 +1,275 @@
+package people
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+)
+
+// Person is somebody of the centre.
+type Person struct {
+	ID    uuid.UUID
+	Roles []actor.Role
+	PersonFields
+	Version   int64
+	CreatedAt time.Time
+	UpdatedAt time.Time
+}
+
+// PersonFields are what may be edited of a person.
+type PersonFields struct {
+	Name              string
+	BirthOn           time.Time
+	GaugeUnit         string // what the person's own gauge shows: bar or psi
+	Email             *string
+	Phone             *string
+	EmergencyName     *string // whom to call
+	EmergencyPhone    *string
+	EmergencyRelation *string
+	ExternalRefs      map[string]string // ids in other programs
+}
+
+// NewPerson asks for a person with roles.
+type NewPerson struct {
+	once.Key
+	PersonFields
+	Roles []actor.Role
+}
+
+const personColumns = `p.id, ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id ORDER BY r.role) AS roles,
+	p.name, p.birth_on, p.gauge_unit, p.email, p.phone, p.emergency_name, p.emergency_phone, p.emergency_relation, p.external_refs,
+	p.version, p.created_at, p.updated_at`
+
+// AddPerson adds somebody, for managers, instructors and programs; the role of
+// manager is given by a manager only.
+func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, created bool, err error) {
+	who := actor.From(ctx)
+	if err := mayKeepPeople(who, n.Roles); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := n.check(tx.Now, ""); err != nil {
+			return err
+		}
+		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		switch {
+		case err != nil:
+			return err
+		case again:
+			err = n.Replays(digest)
+		default:
+			err = insertPeople(ctx, tx, []NewPerson{n})
+		}
+		if err != nil {
+			return err
+		}
+		created = !again
+		out, err = findPerson(ctx, tx, n.ID)
+		return err
+	})
+	return out, created, err
+}
+
+// mayKeepPeople lets managers, instructors and programs add people. Roles other
+// than student are given by managers.
+func mayKeepPeople(who actor.Actor, roles []actor.Role) error {
+	if err := who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program); err != nil {
+		return err
+	}
+	for _, r := range roles {
+		if r != actor.Student && !who.Is(actor.Manager) {
+			return fault.MissingRole("a manager: roles other than student are given by managers")
+		}
+	}
+	return nil
+}
+
+// The oldest that anybody is believed to be, our choice: a mistyped century is
+// found at once.
+const oldest = 120
+
+// check finds what the contract's schema cannot. at is where the fields stand.
+func (f PersonFields) check(now time.Time, at string) error {
+	if f.BirthOn.After(now) || f.BirthOn.Before(now.AddDate(-oldest, 0, 0)) {
+		return fault.Invalid(at+"/birth_on", fmt.Sprintf("%s is no birth date of somebody alive: want a day in the past, at most %d years ago.", f.BirthOn.Format(time.DateOnly), oldest))
+	}
+	return nil
+}
+
+func (f PersonFields) args() pgx.StrictNamedArgs {
+	refs := f.ExternalRefs
+	if refs == nil {
+		refs = map[string]string{}
+	}
+	return pgx.StrictNamedArgs{"name": f.Name, "birth": f.BirthOn, "gauge": f.GaugeUnit, "email": f.Email, "phone": f.Phone,
+		"emergency_name": f.EmergencyName, "emergency_phone": f.EmergencyPhone, "emergency_relation": f.EmergencyRelation, "refs": refs}
+}
+
+// insertPeople adds people with their roles.
+func insertPeople(ctx context.Context, tx *pg.Tx, people []NewPerson) error {
+	for _, n := range people {
+		args := n.args()
+		args["id"], args["digest"], args["now"] = n.ID, n.Digest, tx.Now
+		if _, err := tx.Do(ctx, `INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, email, phone, emergency_name, emergency_phone, emergency_relation,
+				external_refs, body_digest, created_at, updated_at)
+			VALUES (app_centre(), @id, @name, @birth, @gauge, @email, @phone, @emergency_name, @emergency_phone, @emergency_relation, @refs, @digest, @now, @now)`, args); err != nil {
+			return err
+		}
+		if _, err := tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role) SELECT DISTINCT app_centre(), @id::uuid, r FROM unnest(@roles::text[]) r`,
+			pgx.StrictNamedArgs{"id": n.ID, "roles": n.Roles}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func findPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Person, error) {
+	p, found, err := pg.Maybe[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("person")
+	}
+	return p, err
+}
+
+// lockPerson locks a person and reads the version that is meant; nil is any.
+func lockPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (Person, error) {
+	if _, err := tx.Do(ctx, `SELECT id FROM person WHERE centre_id = app_centre() AND id = @id FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"id": id}); err != nil {
+		return Person{}, err
+	}
+	p, err := findPerson(ctx, tx, id)
+	if err == nil && version != nil && p.Version != *version {
+		err = fault.Changed(p.Version)
+	}
+	return p, err
+}
+
+// PersonFilter narrows a list of people.
+type PersonFilter struct {
+	Roles []string
+	Name  *string // a part of the name, in any case
+	Since *int64  // changed in that transaction or later
+}
+
+// People lists people by name. A student sees only themselves.
+func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, err error) {
+	who := actor.From(ctx)
+	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "since": f.Since, "all": seesEverybody(who), "self": who.Person}
+	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre()
+			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since)
+			AND (@part::text IS NULL OR strpos(lower(p.name), lower(@part)) > 0)
+			AND (@roles::text[] IS NULL OR EXISTS (SELECT FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id AND r.role = ANY (@roles)))
+			AND `+from+` `+order, args)
+		out, next = page.Cut(p, rows, func(p Person) page.Place { return page.Place{Key: p.Name, ID: p.ID} })
+		return err
+	})
+	return out, next, err
+}
+
+func seesEverybody(who actor.Actor) bool { return who.Staff() || who.IsProgram() }
+
+// maySee lets staff and programs see anybody, and a student only themselves.
+func maySee(who actor.Actor, person uuid.UUID) error {
+	if seesEverybody(who) || who.Person == person {
+		return nil
+	}
+	return fault.Missing("person")
+}
+
+// Person reads one person.
+func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err error) {
+	who := actor.From(ctx)
+	if err := maySee(who, id); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = findPerson(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
+
+// ChangePerson edits the version of a person that is named, in the caller's
+// transaction, and tells whether the birth date changed: the groups that the
+// person is in are then judged anew by package desk.
+func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64, edit func(*PersonFields)) (out Person, aged bool, err error) {
+	p, err := lockPerson(ctx, tx, id, &version)
+	if err != nil {
+		return out, false, err
+	}
+	born := p.BirthOn
+	edit(&p.PersonFields)
+	if err := p.check(tx.Now, ""); err != nil {
+		return out, false, err
+	}
+	args := p.args()
+	args["id"], args["now"] = id, tx.Now
+	if _, err := tx.Do(ctx, `UPDATE person SET name = @name, birth_on = @birth, gauge_unit = @gauge, email = @email, phone = @phone,
+			emergency_name = @emergency_name, emergency_phone = @emergency_phone, emergency_relation = @emergency_relation, external_refs = @refs,
+			version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
+		return out, false, err
+	}
+	out, err = findPerson(ctx, tx, id)
+	return out, !born.Equal(p.BirthOn), err
+}
+
+// GiveRole gives a person a role, for managers; TakeRole takes it away. Again
+// does no harm. The last manager keeps the role.
+func (s *Service) GiveRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
+	return s.changeRole(ctx, id, `INSERT INTO person_role (centre_id, person_id, role) VALUES (app_centre(), @id, @role) ON CONFLICT (centre_id, person_id, role) DO NOTHING`, role)
+}
+
+// TakeRole takes a role away from a person, for managers.
+func (s *Service) TakeRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
+	return s.changeRole(ctx, id, `DELETE FROM person_role WHERE centre_id = app_centre() AND person_id = @id AND role = @role`, role)
+}
+
+func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string, role actor.Role) (out Person, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("a manager", actor.Manager); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		// The centre is locked, so that two managers cannot take the role off each other.
+		if _, err := readCentre(ctx, tx, "FOR NO KEY UPDATE"); err != nil {
+			return err
+		}
+		if _, err := lockPerson(ctx, tx, id, nil); err != nil {
+			return err
+		}
+		n, err := tx.Do(ctx, sql, pgx.StrictNamedArgs{"id": id, "role": role})
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			if _, err := tx.Do(ctx, `UPDATE person SET version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
+				pgx.StrictNamedArgs{"id": id, "now": tx.Now}); err != nil {
+				return err
+			}
+		}
+		managers, err := pg.One[int](ctx, tx, `SELECT count(*) FROM person_role WHERE centre_id = app_centre() AND role = 'manager'`, pgx.StrictNamedArgs{})
+		if err == nil && managers == 0 {
+			err = fault.WrongState("person", "the last manager", "Give somebody else the role first.")
+		}
+		if err != nil {
+			return err
+		}
+		out, err = findPerson(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
