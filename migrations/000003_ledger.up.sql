@@ -29,6 +29,10 @@ CREATE TABLE ledger_entry (
 CREATE INDEX ledger_entry_by_ref ON ledger_entry (centre_id, ref_id);
 CALL bind_to_centre('ledger_entry', 'SELECT, INSERT');
 
+-- What other features may show of a chain.
+CREATE VIEW ledger_chain WITH (security_invoker) AS SELECT centre_id, subject_id, seq, kind, ref_id, at, hash FROM ledger_entry;
+GRANT SELECT ON ledger_chain TO tankside_app;
+
 -- A decision keeps what it was judged on (ages, papers, crew, conditions, rule
 -- books with their versions) and what the rules found, so that it can be judged
 -- again years later.

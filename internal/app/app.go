@@ -16,6 +16,7 @@ import (
 
 	"tankside/internal/config"
 	"tankside/internal/courses"
+	"tankside/internal/desk"
 	"tankside/internal/finding"
 	"tankside/internal/httpapi"
 	"tankside/internal/journal"
@@ -28,6 +29,7 @@ import (
 	"tankside/internal/sessions"
 	"tankside/internal/signal"
 	"tankside/internal/syllabus"
+	"tankside/internal/training"
 	"tankside/migrations"
 )
 
@@ -36,20 +38,24 @@ type Services struct {
 	People   *people.Service
 	Courses  *courses.Service
 	Sessions *sessions.Service
+	Training *training.Service
+	Desk     *desk.Service
 }
 
 // NewServices gives the features on a database.
 func NewServices(db *pg.DB) Services {
-	return Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db)}
+	s := Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db), Training: training.New(db)}
+	s.Desk = desk.New(db, s.People, s.Courses, s.Sessions, s.Training)
+	return s
 }
 
 // Rules lists every rule that a finding can come from, the edge's own excepted.
 func Rules() []finding.Rule {
-	return slices.Concat(people.Rules(), sessions.Rules(), ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules())
+	return slices.Concat(people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules())
 }
 
 // Ledger says where the decided rows of all features are.
-func Ledger() ledger.Sources { return ledger.Join(journal.Ledger, sessions.Ledger) }
+func Ledger() ledger.Sources { return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, training.Ledger) }
 
 // App is the service, ready to run.
 type App struct {

@@ -51,6 +51,7 @@ func commands() []command {
 		{"migrate", "bring the database schema up or down: up, down, version, force N", migrateSchema},
 		{"centre", "create a dive centre with its first manager", centre},
 		{"token", "issue or revoke a token: issue, revoke", token},
+		{"ledger", "verify a centre's ledger against its rows", verifyLedger},
 		{"nostop", "no-stop limits and repetitive dives, without server or database",
 			func(_ context.Context, c Call) int { return Nostop(c.Args, time.Now(), c.Out, c.Errs) }},
 	}

@@ -66,34 +66,49 @@ func accepts(accepted []Acceptance, f finding.Finding) bool {
 
 // Decide keeps a decision that was settled.
 func Decide(ctx context.Context, tx *pg.Tx, d Decision) error {
+	return DecideAll(ctx, tx, []Decision{d})
+}
+
+// DecideAll keeps decisions that were settled, all in one statement; for each
+// one with accepted cautions the ledger gets an entry.
+func DecideAll(ctx context.Context, tx *pg.Tx, decisions []Decision) error {
 	who := actor.From(ctx)
-	judged, err := json.Marshal(d.Judged)
-	if err != nil {
-		return fmt.Errorf("keep decision: %w", err)
+	var entries []ledger.Entry
+	rows := make([]decisionRow, len(decisions))
+	for i, d := range decisions {
+		subject, err := uuid.Parse(d.Subject.ID)
+		if err != nil {
+			return fmt.Errorf("keep decision: %w", err)
+		}
+		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject, Judged: d.Judged,
+			Findings: append(finding.List{}, d.Findings...), Accepted: append([]Acceptance{}, d.Accepted...)}
+		if len(d.Accepted) > 0 {
+			entries = append(entries, ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject}, Kind: ledger.CautionAccepted,
+				Ref: rows[i].ID, Body: acceptedBody(d)})
+		}
 	}
-	found, err := storedFindings(d.Findings)
+	text, err := json.Marshal(rows)
 	if err != nil {
-		return fmt.Errorf("keep decision: %w", err)
-	}
-	accepted, err := json.Marshal(append([]Acceptance{}, d.Accepted...))
-	if err != nil {
-		return fmt.Errorf("keep decision: %w", err)
-	}
-	id, subject := uuid.New(), uuid.Nil
-	if subject, err = uuid.Parse(d.Subject.ID); err != nil {
 		return fmt.Errorf("keep decision: %w", err)
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
-		VALUES (app_centre(), @id, @kind, @type, @subject, @now, @person, @token, @judged, @findings, @accepted)`,
-		pgx.StrictNamedArgs{"id": id, "kind": d.Kind, "type": d.Subject.Type, "subject": subject, "now": tx.Now,
-			"person": orNull(who.Person), "token": who.Token, "judged": string(judged), "findings": found, "accepted": string(accepted)}); err != nil {
+		SELECT app_centre(), x.id, x.kind, x.subject_type, x.subject_id, @now, @person, @token, x.judged, x.findings, x.accepted
+		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, kind text, subject_type text, subject_id uuid, judged jsonb, findings jsonb, accepted jsonb)`,
+		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(who.Person), "token": who.Token}); err != nil {
 		return err
 	}
-	if len(d.Accepted) == 0 {
-		return nil
-	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject}, Kind: ledger.CautionAccepted, Ref: id,
-		Body: acceptedBody(d)})
+	return ledger.AppendAll(ctx, tx, entries)
+}
+
+// decisionRow is a decision as its table has it.
+type decisionRow struct {
+	ID          uuid.UUID    `json:"id"`
+	Kind        string       `json:"kind"`
+	SubjectType string       `json:"subject_type"`
+	SubjectID   uuid.UUID    `json:"subject_id"`
+	Judged      any          `json:"judged"`
+	Findings    finding.List `json:"findings"`
+	Accepted    []Acceptance `json:"accepted"`
 }
 
 // acceptances is what the ledger keeps of accepted cautions: of each reason,

@@ -85,23 +85,23 @@ func Replay(ctx context.Context, tx *pg.Tx, id uuid.UUID, digest []byte) (bool, 
 // Digests gives, for each of the ids that was recorded before, the digest of
 // the body that recorded it.
 func Digests(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID][]byte, error) {
-	rows, err := pg.Many[struct {
-		ID         uuid.UUID
-		BodyDigest []byte
-	}](ctx, tx, `SELECT id, body_digest FROM entry WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
-	if err != nil {
-		return nil, err
-	}
-	out := make(map[uuid.UUID][]byte, len(rows))
-	for _, r := range rows {
-		out[r.ID] = r.BodyDigest
-	}
-	return out, nil
+	used, err := pg.Many[Used](ctx, tx, usedSQL, pgx.StrictNamedArgs{"ids": ids})
+	return ByID(used), err
 }
 
 // Record adds entries, all in one statement. The caller has answered replays
 // and adds the detail rows in the same transaction.
 func Record(ctx context.Context, tx *pg.Tx, entries ...Entry) error {
+	var b pgx.Batch
+	if err := Queue(ctx, tx, &b, entries...); err != nil {
+		return err
+	}
+	return tx.Send(ctx, &b)
+}
+
+// Queue is Record as a part of a batch, for a caller that sends the detail rows
+// with it.
+func Queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch, entries ...Entry) error {
 	who := actor.From(ctx)
 	var c columns
 	for _, e := range entries {
@@ -111,7 +111,7 @@ func Record(ctx context.Context, tx *pg.Tx, entries ...Entry) error {
 		}
 		c.add(e, found)
 	}
-	_, err := tx.Do(ctx, `INSERT INTO entry (centre_id, id, kind, session_id, outing_id, participant_id, enrolment_id,
+	b.Queue(`INSERT INTO entry (centre_id, id, kind, session_id, outing_id, participant_id, enrolment_id,
 			witnessed_by, witnessed_at, findings, body_digest, recorded_by, token_id, recorded_at)
 		SELECT app_centre(), x.*, @recorded_by, @token, @now
 		FROM unnest(@ids::uuid[], @kinds::text[], @sessions::uuid[], @outings::uuid[], @participants::uuid[], @enrolments::uuid[],
@@ -119,7 +119,7 @@ func Record(ctx context.Context, tx *pg.Tx, entries ...Entry) error {
 		pgx.StrictNamedArgs{"recorded_by": orNull(who.Person), "token": who.Token, "now": tx.Now,
 			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings, "participants": c.participants,
 			"enrolments": c.enrolments, "witnesses": c.witnesses, "times": c.times, "findings": c.findings, "digests": c.digests})
-	return err
+	return nil
 }
 
 // columns are entries turned into one array a column, for unnest.

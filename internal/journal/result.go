@@ -6,9 +6,11 @@ import (
 	"encoding/json"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/pg"
 )
 
 // Status is what became of one entry among many.
@@ -53,4 +55,27 @@ func Before(digests map[uuid.UUID][]byte, id uuid.UUID, digest []byte) (r Result
 		return Result{ID: id, Status: AlreadyRecorded}, true
 	}
 	return Result{ID: id, Status: NotRecorded, Refusal: fault.IDReused()}, true
+}
+
+// Used is an id that an entry has, with the digest of what it says.
+type Used struct {
+	ID         uuid.UUID
+	BodyDigest []byte
+}
+
+// QueueUsed asks within a batch which of the ids were used before; ByID makes a
+// map of the answer, as Digests gives it.
+func QueueUsed(b *pgx.Batch, into *[]Used, ids []uuid.UUID) {
+	pg.Queue(b, into, usedSQL, pgx.StrictNamedArgs{"ids": ids})
+}
+
+const usedSQL = `SELECT id, body_digest FROM entry WHERE centre_id = app_centre() AND id = ANY (@ids)`
+
+// ByID gives the digests by their ids.
+func ByID(used []Used) map[uuid.UUID][]byte {
+	out := make(map[uuid.UUID][]byte, len(used))
+	for _, u := range used {
+		out[u.ID] = u.BodyDigest
+	}
+	return out
 }

@@ -61,3 +61,15 @@ func scanner[T any]() pgx.RowToFunc[T] {
 	}
 	return pgx.RowToStructByName[T]
 }
+
+// Queue adds a query to a batch whose rows, as Many would give them, are in
+// into once the batch was sent: independent readings in one round trip.
+func Queue[T any](b *pgx.Batch, into *[]T, sql string, args pgx.StrictNamedArgs) {
+	b.Queue(sql, args).Query(func(rows pgx.Rows) (err error) {
+		*into, err = pgx.CollectRows(rows, scanner[T]())
+		return err
+	})
+}
+
+// Send sends a batch, in which every statement has to succeed.
+func (tx *Tx) Send(ctx context.Context, b *pgx.Batch) error { return tx.SendBatch(ctx, b).Close() }

@@ -175,3 +175,81 @@ func (s *Scene) Count(sql string) (n int) {
 	}))
 	return n
 }
+
+// Session adds a session of three hours of a course, in a state, at a site of
+// its own; an open-water one has these training dives, a confined one a dive.
+func (s *Scene) Session(course uuid.UUID, kind, startsAt, state string, trainingDives ...int) uuid.UUID {
+	s.t.Helper()
+	id, outing, site := uuid.New(), uuid.New(), s.Site(kind)
+	from, err := time.Parse(time.RFC3339, startsAt)
+	require.NoError(s.t, err)
+	day := from.Format(time.DateOnly)
+	s.Exec(`INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at) VALUES (@centre, @id, @kind, @day, '', @now, @now)`,
+		pgx.NamedArgs{"id": outing, "kind": kind, "day": day})
+	s.Exec(`INSERT INTO session (centre_id, id, course_id, kind, title, site_id, outing_id, starts_local, ends_local, time_zone, starts_at, ends_at, during, on_day, state,
+			body_digest, created_at, updated_at)
+		VALUES (@centre, @id, @course, @kind, @kind, @site, @outing, @local, @local::timestamp + interval '3 hours', 'Europe/Lisbon', @from, @to, tstzrange(@from, @to), @day, @state, '', @now, @now)`,
+		pgx.NamedArgs{"id": id, "course": course, "kind": kind, "site": site, "outing": outing, "local": from.Format("2006-01-02 15:04"), "from": from,
+			"to": from.Add(3 * time.Hour), "day": day, "state": state})
+	if kind == "confined" {
+		trainingDives = []int{0}
+	}
+	for i, n := range trainingDives {
+		s.Exec(`INSERT INTO dive (centre_id, id, session_id, number, training_dive) VALUES (@centre, @id, @session, @number, NULLIF(@training, 0))`,
+			pgx.NamedArgs{"id": uuid.New(), "session": id, "number": i + 1, "training": n})
+	}
+	return id
+}
+
+// Dives gives the planned dives of a session in their order.
+func (s *Scene) Dives(session uuid.UUID) []uuid.UUID {
+	s.t.Helper()
+	return s.ids(`SELECT id FROM dive WHERE session_id = @id ORDER BY number`, session)
+}
+
+// PersonOf gives the person of an enrolment.
+func (s *Scene) PersonOf(enrolment uuid.UUID) uuid.UUID {
+	s.t.Helper()
+	return s.ids(`SELECT person_id FROM enrolment WHERE id = @id`, enrolment)[0]
+}
+
+func (s *Scene) ids(sql string, id uuid.UUID) (out []uuid.UUID) {
+	s.t.Helper()
+	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Many[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
+		return err
+	}))
+	return out
+}
+
+// Group adds a cleared group with room for a hundred and its instructor in
+// charge.
+func (s *Scene) Group(session uuid.UUID, name string, instructor uuid.UUID) uuid.UUID {
+	s.t.Helper()
+	id := uuid.New()
+	s.Exec(`INSERT INTO session_group (centre_id, id, session_id, name, places, body_digest, created_at, updated_at) VALUES (@centre, @id, @session, @name, 100, '', @now, @now)`,
+		pgx.NamedArgs{"id": id, "session": session, "name": name})
+	s.Participant(session, &id, instructor, nil, "in_charge")
+	return id
+}
+
+// Participant adds somebody to a session, present.
+func (s *Scene) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUID, enrolment *uuid.UUID, role string) uuid.UUID {
+	s.t.Helper()
+	id := uuid.New()
+	s.Exec(`INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, attendance, during, body_digest, created_at, updated_at)
+		SELECT @centre, @id, s.id, @group, @person, @enrolment, @role, 'bar', 'present', s.during, '', @now, @now FROM session s WHERE s.id = @session`,
+		pgx.NamedArgs{"id": id, "session": session, "group": group, "person": person, "enrolment": enrolment, "role": role})
+	return id
+}
+
+// Super runs a statement as the superuser, past every policy and grant: for
+// tests that tamper.
+func (s *Scene) Super(sql string) {
+	s.t.Helper()
+	conn, err := pgx.Connect(s.t.Context(), s.DB.SuperURL)
+	require.NoError(s.t, err)
+	defer conn.Close(s.t.Context())
+	_, err = conn.Exec(s.t.Context(), sql)
+	require.NoError(s.t, err)
+}

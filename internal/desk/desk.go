@@ -1,0 +1,238 @@
+// Package desk does what spans features in one transaction: opening a session,
+// which asks people, groups and training; ending an enrolment, which empties
+// places; completing one; correcting a birth date; voiding what was witnessed.
+//
+// It owns no table, and is the only package that may import several features.
+// It must not know a rule: what is allowed, the features ask the rule packages.
+package desk
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/courses"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/sessions"
+	"tankside/internal/training"
+)
+
+// Service is the desk at which several features meet.
+type Service struct {
+	db       *pg.DB
+	people   *people.Service
+	courses  *courses.Service
+	sessions *sessions.Service
+	training *training.Service
+}
+
+// New gives the service on the features.
+func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, t *training.Service) *Service {
+	return &Service{db: db, people: p, courses: c, sessions: s, training: t}
+}
+
+// OpenSession opens a session: refused while anybody who does not sit out is
+// unready, in a group that is not cleared, or has not learned what comes before.
+func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64, accept []journal.Acceptance) (out sessions.Session, found finding.List, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
+		return out, nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		o, err := s.sessions.PrepareOpening(ctx, tx, id, version)
+		if err != nil {
+			return err
+		}
+		if o.Open() {
+			out, found = o.Session, nil
+			return nil
+		}
+		learned, err := s.training.MayEnter(ctx, tx, id, entrants(o))
+		if err != nil {
+			return err
+		}
+		found = append(o.Found, learned...)
+		out, err = s.sessions.OpenPrepared(ctx, tx, o, found, accept)
+		return err
+	})
+	return out, found, err
+}
+
+func entrants(o sessions.Opening) []training.Entrant {
+	out := make([]training.Entrant, 0, len(o.Students))
+	for _, p := range o.Students {
+		out = append(out, training.Entrant{EnrolmentID: *p.EnrolmentID, Age: o.Ages[p.PersonID]})
+	}
+	return out
+}
+
+// Withdraw ends an enrolment with a reason and takes it off every session that
+// is still planned.
+func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, version *int64) (out courses.Enrolment, err error) {
+	who := actor.From(ctx)
+	if err := mayKeepEnrolments(who); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := s.sessions.Unplace(ctx, tx, id); err != nil {
+			return err
+		}
+		out, err = s.courses.Withdraw(ctx, tx, id, reason, version)
+		return err
+	})
+	return out, err
+}
+
+func mayKeepEnrolments(who actor.Actor) error {
+	return who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program)
+}
+
+// Transfer ends an enrolment, takes it off the sessions still planned, and
+// makes another on a course; what was learned goes along as credits, which an
+// instructor or a manager stands for.
+func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.Key, version *int64, accept []journal.Acceptance) (out courses.Enrolment, found finding.List, created bool, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
+		return out, nil, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		e, again, err := s.courses.Replayed(ctx, tx, key)
+		if err != nil || again {
+			out, created = e, false
+			return err
+		}
+		if err := s.sessions.Unplace(ctx, tx, id); err != nil {
+			return err
+		}
+		out, found, err = s.courses.Transfer(ctx, tx, id, courses.NewEnrolment{Key: key, CourseID: course}, version, accept)
+		if err != nil {
+			return err
+		}
+		created = true
+		return s.training.CarryCredits(ctx, tx, id, out.ID)
+	})
+	return out, found, created, err
+}
+
+// ChangePerson edits a person. A corrected birth date is a fact: the groups of
+// sessions that are not over are judged anew by it.
+func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields)) (out people.Person, found finding.List, err error) {
+	who := actor.From(ctx)
+	if err := mayKeepEnrolments(who); err != nil {
+		return out, nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		found = nil
+		held, err := pg.Many[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+			WHERE p.centre_id = app_centre() AND p.person_id = @id AND p.role = 'student' AND s.state IN ('planned', 'under_way') ORDER BY s.id`, pgx.StrictNamedArgs{"id": id})
+		if err != nil {
+			return err
+		}
+		// Sessions and groups are locked before the person.
+		for _, session := range held {
+			if err := s.sessions.Hold(ctx, tx, session); err != nil {
+				return err
+			}
+		}
+		var aged bool
+		if out, aged, err = s.people.ChangePerson(ctx, tx, id, version, edit); err != nil || !aged {
+			return err
+		}
+		for _, session := range held {
+			f, err := s.sessions.Rejudge(ctx, tx, session, "birth_date_corrected")
+			if err != nil {
+				return err
+			}
+			found = append(found, f...)
+		}
+		return nil
+	})
+	return out, found, err
+}
+
+// Complete signs the completion of an enrolment and makes it completed.
+func (s *Service) Complete(ctx context.Context, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out training.Completion, found finding.List, created bool, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		var again bool
+		out, found, again, err = s.training.Complete(ctx, tx, enrolment, key, accept)
+		if created = err == nil && !again; !created {
+			return err
+		}
+		_, err = s.courses.SetState(ctx, tx, enrolment, "active", "completed")
+		return err
+	})
+	return out, found, created, err
+}
+
+// VoidCompletion voids a completion with a reason and makes the enrolment
+// active again.
+func (s *Service) VoidCompletion(ctx context.Context, id uuid.UUID, reason string) (out training.Completion, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		var again bool
+		out, again, err = s.training.VoidCompletion(ctx, tx, id, reason)
+		if err != nil || again {
+			return err
+		}
+		_, err = s.courses.SetState(ctx, tx, out.EnrolmentID, "completed", "active")
+		return err
+	})
+	return out, err
+}
+
+// Entry reads the header of anything witnessed; a student what concerns the
+// own enrolments.
+func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, err error) {
+	who := actor.From(ctx)
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if out, err = journal.Find(ctx, tx, id); err != nil || who.Staff() || who.IsProgram() {
+			return err
+		}
+		own, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
+			pgx.StrictNamedArgs{"id": out.EnrolmentID, "self": who.Person})
+		if err == nil && !own {
+			err = fault.Missing("entry")
+		}
+		return err
+	})
+	return out, err
+}
+
+// VoidEntry voids something witnessed with a reason: by who witnessed or
+// recorded it, by an instructor or by a manager. What rests on it is put right
+// or stands flagged. Again does no harm.
+func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (out journal.Head, err error) {
+	who := actor.From(ctx)
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		head, err := journal.Find(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		own := head.WitnessedBy == who.Person || head.RecordedBy != nil && *head.RecordedBy == who.Person
+		if !own && !who.Is(actor.Instructor, actor.Manager) || !who.Staff() {
+			return fault.MissingRole("who witnessed or recorded it, an instructor or a manager")
+		}
+		if head.SessionID != nil {
+			if err := s.sessions.Hold(ctx, tx, *head.SessionID); err != nil {
+				return err
+			}
+		}
+		if head.VoidedAt == nil {
+			if err := journal.Void(ctx, tx, id, reason); err != nil {
+				return err
+			}
+			if err := s.sessions.VoidEntry(ctx, tx, head); err != nil {
+				return err
+			}
+		}
+		out, err = journal.Find(ctx, tx, id)
+		return err
+	})
+	return out, err
+}

@@ -1,0 +1,191 @@
+package training
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/ledger"
+	"tankside/internal/once"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+)
+
+// Completion is an instructor's own signed decision that an enrolment has met
+// every requirement.
+type Completion struct {
+	ID          uuid.UUID
+	EnrolmentID uuid.UUID
+	Round       int
+	SignedBy    uuid.UUID
+	SignedName  string
+	SignedAt    time.Time
+	RestsOn     []uuid.UUID
+	Findings    finding.List
+	VoidedAt    *time.Time
+	VoidedBy    *uuid.UUID
+	VoidReason  *string
+}
+
+const completionColumns = `c.id, c.enrolment_id, c.round, c.signed_by, n.name AS signed_name, c.signed_at, c.rests_on, c.findings, v.voided_at, v.voided_by, v.reason AS void_reason`
+
+const completionFrom = ` FROM completion c JOIN people_person n ON n.centre_id = c.centre_id AND n.id = c.signed_by
+	LEFT JOIN completion_void v ON v.centre_id = c.centre_id AND v.completion_id = c.id `
+
+// completionBody is what the ledger keeps of a completion.
+type completionBody struct {
+	Round    int         `json:"round"`
+	SignedBy uuid.UUID   `json:"signed_by"`
+	RestsOn  []uuid.UUID `json:"rests_on"`
+	Rules    []string    `json:"rules"`
+	Syllabus uuid.UUID   `json:"syllabus_id"`
+	Number   int         `json:"syllabus_number"`
+}
+
+// Complete judges and signs a completion in the caller's transaction, for
+// package desk, which moves the enrolment's state with it. again tells that the
+// same request was answered before.
+func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
+	who := actor.From(ctx)
+	if who.IsProgram() {
+		return out, nil, false, fault.MissingRole("a person: a program never signs")
+	}
+	if err := lockEnrolments(ctx, tx, []uuid.UUID{enrolment}); err != nil {
+		return out, nil, false, err
+	}
+	digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM completion WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
+	if err != nil {
+		return out, nil, false, err
+	}
+	if again {
+		if err := key.Replays(digest); err != nil {
+			return out, nil, true, err
+		}
+		out, err = findCompletion(ctx, tx, key.ID)
+		return out, out.Findings, true, err
+	}
+	found, err = s.completeOnce(ctx, tx, enrolment, key, accept)
+	if err != nil {
+		return out, found, false, err
+	}
+	out, err = findCompletion(ctx, tx, key.ID)
+	return out, found, false, err
+}
+
+func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key once.Key, accept []journal.Acceptance) (finding.List, error) {
+	who := actor.From(ctx)
+	all, err := s.standings(ctx, tx, []uuid.UUID{id})
+	if err != nil {
+		return nil, err
+	}
+	e, ok := all[id]
+	if !ok {
+		return nil, fault.Missing("enrolment")
+	}
+	var b pgx.Batch
+	var last []int
+	papers := queuePapers(&b, who.Person)
+	pg.Queue(&b, &last, `SELECT COALESCE(max(round), 0) FROM completion WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, err
+	}
+	today := e.day(tx.Now)
+	day, err := time.Parse(time.DateOnly, string(today))
+	if err != nil {
+		return nil, err
+	}
+	found := syllabus.MayComplete(syllabus.CompleteCase{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(who, *papers), Age: e.age(day), On: today})
+	if err := journal.Settle(who, found, accept); err != nil {
+		return found, err
+	}
+	body := completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: standingIDs(e), Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo}
+	if _, err := tx.Do(ctx, `INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on, findings, body_digest)
+		VALUES (app_centre(), @id, @enrolment, @round, @by, @now, @rests_on, @findings, @digest)`,
+		pgx.StrictNamedArgs{"id": key.ID, "enrolment": id, "round": body.Round, "by": who.Person, "now": tx.Now, "rests_on": body.RestsOn,
+			"findings": append(finding.List{}, found...), "digest": key.Digest}); err != nil {
+		return found, err
+	}
+	if err := journal.Decide(ctx, tx, journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
+		Judged: body, Findings: found, Accepted: accept}); err != nil {
+		return found, err
+	}
+	return found, ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: id}, Kind: ledger.Completion, Ref: key.ID, Body: body})
+}
+
+// standingIDs gives every sign-off and credit that stands.
+func standingIDs(e *enrolment) []uuid.UUID {
+	out := []uuid.UUID{}
+	for _, x := range e.Standing.SignOffs {
+		if !x.Voided {
+			out = append(out, uuid.MustParse(x.ID))
+		}
+	}
+	for _, x := range e.Standing.Credits {
+		if !x.Voided {
+			out = append(out, uuid.MustParse(x.ID))
+		}
+	}
+	return out
+}
+
+func findCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Completion, error) {
+	c, found, err := pg.Maybe[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("completion")
+	}
+	return c, err
+}
+
+func completionsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Completion, error) {
+	return pg.Many[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`,
+		pgx.StrictNamedArgs{"id": enrolment})
+}
+
+// Completions lists the completions of an enrolment, voided ones included.
+func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []Completion, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		e, err := s.enrolment(ctx, tx, enrolment)
+		if err == nil {
+			err = mayReadOf(ctx, e.PersonID)
+		}
+		if err != nil {
+			return err
+		}
+		out, err = completionsOf(ctx, tx, enrolment)
+		return err
+	})
+	return out, err
+}
+
+// VoidCompletion voids a completion with a reason, in the caller's transaction,
+// for package desk: by its signer, or by a manager who is an instructor. again
+// tells that it was voided before.
+func (s *Service) VoidCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) (out Completion, again bool, err error) {
+	who := actor.From(ctx)
+	c, err := findCompletion(ctx, tx, id)
+	if err != nil {
+		return c, false, err
+	}
+	if who.Person != c.SignedBy && !(who.Is(actor.Manager) && who.Is(actor.Instructor)) {
+		return c, false, fault.MissingRole("the signer, or a manager who is an instructor")
+	}
+	if err := lockEnrolments(ctx, tx, []uuid.UUID{c.EnrolmentID}); err != nil {
+		return c, false, err
+	}
+	n, err := tx.Do(ctx, `INSERT INTO completion_void (centre_id, completion_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
+		ON CONFLICT (centre_id, completion_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+	if err == nil && n == 1 {
+		err = ledger.Append(ctx, tx, voidEntry(ledger.CompletionVoid, c.EnrolmentID, id, reason, who.Person))
+	}
+	if err != nil {
+		return c, false, err
+	}
+	out, err = findCompletion(ctx, tx, id)
+	return out, n == 0, err
+}

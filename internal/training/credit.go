@@ -1,0 +1,235 @@
+package training
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/ledger"
+	"tankside/internal/once"
+	"tankside/internal/pg"
+)
+
+// Credit is something done at another centre and accepted here. It satisfies
+// prerequisites and shows as not witnessed here.
+type Credit struct {
+	ID           uuid.UUID
+	EnrolmentID  uuid.UUID
+	What         string  // skill, theory_part or training_dive
+	Code         *string // of a skill or theory part
+	TrainingDive *int
+	Minutes      *int // of a training dive
+	DoneAtCentre string
+	DoneBy       string // the instructor there
+	DoneOn       time.Time
+	Document     string
+	AcceptedBy   uuid.UUID
+	AcceptedAt   time.Time
+	VoidedAt     *time.Time
+	VoidedBy     *uuid.UUID
+	VoidReason   *string
+}
+
+// NewCredit asks for a credit to be accepted.
+type NewCredit struct {
+	once.Key
+	EnrolmentID  uuid.UUID
+	What         string
+	Code         *string
+	TrainingDive *int
+	Minutes      *int
+	DoneAtCentre string
+	DoneBy       string
+	DoneOn       time.Time
+	Document     string
+}
+
+const creditColumns = `c.id, c.enrolment_id, c.what, c.code, c.training_dive, c.minutes, c.done_at_centre, c.done_by, c.done_on, c.document, c.accepted_by, c.accepted_at,
+	v.voided_at, v.voided_by, v.reason AS void_reason`
+
+const creditFrom = ` FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id `
+
+// AcceptCredit accepts a credit, for instructors and managers, who stand for
+// having seen the document.
+func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, created bool, err error) {
+	who := actor.From(ctx)
+	if err := mayAccept(who); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := lockEnrolments(ctx, tx, []uuid.UUID{n.EnrolmentID}); err != nil {
+			return err
+		}
+		e, err := s.enrolment(ctx, tx, n.EnrolmentID)
+		if err != nil {
+			return err
+		}
+		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM credit WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		switch {
+		case err != nil:
+			return err
+		case again:
+			err = n.Replays(digest)
+		default:
+			err = acceptOnce(ctx, tx, e, n, who)
+		}
+		if err != nil {
+			return err
+		}
+		created = !again
+		out, err = findCredit(ctx, tx, n.ID)
+		return err
+	})
+	return out, created, err
+}
+
+func mayAccept(who actor.Actor) error {
+	return who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager)
+}
+
+// creditBody is what the ledger keeps of a credit.
+type creditBody struct {
+	What         string      `json:"what"`
+	Code         *string     `json:"code"`
+	TrainingDive *int        `json:"training_dive"`
+	Minutes      *int        `json:"minutes"`
+	DoneOn       string      `json:"done_on"`
+	AcceptedBy   uuid.UUID   `json:"accepted_by"`
+	Document     ledger.Hash `json:"document"`
+}
+
+func acceptOnce(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who actor.Actor) error {
+	if err := n.check(e, tx.Now); err != nil {
+		return err
+	}
+	if _, err := tx.Do(ctx, `INSERT INTO credit (centre_id, id, enrolment_id, what, code, training_dive, minutes, done_at_centre, done_by, done_on, document, accepted_by, accepted_at, body_digest)
+		VALUES (app_centre(), @id, @enrolment, @what, @code, @dive, @minutes, @centre, @by, @on, @document, @accepted, @now, @digest)`,
+		pgx.StrictNamedArgs{"id": n.ID, "enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive, "minutes": n.Minutes,
+			"centre": n.DoneAtCentre, "by": n.DoneBy, "on": n.DoneOn, "document": n.Document, "accepted": who.Person, "now": tx.Now, "digest": n.Digest}); err != nil {
+		return err
+	}
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: n.EnrolmentID}, Kind: ledger.Credit, Ref: n.ID,
+		Body: creditBody{What: n.What, Code: n.Code, TrainingDive: n.TrainingDive, Minutes: n.Minutes, DoneOn: n.DoneOn.Format(time.DateOnly),
+			AcceptedBy: who.Person, Document: ledger.HashText(n.DoneAtCentre + "\n" + n.DoneBy + "\n" + n.Document)}})
+}
+
+// check finds what the syllabus does not have, and a day that is still to come.
+func (n NewCredit) check(e enrolment, now time.Time) error {
+	switch {
+	case n.DoneOn.After(now):
+		return fault.Invalid("/done_on", fmt.Sprintf("%s is still to come; a credit is for what was done.", n.DoneOn.Format(time.DateOnly)))
+	case n.What == "training_dive" && (n.TrainingDive == nil || e.Syllabus.Dive(*n.TrainingDive) == nil):
+		return fault.UnknownReference("training dive of the course's syllabus", "/training_dive")
+	case n.What == "skill" && (n.Code == nil || e.Syllabus.Skill(*n.Code) == nil):
+		return fault.UnknownReference("skill of the course's syllabus", "/code")
+	case n.What == "theory_part" && (n.Code == nil || e.Syllabus.TheoryPart(*n.Code) == nil):
+		return fault.UnknownReference("theory part of the course's syllabus", "/code")
+	case (n.What == "training_dive") != (n.TrainingDive != nil), (n.What == "training_dive") == (n.Code != nil):
+		return fault.Invalid("/what", "A training dive is named by training_dive, a skill or theory part by code, never both.")
+	}
+	return nil
+}
+
+func findCredit(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Credit, error) {
+	c, found, err := pg.Maybe[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("credit")
+	}
+	return c, err
+}
+
+// Credits lists the credits of an enrolment, voided ones included.
+func (s *Service) Credits(ctx context.Context, enrolment uuid.UUID) (out []Credit, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		e, err := s.enrolment(ctx, tx, enrolment)
+		if err == nil {
+			err = mayReadOf(ctx, e.PersonID)
+		}
+		if err != nil {
+			return err
+		}
+		out, err = creditsOf(ctx, tx, enrolment)
+		return err
+	})
+	return out, err
+}
+
+func creditsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Credit, error) {
+	return pg.Many[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`,
+		pgx.StrictNamedArgs{"id": enrolment})
+}
+
+// VoidCredit voids a credit with a reason, for instructors and managers. What
+// depended on it stands, flagged. Again does no harm.
+func (s *Service) VoidCredit(ctx context.Context, id uuid.UUID, reason string) (out Credit, err error) {
+	who := actor.From(ctx)
+	if err := mayAccept(who); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		c, err := findCredit(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if err := lockEnrolments(ctx, tx, []uuid.UUID{c.EnrolmentID}); err != nil {
+			return err
+		}
+		n, err := tx.Do(ctx, `INSERT INTO credit_void (centre_id, credit_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
+			ON CONFLICT (centre_id, credit_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+		if err == nil && n == 1 {
+			err = ledger.Append(ctx, tx, voidEntry(ledger.CreditVoid, c.EnrolmentID, id, reason, who.Person))
+		}
+		if err != nil {
+			return err
+		}
+		out, err = findCredit(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
+
+// CarryCredits copies the credits and standing sign-offs of one enrolment to
+// another as credits, for package desk: a transfer within the centre. It writes
+// in the caller's transaction, both enrolments locked.
+func (s *Service) CarryCredits(ctx context.Context, tx *pg.Tx, from, to uuid.UUID) error {
+	all, err := s.standings(ctx, tx, []uuid.UUID{from, to})
+	if err != nil {
+		return err
+	}
+	source, target := all[from], all[to]
+	credits, err := creditsOf(ctx, tx, from)
+	if err != nil {
+		return err
+	}
+	who := actor.From(ctx)
+	for _, c := range credits {
+		n := NewCredit{Key: once.New(), EnrolmentID: to, What: c.What, Code: c.Code, TrainingDive: c.TrainingDive, Minutes: c.Minutes,
+			DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: c.DoneOn, Document: c.Document}
+		if c.VoidedAt != nil || n.check(*target, tx.Now) != nil {
+			continue
+		}
+		if err := acceptOnce(ctx, tx, *target, n, who); err != nil {
+			return err
+		}
+	}
+	for _, o := range source.Standing.SignOffs {
+		if o.Voided || target.Syllabus.Skill(o.Skill) == nil {
+			continue
+		}
+		day, err := time.Parse(time.DateOnly, string(o.On))
+		if err != nil {
+			return fmt.Errorf("carry credits: %w", err)
+		}
+		n := NewCredit{Key: once.New(), EnrolmentID: to, What: "skill", Code: &o.Skill, DoneAtCentre: "this centre, course " + source.Course,
+			DoneBy: "person " + o.Signer, DoneOn: day, Document: "sign-off " + o.ID}
+		if err := acceptOnce(ctx, tx, *target, n, who); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,191 @@
+package training
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/journal"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+	"tankside/internal/signal"
+	"tankside/internal/units"
+)
+
+// GasCheck is one look at somebody's gas: what the gauge showed and what was
+// signalled, as far as either was seen.
+type GasCheck struct {
+	ID              uuid.UUID
+	ParticipantID   uuid.UUID
+	DiveID          *uuid.UUID
+	Depth           *units.Reading
+	Reading         *units.Reading
+	ReadAfterSignal bool
+	Signalled       *units.Reading
+	NoAnswer        bool       // asked, and no answer came
+	WitnessedBy     *uuid.UUID // the caller unless said
+	WitnessedAt     time.Time
+}
+
+// mostPressure is the highest gauge pressure that is believed at all, in any
+// cylinder: 350 bar, our choice, above every rating in the trade.
+var mostPressure = units.Read(350, units.UnitBar)
+
+// checkPressure gives a fault for a pressure that no gauge can show.
+func checkPressure(r *units.Reading, rating *units.Reading, pointer string) error {
+	if r == nil {
+		return nil
+	}
+	if r.Value < 0 {
+		return fault.Invalid(pointer, fmt.Sprintf("%s is below zero, which no gauge shows.", r))
+	}
+	if r.Compare(mostPressure) > 0 {
+		return fault.Invalid(pointer, fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", r, mostPressure))
+	}
+	if rating != nil && r.Pressure() > 1.5*rating.Pressure() {
+		return fault.Invalid(pointer, fmt.Sprintf("%s is above one and a half times the cylinder's rating of %s. Check the unit.", r, rating))
+	}
+	return nil
+}
+
+// gasCheckRow is the detail row of a gas check.
+type gasCheckRow struct {
+	ID             uuid.UUID      `json:"id"`
+	ParticipantID  uuid.UUID      `json:"participant_id"`
+	DiveID         *uuid.UUID     `json:"dive_id"`
+	DepthValue     *float64       `json:"depth_value"`
+	DepthUnit      *string        `json:"depth_unit"`
+	ReadingValue   *float64       `json:"reading_value"`
+	ReadingUnit    *string        `json:"reading_unit"`
+	ReadAfter      bool           `json:"read_after_signal"`
+	SignalledValue *float64       `json:"signalled_value"`
+	SignalledUnit  *string        `json:"signalled_unit"`
+	Answered       bool           `json:"answered"`
+	Verdict        signal.Verdict `json:"verdict"`
+}
+
+const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit, reading_value, reading_unit,
+		read_after_signal, signalled_value, signalled_unit, answered, verdict)
+	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth_value numeric, depth_unit text,
+		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, answered boolean, verdict text)`
+
+// LogGasChecks records gas checks of a session, each for itself. None is
+// refused by a rule: each is judged against the diver's own gauge, and answered
+// with what was found.
+func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, err
+	}
+	ids := make([]uuid.UUID, len(checks))
+	for i, c := range checks {
+		ids[i] = c.ID
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		st, err := readStage(ctx, tx, session, ids)
+		if err != nil {
+			return err
+		}
+		b, err := collect(st, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
+			return st.gasCheck(ctx, tx.Now, c, at)
+		})
+		if err != nil {
+			return err
+		}
+		out = b.results
+		return b.write(ctx, tx, insertGasChecks)
+	})
+	return out, err
+}
+
+func (st stage) gasCheck(ctx context.Context, now time.Time, c GasCheck, at string) (e journal.Entry, row gasCheckRow, err error) {
+	p, err := st.participant(c.ParticipantID, at+"/participant_id")
+	if err != nil {
+		return e, row, err
+	}
+	saw, err := st.witness(ctx, c.WitnessedBy, at+"/witnessed_by")
+	if err != nil {
+		return e, row, err
+	}
+	for pointer, r := range map[string]*units.Reading{"/reading": c.Reading, "/signalled": c.Signalled} {
+		if err := checkPressure(r, nil, at+pointer); err != nil {
+			return e, row, err
+		}
+	}
+	if err := journal.CheckTime(now, c.WitnessedAt, at+"/witnessed_at"); err != nil {
+		return e, row, err
+	}
+	verdict, found := signal.JudgeCheck(signal.Check{Gauge: p.GaugeUnit, Reading: c.Reading, ReadAfterSignal: c.ReadAfterSignal,
+		Signalled: c.Signalled, NoAnswer: c.NoAnswer})
+	e = journal.Entry{Kind: journal.GasCheck, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
+		WitnessedBy: saw, WitnessedAt: c.WitnessedAt, Findings: append(found, st.notHeld(p)...)}
+	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth), DepthUnit: unit(c.Depth),
+		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
+		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: !c.NoAnswer, Verdict: verdict}
+	return e, row, nil
+}
+
+// GasCheckLogged is a gas check as it was recorded.
+type GasCheckLogged struct {
+	journal.Head
+	DiveID          *uuid.UUID
+	DepthValue      *float64
+	DepthUnit       *string
+	ReadingValue    *float64
+	ReadingUnit     *string
+	ReadAfterSignal bool
+	SignalledValue  *float64
+	SignalledUnit   *string
+	Answered        bool
+	Verdict         signal.Verdict
+}
+
+// Depth, Reading and Signalled give what was read, nil when it was not.
+func (g GasCheckLogged) Depth() *units.Reading   { return pg.Reading(g.DepthValue, g.DepthUnit) }
+func (g GasCheckLogged) Reading() *units.Reading { return pg.Reading(g.ReadingValue, g.ReadingUnit) }
+func (g GasCheckLogged) Signalled() *units.Reading {
+	return pg.Reading(g.SignalledValue, g.SignalledUnit)
+}
+
+// GasChecks lists the gas checks of a session in the order in which they were
+// witnessed, voided ones included; participants narrows it.
+func (s *Service) GasChecks(ctx context.Context, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []GasCheckLogged, next *page.Place, err error) {
+	if err := mayRead(ctx); err != nil {
+		return nil, nil, err
+	}
+	return listEntries(ctx, s, session, participants, p, `SELECT `+journal.Columns+`, g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit,
+			g.read_after_signal, g.signalled_value, g.signalled_unit, g.answered, g.verdict
+		FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id`, func(g GasCheckLogged) journal.Head { return g.Head })
+}
+
+// listEntries reads a page of one kind of entries of a session; from is the
+// SELECT with its FROM, the header called e.
+func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, participants []uuid.UUID, p page.Request, from string, head func(T) journal.Head) (out []T, next *page.Place, err error) {
+	args := pgx.StrictNamedArgs{"session": session, "participants": participants}
+	cond, order, err := p.SQL(page.Column{Name: "witnessed_at", Type: "timestamptz"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findSession(ctx, tx, session); err != nil {
+			return err
+		}
+		rows, err := pg.Many[T](ctx, tx, `SELECT * FROM (`+from+` WHERE e.centre_id = app_centre() AND e.session_id = @session
+			AND (@participants::uuid[] IS NULL OR e.participant_id = ANY (@participants))) e WHERE `+cond+` `+order, args)
+		out, next = page.Cut(p, rows, func(t T) page.Place { return page.At(head(t).WitnessedAt, head(t).ID) })
+		return err
+	})
+	return out, next, err
+}
+
+func findSession(ctx context.Context, tx *pg.Tx, id uuid.UUID) (session, error) {
+	row, found, err := pg.Maybe[session](ctx, tx, sessionSQL, pgx.StrictNamedArgs{"session": id})
+	if err == nil && !found {
+		err = fault.Missing("session")
+	}
+	return row, err
+}

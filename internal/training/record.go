@@ -1,0 +1,135 @@
+package training
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/ledger"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+)
+
+// Record is everything that is known of one enrolment, to be shown to another
+// centre or to a court: what was done, and who saw it.
+type Record struct {
+	EnrolmentID uuid.UUID
+	PersonID    uuid.UUID
+	Name        string
+	BirthOn     time.Time
+	State       syllabus.EnrolmentState
+	CourseID    uuid.UUID
+	Course      string
+	SyllabusID  uuid.UUID
+	SyllabusNo  int
+	Syllabus    syllabus.Syllabus
+	Centre      string
+	MadeAt      time.Time
+	Sessions    []Attended
+	Dives       []Logged
+	GasChecks   []CheckCount
+	Results     []ResultLogged
+	Attempts    []AttemptLogged
+	Credits     []Credit
+	SignOffs    []SignedOff
+	Completions []Completion
+	Progress    syllabus.Progress
+	Chain       []Link
+}
+
+// Attended is one session that the student was a participant of.
+type Attended struct {
+	SessionID  uuid.UUID
+	CourseID   uuid.UUID // another one for a make-up
+	Title      string
+	Kind       string
+	StartsAt   time.Time
+	EndsAt     time.Time
+	State      string
+	Attendance string
+	InCharge   *string
+}
+
+// CheckCount counts the gas checks of one verdict.
+type CheckCount struct {
+	Verdict string
+	Count   int
+}
+
+// Link is one entry of the enrolment's chain in the ledger.
+type Link struct {
+	Seq   int64
+	Kind  ledger.Kind
+	RefID uuid.UUID
+	At    time.Time
+	Hash  []byte
+}
+
+const attendedSQL = `SELECT s.id AS session_id, s.course_id, s.title, s.kind, s.starts_at, s.ends_at, s.state, p.attendance,
+		(SELECT n.name FROM sessions_participant i JOIN people_person n ON n.centre_id = i.centre_id AND n.id = i.person_id
+			WHERE i.centre_id = p.centre_id AND i.group_id = p.group_id AND i.role = 'in_charge' LIMIT 1) AS in_charge
+	FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	WHERE p.centre_id = app_centre() AND p.enrolment_id = @id ORDER BY s.starts_at, s.id`
+
+const recordDivesSQL = `SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name, e.witnessed_at AS in_at, b.team,
+		b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
+		z.id AS end_id, z.witnessed_at AS out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit, e.findings, COALESCE(z.findings, '[]') AS end_findings
+	FROM dive_start b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
+	JOIN sessions_participant p ON p.centre_id = b.centre_id AND p.id = b.participant_id
+	JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
+	LEFT JOIN LATERAL (
+		SELECT x.id, h.witnessed_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit, h.findings
+		FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
+		WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL ORDER BY h.witnessed_at DESC, h.id LIMIT 1) z ON true
+	WHERE b.centre_id = app_centre() AND e.voided_at IS NULL AND e.enrolment_id = @id ORDER BY e.witnessed_at, b.id`
+
+// Record reads the record of an enrolment; a student the own one.
+func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		all, err := s.standings(ctx, tx, []uuid.UUID{id})
+		if err != nil {
+			return err
+		}
+		e, ok := all[id]
+		if !ok || mayReadOf(ctx, e.PersonID) != nil {
+			return fault.Missing("enrolment")
+		}
+		out = Record{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, BirthOn: e.BirthOn, State: e.State, CourseID: e.CourseID, Course: e.Course,
+			SyllabusID: e.SyllabusID, SyllabusNo: e.SyllabusNo, Syllabus: e.Syllabus, MadeAt: tx.Now, Progress: syllabus.ProgressOf(e.Syllabus, *e.Standing)}
+		return fillRecord(ctx, tx, &out)
+	})
+	return out, err
+}
+
+func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
+	var b pgx.Batch
+	var centre []string
+	args := pgx.StrictNamedArgs{"id": r.EnrolmentID}
+	pg.Queue(&b, &centre, `SELECT name FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
+	pg.Queue(&b, &r.Sessions, attendedSQL, args)
+	pg.Queue(&b, &r.Dives, recordDivesSQL, args)
+	pg.Queue(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
+		WHERE g.centre_id = app_centre() AND e.enrolment_id = @id AND e.voided_at IS NULL GROUP BY g.verdict ORDER BY g.verdict`, args)
+	pg.Queue(&b, &r.Results, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
+	pg.Queue(&b, &r.Attempts, `SELECT e.id, e.kind, e.session_id, e.outing_id, e.participant_id, e.enrolment_id, e.witnessed_by, e.recorded_by, e.witnessed_at, e.recorded_at,
+			e.findings, e.voided_at, e.voided_by, e.void_reason, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
+		FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
+		WHERE e.centre_id = app_centre() AND d.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
+	pg.Queue(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)
+	pg.Queue(&b, &r.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`, args)
+	pg.Queue(&b, &r.Completions, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`, args)
+	pg.Queue(&b, &r.Chain, `SELECT seq, kind, ref_id, at, hash FROM ledger_chain WHERE centre_id = app_centre() AND subject_id = @id ORDER BY seq`, args)
+	if err := tx.Send(ctx, &b); err != nil {
+		return err
+	}
+	r.Centre = centre[0]
+	return nil
+}
+
+// Flags gives what stands on something that no longer does.
+func (r Record) Flags() finding.List { return r.Progress.Flags }

@@ -1,0 +1,149 @@
+package training
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/ledger"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+)
+
+// SignedOff is a sign-off as it stands, or was voided.
+type SignedOff struct {
+	ID          uuid.UUID
+	EnrolmentID uuid.UUID
+	PersonID    uuid.UUID
+	Skill       string
+	Round       int
+	SessionID   uuid.UUID
+	SignedBy    uuid.UUID
+	SignedName  string
+	SignedAt    time.Time
+	Evidence    []uuid.UUID
+	RestsOn     []uuid.UUID
+	Findings    finding.List
+	VoidedAt    *time.Time
+	VoidedBy    *uuid.UUID
+	VoidReason  *string
+}
+
+const signedColumns = `o.id, o.enrolment_id, e.person_id, o.skill, o.round, o.session_id, o.signed_by, n.name AS signed_name, o.signed_at, o.evidence, o.rests_on, o.findings,
+	v.voided_at, v.voided_by, v.reason AS void_reason`
+
+const signedFrom = ` FROM sign_off o JOIN courses_enrolment e ON e.centre_id = o.centre_id AND e.id = o.enrolment_id
+	JOIN people_person n ON n.centre_id = o.centre_id AND n.id = o.signed_by
+	LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id `
+
+func findSignOff(ctx context.Context, tx *pg.Tx, id uuid.UUID) (SignedOff, error) {
+	o, found, err := pg.Maybe[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("sign-off")
+	}
+	return o, err
+}
+
+// SignOffOf reads one sign-off; a student the own one.
+func (s *Service) SignOffOf(ctx context.Context, id uuid.UUID) (out SignedOff, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if out, err = findSignOff(ctx, tx, id); err != nil {
+			return err
+		}
+		if mayReadOf(ctx, out.PersonID) != nil {
+			return fault.Missing("sign-off")
+		}
+		return nil
+	})
+	return out, err
+}
+
+// SignOffs lists the sign-offs of an enrolment in the order of signing, voided
+// ones included.
+func (s *Service) SignOffs(ctx context.Context, enrolment uuid.UUID) (out []SignedOff, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		e, err := s.enrolment(ctx, tx, enrolment)
+		if err == nil {
+			err = mayReadOf(ctx, e.PersonID)
+		}
+		if err != nil {
+			return err
+		}
+		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,
+			pgx.StrictNamedArgs{"id": enrolment})
+		return err
+	})
+	return out, err
+}
+
+// SessionSignOffs lists the sign-offs made from a session.
+func (s *Service) SessionSignOffs(ctx context.Context, session uuid.UUID) (out []SignedOff, err error) {
+	if err := mayRead(ctx); err != nil {
+		return nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findSession(ctx, tx, session); err != nil {
+			return err
+		}
+		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.session_id = @id ORDER BY o.signed_at, o.id`,
+			pgx.StrictNamedArgs{"id": session})
+		return err
+	})
+	return out, err
+}
+
+// VoidSignOff voids a sign-off with a reason: by its signer, or by a manager
+// who is an instructor. What depended on it stands, flagged. Again does no harm.
+func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) (out SignedOff, found finding.List, err error) {
+	who := actor.From(ctx)
+	if who.IsProgram() {
+		return out, nil, fault.MissingRole("a person: a program never voids")
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		o, err := findSignOff(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if err := lockEnrolments(ctx, tx, []uuid.UUID{o.EnrolmentID}); err != nil {
+			return err
+		}
+		if out, err = findSignOff(ctx, tx, id); err != nil || out.VoidedAt != nil {
+			return err
+		}
+		all, err := s.standings(ctx, tx, []uuid.UUID{o.EnrolmentID})
+		if err != nil {
+			return err
+		}
+		e := all[o.EnrolmentID]
+		found = syllabus.MayVoid(syllabus.VoidCase{Syllabus: e.Syllabus, Standing: *e.Standing, By: signerOf(who, nil), Reason: reason,
+			SignOff: syllabus.SignOff{ID: o.ID.String(), Skill: o.Skill, Signer: o.SignedBy.String()}})
+		if found.Forbids() {
+			return fault.RefusedBy(found)
+		}
+		if _, err := tx.Do(ctx, `INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)`,
+			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now}); err != nil {
+			return err
+		}
+		if err := ledger.Append(ctx, tx, voidEntry(ledger.SignOffVoid, o.EnrolmentID, id, reason, who.Person)); err != nil {
+			return err
+		}
+		out, err = findSignOff(ctx, tx, id)
+		return err
+	})
+	return out, found, err
+}
+
+// voidBody is what the ledger keeps of a void.
+type voidBody struct {
+	Reason   ledger.Hash `json:"reason"`
+	VoidedBy uuid.UUID   `json:"voided_by"`
+}
+
+func voidEntry(kind ledger.Kind, enrolment, ref uuid.UUID, reason string, by uuid.UUID) ledger.Entry {
+	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: kind, Ref: ref, Body: voidBody{ledger.HashText(reason), by}}
+}

@@ -1,0 +1,266 @@
+package training
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+	"tankside/internal/units"
+	"tankside/internal/when"
+)
+
+// enrolment is what training asks about an enrolment.
+type enrolment struct {
+	ID           uuid.UUID
+	CourseID     uuid.UUID
+	PersonID     uuid.UUID
+	State        syllabus.EnrolmentState
+	Name         string
+	BirthOn      time.Time
+	Course       string
+	SyllabusID   uuid.UUID
+	SyllabusNo   int
+	SyllabusText []byte
+	TimeZone     string             // of the centre
+	Syllabus     syllabus.Syllabus  `db:"-"`
+	Standing     *syllabus.Standing `db:"-"` // as standings fills it in
+}
+
+const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.birth_on, c.title AS course, c.syllabus_id, c.syllabus_number AS syllabus_no,
+		y.content AS syllabus_text, z.time_zone
+	FROM courses_enrolment e
+	JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
+	JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
+	JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
+	JOIN people_centre z ON z.centre_id = e.centre_id
+	WHERE e.centre_id = app_centre() AND e.id = ANY (@ids) ORDER BY n.name, e.id`
+
+// enrolment reads one enrolment, which must exist.
+func (s *Service) enrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (enrolment, error) {
+	rows, err := pg.Many[enrolment](ctx, tx, enrolmentSQL, pgx.StrictNamedArgs{"ids": []uuid.UUID{id}})
+	switch {
+	case err != nil:
+		return enrolment{}, err
+	case len(rows) == 0:
+		return enrolment{}, fault.Missing("enrolment")
+	}
+	rows[0].Syllabus, err = s.syllabusOf(tx.Centre, rows[0].SyllabusID, rows[0].SyllabusNo, rows[0].SyllabusText)
+	return rows[0], err
+}
+
+// lockEnrolments locks enrolments, so that nothing is signed for them meanwhile.
+func lockEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) error {
+	_, err := tx.Do(ctx, `SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`,
+		pgx.StrictNamedArgs{"ids": ids})
+	return err
+}
+
+// The rows that a standing is made of, each with its enrolment.
+type (
+	signOffRow struct {
+		EnrolmentID uuid.UUID
+		ID          uuid.UUID
+		Skill       string
+		Round       int
+		SignedBy    uuid.UUID
+		OnDay       time.Time
+		Evidence    []uuid.UUID
+		Voided      bool
+	}
+	creditRow struct {
+		EnrolmentID  uuid.UUID
+		ID           uuid.UUID
+		What         string
+		Code         *string
+		TrainingDive *int
+		Minutes      *int
+		DoneOn       time.Time
+		Voided       bool
+	}
+	attemptFact struct {
+		EnrolmentID  uuid.UUID
+		ID           uuid.UUID
+		Skill        string
+		Role         *string
+		Measures     map[string]syllabus.Quantity
+		Claimed      bool
+		Reason       *string
+		WitnessedBy  uuid.UUID
+		OnDay        time.Time
+		Kind         syllabus.Setting
+		TrainingDive *int
+		Voided       bool
+	}
+	resultFact struct {
+		EnrolmentID uuid.UUID
+		ID          uuid.UUID
+		Part        string
+		Percent     float64
+		WitnessedAt time.Time
+		Voided      bool
+	}
+	diveFact struct {
+		EnrolmentID  uuid.UUID
+		ID           uuid.UUID
+		TrainingDive int
+		OnDay        time.Time
+		InAt         time.Time
+		OutAt        *time.Time
+		DepthValue   *float64
+		DepthUnit    *string
+		Voided       bool
+	}
+)
+
+const (
+	signOffsSQL = `SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, s.on_day, o.evidence, v.sign_off_id IS NOT NULL AS voided
+		FROM sign_off o JOIN sessions_session s ON s.centre_id = o.centre_id AND s.id = o.session_id
+		LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
+		WHERE o.centre_id = app_centre() AND o.enrolment_id = ANY (@ids) ORDER BY o.signed_at, o.id`
+	creditsSQL = `SELECT c.enrolment_id, c.id, c.what, c.code, c.training_dive, c.minutes, c.done_on, v.credit_id IS NOT NULL AS voided
+		FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id
+		WHERE c.centre_id = app_centre() AND c.enrolment_id = ANY (@ids) ORDER BY c.accepted_at, c.id`
+	attemptsSQL = `SELECT d.enrolment_id, d.id, d.skill, d.role, d.measures, d.claimed, d.reason, e.witnessed_by, s.on_day, s.kind, v.training_dive,
+			e.voided_at IS NOT NULL AS voided
+		FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
+		JOIN sessions_session s ON s.centre_id = e.centre_id AND s.id = e.session_id
+		LEFT JOIN sessions_dive v ON v.centre_id = d.centre_id AND v.id = d.dive_id
+		WHERE d.centre_id = app_centre() AND d.enrolment_id = ANY (@ids) ORDER BY e.witnessed_at, d.id`
+	resultsSQL = `SELECT t.enrolment_id, t.id, t.part, t.percent, e.witnessed_at, e.voided_at IS NOT NULL AS voided
+		FROM theory_result t JOIN journal_entry e ON e.centre_id = t.centre_id AND e.id = t.id
+		WHERE t.centre_id = app_centre() AND t.enrolment_id = ANY (@ids) ORDER BY e.witnessed_at, t.id`
+	divesSQL = `SELECT e.enrolment_id, b.id, v.training_dive, s.on_day, e.witnessed_at AS in_at, z.witnessed_at AS out_at, z.depth_value, z.depth_unit,
+			e.voided_at IS NOT NULL AS voided
+		FROM dive_start b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
+		JOIN sessions_dive v ON v.centre_id = b.centre_id AND v.id = b.dive_id
+		JOIN sessions_session s ON s.centre_id = v.centre_id AND s.id = v.session_id
+		LEFT JOIN LATERAL (
+			SELECT h.witnessed_at, x.depth_value, x.depth_unit FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
+			WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL ORDER BY h.witnessed_at DESC, h.id LIMIT 1) z ON true
+		WHERE b.centre_id = app_centre() AND e.enrolment_id = ANY (@ids) AND v.training_dive IS NOT NULL AND s.kind = 'open'
+		ORDER BY e.witnessed_at, b.id`
+)
+
+// standings reads everything on record for enrolments, voided facts included,
+// in one round trip however many there are. What does not exist is not in the
+// answer.
+func (s *Service) standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]*enrolment, error) {
+	var b pgx.Batch
+	var who []enrolment
+	var signOffs []signOffRow
+	var credits []creditRow
+	var attempts []attemptFact
+	var results []resultFact
+	var dives []diveFact
+	args := pgx.StrictNamedArgs{"ids": ids}
+	pg.Queue(&b, &who, enrolmentSQL, args)
+	pg.Queue(&b, &signOffs, signOffsSQL, args)
+	pg.Queue(&b, &credits, creditsSQL, args)
+	pg.Queue(&b, &attempts, attemptsSQL, args)
+	pg.Queue(&b, &results, resultsSQL, args)
+	pg.Queue(&b, &dives, divesSQL, args)
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, err
+	}
+	out := make(map[uuid.UUID]*enrolment, len(who))
+	for i := range who {
+		e := &who[i]
+		var err error
+		if e.Syllabus, err = s.syllabusOf(tx.Centre, e.SyllabusID, e.SyllabusNo, e.SyllabusText); err != nil {
+			return nil, err
+		}
+		e.Standing = &syllabus.Standing{Enrolment: e.ID.String(), State: e.State}
+		out[e.ID] = e
+	}
+	for _, r := range signOffs {
+		out[r.EnrolmentID].addSignOff(r)
+	}
+	for _, r := range credits {
+		out[r.EnrolmentID].addCredit(r)
+	}
+	for _, r := range attempts {
+		out[r.EnrolmentID].addAttempt(r)
+	}
+	for _, r := range results {
+		out[r.EnrolmentID].addResult(r)
+	}
+	for _, r := range dives {
+		out[r.EnrolmentID].addDive(r)
+	}
+	return out, nil
+}
+
+func dayOf(t time.Time) syllabus.Day { return syllabus.Day(t.Format(time.DateOnly)) }
+
+func texts(ids []uuid.UUID) []string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = id.String()
+	}
+	return out
+}
+
+func (e *enrolment) addSignOff(r signOffRow) {
+	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: r.ID.String(), Skill: r.Skill, Signer: r.SignedBy.String(),
+		On: dayOf(r.OnDay), Evidence: texts(r.Evidence), Voided: r.Voided})
+}
+
+func (e *enrolment) addCredit(r creditRow) {
+	c := syllabus.Credit{ID: r.ID.String(), On: dayOf(r.DoneOn), Voided: r.Voided}
+	switch {
+	case r.TrainingDive != nil:
+		c.Dive = *r.TrainingDive
+		if r.Minutes != nil {
+			c.Duration = syllabus.Of(float64(*r.Minutes), units.UnitMinute)
+		}
+	case r.What == "skill":
+		c.Skill = *r.Code
+	default:
+		c.Theory = *r.Code
+	}
+	e.Standing.Credits = append(e.Standing.Credits, c)
+}
+
+func (e *enrolment) addAttempt(r attemptFact) {
+	a := syllabus.Attempt{ID: r.ID.String(), Skill: r.Skill, Measured: r.Measures, Met: r.Claimed, WitnessedBy: r.WitnessedBy.String(),
+		On: dayOf(r.OnDay), Setting: r.Kind, Voided: r.Voided}
+	if r.Role != nil {
+		a.Role = syllabus.Role(*r.Role)
+	}
+	if r.Reason != nil {
+		a.Reason = *r.Reason
+	}
+	if r.TrainingDive != nil {
+		a.Dive = *r.TrainingDive
+	}
+	e.Standing.Attempts = append(e.Standing.Attempts, a)
+}
+
+func (e *enrolment) addResult(r resultFact) {
+	e.Standing.Theory = append(e.Standing.Theory, syllabus.TheoryResult{ID: r.ID.String(), Part: r.Part, Mark: syllabus.Of(r.Percent, units.UnitPercent),
+		On: e.day(r.WitnessedAt), Voided: r.Voided})
+}
+
+// day gives the day of an instant in the centre's zone.
+func (e *enrolment) day(at time.Time) syllabus.Day {
+	loc, err := when.Zone(e.TimeZone, "")
+	if err != nil {
+		loc = time.UTC // a zone that was known once and is no more
+	}
+	return dayOf(when.DayOf(at, loc))
+}
+
+// age gives the age on a day.
+func (e *enrolment) age(on time.Time) syllabus.Years { return syllabus.Years(when.Age(e.BirthOn, on)) }
+
+func (e *enrolment) addDive(r diveFact) {
+	s := session{OnDay: r.OnDay}
+	d := diveDone(s, r.TrainingDive, e.age(r.OnDay), r.ID, r.InAt, r.OutAt, pg.Reading(r.DepthValue, r.DepthUnit))
+	d.Voided = r.Voided
+	e.Standing.Dives = append(e.Standing.Dives, d)
+}
