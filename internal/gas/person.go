@@ -75,7 +75,7 @@ func person(d *Dive, divers []Diver, i int, s *Settings) PersonPlan {
 	p.AscentGas = s.Ascent.MinimumGas(d.Depth, p.Stressed, ph.Water)
 	p.LowExact = LowGas(v.Cylinder, p.AscentGas, s.Reserve, s.Floor, ph)
 	p.Usable = Usable(v.Cylinder, p.Start, p.LowExact, ph)
-	p.GasTime = Lasts(p.Usable, p.Rate, d.Mean, ph.Water).Truncate(time.Minute)
+	p.GasTime = wholeMinutes(Lasts(p.Usable, p.Rate, d.Mean, ph.Water))
 	p.Out = Share(p.Usable, s.Rule)
 	p.Low = CallPressure(p.LowExact, v.gauge())
 	p.MaxDepth = MaxDepth(v.mix(), s.OxygenLimit, ph.Water)
@@ -90,8 +90,14 @@ func turn(p *PersonPlan, v *Diver, out units.Volume, d *Dive, s *Settings) {
 	if s.Rule.outAndBack() {
 		p.TurnExact = TurnPressure(v.Cylinder, p.Start, p.LowExact, out, ph)
 	}
-	p.TurnTime = Lasts(out, p.Rate, d.Mean, ph.Water).Truncate(time.Minute)
+	p.TurnTime = wholeMinutes(Lasts(out, p.Rate, d.Mean, ph.Water))
 	p.Turn = CallPressure(p.TurnExact, v.gauge())
+}
+
+// wholeMinutes rounds a gas time down to the minute; 100 ns absorb what binary
+// fractions do to a time that is a whole minute.
+func wholeMinutes(t time.Duration) time.Duration {
+	return (t + 100*time.Nanosecond).Truncate(time.Minute)
 }
 
 // expect works out the pressure after a time in the water and a normal ascent.

@@ -190,38 +190,46 @@ func (d *Diver) name(i int) string {
 	return fmt.Sprintf("diver %d", i+1)
 }
 
+// check answers one error for each figure of the diver that is not possible.
 func (d *Diver) check(i int) error {
-	of := " of " + d.name(i)
-	errs := []error{
-		gaugePressure.checkReading("start pressure"+of, d.Start),
-		waterVolume.check("water volume of the cylinder"+of, float64(d.Cylinder.water)),
-		oxygenPercent.check("oxygen in the mix"+of, d.mix().Percent()),
-		breathingRate.check("breathing rate"+of, float64(d.rate())),
-		fullPercent.check("oxygen exposure today"+of, d.OxygenToday.Percent()),
+	errs := [...]error{
+		gaugePressure.checkReading("start pressure", d.Start),
+		waterVolume.check("water volume of the cylinder", float64(d.Cylinder.water)),
+		oxygenPercent.check("oxygen in the mix", d.mix().Percent()),
+		breathingRate.check("breathing rate", float64(d.rate())),
+		fullPercent.check("oxygen exposure today", d.OxygenToday.Percent()),
+		d.checkGauge(), d.checkLimits(),
 	}
-	if !d.FilledAt.IsZero() {
-		errs = append(errs, fillDegrees.checkReading("temperature of the cylinder"+of, d.FilledAt))
+	for _, err := range errs {
+		if err == nil {
+			continue
+		}
+		var out *OutOfRange
+		if errors.As(err, &out) {
+			out.Diver = i
+			out.What += " of " + d.name(i)
+		}
 	}
-	if d.Gauge != "" && d.Gauge.Dimension() != units.Pressures {
-		errs = append(errs, &OutOfRange{What: "gauge" + of, Found: string(d.Gauge), Limit: "bar or psi", Cure: "choose one"})
-	}
-	for _, l := range d.Limits {
-		errs = append(errs, depthRange.check("depth limit"+of, float64(l.Max)))
-	}
-	err := errors.Join(errs...)
-	if err == nil {
-		return nil
-	}
-	for _, e := range errs {
-		markDiver(e, i)
-	}
-	return err
+	return errors.Join(errs[:]...)
 }
 
-// markDiver says whose figure is out of range.
-func markDiver(err error, i int) {
-	var out *OutOfRange
-	if errors.As(err, &out) {
-		out.Diver = i
+// checkGauge checks the unit of the gauge and the temperature of the cylinder.
+func (d *Diver) checkGauge() error {
+	if d.Gauge != "" && d.Gauge.Dimension() != units.Pressures {
+		return &OutOfRange{What: "gauge", Found: string(d.Gauge), Limit: "bar or psi", Cure: "choose one"}
 	}
+	if d.FilledAt.IsZero() {
+		return nil
+	}
+	return fillDegrees.checkReading("temperature of the cylinder", d.FilledAt)
+}
+
+// checkLimits answers an error for the first depth limit that is not possible.
+func (d *Diver) checkLimits() error {
+	for _, l := range d.Limits {
+		if err := depthRange.check("depth limit", float64(l.Max)); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -183,13 +183,15 @@ func TestImpossibleInputIsAnErrorThatSaysWhat(t *testing.T) {
 		what   string
 		diver  int
 	}{
-		"psi taken for bar":      {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[1].Start = barReading(2900) }, "start pressure of Ilse", 1},
-		"a start in metres":      {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[1].Start = units.Read(20, units.UnitMetre) }, "start pressure of Ilse", 1},
-		"no cylinder":            {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[2].Cylinder = gas.Cylinder{} }, "water volume of the cylinder of Teo", 2},
-		"a rate of nobody":       {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Rate = 2 }, "breathing rate of Mara", 0},
-		"less oxygen than air":   {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix = 0.1 }, "oxygen in the mix of Mara", 0},
-		"a gauge in feet":        {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Gauge = units.UnitFoot }, "gauge of Mara", 0},
-		"a team of one":          {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Team, v[1].Team, v[2].Team, v[3].Team = 1, 1, 2, 1 }, "team of Teo", 2},
+		"psi taken for bar":    {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[1].Start = barReading(2900) }, "start pressure of Ilse", 1},
+		"a start in metres":    {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[1].Start = units.Read(20, units.UnitMetre) }, "start pressure of Ilse", 1},
+		"no cylinder":          {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[2].Cylinder = gas.Cylinder{} }, "water volume of the cylinder of Teo", 2},
+		"a rate of nobody":     {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Rate = 2 }, "breathing rate of Mara", 0},
+		"less oxygen than air": {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix = 0.1 }, "oxygen in the mix of Mara", 0},
+		"a gauge in feet":      {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Gauge = units.UnitFoot }, "gauge of Mara", 0},
+		"a team of one": {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) {
+			v[0].Team, v[1].Team, v[2].Team, v[3].Team = 1, 1, 2, 1
+		}, "team of Teo", 2},
 		"mean below the deepest": {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Mean = 13 }, "mean depth", -1},
 		"not a depth":            {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Depth = units.Depth(math.NaN()) }, "depth", -1},
 		"nothing planned":        {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Planned = 0 }, "planned time", -1},
