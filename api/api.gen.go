@@ -8,6 +8,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"time"
 
@@ -28,6 +29,12 @@ type Acceptance struct {
 	SubjectID string `json:"subject_id"`
 }
 
+// Accepting defines model for Accepting.
+type Accepting struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+}
+
 // Altitude Height above the sea; a little below is negative.
 //
 // Examples: {"unit":"m","value":0}
@@ -45,6 +52,12 @@ type Amount struct {
 	Value nullable.Nullable[float64] `json:"value"`
 }
 
+// Because defines model for Because.
+type Because struct {
+	// Reason Why, in your own words. It is kept.
+	Reason Reason `json:"reason"`
+}
+
 // Centre defines model for Centre.
 type Centre struct {
 	// AgeOfMajority Below it a person is a minor and a guardian's consent is asked for.
@@ -55,6 +68,9 @@ type Centre struct {
 	// Examples: 2027-06-05T07:30:00Z
 	CreatedAt Instant `json:"created_at"`
 
+	// CrewPapers What crew must hold on the day.
+	CrewPapers []string `json:"crew_papers"`
+
 	// Demo Whether this is an invented centre with a settable clock.
 	Demo bool `json:"demo"`
 
@@ -62,13 +78,25 @@ type Centre struct {
 	GaugeUnit string `json:"gauge_unit"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	ID   ID     `json:"id"`
-	Name string `json:"name"`
+	ID ID `json:"id"`
+
+	// MedicalMonths A medical older than this no longer counts.
+	MedicalMonths int    `json:"medical_months"`
+	Name          string `json:"name"`
 
 	// NowAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
 	// Examples: 2027-06-05T07:30:00Z
 	NowAt Instant `json:"now_at"`
+
+	// OwnRuleBook The centre's own limits; they always apply.
+	OwnRuleBook nullable.Nullable[RuleBook] `json:"own_rule_book"`
+
+	// RuleBooks Ids of the rule books that apply here; see /v1/rule-books. The strictest line counts. With none, and none of its own, nobody is placed.
+	RuleBooks []string `json:"rule_books"`
+
+	// StudentPapers What a student must hold to get into the water, beside a medical, and consent for a minor.
+	StudentPapers []string `json:"student_papers"`
 
 	// TimeZone A name of the IANA time zone database.
 	//
@@ -86,11 +114,16 @@ type Centre struct {
 
 // CentrePatch defines model for CentrePatch.
 type CentrePatch struct {
-	AgeOfMajority *int `json:"age_of_majority,omitempty"`
+	AgeOfMajority *int      `json:"age_of_majority,omitempty"`
+	CrewPapers    *[]string `json:"crew_papers,omitempty"`
 
 	// GaugeUnit What a pressure gauge shows.
-	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
-	Name      *Name      `json:"name,omitempty"`
+	GaugeUnit     *GaugeUnit                     `json:"gauge_unit,omitempty"`
+	MedicalMonths *int                           `json:"medical_months,omitempty"`
+	Name          *Name                          `json:"name,omitempty"`
+	OwnRuleBook   nullable.Nullable[OwnRuleBook] `json:"own_rule_book,omitempty"`
+	RuleBooks     *[]string                      `json:"rule_books,omitempty"`
+	StudentPapers *[]string                      `json:"student_papers,omitempty"`
 
 	// TimeZone A name of the IANA time zone database.
 	//
@@ -130,6 +163,9 @@ type Decision struct {
 // Examples: {"unit":"m","value":18}
 type Depth = Quantity
 
+// DepthInMetres Examples: {"unit":"m","value":18}
+type DepthInMetres = Quantity
+
 // Duration Examples: {"unit":"min","value":38}
 type Duration = Quantity
 
@@ -140,6 +176,9 @@ type EmergencyPlan = string
 //
 // Examples: {"booking":"B-1042"}
 type ExternalRefs map[string]string
+
+// ExternalRefsPatch Keys to set; null takes one away. What is not named stays.
+type ExternalRefsPatch map[string]*string
 
 // Finding What one rule has to say.
 type Finding struct {
@@ -236,8 +275,203 @@ type Measured = Quantity
 // Name defines model for Name.
 type Name = string
 
+// OwnRuleBook The centre's own limits, which apply beside the books that it has chosen. Given whole: what is not said is not kept.
+type OwnRuleBook struct {
+	Lines  []OwnRuleBookLine `json:"lines"`
+	Source string            `json:"source"`
+	Title  string            `json:"title"`
+}
+
+// OwnRuleBookCondition defines model for OwnRuleBookCondition.
+type OwnRuleBookCondition struct {
+	Beyond nullable.Nullable[Measured] `json:"beyond,omitempty"`
+	Cause  nullable.Nullable[string]   `json:"cause,omitempty"`
+	Fewer  *int                        `json:"fewer,omitempty"`
+	Text   string                      `json:"text"`
+}
+
+// OwnRuleBookLine See RuleBookLine for what each member means.
+type OwnRuleBookLine struct {
+	AgeFrom      nullable.Nullable[int]           `json:"age_from,omitempty"`
+	AgeTo        nullable.Nullable[int]           `json:"age_to,omitempty"`
+	Cap          nullable.Nullable[int]           `json:"cap,omitempty"`
+	Conditions   *[]OwnRuleBookCondition          `json:"conditions,omitempty"`
+	Levels       []string                         `json:"levels"`
+	MaxDepth     nullable.Nullable[DepthInMetres] `json:"max_depth,omitempty"`
+	MinAge       nullable.Nullable[int]           `json:"min_age,omitempty"`
+	OnlyLimits   *bool                            `json:"only_limits,omitempty"`
+	PerAssistant *int                             `json:"per_assistant,omitempty"`
+	Places       []int                            `json:"places"`
+	Settings     []string                         `json:"settings"`
+	Title        string                           `json:"title"`
+	Young        nullable.Nullable[YoungMix]      `json:"young,omitempty"`
+}
+
+// Paper One paper on record: an outcome and dates, never what it says.
+type Paper struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// IssuedOn Examples: 2027-06-05
+	IssuedOn Date   `json:"issued_on"`
+	Kind     string `json:"kind"`
+
+	// Outcome Of a medical; every other paper is `valid`.
+	Outcome string `json:"outcome"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant `json:"recorded_at"`
+
+	// RecordedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	RecordedBy ID `json:"recorded_by"`
+
+	// Reference Where it is kept.
+	Reference nullable.Nullable[string] `json:"reference"`
+
+	// SeenBy Who saw it and stands for it.
+	SeenBy openapi_types.UUID `json:"seen_by"`
+
+	// ValidUntil The last day; null when it does not expire by itself.
+	ValidUntil nullable.Nullable[openapi_types.Date] `json:"valid_until"`
+	VoidReason nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+}
+
+// PaperList defines model for PaperList.
+type PaperList struct {
+	Items []Paper `json:"items"`
+}
+
+// PaperRecord Never send the answers of a medical questionnaire: nothing takes them.
+type PaperRecord struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// IssuedOn Examples: 2027-06-05
+	IssuedOn Date   `json:"issued_on"`
+	Kind     string `json:"kind"`
+
+	// Outcome A medical has one of nothing_flagged, physician_needed, physician_approved, physician_refused; every other paper is valid.
+	Outcome   *string                   `json:"outcome,omitempty"`
+	Reference nullable.Nullable[string] `json:"reference,omitempty"`
+
+	// SeenBy The caller unless said.
+	SeenBy     *openapi_types.UUID                   `json:"seen_by,omitempty"`
+	ValidUntil nullable.Nullable[openapi_types.Date] `json:"valid_until,omitempty"`
+}
+
+// PeopleTakenIn defines model for PeopleTakenIn.
+type PeopleTakenIn struct {
+	Items []Person `json:"items"`
+}
+
 // Percent Examples: {"unit":"percent","value":32}
 type Percent = Quantity
+
+// Person Somebody of the centre.
+type Person struct {
+	// BirthOn Examples: 2027-06-05
+	BirthOn Date `json:"birth_on"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt         Instant                   `json:"created_at"`
+	Email             nullable.Nullable[string] `json:"email"`
+	EmergencyName     nullable.Nullable[string] `json:"emergency_name"`
+	EmergencyPhone    nullable.Nullable[string] `json:"emergency_phone"`
+	EmergencyRelation nullable.Nullable[string] `json:"emergency_relation"`
+
+	// ExternalRefs Your own keys for this, by the name of the system that they come from.
+	//
+	// Examples: {"booking":"B-1042"}
+	ExternalRefs ExternalRefs `json:"external_refs"`
+
+	// Findings What a corrected birth date did to the groups that the person is in; otherwise empty.
+	Findings []Finding `json:"findings"`
+
+	// GaugeUnit What the own gauge shows.
+	GaugeUnit string `json:"gauge_unit"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID    ID                        `json:"id"`
+	Name  string                    `json:"name"`
+	Phone nullable.Nullable[string] `json:"phone"`
+	Roles []string                  `json:"roles"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// PersonCreate defines model for PersonCreate.
+type PersonCreate struct {
+	// BirthOn Examples: 2027-06-05
+	BirthOn Date                      `json:"birth_on"`
+	Email   nullable.Nullable[string] `json:"email,omitempty"`
+
+	// EmergencyName Whom to call.
+	EmergencyName     nullable.Nullable[string] `json:"emergency_name,omitempty"`
+	EmergencyPhone    nullable.Nullable[string] `json:"emergency_phone,omitempty"`
+	EmergencyRelation nullable.Nullable[string] `json:"emergency_relation,omitempty"`
+
+	// ExternalRefs Your own keys for this, by the name of the system that they come from.
+	//
+	// Examples: {"booking":"B-1042"}
+	ExternalRefs *ExternalRefs `json:"external_refs,omitempty"`
+
+	// GaugeUnit What the own gauge shows; the unit of the centre unless said.
+	GaugeUnit *string `json:"gauge_unit,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID    *ID                       `json:"id,omitempty"`
+	Name  Name                      `json:"name"`
+	Phone nullable.Nullable[string] `json:"phone,omitempty"`
+
+	// Roles Roles other than student are given by managers.
+	Roles []string `json:"roles"`
+}
+
+// PersonList defines model for PersonList.
+type PersonList struct {
+	Items []Person `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+
+	// UpdatedToken Send it as updated_since the next time. Null on later pages: that of the first page covers the whole reading.
+	UpdatedToken nullable.Nullable[string] `json:"updated_token"`
+}
+
+// PersonPatch defines model for PersonPatch.
+type PersonPatch struct {
+	// BirthOn Examples: 2027-06-05
+	BirthOn *Date                     `json:"birth_on,omitempty"`
+	Email   nullable.Nullable[string] `json:"email,omitempty"`
+
+	// EmergencyName Whom to call.
+	EmergencyName     nullable.Nullable[string] `json:"emergency_name,omitempty"`
+	EmergencyPhone    nullable.Nullable[string] `json:"emergency_phone,omitempty"`
+	EmergencyRelation nullable.Nullable[string] `json:"emergency_relation,omitempty"`
+
+	// ExternalRefs Keys to set; null takes one away. What is not named stays.
+	ExternalRefs *ExternalRefsPatch `json:"external_refs,omitempty"`
+
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit *GaugeUnit                `json:"gauge_unit,omitempty"`
+	Name      *Name                     `json:"name,omitempty"`
+	Phone     nullable.Nullable[string] `json:"phone,omitempty"`
+}
 
 // Pressure What a gauge reads, at most two decimals.
 //
@@ -274,6 +508,82 @@ type Rule struct {
 	Source   string `json:"source"`
 	Text     string `json:"text"`
 	Title    string `json:"title"`
+}
+
+// RuleBook How many students a crew may take. Of all books that a centre applies the strictest line counts.
+type RuleBook struct {
+	// Applies Whether the centre applies it.
+	Applies bool   `json:"applies"`
+	ID      string `json:"id"`
+
+	// Jurisdiction Where a law is in force.
+	Jurisdiction nullable.Nullable[string] `json:"jurisdiction"`
+
+	// Kind What authority it has.
+	Kind   string         `json:"kind"`
+	Lines  []RuleBookLine `json:"lines"`
+	Source string         `json:"source"`
+
+	// Status How well its figures are attested: `seen` in a copy of the source, from `memory`, or `set` by the centre.
+	Status string `json:"status"`
+	Title  string `json:"title"`
+
+	// Version Changes whenever a line does.
+	Version string `json:"version"`
+}
+
+// RuleBookCondition What else a line asks for.
+type RuleBookCondition struct {
+	// Beyond Visibility below, current above, water below this; null for the figures of ISO 24801-3.
+	Beyond nullable.Nullable[Measured] `json:"beyond"`
+
+	// Cause What brings it about; null for what somebody has to judge by eye.
+	Cause nullable.Nullable[string] `json:"cause"`
+
+	// Fewer So many students fewer; 0 when the book gives no figure.
+	Fewer int    `json:"fewer"`
+	Text  string `json:"text"`
+}
+
+// RuleBookLine One line of a rule book.
+type RuleBookLine struct {
+	// AgeFrom The youngest that it speaks of.
+	AgeFrom nullable.Nullable[int] `json:"age_from"`
+
+	// AgeTo The oldest that it speaks of. It limits every group with anybody of this age or younger in it.
+	AgeTo nullable.Nullable[int] `json:"age_to"`
+
+	// Cap Never more, whatever the crew.
+	Cap        nullable.Nullable[int] `json:"cap"`
+	Conditions []RuleBookCondition    `json:"conditions"`
+	Levels     []string               `json:"levels"`
+
+	// MaxDepth The figures hold down to here.
+	MaxDepth nullable.Nullable[DepthInMetres] `json:"max_depth"`
+
+	// MinAge Anybody younger is forbidden.
+	MinAge nullable.Nullable[int] `json:"min_age"`
+
+	// OnlyLimits Holds a group down and is no permission by itself.
+	OnlyLimits bool `json:"only_limits"`
+
+	// PerAssistant More for each assistant beyond the last figure.
+	PerAssistant int `json:"per_assistant"`
+
+	// Places Students without, with one, with two assistants, and so on.
+	Places   []int    `json:"places"`
+	Settings []string `json:"settings"`
+
+	// Title Whom it is about.
+	Title string `json:"title"`
+
+	// Young How the youngest may be mixed with others.
+	Young nullable.Nullable[YoungMix] `json:"young"`
+}
+
+// RuleBookList defines model for RuleBookList.
+type RuleBookList struct {
+	Items []RuleBook `json:"items"`
 }
 
 // RuleList defines model for RuleList.
@@ -376,6 +686,9 @@ type SitePatch struct {
 // Speed Examples: {"unit":"m/min","value":9}
 type Speed = Quantity
 
+// StudentList defines model for StudentList.
+type StudentList = string
+
 // Subject defines model for Subject.
 type Subject struct {
 	ID string `json:"id"`
@@ -443,6 +756,47 @@ type TokenList struct {
 // Examples: +01:00
 type UTCOffset = string
 
+// UnfitMark One of the crew found a person not fit on a day.
+type UnfitMark struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID         ID                                    `json:"id"`
+	LiftReason nullable.Nullable[string]             `json:"lift_reason"`
+	LiftedAt   nullable.Nullable[time.Time]          `json:"lifted_at"`
+	LiftedBy   nullable.Nullable[openapi_types.UUID] `json:"lifted_by"`
+
+	// MarkedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	MarkedAt Instant `json:"marked_at"`
+
+	// MarkedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	MarkedBy ID                        `json:"marked_by"`
+	Note     nullable.Nullable[string] `json:"note"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// UnfitOn The day, in the zone of where the person would dive.
+	UnfitOn openapi_types.Date `json:"unfit_on"`
+}
+
+// UnfitMarkAdd defines model for UnfitMarkAdd.
+type UnfitMarkAdd struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// Note At most a word, never a diagnosis.
+	Note nullable.Nullable[string] `json:"note,omitempty"`
+
+	// UnfitOn Examples: 2027-06-05
+	UnfitOn Date `json:"unfit_on"`
+}
+
+// UnfitMarkList defines model for UnfitMarkList.
+type UnfitMarkList struct {
+	Items []UnfitMark `json:"items"`
+}
+
 // Version Counts the edits. In quotes it is the ETag.
 type Version = int64
 
@@ -456,6 +810,18 @@ type Water = string
 
 // Withheld The members that you may not see, which are therefore absent.
 type Withheld = []string
+
+// YoungMix defines model for YoungMix.
+type YoungMix struct {
+	// Below Who counts as young: anybody under this age.
+	Below int `json:"below"`
+
+	// OthersFrom With any of them there, nobody else is younger than this.
+	OthersFrom int `json:"others_from"`
+
+	// PerHead At most so many of them for the instructor and each assistant.
+	PerHead int `json:"per_head"`
+}
 
 // Zone A name of the IANA time zone database.
 //
@@ -480,6 +846,12 @@ type Limit = int
 // PathID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 type PathID = ID
 
+// PathNumber defines model for PathNumber.
+type PathNumber = int
+
+// PathRole defines model for PathRole.
+type PathRole = string
+
 // UpdatedSince defines model for UpdatedSince.
 type UpdatedSince = string
 
@@ -494,6 +866,9 @@ type Malformed = Problem
 
 // NotFound What went wrong (RFC 9457).
 type NotFound = Problem
+
+// PeopleTakenInDecided defines model for PeopleTakenInDecided.
+type PeopleTakenInDecided = PeopleTakenIn
 
 // Refused What went wrong (RFC 9457).
 type Refused = Problem
@@ -513,6 +888,9 @@ type Unauthenticated = Problem
 // Unavailable What went wrong (RFC 9457).
 type Unavailable = Problem
 
+// UnfitMarkDecided defines model for UnfitMarkDecided.
+type UnfitMarkDecided = UnfitMark
+
 // Unsupported What went wrong (RFC 9457).
 type Unsupported = Problem
 
@@ -523,6 +901,60 @@ type VersionRequired = Problem
 type ChangeCentreParams struct {
 	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListPeopleParams defines parameters for ListPeople.
+type ListPeopleParams struct {
+	// Role Only people with one of these roles.
+	Role *[]string `form:"role,omitempty" json:"role,omitempty"`
+
+	// Q A part of the name, in upper or lower case.
+	Q *string `form:"q,omitempty" json:"q,omitempty"`
+
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
+
+	// Sort The order; a minus turns it round.
+	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// TakeInPeopleParams defines parameters for TakeInPeople.
+type TakeInPeopleParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ChangePersonParams defines parameters for ChangePerson.
+type ChangePersonParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListPapersParams defines parameters for ListPapers.
+type ListPapersParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListUnfitMarksParams defines parameters for ListUnfitMarks.
+type ListUnfitMarksParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListRuleBooksParams defines parameters for ListRuleBooks.
+type ListRuleBooksParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListRulesParams defines parameters for ListRules.
@@ -576,11 +1008,32 @@ type ListTokensParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// LiftUnfitMarkParams defines parameters for LiftUnfitMark.
+type LiftUnfitMarkParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // ChangeCentreApplicationMergePatchPlusJSONRequestBody defines body for ChangeCentre for application/merge-patch+json ContentType.
 type ChangeCentreApplicationMergePatchPlusJSONRequestBody = CentrePatch
 
 // SetClockJSONRequestBody defines body for SetClock for application/json ContentType.
 type SetClockJSONRequestBody = ClockSet
+
+// VoidPaperJSONRequestBody defines body for VoidPaper for application/json ContentType.
+type VoidPaperJSONRequestBody = Because
+
+// AddPersonJSONRequestBody defines body for AddPerson for application/json ContentType.
+type AddPersonJSONRequestBody = PersonCreate
+
+// ChangePersonApplicationMergePatchPlusJSONRequestBody defines body for ChangePerson for application/merge-patch+json ContentType.
+type ChangePersonApplicationMergePatchPlusJSONRequestBody = PersonPatch
+
+// RecordPaperJSONRequestBody defines body for RecordPaper for application/json ContentType.
+type RecordPaperJSONRequestBody = PaperRecord
+
+// MarkUnfitJSONRequestBody defines body for MarkUnfit for application/json ContentType.
+type MarkUnfitJSONRequestBody = UnfitMarkAdd
 
 // CreateSiteJSONRequestBody defines body for CreateSite for application/json ContentType.
 type CreateSiteJSONRequestBody = SiteCreate
@@ -590,6 +1043,9 @@ type ChangeSiteApplicationMergePatchPlusJSONRequestBody = SitePatch
 
 // IssueTokenJSONRequestBody defines body for IssueToken for application/json ContentType.
 type IssueTokenJSONRequestBody = TokenCreate
+
+// LiftUnfitMarkJSONRequestBody defines body for LiftUnfitMark for application/json ContentType.
+type LiftUnfitMarkJSONRequestBody = Because
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
@@ -605,6 +1061,48 @@ type ServerInterface interface {
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx echo.Context) error
+	// GetPaper Read a paper
+	// (GET /v1/papers/{id})
+	GetPaper(ctx echo.Context, id PathID) error
+	// VoidPaper Void a paper
+	// (POST /v1/papers/{id}/void)
+	VoidPaper(ctx echo.Context, id PathID) error
+	// ListPeople List people
+	// (GET /v1/people)
+	ListPeople(ctx echo.Context, params ListPeopleParams) error
+	// AddPerson Add a person
+	// (POST /v1/people)
+	AddPerson(ctx echo.Context) error
+	// TakeInPeople Take in a list of students
+	// (POST /v1/people/import)
+	TakeInPeople(ctx echo.Context, params TakeInPeopleParams) error
+	// GetPerson Read a person
+	// (GET /v1/people/{id})
+	GetPerson(ctx echo.Context, id PathID) error
+	// ChangePerson Change a person
+	// (PATCH /v1/people/{id})
+	ChangePerson(ctx echo.Context, id PathID, params ChangePersonParams) error
+	// ListPapers List a person's papers
+	// (GET /v1/people/{id}/papers)
+	ListPapers(ctx echo.Context, id PathID, params ListPapersParams) error
+	// RecordPaper Put a paper on record
+	// (POST /v1/people/{id}/papers)
+	RecordPaper(ctx echo.Context, id PathID) error
+	// TakeRole Take a role away from a person
+	// (DELETE /v1/people/{id}/roles/{role})
+	TakeRole(ctx echo.Context, id PathID, role PathRole) error
+	// GiveRole Give a person a role
+	// (PUT /v1/people/{id}/roles/{role})
+	GiveRole(ctx echo.Context, id PathID, role PathRole) error
+	// ListUnfitMarks List when a person was marked not fit
+	// (GET /v1/people/{id}/unfit-marks)
+	ListUnfitMarks(ctx echo.Context, id PathID, params ListUnfitMarksParams) error
+	// MarkUnfit Mark a person not fit on a day
+	// (POST /v1/people/{id}/unfit-marks)
+	MarkUnfit(ctx echo.Context, id PathID) error
+	// ListRuleBooks List the rule books
+	// (GET /v1/rule-books)
+	ListRuleBooks(ctx echo.Context, params ListRuleBooksParams) error
 	// ListRules List the rules
 	// (GET /v1/rules)
 	ListRules(ctx echo.Context, params ListRulesParams) error
@@ -635,6 +1133,9 @@ type ServerInterface interface {
 	// RevokeToken Revoke a token
 	// (POST /v1/tokens/{id}/revoke)
 	RevokeToken(ctx echo.Context, id PathID) error
+	// LiftUnfitMark Lift a mark
+	// (POST /v1/unfit-marks/{id}/lift)
+	LiftUnfitMark(ctx echo.Context, id PathID, params LiftUnfitMarkParams) error
 }
 
 // ServerInterfaceWrapper converts echo contexts to parameters.
@@ -695,6 +1196,368 @@ func (w *ServerInterfaceWrapper) GetMe(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetMe(ctx)
+	return err
+}
+
+// GetPaper converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPaper(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPaper(ctx, id)
+	return err
+}
+
+// VoidPaper converts echo context to params.
+func (w *ServerInterfaceWrapper) VoidPaper(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VoidPaper(ctx, id)
+	return err
+}
+
+// ListPeople converts echo context to params.
+func (w *ServerInterfaceWrapper) ListPeople(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListPeopleParams
+	// ------------- Optional query parameter "role" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "role", ctx.QueryParams(), &params.Role, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter role: %s", err))
+	}
+
+	// ------------- Optional query parameter "q" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "q", ctx.QueryParams(), &params.Q, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter q: %s", err))
+	}
+
+	// ------------- Optional query parameter "updated_since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "updated_since", ctx.QueryParams(), &params.UpdatedSince, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter updated_since: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListPeople(ctx, params)
+	return err
+}
+
+// AddPerson converts echo context to params.
+func (w *ServerInterfaceWrapper) AddPerson(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddPerson(ctx)
+	return err
+}
+
+// TakeInPeople converts echo context to params.
+func (w *ServerInterfaceWrapper) TakeInPeople(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params TakeInPeopleParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.TakeInPeople(ctx, params)
+	return err
+}
+
+// GetPerson converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPerson(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPerson(ctx, id)
+	return err
+}
+
+// ChangePerson converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangePerson(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangePersonParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangePerson(ctx, id, params)
+	return err
+}
+
+// ListPapers converts echo context to params.
+func (w *ServerInterfaceWrapper) ListPapers(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListPapersParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListPapers(ctx, id, params)
+	return err
+}
+
+// RecordPaper converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordPaper(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordPaper(ctx, id)
+	return err
+}
+
+// TakeRole converts echo context to params.
+func (w *ServerInterfaceWrapper) TakeRole(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "role" -------------
+	var role PathRole
+
+	err = runtime.BindStyledParameterWithOptions("simple", "role", ctx.Param("role"), &role, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter role: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.TakeRole(ctx, id, role)
+	return err
+}
+
+// GiveRole converts echo context to params.
+func (w *ServerInterfaceWrapper) GiveRole(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "role" -------------
+	var role PathRole
+
+	err = runtime.BindStyledParameterWithOptions("simple", "role", ctx.Param("role"), &role, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter role: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GiveRole(ctx, id, role)
+	return err
+}
+
+// ListUnfitMarks converts echo context to params.
+func (w *ServerInterfaceWrapper) ListUnfitMarks(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListUnfitMarksParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListUnfitMarks(ctx, id, params)
+	return err
+}
+
+// MarkUnfit converts echo context to params.
+func (w *ServerInterfaceWrapper) MarkUnfit(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.MarkUnfit(ctx, id)
+	return err
+}
+
+// ListRuleBooks converts echo context to params.
+func (w *ServerInterfaceWrapper) ListRuleBooks(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListRuleBooksParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListRuleBooks(ctx, params)
 	return err
 }
 
@@ -970,6 +1833,31 @@ func (w *ServerInterfaceWrapper) RevokeToken(ctx echo.Context) error {
 	return err
 }
 
+// LiftUnfitMark converts echo context to params.
+func (w *ServerInterfaceWrapper) LiftUnfitMark(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params LiftUnfitMarkParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.LiftUnfitMark(ctx, id, params)
+	return err
+}
+
 // This is a simple interface which specifies echo.Route addition functions which
 // are present on both echo.Echo and echo.Group, since we want to allow using
 // either of them for path registration
@@ -1021,6 +1909,20 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/centre", wrapper.ChangeCentre, options.OperationMiddlewares["changeCentre"]...)
 	router.POST(options.BaseURL+"/v1/centre/set-clock", wrapper.SetClock, options.OperationMiddlewares["setClock"]...)
 	router.GET(options.BaseURL+"/v1/me", wrapper.GetMe, options.OperationMiddlewares["getMe"]...)
+	router.GET(options.BaseURL+"/v1/papers/:id", wrapper.GetPaper, options.OperationMiddlewares["getPaper"]...)
+	router.POST(options.BaseURL+"/v1/papers/:id/void", wrapper.VoidPaper, options.OperationMiddlewares["voidPaper"]...)
+	router.GET(options.BaseURL+"/v1/people", wrapper.ListPeople, options.OperationMiddlewares["listPeople"]...)
+	router.POST(options.BaseURL+"/v1/people", wrapper.AddPerson, options.OperationMiddlewares["addPerson"]...)
+	router.GET(options.BaseURL+"/v1/people/:id", wrapper.GetPerson, options.OperationMiddlewares["getPerson"]...)
+	router.PATCH(options.BaseURL+"/v1/people/:id", wrapper.ChangePerson, options.OperationMiddlewares["changePerson"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/papers", wrapper.ListPapers, options.OperationMiddlewares["listPapers"]...)
+	router.POST(options.BaseURL+"/v1/people/:id/papers", wrapper.RecordPaper, options.OperationMiddlewares["recordPaper"]...)
+	router.DELETE(options.BaseURL+"/v1/people/:id/roles/:role", wrapper.TakeRole, options.OperationMiddlewares["takeRole"]...)
+	router.PUT(options.BaseURL+"/v1/people/:id/roles/:role", wrapper.GiveRole, options.OperationMiddlewares["giveRole"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.ListUnfitMarks, options.OperationMiddlewares["listUnfitMarks"]...)
+	router.POST(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.MarkUnfit, options.OperationMiddlewares["markUnfit"]...)
+	router.POST(options.BaseURL+"/v1/people/import", wrapper.TakeInPeople, options.OperationMiddlewares["takeInPeople"]...)
+	router.GET(options.BaseURL+"/v1/rule-books", wrapper.ListRuleBooks, options.OperationMiddlewares["listRuleBooks"]...)
 	router.GET(options.BaseURL+"/v1/rules", wrapper.ListRules, options.OperationMiddlewares["listRules"]...)
 	router.GET(options.BaseURL+"/v1/sites", wrapper.ListSites, options.OperationMiddlewares["listSites"]...)
 	router.POST(options.BaseURL+"/v1/sites", wrapper.CreateSite, options.OperationMiddlewares["createSite"]...)
@@ -1031,6 +1933,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/tokens", wrapper.IssueToken, options.OperationMiddlewares["issueToken"]...)
 	router.GET(options.BaseURL+"/v1/tokens/:id", wrapper.GetToken, options.OperationMiddlewares["getToken"]...)
 	router.POST(options.BaseURL+"/v1/tokens/:id/revoke", wrapper.RevokeToken, options.OperationMiddlewares["revokeToken"]...)
+	router.POST(options.BaseURL+"/v1/unfit-marks/:id/lift", wrapper.LiftUnfitMark, options.OperationMiddlewares["liftUnfitMark"]...)
 
 }
 
@@ -1058,7 +1961,55 @@ type NotModifiedResponse struct {
 	Headers NotModifiedResponseHeaders
 }
 
+type PaperJSONResponse Paper
+
+type PaperListResponseHeaders struct {
+	ETag *string
+}
+type PaperListJSONResponse struct {
+	Body PaperList
+
+	Headers PaperListResponseHeaders
+}
+
+type PeopleTakenInDecidedResponseHeaders struct {
+	RequestID *string
+}
+type PeopleTakenInDecidedJSONResponse struct {
+	Body PeopleTakenIn
+
+	Headers PeopleTakenInDecidedResponseHeaders
+}
+
+type PersonResponseHeaders struct {
+	ETag string
+}
+type PersonJSONResponse struct {
+	Body Person
+
+	Headers PersonResponseHeaders
+}
+
+type PersonListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type PersonListJSONResponse struct {
+	Body PersonList
+
+	Headers PersonListResponseHeaders
+}
+
 type RefusedApplicationProblemPlusJSONResponse Problem
+
+type RuleBookListResponseHeaders struct {
+	ETag *string
+}
+type RuleBookListJSONResponse struct {
+	Body RuleBookList
+
+	Headers RuleBookListResponseHeaders
+}
 
 type SiteResponseHeaders struct {
 	ETag string
@@ -1107,6 +2058,26 @@ type UnavailableApplicationProblemPlusJSONResponse struct {
 	Body Problem
 
 	Headers UnavailableResponseHeaders
+}
+
+type UnfitMarkJSONResponse UnfitMark
+
+type UnfitMarkDecidedResponseHeaders struct {
+	RequestID *string
+}
+type UnfitMarkDecidedJSONResponse struct {
+	Body UnfitMark
+
+	Headers UnfitMarkDecidedResponseHeaders
+}
+
+type UnfitMarkListResponseHeaders struct {
+	ETag *string
+}
+type UnfitMarkListJSONResponse struct {
+	Body UnfitMarkList
+
+	Headers UnfitMarkListResponseHeaders
 }
 
 type UnsupportedApplicationProblemPlusJSONResponse Problem
@@ -1198,6 +2169,417 @@ func (response GetMe200JSONResponse) VisitGetMeResponse(w http.ResponseWriter) e
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetPaperRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetPaperResponseObject interface {
+	VisitGetPaperResponse(w http.ResponseWriter) error
+}
+
+type GetPaper200JSONResponse struct{ PaperJSONResponse }
+
+func (response GetPaper200JSONResponse) VisitGetPaperResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type VoidPaperRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *VoidPaperJSONRequestBody
+}
+
+type VoidPaperResponseObject interface {
+	VisitVoidPaperResponse(w http.ResponseWriter) error
+}
+
+type VoidPaper200JSONResponse struct{ PaperJSONResponse }
+
+func (response VoidPaper200JSONResponse) VisitVoidPaperResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPeopleRequestObject struct {
+	Params ListPeopleParams
+}
+
+type ListPeopleResponseObject interface {
+	VisitListPeopleResponse(w http.ResponseWriter) error
+}
+
+type ListPeople200JSONResponse struct{ PersonListJSONResponse }
+
+func (response ListPeople200JSONResponse) VisitListPeopleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddPersonRequestObject struct {
+	Body *AddPersonJSONRequestBody
+}
+
+type AddPersonResponseObject interface {
+	VisitAddPersonResponse(w http.ResponseWriter) error
+}
+
+type AddPerson200JSONResponse struct{ PersonJSONResponse }
+
+func (response AddPerson200JSONResponse) VisitAddPersonResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddPerson201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type AddPerson201JSONResponse struct {
+	Body    Person
+	Headers AddPerson201ResponseHeaders
+}
+
+func (response AddPerson201JSONResponse) VisitAddPersonResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TakeInPeopleRequestObject struct {
+	Params TakeInPeopleParams
+	Body   io.Reader
+}
+
+type TakeInPeopleResponseObject interface {
+	VisitTakeInPeopleResponse(w http.ResponseWriter) error
+}
+
+type TakeInPeople200JSONResponse struct {
+	PeopleTakenInDecidedJSONResponse
+}
+
+func (response TakeInPeople200JSONResponse) VisitTakeInPeopleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetPersonRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetPersonResponseObject interface {
+	VisitGetPersonResponse(w http.ResponseWriter) error
+}
+
+type GetPerson200JSONResponse struct{ PersonJSONResponse }
+
+func (response GetPerson200JSONResponse) VisitGetPersonResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangePersonRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ChangePersonParams
+	Body   *ChangePersonApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangePersonResponseObject interface {
+	VisitChangePersonResponse(w http.ResponseWriter) error
+}
+
+type ChangePerson200JSONResponse struct{ PersonJSONResponse }
+
+func (response ChangePerson200JSONResponse) VisitChangePersonResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPapersRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListPapersParams
+}
+
+type ListPapersResponseObject interface {
+	VisitListPapersResponse(w http.ResponseWriter) error
+}
+
+type ListPapers200JSONResponse struct{ PaperListJSONResponse }
+
+func (response ListPapers200JSONResponse) VisitListPapersResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordPaperRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *RecordPaperJSONRequestBody
+}
+
+type RecordPaperResponseObject interface {
+	VisitRecordPaperResponse(w http.ResponseWriter) error
+}
+
+type RecordPaper200JSONResponse struct{ PaperJSONResponse }
+
+func (response RecordPaper200JSONResponse) VisitRecordPaperResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordPaper201ResponseHeaders struct {
+	Location string
+}
+
+type RecordPaper201JSONResponse struct {
+	Body    Paper
+	Headers RecordPaper201ResponseHeaders
+}
+
+func (response RecordPaper201JSONResponse) VisitRecordPaperResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TakeRoleRequestObject struct {
+	ID   PathID   `json:"id"`
+	Role PathRole `json:"role"`
+}
+
+type TakeRoleResponseObject interface {
+	VisitTakeRoleResponse(w http.ResponseWriter) error
+}
+
+type TakeRole200JSONResponse struct{ PersonJSONResponse }
+
+func (response TakeRole200JSONResponse) VisitTakeRoleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GiveRoleRequestObject struct {
+	ID   PathID   `json:"id"`
+	Role PathRole `json:"role"`
+}
+
+type GiveRoleResponseObject interface {
+	VisitGiveRoleResponse(w http.ResponseWriter) error
+}
+
+type GiveRole200JSONResponse struct{ PersonJSONResponse }
+
+func (response GiveRole200JSONResponse) VisitGiveRoleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListUnfitMarksRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListUnfitMarksParams
+}
+
+type ListUnfitMarksResponseObject interface {
+	VisitListUnfitMarksResponse(w http.ResponseWriter) error
+}
+
+type ListUnfitMarks200JSONResponse struct{ UnfitMarkListJSONResponse }
+
+func (response ListUnfitMarks200JSONResponse) VisitListUnfitMarksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type MarkUnfitRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *MarkUnfitJSONRequestBody
+}
+
+type MarkUnfitResponseObject interface {
+	VisitMarkUnfitResponse(w http.ResponseWriter) error
+}
+
+type MarkUnfit200JSONResponse struct{ UnfitMarkJSONResponse }
+
+func (response MarkUnfit200JSONResponse) VisitMarkUnfitResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type MarkUnfit201ResponseHeaders struct {
+	Location string
+}
+
+type MarkUnfit201JSONResponse struct {
+	Body    UnfitMark
+	Headers MarkUnfit201ResponseHeaders
+}
+
+func (response MarkUnfit201JSONResponse) VisitMarkUnfitResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListRuleBooksRequestObject struct {
+	Params ListRuleBooksParams
+}
+
+type ListRuleBooksResponseObject interface {
+	VisitListRuleBooksResponse(w http.ResponseWriter) error
+}
+
+type ListRuleBooks200JSONResponse struct{ RuleBookListJSONResponse }
+
+func (response ListRuleBooks200JSONResponse) VisitListRuleBooksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -1507,6 +2889,33 @@ func (response RevokeToken200JSONResponse) VisitRevokeTokenResponse(w http.Respo
 	return err
 }
 
+type LiftUnfitMarkRequestObject struct {
+	ID     PathID `json:"id"`
+	Params LiftUnfitMarkParams
+	Body   *LiftUnfitMarkJSONRequestBody
+}
+
+type LiftUnfitMarkResponseObject interface {
+	VisitLiftUnfitMarkResponse(w http.ResponseWriter) error
+}
+
+type LiftUnfitMark200JSONResponse struct{ UnfitMarkDecidedJSONResponse }
+
+func (response LiftUnfitMark200JSONResponse) VisitLiftUnfitMarkResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
 	// GetCentre Read the centre
@@ -1521,6 +2930,48 @@ type StrictServerInterface interface {
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx context.Context, request GetMeRequestObject) (GetMeResponseObject, error)
+	// GetPaper Read a paper
+	// (GET /v1/papers/{id})
+	GetPaper(ctx context.Context, request GetPaperRequestObject) (GetPaperResponseObject, error)
+	// VoidPaper Void a paper
+	// (POST /v1/papers/{id}/void)
+	VoidPaper(ctx context.Context, request VoidPaperRequestObject) (VoidPaperResponseObject, error)
+	// ListPeople List people
+	// (GET /v1/people)
+	ListPeople(ctx context.Context, request ListPeopleRequestObject) (ListPeopleResponseObject, error)
+	// AddPerson Add a person
+	// (POST /v1/people)
+	AddPerson(ctx context.Context, request AddPersonRequestObject) (AddPersonResponseObject, error)
+	// TakeInPeople Take in a list of students
+	// (POST /v1/people/import)
+	TakeInPeople(ctx context.Context, request TakeInPeopleRequestObject) (TakeInPeopleResponseObject, error)
+	// GetPerson Read a person
+	// (GET /v1/people/{id})
+	GetPerson(ctx context.Context, request GetPersonRequestObject) (GetPersonResponseObject, error)
+	// ChangePerson Change a person
+	// (PATCH /v1/people/{id})
+	ChangePerson(ctx context.Context, request ChangePersonRequestObject) (ChangePersonResponseObject, error)
+	// ListPapers List a person's papers
+	// (GET /v1/people/{id}/papers)
+	ListPapers(ctx context.Context, request ListPapersRequestObject) (ListPapersResponseObject, error)
+	// RecordPaper Put a paper on record
+	// (POST /v1/people/{id}/papers)
+	RecordPaper(ctx context.Context, request RecordPaperRequestObject) (RecordPaperResponseObject, error)
+	// TakeRole Take a role away from a person
+	// (DELETE /v1/people/{id}/roles/{role})
+	TakeRole(ctx context.Context, request TakeRoleRequestObject) (TakeRoleResponseObject, error)
+	// GiveRole Give a person a role
+	// (PUT /v1/people/{id}/roles/{role})
+	GiveRole(ctx context.Context, request GiveRoleRequestObject) (GiveRoleResponseObject, error)
+	// ListUnfitMarks List when a person was marked not fit
+	// (GET /v1/people/{id}/unfit-marks)
+	ListUnfitMarks(ctx context.Context, request ListUnfitMarksRequestObject) (ListUnfitMarksResponseObject, error)
+	// MarkUnfit Mark a person not fit on a day
+	// (POST /v1/people/{id}/unfit-marks)
+	MarkUnfit(ctx context.Context, request MarkUnfitRequestObject) (MarkUnfitResponseObject, error)
+	// ListRuleBooks List the rule books
+	// (GET /v1/rule-books)
+	ListRuleBooks(ctx context.Context, request ListRuleBooksRequestObject) (ListRuleBooksResponseObject, error)
 	// ListRules List the rules
 	// (GET /v1/rules)
 	ListRules(ctx context.Context, request ListRulesRequestObject) (ListRulesResponseObject, error)
@@ -1551,6 +3002,9 @@ type StrictServerInterface interface {
 	// RevokeToken Revoke a token
 	// (POST /v1/tokens/{id}/revoke)
 	RevokeToken(ctx context.Context, request RevokeTokenRequestObject) (RevokeTokenResponseObject, error)
+	// LiftUnfitMark Lift a mark
+	// (POST /v1/unfit-marks/{id}/lift)
+	LiftUnfitMark(ctx context.Context, request LiftUnfitMarkRequestObject) (LiftUnfitMarkResponseObject, error)
 }
 
 type StrictHandlerFunc func(ctx echo.Context, request any) (any, error)
@@ -1699,6 +3153,476 @@ func (sh *strictHandler) GetMe(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(GetMeResponseObject); ok {
 		return validResponse.VisitGetMeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPaper operation middleware
+func (sh *strictHandler) GetPaper(ctx echo.Context, id PathID) error {
+	var request GetPaperRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPaper(ctx.Request().Context(), request.(GetPaperRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPaper")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPaperResponseObject); ok {
+		return validResponse.VisitGetPaperResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// VoidPaper operation middleware
+func (sh *strictHandler) VoidPaper(ctx echo.Context, id PathID) error {
+	var request VoidPaperRequestObject
+
+	request.ID = id
+
+	var body VoidPaperJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VoidPaper(ctx.Request().Context(), request.(VoidPaperRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VoidPaper")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VoidPaperResponseObject); ok {
+		return validResponse.VisitVoidPaperResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListPeople operation middleware
+func (sh *strictHandler) ListPeople(ctx echo.Context, params ListPeopleParams) error {
+	var request ListPeopleRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListPeople(ctx.Request().Context(), request.(ListPeopleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListPeople")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListPeopleResponseObject); ok {
+		return validResponse.VisitListPeopleResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddPerson operation middleware
+func (sh *strictHandler) AddPerson(ctx echo.Context) error {
+	var request AddPersonRequestObject
+
+	var body AddPersonJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddPerson(ctx.Request().Context(), request.(AddPersonRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddPerson")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddPersonResponseObject); ok {
+		return validResponse.VisitAddPersonResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// TakeInPeople operation middleware
+func (sh *strictHandler) TakeInPeople(ctx echo.Context, params TakeInPeopleParams) error {
+	var request TakeInPeopleRequestObject
+
+	request.Params = params
+
+	request.Body = ctx.Request().Body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.TakeInPeople(ctx.Request().Context(), request.(TakeInPeopleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "TakeInPeople")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(TakeInPeopleResponseObject); ok {
+		return validResponse.VisitTakeInPeopleResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPerson operation middleware
+func (sh *strictHandler) GetPerson(ctx echo.Context, id PathID) error {
+	var request GetPersonRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPerson(ctx.Request().Context(), request.(GetPersonRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPerson")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPersonResponseObject); ok {
+		return validResponse.VisitGetPersonResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangePerson operation middleware
+func (sh *strictHandler) ChangePerson(ctx echo.Context, id PathID, params ChangePersonParams) error {
+	var request ChangePersonRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ChangePersonApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangePerson(ctx.Request().Context(), request.(ChangePersonRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangePerson")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangePersonResponseObject); ok {
+		return validResponse.VisitChangePersonResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListPapers operation middleware
+func (sh *strictHandler) ListPapers(ctx echo.Context, id PathID, params ListPapersParams) error {
+	var request ListPapersRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListPapers(ctx.Request().Context(), request.(ListPapersRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListPapers")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListPapersResponseObject); ok {
+		return validResponse.VisitListPapersResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordPaper operation middleware
+func (sh *strictHandler) RecordPaper(ctx echo.Context, id PathID) error {
+	var request RecordPaperRequestObject
+
+	request.ID = id
+
+	var body RecordPaperJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordPaper(ctx.Request().Context(), request.(RecordPaperRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordPaper")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordPaperResponseObject); ok {
+		return validResponse.VisitRecordPaperResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// TakeRole operation middleware
+func (sh *strictHandler) TakeRole(ctx echo.Context, id PathID, role PathRole) error {
+	var request TakeRoleRequestObject
+
+	request.ID = id
+	request.Role = role
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.TakeRole(ctx.Request().Context(), request.(TakeRoleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "TakeRole")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(TakeRoleResponseObject); ok {
+		return validResponse.VisitTakeRoleResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GiveRole operation middleware
+func (sh *strictHandler) GiveRole(ctx echo.Context, id PathID, role PathRole) error {
+	var request GiveRoleRequestObject
+
+	request.ID = id
+	request.Role = role
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GiveRole(ctx.Request().Context(), request.(GiveRoleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GiveRole")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GiveRoleResponseObject); ok {
+		return validResponse.VisitGiveRoleResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListUnfitMarks operation middleware
+func (sh *strictHandler) ListUnfitMarks(ctx echo.Context, id PathID, params ListUnfitMarksParams) error {
+	var request ListUnfitMarksRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListUnfitMarks(ctx.Request().Context(), request.(ListUnfitMarksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListUnfitMarks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListUnfitMarksResponseObject); ok {
+		return validResponse.VisitListUnfitMarksResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// MarkUnfit operation middleware
+func (sh *strictHandler) MarkUnfit(ctx echo.Context, id PathID) error {
+	var request MarkUnfitRequestObject
+
+	request.ID = id
+
+	var body MarkUnfitJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.MarkUnfit(ctx.Request().Context(), request.(MarkUnfitRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "MarkUnfit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(MarkUnfitResponseObject); ok {
+		return validResponse.VisitMarkUnfitResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListRuleBooks operation middleware
+func (sh *strictHandler) ListRuleBooks(ctx echo.Context, params ListRuleBooksParams) error {
+	var request ListRuleBooksRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListRuleBooks(ctx.Request().Context(), request.(ListRuleBooksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListRuleBooks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListRuleBooksResponseObject); ok {
+		return validResponse.VisitListRuleBooksResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -2016,6 +3940,55 @@ func (sh *strictHandler) RevokeToken(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(RevokeTokenResponseObject); ok {
 		return validResponse.VisitRevokeTokenResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// LiftUnfitMark operation middleware
+func (sh *strictHandler) LiftUnfitMark(ctx echo.Context, id PathID, params LiftUnfitMarkParams) error {
+	var request LiftUnfitMarkRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body LiftUnfitMarkJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LiftUnfitMark(ctx.Request().Context(), request.(LiftUnfitMarkRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LiftUnfitMark")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(LiftUnfitMarkResponseObject); ok {
+		return validResponse.VisitLiftUnfitMarkResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -55,7 +55,9 @@ func Rules() []finding.Rule {
 }
 
 // Ledger says where the decided rows of all features are.
-func Ledger() ledger.Sources { return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, training.Ledger) }
+func Ledger() ledger.Sources {
+	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, training.Ledger)
+}
 
 // App is the service, ready to run.
 type App struct {
@@ -80,7 +82,7 @@ func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error)
 	}
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
 	if err != nil {
 		db.Close()
 		return nil, err

@@ -134,7 +134,7 @@ func centre(ctx context.Context, c Call) int {
 	if len(c.Args) > 0 && c.Args[0] == "create" {
 		c.Args = c.Args[1:]
 	}
-	n := people.NewCentre{RuleBooks: ratio.GeneralPractice()}
+	n := people.NewCentre{CentreSettings: people.CentreSettings{RuleBooks: ratio.GeneralPractice()}}
 	var birth string
 	_, ok := c.flags("centre create", "creates a dive centre with its first manager, and prints the manager's token once.", func(f *flag.FlagSet) {
 		f.StringVar(&n.Name, "name", "", "the centre's `name`")

@@ -3,6 +3,8 @@ package httpapi
 import (
 	"context"
 
+	"github.com/oapi-codegen/nullable"
+
 	"tankside/api"
 	"tankside/internal/people"
 )
@@ -27,6 +29,13 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 		patch(&c.TimeZone, r.Body.TimeZone)
 		patch(&c.GaugeUnit, r.Body.GaugeUnit)
 		patch(&c.AgeOfMajority, r.Body.AgeOfMajority)
+		patch(&c.RuleBooks, r.Body.RuleBooks)
+		if r.Body.OwnRuleBook.IsSpecified() {
+			c.OwnBook = ownBook(r.Body.OwnRuleBook)
+		}
+		patch(&c.CrewPapers, r.Body.CrewPapers)
+		patch(&c.StudentPapers, r.Body.StudentPapers)
+		patch(&c.MedicalMonths, r.Body.MedicalMonths)
 	})
 	if err != nil {
 		return nil, err
@@ -44,6 +53,10 @@ func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api
 }
 
 func centreAnswer(c people.Centre) api.CentreJSONResponse {
+	own := nullable.NewNullNullable[api.RuleBook]()
+	if c.OwnBook != nil {
+		own.Set(bookView(people.AppliedBook{Book: *c.OwnBook, Applies: true}))
+	}
 	return api.CentreJSONResponse{
 		Headers: api.CentreResponseHeaders{ETag: etag(c.Version)},
 		Body: api.Centre{
@@ -53,6 +66,11 @@ func centreAnswer(c people.Centre) api.CentreJSONResponse {
 			TimeZone:      c.TimeZone,
 			GaugeUnit:     c.GaugeUnit,
 			AgeOfMajority: c.AgeOfMajority,
+			RuleBooks:     texts(c.RuleBooks),
+			OwnRuleBook:   own,
+			CrewPapers:    texts(c.CrewPapers),
+			StudentPapers: texts(c.StudentPapers),
+			MedicalMonths: c.MedicalMonths,
 			Demo:          c.Demo,
 			NowAt:         c.Now.UTC(),
 			CreatedAt:     c.CreatedAt.UTC(),

@@ -91,6 +91,11 @@ var codes = map[string]code{
 		"The clock of a real centre is the real one.",
 		"Use a demo centre; its operator makes one with the demo command."},
 
+	// -- people --
+	"bad_list": {fault.Malformed, "The list cannot be taken in",
+		"A list is taken in whole or not at all, and this one has faults.",
+		"Each finding says where, by line and column, and what was expected. Correct the list and send it again. Nothing was changed."},
+
 	// -- sites --
 	"site_in_use": {fault.Conflict, "The site is in use",
 		"A session is or was held at this site, so it stays.",

@@ -143,6 +143,25 @@ func amount(a *finding.Amount) nullable.Nullable[api.Amount] {
 	})
 }
 
+// date writes a day.
+func date(t time.Time) openapi_types.Date { return openapi_types.Date{Time: t} }
+
+// optionalDate writes a day that may be unknown.
+func optionalDate(t *time.Time) *openapi_types.Date {
+	if t == nil {
+		return nil
+	}
+	return new(date(*t))
+}
+
+// optionalDay reads a day that may be absent or null.
+func optionalDay(d nullable.Nullable[openapi_types.Date]) *time.Time {
+	if day := optional(d); day != nil {
+		return &day.Time
+	}
+	return nil
+}
+
 func dateOf(on string) nullable.Nullable[openapi_types.Date] {
 	t, err := time.Parse(time.DateOnly, on)
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 
 	"tankside/api"
 	"tankside/internal/courses"
+	"tankside/internal/desk"
 	"tankside/internal/finding"
 	"tankside/internal/people"
 )
@@ -23,6 +24,7 @@ import (
 type Options struct {
 	People  *people.Service
 	Courses *courses.Service
+	Desk    *desk.Service
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules
 	Ready   func(context.Context) error // nil when requests can be served

@@ -87,7 +87,7 @@ func (s *server) cors() echo.MiddlewareFunc {
 	}
 	return middleware.CORSWithConfig(middleware.CORSConfig{
 		AllowOrigins: s.Origins,
-		AllowMethods: []string{http.MethodGet, http.MethodPost, http.MethodPatch, http.MethodDelete},
+		AllowMethods: []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
 		AllowHeaders: []string{"Authorization", "Content-Type", "If-Match", "If-None-Match"},
 		ExposeHeaders: []string{"ETag", "Location", "Link", "Retry-After", requestIDHeader,
 			"RateLimit", "RateLimit-Policy"},

@@ -12,6 +12,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/once"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
 	"tankside/internal/when"
 )
 
@@ -29,12 +30,18 @@ type Centre struct {
 // CentreSettings are what a manager may change.
 type CentreSettings struct {
 	Name          string
-	TimeZone      string // IANA name
-	GaugeUnit     string // bar or psi: what gauges show unless a person or a gauge says otherwise
-	AgeOfMajority int    // years; below it a person is a minor
+	TimeZone      string      // IANA name
+	GaugeUnit     string      // bar or psi: what gauges show unless a person or a gauge says otherwise
+	AgeOfMajority int         // years; below it a person is a minor
+	RuleBooks     []string    // ids of ratio's books that apply here, beside OwnBook
+	OwnBook       *ratio.Book // the centre's own limits, nil for none; its ID, Kind, Status and Version are the service's to set
+	CrewPapers    []string    // kinds of paper that crew must hold on the day
+	StudentPapers []string    // kinds that a student must hold to get into the water, beside a medical and consent
+	MedicalMonths int         // a medical older than this no longer counts
 }
 
-const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, demo, version, created_at, updated_at`
+const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, own_book, crew_papers, student_papers, medical_months,
+	demo, version, created_at, updated_at`
 
 // Centre reads the caller's centre.
 func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
@@ -56,8 +63,10 @@ func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
 	return centre, nil
 }
 
-// ChangeCentre edits the settings of the version named, for managers. Faults:
-// Stale when it is no longer the present one, Malformed for an unknown zone.
+// ChangeCentre edits the settings of the version named, for managers. What was
+// decided before keeps what it was judged on; nothing is judged anew. Faults:
+// Stale when it is no longer the present one, Malformed for an unknown zone or
+// a book that cannot be judged by, Refused for a book that there is not.
 func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*CentreSettings)) (centre Centre, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
@@ -71,16 +80,21 @@ func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*Ce
 		if present.Version != version {
 			return fault.Changed(present.Version)
 		}
+		before := present.OwnBook
 		edit(&present.CentreSettings)
-		if err := when.CheckZone(present.TimeZone, "/time_zone"); err != nil {
+		if present.OwnBook != before {
+			present.OwnBook = asOwn(present.OwnBook, present.Version+1)
+		}
+		if err := present.check(); err != nil {
 			return err
 		}
+		args := present.args()
+		args["centre"], args["now"] = tx.Centre, tx.Now
 		centre, err = pg.One[Centre](ctx, tx, `
-			UPDATE centre SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age,
+			UPDATE centre SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age, rule_books = @books,
+				own_book = @own, crew_papers = @crew, student_papers = @student, medical_months = @months,
 				version = version + 1, updated_at = @now
-			WHERE centre_id = @centre RETURNING `+centreColumns,
-			pgx.StrictNamedArgs{"centre": tx.Centre, "name": present.Name, "zone": present.TimeZone,
-				"gauge": present.GaugeUnit, "age": present.AgeOfMajority, "now": tx.Now})
+			WHERE centre_id = @centre RETURNING `+centreColumns, args)
 		centre.Now = tx.Now
 		return err
 	})
@@ -114,14 +128,14 @@ func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, e
 type NewCentre struct {
 	CentreSettings
 	Demo           bool
-	RuleBooks      []string // ids of ratio's books
-	Manager        string   // the manager's name
+	Manager        string // the manager's name
 	ManagerBirthOn time.Time
 }
 
 // CreateCentre creates a centre with its first manager and a token for them,
-// with every scope that a manager may have. It is for the operator, who has no
-// token yet; nothing of it is reached over the API.
+// with every scope that a manager may have. The centre asks for the papers that
+// are usual, whatever the settings say. It is for the operator, who has no token
+// yet; nothing of it is reached over the API.
 func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre, first Issued, err error) {
 	if err := when.CheckZone(n.TimeZone, "/time_zone"); err != nil {
 		return Centre{}, Issued{}, err

@@ -23,6 +23,10 @@ import (
 // two are required.
 var IntakeColumns = []string{"name", "birth_on", "gauge_unit", "email", "phone", "emergency_name", "emergency_phone", "emergency_relation"}
 
+// longestList is how many people a list may have, our choice: more than a season
+// brings, and few enough to be added within one transaction.
+const longestList = 1000
+
 // BadLine is the rule that a faulty line of a list breaks.
 var BadLine = finding.Rule{ID: "people.bad_line", Severity: finding.Forbidden,
 	Title:  "Every line of a list can be read",
@@ -99,7 +103,7 @@ func readList(list []byte, gauge string, now time.Time) ([]NewPerson, error) {
 	}
 	at, faults := columnsOf(header)
 	var people []NewPerson
-	for len(faults) == 0 || at != nil {
+	for len(people) <= longestList && (len(faults) == 0 || at != nil) {
 		record, err := r.Read()
 		if errors.Is(err, io.EOF) {
 			break
@@ -111,6 +115,9 @@ func readList(list []byte, gauge string, now time.Time) ([]NewPerson, error) {
 		}
 		p, wrong := personOf(r, record, header, at, gauge, now)
 		people, faults = append(people, p), append(faults, wrong...)
+	}
+	if len(people) > longestList {
+		faults = finding.List{badLine(1, 1, fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))}
 	}
 	if len(faults) == 0 && len(people) == 0 {
 		faults = append(faults, badLine(2, 1, "The list has nobody on it."))

@@ -49,8 +49,9 @@ const personColumns = `p.id, ARRAY(SELECT r.role FROM person_role r WHERE r.cent
 	p.name, p.birth_on, p.gauge_unit, p.email, p.phone, p.emergency_name, p.emergency_phone, p.emergency_relation, p.external_refs,
 	p.version, p.created_at, p.updated_at`
 
-// AddPerson adds somebody, for managers, instructors and programs; the role of
-// manager is given by a manager only.
+// AddPerson adds somebody, for managers, instructors and programs; roles other
+// than student are given by a manager only. Without a gauge unit it is the
+// centre's.
 func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepPeople(who, n.Roles); err != nil {
@@ -59,6 +60,13 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := n.check(tx.Now, ""); err != nil {
 			return err
+		}
+		if n.GaugeUnit == "" {
+			centre, err := readCentre(ctx, tx, "")
+			if err != nil {
+				return err
+			}
+			n.GaugeUnit = centre.GaugeUnit
 		}
 		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
@@ -159,15 +167,19 @@ type PersonFilter struct {
 	Since *int64  // changed in that transaction or later
 }
 
-// People lists people by name. A student sees only themselves.
-func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, err error) {
+// People lists people by name. A student sees only themselves. horizon is the
+// Since that continues this reading.
+func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, horizon int64, err error) {
 	who := actor.From(ctx)
 	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "since": f.Since, "all": seesEverybody(who), "self": who.Person}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, 0, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if horizon, err = pg.Horizon(ctx, tx); err != nil {
+			return err
+		}
 		rows, err := pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre()
 			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since)
 			AND (@part::text IS NULL OR strpos(lower(p.name), lower(@part)) > 0)
@@ -176,7 +188,7 @@ func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (o
 		out, next = page.Cut(p, rows, func(p Person) page.Place { return page.Place{Key: p.Name, ID: p.ID} })
 		return err
 	})
-	return out, next, err
+	return out, next, horizon, err
 }
 
 func seesEverybody(who actor.Actor) bool { return who.Staff() || who.IsProgram() }

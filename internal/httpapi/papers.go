@@ -1,0 +1,126 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/people"
+)
+
+// RecordPaper implements POST /v1/people/{id}/papers.
+func (s *server) RecordPaper(ctx context.Context, r api.RecordPaperRequestObject) (api.RecordPaperResponseObject, error) {
+	paper, created, err := s.People.RecordPaper(ctx, people.NewPaper{
+		Key:        creation(ctx, r.Body.ID),
+		PersonID:   r.ID,
+		Kind:       r.Body.Kind,
+		Outcome:    given(r.Body.Outcome, "valid"),
+		IssuedOn:   r.Body.IssuedOn.Time,
+		ValidUntil: optionalDay(r.Body.ValidUntil),
+		SeenBy:     r.Body.SeenBy,
+		Reference:  optional(r.Body.Reference),
+	})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.RecordPaper200JSONResponse{PaperJSONResponse: api.PaperJSONResponse(paperView(paper))}, nil
+	}
+	return api.RecordPaper201JSONResponse{
+		Headers: api.RecordPaper201ResponseHeaders{Location: "/v1/papers/" + paper.ID.String()},
+		Body:    paperView(paper),
+	}, nil
+}
+
+// ListPapers implements GET /v1/people/{id}/papers.
+func (s *server) ListPapers(ctx context.Context, r api.ListPapersRequestObject) (api.ListPapersResponseObject, error) {
+	papers, err := s.People.Papers(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.ListPapers200JSONResponse{PaperListJSONResponse: api.PaperListJSONResponse{
+		Body: api.PaperList{Items: each(papers, paperView)}}}, nil
+}
+
+// GetPaper implements GET /v1/papers/{id}.
+func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api.GetPaperResponseObject, error) {
+	paper, err := s.People.Paper(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetPaper200JSONResponse{PaperJSONResponse: api.PaperJSONResponse(paperView(paper))}, nil
+}
+
+// VoidPaper implements POST /v1/papers/{id}/void.
+func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (api.VoidPaperResponseObject, error) {
+	paper, err := s.People.VoidPaper(ctx, r.ID, r.Body.Reason)
+	if err != nil {
+		return nil, err
+	}
+	return api.VoidPaper200JSONResponse{PaperJSONResponse: api.PaperJSONResponse(paperView(paper))}, nil
+}
+
+// MarkUnfit implements POST /v1/people/{id}/unfit-marks.
+func (s *server) MarkUnfit(ctx context.Context, r api.MarkUnfitRequestObject) (api.MarkUnfitResponseObject, error) {
+	mark, created, err := s.People.MarkUnfit(ctx, creation(ctx, r.Body.ID), r.ID, r.Body.UnfitOn.Time, optional(r.Body.Note))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.MarkUnfit200JSONResponse{UnfitMarkJSONResponse: api.UnfitMarkJSONResponse(unfitView(mark))}, nil
+	}
+	return api.MarkUnfit201JSONResponse{
+		Headers: api.MarkUnfit201ResponseHeaders{Location: "/v1/people/" + mark.PersonID.String() + "/unfit-marks"},
+		Body:    unfitView(mark),
+	}, nil
+}
+
+// ListUnfitMarks implements GET /v1/people/{id}/unfit-marks.
+func (s *server) ListUnfitMarks(ctx context.Context, r api.ListUnfitMarksRequestObject) (api.ListUnfitMarksResponseObject, error) {
+	marks, err := s.People.UnfitMarks(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.ListUnfitMarks200JSONResponse{UnfitMarkListJSONResponse: api.UnfitMarkListJSONResponse{
+		Body: api.UnfitMarkList{Items: each(marks, unfitView)}}}, nil
+}
+
+// LiftUnfitMark implements POST /v1/unfit-marks/{id}/lift.
+func (s *server) LiftUnfitMark(ctx context.Context, r api.LiftUnfitMarkRequestObject) (api.LiftUnfitMarkResponseObject, error) {
+	mark, err := s.People.LiftUnfit(ctx, r.ID, r.Body.Reason)
+	if err != nil {
+		return nil, err
+	}
+	return api.LiftUnfitMark200JSONResponse{UnfitMarkDecidedJSONResponse: api.UnfitMarkDecidedJSONResponse{Body: unfitView(mark)}}, nil
+}
+
+func paperView(p people.Paper) api.Paper {
+	return api.Paper{
+		ID:         p.ID,
+		PersonID:   p.PersonID,
+		Kind:       p.Kind,
+		Outcome:    p.Outcome,
+		IssuedOn:   date(p.IssuedOn),
+		ValidUntil: orNull(optionalDate(p.ValidUntil)),
+		SeenBy:     p.SeenBy,
+		Reference:  orNull(p.Reference),
+		RecordedAt: p.RecordedAt.UTC(),
+		RecordedBy: p.RecordedBy,
+		VoidedAt:   utc(p.VoidedAt),
+		VoidedBy:   orNull(p.VoidedBy),
+		VoidReason: orNull(p.VoidReason),
+	}
+}
+
+func unfitView(m people.UnfitMark) api.UnfitMark {
+	return api.UnfitMark{
+		ID:         m.ID,
+		PersonID:   m.PersonID,
+		UnfitOn:    date(m.OnDay),
+		Note:       orNull(m.Note),
+		MarkedBy:   m.MarkedBy,
+		MarkedAt:   m.MarkedAt.UTC(),
+		LiftedBy:   orNull(m.LiftedBy),
+		LiftedAt:   utc(m.LiftedAt),
+		LiftReason: orNull(m.LiftReason),
+	}
+}

@@ -1,0 +1,172 @@
+package httpapi
+
+import (
+	"context"
+	"maps"
+
+	"tankside/api"
+	"tankside/internal/actor"
+	"tankside/internal/finding"
+	"tankside/internal/people"
+)
+
+// AddPerson implements POST /v1/people.
+func (s *server) AddPerson(ctx context.Context, r api.AddPersonRequestObject) (api.AddPersonResponseObject, error) {
+	person, created, err := s.People.AddPerson(ctx, people.NewPerson{
+		Key:   creation(ctx, r.Body.ID),
+		Roles: each(r.Body.Roles, func(role string) actor.Role { return actor.Role(role) }),
+		PersonFields: people.PersonFields{
+			Name:              r.Body.Name,
+			BirthOn:           r.Body.BirthOn.Time,
+			GaugeUnit:         given(r.Body.GaugeUnit, ""),
+			Email:             optional(r.Body.Email),
+			Phone:             optional(r.Body.Phone),
+			EmergencyName:     optional(r.Body.EmergencyName),
+			EmergencyPhone:    optional(r.Body.EmergencyPhone),
+			EmergencyRelation: optional(r.Body.EmergencyRelation),
+			ExternalRefs:      given(r.Body.ExternalRefs, nil),
+		},
+	})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.AddPerson200JSONResponse{PersonJSONResponse: personAnswer(person, nil)}, nil
+	}
+	return api.AddPerson201JSONResponse{
+		Headers: api.AddPerson201ResponseHeaders{ETag: etag(person.Version), Location: "/v1/people/" + person.ID.String()},
+		Body:    personView(person, nil),
+	}, nil
+}
+
+// ListPeople implements GET /v1/people.
+func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) (api.ListPeopleResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
+	if err != nil {
+		return nil, err
+	}
+	from, err := since(r.Params.UpdatedSince)
+	if err != nil {
+		return nil, err
+	}
+	list, after, horizon, err := s.People.People(ctx, people.PersonFilter{Roles: given(r.Params.Role, nil), Name: r.Params.Q, Since: from}, p)
+	if err != nil {
+		return nil, err
+	}
+	cursor, link := next(ctx, after)
+	return api.ListPeople200JSONResponse{PersonListJSONResponse: api.PersonListJSONResponse{
+		Headers: api.PersonListResponseHeaders{Link: link},
+		Body: api.PersonList{Items: each(list, plainPerson), NextCursor: orNull(cursor),
+			UpdatedToken: updatedToken(r.Params.Cursor, horizon)},
+	}}, nil
+}
+
+// TakeInPeople implements POST /v1/people/import.
+func (s *server) TakeInPeople(ctx context.Context, _ api.TakeInPeopleRequestObject) (api.TakeInPeopleResponseObject, error) {
+	list, _, err := s.People.TakeIn(ctx, creation(ctx, nil), callFrom(ctx).body)
+	if err != nil {
+		return nil, err
+	}
+	return api.TakeInPeople200JSONResponse{PeopleTakenInDecidedJSONResponse: api.PeopleTakenInDecidedJSONResponse{
+		Body: api.PeopleTakenIn{Items: each(list, plainPerson)}}}, nil
+}
+
+// GetPerson implements GET /v1/people/{id}.
+func (s *server) GetPerson(ctx context.Context, r api.GetPersonRequestObject) (api.GetPersonResponseObject, error) {
+	person, err := s.People.Person(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetPerson200JSONResponse{PersonJSONResponse: personAnswer(person, nil)}, nil
+}
+
+// ChangePerson implements PATCH /v1/people/{id}.
+func (s *server) ChangePerson(ctx context.Context, r api.ChangePersonRequestObject) (api.ChangePersonResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	person, found, err := s.Desk.ChangePerson(ctx, r.ID, version, func(f *people.PersonFields) {
+		patch(&f.Name, r.Body.Name)
+		if r.Body.BirthOn != nil {
+			f.BirthOn = r.Body.BirthOn.Time
+		}
+		patch(&f.GaugeUnit, r.Body.GaugeUnit)
+		patchNull(&f.Email, r.Body.Email)
+		patchNull(&f.Phone, r.Body.Phone)
+		patchNull(&f.EmergencyName, r.Body.EmergencyName)
+		patchNull(&f.EmergencyPhone, r.Body.EmergencyPhone)
+		patchNull(&f.EmergencyRelation, r.Body.EmergencyRelation)
+		f.ExternalRefs = patchRefs(f.ExternalRefs, r.Body.ExternalRefs)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return api.ChangePerson200JSONResponse{PersonJSONResponse: personAnswer(person, found)}, nil
+}
+
+// GiveRole implements PUT /v1/people/{id}/roles/{role}.
+func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api.GiveRoleResponseObject, error) {
+	person, err := s.People.GiveRole(ctx, r.ID, actor.Role(r.Role))
+	if err != nil {
+		return nil, err
+	}
+	return api.GiveRole200JSONResponse{PersonJSONResponse: personAnswer(person, nil)}, nil
+}
+
+// TakeRole implements DELETE /v1/people/{id}/roles/{role}.
+func (s *server) TakeRole(ctx context.Context, r api.TakeRoleRequestObject) (api.TakeRoleResponseObject, error) {
+	person, err := s.People.TakeRole(ctx, r.ID, actor.Role(r.Role))
+	if err != nil {
+		return nil, err
+	}
+	return api.TakeRole200JSONResponse{PersonJSONResponse: personAnswer(person, nil)}, nil
+}
+
+// patchRefs merges keys of other programs into those that are there: null takes
+// one away.
+func patchRefs(have map[string]string, p *api.ExternalRefsPatch) map[string]string {
+	if p == nil {
+		return have
+	}
+	out := map[string]string{}
+	maps.Copy(out, have)
+	for name, key := range *p {
+		if key == nil {
+			delete(out, name)
+		} else {
+			out[name] = *key
+		}
+	}
+	return out
+}
+
+func personAnswer(p people.Person, found finding.List) api.PersonJSONResponse {
+	return api.PersonJSONResponse{Headers: api.PersonResponseHeaders{ETag: etag(p.Version)}, Body: personView(p, found)}
+}
+
+func plainPerson(p people.Person) api.Person { return personView(p, nil) }
+
+func personView(p people.Person, found finding.List) api.Person {
+	refs := p.ExternalRefs
+	if refs == nil {
+		refs = map[string]string{}
+	}
+	return api.Person{
+		ID:                p.ID,
+		Version:           p.Version,
+		Name:              p.Name,
+		BirthOn:           date(p.BirthOn),
+		GaugeUnit:         p.GaugeUnit,
+		Roles:             texts(p.Roles),
+		Email:             orNull(p.Email),
+		Phone:             orNull(p.Phone),
+		EmergencyName:     orNull(p.EmergencyName),
+		EmergencyPhone:    orNull(p.EmergencyPhone),
+		EmergencyRelation: orNull(p.EmergencyRelation),
+		ExternalRefs:      refs,
+		CreatedAt:         p.CreatedAt.UTC(),
+		UpdatedAt:         p.UpdatedAt.UTC(),
+		Findings:          findings(found),
+	}
+}

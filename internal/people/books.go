@@ -1,0 +1,95 @@
+package people
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/ratio"
+	"tankside/internal/when"
+)
+
+// ownBook is the id of a centre's own rule book.
+const ownBook = "own"
+
+// asOwn gives a book as the centre's own, in the edition of that number.
+func asOwn(b *ratio.Book, edition int64) *ratio.Book {
+	if b == nil {
+		return nil
+	}
+	own := *b
+	own.ID, own.Kind, own.Status, own.Jurisdiction, own.Version = ownBook, ratio.Own, ratio.Set, "", strconv.FormatInt(edition, 10)
+	return &own
+}
+
+// check finds what the contract's schema cannot.
+func (c CentreSettings) check() error {
+	if err := when.CheckZone(c.TimeZone, "/time_zone"); err != nil {
+		return err
+	}
+	for i, id := range c.RuleBooks {
+		if !slices.ContainsFunc(ratio.Builtin(), func(b ratio.Book) bool { return b.ID == id }) {
+			return fault.UnknownReference("rule book", fmt.Sprintf("/rule_books/%d", i))
+		}
+	}
+	if c.OwnBook == nil {
+		return nil
+	}
+	return flawed(ratio.Validate(*c.OwnBook))
+}
+
+// flawed gives the fault of a book that cannot be judged by, with every flaw.
+func flawed(err error) error {
+	var flaws ratio.Flaws
+	if !errors.As(err, &flaws) {
+		return err
+	}
+	var found finding.List
+	for _, f := range flaws {
+		found = append(found, finding.Finding{Rule: "contract.invalid_value", Severity: finding.Forbidden, In: "body",
+			Pointer: "/own_rule_book" + f.Pointer, Message: f.Message})
+	}
+	return fault.New(fault.Malformed, "invalid_request", "The rule book cannot be judged by; each finding says why.").With(found...)
+}
+
+func (c CentreSettings) args() pgx.StrictNamedArgs {
+	args := pgx.StrictNamedArgs{"name": c.Name, "zone": c.TimeZone, "gauge": c.GaugeUnit, "age": c.AgeOfMajority, "books": c.RuleBooks,
+		"crew": c.CrewPapers, "student": c.StudentPapers, "months": c.MedicalMonths, "own": nil}
+	if c.OwnBook != nil {
+		text, err := json.Marshal(c.OwnBook)
+		if err != nil {
+			panic("people: a rule book that has no JSON: " + err.Error()) // checked before
+		}
+		args["own"] = string(text)
+	}
+	return args
+}
+
+// AppliedBook is a rule book and whether the centre applies it.
+type AppliedBook struct {
+	ratio.Book
+	Applies bool
+}
+
+// RuleBooks lists the books that come with the service and the centre's own.
+func (s *Service) RuleBooks(ctx context.Context) ([]AppliedBook, error) {
+	centre, err := s.Centre(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []AppliedBook
+	for _, b := range ratio.Builtin() {
+		out = append(out, AppliedBook{b, slices.Contains(centre.RuleBooks, b.ID)})
+	}
+	if centre.OwnBook != nil {
+		out = append(out, AppliedBook{*centre.OwnBook, true})
+	}
+	return out, nil
+}
