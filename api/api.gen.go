@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -17,6 +18,56 @@ import (
 	"github.com/oapi-codegen/runtime"
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
+
+// Defines values for SyllabusContentSignerPapers.
+const (
+	SyllabusContentSignerPapersFirstAid       SyllabusContentSignerPapers = "first_aid"
+	SyllabusContentSignerPapersInsurance      SyllabusContentSignerPapers = "insurance"
+	SyllabusContentSignerPapersOxygenProvider SyllabusContentSignerPapers = "oxygen_provider"
+	SyllabusContentSignerPapersTeachingStatus SyllabusContentSignerPapers = "teaching_status"
+)
+
+// Valid indicates whether the value is a known member of the SyllabusContentSignerPapers enum.
+func (e SyllabusContentSignerPapers) Valid() bool {
+	switch e {
+	case SyllabusContentSignerPapersFirstAid:
+		return true
+	case SyllabusContentSignerPapersInsurance:
+		return true
+	case SyllabusContentSignerPapersOxygenProvider:
+		return true
+	case SyllabusContentSignerPapersTeachingStatus:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SyllabusSkillRoles.
+const (
+	SyllabusSkillRolesDonor    SyllabusSkillRoles = "donor"
+	SyllabusSkillRolesReceiver SyllabusSkillRoles = "receiver"
+)
+
+// Valid indicates whether the value is a known member of the SyllabusSkillRoles enum.
+func (e SyllabusSkillRoles) Valid() bool {
+	switch e {
+	case SyllabusSkillRolesDonor:
+		return true
+	case SyllabusSkillRolesReceiver:
+		return true
+	default:
+		return false
+	}
+}
+
+// Aboard defines model for Aboard.
+type Aboard struct {
+	GuestID  nullable.Nullable[openapi_types.UUID] `json:"guest_id"`
+	Name     string                                `json:"name"`
+	Part     string                                `json:"part"`
+	PersonID nullable.Nullable[openapi_types.UUID] `json:"person_id"`
+}
 
 // Accept The cautions that the caller accepts.
 type Accept = []Acceptance
@@ -50,6 +101,28 @@ type Amount struct {
 	// Unit A unit, or what is counted.
 	Unit  nullable.Nullable[string]  `json:"unit"`
 	Value nullable.Nullable[float64] `json:"value"`
+}
+
+// Arrival Somebody who is there without a plan.
+type Arrival struct {
+	// EnrolmentID Of a student.
+	EnrolmentID *openapi_types.UUID `json:"enrolment_id,omitempty"`
+
+	// GroupID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	GroupID *ID `json:"group_id,omitempty"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID     `json:"person_id"`
+	Role     string `json:"role"`
+}
+
+// AttemptMeasure defines model for AttemptMeasure.
+type AttemptMeasure struct {
+	Name string `json:"name"`
+
+	// Unit count for a plain number.
+	Unit  string  `json:"unit"`
+	Value float64 `json:"value"`
 }
 
 // Because defines model for Because.
@@ -139,6 +212,229 @@ type ClockSet struct {
 	NowAt Instant `json:"now_at"`
 }
 
+// Completion An instructor's own signed decision that every requirement is met.
+type Completion struct {
+	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	EnrolmentID ID `json:"enrolment_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID      ID   `json:"id"`
+	RestsOn []ID `json:"rests_on"`
+	Round   int  `json:"round"`
+
+	// SignedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	SignedAt Instant `json:"signed_at"`
+
+	// SignedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SignedBy     ID                                    `json:"signed_by"`
+	SignedByName string                                `json:"signed_by_name"`
+	VoidReason   nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt     nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy     nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+}
+
+// CompletionAdd defines model for CompletionAdd.
+type CompletionAdd struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+}
+
+// CompletionList defines model for CompletionList.
+type CompletionList struct {
+	Items []Completion `json:"items"`
+}
+
+// ConditionsReport defines model for ConditionsReport.
+type ConditionsReport struct {
+	// Current Examples: {"unit":"m/min","value":9}
+	Current *Speed `json:"current,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   *ID     `json:"id,omitempty"`
+	Note *string `json:"note,omitempty"`
+
+	// Visibility A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Visibility *Depth `json:"visibility,omitempty"`
+
+	// WaterTemperature Examples: {"unit":"degC","value":14}
+	WaterTemperature *Temperature `json:"water_temperature,omitempty"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// Course A version of a syllabus taught over some days.
+type Course struct {
+	ActiveEnrolments int `json:"active_enrolments"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant `json:"created_at"`
+
+	// EndsOn Examples: 2027-06-05
+	EndsOn Date `json:"ends_on"`
+
+	// ExternalRefs Your own keys for this, by the name of the system that they come from.
+	//
+	// Examples: {"booking":"B-1042"}
+	ExternalRefs ExternalRefs `json:"external_refs"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// Places How many may be active; null for as many as the ratios allow.
+	Places nullable.Nullable[int] `json:"places"`
+
+	// StartsOn Examples: 2027-06-05
+	StartsOn    Date                      `json:"starts_on"`
+	State       string                    `json:"state"`
+	StateReason nullable.Nullable[string] `json:"state_reason"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID     ID     `json:"syllabus_id"`
+	SyllabusNumber int    `json:"syllabus_number"`
+	Title          string `json:"title"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// CourseCreate defines model for CourseCreate.
+type CourseCreate struct {
+	// EndsOn Examples: 2027-06-05
+	EndsOn Date `json:"ends_on"`
+
+	// ExternalRefs Your own keys for this, by the name of the system that they come from.
+	//
+	// Examples: {"booking":"B-1042"}
+	ExternalRefs *ExternalRefs `json:"external_refs,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID     *ID  `json:"id,omitempty"`
+	Places *int `json:"places,omitempty"`
+
+	// StartsOn Examples: 2027-06-05
+	StartsOn Date `json:"starts_on"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID ID `json:"syllabus_id"`
+
+	// SyllabusNumber The newest version when absent.
+	SyllabusNumber *int `json:"syllabus_number,omitempty"`
+	Title          Name `json:"title"`
+}
+
+// CourseList defines model for CourseList.
+type CourseList struct {
+	Items      []Course                  `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+
+	// UpdatedToken Send it as updated_since the next time. Null on later pages: that of the first page covers the whole reading.
+	UpdatedToken nullable.Nullable[string] `json:"updated_token"`
+}
+
+// CoursePatch defines model for CoursePatch.
+type CoursePatch struct {
+	// EndsOn Examples: 2027-06-05
+	EndsOn *Date `json:"ends_on,omitempty"`
+
+	// ExternalRefs Your own keys for this, by the name of the system that they come from.
+	//
+	// Examples: {"booking":"B-1042"}
+	ExternalRefs *ExternalRefs          `json:"external_refs,omitempty"`
+	Places       nullable.Nullable[int] `json:"places,omitempty"`
+
+	// StartsOn Examples: 2027-06-05
+	StartsOn *Date `json:"starts_on,omitempty"`
+	Title    *Name `json:"title,omitempty"`
+}
+
+// CourseProgress defines model for CourseProgress.
+type CourseProgress struct {
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID          `json:"course_id"`
+	Items    []Progress  `json:"items"`
+	Skills   []SkillHead `json:"skills"`
+}
+
+// Credit Something done at another centre and accepted here. It satisfies prerequisites and shows as not witnessed here.
+type Credit struct {
+	// AcceptedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	AcceptedAt Instant `json:"accepted_at"`
+
+	// AcceptedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	AcceptedBy   ID                        `json:"accepted_by"`
+	Code         nullable.Nullable[string] `json:"code"`
+	Document     string                    `json:"document"`
+	DoneAtCentre string                    `json:"done_at_centre"`
+
+	// DoneBy The instructor there.
+	DoneBy string `json:"done_by"`
+
+	// DoneOn Examples: 2027-06-05
+	DoneOn Date `json:"done_on"`
+
+	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	EnrolmentID ID `json:"enrolment_id"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID           ID                                    `json:"id"`
+	Minutes      nullable.Nullable[int]                `json:"minutes"`
+	TrainingDive nullable.Nullable[int]                `json:"training_dive"`
+	VoidReason   nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt     nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy     nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+	What         string                                `json:"what"`
+}
+
+// CreditAdd defines model for CreditAdd.
+type CreditAdd struct {
+	Code         *string `json:"code,omitempty"`
+	Document     string  `json:"document"`
+	DoneAtCentre Name    `json:"done_at_centre"`
+	DoneBy       Name    `json:"done_by"`
+
+	// DoneOn Examples: 2027-06-05
+	DoneOn Date `json:"done_on"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID           *ID    `json:"id,omitempty"`
+	Minutes      *int   `json:"minutes,omitempty"`
+	TrainingDive *int   `json:"training_dive,omitempty"`
+	What         string `json:"what"`
+}
+
+// CreditList defines model for CreditList.
+type CreditList struct {
+	Items []Credit `json:"items"`
+}
+
+// Criterial A limit of a syllabus, with its unit; count for a plain number.
+type Criterial = Quantity
+
 // Cure defines model for Cure.
 type Cure struct {
 	// Code Examples: add_assistant
@@ -163,14 +459,290 @@ type Decision struct {
 // Examples: {"unit":"m","value":18}
 type Depth = Quantity
 
+// DepthByAge defines model for DepthByAge.
+type DepthByAge struct {
+	// MaxDepth A limit of a syllabus, with its unit; count for a plain number.
+	MaxDepth Criterial `json:"max_depth"`
+	Under    int       `json:"under"`
+}
+
 // DepthInMetres Examples: {"unit":"m","value":18}
 type DepthInMetres = Quantity
+
+// DiveLog A planned dive with who went in and came out.
+type DiveLog struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID           ID                     `json:"id"`
+	Log          []DiveLogged           `json:"log"`
+	Number       int                    `json:"number"`
+	TrainingDive nullable.Nullable[int] `json:"training_dive"`
+}
+
+// DiveLogList defines model for DiveLogList.
+type DiveLogList struct {
+	Items []DiveLog `json:"items"`
+}
+
+// DiveLogged One person's dive as it was recorded; what is not known is null.
+type DiveLogged struct {
+	CylinderRating nullable.Nullable[Pressure]           `json:"cylinder_rating"`
+	CylinderSize   nullable.Nullable[Volume]             `json:"cylinder_size"`
+	Depth          nullable.Nullable[Depth]              `json:"depth"`
+	EndID          nullable.Nullable[openapi_types.UUID] `json:"end_id"`
+	EndPressure    nullable.Nullable[Pressure]           `json:"end_pressure"`
+	EnrolmentID    nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// InAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	InAt          Instant                      `json:"in_at"`
+	OutAt         nullable.Nullable[time.Time] `json:"out_at"`
+	OxygenPercent nullable.Nullable[float64]   `json:"oxygen_percent"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID   ID     `json:"person_id"`
+	PersonName string `json:"person_name"`
+
+	// StartID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	StartID       ID                          `json:"start_id"`
+	StartPressure nullable.Nullable[Pressure] `json:"start_pressure"`
+	Team          nullable.Nullable[string]   `json:"team"`
+}
+
+// DiveProgress defines model for DiveProgress.
+type DiveProgress struct {
+	// After An earlier training dive that is open.
+	After  nullable.Nullable[int]                `json:"after"`
+	Blocks []string                              `json:"blocks"`
+	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// Flags What the rules have to say about this; cautions and notes come with what was allowed.
+	Flags  Findings                              `json:"flags"`
+	Number int                                   `json:"number"`
+	On     nullable.Nullable[openapi_types.Date] `json:"on"`
+	State  string                                `json:"state"`
+}
+
+// DrillAttempt One try of a student at a skill.
+type DrillAttempt struct {
+	// Claimed What the witness said.
+	Claimed     bool                                  `json:"claimed"`
+	DiveID      nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID       ID               `json:"id"`
+	Measures []AttemptMeasure `json:"measures"`
+
+	// Met What counts: claimed, and the measures agree.
+	Met           bool                                  `json:"met"`
+	ParticipantID nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
+	Reason        nullable.Nullable[string]             `json:"reason"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant                               `json:"recorded_at"`
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+	Role       nullable.Nullable[string]             `json:"role"`
+	SessionID  nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+	Skill      string                                `json:"skill"`
+	VoidReason nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// DrillAttemptAdd defines model for DrillAttemptAdd.
+type DrillAttemptAdd struct {
+	// DiveID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	DiveID *ID `json:"dive_id,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID       ID                `json:"id"`
+	Measures *[]AttemptMeasure `json:"measures,omitempty"`
+
+	// Met Met, or not yet. A claim that the measures contradict is recorded and does not count.
+	Met bool `json:"met"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID      `json:"participant_id"`
+	Reason        *string `json:"reason,omitempty"`
+	Role          *string `json:"role,omitempty"`
+
+	// Skill The code of a skill of the course's syllabus.
+	Skill string `json:"skill"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// DrillAttemptList defines model for DrillAttemptList.
+type DrillAttemptList struct {
+	Items []DrillAttempt `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// DrillAttempts defines model for DrillAttempts.
+type DrillAttempts struct {
+	Items []DrillAttemptAdd `json:"items"`
+}
 
 // Duration Examples: {"unit":"min","value":38}
 type Duration = Quantity
 
 // EmergencyPlan Who to call, where oxygen and the radio are.
 type EmergencyPlan = string
+
+// Enrolment A person on a course. Enrolling places nobody into a group.
+type Enrolment struct {
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID `json:"course_id"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant `json:"created_at"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID    ID                        `json:"person_id"`
+	PersonName  string                    `json:"person_name"`
+	State       string                    `json:"state"`
+	StateReason nullable.Nullable[string] `json:"state_reason"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// EnrolmentAdd defines model for EnrolmentAdd.
+type EnrolmentAdd struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// Waiting On the waiting list, whatever places there are.
+	Waiting *bool `json:"waiting,omitempty"`
+}
+
+// EnrolmentList defines model for EnrolmentList.
+type EnrolmentList struct {
+	Items      []Enrolment               `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+
+	// UpdatedToken Send it as updated_since the next time. Null on later pages: that of the first page covers the whole reading.
+	UpdatedToken nullable.Nullable[string] `json:"updated_token"`
+}
+
+// EnrolmentTransfer defines model for EnrolmentTransfer.
+type EnrolmentTransfer struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID `json:"course_id"`
+
+	// ID Of the new enrolment.
+	ID *openapi_types.UUID `json:"id,omitempty"`
+}
+
+// Entry The header of something witnessed. It is never edited; a void is a later entry with a reason.
+type Entry struct {
+	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID            ID                                    `json:"id"`
+	Kind          string                                `json:"kind"`
+	OutingID      nullable.Nullable[openapi_types.UUID] `json:"outing_id"`
+	ParticipantID nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant                               `json:"recorded_at"`
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+	SessionID  nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+	VoidReason nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// EntryList defines model for EntryList.
+type EntryList struct {
+	Items []Entry `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// EntryResult What became of one entry among many; one refusal never undoes another.
+type EntryResult struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID      ID                         `json:"id"`
+	Problem nullable.Nullable[Problem] `json:"problem"`
+	Status  string                     `json:"status"`
+}
+
+// EntryResults defines model for EntryResults.
+type EntryResults struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Items One for each entry, in their order.
+	Items []EntryResult `json:"items"`
+}
 
 // ExternalRefs Your own keys for this, by the name of the system that they come from.
 //
@@ -225,16 +797,379 @@ type Finding struct {
 // Findings What the rules have to say about this; cautions and notes come with what was allowed.
 type Findings = []Finding
 
+// GasCheck One look at a divers gas.
+type GasCheck struct {
+	Answered    bool                                  `json:"answered"`
+	Depth       nullable.Nullable[Depth]              `json:"depth"`
+	DiveID      nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID              ID                                    `json:"id"`
+	ParticipantID   nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
+	ReadAfterSignal bool                                  `json:"read_after_signal"`
+	Reading         nullable.Nullable[Pressure]           `json:"reading"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant                               `json:"recorded_at"`
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+	SessionID  nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+	Signalled  nullable.Nullable[Pressure]           `json:"signalled"`
+	Verdict    string                                `json:"verdict"`
+	VoidReason nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// GasCheckAdd defines model for GasCheckAdd.
+type GasCheckAdd struct {
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth *Depth `json:"depth,omitempty"`
+
+	// DiveID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	DiveID *ID `json:"dive_id,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// NoAnswer Asked, and no answer came.
+	NoAnswer *bool `json:"no_answer,omitempty"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// ReadAfterSignal Whether the gauge was looked at after the signal; gas is breathed meanwhile.
+	ReadAfterSignal *bool `json:"read_after_signal,omitempty"`
+
+	// Reading What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Reading *Pressure `json:"reading,omitempty"`
+
+	// Signalled What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Signalled *Pressure `json:"signalled,omitempty"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// GasCheckList defines model for GasCheckList.
+type GasCheckList struct {
+	Items []GasCheck `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// GasChecks defines model for GasChecks.
+type GasChecks struct {
+	Items []GasCheckAdd `json:"items"`
+}
+
 // GaugeUnit What a pressure gauge shows.
 type GaugeUnit = string
 
+// Group One instructor in charge with further crew and students.
+type Group struct {
+	// Cleared Whether the group may go into the water, as far as its ratio goes.
+	Cleared bool `json:"cleared"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant `json:"created_at"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID     `json:"id"`
+	Name string `json:"name"`
+
+	// Places How many students this crew may have, as the rule books were judged last.
+	Places        int                    `json:"places"`
+	PlacesLowered nullable.Nullable[int] `json:"places_lowered"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+
+	// Students Who count: not sitting out, not absent.
+	Students int `json:"students"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// GroupList defines model for GroupList.
+type GroupList struct {
+	Items []Group `json:"items"`
+}
+
+// GroupMove defines model for GroupMove.
+type GroupMove struct {
+	GroupID nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+}
+
+// GroupOpen defines model for GroupOpen.
+type GroupOpen struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// InstructorID The person in charge.
+	InstructorID  openapi_types.UUID `json:"instructor_id"`
+	Name          string             `json:"name"`
+	PlacesLowered *int               `json:"places_lowered,omitempty"`
+}
+
+// GroupPatch defines model for GroupPatch.
+type GroupPatch struct {
+	// Accept The cautions that the caller accepts.
+	Accept        *Accept                `json:"accept,omitempty"`
+	Name          *string                `json:"name,omitempty"`
+	PlacesLowered nullable.Nullable[int] `json:"places_lowered,omitempty"`
+}
+
+// Guest defines model for Guest.
+type Guest struct {
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant `json:"created_at"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID     ID                           `json:"id"`
+	LeftAt nullable.Nullable[time.Time] `json:"left_at"`
+	Name   string                       `json:"name"`
+
+	// OutingID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	OutingID ID                                    `json:"outing_id"`
+	Part     string                                `json:"part"`
+	PersonID nullable.Nullable[openapi_types.UUID] `json:"person_id"`
+}
+
+// GuestAdd defines model for GuestAdd.
+type GuestAdd struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   *ID     `json:"id,omitempty"`
+	Name Name    `json:"name"`
+	Part *string `json:"part,omitempty"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID *ID `json:"person_id,omitempty"`
+}
+
+// HeadCount defines model for HeadCount.
+type HeadCount struct {
+	// CountedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CountedAt Instant `json:"counted_at"`
+
+	// CountedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CountedBy ID `json:"counted_by"`
+
+	// Figure As counted.
+	Figure int `json:"figure"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// OnList Of the outing's list at that moment.
+	OnList int `json:"on_list"`
+
+	// OutingID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	OutingID ID     `json:"outing_id"`
+	Phase    string `json:"phase"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant `json:"recorded_at"`
+
+	// State How the counts of the phase stand now.
+	State    string                       `json:"state"`
+	VoidedAt nullable.Nullable[time.Time] `json:"voided_at"`
+}
+
+// HeadCountAdd defines model for HeadCountAdd.
+type HeadCountAdd struct {
+	// CountedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CountedAt Instant `json:"counted_at"`
+
+	// CountedBy The caller unless said.
+	CountedBy *openapi_types.UUID `json:"counted_by,omitempty"`
+	Figure    int                 `json:"figure"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID    *ID    `json:"id,omitempty"`
+	Phase string `json:"phase"`
+}
+
+// HeadCountList defines model for HeadCountList.
+type HeadCountList struct {
+	Items []HeadCount `json:"items"`
+}
+
+// HeadCountState defines model for HeadCountState.
+type HeadCountState struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+	OnList   int      `json:"on_list"`
+	Phase    string   `json:"phase"`
+	State    string   `json:"state"`
+}
+
 // ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 type ID = openapi_types.UUID
+
+// Incident defines model for Incident.
+type Incident struct {
+	Actions   string `json:"actions"`
+	Called    string `json:"called"`
+	EndsAlarm bool   `json:"ends_alarm"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID           ID                                    `json:"id"`
+	OutingID     nullable.Nullable[openapi_types.UUID] `json:"outing_id"`
+	OxygenFromAt nullable.Nullable[time.Time]          `json:"oxygen_from_at"`
+	OxygenToAt   nullable.Nullable[time.Time]          `json:"oxygen_to_at"`
+	People       []IncidentPerson                      `json:"people"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant                               `json:"recorded_at"`
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+	SessionID  nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	What       string                                `json:"what"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// IncidentAdd defines model for IncidentAdd.
+type IncidentAdd struct {
+	Actions *string `json:"actions,omitempty"`
+
+	// Called Who was called, when, and what they said.
+	Called *string `json:"called,omitempty"`
+
+	// EndsAlarm Whether it settles head counts that do not agree.
+	EndsAlarm *bool `json:"ends_alarm,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// OxygenFromAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	OxygenFromAt *Instant `json:"oxygen_from_at,omitempty"`
+
+	// OxygenToAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	OxygenToAt *Instant          `json:"oxygen_to_at,omitempty"`
+	People     *[]IncidentPerson `json:"people,omitempty"`
+	What       string            `json:"what"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// IncidentList defines model for IncidentList.
+type IncidentList struct {
+	Items []Incident `json:"items"`
+}
+
+// IncidentPerson defines model for IncidentPerson.
+type IncidentPerson struct {
+	Part string `json:"part"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+}
 
 // Instant RFC 3339 with an offset; answered in UTC with `Z`.
 //
 // Examples: 2027-06-05T07:30:00Z
 type Instant = time.Time
+
+// InstructorReplace defines model for InstructorReplace.
+type InstructorReplace struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// PersonID Who takes over.
+	PersonID openapi_types.UUID `json:"person_id"`
+
+	// Stays Whether who is replaced stays as a second instructor.
+	Stays *bool `json:"stays,omitempty"`
+}
+
+// LedgerLink One entry of the enrolment's chain.
+type LedgerLink struct {
+	// At RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	At Instant `json:"at"`
+
+	// Hash SHA-256 in hexadecimal.
+	Hash string `json:"hash"`
+	Kind string `json:"kind"`
+
+	// RefID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	RefID ID    `json:"ref_id"`
+	Seq   int64 `json:"seq"`
+}
 
 // LocalTime Date and time of day as the clock on the wall there says.
 //
@@ -274,6 +1209,81 @@ type Measured = Quantity
 
 // Name defines model for Name.
 type Name = string
+
+// Outing The sessions that go to a place together.
+type Outing struct {
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant `json:"created_at"`
+
+	// HeldOn Examples: 2027-06-05
+	HeldOn Date `json:"held_on"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID         ID     `json:"id"`
+	SessionIds []ID   `json:"session_ids"`
+	Title      string `json:"title"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// OutingCreate defines model for OutingCreate.
+type OutingCreate struct {
+	// HeldOn Examples: 2027-06-05
+	HeldOn Date `json:"held_on"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID    *ID  `json:"id,omitempty"`
+	Title Name `json:"title"`
+}
+
+// OutingList defines model for OutingList.
+type OutingList struct {
+	Items []Outing `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// OutingPatch defines model for OutingPatch.
+type OutingPatch struct {
+	Title Name `json:"title"`
+}
+
+// OutingView An outing with its list and how its head counts stand.
+type OutingView struct {
+	// Aboard Everybody whom a head count must find, divers or not.
+	Aboard []Aboard `json:"aboard"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt  Instant          `json:"created_at"`
+	HeadCounts []HeadCountState `json:"head_counts"`
+
+	// HeldOn Examples: 2027-06-05
+	HeldOn Date `json:"held_on"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID         ID     `json:"id"`
+	SessionIds []ID   `json:"session_ids"`
+	Title      string `json:"title"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
 
 // OwnRuleBook The centre's own limits, which apply beside the books that it has chosen. Given whole: what is not said is not kept.
 type OwnRuleBook struct {
@@ -366,6 +1376,80 @@ type PaperRecord struct {
 	ValidUntil nullable.Nullable[openapi_types.Date] `json:"valid_until,omitempty"`
 }
 
+// Participant One person's part in one session.
+type Participant struct {
+	Attendance   string                       `json:"attendance"`
+	AttendanceAt nullable.Nullable[time.Time] `json:"attendance_at"`
+
+	// Booked Whether a plan books the person for this time; somebody whom only a fact brought is not booked.
+	Booked bool `json:"booked"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant `json:"created_at"`
+
+	// EnrolmentID Of a student; of another course, it is a make-up.
+	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings  Findings                              `json:"findings"`
+	GaugeUnit string                                `json:"gauge_unit"`
+	GroupID   nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID   ID     `json:"person_id"`
+	PersonName string `json:"person_name"`
+	Role       string `json:"role"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// ParticipantAdd defines model for ParticipantAdd.
+type ParticipantAdd struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// EnrolmentID Of a student.
+	EnrolmentID *openapi_types.UUID `json:"enrolment_id,omitempty"`
+
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
+
+	// GroupID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	GroupID *ID `json:"group_id,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// PersonID Of crew.
+	PersonID *openapi_types.UUID `json:"person_id,omitempty"`
+	Role     string              `json:"role"`
+}
+
+// ParticipantList defines model for ParticipantList.
+type ParticipantList struct {
+	Items []Participant `json:"items"`
+}
+
+// ParticipantPatch defines model for ParticipantPatch.
+type ParticipantPatch struct {
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit GaugeUnit `json:"gauge_unit"`
+}
+
 // PeopleTakenIn defines model for PeopleTakenIn.
 type PeopleTakenIn struct {
 	Items []Person `json:"items"`
@@ -442,6 +1526,16 @@ type PersonCreate struct {
 	Roles []string `json:"roles"`
 }
 
+// PersonDay defines model for PersonDay.
+type PersonDay struct {
+	// On Examples: 2027-06-05
+	On Date `json:"on"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID           `json:"person_id"`
+	Sessions []SessionDay `json:"sessions"`
+}
+
 // PersonList defines model for PersonList.
 type PersonList struct {
 	Items []Person `json:"items"`
@@ -473,6 +1567,38 @@ type PersonPatch struct {
 	Phone     nullable.Nullable[string] `json:"phone,omitempty"`
 }
 
+// Placed defines model for Placed.
+type Placed struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings      `json:"findings"`
+	Items    []Participant `json:"items"`
+}
+
+// Placement defines model for Placement.
+type Placement struct {
+	// Accept The cautions that the caller accepts.
+	Accept       *Accept `json:"accept,omitempty"`
+	EnrolmentIds []ID    `json:"enrolment_ids"`
+
+	// GroupName The group of that name in each session; may be absent where each has one.
+	GroupName *string `json:"group_name,omitempty"`
+
+	// SessionIds Which sessions of the course; all that are planned when absent.
+	SessionIds *[]ID `json:"session_ids,omitempty"`
+}
+
+// PlannedDive One planned dive of a session.
+type PlannedDive struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// Number Within the session.
+	Number int `json:"number"`
+
+	// TrainingDive Its number in the syllabus; null in confined water.
+	TrainingDive nullable.Nullable[int] `json:"training_dive"`
+}
+
 // Pressure What a gauge reads, at most two decimals.
 //
 // Examples: {"unit":"bar","value":187}
@@ -498,8 +1624,105 @@ type Problem struct {
 	Type string `json:"type"`
 }
 
+// Progress How far one student is: not tried, not yet, met, signed off or credited, and what blocks.
+type Progress struct {
+	// DiveMinutes Of all training dives that count.
+	DiveMinutes float64        `json:"dive_minutes"`
+	Dives       []DiveProgress `json:"dives"`
+
+	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	EnrolmentID ID `json:"enrolment_id"`
+
+	// Flags What the rules have to say about this; cautions and notes come with what was allowed.
+	Flags Findings `json:"flags"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID   ID               `json:"person_id"`
+	PersonName string           `json:"person_name"`
+	Skills     []SkillProgress  `json:"skills"`
+	State      string           `json:"state"`
+	Theory     []TheoryProgress `json:"theory"`
+}
+
 // Reason Why, in your own words. It is kept.
 type Reason = string
+
+// Record Everything that is known of one enrolment: what was done, and who saw it.
+type Record struct {
+	Attempts []DrillAttempt `json:"attempts"`
+
+	// BirthOn Examples: 2027-06-05
+	BirthOn     Date         `json:"birth_on"`
+	Centre      string       `json:"centre"`
+	Completions []Completion `json:"completions"`
+	Course      string       `json:"course"`
+
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID           `json:"course_id"`
+	Credits  []Credit     `json:"credits"`
+	Dives    []DiveLogged `json:"dives"`
+
+	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	EnrolmentID ID             `json:"enrolment_id"`
+	GasChecks   []VerdictCount `json:"gas_checks"`
+	Ledger      []LedgerLink   `json:"ledger"`
+
+	// MadeAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	MadeAt Instant `json:"made_at"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID   ID     `json:"person_id"`
+	PersonName string `json:"person_name"`
+
+	// Progress How far one student is: not tried, not yet, met, signed off or credited, and what blocks.
+	Progress Progress          `json:"progress"`
+	Sessions []SessionAttended `json:"sessions"`
+	SignOffs []SignOff         `json:"sign_offs"`
+	State    string            `json:"state"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID     ID             `json:"syllabus_id"`
+	SyllabusNumber int            `json:"syllabus_number"`
+	SyllabusTitle  string         `json:"syllabus_title"`
+	Theory         []TheoryResult `json:"theory"`
+}
+
+// Regroup defines model for Regroup.
+type Regroup struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept     `json:"accept,omitempty"`
+	Moves  []GroupMove `json:"moves"`
+}
+
+// RollCall defines model for RollCall.
+type RollCall struct {
+	Attendance string `json:"attendance"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID      `json:"id"`
+	Note *string `json:"note,omitempty"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID *ID `json:"participant_id,omitempty"`
+
+	// Unexpected Somebody who is there without a plan.
+	Unexpected *Arrival `json:"unexpected,omitempty"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// RollCalls defines model for RollCalls.
+type RollCalls struct {
+	Items []RollCall `json:"items"`
+}
 
 // Rule defines model for Rule.
 type Rule struct {
@@ -589,6 +1812,272 @@ type RuleBookList struct {
 // RuleList defines model for RuleList.
 type RuleList struct {
 	Items []Rule `json:"items"`
+}
+
+// Session One appointment of a course.
+type Session struct {
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID `json:"course_id"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant                      `json:"created_at"`
+	Current   nullable.Nullable[Speed]     `json:"current"`
+	Dives     []PlannedDive                `json:"dives"`
+	EndedAt   nullable.Nullable[time.Time] `json:"ended_at"`
+
+	// EndsAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	EndsAt Instant `json:"ends_at"`
+
+	// EndsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	EndsLocal LocalTime `json:"ends_local"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// HeldOn The day of starts_local: ages and papers are judged on it.
+	HeldOn openapi_types.Date `json:"held_on"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID     `json:"id"`
+	Kind string `json:"kind"`
+
+	// LogComplete Whether every look at the gas was logged; only then may lateness be judged.
+	LogComplete bool                                  `json:"log_complete"`
+	OpenedAt    nullable.Nullable[time.Time]          `json:"opened_at"`
+	OutingID    nullable.Nullable[openapi_types.UUID] `json:"outing_id"`
+
+	// PlacesLowered The instructor's own lower limit for each group; never raises one.
+	PlacesLowered nullable.Nullable[int]                `json:"places_lowered"`
+	SiteID        nullable.Nullable[openapi_types.UUID] `json:"site_id"`
+
+	// StartsAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	StartsAt Instant `json:"starts_at"`
+
+	// StartsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	StartsLocal LocalTime                 `json:"starts_local"`
+	State       string                    `json:"state"`
+	StateReason nullable.Nullable[string] `json:"state_reason"`
+
+	// TimeZone A name of the IANA time zone database.
+	//
+	// Examples: Europe/Lisbon
+	TimeZone Zone   `json:"time_zone"`
+	Title    string `json:"title"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version          Version                        `json:"version"`
+	Visibility       nullable.Nullable[Depth]       `json:"visibility"`
+	WaterTemperature nullable.Nullable[Temperature] `json:"water_temperature"`
+}
+
+// SessionAttended defines model for SessionAttended.
+type SessionAttended struct {
+	Attendance string `json:"attendance"`
+
+	// CourseID Another one for a make-up.
+	CourseID openapi_types.UUID `json:"course_id"`
+
+	// EndsAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	EndsAt     Instant                   `json:"ends_at"`
+	Instructor nullable.Nullable[string] `json:"instructor"`
+	Kind       string                    `json:"kind"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+
+	// StartsAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	StartsAt Instant `json:"starts_at"`
+	State    string  `json:"state"`
+	Title    string  `json:"title"`
+}
+
+// SessionClose defines model for SessionClose.
+type SessionClose struct {
+	LogComplete *bool `json:"log_complete,omitempty"`
+}
+
+// SessionDay A session as somebody who works on it needs it.
+type SessionDay struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings     Findings      `json:"findings"`
+	Groups       []Group       `json:"groups"`
+	Participants []Participant `json:"participants"`
+
+	// Session One appointment of a course.
+	Session Session `json:"session"`
+}
+
+// SessionList defines model for SessionList.
+type SessionList struct {
+	Items []Session `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// SessionMove defines model for SessionMove.
+type SessionMove struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// EndsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	EndsLocal LocalTime `json:"ends_local"`
+
+	// Reason Why, in your own words. It is kept.
+	Reason *Reason `json:"reason,omitempty"`
+
+	// SiteID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SiteID *ID `json:"site_id,omitempty"`
+
+	// StartsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	StartsLocal LocalTime `json:"starts_local"`
+
+	// UtcOffset Which of two equal local times is meant, on the night when clocks go back.
+	//
+	// Examples: +01:00
+	UtcOffset *UTCOffset `json:"utc_offset,omitempty"`
+}
+
+// SessionPatch defines model for SessionPatch.
+type SessionPatch struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// OutingID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	OutingID      *ID                    `json:"outing_id,omitempty"`
+	PlacesLowered nullable.Nullable[int] `json:"places_lowered,omitempty"`
+	Title         *Name                  `json:"title,omitempty"`
+}
+
+// SessionPlan defines model for SessionPlan.
+type SessionPlan struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// ConfinedDives Of a confined-water session: how many times the group goes down; 1 unless said.
+	ConfinedDives *int `json:"confined_dives,omitempty"`
+
+	// EndsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	EndsLocal LocalTime `json:"ends_local"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   *ID    `json:"id,omitempty"`
+	Kind string `json:"kind"`
+
+	// OutingID When it goes along with others; a water session alone is its own outing.
+	OutingID      *openapi_types.UUID `json:"outing_id,omitempty"`
+	PlacesLowered *int                `json:"places_lowered,omitempty"`
+
+	// SiteID Of a session in water, always.
+	SiteID *openapi_types.UUID `json:"site_id,omitempty"`
+
+	// StartsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	StartsLocal LocalTime `json:"starts_local"`
+	Title       Name      `json:"title"`
+
+	// TrainingDives Of an open-water session: the numbers of its dives in the syllabus, in their order.
+	TrainingDives *[]int `json:"training_dives,omitempty"`
+
+	// UtcOffset Which of two equal local times is meant, on the night when clocks go back.
+	//
+	// Examples: +01:00
+	UtcOffset *UTCOffset `json:"utc_offset,omitempty"`
+}
+
+// SignOff defines model for SignOff.
+type SignOff struct {
+	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	EnrolmentID ID   `json:"enrolment_id"`
+	Evidence    []ID `json:"evidence"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// RestsOn The sign-offs and credits that met its prerequisites.
+	RestsOn []ID `json:"rests_on"`
+
+	// Round Counts from 1; the next one follows a void.
+	Round int `json:"round"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+
+	// SignedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	SignedAt Instant `json:"signed_at"`
+
+	// SignedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SignedBy     ID                                    `json:"signed_by"`
+	SignedByName string                                `json:"signed_by_name"`
+	Skill        string                                `json:"skill"`
+	VoidReason   nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt     nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy     nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+}
+
+// SignOffAdd defines model for SignOffAdd.
+type SignOffAdd struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// DiveID On which it was witnessed, where the skill asks for one.
+	DiveID *openapi_types.UUID `json:"dive_id,omitempty"`
+
+	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	EnrolmentID ID `json:"enrolment_id"`
+
+	// Evidence Attempts; all on record that may count when absent.
+	Evidence *[]ID `json:"evidence,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// Skill The code of a skill of the course's syllabus.
+	Skill string `json:"skill"`
+}
+
+// SignOffList defines model for SignOffList.
+type SignOffList struct {
+	Items []SignOff `json:"items"`
+}
+
+// SignOffs defines model for SignOffs.
+type SignOffs struct {
+	Items []SignOffAdd `json:"items"`
 }
 
 // Site defines model for Site.
@@ -683,6 +2172,55 @@ type SitePatch struct {
 	Water    *Water                    `json:"water,omitempty"`
 }
 
+// SkillCriterion When a skill is met: what must be seen, and what can be measured. All of measures hold, and one of either_of where there are any.
+type SkillCriterion struct {
+	EitherOf *[]SkillWay               `json:"either_of,omitempty"`
+	Measures *[]SkillMeasure           `json:"measures,omitempty"`
+	Source   nullable.Nullable[string] `json:"source,omitempty"`
+	Text     string                    `json:"text"`
+}
+
+// SkillHead defines model for SkillHead.
+type SkillHead struct {
+	Code    string `json:"code"`
+	Setting string `json:"setting"`
+	Title   string `json:"title"`
+}
+
+// SkillMeasure defines model for SkillMeasure.
+type SkillMeasure struct {
+	AtLeast nullable.Nullable[Criterial] `json:"at_least,omitempty"`
+	AtMost  nullable.Nullable[Criterial] `json:"at_most,omitempty"`
+	Name    string                       `json:"name"`
+	Source  nullable.Nullable[string]    `json:"source,omitempty"`
+}
+
+// SkillProgress defines model for SkillProgress.
+type SkillProgress struct {
+	Attempts int `json:"attempts"`
+
+	// Blocks Codes of the skills that come before and are open.
+	Blocks   []string                              `json:"blocks"`
+	Code     string                                `json:"code"`
+	CreditID nullable.Nullable[openapi_types.UUID] `json:"credit_id"`
+
+	// Flags What the rules have to say about this; cautions and notes come with what was allowed.
+	Flags     Findings                              `json:"flags"`
+	On        nullable.Nullable[openapi_types.Date] `json:"on"`
+	Setting   string                                `json:"setting"`
+	SignOffID nullable.Nullable[openapi_types.UUID] `json:"sign_off_id"`
+
+	// State `credited` was done at another centre and not witnessed here.
+	State string `json:"state"`
+	Title string `json:"title"`
+}
+
+// SkillWay defines model for SkillWay.
+type SkillWay struct {
+	Measures []SkillMeasure `json:"measures"`
+	Title    Name           `json:"title"`
+}
+
 // Speed Examples: {"unit":"m/min","value":9}
 type Speed = Quantity
 
@@ -697,8 +2235,317 @@ type Subject struct {
 	Type string `json:"type"`
 }
 
+// Syllabus A named line of versions.
+type Syllabus struct {
+	CopiedFrom nullable.Nullable[string] `json:"copied_from"`
+
+	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CreatedAt Instant `json:"created_at"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// Newest The number of the newest version.
+	Newest int    `json:"newest"`
+	Title  string `json:"title"`
+
+	// UpdatedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	UpdatedAt Instant `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// SyllabusContent What a course teaches and in which order, with criteria that can be seen or measured.
+type SyllabusContent struct {
+	Code             string                       `json:"code"`
+	ConfinedMaxDepth nullable.Nullable[Criterial] `json:"confined_max_depth,omitempty"`
+	Dives            []SyllabusDive               `json:"dives"`
+
+	// EvidenceDays Evidence older than that is not signed on.
+	EvidenceDays nullable.Nullable[int] `json:"evidence_days,omitempty"`
+
+	// FullAge Younger students complete at a junior grade.
+	FullAge       nullable.Nullable[int]        `json:"full_age,omitempty"`
+	LeastDiveTime nullable.Nullable[Criterial]  `json:"least_dive_time,omitempty"`
+	Level         string                        `json:"level"`
+	MinAge        int                           `json:"min_age"`
+	MostDivesADay nullable.Nullable[int]        `json:"most_dives_a_day,omitempty"`
+	Note          nullable.Nullable[string]     `json:"note,omitempty"`
+	SignerPapers  []SyllabusContentSignerPapers `json:"signer_papers"`
+	Skills        []SyllabusSkill               `json:"skills"`
+	Sources       *map[string]string            `json:"sources,omitempty"`
+	Theory        []SyllabusTheoryPart          `json:"theory"`
+	Title         Name                          `json:"title"`
+}
+
+// SyllabusContentSignerPapers defines model for SyllabusContent.SignerPapers.
+type SyllabusContentSignerPapers string
+
+// SyllabusContentList defines model for SyllabusContentList.
+type SyllabusContentList struct {
+	Items []SyllabusContent `json:"items"`
+}
+
+// SyllabusCreate defines model for SyllabusCreate.
+type SyllabusCreate struct {
+	// BuiltIn The code of a built-in syllabus to copy.
+	BuiltIn *string `json:"built_in,omitempty"`
+
+	// Content What a course teaches and in which order, with criteria that can be seen or measured.
+	Content *SyllabusContent `json:"content,omitempty"`
+
+	// CopyOf Another syllabus of yours, in its newest version.
+	CopyOf *openapi_types.UUID `json:"copy_of,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID    *ID  `json:"id,omitempty"`
+	Title Name `json:"title"`
+}
+
+// SyllabusDive defines model for SyllabusDive.
+type SyllabusDive struct {
+	ByAge      *[]DepthByAge                `json:"by_age,omitempty"`
+	LeastDepth nullable.Nullable[Criterial] `json:"least_depth,omitempty"`
+
+	// LeastDuration A limit of a syllabus, with its unit; count for a plain number.
+	LeastDuration Criterial `json:"least_duration"`
+
+	// MaxDepth A limit of a syllabus, with its unit; count for a plain number.
+	MaxDepth      Criterial                 `json:"max_depth"`
+	Number        int                       `json:"number"`
+	Prerequisites *[]string                 `json:"prerequisites,omitempty"`
+	Source        nullable.Nullable[string] `json:"source,omitempty"`
+}
+
+// SyllabusList defines model for SyllabusList.
+type SyllabusList struct {
+	Items []Syllabus `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// SyllabusPatch defines model for SyllabusPatch.
+type SyllabusPatch struct {
+	Title Name `json:"title"`
+}
+
+// SyllabusSkill defines model for SyllabusSkill.
+type SyllabusSkill struct {
+	// Area watermanship comes before everything in open water.
+	Area string `json:"area"`
+	Code string `json:"code"`
+
+	// Criterion When a skill is met: what must be seen, and what can be measured. All of measures hold, and one of either_of where there are any.
+	Criterion     SkillCriterion         `json:"criterion"`
+	EarliestDive  nullable.Nullable[int] `json:"earliest_dive,omitempty"`
+	Prerequisites *[]string              `json:"prerequisites,omitempty"`
+	Proof         string                 `json:"proof"`
+
+	// Repeats The confined-water skill that this one repeats in open water.
+	Repeats    nullable.Nullable[string] `json:"repeats,omitempty"`
+	Roles      *[]SyllabusSkillRoles     `json:"roles,omitempty"`
+	Setting    string                    `json:"setting"`
+	Title      Name                      `json:"title"`
+	TouchesGas *bool                     `json:"touches_gas,omitempty"`
+}
+
+// SyllabusSkillRoles defines model for SyllabusSkill.Roles.
+type SyllabusSkillRoles string
+
+// SyllabusTheoryPart defines model for SyllabusTheoryPart.
+type SyllabusTheoryPart struct {
+	Code string `json:"code"`
+
+	// PassMark A limit of a syllabus, with its unit; count for a plain number.
+	PassMark Criterial                 `json:"pass_mark"`
+	Source   nullable.Nullable[string] `json:"source,omitempty"`
+	Title    Name                      `json:"title"`
+}
+
+// SyllabusVersion What is taught, for good: a version never changes, and a running course keeps the one it started with.
+type SyllabusVersion struct {
+	// Content What a course teaches and in which order, with criteria that can be seen or measured.
+	Content SyllabusContent `json:"content"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// MadeAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	MadeAt Instant                               `json:"made_at"`
+	MadeBy nullable.Nullable[openapi_types.UUID] `json:"made_by"`
+	Note   nullable.Nullable[string]             `json:"note"`
+	Number int                                   `json:"number"`
+
+	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SyllabusID ID `json:"syllabus_id"`
+}
+
+// SyllabusVersionAdd defines model for SyllabusVersionAdd.
+type SyllabusVersionAdd struct {
+	// Content What a course teaches and in which order, with criteria that can be seen or measured.
+	Content SyllabusContent `json:"content"`
+	Note    *string         `json:"note,omitempty"`
+}
+
+// SyllabusVersionList defines model for SyllabusVersionList.
+type SyllabusVersionList struct {
+	Items []SyllabusVersion `json:"items"`
+}
+
 // Temperature Examples: {"unit":"degC","value":14}
 type Temperature = Quantity
+
+// TheoryProgress defines model for TheoryProgress.
+type TheoryProgress struct {
+	BestPercent nullable.Nullable[float64]            `json:"best_percent"`
+	Code        string                                `json:"code"`
+	On          nullable.Nullable[openapi_types.Date] `json:"on"`
+	State       string                                `json:"state"`
+	Title       string                                `json:"title"`
+}
+
+// TheoryResult defines model for TheoryResult.
+type TheoryResult struct {
+	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID            ID                                    `json:"id"`
+	Part          string                                `json:"part"`
+	ParticipantID nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
+	PassMark      float64                               `json:"pass_mark"`
+	Passed        bool                                  `json:"passed"`
+	Percent       float64                               `json:"percent"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant                               `json:"recorded_at"`
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+	SessionID  nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+	VoidReason nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// TheoryResultAdd defines model for TheoryResultAdd.
+type TheoryResultAdd struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// Part The code of a theory part of the course's syllabus.
+	Part    string  `json:"part"`
+	Percent float64 `json:"percent"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID *ID `json:"session_id,omitempty"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// TheoryResultList defines model for TheoryResultList.
+type TheoryResultList struct {
+	Items []TheoryResult `json:"items"`
+}
+
+// TimeIn defines model for TimeIn.
+type TimeIn struct {
+	// CylinderRating What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	CylinderRating *Pressure `json:"cylinder_rating,omitempty"`
+
+	// CylinderSize Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+	//
+	// Examples: {"unit":"L","value":12}
+	CylinderSize *Volume `json:"cylinder_size,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// InAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	InAt Instant `json:"in_at"`
+
+	// OxygenPercent Of the gas; air when absent.
+	OxygenPercent *float64 `json:"oxygen_percent,omitempty"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// StartPressure What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	StartPressure *Pressure `json:"start_pressure,omitempty"`
+
+	// Team The buddy team's name within the dive.
+	Team *string `json:"team,omitempty"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// TimeOut defines model for TimeOut.
+type TimeOut struct {
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth *Depth `json:"depth,omitempty"`
+
+	// EndPressure What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	EndPressure *Pressure `json:"end_pressure,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// OutAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	OutAt Instant `json:"out_at"`
+
+	// StartID The id of the time in that it ends.
+	StartID openapi_types.UUID `json:"start_id"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// TimesIn defines model for TimesIn.
+type TimesIn struct {
+	Items []TimeIn `json:"items"`
+}
+
+// TimesOut defines model for TimesOut.
+type TimesOut struct {
+	Items []TimeOut `json:"items"`
+}
 
 // Token defines model for Token.
 type Token struct {
@@ -797,6 +2644,12 @@ type UnfitMarkList struct {
 	Items []UnfitMark `json:"items"`
 }
 
+// VerdictCount defines model for VerdictCount.
+type VerdictCount struct {
+	Count   int    `json:"count"`
+	Verdict string `json:"verdict"`
+}
+
 // Version Counts the edits. In quotes it is the ETag.
 type Version = int64
 
@@ -843,6 +2696,9 @@ type IfNoneMatch = string
 // Limit defines model for Limit.
 type Limit = int
 
+// PathDate Examples: 2027-06-05
+type PathDate = Date
+
 // PathID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 type PathID = ID
 
@@ -855,11 +2711,20 @@ type PathRole = string
 // UpdatedSince defines model for UpdatedSince.
 type UpdatedSince = string
 
+// CompletionDecided defines model for CompletionDecided.
+type CompletionDecided = Completion
+
 // Conflict What went wrong (RFC 9457).
 type Conflict = Problem
 
+// EnrolmentDecided defines model for EnrolmentDecided.
+type EnrolmentDecided = Enrolment
+
 // Forbidden What went wrong (RFC 9457).
 type Forbidden = Problem
+
+// GroupDecided defines model for GroupDecided.
+type GroupDecided = Group
 
 // Malformed What went wrong (RFC 9457).
 type Malformed = Problem
@@ -867,11 +2732,23 @@ type Malformed = Problem
 // NotFound What went wrong (RFC 9457).
 type NotFound = Problem
 
+// ParticipantDecided defines model for ParticipantDecided.
+type ParticipantDecided = Participant
+
 // PeopleTakenInDecided defines model for PeopleTakenInDecided.
 type PeopleTakenInDecided = PeopleTakenIn
 
+// PlacedDecided defines model for PlacedDecided.
+type PlacedDecided = Placed
+
 // Refused What went wrong (RFC 9457).
 type Refused = Problem
+
+// SessionDecided defines model for SessionDecided.
+type SessionDecided = Session
+
+// SignOffResults defines model for SignOffResults.
+type SignOffResults = EntryResults
 
 // Stale What went wrong (RFC 9457).
 type Stale = Problem
@@ -897,8 +2774,278 @@ type Unsupported = Problem
 // VersionRequired What went wrong (RFC 9457).
 type VersionRequired = Problem
 
+// ListBuiltInSyllabusesParams defines parameters for ListBuiltInSyllabuses.
+type ListBuiltInSyllabusesParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangeCentreParams defines parameters for ChangeCentre.
 type ChangeCentreParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListCoursesParams defines parameters for ListCourses.
+type ListCoursesParams struct {
+	// State Only in these states.
+	State *[]string `form:"state,omitempty" json:"state,omitempty"`
+
+	// OnFrom Only courses that end on this day or later.
+	OnFrom *Date `form:"on_from,omitempty" json:"on_from,omitempty"`
+
+	// OnBefore Only courses that start before this day.
+	OnBefore *Date `form:"on_before,omitempty" json:"on_before,omitempty"`
+
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
+
+	// Sort The order; a minus turns it round.
+	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ChangeCourseParams defines parameters for ChangeCourse.
+type ChangeCourseParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// CancelCourseParams defines parameters for CancelCourse.
+type CancelCourseParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// CloseCourseParams defines parameters for CloseCourse.
+type CloseCourseParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListCourseEnrolmentsParams defines parameters for ListCourseEnrolments.
+type ListCourseEnrolmentsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// EnrolParams defines parameters for Enrol.
+type EnrolParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// PlaceParams defines parameters for Place.
+type PlaceParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// GetCourseProgressParams defines parameters for GetCourseProgress.
+type GetCourseProgressParams struct {
+	// Accept text/csv for a comma-separated list.
+	Accept *string `json:"Accept,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListCourseSessionsParams defines parameters for ListCourseSessions.
+type ListCourseSessionsParams struct {
+	// State Only sessions in these states.
+	State *[]string `form:"state,omitempty" json:"state,omitempty"`
+
+	// Sort The order; a minus turns it round.
+	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PlanSessionParams defines parameters for PlanSession.
+type PlanSessionParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ListEnrolmentsParams defines parameters for ListEnrolments.
+type ListEnrolmentsParams struct {
+	// CourseID Only on these courses.
+	CourseID *[]ID `form:"course_id,omitempty" json:"course_id,omitempty"`
+
+	// PersonID Only of these people.
+	PersonID *[]ID `form:"person_id,omitempty" json:"person_id,omitempty"`
+
+	// State Only in these states.
+	State *[]string `form:"state,omitempty" json:"state,omitempty"`
+
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ActivateEnrolmentParams defines parameters for ActivateEnrolment.
+type ActivateEnrolmentParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListCompletionsParams defines parameters for ListCompletions.
+type ListCompletionsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CompleteParams defines parameters for Complete.
+type CompleteParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ListCreditsParams defines parameters for ListCredits.
+type ListCreditsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetProgressParams defines parameters for GetProgress.
+type GetProgressParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetRecordParams defines parameters for GetRecord.
+type GetRecordParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListSignOffsParams defines parameters for ListSignOffs.
+type ListSignOffsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListTheoryResultsParams defines parameters for ListTheoryResults.
+type ListTheoryResultsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// TransferEnrolmentParams defines parameters for TransferEnrolment.
+type TransferEnrolmentParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// WithdrawEnrolmentParams defines parameters for WithdrawEnrolment.
+type WithdrawEnrolmentParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// DeleteGroupParams defines parameters for DeleteGroup.
+type DeleteGroupParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ChangeGroupParams defines parameters for ChangeGroup.
+type ChangeGroupParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ReplaceInstructorParams defines parameters for ReplaceInstructor.
+type ReplaceInstructorParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ListOutingsParams defines parameters for ListOutings.
+type ListOutingsParams struct {
+	// OnFrom Only outings of this day or later.
+	OnFrom *Date `form:"on_from,omitempty" json:"on_from,omitempty"`
+
+	// OnBefore Only outings before this day.
+	OnBefore *Date `form:"on_before,omitempty" json:"on_before,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ChangeOutingParams defines parameters for ChangeOuting.
+type ChangeOutingParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListHeadCountsParams defines parameters for ListHeadCounts.
+type ListHeadCountsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListIncidentsParams defines parameters for ListIncidents.
+type ListIncidentsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// RemoveParticipantParams defines parameters for RemoveParticipant.
+type RemoveParticipantParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ChangeParticipantParams defines parameters for ChangeParticipant.
+type ChangeParticipantParams struct {
 	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
@@ -939,6 +3086,12 @@ type ChangePersonParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// GetDayParams defines parameters for GetDay.
+type GetDayParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListPapersParams defines parameters for ListPapers.
 type ListPapersParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
@@ -961,6 +3114,183 @@ type ListRuleBooksParams struct {
 type ListRulesParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListSessionsParams defines parameters for ListSessions.
+type ListSessionsParams struct {
+	// CourseID Only of these courses.
+	CourseID *[]ID `form:"course_id,omitempty" json:"course_id,omitempty"`
+
+	// SiteID Only at these sites.
+	SiteID *[]ID `form:"site_id,omitempty" json:"site_id,omitempty"`
+
+	// PersonID Only those in which these people take part.
+	PersonID *[]ID `form:"person_id,omitempty" json:"person_id,omitempty"`
+
+	// State Only sessions in these states.
+	State *[]string `form:"state,omitempty" json:"state,omitempty"`
+
+	// StartsFrom Only what starts at this instant or later.
+	StartsFrom *Instant `form:"starts_from,omitempty" json:"starts_from,omitempty"`
+
+	// StartsBefore Only what starts before this instant.
+	StartsBefore *Instant `form:"starts_before,omitempty" json:"starts_before,omitempty"`
+
+	// Sort The order; a minus turns it round.
+	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ChangeSessionParams defines parameters for ChangeSession.
+type ChangeSessionParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// AbandonSessionParams defines parameters for AbandonSession.
+type AbandonSessionParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// CancelSessionParams defines parameters for CancelSession.
+type CancelSessionParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// CloseSessionParams defines parameters for CloseSession.
+type CloseSessionParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListDivesParams defines parameters for ListDives.
+type ListDivesParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListDrillAttemptsParams defines parameters for ListDrillAttempts.
+type ListDrillAttemptsParams struct {
+	// ParticipantID Only of these participants.
+	ParticipantID *[]ID `form:"participant_id,omitempty" json:"participant_id,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListEntriesParams defines parameters for ListEntries.
+type ListEntriesParams struct {
+	// Kind Only entries of these kinds.
+	Kind *[]string `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListGasChecksParams defines parameters for ListGasChecks.
+type ListGasChecksParams struct {
+	// ParticipantID Only of these participants.
+	ParticipantID *[]ID `form:"participant_id,omitempty" json:"participant_id,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListGroupsParams defines parameters for ListGroups.
+type ListGroupsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// OpenGroupParams defines parameters for OpenGroup.
+type OpenGroupParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ListSessionIncidentsParams defines parameters for ListSessionIncidents.
+type ListSessionIncidentsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// MoveSessionParams defines parameters for MoveSession.
+type MoveSessionParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// OpenSessionParams defines parameters for OpenSession.
+type OpenSessionParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListParticipantsParams defines parameters for ListParticipants.
+type ListParticipantsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// AddParticipantParams defines parameters for AddParticipant.
+type AddParticipantParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// RegroupParams defines parameters for Regroup.
+type RegroupParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ListSessionSignOffsParams defines parameters for ListSessionSignOffs.
+type ListSessionSignOffsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// SignOffParams defines parameters for SignOff.
+type SignOffParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListSitesParams defines parameters for ListSites.
@@ -993,6 +3323,33 @@ type ChangeSiteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListSyllabusesParams defines parameters for ListSyllabuses.
+type ListSyllabusesParams struct {
+	// Sort The order; a minus turns it round.
+	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// RenameSyllabusParams defines parameters for RenameSyllabus.
+type RenameSyllabusParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListSyllabusVersionsParams defines parameters for ListSyllabusVersions.
+type ListSyllabusVersionsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListTokensParams defines parameters for ListTokens.
 type ListTokensParams struct {
 	// PersonID Only tokens of these people.
@@ -1020,8 +3377,86 @@ type ChangeCentreApplicationMergePatchPlusJSONRequestBody = CentrePatch
 // SetClockJSONRequestBody defines body for SetClock for application/json ContentType.
 type SetClockJSONRequestBody = ClockSet
 
+// VoidCompletionJSONRequestBody defines body for VoidCompletion for application/json ContentType.
+type VoidCompletionJSONRequestBody = Because
+
+// CreateCourseJSONRequestBody defines body for CreateCourse for application/json ContentType.
+type CreateCourseJSONRequestBody = CourseCreate
+
+// ChangeCourseApplicationMergePatchPlusJSONRequestBody defines body for ChangeCourse for application/merge-patch+json ContentType.
+type ChangeCourseApplicationMergePatchPlusJSONRequestBody = CoursePatch
+
+// CancelCourseJSONRequestBody defines body for CancelCourse for application/json ContentType.
+type CancelCourseJSONRequestBody = Because
+
+// CloseCourseJSONRequestBody defines body for CloseCourse for application/json ContentType.
+type CloseCourseJSONRequestBody = Because
+
+// EnrolJSONRequestBody defines body for Enrol for application/json ContentType.
+type EnrolJSONRequestBody = EnrolmentAdd
+
+// PlaceJSONRequestBody defines body for Place for application/json ContentType.
+type PlaceJSONRequestBody = Placement
+
+// PlanSessionJSONRequestBody defines body for PlanSession for application/json ContentType.
+type PlanSessionJSONRequestBody = SessionPlan
+
+// VoidCreditJSONRequestBody defines body for VoidCredit for application/json ContentType.
+type VoidCreditJSONRequestBody = Because
+
+// LogTimesOutJSONRequestBody defines body for LogTimesOut for application/json ContentType.
+type LogTimesOutJSONRequestBody = TimesOut
+
+// LogTimesInJSONRequestBody defines body for LogTimesIn for application/json ContentType.
+type LogTimesInJSONRequestBody = TimesIn
+
+// ActivateEnrolmentJSONRequestBody defines body for ActivateEnrolment for application/json ContentType.
+type ActivateEnrolmentJSONRequestBody = Accepting
+
+// CompleteJSONRequestBody defines body for Complete for application/json ContentType.
+type CompleteJSONRequestBody = CompletionAdd
+
+// AcceptCreditJSONRequestBody defines body for AcceptCredit for application/json ContentType.
+type AcceptCreditJSONRequestBody = CreditAdd
+
+// LogTheoryResultJSONRequestBody defines body for LogTheoryResult for application/json ContentType.
+type LogTheoryResultJSONRequestBody = TheoryResultAdd
+
+// TransferEnrolmentJSONRequestBody defines body for TransferEnrolment for application/json ContentType.
+type TransferEnrolmentJSONRequestBody = EnrolmentTransfer
+
+// WithdrawEnrolmentJSONRequestBody defines body for WithdrawEnrolment for application/json ContentType.
+type WithdrawEnrolmentJSONRequestBody = Because
+
+// VoidEntryJSONRequestBody defines body for VoidEntry for application/json ContentType.
+type VoidEntryJSONRequestBody = Because
+
+// ChangeGroupApplicationMergePatchPlusJSONRequestBody defines body for ChangeGroup for application/merge-patch+json ContentType.
+type ChangeGroupApplicationMergePatchPlusJSONRequestBody = GroupPatch
+
+// ReplaceInstructorJSONRequestBody defines body for ReplaceInstructor for application/json ContentType.
+type ReplaceInstructorJSONRequestBody = InstructorReplace
+
+// CreateOutingJSONRequestBody defines body for CreateOuting for application/json ContentType.
+type CreateOutingJSONRequestBody = OutingCreate
+
+// ChangeOutingApplicationMergePatchPlusJSONRequestBody defines body for ChangeOuting for application/merge-patch+json ContentType.
+type ChangeOutingApplicationMergePatchPlusJSONRequestBody = OutingPatch
+
+// AddGuestJSONRequestBody defines body for AddGuest for application/json ContentType.
+type AddGuestJSONRequestBody = GuestAdd
+
+// CountHeadsJSONRequestBody defines body for CountHeads for application/json ContentType.
+type CountHeadsJSONRequestBody = HeadCountAdd
+
+// RecordIncidentJSONRequestBody defines body for RecordIncident for application/json ContentType.
+type RecordIncidentJSONRequestBody = IncidentAdd
+
 // VoidPaperJSONRequestBody defines body for VoidPaper for application/json ContentType.
 type VoidPaperJSONRequestBody = Because
+
+// ChangeParticipantApplicationMergePatchPlusJSONRequestBody defines body for ChangeParticipant for application/merge-patch+json ContentType.
+type ChangeParticipantApplicationMergePatchPlusJSONRequestBody = ParticipantPatch
 
 // AddPersonJSONRequestBody defines body for AddPerson for application/json ContentType.
 type AddPersonJSONRequestBody = PersonCreate
@@ -1035,11 +3470,68 @@ type RecordPaperJSONRequestBody = PaperRecord
 // MarkUnfitJSONRequestBody defines body for MarkUnfit for application/json ContentType.
 type MarkUnfitJSONRequestBody = UnfitMarkAdd
 
+// ChangeSessionApplicationMergePatchPlusJSONRequestBody defines body for ChangeSession for application/merge-patch+json ContentType.
+type ChangeSessionApplicationMergePatchPlusJSONRequestBody = SessionPatch
+
+// AbandonSessionJSONRequestBody defines body for AbandonSession for application/json ContentType.
+type AbandonSessionJSONRequestBody = Because
+
+// CancelSessionJSONRequestBody defines body for CancelSession for application/json ContentType.
+type CancelSessionJSONRequestBody = Because
+
+// CloseSessionJSONRequestBody defines body for CloseSession for application/json ContentType.
+type CloseSessionJSONRequestBody = SessionClose
+
+// ReportConditionsJSONRequestBody defines body for ReportConditions for application/json ContentType.
+type ReportConditionsJSONRequestBody = ConditionsReport
+
+// LogDrillAttemptsJSONRequestBody defines body for LogDrillAttempts for application/json ContentType.
+type LogDrillAttemptsJSONRequestBody = DrillAttempts
+
+// LogGasChecksJSONRequestBody defines body for LogGasChecks for application/json ContentType.
+type LogGasChecksJSONRequestBody = GasChecks
+
+// OpenGroupJSONRequestBody defines body for OpenGroup for application/json ContentType.
+type OpenGroupJSONRequestBody = GroupOpen
+
+// RecordSessionIncidentJSONRequestBody defines body for RecordSessionIncident for application/json ContentType.
+type RecordSessionIncidentJSONRequestBody = IncidentAdd
+
+// MoveSessionJSONRequestBody defines body for MoveSession for application/json ContentType.
+type MoveSessionJSONRequestBody = SessionMove
+
+// OpenSessionJSONRequestBody defines body for OpenSession for application/json ContentType.
+type OpenSessionJSONRequestBody = Accepting
+
+// AddParticipantJSONRequestBody defines body for AddParticipant for application/json ContentType.
+type AddParticipantJSONRequestBody = ParticipantAdd
+
+// RegroupJSONRequestBody defines body for Regroup for application/json ContentType.
+type RegroupJSONRequestBody = Regroup
+
+// CallRollJSONRequestBody defines body for CallRoll for application/json ContentType.
+type CallRollJSONRequestBody = RollCalls
+
+// SignOffJSONRequestBody defines body for SignOff for application/json ContentType.
+type SignOffJSONRequestBody = SignOffs
+
+// VoidSignOffJSONRequestBody defines body for VoidSignOff for application/json ContentType.
+type VoidSignOffJSONRequestBody = Because
+
 // CreateSiteJSONRequestBody defines body for CreateSite for application/json ContentType.
 type CreateSiteJSONRequestBody = SiteCreate
 
 // ChangeSiteApplicationMergePatchPlusJSONRequestBody defines body for ChangeSite for application/merge-patch+json ContentType.
 type ChangeSiteApplicationMergePatchPlusJSONRequestBody = SitePatch
+
+// CreateSyllabusJSONRequestBody defines body for CreateSyllabus for application/json ContentType.
+type CreateSyllabusJSONRequestBody = SyllabusCreate
+
+// RenameSyllabusApplicationMergePatchPlusJSONRequestBody defines body for RenameSyllabus for application/merge-patch+json ContentType.
+type RenameSyllabusApplicationMergePatchPlusJSONRequestBody = SyllabusPatch
+
+// AddSyllabusVersionJSONRequestBody defines body for AddSyllabusVersion for application/json ContentType.
+type AddSyllabusVersionJSONRequestBody = SyllabusVersionAdd
 
 // IssueTokenJSONRequestBody defines body for IssueToken for application/json ContentType.
 type IssueTokenJSONRequestBody = TokenCreate
@@ -1049,6 +3541,9 @@ type LiftUnfitMarkJSONRequestBody = Because
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
+	// ListBuiltInSyllabuses List the built-in syllabuses
+	// (GET /v1/built-in-syllabuses)
+	ListBuiltInSyllabuses(ctx echo.Context, params ListBuiltInSyllabusesParams) error
 	// GetCentre Read the centre
 	// (GET /v1/centre)
 	GetCentre(ctx echo.Context) error
@@ -1058,15 +3553,162 @@ type ServerInterface interface {
 	// SetClock Set a demo centre's clock
 	// (POST /v1/centre/set-clock)
 	SetClock(ctx echo.Context) error
+	// VoidCompletion Void a completion
+	// (POST /v1/completions/{id}/void)
+	VoidCompletion(ctx echo.Context, id PathID) error
+	// ListCourses List courses
+	// (GET /v1/courses)
+	ListCourses(ctx echo.Context, params ListCoursesParams) error
+	// CreateCourse Set up a course
+	// (POST /v1/courses)
+	CreateCourse(ctx echo.Context) error
+	// GetCourse Read a course
+	// (GET /v1/courses/{id})
+	GetCourse(ctx echo.Context, id PathID) error
+	// ChangeCourse Change a course
+	// (PATCH /v1/courses/{id})
+	ChangeCourse(ctx echo.Context, id PathID, params ChangeCourseParams) error
+	// CancelCourse Cancel a course
+	// (POST /v1/courses/{id}/cancel)
+	CancelCourse(ctx echo.Context, id PathID, params CancelCourseParams) error
+	// CloseCourse Close a course that is over
+	// (POST /v1/courses/{id}/close)
+	CloseCourse(ctx echo.Context, id PathID, params CloseCourseParams) error
+	// ListCourseEnrolments List the enrolments of a course
+	// (GET /v1/courses/{id}/enrolments)
+	ListCourseEnrolments(ctx echo.Context, id PathID, params ListCourseEnrolmentsParams) error
+	// Enrol Enrol a person
+	// (POST /v1/courses/{id}/enrolments)
+	Enrol(ctx echo.Context, id PathID, params EnrolParams) error
+	// Place Place enrolments into groups
+	// (POST /v1/courses/{id}/placements)
+	Place(ctx echo.Context, id PathID, params PlaceParams) error
+	// GetCourseProgress Read the progress table of a course
+	// (GET /v1/courses/{id}/progress)
+	GetCourseProgress(ctx echo.Context, id PathID, params GetCourseProgressParams) error
+	// ListCourseSessions List the sessions of a course
+	// (GET /v1/courses/{id}/sessions)
+	ListCourseSessions(ctx echo.Context, id PathID, params ListCourseSessionsParams) error
+	// PlanSession Plan a session
+	// (POST /v1/courses/{id}/sessions)
+	PlanSession(ctx echo.Context, id PathID, params PlanSessionParams) error
+	// VoidCredit Void a credit
+	// (POST /v1/credits/{id}/void)
+	VoidCredit(ctx echo.Context, id PathID) error
+	// LogTimesOut Record who came out
+	// (POST /v1/dives/{id}/ends)
+	LogTimesOut(ctx echo.Context, id PathID) error
+	// LogTimesIn Record who went in
+	// (POST /v1/dives/{id}/starts)
+	LogTimesIn(ctx echo.Context, id PathID) error
+	// ListEnrolments List enrolments
+	// (GET /v1/enrolments)
+	ListEnrolments(ctx echo.Context, params ListEnrolmentsParams) error
+	// GetEnrolment Read an enrolment
+	// (GET /v1/enrolments/{id})
+	GetEnrolment(ctx echo.Context, id PathID) error
+	// ActivateEnrolment Make a waiting enrolment active
+	// (POST /v1/enrolments/{id}/activate)
+	ActivateEnrolment(ctx echo.Context, id PathID, params ActivateEnrolmentParams) error
+	// ListCompletions List the completions of an enrolment
+	// (GET /v1/enrolments/{id}/completions)
+	ListCompletions(ctx echo.Context, id PathID, params ListCompletionsParams) error
+	// Complete Complete an enrolment
+	// (POST /v1/enrolments/{id}/completions)
+	Complete(ctx echo.Context, id PathID, params CompleteParams) error
+	// ListCredits List the credits of an enrolment
+	// (GET /v1/enrolments/{id}/credits)
+	ListCredits(ctx echo.Context, id PathID, params ListCreditsParams) error
+	// AcceptCredit Accept a credit
+	// (POST /v1/enrolments/{id}/credits)
+	AcceptCredit(ctx echo.Context, id PathID) error
+	// GetProgress Read the progress of a student
+	// (GET /v1/enrolments/{id}/progress)
+	GetProgress(ctx echo.Context, id PathID, params GetProgressParams) error
+	// GetRecord Read the record of a student
+	// (GET /v1/enrolments/{id}/record)
+	GetRecord(ctx echo.Context, id PathID, params GetRecordParams) error
+	// ListSignOffs List the sign-offs of an enrolment
+	// (GET /v1/enrolments/{id}/sign-offs)
+	ListSignOffs(ctx echo.Context, id PathID, params ListSignOffsParams) error
+	// ListTheoryResults List the theory results of an enrolment
+	// (GET /v1/enrolments/{id}/theory-results)
+	ListTheoryResults(ctx echo.Context, id PathID, params ListTheoryResultsParams) error
+	// LogTheoryResult Record a theory result
+	// (POST /v1/enrolments/{id}/theory-results)
+	LogTheoryResult(ctx echo.Context, id PathID) error
+	// TransferEnrolment Transfer to another course
+	// (POST /v1/enrolments/{id}/transfer)
+	TransferEnrolment(ctx echo.Context, id PathID, params TransferEnrolmentParams) error
+	// WithdrawEnrolment Withdraw an enrolment
+	// (POST /v1/enrolments/{id}/withdraw)
+	WithdrawEnrolment(ctx echo.Context, id PathID, params WithdrawEnrolmentParams) error
+	// GetEntry Read the header of an entry
+	// (GET /v1/entries/{id})
+	GetEntry(ctx echo.Context, id PathID) error
+	// VoidEntry Void an entry
+	// (POST /v1/entries/{id}/void)
+	VoidEntry(ctx echo.Context, id PathID) error
+	// DeleteGroup Take away an empty group
+	// (DELETE /v1/groups/{id})
+	DeleteGroup(ctx echo.Context, id PathID, params DeleteGroupParams) error
+	// GetGroup Read a group
+	// (GET /v1/groups/{id})
+	GetGroup(ctx echo.Context, id PathID) error
+	// ChangeGroup Change a group
+	// (PATCH /v1/groups/{id})
+	ChangeGroup(ctx echo.Context, id PathID, params ChangeGroupParams) error
+	// ReplaceInstructor Put another instructor in charge
+	// (POST /v1/groups/{id}/replace-instructor)
+	ReplaceInstructor(ctx echo.Context, id PathID, params ReplaceInstructorParams) error
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx echo.Context) error
+	// GuestLeaves Take a guest off the list
+	// (POST /v1/outing-guests/{id}/leave)
+	GuestLeaves(ctx echo.Context, id PathID) error
+	// ListOutings List outings
+	// (GET /v1/outings)
+	ListOutings(ctx echo.Context, params ListOutingsParams) error
+	// CreateOuting Add an outing
+	// (POST /v1/outings)
+	CreateOuting(ctx echo.Context) error
+	// GetOuting Read an outing
+	// (GET /v1/outings/{id})
+	GetOuting(ctx echo.Context, id PathID) error
+	// ChangeOuting Change an outing
+	// (PATCH /v1/outings/{id})
+	ChangeOuting(ctx echo.Context, id PathID, params ChangeOutingParams) error
+	// AddGuest Put somebody on the list who takes part in no session
+	// (POST /v1/outings/{id}/guests)
+	AddGuest(ctx echo.Context, id PathID) error
+	// ListHeadCounts List the head counts
+	// (GET /v1/outings/{id}/head-counts)
+	ListHeadCounts(ctx echo.Context, id PathID, params ListHeadCountsParams) error
+	// CountHeads Record a head count
+	// (POST /v1/outings/{id}/head-counts)
+	CountHeads(ctx echo.Context, id PathID) error
+	// ListIncidents List the incidents of an outing
+	// (GET /v1/outings/{id}/incidents)
+	ListIncidents(ctx echo.Context, id PathID, params ListIncidentsParams) error
+	// RecordIncident Record an incident of an outing
+	// (POST /v1/outings/{id}/incidents)
+	RecordIncident(ctx echo.Context, id PathID) error
 	// GetPaper Read a paper
 	// (GET /v1/papers/{id})
 	GetPaper(ctx echo.Context, id PathID) error
 	// VoidPaper Void a paper
 	// (POST /v1/papers/{id}/void)
 	VoidPaper(ctx echo.Context, id PathID) error
+	// RemoveParticipant Take somebody off a session
+	// (DELETE /v1/participants/{id})
+	RemoveParticipant(ctx echo.Context, id PathID, params RemoveParticipantParams) error
+	// GetParticipant Read a participant
+	// (GET /v1/participants/{id})
+	GetParticipant(ctx echo.Context, id PathID) error
+	// ChangeParticipant Say which unit a participant's gauge has here
+	// (PATCH /v1/participants/{id})
+	ChangeParticipant(ctx echo.Context, id PathID, params ChangeParticipantParams) error
 	// ListPeople List people
 	// (GET /v1/people)
 	ListPeople(ctx echo.Context, params ListPeopleParams) error
@@ -1082,6 +3724,9 @@ type ServerInterface interface {
 	// ChangePerson Change a person
 	// (PATCH /v1/people/{id})
 	ChangePerson(ctx echo.Context, id PathID, params ChangePersonParams) error
+	// GetDay Read somebody's day
+	// (GET /v1/people/{id}/days/{date})
+	GetDay(ctx echo.Context, id PathID, date PathDate, params GetDayParams) error
 	// ListPapers List a person's papers
 	// (GET /v1/people/{id}/papers)
 	ListPapers(ctx echo.Context, id PathID, params ListPapersParams) error
@@ -1106,6 +3751,87 @@ type ServerInterface interface {
 	// ListRules List the rules
 	// (GET /v1/rules)
 	ListRules(ctx echo.Context, params ListRulesParams) error
+	// ListSessions List sessions
+	// (GET /v1/sessions)
+	ListSessions(ctx echo.Context, params ListSessionsParams) error
+	// GetSession Read a session
+	// (GET /v1/sessions/{id})
+	GetSession(ctx echo.Context, id PathID) error
+	// ChangeSession Change a session without moving it
+	// (PATCH /v1/sessions/{id})
+	ChangeSession(ctx echo.Context, id PathID, params ChangeSessionParams) error
+	// AbandonSession Break off a session that is under way
+	// (POST /v1/sessions/{id}/abandon)
+	AbandonSession(ctx echo.Context, id PathID, params AbandonSessionParams) error
+	// CancelSession Call off a planned session
+	// (POST /v1/sessions/{id}/cancel)
+	CancelSession(ctx echo.Context, id PathID, params CancelSessionParams) error
+	// CloseSession Close a session that is under way
+	// (POST /v1/sessions/{id}/close)
+	CloseSession(ctx echo.Context, id PathID, params CloseSessionParams) error
+	// ReportConditions Report the conditions
+	// (POST /v1/sessions/{id}/conditions)
+	ReportConditions(ctx echo.Context, id PathID) error
+	// ListDives List the dives of a session
+	// (GET /v1/sessions/{id}/dives)
+	ListDives(ctx echo.Context, id PathID, params ListDivesParams) error
+	// ListDrillAttempts List the drill attempts of a session
+	// (GET /v1/sessions/{id}/drill-attempts)
+	ListDrillAttempts(ctx echo.Context, id PathID, params ListDrillAttemptsParams) error
+	// LogDrillAttempts Record drill attempts
+	// (POST /v1/sessions/{id}/drill-attempts)
+	LogDrillAttempts(ctx echo.Context, id PathID) error
+	// ListEntries List what was witnessed in a session
+	// (GET /v1/sessions/{id}/entries)
+	ListEntries(ctx echo.Context, id PathID, params ListEntriesParams) error
+	// ListGasChecks List the gas checks of a session
+	// (GET /v1/sessions/{id}/gas-checks)
+	ListGasChecks(ctx echo.Context, id PathID, params ListGasChecksParams) error
+	// LogGasChecks Log gas checks
+	// (POST /v1/sessions/{id}/gas-checks)
+	LogGasChecks(ctx echo.Context, id PathID) error
+	// ListGroups List the groups of a session
+	// (GET /v1/sessions/{id}/groups)
+	ListGroups(ctx echo.Context, id PathID, params ListGroupsParams) error
+	// OpenGroup Open a group with its instructor in charge
+	// (POST /v1/sessions/{id}/groups)
+	OpenGroup(ctx echo.Context, id PathID, params OpenGroupParams) error
+	// ListSessionIncidents List the incidents of a session
+	// (GET /v1/sessions/{id}/incidents)
+	ListSessionIncidents(ctx echo.Context, id PathID, params ListSessionIncidentsParams) error
+	// RecordSessionIncident Record an incident of a session
+	// (POST /v1/sessions/{id}/incidents)
+	RecordSessionIncident(ctx echo.Context, id PathID) error
+	// MoveSession Move a session to another time or site
+	// (POST /v1/sessions/{id}/move)
+	MoveSession(ctx echo.Context, id PathID, params MoveSessionParams) error
+	// OpenSession Open a session
+	// (POST /v1/sessions/{id}/open)
+	OpenSession(ctx echo.Context, id PathID, params OpenSessionParams) error
+	// ListParticipants List everybody of a session
+	// (GET /v1/sessions/{id}/participants)
+	ListParticipants(ctx echo.Context, id PathID, params ListParticipantsParams) error
+	// AddParticipant Plan one person's part in a session
+	// (POST /v1/sessions/{id}/participants)
+	AddParticipant(ctx echo.Context, id PathID, params AddParticipantParams) error
+	// Regroup Move participants between groups
+	// (POST /v1/sessions/{id}/regroup)
+	Regroup(ctx echo.Context, id PathID, params RegroupParams) error
+	// CallRoll Call the roll
+	// (POST /v1/sessions/{id}/roll-calls)
+	CallRoll(ctx echo.Context, id PathID) error
+	// ListSessionSignOffs List the sign-offs made from a session
+	// (GET /v1/sessions/{id}/sign-offs)
+	ListSessionSignOffs(ctx echo.Context, id PathID, params ListSessionSignOffsParams) error
+	// SignOff Sign off skills
+	// (POST /v1/sessions/{id}/sign-offs)
+	SignOff(ctx echo.Context, id PathID, params SignOffParams) error
+	// GetSignOff Read a sign-off
+	// (GET /v1/sign-offs/{id})
+	GetSignOff(ctx echo.Context, id PathID) error
+	// VoidSignOff Void a sign-off
+	// (POST /v1/sign-offs/{id}/void)
+	VoidSignOff(ctx echo.Context, id PathID) error
 	// ListSites List sites
 	// (GET /v1/sites)
 	ListSites(ctx echo.Context, params ListSitesParams) error
@@ -1121,6 +3847,27 @@ type ServerInterface interface {
 	// ChangeSite Change a site
 	// (PATCH /v1/sites/{id})
 	ChangeSite(ctx echo.Context, id PathID, params ChangeSiteParams) error
+	// ListSyllabuses List syllabuses
+	// (GET /v1/syllabuses)
+	ListSyllabuses(ctx echo.Context, params ListSyllabusesParams) error
+	// CreateSyllabus Add a syllabus
+	// (POST /v1/syllabuses)
+	CreateSyllabus(ctx echo.Context) error
+	// GetSyllabus Read a syllabus
+	// (GET /v1/syllabuses/{id})
+	GetSyllabus(ctx echo.Context, id PathID) error
+	// RenameSyllabus Rename a syllabus
+	// (PATCH /v1/syllabuses/{id})
+	RenameSyllabus(ctx echo.Context, id PathID, params RenameSyllabusParams) error
+	// ListSyllabusVersions List the versions of a syllabus
+	// (GET /v1/syllabuses/{id}/versions)
+	ListSyllabusVersions(ctx echo.Context, id PathID, params ListSyllabusVersionsParams) error
+	// AddSyllabusVersion Add a version
+	// (POST /v1/syllabuses/{id}/versions)
+	AddSyllabusVersion(ctx echo.Context, id PathID) error
+	// GetSyllabusVersion Read a version
+	// (GET /v1/syllabuses/{id}/versions/{number})
+	GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber) error
 	// ListTokens List tokens
 	// (GET /v1/tokens)
 	ListTokens(ctx echo.Context, params ListTokensParams) error
@@ -1141,6 +3888,35 @@ type ServerInterface interface {
 // ServerInterfaceWrapper converts echo contexts to parameters.
 type ServerInterfaceWrapper struct {
 	Handler ServerInterface
+}
+
+// ListBuiltInSyllabuses converts echo context to params.
+func (w *ServerInterfaceWrapper) ListBuiltInSyllabuses(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListBuiltInSyllabusesParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListBuiltInSyllabuses(ctx, params)
+	return err
 }
 
 // GetCentre converts echo context to params.
@@ -1190,12 +3966,1407 @@ func (w *ServerInterfaceWrapper) SetClock(ctx echo.Context) error {
 	return err
 }
 
+// VoidCompletion converts echo context to params.
+func (w *ServerInterfaceWrapper) VoidCompletion(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VoidCompletion(ctx, id)
+	return err
+}
+
+// ListCourses converts echo context to params.
+func (w *ServerInterfaceWrapper) ListCourses(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListCoursesParams
+	// ------------- Optional query parameter "state" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "state", ctx.QueryParams(), &params.State, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
+	}
+
+	// ------------- Optional query parameter "on_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "on_from", ctx.QueryParams(), &params.OnFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter on_from: %s", err))
+	}
+
+	// ------------- Optional query parameter "on_before" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "on_before", ctx.QueryParams(), &params.OnBefore, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter on_before: %s", err))
+	}
+
+	// ------------- Optional query parameter "updated_since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "updated_since", ctx.QueryParams(), &params.UpdatedSince, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter updated_since: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListCourses(ctx, params)
+	return err
+}
+
+// CreateCourse converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateCourse(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateCourse(ctx)
+	return err
+}
+
+// GetCourse converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCourse(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCourse(ctx, id)
+	return err
+}
+
+// ChangeCourse converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeCourse(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeCourseParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeCourse(ctx, id, params)
+	return err
+}
+
+// CancelCourse converts echo context to params.
+func (w *ServerInterfaceWrapper) CancelCourse(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CancelCourseParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CancelCourse(ctx, id, params)
+	return err
+}
+
+// CloseCourse converts echo context to params.
+func (w *ServerInterfaceWrapper) CloseCourse(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CloseCourseParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CloseCourse(ctx, id, params)
+	return err
+}
+
+// ListCourseEnrolments converts echo context to params.
+func (w *ServerInterfaceWrapper) ListCourseEnrolments(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListCourseEnrolmentsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListCourseEnrolments(ctx, id, params)
+	return err
+}
+
+// Enrol converts echo context to params.
+func (w *ServerInterfaceWrapper) Enrol(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params EnrolParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.Enrol(ctx, id, params)
+	return err
+}
+
+// Place converts echo context to params.
+func (w *ServerInterfaceWrapper) Place(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PlaceParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.Place(ctx, id, params)
+	return err
+}
+
+// GetCourseProgress converts echo context to params.
+func (w *ServerInterfaceWrapper) GetCourseProgress(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetCourseProgressParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Accept" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Accept")]; found {
+		var Accept string
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Accept, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Accept", valueList[0], &Accept, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Accept: %s", err))
+		}
+
+		params.Accept = &Accept
+	}
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetCourseProgress(ctx, id, params)
+	return err
+}
+
+// ListCourseSessions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListCourseSessions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListCourseSessionsParams
+	// ------------- Optional query parameter "state" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "state", ctx.QueryParams(), &params.State, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListCourseSessions(ctx, id, params)
+	return err
+}
+
+// PlanSession converts echo context to params.
+func (w *ServerInterfaceWrapper) PlanSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PlanSessionParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PlanSession(ctx, id, params)
+	return err
+}
+
+// VoidCredit converts echo context to params.
+func (w *ServerInterfaceWrapper) VoidCredit(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VoidCredit(ctx, id)
+	return err
+}
+
+// LogTimesOut converts echo context to params.
+func (w *ServerInterfaceWrapper) LogTimesOut(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.LogTimesOut(ctx, id)
+	return err
+}
+
+// LogTimesIn converts echo context to params.
+func (w *ServerInterfaceWrapper) LogTimesIn(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.LogTimesIn(ctx, id)
+	return err
+}
+
+// ListEnrolments converts echo context to params.
+func (w *ServerInterfaceWrapper) ListEnrolments(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListEnrolmentsParams
+	// ------------- Optional query parameter "course_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "course_id", ctx.QueryParams(), &params.CourseID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter course_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "person_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "person_id", ctx.QueryParams(), &params.PersonID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter person_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "state" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "state", ctx.QueryParams(), &params.State, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
+	}
+
+	// ------------- Optional query parameter "updated_since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "updated_since", ctx.QueryParams(), &params.UpdatedSince, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter updated_since: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListEnrolments(ctx, params)
+	return err
+}
+
+// GetEnrolment converts echo context to params.
+func (w *ServerInterfaceWrapper) GetEnrolment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetEnrolment(ctx, id)
+	return err
+}
+
+// ActivateEnrolment converts echo context to params.
+func (w *ServerInterfaceWrapper) ActivateEnrolment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ActivateEnrolmentParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ActivateEnrolment(ctx, id, params)
+	return err
+}
+
+// ListCompletions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListCompletions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListCompletionsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListCompletions(ctx, id, params)
+	return err
+}
+
+// Complete converts echo context to params.
+func (w *ServerInterfaceWrapper) Complete(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CompleteParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.Complete(ctx, id, params)
+	return err
+}
+
+// ListCredits converts echo context to params.
+func (w *ServerInterfaceWrapper) ListCredits(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListCreditsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListCredits(ctx, id, params)
+	return err
+}
+
+// AcceptCredit converts echo context to params.
+func (w *ServerInterfaceWrapper) AcceptCredit(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AcceptCredit(ctx, id)
+	return err
+}
+
+// GetProgress converts echo context to params.
+func (w *ServerInterfaceWrapper) GetProgress(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetProgressParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetProgress(ctx, id, params)
+	return err
+}
+
+// GetRecord converts echo context to params.
+func (w *ServerInterfaceWrapper) GetRecord(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetRecordParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetRecord(ctx, id, params)
+	return err
+}
+
+// ListSignOffs converts echo context to params.
+func (w *ServerInterfaceWrapper) ListSignOffs(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListSignOffsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListSignOffs(ctx, id, params)
+	return err
+}
+
+// ListTheoryResults converts echo context to params.
+func (w *ServerInterfaceWrapper) ListTheoryResults(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListTheoryResultsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListTheoryResults(ctx, id, params)
+	return err
+}
+
+// LogTheoryResult converts echo context to params.
+func (w *ServerInterfaceWrapper) LogTheoryResult(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.LogTheoryResult(ctx, id)
+	return err
+}
+
+// TransferEnrolment converts echo context to params.
+func (w *ServerInterfaceWrapper) TransferEnrolment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params TransferEnrolmentParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.TransferEnrolment(ctx, id, params)
+	return err
+}
+
+// WithdrawEnrolment converts echo context to params.
+func (w *ServerInterfaceWrapper) WithdrawEnrolment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params WithdrawEnrolmentParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.WithdrawEnrolment(ctx, id, params)
+	return err
+}
+
+// GetEntry converts echo context to params.
+func (w *ServerInterfaceWrapper) GetEntry(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetEntry(ctx, id)
+	return err
+}
+
+// VoidEntry converts echo context to params.
+func (w *ServerInterfaceWrapper) VoidEntry(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VoidEntry(ctx, id)
+	return err
+}
+
+// DeleteGroup converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteGroup(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteGroupParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteGroup(ctx, id, params)
+	return err
+}
+
+// GetGroup converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGroup(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGroup(ctx, id)
+	return err
+}
+
+// ChangeGroup converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeGroup(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeGroupParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeGroup(ctx, id, params)
+	return err
+}
+
+// ReplaceInstructor converts echo context to params.
+func (w *ServerInterfaceWrapper) ReplaceInstructor(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReplaceInstructorParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReplaceInstructor(ctx, id, params)
+	return err
+}
+
 // GetMe converts echo context to params.
 func (w *ServerInterfaceWrapper) GetMe(ctx echo.Context) error {
 	var err error
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetMe(ctx)
+	return err
+}
+
+// GuestLeaves converts echo context to params.
+func (w *ServerInterfaceWrapper) GuestLeaves(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GuestLeaves(ctx, id)
+	return err
+}
+
+// ListOutings converts echo context to params.
+func (w *ServerInterfaceWrapper) ListOutings(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListOutingsParams
+	// ------------- Optional query parameter "on_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "on_from", ctx.QueryParams(), &params.OnFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter on_from: %s", err))
+	}
+
+	// ------------- Optional query parameter "on_before" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "on_before", ctx.QueryParams(), &params.OnBefore, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter on_before: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListOutings(ctx, params)
+	return err
+}
+
+// CreateOuting converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateOuting(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateOuting(ctx)
+	return err
+}
+
+// GetOuting converts echo context to params.
+func (w *ServerInterfaceWrapper) GetOuting(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetOuting(ctx, id)
+	return err
+}
+
+// ChangeOuting converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeOuting(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeOutingParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeOuting(ctx, id, params)
+	return err
+}
+
+// AddGuest converts echo context to params.
+func (w *ServerInterfaceWrapper) AddGuest(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddGuest(ctx, id)
+	return err
+}
+
+// ListHeadCounts converts echo context to params.
+func (w *ServerInterfaceWrapper) ListHeadCounts(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListHeadCountsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListHeadCounts(ctx, id, params)
+	return err
+}
+
+// CountHeads converts echo context to params.
+func (w *ServerInterfaceWrapper) CountHeads(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CountHeads(ctx, id)
+	return err
+}
+
+// ListIncidents converts echo context to params.
+func (w *ServerInterfaceWrapper) ListIncidents(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListIncidentsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListIncidents(ctx, id, params)
+	return err
+}
+
+// RecordIncident converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordIncident(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordIncident(ctx, id)
 	return err
 }
 
@@ -1228,6 +5399,100 @@ func (w *ServerInterfaceWrapper) VoidPaper(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.VoidPaper(ctx, id)
+	return err
+}
+
+// RemoveParticipant converts echo context to params.
+func (w *ServerInterfaceWrapper) RemoveParticipant(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RemoveParticipantParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RemoveParticipant(ctx, id, params)
+	return err
+}
+
+// GetParticipant converts echo context to params.
+func (w *ServerInterfaceWrapper) GetParticipant(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetParticipant(ctx, id)
+	return err
+}
+
+// ChangeParticipant converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeParticipant(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeParticipantParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeParticipant(ctx, id, params)
 	return err
 }
 
@@ -1377,6 +5642,50 @@ func (w *ServerInterfaceWrapper) ChangePerson(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangePerson(ctx, id, params)
+	return err
+}
+
+// GetDay converts echo context to params.
+func (w *ServerInterfaceWrapper) GetDay(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "date" -------------
+	var date PathDate
+
+	err = runtime.BindStyledParameterWithOptions("simple", "date", ctx.Param("date"), &date, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "date", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter date: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDayParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetDay(ctx, id, date, params)
 	return err
 }
 
@@ -1590,6 +5899,907 @@ func (w *ServerInterfaceWrapper) ListRules(ctx echo.Context) error {
 	return err
 }
 
+// ListSessions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListSessions(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListSessionsParams
+	// ------------- Optional query parameter "course_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "course_id", ctx.QueryParams(), &params.CourseID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter course_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "site_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "site_id", ctx.QueryParams(), &params.SiteID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter site_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "person_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "person_id", ctx.QueryParams(), &params.PersonID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter person_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "state" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "state", ctx.QueryParams(), &params.State, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
+	}
+
+	// ------------- Optional query parameter "starts_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "starts_from", ctx.QueryParams(), &params.StartsFrom, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter starts_from: %s", err))
+	}
+
+	// ------------- Optional query parameter "starts_before" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "starts_before", ctx.QueryParams(), &params.StartsBefore, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter starts_before: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListSessions(ctx, params)
+	return err
+}
+
+// GetSession converts echo context to params.
+func (w *ServerInterfaceWrapper) GetSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetSession(ctx, id)
+	return err
+}
+
+// ChangeSession converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeSessionParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeSession(ctx, id, params)
+	return err
+}
+
+// AbandonSession converts echo context to params.
+func (w *ServerInterfaceWrapper) AbandonSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AbandonSessionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AbandonSession(ctx, id, params)
+	return err
+}
+
+// CancelSession converts echo context to params.
+func (w *ServerInterfaceWrapper) CancelSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CancelSessionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CancelSession(ctx, id, params)
+	return err
+}
+
+// CloseSession converts echo context to params.
+func (w *ServerInterfaceWrapper) CloseSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CloseSessionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CloseSession(ctx, id, params)
+	return err
+}
+
+// ReportConditions converts echo context to params.
+func (w *ServerInterfaceWrapper) ReportConditions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReportConditions(ctx, id)
+	return err
+}
+
+// ListDives converts echo context to params.
+func (w *ServerInterfaceWrapper) ListDives(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListDivesParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListDives(ctx, id, params)
+	return err
+}
+
+// ListDrillAttempts converts echo context to params.
+func (w *ServerInterfaceWrapper) ListDrillAttempts(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListDrillAttemptsParams
+	// ------------- Optional query parameter "participant_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "participant_id", ctx.QueryParams(), &params.ParticipantID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter participant_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListDrillAttempts(ctx, id, params)
+	return err
+}
+
+// LogDrillAttempts converts echo context to params.
+func (w *ServerInterfaceWrapper) LogDrillAttempts(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.LogDrillAttempts(ctx, id)
+	return err
+}
+
+// ListEntries converts echo context to params.
+func (w *ServerInterfaceWrapper) ListEntries(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListEntriesParams
+	// ------------- Optional query parameter "kind" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "kind", ctx.QueryParams(), &params.Kind, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter kind: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListEntries(ctx, id, params)
+	return err
+}
+
+// ListGasChecks converts echo context to params.
+func (w *ServerInterfaceWrapper) ListGasChecks(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListGasChecksParams
+	// ------------- Optional query parameter "participant_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "participant_id", ctx.QueryParams(), &params.ParticipantID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter participant_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListGasChecks(ctx, id, params)
+	return err
+}
+
+// LogGasChecks converts echo context to params.
+func (w *ServerInterfaceWrapper) LogGasChecks(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.LogGasChecks(ctx, id)
+	return err
+}
+
+// ListGroups converts echo context to params.
+func (w *ServerInterfaceWrapper) ListGroups(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListGroupsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListGroups(ctx, id, params)
+	return err
+}
+
+// OpenGroup converts echo context to params.
+func (w *ServerInterfaceWrapper) OpenGroup(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params OpenGroupParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.OpenGroup(ctx, id, params)
+	return err
+}
+
+// ListSessionIncidents converts echo context to params.
+func (w *ServerInterfaceWrapper) ListSessionIncidents(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListSessionIncidentsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListSessionIncidents(ctx, id, params)
+	return err
+}
+
+// RecordSessionIncident converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordSessionIncident(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordSessionIncident(ctx, id)
+	return err
+}
+
+// MoveSession converts echo context to params.
+func (w *ServerInterfaceWrapper) MoveSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params MoveSessionParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.MoveSession(ctx, id, params)
+	return err
+}
+
+// OpenSession converts echo context to params.
+func (w *ServerInterfaceWrapper) OpenSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params OpenSessionParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.OpenSession(ctx, id, params)
+	return err
+}
+
+// ListParticipants converts echo context to params.
+func (w *ServerInterfaceWrapper) ListParticipants(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListParticipantsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListParticipants(ctx, id, params)
+	return err
+}
+
+// AddParticipant converts echo context to params.
+func (w *ServerInterfaceWrapper) AddParticipant(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AddParticipantParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddParticipant(ctx, id, params)
+	return err
+}
+
+// Regroup converts echo context to params.
+func (w *ServerInterfaceWrapper) Regroup(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RegroupParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.Regroup(ctx, id, params)
+	return err
+}
+
+// CallRoll converts echo context to params.
+func (w *ServerInterfaceWrapper) CallRoll(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CallRoll(ctx, id)
+	return err
+}
+
+// ListSessionSignOffs converts echo context to params.
+func (w *ServerInterfaceWrapper) ListSessionSignOffs(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListSessionSignOffsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListSessionSignOffs(ctx, id, params)
+	return err
+}
+
+// SignOff converts echo context to params.
+func (w *ServerInterfaceWrapper) SignOff(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SignOffParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SignOff(ctx, id, params)
+	return err
+}
+
+// GetSignOff converts echo context to params.
+func (w *ServerInterfaceWrapper) GetSignOff(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetSignOff(ctx, id)
+	return err
+}
+
+// VoidSignOff converts echo context to params.
+func (w *ServerInterfaceWrapper) VoidSignOff(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VoidSignOff(ctx, id)
+	return err
+}
+
 // ListSites converts echo context to params.
 func (w *ServerInterfaceWrapper) ListSites(ctx echo.Context) error {
 	var err error
@@ -1740,6 +6950,192 @@ func (w *ServerInterfaceWrapper) ChangeSite(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ChangeSite(ctx, id, params)
+	return err
+}
+
+// ListSyllabuses converts echo context to params.
+func (w *ServerInterfaceWrapper) ListSyllabuses(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListSyllabusesParams
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListSyllabuses(ctx, params)
+	return err
+}
+
+// CreateSyllabus converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateSyllabus(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateSyllabus(ctx)
+	return err
+}
+
+// GetSyllabus converts echo context to params.
+func (w *ServerInterfaceWrapper) GetSyllabus(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetSyllabus(ctx, id)
+	return err
+}
+
+// RenameSyllabus converts echo context to params.
+func (w *ServerInterfaceWrapper) RenameSyllabus(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RenameSyllabusParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RenameSyllabus(ctx, id, params)
+	return err
+}
+
+// ListSyllabusVersions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListSyllabusVersions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListSyllabusVersionsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListSyllabusVersions(ctx, id, params)
+	return err
+}
+
+// AddSyllabusVersion converts echo context to params.
+func (w *ServerInterfaceWrapper) AddSyllabusVersion(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddSyllabusVersion(ctx, id)
+	return err
+}
+
+// GetSyllabusVersion converts echo context to params.
+func (w *ServerInterfaceWrapper) GetSyllabusVersion(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "number" -------------
+	var number PathNumber
+
+	err = runtime.BindStyledParameterWithOptions("simple", "number", ctx.Param("number"), &number, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "integer", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter number: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetSyllabusVersion(ctx, id, number)
 	return err
 }
 
@@ -1905,16 +7301,67 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 		Handler: si,
 	}
 
+	router.GET(options.BaseURL+"/v1/built-in-syllabuses", wrapper.ListBuiltInSyllabuses, options.OperationMiddlewares["listBuiltInSyllabuses"]...)
 	router.GET(options.BaseURL+"/v1/centre", wrapper.GetCentre, options.OperationMiddlewares["getCentre"]...)
 	router.PATCH(options.BaseURL+"/v1/centre", wrapper.ChangeCentre, options.OperationMiddlewares["changeCentre"]...)
 	router.POST(options.BaseURL+"/v1/centre/set-clock", wrapper.SetClock, options.OperationMiddlewares["setClock"]...)
+	router.POST(options.BaseURL+"/v1/completions/:id/void", wrapper.VoidCompletion, options.OperationMiddlewares["voidCompletion"]...)
+	router.GET(options.BaseURL+"/v1/courses", wrapper.ListCourses, options.OperationMiddlewares["listCourses"]...)
+	router.POST(options.BaseURL+"/v1/courses", wrapper.CreateCourse, options.OperationMiddlewares["createCourse"]...)
+	router.GET(options.BaseURL+"/v1/courses/:id", wrapper.GetCourse, options.OperationMiddlewares["getCourse"]...)
+	router.PATCH(options.BaseURL+"/v1/courses/:id", wrapper.ChangeCourse, options.OperationMiddlewares["changeCourse"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/cancel", wrapper.CancelCourse, options.OperationMiddlewares["cancelCourse"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/close", wrapper.CloseCourse, options.OperationMiddlewares["closeCourse"]...)
+	router.GET(options.BaseURL+"/v1/courses/:id/enrolments", wrapper.ListCourseEnrolments, options.OperationMiddlewares["listCourseEnrolments"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/enrolments", wrapper.Enrol, options.OperationMiddlewares["enrol"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/placements", wrapper.Place, options.OperationMiddlewares["place"]...)
+	router.GET(options.BaseURL+"/v1/courses/:id/progress", wrapper.GetCourseProgress, options.OperationMiddlewares["getCourseProgress"]...)
+	router.GET(options.BaseURL+"/v1/courses/:id/sessions", wrapper.ListCourseSessions, options.OperationMiddlewares["listCourseSessions"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/sessions", wrapper.PlanSession, options.OperationMiddlewares["planSession"]...)
+	router.POST(options.BaseURL+"/v1/credits/:id/void", wrapper.VoidCredit, options.OperationMiddlewares["voidCredit"]...)
+	router.POST(options.BaseURL+"/v1/dives/:id/ends", wrapper.LogTimesOut, options.OperationMiddlewares["logTimesOut"]...)
+	router.POST(options.BaseURL+"/v1/dives/:id/starts", wrapper.LogTimesIn, options.OperationMiddlewares["logTimesIn"]...)
+	router.GET(options.BaseURL+"/v1/enrolments", wrapper.ListEnrolments, options.OperationMiddlewares["listEnrolments"]...)
+	router.GET(options.BaseURL+"/v1/enrolments/:id", wrapper.GetEnrolment, options.OperationMiddlewares["getEnrolment"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/activate", wrapper.ActivateEnrolment, options.OperationMiddlewares["activateEnrolment"]...)
+	router.GET(options.BaseURL+"/v1/enrolments/:id/completions", wrapper.ListCompletions, options.OperationMiddlewares["listCompletions"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/completions", wrapper.Complete, options.OperationMiddlewares["complete"]...)
+	router.GET(options.BaseURL+"/v1/enrolments/:id/credits", wrapper.ListCredits, options.OperationMiddlewares["listCredits"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/credits", wrapper.AcceptCredit, options.OperationMiddlewares["acceptCredit"]...)
+	router.GET(options.BaseURL+"/v1/enrolments/:id/progress", wrapper.GetProgress, options.OperationMiddlewares["getProgress"]...)
+	router.GET(options.BaseURL+"/v1/enrolments/:id/record", wrapper.GetRecord, options.OperationMiddlewares["getRecord"]...)
+	router.GET(options.BaseURL+"/v1/enrolments/:id/sign-offs", wrapper.ListSignOffs, options.OperationMiddlewares["listSignOffs"]...)
+	router.GET(options.BaseURL+"/v1/enrolments/:id/theory-results", wrapper.ListTheoryResults, options.OperationMiddlewares["listTheoryResults"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/theory-results", wrapper.LogTheoryResult, options.OperationMiddlewares["logTheoryResult"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/transfer", wrapper.TransferEnrolment, options.OperationMiddlewares["transferEnrolment"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/withdraw", wrapper.WithdrawEnrolment, options.OperationMiddlewares["withdrawEnrolment"]...)
+	router.GET(options.BaseURL+"/v1/entries/:id", wrapper.GetEntry, options.OperationMiddlewares["getEntry"]...)
+	router.POST(options.BaseURL+"/v1/entries/:id/void", wrapper.VoidEntry, options.OperationMiddlewares["voidEntry"]...)
+	router.DELETE(options.BaseURL+"/v1/groups/:id", wrapper.DeleteGroup, options.OperationMiddlewares["deleteGroup"]...)
+	router.GET(options.BaseURL+"/v1/groups/:id", wrapper.GetGroup, options.OperationMiddlewares["getGroup"]...)
+	router.PATCH(options.BaseURL+"/v1/groups/:id", wrapper.ChangeGroup, options.OperationMiddlewares["changeGroup"]...)
+	router.POST(options.BaseURL+"/v1/groups/:id/replace-instructor", wrapper.ReplaceInstructor, options.OperationMiddlewares["replaceInstructor"]...)
 	router.GET(options.BaseURL+"/v1/me", wrapper.GetMe, options.OperationMiddlewares["getMe"]...)
+	router.POST(options.BaseURL+"/v1/outing-guests/:id/leave", wrapper.GuestLeaves, options.OperationMiddlewares["guestLeaves"]...)
+	router.GET(options.BaseURL+"/v1/outings", wrapper.ListOutings, options.OperationMiddlewares["listOutings"]...)
+	router.POST(options.BaseURL+"/v1/outings", wrapper.CreateOuting, options.OperationMiddlewares["createOuting"]...)
+	router.GET(options.BaseURL+"/v1/outings/:id", wrapper.GetOuting, options.OperationMiddlewares["getOuting"]...)
+	router.PATCH(options.BaseURL+"/v1/outings/:id", wrapper.ChangeOuting, options.OperationMiddlewares["changeOuting"]...)
+	router.POST(options.BaseURL+"/v1/outings/:id/guests", wrapper.AddGuest, options.OperationMiddlewares["addGuest"]...)
+	router.GET(options.BaseURL+"/v1/outings/:id/head-counts", wrapper.ListHeadCounts, options.OperationMiddlewares["listHeadCounts"]...)
+	router.POST(options.BaseURL+"/v1/outings/:id/head-counts", wrapper.CountHeads, options.OperationMiddlewares["countHeads"]...)
+	router.GET(options.BaseURL+"/v1/outings/:id/incidents", wrapper.ListIncidents, options.OperationMiddlewares["listIncidents"]...)
+	router.POST(options.BaseURL+"/v1/outings/:id/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
 	router.GET(options.BaseURL+"/v1/papers/:id", wrapper.GetPaper, options.OperationMiddlewares["getPaper"]...)
 	router.POST(options.BaseURL+"/v1/papers/:id/void", wrapper.VoidPaper, options.OperationMiddlewares["voidPaper"]...)
+	router.DELETE(options.BaseURL+"/v1/participants/:id", wrapper.RemoveParticipant, options.OperationMiddlewares["removeParticipant"]...)
+	router.GET(options.BaseURL+"/v1/participants/:id", wrapper.GetParticipant, options.OperationMiddlewares["getParticipant"]...)
+	router.PATCH(options.BaseURL+"/v1/participants/:id", wrapper.ChangeParticipant, options.OperationMiddlewares["changeParticipant"]...)
 	router.GET(options.BaseURL+"/v1/people", wrapper.ListPeople, options.OperationMiddlewares["listPeople"]...)
 	router.POST(options.BaseURL+"/v1/people", wrapper.AddPerson, options.OperationMiddlewares["addPerson"]...)
 	router.GET(options.BaseURL+"/v1/people/:id", wrapper.GetPerson, options.OperationMiddlewares["getPerson"]...)
 	router.PATCH(options.BaseURL+"/v1/people/:id", wrapper.ChangePerson, options.OperationMiddlewares["changePerson"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/days/:date", wrapper.GetDay, options.OperationMiddlewares["getDay"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/papers", wrapper.ListPapers, options.OperationMiddlewares["listPapers"]...)
 	router.POST(options.BaseURL+"/v1/people/:id/papers", wrapper.RecordPaper, options.OperationMiddlewares["recordPaper"]...)
 	router.DELETE(options.BaseURL+"/v1/people/:id/roles/:role", wrapper.TakeRole, options.OperationMiddlewares["takeRole"]...)
@@ -1924,11 +7371,45 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/people/import", wrapper.TakeInPeople, options.OperationMiddlewares["takeInPeople"]...)
 	router.GET(options.BaseURL+"/v1/rule-books", wrapper.ListRuleBooks, options.OperationMiddlewares["listRuleBooks"]...)
 	router.GET(options.BaseURL+"/v1/rules", wrapper.ListRules, options.OperationMiddlewares["listRules"]...)
+	router.GET(options.BaseURL+"/v1/sessions", wrapper.ListSessions, options.OperationMiddlewares["listSessions"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id", wrapper.GetSession, options.OperationMiddlewares["getSession"]...)
+	router.PATCH(options.BaseURL+"/v1/sessions/:id", wrapper.ChangeSession, options.OperationMiddlewares["changeSession"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/abandon", wrapper.AbandonSession, options.OperationMiddlewares["abandonSession"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/cancel", wrapper.CancelSession, options.OperationMiddlewares["cancelSession"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/close", wrapper.CloseSession, options.OperationMiddlewares["closeSession"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/conditions", wrapper.ReportConditions, options.OperationMiddlewares["reportConditions"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/dives", wrapper.ListDives, options.OperationMiddlewares["listDives"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.ListDrillAttempts, options.OperationMiddlewares["listDrillAttempts"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.LogDrillAttempts, options.OperationMiddlewares["logDrillAttempts"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/entries", wrapper.ListEntries, options.OperationMiddlewares["listEntries"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.ListGasChecks, options.OperationMiddlewares["listGasChecks"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.LogGasChecks, options.OperationMiddlewares["logGasChecks"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/groups", wrapper.ListGroups, options.OperationMiddlewares["listGroups"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/groups", wrapper.OpenGroup, options.OperationMiddlewares["openGroup"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/incidents", wrapper.ListSessionIncidents, options.OperationMiddlewares["listSessionIncidents"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/incidents", wrapper.RecordSessionIncident, options.OperationMiddlewares["recordSessionIncident"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/move", wrapper.MoveSession, options.OperationMiddlewares["moveSession"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/open", wrapper.OpenSession, options.OperationMiddlewares["openSession"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/participants", wrapper.ListParticipants, options.OperationMiddlewares["listParticipants"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/participants", wrapper.AddParticipant, options.OperationMiddlewares["addParticipant"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/regroup", wrapper.Regroup, options.OperationMiddlewares["regroup"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/roll-calls", wrapper.CallRoll, options.OperationMiddlewares["callRoll"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.ListSessionSignOffs, options.OperationMiddlewares["listSessionSignOffs"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.SignOff, options.OperationMiddlewares["signOff"]...)
+	router.GET(options.BaseURL+"/v1/sign-offs/:id", wrapper.GetSignOff, options.OperationMiddlewares["getSignOff"]...)
+	router.POST(options.BaseURL+"/v1/sign-offs/:id/void", wrapper.VoidSignOff, options.OperationMiddlewares["voidSignOff"]...)
 	router.GET(options.BaseURL+"/v1/sites", wrapper.ListSites, options.OperationMiddlewares["listSites"]...)
 	router.POST(options.BaseURL+"/v1/sites", wrapper.CreateSite, options.OperationMiddlewares["createSite"]...)
 	router.DELETE(options.BaseURL+"/v1/sites/:id", wrapper.DeleteSite, options.OperationMiddlewares["deleteSite"]...)
 	router.GET(options.BaseURL+"/v1/sites/:id", wrapper.GetSite, options.OperationMiddlewares["getSite"]...)
 	router.PATCH(options.BaseURL+"/v1/sites/:id", wrapper.ChangeSite, options.OperationMiddlewares["changeSite"]...)
+	router.GET(options.BaseURL+"/v1/syllabuses", wrapper.ListSyllabuses, options.OperationMiddlewares["listSyllabuses"]...)
+	router.POST(options.BaseURL+"/v1/syllabuses", wrapper.CreateSyllabus, options.OperationMiddlewares["createSyllabus"]...)
+	router.GET(options.BaseURL+"/v1/syllabuses/:id", wrapper.GetSyllabus, options.OperationMiddlewares["getSyllabus"]...)
+	router.PATCH(options.BaseURL+"/v1/syllabuses/:id", wrapper.RenameSyllabus, options.OperationMiddlewares["renameSyllabus"]...)
+	router.GET(options.BaseURL+"/v1/syllabuses/:id/versions", wrapper.ListSyllabusVersions, options.OperationMiddlewares["listSyllabusVersions"]...)
+	router.POST(options.BaseURL+"/v1/syllabuses/:id/versions", wrapper.AddSyllabusVersion, options.OperationMiddlewares["addSyllabusVersion"]...)
+	router.GET(options.BaseURL+"/v1/syllabuses/:id/versions/:number", wrapper.GetSyllabusVersion, options.OperationMiddlewares["getSyllabusVersion"]...)
 	router.GET(options.BaseURL+"/v1/tokens", wrapper.ListTokens, options.OperationMiddlewares["listTokens"]...)
 	router.POST(options.BaseURL+"/v1/tokens", wrapper.IssueToken, options.OperationMiddlewares["issueToken"]...)
 	router.GET(options.BaseURL+"/v1/tokens/:id", wrapper.GetToken, options.OperationMiddlewares["getToken"]...)
@@ -1946,9 +7427,181 @@ type CentreJSONResponse struct {
 	Headers CentreResponseHeaders
 }
 
+type CompletionJSONResponse Completion
+
+type CompletionDecidedResponseHeaders struct {
+	RequestID *string
+}
+type CompletionDecidedJSONResponse struct {
+	Body Completion
+
+	Headers CompletionDecidedResponseHeaders
+}
+
+type CompletionListResponseHeaders struct {
+	ETag *string
+}
+type CompletionListJSONResponse struct {
+	Body CompletionList
+
+	Headers CompletionListResponseHeaders
+}
+
 type ConflictApplicationProblemPlusJSONResponse Problem
 
+type CourseResponseHeaders struct {
+	ETag string
+}
+type CourseJSONResponse struct {
+	Body Course
+
+	Headers CourseResponseHeaders
+}
+
+type CourseListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type CourseListJSONResponse struct {
+	Body CourseList
+
+	Headers CourseListResponseHeaders
+}
+
+type CreditJSONResponse Credit
+
+type CreditListResponseHeaders struct {
+	ETag *string
+}
+type CreditListJSONResponse struct {
+	Body CreditList
+
+	Headers CreditListResponseHeaders
+}
+
+type DiveLogListResponseHeaders struct {
+	ETag *string
+}
+type DiveLogListJSONResponse struct {
+	Body DiveLogList
+
+	Headers DiveLogListResponseHeaders
+}
+
+type DrillAttemptListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type DrillAttemptListJSONResponse struct {
+	Body DrillAttemptList
+
+	Headers DrillAttemptListResponseHeaders
+}
+
+type EnrolmentResponseHeaders struct {
+	ETag string
+}
+type EnrolmentJSONResponse struct {
+	Body Enrolment
+
+	Headers EnrolmentResponseHeaders
+}
+
+type EnrolmentDecidedResponseHeaders struct {
+	ETag *string
+}
+type EnrolmentDecidedJSONResponse struct {
+	Body Enrolment
+
+	Headers EnrolmentDecidedResponseHeaders
+}
+
+type EnrolmentListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type EnrolmentListJSONResponse struct {
+	Body EnrolmentList
+
+	Headers EnrolmentListResponseHeaders
+}
+
+type EntryJSONResponse Entry
+
+type EntryListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type EntryListJSONResponse struct {
+	Body EntryList
+
+	Headers EntryListResponseHeaders
+}
+
+type EntryResultsJSONResponse EntryResults
+
 type ForbiddenApplicationProblemPlusJSONResponse Problem
+
+type GasCheckListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type GasCheckListJSONResponse struct {
+	Body GasCheckList
+
+	Headers GasCheckListResponseHeaders
+}
+
+type GroupResponseHeaders struct {
+	ETag string
+}
+type GroupJSONResponse struct {
+	Body Group
+
+	Headers GroupResponseHeaders
+}
+
+type GroupDecidedResponseHeaders struct {
+	ETag *string
+}
+type GroupDecidedJSONResponse struct {
+	Body Group
+
+	Headers GroupDecidedResponseHeaders
+}
+
+type GroupListResponseHeaders struct {
+	ETag *string
+}
+type GroupListJSONResponse struct {
+	Body GroupList
+
+	Headers GroupListResponseHeaders
+}
+
+type GuestJSONResponse Guest
+
+type HeadCountJSONResponse HeadCount
+
+type HeadCountListResponseHeaders struct {
+	ETag *string
+}
+type HeadCountListJSONResponse struct {
+	Body HeadCountList
+
+	Headers HeadCountListResponseHeaders
+}
+
+type IncidentJSONResponse Incident
+
+type IncidentListResponseHeaders struct {
+	ETag *string
+}
+type IncidentListJSONResponse struct {
+	Body IncidentList
+
+	Headers IncidentListResponseHeaders
+}
 
 type MalformedApplicationProblemPlusJSONResponse Problem
 
@@ -1961,6 +7614,34 @@ type NotModifiedResponse struct {
 	Headers NotModifiedResponseHeaders
 }
 
+type OutingResponseHeaders struct {
+	ETag string
+}
+type OutingJSONResponse struct {
+	Body Outing
+
+	Headers OutingResponseHeaders
+}
+
+type OutingListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type OutingListJSONResponse struct {
+	Body OutingList
+
+	Headers OutingListResponseHeaders
+}
+
+type OutingViewResponseHeaders struct {
+	ETag string
+}
+type OutingViewJSONResponse struct {
+	Body OutingView
+
+	Headers OutingViewResponseHeaders
+}
+
 type PaperJSONResponse Paper
 
 type PaperListResponseHeaders struct {
@@ -1970,6 +7651,33 @@ type PaperListJSONResponse struct {
 	Body PaperList
 
 	Headers PaperListResponseHeaders
+}
+
+type ParticipantResponseHeaders struct {
+	ETag string
+}
+type ParticipantJSONResponse struct {
+	Body Participant
+
+	Headers ParticipantResponseHeaders
+}
+
+type ParticipantDecidedResponseHeaders struct {
+	ETag *string
+}
+type ParticipantDecidedJSONResponse struct {
+	Body Participant
+
+	Headers ParticipantDecidedResponseHeaders
+}
+
+type ParticipantListResponseHeaders struct {
+	ETag *string
+}
+type ParticipantListJSONResponse struct {
+	Body ParticipantList
+
+	Headers ParticipantListResponseHeaders
 }
 
 type PeopleTakenInDecidedResponseHeaders struct {
@@ -1990,6 +7698,15 @@ type PersonJSONResponse struct {
 	Headers PersonResponseHeaders
 }
 
+type PersonDayResponseHeaders struct {
+	ETag *string
+}
+type PersonDayJSONResponse struct {
+	Body PersonDay
+
+	Headers PersonDayResponseHeaders
+}
+
 type PersonListResponseHeaders struct {
 	ETag *string
 	Link *string
@@ -1998,6 +7715,33 @@ type PersonListJSONResponse struct {
 	Body PersonList
 
 	Headers PersonListResponseHeaders
+}
+
+type PlacedDecidedResponseHeaders struct {
+	RequestID *string
+}
+type PlacedDecidedJSONResponse struct {
+	Body Placed
+
+	Headers PlacedDecidedResponseHeaders
+}
+
+type ProgressResponseHeaders struct {
+	ETag *string
+}
+type ProgressJSONResponse struct {
+	Body Progress
+
+	Headers ProgressResponseHeaders
+}
+
+type RecordResponseHeaders struct {
+	ETag *string
+}
+type RecordJSONResponse struct {
+	Body Record
+
+	Headers RecordResponseHeaders
 }
 
 type RefusedApplicationProblemPlusJSONResponse Problem
@@ -2009,6 +7753,54 @@ type RuleBookListJSONResponse struct {
 	Body RuleBookList
 
 	Headers RuleBookListResponseHeaders
+}
+
+type SessionResponseHeaders struct {
+	ETag string
+}
+type SessionJSONResponse struct {
+	Body Session
+
+	Headers SessionResponseHeaders
+}
+
+type SessionDecidedResponseHeaders struct {
+	ETag *string
+}
+type SessionDecidedJSONResponse struct {
+	Body Session
+
+	Headers SessionDecidedResponseHeaders
+}
+
+type SessionListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type SessionListJSONResponse struct {
+	Body SessionList
+
+	Headers SessionListResponseHeaders
+}
+
+type SignOffJSONResponse SignOff
+
+type SignOffListResponseHeaders struct {
+	ETag *string
+}
+type SignOffListJSONResponse struct {
+	Body SignOffList
+
+	Headers SignOffListResponseHeaders
+}
+
+type SignOffResultsResponseHeaders struct {
+	RequestID *string
+}
+type SignOffResultsJSONResponse struct {
+	Body EntryResults
+
+	Headers SignOffResultsResponseHeaders
 }
 
 type SiteResponseHeaders struct {
@@ -2027,6 +7819,56 @@ type StaleApplicationProblemPlusJSONResponse struct {
 	Body Problem
 
 	Headers StaleResponseHeaders
+}
+
+type SyllabusResponseHeaders struct {
+	ETag string
+}
+type SyllabusJSONResponse struct {
+	Body Syllabus
+
+	Headers SyllabusResponseHeaders
+}
+
+type SyllabusContentListResponseHeaders struct {
+	ETag *string
+}
+type SyllabusContentListJSONResponse struct {
+	Body SyllabusContentList
+
+	Headers SyllabusContentListResponseHeaders
+}
+
+type SyllabusListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type SyllabusListJSONResponse struct {
+	Body SyllabusList
+
+	Headers SyllabusListResponseHeaders
+}
+
+type SyllabusVersionJSONResponse SyllabusVersion
+
+type SyllabusVersionListResponseHeaders struct {
+	ETag *string
+}
+type SyllabusVersionListJSONResponse struct {
+	Body SyllabusVersionList
+
+	Headers SyllabusVersionListResponseHeaders
+}
+
+type TheoryResultJSONResponse TheoryResult
+
+type TheoryResultListResponseHeaders struct {
+	ETag *string
+}
+type TheoryResultListJSONResponse struct {
+	Body TheoryResultList
+
+	Headers TheoryResultListResponseHeaders
 }
 
 type TokenJSONResponse Token
@@ -2083,6 +7925,33 @@ type UnfitMarkListJSONResponse struct {
 type UnsupportedApplicationProblemPlusJSONResponse Problem
 
 type VersionRequiredApplicationProblemPlusJSONResponse Problem
+
+type ListBuiltInSyllabusesRequestObject struct {
+	Params ListBuiltInSyllabusesParams
+}
+
+type ListBuiltInSyllabusesResponseObject interface {
+	VisitListBuiltInSyllabusesResponse(w http.ResponseWriter) error
+}
+
+type ListBuiltInSyllabuses200JSONResponse struct {
+	SyllabusContentListJSONResponse
+}
+
+func (response ListBuiltInSyllabuses200JSONResponse) VisitListBuiltInSyllabusesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
 
 type GetCentreRequestObject struct {
 }
@@ -2153,6 +8022,1103 @@ func (response SetClock200JSONResponse) VisitSetClockResponse(w http.ResponseWri
 	return err
 }
 
+type VoidCompletionRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *VoidCompletionJSONRequestBody
+}
+
+type VoidCompletionResponseObject interface {
+	VisitVoidCompletionResponse(w http.ResponseWriter) error
+}
+
+type VoidCompletion200JSONResponse struct{ CompletionJSONResponse }
+
+func (response VoidCompletion200JSONResponse) VisitVoidCompletionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListCoursesRequestObject struct {
+	Params ListCoursesParams
+}
+
+type ListCoursesResponseObject interface {
+	VisitListCoursesResponse(w http.ResponseWriter) error
+}
+
+type ListCourses200JSONResponse struct{ CourseListJSONResponse }
+
+func (response ListCourses200JSONResponse) VisitListCoursesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateCourseRequestObject struct {
+	Body *CreateCourseJSONRequestBody
+}
+
+type CreateCourseResponseObject interface {
+	VisitCreateCourseResponse(w http.ResponseWriter) error
+}
+
+type CreateCourse200JSONResponse struct{ CourseJSONResponse }
+
+func (response CreateCourse200JSONResponse) VisitCreateCourseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateCourse201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type CreateCourse201JSONResponse struct {
+	Body    Course
+	Headers CreateCourse201ResponseHeaders
+}
+
+func (response CreateCourse201JSONResponse) VisitCreateCourseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetCourseRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetCourseResponseObject interface {
+	VisitGetCourseResponse(w http.ResponseWriter) error
+}
+
+type GetCourse200JSONResponse struct{ CourseJSONResponse }
+
+func (response GetCourse200JSONResponse) VisitGetCourseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangeCourseRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ChangeCourseParams
+	Body   *ChangeCourseApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeCourseResponseObject interface {
+	VisitChangeCourseResponse(w http.ResponseWriter) error
+}
+
+type ChangeCourse200JSONResponse struct{ CourseJSONResponse }
+
+func (response ChangeCourse200JSONResponse) VisitChangeCourseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CancelCourseRequestObject struct {
+	ID     PathID `json:"id"`
+	Params CancelCourseParams
+	Body   *CancelCourseJSONRequestBody
+}
+
+type CancelCourseResponseObject interface {
+	VisitCancelCourseResponse(w http.ResponseWriter) error
+}
+
+type CancelCourse200JSONResponse struct{ CourseJSONResponse }
+
+func (response CancelCourse200JSONResponse) VisitCancelCourseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CloseCourseRequestObject struct {
+	ID     PathID `json:"id"`
+	Params CloseCourseParams
+	Body   *CloseCourseJSONRequestBody
+}
+
+type CloseCourseResponseObject interface {
+	VisitCloseCourseResponse(w http.ResponseWriter) error
+}
+
+type CloseCourse200JSONResponse struct{ CourseJSONResponse }
+
+func (response CloseCourse200JSONResponse) VisitCloseCourseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListCourseEnrolmentsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListCourseEnrolmentsParams
+}
+
+type ListCourseEnrolmentsResponseObject interface {
+	VisitListCourseEnrolmentsResponse(w http.ResponseWriter) error
+}
+
+type ListCourseEnrolments200JSONResponse struct{ EnrolmentListJSONResponse }
+
+func (response ListCourseEnrolments200JSONResponse) VisitListCourseEnrolmentsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EnrolRequestObject struct {
+	ID     PathID `json:"id"`
+	Params EnrolParams
+	Body   *EnrolJSONRequestBody
+}
+
+type EnrolResponseObject interface {
+	VisitEnrolResponse(w http.ResponseWriter) error
+}
+
+type Enrol200JSONResponse struct{ EnrolmentDecidedJSONResponse }
+
+func (response Enrol200JSONResponse) VisitEnrolResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type Enrol201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type Enrol201JSONResponse struct {
+	Body    Enrolment
+	Headers Enrol201ResponseHeaders
+}
+
+func (response Enrol201JSONResponse) VisitEnrolResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlaceRequestObject struct {
+	ID     PathID `json:"id"`
+	Params PlaceParams
+	Body   *PlaceJSONRequestBody
+}
+
+type PlaceResponseObject interface {
+	VisitPlaceResponse(w http.ResponseWriter) error
+}
+
+type Place200JSONResponse struct{ PlacedDecidedJSONResponse }
+
+func (response Place200JSONResponse) VisitPlaceResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetCourseProgressRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetCourseProgressParams
+}
+
+type GetCourseProgressResponseObject interface {
+	VisitGetCourseProgressResponse(w http.ResponseWriter) error
+}
+
+type GetCourseProgress200ResponseHeaders struct {
+	ETag *string
+}
+
+type GetCourseProgress200JSONResponse struct {
+	Body    CourseProgress
+	Headers GetCourseProgress200ResponseHeaders
+}
+
+func (response GetCourseProgress200JSONResponse) VisitGetCourseProgressResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetCourseProgress200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       GetCourseProgress200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetCourseProgress200TextCsvResponse) VisitGetCourseProgressResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ListCourseSessionsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListCourseSessionsParams
+}
+
+type ListCourseSessionsResponseObject interface {
+	VisitListCourseSessionsResponse(w http.ResponseWriter) error
+}
+
+type ListCourseSessions200JSONResponse struct{ SessionListJSONResponse }
+
+func (response ListCourseSessions200JSONResponse) VisitListCourseSessionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanSessionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params PlanSessionParams
+	Body   *PlanSessionJSONRequestBody
+}
+
+type PlanSessionResponseObject interface {
+	VisitPlanSessionResponse(w http.ResponseWriter) error
+}
+
+type PlanSession200JSONResponse struct{ SessionDecidedJSONResponse }
+
+func (response PlanSession200JSONResponse) VisitPlanSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanSession201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type PlanSession201JSONResponse struct {
+	Body    Session
+	Headers PlanSession201ResponseHeaders
+}
+
+func (response PlanSession201JSONResponse) VisitPlanSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type VoidCreditRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *VoidCreditJSONRequestBody
+}
+
+type VoidCreditResponseObject interface {
+	VisitVoidCreditResponse(w http.ResponseWriter) error
+}
+
+type VoidCredit200JSONResponse struct{ CreditJSONResponse }
+
+func (response VoidCredit200JSONResponse) VisitVoidCreditResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LogTimesOutRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *LogTimesOutJSONRequestBody
+}
+
+type LogTimesOutResponseObject interface {
+	VisitLogTimesOutResponse(w http.ResponseWriter) error
+}
+
+type LogTimesOut200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response LogTimesOut200JSONResponse) VisitLogTimesOutResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LogTimesInRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *LogTimesInJSONRequestBody
+}
+
+type LogTimesInResponseObject interface {
+	VisitLogTimesInResponse(w http.ResponseWriter) error
+}
+
+type LogTimesIn200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response LogTimesIn200JSONResponse) VisitLogTimesInResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListEnrolmentsRequestObject struct {
+	Params ListEnrolmentsParams
+}
+
+type ListEnrolmentsResponseObject interface {
+	VisitListEnrolmentsResponse(w http.ResponseWriter) error
+}
+
+type ListEnrolments200JSONResponse struct{ EnrolmentListJSONResponse }
+
+func (response ListEnrolments200JSONResponse) VisitListEnrolmentsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetEnrolmentRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetEnrolmentResponseObject interface {
+	VisitGetEnrolmentResponse(w http.ResponseWriter) error
+}
+
+type GetEnrolment200JSONResponse struct{ EnrolmentJSONResponse }
+
+func (response GetEnrolment200JSONResponse) VisitGetEnrolmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ActivateEnrolmentRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ActivateEnrolmentParams
+	Body   *ActivateEnrolmentJSONRequestBody
+}
+
+type ActivateEnrolmentResponseObject interface {
+	VisitActivateEnrolmentResponse(w http.ResponseWriter) error
+}
+
+type ActivateEnrolment200JSONResponse struct{ EnrolmentDecidedJSONResponse }
+
+func (response ActivateEnrolment200JSONResponse) VisitActivateEnrolmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListCompletionsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListCompletionsParams
+}
+
+type ListCompletionsResponseObject interface {
+	VisitListCompletionsResponse(w http.ResponseWriter) error
+}
+
+type ListCompletions200JSONResponse struct{ CompletionListJSONResponse }
+
+func (response ListCompletions200JSONResponse) VisitListCompletionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompleteRequestObject struct {
+	ID     PathID `json:"id"`
+	Params CompleteParams
+	Body   *CompleteJSONRequestBody
+}
+
+type CompleteResponseObject interface {
+	VisitCompleteResponse(w http.ResponseWriter) error
+}
+
+type Complete200JSONResponse struct{ CompletionDecidedJSONResponse }
+
+func (response Complete200JSONResponse) VisitCompleteResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type Complete201ResponseHeaders struct {
+	Location string
+}
+
+type Complete201JSONResponse struct {
+	Body    Completion
+	Headers Complete201ResponseHeaders
+}
+
+func (response Complete201JSONResponse) VisitCompleteResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListCreditsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListCreditsParams
+}
+
+type ListCreditsResponseObject interface {
+	VisitListCreditsResponse(w http.ResponseWriter) error
+}
+
+type ListCredits200JSONResponse struct{ CreditListJSONResponse }
+
+func (response ListCredits200JSONResponse) VisitListCreditsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AcceptCreditRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *AcceptCreditJSONRequestBody
+}
+
+type AcceptCreditResponseObject interface {
+	VisitAcceptCreditResponse(w http.ResponseWriter) error
+}
+
+type AcceptCredit200JSONResponse struct{ CreditJSONResponse }
+
+func (response AcceptCredit200JSONResponse) VisitAcceptCreditResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AcceptCredit201ResponseHeaders struct {
+	Location string
+}
+
+type AcceptCredit201JSONResponse struct {
+	Body    Credit
+	Headers AcceptCredit201ResponseHeaders
+}
+
+func (response AcceptCredit201JSONResponse) VisitAcceptCreditResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetProgressRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetProgressParams
+}
+
+type GetProgressResponseObject interface {
+	VisitGetProgressResponse(w http.ResponseWriter) error
+}
+
+type GetProgress200JSONResponse struct{ ProgressJSONResponse }
+
+func (response GetProgress200JSONResponse) VisitGetProgressResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetRecordRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetRecordParams
+}
+
+type GetRecordResponseObject interface {
+	VisitGetRecordResponse(w http.ResponseWriter) error
+}
+
+type GetRecord200JSONResponse struct{ RecordJSONResponse }
+
+func (response GetRecord200JSONResponse) VisitGetRecordResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListSignOffsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListSignOffsParams
+}
+
+type ListSignOffsResponseObject interface {
+	VisitListSignOffsResponse(w http.ResponseWriter) error
+}
+
+type ListSignOffs200JSONResponse struct{ SignOffListJSONResponse }
+
+func (response ListSignOffs200JSONResponse) VisitListSignOffsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListTheoryResultsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListTheoryResultsParams
+}
+
+type ListTheoryResultsResponseObject interface {
+	VisitListTheoryResultsResponse(w http.ResponseWriter) error
+}
+
+type ListTheoryResults200JSONResponse struct{ TheoryResultListJSONResponse }
+
+func (response ListTheoryResults200JSONResponse) VisitListTheoryResultsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LogTheoryResultRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *LogTheoryResultJSONRequestBody
+}
+
+type LogTheoryResultResponseObject interface {
+	VisitLogTheoryResultResponse(w http.ResponseWriter) error
+}
+
+type LogTheoryResult200JSONResponse struct{ TheoryResultJSONResponse }
+
+func (response LogTheoryResult200JSONResponse) VisitLogTheoryResultResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LogTheoryResult201ResponseHeaders struct {
+	Location string
+}
+
+type LogTheoryResult201JSONResponse struct {
+	Body    TheoryResult
+	Headers LogTheoryResult201ResponseHeaders
+}
+
+func (response LogTheoryResult201JSONResponse) VisitLogTheoryResultResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TransferEnrolmentRequestObject struct {
+	ID     PathID `json:"id"`
+	Params TransferEnrolmentParams
+	Body   *TransferEnrolmentJSONRequestBody
+}
+
+type TransferEnrolmentResponseObject interface {
+	VisitTransferEnrolmentResponse(w http.ResponseWriter) error
+}
+
+type TransferEnrolment200JSONResponse struct{ EnrolmentDecidedJSONResponse }
+
+func (response TransferEnrolment200JSONResponse) VisitTransferEnrolmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TransferEnrolment201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type TransferEnrolment201JSONResponse struct {
+	Body    Enrolment
+	Headers TransferEnrolment201ResponseHeaders
+}
+
+func (response TransferEnrolment201JSONResponse) VisitTransferEnrolmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type WithdrawEnrolmentRequestObject struct {
+	ID     PathID `json:"id"`
+	Params WithdrawEnrolmentParams
+	Body   *WithdrawEnrolmentJSONRequestBody
+}
+
+type WithdrawEnrolmentResponseObject interface {
+	VisitWithdrawEnrolmentResponse(w http.ResponseWriter) error
+}
+
+type WithdrawEnrolment200JSONResponse struct{ EnrolmentJSONResponse }
+
+func (response WithdrawEnrolment200JSONResponse) VisitWithdrawEnrolmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetEntryRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetEntryResponseObject interface {
+	VisitGetEntryResponse(w http.ResponseWriter) error
+}
+
+type GetEntry200JSONResponse struct{ EntryJSONResponse }
+
+func (response GetEntry200JSONResponse) VisitGetEntryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type VoidEntryRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *VoidEntryJSONRequestBody
+}
+
+type VoidEntryResponseObject interface {
+	VisitVoidEntryResponse(w http.ResponseWriter) error
+}
+
+type VoidEntry200JSONResponse struct{ EntryJSONResponse }
+
+func (response VoidEntry200JSONResponse) VisitVoidEntryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeleteGroupRequestObject struct {
+	ID     PathID `json:"id"`
+	Params DeleteGroupParams
+}
+
+type DeleteGroupResponseObject interface {
+	VisitDeleteGroupResponse(w http.ResponseWriter) error
+}
+
+type DeleteGroup204Response struct {
+}
+
+func (response DeleteGroup204Response) VisitDeleteGroupResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetGroupRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetGroupResponseObject interface {
+	VisitGetGroupResponse(w http.ResponseWriter) error
+}
+
+type GetGroup200JSONResponse struct{ GroupJSONResponse }
+
+func (response GetGroup200JSONResponse) VisitGetGroupResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangeGroupRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ChangeGroupParams
+	Body   *ChangeGroupApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeGroupResponseObject interface {
+	VisitChangeGroupResponse(w http.ResponseWriter) error
+}
+
+type ChangeGroup200JSONResponse struct{ GroupDecidedJSONResponse }
+
+func (response ChangeGroup200JSONResponse) VisitChangeGroupResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReplaceInstructorRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ReplaceInstructorParams
+	Body   *ReplaceInstructorJSONRequestBody
+}
+
+type ReplaceInstructorResponseObject interface {
+	VisitReplaceInstructorResponse(w http.ResponseWriter) error
+}
+
+type ReplaceInstructor200JSONResponse struct{ GroupDecidedJSONResponse }
+
+func (response ReplaceInstructor200JSONResponse) VisitReplaceInstructorResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetMeRequestObject struct {
 }
 
@@ -2170,6 +9136,338 @@ func (response GetMe200JSONResponse) VisitGetMeResponse(w http.ResponseWriter) e
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GuestLeavesRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GuestLeavesResponseObject interface {
+	VisitGuestLeavesResponse(w http.ResponseWriter) error
+}
+
+type GuestLeaves200JSONResponse struct{ GuestJSONResponse }
+
+func (response GuestLeaves200JSONResponse) VisitGuestLeavesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListOutingsRequestObject struct {
+	Params ListOutingsParams
+}
+
+type ListOutingsResponseObject interface {
+	VisitListOutingsResponse(w http.ResponseWriter) error
+}
+
+type ListOutings200JSONResponse struct{ OutingListJSONResponse }
+
+func (response ListOutings200JSONResponse) VisitListOutingsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateOutingRequestObject struct {
+	Body *CreateOutingJSONRequestBody
+}
+
+type CreateOutingResponseObject interface {
+	VisitCreateOutingResponse(w http.ResponseWriter) error
+}
+
+type CreateOuting200JSONResponse struct{ OutingJSONResponse }
+
+func (response CreateOuting200JSONResponse) VisitCreateOutingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateOuting201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type CreateOuting201JSONResponse struct {
+	Body    Outing
+	Headers CreateOuting201ResponseHeaders
+}
+
+func (response CreateOuting201JSONResponse) VisitCreateOutingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetOutingRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetOutingResponseObject interface {
+	VisitGetOutingResponse(w http.ResponseWriter) error
+}
+
+type GetOuting200JSONResponse struct{ OutingViewJSONResponse }
+
+func (response GetOuting200JSONResponse) VisitGetOutingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangeOutingRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ChangeOutingParams
+	Body   *ChangeOutingApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeOutingResponseObject interface {
+	VisitChangeOutingResponse(w http.ResponseWriter) error
+}
+
+type ChangeOuting200JSONResponse struct{ OutingJSONResponse }
+
+func (response ChangeOuting200JSONResponse) VisitChangeOutingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddGuestRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *AddGuestJSONRequestBody
+}
+
+type AddGuestResponseObject interface {
+	VisitAddGuestResponse(w http.ResponseWriter) error
+}
+
+type AddGuest200JSONResponse struct{ GuestJSONResponse }
+
+func (response AddGuest200JSONResponse) VisitAddGuestResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddGuest201ResponseHeaders struct {
+	Location string
+}
+
+type AddGuest201JSONResponse struct {
+	Body    Guest
+	Headers AddGuest201ResponseHeaders
+}
+
+func (response AddGuest201JSONResponse) VisitAddGuestResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListHeadCountsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListHeadCountsParams
+}
+
+type ListHeadCountsResponseObject interface {
+	VisitListHeadCountsResponse(w http.ResponseWriter) error
+}
+
+type ListHeadCounts200JSONResponse struct{ HeadCountListJSONResponse }
+
+func (response ListHeadCounts200JSONResponse) VisitListHeadCountsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CountHeadsRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *CountHeadsJSONRequestBody
+}
+
+type CountHeadsResponseObject interface {
+	VisitCountHeadsResponse(w http.ResponseWriter) error
+}
+
+type CountHeads200JSONResponse struct{ HeadCountJSONResponse }
+
+func (response CountHeads200JSONResponse) VisitCountHeadsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CountHeads201ResponseHeaders struct {
+	Location string
+}
+
+type CountHeads201JSONResponse struct {
+	Body    HeadCount
+	Headers CountHeads201ResponseHeaders
+}
+
+func (response CountHeads201JSONResponse) VisitCountHeadsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListIncidentsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListIncidentsParams
+}
+
+type ListIncidentsResponseObject interface {
+	VisitListIncidentsResponse(w http.ResponseWriter) error
+}
+
+type ListIncidents200JSONResponse struct{ IncidentListJSONResponse }
+
+func (response ListIncidents200JSONResponse) VisitListIncidentsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordIncidentRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *RecordIncidentJSONRequestBody
+}
+
+type RecordIncidentResponseObject interface {
+	VisitRecordIncidentResponse(w http.ResponseWriter) error
+}
+
+type RecordIncident200JSONResponse struct{ IncidentJSONResponse }
+
+func (response RecordIncident200JSONResponse) VisitRecordIncidentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordIncident201ResponseHeaders struct {
+	Location string
+}
+
+type RecordIncident201JSONResponse struct {
+	Body    Incident
+	Headers RecordIncident201ResponseHeaders
+}
+
+func (response RecordIncident201JSONResponse) VisitRecordIncidentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
 	_, err := buf.WriteTo(w)
 	return err
 }
@@ -2214,6 +9512,85 @@ func (response VoidPaper200JSONResponse) VisitVoidPaperResponse(w http.ResponseW
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RemoveParticipantRequestObject struct {
+	ID     PathID `json:"id"`
+	Params RemoveParticipantParams
+}
+
+type RemoveParticipantResponseObject interface {
+	VisitRemoveParticipantResponse(w http.ResponseWriter) error
+}
+
+type RemoveParticipant200JSONResponse Decision
+
+func (response RemoveParticipant200JSONResponse) VisitRemoveParticipantResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RemoveParticipant204Response struct {
+}
+
+func (response RemoveParticipant204Response) VisitRemoveParticipantResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetParticipantRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetParticipantResponseObject interface {
+	VisitGetParticipantResponse(w http.ResponseWriter) error
+}
+
+type GetParticipant200JSONResponse struct{ ParticipantJSONResponse }
+
+func (response GetParticipant200JSONResponse) VisitGetParticipantResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangeParticipantRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ChangeParticipantParams
+	Body   *ChangeParticipantApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeParticipantResponseObject interface {
+	VisitChangeParticipantResponse(w http.ResponseWriter) error
+}
+
+type ChangeParticipant200JSONResponse struct{ ParticipantJSONResponse }
+
+func (response ChangeParticipant200JSONResponse) VisitChangeParticipantResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -2365,6 +9742,33 @@ func (response ChangePerson200JSONResponse) VisitChangePersonResponse(w http.Res
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetDayRequestObject struct {
+	ID     PathID   `json:"id"`
+	Date   PathDate `json:"date"`
+	Params GetDayParams
+}
+
+type GetDayResponseObject interface {
+	VisitGetDayResponse(w http.ResponseWriter) error
+}
+
+type GetDay200JSONResponse struct{ PersonDayJSONResponse }
+
+func (response GetDay200JSONResponse) VisitGetDayResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -2617,6 +10021,790 @@ func (response ListRules200JSONResponse) VisitListRulesResponse(w http.ResponseW
 	return err
 }
 
+type ListSessionsRequestObject struct {
+	Params ListSessionsParams
+}
+
+type ListSessionsResponseObject interface {
+	VisitListSessionsResponse(w http.ResponseWriter) error
+}
+
+type ListSessions200JSONResponse struct{ SessionListJSONResponse }
+
+func (response ListSessions200JSONResponse) VisitListSessionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetSessionRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetSessionResponseObject interface {
+	VisitGetSessionResponse(w http.ResponseWriter) error
+}
+
+type GetSession200JSONResponse struct{ SessionJSONResponse }
+
+func (response GetSession200JSONResponse) VisitGetSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangeSessionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ChangeSessionParams
+	Body   *ChangeSessionApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeSessionResponseObject interface {
+	VisitChangeSessionResponse(w http.ResponseWriter) error
+}
+
+type ChangeSession200JSONResponse struct{ SessionDecidedJSONResponse }
+
+func (response ChangeSession200JSONResponse) VisitChangeSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AbandonSessionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params AbandonSessionParams
+	Body   *AbandonSessionJSONRequestBody
+}
+
+type AbandonSessionResponseObject interface {
+	VisitAbandonSessionResponse(w http.ResponseWriter) error
+}
+
+type AbandonSession200JSONResponse struct{ SessionJSONResponse }
+
+func (response AbandonSession200JSONResponse) VisitAbandonSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CancelSessionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params CancelSessionParams
+	Body   *CancelSessionJSONRequestBody
+}
+
+type CancelSessionResponseObject interface {
+	VisitCancelSessionResponse(w http.ResponseWriter) error
+}
+
+type CancelSession200JSONResponse struct{ SessionJSONResponse }
+
+func (response CancelSession200JSONResponse) VisitCancelSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CloseSessionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params CloseSessionParams
+	Body   *CloseSessionJSONRequestBody
+}
+
+type CloseSessionResponseObject interface {
+	VisitCloseSessionResponse(w http.ResponseWriter) error
+}
+
+type CloseSession200JSONResponse struct{ SessionJSONResponse }
+
+func (response CloseSession200JSONResponse) VisitCloseSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReportConditionsRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *ReportConditionsJSONRequestBody
+}
+
+type ReportConditionsResponseObject interface {
+	VisitReportConditionsResponse(w http.ResponseWriter) error
+}
+
+type ReportConditions200JSONResponse struct{ EntryJSONResponse }
+
+func (response ReportConditions200JSONResponse) VisitReportConditionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReportConditions201ResponseHeaders struct {
+	Location string
+}
+
+type ReportConditions201JSONResponse struct {
+	Body    Entry
+	Headers ReportConditions201ResponseHeaders
+}
+
+func (response ReportConditions201JSONResponse) VisitReportConditionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListDivesRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListDivesParams
+}
+
+type ListDivesResponseObject interface {
+	VisitListDivesResponse(w http.ResponseWriter) error
+}
+
+type ListDives200JSONResponse struct{ DiveLogListJSONResponse }
+
+func (response ListDives200JSONResponse) VisitListDivesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListDrillAttemptsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListDrillAttemptsParams
+}
+
+type ListDrillAttemptsResponseObject interface {
+	VisitListDrillAttemptsResponse(w http.ResponseWriter) error
+}
+
+type ListDrillAttempts200JSONResponse struct{ DrillAttemptListJSONResponse }
+
+func (response ListDrillAttempts200JSONResponse) VisitListDrillAttemptsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LogDrillAttemptsRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *LogDrillAttemptsJSONRequestBody
+}
+
+type LogDrillAttemptsResponseObject interface {
+	VisitLogDrillAttemptsResponse(w http.ResponseWriter) error
+}
+
+type LogDrillAttempts200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response LogDrillAttempts200JSONResponse) VisitLogDrillAttemptsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListEntriesRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListEntriesParams
+}
+
+type ListEntriesResponseObject interface {
+	VisitListEntriesResponse(w http.ResponseWriter) error
+}
+
+type ListEntries200JSONResponse struct{ EntryListJSONResponse }
+
+func (response ListEntries200JSONResponse) VisitListEntriesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListGasChecksRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListGasChecksParams
+}
+
+type ListGasChecksResponseObject interface {
+	VisitListGasChecksResponse(w http.ResponseWriter) error
+}
+
+type ListGasChecks200JSONResponse struct{ GasCheckListJSONResponse }
+
+func (response ListGasChecks200JSONResponse) VisitListGasChecksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LogGasChecksRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *LogGasChecksJSONRequestBody
+}
+
+type LogGasChecksResponseObject interface {
+	VisitLogGasChecksResponse(w http.ResponseWriter) error
+}
+
+type LogGasChecks200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response LogGasChecks200JSONResponse) VisitLogGasChecksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListGroupsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListGroupsParams
+}
+
+type ListGroupsResponseObject interface {
+	VisitListGroupsResponse(w http.ResponseWriter) error
+}
+
+type ListGroups200JSONResponse struct{ GroupListJSONResponse }
+
+func (response ListGroups200JSONResponse) VisitListGroupsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type OpenGroupRequestObject struct {
+	ID     PathID `json:"id"`
+	Params OpenGroupParams
+	Body   *OpenGroupJSONRequestBody
+}
+
+type OpenGroupResponseObject interface {
+	VisitOpenGroupResponse(w http.ResponseWriter) error
+}
+
+type OpenGroup200JSONResponse struct{ GroupDecidedJSONResponse }
+
+func (response OpenGroup200JSONResponse) VisitOpenGroupResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type OpenGroup201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type OpenGroup201JSONResponse struct {
+	Body    Group
+	Headers OpenGroup201ResponseHeaders
+}
+
+func (response OpenGroup201JSONResponse) VisitOpenGroupResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListSessionIncidentsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListSessionIncidentsParams
+}
+
+type ListSessionIncidentsResponseObject interface {
+	VisitListSessionIncidentsResponse(w http.ResponseWriter) error
+}
+
+type ListSessionIncidents200JSONResponse struct{ IncidentListJSONResponse }
+
+func (response ListSessionIncidents200JSONResponse) VisitListSessionIncidentsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordSessionIncidentRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *RecordSessionIncidentJSONRequestBody
+}
+
+type RecordSessionIncidentResponseObject interface {
+	VisitRecordSessionIncidentResponse(w http.ResponseWriter) error
+}
+
+type RecordSessionIncident200JSONResponse struct{ IncidentJSONResponse }
+
+func (response RecordSessionIncident200JSONResponse) VisitRecordSessionIncidentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordSessionIncident201ResponseHeaders struct {
+	Location string
+}
+
+type RecordSessionIncident201JSONResponse struct {
+	Body    Incident
+	Headers RecordSessionIncident201ResponseHeaders
+}
+
+func (response RecordSessionIncident201JSONResponse) VisitRecordSessionIncidentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type MoveSessionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params MoveSessionParams
+	Body   *MoveSessionJSONRequestBody
+}
+
+type MoveSessionResponseObject interface {
+	VisitMoveSessionResponse(w http.ResponseWriter) error
+}
+
+type MoveSession200JSONResponse struct{ SessionDecidedJSONResponse }
+
+func (response MoveSession200JSONResponse) VisitMoveSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type OpenSessionRequestObject struct {
+	ID     PathID `json:"id"`
+	Params OpenSessionParams
+	Body   *OpenSessionJSONRequestBody
+}
+
+type OpenSessionResponseObject interface {
+	VisitOpenSessionResponse(w http.ResponseWriter) error
+}
+
+type OpenSession200JSONResponse struct{ SessionDecidedJSONResponse }
+
+func (response OpenSession200JSONResponse) VisitOpenSessionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListParticipantsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListParticipantsParams
+}
+
+type ListParticipantsResponseObject interface {
+	VisitListParticipantsResponse(w http.ResponseWriter) error
+}
+
+type ListParticipants200JSONResponse struct{ ParticipantListJSONResponse }
+
+func (response ListParticipants200JSONResponse) VisitListParticipantsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddParticipantRequestObject struct {
+	ID     PathID `json:"id"`
+	Params AddParticipantParams
+	Body   *AddParticipantJSONRequestBody
+}
+
+type AddParticipantResponseObject interface {
+	VisitAddParticipantResponse(w http.ResponseWriter) error
+}
+
+type AddParticipant200JSONResponse struct{ ParticipantDecidedJSONResponse }
+
+func (response AddParticipant200JSONResponse) VisitAddParticipantResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddParticipant201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type AddParticipant201JSONResponse struct {
+	Body    Participant
+	Headers AddParticipant201ResponseHeaders
+}
+
+func (response AddParticipant201JSONResponse) VisitAddParticipantResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RegroupRequestObject struct {
+	ID     PathID `json:"id"`
+	Params RegroupParams
+	Body   *RegroupJSONRequestBody
+}
+
+type RegroupResponseObject interface {
+	VisitRegroupResponse(w http.ResponseWriter) error
+}
+
+type Regroup200JSONResponse struct{ PlacedDecidedJSONResponse }
+
+func (response Regroup200JSONResponse) VisitRegroupResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CallRollRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *CallRollJSONRequestBody
+}
+
+type CallRollResponseObject interface {
+	VisitCallRollResponse(w http.ResponseWriter) error
+}
+
+type CallRoll200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response CallRoll200JSONResponse) VisitCallRollResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListSessionSignOffsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListSessionSignOffsParams
+}
+
+type ListSessionSignOffsResponseObject interface {
+	VisitListSessionSignOffsResponse(w http.ResponseWriter) error
+}
+
+type ListSessionSignOffs200JSONResponse struct{ SignOffListJSONResponse }
+
+func (response ListSessionSignOffs200JSONResponse) VisitListSessionSignOffsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SignOffRequestObject struct {
+	ID     PathID `json:"id"`
+	Params SignOffParams
+	Body   *SignOffJSONRequestBody
+}
+
+type SignOffResponseObject interface {
+	VisitSignOffResponse(w http.ResponseWriter) error
+}
+
+type SignOff200JSONResponse struct{ SignOffResultsJSONResponse }
+
+func (response SignOff200JSONResponse) VisitSignOffResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetSignOffRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetSignOffResponseObject interface {
+	VisitGetSignOffResponse(w http.ResponseWriter) error
+}
+
+type GetSignOff200JSONResponse struct{ SignOffJSONResponse }
+
+func (response GetSignOff200JSONResponse) VisitGetSignOffResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type VoidSignOffRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *VoidSignOffJSONRequestBody
+}
+
+type VoidSignOffResponseObject interface {
+	VisitVoidSignOffResponse(w http.ResponseWriter) error
+}
+
+type VoidSignOff200JSONResponse struct{ SignOffJSONResponse }
+
+func (response VoidSignOff200JSONResponse) VisitVoidSignOffResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListSitesRequestObject struct {
 	Params ListSitesParams
 }
@@ -2760,6 +10948,225 @@ func (response ChangeSite200JSONResponse) VisitChangeSiteResponse(w http.Respons
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListSyllabusesRequestObject struct {
+	Params ListSyllabusesParams
+}
+
+type ListSyllabusesResponseObject interface {
+	VisitListSyllabusesResponse(w http.ResponseWriter) error
+}
+
+type ListSyllabuses200JSONResponse struct{ SyllabusListJSONResponse }
+
+func (response ListSyllabuses200JSONResponse) VisitListSyllabusesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateSyllabusRequestObject struct {
+	Body *CreateSyllabusJSONRequestBody
+}
+
+type CreateSyllabusResponseObject interface {
+	VisitCreateSyllabusResponse(w http.ResponseWriter) error
+}
+
+type CreateSyllabus200JSONResponse struct{ SyllabusJSONResponse }
+
+func (response CreateSyllabus200JSONResponse) VisitCreateSyllabusResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateSyllabus201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type CreateSyllabus201JSONResponse struct {
+	Body    Syllabus
+	Headers CreateSyllabus201ResponseHeaders
+}
+
+func (response CreateSyllabus201JSONResponse) VisitCreateSyllabusResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetSyllabusRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetSyllabusResponseObject interface {
+	VisitGetSyllabusResponse(w http.ResponseWriter) error
+}
+
+type GetSyllabus200JSONResponse struct{ SyllabusJSONResponse }
+
+func (response GetSyllabus200JSONResponse) VisitGetSyllabusResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RenameSyllabusRequestObject struct {
+	ID     PathID `json:"id"`
+	Params RenameSyllabusParams
+	Body   *RenameSyllabusApplicationMergePatchPlusJSONRequestBody
+}
+
+type RenameSyllabusResponseObject interface {
+	VisitRenameSyllabusResponse(w http.ResponseWriter) error
+}
+
+type RenameSyllabus200JSONResponse struct{ SyllabusJSONResponse }
+
+func (response RenameSyllabus200JSONResponse) VisitRenameSyllabusResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListSyllabusVersionsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListSyllabusVersionsParams
+}
+
+type ListSyllabusVersionsResponseObject interface {
+	VisitListSyllabusVersionsResponse(w http.ResponseWriter) error
+}
+
+type ListSyllabusVersions200JSONResponse struct {
+	SyllabusVersionListJSONResponse
+}
+
+func (response ListSyllabusVersions200JSONResponse) VisitListSyllabusVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddSyllabusVersionRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *AddSyllabusVersionJSONRequestBody
+}
+
+type AddSyllabusVersionResponseObject interface {
+	VisitAddSyllabusVersionResponse(w http.ResponseWriter) error
+}
+
+type AddSyllabusVersion200JSONResponse struct{ SyllabusVersionJSONResponse }
+
+func (response AddSyllabusVersion200JSONResponse) VisitAddSyllabusVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddSyllabusVersion201ResponseHeaders struct {
+	Location string
+}
+
+type AddSyllabusVersion201JSONResponse struct {
+	Body    SyllabusVersion
+	Headers AddSyllabusVersion201ResponseHeaders
+}
+
+func (response AddSyllabusVersion201JSONResponse) VisitAddSyllabusVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetSyllabusVersionRequestObject struct {
+	ID     PathID     `json:"id"`
+	Number PathNumber `json:"number"`
+}
+
+type GetSyllabusVersionResponseObject interface {
+	VisitGetSyllabusVersionResponse(w http.ResponseWriter) error
+}
+
+type GetSyllabusVersion200JSONResponse struct{ SyllabusVersionJSONResponse }
+
+func (response GetSyllabusVersion200JSONResponse) VisitGetSyllabusVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -2918,6 +11325,9 @@ func (response LiftUnfitMark200JSONResponse) VisitLiftUnfitMarkResponse(w http.R
 
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
+	// ListBuiltInSyllabuses List the built-in syllabuses
+	// (GET /v1/built-in-syllabuses)
+	ListBuiltInSyllabuses(ctx context.Context, request ListBuiltInSyllabusesRequestObject) (ListBuiltInSyllabusesResponseObject, error)
 	// GetCentre Read the centre
 	// (GET /v1/centre)
 	GetCentre(ctx context.Context, request GetCentreRequestObject) (GetCentreResponseObject, error)
@@ -2927,15 +11337,162 @@ type StrictServerInterface interface {
 	// SetClock Set a demo centre's clock
 	// (POST /v1/centre/set-clock)
 	SetClock(ctx context.Context, request SetClockRequestObject) (SetClockResponseObject, error)
+	// VoidCompletion Void a completion
+	// (POST /v1/completions/{id}/void)
+	VoidCompletion(ctx context.Context, request VoidCompletionRequestObject) (VoidCompletionResponseObject, error)
+	// ListCourses List courses
+	// (GET /v1/courses)
+	ListCourses(ctx context.Context, request ListCoursesRequestObject) (ListCoursesResponseObject, error)
+	// CreateCourse Set up a course
+	// (POST /v1/courses)
+	CreateCourse(ctx context.Context, request CreateCourseRequestObject) (CreateCourseResponseObject, error)
+	// GetCourse Read a course
+	// (GET /v1/courses/{id})
+	GetCourse(ctx context.Context, request GetCourseRequestObject) (GetCourseResponseObject, error)
+	// ChangeCourse Change a course
+	// (PATCH /v1/courses/{id})
+	ChangeCourse(ctx context.Context, request ChangeCourseRequestObject) (ChangeCourseResponseObject, error)
+	// CancelCourse Cancel a course
+	// (POST /v1/courses/{id}/cancel)
+	CancelCourse(ctx context.Context, request CancelCourseRequestObject) (CancelCourseResponseObject, error)
+	// CloseCourse Close a course that is over
+	// (POST /v1/courses/{id}/close)
+	CloseCourse(ctx context.Context, request CloseCourseRequestObject) (CloseCourseResponseObject, error)
+	// ListCourseEnrolments List the enrolments of a course
+	// (GET /v1/courses/{id}/enrolments)
+	ListCourseEnrolments(ctx context.Context, request ListCourseEnrolmentsRequestObject) (ListCourseEnrolmentsResponseObject, error)
+	// Enrol Enrol a person
+	// (POST /v1/courses/{id}/enrolments)
+	Enrol(ctx context.Context, request EnrolRequestObject) (EnrolResponseObject, error)
+	// Place Place enrolments into groups
+	// (POST /v1/courses/{id}/placements)
+	Place(ctx context.Context, request PlaceRequestObject) (PlaceResponseObject, error)
+	// GetCourseProgress Read the progress table of a course
+	// (GET /v1/courses/{id}/progress)
+	GetCourseProgress(ctx context.Context, request GetCourseProgressRequestObject) (GetCourseProgressResponseObject, error)
+	// ListCourseSessions List the sessions of a course
+	// (GET /v1/courses/{id}/sessions)
+	ListCourseSessions(ctx context.Context, request ListCourseSessionsRequestObject) (ListCourseSessionsResponseObject, error)
+	// PlanSession Plan a session
+	// (POST /v1/courses/{id}/sessions)
+	PlanSession(ctx context.Context, request PlanSessionRequestObject) (PlanSessionResponseObject, error)
+	// VoidCredit Void a credit
+	// (POST /v1/credits/{id}/void)
+	VoidCredit(ctx context.Context, request VoidCreditRequestObject) (VoidCreditResponseObject, error)
+	// LogTimesOut Record who came out
+	// (POST /v1/dives/{id}/ends)
+	LogTimesOut(ctx context.Context, request LogTimesOutRequestObject) (LogTimesOutResponseObject, error)
+	// LogTimesIn Record who went in
+	// (POST /v1/dives/{id}/starts)
+	LogTimesIn(ctx context.Context, request LogTimesInRequestObject) (LogTimesInResponseObject, error)
+	// ListEnrolments List enrolments
+	// (GET /v1/enrolments)
+	ListEnrolments(ctx context.Context, request ListEnrolmentsRequestObject) (ListEnrolmentsResponseObject, error)
+	// GetEnrolment Read an enrolment
+	// (GET /v1/enrolments/{id})
+	GetEnrolment(ctx context.Context, request GetEnrolmentRequestObject) (GetEnrolmentResponseObject, error)
+	// ActivateEnrolment Make a waiting enrolment active
+	// (POST /v1/enrolments/{id}/activate)
+	ActivateEnrolment(ctx context.Context, request ActivateEnrolmentRequestObject) (ActivateEnrolmentResponseObject, error)
+	// ListCompletions List the completions of an enrolment
+	// (GET /v1/enrolments/{id}/completions)
+	ListCompletions(ctx context.Context, request ListCompletionsRequestObject) (ListCompletionsResponseObject, error)
+	// Complete Complete an enrolment
+	// (POST /v1/enrolments/{id}/completions)
+	Complete(ctx context.Context, request CompleteRequestObject) (CompleteResponseObject, error)
+	// ListCredits List the credits of an enrolment
+	// (GET /v1/enrolments/{id}/credits)
+	ListCredits(ctx context.Context, request ListCreditsRequestObject) (ListCreditsResponseObject, error)
+	// AcceptCredit Accept a credit
+	// (POST /v1/enrolments/{id}/credits)
+	AcceptCredit(ctx context.Context, request AcceptCreditRequestObject) (AcceptCreditResponseObject, error)
+	// GetProgress Read the progress of a student
+	// (GET /v1/enrolments/{id}/progress)
+	GetProgress(ctx context.Context, request GetProgressRequestObject) (GetProgressResponseObject, error)
+	// GetRecord Read the record of a student
+	// (GET /v1/enrolments/{id}/record)
+	GetRecord(ctx context.Context, request GetRecordRequestObject) (GetRecordResponseObject, error)
+	// ListSignOffs List the sign-offs of an enrolment
+	// (GET /v1/enrolments/{id}/sign-offs)
+	ListSignOffs(ctx context.Context, request ListSignOffsRequestObject) (ListSignOffsResponseObject, error)
+	// ListTheoryResults List the theory results of an enrolment
+	// (GET /v1/enrolments/{id}/theory-results)
+	ListTheoryResults(ctx context.Context, request ListTheoryResultsRequestObject) (ListTheoryResultsResponseObject, error)
+	// LogTheoryResult Record a theory result
+	// (POST /v1/enrolments/{id}/theory-results)
+	LogTheoryResult(ctx context.Context, request LogTheoryResultRequestObject) (LogTheoryResultResponseObject, error)
+	// TransferEnrolment Transfer to another course
+	// (POST /v1/enrolments/{id}/transfer)
+	TransferEnrolment(ctx context.Context, request TransferEnrolmentRequestObject) (TransferEnrolmentResponseObject, error)
+	// WithdrawEnrolment Withdraw an enrolment
+	// (POST /v1/enrolments/{id}/withdraw)
+	WithdrawEnrolment(ctx context.Context, request WithdrawEnrolmentRequestObject) (WithdrawEnrolmentResponseObject, error)
+	// GetEntry Read the header of an entry
+	// (GET /v1/entries/{id})
+	GetEntry(ctx context.Context, request GetEntryRequestObject) (GetEntryResponseObject, error)
+	// VoidEntry Void an entry
+	// (POST /v1/entries/{id}/void)
+	VoidEntry(ctx context.Context, request VoidEntryRequestObject) (VoidEntryResponseObject, error)
+	// DeleteGroup Take away an empty group
+	// (DELETE /v1/groups/{id})
+	DeleteGroup(ctx context.Context, request DeleteGroupRequestObject) (DeleteGroupResponseObject, error)
+	// GetGroup Read a group
+	// (GET /v1/groups/{id})
+	GetGroup(ctx context.Context, request GetGroupRequestObject) (GetGroupResponseObject, error)
+	// ChangeGroup Change a group
+	// (PATCH /v1/groups/{id})
+	ChangeGroup(ctx context.Context, request ChangeGroupRequestObject) (ChangeGroupResponseObject, error)
+	// ReplaceInstructor Put another instructor in charge
+	// (POST /v1/groups/{id}/replace-instructor)
+	ReplaceInstructor(ctx context.Context, request ReplaceInstructorRequestObject) (ReplaceInstructorResponseObject, error)
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx context.Context, request GetMeRequestObject) (GetMeResponseObject, error)
+	// GuestLeaves Take a guest off the list
+	// (POST /v1/outing-guests/{id}/leave)
+	GuestLeaves(ctx context.Context, request GuestLeavesRequestObject) (GuestLeavesResponseObject, error)
+	// ListOutings List outings
+	// (GET /v1/outings)
+	ListOutings(ctx context.Context, request ListOutingsRequestObject) (ListOutingsResponseObject, error)
+	// CreateOuting Add an outing
+	// (POST /v1/outings)
+	CreateOuting(ctx context.Context, request CreateOutingRequestObject) (CreateOutingResponseObject, error)
+	// GetOuting Read an outing
+	// (GET /v1/outings/{id})
+	GetOuting(ctx context.Context, request GetOutingRequestObject) (GetOutingResponseObject, error)
+	// ChangeOuting Change an outing
+	// (PATCH /v1/outings/{id})
+	ChangeOuting(ctx context.Context, request ChangeOutingRequestObject) (ChangeOutingResponseObject, error)
+	// AddGuest Put somebody on the list who takes part in no session
+	// (POST /v1/outings/{id}/guests)
+	AddGuest(ctx context.Context, request AddGuestRequestObject) (AddGuestResponseObject, error)
+	// ListHeadCounts List the head counts
+	// (GET /v1/outings/{id}/head-counts)
+	ListHeadCounts(ctx context.Context, request ListHeadCountsRequestObject) (ListHeadCountsResponseObject, error)
+	// CountHeads Record a head count
+	// (POST /v1/outings/{id}/head-counts)
+	CountHeads(ctx context.Context, request CountHeadsRequestObject) (CountHeadsResponseObject, error)
+	// ListIncidents List the incidents of an outing
+	// (GET /v1/outings/{id}/incidents)
+	ListIncidents(ctx context.Context, request ListIncidentsRequestObject) (ListIncidentsResponseObject, error)
+	// RecordIncident Record an incident of an outing
+	// (POST /v1/outings/{id}/incidents)
+	RecordIncident(ctx context.Context, request RecordIncidentRequestObject) (RecordIncidentResponseObject, error)
 	// GetPaper Read a paper
 	// (GET /v1/papers/{id})
 	GetPaper(ctx context.Context, request GetPaperRequestObject) (GetPaperResponseObject, error)
 	// VoidPaper Void a paper
 	// (POST /v1/papers/{id}/void)
 	VoidPaper(ctx context.Context, request VoidPaperRequestObject) (VoidPaperResponseObject, error)
+	// RemoveParticipant Take somebody off a session
+	// (DELETE /v1/participants/{id})
+	RemoveParticipant(ctx context.Context, request RemoveParticipantRequestObject) (RemoveParticipantResponseObject, error)
+	// GetParticipant Read a participant
+	// (GET /v1/participants/{id})
+	GetParticipant(ctx context.Context, request GetParticipantRequestObject) (GetParticipantResponseObject, error)
+	// ChangeParticipant Say which unit a participant's gauge has here
+	// (PATCH /v1/participants/{id})
+	ChangeParticipant(ctx context.Context, request ChangeParticipantRequestObject) (ChangeParticipantResponseObject, error)
 	// ListPeople List people
 	// (GET /v1/people)
 	ListPeople(ctx context.Context, request ListPeopleRequestObject) (ListPeopleResponseObject, error)
@@ -2951,6 +11508,9 @@ type StrictServerInterface interface {
 	// ChangePerson Change a person
 	// (PATCH /v1/people/{id})
 	ChangePerson(ctx context.Context, request ChangePersonRequestObject) (ChangePersonResponseObject, error)
+	// GetDay Read somebody's day
+	// (GET /v1/people/{id}/days/{date})
+	GetDay(ctx context.Context, request GetDayRequestObject) (GetDayResponseObject, error)
 	// ListPapers List a person's papers
 	// (GET /v1/people/{id}/papers)
 	ListPapers(ctx context.Context, request ListPapersRequestObject) (ListPapersResponseObject, error)
@@ -2975,6 +11535,87 @@ type StrictServerInterface interface {
 	// ListRules List the rules
 	// (GET /v1/rules)
 	ListRules(ctx context.Context, request ListRulesRequestObject) (ListRulesResponseObject, error)
+	// ListSessions List sessions
+	// (GET /v1/sessions)
+	ListSessions(ctx context.Context, request ListSessionsRequestObject) (ListSessionsResponseObject, error)
+	// GetSession Read a session
+	// (GET /v1/sessions/{id})
+	GetSession(ctx context.Context, request GetSessionRequestObject) (GetSessionResponseObject, error)
+	// ChangeSession Change a session without moving it
+	// (PATCH /v1/sessions/{id})
+	ChangeSession(ctx context.Context, request ChangeSessionRequestObject) (ChangeSessionResponseObject, error)
+	// AbandonSession Break off a session that is under way
+	// (POST /v1/sessions/{id}/abandon)
+	AbandonSession(ctx context.Context, request AbandonSessionRequestObject) (AbandonSessionResponseObject, error)
+	// CancelSession Call off a planned session
+	// (POST /v1/sessions/{id}/cancel)
+	CancelSession(ctx context.Context, request CancelSessionRequestObject) (CancelSessionResponseObject, error)
+	// CloseSession Close a session that is under way
+	// (POST /v1/sessions/{id}/close)
+	CloseSession(ctx context.Context, request CloseSessionRequestObject) (CloseSessionResponseObject, error)
+	// ReportConditions Report the conditions
+	// (POST /v1/sessions/{id}/conditions)
+	ReportConditions(ctx context.Context, request ReportConditionsRequestObject) (ReportConditionsResponseObject, error)
+	// ListDives List the dives of a session
+	// (GET /v1/sessions/{id}/dives)
+	ListDives(ctx context.Context, request ListDivesRequestObject) (ListDivesResponseObject, error)
+	// ListDrillAttempts List the drill attempts of a session
+	// (GET /v1/sessions/{id}/drill-attempts)
+	ListDrillAttempts(ctx context.Context, request ListDrillAttemptsRequestObject) (ListDrillAttemptsResponseObject, error)
+	// LogDrillAttempts Record drill attempts
+	// (POST /v1/sessions/{id}/drill-attempts)
+	LogDrillAttempts(ctx context.Context, request LogDrillAttemptsRequestObject) (LogDrillAttemptsResponseObject, error)
+	// ListEntries List what was witnessed in a session
+	// (GET /v1/sessions/{id}/entries)
+	ListEntries(ctx context.Context, request ListEntriesRequestObject) (ListEntriesResponseObject, error)
+	// ListGasChecks List the gas checks of a session
+	// (GET /v1/sessions/{id}/gas-checks)
+	ListGasChecks(ctx context.Context, request ListGasChecksRequestObject) (ListGasChecksResponseObject, error)
+	// LogGasChecks Log gas checks
+	// (POST /v1/sessions/{id}/gas-checks)
+	LogGasChecks(ctx context.Context, request LogGasChecksRequestObject) (LogGasChecksResponseObject, error)
+	// ListGroups List the groups of a session
+	// (GET /v1/sessions/{id}/groups)
+	ListGroups(ctx context.Context, request ListGroupsRequestObject) (ListGroupsResponseObject, error)
+	// OpenGroup Open a group with its instructor in charge
+	// (POST /v1/sessions/{id}/groups)
+	OpenGroup(ctx context.Context, request OpenGroupRequestObject) (OpenGroupResponseObject, error)
+	// ListSessionIncidents List the incidents of a session
+	// (GET /v1/sessions/{id}/incidents)
+	ListSessionIncidents(ctx context.Context, request ListSessionIncidentsRequestObject) (ListSessionIncidentsResponseObject, error)
+	// RecordSessionIncident Record an incident of a session
+	// (POST /v1/sessions/{id}/incidents)
+	RecordSessionIncident(ctx context.Context, request RecordSessionIncidentRequestObject) (RecordSessionIncidentResponseObject, error)
+	// MoveSession Move a session to another time or site
+	// (POST /v1/sessions/{id}/move)
+	MoveSession(ctx context.Context, request MoveSessionRequestObject) (MoveSessionResponseObject, error)
+	// OpenSession Open a session
+	// (POST /v1/sessions/{id}/open)
+	OpenSession(ctx context.Context, request OpenSessionRequestObject) (OpenSessionResponseObject, error)
+	// ListParticipants List everybody of a session
+	// (GET /v1/sessions/{id}/participants)
+	ListParticipants(ctx context.Context, request ListParticipantsRequestObject) (ListParticipantsResponseObject, error)
+	// AddParticipant Plan one person's part in a session
+	// (POST /v1/sessions/{id}/participants)
+	AddParticipant(ctx context.Context, request AddParticipantRequestObject) (AddParticipantResponseObject, error)
+	// Regroup Move participants between groups
+	// (POST /v1/sessions/{id}/regroup)
+	Regroup(ctx context.Context, request RegroupRequestObject) (RegroupResponseObject, error)
+	// CallRoll Call the roll
+	// (POST /v1/sessions/{id}/roll-calls)
+	CallRoll(ctx context.Context, request CallRollRequestObject) (CallRollResponseObject, error)
+	// ListSessionSignOffs List the sign-offs made from a session
+	// (GET /v1/sessions/{id}/sign-offs)
+	ListSessionSignOffs(ctx context.Context, request ListSessionSignOffsRequestObject) (ListSessionSignOffsResponseObject, error)
+	// SignOff Sign off skills
+	// (POST /v1/sessions/{id}/sign-offs)
+	SignOff(ctx context.Context, request SignOffRequestObject) (SignOffResponseObject, error)
+	// GetSignOff Read a sign-off
+	// (GET /v1/sign-offs/{id})
+	GetSignOff(ctx context.Context, request GetSignOffRequestObject) (GetSignOffResponseObject, error)
+	// VoidSignOff Void a sign-off
+	// (POST /v1/sign-offs/{id}/void)
+	VoidSignOff(ctx context.Context, request VoidSignOffRequestObject) (VoidSignOffResponseObject, error)
 	// ListSites List sites
 	// (GET /v1/sites)
 	ListSites(ctx context.Context, request ListSitesRequestObject) (ListSitesResponseObject, error)
@@ -2990,6 +11631,27 @@ type StrictServerInterface interface {
 	// ChangeSite Change a site
 	// (PATCH /v1/sites/{id})
 	ChangeSite(ctx context.Context, request ChangeSiteRequestObject) (ChangeSiteResponseObject, error)
+	// ListSyllabuses List syllabuses
+	// (GET /v1/syllabuses)
+	ListSyllabuses(ctx context.Context, request ListSyllabusesRequestObject) (ListSyllabusesResponseObject, error)
+	// CreateSyllabus Add a syllabus
+	// (POST /v1/syllabuses)
+	CreateSyllabus(ctx context.Context, request CreateSyllabusRequestObject) (CreateSyllabusResponseObject, error)
+	// GetSyllabus Read a syllabus
+	// (GET /v1/syllabuses/{id})
+	GetSyllabus(ctx context.Context, request GetSyllabusRequestObject) (GetSyllabusResponseObject, error)
+	// RenameSyllabus Rename a syllabus
+	// (PATCH /v1/syllabuses/{id})
+	RenameSyllabus(ctx context.Context, request RenameSyllabusRequestObject) (RenameSyllabusResponseObject, error)
+	// ListSyllabusVersions List the versions of a syllabus
+	// (GET /v1/syllabuses/{id}/versions)
+	ListSyllabusVersions(ctx context.Context, request ListSyllabusVersionsRequestObject) (ListSyllabusVersionsResponseObject, error)
+	// AddSyllabusVersion Add a version
+	// (POST /v1/syllabuses/{id}/versions)
+	AddSyllabusVersion(ctx context.Context, request AddSyllabusVersionRequestObject) (AddSyllabusVersionResponseObject, error)
+	// GetSyllabusVersion Read a version
+	// (GET /v1/syllabuses/{id}/versions/{number})
+	GetSyllabusVersion(ctx context.Context, request GetSyllabusVersionRequestObject) (GetSyllabusVersionResponseObject, error)
 	// ListTokens List tokens
 	// (GET /v1/tokens)
 	ListTokens(ctx context.Context, request ListTokensRequestObject) (ListTokensResponseObject, error)
@@ -3017,6 +11679,31 @@ func NewStrictHandler(ssi StrictServerInterface, middlewares []StrictMiddlewareF
 type strictHandler struct {
 	ssi         StrictServerInterface
 	middlewares []StrictMiddlewareFunc
+}
+
+// ListBuiltInSyllabuses operation middleware
+func (sh *strictHandler) ListBuiltInSyllabuses(ctx echo.Context, params ListBuiltInSyllabusesParams) error {
+	var request ListBuiltInSyllabusesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListBuiltInSyllabuses(ctx.Request().Context(), request.(ListBuiltInSyllabusesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListBuiltInSyllabuses")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListBuiltInSyllabusesResponseObject); ok {
+		return validResponse.VisitListBuiltInSyllabusesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
 }
 
 // GetCentre operation middleware
@@ -3136,6 +11823,1392 @@ func (sh *strictHandler) SetClock(ctx echo.Context) error {
 	return nil
 }
 
+// VoidCompletion operation middleware
+func (sh *strictHandler) VoidCompletion(ctx echo.Context, id PathID) error {
+	var request VoidCompletionRequestObject
+
+	request.ID = id
+
+	var body VoidCompletionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VoidCompletion(ctx.Request().Context(), request.(VoidCompletionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VoidCompletion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VoidCompletionResponseObject); ok {
+		return validResponse.VisitVoidCompletionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListCourses operation middleware
+func (sh *strictHandler) ListCourses(ctx echo.Context, params ListCoursesParams) error {
+	var request ListCoursesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCourses(ctx.Request().Context(), request.(ListCoursesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCourses")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCoursesResponseObject); ok {
+		return validResponse.VisitListCoursesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateCourse operation middleware
+func (sh *strictHandler) CreateCourse(ctx echo.Context) error {
+	var request CreateCourseRequestObject
+
+	var body CreateCourseJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateCourse(ctx.Request().Context(), request.(CreateCourseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateCourse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateCourseResponseObject); ok {
+		return validResponse.VisitCreateCourseResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetCourse operation middleware
+func (sh *strictHandler) GetCourse(ctx echo.Context, id PathID) error {
+	var request GetCourseRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCourse(ctx.Request().Context(), request.(GetCourseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCourse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCourseResponseObject); ok {
+		return validResponse.VisitGetCourseResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeCourse operation middleware
+func (sh *strictHandler) ChangeCourse(ctx echo.Context, id PathID, params ChangeCourseParams) error {
+	var request ChangeCourseRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ChangeCourseApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeCourse(ctx.Request().Context(), request.(ChangeCourseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeCourse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeCourseResponseObject); ok {
+		return validResponse.VisitChangeCourseResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CancelCourse operation middleware
+func (sh *strictHandler) CancelCourse(ctx echo.Context, id PathID, params CancelCourseParams) error {
+	var request CancelCourseRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body CancelCourseJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CancelCourse(ctx.Request().Context(), request.(CancelCourseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CancelCourse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CancelCourseResponseObject); ok {
+		return validResponse.VisitCancelCourseResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CloseCourse operation middleware
+func (sh *strictHandler) CloseCourse(ctx echo.Context, id PathID, params CloseCourseParams) error {
+	var request CloseCourseRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body CloseCourseJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CloseCourse(ctx.Request().Context(), request.(CloseCourseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CloseCourse")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CloseCourseResponseObject); ok {
+		return validResponse.VisitCloseCourseResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListCourseEnrolments operation middleware
+func (sh *strictHandler) ListCourseEnrolments(ctx echo.Context, id PathID, params ListCourseEnrolmentsParams) error {
+	var request ListCourseEnrolmentsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCourseEnrolments(ctx.Request().Context(), request.(ListCourseEnrolmentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCourseEnrolments")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCourseEnrolmentsResponseObject); ok {
+		return validResponse.VisitListCourseEnrolmentsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// Enrol operation middleware
+func (sh *strictHandler) Enrol(ctx echo.Context, id PathID, params EnrolParams) error {
+	var request EnrolRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body EnrolJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.Enrol(ctx.Request().Context(), request.(EnrolRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "Enrol")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EnrolResponseObject); ok {
+		return validResponse.VisitEnrolResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// Place operation middleware
+func (sh *strictHandler) Place(ctx echo.Context, id PathID, params PlaceParams) error {
+	var request PlaceRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PlaceJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.Place(ctx.Request().Context(), request.(PlaceRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "Place")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PlaceResponseObject); ok {
+		return validResponse.VisitPlaceResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetCourseProgress operation middleware
+func (sh *strictHandler) GetCourseProgress(ctx echo.Context, id PathID, params GetCourseProgressParams) error {
+	var request GetCourseProgressRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetCourseProgress(ctx.Request().Context(), request.(GetCourseProgressRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetCourseProgress")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetCourseProgressResponseObject); ok {
+		return validResponse.VisitGetCourseProgressResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListCourseSessions operation middleware
+func (sh *strictHandler) ListCourseSessions(ctx echo.Context, id PathID, params ListCourseSessionsParams) error {
+	var request ListCourseSessionsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCourseSessions(ctx.Request().Context(), request.(ListCourseSessionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCourseSessions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCourseSessionsResponseObject); ok {
+		return validResponse.VisitListCourseSessionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PlanSession operation middleware
+func (sh *strictHandler) PlanSession(ctx echo.Context, id PathID, params PlanSessionParams) error {
+	var request PlanSessionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PlanSessionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PlanSession(ctx.Request().Context(), request.(PlanSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PlanSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PlanSessionResponseObject); ok {
+		return validResponse.VisitPlanSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// VoidCredit operation middleware
+func (sh *strictHandler) VoidCredit(ctx echo.Context, id PathID) error {
+	var request VoidCreditRequestObject
+
+	request.ID = id
+
+	var body VoidCreditJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VoidCredit(ctx.Request().Context(), request.(VoidCreditRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VoidCredit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VoidCreditResponseObject); ok {
+		return validResponse.VisitVoidCreditResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// LogTimesOut operation middleware
+func (sh *strictHandler) LogTimesOut(ctx echo.Context, id PathID) error {
+	var request LogTimesOutRequestObject
+
+	request.ID = id
+
+	var body LogTimesOutJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LogTimesOut(ctx.Request().Context(), request.(LogTimesOutRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LogTimesOut")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(LogTimesOutResponseObject); ok {
+		return validResponse.VisitLogTimesOutResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// LogTimesIn operation middleware
+func (sh *strictHandler) LogTimesIn(ctx echo.Context, id PathID) error {
+	var request LogTimesInRequestObject
+
+	request.ID = id
+
+	var body LogTimesInJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LogTimesIn(ctx.Request().Context(), request.(LogTimesInRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LogTimesIn")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(LogTimesInResponseObject); ok {
+		return validResponse.VisitLogTimesInResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListEnrolments operation middleware
+func (sh *strictHandler) ListEnrolments(ctx echo.Context, params ListEnrolmentsParams) error {
+	var request ListEnrolmentsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListEnrolments(ctx.Request().Context(), request.(ListEnrolmentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListEnrolments")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListEnrolmentsResponseObject); ok {
+		return validResponse.VisitListEnrolmentsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetEnrolment operation middleware
+func (sh *strictHandler) GetEnrolment(ctx echo.Context, id PathID) error {
+	var request GetEnrolmentRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetEnrolment(ctx.Request().Context(), request.(GetEnrolmentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetEnrolment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetEnrolmentResponseObject); ok {
+		return validResponse.VisitGetEnrolmentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ActivateEnrolment operation middleware
+func (sh *strictHandler) ActivateEnrolment(ctx echo.Context, id PathID, params ActivateEnrolmentParams) error {
+	var request ActivateEnrolmentRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ActivateEnrolmentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		if !errors.Is(err, io.EOF) {
+			return err
+		}
+	} else {
+		request.Body = &body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ActivateEnrolment(ctx.Request().Context(), request.(ActivateEnrolmentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ActivateEnrolment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ActivateEnrolmentResponseObject); ok {
+		return validResponse.VisitActivateEnrolmentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListCompletions operation middleware
+func (sh *strictHandler) ListCompletions(ctx echo.Context, id PathID, params ListCompletionsParams) error {
+	var request ListCompletionsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCompletions(ctx.Request().Context(), request.(ListCompletionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCompletions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCompletionsResponseObject); ok {
+		return validResponse.VisitListCompletionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// Complete operation middleware
+func (sh *strictHandler) Complete(ctx echo.Context, id PathID, params CompleteParams) error {
+	var request CompleteRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body CompleteJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		if !errors.Is(err, io.EOF) {
+			return err
+		}
+	} else {
+		request.Body = &body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.Complete(ctx.Request().Context(), request.(CompleteRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "Complete")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompleteResponseObject); ok {
+		return validResponse.VisitCompleteResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListCredits operation middleware
+func (sh *strictHandler) ListCredits(ctx echo.Context, id PathID, params ListCreditsParams) error {
+	var request ListCreditsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCredits(ctx.Request().Context(), request.(ListCreditsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCredits")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCreditsResponseObject); ok {
+		return validResponse.VisitListCreditsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AcceptCredit operation middleware
+func (sh *strictHandler) AcceptCredit(ctx echo.Context, id PathID) error {
+	var request AcceptCreditRequestObject
+
+	request.ID = id
+
+	var body AcceptCreditJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AcceptCredit(ctx.Request().Context(), request.(AcceptCreditRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AcceptCredit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AcceptCreditResponseObject); ok {
+		return validResponse.VisitAcceptCreditResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetProgress operation middleware
+func (sh *strictHandler) GetProgress(ctx echo.Context, id PathID, params GetProgressParams) error {
+	var request GetProgressRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetProgress(ctx.Request().Context(), request.(GetProgressRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetProgress")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetProgressResponseObject); ok {
+		return validResponse.VisitGetProgressResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetRecord operation middleware
+func (sh *strictHandler) GetRecord(ctx echo.Context, id PathID, params GetRecordParams) error {
+	var request GetRecordRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetRecord(ctx.Request().Context(), request.(GetRecordRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetRecord")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetRecordResponseObject); ok {
+		return validResponse.VisitGetRecordResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListSignOffs operation middleware
+func (sh *strictHandler) ListSignOffs(ctx echo.Context, id PathID, params ListSignOffsParams) error {
+	var request ListSignOffsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListSignOffs(ctx.Request().Context(), request.(ListSignOffsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListSignOffs")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListSignOffsResponseObject); ok {
+		return validResponse.VisitListSignOffsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListTheoryResults operation middleware
+func (sh *strictHandler) ListTheoryResults(ctx echo.Context, id PathID, params ListTheoryResultsParams) error {
+	var request ListTheoryResultsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListTheoryResults(ctx.Request().Context(), request.(ListTheoryResultsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListTheoryResults")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListTheoryResultsResponseObject); ok {
+		return validResponse.VisitListTheoryResultsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// LogTheoryResult operation middleware
+func (sh *strictHandler) LogTheoryResult(ctx echo.Context, id PathID) error {
+	var request LogTheoryResultRequestObject
+
+	request.ID = id
+
+	var body LogTheoryResultJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LogTheoryResult(ctx.Request().Context(), request.(LogTheoryResultRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LogTheoryResult")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(LogTheoryResultResponseObject); ok {
+		return validResponse.VisitLogTheoryResultResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// TransferEnrolment operation middleware
+func (sh *strictHandler) TransferEnrolment(ctx echo.Context, id PathID, params TransferEnrolmentParams) error {
+	var request TransferEnrolmentRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body TransferEnrolmentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.TransferEnrolment(ctx.Request().Context(), request.(TransferEnrolmentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "TransferEnrolment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(TransferEnrolmentResponseObject); ok {
+		return validResponse.VisitTransferEnrolmentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// WithdrawEnrolment operation middleware
+func (sh *strictHandler) WithdrawEnrolment(ctx echo.Context, id PathID, params WithdrawEnrolmentParams) error {
+	var request WithdrawEnrolmentRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body WithdrawEnrolmentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WithdrawEnrolment(ctx.Request().Context(), request.(WithdrawEnrolmentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WithdrawEnrolment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(WithdrawEnrolmentResponseObject); ok {
+		return validResponse.VisitWithdrawEnrolmentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetEntry operation middleware
+func (sh *strictHandler) GetEntry(ctx echo.Context, id PathID) error {
+	var request GetEntryRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetEntry(ctx.Request().Context(), request.(GetEntryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetEntry")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetEntryResponseObject); ok {
+		return validResponse.VisitGetEntryResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// VoidEntry operation middleware
+func (sh *strictHandler) VoidEntry(ctx echo.Context, id PathID) error {
+	var request VoidEntryRequestObject
+
+	request.ID = id
+
+	var body VoidEntryJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VoidEntry(ctx.Request().Context(), request.(VoidEntryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VoidEntry")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VoidEntryResponseObject); ok {
+		return validResponse.VisitVoidEntryResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteGroup operation middleware
+func (sh *strictHandler) DeleteGroup(ctx echo.Context, id PathID, params DeleteGroupParams) error {
+	var request DeleteGroupRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteGroup(ctx.Request().Context(), request.(DeleteGroupRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteGroup")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteGroupResponseObject); ok {
+		return validResponse.VisitDeleteGroupResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGroup operation middleware
+func (sh *strictHandler) GetGroup(ctx echo.Context, id PathID) error {
+	var request GetGroupRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGroup(ctx.Request().Context(), request.(GetGroupRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGroup")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGroupResponseObject); ok {
+		return validResponse.VisitGetGroupResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeGroup operation middleware
+func (sh *strictHandler) ChangeGroup(ctx echo.Context, id PathID, params ChangeGroupParams) error {
+	var request ChangeGroupRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ChangeGroupApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeGroup(ctx.Request().Context(), request.(ChangeGroupRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeGroup")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeGroupResponseObject); ok {
+		return validResponse.VisitChangeGroupResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReplaceInstructor operation middleware
+func (sh *strictHandler) ReplaceInstructor(ctx echo.Context, id PathID, params ReplaceInstructorParams) error {
+	var request ReplaceInstructorRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ReplaceInstructorJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReplaceInstructor(ctx.Request().Context(), request.(ReplaceInstructorRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReplaceInstructor")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReplaceInstructorResponseObject); ok {
+		return validResponse.VisitReplaceInstructorResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetMe operation middleware
 func (sh *strictHandler) GetMe(ctx echo.Context) error {
 	var request GetMeRequestObject
@@ -3153,6 +13226,372 @@ func (sh *strictHandler) GetMe(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(GetMeResponseObject); ok {
 		return validResponse.VisitGetMeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GuestLeaves operation middleware
+func (sh *strictHandler) GuestLeaves(ctx echo.Context, id PathID) error {
+	var request GuestLeavesRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GuestLeaves(ctx.Request().Context(), request.(GuestLeavesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GuestLeaves")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GuestLeavesResponseObject); ok {
+		return validResponse.VisitGuestLeavesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListOutings operation middleware
+func (sh *strictHandler) ListOutings(ctx echo.Context, params ListOutingsParams) error {
+	var request ListOutingsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListOutings(ctx.Request().Context(), request.(ListOutingsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListOutings")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListOutingsResponseObject); ok {
+		return validResponse.VisitListOutingsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateOuting operation middleware
+func (sh *strictHandler) CreateOuting(ctx echo.Context) error {
+	var request CreateOutingRequestObject
+
+	var body CreateOutingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateOuting(ctx.Request().Context(), request.(CreateOutingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateOuting")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateOutingResponseObject); ok {
+		return validResponse.VisitCreateOutingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetOuting operation middleware
+func (sh *strictHandler) GetOuting(ctx echo.Context, id PathID) error {
+	var request GetOutingRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetOuting(ctx.Request().Context(), request.(GetOutingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetOuting")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetOutingResponseObject); ok {
+		return validResponse.VisitGetOutingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeOuting operation middleware
+func (sh *strictHandler) ChangeOuting(ctx echo.Context, id PathID, params ChangeOutingParams) error {
+	var request ChangeOutingRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ChangeOutingApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeOuting(ctx.Request().Context(), request.(ChangeOutingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeOuting")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeOutingResponseObject); ok {
+		return validResponse.VisitChangeOutingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddGuest operation middleware
+func (sh *strictHandler) AddGuest(ctx echo.Context, id PathID) error {
+	var request AddGuestRequestObject
+
+	request.ID = id
+
+	var body AddGuestJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddGuest(ctx.Request().Context(), request.(AddGuestRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddGuest")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddGuestResponseObject); ok {
+		return validResponse.VisitAddGuestResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListHeadCounts operation middleware
+func (sh *strictHandler) ListHeadCounts(ctx echo.Context, id PathID, params ListHeadCountsParams) error {
+	var request ListHeadCountsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListHeadCounts(ctx.Request().Context(), request.(ListHeadCountsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListHeadCounts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListHeadCountsResponseObject); ok {
+		return validResponse.VisitListHeadCountsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CountHeads operation middleware
+func (sh *strictHandler) CountHeads(ctx echo.Context, id PathID) error {
+	var request CountHeadsRequestObject
+
+	request.ID = id
+
+	var body CountHeadsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CountHeads(ctx.Request().Context(), request.(CountHeadsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CountHeads")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CountHeadsResponseObject); ok {
+		return validResponse.VisitCountHeadsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListIncidents operation middleware
+func (sh *strictHandler) ListIncidents(ctx echo.Context, id PathID, params ListIncidentsParams) error {
+	var request ListIncidentsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListIncidents(ctx.Request().Context(), request.(ListIncidentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListIncidents")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListIncidentsResponseObject); ok {
+		return validResponse.VisitListIncidentsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordIncident operation middleware
+func (sh *strictHandler) RecordIncident(ctx echo.Context, id PathID) error {
+	var request RecordIncidentRequestObject
+
+	request.ID = id
+
+	var body RecordIncidentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordIncident(ctx.Request().Context(), request.(RecordIncidentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordIncident")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordIncidentResponseObject); ok {
+		return validResponse.VisitRecordIncidentResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3226,6 +13665,106 @@ func (sh *strictHandler) VoidPaper(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(VoidPaperResponseObject); ok {
 		return validResponse.VisitVoidPaperResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RemoveParticipant operation middleware
+func (sh *strictHandler) RemoveParticipant(ctx echo.Context, id PathID, params RemoveParticipantParams) error {
+	var request RemoveParticipantRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RemoveParticipant(ctx.Request().Context(), request.(RemoveParticipantRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RemoveParticipant")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RemoveParticipantResponseObject); ok {
+		return validResponse.VisitRemoveParticipantResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetParticipant operation middleware
+func (sh *strictHandler) GetParticipant(ctx echo.Context, id PathID) error {
+	var request GetParticipantRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetParticipant(ctx.Request().Context(), request.(GetParticipantRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetParticipant")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetParticipantResponseObject); ok {
+		return validResponse.VisitGetParticipantResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeParticipant operation middleware
+func (sh *strictHandler) ChangeParticipant(ctx echo.Context, id PathID, params ChangeParticipantParams) error {
+	var request ChangeParticipantRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ChangeParticipantApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeParticipant(ctx.Request().Context(), request.(ChangeParticipantRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeParticipant")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeParticipantResponseObject); ok {
+		return validResponse.VisitChangeParticipantResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3398,6 +13937,33 @@ func (sh *strictHandler) ChangePerson(ctx echo.Context, id PathID, params Change
 		return err
 	} else if validResponse, ok := response.(ChangePersonResponseObject); ok {
 		return validResponse.VisitChangePersonResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetDay operation middleware
+func (sh *strictHandler) GetDay(ctx echo.Context, id PathID, date PathDate, params GetDayParams) error {
+	var request GetDayRequestObject
+
+	request.ID = id
+	request.Date = date
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDay(ctx.Request().Context(), request.(GetDayRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDay")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetDayResponseObject); ok {
+		return validResponse.VisitGetDayResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -3654,6 +14220,1073 @@ func (sh *strictHandler) ListRules(ctx echo.Context, params ListRulesParams) err
 	return nil
 }
 
+// ListSessions operation middleware
+func (sh *strictHandler) ListSessions(ctx echo.Context, params ListSessionsParams) error {
+	var request ListSessionsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListSessions(ctx.Request().Context(), request.(ListSessionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListSessions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListSessionsResponseObject); ok {
+		return validResponse.VisitListSessionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetSession operation middleware
+func (sh *strictHandler) GetSession(ctx echo.Context, id PathID) error {
+	var request GetSessionRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetSession(ctx.Request().Context(), request.(GetSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetSessionResponseObject); ok {
+		return validResponse.VisitGetSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeSession operation middleware
+func (sh *strictHandler) ChangeSession(ctx echo.Context, id PathID, params ChangeSessionParams) error {
+	var request ChangeSessionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ChangeSessionApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeSession(ctx.Request().Context(), request.(ChangeSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeSessionResponseObject); ok {
+		return validResponse.VisitChangeSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AbandonSession operation middleware
+func (sh *strictHandler) AbandonSession(ctx echo.Context, id PathID, params AbandonSessionParams) error {
+	var request AbandonSessionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body AbandonSessionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AbandonSession(ctx.Request().Context(), request.(AbandonSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AbandonSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AbandonSessionResponseObject); ok {
+		return validResponse.VisitAbandonSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CancelSession operation middleware
+func (sh *strictHandler) CancelSession(ctx echo.Context, id PathID, params CancelSessionParams) error {
+	var request CancelSessionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body CancelSessionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CancelSession(ctx.Request().Context(), request.(CancelSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CancelSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CancelSessionResponseObject); ok {
+		return validResponse.VisitCancelSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CloseSession operation middleware
+func (sh *strictHandler) CloseSession(ctx echo.Context, id PathID, params CloseSessionParams) error {
+	var request CloseSessionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body CloseSessionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		if !errors.Is(err, io.EOF) {
+			return err
+		}
+	} else {
+		request.Body = &body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CloseSession(ctx.Request().Context(), request.(CloseSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CloseSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CloseSessionResponseObject); ok {
+		return validResponse.VisitCloseSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReportConditions operation middleware
+func (sh *strictHandler) ReportConditions(ctx echo.Context, id PathID) error {
+	var request ReportConditionsRequestObject
+
+	request.ID = id
+
+	var body ReportConditionsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReportConditions(ctx.Request().Context(), request.(ReportConditionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReportConditions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReportConditionsResponseObject); ok {
+		return validResponse.VisitReportConditionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListDives operation middleware
+func (sh *strictHandler) ListDives(ctx echo.Context, id PathID, params ListDivesParams) error {
+	var request ListDivesRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDives(ctx.Request().Context(), request.(ListDivesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDives")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListDivesResponseObject); ok {
+		return validResponse.VisitListDivesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListDrillAttempts operation middleware
+func (sh *strictHandler) ListDrillAttempts(ctx echo.Context, id PathID, params ListDrillAttemptsParams) error {
+	var request ListDrillAttemptsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDrillAttempts(ctx.Request().Context(), request.(ListDrillAttemptsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDrillAttempts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListDrillAttemptsResponseObject); ok {
+		return validResponse.VisitListDrillAttemptsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// LogDrillAttempts operation middleware
+func (sh *strictHandler) LogDrillAttempts(ctx echo.Context, id PathID) error {
+	var request LogDrillAttemptsRequestObject
+
+	request.ID = id
+
+	var body LogDrillAttemptsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LogDrillAttempts(ctx.Request().Context(), request.(LogDrillAttemptsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LogDrillAttempts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(LogDrillAttemptsResponseObject); ok {
+		return validResponse.VisitLogDrillAttemptsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListEntries operation middleware
+func (sh *strictHandler) ListEntries(ctx echo.Context, id PathID, params ListEntriesParams) error {
+	var request ListEntriesRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListEntries(ctx.Request().Context(), request.(ListEntriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListEntries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListEntriesResponseObject); ok {
+		return validResponse.VisitListEntriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListGasChecks operation middleware
+func (sh *strictHandler) ListGasChecks(ctx echo.Context, id PathID, params ListGasChecksParams) error {
+	var request ListGasChecksRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListGasChecks(ctx.Request().Context(), request.(ListGasChecksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListGasChecks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListGasChecksResponseObject); ok {
+		return validResponse.VisitListGasChecksResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// LogGasChecks operation middleware
+func (sh *strictHandler) LogGasChecks(ctx echo.Context, id PathID) error {
+	var request LogGasChecksRequestObject
+
+	request.ID = id
+
+	var body LogGasChecksJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LogGasChecks(ctx.Request().Context(), request.(LogGasChecksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LogGasChecks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(LogGasChecksResponseObject); ok {
+		return validResponse.VisitLogGasChecksResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListGroups operation middleware
+func (sh *strictHandler) ListGroups(ctx echo.Context, id PathID, params ListGroupsParams) error {
+	var request ListGroupsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListGroups(ctx.Request().Context(), request.(ListGroupsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListGroups")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListGroupsResponseObject); ok {
+		return validResponse.VisitListGroupsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// OpenGroup operation middleware
+func (sh *strictHandler) OpenGroup(ctx echo.Context, id PathID, params OpenGroupParams) error {
+	var request OpenGroupRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body OpenGroupJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.OpenGroup(ctx.Request().Context(), request.(OpenGroupRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "OpenGroup")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(OpenGroupResponseObject); ok {
+		return validResponse.VisitOpenGroupResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListSessionIncidents operation middleware
+func (sh *strictHandler) ListSessionIncidents(ctx echo.Context, id PathID, params ListSessionIncidentsParams) error {
+	var request ListSessionIncidentsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListSessionIncidents(ctx.Request().Context(), request.(ListSessionIncidentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListSessionIncidents")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListSessionIncidentsResponseObject); ok {
+		return validResponse.VisitListSessionIncidentsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordSessionIncident operation middleware
+func (sh *strictHandler) RecordSessionIncident(ctx echo.Context, id PathID) error {
+	var request RecordSessionIncidentRequestObject
+
+	request.ID = id
+
+	var body RecordSessionIncidentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordSessionIncident(ctx.Request().Context(), request.(RecordSessionIncidentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordSessionIncident")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordSessionIncidentResponseObject); ok {
+		return validResponse.VisitRecordSessionIncidentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// MoveSession operation middleware
+func (sh *strictHandler) MoveSession(ctx echo.Context, id PathID, params MoveSessionParams) error {
+	var request MoveSessionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body MoveSessionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.MoveSession(ctx.Request().Context(), request.(MoveSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "MoveSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(MoveSessionResponseObject); ok {
+		return validResponse.VisitMoveSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// OpenSession operation middleware
+func (sh *strictHandler) OpenSession(ctx echo.Context, id PathID, params OpenSessionParams) error {
+	var request OpenSessionRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body OpenSessionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		if !errors.Is(err, io.EOF) {
+			return err
+		}
+	} else {
+		request.Body = &body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.OpenSession(ctx.Request().Context(), request.(OpenSessionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "OpenSession")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(OpenSessionResponseObject); ok {
+		return validResponse.VisitOpenSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListParticipants operation middleware
+func (sh *strictHandler) ListParticipants(ctx echo.Context, id PathID, params ListParticipantsParams) error {
+	var request ListParticipantsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListParticipants(ctx.Request().Context(), request.(ListParticipantsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListParticipants")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListParticipantsResponseObject); ok {
+		return validResponse.VisitListParticipantsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddParticipant operation middleware
+func (sh *strictHandler) AddParticipant(ctx echo.Context, id PathID, params AddParticipantParams) error {
+	var request AddParticipantRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body AddParticipantJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddParticipant(ctx.Request().Context(), request.(AddParticipantRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddParticipant")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddParticipantResponseObject); ok {
+		return validResponse.VisitAddParticipantResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// Regroup operation middleware
+func (sh *strictHandler) Regroup(ctx echo.Context, id PathID, params RegroupParams) error {
+	var request RegroupRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body RegroupJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.Regroup(ctx.Request().Context(), request.(RegroupRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "Regroup")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RegroupResponseObject); ok {
+		return validResponse.VisitRegroupResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CallRoll operation middleware
+func (sh *strictHandler) CallRoll(ctx echo.Context, id PathID) error {
+	var request CallRollRequestObject
+
+	request.ID = id
+
+	var body CallRollJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CallRoll(ctx.Request().Context(), request.(CallRollRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CallRoll")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CallRollResponseObject); ok {
+		return validResponse.VisitCallRollResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListSessionSignOffs operation middleware
+func (sh *strictHandler) ListSessionSignOffs(ctx echo.Context, id PathID, params ListSessionSignOffsParams) error {
+	var request ListSessionSignOffsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListSessionSignOffs(ctx.Request().Context(), request.(ListSessionSignOffsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListSessionSignOffs")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListSessionSignOffsResponseObject); ok {
+		return validResponse.VisitListSessionSignOffsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// SignOff operation middleware
+func (sh *strictHandler) SignOff(ctx echo.Context, id PathID, params SignOffParams) error {
+	var request SignOffRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body SignOffJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SignOff(ctx.Request().Context(), request.(SignOffRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SignOff")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(SignOffResponseObject); ok {
+		return validResponse.VisitSignOffResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetSignOff operation middleware
+func (sh *strictHandler) GetSignOff(ctx echo.Context, id PathID) error {
+	var request GetSignOffRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetSignOff(ctx.Request().Context(), request.(GetSignOffRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetSignOff")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetSignOffResponseObject); ok {
+		return validResponse.VisitGetSignOffResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// VoidSignOff operation middleware
+func (sh *strictHandler) VoidSignOff(ctx echo.Context, id PathID) error {
+	var request VoidSignOffRequestObject
+
+	request.ID = id
+
+	var body VoidSignOffJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VoidSignOff(ctx.Request().Context(), request.(VoidSignOffRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VoidSignOff")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VoidSignOffResponseObject); ok {
+		return validResponse.VisitVoidSignOffResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListSites operation middleware
 func (sh *strictHandler) ListSites(ctx echo.Context, params ListSitesParams) error {
 	var request ListSitesRequestObject
@@ -3819,6 +15452,251 @@ func (sh *strictHandler) ChangeSite(ctx echo.Context, id PathID, params ChangeSi
 		return err
 	} else if validResponse, ok := response.(ChangeSiteResponseObject); ok {
 		return validResponse.VisitChangeSiteResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListSyllabuses operation middleware
+func (sh *strictHandler) ListSyllabuses(ctx echo.Context, params ListSyllabusesParams) error {
+	var request ListSyllabusesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListSyllabuses(ctx.Request().Context(), request.(ListSyllabusesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListSyllabuses")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListSyllabusesResponseObject); ok {
+		return validResponse.VisitListSyllabusesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateSyllabus operation middleware
+func (sh *strictHandler) CreateSyllabus(ctx echo.Context) error {
+	var request CreateSyllabusRequestObject
+
+	var body CreateSyllabusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateSyllabus(ctx.Request().Context(), request.(CreateSyllabusRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateSyllabus")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateSyllabusResponseObject); ok {
+		return validResponse.VisitCreateSyllabusResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetSyllabus operation middleware
+func (sh *strictHandler) GetSyllabus(ctx echo.Context, id PathID) error {
+	var request GetSyllabusRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetSyllabus(ctx.Request().Context(), request.(GetSyllabusRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetSyllabus")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetSyllabusResponseObject); ok {
+		return validResponse.VisitGetSyllabusResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RenameSyllabus operation middleware
+func (sh *strictHandler) RenameSyllabus(ctx echo.Context, id PathID, params RenameSyllabusParams) error {
+	var request RenameSyllabusRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body RenameSyllabusApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RenameSyllabus(ctx.Request().Context(), request.(RenameSyllabusRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RenameSyllabus")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RenameSyllabusResponseObject); ok {
+		return validResponse.VisitRenameSyllabusResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListSyllabusVersions operation middleware
+func (sh *strictHandler) ListSyllabusVersions(ctx echo.Context, id PathID, params ListSyllabusVersionsParams) error {
+	var request ListSyllabusVersionsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListSyllabusVersions(ctx.Request().Context(), request.(ListSyllabusVersionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListSyllabusVersions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListSyllabusVersionsResponseObject); ok {
+		return validResponse.VisitListSyllabusVersionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddSyllabusVersion operation middleware
+func (sh *strictHandler) AddSyllabusVersion(ctx echo.Context, id PathID) error {
+	var request AddSyllabusVersionRequestObject
+
+	request.ID = id
+
+	var body AddSyllabusVersionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddSyllabusVersion(ctx.Request().Context(), request.(AddSyllabusVersionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddSyllabusVersion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddSyllabusVersionResponseObject); ok {
+		return validResponse.VisitAddSyllabusVersionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetSyllabusVersion operation middleware
+func (sh *strictHandler) GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber) error {
+	var request GetSyllabusVersionRequestObject
+
+	request.ID = id
+	request.Number = number
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetSyllabusVersion(ctx.Request().Context(), request.(GetSyllabusVersionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetSyllabusVersion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetSyllabusVersionResponseObject); ok {
+		return validResponse.VisitGetSyllabusVersionResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

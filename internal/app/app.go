@@ -82,7 +82,7 @@ func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error)
 	}
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
 	if err != nil {
 		db.Close()
 		return nil, err

@@ -135,21 +135,25 @@ type CourseFilter struct {
 	Since  *int64     // changed in that transaction or later
 }
 
-// Courses lists courses by their first day.
-func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (out []Course, next *page.Place, err error) {
+// Courses lists courses by their first day. horizon is the Since that
+// continues this reading.
+func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (out []Course, next *page.Place, horizon int64, err error) {
 	args := pgx.StrictNamedArgs{"states": f.States, "from": f.From, "before": f.Before, "since": f.Since}
 	from, order, err := p.SQL(page.Column{Name: "starts_on", Type: "date"}, args)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, 0, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if horizon, err = pg.Horizon(ctx, tx); err != nil {
+			return err
+		}
 		rows, err := pg.Many[Course](ctx, tx, `SELECT `+courseColumns+` FROM course c WHERE c.centre_id = app_centre()
 			AND (@states::text[] IS NULL OR c.state = ANY (@states)) AND (@from::date IS NULL OR c.ends_on >= @from)
 			AND (@before::date IS NULL OR c.starts_on < @before) AND (@since::bigint IS NULL OR c.touched >= @since) AND `+from+` `+order, args)
 		out, next = page.Cut(p, rows, func(c Course) page.Place { return page.Place{Key: c.StartsOn.Format(time.DateOnly), ID: c.ID} })
 		return err
 	})
-	return out, next, err
+	return out, next, horizon, err
 }
 
 // Course reads one course.

@@ -18,13 +18,17 @@ import (
 	"tankside/internal/desk"
 	"tankside/internal/finding"
 	"tankside/internal/people"
+	"tankside/internal/sessions"
+	"tankside/internal/training"
 )
 
 // Options are what the edge needs from the rest of the program.
 type Options struct {
-	People  *people.Service
-	Courses *courses.Service
-	Desk    *desk.Service
+	People   *people.Service
+	Courses  *courses.Service
+	Sessions *sessions.Service
+	Training *training.Service
+	Desk     *desk.Service
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules
 	Ready   func(context.Context) error // nil when requests can be served

@@ -110,7 +110,7 @@ func fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on time.Time) (
 // ofGroup gives what is to be said of a group today: what the ratio rule found,
 // and, for one in the water that is not cleared, to end the dive.
 func ofGroup(s Session, g Group) finding.List {
-	found := g.found()
+	found := g.Found()
 	if g.Cleared || s.State != UnderWay || !s.InWater() {
 		return found
 	}

@@ -137,6 +137,9 @@ func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, error)
 // HeadCounts lists the counts of an outing in the order in which they were
 // made, voided ones included.
 func (s *Service) HeadCounts(ctx context.Context, outing uuid.UUID) (out []HeadCount, err error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, err
+	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findOuting(ctx, tx, outing); err != nil {
 			return err

@@ -137,6 +137,9 @@ func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
 
 // Incidents lists the incidents of an outing, or of a session, in their order.
 func (s *Service) Incidents(ctx context.Context, outing, session *uuid.UUID) (out []Incident, err error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, err
+	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := placeIncident(ctx, tx, &NewIncident{OutingID: outing, SessionID: session}); err != nil {
 			return err
@@ -152,6 +155,9 @@ func (s *Service) Incidents(ctx context.Context, outing, session *uuid.UUID) (ou
 // Entries lists the headers of what was witnessed in a session, in the order in
 // which it was witnessed; kinds narrows it.
 func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, nil, err
+	}
 	args := pgx.StrictNamedArgs{"session": session, "kinds": kinds}
 	cond, order, err := p.SQL(page.Column{Name: "witnessed_at", Type: "timestamptz"}, args)
 	if err != nil {

@@ -59,10 +59,27 @@ func (s *Service) Session(ctx context.Context, id uuid.UUID) (out Session, err e
 	return out, err
 }
 
+// mayLookIn lets staff and programs look into any session, and a student into
+// those that they take part in.
+func mayLookIn(ctx context.Context, tx *pg.Tx, session uuid.UUID) error {
+	if mayReport(ctx) == nil {
+		return nil
+	}
+	own, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @self)`,
+		pgx.StrictNamedArgs{"session": session, "self": actor.From(ctx).Person})
+	if err == nil && !own {
+		err = fault.MissingRole("the crew and managers, and students who take part in the session")
+	}
+	return err
+}
+
 // Groups lists the groups of a session, in the order in which they were opened.
 func (s *Service) Groups(ctx context.Context, session uuid.UUID) (out []Group, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSession(ctx, tx, session); err != nil {
+			return err
+		}
+		if err := mayLookIn(ctx, tx, session); err != nil {
 			return err
 		}
 		out, err = groupsOf(ctx, tx, session)
@@ -74,8 +91,10 @@ func (s *Service) Groups(ctx context.Context, session uuid.UUID) (out []Group, e
 // Group reads one group.
 func (s *Service) Group(ctx context.Context, id uuid.UUID) (out Group, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = findGroup(ctx, tx, id)
-		return err
+		if out, err = findGroup(ctx, tx, id); err != nil {
+			return err
+		}
+		return mayLookIn(ctx, tx, out.SessionID)
 	})
 	return out, err
 }
@@ -87,6 +106,9 @@ func (s *Service) Participants(ctx context.Context, session uuid.UUID) (out []Pa
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}
+		if err := mayLookIn(ctx, tx, session); err != nil {
+			return err
+		}
 		out, err = participantsOf(ctx, tx, session)
 		return err
 	})
@@ -96,8 +118,10 @@ func (s *Service) Participants(ctx context.Context, session uuid.UUID) (out []Pa
 // Participant reads one participant.
 func (s *Service) Participant(ctx context.Context, id uuid.UUID) (out Participant, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = findParticipant(ctx, tx, id)
-		return err
+		if out, err = findParticipant(ctx, tx, id); err != nil {
+			return err
+		}
+		return mayLookIn(ctx, tx, out.SessionID)
 	})
 	return out, err
 }

@@ -115,6 +115,9 @@ type OutingView struct {
 
 // Outing reads an outing with its list and its head counts.
 func (s *Service) Outing(ctx context.Context, id uuid.UUID) (out OutingView, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, err
+	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = viewOuting(ctx, tx, id)
 		return err

@@ -215,8 +215,8 @@ const participantColumns = `p.id, p.session_id, p.group_id, p.person_id, p.enrol
 
 const participantFrom = ` FROM participant p JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id `
 
-// found gives what the ratio rule found of the group last.
-func (g Group) found() finding.List {
+// Found gives what the ratio rule found of the group last.
+func (g Group) Found() finding.List {
 	var l finding.List
 	if err := json.Unmarshal(g.Findings, &l); err != nil {
 		panic("sessions: findings of a group are no JSON: " + err.Error()) // the service wrote them

@@ -306,7 +306,7 @@ func notCleared(row Session, groups []Group) finding.List {
 	var out finding.List
 	for _, g := range groups {
 		if row.InWater() && !g.Cleared {
-			out = append(out, g.found().Only(finding.Forbidden)...)
+			out = append(out, g.Found().Only(finding.Forbidden)...)
 		}
 	}
 	return out

@@ -1,0 +1,208 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/courses"
+	"tankside/internal/finding"
+)
+
+// ListCourses implements GET /v1/courses.
+func (s *server) ListCourses(ctx context.Context, r api.ListCoursesRequestObject) (api.ListCoursesResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
+	if err != nil {
+		return nil, err
+	}
+	from, err := since(r.Params.UpdatedSince)
+	if err != nil {
+		return nil, err
+	}
+	list, after, horizon, err := s.Courses.Courses(ctx, courses.CourseFilter{States: given(r.Params.State, nil), From: queryDay(r.Params.OnFrom),
+		Before: queryDay(r.Params.OnBefore), Since: from}, p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.ListCourses200JSONResponse{CourseListJSONResponse: api.CourseListJSONResponse{Headers: api.CourseListResponseHeaders{Link: link},
+		Body: api.CourseList{Items: each(list, courseView), NextCursor: orNull(cur), UpdatedToken: updatedToken(r.Params.Cursor, horizon)}}}, nil
+}
+
+// CreateCourse implements POST /v1/courses.
+func (s *server) CreateCourse(ctx context.Context, r api.CreateCourseRequestObject) (api.CreateCourseResponseObject, error) {
+	b := r.Body
+	c, created, err := s.Courses.CreateCourse(ctx, courses.NewCourse{Key: creation(ctx, b.ID), SyllabusID: b.SyllabusID, SyllabusNumber: b.SyllabusNumber,
+		CourseFields: courses.CourseFields{Title: b.Title, StartsOn: b.StartsOn.Time, EndsOn: b.EndsOn.Time, Places: b.Places, ExternalRefs: given(b.ExternalRefs, nil)}})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.CreateCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, nil
+	}
+	return api.CreateCourse201JSONResponse{Body: courseView(c), Headers: api.CreateCourse201ResponseHeaders{ETag: etag(c.Version), Location: "/v1/courses/" + c.ID.String()}}, nil
+}
+
+// GetCourse implements GET /v1/courses/{id}.
+func (s *server) GetCourse(ctx context.Context, r api.GetCourseRequestObject) (api.GetCourseResponseObject, error) {
+	c, err := s.Courses.Course(ctx, r.ID)
+	return api.GetCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
+}
+
+// ChangeCourse implements PATCH /v1/courses/{id}.
+func (s *server) ChangeCourse(ctx context.Context, r api.ChangeCourseRequestObject) (api.ChangeCourseResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	c, err := s.Courses.ChangeCourse(ctx, r.ID, version, func(f *courses.CourseFields) {
+		patch(&f.Title, r.Body.Title)
+		patchNull(&f.Places, r.Body.Places)
+		if r.Body.ExternalRefs != nil {
+			f.ExternalRefs = *r.Body.ExternalRefs
+		}
+		if r.Body.StartsOn != nil {
+			f.StartsOn = r.Body.StartsOn.Time
+		}
+		if r.Body.EndsOn != nil {
+			f.EndsOn = r.Body.EndsOn.Time
+		}
+	})
+	return api.ChangeCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
+}
+
+// CancelCourse implements POST /v1/courses/{id}/cancel.
+func (s *server) CancelCourse(ctx context.Context, r api.CancelCourseRequestObject) (api.CancelCourseResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	c, err := s.Courses.EndCourse(ctx, r.ID, "cancelled", r.Body.Reason, version)
+	return api.CancelCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
+}
+
+// CloseCourse implements POST /v1/courses/{id}/close.
+func (s *server) CloseCourse(ctx context.Context, r api.CloseCourseRequestObject) (api.CloseCourseResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	c, err := s.Courses.EndCourse(ctx, r.ID, "closed", r.Body.Reason, version)
+	return api.CloseCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
+}
+
+func courseAnswer(c courses.Course) api.CourseJSONResponse {
+	return api.CourseJSONResponse{Headers: api.CourseResponseHeaders{ETag: etag(c.Version)}, Body: courseView(c)}
+}
+
+func courseView(c courses.Course) api.Course {
+	refs := c.ExternalRefs
+	if refs == nil {
+		refs = map[string]string{}
+	}
+	return api.Course{ID: c.ID, Version: c.Version, Title: c.Title, SyllabusID: c.SyllabusID, SyllabusNumber: c.SyllabusNumber, StartsOn: date(c.StartsOn), EndsOn: date(c.EndsOn),
+		Places: orNull(c.Places), ActiveEnrolments: c.ActiveEnrolment, State: c.State, StateReason: orNull(c.StateReason), ExternalRefs: refs,
+		CreatedAt: c.CreatedAt.UTC(), UpdatedAt: c.UpdatedAt.UTC()}
+}
+
+// ListCourseEnrolments implements GET /v1/courses/{id}/enrolments.
+func (s *server) ListCourseEnrolments(ctx context.Context, r api.ListCourseEnrolmentsRequestObject) (api.ListCourseEnrolmentsResponseObject, error) {
+	if _, err := s.Courses.Course(ctx, r.ID); err != nil {
+		return nil, err
+	}
+	list, err := s.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: []api.ID{r.ID}}, r.Params.Limit, r.Params.Cursor)
+	return api.ListCourseEnrolments200JSONResponse{EnrolmentListJSONResponse: list}, err
+}
+
+// ListEnrolments implements GET /v1/enrolments.
+func (s *server) ListEnrolments(ctx context.Context, r api.ListEnrolmentsRequestObject) (api.ListEnrolmentsResponseObject, error) {
+	from, err := since(r.Params.UpdatedSince)
+	if err != nil {
+		return nil, err
+	}
+	list, err := s.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: given(r.Params.CourseID, nil), PersonIDs: given(r.Params.PersonID, nil),
+		States: given(r.Params.State, nil), Since: from}, r.Params.Limit, r.Params.Cursor)
+	return api.ListEnrolments200JSONResponse{EnrolmentListJSONResponse: list}, err
+}
+
+func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, limit *int, cursor *string) (out api.EnrolmentListJSONResponse, err error) {
+	p, err := paged(ctx, limit, cursor, false)
+	if err != nil {
+		return out, err
+	}
+	list, after, horizon, err := s.Courses.Enrolments(ctx, f, p)
+	if err != nil {
+		return out, err
+	}
+	cur, link := next(ctx, after)
+	return api.EnrolmentListJSONResponse{Headers: api.EnrolmentListResponseHeaders{Link: link},
+		Body: api.EnrolmentList{Items: each(list, func(e courses.Enrolment) api.Enrolment { return enrolmentView(e, nil) }), NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
+}
+
+// Enrol implements POST /v1/courses/{id}/enrolments.
+func (s *server) Enrol(ctx context.Context, r api.EnrolRequestObject) (api.EnrolResponseObject, error) {
+	e, found, created, err := s.Courses.Enrol(ctx, courses.NewEnrolment{Key: creation(ctx, r.Body.ID), CourseID: r.ID, PersonID: r.Body.PersonID,
+		Waiting: given(r.Body.Waiting, false)}, acceptances(r.Body.Accept))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.Enrol200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, nil
+	}
+	return api.Enrol201JSONResponse{Body: enrolmentView(e, found), Headers: api.Enrol201ResponseHeaders{ETag: etag(e.Version), Location: "/v1/enrolments/" + e.ID.String()}}, nil
+}
+
+// GetEnrolment implements GET /v1/enrolments/{id}.
+func (s *server) GetEnrolment(ctx context.Context, r api.GetEnrolmentRequestObject) (api.GetEnrolmentResponseObject, error) {
+	e, err := s.Courses.Enrolment(ctx, r.ID)
+	return api.GetEnrolment200JSONResponse{EnrolmentJSONResponse: enrolmentAnswer(e)}, err
+}
+
+// ActivateEnrolment implements POST /v1/enrolments/{id}/activate.
+func (s *server) ActivateEnrolment(ctx context.Context, r api.ActivateEnrolmentRequestObject) (api.ActivateEnrolmentResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	e, found, err := s.Courses.Activate(ctx, r.ID, version, acceptances(given(r.Body, api.Accepting{}).Accept))
+	return api.ActivateEnrolment200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, err
+}
+
+// WithdrawEnrolment implements POST /v1/enrolments/{id}/withdraw.
+func (s *server) WithdrawEnrolment(ctx context.Context, r api.WithdrawEnrolmentRequestObject) (api.WithdrawEnrolmentResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	e, err := s.Desk.Withdraw(ctx, r.ID, r.Body.Reason, version)
+	return api.WithdrawEnrolment200JSONResponse{EnrolmentJSONResponse: enrolmentAnswer(e)}, err
+}
+
+// TransferEnrolment implements POST /v1/enrolments/{id}/transfer.
+func (s *server) TransferEnrolment(ctx context.Context, r api.TransferEnrolmentRequestObject) (api.TransferEnrolmentResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	e, found, created, err := s.Desk.Transfer(ctx, r.ID, r.Body.CourseID, creation(ctx, r.Body.ID), version, acceptances(r.Body.Accept))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.TransferEnrolment200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, nil
+	}
+	return api.TransferEnrolment201JSONResponse{Body: enrolmentView(e, found),
+		Headers: api.TransferEnrolment201ResponseHeaders{ETag: etag(e.Version), Location: "/v1/enrolments/" + e.ID.String()}}, nil
+}
+
+func enrolmentAnswer(e courses.Enrolment) api.EnrolmentJSONResponse {
+	return api.EnrolmentJSONResponse{Headers: api.EnrolmentResponseHeaders{ETag: etag(e.Version)}, Body: enrolmentView(e, nil)}
+}
+
+func enrolmentDecided(e courses.Enrolment, found finding.List) api.EnrolmentDecidedJSONResponse {
+	return api.EnrolmentDecidedJSONResponse{Headers: api.EnrolmentDecidedResponseHeaders{ETag: new(etag(e.Version))}, Body: enrolmentView(e, found)}
+}
+
+func enrolmentView(e courses.Enrolment, found finding.List) api.Enrolment {
+	return api.Enrolment{ID: e.ID, Version: e.Version, CourseID: e.CourseID, PersonID: e.PersonID, PersonName: e.PersonName, State: e.State,
+		StateReason: orNull(e.StateReason), CreatedAt: e.CreatedAt.UTC(), UpdatedAt: e.UpdatedAt.UTC(), Findings: findings(found)}
+}

@@ -1,0 +1,65 @@
+package httpapi
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+	openapi_types "github.com/oapi-codegen/runtime/types"
+
+	"tankside/api"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/when"
+)
+
+// acceptances reads the cautions that the caller takes on.
+func acceptances(a *api.Accept) []journal.Acceptance {
+	var out []journal.Acceptance
+	for _, x := range given(a, nil) {
+		out = append(out, journal.Acceptance{Rule: x.Rule, SubjectID: x.SubjectID, Reason: x.Reason})
+	}
+	return out
+}
+
+// results writes what became of entries, with what is to be said of the whole.
+func results(all []journal.Result, found finding.List) api.EntryResults {
+	return api.EntryResults{Items: each(all, resultView), Findings: findings(found)}
+}
+
+func resultView(r journal.Result) api.EntryResult {
+	out := api.EntryResult{ID: r.ID, Status: string(r.Status), Findings: findings(r.Findings), Problem: orNull[api.Problem](nil)}
+	if r.Refusal != nil {
+		_, status := faultOf(r.Refusal)
+		out.Problem = orNull(new(problem(r.Refusal, status, r.ID.String())))
+	}
+	return out
+}
+
+// local writes a time of the clock on the wall.
+func local(t time.Time) string { return t.Format(when.Layout) }
+
+// zeroUnless reads an optional id.
+func zeroUnless(id *uuid.UUID) uuid.UUID { return given(id, uuid.Nil) }
+
+// entryView writes the header of something witnessed.
+func entryView(h journal.Head) api.Entry {
+	return api.Entry{
+		ID:            h.ID,
+		Kind:          string(h.Kind),
+		SessionID:     orNull(h.SessionID),
+		OutingID:      orNull(h.OutingID),
+		ParticipantID: orNull(h.ParticipantID),
+		EnrolmentID:   orNull(h.EnrolmentID),
+		WitnessedBy:   h.WitnessedBy,
+		RecordedBy:    orNull(h.RecordedBy),
+		WitnessedAt:   h.WitnessedAt.UTC(),
+		RecordedAt:    h.RecordedAt.UTC(),
+		VoidedAt:      utc(h.VoidedAt),
+		VoidedBy:      orNull(h.VoidedBy),
+		VoidReason:    orNull(h.VoidReason),
+		Findings:      findings(h.Findings),
+	}
+}
+
+// dayOf reads a day of a path.
+func dayOf(d openapi_types.Date) time.Time { return d.Time }

@@ -1,0 +1,199 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/finding"
+	"tankside/internal/sessions"
+)
+
+// ListGroups implements GET /v1/sessions/{id}/groups.
+func (s *server) ListGroups(ctx context.Context, r api.ListGroupsRequestObject) (api.ListGroupsResponseObject, error) {
+	list, err := s.Sessions.Groups(ctx, r.ID)
+	return api.ListGroups200JSONResponse{GroupListJSONResponse: api.GroupListJSONResponse{
+		Body: api.GroupList{Items: each(list, func(g sessions.Group) api.Group { return groupView(g, nil) })}}}, err
+}
+
+// OpenGroup implements POST /v1/sessions/{id}/groups.
+func (s *server) OpenGroup(ctx context.Context, r api.OpenGroupRequestObject) (api.OpenGroupResponseObject, error) {
+	g, found, created, err := s.Sessions.OpenGroup(ctx, sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
+		InCharge: r.Body.InstructorID, PlacesLowered: r.Body.PlacesLowered}, acceptances(r.Body.Accept))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.OpenGroup200JSONResponse{GroupDecidedJSONResponse: groupDecided(g, found)}, nil
+	}
+	return api.OpenGroup201JSONResponse{Body: groupView(g, found),
+		Headers: api.OpenGroup201ResponseHeaders{ETag: etag(g.Version), Location: "/v1/groups/" + g.ID.String()}}, nil
+}
+
+// GetGroup implements GET /v1/groups/{id}.
+func (s *server) GetGroup(ctx context.Context, r api.GetGroupRequestObject) (api.GetGroupResponseObject, error) {
+	g, err := s.Sessions.Group(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetGroup200JSONResponse{GroupJSONResponse: api.GroupJSONResponse{Headers: api.GroupResponseHeaders{ETag: etag(g.Version)}, Body: groupView(g, nil)}}, nil
+}
+
+// ChangeGroup implements PATCH /v1/groups/{id}.
+func (s *server) ChangeGroup(ctx context.Context, r api.ChangeGroupRequestObject) (api.ChangeGroupResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	g, found, err := s.Sessions.ChangeGroup(ctx, r.ID, version, func(f *sessions.GroupFields) {
+		patch(&f.Name, r.Body.Name)
+		patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
+	}, acceptances(r.Body.Accept))
+	if err != nil {
+		return nil, err
+	}
+	return api.ChangeGroup200JSONResponse{GroupDecidedJSONResponse: groupDecided(g, found)}, nil
+}
+
+// DeleteGroup implements DELETE /v1/groups/{id}.
+func (s *server) DeleteGroup(ctx context.Context, r api.DeleteGroupRequestObject) (api.DeleteGroupResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	return api.DeleteGroup204Response{}, s.Sessions.DeleteGroup(ctx, r.ID, version)
+}
+
+// ReplaceInstructor implements POST /v1/groups/{id}/replace-instructor.
+func (s *server) ReplaceInstructor(ctx context.Context, r api.ReplaceInstructorRequestObject) (api.ReplaceInstructorResponseObject, error) {
+	g, found, err := s.Sessions.ReplaceInstructor(ctx, sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false)}, acceptances(r.Body.Accept))
+	if err != nil {
+		return nil, err
+	}
+	return api.ReplaceInstructor200JSONResponse{GroupDecidedJSONResponse: groupDecided(g, found)}, nil
+}
+
+// ListParticipants implements GET /v1/sessions/{id}/participants.
+func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsRequestObject) (api.ListParticipantsResponseObject, error) {
+	list, err := s.Sessions.Participants(ctx, r.ID)
+	return api.ListParticipants200JSONResponse{ParticipantListJSONResponse: api.ParticipantListJSONResponse{
+		Body: api.ParticipantList{Items: each(list, func(p sessions.Participant) api.Participant { return participantView(p, nil) })}}}, err
+}
+
+// AddParticipant implements POST /v1/sessions/{id}/participants.
+func (s *server) AddParticipant(ctx context.Context, r api.AddParticipantRequestObject) (api.AddParticipantResponseObject, error) {
+	b := r.Body
+	p, found, created, err := s.Sessions.AddParticipant(ctx, sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
+		PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role), GaugeUnit: b.GaugeUnit}, acceptances(b.Accept))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.AddParticipant200JSONResponse{ParticipantDecidedJSONResponse: api.ParticipantDecidedJSONResponse{
+			Headers: api.ParticipantDecidedResponseHeaders{ETag: new(etag(p.Version))}, Body: participantView(p, found)}}, nil
+	}
+	return api.AddParticipant201JSONResponse{Body: participantView(p, found),
+		Headers: api.AddParticipant201ResponseHeaders{ETag: etag(p.Version), Location: "/v1/participants/" + p.ID.String()}}, nil
+}
+
+// GetParticipant implements GET /v1/participants/{id}.
+func (s *server) GetParticipant(ctx context.Context, r api.GetParticipantRequestObject) (api.GetParticipantResponseObject, error) {
+	p, err := s.Sessions.Participant(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetParticipant200JSONResponse{ParticipantJSONResponse: participantAnswer(p)}, nil
+}
+
+// ChangeParticipant implements PATCH /v1/participants/{id}.
+func (s *server) ChangeParticipant(ctx context.Context, r api.ChangeParticipantRequestObject) (api.ChangeParticipantResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	p, err := s.Sessions.ChangeGauge(ctx, r.ID, version, r.Body.GaugeUnit)
+	if err != nil {
+		return nil, err
+	}
+	return api.ChangeParticipant200JSONResponse{ParticipantJSONResponse: participantAnswer(p)}, nil
+}
+
+// RemoveParticipant implements DELETE /v1/participants/{id}. The answer to a dry
+// run is the edge's.
+func (s *server) RemoveParticipant(ctx context.Context, r api.RemoveParticipantRequestObject) (api.RemoveParticipantResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	_, err = s.Sessions.RemoveParticipant(ctx, r.ID, version, nil)
+	return api.RemoveParticipant204Response{}, err
+}
+
+// Regroup implements POST /v1/sessions/{id}/regroup.
+func (s *server) Regroup(ctx context.Context, r api.RegroupRequestObject) (api.RegroupResponseObject, error) {
+	moves := each(r.Body.Moves, func(m api.GroupMove) sessions.Move {
+		return sessions.Move{ParticipantID: m.ParticipantID, GroupID: optional(m.GroupID)}
+	})
+	list, found, err := s.Sessions.Regroup(ctx, r.ID, moves, acceptances(r.Body.Accept))
+	return api.Regroup200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
+}
+
+// Place implements POST /v1/courses/{id}/placements.
+func (s *server) Place(ctx context.Context, r api.PlaceRequestObject) (api.PlaceResponseObject, error) {
+	list, found, err := s.Sessions.Place(ctx, sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds, SessionIDs: given(r.Body.SessionIds, nil),
+		GroupName: given(r.Body.GroupName, "")}, acceptances(r.Body.Accept))
+	return api.Place200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
+}
+
+func placed(list []sessions.Participant, found finding.List) api.PlacedDecidedJSONResponse {
+	return api.PlacedDecidedJSONResponse{Body: api.Placed{Findings: findings(found),
+		Items: each(list, func(p sessions.Participant) api.Participant { return participantView(p, nil) })}}
+}
+
+func groupDecided(g sessions.Group, found finding.List) api.GroupDecidedJSONResponse {
+	return api.GroupDecidedJSONResponse{Headers: api.GroupDecidedResponseHeaders{ETag: new(etag(g.Version))}, Body: groupView(g, found)}
+}
+
+// groupView writes a group with what was found when it was decided about, or
+// else with what the ratio rule found last.
+func groupView(g sessions.Group, found finding.List) api.Group {
+	if found == nil {
+		found = g.Found()
+	}
+	return api.Group{
+		ID:            g.ID,
+		Version:       g.Version,
+		SessionID:     g.SessionID,
+		Name:          g.Name,
+		PlacesLowered: orNull(g.PlacesLowered),
+		Students:      g.Students,
+		Places:        g.Places,
+		Cleared:       g.Cleared,
+		CreatedAt:     g.CreatedAt.UTC(),
+		UpdatedAt:     g.UpdatedAt.UTC(),
+		Findings:      findings(found),
+	}
+}
+
+func participantAnswer(p sessions.Participant) api.ParticipantJSONResponse {
+	return api.ParticipantJSONResponse{Headers: api.ParticipantResponseHeaders{ETag: etag(p.Version)}, Body: participantView(p, nil)}
+}
+
+func participantView(p sessions.Participant, found finding.List) api.Participant {
+	return api.Participant{
+		ID:           p.ID,
+		Version:      p.Version,
+		SessionID:    p.SessionID,
+		GroupID:      orNull(p.GroupID),
+		PersonID:     p.PersonID,
+		PersonName:   p.PersonName,
+		EnrolmentID:  orNull(p.EnrolmentID),
+		Role:         string(p.Role),
+		GaugeUnit:    string(p.GaugeUnit),
+		Attendance:   string(p.Attendance),
+		AttendanceAt: utc(p.AttendanceAt),
+		Booked:       p.Booked,
+		CreatedAt:    p.CreatedAt.UTC(),
+		UpdatedAt:    p.UpdatedAt.UTC(),
+		Findings:     findings(found),
+	}
+}

@@ -1,0 +1,253 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/roster"
+	"tankside/internal/sessions"
+)
+
+// CallRoll implements POST /v1/sessions/{id}/roll-calls.
+func (s *server) CallRoll(ctx context.Context, r api.CallRollRequestObject) (api.CallRollResponseObject, error) {
+	out, found, err := s.Sessions.CallRoll(ctx, r.ID, each(r.Body.Items, rollCall))
+	return api.CallRoll200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, found))}, err
+}
+
+func rollCall(c api.RollCall) sessions.Call {
+	out := sessions.Call{ID: c.ID, ParticipantID: c.ParticipantID, Attendance: sessions.Attendance(c.Attendance), WitnessedBy: c.WitnessedBy,
+		WitnessedAt: c.WitnessedAt, Note: c.Note}
+	if u := c.Unexpected; u != nil {
+		out.Unexpected = &sessions.Unexpected{PersonID: u.PersonID, EnrolmentID: u.EnrolmentID, GroupID: u.GroupID, Role: sessions.Role(u.Role)}
+	}
+	return out
+}
+
+// ReportConditions implements POST /v1/sessions/{id}/conditions.
+func (s *server) ReportConditions(ctx context.Context, r api.ReportConditionsRequestObject) (api.ReportConditionsResponseObject, error) {
+	b := r.Body
+	head, created, err := s.Sessions.ReportConditions(ctx, sessions.Report{Key: creation(ctx, b.ID), SessionID: r.ID, Visibility: optionalReading(b.Visibility),
+		Current: optionalReading(b.Current), Temperature: optionalReading(b.WaterTemperature), Note: b.Note, WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.ReportConditions200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, nil
+	}
+	return api.ReportConditions201JSONResponse{Body: entryView(head), Headers: api.ReportConditions201ResponseHeaders{Location: "/v1/entries/" + head.ID.String()}}, nil
+}
+
+// ListEntries implements GET /v1/sessions/{id}/entries.
+func (s *server) ListEntries(ctx context.Context, r api.ListEntriesRequestObject) (api.ListEntriesResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
+	if err != nil {
+		return nil, err
+	}
+	list, after, err := s.Sessions.Entries(ctx, r.ID, given(r.Params.Kind, nil), p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.ListEntries200JSONResponse{EntryListJSONResponse: api.EntryListJSONResponse{Headers: api.EntryListResponseHeaders{Link: link},
+		Body: api.EntryList{Items: each(list, entryView), NextCursor: orNull(cur)}}}, nil
+}
+
+// GetEntry implements GET /v1/entries/{id}.
+func (s *server) GetEntry(ctx context.Context, r api.GetEntryRequestObject) (api.GetEntryResponseObject, error) {
+	head, err := s.Desk.Entry(ctx, r.ID)
+	return api.GetEntry200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, err
+}
+
+// VoidEntry implements POST /v1/entries/{id}/void.
+func (s *server) VoidEntry(ctx context.Context, r api.VoidEntryRequestObject) (api.VoidEntryResponseObject, error) {
+	head, err := s.Desk.VoidEntry(ctx, r.ID, r.Body.Reason)
+	return api.VoidEntry200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, err
+}
+
+// ListOutings implements GET /v1/outings.
+func (s *server) ListOutings(ctx context.Context, r api.ListOutingsRequestObject) (api.ListOutingsResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
+	if err != nil {
+		return nil, err
+	}
+	list, after, err := s.Sessions.Outings(ctx, queryDay(r.Params.OnFrom), queryDay(r.Params.OnBefore), p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.ListOutings200JSONResponse{OutingListJSONResponse: api.OutingListJSONResponse{Headers: api.OutingListResponseHeaders{Link: link},
+		Body: api.OutingList{Items: each(list, outingView), NextCursor: orNull(cur)}}}, nil
+}
+
+// CreateOuting implements POST /v1/outings.
+func (s *server) CreateOuting(ctx context.Context, r api.CreateOutingRequestObject) (api.CreateOutingResponseObject, error) {
+	o, created, err := s.Sessions.NewOuting(ctx, creation(ctx, r.Body.ID), r.Body.Title, r.Body.HeldOn.Time)
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.CreateOuting200JSONResponse{OutingJSONResponse: outingAnswer(o)}, nil
+	}
+	return api.CreateOuting201JSONResponse{Body: outingView(o),
+		Headers: api.CreateOuting201ResponseHeaders{ETag: etag(o.Version), Location: "/v1/outings/" + o.ID.String()}}, nil
+}
+
+// GetOuting implements GET /v1/outings/{id}.
+func (s *server) GetOuting(ctx context.Context, r api.GetOutingRequestObject) (api.GetOutingResponseObject, error) {
+	v, err := s.Sessions.Outing(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	o := outingView(v.Outing)
+	return api.GetOuting200JSONResponse{OutingViewJSONResponse: api.OutingViewJSONResponse{Headers: api.OutingViewResponseHeaders{ETag: etag(v.Version)},
+		Body: api.OutingView{ID: o.ID, Version: o.Version, Title: o.Title, HeldOn: o.HeldOn, SessionIds: o.SessionIds, CreatedAt: o.CreatedAt, UpdatedAt: o.UpdatedAt,
+			Aboard: each(v.Aboard, func(a sessions.Aboard) api.Aboard {
+				return api.Aboard{PersonID: orNull(a.PersonID), GuestID: orNull(a.GuestID), Name: a.Name, Part: a.Part}
+			}),
+			HeadCounts: each(v.Counts, func(c sessions.PhaseCount) api.HeadCountState {
+				return api.HeadCountState{Phase: c.Phase, State: string(c.State), OnList: c.OnList, Findings: findings(c.Findings)}
+			})}}}, nil
+}
+
+// ChangeOuting implements PATCH /v1/outings/{id}.
+func (s *server) ChangeOuting(ctx context.Context, r api.ChangeOutingRequestObject) (api.ChangeOutingResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	o, err := s.Sessions.ChangeOuting(ctx, r.ID, version, r.Body.Title)
+	return api.ChangeOuting200JSONResponse{OutingJSONResponse: outingAnswer(o)}, err
+}
+
+func outingAnswer(o sessions.Outing) api.OutingJSONResponse {
+	return api.OutingJSONResponse{Headers: api.OutingResponseHeaders{ETag: etag(o.Version)}, Body: outingView(o)}
+}
+
+func outingView(o sessions.Outing) api.Outing {
+	return api.Outing{ID: o.ID, Version: o.Version, Title: o.Title, HeldOn: date(o.OnDay), SessionIds: append([]api.ID{}, o.SessionIDs...),
+		CreatedAt: o.CreatedAt.UTC(), UpdatedAt: o.UpdatedAt.UTC()}
+}
+
+// AddGuest implements POST /v1/outings/{id}/guests.
+func (s *server) AddGuest(ctx context.Context, r api.AddGuestRequestObject) (api.AddGuestResponseObject, error) {
+	g, created, err := s.Sessions.AddGuest(ctx, creation(ctx, r.Body.ID), sessions.Guest{OutingID: r.ID, PersonID: r.Body.PersonID, Name: r.Body.Name, Part: given(r.Body.Part, "")})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.AddGuest200JSONResponse{GuestJSONResponse: api.GuestJSONResponse(guestView(g))}, nil
+	}
+	return api.AddGuest201JSONResponse{Body: guestView(g), Headers: api.AddGuest201ResponseHeaders{Location: "/v1/outings/" + g.OutingID.String()}}, nil
+}
+
+// GuestLeaves implements POST /v1/outing-guests/{id}/leave.
+func (s *server) GuestLeaves(ctx context.Context, r api.GuestLeavesRequestObject) (api.GuestLeavesResponseObject, error) {
+	g, err := s.Sessions.GuestLeft(ctx, r.ID)
+	return api.GuestLeaves200JSONResponse{GuestJSONResponse: api.GuestJSONResponse(guestView(g))}, err
+}
+
+func guestView(g sessions.Guest) api.Guest {
+	return api.Guest{ID: g.ID, OutingID: g.OutingID, PersonID: orNull(g.PersonID), Name: g.Name, Part: g.Part, LeftAt: utc(g.LeftAt), CreatedAt: g.CreatedAt.UTC()}
+}
+
+// ListHeadCounts implements GET /v1/outings/{id}/head-counts.
+func (s *server) ListHeadCounts(ctx context.Context, r api.ListHeadCountsRequestObject) (api.ListHeadCountsResponseObject, error) {
+	list, err := s.Sessions.HeadCounts(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	v, err := s.Sessions.Outing(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	states := map[string]sessions.PhaseCount{}
+	for _, c := range v.Counts {
+		states[c.Phase] = c
+	}
+	return api.ListHeadCounts200JSONResponse{HeadCountListJSONResponse: api.HeadCountListJSONResponse{
+		Body: api.HeadCountList{Items: each(list, func(h sessions.HeadCount) api.HeadCount { return headCountView(h, states[h.Phase]) })}}}, nil
+}
+
+// CountHeads implements POST /v1/outings/{id}/head-counts.
+func (s *server) CountHeads(ctx context.Context, r api.CountHeadsRequestObject) (api.CountHeadsResponseObject, error) {
+	b := r.Body
+	h, stand, created, err := s.Sessions.CountHeads(ctx, sessions.NewHeadCount{Key: creation(ctx, b.ID), OutingID: r.ID, Phase: b.Phase, Figure: b.Figure,
+		CountedBy: b.CountedBy, CountedAt: b.CountedAt})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.CountHeads200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(h, stand))}, nil
+	}
+	return api.CountHeads201JSONResponse{Body: headCountView(h, stand), Headers: api.CountHeads201ResponseHeaders{Location: "/v1/entries/" + h.ID.String()}}, nil
+}
+
+func headCountView(h sessions.HeadCount, stand sessions.PhaseCount) api.HeadCount {
+	state := stand.State
+	if state == "" {
+		state = roster.NotCounted
+	}
+	return api.HeadCount{ID: h.ID, OutingID: h.OutingID, Phase: h.Phase, Figure: h.Figure, OnList: h.OnList, CountedBy: h.CountedBy, CountedAt: h.CountedAt.UTC(),
+		RecordedAt: h.RecordedAt.UTC(), VoidedAt: utc(h.VoidedAt), State: string(state), Findings: findings(stand.Findings)}
+}
+
+// ListIncidents implements GET /v1/outings/{id}/incidents.
+func (s *server) ListIncidents(ctx context.Context, r api.ListIncidentsRequestObject) (api.ListIncidentsResponseObject, error) {
+	list, err := s.Sessions.Incidents(ctx, &r.ID, nil)
+	return api.ListIncidents200JSONResponse{IncidentListJSONResponse: incidentList(list)}, err
+}
+
+// ListSessionIncidents implements GET /v1/sessions/{id}/incidents.
+func (s *server) ListSessionIncidents(ctx context.Context, r api.ListSessionIncidentsRequestObject) (api.ListSessionIncidentsResponseObject, error) {
+	list, err := s.Sessions.Incidents(ctx, nil, &r.ID)
+	return api.ListSessionIncidents200JSONResponse{IncidentListJSONResponse: incidentList(list)}, err
+}
+
+func incidentList(list []sessions.Incident) api.IncidentListJSONResponse {
+	return api.IncidentListJSONResponse{Body: api.IncidentList{Items: each(list, incidentView)}}
+}
+
+// RecordIncident implements POST /v1/outings/{id}/incidents.
+func (s *server) RecordIncident(ctx context.Context, r api.RecordIncidentRequestObject) (api.RecordIncidentResponseObject, error) {
+	n := incident(ctx, *r.Body)
+	n.OutingID = &r.ID
+	i, created, err := s.Sessions.RecordIncident(ctx, n)
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.RecordIncident200JSONResponse{IncidentJSONResponse: api.IncidentJSONResponse(incidentView(i))}, nil
+	}
+	return api.RecordIncident201JSONResponse{Body: incidentView(i), Headers: api.RecordIncident201ResponseHeaders{Location: "/v1/entries/" + i.ID.String()}}, nil
+}
+
+// RecordSessionIncident implements POST /v1/sessions/{id}/incidents.
+func (s *server) RecordSessionIncident(ctx context.Context, r api.RecordSessionIncidentRequestObject) (api.RecordSessionIncidentResponseObject, error) {
+	n := incident(ctx, *r.Body)
+	n.SessionID = &r.ID
+	i, created, err := s.Sessions.RecordIncident(ctx, n)
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.RecordSessionIncident200JSONResponse{IncidentJSONResponse: api.IncidentJSONResponse(incidentView(i))}, nil
+	}
+	return api.RecordSessionIncident201JSONResponse{Body: incidentView(i), Headers: api.RecordSessionIncident201ResponseHeaders{Location: "/v1/entries/" + i.ID.String()}}, nil
+}
+
+func incident(ctx context.Context, b api.IncidentAdd) sessions.NewIncident {
+	return sessions.NewIncident{Key: creation(ctx, b.ID), What: b.What, Actions: given(b.Actions, ""), OxygenFromAt: b.OxygenFromAt, OxygenToAt: b.OxygenToAt,
+		Called: given(b.Called, ""), EndsAlarm: given(b.EndsAlarm, false), WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt,
+		People: each(given(b.People, nil), func(p api.IncidentPerson) sessions.IncidentPerson {
+			return sessions.IncidentPerson{PersonID: p.PersonID, Part: p.Part}
+		})}
+}
+
+func incidentView(i sessions.Incident) api.Incident {
+	return api.Incident{ID: i.ID, OutingID: orNull(i.OutingID), SessionID: orNull(i.SessionID), What: i.What, Actions: i.Actions,
+		OxygenFromAt: utc(i.OxygenFromAt), OxygenToAt: utc(i.OxygenToAt), Called: i.Called, EndsAlarm: i.EndsAlarm,
+		People: each(i.People, func(p sessions.IncidentPerson) api.IncidentPerson {
+			return api.IncidentPerson{PersonID: p.PersonID, Part: p.Part}
+		}),
+		WitnessedBy: i.WitnessedBy, RecordedBy: orNull(i.RecordedBy), WitnessedAt: i.WitnessedAt.UTC(), RecordedAt: i.RecordedAt.UTC(), VoidedAt: utc(i.VoidedAt)}
+}

@@ -1,0 +1,165 @@
+package httpapi
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/hex"
+	"strings"
+
+	"github.com/google/uuid"
+	"github.com/oapi-codegen/nullable"
+	openapi_types "github.com/oapi-codegen/runtime/types"
+
+	"tankside/api"
+	"tankside/internal/syllabus"
+	"tankside/internal/training"
+)
+
+// GetProgress implements GET /v1/enrolments/{id}/progress.
+func (s *server) GetProgress(ctx context.Context, r api.GetProgressRequestObject) (api.GetProgressResponseObject, error) {
+	p, err := s.Training.Progress(ctx, r.ID)
+	return api.GetProgress200JSONResponse{ProgressJSONResponse: api.ProgressJSONResponse{Body: progressView(p)}}, err
+}
+
+// GetCourseProgress implements GET /v1/courses/{id}/progress, as JSON or as a
+// comma-separated list.
+func (s *server) GetCourseProgress(ctx context.Context, r api.GetCourseProgressRequestObject) (api.GetCourseProgressResponseObject, error) {
+	list, y, err := s.Training.CourseProgress(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	if strings.Contains(given(r.Params.Accept, ""), "text/csv") {
+		text, err := progressTable(list, y)
+		return api.GetCourseProgress200TextCsvResponse{Body: bytes.NewReader(text), ContentLength: int64(len(text))}, err
+	}
+	return api.GetCourseProgress200JSONResponse{Body: api.CourseProgress{CourseID: r.ID, Items: each(list, progressView),
+		Skills: each(y.Skills, func(k syllabus.Skill) api.SkillHead {
+			return api.SkillHead{Code: k.Code, Title: k.Title, Setting: string(k.Setting)}
+		})}}, nil
+}
+
+// progressTable writes a row for each student and a column for each skill,
+// theory part and training dive. A name that a spreadsheet would take for a
+// formula is put in harmless form.
+func progressTable(list []training.Progress, y syllabus.Syllabus) ([]byte, error) {
+	var out bytes.Buffer
+	w := csv.NewWriter(&out)
+	header := []string{"student", "enrolment_id", "state"}
+	for _, k := range y.Skills {
+		header = append(header, k.Code)
+	}
+	for _, p := range y.Theory {
+		header = append(header, "theory "+p.Code)
+	}
+	for _, d := range y.Dives {
+		header = append(header, "dive "+syllabus.Times(d.Number).String())
+	}
+	rows := [][]string{header}
+	for _, p := range list {
+		row := []string{harmless(p.Name), p.EnrolmentID.String(), string(p.State)}
+		for _, k := range p.Skills {
+			row = append(row, string(k.State))
+		}
+		for _, t := range p.Theory {
+			row = append(row, string(t.State))
+		}
+		for _, d := range p.Dives {
+			row = append(row, string(d.State))
+		}
+		rows = append(rows, row)
+	}
+	err := w.WriteAll(rows)
+	return out.Bytes(), err
+}
+
+func harmless(cell string) string {
+	if strings.ContainsAny(cell[:min(1, len(cell))], "=+-@\t\r") {
+		return "'" + cell
+	}
+	return cell
+}
+
+func progressView(p training.Progress) api.Progress {
+	out := api.Progress{EnrolmentID: p.EnrolmentID, PersonID: p.PersonID, PersonName: p.Name, State: string(p.State), DiveMinutes: p.DiveTime.Value.Float(),
+		Flags: findings(p.Flags)}
+	return fillProgress(out, p.Progress, p.Syllabus)
+}
+
+// fillProgress writes what is the same for a table and a record.
+func fillProgress(out api.Progress, p syllabus.Progress, y syllabus.Syllabus) api.Progress {
+	out.Skills = each(p.Skills, func(k syllabus.SkillProgress) api.SkillProgress {
+		skill := y.Skill(k.Code)
+		return api.SkillProgress{Code: k.Code, Title: skill.Title, Setting: string(skill.Setting), State: string(k.State), Attempts: k.Attempts,
+			SignOffID: idOrNull(k.SignOff), CreditID: idOrNull(k.Credit), On: dayOrNull(k.On), Blocks: texts(k.Blocks), Flags: findings(k.Flags)}
+	})
+	out.Theory = each(p.Theory, func(t syllabus.TheoryProgress) api.TheoryProgress {
+		var best *float64
+		if !t.Best.IsZero() {
+			best = new(t.Best.Value.Float())
+		}
+		return api.TheoryProgress{Code: t.Code, Title: y.TheoryPart(t.Code).Title, State: string(t.State), BestPercent: orNull(best), On: dayOrNull(t.On)}
+	})
+	out.Dives = each(p.Dives, func(d syllabus.DiveProgress) api.DiveProgress {
+		return api.DiveProgress{Number: d.Number, State: string(d.State), DiveID: idOrNull(d.Dive), On: dayOrNull(d.On), Blocks: texts(d.Blocks),
+			After: unlessEmpty(d.After), Flags: findings(d.Flags)}
+	})
+	return out
+}
+
+func idOrNull(text string) nullable.Nullable[openapi_types.UUID] {
+	id, err := uuid.Parse(text)
+	if err != nil {
+		return orNull[openapi_types.UUID](nil)
+	}
+	return orNull(&id)
+}
+
+func dayOrNull(d syllabus.Day) nullable.Nullable[openapi_types.Date] { return dateOf(string(d)) }
+
+// GetRecord implements GET /v1/enrolments/{id}/record.
+func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (api.GetRecordResponseObject, error) {
+	rec, err := s.Training.Record(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetRecord200JSONResponse{RecordJSONResponse: api.RecordJSONResponse{Body: recordView(rec)}}, nil
+}
+
+func recordView(r training.Record) api.Record {
+	progress := api.Progress{EnrolmentID: r.EnrolmentID, PersonID: r.PersonID, PersonName: r.Name, State: string(r.State),
+		DiveMinutes: r.Progress.DiveTime.Value.Float(), Flags: findings(r.Flags())}
+	return api.Record{
+		EnrolmentID:    r.EnrolmentID,
+		PersonID:       r.PersonID,
+		PersonName:     r.Name,
+		BirthOn:        date(r.BirthOn),
+		State:          string(r.State),
+		Centre:         r.Centre,
+		CourseID:       r.CourseID,
+		Course:         r.Course,
+		SyllabusID:     r.SyllabusID,
+		SyllabusNumber: r.SyllabusNo,
+		SyllabusTitle:  r.Syllabus.Title,
+		MadeAt:         r.MadeAt.UTC(),
+		Sessions:       each(r.Sessions, attendedView),
+		Dives:          each(r.Dives, loggedView),
+		GasChecks: each(r.GasChecks, func(c training.CheckCount) api.VerdictCount {
+			return api.VerdictCount{Verdict: c.Verdict, Count: c.Count}
+		}),
+		Theory:      each(r.Results, theoryView),
+		Attempts:    each(r.Attempts, attemptView),
+		Credits:     each(r.Credits, creditView),
+		SignOffs:    each(r.SignOffs, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) }),
+		Completions: each(r.Completions, func(c training.Completion) api.Completion { return completionView(c, nil) }),
+		Progress:    fillProgress(progress, r.Progress, r.Syllabus),
+		Ledger: each(r.Chain, func(l training.Link) api.LedgerLink {
+			return api.LedgerLink{Seq: l.Seq, Kind: string(l.Kind), RefID: l.RefID, At: l.At.UTC(), Hash: hex.EncodeToString(l.Hash)}
+		}),
+	}
+}
+
+func attendedView(a training.Attended) api.SessionAttended {
+	return api.SessionAttended{SessionID: a.SessionID, CourseID: a.CourseID, Title: a.Title, Kind: a.Kind, StartsAt: a.StartsAt.UTC(), EndsAt: a.EndsAt.UTC(),
+		State: a.State, Attendance: a.Attendance, Instructor: orNull(a.InCharge)}
+}

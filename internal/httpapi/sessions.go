@@ -1,0 +1,209 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/finding"
+	"tankside/internal/ratio"
+	"tankside/internal/sessions"
+)
+
+// ListCourseSessions implements GET /v1/courses/{id}/sessions.
+func (s *server) ListCourseSessions(ctx context.Context, r api.ListCourseSessionsRequestObject) (api.ListCourseSessionsResponseObject, error) {
+	if _, err := s.Courses.Course(ctx, r.ID); err != nil {
+		return nil, err
+	}
+	list, err := s.listSessions(ctx, sessions.Filter{CourseIDs: []api.ID{r.ID}, States: given(r.Params.State, nil)}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
+	return api.ListCourseSessions200JSONResponse{SessionListJSONResponse: list}, err
+}
+
+// ListSessions implements GET /v1/sessions.
+func (s *server) ListSessions(ctx context.Context, r api.ListSessionsRequestObject) (api.ListSessionsResponseObject, error) {
+	list, err := s.listSessions(ctx, sessions.Filter{
+		CourseIDs:    given(r.Params.CourseID, nil),
+		SiteIDs:      given(r.Params.SiteID, nil),
+		PersonIDs:    given(r.Params.PersonID, nil),
+		States:       given(r.Params.State, nil),
+		StartsFrom:   r.Params.StartsFrom,
+		StartsBefore: r.Params.StartsBefore,
+	}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
+	return api.ListSessions200JSONResponse{SessionListJSONResponse: list}, err
+}
+
+func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int, cursor, sort *string) (out api.SessionListJSONResponse, err error) {
+	p, err := paged(ctx, limit, cursor, descending(sort))
+	if err != nil {
+		return out, err
+	}
+	list, after, err := s.Sessions.Sessions(ctx, f, p)
+	if err != nil {
+		return out, err
+	}
+	cur, link := next(ctx, after)
+	return api.SessionListJSONResponse{Headers: api.SessionListResponseHeaders{Link: link},
+		Body: api.SessionList{Items: each(list, func(x sessions.Session) api.Session { return sessionView(x, nil) }), NextCursor: orNull(cur)}}, nil
+}
+
+// PlanSession implements POST /v1/courses/{id}/sessions.
+func (s *server) PlanSession(ctx context.Context, r api.PlanSessionRequestObject) (api.PlanSessionResponseObject, error) {
+	b := r.Body
+	kind := ratio.Setting(b.Kind)
+	n := sessions.NewSession{Key: creation(ctx, b.ID), CourseID: r.ID, Kind: kind, Title: b.Title, SiteID: b.SiteID, OutingID: b.OutingID,
+		Times:         sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal, UTCOffset: b.UtcOffset},
+		PlacesLowered: b.PlacesLowered}
+	switch kind {
+	case ratio.Open:
+		n.TrainingDives = given(b.TrainingDives, nil)
+	case ratio.Confined:
+		n.ConfinedDives = given(b.ConfinedDives, 1)
+	}
+	out, found, created, err := s.Sessions.PlanSession(ctx, n, acceptances(b.Accept))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.PlanSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, nil
+	}
+	return api.PlanSession201JSONResponse{Body: sessionView(out, found),
+		Headers: api.PlanSession201ResponseHeaders{ETag: etag(out.Version), Location: "/v1/sessions/" + out.ID.String()}}, nil
+}
+
+// GetSession implements GET /v1/sessions/{id}.
+func (s *server) GetSession(ctx context.Context, r api.GetSessionRequestObject) (api.GetSessionResponseObject, error) {
+	out, err := s.Sessions.Session(ctx, r.ID)
+	return api.GetSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
+}
+
+// ChangeSession implements PATCH /v1/sessions/{id}.
+func (s *server) ChangeSession(ctx context.Context, r api.ChangeSessionRequestObject) (api.ChangeSessionResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	out, found, err := s.Sessions.ChangeSession(ctx, r.ID, version, func(f *sessions.SessionFields) {
+		patch(&f.Title, r.Body.Title)
+		patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
+		if r.Body.OutingID != nil {
+			f.OutingID = r.Body.OutingID
+		}
+	}, acceptances(r.Body.Accept))
+	return api.ChangeSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
+}
+
+// MoveSession implements POST /v1/sessions/{id}/move.
+func (s *server) MoveSession(ctx context.Context, r api.MoveSessionRequestObject) (api.MoveSessionResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	b := r.Body
+	out, found, err := s.Sessions.MoveSession(ctx, sessions.Rescheduling{SessionID: r.ID, SiteID: b.SiteID, Reason: given(b.Reason, ""), Version: version,
+		Times: sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal, UTCOffset: b.UtcOffset}}, acceptances(b.Accept))
+	return api.MoveSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
+}
+
+// CancelSession implements POST /v1/sessions/{id}/cancel.
+func (s *server) CancelSession(ctx context.Context, r api.CancelSessionRequestObject) (api.CancelSessionResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	out, err := s.Sessions.CancelSession(ctx, r.ID, r.Body.Reason, version)
+	return api.CancelSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
+}
+
+// OpenSession implements POST /v1/sessions/{id}/open.
+func (s *server) OpenSession(ctx context.Context, r api.OpenSessionRequestObject) (api.OpenSessionResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	var accept *api.Accept
+	if r.Body != nil {
+		accept = r.Body.Accept
+	}
+	out, found, err := s.Desk.OpenSession(ctx, r.ID, version, acceptances(accept))
+	return api.OpenSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
+}
+
+// CloseSession implements POST /v1/sessions/{id}/close.
+func (s *server) CloseSession(ctx context.Context, r api.CloseSessionRequestObject) (api.CloseSessionResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	complete := r.Body != nil && given(r.Body.LogComplete, false)
+	out, err := s.Sessions.CloseSession(ctx, r.ID, complete, version)
+	return api.CloseSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
+}
+
+// AbandonSession implements POST /v1/sessions/{id}/abandon.
+func (s *server) AbandonSession(ctx context.Context, r api.AbandonSessionRequestObject) (api.AbandonSessionResponseObject, error) {
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	out, err := s.Sessions.AbandonSession(ctx, r.ID, r.Body.Reason, version)
+	return api.AbandonSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
+}
+
+// GetDay implements GET /v1/people/{id}/days/{date}.
+func (s *server) GetDay(ctx context.Context, r api.GetDayRequestObject) (api.GetDayResponseObject, error) {
+	day, err := s.Sessions.DayOf(ctx, r.ID, r.Date.Time)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetDay200JSONResponse{PersonDayJSONResponse: api.PersonDayJSONResponse{
+		Body: api.PersonDay{PersonID: day.PersonID, On: date(day.On), Sessions: each(day.Sessions, sessionDayView)}}}, nil
+}
+
+func sessionDayView(d sessions.SessionDay) api.SessionDay {
+	return api.SessionDay{
+		Session:      sessionView(d.Session, nil),
+		Groups:       each(d.Groups, func(g sessions.Group) api.Group { return groupView(g, nil) }),
+		Participants: each(d.Participants, func(p sessions.Participant) api.Participant { return participantView(p, nil) }),
+		Findings:     findings(d.Findings),
+	}
+}
+
+func sessionAnswer(x sessions.Session) api.SessionJSONResponse {
+	return api.SessionJSONResponse{Headers: api.SessionResponseHeaders{ETag: etag(x.Version)}, Body: sessionView(x, nil)}
+}
+
+func sessionDecided(x sessions.Session, found finding.List) api.SessionDecidedJSONResponse {
+	return api.SessionDecidedJSONResponse{Headers: api.SessionDecidedResponseHeaders{ETag: new(etag(x.Version))}, Body: sessionView(x, found)}
+}
+
+func sessionView(x sessions.Session, found finding.List) api.Session {
+	return api.Session{
+		ID:               x.ID,
+		Version:          x.Version,
+		CourseID:         x.CourseID,
+		Kind:             string(x.Kind),
+		Title:            x.Title,
+		SiteID:           orNull(x.SiteID),
+		OutingID:         orNull(x.OutingID),
+		StartsLocal:      local(x.StartsLocal),
+		EndsLocal:        local(x.EndsLocal),
+		TimeZone:         x.TimeZone,
+		StartsAt:         x.StartsAt.UTC(),
+		EndsAt:           x.EndsAt.UTC(),
+		HeldOn:           date(x.OnDay),
+		State:            string(x.State),
+		StateReason:      orNull(x.StateReason),
+		OpenedAt:         utc(x.OpenedAt),
+		EndedAt:          utc(x.EndedAt),
+		LogComplete:      x.LogComplete,
+		PlacesLowered:    orNull(x.PlacesLowered),
+		Visibility:       optionalQuantity(x.Visibility()),
+		Current:          optionalQuantity(x.Current()),
+		WaterTemperature: optionalQuantity(x.Temperature()),
+		Dives: each(x.Dives, func(d sessions.Dive) api.PlannedDive {
+			return api.PlannedDive{ID: d.ID, Number: d.Number, TrainingDive: orNull(d.TrainingDive)}
+		}),
+		CreatedAt: x.CreatedAt.UTC(),
+		UpdatedAt: x.UpdatedAt.UTC(),
+		Findings:  findings(found),
+	}
+}

@@ -1,0 +1,299 @@
+package httpapi
+
+import (
+	"context"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"tankside/api"
+	"tankside/internal/finding"
+	"tankside/internal/training"
+	"tankside/internal/units"
+)
+
+// ListDives implements GET /v1/sessions/{id}/dives.
+func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (api.ListDivesResponseObject, error) {
+	list, err := s.Training.Dives(ctx, r.ID)
+	return api.ListDives200JSONResponse{DiveLogListJSONResponse: api.DiveLogListJSONResponse{
+		Body: api.DiveLogList{Items: each(list, func(d training.DiveLog) api.DiveLog {
+			return api.DiveLog{ID: d.ID, Number: d.Number, TrainingDive: orNull(d.TrainingDive), Log: each(d.Log, loggedView)}
+		})}}}, err
+}
+
+func loggedView(l training.Logged) api.DiveLogged {
+	return api.DiveLogged{
+		StartID:        l.StartID,
+		ParticipantID:  l.ParticipantID,
+		PersonID:       l.PersonID,
+		PersonName:     l.Name,
+		EnrolmentID:    orNull(l.EnrolmentID),
+		InAt:           l.InAt.UTC(),
+		Team:           orNull(l.Team),
+		CylinderSize:   optionalQuantity(l.Size()),
+		CylinderRating: optionalQuantity(l.Rating()),
+		OxygenPercent:  orNull(l.OxygenPercent),
+		StartPressure:  optionalQuantity(l.Start()),
+		EndID:          orNull(l.EndID),
+		OutAt:          utc(l.OutAt),
+		Depth:          optionalQuantity(l.Depth()),
+		EndPressure:    optionalQuantity(l.End()),
+		Findings:       findings(slices.Concat(l.Findings, l.EndFindings)),
+	}
+}
+
+// LogTimesIn implements POST /v1/dives/{id}/starts.
+func (s *server) LogTimesIn(ctx context.Context, r api.LogTimesInRequestObject) (api.LogTimesInResponseObject, error) {
+	out, err := s.Training.LogTimesIn(ctx, r.ID, each(r.Body.Items, func(t api.TimeIn) training.TimeIn {
+		return training.TimeIn{ID: t.ID, ParticipantID: t.ParticipantID, InAt: t.InAt, Team: t.Team, Size: optionalReading(t.CylinderSize),
+			Rating: optionalReading(t.CylinderRating), OxygenPercent: t.OxygenPercent, Start: optionalReading(t.StartPressure), WitnessedBy: t.WitnessedBy}
+	}))
+	return api.LogTimesIn200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+// LogTimesOut implements POST /v1/dives/{id}/ends.
+func (s *server) LogTimesOut(ctx context.Context, r api.LogTimesOutRequestObject) (api.LogTimesOutResponseObject, error) {
+	out, err := s.Training.LogTimesOut(ctx, r.ID, each(r.Body.Items, func(t api.TimeOut) training.TimeOut {
+		return training.TimeOut{ID: t.ID, StartID: t.StartID, OutAt: t.OutAt, Depth: optionalReading(t.Depth), End: optionalReading(t.EndPressure), WitnessedBy: t.WitnessedBy}
+	}))
+	return api.LogTimesOut200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+// ListGasChecks implements GET /v1/sessions/{id}/gas-checks.
+func (s *server) ListGasChecks(ctx context.Context, r api.ListGasChecksRequestObject) (api.ListGasChecksResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
+	if err != nil {
+		return nil, err
+	}
+	list, after, err := s.Training.GasChecks(ctx, r.ID, given(r.Params.ParticipantID, nil), p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.ListGasChecks200JSONResponse{GasCheckListJSONResponse: api.GasCheckListJSONResponse{Headers: api.GasCheckListResponseHeaders{Link: link},
+		Body: api.GasCheckList{Items: each(list, gasCheckView), NextCursor: orNull(cur)}}}, nil
+}
+
+func gasCheckView(g training.GasCheckLogged) api.GasCheck {
+	e := entryView(g.Head)
+	return api.GasCheck{ID: e.ID, SessionID: e.SessionID, ParticipantID: e.ParticipantID, EnrolmentID: e.EnrolmentID, WitnessedBy: e.WitnessedBy,
+		RecordedBy: e.RecordedBy, WitnessedAt: e.WitnessedAt, RecordedAt: e.RecordedAt, VoidedAt: e.VoidedAt, VoidedBy: e.VoidedBy, VoidReason: e.VoidReason,
+		Findings: e.Findings, DiveID: orNull(g.DiveID), Depth: optionalQuantity(g.Depth()), Reading: optionalQuantity(g.Reading()),
+		ReadAfterSignal: g.ReadAfterSignal, Signalled: optionalQuantity(g.Signalled()), Answered: g.Answered, Verdict: string(g.Verdict)}
+}
+
+// LogGasChecks implements POST /v1/sessions/{id}/gas-checks.
+func (s *server) LogGasChecks(ctx context.Context, r api.LogGasChecksRequestObject) (api.LogGasChecksResponseObject, error) {
+	out, err := s.Training.LogGasChecks(ctx, r.ID, each(r.Body.Items, func(c api.GasCheckAdd) training.GasCheck {
+		return training.GasCheck{ID: c.ID, ParticipantID: c.ParticipantID, DiveID: c.DiveID, Depth: optionalReading(c.Depth), Reading: optionalReading(c.Reading),
+			ReadAfterSignal: given(c.ReadAfterSignal, false), Signalled: optionalReading(c.Signalled), NoAnswer: given(c.NoAnswer, false),
+			WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
+	}))
+	return api.LogGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+// ListDrillAttempts implements GET /v1/sessions/{id}/drill-attempts.
+func (s *server) ListDrillAttempts(ctx context.Context, r api.ListDrillAttemptsRequestObject) (api.ListDrillAttemptsResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
+	if err != nil {
+		return nil, err
+	}
+	list, after, err := s.Training.Attempts(ctx, r.ID, given(r.Params.ParticipantID, nil), p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.ListDrillAttempts200JSONResponse{DrillAttemptListJSONResponse: api.DrillAttemptListJSONResponse{Headers: api.DrillAttemptListResponseHeaders{Link: link},
+		Body: api.DrillAttemptList{Items: each(list, attemptView), NextCursor: orNull(cur)}}}, nil
+}
+
+// count is how the contract spells a plain number's unit.
+const count = "count"
+
+func attemptView(a training.AttemptLogged) api.DrillAttempt {
+	e := entryView(a.Head)
+	names := make([]string, 0, len(a.Measures))
+	for name := range a.Measures {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	return api.DrillAttempt{ID: e.ID, SessionID: e.SessionID, ParticipantID: e.ParticipantID, EnrolmentID: e.EnrolmentID, WitnessedBy: e.WitnessedBy,
+		RecordedBy: e.RecordedBy, WitnessedAt: e.WitnessedAt, RecordedAt: e.RecordedAt, VoidedAt: e.VoidedAt, VoidedBy: e.VoidedBy, VoidReason: e.VoidReason,
+		Findings: e.Findings, DiveID: orNull(a.DiveID), Skill: a.Skill, Role: orNull(a.Role), Claimed: a.Claimed, Met: a.Met, Reason: orNull(a.Reason),
+		Measures: each(names, func(name string) api.AttemptMeasure {
+			q := a.Measures[name]
+			unit := string(q.Unit)
+			if unit == "" {
+				unit = count
+			}
+			return api.AttemptMeasure{Name: name, Value: q.Value.Float(), Unit: unit}
+		})}
+}
+
+// LogDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
+func (s *server) LogDrillAttempts(ctx context.Context, r api.LogDrillAttemptsRequestObject) (api.LogDrillAttemptsResponseObject, error) {
+	out, err := s.Training.LogAttempts(ctx, r.ID, each(r.Body.Items, func(a api.DrillAttemptAdd) training.Attempt {
+		return training.Attempt{ID: a.ID, ParticipantID: a.ParticipantID, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role, Met: a.Met, Reason: a.Reason,
+			WitnessedBy: a.WitnessedBy, WitnessedAt: a.WitnessedAt, Measures: each(given(a.Measures, nil), measure)}
+	}))
+	return api.LogDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+func measure(m api.AttemptMeasure) training.Measured {
+	unit := units.Unit(m.Unit)
+	if m.Unit == count {
+		unit = ""
+	}
+	return training.Measured{Name: m.Name, Value: units.DecimalOf(m.Value), Unit: unit}
+}
+
+// ListTheoryResults implements GET /v1/enrolments/{id}/theory-results.
+func (s *server) ListTheoryResults(ctx context.Context, r api.ListTheoryResultsRequestObject) (api.ListTheoryResultsResponseObject, error) {
+	list, err := s.Training.Results(ctx, r.ID)
+	return api.ListTheoryResults200JSONResponse{TheoryResultListJSONResponse: api.TheoryResultListJSONResponse{
+		Body: api.TheoryResultList{Items: each(list, theoryView)}}}, err
+}
+
+// LogTheoryResult implements POST /v1/enrolments/{id}/theory-results.
+func (s *server) LogTheoryResult(ctx context.Context, r api.LogTheoryResultRequestObject) (api.LogTheoryResultResponseObject, error) {
+	b := r.Body
+	key := creation(ctx, b.ID)
+	out, created, err := s.Training.LogResult(ctx, training.Result{ID: key.ID, Digest: key.Digest, EnrolmentID: r.ID, SessionID: b.SessionID, Part: b.Part,
+		Percent: b.Percent, WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.LogTheoryResult200JSONResponse{TheoryResultJSONResponse: api.TheoryResultJSONResponse(theoryView(out))}, nil
+	}
+	return api.LogTheoryResult201JSONResponse{Body: theoryView(out), Headers: api.LogTheoryResult201ResponseHeaders{Location: "/v1/entries/" + out.ID.String()}}, nil
+}
+
+func theoryView(t training.ResultLogged) api.TheoryResult {
+	e := entryView(t.Head)
+	return api.TheoryResult{ID: e.ID, SessionID: e.SessionID, ParticipantID: e.ParticipantID, EnrolmentID: e.EnrolmentID, WitnessedBy: e.WitnessedBy,
+		RecordedBy: e.RecordedBy, WitnessedAt: e.WitnessedAt, RecordedAt: e.RecordedAt, VoidedAt: e.VoidedAt, VoidedBy: e.VoidedBy, VoidReason: e.VoidReason,
+		Findings: e.Findings, Part: t.Part, Percent: t.Percent, PassMark: t.PassMark, Passed: t.Passed()}
+}
+
+// ListCredits implements GET /v1/enrolments/{id}/credits.
+func (s *server) ListCredits(ctx context.Context, r api.ListCreditsRequestObject) (api.ListCreditsResponseObject, error) {
+	list, err := s.Training.Credits(ctx, r.ID)
+	return api.ListCredits200JSONResponse{CreditListJSONResponse: api.CreditListJSONResponse{Body: api.CreditList{Items: each(list, creditView)}}}, err
+}
+
+// AcceptCredit implements POST /v1/enrolments/{id}/credits.
+func (s *server) AcceptCredit(ctx context.Context, r api.AcceptCreditRequestObject) (api.AcceptCreditResponseObject, error) {
+	b := r.Body
+	c, created, err := s.Training.AcceptCredit(ctx, training.NewCredit{Key: creation(ctx, b.ID), EnrolmentID: r.ID, What: b.What, Code: b.Code,
+		TrainingDive: b.TrainingDive, Minutes: b.Minutes, DoneAtCentre: b.DoneAtCentre, DoneBy: b.DoneBy, DoneOn: b.DoneOn.Time, Document: b.Document})
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.AcceptCredit200JSONResponse{CreditJSONResponse: api.CreditJSONResponse(creditView(c))}, nil
+	}
+	return api.AcceptCredit201JSONResponse{Body: creditView(c),
+		Headers: api.AcceptCredit201ResponseHeaders{Location: "/v1/enrolments/" + c.EnrolmentID.String() + "/credits"}}, nil
+}
+
+// VoidCredit implements POST /v1/credits/{id}/void.
+func (s *server) VoidCredit(ctx context.Context, r api.VoidCreditRequestObject) (api.VoidCreditResponseObject, error) {
+	c, err := s.Training.VoidCredit(ctx, r.ID, r.Body.Reason)
+	return api.VoidCredit200JSONResponse{CreditJSONResponse: api.CreditJSONResponse(creditView(c))}, err
+}
+
+func creditView(c training.Credit) api.Credit {
+	return api.Credit{ID: c.ID, EnrolmentID: c.EnrolmentID, What: c.What, Code: orNull(c.Code), TrainingDive: orNull(c.TrainingDive), Minutes: orNull(c.Minutes),
+		DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: date(c.DoneOn), Document: c.Document, AcceptedBy: c.AcceptedBy, AcceptedAt: c.AcceptedAt.UTC(),
+		VoidedAt: utc(c.VoidedAt), VoidedBy: orNull(c.VoidedBy), VoidReason: orNull(c.VoidReason)}
+}
+
+// SignOff implements POST /v1/sessions/{id}/sign-offs.
+func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.SignOffResponseObject, error) {
+	out, err := s.Training.SignOff(ctx, r.ID, each(r.Body.Items, func(w api.SignOffAdd) training.Signing {
+		return training.Signing{ID: w.ID, EnrolmentID: w.EnrolmentID, Skill: w.Skill, DiveID: w.DiveID, Evidence: given(w.Evidence, nil), Accept: acceptances(w.Accept)}
+	}))
+	if err != nil {
+		return nil, err
+	}
+	var refusals finding.List // for a dry run, which answers with what was found
+	for _, o := range out {
+		if o.Refusal != nil {
+			refusals = append(refusals, o.Refusal.Findings...)
+		}
+	}
+	return api.SignOff200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, refusals)}}, nil
+}
+
+// ListSessionSignOffs implements GET /v1/sessions/{id}/sign-offs.
+func (s *server) ListSessionSignOffs(ctx context.Context, r api.ListSessionSignOffsRequestObject) (api.ListSessionSignOffsResponseObject, error) {
+	list, err := s.Training.SessionSignOffs(ctx, r.ID)
+	return api.ListSessionSignOffs200JSONResponse{SignOffListJSONResponse: signOffList(list)}, err
+}
+
+// ListSignOffs implements GET /v1/enrolments/{id}/sign-offs.
+func (s *server) ListSignOffs(ctx context.Context, r api.ListSignOffsRequestObject) (api.ListSignOffsResponseObject, error) {
+	list, err := s.Training.SignOffs(ctx, r.ID)
+	return api.ListSignOffs200JSONResponse{SignOffListJSONResponse: signOffList(list)}, err
+}
+
+func signOffList(list []training.SignedOff) api.SignOffListJSONResponse {
+	return api.SignOffListJSONResponse{Body: api.SignOffList{Items: each(list, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) })}}
+}
+
+// GetSignOff implements GET /v1/sign-offs/{id}.
+func (s *server) GetSignOff(ctx context.Context, r api.GetSignOffRequestObject) (api.GetSignOffResponseObject, error) {
+	o, err := s.Training.SignOffOf(ctx, r.ID)
+	return api.GetSignOff200JSONResponse{SignOffJSONResponse: api.SignOffJSONResponse(signOffView(o, nil))}, err
+}
+
+// VoidSignOff implements POST /v1/sign-offs/{id}/void.
+func (s *server) VoidSignOff(ctx context.Context, r api.VoidSignOffRequestObject) (api.VoidSignOffResponseObject, error) {
+	o, found, err := s.Training.VoidSignOff(ctx, r.ID, r.Body.Reason)
+	return api.VoidSignOff200JSONResponse{SignOffJSONResponse: api.SignOffJSONResponse(signOffView(o, found))}, err
+}
+
+// signOffView writes a sign-off with what was found when it was made, or now.
+func signOffView(o training.SignedOff, found finding.List) api.SignOff {
+	if found == nil {
+		found = o.Findings
+	}
+	return api.SignOff{ID: o.ID, EnrolmentID: o.EnrolmentID, PersonID: o.PersonID, Skill: o.Skill, Round: o.Round, SessionID: o.SessionID, SignedBy: o.SignedBy,
+		SignedByName: o.SignedName, SignedAt: o.SignedAt.UTC(), Evidence: append([]uuid.UUID{}, o.Evidence...), RestsOn: append([]uuid.UUID{}, o.RestsOn...),
+		VoidedAt: utc(o.VoidedAt), VoidedBy: orNull(o.VoidedBy), VoidReason: orNull(o.VoidReason), Findings: findings(found)}
+}
+
+// Complete implements POST /v1/enrolments/{id}/completions.
+func (s *server) Complete(ctx context.Context, r api.CompleteRequestObject) (api.CompleteResponseObject, error) {
+	body := given(r.Body, api.CompletionAdd{})
+	c, found, created, err := s.Desk.Complete(ctx, r.ID, creation(ctx, body.ID), acceptances(body.Accept))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.Complete200JSONResponse{CompletionDecidedJSONResponse: api.CompletionDecidedJSONResponse{Body: completionView(c, found)}}, nil
+	}
+	return api.Complete201JSONResponse{Body: completionView(c, found),
+		Headers: api.Complete201ResponseHeaders{Location: "/v1/enrolments/" + c.EnrolmentID.String() + "/completions"}}, nil
+}
+
+// ListCompletions implements GET /v1/enrolments/{id}/completions.
+func (s *server) ListCompletions(ctx context.Context, r api.ListCompletionsRequestObject) (api.ListCompletionsResponseObject, error) {
+	list, err := s.Training.Completions(ctx, r.ID)
+	return api.ListCompletions200JSONResponse{CompletionListJSONResponse: api.CompletionListJSONResponse{Body: api.CompletionList{Items: each(list, func(c training.Completion) api.Completion { return completionView(c, nil) })}}}, err
+}
+
+// VoidCompletion implements POST /v1/completions/{id}/void.
+func (s *server) VoidCompletion(ctx context.Context, r api.VoidCompletionRequestObject) (api.VoidCompletionResponseObject, error) {
+	c, err := s.Desk.VoidCompletion(ctx, r.ID, r.Body.Reason)
+	return api.VoidCompletion200JSONResponse{CompletionJSONResponse: api.CompletionJSONResponse(completionView(c, nil))}, err
+}
+
+func completionView(c training.Completion, found finding.List) api.Completion {
+	if found == nil {
+		found = c.Findings
+	}
+	return api.Completion{ID: c.ID, EnrolmentID: c.EnrolmentID, Round: c.Round, SignedBy: c.SignedBy, SignedByName: c.SignedName, SignedAt: c.SignedAt.UTC(),
+		RestsOn: append([]uuid.UUID{}, c.RestsOn...), VoidedAt: utc(c.VoidedAt), VoidedBy: orNull(c.VoidedBy), VoidReason: orNull(c.VoidReason), Findings: findings(found)}
+}
