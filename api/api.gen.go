@@ -359,10 +359,8 @@ type CoursePatch struct {
 	// EndsOn Examples: 2027-06-05
 	EndsOn *Date `json:"ends_on,omitempty"`
 
-	// ExternalRefs Your own keys for this, by the name of the system that they come from.
-	//
-	// Examples: {"booking":"B-1042"}
-	ExternalRefs *ExternalRefs          `json:"external_refs,omitempty"`
+	// ExternalRefs Keys to set; null takes one away. What is not named stays.
+	ExternalRefs *ExternalRefsPatch     `json:"external_refs,omitempty"`
 	Places       nullable.Nullable[int] `json:"places,omitempty"`
 
 	// StartsOn Examples: 2027-06-05

@@ -41,6 +41,19 @@ type SyllabusVersion struct {
 	MadeAt     time.Time
 }
 
+// Findings says where the version asks for less than common practice does, each
+// with its place under /content.
+func (v SyllabusVersion) Findings() finding.List { return judged(v.Content) }
+
+// judged validates a content, which stands under /content of a request.
+func judged(content syllabus.Syllabus) finding.List {
+	found := syllabus.Validate(content)
+	for i := range found {
+		found[i].Pointer = "/content" + found[i].Pointer
+	}
+	return found
+}
+
 const versionColumns = `syllabus_id, number, content, note, made_by, made_at`
 
 // NewSyllabus asks for a syllabus: a copy of a built-in one, a copy of another
@@ -100,7 +113,15 @@ func mayTeach(who actor.Actor) error {
 
 // firstContent finds what a new syllabus begins with, and where it is from.
 func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Syllabus, *string, error) {
+	given := 0
+	for _, is := range []bool{n.Content != nil, n.BuiltIn != "", n.CopyOf != nil} {
+		if is {
+			given++
+		}
+	}
 	switch {
+	case given != 1:
+		return syllabus.Syllabus{}, nil, fault.Invalid("", "Say what the syllabus begins with, and only once: built_in, copy_of or content.")
 	case n.Content != nil:
 		return *n.Content, nil, nil
 	case n.BuiltIn != "":
@@ -110,16 +131,14 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 			}
 		}
 		return syllabus.Syllabus{}, nil, fault.UnknownReference("built-in syllabus", "/built_in")
-	case n.CopyOf != nil:
-		v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
-			WHERE centre_id = app_centre() AND syllabus_id = @id ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": *n.CopyOf})
-		if err == nil && !found {
-			err = fault.UnknownReference("syllabus", "/copy_of")
-		}
-		from := fmt.Sprintf("%s/%d", n.CopyOf, v.Number)
-		return v.Content, &from, err
 	}
-	return syllabus.Syllabus{}, nil, fault.Invalid("", "Say what the syllabus begins with: built_in, copy_of or content.")
+	v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
+		WHERE centre_id = app_centre() AND syllabus_id = @id ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": *n.CopyOf})
+	if err == nil && !found {
+		err = fault.UnknownReference("syllabus", "/copy_of")
+	}
+	from := fmt.Sprintf("%s/%d", n.CopyOf, v.Number)
+	return v.Content, &from, err
 }
 
 // BuiltIns lists the syllabuses that come with the service.
@@ -127,7 +146,7 @@ func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltI
 
 // addVersion validates a content and adds it as the next version.
 func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string, digest []byte) (int, error) {
-	if found := syllabus.Validate(content); found.Forbids() {
+	if found := judged(content); found.Forbids() {
 		return 0, fault.RefusedBy(found)
 	}
 	raw, err := json.Marshal(content)
@@ -223,7 +242,7 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 				return err
 			}
 		}
-		created, found = !again, syllabus.Validate(content)
+		created, found = !again, judged(content)
 		out, err = findVersion(ctx, tx, id, number)
 		return err
 	})

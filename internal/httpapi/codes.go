@@ -96,6 +96,11 @@ var codes = map[string]code{
 		"A list is taken in whole or not at all, and this one has faults.",
 		"Each finding says where, by line and column, and what was expected. Correct the list and send it again. Nothing was changed."},
 
+	// -- courses --
+	"already_enrolled": {fault.Conflict, "Enrolled already",
+		"The person is on the course already: waiting, active or completed.",
+		"Use the enrolment that there is, or withdraw it first."},
+
 	// -- sites --
 	"site_in_use": {fault.Conflict, "The site is in use",
 		"A session is or was held at this site, so it stays.",

@@ -57,9 +57,7 @@ func (s *server) ChangeCourse(ctx context.Context, r api.ChangeCourseRequestObje
 	c, err := s.Courses.ChangeCourse(ctx, r.ID, version, func(f *courses.CourseFields) {
 		patch(&f.Title, r.Body.Title)
 		patchNull(&f.Places, r.Body.Places)
-		if r.Body.ExternalRefs != nil {
-			f.ExternalRefs = *r.Body.ExternalRefs
-		}
+		f.ExternalRefs = patchRefs(f.ExternalRefs, r.Body.ExternalRefs)
 		if r.Body.StartsOn != nil {
 			f.StartsOn = r.Body.StartsOn.Time
 		}

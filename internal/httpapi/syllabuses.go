@@ -8,7 +8,6 @@ import (
 
 	"tankside/api"
 	"tankside/internal/courses"
-	"tankside/internal/finding"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
 )
@@ -79,31 +78,31 @@ func syllabusView(y courses.Syllabus) api.Syllabus {
 func (s *server) ListSyllabusVersions(ctx context.Context, r api.ListSyllabusVersionsRequestObject) (api.ListSyllabusVersionsResponseObject, error) {
 	list, err := s.Courses.SyllabusVersions(ctx, r.ID)
 	return api.ListSyllabusVersions200JSONResponse{SyllabusVersionListJSONResponse: api.SyllabusVersionListJSONResponse{
-		Body: api.SyllabusVersionList{Items: each(list, func(v courses.SyllabusVersion) api.SyllabusVersion { return versionView(v, nil) })}}}, err
+		Body: api.SyllabusVersionList{Items: each(list, versionView)}}}, err
 }
 
 // AddSyllabusVersion implements POST /v1/syllabuses/{id}/versions.
 func (s *server) AddSyllabusVersion(ctx context.Context, r api.AddSyllabusVersionRequestObject) (api.AddSyllabusVersionResponseObject, error) {
-	v, found, created, err := s.Courses.AddSyllabusVersion(ctx, r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, nil))
+	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, nil))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.AddSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v, found))}, nil
+		return api.AddSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, nil
 	}
-	return api.AddSyllabusVersion201JSONResponse{Body: versionView(v, found), Headers: api.AddSyllabusVersion201ResponseHeaders{
+	return api.AddSyllabusVersion201JSONResponse{Body: versionView(v), Headers: api.AddSyllabusVersion201ResponseHeaders{
 		Location: "/v1/syllabuses/" + v.SyllabusID.String() + "/versions/" + strconv.Itoa(v.Number)}}, nil
 }
 
 // GetSyllabusVersion implements GET /v1/syllabuses/{id}/versions/{number}.
 func (s *server) GetSyllabusVersion(ctx context.Context, r api.GetSyllabusVersionRequestObject) (api.GetSyllabusVersionResponseObject, error) {
 	v, err := s.Courses.SyllabusVersion(ctx, r.ID, r.Number)
-	return api.GetSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v, nil))}, err
+	return api.GetSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, err
 }
 
-func versionView(v courses.SyllabusVersion, found finding.List) api.SyllabusVersion {
+func versionView(v courses.SyllabusVersion) api.SyllabusVersion {
 	return api.SyllabusVersion{SyllabusID: v.SyllabusID, Number: v.Number, Note: orNull(v.Note), MadeBy: orNull(v.MadeBy), MadeAt: v.MadeAt.UTC(),
-		Content: contentView(v.Content), Findings: findings(found)}
+		Content: contentView(v.Content), Findings: findings(v.Findings())}
 }
 
 // limit reads a quantity of a syllabus, where a plain count has the unit count.

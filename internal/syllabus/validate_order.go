@@ -110,5 +110,8 @@ func (v *check) measure(at string, m Measure, names map[string]bool) {
 		if q != nil && (q.Value < 0 || (q.Unit != "" && !q.Unit.Known())) {
 			v.add(BadMeasure, at, "The limit %s of %q is no quantity of a known unit.", q, m.Name)
 		}
+		if q != nil && q.Unit == "" && q.Value%100 != 0 {
+			v.add(BadMeasure, at, "The limit %s of %q is a count and no whole number.", q, m.Name)
+		}
 	}
 }
