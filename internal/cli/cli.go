@@ -47,6 +47,7 @@ type command struct {
 // commands lists them in the order of the help text.
 func commands() []command {
 	return []command{
+		{"demo", "start everything and play a weekend course", playDemo},
 		{"serve", "run the service", serve},
 		{"migrate", "bring the database schema up or down: up, down, version, force N", migrateSchema},
 		{"centre", "create a dive centre with its first manager", centre},

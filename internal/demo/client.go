@@ -1,0 +1,264 @@
+package demo
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// story plays and tells. A call that the story cannot go on without panics with
+// stuck, which play catches.
+type story struct {
+	ctx    context.Context
+	out    io.Writer
+	base   string
+	centre uuid.UUID
+	people map[string]uuid.UUID // by first name
+	tokens map[string]string    // by first name
+	wrong  []string             // what did not happen as expected
+	ids    map[string]string    // whatever else the story remembers
+	skills []skill
+}
+
+type stuck struct{ why string }
+
+func newStory(ctx context.Context, out io.Writer, base string) *story {
+	return &story{ctx: ctx, out: out, base: base, people: map[string]uuid.UUID{}, tokens: map[string]string{}, ids: map[string]string{}}
+}
+
+func (s *story) add(name string, id uuid.UUID, token string) {
+	s.people[name] = id
+	if token != "" {
+		s.tokens[name] = token
+	}
+}
+
+// object is a JSON object.
+type object = map[string]any
+
+// answer is what the API answered.
+type answer struct {
+	status int
+	etag   string
+	text   string
+	body   object
+}
+
+// id gives the id of what was answered.
+func (a answer) id() string { return fmt.Sprint(a.body["id"]) }
+
+// items gives the items of a list.
+func (a answer) items() []object {
+	list, _ := a.body["items"].([]any)
+	out := make([]object, 0, len(list))
+	for _, x := range list {
+		if o, ok := x.(object); ok {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// found gives the findings of an answer or a problem.
+func found(body object) []object {
+	list, _ := body["findings"].([]any)
+	out := make([]object, 0, len(list))
+	for _, x := range list {
+		if o, ok := x.(object); ok {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// send makes one request as somebody.
+func (s *story) send(who, method, path string, body any, header ...string) answer {
+	var content io.Reader
+	media := "application/json"
+	switch b := body.(type) {
+	case nil:
+	case string:
+		content, media = strings.NewReader(b), "text/csv"
+	default:
+		text, err := json.Marshal(b)
+		if err != nil {
+			panic(stuck{err.Error()})
+		}
+		content = bytes.NewReader(text)
+		if method == http.MethodPatch {
+			media = "application/merge-patch+json"
+		}
+	}
+	r, err := http.NewRequestWithContext(s.ctx, method, s.base+path, content)
+	if err != nil {
+		panic(stuck{err.Error()})
+	}
+	r.Header.Set("Authorization", "Bearer "+s.tokens[who])
+	if content != nil {
+		r.Header.Set("Content-Type", media)
+	}
+	for i := 0; i+1 < len(header); i += 2 {
+		r.Header.Set(header[i], header[i+1])
+	}
+	resp, err := http.DefaultClient.Do(r)
+	if err != nil {
+		panic(stuck{err.Error()})
+	}
+	defer resp.Body.Close()
+	text, err := io.ReadAll(resp.Body)
+	if err != nil {
+		panic(stuck{err.Error()})
+	}
+	a := answer{status: resp.StatusCode, etag: resp.Header.Get("ETag"), text: string(text)}
+	_ = json.Unmarshal(text, &a.body) // a table is no JSON, and needs none
+	return a
+}
+
+// must makes a request that the story cannot go on without.
+func (s *story) must(who, method, path string, body any, header ...string) answer {
+	a := s.send(who, method, path, body, header...)
+	if a.status >= 300 {
+		panic(stuck{fmt.Sprintf("%s %s as %s: %d %s", method, path, who, a.status, a.text)})
+	}
+	return a
+}
+
+// chapter begins a part of the story, at a time of the centre's clock.
+func (s *story) chapter(at, title string) {
+	s.must("Mara", http.MethodPost, "/v1/centre/set-clock", object{"now_at": at})
+	fmt.Fprintf(s.out, "\n%s\n", title)
+}
+
+func (s *story) tell(mark, format string, args ...any) {
+	fmt.Fprintf(s.out, "  %s %s\n", mark, fmt.Sprintf(format, args...))
+}
+
+// note tells something that simply was done.
+func (s *story) note(format string, args ...any) { s.tell("·", format, args...) }
+
+// accepted makes a request that has to be accepted, and tells it.
+func (s *story) accepted(who, method, path string, body any, format string, args ...any) answer {
+	a := s.send(who, method, path, body)
+	text := fmt.Sprintf(format, args...)
+	if a.status < 300 {
+		s.tell("✓", "%s", text)
+		return a
+	}
+	s.fail("%s: expected to be accepted, was answered %d: %s", text, a.status, a.text)
+	return a
+}
+
+// refused makes a request that has to be refused with a status, by a rule where
+// one is named, and tells why it was.
+func (s *story) refused(who, method, path string, body any, status int, rule, format string, args ...any) answer {
+	a := s.send(who, method, path, body)
+	text := fmt.Sprintf(format, args...)
+	if a.status != status || rule != "" && !byRule(a.body, rule) {
+		s.fail("%s: expected %d by %s, was answered %d: %s", text, status, rule, a.status, a.text)
+		return a
+	}
+	s.tell("✗", "%s", text)
+	s.why(a.body, rule)
+	return a
+}
+
+// byRule tells whether the findings of a problem name a rule.
+func byRule(body object, rule string) bool {
+	for _, f := range found(body) {
+		if f["rule"] == rule {
+			return true
+		}
+	}
+	return false
+}
+
+// why tells what was found, and what would cure it.
+func (s *story) why(body object, rule string) {
+	shown := 0
+	told := map[any]bool{}
+	for _, f := range found(body) {
+		if told[f["message"]] || f["severity"] != "forbidden" && f["rule"] != rule {
+			continue
+		}
+		told[f["message"]] = true
+		if shown == 3 {
+			fmt.Fprintf(s.out, "      … and more: %d findings in all\n", len(found(body)))
+			return
+		}
+		shown++
+		fmt.Fprintf(s.out, "      because: %s\n", f["message"])
+		if cures, ok := f["cures"].([]any); ok && len(cures) > 0 {
+			fmt.Fprintf(s.out, "      cure:    %s\n", cures[0].(object)["message"])
+		}
+	}
+	if shown == 0 {
+		fmt.Fprintf(s.out, "      because: %s\n", body["detail"])
+	}
+}
+
+// fail notes something that did not happen as expected, and goes on.
+func (s *story) fail(format string, args ...any) {
+	s.wrong = append(s.wrong, fmt.Sprintf(format, args...))
+	s.tell("!!", format, args...)
+}
+
+// expect notes unless something is so.
+func (s *story) expect(ok bool, format string, args ...any) {
+	if !ok {
+		s.fail(format, args...)
+	}
+}
+
+// results checks what became of the entries of a call: all as expected.
+func (s *story) results(a answer, status string) {
+	for _, r := range a.items() {
+		if r["status"] != status {
+			s.fail("an entry was %v, expected %s: %v", r["status"], status, r["problem"])
+		}
+	}
+}
+
+// play plays all chapters and tells what did not go as expected.
+func (s *story) play() (err error) {
+	defer func() {
+		switch p := recover().(type) {
+		case nil:
+		case stuck:
+			fmt.Fprintf(s.out, "\n  !! The story cannot go on: %s\n", p.why)
+			err = ErrStory
+		default:
+			panic(p)
+		}
+	}()
+	s.prepare()
+	s.plan()
+	s.classroomAndPool()
+	s.openWater()
+	s.finish()
+	if len(s.wrong) > 0 {
+		return errors.Join(ErrStory, fmt.Errorf("%d things did not happen as expected", len(s.wrong)))
+	}
+	return nil
+}
+
+// at writes an instant of the weekend, by the day of June 2027 and a time UTC.
+func at(day int, clock string) string { return fmt.Sprintf("2027-06-%02dT%s:00Z", day, clock) }
+
+func newID() string { return uuid.Must(uuid.NewV7()).String() }
+
+// later gives an instant some minutes after another.
+func later(instant string, minutes int) string {
+	t, err := time.Parse(time.RFC3339, instant)
+	if err != nil {
+		panic(stuck{err.Error()})
+	}
+	return t.Add(time.Duration(minutes) * time.Minute).Format(time.RFC3339)
+}

@@ -1,0 +1,112 @@
+// Package demo starts everything on this machine, a private PostgreSQL included,
+// and plays an invented centre's weekend course through the public HTTP API,
+// told as a person would tell it.
+//
+// It owns the scenario and how it is told. It must not know a table, and calls
+// no service but over HTTP; only the centre itself is created as the operator
+// does it.
+package demo
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"time"
+
+	"tankside/internal/app"
+	"tankside/internal/config"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/pg/localpg"
+	"tankside/internal/ratio"
+)
+
+// Options say how the demo is run.
+type Options struct {
+	Once   bool   // end after the story
+	Dir    string // where the private PostgreSQL keeps its data; "" is localpg.DefaultDir
+	Listen string // where the service listens; "" is 127.0.0.1:8080, or any free port when that is taken
+	Out    io.Writer
+	Errs   io.Writer
+}
+
+// ErrStory says that something in the story did not happen as expected.
+var ErrStory = errors.New("the story did not go as expected")
+
+// Run starts PostgreSQL and the service, plays the story, and serves on until
+// ctx is over, unless it is to be played once only.
+func Run(ctx context.Context, o Options) error {
+	fmt.Fprintln(o.Out, "Starting a private PostgreSQL …")
+	server, err := localpg.Start(ctx, localpg.Options{Keep: true, Dir: o.Dir, Progress: o.Errs})
+	if err != nil {
+		return err
+	}
+	defer server.Stop()
+	cfg := config.Config{Database: config.Secret(server.URL(localpg.App, localpg.Database)), Owner: config.Secret(server.URL(localpg.Owner, localpg.Database)),
+		Grace: 10 * time.Second, LogLevel: slog.LevelWarn}
+	a, err := app.New(ctx, cfg, slog.New(slog.NewTextHandler(o.Errs, &slog.HandlerOptions{Level: cfg.LogLevel})))
+	if err != nil {
+		return err
+	}
+	listener, err := listen(ctx, o.Listen)
+	if err != nil {
+		a.Close()
+		return err
+	}
+	serving, stop := context.WithCancel(ctx)
+	defer stop()
+	ended := make(chan error, 1)
+	go func() { ended <- a.Serve(serving, listener) }()
+	told, err := tell(ctx, o, string(cfg.Database), "http://"+listener.Addr().String())
+	if err != nil || o.Once {
+		stop()
+		return errors.Join(err, <-ended)
+	}
+	told.invite(o.Out)
+	select {
+	case err = <-ended:
+	case <-server.Done():
+		stop()
+		err = errors.Join(errors.New("the private PostgreSQL ended by itself; nothing that was acknowledged is lost: start again"), <-ended)
+	}
+	return err
+}
+
+// listen takes the address, or any free port of this machine when it was not
+// asked for and is taken.
+func listen(ctx context.Context, address string) (net.Listener, error) {
+	var lc net.ListenConfig
+	if address != "" {
+		return lc.Listen(ctx, "tcp", address)
+	}
+	l, err := lc.Listen(ctx, "tcp", "127.0.0.1:8080")
+	if err != nil {
+		l, err = lc.Listen(ctx, "tcp", "127.0.0.1:0")
+	}
+	return l, err
+}
+
+// tell creates a new demo centre as the operator does, and plays the story.
+func tell(ctx context.Context, o Options, database, base string) (*story, error) {
+	db, err := pg.Open(ctx, database)
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	centre, first, err := people.New(db).CreateCentre(ctx, people.NewCentre{
+		CentreSettings: people.CentreSettings{Name: "Kelp Point Diving", TimeZone: "Europe/Lisbon", GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
+		Demo:           true, Manager: "Mara Quill", ManagerBirthOn: time.Date(1979, 4, 2, 0, 0, 0, 0, time.UTC)})
+	if err != nil {
+		return nil, err
+	}
+	s := newStory(ctx, o.Out, base)
+	s.centre = centre.ID
+	s.add("Mara", *first.PersonID, first.Secret)
+	if err := s.play(); err != nil {
+		return s, err
+	}
+	return s, s.verify(ctx, db)
+}
