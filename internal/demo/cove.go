@@ -35,7 +35,7 @@ func (s *story) referral() {
 	for _, k := range s.in("confined") {
 		credit("skill", k.code)
 	}
-	s.accepted("Mara", post, "/v1/courses/"+s.ids["course"]+"/placements", s.place("red", []string{"Ida"}, "Cove 1"),
+	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("red", []string{"Ida"}, "Cove 1"),
 		"Ines reads the referral letter and accepts the credits; Ida joins Rui's group on Saturday.")
 }
 
@@ -45,17 +45,17 @@ func (s *story) saturday() {
 	s.chapter(at(5, "07:15"), "Saturday at the cove. Abel calls: he is ill. And Kim is not well.")
 	a := s.must("Ines", post, "/v1/sessions/"+s.ids["Cove 1"]+"/roll-calls", object{"items": []object{{"id": newID(), "participant_id": s.participant("Cove 1", "Abel"),
 		"attendance": "absent", "witnessed_at": at(5, "07:10")}}})
-	s.results(a, "recorded")
+	s.recorded(a)
 	g := s.must("Ines", get, "/v1/groups/"+s.ids["Cove 1 blue"], nil)
 	s.expect(g.body["cleared"] == false, "the blue group kept its clearance without Abel")
 	s.note("That is a fact and is heard; the blue group, %v students, has %v places now and is no longer cleared.", g.body["students"], g.body["places"])
-	s.accepted("Bea", post, "/v1/people/"+s.people["Kim"].String()+"/unfit-marks", object{"unfit_on": "2027-06-05", "note": "not well this morning"}, "Bea marks Kim not fit today.")
+	s.accepted("Bea", "/v1/people/"+s.people["Kim"].String()+"/unfit-marks", object{"unfit_on": "2027-06-05", "note": "not well this morning"}, "Bea marks Kim not fit today.")
 	opening := "/v1/sessions/" + s.ids["Cove 1"] + "/open"
 	s.refused("Ines", post, opening, object{}, 422, "ratio.too_many_students", "Ines tries to open the session.")
-	s.accepted("Ines", post, "/v1/sessions/"+s.ids["Cove 1"]+"/participants", object{"role": "assistant", "person_id": s.people["Bea"], "group_id": s.ids["Cove 1 blue"]},
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 1"]+"/participants", object{"role": "assistant", "person_id": s.people["Bea"], "group_id": s.ids["Cove 1 blue"]},
 		"Bea steps in for Abel; the group is cleared again.")
 	s.call("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
-	s.accepted("Ines", post, opening, object{}, "Kim sits out, the roll is called, and the session opens.")
+	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, and the session opens.")
 	s.headCounts()
 	s.dive("Cove 1", 1, at(5, "08:20"), 22, 9.5)
 	s.dive("Cove 1", 2, at(5, "10:00"), 24, 11)
@@ -103,8 +103,8 @@ func (s *story) dive(session string, number int, in string, minutes int, depth f
 		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(in, minutes), "depth": object{"value": depth, "unit": "m"},
 			"end_pressure": object{"value": 80, "unit": "bar"}})
 	}
-	s.results(s.must("Ines", post, "/v1/dives/"+dive+"/starts", object{"items": starts}), "recorded")
-	s.results(s.must("Ines", post, "/v1/dives/"+dive+"/ends", object{"items": ends}), "recorded")
+	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/starts", object{"items": starts}))
+	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/ends", object{"items": ends}))
 }
 
 // openSkills gives the open-water skills of the first and of the second day.
@@ -148,7 +148,7 @@ func (s *story) rosa() {
 			id = fmt.Sprint(o["id"])
 		}
 	}
-	s.accepted("Ines", post, "/v1/sign-offs/"+id+"/void", object{"reason": "my slate has no time for it"}, "Ines voids Rosa's hover from the pool: her own slate has no time for it.")
+	s.accepted("Ines", "/v1/sign-offs/"+id+"/void", object{"reason": "my slate has no time for it"}, "Ines voids Rosa's hover from the pool: her own slate has no time for it.")
 	own := []skill{}
 	for _, code := range s.rosasOwn() {
 		own = append(own, s.skill(code))
@@ -167,11 +167,11 @@ func (s *story) sunday() {
 	s.chapter(at(6, "06:30"), "Sunday: force six from the north. The day is called off.")
 	s.refused("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/move", object{"starts_local": "2027-06-05T07:00", "ends_local": "2027-06-05T09:30", "reason": "wind"}, 422, "roster.double_booked",
 		"Ines mistypes the new day: Saturday.")
-	s.accepted("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/move", object{"starts_local": "2027-06-07T09:00", "ends_local": "2027-06-07T12:30", "reason": "wind, force six"},
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/move", object{"starts_local": "2027-06-07T09:00", "ends_local": "2027-06-07T12:30", "reason": "wind, force six"},
 		"It moves to Monday; papers, clashes and ratios are judged again for that day.")
 	red := "/v1/groups/" + s.ids["Cove 2 red"]
 	s.must("Rui", patch, red, object{"places_lowered": nil}, "If-Match", s.must("Rui", get, red, nil).etag)
-	s.accepted("Mara", post, "/v1/courses/"+s.ids["course"]+"/placements", s.place("red", []string{"Ida"}, "Cove 2"), "The forecast is calm: Rui takes his own limit back, and Ida joins him.")
+	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("red", []string{"Ida"}, "Cove 2"), "The forecast is calm: Rui takes his own limit back, and Ida joins him.")
 }
 
 // monday is the second day at the cove.
@@ -180,7 +180,7 @@ func (s *story) monday() {
 	opening := "/v1/sessions/" + s.ids["Cove 2"] + "/open"
 	s.refused("Ines", post, opening, object{}, 422, "", "Ines tries to open it with Kim on the list, who has not done the first two dives.")
 	s.call("Ines", "Cove 2", at(7, "07:16"), map[string]string{"Kim": "sat_out"})
-	s.accepted("Ines", post, opening, object{}, "Kim will do them next week; today she helps on the quay. The session opens.")
+	s.accepted("Ines", opening, object{}, "Kim will do them next week; today she helps on the quay. The session opens.")
 	s.dive("Cove 2", 1, at(7, "08:20"), 22, 14)
 	s.dive("Cove 2", 2, at(7, "10:00"), 22, 15.5)
 	_, second := s.openSkills()

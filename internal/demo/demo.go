@@ -44,7 +44,7 @@ func Run(ctx context.Context, o Options) error {
 	if err != nil {
 		return err
 	}
-	defer server.Stop()
+	defer func() { _ = server.Stop() }()
 	cfg := config.Config{Database: config.Secret(server.URL(localpg.App, localpg.Database)), Owner: config.Secret(server.URL(localpg.Owner, localpg.Database)),
 		Grace: 10 * time.Second, LogLevel: slog.LevelWarn}
 	a, err := app.New(ctx, cfg, slog.New(slog.NewTextHandler(o.Errs, &slog.HandlerOptions{Level: cfg.LogLevel})))

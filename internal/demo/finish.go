@@ -23,8 +23,8 @@ func (s *story) finish() {
 	}
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/close", object{"log_complete": true})
 	s.note("The last skills are signed.")
-	s.accepted("Ines", post, completions, object{}, "Now Nuno's completion is granted: her own decision, signed.")
-	s.accepted("Rui", post, "/v1/enrolments/"+s.ids["enrolment Ida"]+"/completions", object{}, "And Ida's, by Rui; what she did elsewhere stays marked as not witnessed here.")
+	s.accepted("Ines", completions, object{}, "Now Nuno's completion is granted: her own decision, signed.")
+	s.accepted("Rui", "/v1/enrolments/"+s.ids["enrolment Ida"]+"/completions", object{}, "And Ida's, by Rui; what she did elsewhere stays marked as not witnessed here.")
 	s.refused("Ines", post, "/v1/enrolments/"+s.ids["enrolment Kim"]+"/completions", object{}, 422, "", "Kim's would be refused:")
 	s.table()
 	s.record()

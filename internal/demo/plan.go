@@ -69,7 +69,7 @@ func (s *story) plan() {
 	for _, name := range slices.Concat(blue, late, red) {
 		s.ids["enrolment "+name] = s.must("Mara", post, "/v1/courses/"+s.ids["course"]+"/enrolments", object{"person_id": s.people[name]}).id()
 	}
-	s.accepted("Mara", post, "/v1/courses/"+s.ids["course"]+"/placements", s.place("blue", blue), "Ines takes the blue group: eight students, placed in all five sessions in one go.")
+	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("blue", blue), "Ines takes the blue group: eight students, placed in all five sessions in one go.")
 	s.moreStudents()
 	s.secondGroup()
 }
@@ -82,7 +82,7 @@ func (s *story) moreStudents() {
 		s.must("Mara", post, "/v1/sessions/"+s.ids[x]+"/participants", object{"role": "assistant", "person_id": s.people["Abel"], "group_id": s.ids[x+" blue"]})
 	}
 	s.note("Abel joins the blue group as an assistant, at the pool and at the cove.")
-	s.accepted("Mara", post, placements, s.place("blue", late), "Now there is room for Viktor, and for Kim: ten students with one assistant.")
+	s.accepted("Mara", placements, s.place("blue", late), "Now there is room for Viktor, and for Kim: ten students with one assistant.")
 	s.refused("Mara", post, "/v1/sessions/"+s.ids["Cove 1"]+"/participants", object{"role": "instructor", "person_id": s.people["Lars"], "group_id": s.ids["Cove 1 blue"]},
 		422, "roster.crew_paper", "Lars offers to come along on Saturday.")
 }
@@ -96,10 +96,10 @@ func (s *story) secondGroup() {
 	s.note("Rui opens a second group, red: his own students, his own ratio.")
 	s.refused("Mara", post, placements, s.place("red", []string{"Fay"}), 422, "roster.medical_flagged", "Fay is to join it.")
 	s.paper("Fay", "medical", "physician_approved", "2027-06-01", "2028-05-31")
-	s.accepted("Mara", post, placements, s.place("red", []string{"Fay"}), "Her physician's approval is on record; she is in.")
+	s.accepted("Mara", placements, s.place("red", []string{"Fay"}), "Her physician's approval is on record; she is in.")
 	s.refused("Mara", post, placements, s.place("red", []string{"Minna"}), 422, "roster.minor_consent", "Minna, who is fifteen, is to join it too.")
 	s.paper("Minna", "consent", "valid", "2027-06-01", "2028-01-16")
-	s.accepted("Mara", post, placements, s.place("red", []string{"Minna"}), "Her father signs; she is in.")
+	s.accepted("Mara", placements, s.place("red", []string{"Minna"}), "Her father signs; she is in.")
 	s.otherCourse()
 	s.swap()
 }
@@ -127,7 +127,7 @@ func (s *story) swap() {
 	one := object{"moves": []object{{"participant_id": uma, "group_id": s.ids["Cove 2 red"]}}}
 	s.refused("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/regroup", one, 422, "ratio.above_lowered_limit", "Uma would like to dive with Fay; Ines moves her alone.")
 	both := object{"moves": []object{{"participant_id": uma, "group_id": s.ids["Cove 2 red"]}, {"participant_id": fay, "group_id": s.ids["Cove 2 blue"]}}}
-	s.accepted("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/regroup", both, "Uma and Fay change places, both groups full before and after.")
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/regroup", both, "Uma and Fay change places, both groups full before and after.")
 }
 
 // participant finds somebody's part in a session.

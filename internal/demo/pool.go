@@ -19,7 +19,7 @@ func (s *story) call(who, session, when string, otherwise map[string]string) {
 		}
 		items = append(items, object{"id": newID(), "participant_id": p["id"], "attendance": attendance, "witnessed_at": when})
 	}
-	s.results(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/roll-calls", object{"items": items}), "recorded")
+	s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/roll-calls", object{"items": items}))
 }
 
 // attempts logs attempts of students at skills in a session, met in each role.
@@ -45,7 +45,7 @@ func (s *story) attempts(who, session, when, dive string, students []string, ski
 		}
 	}
 	for chunk := range slices.Chunk(items, 100) {
-		s.results(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/drill-attempts", object{"items": chunk}), "recorded")
+		s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/drill-attempts", object{"items": chunk}))
 	}
 }
 
@@ -67,7 +67,7 @@ func (s *story) wishes(dive string, students []string, skills ...skill) []object
 // sign signs skills off for students, all of which has to stand.
 func (s *story) sign(who, session, dive string, students []string, skills ...skill) {
 	for chunk := range slices.Chunk(s.wishes(dive, students, skills...), 100) {
-		s.results(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/sign-offs", object{"items": chunk}), "recorded")
+		s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/sign-offs", object{"items": chunk}))
 	}
 }
 
@@ -89,7 +89,7 @@ func (s *story) classroomAndPool() {
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Theory evening"]+"/close", object{})
 
 	s.chapter(at(4, "08:00"), "Friday morning at the pool.")
-	s.accepted("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/open", object{}, "Ines opens the first pool session: everybody's papers are in order, both groups are cleared.")
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/open", object{}, "Ines opens the first pool session: everybody's papers are in order, both groups are cleared.")
 	s.call("Ines", "Pool 1", at(4, "07:55"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "10:30")})
 	s.gas()
@@ -116,7 +116,7 @@ func (s *story) theory() {
 				object{"part": p.(object)["code"], "percent": percent, "session_id": s.ids["Theory evening"], "witnessed_at": at(3, "16:50")})
 		}
 	}
-	a := s.accepted("Ines", post, "/v1/enrolments/"+s.ids["enrolment Sami"]+"/theory-results",
+	a := s.accepted("Ines", "/v1/enrolments/"+s.ids["enrolment Sami"]+"/theory-results",
 		object{"part": parts[0].(object)["code"], "percent": 92, "session_id": s.ids["Theory evening"], "witnessed_at": at(3, "16:58")},
 		"All parts are marked. Sami was below the pass mark in one, tried again, and passed.")
 	s.expect(a.body["passed"] == true, "Sami's second try did not pass")
@@ -129,8 +129,8 @@ func (s *story) gas() {
 		return s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": part,
 			"reading": object{"value": 1750, "unit": "psi"}, "signalled": object{"value": said, "unit": "psi"}, "witnessed_at": at(4, "09:10")}}})
 	}
-	s.results(check(1800), "recorded")
-	s.results(check(1700), "recorded")
+	s.recorded(check(1800))
+	s.recorded(check(1700))
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
 		"reading": object{"value": 187, "unit": "bar"}, "signalled": object{"value": 180, "unit": "bar"}, "witnessed_at": at(4, "09:12")}}})
 	var verdicts []string
@@ -149,7 +149,7 @@ func (s *story) signingAtThePool(first []skill) {
 	s.itemRefused("Ines", path, s.wishes("", []string{"Nuno"}, s.skill("hover-open"))[0], "syllabus.confined_first",
 		"Ines tries to sign Nuno's hover in open water, the day before the cove.")
 	r := s.must("Ines", post, path, object{"items": s.wishes("", blue, first[0])})
-	s.results(r, "recorded")
+	s.recorded(r)
 	s.tell("✓", "Ines signs %q for eight students in one call.", first[0].code)
 	s.sign("Ines", "Pool 1", "", late, first[0])
 	s.sign("Ines", "Pool 1", "", slices.Concat(blue, late), first[1:]...)
@@ -189,7 +189,7 @@ func (s *story) afternoon(second []skill) {
 // makeUp is how Tomas catches up in another course's session.
 func (s *story) makeUp(second []skill) {
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "16:50")})
-	s.accepted("Mara", post, "/v1/sessions/"+s.ids["Evening pool"]+"/participants", object{"role": "student", "enrolment_id": s.ids["enrolment Tomas"], "group_id": s.ids["Evening pool green"]},
+	s.accepted("Mara", "/v1/sessions/"+s.ids["Evening pool"]+"/participants", object{"role": "student", "enrolment_id": s.ids["enrolment Tomas"], "group_id": s.ids["Evening pool green"]},
 		"He makes it up the same evening, in the evening course's session with Lars.")
 	s.must("Lars", post, "/v1/sessions/"+s.ids["Evening pool"]+"/open", object{})
 	s.call("Lars", "Evening pool", at(4, "16:52"), nil)

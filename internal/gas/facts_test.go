@@ -53,7 +53,7 @@ func TestCylinderSizes(t *testing.T) {
 		if water == "" || cuFt == "" {
 			continue
 		}
-		p := units.Pressure(0)
+		var p units.Pressure
 		if at != "" {
 			p = psi(number(t, at))
 		} else {

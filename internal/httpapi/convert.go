@@ -170,13 +170,6 @@ func dateOf(on string) nullable.Nullable[openapi_types.Date] {
 	return nullable.NewNullableWithValue(openapi_types.Date{Time: t})
 }
 
-// patchTexts sets *field when the merge-patch has the member, a list of words.
-func patchTexts[T ~string](field *[]string, v *[]T) {
-	if v != nil {
-		*field = texts(*v)
-	}
-}
-
 // optionalText reads a text in which nothing and "" mean the same.
 func optionalText(v nullable.Nullable[string]) string { return given(optional(v), "") }
 

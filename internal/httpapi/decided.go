@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	openapi_types "github.com/oapi-codegen/runtime/types"
 
 	"tankside/api"
 	"tankside/internal/finding"
@@ -60,6 +59,3 @@ func entryView(h journal.Head) api.Entry {
 		Findings:      findings(h.Findings),
 	}
 }
-
-// dayOf reads a day of a path.
-func dayOf(d openapi_types.Date) time.Time { return d.Time }

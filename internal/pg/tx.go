@@ -49,6 +49,9 @@ const scope = `SELECT set_config('app.centre', $1, true),
 // away or overloaded as fault.Unavailable; anything else as fault.Internal
 // with the cause hidden.
 func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+	if isDry(ctx) {
+		return db.Try(ctx, centre, fn)
+	}
 	return db.again(ctx, func() error {
 		return db.once(ctx, "BEGIN", centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
 			tag, err := conn.Exec(ctx, "COMMIT")

@@ -209,7 +209,7 @@ func setTimes(out *Session, t Times, zone string) error {
 	if err != nil {
 		return err
 	}
-	to, err := when.Parse(t.EndsLocal, loc, endOffset(t, from, loc), "/ends_local")
+	to, err := when.Parse(t.EndsLocal, loc, endOffset(t, loc), "/ends_local")
 	if err != nil {
 		return err
 	}
@@ -226,7 +226,7 @@ func setTimes(out *Session, t Times, zone string) error {
 
 // endOffset passes the offset on to the end only where the end is doubled too;
 // elsewhere the end has the one offset that there is.
-func endOffset(t Times, from when.Planned, loc *time.Location) *string {
+func endOffset(t Times, loc *time.Location) *string {
 	if t.UTCOffset == nil {
 		return nil
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -324,13 +323,4 @@ func (s *Service) OpenPrepared(ctx context.Context, tx *pg.Tx, o Opening, found 
 		return o.Session, err
 	}
 	return setState(ctx, tx, o.Session, UnderWay, "")
-}
-
-// today gives the day at an instant in the session's zone.
-func (s Session) today(now time.Time) string {
-	loc, err := time.LoadLocation(s.TimeZone)
-	if err != nil {
-		return now.Format(time.DateOnly)
-	}
-	return now.In(loc).Format(time.DateOnly)
 }

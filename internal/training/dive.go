@@ -109,12 +109,21 @@ type Logged struct {
 	EndFindings   finding.List
 }
 
-// Size, Rating, Start, Depth and End give what was read, nil when it was not.
-func (l Logged) Size() *units.Reading   { return pg.Reading(l.SizeValue, l.SizeUnit) }
+// Size gives the size of the cylinder as it was read, nil when it was not; so do
+// the methods below for what they are called after.
+func (l Logged) Size() *units.Reading { return pg.Reading(l.SizeValue, l.SizeUnit) }
+
+// Rating gives the rating of the cylinder.
 func (l Logged) Rating() *units.Reading { return pg.Reading(l.RatingValue, l.RatingUnit) }
-func (l Logged) Start() *units.Reading  { return pg.Reading(l.StartValue, l.StartUnit) }
-func (l Logged) Depth() *units.Reading  { return pg.Reading(l.DepthValue, l.DepthUnit) }
-func (l Logged) End() *units.Reading    { return pg.Reading(l.EndValue, l.EndUnit) }
+
+// Start gives the pressure at the start.
+func (l Logged) Start() *units.Reading { return pg.Reading(l.StartValue, l.StartUnit) }
+
+// Depth gives the greatest depth.
+func (l Logged) Depth() *units.Reading { return pg.Reading(l.DepthValue, l.DepthUnit) }
+
+// End gives the pressure at the end.
+func (l Logged) End() *units.Reading { return pg.Reading(l.EndValue, l.EndUnit) }
 
 // loggedSQL reads the dives that stand, each with its end if it has one that
 // stands.

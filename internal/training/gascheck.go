@@ -144,9 +144,13 @@ type GasCheckLogged struct {
 	Verdict         signal.Verdict
 }
 
-// Depth, Reading and Signalled give what was read, nil when it was not.
-func (g GasCheckLogged) Depth() *units.Reading   { return pg.Reading(g.DepthValue, g.DepthUnit) }
+// Depth gives the depth of the check, nil when it is not known.
+func (g GasCheckLogged) Depth() *units.Reading { return pg.Reading(g.DepthValue, g.DepthUnit) }
+
+// Reading gives what the gauge showed, nil when nobody saw it.
 func (g GasCheckLogged) Reading() *units.Reading { return pg.Reading(g.ReadingValue, g.ReadingUnit) }
+
+// Signalled gives what was reported, nil when no report was seen.
 func (g GasCheckLogged) Signalled() *units.Reading {
 	return pg.Reading(g.SignalledValue, g.SignalledUnit)
 }

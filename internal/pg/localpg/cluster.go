@@ -32,7 +32,7 @@ func startPrograms(ctx context.Context, o Options, way Way, p programs) (*Server
 		return nil, err
 	}
 	if !o.Keep {
-		return startThrowAway(ctx, o, way, p, who)
+		return startThrowAway(ctx, way, p, who)
 	}
 	if inVolume(o.Dir) {
 		return nil, fmt.Errorf("the data of %s are in a container's volume", o.Dir)
@@ -51,7 +51,7 @@ func startPrograms(ctx context.Context, o Options, way Way, p programs) (*Server
 	return s, err
 }
 
-func startThrowAway(ctx context.Context, o Options, way Way, p programs, who identity) (*Server, error) {
+func startThrowAway(ctx context.Context, way Way, p programs, who identity) (*Server, error) {
 	dir, err := shortDir(who, memory())
 	if err != nil {
 		return nil, err
@@ -187,7 +187,7 @@ func (c cluster) join(ctx context.Context, way Way) (*Server, error) {
 	for limit := time.Now().Add(30 * time.Second); time.Now().Before(limit); time.Sleep(50 * time.Millisecond) {
 		pid, where, err := readPid(filepath.Join(c.data, "postmaster.pid"))
 		if err != nil || !alive(pid) {
-			return nil, nil // none, or the rest of one that was killed, which postgres clears away itself
+			return nil, nil //nolint:nilerr // none, or the rest of one that was killed, which postgres clears away itself
 		}
 		s := &Server{way: way, address: where, done: make(chan struct{})}
 		if s.answers(ctx, time.Second) == nil {
