@@ -39,7 +39,10 @@ type DB struct {
 // OldestServer, and every role that row-level security would not bind: a
 // superuser, one with BYPASSRLS, an owner of tables, and a member of such a
 // role. The pool holds up to 16 connections unless url says pool_max_conns.
-func Open(ctx context.Context, url string) (*DB, error) {
+func Open(ctx context.Context, url string) (*DB, error) { return OpenTraced(ctx, url, nil) }
+
+// OpenTraced is Open with a tracer that sees every statement; nil for none.
+func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
 		return nil, fmt.Errorf("open database: %w", err)
@@ -51,6 +54,7 @@ func Open(ctx context.Context, url string) (*DB, error) {
 		config.ConnConfig.RuntimeParams["application_name"] = "tankside"
 	}
 	config.AfterConnect = readTimesAsUTC
+	config.ConnConfig.Tracer = tracer
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("open database: %w", err)
