@@ -37,7 +37,7 @@ func TestASnapshotStandsStillAndCannotWrite(t *testing.T) {
 	}
 	require.NoError(t, db.Snapshot(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) error {
 		require.Equal(t, 1, count(ctx, tx))
-		require.NoError(t, db.In(ctx, centre, add))
+		require.NoError(t, db.In(t.Context(), centre, add))
 		require.Equal(t, 1, count(ctx, tx), "what was committed meanwhile is not seen")
 		return nil
 	}))
