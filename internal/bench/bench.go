@@ -123,7 +123,7 @@ func serve(ctx context.Context, server *localpg.Server, url string) (*scene, fun
 	go func() { ended <- a.Serve(serving, l) }()
 	stop := func() {
 		cancel()
-		<-ended
+		_ = <-ended
 	}
 	db, err := pg.Open(ctx, url)
 	if err != nil {
@@ -221,8 +221,10 @@ func (y yardstick) run(ctx context.Context, j *job, clients, requests int) (floa
 	}
 	base := j.used
 	j.used += clients * each
-	out, err := exec.CommandContext(ctx, y.pgbench, "-n", "-M", "prepared", "-c", strconv.Itoa(clients), "-j", strconv.Itoa(min(clients, 2)),
-		"-t", strconv.Itoa(each), "-D", "i=-1", "-D", fmt.Sprintf("base=%d", base), "-D", fmt.Sprintf("each=%d", each), "-f", file, y.url).CombinedOutput()
+	run := exec.CommandContext(ctx, y.pgbench, "-n", "-M", "prepared", "-c", strconv.Itoa(clients), "-j", strconv.Itoa(min(clients, 2)),
+		"-t", strconv.Itoa(each), "-D", "i=-1", "-D", fmt.Sprintf("base=%d", base), "-D", fmt.Sprintf("each=%d", each), "-f", file, y.url)
+	run.Env = append(os.Environ(), "PGOPTIONS=-c plan_cache_mode="+pg.PlanCacheMode)
+	out, err := run.CombinedOutput()
 	if err != nil {
 		return 0, fmt.Errorf("pgbench: %w\n%s", err, out)
 	}

@@ -26,6 +26,9 @@ import (
 // that respect the caller's policies (security_invoker) came with it.
 const OldestServer = 15
 
+// PlanCacheMode is the server's plan_cache_mode for all our connections.
+const PlanCacheMode = "force_generic_plan"
+
 // DB is a pool of connections as the application role. Its methods may be
 // called from any number of goroutines.
 type DB struct {
@@ -53,6 +56,9 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 	if config.ConnConfig.RuntimeParams["application_name"] == "" {
 		config.ConnConfig.RuntimeParams["application_name"] = "tankside"
 	}
+	// Every statement begins with the centre, so one plan serves all centres;
+	// planning anew for each call would cost more than running it.
+	config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
 	config.AfterConnect = readTimesAsUTC
 	config.ConnConfig.Tracer = tracer
 	pool, err := pgxpool.NewWithConfig(ctx, config)
