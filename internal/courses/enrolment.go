@@ -195,7 +195,7 @@ func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Requ
 		if horizon, err = pg.Horizon(ctx, tx); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+`, e.touched`+enrolmentFrom+`WHERE e.centre_id = app_centre()
+		rows, err := pg.Many[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR e.course_id = ANY (@courses)) AND (@people::uuid[] IS NULL OR e.person_id = ANY (@people))
 			AND (@states::text[] IS NULL OR e.state = ANY (@states)) AND (@since::bigint IS NULL OR e.touched >= @since)
 			AND (@all OR e.person_id = @self)) e WHERE `+from+` `+order, args)
@@ -318,6 +318,9 @@ func (s *Service) Withdraw(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason 
 // syllabus, in the caller's transaction. What was learned is for the caller to
 // carry over.
 func (s *Service) Transfer(ctx context.Context, tx *pg.Tx, id uuid.UUID, n NewEnrolment, version *int64, accept []journal.Acceptance) (Enrolment, finding.List, error) {
+	if _, err := findEnrolment(ctx, tx, id); err != nil {
+		return Enrolment{}, nil, err
+	}
 	c, err := lockCourse(ctx, tx, n.CourseID)
 	if fault.KindOf(err) == fault.NotFound {
 		err = fault.UnknownReference("course", "/course_id")

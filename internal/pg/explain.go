@@ -27,6 +27,9 @@ func (db *DB) translate(err error) error {
 		if explain != nil {
 			return explain().Because(err)
 		}
+		if idTaken(e) {
+			return fault.IDReused().Because(err)
+		}
 	}
 	return fault.New(fault.Internal, "internal",
 		"Something went wrong on our side. Nothing was changed by this request.").Because(err)

@@ -25,7 +25,7 @@ const bottles = `
 		centre_id uuid NOT NULL, id int NOT NULL, label text NOT NULL, litres int NOT NULL, filled_at timestamptz,
 		PRIMARY KEY (centre_id, id),
 		CONSTRAINT bottle_label_once UNIQUE (centre_id, label) DEFERRABLE INITIALLY DEFERRED,
-		CONSTRAINT bottle_holds_something CHECK (litres > 0));
+		CONSTRAINT bottle_holds_something CHECK (litres > 0), CONSTRAINT bottle_can_be_lifted CHECK (litres < 100));
 	ALTER TABLE bottle ENABLE ROW LEVEL SECURITY;
 	CREATE POLICY bottle_centre ON bottle USING (centre_id = app_centre()) WITH CHECK (centre_id = app_centre());
 	GRANT SELECT, INSERT, UPDATE, DELETE ON bottle TO tankside_app`
@@ -157,7 +157,8 @@ func TestBrokenConstraintsComeBackAsTheirFaults(t *testing.T) {
 	}{
 		{"by a statement", func(b bundle) func(context.Context, *pg.Tx) error { return put(b.here, 2, "B", 0) }, fault.Refused, "empty"},
 		{"at commit", func(b bundle) func(context.Context, *pg.Tx) error { return put(b.here, 2, "A", 12) }, fault.Conflict, "label_taken"},
-		{"one that nobody explained", func(b bundle) func(context.Context, *pg.Tx) error { return put(b.here, 1, "B", 12) }, fault.Internal, "internal"},
+		{"an id that is taken", func(b bundle) func(context.Context, *pg.Tx) error { return put(b.here, 1, "B", 12) }, fault.Conflict, "id_reused"},
+		{"one that nobody explained", func(b bundle) func(context.Context, *pg.Tx) error { return put(b.here, 2, "B", 100) }, fault.Internal, "internal"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

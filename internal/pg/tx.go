@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -41,7 +42,7 @@ const scope = `SELECT set_config('app.centre', $1, true),
 
 // In runs fn in one transaction, scoped to the centre, and commits it when fn
 // gives nil. When the server gives the transaction up for another one's sake,
-// fn runs again, up to three times more; so whatever fn does outside the
+// or another one takes an id that fn is about to take, fn runs again, up to three times more; so whatever fn does outside the
 // database it must do only after In.
 //
 // A fault from fn comes back as it is. A broken constraint, by a statement or
@@ -113,9 +114,18 @@ type inside struct{}
 
 var errNested = errors.New("pg: In or Try within a transaction; hand the Tx on instead")
 
+// givenUp tells whether to begin anew: a serialization failure, a deadlock, or
+// an id that another transaction took while this one was looking. What was
+// created meanwhile is seen the second time, so that a request which was sent
+// twice at once is answered twice.
 func givenUp(err error) bool {
 	var e *pgconn.PgError
-	return errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01")
+	return errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
+}
+
+// idTaken tells whether a row with that primary key is there already.
+func idTaken(e *pgconn.PgError) bool {
+	return e.Code == "23505" && strings.HasSuffix(e.ConstraintName, "_pkey")
 }
 
 // once runs fn in one transaction and ends it with last, or rolls it back.

@@ -90,10 +90,17 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 	if err != nil {
 		return nil, err
 	}
-	if len(ids) < len(p.SessionIDs) {
-		return nil, fault.UnknownReference("session of this course", "/session_ids")
-	}
-	if len(ids) == 0 {
+	if len(ids) == 0 && len(p.SessionIDs) == 0 || len(ids) < len(p.SessionIDs) {
+		_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.CourseID})
+		if err == nil && !found {
+			err = fault.Missing("course")
+		}
+		if err != nil {
+			return nil, err
+		}
+		if len(p.SessionIDs) > 0 {
+			return nil, fault.UnknownReference("session of this course", "/session_ids")
+		}
 		return nil, fault.WrongState("course", "without planned sessions", "Plan its sessions first.")
 	}
 	if err := lockSessions(ctx, tx, ids...); err != nil {

@@ -43,6 +43,9 @@ func New(db *pg.DB) *Service {
 		"participant_once_a_session": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_participant", "This person already takes part in the session. Change that part, or move it to another group.")
 		},
+		"participant_student_has_enrolment": func() *fault.Fault {
+			return fault.New(fault.Conflict, "already_participant", "This person takes part in the session as a student, and nobody is student and crew at once. Take the student out first.")
+		},
 		"group_one_in_charge": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_in_charge", "The group has an instructor in charge. Replace the instructor in one operation instead.")
 		},
