@@ -2745,6 +2745,9 @@ type Refused = Problem
 // SessionDecided defines model for SessionDecided.
 type SessionDecided = Session
 
+// SignOffDecided defines model for SignOffDecided.
+type SignOffDecided = SignOff
+
 // SignOffResults defines model for SignOffResults.
 type SignOffResults = EntryResults
 
@@ -3291,6 +3294,12 @@ type SignOffParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// VoidSignOffParams defines parameters for VoidSignOff.
+type VoidSignOffParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // ListSitesParams defines parameters for ListSites.
 type ListSitesParams struct {
 	// Kind Only sites of these kinds.
@@ -3829,7 +3838,7 @@ type ServerInterface interface {
 	GetSignOff(ctx echo.Context, id PathID) error
 	// VoidSignOff Void a sign-off
 	// (POST /v1/sign-offs/{id}/void)
-	VoidSignOff(ctx echo.Context, id PathID) error
+	VoidSignOff(ctx echo.Context, id PathID, params VoidSignOffParams) error
 	// ListSites List sites
 	// (GET /v1/sites)
 	ListSites(ctx echo.Context, params ListSitesParams) error
@@ -6793,8 +6802,17 @@ func (w *ServerInterfaceWrapper) VoidSignOff(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params VoidSignOffParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.VoidSignOff(ctx, id)
+	err = w.Handler.VoidSignOff(ctx, id, params)
 	return err
 }
 
@@ -7782,6 +7800,15 @@ type SessionListJSONResponse struct {
 }
 
 type SignOffJSONResponse SignOff
+
+type SignOffDecidedResponseHeaders struct {
+	RequestID *string
+}
+type SignOffDecidedJSONResponse struct {
+	Body SignOff
+
+	Headers SignOffDecidedResponseHeaders
+}
 
 type SignOffListResponseHeaders struct {
 	ETag *string
@@ -10781,23 +10808,27 @@ func (response GetSignOff200JSONResponse) VisitGetSignOffResponse(w http.Respons
 }
 
 type VoidSignOffRequestObject struct {
-	ID   PathID `json:"id"`
-	Body *VoidSignOffJSONRequestBody
+	ID     PathID `json:"id"`
+	Params VoidSignOffParams
+	Body   *VoidSignOffJSONRequestBody
 }
 
 type VoidSignOffResponseObject interface {
 	VisitVoidSignOffResponse(w http.ResponseWriter) error
 }
 
-type VoidSignOff200JSONResponse struct{ SignOffJSONResponse }
+type VoidSignOff200JSONResponse struct{ SignOffDecidedJSONResponse }
 
 func (response VoidSignOff200JSONResponse) VisitVoidSignOffResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
-	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -15238,10 +15269,11 @@ func (sh *strictHandler) GetSignOff(ctx echo.Context, id PathID) error {
 }
 
 // VoidSignOff operation middleware
-func (sh *strictHandler) VoidSignOff(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) VoidSignOff(ctx echo.Context, id PathID, params VoidSignOffParams) error {
 	var request VoidSignOffRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	var body VoidSignOffJSONRequestBody
 	var err error

@@ -14,8 +14,6 @@ import (
 	"slices"
 	"time"
 
-	"github.com/jackc/pgx/v5"
-
 	"tankside/internal/config"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -78,17 +76,7 @@ func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error)
 			return nil, err
 		}
 	}
-	return assemble(ctx, cfg, log, nil)
-}
-
-// NewTraced is New for a database that is migrated, with a tracer that sees
-// every statement.
-func NewTraced(ctx context.Context, cfg config.Config, log *slog.Logger, tracer pgx.QueryTracer) (*App, error) {
-	return assemble(ctx, cfg, log, tracer)
-}
-
-func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer pgx.QueryTracer) (*App, error) {
-	db, err := pg.OpenTraced(ctx, string(cfg.Database), tracer)
+	db, err := pg.Open(ctx, string(cfg.Database))
 	if err != nil {
 		return nil, err
 	}

@@ -79,7 +79,8 @@ func matches(header, tag string) bool {
 // dryRun answers a request with dry_run=true by a decision. The service runs
 // as ever, in a transaction that is always rolled back: a refusal by the rules
 // is allowed=false with what they found, an acceptance carries the findings
-// of its answer, and any other error stays an error.
+// of its answer, and any other error stays an error. Of many, all must be
+// allowed.
 func dryRun(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		if c.QueryParam("dry_run") != "true" {
@@ -88,7 +89,8 @@ func dryRun(next echo.HandlerFunc) echo.HandlerFunc {
 		c.SetRequest(c.Request().WithContext(pg.Dry(c.Request().Context())))
 		answer, err := hold(c, next)
 		if err == nil {
-			return decide(c, true, foundIn(answer.body.Bytes()))
+			found, refused := foundIn(answer.body.Bytes())
+			return decide(c, !refused, found)
 		}
 		if f, _ := faultOf(err); f.Kind == fault.Refused {
 			return decide(c, false, findings(f.Findings))
@@ -97,15 +99,30 @@ func dryRun(next echo.HandlerFunc) echo.HandlerFunc {
 	}
 }
 
-// foundIn gives the findings that an answer carries.
-func foundIn(body []byte) []api.Finding {
-	var answer struct {
+// foundIn gives the findings that an answer carries, those of each item of many
+// included, and tells whether any item was refused.
+func foundIn(body []byte) (found []api.Finding, refused bool) {
+	type carrier struct {
 		Findings []api.Finding `json:"findings"`
 	}
-	if json.Unmarshal(body, &answer) != nil || answer.Findings == nil {
-		return []api.Finding{}
+	var answer struct {
+		carrier
+		Items []struct {
+			carrier
+			Problem *carrier `json:"problem"`
+		} `json:"items"`
 	}
-	return answer.Findings
+	if json.Unmarshal(body, &answer) != nil {
+		return []api.Finding{}, false
+	}
+	found = append([]api.Finding{}, answer.Findings...)
+	for _, item := range answer.Items {
+		found = append(found, item.Findings...)
+		if item.Problem != nil {
+			found, refused = append(found, item.Problem.Findings...), true
+		}
+	}
+	return found, refused
 }
 
 func decide(c echo.Context, allowed bool, found []api.Finding) error {

@@ -4,12 +4,15 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/labstack/echo/v4"
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
 	"github.com/pb33f/libopenapi-validator/config"
 	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
+
+	"tankside/api"
 )
 
 // contract is openapi.yaml as the edge works with it.
@@ -41,8 +44,11 @@ type operation struct {
 // x-body-limit.
 const defaultBodyLimit = 1 << 20
 
-func readContract(document []byte) (*contract, error) {
-	doc, err := libopenapi.NewDocument(document)
+// theContract reads the embedded contract, which takes a moment, once.
+var theContract = sync.OnceValues(readContract)
+
+func readContract() (*contract, error) {
+	doc, err := libopenapi.NewDocument(api.Document)
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}

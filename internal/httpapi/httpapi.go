@@ -47,7 +47,7 @@ type server struct {
 // New assembles the server. It fails only when the embedded contract is
 // broken, which a test would have found.
 func New(o Options) (http.Handler, error) {
-	c, err := readContract(api.Document)
+	c, err := theContract()
 	if err != nil {
 		return nil, err
 	}

@@ -7,9 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/api"
-	"tankside/internal/fault"
 	"tankside/internal/finding"
-	"tankside/internal/journal"
 	"tankside/internal/training"
 	"tankside/internal/units"
 )
@@ -219,30 +217,13 @@ func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.S
 	if err != nil {
 		return nil, err
 	}
-	if given(r.Params.DryRun, false) {
-		if err := refusalsOf(out); err != nil {
-			return nil, err
-		}
-	}
-	return api.SignOff200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, nil)}}, nil
-}
-
-// refusalsOf makes one refusal of those of all items, for a dry run: it is
-// allowed only if every sign-off would stand.
-func refusalsOf(out []journal.Result) error {
-	var found finding.List
+	var refusals finding.List // for a dry run, which answers with what was found
 	for _, o := range out {
-		if o.Refusal != nil && len(o.Refusal.Findings) == 0 {
-			return o.Refusal
-		}
 		if o.Refusal != nil {
-			found = append(found, o.Refusal.Findings...)
+			refusals = append(refusals, o.Refusal.Findings...)
 		}
 	}
-	if len(found) == 0 {
-		return nil
-	}
-	return fault.RefusedBy(found)
+	return api.SignOff200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, refusals)}}, nil
 }
 
 // ListSessionSignOffs implements GET /v1/sessions/{id}/sign-offs.
@@ -270,7 +251,7 @@ func (s *server) GetSignOff(ctx context.Context, r api.GetSignOffRequestObject) 
 // VoidSignOff implements POST /v1/sign-offs/{id}/void.
 func (s *server) VoidSignOff(ctx context.Context, r api.VoidSignOffRequestObject) (api.VoidSignOffResponseObject, error) {
 	o, found, err := s.Training.VoidSignOff(ctx, r.ID, r.Body.Reason)
-	return api.VoidSignOff200JSONResponse{SignOffJSONResponse: api.SignOffJSONResponse(signOffView(o, found))}, err
+	return api.VoidSignOff200JSONResponse{SignOffDecidedJSONResponse: api.SignOffDecidedJSONResponse{Body: signOffView(o, found)}}, err
 }
 
 // signOffView writes a sign-off with what was found when it was made, or now.

@@ -1,0 +1,283 @@
+package httpapi_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/actor"
+	"tankside/internal/app"
+	"tankside/internal/httpapi"
+	"tankside/internal/once"
+	"tankside/internal/people"
+	"tankside/internal/scenetest"
+)
+
+// shop is one centre with somebody of each role, in a database of its own,
+// reached through the API alone. Its day is Monday 1 June 2026, ten o'clock in
+// Lisbon.
+type shop struct {
+	*scenetest.Scene
+	t        testing.TB
+	handler  http.Handler
+	services app.Services
+
+	boss       *client // a manager who is an instructor too
+	manager    *client // a manager and nothing else
+	instructor *client
+	assistant  *client
+	student    *client
+	program    *client
+}
+
+var today = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
+
+func open(t testing.TB) *shop {
+	t.Helper()
+	return openIn(t, scenetest.New(t))
+}
+
+// openIn opens a shop for a centre that is there.
+func openIn(t testing.TB, scene *scenetest.Scene) *shop {
+	t.Helper()
+	s := &shop{Scene: scene, t: t, services: app.NewServices(scene.DB.DB)}
+	s.Clock(today)
+	var err error
+	s.handler, err = httpapi.New(httpapi.Options{People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
+		Training: s.services.Training, Desk: s.services.Desk, Rules: app.Rules(), Ready: s.DB.Ping, Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))})
+	require.NoError(t, err)
+	s.boss = s.as(s.Manager)
+	s.manager = s.as(s.Person("Marta Manager", "1980-01-01", "manager"))
+	s.instructor = s.as(s.Crew("Ines Instructor", "instructor"))
+	s.assistant = s.as(s.Crew("Abel Assistant", "assistant"))
+	s.student = s.as(s.Student("Sofia Student", "1995-05-05"))
+	s.program = s.withToken(people.NewToken{Program: new("booking page"), Scopes: people.MostScopes([]actor.Role{actor.Program})})
+	return s
+}
+
+// as gives a client with every scope that the person's roles may have.
+func (s *shop) as(person uuid.UUID) *client {
+	s.t.Helper()
+	scopes, err := s.services.People.ScopesOf(s.As(s.Manager), person)
+	require.NoError(s.t, err)
+	c := s.withToken(people.NewToken{PersonID: &person, Scopes: scopes})
+	c.person = person
+	return c
+}
+
+func (s *shop) withToken(n people.NewToken) *client {
+	s.t.Helper()
+	n.Key = once.New()
+	issued, _, err := s.services.People.IssueToken(s.As(s.Manager), n)
+	require.NoError(s.t, err)
+	return s.holding(issued.Secret)
+}
+
+// holding gives a client that sends this secret.
+func (s *shop) holding(secret string) *client {
+	return &client{t: s.t, http: &http.Client{Transport: checked{s.handler}}, secret: secret}
+}
+
+// checked hands each request to the handler and each answer to the contract:
+// an answer that breaks it fails the request.
+type checked struct{ handler http.Handler }
+
+// RoundTrip implements http.RoundTripper without a network.
+func (c checked) RoundTrip(r *http.Request) (*http.Response, error) {
+	arrived := r.Clone(r.Context())
+	if arrived.Body == nil { // as a server reads a request without one
+		arrived.Body = http.NoBody
+	}
+	recorder := httptest.NewRecorder()
+	c.handler.ServeHTTP(recorder, arrived)
+	answer := recorder.Result()
+	if err := check(r, answer); err != nil {
+		return nil, err
+	}
+	return answer, nil
+}
+
+// client calls the API as somebody.
+type client struct {
+	t      testing.TB
+	http   *http.Client
+	secret string
+	person uuid.UUID
+}
+
+// on gives the same caller for a subtest.
+func (c *client) on(t testing.TB) *client {
+	same := *c
+	same.t = t
+	return &same
+}
+
+// body is a JSON object.
+type body = map[string]any
+
+func (c *client) get(path string, headers ...string) answer {
+	c.t.Helper()
+	return c.call(http.MethodGet, path, nil, headers...)
+}
+
+func (c *client) post(path string, content any, headers ...string) answer {
+	c.t.Helper()
+	return c.call(http.MethodPost, path, content, headers...)
+}
+
+func (c *client) put(path string) answer {
+	c.t.Helper()
+	return c.call(http.MethodPut, path, nil)
+}
+
+// patch edits the version that is there.
+func (c *client) patch(path string, content any) answer {
+	c.t.Helper()
+	return c.call(http.MethodPatch, path, content, "If-Match", c.get(path).want(http.StatusOK).header.Get("ETag"))
+}
+
+func (c *client) delete(path string, headers ...string) answer {
+	c.t.Helper()
+	return c.call(http.MethodDelete, path, nil, headers...)
+}
+
+// call sends content as JSON, a string as it is, and headers in pairs.
+func (c *client) call(method, path string, content any, headers ...string) answer {
+	c.t.Helper()
+	r, err := http.NewRequestWithContext(c.t.Context(), method, "http://tankside.test"+path, bodyOf(c.t, content))
+	require.NoError(c.t, err)
+	r.Header.Set("Authorization", "Bearer "+c.secret)
+	switch {
+	case content == nil:
+	case method == http.MethodPatch:
+		r.Header.Set("Content-Type", "application/merge-patch+json")
+	default:
+		r.Header.Set("Content-Type", "application/json")
+	}
+	for i := 0; i+1 < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	response, err := c.http.Do(r)
+	require.NoError(c.t, err, "%s %s", method, path)
+	defer response.Body.Close()
+	text, err := io.ReadAll(response.Body)
+	require.NoError(c.t, err)
+	return answer{t: c.t, asked: method + " " + path, status: response.StatusCode, header: response.Header, text: text}
+}
+
+func bodyOf(t testing.TB, content any) io.Reader {
+	t.Helper()
+	switch v := content.(type) {
+	case nil:
+		return nil
+	case string:
+		return strings.NewReader(v)
+	}
+	text, err := json.Marshal(content)
+	require.NoError(t, err)
+	return bytes.NewReader(text)
+}
+
+// answer is what came back.
+type answer struct {
+	t      testing.TB
+	asked  string
+	status int
+	header http.Header
+	text   []byte
+}
+
+// want insists on a status.
+func (a answer) want(status int) answer {
+	a.t.Helper()
+	require.Equal(a.t, status, a.status, "%s: %s", a.asked, a.text)
+	return a
+}
+
+// refused insists on a problem with a status and a code.
+func (a answer) refused(status int, code string) answer {
+	a.t.Helper()
+	a.want(status)
+	require.Equal(a.t, code, a.at("code"), "%s: %s", a.asked, a.text)
+	return a
+}
+
+// by insists that a finding comes from a rule, and gives the finding.
+func (a answer) by(rule string) body {
+	a.t.Helper()
+	for _, f := range a.list("findings") {
+		if f["rule"] == rule {
+			return f
+		}
+	}
+	require.Failf(a.t, "no finding of "+rule, "%s: %s", a.asked, a.text)
+	return nil
+}
+
+// at gives the value at a dotted path of the body, like "items.0.id".
+func (a answer) at(path string) any {
+	a.t.Helper()
+	var v any
+	require.NoError(a.t, json.Unmarshal(a.text, &v), "%s: %s", a.asked, a.text)
+	for _, step := range strings.Split(path, ".") {
+		switch x := v.(type) {
+		case map[string]any:
+			require.Contains(a.t, x, step, "%s: %s", a.asked, a.text)
+			v = x[step]
+		case []any:
+			i, err := strconv.Atoi(step)
+			require.NoError(a.t, err)
+			require.Less(a.t, i, len(x), "%s: %s", a.asked, a.text)
+			v = x[i]
+		default:
+			require.Failf(a.t, "no "+path, "%s: %s", a.asked, a.text)
+		}
+	}
+	return v
+}
+
+// list gives the objects at a path.
+func (a answer) list(path string) []body {
+	a.t.Helper()
+	var out []body
+	for _, x := range a.at(path).([]any) {
+		out = append(out, x.(body))
+	}
+	return out
+}
+
+// id gives the id of the thing that was answered.
+func (a answer) id() string { a.t.Helper(); return a.at("id").(string) }
+
+// made insists that a thing was created, that it is where Location says, and
+// gives its id.
+func (a answer) made() string {
+	a.t.Helper()
+	a.want(http.StatusCreated)
+	require.NotEmpty(a.t, a.header.Get("Location"))
+	return a.id()
+}
+
+// ids gives the ids of a list's items.
+func (a answer) ids() []string {
+	a.t.Helper()
+	out := []string{}
+	for _, item := range a.list("items") {
+		out = append(out, fmt.Sprint(item["id"]))
+	}
+	return out
+}
+
+// newID gives an id as a device chooses one.
+func newID() string { return uuid.NewString() }

@@ -1,0 +1,170 @@
+package httpapi_test
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func nuno() body {
+	return body{"name": "Nuno Reis", "birth_on": "1994-03-21", "roles": []string{"student"}, "external_refs": body{"booking": "B-1042"}}
+}
+
+func TestAPersonIsAddedAndCorrected(t *testing.T) {
+	s := open(t)
+	ask := nuno()
+	ask["id"] = newID()
+	a := s.program.post("/v1/people", ask).want(http.StatusCreated)
+	require.Equal(t, "bar", a.at("gauge_unit"), "the centre's unless said")
+	require.Nil(t, a.at("email"))
+	to := a.header.Get("Location")
+	a = s.instructor.patch(to, body{"email": "nuno@example.org", "gauge_unit": "psi", "external_refs": body{"booking": nil, "club": "77"}}).want(http.StatusOK)
+	require.Equal(t, "nuno@example.org", a.at("email"))
+	require.Equal(t, body{"club": "77"}, a.at("external_refs"), "a merge-patch merges")
+	require.InDelta(t, 2, a.at("version"), 0)
+	a = s.program.post("/v1/people", ask).want(http.StatusOK)
+	require.Equal(t, "psi", a.at("gauge_unit"), "the person as it is now")
+	ask["name"] = "Somebody else"
+	s.program.post("/v1/people", ask).refused(http.StatusConflict, "id_reused")
+	s.manager.call(http.MethodPatch, to, body{"name": "N"}, "If-Match", `"1"`).refused(http.StatusPreconditionFailed, "stale_version")
+	s.manager.patch(to, body{"birth_on": "1890-01-01"}).refused(http.StatusBadRequest, "invalid_request")
+	s.manager.patch(to, body{"birth_on": "2026-06-02"}).refused(http.StatusBadRequest, "invalid_request")
+	s.assistant.patch(to, body{"name": "N"}).refused(http.StatusForbidden, "missing_role")
+	s.student.get(to).refused(http.StatusNotFound, "not_found")
+	s.student.get("/v1/people/" + s.student.person.String()).want(http.StatusOK)
+}
+
+func TestRolesAreGivenByManagers(t *testing.T) {
+	s := open(t)
+	to := "/v1/people/" + s.manager.post("/v1/people", nuno()).made()
+	for range 2 { // again does no harm
+		require.Equal(t, []any{"assistant", "student"}, s.manager.put(to+"/roles/assistant").want(http.StatusOK).at("roles"))
+	}
+	require.Equal(t, []any{"assistant"}, s.manager.delete(to+"/roles/student").want(http.StatusOK).at("roles"))
+	s.instructor.put(to+"/roles/manager").refused(http.StatusForbidden, "missing_role")
+	s.manager.put(to+"/roles/admiral").refused(http.StatusBadRequest, "invalid_request")
+	ask := nuno()
+	ask["roles"] = []string{"instructor"}
+	s.program.post("/v1/people", ask).refused(http.StatusForbidden, "missing_role")
+	s.manager.delete("/v1/people/" + s.Manager.String() + "/roles/manager").want(http.StatusOK)
+	s.manager.delete("/v1/people/"+s.manager.person.String()+"/roles/manager").refused(http.StatusConflict, "wrong_state")
+}
+
+func TestPeopleAreFoundAndFollowed(t *testing.T) {
+	s := open(t)
+	a := s.manager.get("/v1/people").want(http.StatusOK)
+	require.Len(t, a.ids(), 5)
+	token := url.QueryEscape(a.at("updated_token").(string))
+	require.Equal(t, []string{s.assistant.person.String()}, s.manager.get("/v1/people?q=ABEL").want(http.StatusOK).ids())
+	require.Len(t, s.manager.get("/v1/people?role=manager&role=student").want(http.StatusOK).ids(), 3)
+	require.Equal(t, []string{s.student.person.String()}, s.student.get("/v1/people").want(http.StatusOK).ids(), "a student sees only themselves")
+	require.Empty(t, s.manager.get("/v1/people?q=%25").want(http.StatusOK).ids(), "a pattern is no pattern")
+	id := s.manager.post("/v1/people", nuno()).made()
+	s.manager.put("/v1/people/" + s.student.person.String() + "/roles/assistant").want(http.StatusOK)
+	require.ElementsMatch(t, []string{id, s.student.person.String()}, s.manager.get("/v1/people?updated_since="+token).want(http.StatusOK).ids())
+	s.manager.get("/v1/people?updated_since=yesterday").refused(http.StatusBadRequest, "invalid_request").by("contract.invalid_value")
+	a = s.manager.get("/v1/people?limit=2").want(http.StatusOK)
+	require.NotNil(t, a.at("updated_token"))
+	a = s.manager.get("/v1/people?limit=2&cursor=" + url.QueryEscape(a.at("next_cursor").(string))).want(http.StatusOK)
+	require.Nil(t, a.at("updated_token"), "the first page's covers the whole reading")
+}
+
+func importing(c *client, list string, query ...string) answer {
+	c.t.Helper()
+	return c.call(http.MethodPost, "/v1/people/import"+strings.Join(query, ""), list, "Content-Type", "text/csv; charset=utf-8")
+}
+
+func TestAListOfStudentsIsTakenInWholeOrNotAtAll(t *testing.T) {
+	s := open(t)
+	before := s.everyRow()
+	good := "name,birth_on,gauge_unit,email\nNuno Reis,1994-03-21,psi,nuno@example.org\n\"Costa, Ana\",2011-11-02,,\n"
+	a := importing(s.manager, good+"Rui,32.13.1990,metres,\n").refused(http.StatusBadRequest, "bad_list")
+	require.Len(t, a.list("findings"), 2, "every fault: %s", a.text)
+	f := a.by("people.bad_line")
+	require.Equal(t, []any{"file", 4.0, 5.0}, []any{f["in"], f["line"], f["column"]})
+	require.Equal(t, true, importing(s.manager, good, "?dry_run=true").want(http.StatusOK).at("allowed"))
+	importing(s.student, good).refused(http.StatusForbidden, "missing_scope")
+	importing(s.assistant, good).refused(http.StatusForbidden, "missing_role")
+	require.Equal(t, before, s.everyRow(), "nothing was changed")
+	a = importing(s.program, good).want(http.StatusOK)
+	require.Equal(t, []any{"Nuno Reis", "psi"}, []any{a.at("items.0.name"), a.at("items.0.gauge_unit")})
+	require.Equal(t, []any{"Costa, Ana", "bar"}, []any{a.at("items.1.name"), a.at("items.1.gauge_unit")})
+	require.Equal(t, a.ids(), importing(s.manager, good).want(http.StatusOK).ids(), "the same list adds nobody twice")
+}
+
+func TestAListInAnotherFormIsRefused(t *testing.T) {
+	s := open(t)
+	long := "name,birth_on\n" + strings.Repeat("A,1990-01-01\n", 1001)
+	for what, list := range map[string]string{
+		"Latin-1":              "name,birth_on\nJos\xe9,1990-01-01\n",
+		"UTF-16":               "\xff\xfen\x00a\x00m\x00e\x00",
+		"U+0000":               "name,birth_on\nA\x00B,1990-01-01\n",
+		"no header":            "Nuno Reis,1994-03-21\n",
+		"no birth date column": "name\nNuno Reis\n",
+		"a column twice":       "name,name,birth_on\nA,B,1990-01-01\n",
+		"an unclosed quote":    "name,birth_on\n\"Nuno,1990-01-01\n",
+		"too few fields":       "name,birth_on\nNuno\n",
+		"semicolons":           "name;birth_on\nNuno;1990-01-01\n",
+		"nobody on it":         "name,birth_on\n",
+		"nothing but a line":   "\n",
+		"born tomorrow":        "name,birth_on\nNuno,2026-06-02\n",
+		"nameless":             "name,birth_on\n  ,1990-01-01\n",
+		"more than a thousand": long,
+	} {
+		a := importing(s.manager, list).refused(http.StatusBadRequest, "bad_list")
+		require.NotNil(t, a.by("people.bad_line")["line"], what)
+	}
+	importing(s.manager, "").refused(http.StatusBadRequest, "invalid_request")
+	s.manager.post("/v1/people/import", body{"name": "Nuno"}).refused(http.StatusUnsupportedMediaType, "unsupported_media_type")
+}
+
+func TestPapersAreSeenKeptAndVoided(t *testing.T) {
+	s := open(t)
+	to := "/v1/people/" + s.student.person.String() + "/papers"
+	ask := body{"id": newID(), "kind": "medical", "outcome": "physician_approved", "issued_on": "2026-05-20", "reference": "folder 3"}
+	a := s.assistant.post(to, ask).want(http.StatusCreated)
+	require.Equal(t, s.assistant.person.String(), a.at("seen_by"), "whoever saw it stands for it")
+	s.assistant.post(to, ask).want(http.StatusOK)
+	ask["outcome"] = "physician_refused"
+	s.assistant.post(to, ask).refused(http.StatusConflict, "id_reused")
+	require.Len(t, s.student.get(to).want(http.StatusOK).ids(), 3)
+	s.instructor.post(to, body{"kind": "medical", "issued_on": "2026-05-20"}).refused(http.StatusBadRequest, "invalid_request")
+	s.instructor.post(to, body{"kind": "waiver", "outcome": "nothing_flagged", "issued_on": "2026-05-20"}).refused(http.StatusBadRequest, "invalid_request")
+	s.instructor.post(to, body{"kind": "waiver", "issued_on": "2026-05-20", "valid_until": "2026-05-19"}).refused(http.StatusBadRequest, "invalid_request")
+	s.instructor.post(to, body{"kind": "waiver", "issued_on": "2026-05-20", "answers": []string{"asthma"}}).refused(http.StatusBadRequest, "invalid_request").by("contract.unknown_member")
+	s.instructor.post(to, body{"kind": "waiver", "issued_on": "2026-05-20", "seen_by": newID()}).refused(http.StatusUnprocessableEntity, "unknown_reference")
+	s.program.post(to, body{"kind": "waiver", "issued_on": "2026-05-20"}).refused(http.StatusForbidden, "missing_role")
+	paper := "/v1/papers/" + ask["id"].(string)
+	s.student.get(paper).want(http.StatusOK)
+	s.as(s.Student("Other", "1990-01-01")).get(paper).refused(http.StatusNotFound, "not_found")
+	s.assistant.post(paper+"/void", body{"reason": "not hers"}).refused(http.StatusForbidden, "missing_role")
+	for range 2 { // again does no harm
+		a = s.instructor.post(paper+"/void", body{"reason": "belongs to somebody else"}).want(http.StatusOK)
+		require.Equal(t, "belongs to somebody else", a.at("void_reason"))
+	}
+	require.Len(t, s.student.get(to).want(http.StatusOK).ids(), 3, "voided ones stay on record")
+}
+
+func TestAnyOfTheCrewMarksSomebodyUnfit(t *testing.T) {
+	s := open(t)
+	to := "/v1/people/" + s.student.person.String() + "/unfit-marks"
+	ask := body{"id": newID(), "unfit_on": "2026-06-06", "note": "a cold"}
+	a := s.assistant.post(to, ask).want(http.StatusCreated)
+	require.Equal(t, s.assistant.person.String(), a.at("marked_by"))
+	s.assistant.post(to, ask).want(http.StatusOK)
+	ask["unfit_on"] = "2026-06-07"
+	s.assistant.post(to, ask).refused(http.StatusConflict, "id_reused")
+	s.student.post(to, body{"unfit_on": "2026-06-06"}).refused(http.StatusForbidden, "missing_scope")
+	lift := "/v1/unfit-marks/" + ask["id"].(string) + "/lift"
+	s.assistant.post(lift, body{"reason": "better"}).refused(http.StatusForbidden, "missing_role")
+	require.Equal(t, true, s.instructor.post(lift+"?dry_run=true", body{"reason": "better"}).want(http.StatusOK).at("allowed"))
+	require.Nil(t, s.student.get(to).want(http.StatusOK).at("items.0.lifted_at"), "only asked")
+	a = s.instructor.post(lift, body{"reason": "slept it off"}).want(http.StatusOK)
+	require.Equal(t, []any{s.instructor.person.String(), "slept it off"}, []any{a.at("lifted_by"), a.at("lift_reason")})
+	own := s.assistant.post("/v1/people/"+s.instructor.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-06"}).made()
+	s.instructor.post(fmt.Sprintf("/v1/unfit-marks/%s/lift", own), body{"reason": "I am fine"}).refused(http.StatusForbidden, "missing_role")
+}
