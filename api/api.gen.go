@@ -2688,6 +2688,9 @@ type DryRun = bool
 // IfMatch defines model for IfMatch.
 type IfMatch = string
 
+// IfMatchOptional defines model for IfMatchOptional.
+type IfMatchOptional = string
+
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = string
 
@@ -2822,14 +2825,14 @@ type ChangeCourseParams struct {
 
 // CancelCourseParams defines parameters for CancelCourse.
 type CancelCourseParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // CloseCourseParams defines parameters for CloseCourse.
 type CloseCourseParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // ListCourseEnrolmentsParams defines parameters for ListCourseEnrolments.
@@ -2918,8 +2921,8 @@ type ActivateEnrolmentParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // ListCompletionsParams defines parameters for ListCompletions.
@@ -2969,14 +2972,14 @@ type TransferEnrolmentParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // WithdrawEnrolmentParams defines parameters for WithdrawEnrolment.
 type WithdrawEnrolmentParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // DeleteGroupParams defines parameters for DeleteGroup.
@@ -3161,20 +3164,20 @@ type ChangeSessionParams struct {
 
 // AbandonSessionParams defines parameters for AbandonSession.
 type AbandonSessionParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // CancelSessionParams defines parameters for CancelSession.
 type CancelSessionParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // CloseSessionParams defines parameters for CloseSession.
 type CloseSessionParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // ListDivesParams defines parameters for ListDives.
@@ -3251,8 +3254,8 @@ type MoveSessionParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // OpenSessionParams defines parameters for OpenSession.
@@ -3260,8 +3263,8 @@ type OpenSessionParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
-	IfMatch *IfMatch `json:"If-Match,omitempty"`
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // ListParticipantsParams defines parameters for ListParticipants.
@@ -4144,7 +4147,7 @@ func (w *ServerInterfaceWrapper) CancelCourse(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -4180,7 +4183,7 @@ func (w *ServerInterfaceWrapper) CloseCourse(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -4594,7 +4597,7 @@ func (w *ServerInterfaceWrapper) ActivateEnrolment(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -4909,7 +4912,7 @@ func (w *ServerInterfaceWrapper) TransferEnrolment(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -4945,7 +4948,7 @@ func (w *ServerInterfaceWrapper) WithdrawEnrolment(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -6072,7 +6075,7 @@ func (w *ServerInterfaceWrapper) AbandonSession(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -6108,7 +6111,7 @@ func (w *ServerInterfaceWrapper) CancelSession(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -6144,7 +6147,7 @@ func (w *ServerInterfaceWrapper) CloseSession(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -6551,7 +6554,7 @@ func (w *ServerInterfaceWrapper) MoveSession(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
@@ -6593,7 +6596,7 @@ func (w *ServerInterfaceWrapper) OpenSession(ctx echo.Context) error {
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-Match" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
-		var IfMatch IfMatch
+		var IfMatch IfMatchOptional
 		n := len(valueList)
 		if n != 1 {
 			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
