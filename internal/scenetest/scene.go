@@ -253,3 +253,9 @@ func (s *Scene) Super(sql string) {
 	_, err = conn.Exec(s.t.Context(), sql)
 	require.NoError(s.t, err)
 }
+
+// SyllabusOf gives the syllabus of a course.
+func (s *Scene) SyllabusOf(course uuid.UUID) uuid.UUID {
+	s.t.Helper()
+	return s.ids(`SELECT syllabus_id FROM course WHERE id = @id`, course)[0]
+}

@@ -1,0 +1,207 @@
+package desk_test
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/courses"
+	"tankside/internal/desk"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/ledger"
+	"tankside/internal/once"
+	"tankside/internal/people"
+	"tankside/internal/ratio"
+	"tankside/internal/roster"
+	"tankside/internal/scenetest"
+	"tankside/internal/sessions"
+	"tankside/internal/syllabus"
+	"tankside/internal/training"
+)
+
+// counter is the desk of a centre with a course: a confined session, an
+// open-water session planned with one group, and one student enrolled.
+type counter struct {
+	*scenetest.Scene
+	desk     *desk.Service
+	sessions *sessions.Service
+	training *training.Service
+	ctx      context.Context // of the manager, who is an instructor too
+	course   uuid.UUID
+	confined uuid.UUID
+	open     uuid.UUID
+	group    uuid.UUID // of the open-water session
+	student  uuid.UUID
+	enrolled uuid.UUID
+}
+
+func newCounter(t *testing.T) *counter {
+	t.Helper()
+	c := &counter{Scene: scenetest.New(t)}
+	db := c.DB.DB
+	c.sessions, c.training = sessions.New(db), training.New(db)
+	c.desk = desk.New(db, people.New(db), courses.New(db), c.sessions, c.training)
+	c.ctx = c.As(c.Manager)
+	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
+	c.course = c.Course(syllabus.BuiltIn())
+	instructor := c.Crew("Ines Instructor", "instructor")
+	c.confined = c.Session(c.course, "confined", "2026-06-06T09:00:00Z", "planned")
+	c.open = c.Session(c.course, "open", "2026-06-07T09:00:00Z", "planned", 1, 2)
+	c.Group(c.confined, "blue", instructor)
+	c.group = c.Group(c.open, "blue", instructor)
+	c.student = c.Student("Sara Student", "1995-05-05")
+	c.enrolled = c.Enrol(c.course, c.student)
+	return c
+}
+
+func refusedBy(t *testing.T, err error, rule finding.Rule) {
+	t.Helper()
+	var f *fault.Fault
+	require.ErrorAs(t, err, &f)
+	require.Equal(t, fault.Refused, f.Kind, "%v", err)
+	require.NotEmpty(t, f.Findings.Of(rule), "%+v", f.Findings)
+}
+
+// credit accepts everything that an open-water dive asks for.
+func (c *counter) credit(t *testing.T) {
+	t.Helper()
+	y := syllabus.BuiltIn()
+	accept := func(what, code string) {
+		_, _, err := c.training.AcceptCredit(c.ctx, training.NewCredit{Key: once.New(), EnrolmentID: c.enrolled, What: what, Code: &code, DoneAtCentre: "Far Bank",
+			DoneBy: "N. N.", DoneOn: time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC), Document: "letter"})
+		require.NoError(t, err)
+	}
+	for _, p := range y.Theory {
+		accept("theory_part", p.Code)
+	}
+	for _, k := range y.Skills {
+		if k.Setting != syllabus.Open {
+			accept("skill", k.Code)
+		}
+	}
+}
+
+func TestASessionOpensWhenEverybodyIsReady(t *testing.T) {
+	c := newCounter(t)
+	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	_, _, err := c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	refusedBy(t, err, syllabus.DivePrerequisite)
+	c.credit(t)
+	lone := c.Student("Lena Lone", "1995-05-05")
+	e := c.Enrol(c.course, lone)
+	c.Participant(c.open, nil, lone, &e, "student")
+	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	refusedBy(t, err, sessions.Ungrouped)
+	c.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE person_id = @p`, map[string]any{"p": lone})
+	s, _, err := c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	require.NoError(t, err)
+	require.Equal(t, sessions.UnderWay, s.State)
+	again, _, err := c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	require.NoError(t, err, "opening again does no harm")
+	require.Equal(t, s.Version, again.Version)
+	_, _, err = c.desk.OpenSession(c.As(c.student), c.open, nil, nil)
+	require.ErrorIs(t, err, fault.Forbidden.Err())
+}
+
+func TestAnUnfitStudentKeepsTheSessionShut(t *testing.T) {
+	c := newCounter(t)
+	c.credit(t)
+	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	_, _, err := people.New(c.DB.DB).MarkUnfit(c.ctx, once.New(), c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC), nil)
+	require.NoError(t, err)
+	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	refusedBy(t, err, roster.NotFit)
+}
+
+func TestWhoWithdrawsLeavesThePlannedSessions(t *testing.T) {
+	c := newCounter(t)
+	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	e, err := c.desk.Withdraw(c.ctx, c.enrolled, "moved away", nil)
+	require.NoError(t, err)
+	require.Equal(t, "withdrawn", e.State)
+	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE role = 'student'`))
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND students = 0`))
+	stale := int64(99)
+	other := c.Enrol(c.course, c.Student("Otto Other", "1990-01-01"))
+	_, err = c.desk.Withdraw(c.ctx, other, "stale", &stale)
+	require.ErrorIs(t, err, fault.Stale.Err())
+}
+
+func TestATransferCarriesWhatWasLearned(t *testing.T) {
+	c := newCounter(t)
+	c.credit(t)
+	next := uuid.New()
+	c.CourseBy(next, c.SyllabusOf(c.course))
+	key := once.New()
+	e, _, created, err := c.desk.Transfer(c.ctx, c.enrolled, next, key, nil, nil)
+	require.NoError(t, err)
+	require.True(t, created)
+	require.Equal(t, next, e.CourseID)
+	again, _, created, err := c.desk.Transfer(c.ctx, c.enrolled, next, key, nil, nil)
+	require.NoError(t, err)
+	require.False(t, created)
+	require.Equal(t, e.ID, again.ID)
+	p, err := c.training.Progress(c.ctx, e.ID)
+	require.NoError(t, err)
+	require.Equal(t, syllabus.Credited, p.Skills[0].State)
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM enrolment WHERE state = 'transferred'`))
+}
+
+// Anyone aged 10-14 in the group: 4 students to an instructor (one manual,
+// 2024, seen).
+func TestACorrectedBirthDateIsAFact(t *testing.T) {
+	c := newCounter(t)
+	for range 4 {
+		other := c.Student("Other Student", "1990-01-01")
+		e := c.Enrol(c.course, other)
+		c.Participant(c.open, &c.group, other, &e, "student")
+	}
+	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	_, found, err := c.desk.ChangePerson(c.ctx, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) })
+	require.NoError(t, err)
+	require.NotEmpty(t, found.Of(ratio.TooManyStudents), "%+v", found)
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE NOT cleared`))
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
+	_, found, err = c.desk.ChangePerson(c.ctx, c.student, 2, func(f *people.PersonFields) { f.Name = "Sara S." })
+	require.NoError(t, err)
+	require.Empty(t, found, "a name changes no ratio")
+}
+
+func TestAnIncompleteEnrolmentIsNotCompleted(t *testing.T) {
+	c := newCounter(t)
+	_, _, _, err := c.desk.Complete(c.ctx, c.enrolled, once.New(), nil)
+	refusedBy(t, err, syllabus.SkillMissing)
+	require.Zero(t, c.Count(`SELECT 1 FROM completion`))
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM enrolment WHERE state = 'active'`))
+}
+
+func TestWhatWasWitnessedIsVoidedByWhoMay(t *testing.T) {
+	c := newCounter(t)
+	part := c.Participant(c.confined, nil, c.student, &c.enrolled, "student")
+	id := uuid.New()
+	out, err := c.training.LogGasChecks(c.ctx, c.confined, []training.GasCheck{{ID: id, ParticipantID: part, WitnessedAt: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), NoAnswer: true}})
+	require.NoError(t, err)
+	require.Equal(t, journal.Recorded, out[0].Status)
+	_, err = c.desk.VoidEntry(c.As(c.student), id, "no")
+	require.ErrorIs(t, err, fault.Forbidden.Err())
+	head, err := c.desk.Entry(c.As(c.student), id)
+	require.NoError(t, err, "a student reads what concerns them")
+	require.Nil(t, head.VoidedAt)
+	_, err = c.desk.Entry(c.As(c.Student("Nosy Neighbour", "1990-01-01")), id)
+	require.ErrorIs(t, err, fault.NotFound.Err())
+	head, err = c.desk.VoidEntry(c.ctx, id, "another student")
+	require.NoError(t, err)
+	require.NotNil(t, head.VoidedAt)
+	_, err = c.desk.VoidEntry(c.ctx, id, "again does no harm")
+	require.NoError(t, err)
+	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre, ledger.Join(training.Ledger, journal.Ledger, sessions.Ledger, people.Ledger))
+	require.NoError(t, err)
+	for _, p := range report.Problems {
+		require.Equal(t, ledger.RowAdded, p.Code, "only the papers that the scene wrote past the service: %s", p)
+	}
+}
