@@ -14,6 +14,8 @@ import (
 	"slices"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"tankside/internal/config"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -76,7 +78,17 @@ func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error)
 			return nil, err
 		}
 	}
-	db, err := pg.Open(ctx, string(cfg.Database))
+	return assemble(ctx, cfg, log, nil)
+}
+
+// NewTraced is New for a database that is migrated, with a tracer that sees
+// every statement.
+func NewTraced(ctx context.Context, cfg config.Config, log *slog.Logger, tracer pgx.QueryTracer) (*App, error) {
+	return assemble(ctx, cfg, log, tracer)
+}
+
+func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer pgx.QueryTracer) (*App, error) {
+	db, err := pg.OpenTraced(ctx, string(cfg.Database), tracer)
 	if err != nil {
 		return nil, err
 	}

@@ -53,6 +53,7 @@ func commands() []command {
 		{"centre", "create a dive centre with its first manager", centre},
 		{"token", "issue or revoke a token: issue, revoke", token},
 		{"ledger", "verify a centre's ledger against its rows", verifyLedger},
+		{"bench", "measure under load, beside a yardstick", measure},
 		{"nostop", "no-stop limits and repetitive dives, without server or database",
 			func(_ context.Context, c Call) int { return Nostop(c.Args, time.Now(), c.Out, c.Errs) }},
 	}

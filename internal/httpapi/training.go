@@ -7,7 +7,9 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/api"
+	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/journal"
 	"tankside/internal/training"
 	"tankside/internal/units"
 )
@@ -217,13 +219,30 @@ func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.S
 	if err != nil {
 		return nil, err
 	}
-	var refusals finding.List // for a dry run, which answers with what was found
-	for _, o := range out {
-		if o.Refusal != nil {
-			refusals = append(refusals, o.Refusal.Findings...)
+	if given(r.Params.DryRun, false) {
+		if err := refusalsOf(out); err != nil {
+			return nil, err
 		}
 	}
-	return api.SignOff200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, refusals)}}, nil
+	return api.SignOff200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, nil)}}, nil
+}
+
+// refusalsOf makes one refusal of those of all items, for a dry run: it is
+// allowed only if every sign-off would stand.
+func refusalsOf(out []journal.Result) error {
+	var found finding.List
+	for _, o := range out {
+		if o.Refusal != nil && len(o.Refusal.Findings) == 0 {
+			return o.Refusal
+		}
+		if o.Refusal != nil {
+			found = append(found, o.Refusal.Findings...)
+		}
+	}
+	if len(found) == 0 {
+		return nil
+	}
+	return fault.RefusedBy(found)
 }
 
 // ListSessionSignOffs implements GET /v1/sessions/{id}/sign-offs.

@@ -54,6 +54,7 @@ var rooms = map[string]Room{
 	"internal/config":  Edge,
 	"internal/httpapi": Edge,
 	"internal/demo":    Edge,
+	"internal/bench":   Edge,
 
 	"internal/scenetest": Edge, // imported by tests only
 

@@ -26,6 +26,9 @@ import (
 // that respect the caller's policies (security_invoker) came with it.
 const OldestServer = 15
 
+// PlanCacheMode is the server's plan_cache_mode for all our connections.
+const PlanCacheMode = "force_generic_plan"
+
 // DB is a pool of connections as the application role. Its methods may be
 // called from any number of goroutines.
 type DB struct {
@@ -39,7 +42,10 @@ type DB struct {
 // OldestServer, and every role that row-level security would not bind: a
 // superuser, one with BYPASSRLS, an owner of tables, and a member of such a
 // role. The pool holds up to 16 connections unless url says pool_max_conns.
-func Open(ctx context.Context, url string) (*DB, error) {
+func Open(ctx context.Context, url string) (*DB, error) { return OpenTraced(ctx, url, nil) }
+
+// OpenTraced is Open with a tracer that sees every statement; nil for none.
+func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
 		return nil, fmt.Errorf("open database: %w", err)
@@ -50,7 +56,11 @@ func Open(ctx context.Context, url string) (*DB, error) {
 	if config.ConnConfig.RuntimeParams["application_name"] == "" {
 		config.ConnConfig.RuntimeParams["application_name"] = "tankside"
 	}
+	// Every statement begins with the centre, so one plan serves all centres;
+	// planning anew for each call would cost more than running it.
+	config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
 	config.AfterConnect = readTimesAsUTC
+	config.ConnConfig.Tracer = tracer
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("open database: %w", err)

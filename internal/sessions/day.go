@@ -38,19 +38,18 @@ func (s *Service) DayOf(ctx context.Context, person uuid.UUID, on time.Time) (ou
 	}
 	out = Day{PersonID: person, On: on}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out.Sessions = nil
-		_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": person})
-		if err == nil && !found {
-			err = fault.Missing("person")
-		}
-		if err != nil {
+		var b pgx.Batch
+		var known []uuid.UUID
+		var sessions []Session
+		args := pgx.StrictNamedArgs{"person": person, "on": on}
+		pg.Queue(&b, &known, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = @person`, pgx.StrictNamedArgs{"person": person})
+		pg.Queue(&b, &sessions, `SELECT `+sessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+			WHERE p.centre_id = app_centre() AND p.person_id = @person AND s.on_day = @on ORDER BY s.starts_at, s.id`, args)
+		if err := tx.Send(ctx, &b); err != nil {
 			return err
 		}
-		sessions, err := pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-			WHERE p.centre_id = app_centre() AND p.person_id = @person AND s.on_day = @on ORDER BY s.starts_at, s.id`,
-			pgx.StrictNamedArgs{"person": person, "on": on})
-		if err != nil || len(sessions) == 0 {
-			return err
+		if len(known) == 0 {
+			return fault.Missing("person")
 		}
 		out.Sessions, err = fillDay(ctx, tx, sessions, on)
 		return err
@@ -65,19 +64,22 @@ func fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on time.Time) (
 	for i, s := range sessions {
 		ids[i] = s.ID
 	}
-	groups, err := groupsOf(ctx, tx, ids...)
-	if err != nil {
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	var b pgx.Batch
+	var groups []Group
+	var parts []Participant
+	var centres []centre
+	args := pgx.StrictNamedArgs{"ids": ids}
+	pg.Queue(&b, &groups, groupsSQL, args)
+	pg.Queue(&b, &parts, participantsSQL, args)
+	pg.Queue(&b, &centres, centreSQL, pgx.StrictNamedArgs{})
+	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
-	parts, err := participantsOf(ctx, tx, ids...)
-	if err != nil {
-		return nil, err
-	}
+	c := centres[0]
 	people, err := peopleOn(ctx, tx, personIDs(parts), on)
-	if err != nil {
-		return nil, err
-	}
-	c, err := readCentre(ctx, tx)
 	if err != nil {
 		return nil, err
 	}

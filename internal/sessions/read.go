@@ -68,9 +68,17 @@ func findGroup(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Group, error) {
 }
 
 func groupsOf(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]Group, error) {
-	return pg.Many[Group](ctx, tx, `SELECT `+groupColumns+` FROM session_group g
-		WHERE g.centre_id = app_centre() AND g.session_id = ANY (@ids) ORDER BY g.session_id, g.created_at, g.id`, pgx.StrictNamedArgs{"ids": sessions})
+	return pg.Many[Group](ctx, tx, groupsSQL, pgx.StrictNamedArgs{"ids": sessions})
 }
+
+// The readings of several sessions at once, @ids.
+const (
+	groupsSQL = `SELECT ` + groupColumns + ` FROM session_group g
+		WHERE g.centre_id = app_centre() AND g.session_id = ANY (@ids) ORDER BY g.session_id, g.created_at, g.id`
+	participantsSQL = `SELECT ` + participantColumns + participantFrom + `
+		WHERE p.centre_id = app_centre() AND p.session_id = ANY (@ids)
+		ORDER BY p.session_id, p.role <> 'in_charge', p.role = 'student', n.name, p.id`
+)
 
 func findParticipant(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Participant, error) {
 	p, found, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
@@ -82,9 +90,7 @@ func findParticipant(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Participant,
 }
 
 func participantsOf(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]Participant, error) {
-	return pg.Many[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
-		WHERE p.centre_id = app_centre() AND p.session_id = ANY (@ids)
-		ORDER BY p.session_id, p.role <> 'in_charge', p.role = 'student', n.name, p.id`, pgx.StrictNamedArgs{"ids": sessions})
+	return pg.Many[Participant](ctx, tx, participantsSQL, pgx.StrictNamedArgs{"ids": sessions})
 }
 
 // centre is what the rules ask about a centre.
@@ -99,9 +105,11 @@ type centre struct {
 	MedicalMonths int
 }
 
+const centreSQL = `SELECT time_zone, gauge_unit, age_of_majority, rule_books, own_book, crew_papers, student_papers, medical_months
+	FROM people_centre WHERE centre_id = app_centre()`
+
 func readCentre(ctx context.Context, tx *pg.Tx) (centre, error) {
-	c, err := pg.One[centre](ctx, tx, `SELECT time_zone, gauge_unit, age_of_majority, rule_books, own_book, crew_papers, student_papers, medical_months
-		FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
+	c, err := pg.One[centre](ctx, tx, centreSQL, pgx.StrictNamedArgs{})
 	if err != nil {
 		return c, fmt.Errorf("read centre: %w", err)
 	}

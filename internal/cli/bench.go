@@ -1,0 +1,29 @@
+package cli
+
+import (
+	"context"
+	"flag"
+
+	"tankside/internal/bench"
+)
+
+const aboutBench = `measures gas checks and sign-offs written and an instructor's day read, over
+HTTP on loopback, as ratios to the same statements run by pgbench.`
+
+// measure runs the load.
+func measure(ctx context.Context, c Call) int {
+	var smoke bool
+	_, ok := c.flags("bench", aboutBench, func(f *flag.FlagSet) { f.BoolVar(&smoke, "smoke", false, "a few seconds only, to see that it works") })
+	if !ok {
+		return Misused
+	}
+	o := bench.Full()
+	if smoke {
+		o = bench.Smoke()
+	}
+	o.Out, o.Errs = c.Out, c.Errs
+	if err := bench.Run(ctx, o); err != nil {
+		return c.fail(err)
+	}
+	return Done
+}
