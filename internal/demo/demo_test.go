@@ -19,16 +19,10 @@ import (
 // has to be accepted is refused, or the other way round.
 func TestTheStoryGoesAsExpectedTwiceBesideItself(t *testing.T) {
 	db := pgtest.New(t)
-	a, err := app.New(t.Context(), config.Config{Database: config.Secret(db.AppURL), Grace: time.Second}, slog.New(slog.DiscardHandler))
-	require.NoError(t, err)
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- a.Serve(ctx, l) }()
+	base := serve(t, db)
 	for range 2 {
 		var out bytes.Buffer
-		s, err := tell(t.Context(), Options{Out: &out}, db.AppURL, "http://"+l.Addr().String())
+		s, err := tell(t.Context(), Options{Out: &out}, db.AppURL, base)
 		require.NoError(t, err, out.String())
 		require.Empty(t, s.wrong)
 		for _, line := range []string{"line 4, column", "over-reported", "Nuno's record", "The ledger:"} {
@@ -37,6 +31,22 @@ func TestTheStoryGoesAsExpectedTwiceBesideItself(t *testing.T) {
 		s.invite(&out)
 		require.Contains(t, out.String(), "curl -s")
 	}
-	stop()
-	require.NoError(t, <-ended)
+}
+
+// serve starts the service on a database until the test is over, and gives its
+// address.
+func serve(t *testing.T, db *pgtest.DB) string {
+	t.Helper()
+	a, err := app.New(t.Context(), config.Config{Database: config.Secret(db.AppURL), Grace: time.Second}, slog.New(slog.DiscardHandler))
+	require.NoError(t, err)
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(context.WithoutCancel(t.Context()))
+	ended := make(chan error, 1)
+	go func() { ended <- a.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		stop()
+		require.NoError(t, <-ended)
+	})
+	return "http://" + l.Addr().String()
 }

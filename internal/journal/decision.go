@@ -83,8 +83,12 @@ func DecideAll(ctx context.Context, tx *pg.Tx, decisions []Decision) error {
 		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject, Judged: d.Judged,
 			Findings: append(finding.List{}, d.Findings...), Accepted: append([]Acceptance{}, d.Accepted...)}
 		if len(d.Accepted) > 0 {
+			body, err := acceptedBody(rows[i])
+			if err != nil {
+				return fmt.Errorf("keep decision: %w", err)
+			}
 			entries = append(entries, ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject}, Kind: ledger.CautionAccepted,
-				Ref: rows[i].ID, Body: acceptedBody(d)})
+				Ref: rows[i].ID, Body: body})
 		}
 	}
 	text, err := json.Marshal(rows)
@@ -114,8 +118,11 @@ type decisionRow struct {
 // acceptances is what the ledger keeps of accepted cautions: of each reason,
 // which somebody wrote, only the hash.
 type acceptances struct {
-	Decision string     `json:"decision"`
-	Accepted []accepted `json:"accepted"`
+	Decision    string      `json:"decision"`
+	SubjectType string      `json:"subject_type"`
+	Accepted    []accepted  `json:"accepted"`
+	Judged      ledger.Hash `json:"judged"`
+	Findings    ledger.Hash `json:"findings"`
 }
 
 type accepted struct {
@@ -124,17 +131,21 @@ type accepted struct {
 	Reason    ledger.Hash `json:"reason"`
 }
 
-func acceptedBody(d Decision) acceptances {
-	out := acceptances{Decision: d.Kind}
+func acceptedBody(d decisionRow) (out acceptances, err error) {
+	out = acceptances{Decision: d.Kind, SubjectType: d.SubjectType}
 	for _, a := range d.Accepted {
 		out.Accepted = append(out.Accepted, accepted{a.Rule, a.SubjectID, ledger.HashText(a.Reason)})
 	}
-	return out
+	if out.Judged, err = ledger.Digest(d.Judged); err != nil {
+		return out, err
+	}
+	out.Findings, err = ledger.Digest(d.Findings)
+	return out, err
 }
 
 // Ledger says where the decisions are whose cautions somebody accepted.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.CautionAccepted, SQL: `
-	SELECT id AS ref, subject_id AS subject, kind AS decision,
+	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings,
 		(SELECT jsonb_agg(jsonb_build_object('rule', a->'rule', 'subject_id', a->'subject_id',
 			'reason', encode(sha256(convert_to(a->>'reason', 'UTF8')), 'hex')) ORDER BY n)
 		FROM jsonb_array_elements(accepted) WITH ORDINALITY AS x (a, n)) AS accepted

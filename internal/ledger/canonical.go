@@ -57,9 +57,17 @@ func Canonical(v any) ([]byte, error) {
 	return out, nil
 }
 
-// Digest gives the hash of the canonical form.
+// Digest gives the hash of the canonical form, with every instant in UTC and to
+// the microsecond, as PostgreSQL keeps it.
 func Digest(v any) (Hash, error) {
-	c, err := Canonical(v)
+	raw, err := json.Marshal(v)
+	if err != nil {
+		return Hash{}, fmt.Errorf("digest: %w", err)
+	}
+	if err := exact(raw); err != nil {
+		return Hash{}, fmt.Errorf("digest: %w", err)
+	}
+	c, err := plain(raw)
 	if err != nil {
 		return Hash{}, err
 	}
@@ -103,7 +111,11 @@ func plain(raw []byte) ([]byte, error) {
 	if err := json.Unmarshal(raw, &v); err != nil {
 		return nil, fmt.Errorf("compare: %w", err)
 	}
-	return Canonical(inUTC(v))
+	raw, err := json.Marshal(inUTC(v))
+	if err != nil {
+		return nil, fmt.Errorf("compare: %w", err)
+	}
+	return jcs.Transform(raw)
 }
 
 func inUTC(v any) any {

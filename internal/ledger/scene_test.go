@@ -21,7 +21,8 @@ import (
 // that it rests on. They are of this test only.
 const tables = `
 	CREATE TABLE verdict (
-		centre_id uuid, id uuid, enrolment_id uuid, skill text, figure numeric(7,2), decided_at timestamptz, note text,
+		centre_id uuid, id uuid, enrolment_id uuid, skill text, figure numeric(7,2), note text, findings jsonb,
+		decided_at timestamptz, decided_by uuid, token_id uuid,
 		PRIMARY KEY (centre_id, id));
 	CALL bind_to_centre('verdict', 'SELECT, INSERT');
 	CREATE TABLE reading (centre_id uuid, id uuid, bar numeric(7,2), seen_at timestamptz, PRIMARY KEY (centre_id, id));
@@ -31,7 +32,8 @@ var (
 	readings = ledger.Witnessed{Type: "reading", SQL: `SELECT id AS ref, bar, seen_at FROM reading WHERE centre_id = @centre`}
 	sources  = ledger.Sources{
 		Decided: []ledger.Decided{
-			{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, skill, figure, decided_at, note
+			{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, skill, figure, note, findings,
+				decided_at AS at, decided_by AS person, token_id AS token
 				FROM verdict WHERE centre_id = @centre`},
 			{Kind: ledger.ClearanceLost},
 		},
@@ -41,10 +43,15 @@ var (
 
 // verdict is what the ledger keeps of a row of that table.
 type verdict struct {
-	Skill     string            `json:"skill"`
-	Figure    float64           `json:"figure"`
-	DecidedAt time.Time         `json:"decided_at"`
-	Evidence  []ledger.Evidence `json:"evidence"`
+	Skill    string            `json:"skill"`
+	Figure   float64           `json:"figure"`
+	Findings ledger.Hash       `json:"findings"` // of the list
+	Evidence []ledger.Evidence `json:"evidence"`
+}
+
+// findings is a list of which the ledger keeps the digest only.
+func findings(at time.Time) []map[string]any {
+	return []map[string]any{{"rule": "depth", "limit": 12.0, "at": at}, {"rule": "order"}}
 }
 
 // scene is a centre with one instructor calling.
@@ -119,13 +126,18 @@ func (s *scene) verdict(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, ski
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": reading, "now": tx.Now}); err != nil {
 		return ledger.Entry{}, err
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO verdict VALUES (@centre, @id, @enrolment, @skill, 12.50, @now, NULL)`,
-		pgx.StrictNamedArgs{"centre": tx.Centre, "id": id, "enrolment": enrolment, "skill": skill, "now": tx.Now}); err != nil {
+	if _, err := tx.Do(ctx, `INSERT INTO verdict VALUES (@centre, @id, @enrolment, @skill, 12.50, NULL, @findings, @now, @by, @token)`,
+		pgx.StrictNamedArgs{"centre": tx.Centre, "id": id, "enrolment": enrolment, "skill": skill, "findings": findings(tx.Now),
+			"now": tx.Now, "by": s.who.Person, "token": s.who.Token}); err != nil {
+		return ledger.Entry{}, err
+	}
+	found, err := ledger.Digest(findings(tx.Now))
+	if err != nil {
 		return ledger.Entry{}, err
 	}
 	evidence, err := readings.Gather(ctx, tx, reading)
 	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.SignOff, Ref: id,
-		Body: verdict{Skill: skill, Figure: 12.5, DecidedAt: tx.Now, Evidence: evidence}}, err
+		Body: verdict{Skill: skill, Figure: 12.5, Findings: found, Evidence: evidence}}, err
 }
 
 // verify gives what Verify finds.

@@ -1,8 +1,11 @@
 package ledger
 
 import (
+	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -17,11 +20,13 @@ import (
 // subject in whose chain its entry stands) and then every column to compare,
 // each named as in the entry's body:
 //
-//	SELECT id AS ref, enrolment_id AS subject, skill, round, signer_id, decided_at
+//	SELECT id AS ref, enrolment_id AS subject, signed_at AS at, signed_by AS person, skill, findings
 //	FROM sign_off WHERE centre_id = @centre
 //
-// Null here equals null or absent there; instants are compared as instants.
-// Without SQL the entries are the only record of their kind.
+// Columns named at, person and token are compared with the moment of the entry
+// and with who made it, and not with the body. Null here equals null or absent
+// there; instants are compared as instants; of any value the body may have the
+// Digest instead. Without SQL the entries are the only record of their kind.
 type Decided struct {
 	Kind Kind
 	SQL  string
@@ -70,7 +75,7 @@ func (w Witnessed) Gather(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) ([]E
 		if !ok {
 			return nil, fmt.Errorf("gather %s: there is no %s", w.Type, id)
 		}
-		d, err := r.digest()
+		d, err := Digest(r)
 		if err != nil {
 			return nil, fmt.Errorf("gather %s: %w", w.Type, err)
 		}
@@ -90,39 +95,54 @@ func (r row) id(column string) uuid.UUID {
 	return id
 }
 
-// digest hashes all columns.
-func (r row) digest() (Hash, error) {
-	fields := make(map[string]json.RawMessage, len(r))
-	for k, raw := range r {
-		p, err := plain(raw)
-		if err != nil {
-			return Hash{}, err
-		}
-		fields[k] = p
+// differs names the columns that the entry has otherwise, in order.
+func (r row) differs(c *record) ([]string, error) {
+	entry, err := c.fields()
+	if err != nil {
+		return nil, err
 	}
-	return Digest(fields)
-}
-
-// differs names the columns that the body has otherwise, in order.
-func (r row) differs(body row) ([]string, error) {
 	var out []string
 	for k, raw := range r {
-		if k == "ref" || k == "subject" {
+		if k == "ref" || k == "subject" || bytes.Equal(raw, entry[k]) {
 			continue
 		}
 		have, err := plain(raw)
 		if err != nil {
 			return nil, err
 		}
-		want, err := plain(body[k])
+		want, err := plain(entry[k])
 		if err != nil {
 			return nil, err
 		}
-		if string(have) != string(want) {
+		if string(have) != string(want) && !isDigest(want, have) {
 			out = append(out, k)
 		}
 	}
 	slices.Sort(out)
+	return out, nil
+}
+
+// isDigest tells whether a JSON string is the Digest of a value.
+func isDigest(text, of []byte) bool {
+	return string(text) == `"`+Hash(sha256.Sum256(of)).String()+`"`
+}
+
+// errBody says that an entry's body is not what Append writes.
+var errBody = errors.New("its body is not an object")
+
+// fields gives what a row is compared with, by the columns' names.
+func (c *record) fields() (row, error) {
+	var out row
+	if err := json.Unmarshal(c.Body, &out); err != nil || out == nil {
+		return nil, errBody
+	}
+	for k, v := range map[string]any{"at": c.At, "person": c.Person, "token": c.Token} {
+		raw, err := json.Marshal(v)
+		if err != nil {
+			return nil, err
+		}
+		out[k] = raw
+	}
 	return out, nil
 }
 

@@ -57,7 +57,13 @@ func TestTamperingIsNamed(t *testing.T) {
 		}, []string{"row_changed a/2 figure,skill"}},
 		{"a time moved by a microsecond", func(s *tampering) {
 			s.tamper(`UPDATE verdict SET decided_at = decided_at + interval '1 microsecond' WHERE id = $1`, s.as[1])
-		}, []string{"row_changed a/2 decided_at"}},
+		}, []string{"row_changed a/2 at"}},
+		{"a row signed by another", func(s *tampering) {
+			s.tamper(`UPDATE verdict SET decided_by = $2, token_id = $2 WHERE id = $1`, s.as[1], uuid.New())
+		}, []string{"row_changed a/2 person,token"}},
+		{"a finding hidden", func(s *tampering) {
+			s.tamper(`UPDATE verdict SET findings = findings - 1 WHERE id = $1`, s.as[1])
+		}, []string{"row_changed a/2 findings"}},
 		{"a note written where there was none", func(s *tampering) {
 			s.tamper(`UPDATE verdict SET note = 'well done' WHERE id = $1`, s.as[1])
 		}, []string{"row_changed a/2 note"}},
@@ -65,7 +71,7 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`DELETE FROM verdict WHERE id = $1`, s.as[1])
 		}, []string{"row_missing a/2"}},
 		{"a row added", func(s *tampering) {
-			s.tamper(`INSERT INTO verdict SELECT centre_id, $2, enrolment_id, 'ditch', figure, decided_at, note FROM verdict WHERE id = $1`,
+			s.tamper(`INSERT INTO verdict SELECT centre_id, $2, enrolment_id, 'ditch', figure, note, findings, decided_at, decided_by, token_id FROM verdict WHERE id = $1`,
 				s.as[1], uuid.New())
 		}, []string{"row_added a"}},
 		{"a row given to another student", func(s *tampering) {
@@ -124,6 +130,10 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.forge(s.b, 1, func(c map[string]any) { c["prev"] = ledger.HashText("x") })
 			s.tamper(`UPDATE ledger_entry SET prev = sha256('x') WHERE subject_id = $1 AND seq = 1`, s.b)
 		}, []string{"entry_rewritten b/1", "entry_rewritten b/1"}},
+		{"a body made null", func(s *tampering) {
+			s.forge(s.b, 2, func(c map[string]any) { c["body"] = nil })
+			s.moveHead(s.b)
+		}, []string{"entry_changed b/2"}},
 		{"a kind that nobody decided", func(s *tampering) {
 			s.forge(s.b, 2, func(c map[string]any) { c["kind"] = "promotion" })
 			s.tamper(`UPDATE ledger_entry SET kind = 'promotion' WHERE subject_id = $1 AND seq = 2`, s.b)

@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -134,17 +135,15 @@ func (v *verifier) compare(ctx context.Context, d Decided, records []record) err
 			p.Detail = fmt.Sprintf("the row belongs to %s", got)
 			v.add(p)
 		}
-		var body row
-		if err := json.Unmarshal(c.Body, &body); err != nil {
-			return fmt.Errorf("body of entry %d of %s: %w", c.Seq, c.Subject.ID, err)
-		}
-		fields, err := r.differs(body)
-		if err != nil {
+		p := c.of(RowChanged)
+		p.Fields, err = r.differs(&c)
+		switch {
+		case errors.Is(err, errBody):
+			p.Code, p.Detail = EntryChanged, err.Error()
+			v.add(p)
+		case err != nil:
 			return err
-		}
-		if len(fields) > 0 {
-			p := c.of(RowChanged)
-			p.Fields = fields
+		case len(p.Fields) > 0:
 			v.add(p)
 		}
 	}
@@ -207,7 +206,7 @@ func (v *verifier) weigh(ctx context.Context, typ string, claims []claim) error 
 			bad(c, EvidenceMissing, typ)
 			continue
 		}
-		d, err := r.digest()
+		d, err := Digest(r)
 		if err != nil {
 			return err
 		}

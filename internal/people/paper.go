@@ -51,21 +51,24 @@ const paperFrom = ` FROM paper p LEFT JOIN paper_void v ON v.centre_id = p.centr
 
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
-	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, kind, outcome, issued_on, valid_until, seen_by FROM paper WHERE centre_id = @centre`},
-	{Kind: ledger.PaperVoid, SQL: `SELECT v.paper_id AS ref, p.person_id AS subject, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
+	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, recorded_at AS at, recorded_by AS person, kind, outcome, issued_on, valid_until, seen_by,
+		encode(sha256(convert_to(reference, 'UTF8')), 'hex') AS reference FROM paper WHERE centre_id = @centre`},
+	{Kind: ledger.PaperVoid, SQL: `SELECT v.paper_id AS ref, p.person_id AS subject, v.voided_at AS at, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
 		FROM paper_void v JOIN paper p ON p.centre_id = v.centre_id AND p.id = v.paper_id WHERE v.centre_id = @centre`},
-	{Kind: ledger.Unfit, SQL: `SELECT id AS ref, person_id AS subject, on_day, marked_by FROM unfit_mark WHERE centre_id = @centre`},
-	{Kind: ledger.UnfitLifted, SQL: `SELECT l.mark_id AS ref, m.person_id AS subject, encode(sha256(convert_to(l.reason, 'UTF8')), 'hex') AS reason, l.lifted_by
+	{Kind: ledger.Unfit, SQL: `SELECT id AS ref, person_id AS subject, marked_at AS at, on_day, marked_by,
+		encode(sha256(convert_to(note, 'UTF8')), 'hex') AS note FROM unfit_mark WHERE centre_id = @centre`},
+	{Kind: ledger.UnfitLifted, SQL: `SELECT l.mark_id AS ref, m.person_id AS subject, l.lifted_at AS at, encode(sha256(convert_to(l.reason, 'UTF8')), 'hex') AS reason, l.lifted_by
 		FROM unfit_lift l JOIN unfit_mark m ON m.centre_id = l.centre_id AND m.id = l.mark_id WHERE l.centre_id = @centre`},
 }}
 
 // paperBody is what the ledger keeps of a paper.
 type paperBody struct {
-	Kind       string    `json:"kind"`
-	Outcome    string    `json:"outcome"`
-	IssuedOn   string    `json:"issued_on"`
-	ValidUntil *string   `json:"valid_until"`
-	SeenBy     uuid.UUID `json:"seen_by"`
+	Kind       string       `json:"kind"`
+	Outcome    string       `json:"outcome"`
+	IssuedOn   string       `json:"issued_on"`
+	ValidUntil *string      `json:"valid_until"`
+	SeenBy     uuid.UUID    `json:"seen_by"`
+	Reference  *ledger.Hash `json:"reference"`
 }
 
 // reasonBody is what the ledger keeps of a void or a lift: of the reason, which
@@ -134,7 +137,7 @@ func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) er
 			"seen": seen, "reference": n.Reference, "digest": n.Digest, "now": tx.Now, "by": who.Person}); err != nil {
 		return err
 	}
-	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly), SeenBy: seen}
+	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly), SeenBy: seen, Reference: textHash(n.Reference)}
 	if n.ValidUntil != nil {
 		body.ValidUntil = new(n.ValidUntil.Format(time.DateOnly))
 	}
@@ -266,9 +269,18 @@ func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, 
 	}
 	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.Unfit, Ref: key.ID,
 		Body: struct {
-			OnDay    string    `json:"on_day"`
-			MarkedBy uuid.UUID `json:"marked_by"`
-		}{day.Format(time.DateOnly), who.Person}})
+			OnDay    string       `json:"on_day"`
+			MarkedBy uuid.UUID    `json:"marked_by"`
+			Note     *ledger.Hash `json:"note"`
+		}{day.Format(time.DateOnly), who.Person, textHash(note)}})
+}
+
+// textHash is what the ledger keeps of what somebody may have written.
+func textHash(text *string) *ledger.Hash {
+	if text == nil {
+		return nil
+	}
+	return new(ledger.HashText(*text))
 }
 
 func findMark(ctx context.Context, tx *pg.Tx, id uuid.UUID) (UnfitMark, error) {

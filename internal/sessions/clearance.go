@@ -203,8 +203,8 @@ type change struct {
 
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
-	{Kind: ledger.ClearanceLost, SQL: `SELECT id AS ref, group_id AS subject, cause, findings FROM clearance WHERE centre_id = @centre AND NOT cleared`},
-	{Kind: ledger.ClearanceGiven, SQL: `SELECT id AS ref, group_id AS subject, cause, findings FROM clearance WHERE centre_id = @centre AND cleared`},
+	{Kind: ledger.ClearanceLost, SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND NOT cleared`},
+	{Kind: ledger.ClearanceGiven, SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND cleared`},
 }}
 
 func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared bool, cause, found string) error {

@@ -226,8 +226,11 @@ type signOffBody struct {
 	Round    int               `json:"round"`
 	Session  uuid.UUID         `json:"session_id"`
 	SignedBy uuid.UUID         `json:"signed_by"`
+	Witness  time.Time         `json:"witnessed_at"`
 	RestsOn  []uuid.UUID       `json:"rests_on"`
-	Evidence []ledger.Evidence `json:"evidence"`
+	Attempts []uuid.UUID       `json:"attempts"`
+	Evidence []ledger.Evidence `json:"evidence"` // the attempts, with their digests
+	Findings ledger.Hash       `json:"findings"`
 	Rules    []string          `json:"rules"` // of the findings, without their prose
 	Syllabus uuid.UUID         `json:"syllabus_id"`
 	Number   int               `json:"syllabus_number"`
@@ -250,8 +253,12 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 		e := c.all[o.EnrolmentID]
 		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "evidence": o.evidence,
 			"rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
-		body := signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, RestsOn: o.restsOn,
-			Evidence: pick(evidence, o.evidence), Rules: rulesOf(o.found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: c.signer.Papers}
+		found, err := digestOf(o.found)
+		if err != nil {
+			return err
+		}
+		body := signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, Witness: c.session.OnDay, RestsOn: o.restsOn,
+			Attempts: o.evidence, Evidence: pick(evidence, o.evidence), Findings: found, Rules: rulesOf(o.found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: c.signer.Papers}
 		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID}, Kind: ledger.SignOff, Ref: o.ID, Body: body}
 		decisions[i] = journal.Decision{Kind: "sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
 			Judged: body, Findings: o.found, Accepted: o.Accept}
@@ -300,6 +307,11 @@ func pick(from map[uuid.UUID]ledger.Evidence, ids []uuid.UUID) []ledger.Evidence
 		out = append(out, from[id])
 	}
 	return out
+}
+
+// digestOf is what the ledger keeps of findings in full.
+func digestOf(l finding.List) (ledger.Hash, error) {
+	return ledger.Digest(append(finding.List{}, l...))
 }
 
 func rulesOf(l finding.List) []string {

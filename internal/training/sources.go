@@ -10,15 +10,16 @@ var attemptEvidence = ledger.Witnessed{Type: "drill_attempt", SQL: `SELECT d.id 
 // Ledger says where the decided rows of this package are, and what they rest on.
 var Ledger = ledger.Sources{
 	Decided: []ledger.Decided{
-		{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, skill, round, session_id, signed_by, rests_on FROM sign_off WHERE centre_id = @centre`},
-		{Kind: ledger.SignOffVoid, SQL: `SELECT v.sign_off_id AS ref, o.enrolment_id AS subject, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
+		{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, signed_at AS at, witnessed_at, skill, round, session_id, signed_by,
+			evidence AS attempts, rests_on, findings FROM sign_off WHERE centre_id = @centre`},
+		{Kind: ledger.SignOffVoid, SQL: `SELECT v.sign_off_id AS ref, o.enrolment_id AS subject, v.voided_at AS at, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
 			FROM sign_off_void v JOIN sign_off o ON o.centre_id = v.centre_id AND o.id = v.sign_off_id WHERE v.centre_id = @centre`},
-		{Kind: ledger.Credit, SQL: `SELECT id AS ref, enrolment_id AS subject, what, code, training_dive, minutes, done_on, accepted_by,
+		{Kind: ledger.Credit, SQL: `SELECT id AS ref, enrolment_id AS subject, accepted_at AS at, what, code, training_dive, minutes, done_on, accepted_by,
 			encode(sha256(convert_to(done_at_centre || E'\n' || done_by || E'\n' || document, 'UTF8')), 'hex') AS document FROM credit WHERE centre_id = @centre`},
-		{Kind: ledger.CreditVoid, SQL: `SELECT v.credit_id AS ref, c.enrolment_id AS subject, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
+		{Kind: ledger.CreditVoid, SQL: `SELECT v.credit_id AS ref, c.enrolment_id AS subject, v.voided_at AS at, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
 			FROM credit_void v JOIN credit c ON c.centre_id = v.centre_id AND c.id = v.credit_id WHERE v.centre_id = @centre`},
-		{Kind: ledger.Completion, SQL: `SELECT id AS ref, enrolment_id AS subject, round, signed_by, rests_on FROM completion WHERE centre_id = @centre`},
-		{Kind: ledger.CompletionVoid, SQL: `SELECT v.completion_id AS ref, c.enrolment_id AS subject, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
+		{Kind: ledger.Completion, SQL: `SELECT id AS ref, enrolment_id AS subject, signed_at AS at, round, signed_by, rests_on, findings FROM completion WHERE centre_id = @centre`},
+		{Kind: ledger.CompletionVoid, SQL: `SELECT v.completion_id AS ref, c.enrolment_id AS subject, v.voided_at AS at, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
 			FROM completion_void v JOIN completion c ON c.centre_id = v.centre_id AND c.id = v.completion_id WHERE v.centre_id = @centre`},
 	},
 	Witnessed: []ledger.Witnessed{attemptEvidence},
