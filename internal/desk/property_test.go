@@ -1,0 +1,345 @@
+package desk_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/courses"
+	"tankside/internal/desk"
+	"tankside/internal/fault"
+	"tankside/internal/journal"
+	"tankside/internal/ledger"
+	"tankside/internal/once"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/ratio"
+	"tankside/internal/roster"
+	"tankside/internal/scenetest"
+	"tankside/internal/sessions"
+	"tankside/internal/syllabus"
+	"tankside/internal/training"
+	"tankside/internal/units"
+	"tankside/internal/when"
+)
+
+// crowd is a course with two sessions of two groups each, more students than
+// fit, and more assistants than are needed.
+type crowd struct {
+	*scenetest.Scene
+	desk       *desk.Service
+	sessions   *sessions.Service
+	ctx        context.Context
+	course     uuid.UUID
+	open       []uuid.UUID // sessions
+	students   []uuid.UUID
+	enrolments []uuid.UUID
+	crew       []uuid.UUID
+	mu         sync.Mutex
+	answered   map[string]int
+}
+
+func newCrowd(t *testing.T) *crowd {
+	t.Helper()
+	c := &crowd{Scene: scenetest.New(t), answered: map[string]int{}}
+	db := c.DB.DB
+	c.sessions = sessions.New(db)
+	c.desk = desk.New(db, people.New(db), courses.New(db), c.sessions, training.New(db))
+	c.ctx = c.As(c.Manager)
+	c.Clock(time.Date(2026, 6, 1, 8, 0, 0, 0, time.UTC))
+	c.course = c.Course(syllabus.BuiltIn())
+	c.Session(c.course, "confined", "2026-06-01T09:00:00Z", "closed")
+	for i := range 2 {
+		c.open = append(c.open, c.Session(c.course, "open", fmt.Sprintf("2026-06-0%dT09:00:00Z", 6+i), "planned", 1))
+	}
+	for i := range 4 {
+		c.crew = append(c.crew, c.Crew(fmt.Sprintf("Instructor %d", i), "instructor"))
+	}
+	for i := range 4 {
+		c.crew = append(c.crew, c.Crew(fmt.Sprintf("Assistant %d", i), "assistant"))
+	}
+	for i, s := range c.open {
+		for k, name := range []string{"blue", "red"} {
+			_, _, _, err := c.sessions.OpenGroup(c.ctx, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[2*i+k]}, nil)
+			require.NoError(t, err)
+		}
+	}
+	for i := range 26 {
+		born := "1990-01-01"
+		if i%6 == 0 {
+			born = "2012-12-12" // 13: the whole group is down to 4, 6, 8
+		}
+		id := c.Student(fmt.Sprintf("Student %02d", i), born)
+		c.Paper(id, "consent", "valid", "2026-01-01", "")
+		c.students, c.enrolments = append(c.students, id), append(c.enrolments, c.Enrol(c.course, id))
+	}
+	return c
+}
+
+// one does one random thing. Whatever it is answered is lawful, but for a
+// defect of ours.
+func (c *crowd) one(r *rand.Rand) error {
+	s := c.open[r.IntN(len(c.open))]
+	switch r.IntN(11) {
+	case 0, 1, 2:
+		_, _, err := c.sessions.Place(c.ctx, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolments[r.IntN(len(c.enrolments))]},
+			SessionIDs: []uuid.UUID{s}, GroupName: []string{"blue", "red"}[r.IntN(2)]}, nil)
+		return err
+	case 3:
+		g, err := c.group(r, s)
+		if err != nil {
+			return err
+		}
+		_, _, _, err = c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: s, GroupID: &g, PersonID: c.crew[r.IntN(len(c.crew))], Role: sessions.Assistant}, nil)
+		return err
+	case 4:
+		p, err := c.part(r, s)
+		if err != nil {
+			return err
+		}
+		_, err = c.sessions.RemoveParticipant(c.ctx, p.ID, p.Version, nil)
+		return err
+	case 5:
+		return c.regroup(r, s)
+	case 6:
+		p, err := c.part(r, s)
+		if err != nil {
+			return err
+		}
+		_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.Call{{ID: uuid.New(), ParticipantID: &p.ID, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC),
+			Attendance: []sessions.Attendance{sessions.Present, sessions.Absent, sessions.SatOut}[r.IntN(3)]}})
+		return err
+	case 7:
+		return c.unexpected(r, s)
+	case 8:
+		return c.birthDate(r)
+	case 9:
+		g, err := c.group(r, s)
+		if err != nil {
+			return err
+		}
+		_, _, err = c.sessions.ReplaceInstructor(c.ctx, sessions.Replacement{GroupID: g, PersonID: c.crew[r.IntN(4)], Stays: r.IntN(2) == 0}, nil)
+		return err
+	}
+	return c.other(r, s)
+}
+
+// other is what happens more seldom: limits, moves, conditions, withdrawals.
+func (c *crowd) other(r *rand.Rand, s uuid.UUID) error {
+	switch r.IntN(4) {
+	case 0:
+		list, err := c.sessions.Groups(c.ctx, s)
+		if err != nil {
+			return err
+		}
+		g := list[r.IntN(len(list))]
+		_, _, err = c.sessions.ChangeGroup(c.ctx, g.ID, g.Version, func(f *sessions.GroupFields) {
+			f.PlacesLowered = nil
+			if r.IntN(2) == 0 {
+				f.PlacesLowered = new(r.IntN(8))
+			}
+		}, nil)
+		return err
+	case 1:
+		hour := 9 + r.IntN(6)
+		day := 6 + r.IntN(2)
+		_, _, err := c.sessions.MoveSession(c.ctx, sessions.Rescheduling{SessionID: s, Times: sessions.Times{StartsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour),
+			EndsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour+3)}}, nil)
+		return err
+	case 2:
+		seen := units.Read(float64(r.IntN(20)), units.UnitMetre)
+		_, _, err := c.sessions.ReportConditions(c.ctx, sessions.Report{Key: once.New(), SessionID: s, Visibility: &seen, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC)})
+		return err
+	}
+	_, err := c.desk.Withdraw(c.ctx, c.enrolments[20+r.IntN(6)], "changed plans", nil)
+	return err
+}
+
+func (c *crowd) group(r *rand.Rand, s uuid.UUID) (uuid.UUID, error) {
+	list, err := c.sessions.Groups(c.ctx, s)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	return list[r.IntN(len(list))].ID, nil
+}
+
+func (c *crowd) part(r *rand.Rand, s uuid.UUID) (sessions.Participant, error) {
+	list, err := c.sessions.Participants(c.ctx, s)
+	if err != nil || len(list) == 0 {
+		return sessions.Participant{}, fault.Missing("participant").Because(err)
+	}
+	return list[r.IntN(len(list))], nil
+}
+
+// regroup moves some participants anywhere, often two against each other.
+func (c *crowd) regroup(r *rand.Rand, s uuid.UUID) error {
+	a, err := c.part(r, s)
+	if err != nil {
+		return err
+	}
+	b, err := c.part(r, s)
+	if err != nil {
+		return err
+	}
+	moves := []sessions.Move{{ParticipantID: a.ID, GroupID: b.GroupID}}
+	if a.ID != b.ID && r.IntN(2) == 0 {
+		moves = append(moves, sessions.Move{ParticipantID: b.ID, GroupID: a.GroupID})
+	}
+	_, _, err = c.sessions.Regroup(c.ctx, s, moves, nil)
+	return err
+}
+
+// unexpected is a student whom no plan expected, in the water all the same.
+func (c *crowd) unexpected(r *rand.Rand, s uuid.UUID) error {
+	g, err := c.group(r, s)
+	if err != nil {
+		return err
+	}
+	i := r.IntN(len(c.students))
+	_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.Call{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC),
+		Unexpected: &sessions.Unexpected{PersonID: c.students[i], EnrolmentID: &c.enrolments[i], GroupID: &g, Role: sessions.Student}}})
+	return err
+}
+
+func (c *crowd) birthDate(r *rand.Rand) error {
+	id := c.students[r.IntN(len(c.students))]
+	p, err := people.New(c.DB.DB).Person(c.ctx, id)
+	if err != nil {
+		return err
+	}
+	year := []int{1990, 2012, 2015}[r.IntN(3)]
+	_, _, err = c.desk.ChangePerson(c.ctx, id, p.Version, func(f *people.PersonFields) { f.BirthOn = time.Date(year, 3, 3, 0, 0, 0, 0, time.UTC) })
+	return err
+}
+
+// note counts how things were answered; an internal fault is a defect.
+func (c *crowd) note(t *testing.T, err error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if err == nil {
+		c.answered["done"]++
+		return
+	}
+	var f *fault.Fault
+	require.ErrorAs(t, err, &f)
+	require.NotEqual(t, fault.Internal, f.Kind, "%v", err)
+	require.NotEqual(t, fault.Unavailable, f.Kind, "a deadlock or a time-out: %v", err)
+	c.answered[f.Code]++
+}
+
+// groupRow is a group as its table has it.
+type groupRow struct {
+	ID             uuid.UUID
+	SessionID      uuid.UUID
+	PlacesLowered  *int
+	SessionLowered *int
+	OnDay          time.Time
+	Students       int
+	Places         int
+	Cleared        bool
+	VisibilityM    *float64
+}
+
+// check recomputes every group from the rows alone.
+func (c *crowd) check(t *testing.T) {
+	t.Helper()
+	books, err := ratio.Select(ratio.GeneralPractice(), nil)
+	require.NoError(t, err)
+	require.NoError(t, c.DB.In(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		groups, err := pg.Many[groupRow](ctx, tx, `SELECT g.id, g.session_id, g.places_lowered, s.places_lowered AS session_lowered, s.on_day, g.students, g.places, g.cleared,
+			s.visibility_value AS visibility_m FROM session_group g JOIN session s ON s.centre_id = g.centre_id AND s.id = g.session_id`, pgx.StrictNamedArgs{})
+		require.NoError(t, err)
+		for _, g := range groups {
+			v := ratio.Judge(books, c.recount(ctx, t, tx, g))
+			require.Equal(t, v.Places, g.Places)
+			require.Equal(t, g.Cleared, g.Students <= v.Places, "a group of %d with %d places, cleared %v", g.Students, v.Places, g.Cleared)
+		}
+		return nil
+	}))
+	require.Zero(t, c.Count(`SELECT 1 FROM participant a JOIN participant b ON a.person_id = b.person_id AND a.id < b.id AND a.during && b.during WHERE a.booked AND b.booked`))
+}
+
+func (c *crowd) recount(ctx context.Context, t *testing.T, tx *pg.Tx, g groupRow) ratio.Group {
+	t.Helper()
+	type row struct {
+		Role       string
+		Attendance string
+		BirthOn    time.Time
+		Papers     []byte
+	}
+	rows, err := pg.Many[row](ctx, tx, `SELECT p.role, p.attendance, n.birth_on, (SELECT COALESCE(jsonb_agg(jsonb_build_object('kind', x.kind, 'from', x.issued_on, 'to', x.valid_until)), '[]')
+		FROM paper x WHERE x.centre_id = p.centre_id AND x.person_id = p.person_id) AS papers
+		FROM participant p JOIN person n ON n.centre_id = p.centre_id AND n.id = p.person_id WHERE p.group_id = @g`, pgx.StrictNamedArgs{"g": g.ID})
+	require.NoError(t, err)
+	out := ratio.Group{Setting: ratio.Open, Level: ratio.EntryLevel, LoweredTo: g.PlacesLowered}
+	if g.SessionLowered != nil && (out.LoweredTo == nil || *g.SessionLowered < *out.LoweredTo) {
+		out.LoweredTo = g.SessionLowered
+	}
+	if g.VisibilityM != nil {
+		out.Conditions.Visibility = new(units.Depth(*g.VisibilityM))
+	}
+	for _, r := range rows {
+		switch {
+		case r.Attendance == "absent" || r.Attendance == "sat_out" || r.Attendance == "left_early":
+		case r.Role == "student":
+			out.Ages = append(out.Ages, when.Age(r.BirthOn, g.OnDay))
+		case r.Role == "in_charge":
+			out.Instructor = true
+		case r.Role == "instructor" || holdsBoth(t, r.Papers, g.OnDay):
+			out.Assistants++
+		default:
+			out.Uncounted++
+		}
+	}
+	require.Len(t, out.Ages, g.Students, "the count that the row carries is that of its students")
+	return out
+}
+
+// holdsBoth tells whether an assistant is active and insured on a day.
+func holdsBoth(t *testing.T, raw []byte, day time.Time) bool {
+	t.Helper()
+	var papers []struct{ Kind, From, To string }
+	require.NoError(t, json.Unmarshal(raw, &papers))
+	on, have := day.Format(time.DateOnly), map[string]bool{}
+	for _, p := range papers {
+		if p.From <= on && (p.To == "" || on <= p.To) {
+			have[p.Kind] = true
+		}
+	}
+	return have[string(roster.TeachingStatus)] && have[string(roster.Insurance)]
+}
+
+// Whatever many clients do at once, no group is cleared and over its ratio,
+// nobody is booked twice at once, and nothing but refusals comes back.
+func TestNoGroupIsClearedAndOverItsRatio(t *testing.T) {
+	c := newCrowd(t)
+	for round := range 2 {
+		seed := rand.Uint64()
+		t.Logf("round %d, seed %d", round, seed)
+		var wg sync.WaitGroup
+		for client := range 8 {
+			wg.Go(func() {
+				r := rand.New(rand.NewPCG(seed, uint64(client)))
+				for range 30 {
+					c.note(t, c.one(r))
+				}
+			})
+		}
+		wg.Wait()
+		c.check(t)
+	}
+	t.Logf("answered: %v", c.answered)
+	require.Greater(t, c.answered["done"], 100)
+	require.Greater(t, c.answered["rules_refused"], 20)
+	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre, ledger.Join(journal.Ledger, sessions.Ledger))
+	require.NoError(t, err)
+	require.Empty(t, report.Problems)
+}
