@@ -1,0 +1,271 @@
+package signal
+
+import (
+	"fmt"
+	"slices"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// Caution goes with every drill script.
+const Caution = "Every reading on these cards is imagined and every surprise is simulated: nobody's gas is shut off. " +
+	"The instructor in charge decides whether, where and how each is tried, by local law and the training organisation's standards."
+
+// Case is one thing that a student has to have met in a drill.
+type Case string
+
+// The cases of a drill script: readings that are easily misreported, and
+// surprises after the report.
+const (
+	RoundDown       Case = "round_down"         // just below the next step: 1790 psi
+	WithZero        Case = "with_zero"          // a zero in the second place: 2000 psi
+	SixToNine       Case = "six_to_nine"        // a second digit of 6 to 9: 170 bar
+	OneDigit        Case = "one_digit"          // less than ten steps: 80 bar
+	HalfTankReading Case = "half_tank"          // 100 bar, 1500 psi
+	AtTurn          Case = "at_turn"            // the turn pressure is reached
+	AtLow           Case = "at_low"             // the low-gas pressure is reached
+	PartnerLow      Case = "partner_low_on_gas" // the partner signals low on gas
+	PartnerOut      Case = "partner_out_of_gas" // the partner signals out of gas: donor
+	OwnOut          Case = "out_of_gas"         // the student is told to be out of gas: receiver
+	PartnerSilent   Case = "partner_no_answer"  // the partner does not answer
+)
+
+var cases = []Case{RoundDown, WithZero, SixToNine, OneDigit, HalfTankReading, AtTurn, AtLow, PartnerLow, PartnerOut, OwnOut, PartnerSilent}
+
+// Cases lists every case of a drill script.
+func Cases() []Case { return slices.Clone(cases) }
+
+// Trainee is a student of the group that a script is written for.
+type Trainee struct {
+	ID     string
+	Gauge  units.Unit    // bar or psi
+	Turn   units.Reading // zero: half a tank, 100 bar or 1500 psi (common practice)
+	Low    units.Reading // zero: 50 bar or 800 psi (common practice)
+	Missed []Case        // what they got wrong before, which comes back once more
+}
+
+// Card is one call of a drill script: the instructor shows the reading to the
+// trainee, who reports it, and then springs the surprise, if any.
+type Card struct {
+	Round   int // from 1
+	Trainee string
+	Case    Case
+	Reading units.Reading // in the unit of the trainee's gauge
+	Show    Sequence      // the right report
+	Expect  []string      // what the trainee is expected to do, in order
+}
+
+// Script writes the drill for a group, in the order in which its members are
+// called. Every trainee meets every case, and what somebody missed comes back
+// once more at the end. No two cards that follow each other are of one case or
+// show one number, nor does a trainee get one case twice running. The same seed
+// gives the same script. It refuses a trainee whose gauge is neither bar nor psi.
+func Script(seed uint64, c Convention, group []Trainee) ([]Card, finding.List) {
+	for _, t := range group {
+		if l := c.In(t.Gauge).unusable(); len(l) > 0 {
+			return nil, l
+		}
+	}
+	d := &dice{seed}
+	cards := rounds(d, group)
+	cards = repeats(d, group, cards)
+	deal(d, c, group, cards)
+	return cards, nil
+}
+
+// rounds gives every trainee every case once. The cases are shuffled and the
+// trainees start at different places of them, spaced so that neither the next
+// trainee of a round nor the first of the next round is at the same place.
+func rounds(d *dice, group []Trainee) []Card {
+	order, n, apart := d.shuffle(cases), len(cases), 1
+	if (len(group)-1)%n == 1 {
+		apart = 2
+	}
+	var cards []Card
+	for r := range n {
+		for i, t := range group {
+			cards = append(cards, Card{Round: r + 1, Trainee: t.ID, Case: order[(r+i*apart)%n]})
+		}
+	}
+	return cards
+}
+
+// repeats brings back what was missed. Where it would follow itself, another
+// case comes between.
+func repeats(d *dice, group []Trainee, cards []Card) []Card {
+	left := make([][]Case, len(group))
+	for i, t := range group {
+		left[i] = d.shuffle(missed(t))
+	}
+	for r := len(cases) + 1; slices.ContainsFunc(left, func(l []Case) bool { return len(l) > 0 }); r++ {
+		for i, t := range group {
+			if len(left[i]) == 0 {
+				continue
+			}
+			avoid := []Case{cards[len(cards)-1].Case, lastOf(cards, t.ID).Case}
+			fits := func(c Case) bool { return !slices.Contains(avoid, c) }
+			card := Card{Round: r, Trainee: t.ID}
+			if k := slices.IndexFunc(left[i], fits); k >= 0 {
+				card.Case = left[i][k]
+				left[i] = slices.Delete(left[i], k, k+1)
+			} else {
+				other := d.shuffle(cases)
+				card.Case = other[slices.IndexFunc(other, fits)]
+			}
+			cards = append(cards, card)
+		}
+	}
+	return cards
+}
+
+// missed gives the known cases that the trainee missed, each once.
+func missed(t Trainee) []Case {
+	var l []Case
+	for _, c := range cases {
+		if slices.Contains(t.Missed, c) {
+			l = append(l, c)
+		}
+	}
+	return l
+}
+
+func lastOf(cards []Card, trainee string) Card {
+	for _, c := range slices.Backward(cards) {
+		if c.Trainee == trainee {
+			return c
+		}
+	}
+	return Card{}
+}
+
+// deal puts a reading on every card, with the report and what else is expected.
+func deal(d *dice, c Convention, group []Trainee, cards []Card) {
+	who := map[string]Trainee{}
+	for _, t := range group {
+		t.Turn, t.Low = t.pressures()
+		who[t.ID] = t
+	}
+	for i := range cards {
+		t := who[cards[i].Trainee]
+		conv := c.In(t.Gauge)
+		cards[i].Reading = drawApart(d, conv, cards, i, who)
+		cards[i].Show, _ = conv.Encode(cards[i].Reading)
+		cards[i].Expect = expect(t, cards[i])
+	}
+}
+
+// drawApart draws a reading whose number is not that of the card before, nor one
+// that the next card needs, nor, if it can, the trainee's own last.
+func drawApart(d *dice, c Convention, cards []Card, i int, who map[string]Trainee) units.Reading {
+	t := who[cards[i].Trainee]
+	var near []units.Decimal
+	if i > 0 {
+		near = append(near, stepsIn(cards[i-1].Reading))
+	}
+	if i+1 < len(cards) {
+		near = append(near, needed(cards[i+1].Case, who[cards[i+1].Trainee].Gauge)...)
+	}
+	own := near
+	if last := lastOf(cards[:i], t.ID); last.Trainee != "" {
+		own = append(slices.Clone(near), stepsIn(last.Reading))
+	}
+	for _, avoid := range [][]units.Decimal{own, near} {
+		for range 64 {
+			r := t.draw(d, c, cards[i].Case)
+			if !slices.Contains(avoid, stepsIn(r)) {
+				return r
+			}
+		}
+	}
+	return t.draw(d, c, cards[i].Case)
+}
+
+// needed gives the number that a case has to be free to show, whatever went
+// before: half a tank has no other, and a zero has 20 steps, since the card
+// before may show 10.
+func needed(k Case, u units.Unit) []units.Decimal {
+	switch k {
+	case HalfTankReading:
+		half, _ := HalfTank.Figure(u)
+		return []units.Decimal{stepsIn(half)}
+	case WithZero:
+		return []units.Decimal{20}
+	}
+	return nil
+}
+
+// stepsIn gives the number that a reading shows, in whole steps.
+func stepsIn(r units.Reading) units.Decimal { return r.Value / StepOf(r.Unit).Value }
+
+// pressures gives the trainee's turn and low-gas pressures in the unit of their
+// gauge, rounded up where they were given in the other.
+func (t Trainee) pressures() (turn, low units.Reading) {
+	turn, low = t.Turn, t.Low
+	if turn.IsZero() {
+		turn, _ = HalfTank.Figure(t.Gauge)
+	}
+	if low.IsZero() {
+		low = units.Read(map[units.Unit]float64{units.UnitBar: 50, units.UnitPSI: 800}[t.Gauge], t.Gauge)
+	}
+	return inGauge(turn, t.Gauge), inGauge(low, t.Gauge)
+}
+
+func inGauge(r units.Reading, u units.Unit) units.Reading {
+	if r.Unit == u {
+		return r
+	}
+	return r.Pressure().RoundUp(u, StepOf(u).Value.Float()/10)
+}
+
+// draw gives a reading for the case: whole bar, or tens of psi.
+func (t Trainee) draw(d *dice, c Convention, k Case) units.Reading {
+	step := c.Step().Value
+	at := func(steps, tenths int) units.Reading {
+		return units.Reading{Value: units.Decimal(steps)*step + units.Decimal(tenths)*step/10, Unit: t.Gauge}
+	}
+	below := func(r units.Reading) units.Reading {
+		r.Value = max(0, r.Value-units.Decimal(d.below(25))*step/10)
+		return r
+	}
+	switch k {
+	case RoundDown:
+		return at(11+d.below(8), 6+d.below(4))
+	case WithZero:
+		return at(10+10*d.below(2), d.below(10))
+	case SixToNine:
+		return at(16+d.below(4), d.below(10))
+	case OneDigit:
+		return at(6+d.below(4), d.below(10))
+	case HalfTankReading:
+		return at(c.stepsOfTee(), d.below(10))
+	case AtTurn:
+		return below(t.Turn)
+	case AtLow:
+		return below(t.Low)
+	}
+	return at(11+d.below(8), d.below(10))
+}
+
+var surprises = map[Case]string{
+	PartnerLow:    "The partner signals low on gas: repeat it, close up, begin the ascent together.",
+	PartnerOut:    "The partner signals out of gas: give gas, let them breathe, hold on to each other, ascend together.",
+	OwnOut:        "Told to be out of gas: signal out of gas and share, secure the partner's alternate and breathe from it.",
+	PartnerSilent: "The partner does not answer: go to them, look at their gauge together.",
+}
+
+// expect lists what the reading and the surprise ask for. A reading at or below
+// the turn or low-gas pressure has reached it.
+func expect(t Trainee, c Card) []string {
+	l := []string{fmt.Sprintf("Report %s; the partner repeats it.", units.Reading{Value: stepsIn(c.Reading) * StepOf(t.Gauge).Value, Unit: t.Gauge})}
+	switch {
+	case c.Reading.Compare(t.Low) <= 0:
+		l = append(l, fmt.Sprintf("Low-gas pressure (%s) reached: signal low on gas, the buddy closes up, the ascent begins.", t.Low))
+	case c.Reading.Compare(t.Turn) <= 0:
+		l = append(l, fmt.Sprintf("Turn pressure (%s) reached: turn the dive.", t.Turn))
+	}
+	if s := surprises[c.Case]; s != "" {
+		l = append(l, s)
+	}
+	return l
+}
