@@ -65,6 +65,9 @@ type Evidence struct {
 // Gather gives the evidence that the rows with these ids are, in the order of
 // the ids. It fails when a row is not there.
 func (w Witnessed) Gather(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) ([]Evidence, error) {
+	if len(ids) == 0 {
+		return []Evidence{}, nil
+	}
 	rows, err := find(ctx, tx, w.SQL, ids)
 	if err != nil {
 		return nil, fmt.Errorf("gather %s: %w", w.Type, err)

@@ -40,13 +40,14 @@ const completionFrom = ` FROM completion c JOIN people_person n ON n.centre_id =
 
 // completionBody is what the ledger keeps of a completion.
 type completionBody struct {
-	Round    int         `json:"round"`
-	SignedBy uuid.UUID   `json:"signed_by"`
-	RestsOn  []uuid.UUID `json:"rests_on"`
-	Findings ledger.Hash `json:"findings"`
-	Rules    []string    `json:"rules"`
-	Syllabus uuid.UUID   `json:"syllabus_id"`
-	Number   int         `json:"syllabus_number"`
+	Round    int               `json:"round"`
+	SignedBy uuid.UUID         `json:"signed_by"`
+	RestsOn  []uuid.UUID       `json:"rests_on"`
+	Evidence []ledger.Evidence `json:"evidence"`
+	Findings ledger.Hash       `json:"findings"`
+	Rules    []string          `json:"rules"`
+	Syllabus uuid.UUID         `json:"syllabus_id"`
+	Number   int               `json:"syllabus_number"`
 }
 
 // Complete judges and signs a completion in the caller's transaction, for
@@ -109,7 +110,11 @@ func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key
 	if err != nil {
 		return found, err
 	}
-	body := completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: standingIDs(e), Findings: digest, Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo}
+	evidence, err := everything(ctx, tx, id)
+	if err != nil {
+		return found, err
+	}
+	body := completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: standingIDs(e), Evidence: evidence, Findings: digest, Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo}
 	if _, err := tx.Do(ctx, `INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on, findings, body_digest)
 		VALUES (app_centre(), @id, @enrolment, @round, @by, @now, @rests_on, @findings, @digest)`,
 		pgx.StrictNamedArgs{"id": key.ID, "enrolment": id, "round": body.Round, "by": who.Person, "now": tx.Now, "rests_on": body.RestsOn,

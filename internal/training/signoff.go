@@ -67,8 +67,9 @@ type signCase struct {
 	signer  syllabus.Signer
 	person  uuid.UUID
 	all     map[uuid.UUID]*enrolment
-	rounds  map[string]int       // enrolment and skill to the highest round
-	used    map[uuid.UUID][]byte // digests of sign-offs that were made before
+	rounds  map[string]int            // enrolment and skill to the highest round
+	checks  map[uuid.UUID][]uuid.UUID // enrolment to the gas checks of the session
+	used    map[uuid.UUID][]byte      // digests of sign-offs that were made before
 	signed  []signed
 }
 
@@ -77,6 +78,7 @@ type signed struct {
 	signing
 	round    int
 	evidence []uuid.UUID
+	checks   []uuid.UUID // gas checks of the session, for a skill that touches gas
 	restsOn  []uuid.UUID
 	found    finding.List
 }
@@ -111,6 +113,8 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 	pg.Queue(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
 	pg.Queue(&b, &rounds, `SELECT enrolment_id, skill, max(round) AS round FROM sign_off WHERE centre_id = app_centre() AND enrolment_id = ANY (@ids) GROUP BY enrolment_id, skill`,
 		pgx.StrictNamedArgs{"ids": enrolments})
+	var checks []witnessedRow
+	pg.Queue(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
 	papers := queuePapers(&b, who.Person)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
@@ -118,11 +122,14 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 	if len(rows) == 0 {
 		return nil, fault.Missing("session")
 	}
-	c := &signCase{tx: tx, session: rows[0], dives: dives, person: who.Person, used: journal.ByID(used), rounds: map[string]int{},
+	c := &signCase{tx: tx, session: rows[0], dives: dives, person: who.Person, used: journal.ByID(used), rounds: map[string]int{}, checks: map[uuid.UUID][]uuid.UUID{},
 		signer: signerOf(who, *papers)}
 	c.signer.Crew, c.signer.Witnessed = len(crew) > 0, len(crew) > 0
 	for _, r := range rounds {
 		c.rounds[roundKey(r.EnrolmentID, r.Skill)] = r.Round
+	}
+	for _, x := range checks {
+		c.checks[x.EnrolmentID] = append(c.checks[x.EnrolmentID], x.ID)
 	}
 	var err error
 	c.all, err = s.standings(ctx, tx, enrolments)
@@ -196,6 +203,9 @@ func (c *signCase) add(e *enrolment, w signing, evidence []string, found finding
 	for _, id := range evidence {
 		out.evidence = append(out.evidence, uuid.MustParse(id))
 	}
+	if k := e.Syllabus.Skill(w.Skill); k != nil && k.TouchesGas {
+		out.checks = c.checks[w.EnrolmentID]
+	}
 	c.signed = append(c.signed, out)
 	c.used[w.ID] = w.digest
 	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: w.ID.String(), Skill: w.Skill, Signer: c.signer.Person, On: c.session.day(), Evidence: evidence})
@@ -229,7 +239,7 @@ type signOffBody struct {
 	Witness  time.Time         `json:"witnessed_at"`
 	RestsOn  []uuid.UUID       `json:"rests_on"`
 	Attempts []uuid.UUID       `json:"attempts"`
-	Evidence []ledger.Evidence `json:"evidence"` // the attempts, with their digests
+	Evidence []ledger.Evidence `json:"evidence"` // the attempts and gas checks, with their digests
 	Findings ledger.Hash       `json:"findings"`
 	Rules    []string          `json:"rules"` // of the findings, without their prose
 	Syllabus uuid.UUID         `json:"syllabus_id"`
@@ -258,7 +268,7 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 			return err
 		}
 		body := signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, Witness: c.session.OnDay, RestsOn: o.restsOn,
-			Attempts: o.evidence, Evidence: pick(evidence, o.evidence), Findings: found, Rules: rulesOf(o.found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: c.signer.Papers}
+			Attempts: o.evidence, Evidence: pick(evidence, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: c.signer.Papers}
 		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID}, Kind: ledger.SignOff, Ref: o.ID, Body: body}
 		decisions[i] = journal.Decision{Kind: "sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
 			Judged: body, Findings: o.found, Accepted: o.Accept}
@@ -279,34 +289,6 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 		return err
 	}
 	return ledger.AppendAll(ctx, tx, entries)
-}
-
-func (c *signCase) gather(ctx context.Context, tx *pg.Tx) (map[uuid.UUID]ledger.Evidence, error) {
-	var ids []uuid.UUID
-	for _, o := range c.signed {
-		for _, id := range o.evidence {
-			if !slices.Contains(ids, id) {
-				ids = append(ids, id)
-			}
-		}
-	}
-	out := make(map[uuid.UUID]ledger.Evidence, len(ids))
-	if len(ids) == 0 {
-		return out, nil
-	}
-	list, err := attemptEvidence.Gather(ctx, tx, ids...)
-	for _, e := range list {
-		out[e.ID] = e
-	}
-	return out, err
-}
-
-func pick(from map[uuid.UUID]ledger.Evidence, ids []uuid.UUID) []ledger.Evidence {
-	out := make([]ledger.Evidence, 0, len(ids))
-	for _, id := range ids {
-		out = append(out, from[id])
-	}
-	return out
 }
 
 // digestOf is what the ledger keeps of findings in full.

@@ -2,10 +2,25 @@ package training
 
 import "tankside/internal/ledger"
 
-// The witnessed rows that sign-offs rest on.
-var attemptEvidence = ledger.Witnessed{Type: "drill_attempt", SQL: `SELECT d.id AS ref, d.enrolment_id, d.participant_id, d.skill, d.role, d.measures, d.claimed, d.met,
-		encode(sha256(convert_to(COALESCE(d.reason, ''), 'UTF8')), 'hex') AS reason, e.witnessed_by, e.witnessed_at, e.recorded_at, e.session_id
-	FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id WHERE d.centre_id = @centre`}
+// The witnessed rows that sign-offs and completions rest on: who saw it, when,
+// and what was seen. A void is no part of them, since it comes later.
+var (
+	attemptEvidence = witnessed("drill_attempt", `d.enrolment_id, d.participant_id, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met,
+		encode(sha256(convert_to(COALESCE(d.reason, ''), 'UTF8')), 'hex') AS reason FROM drill_attempt d`)
+	checkEvidence = witnessed("gas_check", `d.participant_id, d.dive_id, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
+		d.read_after_signal, d.signalled_value, d.signalled_unit, d.answered, d.verdict FROM gas_check d`)
+	theoryEvidence = witnessed("theory_result", `d.enrolment_id, d.part, d.percent, d.pass_mark FROM theory_result d`)
+	startEvidence  = witnessed("dive_start", `d.participant_id, d.dive_id, d.team, d.size_value, d.size_unit, d.rating_value, d.rating_unit,
+		d.oxygen_percent, d.start_value, d.start_unit FROM dive_start d`)
+	endEvidence = witnessed("dive_end", `d.dive_start_id, d.depth_value, d.depth_unit, d.end_value, d.end_unit FROM dive_end d`)
+)
+
+// witnessed gives the source of evidence that stands in columns of a table d of
+// this package, whose rows are entries of the journal.
+func witnessed(kind, columnsFrom string) ledger.Witnessed {
+	return ledger.Witnessed{Type: kind, SQL: `SELECT d.id AS ref, e.session_id, e.witnessed_by, e.witnessed_at, e.recorded_by, e.recorded_at, e.token_id, e.findings, ` + columnsFrom +
+		` JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id WHERE d.centre_id = @centre`}
+}
 
 // Ledger says where the decided rows of this package are, and what they rest on.
 var Ledger = ledger.Sources{
@@ -22,5 +37,5 @@ var Ledger = ledger.Sources{
 		{Kind: ledger.CompletionVoid, SQL: `SELECT v.completion_id AS ref, c.enrolment_id AS subject, v.voided_at AS at, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
 			FROM completion_void v JOIN completion c ON c.centre_id = v.centre_id AND c.id = v.completion_id WHERE v.centre_id = @centre`},
 	},
-	Witnessed: []ledger.Witnessed{attemptEvidence},
+	Witnessed: []ledger.Witnessed{attemptEvidence, checkEvidence, theoryEvidence, startEvidence, endEvidence},
 }
