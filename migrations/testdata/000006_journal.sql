@@ -1,0 +1,23 @@
+INSERT INTO entry (centre_id, id, kind, session_id, outing_id, participant_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
+SELECT app_centre(), id::uuid, kind, 'c2000000-0000-0000-0000-000000000001', 'c0000000-0000-0000-0000-000000000001', 'c5000000-0000-0000-0000-000000000002',
+    'a0000000-0000-0000-0000-000000000001', 'a3000000-0000-0000-0000-000000000001', '2026-06-06 09:00Z', '2026-06-06 09:05Z', ''
+FROM (VALUES ('e0000000-0000-0000-0000-000000000001', 'roll_call'), ('e0000000-0000-0000-0000-000000000002', 'conditions'),
+    ('e0000000-0000-0000-0000-000000000003', 'head_count'), ('e0000000-0000-0000-0000-000000000004', 'incident')) x (id, kind);
+
+INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
+VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000004', 'written twice', 'a0000000-0000-0000-0000-000000000001', 'a3000000-0000-0000-0000-000000000001', '2026-06-06 10:00Z');
+
+INSERT INTO roll_call (centre_id, id, participant_id, attendance)
+VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000001', 'c5000000-0000-0000-0000-000000000002', 'present');
+
+INSERT INTO conditions_report (centre_id, id, visibility_value, visibility_unit)
+VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000002', 12, 'm');
+
+INSERT INTO head_count (centre_id, id, phase, figure, on_list)
+VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000003', 'departure', 3, 3);
+
+INSERT INTO incident (centre_id, id, what)
+VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000004', 'A cut finger.');
+
+INSERT INTO incident_person (centre_id, incident_id, person_id)
+VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000004', 'a0000000-0000-0000-0000-000000000002');
