@@ -194,13 +194,13 @@ CALL bind_to_centre('clearance', 'SELECT, INSERT');
 
 -- What other features may know of sessions.
 CREATE VIEW sessions_session WITH (security_invoker) AS
-SELECT centre_id, id, course_id, kind, title, site_id, outing_id, starts_at, ends_at, time_zone, on_day, state, log_complete FROM session;
+SELECT centre_id, id, course_id, kind, title, site_id, outing_id, starts_at, ends_at, time_zone, on_day, state, ended_at, log_complete FROM session;
 
 CREATE VIEW sessions_dive WITH (security_invoker) AS
 SELECT centre_id, id, session_id, number, training_dive FROM dive;
 
 CREATE VIEW sessions_participant WITH (security_invoker) AS
-SELECT p.centre_id, p.id, p.session_id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.counted
+SELECT p.centre_id, p.id, p.session_id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.attendance_at, p.counted
 FROM participant p;
 
 CREATE VIEW sessions_group WITH (security_invoker) AS

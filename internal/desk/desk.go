@@ -204,6 +204,20 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 	return out, err
 }
 
+// LogTimesIn records who went in on a dive. It is never refused by a rule; what
+// speaks against it, of groups, papers, fitness and what comes before, is found.
+func (s *Service) LogTimesIn(ctx context.Context, dive uuid.UUID, in []training.TimeIn) (out []journal.Result, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		unready, err := s.sessions.UnreadyFor(ctx, tx, dive)
+		if err != nil {
+			return err
+		}
+		out, err = s.training.LogTimesIn(ctx, tx, dive, in, unready)
+		return err
+	})
+	return out, err
+}
+
 // VoidEntry voids something witnessed with a reason: by who witnessed or
 // recorded it, by an instructor or by a manager. What rests on it is put right
 // or stands flagged. Again does no harm.

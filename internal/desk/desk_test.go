@@ -205,3 +205,35 @@ func TestWhatWasWitnessedIsVoidedByWhoMay(t *testing.T) {
 		require.Equal(t, ledger.RowAdded, p.Code, "only the papers that the scene wrote past the service: %s", p)
 	}
 }
+
+// A time in is never refused: what papers and fitness have against it is said.
+func TestATimeInSaysWhoIsNotReady(t *testing.T) {
+	c := newCounter(t)
+	c.credit(t)
+	minor := c.Student("Milo Minor", "2010-05-05")
+	e := c.Enrol(c.course, minor)
+	c.Exec(`UPDATE session SET state = 'under_way'`, nil)
+	ready, unready := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student"), c.Participant(c.open, &c.group, minor, &e, "student")
+	at := time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC)
+	in := func(part uuid.UUID) training.TimeIn {
+		return training.TimeIn{ID: uuid.New(), ParticipantID: part, InAt: at}
+	}
+	dives := c.Dives(c.open)
+	out, err := c.desk.LogTimesIn(c.ctx, dives[0], []training.TimeIn{in(ready), in(unready)})
+	require.NoError(t, err)
+	require.Equal(t, journal.Recorded, out[0].Status)
+	require.Empty(t, out[0].Findings)
+	require.Equal(t, journal.Recorded, out[1].Status)
+	require.NotEmpty(t, out[1].Findings.Of(roster.MinorConsent), "%+v", out[1].Findings)
+
+	c.Exec(`INSERT INTO unfit_mark (centre_id, id, person_id, on_day, marked_by, marked_at, body_digest) VALUES (@centre, @id, @person, '2026-06-07', @by, @now, '')`,
+		map[string]any{"id": uuid.New(), "person": c.student, "by": c.Manager})
+	out, err = c.desk.LogTimesIn(c.ctx, dives[0], []training.TimeIn{in(ready)})
+	require.NoError(t, err)
+	require.Equal(t, journal.Recorded, out[0].Status)
+	require.NotEmpty(t, out[0].Findings.Of(roster.NotFit), "%+v", out[0].Findings)
+	_, err = c.desk.LogTimesIn(c.ctx, uuid.New(), nil)
+	require.ErrorIs(t, err, fault.NotFound.Err())
+	_, err = c.desk.LogTimesIn(c.As(c.student), dives[0], []training.TimeIn{in(ready)})
+	require.ErrorIs(t, err, fault.Forbidden.Err())
+}

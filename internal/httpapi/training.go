@@ -46,7 +46,7 @@ func loggedView(l training.Logged) api.DiveLogged {
 
 // LogTimesIn implements POST /v1/dives/{id}/starts.
 func (s *server) LogTimesIn(ctx context.Context, r api.LogTimesInRequestObject) (api.LogTimesInResponseObject, error) {
-	out, err := s.Training.LogTimesIn(ctx, r.ID, each(r.Body.Items, func(t api.TimeIn) training.TimeIn {
+	out, err := s.Desk.LogTimesIn(ctx, r.ID, each(r.Body.Items, func(t api.TimeIn) training.TimeIn {
 		return training.TimeIn{ID: t.ID, ParticipantID: t.ParticipantID, InAt: t.InAt, Team: t.Team, Size: optionalReading(t.CylinderSize),
 			Rating: optionalReading(t.CylinderRating), OxygenPercent: t.OxygenPercent, Start: optionalReading(t.StartPressure), WitnessedBy: t.WitnessedBy}
 	}))

@@ -10,7 +10,6 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
-	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/page"
 	"tankside/internal/pg"
@@ -64,25 +63,18 @@ func (s *Service) LogAttempts(ctx context.Context, session uuid.UUID, attempts [
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	ids := make([]uuid.UUID, len(attempts))
-	for i, a := range attempts {
-		ids[i] = a.ID
-	}
+	asked := ask(attempts, func(a Attempt) (uuid.UUID, *uuid.UUID) { return a.ID, a.WitnessedBy })
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		st, err := readStage(ctx, tx, session, ids)
+		var learned lessons
+		st, err := readStage(ctx, tx, session, asked, learned.queue(session))
 		if err != nil {
 			return err
 		}
-		y, err := s.syllabusOf(tx.Centre, st.session.SyllabusID, st.session.SyllabusNo, st.session.SyllabusText)
-		if err != nil {
+		if err := learned.read(ctx, tx, s); err != nil {
 			return err
 		}
-		dives, err := divesOf(ctx, tx, session)
-		if err != nil {
-			return err
-		}
-		b, err := collect(st, attempts, func(a Attempt) uuid.UUID { return a.ID }, func(a Attempt, at string) (journal.Entry, attemptRow, error) {
-			return st.attempt(ctx, tx.Now, y, dives, a, at)
+		b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID }, func(a Attempt, at string) (journal.Entry, attemptRow, error) {
+			return st.attempt(ctx, tx.Now, learned, a, at)
 		})
 		if err != nil {
 			return err
@@ -93,7 +85,45 @@ func (s *Service) LogAttempts(ctx context.Context, session uuid.UUID, attempts [
 	return out, err
 }
 
-func (st stage) attempt(ctx context.Context, now time.Time, y syllabus.Syllabus, dives []Dive, a Attempt, at string) (e journal.Entry, row attemptRow, err error) {
+// lessons are the syllabuses by which the students of a session are taught: a
+// make-up is taught by that of the own course.
+type lessons struct {
+	rows []struct {
+		EnrolmentID uuid.UUID
+		version
+	}
+	syllabuses map[version]syllabus.Syllabus
+}
+
+func (l *lessons) queue(session uuid.UUID) func(*pgx.Batch) {
+	return func(b *pgx.Batch) {
+		pg.Queue(b, &l.rows, `SELECT p.enrolment_id, c.syllabus_id, c.syllabus_number AS syllabus_no
+			FROM sessions_participant p JOIN courses_enrolment e ON e.centre_id = p.centre_id AND e.id = p.enrolment_id
+			JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
+			WHERE p.centre_id = app_centre() AND p.session_id = @session`, pgx.StrictNamedArgs{"session": session})
+	}
+}
+
+func (l *lessons) read(ctx context.Context, tx *pg.Tx, s *Service) (err error) {
+	versions := make([]version, len(l.rows))
+	for i, r := range l.rows {
+		versions[i] = r.version
+	}
+	l.syllabuses, err = s.syllabusesOf(ctx, tx, versions...)
+	return err
+}
+
+// of gives the syllabus of an enrolment that takes part in the session.
+func (l lessons) of(enrolment uuid.UUID) syllabus.Syllabus {
+	for _, r := range l.rows {
+		if r.EnrolmentID == enrolment {
+			return l.syllabuses[r.version]
+		}
+	}
+	return syllabus.Syllabus{}
+}
+
+func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a Attempt, at string) (e journal.Entry, row attemptRow, err error) {
 	p, err := st.participant(a.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -101,40 +131,44 @@ func (st stage) attempt(ctx context.Context, now time.Time, y syllabus.Syllabus,
 	if p.EnrolmentID == nil {
 		return e, row, fault.UnknownReference("student of this session", at+"/participant_id")
 	}
+	y := learned.of(*p.EnrolmentID)
 	skill := y.Skill(a.Skill)
 	if skill == nil {
-		return e, row, fault.UnknownReference(fmt.Sprintf("skill %q of the course's syllabus", a.Skill), at+"/skill")
+		return e, row, fault.UnknownReference(fmt.Sprintf("skill %q of the student's syllabus", a.Skill), at+"/skill")
 	}
-	training, err := diveNumber(dives, a.DiveID, at+"/dive_id")
+	training, err := st.trainingDive(a.DiveID, at+"/dive_id")
 	if err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, a.WitnessedBy, at+"/witnessed_by")
+	values, err := measured(a.Measures, at+"/measures")
 	if err != nil {
 		return e, row, err
 	}
-	if err := journal.CheckTime(now, a.WitnessedAt, at+"/witnessed_at"); err != nil {
+	saw, err := st.witness(ctx, now, sighting{a.WitnessedBy, a.WitnessedAt, "witnessed_at"}, at)
+	if err != nil {
 		return e, row, err
 	}
-	judged := syllabus.Attempt{ID: a.ID.String(), Skill: a.Skill, Measured: measured(a.Measures), Met: a.Met, WitnessedBy: saw.String(),
+	judged := syllabus.Attempt{ID: a.ID.String(), Skill: a.Skill, Measured: values, Met: a.Met, WitnessedBy: saw.String(),
 		On: st.session.day(), Setting: st.session.Kind, Dive: training}
 	if a.Role != nil {
 		judged.Role = syllabus.Role(*a.Role)
 	}
 	met, found := syllabus.JudgeAttempt(*skill, judged)
-	e = journal.Entry{Kind: journal.DrillAttempt, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
-		WitnessedBy: saw, WitnessedAt: a.WitnessedAt, Findings: append(found, st.notHeld(p)...)}
 	row = attemptRow{ID: a.ID, ParticipantID: p.ID, EnrolmentID: *p.EnrolmentID, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role,
 		Measures: judged.Measured, Claimed: a.Met, Met: met, Reason: a.Reason}
-	return e, row, nil
+	return st.entry(journal.DrillAttempt, p, saw, a.WitnessedAt, append(found, st.notHeld(p, a.WitnessedAt)...)), row, nil
 }
 
-func measured(list []Measured) map[string]syllabus.Quantity {
+// measured gives the values by their names, each of which is given once.
+func measured(list []Measured, pointer string) (map[string]syllabus.Quantity, error) {
 	out := make(map[string]syllabus.Quantity, len(list))
-	for _, m := range list {
+	for i, m := range list {
+		if _, twice := out[m.Name]; twice {
+			return nil, fault.Invalid(fmt.Sprintf("%s/%d/name", pointer, i), fmt.Sprintf("%q is measured twice in one attempt. Record each try by itself.", m.Name))
+		}
 		out[m.Name] = syllabus.Quantity{Value: m.Value, Unit: m.Unit}
 	}
-	return out
+	return out, nil
 }
 
 // diveNumber gives the number of the training dive that a dive of the session
@@ -174,113 +208,4 @@ func (s *Service) Attempts(ctx context.Context, session uuid.UUID, participants 
 	}
 	return listEntries(ctx, s, session, participants, p, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
 		FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id`, func(a AttemptLogged) journal.Head { return a.Head })
-}
-
-// Result is the mark of one try at a part of the theory.
-type Result struct {
-	ID          uuid.UUID
-	EnrolmentID uuid.UUID
-	SessionID   *uuid.UUID // where it was sat
-	Part        string
-	Percent     float64
-	WitnessedBy *uuid.UUID
-	WitnessedAt time.Time
-	Digest      []byte
-}
-
-// ResultLogged is a theory result as it was recorded.
-type ResultLogged struct {
-	journal.Head
-	Part     string
-	Percent  float64
-	PassMark float64
-}
-
-// Passed tells whether the result passed.
-func (r ResultLogged) Passed() bool { return r.Percent >= r.PassMark }
-
-const resultColumns = journal.Columns + `, t.part, t.percent, t.pass_mark`
-
-const resultFrom = ` FROM theory_result t JOIN journal_entry e ON e.centre_id = t.centre_id AND e.id = t.id `
-
-// LogResult records a theory result of an enrolment.
-func (s *Service) LogResult(ctx context.Context, r Result) (out ResultLogged, created bool, err error) {
-	if err := mayReport(ctx); err != nil {
-		return out, false, err
-	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		e, err := s.enrolment(ctx, tx, r.EnrolmentID)
-		if err != nil {
-			return err
-		}
-		seen, err := journal.Replay(ctx, tx, r.ID, r.Digest)
-		if err != nil {
-			return err
-		}
-		if created = !seen; created {
-			if err := s.resultOnce(ctx, tx, e, r); err != nil {
-				return err
-			}
-		}
-		out, err = pg.One[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": r.ID})
-		return err
-	})
-	return out, created, err
-}
-
-func (s *Service) resultOnce(ctx context.Context, tx *pg.Tx, e enrolment, r Result) error {
-	part := e.Syllabus.TheoryPart(r.Part)
-	if part == nil {
-		return fault.UnknownReference(fmt.Sprintf("theory part %q of the course's syllabus", r.Part), "/part")
-	}
-	if err := journal.CheckTime(tx.Now, r.WitnessedAt, "/witnessed_at"); err != nil {
-		return err
-	}
-	saw := actor.From(ctx).Person
-	if r.WitnessedBy != nil {
-		saw = *r.WitnessedBy
-	}
-	if saw == uuid.Nil {
-		return fault.Invalid("/witnessed_by", "Say in witnessed_by who marked it; a program marks nothing.")
-	}
-	entry := journal.Entry{ID: r.ID, Kind: journal.TheoryResult, Session: r.SessionID, Enrolment: &r.EnrolmentID, WitnessedBy: saw, WitnessedAt: r.WitnessedAt, Digest: r.Digest}
-	mark := units.Read(r.Percent, units.UnitPercent)
-	if !syllabus.Passed(*part, syllabus.Quantity(mark)) {
-		f := BelowPassMark.Of(fmt.Sprintf("%s in %q; the pass mark is %s.", mark, part.Title, part.PassMark), finding.Subject{Type: "enrolment", ID: r.EnrolmentID.String()})
-		f.Limit, f.Found = finding.Quantity(units.Reading(part.PassMark)), finding.Quantity(mark)
-		f.Cures = []finding.Cure{{Code: "try_again", Message: "Go through it again and let the student try again."}}
-		entry.Findings = finding.List{f}
-	}
-	if err := journal.Record(ctx, tx, entry); err != nil {
-		return err
-	}
-	_, err := tx.Do(ctx, `INSERT INTO theory_result (centre_id, id, enrolment_id, part, percent, pass_mark) VALUES (app_centre(), @id, @enrolment, @part, @percent, @mark)`,
-		pgx.StrictNamedArgs{"id": r.ID, "enrolment": r.EnrolmentID, "part": r.Part, "percent": r.Percent, "mark": part.PassMark.Value.Float()})
-	return err
-}
-
-// Results lists the theory results of an enrolment, voided ones included.
-func (s *Service) Results(ctx context.Context, enrolment uuid.UUID) (out []ResultLogged, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		e, err := s.enrolment(ctx, tx, enrolment)
-		if err == nil {
-			err = mayReadOf(ctx, e.PersonID)
-		}
-		if err != nil {
-			return err
-		}
-		out, err = pg.Many[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
-			pgx.StrictNamedArgs{"id": enrolment})
-		return err
-	})
-	return out, err
-}
-
-// mayReadOf lets staff, programs and the student read what is a student's own.
-func mayReadOf(ctx context.Context, student uuid.UUID) error {
-	who := actor.From(ctx)
-	if who.Staff() || who.IsProgram() || who.Person == student {
-		return nil
-	}
-	return fault.Missing("enrolment")
 }

@@ -81,17 +81,19 @@ func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	ids := make([]uuid.UUID, len(checks))
+	asked := ask(checks, func(c GasCheck) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy })
+	parts := make([]uuid.UUID, len(checks))
 	for i, c := range checks {
-		ids[i] = c.ID
+		parts[i] = c.ParticipantID
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		st, err := readStage(ctx, tx, session, ids)
+		var rated ratings
+		st, err := readStage(ctx, tx, session, asked, rated.queue(parts))
 		if err != nil {
 			return err
 		}
-		b, err := collect(st, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
-			return st.gasCheck(ctx, tx.Now, c, at)
+		b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
+			return st.gasCheck(ctx, tx.Now, rated.of(c.ParticipantID), c, at)
 		})
 		if err != nil {
 			return err
@@ -102,31 +104,62 @@ func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []
 	return out, err
 }
 
-func (st stage) gasCheck(ctx context.Context, now time.Time, c GasCheck, at string) (e journal.Entry, row gasCheckRow, err error) {
+// ratings are those of the cylinders that people went in with.
+type ratings struct {
+	rows []struct {
+		ParticipantID uuid.UUID
+		RatingValue   *float64
+		RatingUnit    *string
+	}
+}
+
+func (r *ratings) queue(parts []uuid.UUID) func(*pgx.Batch) {
+	return func(b *pgx.Batch) {
+		pg.Queue(b, &r.rows, `SELECT b.participant_id, b.rating_value, b.rating_unit
+			FROM dive_start b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
+			WHERE b.centre_id = app_centre() AND b.participant_id = ANY (@parts) AND b.rating_value IS NOT NULL AND e.voided_at IS NULL`,
+			pgx.StrictNamedArgs{"parts": parts})
+	}
+}
+
+// of gives the highest rating of a participant's cylinders in the session, nil
+// when none is known.
+func (r *ratings) of(participant uuid.UUID) (most *units.Reading) {
+	for _, x := range r.rows {
+		if x.ParticipantID != participant {
+			continue
+		}
+		if rating := pg.Reading(x.RatingValue, x.RatingUnit); most == nil || rating.Compare(*most) > 0 {
+			most = rating
+		}
+	}
+	return most
+}
+
+func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Reading, c GasCheck, at string) (e journal.Entry, row gasCheckRow, err error) {
 	p, err := st.participant(c.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, c.WitnessedBy, at+"/witnessed_by")
-	if err != nil {
+	if _, err := st.trainingDive(c.DiveID, at+"/dive_id"); err != nil {
 		return e, row, err
 	}
-	for pointer, r := range map[string]*units.Reading{"/reading": c.Reading, "/signalled": c.Signalled} {
-		if err := checkPressure(r, nil, at+pointer); err != nil {
-			return e, row, err
-		}
+	if err := checkPressure(c.Reading, rating, at+"/reading"); err != nil {
+		return e, row, err
 	}
-	if err := journal.CheckTime(now, c.WitnessedAt, at+"/witnessed_at"); err != nil {
+	if err := checkPressure(c.Signalled, nil, at+"/signalled"); err != nil {
+		return e, row, err
+	}
+	saw, err := st.witness(ctx, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
+	if err != nil {
 		return e, row, err
 	}
 	verdict, found := signal.JudgeCheck(signal.Check{Gauge: p.GaugeUnit, Reading: c.Reading, ReadAfterSignal: c.ReadAfterSignal,
 		Signalled: c.Signalled, NoAnswer: c.NoAnswer})
-	e = journal.Entry{Kind: journal.GasCheck, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
-		WitnessedBy: saw, WitnessedAt: c.WitnessedAt, Findings: append(found, st.notHeld(p)...)}
 	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth), DepthUnit: unit(c.Depth),
 		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
-		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: !c.NoAnswer, Verdict: verdict}
-	return e, row, nil
+		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: verdict != signal.NoAnswer, Verdict: verdict}
+	return st.entry(journal.GasCheck, p, saw, c.WitnessedAt, append(found, st.notHeld(p, c.WitnessedAt)...)), row, nil
 }
 
 // GasCheckLogged is a gas check as it was recorded.

@@ -51,21 +51,15 @@ func (s *Service) CourseProgress(ctx context.Context, course uuid.UUID) (out []P
 		return nil, y, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		type row struct {
-			SyllabusID   uuid.UUID
-			SyllabusNo   int
-			SyllabusText []byte
-		}
-		c, found, err := pg.Maybe[row](ctx, tx, `SELECT c.syllabus_id, c.syllabus_number AS syllabus_no, y.content AS syllabus_text FROM courses_course c
-			JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
-			WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": course})
+		c, found, err := pg.Maybe[version](ctx, tx, `SELECT syllabus_id, syllabus_number AS syllabus_no FROM courses_course
+			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": course})
 		if err == nil && !found {
 			err = fault.Missing("course")
 		}
 		if err != nil {
 			return err
 		}
-		if y, err = s.syllabusOf(tx.Centre, c.SyllabusID, c.SyllabusNo, c.SyllabusText); err != nil {
+		if y, err = s.syllabusOf(ctx, tx, c); err != nil {
 			return err
 		}
 		ids, err := pg.Many[uuid.UUID](ctx, tx, `SELECT e.id FROM courses_enrolment e JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id

@@ -2,6 +2,8 @@ package training
 
 import (
 	"fmt"
+	"strings"
+	"time"
 
 	"tankside/internal/finding"
 )
@@ -11,7 +13,11 @@ import (
 var (
 	NotUnderWay = finding.Rule{ID: "training.session_not_under_way", Severity: finding.Caution,
 		Title:  "What was witnessed belongs to a session under way",
-		Text:   "An entry from a session that was not under way when it was recorded is kept, and pointed out: the session may have been opened or closed late, or not at all.",
+		Text:   "An entry about a session that was not opened, or from after its end, is kept, and pointed out: the session may have been opened late or not at all, or closed too early. What reaches the service late, but was seen before the end, is not.",
+		Source: "our choice"}
+	OtherDay = finding.Rule{ID: "training.other_day", Severity: finding.Caution,
+		Title:  "What was witnessed happened on the session's day",
+		Text:   "An entry with a time on another day than the session's, and outside the session, is kept, and pointed out: the clock of the device may be wrong, or the session is.",
 		Source: "our choice"}
 	NotThere = finding.Rule{ID: "training.not_there", Severity: finding.Caution,
 		Title:  "Who took part was there",
@@ -27,7 +33,11 @@ var (
 		Source: "ratios are per group: training organisations' manuals (seen)"}
 	InAlready = finding.Rule{ID: "training.in_already", Severity: finding.Caution,
 		Title:  "One time in, one time out",
-		Text:   "A second time in of the same person on the same dive is kept, and pointed out: void the one that is wrong.",
+		Text:   "A second time in of somebody on the same dive, or while still in on another, is kept, and pointed out: void the one that is wrong, or record the time out.",
+		Source: "our choice"}
+	OutAlready = finding.Rule{ID: "training.out_already", Severity: finding.Caution,
+		Title:  "One time in, one time out",
+		Text:   "A second time out for the same time in is kept, and pointed out: the later one counts until one of them is voided.",
 		Source: "our choice"}
 	TeamSize = finding.Rule{ID: "training.team_size", Severity: finding.Caution,
 		Title:  "A buddy team is two or three",
@@ -37,6 +47,14 @@ var (
 		Title:  "A dive ends with 50 bar",
 		Text:   "A dive that ended with less than 50 bar (700 psi) is pointed out, so that the next plan is better.",
 		Source: "end with 50 bar, 500 to 700 psi: training organisations' manuals (seen)"}
+	EndAboveStart = finding.Rule{ID: "training.end_above_start", Severity: finding.Caution,
+		Title:  "A dive ends with less gas than it began with",
+		Text:   "An end pressure above the start pressure is kept, and pointed out: one of the two was misread, or is another diver's.",
+		Source: "our choice"}
+	BeyondSite = finding.Rule{ID: "training.beyond_site", Severity: finding.Caution,
+		Title:  "A dive stays within the site's greatest depth",
+		Text:   "A greatest depth beyond the site's is kept, and pointed out: the depth was misread, or the site is deeper than its record says.",
+		Source: "the site's greatest depth"}
 	OutBeforeIn = finding.Rule{ID: "training.out_before_in", Severity: finding.Caution,
 		Title:  "A dive ends after it began",
 		Text:   "A time out that is not after the time in is kept, and pointed out: one of the two clocks was wrong.",
@@ -49,25 +67,66 @@ var (
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return []finding.Rule{NotUnderWay, NotThere, GroupNotCleared, NoGroup, InAlready, TeamSize, EndPressure, OutBeforeIn, BelowPassMark}
+	return []finding.Rule{NotUnderWay, OtherDay, NotThere, GroupNotCleared, NoGroup, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
+		BeyondSite, OutBeforeIn, BelowPassMark}
 }
 
-// notHeld points out an entry of a session that is not under way, or about
-// somebody who was not there.
-func (st stage) notHeld(p part) finding.List {
+// notHeld points out an entry from outside its session, or about somebody who
+// was not there.
+func (st stage) notHeld(p part, at time.Time) finding.List {
+	return append(st.outside(at), p.notThere(at)...)
+}
+
+// outside points out an entry from outside its session.
+func (st stage) outside(at time.Time) finding.List {
 	var out finding.List
-	who := finding.Subject{Type: "participant", ID: p.ID.String()}
-	if st.session.State != "under_way" {
-		f := NotUnderWay.Of(fmt.Sprintf("The session is %s, not under way.", st.session.State), finding.Subject{Type: "session", ID: st.session.ID.String()})
-		f.Found = finding.Words(string(st.session.State))
+	s := st.session
+	subject := finding.Subject{Type: "session", ID: s.ID.String()}
+	if why := s.notUnderWay(at); why != "" {
+		f := NotUnderWay.Of(why, subject)
+		f.Found = finding.Words(string(s.State))
+		f.Cures = []finding.Cure{{Code: "check_session", Message: "Open the session if it is being held; void the entry if it belongs to another one."}}
 		out = append(out, f)
 	}
-	switch p.Attendance {
-	case "absent", "sat_out", "left_early":
-		f := NotThere.Of(fmt.Sprintf("Roll call has %s as %s.", p.Name, p.Attendance), who)
-		f.Found = finding.Words(p.Attendance)
-		f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again if the person was there, or void the entry that is wrong."}}
+	if day := s.dayOf(at); day != s.day() && (at.Before(s.StartsAt) || at.After(s.EndsAt)) {
+		f := OtherDay.Of(fmt.Sprintf("The session is on %s; this was witnessed on %s.", s.day(), day), subject)
+		f.Limit, f.Found = finding.Words(string(s.day())), finding.Words(string(day))
+		f.Cures = []finding.Cure{{Code: "check_clock", Message: "Check the clock of the device; void the entry and record it anew if it was wrong."}}
 		out = append(out, f)
 	}
 	return out
+}
+
+// notUnderWay says why something seen at a time was not seen in a session under
+// way, "" when it may have been.
+func (s session) notUnderWay(at time.Time) string {
+	switch {
+	case s.State == "planned" || s.State == "cancelled":
+		return fmt.Sprintf("The session is %s: it was never opened.", s.State)
+	case s.EndedAt != nil && at.After(*s.EndedAt):
+		return fmt.Sprintf("The session was %s at %s, before this was witnessed.", s.State, s.EndedAt.UTC().Format("15:04Z"))
+	}
+	return ""
+}
+
+// notThere points out an entry about somebody whom roll call does not have there.
+func (p part) notThere(at time.Time) finding.List {
+	switch p.Attendance {
+	case "absent", "sat_out":
+	case "left_early":
+		if p.AttendanceAt == nil || !at.After(*p.AttendanceAt) {
+			return nil
+		}
+	default:
+		return nil
+	}
+	words := strings.ReplaceAll(p.Attendance, "_", " ")
+	f := NotThere.Of(fmt.Sprintf("Roll call has %s as %s.", p.Name, words), p.subject())
+	f.Found = finding.Words(words)
+	f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again if the person was there, or void the entry that is wrong."}}
+	return finding.List{f}
+}
+
+func (p part) subject() finding.Subject {
+	return finding.Subject{Type: "participant", ID: p.ID.String()}
 }

@@ -16,27 +16,23 @@ import (
 
 // enrolment is what training asks about an enrolment.
 type enrolment struct {
-	ID           uuid.UUID
-	CourseID     uuid.UUID
-	PersonID     uuid.UUID
-	State        syllabus.EnrolmentState
-	Name         string
-	BirthOn      time.Time
-	Course       string
-	SyllabusID   uuid.UUID
-	SyllabusNo   int
-	SyllabusText []byte
-	TimeZone     string             // of the centre
-	Syllabus     syllabus.Syllabus  `db:"-"`
-	Standing     *syllabus.Standing `db:"-"` // as standings fills it in
+	ID       uuid.UUID
+	CourseID uuid.UUID
+	PersonID uuid.UUID
+	State    syllabus.EnrolmentState
+	Name     string
+	BirthOn  time.Time
+	Course   string
+	version
+	TimeZone string             // of the centre
+	Syllabus syllabus.Syllabus  `db:"-"`
+	Standing *syllabus.Standing `db:"-"` // as standings fills it in
 }
 
-const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.birth_on, c.title AS course, c.syllabus_id, c.syllabus_number AS syllabus_no,
-		y.content AS syllabus_text, z.time_zone
+const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.birth_on, c.title AS course, c.syllabus_id, c.syllabus_number AS syllabus_no, z.time_zone
 	FROM courses_enrolment e
 	JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
 	JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
-	JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
 	JOIN people_centre z ON z.centre_id = e.centre_id
 	WHERE e.centre_id = app_centre() AND e.id = ANY (@ids) ORDER BY n.name, e.id`
 
@@ -49,7 +45,7 @@ func (s *Service) enrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (enrol
 	case len(rows) == 0:
 		return enrolment{}, fault.Missing("enrolment")
 	}
-	rows[0].Syllabus, err = s.syllabusOf(tx.Centre, rows[0].SyllabusID, rows[0].SyllabusNo, rows[0].SyllabusText)
+	rows[0].Syllabus, err = s.syllabusOf(ctx, tx, rows[0].version)
 	return rows[0], err
 }
 
@@ -107,6 +103,7 @@ type (
 	diveFact struct {
 		EnrolmentID  uuid.UUID
 		ID           uuid.UUID
+		DiveID       uuid.UUID
 		TrainingDive int
 		OnDay        time.Time
 		InAt         time.Time
@@ -134,7 +131,7 @@ const (
 	resultsSQL = `SELECT t.enrolment_id, t.id, t.part, t.percent, e.witnessed_at, e.voided_at IS NOT NULL AS voided
 		FROM theory_result t JOIN journal_entry e ON e.centre_id = t.centre_id AND e.id = t.id
 		WHERE t.centre_id = app_centre() AND t.enrolment_id = ANY (@ids) ORDER BY e.witnessed_at, t.id`
-	divesSQL = `SELECT e.enrolment_id, b.id, v.training_dive, s.on_day, e.witnessed_at AS in_at, z.witnessed_at AS out_at, z.depth_value, z.depth_unit,
+	divesSQL = `SELECT e.enrolment_id, b.id, b.dive_id, v.training_dive, s.on_day, e.witnessed_at AS in_at, z.witnessed_at AS out_at, z.depth_value, z.depth_unit,
 			e.voided_at IS NOT NULL AS voided
 		FROM dive_start b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 		JOIN sessions_dive v ON v.centre_id = b.centre_id AND v.id = b.dive_id
@@ -171,7 +168,7 @@ func (s *Service) standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (ma
 	for i := range who {
 		e := &who[i]
 		var err error
-		if e.Syllabus, err = s.syllabusOf(tx.Centre, e.SyllabusID, e.SyllabusNo, e.SyllabusText); err != nil {
+		if e.Syllabus, err = s.syllabusOf(ctx, tx, e.version); err != nil {
 			return nil, err
 		}
 		e.Standing = &syllabus.Standing{Enrolment: e.ID.String(), State: e.State}
@@ -189,8 +186,10 @@ func (s *Service) standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (ma
 	for _, r := range results {
 		out[r.EnrolmentID].addResult(r)
 	}
-	for _, r := range dives {
-		out[r.EnrolmentID].addDive(r)
+	for i, r := range dives {
+		if !doubled(dives[:i], r) {
+			out[r.EnrolmentID].addDive(r)
+		}
 	}
 	return out, nil
 }
@@ -257,6 +256,18 @@ func (e *enrolment) day(at time.Time) syllabus.Day {
 
 // age gives the age on a day.
 func (e *enrolment) age(on time.Time) syllabus.Years { return syllabus.Years(when.Age(e.BirthOn, on)) }
+
+// doubled tells whether a time in was recorded while another of the same person
+// on the same dive stood: the time under water counts once. earlier has those
+// that began before.
+func doubled(earlier []diveFact, r diveFact) bool {
+	for _, o := range earlier {
+		if o.EnrolmentID == r.EnrolmentID && o.DiveID == r.DiveID && !o.Voided && !r.Voided && o.OutAt != nil && r.InAt.Before(*o.OutAt) {
+			return true
+		}
+	}
+	return false
+}
 
 func (e *enrolment) addDive(r diveFact) {
 	s := session{OnDay: r.OnDay}

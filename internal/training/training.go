@@ -14,6 +14,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -22,6 +23,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
@@ -32,7 +34,7 @@ import (
 // Service keeps what was trained.
 type Service struct {
 	db         *pg.DB
-	syllabuses sync.Map // versionKey to syllabus.Syllabus: a version never changes
+	syllabuses sync.Map // versionKey to syllabus.Syllabus
 }
 
 // New gives the service on a database.
@@ -50,32 +52,38 @@ func New(db *pg.DB) *Service {
 
 // session is what training asks about a session.
 type session struct {
-	ID           uuid.UUID
-	CourseID     uuid.UUID
-	Kind         syllabus.Setting
-	Title        string
-	State        syllabus.SessionState
-	OutingID     *uuid.UUID
-	OnDay        time.Time
-	TimeZone     string
-	SiteDepth    *float64
-	SiteDepthIn  *string
-	SyllabusID   uuid.UUID
-	SyllabusNo   int
-	SyllabusText []byte
+	ID          uuid.UUID
+	CourseID    uuid.UUID
+	Kind        syllabus.Setting
+	Title       string
+	State       syllabus.SessionState
+	EndedAt     *time.Time // when it was closed, called off or abandoned
+	OutingID    *uuid.UUID
+	StartsAt    time.Time
+	EndsAt      time.Time
+	OnDay       time.Time
+	TimeZone    string
+	SiteDepth   *float64
+	SiteDepthIn *string
 }
 
-const sessionSQL = `SELECT s.id, s.course_id, s.kind, s.title, s.state, s.outing_id, s.on_day, s.time_zone,
-		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in,
-		c.syllabus_id, c.syllabus_number AS syllabus_no, y.content AS syllabus_text
+const sessionSQL = `SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at, s.on_day, s.time_zone,
+		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in
 	FROM sessions_session s
-	JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
-	JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
 	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
 	WHERE s.centre_id = app_centre() AND s.id = @session`
 
 // day gives the day of the session as rules know it.
 func (s session) day() syllabus.Day { return syllabus.Day(s.OnDay.Format(time.DateOnly)) }
+
+// dayOf gives the day of an instant in the session's zone.
+func (s session) dayOf(at time.Time) syllabus.Day {
+	loc, err := when.Zone(s.TimeZone, "")
+	if err != nil {
+		loc = time.UTC // a zone that was known once and is no more
+	}
+	return dayOf(when.DayOf(at, loc))
+}
 
 // siteMax gives the site's greatest depth, zero when there is no site.
 func (s session) siteMax() syllabus.Quantity {
@@ -87,20 +95,20 @@ func (s session) siteMax() syllabus.Quantity {
 
 // part is a participant as training asks.
 type part struct {
-	ID          uuid.UUID
-	GroupID     *uuid.UUID
-	PersonID    uuid.UUID
-	EnrolmentID *uuid.UUID
-	Role        string
-	GaugeUnit   units.Unit
-	Attendance  string
-	Name        string
-	BirthOn     time.Time
-	Cleared     *bool // of the group
-	GroupName   *string
+	ID           uuid.UUID
+	GroupID      *uuid.UUID
+	PersonID     uuid.UUID
+	EnrolmentID  *uuid.UUID
+	Role         string
+	GaugeUnit    units.Unit
+	Attendance   string
+	AttendanceAt *time.Time // of the roll call that says so
+	Name         string
+	BirthOn      time.Time
+	Cleared      *bool // of the group
 }
 
-const partsSQL = `SELECT p.id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, n.name, n.birth_on, g.cleared, g.name AS group_name
+const partsSQL = `SELECT p.id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.attendance_at, n.name, n.birth_on, g.cleared
 	FROM sessions_participant p
 	JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
 	LEFT JOIN sessions_group g ON g.centre_id = p.centre_id AND g.id = p.group_id
@@ -109,57 +117,104 @@ const partsSQL = `SELECT p.id, p.group_id, p.person_id, p.enrolment_id, p.role, 
 // age gives the age on the session's day.
 func (p part) age(s session) syllabus.Years { return syllabus.Years(when.Age(p.BirthOn, s.OnDay)) }
 
-// stage is a session with its participants, as what happened in it is judged.
+// stage is a session with its participants and planned dives, as what happened
+// in it is judged.
 type stage struct {
-	session session
-	parts   map[uuid.UUID]part
-	before  map[uuid.UUID][]byte // digests of entries that were recorded before
+	session  session
+	parts    map[uuid.UUID]part
+	dives    []Dive
+	managers []uuid.UUID          // of those whom the entries name as witnesses
+	before   map[uuid.UUID][]byte // digests of entries that were recorded before
 }
 
-// readStage reads a session, its participants and which of the ids were used
-// before, in one round trip.
-func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, ids []uuid.UUID) (stage, error) {
+// asked is what entries ask to be read for them: whether their ids were used
+// before, and their witnesses, the caller where nobody is named.
+type asked struct{ ids, witnesses []uuid.UUID }
+
+func ask[I any](items []I, of func(I) (id uuid.UUID, witness *uuid.UUID)) asked {
+	var a asked
+	for _, item := range items {
+		id, witness := of(item)
+		a.ids = append(a.ids, id)
+		if witness != nil {
+			a.witnesses = append(a.witnesses, *witness)
+		}
+	}
+	return a
+}
+
+// readStage reads a session, its participants, its dives and what entries ask,
+// in one round trip, with whatever more queues.
+func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...func(*pgx.Batch)) (stage, error) {
 	var b pgx.Batch
 	var rows []session
 	var parts []part
 	var used []journal.Used
+	st := stage{parts: map[uuid.UUID]part{}}
 	args := pgx.StrictNamedArgs{"session": id}
 	pg.Queue(&b, &rows, sessionSQL, args)
 	pg.Queue(&b, &parts, partsSQL, args)
-	journal.QueueUsed(&b, &used, ids)
+	pg.Queue(&b, &st.dives, plannedSQL, args)
+	journal.QueueUsed(&b, &used, a.ids)
+	if len(a.witnesses) > 0 {
+		pg.Queue(&b, &st.managers, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids) AND 'manager' = ANY (roles)`,
+			pgx.StrictNamedArgs{"ids": a.witnesses})
+	}
+	for _, queue := range more {
+		queue(&b)
+	}
 	if err := tx.Send(ctx, &b); err != nil {
 		return stage{}, err
 	}
 	if len(rows) == 0 {
 		return stage{}, fault.Missing("session")
 	}
-	st := stage{session: rows[0], parts: make(map[uuid.UUID]part, len(parts)), before: journal.ByID(used)}
+	st.session, st.before = rows[0], journal.ByID(used)
 	for _, p := range parts {
 		st.parts[p.ID] = p
 	}
 	return st, nil
 }
 
-// witness gives who saw it: the caller unless said. Only crew of the session,
-// or a manager who records it, can have.
-func (st stage) witness(ctx context.Context, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+// entry makes the header of something that was seen of a participant.
+func (st stage) entry(k journal.Kind, p part, saw uuid.UUID, at time.Time, found finding.List) journal.Entry {
+	return journal.Entry{Kind: k, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
+		WitnessedBy: saw, WitnessedAt: at, Findings: found}
+}
+
+// sighting is what an entry says of its witness.
+type sighting struct {
+	by     *uuid.UUID // the caller unless said
+	at     time.Time
+	member string // the name of the time in the entry
+}
+
+// witness gives who saw it: the caller unless said. Only crew of the session, or
+// a manager, can have, and not in the future. pointer is the entry's.
+func (st stage) witness(ctx context.Context, now time.Time, s sighting, pointer string) (uuid.UUID, error) {
 	who := actor.From(ctx)
 	saw := who.Person
-	if said != nil {
-		saw = *said
+	if s.by != nil {
+		saw = *s.by
 	}
 	if saw == uuid.Nil {
-		return saw, fault.Invalid(pointer, "Say in witnessed_by who saw it; a program saw nothing itself.")
+		return saw, fault.Invalid(pointer+"/witnessed_by", "Say in witnessed_by who saw it; a program saw nothing itself.")
 	}
-	if saw == who.Person && who.Is(actor.Manager) {
-		return saw, nil
+	manager := saw == who.Person && who.Is(actor.Manager) || slices.Contains(st.managers, saw)
+	if !manager && !st.crew(saw) {
+		return saw, fault.UnknownReference("crew of this session, nor a manager,", pointer+"/witnessed_by")
 	}
+	return saw, journal.CheckTime(now, s.at, pointer+"/"+s.member)
+}
+
+// crew tells whether somebody is of the session's crew.
+func (st stage) crew(person uuid.UUID) bool {
 	for _, p := range st.parts {
-		if p.PersonID == saw && p.Role != "student" {
-			return saw, nil
+		if p.PersonID == person && p.Role != "student" {
+			return true
 		}
 	}
-	return saw, fault.UnknownReference("crew of this session", pointer)
+	return false
 }
 
 // participant finds a participant of the session.
@@ -169,6 +224,12 @@ func (st stage) participant(id uuid.UUID, pointer string) (part, error) {
 		return p, fault.UnknownReference("participant of this session", pointer)
 	}
 	return p, nil
+}
+
+// trainingDive gives the number of the training dive that a dive of the session
+// is, 0 for none.
+func (st stage) trainingDive(id *uuid.UUID, pointer string) (int, error) {
+	return diveNumber(st.dives, id, pointer)
 }
 
 // mayReport lets the crew, managers and programs report what happened.
@@ -185,20 +246,47 @@ func mayRead(ctx context.Context) error {
 	return fault.MissingRole("the crew and managers; a student reads the own record and progress")
 }
 
-// versionKey names a version of a syllabus of a centre.
-type versionKey struct {
-	centre, syllabus uuid.UUID
-	number           int
+// version names a version of a syllabus.
+type version struct {
+	SyllabusID uuid.UUID
+	SyllabusNo int
 }
 
-// syllabusOf parses a version of a syllabus, once for each.
-func (s *Service) syllabusOf(centre, id uuid.UUID, number int, text []byte) (syllabus.Syllabus, error) {
-	key := versionKey{centre, id, number}
+// versionKey names a version of a syllabus of a centre.
+type versionKey struct {
+	centre uuid.UUID
+	version
+}
+
+// syllabusesOf gives versions of syllabuses. A version never changes, so each is
+// read and parsed once for as long as the service runs.
+func (s *Service) syllabusesOf(ctx context.Context, tx *pg.Tx, versions ...version) (map[version]syllabus.Syllabus, error) {
+	out := make(map[version]syllabus.Syllabus, len(versions))
+	for _, v := range versions {
+		if _, ok := out[v]; ok {
+			continue
+		}
+		y, err := s.syllabusOf(ctx, tx, v)
+		if err != nil {
+			return nil, err
+		}
+		out[v] = y
+	}
+	return out, nil
+}
+
+// syllabusOf gives one version of a syllabus, which must exist.
+func (s *Service) syllabusOf(ctx context.Context, tx *pg.Tx, v version) (y syllabus.Syllabus, err error) {
+	key := versionKey{tx.Centre, v}
 	if known, ok := s.syllabuses.Load(key); ok {
 		return known.(syllabus.Syllabus), nil
 	}
-	var y syllabus.Syllabus
-	if err := json.Unmarshal(text, &y); err != nil {
+	content, err := pg.One[[]byte](ctx, tx, `SELECT content FROM courses_syllabus WHERE centre_id = app_centre() AND syllabus_id = @id AND number = @number`,
+		pgx.StrictNamedArgs{"id": v.SyllabusID, "number": v.SyllabusNo})
+	if err != nil {
+		return y, err
+	}
+	if err := json.Unmarshal(content, &y); err != nil {
 		return y, fmt.Errorf("read syllabus: %w", err)
 	}
 	s.syllabuses.Store(key, y)
@@ -226,17 +314,23 @@ type batch[T any] struct {
 	rows    []T
 }
 
+// said is what an entry says, for its digest: the same words about another dive
+// or session are another entry.
+type said struct {
+	Of   uuid.UUID // the session or dive that the path names
+	Item any
+}
+
 // collect judges entries one by one: what was recorded before is answered as
-// such, what cannot be recorded is refused by itself.
-func collect[I, T any](st stage, items []I, id func(I) uuid.UUID, judge func(item I, at string) (journal.Entry, T, error)) (batch[T], error) {
+// such, what cannot be recorded is refused by itself. of is what the path names.
+func collect[I, T any](st stage, of uuid.UUID, items []I, id func(I) uuid.UUID, judge func(item I, at string) (journal.Entry, T, error)) (batch[T], error) {
 	b := batch[T]{results: make([]journal.Result, len(items))}
 	for i, item := range items {
-		digest := journal.DigestOf(item)
+		digest := journal.DigestOf(said{of, item})
 		if r, ok := journal.Before(st.before, id(item), digest); ok {
 			b.results[i] = r
 			continue
 		}
-		st.before[id(item)] = digest // the same id twice in one call
 		entry, row, err := judge(item, fmt.Sprintf("/items/%d", i))
 		if err != nil {
 			refusal, ok := refusalOf(err)
@@ -246,6 +340,7 @@ func collect[I, T any](st stage, items []I, id func(I) uuid.UUID, judge func(ite
 			b.results[i] = journal.Result{ID: id(item), Status: journal.NotRecorded, Refusal: refusal}
 			continue
 		}
+		st.before[id(item)] = digest // should the same call bring it again
 		entry.ID, entry.Digest = id(item), digest
 		b.results[i] = journal.Result{ID: entry.ID, Status: journal.Recorded, Findings: entry.Findings}
 		b.entries, b.rows = append(b.entries, entry), append(b.rows, row)

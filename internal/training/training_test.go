@@ -291,37 +291,6 @@ func TestOfManyWhoSignAtOnceOneStands(t *testing.T) {
 	require.Equal(t, map[journal.Status]int{journal.Recorded: 1, journal.NotRecorded: 15}, n)
 }
 
-func TestDivesAreFactsWithFindings(t *testing.T) {
-	p := newPool(t, 1)
-	part := p.inOpen[p.enrolments[0]]
-	p.Exec(`UPDATE session_group SET cleared = false`, nil)
-	start := units.Read(200, "bar")
-	in := training.TimeIn{ID: uuid.New(), ParticipantID: part, InAt: p.witnessedAt, Start: &start, Rating: new(units.Read(207, "bar")), Size: new(units.Read(11.1, "L"))}
-	out, err := p.service.LogTimesIn(p.ctx, p.dives[0], []training.TimeIn{in})
-	require.NoError(t, err)
-	require.Equal(t, journal.Recorded, out[0].Status, "a time in is never refused")
-	require.NotEmpty(t, out[0].Findings.Of(training.GroupNotCleared))
-
-	// Training dives 1 and 2 to 12 m, at least 15 min (manuals, seen); a dive
-	// ends with 50 bar (seen).
-	end := units.Read(40, "bar")
-	ends, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: p.witnessedAt.Add(10 * time.Minute),
-		Depth: new(units.Read(13, "m")), End: &end}})
-	require.NoError(t, err)
-	require.Equal(t, journal.Recorded, ends[0].Status)
-	require.NotEmpty(t, ends[0].Findings.Of(training.EndPressure))
-	require.GreaterOrEqual(t, len(ends[0].Findings), 3, "%+v", ends[0].Findings)
-
-	in.ID, in.Start = uuid.New(), new(units.Read(320, "bar"))
-	out, err = p.service.LogTimesIn(p.ctx, p.dives[0], []training.TimeIn{in})
-	require.NoError(t, err)
-	require.Equal(t, "invalid_request", out[0].Refusal.Code, "320 bar in a cylinder rated at 207")
-	log, err := p.service.Dives(p.ctx, p.open)
-	require.NoError(t, err)
-	require.Len(t, log, 2)
-	require.Equal(t, "13 m", log[0].Log[0].Depth().String())
-}
-
 func TestCreditsSatisfyPrerequisites(t *testing.T) {
 	p := newPool(t, 1)
 	e := p.enrolments[0]

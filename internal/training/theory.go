@@ -1,0 +1,159 @@
+package training
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+	"tankside/internal/units"
+)
+
+// Result is the mark of one try at a part of the theory.
+type Result struct {
+	ID          uuid.UUID
+	EnrolmentID uuid.UUID
+	SessionID   *uuid.UUID // where it was sat
+	Part        string
+	Percent     float64
+	WitnessedBy *uuid.UUID
+	WitnessedAt time.Time
+	Digest      []byte
+}
+
+// ResultLogged is a theory result as it was recorded.
+type ResultLogged struct {
+	journal.Head
+	Part     string
+	Percent  float64
+	PassMark float64
+}
+
+// Passed tells whether the result passed.
+func (r ResultLogged) Passed() bool { return r.Percent >= r.PassMark }
+
+const resultColumns = journal.Columns + `, t.part, t.percent, t.pass_mark`
+
+const resultFrom = ` FROM theory_result t JOIN journal_entry e ON e.centre_id = t.centre_id AND e.id = t.id `
+
+// LogResult records a theory result of an enrolment.
+func (s *Service) LogResult(ctx context.Context, r Result) (out ResultLogged, created bool, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		e, err := s.enrolment(ctx, tx, r.EnrolmentID)
+		if err != nil {
+			return err
+		}
+		seen, err := journal.Replay(ctx, tx, r.ID, r.Digest)
+		if err != nil {
+			return err
+		}
+		if created = !seen; created {
+			if err := s.resultOnce(ctx, tx, e, r); err != nil {
+				return err
+			}
+		}
+		out, err = pg.One[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": r.ID})
+		return err
+	})
+	return out, created, err
+}
+
+func (s *Service) resultOnce(ctx context.Context, tx *pg.Tx, e enrolment, r Result) error {
+	part := e.Syllabus.TheoryPart(r.Part)
+	if part == nil {
+		return fault.UnknownReference(fmt.Sprintf("theory part %q of the course's syllabus", r.Part), "/part")
+	}
+	saw, err := examiner(ctx, tx, r)
+	if err != nil {
+		return err
+	}
+	entry := journal.Entry{ID: r.ID, Kind: journal.TheoryResult, Session: r.SessionID, Enrolment: &r.EnrolmentID, WitnessedBy: saw, WitnessedAt: r.WitnessedAt,
+		Findings: judgeResult(*part, r), Digest: r.Digest}
+	if err := journal.Record(ctx, tx, entry); err != nil {
+		return err
+	}
+	_, err = tx.Do(ctx, `INSERT INTO theory_result (centre_id, id, enrolment_id, part, percent, pass_mark) VALUES (app_centre(), @id, @enrolment, @part, @percent, @mark)`,
+		pgx.StrictNamedArgs{"id": r.ID, "enrolment": r.EnrolmentID, "part": r.Part, "percent": r.Percent, "mark": part.PassMark.Value.Float()})
+	return err
+}
+
+func judgeResult(part syllabus.TheoryPart, r Result) finding.List {
+	mark := units.Read(r.Percent, units.UnitPercent)
+	if syllabus.Passed(part, syllabus.Quantity(mark)) {
+		return nil
+	}
+	f := BelowPassMark.Of(fmt.Sprintf("%s in %q; the pass mark is %s.", mark, part.Title, part.PassMark), finding.Subject{Type: "enrolment", ID: r.EnrolmentID.String()})
+	f.Limit, f.Found = finding.Quantity(units.Reading(part.PassMark)), finding.Quantity(mark)
+	f.Cures = []finding.Cure{{Code: "try_again", Message: "Go through it again and let the student try again."}}
+	return finding.List{f}
+}
+
+// examiner gives who marked a result: crew of the session where it was sat, or,
+// sat outside of sessions, anybody of the staff.
+func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
+	if r.SessionID != nil {
+		witnesses := ask([]Result{r}, func(r Result) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy })
+		st, err := readStage(ctx, tx, *r.SessionID, witnesses)
+		if errors.Is(err, fault.NotFound.Err()) {
+			return uuid.Nil, fault.UnknownReference("session", "/session_id")
+		}
+		if err != nil {
+			return uuid.Nil, err
+		}
+		return st.witness(ctx, tx.Now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, "")
+	}
+	saw := actor.From(ctx).Person
+	if r.WitnessedBy != nil {
+		saw = *r.WitnessedBy
+	}
+	if saw == uuid.Nil {
+		return saw, fault.Invalid("/witnessed_by", "Say in witnessed_by who marked it; a program marks nothing.")
+	}
+	staff, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
+		pgx.StrictNamedArgs{"id": saw})
+	if err == nil && !staff {
+		err = fault.UnknownReference("manager, instructor or assistant", "/witnessed_by")
+	}
+	if err != nil {
+		return saw, err
+	}
+	return saw, journal.CheckTime(tx.Now, r.WitnessedAt, "/witnessed_at")
+}
+
+// Results lists the theory results of an enrolment, voided ones included.
+func (s *Service) Results(ctx context.Context, enrolment uuid.UUID) (out []ResultLogged, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		e, err := s.enrolment(ctx, tx, enrolment)
+		if err == nil {
+			err = mayReadOf(ctx, e.PersonID)
+		}
+		if err != nil {
+			return err
+		}
+		out, err = pg.Many[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
+			pgx.StrictNamedArgs{"id": enrolment})
+		return err
+	})
+	return out, err
+}
+
+// mayReadOf lets staff, programs and the student read what is a student's own.
+func mayReadOf(ctx context.Context, student uuid.UUID) error {
+	who := actor.From(ctx)
+	if who.Staff() || who.IsProgram() || who.Person == student {
+		return nil
+	}
+	return fault.Missing("enrolment")
+}

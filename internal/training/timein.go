@@ -1,0 +1,213 @@
+package training
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+)
+
+// diving is the stage of one dive, with what was logged in its session.
+type diving struct {
+	stage
+	dive    Dive
+	log     []Logged
+	lessons lessons
+}
+
+// readDive reads the stage of a dive.
+func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a asked) (diving, error) {
+	d := diving{}
+	session, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT session_id FROM sessions_dive WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": dive})
+	if err == nil && !found {
+		err = fault.Missing("dive")
+	}
+	if err != nil {
+		return d, err
+	}
+	log := func(b *pgx.Batch) { pg.Queue(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session}) }
+	if d.stage, err = readStage(ctx, tx, session, a, log, d.lessons.queue(session)); err != nil {
+		return d, err
+	}
+	for _, planned := range d.dives {
+		if planned.ID == dive {
+			d.dive = planned
+		}
+	}
+	return d, d.lessons.read(ctx, tx, s)
+}
+
+// number gives the number of the training dive, 0 when it is none.
+func (d diving) number() int {
+	if d.dive.TrainingDive == nil {
+		return 0
+	}
+	return *d.dive.TrainingDive
+}
+
+// Unready gives, by participant, what speaks against somebody being in the water
+// today that training does not know: papers and fitness.
+type Unready map[uuid.UUID]finding.List
+
+// LogTimesIn records who went in, and says what speaks against it: unready has
+// papers and fitness. A time in is never refused by a rule.
+func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []TimeIn, unready Unready) ([]journal.Result, error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, err
+	}
+	d, err := s.readDive(ctx, tx, dive, ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }))
+	if err != nil {
+		return nil, err
+	}
+	learned, err := s.standings(ctx, tx, d.enrolmentsOf(in))
+	if err != nil {
+		return nil, err
+	}
+	b, err := collect(d.stage, dive, in, func(t TimeIn) uuid.UUID { return t.ID }, func(t TimeIn, at string) (journal.Entry, timeInRow, error) {
+		e, row, err := d.timeIn(ctx, tx.Now, t, at)
+		if err != nil {
+			return e, row, err
+		}
+		p := d.parts[t.ParticipantID]
+		e.Findings = append(e.Findings, unready[p.ID]...)
+		e.Findings = append(e.Findings, d.teamOf(in, t)...)
+		if p.EnrolmentID != nil {
+			e.Findings = append(e.Findings, d.mayEnter(*learned[*p.EnrolmentID], p)...)
+		}
+		d.log = append(d.log, Logged{StartID: t.ID, DiveID: dive, ParticipantID: p.ID, InAt: t.InAt, Team: t.Team})
+		return e, row, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return b.results, b.write(ctx, tx, insertTimesIn)
+}
+
+// enrolmentsOf gives the enrolments by which people go in.
+func (d diving) enrolmentsOf(in []TimeIn) []uuid.UUID {
+	out := []uuid.UUID{}
+	for _, t := range in {
+		if p, ok := d.parts[t.ParticipantID]; ok && p.EnrolmentID != nil {
+			out = append(out, *p.EnrolmentID)
+		}
+	}
+	return out
+}
+
+func (d diving) timeIn(ctx context.Context, now time.Time, t TimeIn, at string) (e journal.Entry, row timeInRow, err error) {
+	p, err := d.participant(t.ParticipantID, at+"/participant_id")
+	if err != nil {
+		return e, row, err
+	}
+	if t.Rating != nil && t.Rating.Value <= 0 {
+		return e, row, fault.Invalid(at+"/cylinder_rating", fmt.Sprintf("%s is no cylinder's rating.", t.Rating))
+	}
+	if err := checkPressure(t.Rating, nil, at+"/cylinder_rating"); err != nil {
+		return e, row, err
+	}
+	if err := checkPressure(t.Start, t.Rating, at+"/start_pressure"); err != nil {
+		return e, row, err
+	}
+	saw, err := d.witness(ctx, now, sighting{t.WitnessedBy, t.InAt, "in_at"}, at)
+	if err != nil {
+		return e, row, err
+	}
+	found := append(d.notHeld(p, t.InAt), mayBeIn(p)...)
+	row = timeInRow{ID: t.ID, DiveID: d.dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size), SizeUnit: unit(t.Size),
+		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent, StartValue: value(t.Start), StartUnit: unit(t.Start)}
+	return d.entry(journal.DiveStart, p, saw, t.InAt, append(found, d.inAlready(p, t.InAt)...)), row, nil
+}
+
+// mayBeIn says what of the groups speaks against somebody being in the water.
+func mayBeIn(p part) finding.List {
+	end := finding.Cure{Code: "end_dive", Message: "End the dive as the instructor in charge decides, and put the group right."}
+	switch {
+	case p.Cleared == nil && p.Role == "student":
+		f := NoGroup.Of(fmt.Sprintf("%s is in no group.", p.Name), p.subject())
+		f.Cures = []finding.Cure{end}
+		return finding.List{f}
+	case p.Cleared != nil && !*p.Cleared:
+		f := GroupNotCleared.Of(fmt.Sprintf("The group of %s is over its ratio: end the dive.", p.Name), p.subject(), finding.Subject{Type: "group", ID: p.GroupID.String()})
+		f.Cures = []finding.Cure{end}
+		return finding.List{f}
+	}
+	return nil
+}
+
+// inAlready points out a second time in on the same dive, and one while the
+// person was still in on another.
+func (d diving) inAlready(p part, at time.Time) finding.List {
+	var out finding.List
+	for _, l := range d.log {
+		if l.ParticipantID != p.ID {
+			continue
+		}
+		which := ""
+		switch still := l.InAt.Before(at) && (l.OutAt == nil || at.Before(*l.OutAt)); {
+		case l.DiveID == d.dive.ID:
+			which = "this dive"
+		case still:
+			which = "another dive of the session and had not come out"
+		default:
+			continue
+		}
+		out = append(out, InAlready.Of(fmt.Sprintf("%s went in at %s on %s.", p.Name, l.InAt.UTC().Format("15:04Z"), which),
+			p.subject(), finding.Subject{Type: "entry", ID: l.StartID.String()}))
+	}
+	return out
+}
+
+// teamOf points out a buddy team that is not two or three, with those of it who
+// went in on the dive before. That a team is one diver is only said where others
+// come in the same call: they may be on their way one by one.
+func (d diving) teamOf(all []TimeIn, t TimeIn) finding.List {
+	if t.Team == nil {
+		return nil
+	}
+	divers := map[uuid.UUID]bool{}
+	for _, o := range all {
+		if o.Team != nil && *o.Team == *t.Team {
+			divers[o.ParticipantID] = true
+		}
+	}
+	for _, l := range d.log {
+		if l.DiveID == d.dive.ID && l.Team != nil && *l.Team == *t.Team {
+			divers[l.ParticipantID] = true
+		}
+	}
+	n := len(divers)
+	if n <= 3 && (n >= 2 || len(all) == 1) {
+		return nil
+	}
+	f := TeamSize.Of(fmt.Sprintf("Team %q has %d divers.", *t.Team, n), finding.Subject{Type: "participant", ID: t.ParticipantID.String()})
+	f.Limit, f.Found = finding.Words("2 or 3 divers"), finding.Count(n, "divers")
+	return finding.List{f}
+}
+
+// mayEnter judges whether what the student learned before lets the student into
+// the water. A dive of the same day that has not ended yet counts as done.
+func (d diving) mayEnter(e enrolment, p part) finding.List {
+	c := syllabus.DiveCase{Syllabus: e.Syllabus, Standing: *e.Standing, Setting: d.session.Kind, Number: d.number(), On: d.session.day(),
+		Age: p.age(d.session), SiteMax: d.session.siteMax()}
+	c.Standing.Dives = nil
+	for _, o := range e.Standing.Dives {
+		switch here := !o.Voided && o.On == c.On; {
+		case here && o.Number == c.Number:
+			continue // a second time in on the same dive has its own finding
+		case here && o.Duration.IsZero():
+			before := c
+			before.Number = o.Number
+			o = asPlanned(e.Syllabus, before)
+		}
+		c.Standing.Dives = append(c.Standing.Dives, o)
+	}
+	return named(e, syllabus.MayDive(c))
+}

@@ -1,0 +1,151 @@
+package training
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+	"tankside/internal/units"
+)
+
+// LogTimesOut records who came out.
+func (s *Service) LogTimesOut(ctx context.Context, dive uuid.UUID, ends []TimeOut) (out []journal.Result, err error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, err
+	}
+	asked := ask(ends, func(t TimeOut) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy })
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		d, err := s.readDive(ctx, tx, dive, asked)
+		if err != nil {
+			return err
+		}
+		b, err := collect(d.stage, dive, ends, func(t TimeOut) uuid.UUID { return t.ID }, func(t TimeOut, at string) (journal.Entry, timeOutRow, error) {
+			return d.timeOut(ctx, tx.Now, t, at)
+		})
+		if err != nil {
+			return err
+		}
+		out = b.results
+		return b.write(ctx, tx, insertTimesOut)
+	})
+	return out, err
+}
+
+func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string) (e journal.Entry, row timeOutRow, err error) {
+	start := d.timeInOf(t.StartID)
+	if start == nil {
+		return e, row, fault.UnknownReference("time in of this dive that stands", at+"/start_id")
+	}
+	p, err := d.participant(start.ParticipantID, at+"/start_id")
+	if err != nil {
+		return e, row, err
+	}
+	if err := checkPressure(t.End, start.Rating(), at+"/end_pressure"); err != nil {
+		return e, row, err
+	}
+	saw, err := d.witness(ctx, now, sighting{t.WitnessedBy, t.OutAt, "out_at"}, at)
+	if err != nil {
+		return e, row, err
+	}
+	found := append(d.notHeld(p, t.OutAt), judgeEnd(p, *start, t)...)
+	found = append(found, d.judgeDepth(p, t)...)
+	if d.session.Kind == syllabus.Open && d.number() > 0 && p.EnrolmentID != nil {
+		_, judged := syllabus.JudgeDive(d.lessons.of(*p.EnrolmentID), diveDone(d.session, d.number(), p.age(d.session), start.StartID, start.InAt, &t.OutAt, t.Depth))
+		found = append(found, judged...)
+	}
+	start.EndID, start.OutAt = &t.ID, &t.OutAt // should the same call end it again
+	row = timeOutRow{ID: t.ID, StartID: t.StartID, DepthValue: value(t.Depth), DepthUnit: unit(t.Depth), EndValue: value(t.End), EndUnit: unit(t.End)}
+	return d.entry(journal.DiveEnd, p, saw, t.OutAt, found), row, nil
+}
+
+// timeInOf gives a time in of this dive, nil when none of that id stands.
+func (d diving) timeInOf(id uuid.UUID) *Logged {
+	for i := range d.log {
+		if d.log[i].StartID == id && d.log[i].DiveID == d.dive.ID {
+			return &d.log[i]
+		}
+	}
+	return nil
+}
+
+// leastEnd is what a dive ends with at least: training organisations' manuals
+// say 50 bar or 500 to 700 psi (seen).
+var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.UnitBar), units.UnitPSI: units.Read(700, units.UnitPSI)}
+
+// judgeEnd holds the end of a dive against its beginning and the least pressure.
+func judgeEnd(p part, start Logged, t TimeOut) finding.List {
+	var found finding.List
+	if start.EndID != nil {
+		found = append(found, OutAlready.Of(fmt.Sprintf("%s came out of this dive already at %s.", p.Name, start.OutAt.UTC().Format("15:04Z")),
+			p.subject(), finding.Subject{Type: "entry", ID: start.EndID.String()}))
+	}
+	if !t.OutAt.After(start.InAt) {
+		found = append(found, OutBeforeIn.Of(fmt.Sprintf("%s came out at %s and went in at %s.", p.Name, t.OutAt.UTC().Format("15:04Z"), start.InAt.UTC().Format("15:04Z")), p.subject()))
+	}
+	if t.End == nil {
+		return found
+	}
+	if least := leastEnd[t.End.Unit]; t.End.Compare(least) < 0 {
+		f := EndPressure.Of(fmt.Sprintf("%s ended the dive with %s.", p.Name, t.End), p.subject())
+		f.Limit, f.Found = finding.Quantity(least), finding.Quantity(*t.End)
+		f.Cures = []finding.Cure{{Code: "plan_anew", Message: "Plan the next dive with a higher turn pressure or a shorter time."}}
+		found = append(found, f)
+	}
+	if began := start.Start(); began != nil && t.End.Compare(*began) > 0 {
+		f := EndAboveStart.Of(fmt.Sprintf("%s ended the dive with %s and began it with %s.", p.Name, t.End, began), p.subject())
+		f.Limit, f.Found = finding.Quantity(*began), finding.Quantity(*t.End)
+		f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
+		found = append(found, f)
+	}
+	return found
+}
+
+// judgeDepth holds the greatest depth against the site's, and a student's in
+// confined water, or in open water on no training dive, against the syllabus;
+// that of a training dive is for syllabus.JudgeDive.
+func (d diving) judgeDepth(p part, t TimeOut) finding.List {
+	if t.Depth == nil {
+		return nil
+	}
+	var found finding.List
+	beyond := func(r finding.Rule, limit units.Reading, why string) {
+		f := r.Of(fmt.Sprintf("%s was at %s; %s %s.", p.Name, t.Depth, why, limit), p.subject())
+		f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(*t.Depth)
+		found = append(found, f)
+	}
+	if site := units.Reading(d.session.siteMax()); !site.IsZero() && t.Depth.Compare(site) > 0 {
+		beyond(BeyondSite, site, "the site's greatest depth is")
+	}
+	if p.EnrolmentID == nil || d.session.Kind == syllabus.Open && d.number() > 0 {
+		return found
+	}
+	y := d.lessons.of(*p.EnrolmentID)
+	limit, why := units.Reading(y.ConfinedMaxDepth), "in confined water the syllabus goes to"
+	if d.session.Kind == syllabus.Open {
+		limit, why = units.Reading(syllabus.DepthLimit(y, 0, p.age(d.session), syllabus.Quantity{}).Depth), "on no training dive the strictest limit of the syllabus counts,"
+	}
+	if !limit.IsZero() && t.Depth.Compare(limit) > 0 {
+		beyond(syllabus.DiveBeyondLimit, limit, why)
+	}
+	return found
+}
+
+// diveDone makes a dive of a student as the syllabus knows it.
+func diveDone(s session, number int, age syllabus.Years, id uuid.UUID, in time.Time, out *time.Time, depth *units.Reading) syllabus.DiveDone {
+	d := syllabus.DiveDone{ID: id.String(), Number: number, Age: age, On: s.day()}
+	if depth != nil {
+		d.Depth = syllabus.Quantity(*depth)
+	}
+	if out != nil && out.After(in) {
+		d.Duration = syllabus.Of(out.Sub(in).Minutes(), units.UnitMinute)
+	}
+	return d
+}
