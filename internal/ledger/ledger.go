@@ -42,8 +42,6 @@ const (
 	CompletionVoid  Kind = "completion_void"
 	Credit          Kind = "credit"
 	CreditVoid      Kind = "credit_void"
-	Theory          Kind = "theory"
-	TheoryVoid      Kind = "theory_void"
 	Paper           Kind = "paper"
 	PaperVoid       Kind = "paper_void"
 	Unfit           Kind = "unfit"        // a person was marked not fit today
@@ -54,7 +52,7 @@ const (
 )
 
 // Kinds lists every kind.
-var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid, Theory, TheoryVoid,
+var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid,
 	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted}
 
 // Subject is the thing whose chain an entry belongs to: an enrolment for what
