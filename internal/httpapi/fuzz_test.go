@@ -29,6 +29,9 @@ func FuzzContract(f *testing.F) {
 		}
 	}
 	w := newSeason(f, open(f))
+	w.Clock(saturday.Add(time.Hour))
+	w.present(w.confined, saturday)
+	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK) // the other one stays planned
 	callers := []*client{w.boss, w.boss, w.boss, w.instructor, w.assistant, w.program, w.student}
 	known := w.everyID()
 	super, err := pgx.Connect(f.Context(), w.DB.SuperURL)
@@ -241,7 +244,7 @@ func (g *inventor) text(s *base.Schema, name string) any {
 	case s.Format == "date":
 		return today.AddDate(0, 0, g.IntN(60)-30).Format(time.DateOnly)
 	case s.Format == "date-time":
-		return today.Add(time.Duration(g.IntN(14*24*60)-10000) * time.Minute).Format(time.RFC3339)
+		return saturday.Add(time.Duration(g.IntN(14*24*60)-10000) * time.Minute).Format(time.RFC3339)
 	case strings.Contains(s.Pattern, "T"):
 		return today.Add(time.Duration(g.IntN(14*24)) * time.Hour).Format("2006-01-02T15:04")
 	case strings.HasPrefix(s.Pattern, "^[+-]"):

@@ -1,0 +1,69 @@
+package httpapi_test
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// What people and programs get wrong most: each is a clear problem of the 4xx
+// kind, and nothing is changed by it.
+func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
+	here := open(t)
+	w := newSeason(t, here)
+	w.Clock(saturday)
+	w.present(w.confined, saturday)
+	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
+	sessions, checks := "/v1/courses/"+w.course+"/sessions", "/v1/sessions/"+w.confined+"/gas-checks"
+	plan := func(starts, ends string) body {
+		return body{"kind": "theory", "title": "T", "starts_local": starts, "ends_local": ends}
+	}
+	check := func(reading any) body {
+		return body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia), "reading": reading, "witnessed_at": at(saturday)}}}
+	}
+	ahead := body{"visibility": body{"value": 2, "unit": "m"}, "witnessed_at": at(saturday.Add(6 * time.Minute))}
+	big := `{"name": "` + strings.Repeat("x", 10<<20) + `"}`
+	before := w.everyRow()
+	for _, c := range []struct {
+		what   string
+		answer func() answer
+		status int
+		code   string
+	}{
+		{"an unknown member", func() answer { return w.manager.post("/v1/people", body{"nmae": "Nuno"}) }, 400, "invalid_request"},
+		{"a unit of another quantity", func() answer { return w.instructor.post(checks, check(body{"value": 20, "unit": "m"})) }, 400, "invalid_request"},
+		{"a negative pressure", func() answer { return w.instructor.post(checks, check(body{"value": -5, "unit": "bar"})) }, 400, "invalid_request"},
+		{"a pressure as a word", func() answer { return w.instructor.post(checks, check("plenty")) }, 400, "invalid_request"},
+		{"a session that ends before it starts", func() answer { return w.manager.post(sessions, plan("2026-06-06T12:00", "2026-06-06T11:00")) }, 400, "invalid_request"},
+		// Lisbon, 29 March 2026: clocks go from 01:00 to 02:00 (IANA time zone database).
+		{"a time that the clock change skips", func() answer { return w.manager.post(sessions, plan("2026-03-29T01:30", "2026-03-29T03:30")) }, 400, "invalid_request"},
+		// Lisbon, 25 October 2026: clocks go from 02:00 back to 01:00.
+		{"a time that the clock change doubles", func() answer { return w.manager.post(sessions, plan("2026-10-25T01:30", "2026-10-25T03:30")) }, 400, "invalid_request"},
+		{"a day that is not in the calendar", func() answer { return w.manager.post(sessions, plan("2026-02-30T09:00", "2026-02-30T10:00")) }, 400, "invalid_request"},
+		{"seen six minutes from now", func() answer { return w.assistant.post("/v1/sessions/"+w.confined+"/conditions", ahead) }, 400, "invalid_request"},
+		{"ten megabytes", func() answer { return w.manager.post("/v1/people", big) }, 413, "too_large"},
+		{"JSON that breaks off", func() answer { return w.manager.post("/v1/people", `{"name": "Nun`) }, 400, "invalid_request"},
+		{"an id of nothing", func() answer { return w.manager.get("/v1/people/" + newID()) }, 404, "not_found"},
+		{"a stale version", func() answer {
+			return w.manager.call(http.MethodPatch, "/v1/sessions/"+w.confined, body{"title": "P"}, "If-Match", `"1"`)
+		}, 412, "stale_version"},
+		{"no version", func() answer { return w.manager.call(http.MethodPatch, "/v1/sessions/"+w.confined, body{"title": "P"}) }, 428, "version_required"},
+		{"a used id with another body", func() answer {
+			return w.manager.post("/v1/sites", body{"id": w.pool, "name": "X", "kind": "open", "water": "salt", "max_depth": body{"value": 3, "unit": "m"}, "emergency": "112"})
+		}, 409, "id_reused"},
+		{"a list in Latin-1", func() answer { return importing(w.manager, "name,birth_on\nJos\xe9,1990-01-01\n") }, 400, "bad_list"},
+	} {
+		c.answer().refused(c.status, c.code)
+		require.Equal(t, before, w.everyRow(), "%s changed something", c.what)
+	}
+	// Impossible pressures, over 350 bar or 1.5 times the rating, are one
+	// entry's refusal among many.
+	for _, reading := range []body{{"value": 351, "unit": "bar"}, {"value": 5100, "unit": "psi"}} {
+		a := w.instructor.post(checks, check(reading)).want(http.StatusOK)
+		require.Equal(t, []any{"refused", "invalid_request"}, []any{a.at("items.0.status"), a.at("items.0.problem.code")})
+	}
+	require.Equal(t, before, w.everyRow())
+}
