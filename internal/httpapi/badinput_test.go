@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"tankside/internal/scenetest"
 )
 
 // What people and programs get wrong most: each is a clear problem of the 4xx
@@ -66,4 +68,21 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 		require.Equal(t, []any{"refused", "invalid_request"}, []any{a.at("items.0.status"), a.at("items.0.problem.code")})
 	}
 	require.Equal(t, before, w.everyRow())
+}
+
+// Two centres in one database: whatever is asked about a thing of the other, the
+// answer is that there is none, word for word as for an id that names nothing.
+func TestNothingOfAnotherCentreIsFound(t *testing.T) {
+	here := open(t)
+	there := newSeason(t, openIn(t, scenetest.In(t, here.DB)))
+	ids := there.everyID()
+	before := there.everyRow()
+	asked := func(op *operation) bool { return strings.Contains(op.path, "{id}") && len(ids[strings.Split(op.path, "/")[2]]) > 0 }
+	every(t, asked, func(t *testing.T, op *operation) {
+		foreign := ids[strings.Split(op.path, "/")[2]][0]
+		a := op.send(here.boss.on(t), op.address(map[string]string{"id": foreign}), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
+		none := op.send(here.boss.on(t), op.address(nil), op.example(t), op.versioned()...)
+		require.Equal(t, none.at("detail"), a.at("detail"))
+	})
+	require.Equal(t, before, there.everyRow(), "nothing was changed")
 }
