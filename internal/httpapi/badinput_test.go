@@ -77,7 +77,9 @@ func TestNothingOfAnotherCentreIsFound(t *testing.T) {
 	there := newSeason(t, openIn(t, scenetest.In(t, here.DB)))
 	ids := there.everyID()
 	before := there.everyRow()
-	asked := func(op *operation) bool { return strings.Contains(op.path, "{id}") && len(ids[strings.Split(op.path, "/")[2]]) > 0 }
+	asked := func(op *operation) bool {
+		return strings.Contains(op.path, "{id}") && len(ids[strings.Split(op.path, "/")[2]]) > 0
+	}
 	every(t, asked, func(t *testing.T, op *operation) {
 		foreign := ids[strings.Split(op.path, "/")[2]][0]
 		a := op.send(here.boss.on(t), op.address(map[string]string{"id": foreign}), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
