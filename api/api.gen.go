@@ -221,7 +221,9 @@ type Completion struct {
 	Findings Findings `json:"findings"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	ID      ID   `json:"id"`
+	ID ID `json:"id"`
+
+	// RestsOn The sign-offs, credits, theory results and dives that met the requirements. Progress and record flag the completion when one of them is voided.
 	RestsOn []ID `json:"rests_on"`
 	Round   int  `json:"round"`
 
@@ -2045,6 +2047,9 @@ type SignOff struct {
 	VoidReason   nullable.Nullable[string]             `json:"void_reason"`
 	VoidedAt     nullable.Nullable[time.Time]          `json:"voided_at"`
 	VoidedBy     nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+
+	// WitnessedOn The day of the session: papers and order were judged on it.
+	WitnessedOn openapi_types.Date `json:"witnessed_on"`
 }
 
 // SignOffAdd defines model for SignOffAdd.
@@ -2058,7 +2063,7 @@ type SignOffAdd struct {
 	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	EnrolmentID ID `json:"enrolment_id"`
 
-	// Evidence Attempts; all on record that may count when absent.
+	// Evidence Attempts. When absent: those of the session's day that count, and earlier ones where there is none of that day.
 	Evidence *[]ID `json:"evidence,omitempty"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.

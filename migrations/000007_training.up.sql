@@ -142,9 +142,9 @@ CREATE TABLE sign_off (
     round        integer NOT NULL CHECK (round > 0),
     session_id   uuid NOT NULL,
     signed_by    uuid NOT NULL,
-    witnessed_at timestamptz NOT NULL,
+    witnessed_on date NOT NULL,     -- the day of the session: papers and order were judged on it
     signed_at    timestamptz NOT NULL,
-    evidence     uuid[] NOT NULL,   -- entries it rests on
+    evidence     uuid[] NOT NULL,   -- attempts it rests on
     rests_on     uuid[] NOT NULL,   -- sign-offs and credits that met its prerequisites
     findings     jsonb NOT NULL,
     body_digest  bytea NOT NULL,
@@ -176,7 +176,7 @@ CREATE TABLE completion (
     round        integer NOT NULL CHECK (round > 0),
     signed_by    uuid NOT NULL,
     signed_at    timestamptz NOT NULL,
-    rests_on     uuid[] NOT NULL,
+    rests_on     uuid[] NOT NULL,   -- sign-offs, credits, theory results and dives that met the requirements
     findings     jsonb NOT NULL,
     body_digest  bytea NOT NULL,
     PRIMARY KEY (centre_id, id),

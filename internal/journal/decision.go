@@ -72,20 +72,34 @@ func Decide(ctx context.Context, tx *pg.Tx, d Decision) error {
 // DecideAll keeps decisions that were settled, all in one statement; for each
 // one with accepted cautions the ledger gets an entry.
 func DecideAll(ctx context.Context, tx *pg.Tx, decisions []Decision) error {
+	var b pgx.Batch
+	entries, err := QueueDecisions(ctx, tx, &b, decisions)
+	if err != nil {
+		return err
+	}
+	if err := tx.Send(ctx, &b); err != nil {
+		return err
+	}
+	return ledger.AppendAll(ctx, tx, entries)
+}
+
+// QueueDecisions is DecideAll as a part of a batch. The caller appends the
+// entries, for cautions that were accepted, to the ledger once it was sent.
+func QueueDecisions(ctx context.Context, tx *pg.Tx, b *pgx.Batch, decisions []Decision) ([]ledger.Entry, error) {
 	who := actor.From(ctx)
 	var entries []ledger.Entry
 	rows := make([]decisionRow, len(decisions))
 	for i, d := range decisions {
 		subject, err := uuid.Parse(d.Subject.ID)
 		if err != nil {
-			return fmt.Errorf("keep decision: %w", err)
+			return nil, fmt.Errorf("keep decision: %w", err)
 		}
 		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject, Judged: d.Judged,
 			Findings: append(finding.List{}, d.Findings...), Accepted: append([]Acceptance{}, d.Accepted...)}
 		if len(d.Accepted) > 0 {
 			body, err := acceptedBody(rows[i])
 			if err != nil {
-				return fmt.Errorf("keep decision: %w", err)
+				return nil, fmt.Errorf("keep decision: %w", err)
 			}
 			entries = append(entries, ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject}, Kind: ledger.CautionAccepted,
 				Ref: rows[i].ID, Body: body})
@@ -93,15 +107,13 @@ func DecideAll(ctx context.Context, tx *pg.Tx, decisions []Decision) error {
 	}
 	text, err := json.Marshal(rows)
 	if err != nil {
-		return fmt.Errorf("keep decision: %w", err)
+		return nil, fmt.Errorf("keep decision: %w", err)
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
+	b.Queue(`INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
 		SELECT app_centre(), x.id, x.kind, x.subject_type, x.subject_id, @now, @person, @token, x.judged, x.findings, x.accepted
 		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, kind text, subject_type text, subject_id uuid, judged jsonb, findings jsonb, accepted jsonb)`,
-		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(who.Person), "token": who.Token}); err != nil {
-		return err
-	}
-	return ledger.AppendAll(ctx, tx, entries)
+		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(who.Person), "token": who.Token})
+	return entries, nil
 }
 
 // decisionRow is a decision as its table has it.

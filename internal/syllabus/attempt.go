@@ -17,6 +17,7 @@ type Attempt struct {
 	Reason      string // why not yet
 	WitnessedBy string
 	On          Day
+	Session     string  // in which it was made
 	Setting     Setting // of the session
 	Dive        int     // the training dive it was on, 0 for none or unknown
 	Voided      bool

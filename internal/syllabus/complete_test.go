@@ -75,6 +75,19 @@ func TestCompletionCarriesCautionsAndNotes(t *testing.T) {
 	require.Len(t, found.Of(syllabus.JuniorGrade), 1, "full grade at 15 (manuals)")
 }
 
+func TestACompletionIsFlaggedWhenItsBasisIsVoided(t *testing.T) {
+	s := syllabus.BuiltIn()
+	st := finished(s)
+	st.Credits = []syllabus.Credit{{ID: "credit-1", Skill: "cramp", On: thursday}}
+	basis := []string{"so-hover", "credit-1", st.Theory[0].ID, st.Dives[0].ID}
+	require.Empty(t, syllabus.CompletionFlags("completion-1", basis, st))
+	voidIn(&st, "hover")
+	st.Credits[0].Voided, st.Theory[0].Voided, st.Dives[0].Voided = true, true, true
+	found := syllabus.CompletionFlags("completion-1", basis, st)
+	require.Len(t, found.Of(syllabus.BasisGone), 4, found)
+	require.Equal(t, finding.Subject{Type: "completion", ID: "completion-1"}, found[0].Subjects[0])
+}
+
 func TestWhoMayVoid(t *testing.T) {
 	s := syllabus.BuiltIn()
 	for _, x := range []struct {

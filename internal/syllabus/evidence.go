@@ -7,20 +7,36 @@ import (
 	"tankside/internal/finding"
 )
 
-// Evidence gives the ids of the attempts at a skill that may count as evidence
-// for signing it off: not voided, met by the criterion, in the right setting.
-func Evidence(s Syllabus, st Standing, skill string) []string {
+// Evidence gives the ids of the attempts that a sign-off rests on when its
+// signer names none: those of the day that is signed for that count (not voided,
+// met by the criterion, in the right setting), and for a role that none of that
+// day shows, the earlier ones that are not too old on the day of signing.
+func Evidence(s Syllabus, st Standing, skill string, on, signed Day) []string {
 	k := s.Skill(skill)
 	if k == nil {
 		return nil
 	}
+	shown := map[Role]bool{}
+	for _, a := range st.Attempts {
+		if a.Skill == skill && a.On == on && k.unfit(a) == "" {
+			shown[a.Role] = true
+		}
+	}
 	var out []string
 	for _, a := range st.Attempts {
-		if a.Skill == skill && k.unfit(a) == "" {
+		_, old := s.tooOld(a, max(on, signed))
+		if a.Skill == skill && k.unfit(a) == "" && (a.On == on || a.On < on && !shown[a.Role] && !old) {
 			out = append(out, a.ID)
 		}
 	}
 	return out
+}
+
+// tooOld gives the age of an attempt in days, and whether it is older than
+// evidence may be.
+func (s Syllabus) tooOld(a Attempt, signed Day) (days int, old bool) {
+	days, ok := signed.since(a.On)
+	return days, ok && s.EvidenceDays > 0 && days > s.EvidenceDays
 }
 
 // unfit says why an attempt is no evidence of the skill, "" when it is.
@@ -86,7 +102,7 @@ func (c Case) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
 		return &f
 	}
 	signed := max(c.On, c.SignedOn)
-	if age, ok := signed.since(a.On); c.Syllabus.EvidenceDays > 0 && ok && age > c.Syllabus.EvidenceDays {
+	if age, old := c.Syllabus.tooOld(*a, signed); old {
 		f := EvidenceTooOld.Of(fmt.Sprintf("The attempt at %s on %s is %d days old on %s.", k.name(), a.On, age, signed), who...)
 		f.Source = c.Syllabus.source("evidence_days", EvidenceTooOld)
 		f.Limit, f.Found = finding.Count(c.Syllabus.EvidenceDays, "days"), finding.Count(age, "days")

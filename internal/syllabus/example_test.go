@@ -37,14 +37,14 @@ func ExampleJudgeAttempt() {
 	// Output: false "time-hovering" of "Hover" (hover) was 24 s: the criterion asks for at least 30 s.
 }
 
-// Only one of the two attempts counts as evidence.
+// Only one of the two attempts counts as evidence for that day.
 func ExampleEvidence() {
 	s, st := syllabus.BuiltIn(), active()
 	for i, held := range []float64{24, 35} {
-		st.Attempts = append(st.Attempts, syllabus.Attempt{ID: fmt.Sprint("attempt ", i+1), Skill: "hover", Met: true, Setting: syllabus.Confined,
+		st.Attempts = append(st.Attempts, syllabus.Attempt{ID: fmt.Sprint("attempt ", i+1), Skill: "hover", Met: true, On: saturday, Setting: syllabus.Confined,
 			Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.Of(held, units.UnitSecond)}})
 	}
-	fmt.Println(syllabus.Evidence(s, st, "hover"))
+	fmt.Println(syllabus.Evidence(s, st, "hover", saturday, saturday))
 	// Output: [attempt 2]
 }
 

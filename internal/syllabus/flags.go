@@ -86,6 +86,23 @@ func diveFlags(s Syllabus, st Standing, d DiveDone) finding.List {
 	return out
 }
 
+// CompletionFlags says what a standing completion rests on that was voided
+// after it was granted. The completion stands, flagged, until its signer voids
+// it too.
+func CompletionFlags(completion string, restsOn []string, st Standing) finding.List {
+	var out finding.List
+	for _, id := range restsOn {
+		if !st.voided(id) {
+			continue
+		}
+		f := BasisGone.Of("The completion rests on something that was voided since.",
+			finding.Subject{Type: "completion", ID: completion}, finding.Subject{Type: "enrolment", ID: st.Enrolment}, finding.Subject{Type: "basis", ID: id})
+		f.Cures = []finding.Cure{{Code: "void_completion", Message: "Void the completion, put right what is missing, and complete again."}}
+		out = append(out, f)
+	}
+	return out
+}
+
 // about gives the findings that have that subject.
 func about(l finding.List, kind, id string) finding.List {
 	var out finding.List

@@ -30,8 +30,9 @@ var (
 	EnrolmentNotActive  = rule("enrolment_not_active", "Enrolment not active", "Only an active enrolment is taught, signed off and completed.", ours)
 	SignerIsProgram     = rule("signer_is_program", "Programs never sign", "A sign-off, its voiding and a completion are a person's own act, with that person's own token.", register)
 	SignerNotInstructor = rule("signer_not_instructor", "Signer is no instructor", "Only an instructor assesses a student and signs.", assess)
-	SignerNotCrew       = rule("signer_not_crew", "Signer was not crew", "The signer was crew of the session, with the student's group.", register)
+	SignerNotCrew       = rule("signer_not_crew", "Signer was not crew", "The signer was crew of the session.", register)
 	SignerNotWitness    = rule("signer_not_witness", "Signer did not witness it", "The signer saw the skill done. What assistants entered supports a sign-off.", practice)
+	StudentNotThere     = rule("student_not_there", "Student was not there", "A skill is signed off from a session in which the student took part: by plan or by roll call, and neither absent nor sitting out.", register)
 	SignerPapers        = rule("signer_papers", "Signer's papers not valid that day", "The signer held each paper that the syllabus asks for, valid on the day of the session: teaching status, first aid, insurance.", papers)
 	SessionNotHeld      = rule("session_not_held", "Session not held", "A skill is signed off from a session that is under way, closed, or abandoned after it began.", ours)
 	WrongSetting        = rule("wrong_setting", "Wrong setting", "A confined-water skill is signed off in confined water, an open-water skill in open water.", firstIn)
@@ -101,7 +102,7 @@ func Rules() []finding.Rule {
 	return []finding.Rule{
 		AttemptRole, AttemptWrongUnit, AttemptBelowCriterion, AttemptNotMeasured, AttemptUnknownMeasure,
 		UnknownSkill, AlreadySigned, EnrolmentNotActive, SignerIsProgram, SignerNotInstructor, SignerNotCrew,
-		SignerNotWitness, SignerPapers, SessionNotHeld, WrongSetting, UnknownDive, DiveNotNamed, TooEarlyDive,
+		SignerNotWitness, StudentNotThere, SignerPapers, SessionNotHeld, WrongSetting, UnknownDive, DiveNotNamed, TooEarlyDive,
 		PrerequisiteOpen, ConfinedFirst, WatermanshipFirst, OutOfOrder, NoEvidence, EvidenceUnfit, EvidenceTooOld,
 		VoidByOther, VoidWithoutReason, VoidedAlready, VoidTouches,
 		DivePrerequisite, DiveOrder, TooManyDives, DepthOverLimit, TooYoung, DiveIncomplete, DiveTooShort,

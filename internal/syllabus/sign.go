@@ -36,6 +36,7 @@ type Case struct {
 	Session  Session
 	On       Day      // the day of the session, in its zone: papers and order are judged on it
 	SignedOn Day      // the day of signing; empty for the day of the session
+	Absent   bool     // the student took no part in the session
 	Dive     int      // the training dive on which it was witnessed, 0 for none
 	Evidence []string // ids of attempts of Standing; Evidence finds them
 }
@@ -45,6 +46,7 @@ type Case struct {
 //
 //   - the skill is of the syllabus, and not signed off already;
 //   - the enrolment is active;
+//   - the student took part in the session;
 //   - the signer is a person and an instructor, was crew of that session and
 //     witnessed it, on papers valid that day;
 //   - the session is or was under way, in the skill's setting, and on a training
@@ -59,6 +61,7 @@ func MaySign(c Case) finding.List {
 	return slices.Concat(
 		c.again(k),
 		c.enrolment(),
+		c.there(k),
 		c.Signer.mayDecide(c.Syllabus.SignerPapers, c.On),
 		c.witness(k),
 		c.session(k),
@@ -94,6 +97,20 @@ func (st Standing) mustBeActive() finding.List {
 	return finding.List{f}
 }
 
+// there wants the student to have taken part in the session.
+func (c Case) there(k *Skill) finding.List {
+	if !c.Absent {
+		return nil
+	}
+	f := StudentNotThere.Of(fmt.Sprintf("The student took no part in that session, so %s was not shown there.", k.name()),
+		append(c.subjects(), finding.Subject{Type: "session", ID: c.Session.ID})...)
+	f.Cures = []finding.Cure{
+		{Code: "other_session", Message: "Sign it off from the session in which it was witnessed."},
+		{Code: "call_roll", Message: "Call the roll again, if the student was there."},
+	}
+	return finding.List{f}
+}
+
 // witness wants a person who was crew of the session and saw the skill there,
 // by their own word or by an attempt that they witnessed.
 func (c Case) witness(k *Skill) finding.List {
@@ -103,7 +120,7 @@ func (c Case) witness(k *Skill) finding.List {
 	var out finding.List
 	who := append(c.subjects(), c.Signer.subject(), finding.Subject{Type: "session", ID: c.Session.ID})
 	if !c.Signer.Crew {
-		out = append(out, SignerNotCrew.Of("The signer was not crew of that session with the student's group.", who...))
+		out = append(out, SignerNotCrew.Of("The signer was not crew of that session.", who...))
 	}
 	saw := func(id string) bool {
 		a := c.Standing.attempt(id)

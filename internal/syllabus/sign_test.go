@@ -28,7 +28,8 @@ func TestSigningIsRefused(t *testing.T) {
 	}{
 		{"by an assistant (Québec r. 8 s. 3.1: may not assess a student)", "hover", func(c *c) { c.Signer.Instructor = false }, syllabus.SignerNotInstructor},
 		{"by a program", "hover", func(c *c) { c.Signer = syllabus.Signer{Program: true, Instructor: true} }, syllabus.SignerIsProgram},
-		{"by an instructor of another group", "hover", func(c *c) { c.Signer.Crew = false }, syllabus.SignerNotCrew},
+		{"by an instructor who was not crew", "hover", func(c *c) { c.Signer.Crew = false }, syllabus.SignerNotCrew},
+		{"for a student who was not there", "hover", func(c *c) { c.Absent = true }, syllabus.StudentNotThere},
 		{"by one who did not see it", "cramp", func(c *c) { c.Signer.Witnessed, c.Evidence = false, nil }, syllabus.SignerNotWitness},
 		{"on an attempt that only an assistant saw", "hover", func(c *c) { c.Signer.Witnessed, c.Standing.Attempts[0].WitnessedBy = false, "tom" }, syllabus.SignerNotWitness},
 		{"with first aid lapsed the day before (24 months, manuals)", "hover", func(c *c) { c.Signer.Papers[1].Until = saturday }, syllabus.SignerPapers},
@@ -155,7 +156,7 @@ func TestADrillWithTwoRolesNeedsEvidenceInEach(t *testing.T) {
 	c := sign(s, with(s, "shared-ascent", saturday), "shared-ascent", sunday)
 	require.Len(t, c.Evidence, 2)
 	require.Empty(t, syllabus.MaySign(c))
-	require.Equal(t, c.Evidence, syllabus.Evidence(s, c.Standing, "shared-ascent"))
+	require.Equal(t, c.Evidence, syllabus.Evidence(s, c.Standing, "shared-ascent", sunday, sunday))
 	require.Equal(t, syllabus.Met, skillProgress(t, syllabus.ProgressOf(s, c.Standing), "shared-ascent").State)
 
 	c.Evidence = c.Evidence[:1]
@@ -166,6 +167,32 @@ func TestADrillWithTwoRolesNeedsEvidenceInEach(t *testing.T) {
 
 	c.Standing.Attempts[1].Voided = true
 	require.Equal(t, syllabus.NotYet, skillProgress(t, syllabus.ProgressOf(s, c.Standing), "shared-ascent").State)
+}
+
+func TestEvidenceIsThatOfTheDayWhereThereIsSome(t *testing.T) {
+	s := syllabus.BuiltIn()
+	hover := *s.Skill("hover")
+	for _, x := range []struct {
+		name string
+		days []syllabus.Day
+		want []string
+	}{
+		{"of that day alone", []syllabus.Day{saturday}, []string{"attempt-0"}},
+		{"of that day, not the try of the day before", []syllabus.Day{friday, saturday}, []string{"attempt-1"}},
+		{"of that day, not the one made after it", []syllabus.Day{saturday, sunday}, []string{"attempt-0"}},
+		{"of the days before, when there is none of that day", []syllabus.Day{thursday, friday}, []string{"attempt-0", "attempt-1"}},
+		{"nothing that was made after it", []syllabus.Day{sunday}, nil},
+		{"nothing that is two years old (a year: our choice)", []syllabus.Day{"2024-06-06"}, nil},
+	} {
+		t.Run(x.name, func(t *testing.T) {
+			st := active()
+			for i, d := range x.days {
+				st.Attempts = append(st.Attempts, attempts(hover, d, i)...)
+			}
+			require.Equal(t, x.want, syllabus.Evidence(s, st, "hover", saturday, sunday))
+		})
+	}
+	require.Nil(t, syllabus.Evidence(s, active(), "juggling", saturday, sunday))
 }
 
 func TestAPaperThatWasNeverRecordedIsNamed(t *testing.T) {

@@ -38,8 +38,8 @@ type Signer struct {
 	Program    bool // the token belongs to a program and not to a person
 	Instructor bool // is an instructor of the centre
 	Manager    bool // is a manager of the centre
-	Crew       bool // was crew of that session, with the student's group
-	Witnessed  bool // says to have seen it there
+	Crew       bool // was crew of that session
+	Witnessed  bool // was with the student's group there, and by signing says to have seen it
 	Papers     []Paper
 }
 

@@ -108,12 +108,15 @@ func (st Standing) attempt(id string) *Attempt {
 	return nil
 }
 
-// voided tells whether the attempt or dive of that id was voided.
+// voided tells whether what has that id was voided.
 func (st Standing) voided(id string) bool {
 	if a := st.attempt(id); a != nil {
 		return a.Voided
 	}
-	return slices.ContainsFunc(st.Dives, func(d DiveDone) bool { return d.ID == id && d.Voided })
+	return slices.ContainsFunc(st.Dives, func(d DiveDone) bool { return d.ID == id && d.Voided }) ||
+		slices.ContainsFunc(st.SignOffs, func(x SignOff) bool { return x.ID == id && x.Voided }) ||
+		slices.ContainsFunc(st.Credits, func(c Credit) bool { return c.ID == id && c.Voided }) ||
+		slices.ContainsFunc(st.Theory, func(r TheoryResult) bool { return r.ID == id && r.Voided })
 }
 
 // reach says whether a skill was reached by a day.

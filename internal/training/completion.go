@@ -43,20 +43,30 @@ type completionBody struct {
 	Round    int               `json:"round"`
 	SignedBy uuid.UUID         `json:"signed_by"`
 	RestsOn  []uuid.UUID       `json:"rests_on"`
-	Evidence []ledger.Evidence `json:"evidence"`
+	Evidence []ledger.Evidence `json:"evidence"` // theory results, dives and gas checks, with their digests
 	Findings ledger.Hash       `json:"findings"`
 	Rules    []string          `json:"rules"`
 	Syllabus uuid.UUID         `json:"syllabus_id"`
 	Number   int               `json:"syllabus_number"`
+	Papers   []paperRow        `json:"papers"`
+}
+
+// completionBasis is what a completion was judged on, so that it can be judged
+// again.
+type completionBasis struct {
+	Completion uuid.UUID `json:"completion_id"`
+	completionBody
+	On         syllabus.Day   `json:"on"`
+	Age        syllabus.Years `json:"age"`
+	Instructor bool           `json:"signer_is_instructor"`
 }
 
 // Complete judges and signs a completion in the caller's transaction, for
 // package desk, which moves the enrolment's state with it. again tells that the
 // same request was answered before.
 func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
-	who := actor.From(ctx)
-	if who.IsProgram() {
-		return out, nil, false, fault.MissingRole("a person: a program never signs")
+	if err := maySign(actor.From(ctx)); err != nil {
+		return out, nil, false, err
 	}
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{enrolment}); err != nil {
 		return out, nil, false, err
@@ -82,7 +92,14 @@ func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, 
 
 func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key once.Key, accept []journal.Acceptance) (finding.List, error) {
 	who := actor.From(ctx)
-	all, err := s.standings(ctx, tx, []uuid.UUID{id})
+	var b pgx.Batch
+	var last []int
+	papers, record := queuePapers(&b, who.Person), queueStandings(&b, []uuid.UUID{id})
+	pg.Queue(&b, &last, `SELECT COALESCE(max(round), 0) FROM completion WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, err
+	}
+	all, err := s.compose(ctx, tx, record)
 	if err != nil {
 		return nil, err
 	}
@@ -90,46 +107,40 @@ func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key
 	if !ok {
 		return nil, fault.Missing("enrolment")
 	}
-	var b pgx.Batch
-	var last []int
-	papers := queuePapers(&b, who.Person)
-	pg.Queue(&b, &last, `SELECT COALESCE(max(round), 0) FROM completion WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
-	if err := tx.Send(ctx, &b); err != nil {
-		return nil, err
-	}
-	today := e.day(tx.Now)
-	day, err := time.Parse(time.DateOnly, string(today))
-	if err != nil {
-		return nil, err
-	}
-	found := syllabus.MayComplete(syllabus.CompleteCase{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(who, *papers), Age: e.age(day), On: today})
+	c := syllabus.CompleteCase{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(who, *papers), Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
+	found := syllabus.MayComplete(c)
 	if err := journal.Settle(who, found, accept); err != nil {
 		return found, err
 	}
-	digest, err := digestOf(found)
-	if err != nil {
-		return found, err
-	}
-	evidence, err := everything(ctx, tx, id)
-	if err != nil {
-		return found, err
-	}
-	body := completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: standingIDs(e), Evidence: evidence, Findings: digest, Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo}
-	if _, err := tx.Do(ctx, `INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on, findings, body_digest)
-		VALUES (app_centre(), @id, @enrolment, @round, @by, @now, @rests_on, @findings, @digest)`,
-		pgx.StrictNamedArgs{"id": key.ID, "enrolment": id, "round": body.Round, "by": who.Person, "now": tx.Now, "rests_on": body.RestsOn,
-			"findings": append(finding.List{}, found...), "digest": key.Digest}); err != nil {
-		return found, err
-	}
-	if err := journal.Decide(ctx, tx, journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
-		Judged: body, Findings: found, Accepted: accept}); err != nil {
-		return found, err
-	}
-	return found, ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: id}, Kind: ledger.Completion, Ref: key.ID, Body: body})
+	return found, writeCompletion(ctx, tx, e, c, found, accept, key, completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: basisOf(e),
+		Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, *papers...)})
 }
 
-// standingIDs gives every sign-off and credit that stands.
-func standingIDs(e *enrolment) []uuid.UUID {
+func writeCompletion(ctx context.Context, tx *pg.Tx, e *enrolment, c syllabus.CompleteCase, found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
+	var err error
+	if body.Evidence, err = everything(ctx, tx, e.ID); err != nil {
+		return err
+	}
+	if body.Findings, err = digestOf(found); err != nil {
+		return err
+	}
+	if _, err := tx.Do(ctx, `INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on, findings, body_digest)
+		VALUES (app_centre(), @id, @enrolment, @round, @by, @now, @rests_on, @findings, @digest)`,
+		pgx.StrictNamedArgs{"id": key.ID, "enrolment": e.ID, "round": body.Round, "by": body.SignedBy, "now": tx.Now, "rests_on": body.RestsOn,
+			"findings": append(finding.List{}, found...), "digest": key.Digest}); err != nil {
+		return err
+	}
+	basis := completionBasis{Completion: key.ID, completionBody: body, On: c.On, Age: c.Age, Instructor: c.Signer.Instructor}
+	if err := journal.Decide(ctx, tx, journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: e.ID.String()},
+		Judged: basis, Findings: found, Accepted: accept}); err != nil {
+		return err
+	}
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: e.ID}, Kind: ledger.Completion, Ref: key.ID, Body: body})
+}
+
+// basisOf gives everything that stands and met a requirement: sign-offs and
+// credits, the theory results that passed, the dives that count.
+func basisOf(e *enrolment) []uuid.UUID {
 	out := []uuid.UUID{}
 	for _, x := range e.Standing.SignOffs {
 		if !x.Voided {
@@ -139,6 +150,16 @@ func standingIDs(e *enrolment) []uuid.UUID {
 	for _, x := range e.Standing.Credits {
 		if !x.Voided {
 			out = append(out, uuid.MustParse(x.ID))
+		}
+	}
+	for _, r := range e.Standing.Theory {
+		if part := e.Syllabus.TheoryPart(r.Part); part != nil && !r.Voided && syllabus.Passed(*part, r.Mark) {
+			out = append(out, uuid.MustParse(r.ID))
+		}
+	}
+	for _, d := range e.Standing.Dives {
+		if counts, _ := syllabus.JudgeDive(e.Syllabus, d); counts {
+			out = append(out, uuid.MustParse(d.ID))
 		}
 	}
 	return out
@@ -178,6 +199,9 @@ func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []C
 // tells that it was voided before.
 func (s *Service) VoidCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) (out Completion, again bool, err error) {
 	who := actor.From(ctx)
+	if err := maySign(who); err != nil {
+		return out, false, err
+	}
 	c, err := findCompletion(ctx, tx, id)
 	if err != nil {
 		return c, false, err

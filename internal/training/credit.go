@@ -13,6 +13,8 @@ import (
 	"tankside/internal/ledger"
 	"tankside/internal/once"
 	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+	"tankside/internal/units"
 )
 
 // Credit is something done at another centre and accepted here. It satisfies
@@ -76,7 +78,7 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 		case again:
 			err = n.Replays(digest)
 		default:
-			err = acceptOnce(ctx, tx, e, n, who)
+			err = acceptAsked(ctx, tx, e, n, who)
 		}
 		if err != nil {
 			return err
@@ -86,6 +88,27 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 		return err
 	})
 	return out, created, err
+}
+
+// acceptAsked accepts a credit for an enrolment that is not over, once for each
+// thing: a training dive credited twice would count its minutes twice.
+func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who actor.Actor) error {
+	if e.State != syllabus.Waiting && e.State != syllabus.Active {
+		return fault.WrongState("enrolment", string(e.State), "Credits are accepted for an enrolment that is waiting or active.")
+	}
+	if err := n.check(e, tx.Now); err != nil {
+		return err
+	}
+	have, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT c.id`+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @enrolment AND v.credit_id IS NULL
+			AND c.what = @what AND c.code IS NOT DISTINCT FROM @code AND c.training_dive IS NOT DISTINCT FROM @dive LIMIT 1`,
+		pgx.StrictNamedArgs{"enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive})
+	if err != nil {
+		return err
+	}
+	if found {
+		return fault.New(fault.Conflict, "already_credited", fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have))
+	}
+	return acceptOnce(ctx, tx, n, who)
 }
 
 func mayAccept(who actor.Actor) error {
@@ -103,10 +126,8 @@ type creditBody struct {
 	Document     ledger.Hash `json:"document"`
 }
 
-func acceptOnce(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who actor.Actor) error {
-	if err := n.check(e, tx.Now); err != nil {
-		return err
-	}
+// acceptOnce writes a credit that was checked.
+func acceptOnce(ctx context.Context, tx *pg.Tx, n NewCredit, who actor.Actor) error {
 	if _, err := tx.Do(ctx, `INSERT INTO credit (centre_id, id, enrolment_id, what, code, training_dive, minutes, done_at_centre, done_by, done_on, document, accepted_by, accepted_at, body_digest)
 		VALUES (app_centre(), @id, @enrolment, @what, @code, @dive, @minutes, @centre, @by, @on, @document, @accepted, @now, @digest)`,
 		pgx.StrictNamedArgs{"id": n.ID, "enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive, "minutes": n.Minutes,
@@ -121,7 +142,7 @@ func acceptOnce(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who ac
 // check finds what the syllabus does not have, and a day that is still to come.
 func (n NewCredit) check(e enrolment, now time.Time) error {
 	switch {
-	case n.DoneOn.After(now):
+	case dayOf(n.DoneOn) > e.day(now):
 		return fault.Invalid("/done_on", fmt.Sprintf("%s is still to come; a credit is for what was done.", n.DoneOn.Format(time.DateOnly)))
 	case n.What == "training_dive" && (n.TrainingDive == nil || e.Syllabus.Dive(*n.TrainingDive) == nil):
 		return fault.UnknownReference("training dive of the course's syllabus", "/training_dive")
@@ -193,43 +214,78 @@ func (s *Service) VoidCredit(ctx context.Context, id uuid.UUID, reason string) (
 	return out, err
 }
 
-// CarryCredits copies the credits and standing sign-offs of one enrolment to
-// another as credits, for package desk: a transfer within the centre. It writes
-// in the caller's transaction, both enrolments locked.
+// CarryCredits makes credits of one enrolment's on another, for package desk: a
+// transfer within the centre. Its credits go along, and what was learned here:
+// skills signed off, theory passed, training dives that count. It writes in the
+// caller's transaction, both enrolments locked.
 func (s *Service) CarryCredits(ctx context.Context, tx *pg.Tx, from, to uuid.UUID) error {
 	all, err := s.standings(ctx, tx, []uuid.UUID{from, to})
 	if err != nil {
 		return err
 	}
-	source, target := all[from], all[to]
 	credits, err := creditsOf(ctx, tx, from)
 	if err != nil {
 		return err
 	}
-	who := actor.From(ctx)
+	learned, err := carried(all[from])
+	if err != nil {
+		return err
+	}
 	for _, c := range credits {
-		n := NewCredit{Key: once.New(), EnrolmentID: to, What: c.What, Code: c.Code, TrainingDive: c.TrainingDive, Minutes: c.Minutes,
-			DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: c.DoneOn, Document: c.Document}
-		if c.VoidedAt != nil || n.check(*target, tx.Now) != nil {
-			continue
-		}
-		if err := acceptOnce(ctx, tx, *target, n, who); err != nil {
-			return err
+		if c.VoidedAt == nil {
+			learned = append(learned, NewCredit{What: c.What, Code: c.Code, TrainingDive: c.TrainingDive, Minutes: c.Minutes,
+				DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: c.DoneOn, Document: c.Document})
 		}
 	}
-	for _, o := range source.Standing.SignOffs {
-		if o.Voided || target.Syllabus.Skill(o.Skill) == nil {
+	target, have := all[to], map[string]bool{}
+	for _, n := range learned {
+		n.Key, n.EnrolmentID = once.New(), to
+		if n.check(*target, tx.Now) != nil || have[n.names()] {
 			continue
 		}
-		day, err := time.Parse(time.DateOnly, string(o.On))
-		if err != nil {
-			return fmt.Errorf("carry credits: %w", err)
-		}
-		n := NewCredit{Key: once.New(), EnrolmentID: to, What: "skill", Code: &o.Skill, DoneAtCentre: "this centre, course " + source.Course,
-			DoneBy: "person " + o.Signer, DoneOn: day, Document: "sign-off " + o.ID}
-		if err := acceptOnce(ctx, tx, *target, n, who); err != nil {
+		have[n.names()] = true
+		if err := acceptOnce(ctx, tx, n, actor.From(ctx)); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// names says what a credit is for.
+func (n NewCredit) names() string {
+	if n.TrainingDive != nil {
+		return fmt.Sprint(n.What, *n.TrainingDive)
+	}
+	return n.What + *n.Code
+}
+
+// carried gives what was learned here by an enrolment, as credits for another.
+func carried(e *enrolment) ([]NewCredit, error) {
+	var out []NewCredit
+	var wrong error
+	add := func(n NewCredit, on syllabus.Day, by, document string) {
+		day, err := time.Parse(time.DateOnly, string(on))
+		if err != nil {
+			wrong = fmt.Errorf("carry credits: %w", err)
+		}
+		n.DoneAtCentre, n.DoneBy, n.DoneOn, n.Document = "this centre, enrolment "+e.ID.String(), by, day, document
+		out = append(out, n)
+	}
+	for _, o := range e.Standing.SignOffs {
+		if !o.Voided {
+			add(NewCredit{What: "skill", Code: &o.Skill}, o.On, "person "+o.Signer, "sign-off "+o.ID)
+		}
+	}
+	for _, r := range e.Standing.Theory {
+		if part := e.Syllabus.TheoryPart(r.Part); part != nil && !r.Voided && syllabus.Passed(*part, r.Mark) {
+			add(NewCredit{What: "theory_part", Code: &r.Part}, r.On, "this centre", "theory result "+r.ID)
+		}
+	}
+	for _, d := range e.Standing.Dives {
+		if counts, _ := syllabus.JudgeDive(e.Syllabus, d); counts {
+			minutes := int(units.Reading(d.Duration).Minutes())
+			add(NewCredit{What: "training_dive", TrainingDive: &d.Number, Minutes: &minutes}, d.On, "this centre", "dive "+d.ID)
+		}
+	}
+	return out, wrong
 }

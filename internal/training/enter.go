@@ -5,6 +5,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
@@ -38,8 +39,12 @@ func (s *Service) MayEnter(ctx context.Context, tx *pg.Tx, id uuid.UUID, student
 		return nil, err
 	}
 	var found finding.List
-	for _, e := range students {
-		found = append(found, mayEnter(row, dives, *all[e.EnrolmentID], syllabus.Years(e.Age))...)
+	for _, x := range students {
+		e, ok := all[x.EnrolmentID]
+		if !ok {
+			return nil, fault.Missing("enrolment")
+		}
+		found = append(found, mayEnter(row, dives, *e, syllabus.Years(x.Age))...)
 	}
 	return found, nil
 }
@@ -48,20 +53,32 @@ func mayEnter(row session, dives []Dive, e enrolment, age syllabus.Years) findin
 	var found finding.List
 	standing := *e.Standing
 	standing.Dives = append([]syllabus.DiveDone{}, standing.Dives...)
+	if len(dives) == 0 {
+		dives = []Dive{{}} // whoever gets in is judged, planned or not
+	}
 	for _, d := range dives {
 		c := syllabus.DiveCase{Syllabus: e.Syllabus, Standing: standing, Setting: row.Kind, On: row.day(), Age: age, SiteMax: row.siteMax()}
-		if d.TrainingDive != nil {
-			c.Number = *d.TrainingDive
+		if row.Kind == syllabus.Open {
+			c.Number = numbered(e.Syllabus, standing, d)
 		}
 		found = append(found, named(e, syllabus.MayDive(c))...)
 		if c.Number > 0 {
 			standing.Dives = append(standing.Dives, asPlanned(e.Syllabus, c))
 		}
 	}
-	if len(dives) == 0 {
-		found = append(found, named(e, syllabus.MayDive(syllabus.DiveCase{Syllabus: e.Syllabus, Standing: standing, Setting: syllabus.Confined, On: row.day(), Age: age}))...)
-	}
 	return found
+}
+
+// numbered gives the training dive that an open-water dive is judged as: its
+// own; for one without a number the student's next, the last when all are done.
+func numbered(y syllabus.Syllabus, st syllabus.Standing, d Dive) int {
+	if d.TrainingDive != nil {
+		return *d.TrainingDive
+	}
+	if n := syllabus.NextDive(y, st); n > 0 || len(y.Dives) == 0 {
+		return n
+	}
+	return y.Dives[len(y.Dives)-1].Number
 }
 
 // asPlanned is a dive as it counts if it is done as planned.

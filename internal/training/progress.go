@@ -22,9 +22,31 @@ type Progress struct {
 	syllabus.Progress
 }
 
-func progressOf(e *enrolment) Progress {
-	return Progress{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, State: e.State, Syllabus: e.Syllabus,
+// granted is a completion that stands, with what it rests on.
+type granted struct {
+	EnrolmentID uuid.UUID
+	ID          uuid.UUID
+	RestsOn     []uuid.UUID
+}
+
+// standingCompletions reads the completions that stand, by enrolment.
+func standingCompletions(ctx context.Context, tx *pg.Tx, enrolments ...uuid.UUID) (map[uuid.UUID][]granted, error) {
+	rows, err := pg.Many[granted](ctx, tx, `SELECT c.enrolment_id, c.id, c.rests_on`+completionFrom+`WHERE c.centre_id = app_centre()
+		AND c.enrolment_id = ANY (@ids) AND v.completion_id IS NULL`, pgx.StrictNamedArgs{"ids": enrolments})
+	out := make(map[uuid.UUID][]granted, len(rows))
+	for _, g := range rows {
+		out[g.EnrolmentID] = append(out[g.EnrolmentID], g)
+	}
+	return out, err
+}
+
+func progressOf(e *enrolment, completions []granted) Progress {
+	out := Progress{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, State: e.State, Syllabus: e.Syllabus,
 		Progress: syllabus.ProgressOf(e.Syllabus, *e.Standing)}
+	for _, g := range completions {
+		out.Flags = append(out.Flags, syllabus.CompletionFlags(g.ID.String(), texts(g.RestsOn), *e.Standing)...)
+	}
+	return out
 }
 
 // Progress reads the progress of one enrolment; a student the own one.
@@ -38,8 +60,9 @@ func (s *Service) Progress(ctx context.Context, id uuid.UUID) (out Progress, err
 		if !ok || mayReadOf(ctx, e.PersonID) != nil {
 			return fault.Missing("enrolment")
 		}
-		out = progressOf(e)
-		return nil
+		granted, err := standingCompletions(ctx, tx, id)
+		out = progressOf(e, granted[id])
+		return err
 	})
 	return out, err
 }
@@ -71,9 +94,15 @@ func (s *Service) CourseProgress(ctx context.Context, course uuid.UUID) (out []P
 		if err != nil {
 			return err
 		}
-		out = make([]Progress, len(ids))
-		for i, id := range ids {
-			out[i] = progressOf(all[id])
+		completions, err := standingCompletions(ctx, tx, ids...)
+		if err != nil {
+			return err
+		}
+		out = nil
+		for _, id := range ids {
+			if e, ok := all[id]; ok {
+				out = append(out, progressOf(e, completions[id]))
+			}
 		}
 		return nil
 	})

@@ -88,9 +88,10 @@ const recordDivesSQL = `SELECT b.id AS start_id, b.dive_id, b.participant_id, p.
 		WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL ORDER BY h.witnessed_at DESC, h.id LIMIT 1) z ON true
 	WHERE b.centre_id = app_centre() AND e.voided_at IS NULL AND e.enrolment_id = @id ORDER BY e.witnessed_at, b.id`
 
-// Record reads the record of an enrolment; a student the own one.
+// Record reads the record of an enrolment, all of it as it is at one moment; a
+// student the own one.
 func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Snapshot(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all, err := s.standings(ctx, tx, []uuid.UUID{id})
 		if err != nil {
 			return err
@@ -101,7 +102,15 @@ func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err err
 		}
 		out = Record{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, BirthOn: e.BirthOn, State: e.State, CourseID: e.CourseID, Course: e.Course,
 			SyllabusID: e.SyllabusID, SyllabusNo: e.SyllabusNo, Syllabus: e.Syllabus, MadeAt: tx.Now, Progress: syllabus.ProgressOf(e.Syllabus, *e.Standing)}
-		return fillRecord(ctx, tx, &out)
+		if err := fillRecord(ctx, tx, &out); err != nil {
+			return err
+		}
+		for _, c := range out.Completions {
+			if c.VoidedAt == nil {
+				out.Progress.Flags = append(out.Progress.Flags, syllabus.CompletionFlags(c.ID.String(), texts(c.RestsOn), *e.Standing)...)
+			}
+		}
+		return nil
 	})
 	return out, err
 }

@@ -10,6 +10,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
@@ -25,6 +26,7 @@ type SignedOff struct {
 	SessionID   uuid.UUID
 	SignedBy    uuid.UUID
 	SignedName  string
+	WitnessedOn time.Time
 	SignedAt    time.Time
 	Evidence    []uuid.UUID
 	RestsOn     []uuid.UUID
@@ -34,7 +36,7 @@ type SignedOff struct {
 	VoidReason  *string
 }
 
-const signedColumns = `o.id, o.enrolment_id, e.person_id, o.skill, o.round, o.session_id, o.signed_by, n.name AS signed_name, o.signed_at, o.evidence, o.rests_on, o.findings,
+const signedColumns = `o.id, o.enrolment_id, e.person_id, o.skill, o.round, o.session_id, o.signed_by, n.name AS signed_name, o.witnessed_on, o.signed_at, o.evidence, o.rests_on, o.findings,
 	v.voided_at, v.voided_by, v.reason AS void_reason`
 
 const signedFrom = ` FROM sign_off o JOIN courses_enrolment e ON e.centre_id = o.centre_id AND e.id = o.enrolment_id
@@ -101,8 +103,8 @@ func (s *Service) SessionSignOffs(ctx context.Context, session uuid.UUID) (out [
 // who is an instructor. What depended on it stands, flagged. Again does no harm.
 func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) (out SignedOff, found finding.List, err error) {
 	who := actor.From(ctx)
-	if who.IsProgram() {
-		return out, nil, fault.MissingRole("a person: a program never voids")
+	if err := maySign(who); err != nil {
+		return out, nil, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		o, err := findSignOff(ctx, tx, id)
@@ -127,6 +129,10 @@ func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) 
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)`,
 			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now}); err != nil {
+			return err
+		}
+		if err := journal.Decide(ctx, tx, journal.Decision{Kind: "void_sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
+			Judged: map[string]any{"sign_off_id": id, "signed_by": o.SignedBy, "instructor": who.Is(actor.Instructor), "manager": who.Is(actor.Manager)}, Findings: found}); err != nil {
 			return err
 		}
 		if err := ledger.Append(ctx, tx, voidEntry(ledger.SignOffVoid, o.EnrolmentID, id, reason, who.Person)); err != nil {

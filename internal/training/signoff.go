@@ -2,7 +2,6 @@ package training
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
@@ -14,7 +13,6 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
-	"tankside/internal/ledger"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
 )
@@ -25,7 +23,7 @@ type Signing struct {
 	EnrolmentID uuid.UUID
 	Skill       string
 	DiveID      *uuid.UUID  // on which it was witnessed, where the skill asks for one
-	Evidence    []uuid.UUID // attempts; nil: every attempt on record that may count
+	Evidence    []uuid.UUID // attempts; nil: those of the session's day that count, earlier ones where there are none
 	Accept      []journal.Acceptance
 }
 
@@ -39,11 +37,12 @@ type signing struct {
 // SignOff signs off many students and skills at once: each wish is judged by
 // itself, in order, the later ones on what the earlier ones of the call signed;
 // one that is refused undoes no other. Only an instructor signs, with the own
-// token.
+// token; an assistant or a manager who asks is refused by the rules, a program
+// or a student may not ask at all.
 func (s *Service) SignOff(ctx context.Context, session uuid.UUID, wishes []Signing) (out []journal.Result, err error) {
 	who := actor.From(ctx)
-	if who.IsProgram() {
-		return nil, fault.MissingRole("a person: a program never signs")
+	if err := maySign(who); err != nil {
+		return nil, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := s.readCase(ctx, tx, session, wishes)
@@ -52,11 +51,21 @@ func (s *Service) SignOff(ctx context.Context, session uuid.UUID, wishes []Signi
 		}
 		out = make([]journal.Result, len(wishes))
 		for i, w := range wishes {
-			out[i] = c.sign(signing{Signing: w, digest: journal.DigestOf(w), at: fmt.Sprintf("/items/%d", i)})
+			digest := journal.DigestOf(struct {
+				Session uuid.UUID
+				Wish    Signing
+			}{session, w})
+			out[i] = c.sign(signing{Signing: w, digest: digest, at: fmt.Sprintf("/items/%d", i)})
 		}
 		return c.write(ctx, tx)
 	})
 	return out, err
+}
+
+// maySign lets staff ask for what an instructor decides; the rules say which of
+// them may.
+func maySign(who actor.Actor) error {
+	return who.RequireRole("the crew and managers, with their own tokens; a program never signs", actor.Manager, actor.Instructor, actor.Assistant)
 }
 
 // signCase is everything that the wishes of one call are judged on.
@@ -65,25 +74,47 @@ type signCase struct {
 	session session
 	dives   []Dive
 	signer  syllabus.Signer
+	papers  []paperRow
 	person  uuid.UUID
+	self    *present                  // the signer's own part in the session
+	there   map[uuid.UUID]present     // the students' parts, by enrolment
+	checks  map[uuid.UUID][]uuid.UUID // gas checks of the session, by enrolment
 	all     map[uuid.UUID]*enrolment
-	rounds  map[string]int            // enrolment and skill to the highest round
-	checks  map[uuid.UUID][]uuid.UUID // enrolment to the gas checks of the session
-	used    map[uuid.UUID][]byte      // digests of sign-offs that were made before
+	used    map[uuid.UUID][]byte // digests of sign-offs that were made before
 	signed  []signed
 }
 
 // signed is one sign-off to be written.
 type signed struct {
 	signing
+	on       syllabus.Case // what it was judged on
 	round    int
 	evidence []uuid.UUID
-	checks   []uuid.UUID // gas checks of the session, for a skill that touches gas
+	checks   []uuid.UUID // gas checks, of a skill that touches gas
 	restsOn  []uuid.UUID
 	found    finding.List
 }
 
-func roundKey(enrolment uuid.UUID, skill string) string { return enrolment.String() + " " + skill }
+// present is somebody's part in the session.
+type present struct {
+	PersonID    uuid.UUID
+	EnrolmentID *uuid.UUID
+	GroupID     *uuid.UUID
+	Role        string
+	Attendance  string
+}
+
+// tookPart tells whether roll call has the person as there; until it is called,
+// the plan counts.
+func (p present) tookPart() bool { return p.Attendance != "absent" && p.Attendance != "sat_out" }
+
+// with tells whether two parts are in one group; who is in none is with all.
+func (p present) with(o present) bool {
+	return p.GroupID == nil || o.GroupID == nil || *p.GroupID == *o.GroupID
+}
+
+const presentSQL = `SELECT person_id, enrolment_id, group_id, role, attendance FROM sessions_participant
+		WHERE centre_id = app_centre() AND session_id = @session AND (person_id = @person OR enrolment_id = ANY (@enrolments))`
 
 // readCase locks the enrolments and reads everything in two round trips.
 func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes []Signing) (*signCase, error) {
@@ -95,58 +126,61 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 	if err := lockEnrolments(ctx, tx, enrolments); err != nil {
 		return nil, err
 	}
+	c := &signCase{tx: tx, person: who.Person}
 	var b pgx.Batch
 	var rows []session
-	var dives []Dive
-	var crew []string
+	var parts []present
 	var used []journal.Used
-	var rounds []struct {
-		EnrolmentID uuid.UUID
-		Skill       string
-		Round       int
-	}
+	var checks []witnessedRow
 	args := pgx.StrictNamedArgs{"session": id}
 	pg.Queue(&b, &rows, sessionSQL, args)
-	pg.Queue(&b, &dives, `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
-	pg.Queue(&b, &crew, `SELECT role FROM sessions_participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person AND role <> 'student'`,
-		pgx.StrictNamedArgs{"session": id, "person": who.Person})
-	pg.Queue(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
-	pg.Queue(&b, &rounds, `SELECT enrolment_id, skill, max(round) AS round FROM sign_off WHERE centre_id = app_centre() AND enrolment_id = ANY (@ids) GROUP BY enrolment_id, skill`,
-		pgx.StrictNamedArgs{"ids": enrolments})
-	var checks []witnessedRow
+	pg.Queue(&b, &c.dives, `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
+	pg.Queue(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": who.Person, "enrolments": enrolments})
 	pg.Queue(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
-	papers := queuePapers(&b, who.Person)
+	pg.Queue(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	papers, record := queuePapers(&b, who.Person), queueStandings(&b, enrolments)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
 	if len(rows) == 0 {
 		return nil, fault.Missing("session")
 	}
-	c := &signCase{tx: tx, session: rows[0], dives: dives, person: who.Person, used: journal.ByID(used), rounds: map[string]int{}, checks: map[uuid.UUID][]uuid.UUID{},
-		signer: signerOf(who, *papers)}
-	c.signer.Crew, c.signer.Witnessed = len(crew) > 0, len(crew) > 0
-	for _, r := range rounds {
-		c.rounds[roundKey(r.EnrolmentID, r.Skill)] = r.Round
+	c.session, c.used, c.papers, c.signer = rows[0], journal.ByID(used), *papers, signerOf(who, *papers)
+	c.checks = make(map[uuid.UUID][]uuid.UUID)
+	for _, g := range checks {
+		c.checks[g.EnrolmentID] = append(c.checks[g.EnrolmentID], g.ID)
 	}
-	for _, x := range checks {
-		c.checks[x.EnrolmentID] = append(c.checks[x.EnrolmentID], x.ID)
-	}
+	c.attend(parts)
 	var err error
-	c.all, err = s.standings(ctx, tx, enrolments)
+	c.all, err = s.compose(ctx, tx, record)
 	return c, err
 }
 
-// paperRow is a paper of a signer.
+// attend sorts out who was there.
+func (c *signCase) attend(parts []present) {
+	c.there = make(map[uuid.UUID]present, len(parts))
+	for _, p := range parts {
+		switch {
+		case p.EnrolmentID != nil:
+			c.there[*p.EnrolmentID] = p
+		case p.PersonID == c.person && p.Role != "student" && p.Attendance != "absent":
+			c.self = &p
+		}
+	}
+}
+
+// paperRow is a paper of a signer, voided ones left out.
 type paperRow struct {
-	ID         uuid.UUID
-	Kind       syllabus.PaperKind
-	IssuedOn   time.Time
-	ValidUntil *time.Time
+	ID         uuid.UUID          `json:"id"`
+	Kind       syllabus.PaperKind `json:"kind"`
+	IssuedOn   time.Time          `json:"issued_on"`
+	ValidUntil *time.Time         `json:"valid_until"`
 }
 
 func queuePapers(b *pgx.Batch, person uuid.UUID) *[]paperRow {
 	out := new([]paperRow)
-	pg.Queue(b, out, `SELECT id, kind, issued_on, valid_until FROM people_paper WHERE centre_id = app_centre() AND person_id = @person`, pgx.StrictNamedArgs{"person": person})
+	pg.Queue(b, out, `SELECT id, kind, issued_on, valid_until FROM people_paper WHERE centre_id = app_centre() AND person_id = @person ORDER BY id`,
+		pgx.StrictNamedArgs{"person": person})
 	return out
 }
 
@@ -176,39 +210,50 @@ func (c *signCase) sign(w signing) journal.Result {
 		refusal, _ := refusalOf(err)
 		return refused(w.ID, refusal)
 	}
-	evidence := texts(w.Evidence)
-	if w.Evidence == nil {
-		evidence = syllabus.Evidence(e.Syllabus, *e.Standing, w.Skill)
-	}
-	found := syllabus.MaySign(syllabus.Case{Syllabus: e.Syllabus, Skill: w.Skill, Standing: *e.Standing, Signer: c.signer,
-		Session: syllabus.Session{ID: c.session.ID.String(), Setting: c.session.Kind, State: c.session.State},
-		On:      c.session.day(), SignedOn: e.day(c.tx.Now), Dive: number, Evidence: evidence})
-	found = named(*e, found)
+	x := c.caseOf(e, w, number)
+	found := named(*e, syllabus.MaySign(x))
 	if err := journal.Settle(actor.Actor{Person: c.person}, found, w.Accept); err != nil {
 		refusal, _ := refusalOf(err)
 		return refused(w.ID, refusal)
 	}
-	c.add(e, w, evidence, found)
+	c.add(e, w, x, found)
 	return journal.Result{ID: w.ID, Status: journal.Recorded, Findings: found}
+}
+
+// caseOf puts together what the rule is asked. By signing, crew who were with
+// the student's group say that they saw it; others need an attempt that they
+// are on record as having witnessed.
+func (c *signCase) caseOf(e *enrolment, w signing, dive int) syllabus.Case {
+	day, today := c.session.day(), e.day(c.tx.Now)
+	out := syllabus.Case{Syllabus: e.Syllabus, Skill: w.Skill, Standing: *e.Standing, Signer: c.signer, On: day, SignedOn: today, Dive: dive,
+		Session: syllabus.Session{ID: c.session.ID.String(), Setting: c.session.Kind, State: c.session.State}, Evidence: texts(w.Evidence)}
+	if w.Evidence == nil {
+		out.Evidence = syllabus.Evidence(e.Syllabus, *e.Standing, w.Skill, day, today)
+	}
+	part, planned := c.there[e.ID]
+	tried := slices.ContainsFunc(e.Standing.Attempts, func(a syllabus.Attempt) bool { return a.Session == out.Session.ID && !a.Voided })
+	out.Absent = !planned || !part.tookPart() && !tried
+	out.Signer.Crew = c.self != nil
+	out.Signer.Witnessed = c.self != nil && c.self.tookPart() && c.self.with(part)
+	return out
 }
 
 func refused(id uuid.UUID, f *fault.Fault) journal.Result {
 	return journal.Result{ID: id, Status: journal.NotRecorded, Refusal: f, Findings: f.Findings}
 }
 
-func (c *signCase) add(e *enrolment, w signing, evidence []string, found finding.List) {
-	key := roundKey(w.EnrolmentID, w.Skill)
-	c.rounds[key]++
-	out := signed{signing: w, round: c.rounds[key], evidence: []uuid.UUID{}, restsOn: restsOn(e, w.Skill), found: found}
-	for _, id := range evidence {
+func (c *signCase) add(e *enrolment, w signing, x syllabus.Case, found finding.List) {
+	e.Rounds[w.Skill]++
+	out := signed{signing: w, on: x, round: e.Rounds[w.Skill], evidence: []uuid.UUID{}, restsOn: restsOn(e, w.Skill), found: found}
+	for _, id := range x.Evidence {
 		out.evidence = append(out.evidence, uuid.MustParse(id))
 	}
-	if k := e.Syllabus.Skill(w.Skill); k != nil && k.TouchesGas {
-		out.checks = c.checks[w.EnrolmentID]
+	if e.Syllabus.Skill(w.Skill).TouchesGas {
+		out.checks = c.checks[e.ID]
 	}
 	c.signed = append(c.signed, out)
 	c.used[w.ID] = w.digest
-	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: w.ID.String(), Skill: w.Skill, Signer: c.signer.Person, On: c.session.day(), Evidence: evidence})
+	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: w.ID.String(), Skill: w.Skill, Signer: c.signer.Person, On: x.On, Evidence: x.Evidence})
 }
 
 // restsOn gives the standing sign-offs and credits of everything that comes
@@ -226,80 +271,6 @@ func restsOn(e *enrolment, skill string) []uuid.UUID {
 				out = append(out, uuid.MustParse(x.ID))
 			}
 		}
-	}
-	return out
-}
-
-// signOffBody is what the ledger keeps of a sign-off.
-type signOffBody struct {
-	Skill    string            `json:"skill"`
-	Round    int               `json:"round"`
-	Session  uuid.UUID         `json:"session_id"`
-	SignedBy uuid.UUID         `json:"signed_by"`
-	Witness  time.Time         `json:"witnessed_at"`
-	RestsOn  []uuid.UUID       `json:"rests_on"`
-	Attempts []uuid.UUID       `json:"attempts"`
-	Evidence []ledger.Evidence `json:"evidence"` // the attempts and gas checks, with their digests
-	Findings ledger.Hash       `json:"findings"`
-	Rules    []string          `json:"rules"` // of the findings, without their prose
-	Syllabus uuid.UUID         `json:"syllabus_id"`
-	Number   int               `json:"syllabus_number"`
-	Papers   []syllabus.Paper  `json:"papers"`
-}
-
-// write inserts what was signed, set-wise, with the ledger and the decisions.
-func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
-	if len(c.signed) == 0 {
-		return nil
-	}
-	evidence, err := c.gather(ctx, tx)
-	if err != nil {
-		return err
-	}
-	rows := make([]map[string]any, len(c.signed))
-	entries := make([]ledger.Entry, len(c.signed))
-	decisions := make([]journal.Decision, len(c.signed))
-	for i, o := range c.signed {
-		e := c.all[o.EnrolmentID]
-		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "evidence": o.evidence,
-			"rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
-		found, err := digestOf(o.found)
-		if err != nil {
-			return err
-		}
-		body := signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, Witness: c.session.OnDay, RestsOn: o.restsOn,
-			Attempts: o.evidence, Evidence: pick(evidence, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: c.signer.Papers}
-		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID}, Kind: ledger.SignOff, Ref: o.ID, Body: body}
-		decisions[i] = journal.Decision{Kind: "sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
-			Judged: body, Findings: o.found, Accepted: o.Accept}
-	}
-	text, err := json.Marshal(rows)
-	if err != nil {
-		return fmt.Errorf("sign off: %w", err)
-	}
-	var b pgx.Batch
-	b.Queue(`INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_at, signed_at, evidence, rests_on, findings, body_digest)
-		SELECT app_centre(), x.id, x.enrolment_id, x.skill, x.round, @session, @by, @day, @now, x.evidence, x.rests_on, x.findings, decode(x.digest, 'base64')
-		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, enrolment_id uuid, skill text, round int, evidence uuid[], rests_on uuid[], findings jsonb, digest text)`,
-		pgx.StrictNamedArgs{"rows": string(text), "session": c.session.ID, "by": c.person, "day": c.session.OnDay, "now": tx.Now})
-	if err := tx.Send(ctx, &b); err != nil {
-		return err
-	}
-	if err := journal.DecideAll(ctx, tx, decisions); err != nil {
-		return err
-	}
-	return ledger.AppendAll(ctx, tx, entries)
-}
-
-// digestOf is what the ledger keeps of findings in full.
-func digestOf(l finding.List) (ledger.Hash, error) {
-	return ledger.Digest(append(finding.List{}, l...))
-}
-
-func rulesOf(l finding.List) []string {
-	out := make([]string, 0, len(l))
-	for _, f := range l {
-		out = append(out, f.Rule)
 	}
 	return out
 }

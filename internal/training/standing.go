@@ -27,6 +27,7 @@ type enrolment struct {
 	TimeZone string             // of the centre
 	Syllabus syllabus.Syllabus  `db:"-"`
 	Standing *syllabus.Standing `db:"-"` // as standings fills it in
+	Rounds   map[string]int     `db:"-"` // the highest round of each skill, likewise
 }
 
 const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.birth_on, c.title AS course, c.syllabus_id, c.syllabus_number AS syllabus_no, z.time_zone
@@ -64,7 +65,7 @@ type (
 		Skill       string
 		Round       int
 		SignedBy    uuid.UUID
-		OnDay       time.Time
+		WitnessedOn time.Time
 		Evidence    []uuid.UUID
 		Voided      bool
 	}
@@ -88,6 +89,7 @@ type (
 		Reason       *string
 		WitnessedBy  uuid.UUID
 		OnDay        time.Time
+		SessionID    uuid.UUID
 		Kind         syllabus.Setting
 		TrainingDive *int
 		Voided       bool
@@ -115,14 +117,13 @@ type (
 )
 
 const (
-	signOffsSQL = `SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, s.on_day, o.evidence, v.sign_off_id IS NOT NULL AS voided
-		FROM sign_off o JOIN sessions_session s ON s.centre_id = o.centre_id AND s.id = o.session_id
-		LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
+	signOffsSQL = `SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, o.witnessed_on, o.evidence, v.sign_off_id IS NOT NULL AS voided
+		FROM sign_off o LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
 		WHERE o.centre_id = app_centre() AND o.enrolment_id = ANY (@ids) ORDER BY o.signed_at, o.id`
 	creditsSQL = `SELECT c.enrolment_id, c.id, c.what, c.code, c.training_dive, c.minutes, c.done_on, v.credit_id IS NOT NULL AS voided
 		FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id
 		WHERE c.centre_id = app_centre() AND c.enrolment_id = ANY (@ids) ORDER BY c.accepted_at, c.id`
-	attemptsSQL = `SELECT d.enrolment_id, d.id, d.skill, d.role, d.measures, d.claimed, d.reason, e.witnessed_by, s.on_day, s.kind, v.training_dive,
+	attemptsSQL = `SELECT d.enrolment_id, d.id, d.skill, d.role, d.measures, d.claimed, d.reason, e.witnessed_by, s.id AS session_id, s.on_day, s.kind, v.training_dive,
 			e.voided_at IS NOT NULL AS voided
 		FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
 		JOIN sessions_session s ON s.centre_id = e.centre_id AND s.id = e.session_id
@@ -148,50 +149,67 @@ const (
 // answer.
 func (s *Service) standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]*enrolment, error) {
 	var b pgx.Batch
-	var who []enrolment
-	var signOffs []signOffRow
-	var credits []creditRow
-	var attempts []attemptFact
-	var results []resultFact
-	var dives []diveFact
-	args := pgx.StrictNamedArgs{"ids": ids}
-	pg.Queue(&b, &who, enrolmentSQL, args)
-	pg.Queue(&b, &signOffs, signOffsSQL, args)
-	pg.Queue(&b, &credits, creditsSQL, args)
-	pg.Queue(&b, &attempts, attemptsSQL, args)
-	pg.Queue(&b, &results, resultsSQL, args)
-	pg.Queue(&b, &dives, divesSQL, args)
+	r := queueStandings(&b, ids)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
-	out := make(map[uuid.UUID]*enrolment, len(who))
-	for i := range who {
-		e := &who[i]
+	return s.compose(ctx, tx, r)
+}
+
+// onRecord is what standings are composed of, once its batch was sent.
+type onRecord struct {
+	who      []enrolment
+	signOffs []signOffRow
+	credits  []creditRow
+	attempts []attemptFact
+	results  []resultFact
+	dives    []diveFact
+}
+
+// queueStandings is standings as a part of a batch; compose makes them of it.
+func queueStandings(b *pgx.Batch, ids []uuid.UUID) *onRecord {
+	var r onRecord
+	args := pgx.StrictNamedArgs{"ids": ids}
+	pg.Queue(b, &r.who, enrolmentSQL, args)
+	pg.Queue(b, &r.signOffs, signOffsSQL, args)
+	pg.Queue(b, &r.credits, creditsSQL, args)
+	pg.Queue(b, &r.attempts, attemptsSQL, args)
+	pg.Queue(b, &r.results, resultsSQL, args)
+	pg.Queue(b, &r.dives, divesSQL, args)
+	return &r
+}
+
+func (s *Service) compose(ctx context.Context, tx *pg.Tx, r *onRecord) (map[uuid.UUID]*enrolment, error) {
+	out := make(map[uuid.UUID]*enrolment, len(r.who))
+	for i := range r.who {
+		e := &r.who[i]
 		var err error
 		if e.Syllabus, err = s.syllabusOf(ctx, tx, e.version); err != nil {
 			return nil, err
 		}
-		e.Standing = &syllabus.Standing{Enrolment: e.ID.String(), State: e.State}
+		e.Standing, e.Rounds = &syllabus.Standing{Enrolment: e.ID.String(), State: e.State}, map[string]int{}
 		out[e.ID] = e
 	}
-	for _, r := range signOffs {
-		out[r.EnrolmentID].addSignOff(r)
-	}
-	for _, r := range credits {
-		out[r.EnrolmentID].addCredit(r)
-	}
-	for _, r := range attempts {
-		out[r.EnrolmentID].addAttempt(r)
-	}
-	for _, r := range results {
-		out[r.EnrolmentID].addResult(r)
-	}
-	for i, r := range dives {
-		if !doubled(dives[:i], r) {
-			out[r.EnrolmentID].addDive(r)
+	addTo(out, r.signOffs, func(x signOffRow) uuid.UUID { return x.EnrolmentID }, (*enrolment).addSignOff)
+	addTo(out, r.credits, func(x creditRow) uuid.UUID { return x.EnrolmentID }, (*enrolment).addCredit)
+	addTo(out, r.attempts, func(x attemptFact) uuid.UUID { return x.EnrolmentID }, (*enrolment).addAttempt)
+	addTo(out, r.results, func(x resultFact) uuid.UUID { return x.EnrolmentID }, (*enrolment).addResult)
+	for i, d := range r.dives {
+		if e, ok := out[d.EnrolmentID]; ok && !doubled(r.dives[:i], d) {
+			e.addDive(d)
 		}
 	}
 	return out, nil
+}
+
+// addTo adds rows to their enrolments. An enrolment that came to be between two
+// statements is in none of them.
+func addTo[T any](all map[uuid.UUID]*enrolment, rows []T, of func(T) uuid.UUID, add func(*enrolment, T)) {
+	for _, r := range rows {
+		if e, ok := all[of(r)]; ok {
+			add(e, r)
+		}
+	}
 }
 
 func dayOf(t time.Time) syllabus.Day { return syllabus.Day(t.Format(time.DateOnly)) }
@@ -206,7 +224,8 @@ func texts(ids []uuid.UUID) []string {
 
 func (e *enrolment) addSignOff(r signOffRow) {
 	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: r.ID.String(), Skill: r.Skill, Signer: r.SignedBy.String(),
-		On: dayOf(r.OnDay), Evidence: texts(r.Evidence), Voided: r.Voided})
+		On: dayOf(r.WitnessedOn), Evidence: texts(r.Evidence), Voided: r.Voided})
+	e.Rounds[r.Skill] = max(e.Rounds[r.Skill], r.Round)
 }
 
 func (e *enrolment) addCredit(r creditRow) {
@@ -227,7 +246,7 @@ func (e *enrolment) addCredit(r creditRow) {
 
 func (e *enrolment) addAttempt(r attemptFact) {
 	a := syllabus.Attempt{ID: r.ID.String(), Skill: r.Skill, Measured: r.Measures, Met: r.Claimed, WitnessedBy: r.WitnessedBy.String(),
-		On: dayOf(r.OnDay), Setting: r.Kind, Voided: r.Voided}
+		On: dayOf(r.OnDay), Session: r.SessionID.String(), Setting: r.Kind, Voided: r.Voided}
 	if r.Role != nil {
 		a.Role = syllabus.Role(*r.Role)
 	}
@@ -245,14 +264,17 @@ func (e *enrolment) addResult(r resultFact) {
 		On: e.day(r.WitnessedAt), Voided: r.Voided})
 }
 
-// day gives the day of an instant in the centre's zone.
-func (e *enrolment) day(at time.Time) syllabus.Day {
+// date gives the day of an instant in the centre's zone; day gives it as rules
+// know it.
+func (e *enrolment) date(at time.Time) time.Time {
 	loc, err := when.Zone(e.TimeZone, "")
 	if err != nil {
 		loc = time.UTC // a zone that was known once and is no more
 	}
-	return dayOf(when.DayOf(at, loc))
+	return when.DayOf(at, loc)
 }
+
+func (e *enrolment) day(at time.Time) syllabus.Day { return dayOf(e.date(at)) }
 
 // age gives the age on a day.
 func (e *enrolment) age(on time.Time) syllabus.Years { return syllabus.Years(when.Age(e.BirthOn, on)) }

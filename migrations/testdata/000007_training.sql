@@ -27,9 +27,9 @@ VALUES (app_centre(), 'e2000000-0000-0000-0000-000000000001', 'b3000000-0000-000
 INSERT INTO credit_void (centre_id, credit_id, reason, voided_by, voided_at)
 VALUES (app_centre(), 'e2000000-0000-0000-0000-000000000001', 'the letter was withdrawn', 'a0000000-0000-0000-0000-000000000001', '2026-06-02Z');
 
-INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_at, signed_at, evidence, rests_on, findings, body_digest)
+INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, evidence, rests_on, findings, body_digest)
 VALUES (app_centre(), 'e3000000-0000-0000-0000-000000000001', 'b3000000-0000-0000-0000-000000000001', 'mask', 1, 'c2000000-0000-0000-0000-000000000001',
-    'a0000000-0000-0000-0000-000000000001', '2026-06-06 09:30Z', '2026-06-06 12:00Z', '{e1000000-0000-0000-0000-000000000004}', '{}', '[]', '');
+    'a0000000-0000-0000-0000-000000000001', '2026-06-06', '2026-06-06 12:00Z', '{e1000000-0000-0000-0000-000000000004}', '{}', '[]', '');
 
 INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at)
 VALUES (app_centre(), 'e3000000-0000-0000-0000-000000000001', 'the wrong student', 'a0000000-0000-0000-0000-000000000001', '2026-06-06 13:00Z');

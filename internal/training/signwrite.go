@@ -1,0 +1,117 @@
+package training
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/ledger"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+)
+
+// signOffBody is what the ledger keeps of a sign-off.
+type signOffBody struct {
+	Skill       string            `json:"skill"`
+	Round       int               `json:"round"`
+	Session     uuid.UUID         `json:"session_id"`
+	SignedBy    uuid.UUID         `json:"signed_by"`
+	WitnessedOn string            `json:"witnessed_on"`
+	RestsOn     []uuid.UUID       `json:"rests_on"`
+	Attempts    []uuid.UUID       `json:"attempts"`
+	Evidence    []ledger.Evidence `json:"evidence"` // the attempts and gas checks, with their digests
+	Findings    ledger.Hash       `json:"findings"`
+	Rules       []string          `json:"rules"` // of the findings, without their prose
+	Syllabus    uuid.UUID         `json:"syllabus_id"`
+	Number      int               `json:"syllabus_number"`
+	Papers      []paperRow        `json:"papers"`
+}
+
+// signOffBasis is what a sign-off was judged on, so that it can be judged again.
+type signOffBasis struct {
+	SignOff uuid.UUID `json:"sign_off_id"`
+	signOffBody
+	SignedOn   syllabus.Day          `json:"signed_on"`
+	Setting    syllabus.Setting      `json:"setting"`
+	State      syllabus.SessionState `json:"session_state"`
+	Dive       int                   `json:"training_dive"`
+	Instructor bool                  `json:"signer_is_instructor"`
+	Crew       bool                  `json:"signer_was_crew"`
+	Witnessed  bool                  `json:"signer_was_with_the_group"`
+}
+
+const insertSignOffs = `INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, evidence, rests_on, findings, body_digest)
+	SELECT app_centre(), x.id, x.enrolment_id, x.skill, x.round, @session, @by, @day, @now, x.evidence, x.rests_on, x.findings, decode(x.digest, 'base64')
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, enrolment_id uuid, skill text, round int, evidence uuid[], rests_on uuid[], findings jsonb, digest text)`
+
+// write inserts what was signed, set-wise, with the ledger and the decisions.
+func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
+	if len(c.signed) == 0 {
+		return nil
+	}
+	evidence, err := c.gather(ctx, tx)
+	if err != nil {
+		return err
+	}
+	rows := make([]map[string]any, len(c.signed))
+	entries := make([]ledger.Entry, len(c.signed))
+	decisions := make([]journal.Decision, len(c.signed))
+	for i, o := range c.signed {
+		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "evidence": o.evidence,
+			"rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
+		body, err := c.body(o, evidence)
+		if err != nil {
+			return err
+		}
+		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID}, Kind: ledger.SignOff, Ref: o.ID, Body: body}
+		decisions[i] = journal.Decision{Kind: "sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
+			Judged: o.basis(body), Findings: o.found, Accepted: o.Accept}
+	}
+	text, err := json.Marshal(rows)
+	if err != nil {
+		return fmt.Errorf("sign off: %w", err)
+	}
+	var b pgx.Batch
+	b.Queue(insertSignOffs, pgx.StrictNamedArgs{"rows": string(text), "session": c.session.ID, "by": c.person, "day": c.session.OnDay, "now": tx.Now})
+	accepted, err := journal.QueueDecisions(ctx, tx, &b, decisions)
+	if err != nil {
+		return err
+	}
+	if err := tx.Send(ctx, &b); err != nil {
+		return err
+	}
+	return ledger.AppendAll(ctx, tx, append(entries, accepted...))
+}
+
+func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Evidence) (signOffBody, error) {
+	e := c.all[o.EnrolmentID]
+	found, err := digestOf(o.found)
+	return signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, WitnessedOn: c.session.OnDay.Format(time.DateOnly),
+		RestsOn: o.restsOn, Attempts: o.evidence, Evidence: pick(evidence, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found),
+		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, c.papers...)}, err
+}
+
+func (o signed) basis(body signOffBody) signOffBasis {
+	return signOffBasis{SignOff: o.ID, signOffBody: body, SignedOn: o.on.SignedOn, Setting: o.on.Session.Setting, State: o.on.Session.State, Dive: o.on.Dive,
+		Instructor: o.on.Signer.Instructor, Crew: o.on.Signer.Crew, Witnessed: o.on.Signer.Witnessed}
+}
+
+// digestOf is what the ledger keeps of findings in full.
+func digestOf(l finding.List) (ledger.Hash, error) {
+	return ledger.Digest(append(finding.List{}, l...))
+}
+
+func rulesOf(l finding.List) []string {
+	out := make([]string, 0, len(l))
+	for _, f := range l {
+		out = append(out, f.Rule)
+	}
+	return out
+}
