@@ -8,6 +8,7 @@ package desk
 
 import (
 	"context"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -130,8 +131,7 @@ func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64,
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		found = nil
-		held, err := pg.Many[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-			WHERE p.centre_id = app_centre() AND p.person_id = @id AND p.role = 'student' AND s.state IN ('planned', 'under_way') ORDER BY s.id`, pgx.StrictNamedArgs{"id": id})
+		held, err := learnsIn(ctx, tx, id)
 		if err != nil {
 			return err
 		}
@@ -145,6 +145,14 @@ func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64,
 		if out, aged, err = s.people.ChangePerson(ctx, tx, id, version, edit); err != nil || !aged {
 			return err
 		}
+		// Whoever placed the person meanwhile judged by the old age.
+		now, err := learnsIn(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if !slices.Equal(held, now) {
+			return pg.ErrOvertaken
+		}
 		for _, session := range held {
 			f, err := s.sessions.Rejudge(ctx, tx, session, "birth_date_corrected")
 			if err != nil {
@@ -155,6 +163,12 @@ func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64,
 		return nil
 	})
 	return out, found, err
+}
+
+// learnsIn gives the sessions not over yet in which a person is a student.
+func learnsIn(ctx context.Context, tx *pg.Tx, person uuid.UUID) ([]uuid.UUID, error) {
+	return pg.Many[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+		WHERE p.centre_id = app_centre() AND p.person_id = @id AND p.role = 'student' AND s.state IN ('planned', 'under_way') ORDER BY s.id`, pgx.StrictNamedArgs{"id": person})
 }
 
 // Complete signs the completion of an enrolment and makes it completed.

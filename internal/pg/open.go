@@ -96,7 +96,7 @@ func unreachable(err error) bool {
 	var no errUnreachable
 	var e *pgconn.PgError
 	switch {
-	case errors.As(err, &no), errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
+	case errors.As(err, &no), errors.Is(err, ErrOvertaken), errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
 		return true
 	case errors.As(err, &e):
 		switch e.Code[:2] {

@@ -15,22 +15,26 @@ import (
 	"tankside/internal/pg"
 )
 
+func code(sqlstate string) error { return &pgconn.PgError{Code: sqlstate} }
+
 func TestGivenUpTransactionsAreRepeated(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		name  string
-		code  string
+		err   error
 		fails int // the first so many runs fail
 		runs  int
 		kind  fault.Kind
 		ok    bool
 	}{
-		{"none", "40001", 0, 1, 0, true},
-		{"serialization failure, once", "40001", 1, 2, 0, true},
-		{"deadlock, three times", "40P01", 3, 4, 0, true},
-		{"deadlock without end", "40P01", 100, 4, fault.Unavailable, false},
-		{"a lock that takes too long is not repeated", "55P03", 100, 1, fault.Unavailable, false},
-		{"a defect is not repeated", "42P01", 100, 1, fault.Internal, false},
+		{"none", nil, 0, 1, 0, true},
+		{"serialization failure, once", code("40001"), 1, 2, 0, true},
+		{"deadlock, three times", code("40P01"), 3, 4, 0, true},
+		{"deadlock without end", code("40P01"), 100, 4, fault.Unavailable, false},
+		{"a lock that takes too long is not repeated", code("55P03"), 100, 1, fault.Unavailable, false},
+		{"overtaken, once", pg.ErrOvertaken, 1, 2, 0, true},
+		{"overtaken without end", pg.ErrOvertaken, 100, 4, fault.Unavailable, false},
+		{"a defect is not repeated", code("42P01"), 100, 1, fault.Internal, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -40,7 +44,7 @@ func TestGivenUpTransactionsAreRepeated(t *testing.T) {
 				runs++
 				require.NoError(t, put(b.here, 1, "A", 12)(ctx, tx), "nothing is left of the run before")
 				if runs <= c.fails {
-					return fmt.Errorf("fill: %w", &pgconn.PgError{Code: c.code})
+					return fmt.Errorf("fill: %w", c.err)
 				}
 				return nil
 			})

@@ -114,13 +114,20 @@ type inside struct{}
 
 var errNested = errors.New("pg: In or Try within a transaction; hand the Tx on instead")
 
-// givenUp tells whether to begin anew: a serialization failure, a deadlock, or
-// an id that another transaction took while this one was looking. What was
+// ErrOvertaken is for fn to give when, under the last of its locks, it finds
+// that another transaction meanwhile made what it should have locked first: fn
+// runs again from the beginning, and what it wrote is rolled back. A caller of
+// In never meets it; should it happen again and again, that is
+// fault.Unavailable.
+var ErrOvertaken = errors.New("pg: overtaken by another transaction")
+
+// givenUp tells whether to begin anew: overtaken, a serialization failure, a
+// deadlock, or an id that another transaction took while this one was looking. What was
 // created meanwhile is seen the second time, so that a request which was sent
 // twice at once is answered twice.
 func givenUp(err error) bool {
 	var e *pgconn.PgError
-	return errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
+	return errors.Is(err, ErrOvertaken) || errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
 }
 
 // idTaken tells whether a row with that primary key is there already.

@@ -3,6 +3,7 @@ package sessions
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/google/uuid"
@@ -118,19 +119,14 @@ func joinsUncleared(session Session, add []NewParticipant, standing finding.List
 	return out
 }
 
-// judgeJoining locks the people who are to join and judges each of them.
+// judgeJoining locks the people who are to join, with their enrolments, and
+// judges each of them.
 func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
-	enrolments, err := resolve(ctx, tx, add)
+	enrolments, err := lockJoining(ctx, tx, add)
 	if err != nil {
 		return nil, err
 	}
-	ids := make([]uuid.UUID, len(add))
-	for i, n := range add {
-		ids[i] = n.PersonID
-	}
-	if err := lockPeople(ctx, tx, ids...); err != nil {
-		return nil, err
-	}
+	ids := joining(add)
 	people, err := peopleOn(ctx, tx, ids, session.OnDay)
 	if err != nil {
 		return nil, err
@@ -163,6 +159,31 @@ func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, 
 		}
 	}
 	return found, nil
+}
+
+func joining(add []NewParticipant) []uuid.UUID {
+	ids := make([]uuid.UUID, len(add))
+	for i, n := range add {
+		ids[i] = n.PersonID
+	}
+	return ids
+}
+
+// lockJoining locks people, then enrolments, and reads the enrolments as they
+// are under the lock: one may have ended while it waited.
+func lockJoining(ctx context.Context, tx *pg.Tx, add []NewParticipant) (map[uuid.UUID]enrolled, error) {
+	before, err := resolve(ctx, tx, add)
+	if err != nil {
+		return nil, err
+	}
+	if err := lockPeople(ctx, tx, joining(add)...); err != nil || len(before) == 0 {
+		return nil, err
+	}
+	ids := slices.Collect(maps.Keys(before))
+	if err := lockEnrolments(ctx, tx, ids...); err != nil {
+		return nil, err
+	}
+	return findEnrolments(ctx, tx, ids)
 }
 
 // resolve fills in the person of each student and checks what a part consists of.

@@ -122,7 +122,10 @@ func lockEnrolled(ctx context.Context, tx *pg.Tx, enrolments []uuid.UUID) error 
 	if len(people) < len(enrolments) {
 		return fault.UnknownReference("enrolment, each once", "/enrolment_ids")
 	}
-	return lockPeople(ctx, tx, people...)
+	if err := lockPeople(ctx, tx, people...); err != nil {
+		return err
+	}
+	return lockEnrolments(ctx, tx, enrolments...)
 }
 
 // placeIn places into one session those who have no part in it yet.
@@ -221,11 +224,10 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 }
 
 // Unplace takes an enrolment off every session that is still planned, because
-// it was withdrawn or transferred. Sessions are locked here; the caller locks
-// the enrolment afterwards.
+// it was withdrawn or transferred. Sessions are locked here, then the enrolment,
+// so that it is not placed anew before it ends.
 func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) error {
-	ids, err := pg.Many[uuid.UUID](ctx, tx, `SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-		WHERE p.centre_id = app_centre() AND p.enrolment_id = @enrolment AND s.state = 'planned' ORDER BY s.id`, pgx.StrictNamedArgs{"enrolment": enrolment})
+	ids, err := plannedFor(ctx, tx, enrolment)
 	if err != nil {
 		return err
 	}
@@ -234,6 +236,18 @@ func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) e
 	}
 	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
 		return err
+	}
+	if err := lockEnrolments(ctx, tx, enrolment); err != nil {
+		return err
+	}
+	now, err := plannedFor(ctx, tx, enrolment)
+	if err != nil {
+		return err
+	}
+	for _, id := range now {
+		if !slices.Contains(ids, id) {
+			return pg.ErrOvertaken // placed there meanwhile
+		}
 	}
 	for _, id := range ids {
 		session, err := findSession(ctx, tx, id)
@@ -253,4 +267,10 @@ func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) e
 		}
 	}
 	return nil
+}
+
+// plannedFor gives the planned sessions in which an enrolment has its part.
+func plannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid.UUID, error) {
+	return pg.Many[uuid.UUID](ctx, tx, `SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+		WHERE p.centre_id = app_centre() AND p.enrolment_id = @enrolment AND s.state = 'planned' ORDER BY s.id`, pgx.StrictNamedArgs{"enrolment": enrolment})
 }

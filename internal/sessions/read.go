@@ -33,6 +33,12 @@ func lockPeople(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
 	return lock(ctx, tx, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, ids)
 }
 
+// lockEnrolments locks enrolments, so that none ends while a place is given by
+// it. It comes after lockPeople.
+func lockEnrolments(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
+	return lock(ctx, tx, `SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, ids)
+}
+
 func lock(ctx context.Context, tx *pg.Tx, sql string, ids []uuid.UUID) error {
 	_, err := tx.Exec(ctx, sql, pgx.StrictNamedArgs{"ids": ids})
 	return err

@@ -75,8 +75,16 @@ func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error
 
 func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []Call) ([]journal.Result, error) {
 	ids := make([]uuid.UUID, len(calls))
+	var unexpected []uuid.UUID
 	for i, c := range calls {
 		ids[i] = c.ID
+		if c.Unexpected != nil {
+			unexpected = append(unexpected, c.Unexpected.PersonID)
+		}
+	}
+	// Whoever is added is judged by age: nobody corrects the birth date meanwhile.
+	if err := lockPeople(ctx, tx, unexpected...); err != nil {
+		return nil, err
 	}
 	before, err := journal.Digests(ctx, tx, ids)
 	if err != nil {

@@ -52,10 +52,19 @@ func (s *Service) MoveSession(ctx context.Context, r Rescheduling, accept []jour
 		if found, err = judgeSchedule(ctx, tx, row, place.Kind, c); err != nil {
 			return err
 		}
+		// Everybody's other bookings wait for this session from its first row
+		// on, so nothing is written before their locks are held.
+		parts, err := participantsOf(ctx, tx, row.ID)
+		if err != nil {
+			return err
+		}
+		if err := lockPeople(ctx, tx, personIDs(parts)...); err != nil {
+			return err
+		}
 		if err := writeMove(ctx, tx, row, r.Reason); err != nil {
 			return err
 		}
-		everybody, err := s.judgeEverybody(ctx, tx, row)
+		everybody, err := judgeEverybody(ctx, tx, row, parts)
 		if err != nil {
 			return err
 		}
@@ -111,15 +120,9 @@ func writeMove(ctx context.Context, tx *pg.Tx, row Session, reason string) error
 }
 
 // judgeEverybody judges every participant of a session as if joining it anew.
-func (s *Service) judgeEverybody(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error) {
-	parts, err := participantsOf(ctx, tx, row.ID)
-	if err != nil {
-		return nil, err
-	}
+// The people are locked.
+func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Participant) (finding.List, error) {
 	ids := personIDs(parts)
-	if err := lockPeople(ctx, tx, ids...); err != nil {
-		return nil, err
-	}
 	people, err := peopleOn(ctx, tx, ids, row.OnDay)
 	if err != nil {
 		return nil, err
@@ -265,6 +268,11 @@ func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, v
 	if err := from(row, Planned, version, "Only a planned session is opened."); err != nil {
 		return Opening{}, err
 	}
+	// A paper may have lapsed or been voided since the groups were judged last.
+	j, err := s.rejudge(ctx, tx, row, "open_session", fact)
+	if err != nil {
+		return Opening{}, err
+	}
 	b, err := readBench(ctx, tx, row)
 	if err != nil {
 		return Opening{}, err
@@ -287,7 +295,9 @@ func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, v
 			o.Found = append(o.Found, ungrouped(row, p)...)
 		}
 	}
-	o.Found = append(o.Found, notCleared(row, b.groups)...)
+	if row.InWater() {
+		o.Found = append(o.Found, j.all().Only(finding.Forbidden)...)
+	}
 	return o, nil
 }
 
@@ -298,17 +308,6 @@ func ungrouped(row Session, p Participant) finding.List {
 	f := Ungrouped.Of(fmt.Sprintf("%s is in no group.", p.PersonName), finding.Subject{Type: "participant", ID: p.ID.String()})
 	f.Cures = []finding.Cure{{Code: "regroup", Message: "Move the student into a group, or let the student sit out."}}
 	return finding.List{f}
-}
-
-// notCleared gives what the ratio rule found of groups that are not cleared.
-func notCleared(row Session, groups []Group) finding.List {
-	var out finding.List
-	for _, g := range groups {
-		if row.InWater() && !g.Cleared {
-			out = append(out, g.Found().Only(finding.Forbidden)...)
-		}
-	}
-	return out
 }
 
 // OpenPrepared opens a session after PrepareOpening, with everything found.

@@ -4,7 +4,6 @@ VALUES (app_centre(), 'c0000000-0000-0000-0000-000000000001', 'Saturday boat', '
 INSERT INTO outing_guest (centre_id, id, outing_id, name, body_digest, created_at)
 VALUES (app_centre(), 'c1000000-0000-0000-0000-000000000001', 'c0000000-0000-0000-0000-000000000001', 'Skipper', '', '2026-06-01Z');
 
-
 INSERT INTO session (centre_id, id, course_id, kind, title, site_id, outing_id, starts_local, ends_local, time_zone, starts_at, ends_at, during, on_day, body_digest, created_at, updated_at)
 VALUES (app_centre(), 'c2000000-0000-0000-0000-000000000001', 'b2000000-0000-0000-0000-000000000001', 'open', 'Open water',
     'b0000000-0000-0000-0000-000000000001', 'c0000000-0000-0000-0000-000000000001', '2026-06-06 10:00', '2026-06-06 12:00', 'Europe/Lisbon',
