@@ -314,6 +314,15 @@ func (s *Service) Withdraw(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason 
 	return setState(ctx, tx, id, "withdrawn", reason)
 }
 
+// Hold locks a course in the caller's transaction, for package desk, which locks
+// sessions after it. A course that is not there is for Transfer to say.
+func (s *Service) Hold(ctx context.Context, tx *pg.Tx, course uuid.UUID) error {
+	if _, err := lockCourse(ctx, tx, course); err != nil && fault.KindOf(err) != fault.NotFound {
+		return err
+	}
+	return nil
+}
+
 // Transfer ends an enrolment and makes another on a course of the same
 // syllabus, in the caller's transaction. What was learned is for the caller to
 // carry over.

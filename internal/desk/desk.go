@@ -1,6 +1,7 @@
 // Package desk does what spans features in one transaction: opening a session,
 // which asks people, groups and training; ending an enrolment, which empties
-// places; completing one; correcting a birth date; voiding what was witnessed.
+// places; completing one; correcting a birth date or a paper, which groups are
+// judged by; voiding what was witnessed.
 //
 // It owns no table, and is the only package that may import several features.
 // It must not know a rule: what is allowed, the features ask the rule packages.
@@ -8,7 +9,6 @@ package desk
 
 import (
 	"context"
-	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -109,6 +109,10 @@ func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.K
 			out, created = e, false
 			return err
 		}
+		// The course is locked before sessions and groups.
+		if err := s.courses.Hold(ctx, tx, course); err != nil {
+			return err
+		}
 		if err := s.sessions.Unplace(ctx, tx, id); err != nil {
 			return err
 		}
@@ -120,55 +124,6 @@ func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.K
 		return s.training.CarryCredits(ctx, tx, id, out.ID)
 	})
 	return out, found, created, err
-}
-
-// ChangePerson edits a person. A corrected birth date is a fact: the groups of
-// sessions that are not over are judged anew by it.
-func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields)) (out people.Person, found finding.List, err error) {
-	who := actor.From(ctx)
-	if err := mayKeepEnrolments(who); err != nil {
-		return out, nil, err
-	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		found = nil
-		held, err := learnsIn(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		// Sessions and groups are locked before the person.
-		for _, session := range held {
-			if err := s.sessions.Hold(ctx, tx, session); err != nil {
-				return err
-			}
-		}
-		var aged bool
-		if out, aged, err = s.people.ChangePerson(ctx, tx, id, version, edit); err != nil || !aged {
-			return err
-		}
-		// Whoever placed the person meanwhile judged by the old age.
-		now, err := learnsIn(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		if !slices.Equal(held, now) {
-			return pg.ErrOvertaken
-		}
-		for _, session := range held {
-			f, err := s.sessions.Rejudge(ctx, tx, session, "birth_date_corrected")
-			if err != nil {
-				return err
-			}
-			found = append(found, f...)
-		}
-		return nil
-	})
-	return out, found, err
-}
-
-// learnsIn gives the sessions not over yet in which a person is a student.
-func learnsIn(ctx context.Context, tx *pg.Tx, person uuid.UUID) ([]uuid.UUID, error) {
-	return pg.Many[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-		WHERE p.centre_id = app_centre() AND p.person_id = @id AND p.role = 'student' AND s.state IN ('planned', 'under_way') ORDER BY s.id`, pgx.StrictNamedArgs{"id": person})
 }
 
 // Complete signs the completion of an enrolment and makes it completed.

@@ -121,7 +121,7 @@ func TestAnAssistantWhosePaperWasVoidedDoesNotOpenTheSession(t *testing.T) {
 		e := c.Enrol(c.course, other)
 		c.Participant(c.open, &c.group, other, &e, "student")
 	}
-	_, err := people.New(c.DB.DB).VoidPaper(c.ctx, insurance, "of somebody else")
+	_, err := c.desk.VoidPaper(c.ctx, insurance, "of somebody else")
 	require.NoError(t, err)
 	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)

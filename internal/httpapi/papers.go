@@ -9,7 +9,7 @@ import (
 
 // RecordPaper implements POST /v1/people/{id}/papers.
 func (s *server) RecordPaper(ctx context.Context, r api.RecordPaperRequestObject) (api.RecordPaperResponseObject, error) {
-	paper, created, err := s.People.RecordPaper(ctx, people.NewPaper{
+	paper, created, err := s.Desk.RecordPaper(ctx, people.NewPaper{
 		Key:        creation(ctx, r.Body.ID),
 		PersonID:   r.ID,
 		Kind:       r.Body.Kind,
@@ -52,7 +52,7 @@ func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api
 
 // VoidPaper implements POST /v1/papers/{id}/void.
 func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (api.VoidPaperResponseObject, error) {
-	paper, err := s.People.VoidPaper(ctx, r.ID, r.Body.Reason)
+	paper, err := s.Desk.VoidPaper(ctx, r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}

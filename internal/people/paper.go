@@ -79,8 +79,13 @@ type reasonBody struct {
 	LiftedBy *uuid.UUID  `json:"lifted_by,omitempty"`
 }
 
-// RecordPaper puts a paper on record, for staff: whoever saw it stands for it.
-func (s *Service) RecordPaper(ctx context.Context, n NewPaper) (out Paper, created bool, err error) {
+// CountsForRatio tells whether a paper of a kind decides whether an assistant
+// counts towards a ratio: then package desk judges groups anew.
+func CountsForRatio(kind string) bool { return kind == "teaching_status" || kind == "insurance" }
+
+// RecordPaper puts a paper on record, for staff, in the caller's transaction:
+// whoever saw it stands for it. Package desk judges groups anew by it.
+func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx, n NewPaper) (out Paper, created bool, err error) {
 	who := actor.From(ctx)
 	if err := byStaffPerson(who); err != nil {
 		return out, false, err
@@ -88,27 +93,23 @@ func (s *Service) RecordPaper(ctx context.Context, n NewPaper) (out Paper, creat
 	if err := n.check(); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := lockPerson(ctx, tx, n.PersonID, nil); err != nil {
-			return err
-		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM paper WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
-		switch {
-		case err != nil:
-			return err
-		case again:
-			err = n.Replays(digest)
-		default:
-			err = insertPaper(ctx, tx, n, who)
-		}
-		if err != nil {
-			return err
-		}
-		created = !again
-		out, err = findPaper(ctx, tx, n.ID)
-		return err
-	})
-	return out, created, err
+	if _, err := lockPerson(ctx, tx, n.PersonID, nil); err != nil {
+		return out, false, err
+	}
+	digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM paper WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+	switch {
+	case err != nil:
+		return out, false, err
+	case again:
+		err = n.Replays(digest)
+	default:
+		err = insertPaper(ctx, tx, n, who)
+	}
+	if err != nil {
+		return out, false, err
+	}
+	out, err = findPaper(ctx, tx, n.ID)
+	return out, !again, err
 }
 
 // byStaffPerson lets staff through, and no program: somebody has to stand for it.
@@ -184,34 +185,43 @@ func (s *Service) Paper(ctx context.Context, id uuid.UUID) (out Paper, err error
 	return out, err
 }
 
-// VoidPaper voids a paper with a reason, for managers and instructors. Again
-// does no harm.
-func (s *Service) VoidPaper(ctx context.Context, id uuid.UUID, reason string) (out Paper, err error) {
+// PaperOf reads a paper in the caller's transaction, for whoever may void it:
+// managers and instructors.
+func (s *Service) PaperOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Paper, error) {
+	if err := mayVoidPapers(actor.From(ctx)); err != nil {
+		return Paper{}, err
+	}
+	return findPaper(ctx, tx, id)
+}
+
+func mayVoidPapers(who actor.Actor) error {
+	return who.RequireRole("a manager or an instructor", actor.Manager, actor.Instructor)
+}
+
+// VoidPaper voids a paper with a reason, for managers and instructors, in the
+// caller's transaction. Again does no harm. Package desk judges groups anew.
+func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) (out Paper, err error) {
 	who := actor.From(ctx)
-	if err := who.RequireRole("a manager or an instructor", actor.Manager, actor.Instructor); err != nil {
+	if err := mayVoidPapers(who); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		p, err := findPaper(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		if _, err := lockPerson(ctx, tx, p.PersonID, nil); err != nil {
-			return err
-		}
-		n, err := tx.Do(ctx, `INSERT INTO paper_void (centre_id, paper_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
-			ON CONFLICT (centre_id, paper_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
-		if err == nil && n == 1 {
-			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID}, Kind: ledger.PaperVoid, Ref: id,
-				Body: reasonBody{Reason: ledger.HashText(reason), VoidedBy: &who.Person}})
-		}
-		if err != nil {
-			return err
-		}
-		out, err = findPaper(ctx, tx, id)
-		return err
-	})
-	return out, err
+	p, err := findPaper(ctx, tx, id)
+	if err != nil {
+		return out, err
+	}
+	if _, err := lockPerson(ctx, tx, p.PersonID, nil); err != nil {
+		return out, err
+	}
+	n, err := tx.Do(ctx, `INSERT INTO paper_void (centre_id, paper_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
+		ON CONFLICT (centre_id, paper_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+	if err == nil && n == 1 {
+		err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID}, Kind: ledger.PaperVoid, Ref: id,
+			Body: reasonBody{Reason: ledger.HashText(reason), VoidedBy: &who.Person}})
+	}
+	if err != nil {
+		return out, err
+	}
+	return findPaper(ctx, tx, id)
 }
 
 // UnfitMark says that one of the crew found a person not fit on a day.

@@ -1,0 +1,103 @@
+package desk
+
+import (
+	"context"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/finding"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+)
+
+// ChangePerson edits a person. A corrected birth date is a fact: the groups of
+// sessions that are not over are judged anew by it.
+func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields)) (out people.Person, found finding.List, err error) {
+	who := actor.From(ctx)
+	if err := mayKeepEnrolments(who); err != nil {
+		return out, nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		found, err = s.rejudging(ctx, tx, id, "birth_date_corrected", func() (aged bool, err error) {
+			out, aged, err = s.people.ChangePerson(ctx, tx, id, version, edit)
+			return aged, err
+		})
+		return err
+	})
+	return out, found, err
+}
+
+// RecordPaper puts a paper on record. An assistant's paper may be what a group
+// lacked: groups are judged anew by it.
+func (s *Service) RecordPaper(ctx context.Context, n people.NewPaper) (out people.Paper, created bool, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		_, err := s.rejudging(ctx, tx, n.PersonID, "paper_recorded", func() (matters bool, err error) {
+			out, created, err = s.people.RecordPaper(ctx, tx, n)
+			return created && people.CountsForRatio(out.Kind), err
+		})
+		return err
+	})
+	return out, created, err
+}
+
+// VoidPaper voids a paper with a reason. A group whose assistant counted by it
+// may lose its clearance.
+func (s *Service) VoidPaper(ctx context.Context, id uuid.UUID, reason string) (out people.Paper, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		p, err := s.people.PaperOf(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		_, err = s.rejudging(ctx, tx, p.PersonID, "paper_voided", func() (matters bool, err error) {
+			out, err = s.people.VoidPaper(ctx, tx, id, reason)
+			return p.VoidedAt == nil && people.CountsForRatio(p.Kind), err
+		})
+		return err
+	})
+	return out, err
+}
+
+// rejudging changes something of a person, and when it matters, judges the
+// groups of all sessions that are not over and that the person takes part in
+// anew. Sessions and groups are locked before the person.
+func (s *Service) rejudging(ctx context.Context, tx *pg.Tx, person uuid.UUID, cause string, change func() (matters bool, err error)) (finding.List, error) {
+	held, err := ahead(ctx, tx, person)
+	if err != nil {
+		return nil, err
+	}
+	for _, session := range held {
+		if err := s.sessions.Hold(ctx, tx, session); err != nil {
+			return nil, err
+		}
+	}
+	if matters, err := change(); err != nil || !matters {
+		return nil, err
+	}
+	// Whoever placed the person meanwhile judged by what held before.
+	now, err := ahead(ctx, tx, person)
+	if err != nil {
+		return nil, err
+	}
+	if !slices.Equal(held, now) {
+		return nil, pg.ErrOvertaken
+	}
+	var found finding.List
+	for _, session := range held {
+		f, err := s.sessions.Rejudge(ctx, tx, session, cause)
+		if err != nil {
+			return nil, err
+		}
+		found = append(found, f...)
+	}
+	return found, nil
+}
+
+// ahead gives the sessions that are not over and that a person takes part in,
+// in the order of locking.
+func ahead(ctx context.Context, tx *pg.Tx, person uuid.UUID) ([]uuid.UUID, error) {
+	return pg.Many[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+		WHERE p.centre_id = app_centre() AND p.person_id = @id AND s.state IN ('planned', 'under_way') ORDER BY s.id`, pgx.StrictNamedArgs{"id": person})
+}

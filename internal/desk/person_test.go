@@ -1,0 +1,77 @@
+package desk_test
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/fault"
+	"tankside/internal/once"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/ratio"
+)
+
+// filled adds adults to the group of the open-water session.
+func (c *counter) filled(n int) {
+	for i := range n {
+		other := c.Student(fmt.Sprintf("Other %d", i), "1990-01-01")
+		e := c.Enrol(c.course, other)
+		c.Participant(c.open, &c.group, other, &e, "student")
+	}
+}
+
+// Active and insured, an assistant adds places: 8 to an instructor in open
+// water, 10 with an assistant (three manuals, seen).
+func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
+	c := newCounter(t)
+	assistant := c.Person("Abel Assistant", "1985-03-01", "assistant")
+	for _, kind := range []string{"teaching_status", "first_aid"} {
+		c.Paper(assistant, kind, "valid", "2020-01-01", "2040-01-01")
+	}
+	insured := func() people.Paper {
+		p, created, err := c.desk.RecordPaper(c.ctx, people.NewPaper{Key: once.New(), PersonID: assistant, Kind: "insurance", Outcome: "valid",
+			IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
+		require.NoError(t, err)
+		require.True(t, created)
+		return p
+	}
+	cleared := func() bool { return c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND cleared`) == 1 }
+	paper := insured()
+	c.Participant(c.open, &c.group, assistant, nil, "assistant")
+	c.filled(9)
+	require.NoError(t, c.DB.In(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		_, err := c.sessions.Rejudge(ctx, tx, c.open, "the scene is set")
+		return err
+	}))
+	require.True(t, cleared())
+	_, err := c.desk.VoidPaper(c.As(assistant), paper.ID, "no")
+	require.ErrorIs(t, err, fault.Forbidden.Err())
+	_, err = c.desk.VoidPaper(c.ctx, paper.ID, "another person's")
+	require.NoError(t, err)
+	require.False(t, cleared())
+	_, err = c.desk.VoidPaper(c.ctx, paper.ID, "again does no harm")
+	require.NoError(t, err)
+	insured()
+	require.True(t, cleared(), "the paper that was lacking gives it back")
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_given'`))
+}
+
+// A centre that tightens its own limits does not judge old decisions anew; but
+// nobody gets into the water beyond them.
+func TestASessionIsOpenedByTheRuleBooksOfTheDay(t *testing.T) {
+	c := newCounter(t)
+	c.filled(3)
+	house := &ratio.Book{Title: "House limits", Source: "the centre's own", Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Open},
+		Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{2}}}}
+	_, err := people.New(c.DB.DB).ChangeCentre(c.ctx, 1, func(s *people.CentreSettings) { s.OwnBook = house })
+	require.NoError(t, err)
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND cleared`))
+	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	refusedBy(t, err, ratio.TooManyStudents)
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM session WHERE id = '`+c.open.String()+`' AND state = 'planned'`))
+}
