@@ -17,15 +17,13 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
 	"sync"
 	"text/tabwriter"
 	"time"
-
-	"github.com/google/uuid"
 
 	"tankside/internal/app"
 	"tankside/internal/config"
@@ -39,30 +37,38 @@ import (
 type Options struct {
 	Clients  []int // how many at once
 	Rounds   int   // service and yardstick alternate so often
-	Requests int   // in each round
+	Requests int   // sign-offs in each round; of the others, which use nothing up, four times as many
 	Out      io.Writer
 	Errs     io.Writer
 }
 
-// Full is what is measured for figures to be stated; Smoke only shows that it
-// works.
+// Full is what is measured for figures to be stated.
 func Full() Options { return Options{Clients: []int{1, 8, 32}, Rounds: 5, Requests: 320} }
 
-// Smoke is a few seconds of load.
+// Smoke is a few seconds of load, to show that it works.
 func Smoke() Options { return Options{Clients: []int{1, 4}, Rounds: 1, Requests: 16} }
 
 // pool is how many connections the service and the yardstick have: enough for
 // the most clients.
 const pool = 32
 
-// job is one kind of request, with what its yardstick is.
+// job is one kind of request, with its yardstick.
 type job struct {
 	name    string
 	request func(n int) error // n counts the requests of the job over all rounds
-	sql     string            // the yardstick's script
+	times   int               // how many for each one of Options.Requests
+	script  string            // the yardstick
+	uses    bool              // each request uses up an enrolment
 	used    int               // requests so far, of service and yardstick together
-	signs   bool              // each request uses up an enrolment
 }
+
+// share gives how many requests each of so many clients makes, those before the
+// clock runs included.
+func (j *job) share(o Options, clients int) int { return max(o.Requests*j.times/clients, 1) + warm }
+
+// warm is how many requests each client makes before its clock runs: its
+// connection and its prepared statements are there then.
+const warm = 2
 
 // Run measures and prints a table.
 func Run(ctx context.Context, o Options) error {
@@ -158,21 +164,23 @@ type result struct{ service, yardstick, ratio []float64 }
 
 func measure(ctx context.Context, o Options, jobs []*job, y yardstick) error {
 	table := tabwriter.NewWriter(o.Out, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(o.Out, "%d rounds, %d CPUs; service and load share this machine\n\n", o.Rounds, runtime.NumCPU())
 	fmt.Fprintf(table, "what\tclients\tservice /s\tpgbench /s\tratio: median\tlowest\thighest\n")
 	for _, j := range jobs {
 		for _, clients := range o.Clients {
 			var r result
 			for range o.Rounds {
-				service, err := load(ctx, j, clients, o.Requests)
+				service, err := load(ctx, j, clients, j.share(o, clients))
 				if err != nil {
 					return fmt.Errorf("%s: %w", j.name, err)
 				}
-				stick, err := y.run(ctx, j, clients, o.Requests)
+				stick, err := y.run(ctx, j, clients, j.share(o, clients))
 				if err != nil {
 					return fmt.Errorf("%s: %w", j.name, err)
 				}
 				r.service, r.yardstick, r.ratio = append(r.service, service), append(r.yardstick, stick), append(r.ratio, service/stick)
 			}
+			fmt.Fprintf(o.Errs, "measured: %s, %d clients\n", j.name, clients)
 			fmt.Fprintf(table, "%s\t%d\t%.0f\t%.0f\t%.2f\t%.2f\t%.2f\n", j.name, clients, median(r.service), median(r.yardstick), median(r.ratio),
 				slices.Min(r.ratio), slices.Max(r.ratio))
 		}
@@ -185,58 +193,34 @@ func median(x []float64) float64 {
 	return x[len(x)/2]
 }
 
-// load makes requests from so many clients and gives how many a second were
-// answered.
-func load(ctx context.Context, j *job, clients, requests int) (float64, error) {
-	each := max(requests/clients, 1)
+// load makes so many requests from each of the clients and gives how many a
+// second were answered.
+func load(ctx context.Context, j *job, clients, each int) (float64, error) {
 	first := j.used
 	j.used += clients * each
 	var wg sync.WaitGroup
-	errs := make([]error, clients)
-	began := time.Now()
+	errs, ends := make([]error, clients), make([][]time.Time, clients)
 	for c := range clients {
 		wg.Go(func() {
 			for i := range each {
 				if errs[c] = j.request(first + c*each + i); errs[c] != nil || ctx.Err() != nil {
 					return
 				}
+				ends[c] = append(ends[c], time.Now())
 			}
 		})
 	}
 	wg.Wait()
-	took := time.Since(began)
-	return float64(clients*each) / took.Seconds(), errors.Join(append(errs, ctx.Err())...)
+	return rate(ends), errors.Join(append(errs, ctx.Err())...)
 }
 
-// yardstick runs scripts with pgbench.
-type yardstick struct{ pgbench, dir, url string }
-
-var tps = regexp.MustCompile(`tps = ([0-9.]+) \(without initial connection time\)`)
-
-func (y yardstick) run(ctx context.Context, j *job, clients, requests int) (float64, error) {
-	each := max(requests/clients, 1)
-	file := filepath.Join(y.dir, "script.sql")
-	if err := os.WriteFile(file, []byte(j.sql), 0o600); err != nil {
-		return 0, err
+// rate gives how many a second came to an end, of clients whose ends are given:
+// the sum of what each one did since it was warm.
+func rate(ends [][]time.Time) (sum float64) {
+	for _, all := range ends {
+		if len(all) > warm {
+			sum += float64(len(all)-warm) / all[len(all)-1].Sub(all[warm-1]).Seconds()
+		}
 	}
-	base := j.used
-	j.used += clients * each
-	run := exec.CommandContext(ctx, y.pgbench, "-n", "-M", "prepared", "-c", strconv.Itoa(clients), "-j", strconv.Itoa(min(clients, 2)),
-		"-t", strconv.Itoa(each), "-D", "i=-1", "-D", fmt.Sprintf("base=%d", base), "-D", fmt.Sprintf("each=%d", each), "-f", file, y.url)
-	run.Env = append(os.Environ(), "PGOPTIONS=-c plan_cache_mode="+pg.PlanCacheMode)
-	out, err := run.CombinedOutput()
-	if err != nil {
-		return 0, fmt.Errorf("pgbench: %w\n%s", err, out)
-	}
-	m := tps.FindSubmatch(out)
-	if m == nil || strings.Contains(string(out), "number of failed transactions: ") && !strings.Contains(string(out), "number of failed transactions: 0 ") {
-		return 0, fmt.Errorf("pgbench did not say how many a second:\n%s", out)
-	}
-	return strconv.ParseFloat(string(m[1]), 64)
+	return sum
 }
-
-// enrolmentPrefix begins the ids of the enrolments that are signed for; the
-// rest counts them.
-const enrolmentPrefix = "0199aaaa-0000-7000-8000-"
-
-func enrolmentID(n int) uuid.UUID { return uuid.MustParse(fmt.Sprintf("%s%012x", enrolmentPrefix, n)) }

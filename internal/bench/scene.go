@@ -6,15 +6,21 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net/http"
 	"strings"
-	"sync"
+	"time"
 
 	"github.com/google/uuid"
 )
 
-// scene is a centre with one instructor who teaches four sessions of eight
-// students on one day.
+// The instructor teaches so many sessions on one day, with so many students each.
+const (
+	sessions = 4
+	students = 8
+)
+
+// scene is a centre with one instructor and a day's sessions.
 type scene struct {
 	ctx        context.Context
 	base       string
@@ -25,8 +31,7 @@ type scene struct {
 	tracer     *tracer
 	client     *http.Client
 	course     string
-	sessions   []string
-	parts      []string // participants, eight for each session
+	site       string
 }
 
 type object = map[string]any
@@ -83,7 +88,7 @@ func (s *scene) must(err *error, token, method, path string, body any) object {
 	if out, *err = s.send(token, method, path, body); out == nil {
 		out = object{}
 	}
-	if u, bad := uuid.Parse(fmt.Sprint(out["id"])); bad == nil {
+	if u, bad := uuid.Parse(fmt.Sprint(out["id"])); bad == nil && counted[u.String()[:len(signedPrefix)]] == "" {
 		s.fixed[u] = true
 	}
 	return out
@@ -97,17 +102,28 @@ func (s *scene) prepare(o Options) ([]*job, error) {
 	s.must(&err, s.manager, "POST", "/v1/centre/set-clock", object{"now_at": "2027-06-05T08:00:00Z"})
 	s.crew(&err)
 	syllabus := text(s.must(&err, s.manager, "POST", "/v1/syllabuses", object{"title": "First", "built_in": "first-certification"}), "id")
-	s.course = text(s.must(&err, s.manager, "POST", "/v1/courses", object{"title": "Load", "syllabus_id": syllabus, "starts_on": "2027-06-05", "ends_on": "2027-06-06"}), "id")
-	students := s.students(&err, 32)
-	s.plan(&err, students)
+	course := object{"title": "Load", "syllabus_id": syllabus, "starts_on": "2027-05-01", "ends_on": "2027-06-06"}
+	s.course = text(s.must(&err, s.manager, "POST", "/v1/courses", course), "id")
+	pool := object{"name": "Pool", "kind": "confined", "water": "fresh", "max_depth": object{"value": 5, "unit": "m"}, "emergency": "112"}
+	s.site = text(s.must(&err, s.manager, "POST", "/v1/sites", pool), "id")
+	s.plan(&err, s.students(&err, sessions*students))
 	if err != nil {
 		return nil, err
 	}
-	signs := len(o.Clients) * o.Rounds * 2 * (o.Requests + 64)
-	if err := s.enrol(signs + 1); err != nil {
+	jobs := s.jobs()
+	signs := 0
+	for _, j := range jobs {
+		if j.uses {
+			for _, clients := range o.Clients {
+				signs += o.Rounds * 2 * clients * j.share(o, clients)
+			}
+			signs += kept + 1
+		}
+	}
+	if err := s.enrol(signs); err != nil {
 		return nil, err
 	}
-	return s.jobs()
+	return jobs, s.trace(jobs)
 }
 
 func (s *scene) crew(err *error) {
@@ -146,87 +162,71 @@ func (s *scene) students(err *error, n int) []string {
 	return ids
 }
 
-// plan plans four sessions of a day, each with eight students, and opens them.
-func (s *scene) plan(err *error, students []string) {
-	site := text(s.must(err, s.manager, "POST", "/v1/sites", object{"name": "Pool", "kind": "confined", "water": "fresh", "max_depth": object{"value": 5, "unit": "m"}, "emergency": "112"}), "id")
-	for i := range 4 {
-		hour := 9 + 2*i
-		session := s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/sessions", object{"kind": "confined", "title": fmt.Sprintf("Pool %d", i+1), "site_id": site,
-			"starts_local": fmt.Sprintf("2027-06-05T%02d:00", hour), "ends_local": fmt.Sprintf("2027-06-05T%02d:50", hour+1)})
-		id := text(session, "id")
-		if u, bad := uuid.Parse(text(session, "outing_id")); bad == nil {
-			s.fixed[u] = true
+// plan plans the sessions of a day, puts students into each, and opens them.
+func (s *scene) plan(err *error, people []string) {
+	day := time.Date(2027, 6, 5, 9, 0, 0, 0, time.UTC)
+	for i := range sessions {
+		id := numbered(sessionPrefix, i)
+		group := s.hold(err, id, day.Add(time.Duration(i)*2*time.Hour), 110*time.Minute)
+		at := "/v1/sessions/" + id.String()
+		for n := i * students; n < (i+1)*students && *err == nil; n++ {
+			enrolment := numbered(enrolmentPrefix, n)
+			s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/enrolments", object{"id": enrolment, "person_id": people[n]})
+			s.must(err, s.manager, "POST", at+"/participants", object{"id": numbered(participantPrefix, n), "role": "student", "enrolment_id": enrolment, "group_id": group})
 		}
-		group := text(s.must(err, s.manager, "POST", "/v1/sessions/"+id+"/groups", object{"name": "blue", "instructor_id": s.who}), "id")
-		for k := range 8 {
-			if *err != nil {
-				return
-			}
-			e := s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/enrolments", object{"person_id": students[8*i+k]})
-			p := s.must(err, s.manager, "POST", "/v1/sessions/"+id+"/participants", object{"role": "student", "enrolment_id": e["id"], "group_id": group})
-			s.parts = append(s.parts, text(p, "id"))
-		}
-		s.must(err, s.manager, "POST", "/v1/sessions/"+id+"/open", object{})
-		s.sessions = append(s.sessions, id)
+		s.must(err, s.manager, "POST", at+"/open", object{})
 	}
 }
 
-// enrol enrols so many people, whose ids follow one another, to sign off for.
-func (s *scene) enrol(n int) error {
-	var list strings.Builder
-	list.WriteString("name,birth_on\n")
-	for i := range n {
-		fmt.Fprintf(&list, "Signed %06d,1995-05-05\n", i)
+// hold plans a session with a group of the instructor's, and gives the group.
+func (s *scene) hold(err *error, id uuid.UUID, from time.Time, long time.Duration) (group string) {
+	const local = "2006-01-02T15:04"
+	session := s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/sessions", object{"id": id, "kind": "confined", "title": "Pool", "site_id": s.site,
+		"starts_local": from.Format(local), "ends_local": from.Add(long).Format(local)})
+	if u, bad := uuid.Parse(text(session, "outing_id")); bad == nil {
+		s.fixed[u] = true
 	}
-	out, err := s.send(s.manager, "POST", "/v1/people/import", list.String())
-	if err != nil {
-		return err
-	}
-	items, _ := out["items"].([]any)
-	var wg sync.WaitGroup
-	errs := make([]error, 8)
-	for w := range errs {
-		wg.Go(func() {
-			for i := w; i < len(items) && errs[w] == nil; i += len(errs) {
-				_, errs[w] = s.send(s.manager, "POST", "/v1/courses/"+s.course+"/enrolments", object{"id": enrolmentID(i), "person_id": items[i].(object)["id"]})
-			}
-		})
-	}
-	wg.Wait()
-	for _, err := range errs {
-		if err != nil {
+	return text(s.must(err, s.manager, "POST", "/v1/sessions/"+id.String()+"/groups", object{"name": "blue", "instructor_id": s.who}), "id")
+}
+
+// jobs are the kinds of request that are measured. Sign-offs come first, while
+// the sessions have no gas checks: thousands of them there are only under load.
+func (s *scene) jobs() []*job {
+	return []*job{
+		{name: "sign-off", times: 1, uses: true, request: func(n int) error {
+			return s.recorded("/v1/sessions/"+numbered(signingPrefix, n/signers).String()+"/sign-offs",
+				object{"id": uuid.New(), "enrolment_id": numbered(signedPrefix, n), "skill": "kit-check"})
+		}},
+		{name: "gas check", times: 4, request: func(int) error {
+			n := rand.IntN(sessions * students)
+			return s.recorded("/v1/sessions/"+numbered(sessionPrefix, n/students).String()+"/gas-checks",
+				object{"id": uuid.New(), "participant_id": numbered(participantPrefix, n), "reading": object{"value": 150, "unit": "bar"},
+					"signalled": object{"value": 150, "unit": "bar"}, "witnessed_at": "2027-06-05T08:00:00Z"})
+		}},
+		{name: "instructor's day", times: 4, request: func(int) error {
+			_, err := s.send(s.instructor, "GET", "/v1/people/"+s.who.String()+"/days/2027-06-05", nil)
 			return err
-		}
+		}},
 	}
-	return nil
 }
 
-// jobs traces one request of each kind and makes its yardstick of it.
-func (s *scene) jobs() ([]*job, error) {
-	gas := &job{name: "gas check", request: func(n int) error {
-		i := n % len(s.parts)
-		return s.recorded("/v1/sessions/"+s.sessions[i/8]+"/gas-checks", object{"id": uuid.New(), "participant_id": s.parts[i],
-			"reading": object{"value": 150, "unit": "bar"}, "signalled": object{"value": 150, "unit": "bar"}, "witnessed_at": "2027-06-05T08:00:00Z"})
-	}}
-	sign := &job{name: "sign-off", signs: true, request: func(n int) error {
-		return s.recorded("/v1/sessions/"+s.sessions[0]+"/sign-offs", object{"id": uuid.New(), "enrolment_id": enrolmentID(n), "skill": "kit-check"})
-	}}
-	day := &job{name: "instructor's day", request: func(int) error {
-		_, err := s.send(s.instructor, "GET", "/v1/people/"+s.who.String()+"/days/2027-06-05", nil)
-		return err
-	}}
-	jobs := []*job{gas, sign, day}
+// kept is how many requests go before the one that is traced, so that what the
+// service keeps in memory is there.
+const kept = 3
+
+// trace makes the yardstick of each kind of request.
+func (s *scene) trace(jobs []*job) error {
 	for _, j := range jobs {
-		for range 2 { // the second time everything that is kept is warm
+		for range kept + 1 {
 			s.tracer.start()
 			if err := j.request(j.used); err != nil {
-				return nil, fmt.Errorf("%s: %w", j.name, err)
+				return fmt.Errorf("%s: %w", j.name, err)
 			}
-			j.sql = script(s.tracer.stop(), s.fixed, enrolmentID(j.used))
+			j.script = script(s.tracer.stop(), s.fixed)
 			j.used++
 		}
 	}
-	return jobs, nil
+	return nil
 }
 
 // recorded posts one item, which has to be recorded.

@@ -88,13 +88,30 @@ func (t *tracer) note(ctx context.Context, conn *pgx.Conn, sql string, args []an
 	t.seen = append(t.seen, statement{sql: sql, args: args, batch: batch})
 }
 
-// script writes the statements as a pgbench script. Ids that the request made
-// up are made up anew in each transaction; the enrolment, where there is one, is
-// the next of those that nothing was signed for yet.
-func script(all []statement, fixed map[uuid.UUID]bool, enrolment uuid.UUID) string {
-	w := writer{fixed: fixed, enrolment: enrolment, fresh: map[string]int{}}
+// The ids that a script counts, by how they begin; what follows is a number.
+const (
+	signedPrefix      = "0199aaaa-0000-7000-8000-" // enrolments that are signed for, one after the other
+	enrolmentPrefix   = "0199bbbb-0000-7000-8000-" // of the students
+	participantPrefix = "0199cccc-0000-7000-8000-"
+	sessionPrefix     = "0199dddd-0000-7000-8000-"
+	signingPrefix     = "0199eeee-0000-7000-8000-" // sessions whose students are signed for
+)
+
+// counted gives the variable of a script that has the number of such an id.
+var counted = map[string]string{signedPrefix: "e", enrolmentPrefix: "p", participantPrefix: "p", sessionPrefix: "s", signingPrefix: "g"}
+
+func numbered(prefix string, n int) uuid.UUID {
+	return uuid.MustParse(fmt.Sprintf("%s%012x", prefix, n))
+}
+
+// script writes the statements as a pgbench script. Each transaction draws a
+// participant with its session; ids that the request made up are made up anew;
+// the enrolment that is signed for is the next that nothing was signed for yet.
+func script(all []statement, fixed map[uuid.UUID]bool) string {
+	w := writer{fixed: fixed, fresh: map[string]int{}}
 	var b strings.Builder
 	b.WriteString("\\set i :i + 1\n\\set n random(1, 100000000000000)\n\\set e :base + :client_id * :each + :i\n")
+	fmt.Fprintf(&b, "\\set g :e / %d\n\\set p random(0, %d)\n\\set s :p / %d\n", signers, sessions*students-1, students)
 	in := 0
 	for _, s := range all {
 		if s.batch != in {
@@ -116,9 +133,8 @@ func script(all []statement, fixed map[uuid.UUID]bool, enrolment uuid.UUID) stri
 
 // writer renders arguments as literals.
 type writer struct {
-	fixed     map[uuid.UUID]bool
-	enrolment uuid.UUID
-	fresh     map[string]int // ids that the request made up
+	fixed map[uuid.UUID]bool
+	fresh map[string]int // ids that the request made up
 }
 
 var placeholder = regexp.MustCompile(`\$(\d+)`)
@@ -171,8 +187,8 @@ func (w writer) vary(text string) (expr string, varies bool) {
 
 // made is the expression for an id that varies.
 func (w writer) made(u uuid.UUID) string {
-	if u == w.enrolment {
-		return "('" + enrolmentPrefix + "' || lpad(to_hex(:e::bigint), 12, '0'))"
+	if name, ok := counted[u.String()[:len(signedPrefix)]]; ok {
+		return fmt.Sprintf("('%s' || lpad(to_hex(:%s::bigint), 12, '0'))", u.String()[:len(signedPrefix)], name)
 	}
 	n, ok := w.fresh[u.String()]
 	if !ok {
