@@ -586,7 +586,7 @@ type DrillAttemptAdd struct {
 	Reason        *string `json:"reason,omitempty"`
 	Role          *string `json:"role,omitempty"`
 
-	// Skill The code of a skill of the course's syllabus.
+	// Skill The code of a skill of the syllabus that the student is taught by.
 	Skill string `json:"skill"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
@@ -2069,7 +2069,7 @@ type SignOffAdd struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
-	// Skill The code of a skill of the course's syllabus.
+	// Skill The code of a skill of the syllabus that the student is taught by.
 	Skill string `json:"skill"`
 }
 

@@ -21,7 +21,7 @@ type witnessedRow struct {
 const checksOfSession = `SELECT p.enrolment_id, g.id FROM gas_check g
 	JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
 	JOIN sessions_participant p ON p.centre_id = g.centre_id AND p.id = g.participant_id
-	WHERE g.centre_id = app_centre() AND e.session_id = @session AND p.enrolment_id = ANY (@ids) AND e.voided_at IS NULL
+	WHERE g.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = ANY (@ids) AND e.voided_at IS NULL
 	ORDER BY e.witnessed_at, g.id`
 
 // gather gives the evidence of what is to be signed: the attempts, and the gas
