@@ -39,7 +39,9 @@ func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
 		require.True(t, created)
 		return p
 	}
-	cleared := func() bool { return c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND cleared`) == 1 }
+	cleared := func() bool {
+		return c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND cleared`) == 1
+	}
 	paper := insured()
 	c.Participant(c.open, &c.group, assistant, nil, "assistant")
 	c.filled(9)
