@@ -6,13 +6,18 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/fault"
+	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
+	"tankside/internal/syllabus"
+	"tankside/internal/training"
+	"tankside/internal/units"
 )
 
 // filled adds adults to the group of the open-water session.
@@ -76,4 +81,39 @@ func TestASessionIsOpenedByTheRuleBooksOfTheDay(t *testing.T) {
 	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM session WHERE id = '`+c.open.String()+`' AND state = 'planned'`))
+}
+
+// What was learned here goes along to the next course: skills, theory, dives.
+func TestATransferTakesTheoryAndDivesAlong(t *testing.T) {
+	c := newCounter(t)
+	part := syllabus.BuiltIn().Theory[0].Code
+	at := time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)
+	for i, percent := range []float64{10, 100} {
+		_, _, err := c.training.LogResult(c.ctx, training.Result{ID: uuid.New(), EnrolmentID: c.enrolled, Part: part, Percent: percent, WitnessedAt: at, Digest: []byte{byte(i)}})
+		require.NoError(t, err)
+	}
+	student := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	c.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
+	in := training.TimeIn{ID: uuid.New(), ParticipantID: student, InAt: at.Add(23 * time.Hour)}
+	dive := c.Dives(c.open)[0]
+	_, err := c.desk.LogTimesIn(c.ctx, dive, []training.TimeIn{in})
+	require.NoError(t, err)
+	out, err := c.training.LogTimesOut(c.ctx, dive, []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: in.InAt.Add(25 * time.Minute), Depth: new(units.Read(9, units.UnitMetre))}})
+	require.NoError(t, err)
+	require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
+	next := uuid.New()
+	c.CourseBy(next, c.SyllabusOf(c.course))
+	e, _, _, err := c.desk.Transfer(c.ctx, c.enrolled, next, once.New(), nil, nil)
+	require.NoError(t, err)
+	p, err := c.training.Progress(c.ctx, e.ID)
+	require.NoError(t, err)
+	require.Equal(t, []syllabus.State{syllabus.Credited, syllabus.Credited, syllabus.NotTried}, []syllabus.State{p.Theory[0].State, p.Dives[0].State, p.Dives[1].State})
+	require.InDelta(t, 25, p.DiveTime.Value.Float(), 0)
+	credits, err := c.training.Credits(c.ctx, e.ID)
+	require.NoError(t, err)
+	require.Len(t, credits, 2, "the try that failed is no credit")
+	_, _, _, err = c.desk.Transfer(c.ctx, c.enrolled, uuid.New(), once.New(), nil, nil)
+	var f *fault.Fault
+	require.ErrorAs(t, err, &f)
+	require.Equal(t, "unknown_reference", f.Code)
 }

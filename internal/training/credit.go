@@ -283,8 +283,11 @@ func carried(e *enrolment) ([]NewCredit, error) {
 	}
 	for _, d := range e.Standing.Dives {
 		if counts, _ := syllabus.JudgeDive(e.Syllabus, d); counts {
-			minutes := int(units.Reading(d.Duration).Minutes())
-			add(NewCredit{What: "training_dive", TrainingDive: &d.Number, Minutes: &minutes}, d.On, "this centre", "dive "+d.ID)
+			n := NewCredit{What: "training_dive", TrainingDive: &d.Number}
+			if minutes := int(units.Reading(d.Duration).Minutes()); minutes > 0 {
+				n.Minutes = &minutes
+			}
+			add(n, d.On, "this centre", "dive "+d.ID)
 		}
 	}
 	return out, wrong
