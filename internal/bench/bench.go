@@ -125,11 +125,16 @@ func serve(ctx context.Context, server *localpg.Server, url string) (*scene, fun
 		return nil, nil, err
 	}
 	serving, cancel := context.WithCancel(ctx)
-	ended := make(chan error, 1)
-	go func() { ended <- a.Serve(serving, l) }()
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		if err := a.Serve(serving, l); err != nil {
+			slog.ErrorContext(ctx, "serving under load", "err", err)
+		}
+	}()
 	stop := func() {
 		cancel()
-		_ = <-ended
+		<-ended
 	}
 	db, err := pg.Open(ctx, url)
 	if err != nil {

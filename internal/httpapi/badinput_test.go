@@ -35,7 +35,7 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 		status int
 		code   string
 	}{
-		{"an unknown member", func() answer { return w.manager.post("/v1/people", body{"nmae": "Nuno"}) }, 400, "invalid_request"},
+		{"an unknown member", func() answer { return w.manager.post("/v1/people", body{"name": "Nuno", "called": "Nuno"}) }, 400, "invalid_request"},
 		{"a unit of another quantity", func() answer { return w.instructor.post(checks, check(body{"value": 20, "unit": "m"})) }, 400, "invalid_request"},
 		{"a negative pressure", func() answer { return w.instructor.post(checks, check(body{"value": -5, "unit": "bar"})) }, 400, "invalid_request"},
 		{"a pressure as a word", func() answer { return w.instructor.post(checks, check("plenty")) }, 400, "invalid_request"},

@@ -150,7 +150,7 @@ func (d diving) inAlready(p part, at time.Time) finding.List {
 		if l.ParticipantID != p.ID {
 			continue
 		}
-		which := ""
+		var which string
 		switch still := l.InAt.Before(at) && (l.OutAt == nil || at.Before(*l.OutAt)); {
 		case l.DiveID == d.dive.ID:
 			which = "this dive"
