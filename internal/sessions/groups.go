@@ -34,11 +34,9 @@ func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Ac
 		if err != nil {
 			return err
 		}
-		if again, err := createdBefore(ctx, tx, groupDigest, n.Key); err != nil || again {
-			out, created = Group{}, false
-			if err == nil {
-				out, err = findGroup(ctx, tx, n.Key.ID)
-			}
+		before, again, err := replayed(ctx, tx, groupDigest, n.Key, findGroup)
+		if err != nil || again {
+			out, created = before, false
 			return err
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO session_group (centre_id, id, session_id, name, places_lowered, body_digest, created_at, updated_at)

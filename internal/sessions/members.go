@@ -62,11 +62,9 @@ func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept [
 		if err != nil {
 			return err
 		}
-		if again, err := createdBefore(ctx, tx, participantDigest, n.Key); err != nil || again {
-			out, created = Participant{}, false
-			if err == nil {
-				out, err = findParticipant(ctx, tx, n.Key.ID)
-			}
+		before, again, err := replayed(ctx, tx, participantDigest, n.Key, findParticipant)
+		if err != nil || again {
+			out, created = before, false
 			return err
 		}
 		if found, err = s.join(ctx, tx, session, []NewParticipant{n}, "add_participant", accept); err != nil {

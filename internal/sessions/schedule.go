@@ -55,11 +55,9 @@ func (s *Service) PlanSession(ctx context.Context, n NewSession, accept []journa
 		if err != nil {
 			return err
 		}
-		if again, err := createdBefore(ctx, tx, sessionDigest, n.Key); err != nil || again {
-			out, created = Session{}, false
-			if err == nil {
-				out, err = findSession(ctx, tx, n.Key.ID)
-			}
+		before, again, err := replayed(ctx, tx, sessionDigest, n.Key, findSession)
+		if err != nil || again {
+			out, created = before, false
 			return err
 		}
 		row, siteKind, err := draft(ctx, tx, n, course)
@@ -133,6 +131,14 @@ func createdBefore(ctx context.Context, tx *pg.Tx, sql string, key once.Key) (bo
 		err = key.Replays(digest)
 	}
 	return found, err
+}
+
+// replayed gives what the same request made before, when it did.
+func replayed[T any](ctx context.Context, tx *pg.Tx, sql string, key once.Key, find func(context.Context, *pg.Tx, uuid.UUID) (T, error)) (out T, again bool, err error) {
+	if again, err = createdBefore(ctx, tx, sql, key); err == nil && again {
+		out, err = find(ctx, tx, key.ID)
+	}
+	return out, again, err
 }
 
 // draft makes the row of a new session and says which kind of water its site has.
