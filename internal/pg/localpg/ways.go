@@ -97,7 +97,7 @@ func cure(release string, has func(program string) bool) string {
 		if has(c.program) {
 			command := c.command
 			if c.program == "apt-get" && strings.Contains(release, "VERSION_CODENAME=jammy") {
-				return "This release has only PostgreSQL 14. Install a newer one, or a container engine: sudo apt-get install -y docker.io"
+				return "This release has only PostgreSQL 14. Install a newer one, or a container engine: sudo apt-get install -y podman"
 			}
 			return "Install it: " + command
 		}
