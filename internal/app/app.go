@@ -20,12 +20,15 @@ import (
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/finding"
+	"tankside/internal/gas"
 	"tankside/internal/httpapi"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
+	"tankside/internal/nostop"
 	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/pg/migrate"
+	"tankside/internal/planning"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
 	"tankside/internal/sessions"
@@ -41,19 +44,23 @@ type Services struct {
 	Courses  *courses.Service
 	Sessions *sessions.Service
 	Training *training.Service
+	Planning *planning.Service
 	Desk     *desk.Service
 }
 
 // NewServices gives the features on a database.
 func NewServices(db *pg.DB) Services {
-	s := Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db), Training: training.New(db)}
+	s := Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db), Training: training.New(db), Planning: planning.New(db)}
 	s.Desk = desk.New(db, s.People, s.Courses, s.Sessions, s.Training)
 	return s
 }
 
 // Rules lists every rule that a finding can come from, the edge's own excepted.
 func Rules() []finding.Rule {
-	return slices.Concat(people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules())
+	return slices.Concat(
+		people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
+		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
+	)
 }
 
 // Ledger says where the decided rows of all features are.
@@ -94,7 +101,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	}
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
 	if err != nil {
 		db.Close()
 		return nil, err

@@ -55,7 +55,7 @@ func openIn(t testing.TB, scene *scenetest.Scene) *shop {
 	s.Clock(today)
 	var err error
 	s.handler, err = httpapi.New(httpapi.Options{People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Desk: s.services.Desk, Rules: app.Rules(), Ready: s.DB.Ping, Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))}.Inspecting(filled))
+		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Rules: app.Rules(), Ready: s.DB.Ping, Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))}.Inspecting(filled))
 	require.NoError(t, err)
 	s.boss = s.as(s.Manager)
 	s.manager = s.as(s.Person("Marta Manager", "1980-01-01", "manager"))

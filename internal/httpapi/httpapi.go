@@ -18,6 +18,7 @@ import (
 	"tankside/internal/desk"
 	"tankside/internal/finding"
 	"tankside/internal/people"
+	"tankside/internal/planning"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
@@ -28,6 +29,7 @@ type Options struct {
 	Courses  *courses.Service
 	Sessions *sessions.Service
 	Training *training.Service
+	Planning *planning.Service
 	Desk     *desk.Service
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules

@@ -17,6 +17,13 @@ var sides = map[string][]string{
 		"planSession", "changeSession", "moveSession", "openSession", "openGroup", "changeGroup", "replaceInstructor",
 		"addParticipant", "removeParticipant", "regroup", "place",
 		"signOff", "voidSignOff", "complete",
+		// gas plans
+		// no-stop, days, breathing rates
+		// conventions, briefings
+		// drill scripts, practice
+		// gas watch, what a student sees
+		// live
+		// batches from the water
 	},
 	"fact": {
 		"changePerson", "recordPaper", "voidPaper", "markUnfit",
@@ -24,6 +31,13 @@ var sides = map[string][]string{
 		"addGuest", "guestLeaves", "countHeads", "recordIncident", "recordSessionIncident",
 		"logTimesIn", "logTimesOut", "logGasChecks", "logDrillAttempts", "logTheoryResult",
 		"acceptCredit", "voidCredit", "voidCompletion",
+		// gas plans
+		// no-stop, days, breathing rates
+		// conventions, briefings
+		// drill scripts, practice
+		// gas watch, what a student sees
+		// live
+		// batches from the water
 	},
 	"upkeep": {
 		"changeCentre", "setClock", "issueToken", "revokeToken",
@@ -32,6 +46,13 @@ var sides = map[string][]string{
 		"createSyllabus", "renameSyllabus", "addSyllabusVersion",
 		"createCourse", "changeCourse", "cancelCourse", "closeCourse", "withdrawEnrolment",
 		"cancelSession", "deleteGroup", "createOuting", "changeOuting",
+		// gas plans
+		// no-stop, days, breathing rates
+		// conventions, briefings
+		// drill scripts, practice
+		// gas watch, what a student sees
+		// live
+		// batches from the water
 	},
 }
 

@@ -1,0 +1,16 @@
+// Package planning keeps what is agreed before a dive: gas plans, conventions
+// of hand signals and briefings.
+//
+// It owns the tables of these. It must not know how a pressure or a limit is
+// worked out: package gas plans gas, package nostop depth and time, package
+// signal what numbers look like on the hand. What happened in the water is
+// package training's; it is read through its views.
+package planning
+
+import "tankside/internal/pg"
+
+// Service keeps what was planned and agreed.
+type Service struct{ db *pg.DB }
+
+// New gives the service on a database.
+func New(db *pg.DB) *Service { return &Service{db: db} }
