@@ -55,6 +55,7 @@ var rooms = map[string]Room{
 	"internal/httpapi": Edge,
 	"internal/demo":    Edge,
 	"internal/bench":   Edge,
+	"internal/sheet":   Edge,
 
 	"internal/scenetest": Edge, // imported by tests only
 

@@ -1,0 +1,110 @@
+package sheet
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+	"unicode/utf8"
+
+	"tankside/internal/finding"
+)
+
+// across is how many characters a line of a text sheet has at most: what a
+// terminal shows and A4 paper takes. A table may be wider where it has to.
+const across = 80
+
+// Text is a text sheet being written. Nothing is lost when it is written piece
+// by piece: errors of the writer come out at End.
+type Text struct {
+	b bytes.Buffer
+	h Head
+}
+
+// NewText begins a text sheet with its head.
+func NewText(h Head) *Text {
+	t := &Text{h: h}
+	title := strings.ToUpper(h.Title)
+	if h.Of != "" {
+		title += ": " + h.Of
+	}
+	fmt.Fprintf(&t.b, "%s\n%s\n", title, strings.Repeat("=", utf8.RuneCountInString(title)))
+	if h.State != "" {
+		mark := ""
+		if !h.Settled {
+			mark = "*** "
+		}
+		t.Para(mark + h.State)
+	}
+	for _, f := range h.Facts {
+		t.Para(f.Label + ": " + f.Value)
+	}
+	return t
+}
+
+// Section begins a part of the sheet.
+func (t *Text) Section(title string) {
+	fmt.Fprintf(&t.b, "\n%s\n%s\n", title, strings.Repeat("-", utf8.RuneCountInString(title)))
+}
+
+// Para writes a paragraph, broken into lines.
+func (t *Text) Para(text string) { t.hanging("", text) }
+
+// Item writes one point of a list.
+func (t *Text) Item(text string) { t.hanging("- ", text) }
+
+// hanging writes a paragraph whose lines after the first are set in under what
+// the first begins with.
+func (t *Text) hanging(lead, text string) {
+	line, indent := lead, strings.Repeat(" ", utf8.RuneCountInString(lead))
+	blank := true // the line has no word yet
+	for _, word := range strings.Fields(text) {
+		if !blank && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > across {
+			fmt.Fprintln(&t.b, line)
+			line, blank = indent, true
+		}
+		if !blank {
+			line += " "
+		}
+		line, blank = line+word, false
+	}
+	fmt.Fprintln(&t.b, line)
+}
+
+// Table writes rows under their headings, in columns.
+func (t *Text) Table(heading []string, rows [][]string) {
+	w := tabwriter.NewWriter(&t.b, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, strings.Join(heading, "\t"))
+	for _, r := range rows {
+		fmt.Fprintln(w, strings.Join(r, "\t"))
+	}
+	w.Flush() // into a buffer, which takes everything
+}
+
+// Findings writes what the rules have to say, with what would cure it.
+func (t *Text) Findings(l finding.List) {
+	for _, f := range l {
+		t.hanging("", severityWords[f.Severity]+": "+f.Message)
+		for _, c := range f.Cures {
+			t.hanging("  -> ", c.Message)
+		}
+	}
+}
+
+// End writes the caution and the foot, and all of it to w.
+func (t *Text) End(w io.Writer) error {
+	fmt.Fprintln(&t.b)
+	for i, p := range t.h.Caution {
+		if i == 0 {
+			p = "CAUTION. " + p
+		}
+		t.Para(p)
+	}
+	if t.h.Foot != "" {
+		fmt.Fprintln(&t.b)
+		t.Para(t.h.Foot)
+	}
+	_, err := w.Write(t.b.Bytes())
+	return err
+}
