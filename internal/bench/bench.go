@@ -22,7 +22,6 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"text/tabwriter"
 	"time"
 
 	"tankside/internal/app"
@@ -70,7 +69,7 @@ func (j *job) share(o Options, clients int) int { return max(o.Requests*j.times/
 // connection and its prepared statements are there then.
 const warm = 2
 
-// Run measures and prints a table.
+// Run measures and prints a table, each line as soon as it is measured.
 func Run(ctx context.Context, o Options) error {
 	pgbench, err := program("pgbench")
 	if err != nil {
@@ -167,10 +166,10 @@ func program(name string) (string, error) {
 // result is what came of one job with so many clients.
 type result struct{ service, yardstick, ratio []float64 }
 
+// measure prints one line for each job and number of clients.
 func measure(ctx context.Context, o Options, jobs []*job, y yardstick) error {
-	table := tabwriter.NewWriter(o.Out, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(o.Out, "%d rounds, %d CPUs; service and load share this machine\n\n", o.Rounds, runtime.NumCPU())
-	fmt.Fprintf(table, "what\tclients\tservice /s\tpgbench /s\tratio: median\tlowest\thighest\n")
+	fmt.Fprintf(o.Out, "%-22s %7s %11s %11s %13s %6s %7s\n", "what", "clients", "service /s", "pgbench /s", "ratio: median", "lowest", "highest")
 	for _, j := range jobs {
 		for _, clients := range o.Clients {
 			var r result
@@ -185,12 +184,11 @@ func measure(ctx context.Context, o Options, jobs []*job, y yardstick) error {
 				}
 				r.service, r.yardstick, r.ratio = append(r.service, service), append(r.yardstick, stick), append(r.ratio, service/stick)
 			}
-			fmt.Fprintf(o.Errs, "measured: %s, %d clients\n", j.name, clients)
-			fmt.Fprintf(table, "%s\t%d\t%.0f\t%.0f\t%.2f\t%.2f\t%.2f\n", j.name, clients, median(r.service), median(r.yardstick), median(r.ratio),
+			fmt.Fprintf(o.Out, "%-22s %7d %11.0f %11.0f %13.2f %6.2f %7.2f\n", j.name, clients, median(r.service), median(r.yardstick), median(r.ratio),
 				slices.Min(r.ratio), slices.Max(r.ratio))
 		}
 	}
-	return table.Flush()
+	return nil
 }
 
 func median(x []float64) float64 {

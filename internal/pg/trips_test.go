@@ -106,6 +106,33 @@ func TestBeginScopeAndClockAreOneRoundTrip(t *testing.T) {
 	require.EqualValues(t, 3, w.sends.Load()-before, "to begin, to work and to commit")
 }
 
+func TestALookIsOneRoundTripInItsScopeAndCannotWrite(t *testing.T) {
+	t.Parallel()
+	b := setUp(t)
+	w := newWire(t, b.AppURL)
+	db, err := pg.Open(t.Context(), w.url)
+	require.NoError(t, err)
+	defer db.Close()
+	require.NoError(t, db.In(t.Context(), b.here, put(b.here, 1, "A", 12)))
+	counted := func(centre uuid.UUID) int {
+		var counts []int
+		require.NoError(t, db.Look(t.Context(), centre, func(q *pgx.Batch) {
+			pg.Queue(q, &counts, "SELECT count(*) FROM bottle", nil)
+		}))
+		require.Len(t, counts, 1)
+		return counts[0]
+	}
+	require.Equal(t, 1, counted(b.here)) // statements are prepared now
+	before := w.sends.Load()
+	require.Equal(t, 1, counted(b.here))
+	require.EqualValues(t, 1, w.sends.Load()-before)
+	require.Zero(t, counted(uuid.New()), "another centre sees nothing")
+	var none []int
+	err = db.Look(t.Context(), b.here, func(q *pgx.Batch) { pg.Queue(q, &none, "DELETE FROM bottle RETURNING 1", nil) })
+	require.ErrorContains(t, err, "read-only transaction")
+	require.Equal(t, 1, counted(b.here), "the connection is in order after a failure")
+}
+
 func TestALostServerIsUnavailableAndComesBack(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)

@@ -75,14 +75,35 @@ func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Con
 	})
 }
 
+const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+
 // Snapshot is In for long readings: every statement of fn sees the database as
 // it was at the first, and none can write.
 func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
-		return db.once(ctx, "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY", centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
+		return db.once(ctx, snapshot, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
 			_, err := conn.Exec(ctx, "COMMIT")
 			return err
 		})
+	})
+}
+
+// Look is Snapshot for readings that are all known beforehand: queue adds them
+// to a batch (see Queue), and beginning, scope, readings and end are one round
+// trip.
+func (db *DB) Look(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
+	return db.again(ctx, func() error {
+		held, err := db.pool.Acquire(ctx)
+		if err != nil {
+			return errUnreachable{err}
+		}
+		defer leave(ctx, held)
+		var batch pgx.Batch
+		batch.Queue(snapshot)
+		batch.Queue(scope, centre.String())
+		queue(&batch)
+		batch.Queue("COMMIT")
+		return held.Conn().SendBatch(ctx, &batch).Close()
 	})
 }
 
