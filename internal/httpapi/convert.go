@@ -8,25 +8,15 @@ import (
 
 	"tankside/api"
 	"tankside/internal/finding"
+	"tankside/internal/form"
 	"tankside/internal/units"
 )
 
 // orNull writes what may be unknown: nil is null, never absent.
-func orNull[T any](v *T) nullable.Nullable[T] {
-	if v == nil {
-		return nullable.NewNullNullable[T]()
-	}
-	return nullable.NewNullableWithValue(*v)
-}
+func orNull[T any](v *T) nullable.Nullable[T] { return form.OrNull(v) }
 
 // unlessEmpty is orNull for what Go writes as its zero value.
-func unlessEmpty[T comparable](v T) nullable.Nullable[T] {
-	var zero T
-	if v == zero {
-		return nullable.NewNullNullable[T]()
-	}
-	return nullable.NewNullableWithValue(v)
-}
+func unlessEmpty[T comparable](v T) nullable.Nullable[T] { return form.UnlessEmpty(v) }
 
 // optional reads a member that may be absent or null: nil for both.
 func optional[T any](v nullable.Nullable[T]) *T {
@@ -60,13 +50,7 @@ func patchNull[T any](field **T, v nullable.Nullable[T]) {
 }
 
 // each maps a list; it is never null.
-func each[T, V any](items []T, view func(T) V) []V {
-	out := make([]V, 0, len(items))
-	for _, item := range items {
-		out = append(out, view(item))
-	}
-	return out
-}
+func each[T, V any](items []T, view func(T) V) []V { return form.Each(items, view) }
 
 // texts maps a list of strings of some type; it is never null.
 func texts[T ~string](items []T) []string {
@@ -74,7 +58,7 @@ func texts[T ~string](items []T) []string {
 }
 
 // reading reads a quantity; the contract has checked its unit.
-func reading(q api.Quantity) units.Reading { return units.Read(q.Value, units.Unit(q.Unit)) }
+func reading(q api.Quantity) units.Reading { return form.Reading(q) }
 
 // optionalReading reads a quantity that may be absent.
 func optionalReading(q *api.Quantity) *units.Reading {
@@ -86,16 +70,11 @@ func optionalReading(q *api.Quantity) *units.Reading {
 }
 
 // quantity writes a reading as it was read.
-func quantity(r units.Reading) api.Quantity {
-	return api.Quantity{Value: r.Value.Float(), Unit: string(r.Unit)}
-}
+func quantity(r units.Reading) api.Quantity { return form.Quantity(r) }
 
 // optionalQuantity writes a reading that may be unknown.
 func optionalQuantity(r *units.Reading) nullable.Nullable[api.Quantity] {
-	if r == nil || r.IsZero() {
-		return nullable.NewNullNullable[api.Quantity]()
-	}
-	return nullable.NewNullableWithValue(quantity(*r))
+	return form.OptionalQuantity(r)
 }
 
 // utc writes an instant that may be unknown.
@@ -107,41 +86,7 @@ func utc(t *time.Time) nullable.Nullable[time.Time] {
 }
 
 // findings writes a list of findings; it is never null.
-func findings(l finding.List) []api.Finding { return each(l, findingView) }
-
-func findingView(f finding.Finding) api.Finding {
-	params := f.Params
-	if params == nil {
-		params = map[string]any{}
-	}
-	return api.Finding{
-		Rule:     f.Rule,
-		Severity: string(f.Severity),
-		Message:  f.Message,
-		Params:   params,
-		Limit:    amount(f.Limit),
-		Found:    amount(f.Found),
-		Cures:    each(f.Cures, func(c finding.Cure) api.Cure { return api.Cure{Code: c.Code, Message: c.Message} }),
-		Subjects: each(f.Subjects, func(s finding.Subject) api.Subject { return api.Subject{Type: s.Type, ID: s.ID} }),
-		In:       unlessEmpty(f.In),
-		Pointer:  unlessEmpty(f.Pointer),
-		Line:     unlessEmpty(f.Line),
-		Column:   unlessEmpty(f.Column),
-		Source:   unlessEmpty(f.Source),
-	}
-}
-
-func amount(a *finding.Amount) nullable.Nullable[api.Amount] {
-	if a == nil {
-		return nullable.NewNullNullable[api.Amount]()
-	}
-	return nullable.NewNullableWithValue(api.Amount{
-		Text:  a.Text,
-		Value: orNull(a.Value),
-		Unit:  unlessEmpty(a.Unit),
-		On:    dateOf(a.On),
-	})
-}
+func findings(l finding.List) []api.Finding { return form.Findings(l) }
 
 // date writes a day.
 func date(t time.Time) openapi_types.Date { return openapi_types.Date{Time: t} }
@@ -160,14 +105,6 @@ func optionalDay(d nullable.Nullable[openapi_types.Date]) *time.Time {
 		return &day.Time
 	}
 	return nil
-}
-
-func dateOf(on string) nullable.Nullable[openapi_types.Date] {
-	t, err := time.Parse(time.DateOnly, on)
-	if err != nil {
-		return nullable.NewNullNullable[openapi_types.Date]()
-	}
-	return nullable.NewNullableWithValue(openapi_types.Date{Time: t})
 }
 
 // optionalText reads a text in which nothing and "" mean the same.

@@ -12,6 +12,7 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 
 	"tankside/api"
+	"tankside/internal/form"
 	"tankside/internal/syllabus"
 	"tankside/internal/training"
 )
@@ -115,7 +116,7 @@ func idOrNull(text string) nullable.Nullable[openapi_types.UUID] {
 	return orNull(&id)
 }
 
-func dayOrNull(d syllabus.Day) nullable.Nullable[openapi_types.Date] { return dateOf(string(d)) }
+func dayOrNull(d syllabus.Day) nullable.Nullable[openapi_types.Date] { return form.DateOf(string(d)) }
 
 // GetRecord implements GET /v1/enrolments/{id}/record.
 func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (api.GetRecordResponseObject, error) {

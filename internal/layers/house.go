@@ -53,6 +53,7 @@ var rooms = map[string]Room{
 	"internal/cli":     Edge,
 	"internal/config":  Edge,
 	"internal/httpapi": Edge,
+	"internal/form":    Edge,
 	"internal/demo":    Edge,
 	"internal/bench":   Edge,
 	"internal/sheet":   Edge,

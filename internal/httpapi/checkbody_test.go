@@ -1,0 +1,28 @@
+package httpapi_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/fault"
+	"tankside/internal/httpapi"
+)
+
+func TestABodyIsCheckedWithoutARequest(t *testing.T) {
+	require.NoError(t, httpapi.CheckBody("markUnfit", []byte(`{"unfit_on": "2026-06-06"}`)))
+	for body, pointer := range map[string]string{
+		`{"unfit_on": "tomorrow"}`:                     "/unfit_on",
+		`{"unfit_on": "2026-06-06", "colour": "red"}`:  "",
+		`{"unfit_on": "2026-06-06", "unfit_on": "no"}`: "/unfit_on",
+		`{`: "",
+		``:  "",
+	} {
+		err := httpapi.CheckBody("markUnfit", []byte(body))
+		require.ErrorIs(t, err, fault.Malformed.Err(), body)
+		f := err.(*fault.Fault)
+		require.NotEmpty(t, f.Findings, body)
+		require.Equal(t, pointer, f.Findings[0].Pointer, body)
+	}
+	require.ErrorContains(t, httpapi.CheckBody("getCentre", nil), "takes a body")
+}
