@@ -7909,7 +7909,9 @@ type TokenJSONResponse Token
 type TooLargeApplicationProblemPlusJSONResponse Problem
 
 type TooManyResponseHeaders struct {
-	RetryAfter *int
+	RateLimit       string
+	RateLimitPolicy string
+	RetryAfter      *int
 }
 type TooManyApplicationProblemPlusJSONResponse struct {
 	Body Problem

@@ -5,6 +5,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -101,7 +102,8 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	}
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins})
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins,
+		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit), Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
 		db.Close()
 		return nil, err

@@ -10,7 +10,9 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"net/netip"
 	"net/url"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -54,7 +56,25 @@ type Config struct {
 	// Grace is how long requests under way may take to finish when the service
 	// is told to stop. TANKSIDE_GRACE, 20s.
 	Grace time.Duration
+	// TokenLimit and AddressLimit are how many requests an instance serves one
+	// token, and one network address, in a minute; 0 is the default, and there is
+	// no unlimited. TANKSIDE_TOKEN_LIMIT, TANKSIDE_ADDRESS_LIMIT.
+	TokenLimit, AddressLimit int
+	// Proxies are the networks of one's own proxies, whose X-Forwarded-For says
+	// who calls. TANKSIDE_PROXIES, none.
+	Proxies []netip.Prefix
 }
+
+// The limits where none are set, our choice. A telephone at the pool sends a gas
+// check for each of eight students every minute or two and looks at the live
+// view every other second: some 40 requests a minute; a day's notes of a slate
+// come in a few batches. Eight of them, the front desk and a booking page behind
+// one address stay below a twentieth of what an address may.
+const (
+	TokenLimit   = 1200
+	AddressLimit = 12000
+	mostRequests = 1_000_000_000
+)
 
 // Variable is one setting as an operator meets it.
 type Variable struct{ Name, Default, Meaning string }
@@ -68,6 +88,9 @@ func Variables() []Variable {
 		{"TANKSIDE_ORIGINS", "(none)", "web origins that browsers may call from, separated by commas or spaces"},
 		{"TANKSIDE_LOG_LEVEL", "info", "debug, info, warn or error"},
 		{"TANKSIDE_GRACE", "20s", "how long requests under way may take to finish when the service is told to stop, at most 5m"},
+		{"TANKSIDE_TOKEN_LIMIT", "1200", "requests that an instance serves one token in a minute; beyond that it answers 429. Several instances count each for itself"},
+		{"TANKSIDE_ADDRESS_LIMIT", "12000", "requests that an instance serves one network address in a minute, whoever calls from there; one without a valid token counts fifty times"},
+		{"TANKSIDE_PROXIES", "(none)", "networks of your own proxies (`10.0.0.0/8`), separated by commas or spaces: their X-Forwarded-For says which address calls. Behind a proxy that is not named here, all callers count as one address"},
 	}
 }
 
@@ -105,5 +128,30 @@ func Read(getenv func(string) string) (Config, error) {
 		}
 		c.Grace = d
 	}
+	c.readLimits(getenv, wrong)
 	return c, errors.Join(faults...)
+}
+
+func (c *Config) readLimits(getenv func(string) string, wrong func(name, why string)) {
+	c.TokenLimit, c.AddressLimit = TokenLimit, AddressLimit
+	for name, limit := range map[string]*int{"TANKSIDE_TOKEN_LIMIT": &c.TokenLimit, "TANKSIDE_ADDRESS_LIMIT": &c.AddressLimit} {
+		v := getenv(name)
+		if v == "" {
+			continue
+		}
+		n, err := strconv.Atoi(v)
+		if err != nil || n < 1 || n > mostRequests {
+			wrong(name, fmt.Sprintf("is %q; want how many requests are served in a minute, a whole number from 1 to %d", v, mostRequests))
+			continue
+		}
+		*limit = n
+	}
+	for _, v := range strings.FieldsFunc(getenv("TANKSIDE_PROXIES"), func(r rune) bool { return r == ',' || r == ' ' }) {
+		p, err := netip.ParsePrefix(v)
+		if err != nil {
+			wrong("TANKSIDE_PROXIES", fmt.Sprintf("has %q; want networks like 10.0.0.0/8 or 192.0.2.7/32", v))
+			continue
+		}
+		c.Proxies = append(c.Proxies, p.Masked())
+	}
 }

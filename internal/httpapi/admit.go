@@ -28,12 +28,14 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			if r.ContentLength > op.bodyLimit {
 				return tooLarge(op.bodyLimit)
 			}
-			scheme, token, _ := strings.Cut(r.Header.Get("Authorization"), " ")
-			if !strings.EqualFold(scheme, "Bearer") {
-				return fault.New(fault.Unauthenticated, "unauthenticated", "Send a valid token: Authorization: Bearer tsk_….")
+			who, err := s.caller(r)
+			if errors.Is(err, fault.Unauthenticated.Err()) {
+				s.addresses.charge(network(c.RealIP()), guessCost)
 			}
-			who, err := s.People.Authenticate(r.Context(), strings.TrimSpace(token))
 			if err != nil {
+				return err
+			}
+			if err := s.limitToken(c, who); err != nil {
 				return err
 			}
 			if op.Scope != "" && !who.May(actor.Scope(op.Scope)) {
@@ -43,6 +45,15 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			return next(c)
 		}
 	}
+}
+
+// caller recognises whoever sends a request by the token that it carries.
+func (s *server) caller(r *http.Request) (actor.Actor, error) {
+	scheme, token, _ := strings.Cut(r.Header.Get("Authorization"), " ")
+	if !strings.EqualFold(scheme, "Bearer") {
+		return actor.Actor{}, fault.New(fault.Unauthenticated, "unauthenticated", "Send a valid token: Authorization: Bearer tsk_….")
+	}
+	return s.People.Authenticate(r.Context(), strings.TrimSpace(token))
 }
 
 // admit lets a request through that keeps the contract.

@@ -74,8 +74,8 @@ var codes = map[string]code{
 
 	// -- the service --
 	"too_many_requests": {fault.TooMany, "Too many requests",
-		"More requests came than are served at once.",
-		"Wait as long as Retry-After says, then send the request again."},
+		"A token, and an address, is served so many requests in a minute, and more came. RateLimit-Policy names the limit, RateLimit what is left of it. Requests without a valid token count for more.",
+		"Wait as long as Retry-After says, then send the same request again: nothing of it was done."},
 	"unavailable": {fault.Unavailable, "Not now",
 		"The service cannot serve the request at this moment. Nothing was written.",
 		"Wait as long as Retry-After says, then send the same request again: nothing is done twice."},

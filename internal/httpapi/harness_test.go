@@ -43,6 +43,9 @@ type shop struct {
 
 var today = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
 
+// ample are limits that no test meets which is not about them.
+var ample = httpapi.Limits{Token: 1e9, Address: 1e9}
+
 func open(t testing.TB) *shop {
 	t.Helper()
 	return openIn(t, scenetest.New(t))
@@ -55,7 +58,8 @@ func openIn(t testing.TB, scene *scenetest.Scene) *shop {
 	s.Clock(today)
 	var err error
 	s.handler, err = httpapi.New(httpapi.Options{People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Rules: app.Rules(), Ready: s.DB.Ping, Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))}.Inspecting(filled))
+		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
+		Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))}.Inspecting(filled))
 	require.NoError(t, err)
 	s.boss = s.as(s.Manager)
 	s.manager = s.as(s.Person("Marta Manager", "1980-01-01", "manager"))

@@ -10,6 +10,7 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -36,7 +37,9 @@ type Options struct {
 	Ready   func(context.Context) error // nil when requests can be served
 	Log     *slog.Logger
 	Origins []string // that browsers may call from; none: no CORS headers at all
+	Limits  Limits   // how many requests are served in a minute
 
+	now     func() time.Time                         // tests move it; only the limits go by it
 	inspect func(operation string, answer any) error // tests look at answers before they are written
 }
 
@@ -44,6 +47,8 @@ type Options struct {
 type server struct {
 	Options
 	contract *contract
+
+	tokens, addresses *limiter
 }
 
 // New assembles the server. It fails only when the embedded contract is
@@ -55,15 +60,31 @@ func New(o Options) (http.Handler, error) {
 	}
 	s := &server{Options: o, contract: c}
 	s.Rules = append(ContractRules(), o.Rules...)
+	if err := s.limit(); err != nil {
+		return nil, err
+	}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.Binder = jsonBinder{}
 	e.HTTPErrorHandler = s.answerError
-	e.Use(identify, s.observe, s.recoverPanics, secure, s.cors())
+	e.IPExtractor = callerAddress(o.Limits.Proxies)
+	e.Use(identify, s.observe, s.recoverPanics, secure, s.cors(), s.limitAddress)
 	s.mountPages(e)
 	api.RegisterHandlersWithOptions(e, api.NewStrictHandler(s, []api.StrictMiddlewareFunc{s.answered}),
 		api.RegisterHandlersOptions{OperationMiddlewares: s.gates()})
 	return e, nil
+}
+
+// limit makes the limiters.
+func (s *server) limit() (err error) {
+	if s.now == nil {
+		s.now = time.Now
+	}
+	if s.tokens, err = newLimiter("token", s.Limits.Token, s.now); err != nil {
+		return err
+	}
+	s.addresses, err = newLimiter("address", s.Limits.Address, s.now)
+	return err
 }
 
 // gates gives each operation of the contract what stands before its handler,

@@ -31,7 +31,7 @@ var statuses = map[fault.Kind]int{
 	fault.Unavailable:     http.StatusServiceUnavailable,
 }
 
-// retryAfter is how many seconds a caller waits after 429 and 503, our choice.
+// retryAfter is how many seconds a caller waits after 503, our choice.
 const retryAfter = "2"
 
 // answerError is Echo's HTTPErrorHandler: whatever went wrong leaves as a
@@ -54,7 +54,7 @@ func (s *server) answerError(err error, c echo.Context) {
 		h.Set("ETag", etag(f.Version))
 	case fault.Unauthenticated:
 		h.Set("WWW-Authenticate", `Bearer realm="tankside"`)
-	case fault.TooMany, fault.Unavailable:
+	case fault.Unavailable:
 		h.Set("Retry-After", retryAfter)
 	}
 	h.Set("Content-Type", "application/problem+json")
