@@ -1,0 +1,2 @@
+DROP VIEW training_gas_check;
+DROP VIEW training_dive;
