@@ -59,7 +59,7 @@ func NewServices(db *pg.DB) Services {
 // Rules lists every rule that a finding can come from, the edge's own excepted.
 func Rules() []finding.Rule {
 	return slices.Concat(
-		people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
+		people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), planning.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
 }

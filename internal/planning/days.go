@@ -1,0 +1,193 @@
+package planning
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/nostop"
+	"tankside/internal/pg"
+	"tankside/internal/units"
+)
+
+// DiveDay is a person's day under water: what was done and what is planned, over
+// the real sequence of sessions, with what the tables say of it.
+type DiveDay struct {
+	PersonID uuid.UUID
+	On       time.Time
+	Earlier  []DayDive // of the days before whose nitrogen still counts on that day
+	Dives    []DayDive // of that day, in the order of their times in
+	Flying   nostop.Wait
+	Up       []nostop.Wait // going up to 1000 ft, 2000 ft, ... 10 000 ft by road or on foot
+	Settings nostop.Settings
+	Findings finding.List // of the dives of that day, and about waiting
+}
+
+// DivesOn gives a person's dives of a day. A student reads the own ones; crew,
+// managers and programs everybody's.
+func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (out DiveDay, err error) {
+	if err := mayReadOwn(ctx, person, "a student reads the own dives of a day"); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		var b pgx.Batch
+		var known []uuid.UUID
+		pg.Queue(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
+		// The latest place on earth ends its day 12 h after UTC does.
+		dives := queueDives(&b, []uuid.UUID{person}, on.Add(36*time.Hour), tx.Now)
+		if err := tx.Send(ctx, &b); err != nil {
+			return err
+		}
+		if len(known) == 0 {
+			return fault.Missing("person")
+		}
+		out = dayOf(person, on, dives()[person], nostop.Settings{})
+		return nil
+	})
+	return out, err
+}
+
+// dayOf judges a person's dives up to the end of a day.
+func dayOf(person uuid.UUID, on time.Time, dives []DayDive, set nostop.Settings) DiveDay {
+	dives = slices.DeleteFunc(slices.Clone(dives), func(d DayDive) bool { return d.On.After(on) })
+	plan := judge(dives, set)
+	out := DiveDay{PersonID: person, On: on, Settings: plan.Settings, Flying: plan.BeforeFlying(nostop.Cabin), Up: Up(plan)}
+	for _, d := range dives {
+		d.note()
+		if d.On.Equal(on) {
+			out.Dives = append(out.Dives, d)
+			out.Findings = append(out.Findings, d.Result.Findings...)
+		} else if on.Sub(d.Result.Dive.Out) < lookBehind {
+			out.Earlier = append(out.Earlier, d)
+		}
+	}
+	out.Findings = append(out.Findings, out.Flying.Findings...)
+	return out
+}
+
+// judge puts dives in the order of their times in and gives each what the tables
+// say of it.
+func judge(dives []DayDive, set nostop.Settings) nostop.Plan {
+	slices.SortStableFunc(dives, func(a, b DayDive) int { return a.Result.Dive.In.Compare(b.Result.Dive.In) })
+	sequence := make([]nostop.Dive, len(dives))
+	for i, d := range dives {
+		sequence[i] = d.Result.Dive
+	}
+	plan := nostop.Judge(sequence, set)
+	for i, r := range plan.Results { // as stable as the order above
+		dives[i].Result = r
+	}
+	return plan
+}
+
+// thousandFeet is the step of the manual's table of waiting before altitude, and
+// how far it goes.
+const (
+	thousandFeet = 1000
+	mostFeet     = 10000
+)
+
+// Up gives the waits before going up by road or on foot, for each altitude of the
+// manual's table.
+func Up(p nostop.Plan) []nostop.Wait {
+	var out []nostop.Wait
+	for feet := thousandFeet; feet <= mostFeet; feet += thousandFeet {
+		out = append(out, p.BeforeAltitude(units.Read(float64(feet), units.UnitFoot)))
+	}
+	return out
+}
+
+// note adds what is to be said of how the dive was recorded.
+func (d *DayDive) note() {
+	subject := finding.Subject{Type: "dive", ID: d.Result.Dive.Key}
+	switch {
+	case d.Unrecorded:
+		f := DiveNotRecorded.Of(fmt.Sprintf("%s is closed and nothing was recorded of dive %d; it counts as planned, %s to %s.",
+			d.SessionTitle, d.Number, d.Result.Own, d.Result.Dive.Depth), subject)
+		f.Cures = []finding.Cure{{Code: "record_dive", Message: "Record the time in and the time out, or in the roll call that the person sat out."}}
+		d.Result.Findings = append(d.Result.Findings, f)
+	case d.Running:
+		f := NoTimeOut.Of(fmt.Sprintf("No time out is recorded of dive %d of %s; it counts until %s.",
+			d.Number, d.SessionTitle, d.Result.Dive.Out.Format("15:04")), subject)
+		f.Cures = []finding.Cure{{Code: "record_time_out", Message: "Record the time out and the greatest depth."}}
+		d.Result.Findings = append(d.Result.Findings, f)
+	}
+}
+
+// nextDive is a dive that is being planned: of a session, or one dive of it.
+type nextDive struct {
+	SessionID uuid.UUID
+	DiveID    *uuid.UUID    // nil: every dive of the session
+	Depth     units.Reading // the greatest
+	Under     time.Duration // from time in to time out, the ascent with its stop included
+}
+
+// NoStop is what somebody's earlier dives leave for a dive that is being planned.
+type NoStop struct {
+	PersonID uuid.UUID
+	Left     nostop.Limit // the longest from time in to time out, the strictest of the dives planned
+	Dives    []DayDive    // those being planned, as judged after the earlier ones
+	Earlier  []DayDive    // those before them that were read, up to three days back
+	Findings finding.List // of the dives being planned, each about the dive; the message does not name the person
+}
+
+// noStopOf gives what people's earlier dives leave for a dive that is being
+// planned. Nobody is left out: who has no part in the session, or none that
+// counts, has no Dives and an unlimited Left. Two queries in one round trip,
+// however many people.
+//
+// Left counts from time in to time out; a plan's bottom time is shorter by its
+// ascent with its stop.
+func noStopOf(ctx context.Context, tx *pg.Tx, persons []uuid.UUID, next nextDive, endsAt time.Time, set nostop.Settings) (map[uuid.UUID]NoStop, error) {
+	var b pgx.Batch
+	dives := queueDives(&b, persons, endsAt, tx.Now)
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, err
+	}
+	all := dives()
+	out := make(map[uuid.UUID]NoStop, len(persons))
+	for _, p := range persons {
+		out[p] = next.after(p, all[p], set)
+	}
+	return out, nil
+}
+
+// after judges the dive that is being planned in one person's sequence.
+func (n nextDive) after(person uuid.UUID, dives []DayDive, set nostop.Settings) NoStop {
+	out := NoStop{PersonID: person, Left: nostop.Limit{Unlimited: true}}
+	dives = slices.Clone(dives)
+	for i := range dives {
+		if d := &dives[i]; n.plans(*d) {
+			d.DepthFrom, d.TimeFrom = ConfirmedPlan, ConfirmedPlan
+			d.Result.Dive.Depth, d.Result.Dive.Out = n.Depth, d.Result.Dive.In.Add(n.Under)
+		}
+	}
+	judge(dives, set)
+	for _, d := range dives {
+		if !n.plans(d) {
+			if len(out.Dives) == 0 {
+				out.Earlier = append(out.Earlier, d)
+			}
+			continue
+		}
+		out.Dives = append(out.Dives, d)
+		out.Findings = append(out.Findings, d.Result.Findings...)
+		if left := d.Result.Left; !left.Unlimited && (out.Left.Unlimited || left.At < out.Left.At) {
+			out.Left = left
+		}
+	}
+	return out
+}
+
+// plans tells whether a dive of somebody is one of those being planned. What was
+// done is planned no more.
+func (n nextDive) plans(d DayDive) bool {
+	return d.SessionID == n.SessionID && (n.DiveID == nil || d.DiveID == *n.DiveID) && !d.Result.Dive.Done
+}

@@ -1,0 +1,336 @@
+package planning
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/gas"
+	"tankside/internal/pg"
+	"tankside/internal/units"
+)
+
+// Basis says what a breathing rate was estimated from.
+type Basis string
+
+// What a rate can be estimated from.
+const (
+	// FromChecks is gas checks with depth and reading, beside the pressures at
+	// the start and at the end.
+	FromChecks Basis = "gas_checks"
+	// FromEnds is the pressures at the start and at the end and the greatest
+	// depth alone.
+	FromEnds Basis = "start_and_end"
+)
+
+// Look is one reading of a gauge that an estimate rests on.
+type Look struct {
+	What    string    // "start", "gas_check" or "end"
+	ID      uuid.UUID // of the entry
+	At      time.Time // witnessed
+	Reading units.Reading
+	Depth   units.Depth // as reckoned with
+}
+
+// RatedDive is a dive from which somebody's breathing rate was estimated.
+type RatedDive struct {
+	StartID   uuid.UUID
+	DiveID    uuid.UUID
+	SessionID uuid.UUID
+	InAt      time.Time
+	Basis     Basis
+	Looks     []Look // in the order of time
+	Estimate  gas.Estimate
+}
+
+// Misread gives the looks that were left out because the others contradict them.
+func (d RatedDive) Misread() []Look {
+	out := make([]Look, 0, len(d.Estimate.Misread))
+	for _, i := range d.Estimate.Misread {
+		out = append(out, d.Looks[i])
+	}
+	return out
+}
+
+// UnratedDive is a dive from which nothing follows, and why.
+type UnratedDive struct {
+	StartID   uuid.UUID
+	DiveID    uuid.UUID
+	SessionID uuid.UUID
+	InAt      time.Time
+	Because   string
+}
+
+// BreathingRate is what is known of somebody's breathing rate.
+type BreathingRate struct {
+	PersonID uuid.UUID
+	Learned  gas.Learned
+	Dives    []RatedDive   // newest first
+	Unrated  []UnratedDive // newest first
+}
+
+// Novice tells whether nothing is known, so that the rate to plan with is that
+// for novices.
+func (r BreathingRate) Novice() bool { return r.Learned.Dives == 0 }
+
+// lastDives is how many of a person's newest dives are looked at. gas.Learn
+// takes ten at most; twice as many leave room for those without readings.
+const lastDives = 20
+
+// BreathingRate gives what is known of somebody's breathing rate. A student reads
+// the own one; crew, managers and programs everybody's.
+func (s *Service) BreathingRate(ctx context.Context, person uuid.UUID) (out BreathingRate, err error) {
+	if err := mayReadOwn(ctx, person, "a student reads the own breathing rate"); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		var b pgx.Batch
+		var known []uuid.UUID
+		pg.Queue(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
+		rates := queueRates(&b, []uuid.UUID{person}, tx.Now)
+		if err := tx.Send(ctx, &b); err != nil {
+			return err
+		}
+		if len(known) == 0 {
+			return fault.Missing("person")
+		}
+		out = rates()[person]
+		return nil
+	})
+	return out, err
+}
+
+const personSQL = `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @person`
+
+// mayReadOwn lets staff and programs read everybody's, and each person the own.
+func mayReadOwn(ctx context.Context, person uuid.UUID, own string) error {
+	who := actor.From(ctx)
+	if who.Staff() || who.IsProgram() || who.Person == person {
+		return nil
+	}
+	return fault.MissingRole("the crew and managers; " + own)
+}
+
+// rateOf gives what was known of people's breathing rates before an instant: what
+// a plan takes for somebody is its Learned.Planned. Everybody asked for is in the
+// answer. One query, however many people.
+func rateOf(ctx context.Context, tx *pg.Tx, persons []uuid.UUID, before time.Time) (map[uuid.UUID]BreathingRate, error) {
+	var b pgx.Batch
+	rates := queueRates(&b, persons, before)
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, err
+	}
+	return rates(), nil
+}
+
+// queueRates adds the reading of rates to a batch; what it gives answers once the
+// batch was sent.
+func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
+	var rows []readDive
+	pg.Queue(b, &rows, ratesSQL, pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives})
+	return func() map[uuid.UUID]BreathingRate {
+		out := make(map[uuid.UUID]BreathingRate, len(persons))
+		for _, p := range persons {
+			out[p] = BreathingRate{PersonID: p}
+		}
+		for _, row := range rows { // newest first
+			r := out[row.PersonID]
+			if d, because := row.rate(); because != "" {
+				r.Unrated = append(r.Unrated, UnratedDive{row.StartID, row.DiveID, row.SessionID, row.InAt, because})
+			} else {
+				r.Dives = append(r.Dives, d)
+			}
+			out[row.PersonID] = r
+		}
+		for p, r := range out {
+			var all []gas.Estimate
+			for _, d := range slices.Backward(r.Dives) {
+				all = append(all, d.Estimate)
+			}
+			r.Learned = gas.Learn(all)
+			out[p] = r
+		}
+		return out
+	}
+}
+
+// ratesSQL reads the newest dives of each person that have ended, with the looks
+// at the gauge during each.
+const ratesSQL = `SELECT w.person_id, x.*, t.water,
+		COALESCE((SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'value', g.reading_value, 'unit', g.reading_unit,
+				'depth_value', g.depth_value, 'depth_unit', g.depth_unit) ORDER BY g.witnessed_at, g.id)
+			FROM training_gas_check g
+			WHERE g.centre_id = app_centre() AND g.participant_id = x.participant_id AND (g.dive_id = x.dive_id OR g.dive_id IS NULL)
+				AND g.witnessed_at >= x.in_at AND g.witnessed_at <= x.out_at AND g.depth_value IS NOT NULL), '[]') AS checks
+	FROM (SELECT DISTINCT unnest(@persons::uuid[]) AS person_id) w
+	CROSS JOIN LATERAL (
+		SELECT d.start_id, d.dive_id, d.session_id, d.participant_id, d.in_at, d.out_at, d.end_id, d.size_value, d.size_unit, d.rating_value, d.rating_unit,
+			d.start_value, d.start_unit, d.end_value, d.end_unit, d.depth_value, d.depth_unit
+		FROM sessions_participant p
+		JOIN training_dive d ON d.centre_id = p.centre_id AND d.participant_id = p.id
+		WHERE p.centre_id = app_centre() AND p.person_id = w.person_id AND d.out_at > d.in_at AND d.out_at <= @before
+		ORDER BY d.in_at DESC, d.start_id LIMIT @last) x
+	LEFT JOIN sessions_session s ON s.centre_id = app_centre() AND s.id = x.session_id
+	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
+	ORDER BY w.person_id, x.in_at DESC, x.start_id`
+
+// readDive is a dive as it was recorded, with what was read of the gauge.
+type readDive struct {
+	PersonID      uuid.UUID
+	StartID       uuid.UUID
+	DiveID        uuid.UUID
+	SessionID     uuid.UUID
+	ParticipantID uuid.UUID
+	InAt          time.Time
+	OutAt         time.Time
+	EndID         uuid.UUID
+	SizeValue     *float64
+	SizeUnit      *string
+	RatingValue   *float64
+	RatingUnit    *string
+	StartValue    *float64
+	StartUnit     *string
+	EndValue      *float64
+	EndUnit       *string
+	DepthValue    *float64
+	DepthUnit     *string
+	Water         *string
+	Checks        []checkOfDive
+}
+
+type checkOfDive struct {
+	ID         uuid.UUID `json:"id"`
+	At         time.Time `json:"at"`
+	Value      *float64  `json:"value"`
+	Unit       *string   `json:"unit"`
+	DepthValue *float64  `json:"depth_value"`
+	DepthUnit  *string   `json:"depth_unit"`
+}
+
+// rate estimates the breathing rate of the dive, or says why nothing follows.
+func (d readDive) rate() (out RatedDive, because string) {
+	out = RatedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt}
+	c, because := d.cylinder()
+	if because != "" {
+		return out, because
+	}
+	ph := gas.Physics{Water: gas.SeaWater}
+	if d.Water != nil && *d.Water == "fresh" {
+		ph.Water = gas.FreshWater
+	}
+	var err error
+	out.Looks, out.Basis = d.looks(), FromChecks
+	switch {
+	case len(d.Checks) > 0 && len(out.Looks) > 1:
+		out.Estimate, err = gas.Consumption(c, d.checks(out.Looks), ph)
+	case len(out.Looks) == 2 && d.DepthValue != nil:
+		out.Basis = FromEnds
+		out.Estimate, err = d.fromEnds(c, out.Looks, ph)
+	case len(out.Looks) == 2:
+		return out, "neither a depth of a gas check nor the greatest depth was recorded"
+	default:
+		return out, "fewer than two readings of the gauge were recorded with their depth"
+	}
+	if err != nil {
+		return out, err.Error()
+	}
+	return out, ""
+}
+
+// cylinder gives the cylinder that was recorded. A size in cubic feet is taken as
+// the true capacity at the rated pressure: the larger cylinder of the two that it
+// may mean, and so the higher rate.
+func (d readDive) cylinder() (c gas.Cylinder, because string) {
+	size, rating := pg.Reading(d.SizeValue, d.SizeUnit), pg.Reading(d.RatingValue, d.RatingUnit)
+	var err error
+	switch {
+	case size == nil:
+		return c, "the size of the cylinder was not recorded"
+	case size.Unit != units.UnitCuFt && rating == nil:
+		c, err = gas.Sized(size.Volume(), 0)
+	case size.Unit != units.UnitCuFt:
+		c, err = gas.Sized(size.Volume(), rating.Pressure())
+	case rating == nil:
+		return c, "the cylinder's capacity was recorded in cubic feet, and not the pressure at which it is rated"
+	default:
+		c, err = gas.Rated(size.Volume(), rating.Pressure(), gas.RealGas)
+	}
+	if err != nil {
+		return c, fmt.Sprintf("the cylinder recorded is not possible: %s", err)
+	}
+	return c, ""
+}
+
+// descent is how fast a diver is taken to go down: 9 m/min, our choice, slower
+// than most, so that less exposure and a higher rate come out.
+const descent = 9 * units.MetrePerMinute
+
+// looks gives the readings of the gauge in the order of time. At the start the
+// diver goes down to the depth of the first check at the speed of a descent and
+// stays there: the depth reckoned with is the one whose mean with that of the
+// check is the mean of that way. At the end the way up counts as even from the
+// last check, which is less than any stop on it would give.
+func (d readDive) looks() (out []Look) {
+	if start := pg.Reading(d.StartValue, d.StartUnit); start != nil {
+		l := Look{What: "start", ID: d.StartID, At: d.InAt, Reading: *start}
+		if len(d.Checks) > 0 {
+			first := d.Checks[0]
+			deep, minutes := first.depth(), first.At.Sub(d.InAt).Minutes()
+			l.Depth = deep * units.Depth(max(0, 1-float64(deep)/float64(descent)/minutes))
+			if minutes <= 0 {
+				l.Depth = 0
+			}
+		}
+		out = append(out, l)
+	}
+	for _, c := range d.Checks {
+		out = append(out, Look{What: "gas_check", ID: c.ID, At: c.At, Reading: *pg.Reading(c.Value, c.Unit), Depth: c.depth()})
+	}
+	if end := pg.Reading(d.EndValue, d.EndUnit); end != nil {
+		out = append(out, Look{What: "end", ID: d.EndID, At: d.OutAt, Reading: *end})
+	}
+	return out
+}
+
+func (c checkOfDive) depth() units.Depth { return pg.Reading(c.DepthValue, c.DepthUnit).Depth() }
+
+func (d readDive) checks(looks []Look) []gas.Check {
+	out := make([]gas.Check, 0, len(looks))
+	for _, l := range looks {
+		out = append(out, gas.Check{After: l.At.Sub(d.InAt), Depth: l.Depth, Reading: l.Reading})
+	}
+	return out
+}
+
+// fromEnds estimates the rate of a dive of which only the greatest depth is known.
+// Half of it counts as the mean depth; the interval reaches from a dive spent at
+// the greatest depth throughout to one with a quarter of it as the mean. Our
+// choice: the mean depth of a dive is rarely less than half of the greatest, so
+// the rate comes out rather too high.
+func (d readDive) fromEnds(c gas.Cylinder, looks []Look, ph gas.Physics) (gas.Estimate, error) {
+	deepest := pg.Reading(d.DepthValue, d.DepthUnit).Depth()
+	at := func(share float64) (gas.Estimate, error) {
+		checks := d.checks(looks)
+		for i := range checks {
+			checks[i].Depth = deepest * units.Depth(share)
+		}
+		return gas.Consumption(c, checks, ph)
+	}
+	e, err := at(0.5)
+	if err != nil {
+		return e, err
+	}
+	deep, err := at(1)
+	if err != nil {
+		return e, err
+	}
+	shallow, err := at(0.25)
+	e.Low, e.High = deep.Low, shallow.High
+	return e, err
+}

@@ -1,0 +1,273 @@
+package planning
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/nostop"
+	"tankside/internal/pg"
+	"tankside/internal/units"
+	"tankside/internal/when"
+)
+
+// Origin says where a depth or a time of somebody's dive comes from.
+type Origin string
+
+// Where depths and times come from, the best first.
+const (
+	Recorded       Origin = "recorded"       // as it was done
+	ConfirmedPlan  Origin = "confirmed_plan" // the plan of record
+	OfTrainingDive Origin = "training_dive"  // the greatest depth of the training dive, or of confined water, in the syllabus
+	OfSite         Origin = "site"           // the greatest depth of the site
+	SessionLength  Origin = "session_length" // the share of the session that the dive has
+	UntilNow       Origin = "until_now"      // no time out is recorded yet
+)
+
+// DayDive is one dive of somebody, planned or done, in its place in the sequence
+// of all of them.
+type DayDive struct {
+	PersonID      uuid.UUID
+	ParticipantID uuid.UUID
+	Role          string
+	SessionID     uuid.UUID
+	CourseID      uuid.UUID
+	SessionTitle  string
+	SessionKind   string // confined or open
+	DiveID        uuid.UUID
+	Number        int // within the session
+	TrainingDive  *int
+	StartID       *uuid.UUID // of a dive that was done
+	Unrecorded    bool       // its session is closed, and nothing was recorded of it
+	Running       bool       // no time out is recorded
+	DepthFrom     Origin
+	TimeFrom      Origin
+	On            time.Time     // the day of its time in, there, as days are stored
+	Result        nostop.Result // its Dive has the key DiveID or StartID and the times in the zone of the session
+}
+
+// lookBehind is how far back dives are read: longer than any figure of the tables
+// reaches, since those look back 48 h at most.
+const lookBehind = 72 * time.Hour
+
+// booked is a dive of a session with somebody who takes part in it.
+type booked struct {
+	PersonID      uuid.UUID
+	ParticipantID uuid.UUID
+	Role          string
+	Attendance    string
+	SessionID     uuid.UUID
+	CourseID      uuid.UUID
+	Title         string
+	Kind          string
+	State         string
+	StartsAt      time.Time
+	EndsAt        time.Time
+	EndedAt       *time.Time
+	TimeZone      string
+	DiveID        uuid.UUID
+	Number        int
+	TrainingDive  *int
+	Dives         int // of the session
+	Place         int // of the dive among them, from 1
+	SiteDepth     *float64
+	SiteDepthIn   *string
+	Altitude      *float64
+	AltitudeIn    *string
+	MostDepth     *string // of the training dive, or of confined water: "12 m"
+	LeastTime     *string // of the training dive: "15 min"
+}
+
+const bookedSQL = `SELECT p.person_id, p.id AS participant_id, p.role, p.attendance, s.id AS session_id, s.course_id, s.title, s.kind, s.state, s.starts_at, s.ends_at,
+		s.ended_at, s.time_zone, d.id AS dive_id, d.number, d.training_dive, count(*) OVER (PARTITION BY p.id)::int AS dives,
+		(row_number() OVER (PARTITION BY p.id ORDER BY d.number))::int AS place,
+		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in, t.altitude_value AS altitude, t.altitude_unit AS altitude_in,
+		CASE s.kind WHEN 'open' THEN n.most_depth ELSE y.content->>'confined_max_depth' END AS most_depth, n.least_time
+	FROM sessions_session s
+	JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
+	JOIN sessions_dive d ON d.centre_id = s.centre_id AND d.session_id = s.id
+	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
+	LEFT JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
+	LEFT JOIN courses_syllabus y ON y.centre_id = s.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
+	LEFT JOIN LATERAL (
+		SELECT x->>'max_depth' AS most_depth, x->>'least_duration' AS least_time FROM jsonb_array_elements(y.content->'dives') x
+		WHERE (x->>'number')::int = d.training_dive LIMIT 1) n ON true
+	WHERE s.centre_id = app_centre() AND p.person_id = ANY (@persons) AND s.starts_at >= @from AND s.starts_at < @to
+	ORDER BY s.starts_at, s.id, p.id, d.number`
+
+// done is a dive of somebody as it was recorded.
+type done struct {
+	PersonID      uuid.UUID
+	ParticipantID uuid.UUID
+	StartID       uuid.UUID
+	DiveID        uuid.UUID
+	InAt          time.Time
+	OutAt         *time.Time
+	DepthValue    *float64
+	DepthUnit     *string
+}
+
+const doneSQL = `SELECT p.person_id, d.participant_id, d.start_id, d.dive_id, d.in_at, d.out_at, d.depth_value, d.depth_unit
+	FROM sessions_session s
+	JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
+	JOIN training_dive d ON d.centre_id = p.centre_id AND d.participant_id = p.id
+	WHERE s.centre_id = app_centre() AND p.person_id = ANY (@persons) AND s.starts_at >= @from AND s.starts_at < @to
+	ORDER BY d.in_at, d.start_id`
+
+// queueDives adds the reading of people's dives up to an instant to a batch; what
+// it gives answers, by person, once the batch was sent.
+func queueDives(b *pgx.Batch, persons []uuid.UUID, to, now time.Time) func() map[uuid.UUID][]DayDive {
+	var planned []booked
+	var did []done
+	args := pgx.StrictNamedArgs{"persons": persons, "from": to.Add(-lookBehind - 24*time.Hour), "to": to}
+	pg.Queue(b, &planned, bookedSQL, args)
+	pg.Queue(b, &did, doneSQL, args)
+	return func() map[uuid.UUID][]DayDive { return latest(planned, did, now) }
+}
+
+// latest puts dives as they were done in the place of those that were planned.
+func latest(planned []booked, did []done, now time.Time) map[uuid.UUID][]DayDive {
+	type key struct{ participant, dive uuid.UUID }
+	recorded := map[key][]done{}
+	for _, d := range did {
+		k := key{d.ParticipantID, d.DiveID}
+		recorded[k] = append(recorded[k], d)
+	}
+	out := map[uuid.UUID][]DayDive{}
+	ended := map[uuid.UUID]time.Time{} // by participant: when the person was last out, in that session
+	for _, p := range planned {
+		own := recorded[key{p.ParticipantID, p.DiveID}]
+		for _, d := range own {
+			dive := p.asDone(d, now)
+			out[p.PersonID] = append(out[p.PersonID], dive)
+			ended[p.ParticipantID] = dive.Result.Dive.Out
+		}
+		if len(own) == 0 && p.counts() {
+			dive := p.asPlanned(ended[p.ParticipantID])
+			out[p.PersonID] = append(out[p.PersonID], dive)
+			ended[p.ParticipantID] = dive.Result.Dive.Out
+		}
+	}
+	return out
+}
+
+// counts tells whether a dive of which nothing was recorded counts as one: before
+// and during its session for whoever is expected or there, and after it was closed
+// for whoever was there, since a dive that nobody wrote down leaves its nitrogen.
+func (p booked) counts() bool {
+	switch p.State {
+	case "planned", "under_way":
+		return p.Attendance == "expected" || p.Attendance == "present" || p.Attendance == "late"
+	case "closed":
+		return p.Attendance == "present" || p.Attendance == "late"
+	}
+	return false
+}
+
+// leastApart parts two planned dives of a session when the one before took longer
+// than planned: 10 min, from which the tables count a surface interval.
+const leastApart = 10 * time.Minute
+
+// asPlanned is the dive as it would be by plan, in its share of the session: after
+// what came before it there.
+func (p booked) asPlanned(before time.Time) DayDive {
+	d := p.dive()
+	in, under := p.share()
+	if !before.IsZero() && in.Before(before.Add(leastApart)) {
+		in = before.Add(leastApart)
+	}
+	d.Unrecorded = p.State == "closed"
+	d.TimeFrom = SessionLength
+	d.set(p, p.DiveID, in, in.Add(under))
+	d.Result.Dive.Depth, d.DepthFrom = p.depth()
+	return d
+}
+
+// asDone is the dive as it was recorded. What was not recorded is taken as it was
+// planned; somebody of whom no time out is recorded is under water until now while
+// the session lasts, and at least as long as planned.
+func (p booked) asDone(r done, now time.Time) DayDive {
+	d := p.dive()
+	d.StartID, d.TimeFrom, d.DepthFrom = &r.StartID, Recorded, Recorded
+	if depth := pg.Reading(r.DepthValue, r.DepthUnit); depth != nil && depth.Value > 0 {
+		d.Result.Dive.Depth = *depth
+	} else {
+		d.Result.Dive.Depth, d.DepthFrom = p.depth()
+	}
+	_, under := p.share()
+	out := r.InAt.Add(under)
+	switch {
+	case r.OutAt != nil:
+		out = *r.OutAt
+	default:
+		d.Running, d.TimeFrom = true, SessionLength
+		if end := earlier(now, p.EndsAt); p.EndedAt == nil && end.After(out) {
+			out, d.TimeFrom = end, UntilNow
+		}
+	}
+	d.set(p, r.StartID, r.InAt, out)
+	d.Result.Dive.Done = true
+	return d
+}
+
+func earlier(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
+	}
+	return b
+}
+
+func (p booked) dive() DayDive {
+	return DayDive{PersonID: p.PersonID, ParticipantID: p.ParticipantID, Role: p.Role, SessionID: p.SessionID, CourseID: p.CourseID,
+		SessionTitle: p.Title, SessionKind: p.Kind, DiveID: p.DiveID, Number: p.Number, TrainingDive: p.TrainingDive}
+}
+
+// set gives the dive its key and its times, in the zone of the session.
+func (d *DayDive) set(p booked, key uuid.UUID, in, out time.Time) {
+	zone, err := when.Zone(p.TimeZone, "")
+	if err != nil {
+		zone = time.UTC // a zone that was known once and is no more
+	}
+	dive := &d.Result.Dive
+	dive.Key, dive.In, dive.Out, dive.Ascents = key.String(), in.In(zone), out.In(zone), 1
+	if altitude := pg.Reading(p.Altitude, p.AltitudeIn); altitude != nil {
+		dive.Altitude = *altitude
+	}
+	d.On = when.DayOf(in, zone)
+}
+
+// depth gives the greatest depth that the dive may have, and whose limit that is.
+func (p booked) depth() (units.Reading, Origin) {
+	site := pg.Reading(p.SiteDepth, p.SiteDepthIn)
+	if p.MostDepth != nil {
+		most, err := units.ParseReading(*p.MostDepth)
+		if err == nil && most.Unit.Dimension() == units.Depths && (site == nil || most.Compare(*site) <= 0) {
+			return most, OfTrainingDive
+		}
+	}
+	if site == nil {
+		return units.Reading{}, OfSite
+	}
+	return *site, OfSite
+}
+
+// share gives the dive its time without a plan: the session is shared out evenly
+// among its dives. In confined water people are in for the whole share; in open
+// water for the second half of it, since the first goes to dressing and briefing,
+// and never for less than the training dive's least duration. Our choice: rather
+// too long, and late, which leaves the shorter interval after it.
+func (p booked) share() (in time.Time, under time.Duration) {
+	share := p.EndsAt.Sub(p.StartsAt) / time.Duration(max(1, p.Dives))
+	under = share
+	if p.Kind == "open" {
+		under = share / 2
+		if p.LeastTime != nil {
+			if least, err := units.ParseReading(*p.LeastTime); err == nil && least.Unit.Dimension() == units.Times {
+				under = max(under, time.Duration(least.Minutes()*float64(time.Minute)))
+			}
+		}
+	}
+	out := p.StartsAt.Add(share * time.Duration(p.Place))
+	return out.Add(-under), under
+}
