@@ -744,6 +744,20 @@ type EntryResults struct {
 	Items []EntryResult `json:"items"`
 }
 
+// ExpectedResponse defines model for ExpectedResponse.
+type ExpectedResponse struct {
+	// After Examples: {"unit":"min","value":38}
+	After   Duration                     `json:"after"`
+	EndedAt nullable.Nullable[time.Time] `json:"ended_at"`
+
+	// EndedBy The entry that ended it.
+	EndedBy nullable.Nullable[openapi_types.UUID] `json:"ended_by"`
+
+	// State Done by itself; overtaken by a response that goes further; or nothing was recorded until the dive ended.
+	State string `json:"state"`
+	What  string `json:"what"`
+}
+
 // ExternalRefs Your own keys for this, by the name of the system that they come from.
 //
 // Examples: {"booking":"B-1042"}
@@ -886,6 +900,47 @@ type GasCheckList struct {
 // GasChecks defines model for GasChecks.
 type GasChecks struct {
 	Items []GasCheckAdd `json:"items"`
+}
+
+// GasTrend When the low-gas pressure will be reached if the diver stays at the depth of the last reading and breathes on as
+// before: an estimate from the readings alone, never a permission to stay until then.
+type GasTrend struct {
+	// Depth Whether the depths of the readings were recorded; where not, they are taken to be as near by.
+	Depth string `json:"depth"`
+
+	// EarliestAt Earlier than this in 1 case of 40, as far as the readings tell.
+	EarliestAt time.Time `json:"earliest_at"`
+
+	// FallsInAMinute What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	FallsInAMinute Pressure `json:"falls_in_a_minute"`
+
+	// LatestAt Later than this in 1 case of 40.
+	LatestAt time.Time `json:"latest_at"`
+
+	// LeftOut Checks whose readings the others contradict.
+	LeftOut []ID `json:"left_out"`
+
+	// LowGasAt The likely time.
+	LowGasAt time.Time `json:"low_gas_at"`
+
+	// Readings From how many.
+	Readings int `json:"readings"`
+}
+
+// GasWatch defines model for GasWatch.
+type GasWatch struct {
+	// AsOf RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	AsOf Instant `json:"as_of"`
+
+	// Items By name.
+	Items []WatchedDiver `json:"items"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
 }
 
 // GaugeUnit What a pressure gauge shows.
@@ -1155,6 +1210,24 @@ type InstructorReplace struct {
 	Stays *bool `json:"stays,omitempty"`
 }
 
+// LastLook The last gas check that was recorded and not voided.
+type LastLook struct {
+	// Age Examples: {"unit":"min","value":38}
+	Age Duration `json:"age"`
+
+	// CheckID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CheckID   ID                          `json:"check_id"`
+	Depth     nullable.Nullable[Depth]    `json:"depth"`
+	Reading   nullable.Nullable[Pressure] `json:"reading"`
+	Signalled nullable.Nullable[Pressure] `json:"signalled"`
+	Verdict   string                      `json:"verdict"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+}
+
 // LedgerLink One entry of the enrolment's chain.
 type LedgerLink struct {
 	// At RFC 3339 with an offset; answered in UTC with `Z`.
@@ -1175,6 +1248,33 @@ type LedgerLink struct {
 //
 // Examples: 2027-06-05T08:30
 type LocalTime = string
+
+// MarkReached A pressure of the plan that was reached, at the first check at or below it in the order in which the checks were
+// witnessed: the reading counts, or the report where nobody saw the gauge.
+type MarkReached struct {
+	// At RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	At Instant `json:"at"`
+
+	// CheckID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CheckID ID `json:"check_id"`
+
+	// Expected In their order: at the turn pressure the group turns; at the low-gas pressure the diver signals it, then the ascent begins.
+	Expected []ExpectedResponse `json:"expected"`
+
+	// Found What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Found Pressure `json:"found"`
+	From  string   `json:"from"`
+
+	// Limit What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Limit Pressure `json:"limit"`
+	Mark  string   `json:"mark"`
+}
 
 // Me defines model for Me.
 type Me struct {
@@ -2661,6 +2761,50 @@ type Version = int64
 // Examples: {"unit":"L","value":12}
 type Volume = Quantity
 
+// WatchedDiver How one participant's gas stands, on the dive that they are on, or were on last.
+type WatchedDiver struct {
+	// CheckEvery As agreed at the briefing; null: nothing was agreed, and nothing is due.
+	CheckEvery nullable.Nullable[Duration]           `json:"check_every"`
+	DiveID     nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// DueAt When the next look is due: of students who are in the water and agreed an interval. That it has passed is no lapse, since the look may not have been recorded yet.
+	DueAt nullable.Nullable[time.Time] `json:"due_at"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings  Findings                              `json:"findings"`
+	GaugeUnit string                                `json:"gauge_unit"`
+	GroupID   nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+	// InAt Null: no time in was recorded.
+	InAt nullable.Nullable[time.Time] `json:"in_at"`
+	Last nullable.Nullable[LastLook]  `json:"last"`
+
+	// LowGasPressure Of the confirmed plan of record; null without one.
+	LowGasPressure nullable.Nullable[Pressure] `json:"low_gas_pressure"`
+
+	// NoTrend Why there is no trend.
+	NoTrend nullable.Nullable[string] `json:"no_trend"`
+
+	// OpenResponse The gravest response that is still expected.
+	OpenResponse nullable.Nullable[string] `json:"open_response"`
+
+	// OutAt Null: still in, or no time out was recorded.
+	OutAt nullable.Nullable[time.Time] `json:"out_at"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID   ID                          `json:"person_id"`
+	PersonName string                      `json:"person_name"`
+	Reached    []MarkReached               `json:"reached"`
+	Role       string                      `json:"role"`
+	Trend      nullable.Nullable[GasTrend] `json:"trend"`
+
+	// TurnPressure Of the confirmed plan of record; null without one.
+	TurnPressure nullable.Nullable[Pressure] `json:"turn_pressure"`
+}
+
 // Water defines model for Water.
 type Water = string
 
@@ -3841,6 +3985,9 @@ type ServerInterface interface {
 	// SignOff Sign off skills
 	// (POST /v1/sessions/{id}/sign-offs)
 	SignOff(ctx echo.Context, id PathID, params SignOffParams) error
+	// WatchGas Read how everybody's gas stands now
+	// (GET /v1/sessions/{id}/watch)
+	WatchGas(ctx echo.Context, id PathID) error
 	// GetSignOff Read a sign-off
 	// (GET /v1/sign-offs/{id})
 	GetSignOff(ctx echo.Context, id PathID) error
@@ -6783,6 +6930,22 @@ func (w *ServerInterfaceWrapper) SignOff(ctx echo.Context) error {
 	return err
 }
 
+// WatchGas converts echo context to params.
+func (w *ServerInterfaceWrapper) WatchGas(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.WatchGas(ctx, id)
+	return err
+}
+
 // GetSignOff converts echo context to params.
 func (w *ServerInterfaceWrapper) GetSignOff(ctx echo.Context) error {
 	var err error
@@ -7420,6 +7583,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/sessions/:id/roll-calls", wrapper.CallRoll, options.OperationMiddlewares["callRoll"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.ListSessionSignOffs, options.OperationMiddlewares["listSessionSignOffs"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.SignOff, options.OperationMiddlewares["signOff"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/watch", wrapper.WatchGas, options.OperationMiddlewares["watchGas"]...)
 	router.GET(options.BaseURL+"/v1/sign-offs/:id", wrapper.GetSignOff, options.OperationMiddlewares["getSignOff"]...)
 	router.POST(options.BaseURL+"/v1/sign-offs/:id/void", wrapper.VoidSignOff, options.OperationMiddlewares["voidSignOff"]...)
 	router.GET(options.BaseURL+"/v1/sites", wrapper.ListSites, options.OperationMiddlewares["listSites"]...)
@@ -7575,6 +7739,8 @@ type GasCheckListJSONResponse struct {
 
 	Headers GasCheckListResponseHeaders
 }
+
+type GasWatchJSONResponse GasWatch
 
 type GroupResponseHeaders struct {
 	ETag string
@@ -10795,6 +10961,28 @@ func (response SignOff200JSONResponse) VisitSignOffResponse(w http.ResponseWrite
 	return err
 }
 
+type WatchGasRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type WatchGasResponseObject interface {
+	VisitWatchGasResponse(w http.ResponseWriter) error
+}
+
+type WatchGas200JSONResponse struct{ GasWatchJSONResponse }
+
+func (response WatchGas200JSONResponse) VisitWatchGasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetSignOffRequestObject struct {
 	ID PathID `json:"id"`
 }
@@ -11649,6 +11837,9 @@ type StrictServerInterface interface {
 	// SignOff Sign off skills
 	// (POST /v1/sessions/{id}/sign-offs)
 	SignOff(ctx context.Context, request SignOffRequestObject) (SignOffResponseObject, error)
+	// WatchGas Read how everybody's gas stands now
+	// (GET /v1/sessions/{id}/watch)
+	WatchGas(ctx context.Context, request WatchGasRequestObject) (WatchGasResponseObject, error)
 	// GetSignOff Read a sign-off
 	// (GET /v1/sign-offs/{id})
 	GetSignOff(ctx context.Context, request GetSignOffRequestObject) (GetSignOffResponseObject, error)
@@ -15247,6 +15438,31 @@ func (sh *strictHandler) SignOff(ctx echo.Context, id PathID, params SignOffPara
 		return err
 	} else if validResponse, ok := response.(SignOffResponseObject); ok {
 		return validResponse.VisitSignOffResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// WatchGas operation middleware
+func (sh *strictHandler) WatchGas(ctx echo.Context, id PathID) error {
+	var request WatchGasRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WatchGas(ctx.Request().Context(), request.(WatchGasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WatchGas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(WatchGasResponseObject); ok {
+		return validResponse.VisitWatchGasResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -3,7 +3,6 @@ package gas
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -157,26 +156,45 @@ func median(xs []float64) float64 {
 	return (xs[(n-1)/2] + xs[n/2]) / 2
 }
 
-// fit draws the least-squares line through the points and gives its interval.
+// line is the least-squares line through points.
+type line struct {
+	n             float64
+	meanX, meanY  float64
+	sxx, sxy, syy float64
+	worst         float64 // the largest usual error of one of the readings
+}
+
+func lineThrough(points []point) (l line) {
+	l.n = float64(len(points))
+	for _, p := range points {
+		l.meanX, l.meanY, l.worst = l.meanX+p.exposure/l.n, l.meanY+p.gas/l.n, math.Max(l.worst, p.err)
+	}
+	for _, p := range points {
+		dx, dy := p.exposure-l.meanX, p.gas-l.meanY
+		l.sxx, l.sxy, l.syy = l.sxx+dx*dx, l.sxy+dx*dy, l.syy+dy*dy
+	}
+	return l
+}
+
+// rate gives the fall for each unit of exposure.
+func (l line) rate() float64 { return -l.sxy / l.sxx }
+
+// residual gives the sum of the squares by which the points miss the line.
+func (l line) residual() float64 { return math.Max(0, l.syy-l.rate()*l.rate()*l.sxx) }
+
+// errNotFalling says that no rate follows from the checks.
+var errNotFalling = errors.New("the pressure did not fall between the checks: no breathing rate follows; read the gauge again")
+
+// fit draws the line through the points and gives its slope with an interval.
 func fit(points []point, misread []int) (Estimate, error) {
-	n := float64(len(points))
-	var meanX, meanY, worst float64
-	for _, p := range points {
-		meanX, meanY, worst = meanX+p.exposure/n, meanY+p.gas/n, math.Max(worst, p.err)
-	}
-	var sxx, sxy, syy float64
-	for _, p := range points {
-		dx, dy := p.exposure-meanX, p.gas-meanY
-		sxx, sxy, syy = sxx+dx*dx, sxy+dx*dy, syy+dy*dy
-	}
-	rate := -sxy / sxx
+	l := lineThrough(points)
+	rate := l.rate()
 	if !(rate > 0) {
-		return Estimate{}, fmt.Errorf("the pressure did not fall between the checks: no breathing rate follows; read the gauge again")
+		return Estimate{}, errNotFalling
 	}
-	half := normal95 * worst / math.Sqrt(3) / math.Sqrt(sxx) // even error within ± worst
+	half := normal95 * l.worst / math.Sqrt(3) / math.Sqrt(l.sxx) // even error within ± worst
 	if free := len(points) - 2; free > 0 {
-		scatter := math.Sqrt(math.Max(0, syy-rate*rate*sxx) / float64(free))
-		half = math.Max(half, student95(free)*scatter/math.Sqrt(sxx))
+		half = math.Max(half, student95(free)*math.Sqrt(l.residual()/float64(free)/l.sxx))
 	}
 	return Estimate{Rate: units.Rate(rate), Low: units.Rate(math.Max(0, rate-half)),
 		High: units.Rate(rate + half), Misread: misread}, nil

@@ -37,6 +37,31 @@ var (
 	}
 )
 
+// Rules of what follows from gas checks over a dive. What happened is never
+// refused: the cautions say what is to be done, and what was missed.
+var (
+	RuleTurnReached = finding.Rule{
+		ID: "signal.turn_reached", Title: "At the turn pressure the group turns", Severity: finding.Caution,
+		Text:   "A reading at or below the planned turn pressure, or a report where nobody saw the gauge, has reached it: the whole group turns.",
+		Source: "common practice",
+	}
+	RuleLowGasReached = finding.Rule{
+		ID: "signal.low_gas_reached", Title: "Low on gas: signal it, and begin the ascent", Severity: finding.Caution,
+		Text:   "A reading at or below the planned low-gas pressure, or a report where nobody saw the gauge, has reached it: the diver signals, the buddy closes up, the ascent begins.",
+		Source: "training organisations' manuals (seen); at or below: our choice",
+	}
+	RuleResponseNotSeen = finding.Rule{
+		ID: "signal.response_not_seen", Title: "A planned pressure is answered by the planned response", Severity: finding.Note,
+		Text:   "Where a planned pressure was reached and the dive ended without the response having been recorded, it is pointed out, so that it is recorded late or talked over.",
+		Source: "our choice",
+	}
+	RuleCheckGap = finding.Rule{
+		ID: "signal.check_gap", Title: "The gas is looked at as often as agreed", Severity: finding.Caution,
+		Text:   "In a log that is complete, more time in the water between two looks at a diver's gas than was agreed at the briefing is a gap. An unlogged look is none, so a log that is not complete is not judged.",
+		Source: "common practice: every minute or two; the interval is the group's own",
+	}
+)
+
 // Rules of a convention and of numbers on the hands.
 var (
 	RuleUnusable = finding.Rule{
@@ -95,6 +120,7 @@ var verdictRules = map[Verdict]finding.Rule{
 func Rules() []finding.Rule {
 	return []finding.Rule{
 		RuleMisreadLow, RuleOverReported, RuleUndetermined, RuleUnverified, RuleNoAnswer, RuleOtherUnit,
+		RuleTurnReached, RuleLowGasReached, RuleResponseNotSeen, RuleCheckGap,
 		RuleUnusable, RuleNotAgreed, RuleTwoMeanings, RuleTenReadsAsGoUp, RuleCustom, RuleLooksAlike,
 		RuleOutOfRange, RuleImpossible, RuleAmbiguous,
 	}

@@ -123,9 +123,9 @@ func (l Logged) Depth() *units.Reading { return pg.Reading(l.DepthValue, l.Depth
 // End gives the pressure at the end.
 func (l Logged) End() *units.Reading { return pg.Reading(l.EndValue, l.EndUnit) }
 
-// loggedSQL reads the dives that stand, each with its end if it has one that
-// stands.
-const loggedSQL = `SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name, e.witnessed_at AS in_at, b.team,
+// loggedFrom reads the dives that stand, each with its end if it has one that
+// stands; more conditions on e, the entry of the time in, may follow.
+const loggedFrom = `SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name, e.witnessed_at AS in_at, b.team,
 		b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
 		z.id AS end_id, z.witnessed_at AS out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit, e.findings, COALESCE(z.findings, '[]') AS end_findings
 	FROM dive_start b
@@ -136,8 +136,12 @@ const loggedSQL = `SELECT b.id AS start_id, b.dive_id, b.participant_id, p.perso
 		SELECT x.id, h.witnessed_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit, h.findings
 		FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
 		WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL ORDER BY h.witnessed_at DESC, h.id LIMIT 1) z ON true
-	WHERE b.centre_id = app_centre() AND e.voided_at IS NULL AND e.session_id = @session
-	ORDER BY e.witnessed_at, b.id`
+	WHERE b.centre_id = app_centre() AND e.voided_at IS NULL `
+
+const inOrder = ` ORDER BY e.witnessed_at, b.id`
+
+// loggedSQL reads the dives of a session.
+const loggedSQL = loggedFrom + `AND e.session_id = @session` + inOrder
 
 // DiveLog is a planned dive with what was recorded of it.
 type DiveLog struct {

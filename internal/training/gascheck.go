@@ -188,15 +188,17 @@ func (g GasCheckLogged) Signalled() *units.Reading {
 	return pg.Reading(g.SignalledValue, g.SignalledUnit)
 }
 
+const gasChecksFrom = `SELECT ` + journal.Columns + `, g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit,
+		g.read_after_signal, g.signalled_value, g.signalled_unit, g.answered, g.verdict
+	FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
+
 // GasChecks lists the gas checks of a session in the order in which they were
 // witnessed, voided ones included; participants narrows it.
 func (s *Service) GasChecks(ctx context.Context, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []GasCheckLogged, next *page.Place, err error) {
 	if err := mayRead(ctx); err != nil {
 		return nil, nil, err
 	}
-	return listEntries(ctx, s, session, participants, p, `SELECT `+journal.Columns+`, g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit,
-			g.read_after_signal, g.signalled_value, g.signalled_unit, g.answered, g.verdict
-		FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id`, func(g GasCheckLogged) journal.Head { return g.Head })
+	return listEntries(ctx, s, session, participants, p, gasChecksFrom, func(g GasCheckLogged) journal.Head { return g.Head })
 }
 
 // listEntries reads a page of one kind of entries of a session; from is the

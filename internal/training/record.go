@@ -76,17 +76,7 @@ const attendedSQL = `SELECT s.id AS session_id, s.course_id, s.title, s.kind, s.
 	FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 	WHERE p.centre_id = app_centre() AND p.enrolment_id = @id ORDER BY s.starts_at, s.id`
 
-const recordDivesSQL = `SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name, e.witnessed_at AS in_at, b.team,
-		b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
-		z.id AS end_id, z.witnessed_at AS out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit, e.findings, COALESCE(z.findings, '[]') AS end_findings
-	FROM dive_start b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
-	JOIN sessions_participant p ON p.centre_id = b.centre_id AND p.id = b.participant_id
-	JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
-	LEFT JOIN LATERAL (
-		SELECT x.id, h.witnessed_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit, h.findings
-		FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
-		WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL ORDER BY h.witnessed_at DESC, h.id LIMIT 1) z ON true
-	WHERE b.centre_id = app_centre() AND e.voided_at IS NULL AND e.enrolment_id = @id ORDER BY e.witnessed_at, b.id`
+const recordDivesSQL = loggedFrom + `AND e.enrolment_id = @id` + inOrder
 
 // Record reads the record of an enrolment, all of it as it is at one moment; a
 // student the own one.

@@ -1,0 +1,84 @@
+package signal
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// Stay is one diver's time in the water on one dive, as it was recorded.
+type Stay struct {
+	InID, OutID string
+	In          time.Time
+	Out         *time.Time // nil while it lasts, or where no end was recorded
+	Looks       []Look     // in any order; those outside the stay do not count
+	Every       time.Duration
+}
+
+// Gap is a time in the water longer than the agreed interval without a look at
+// the diver's gas.
+type Gap struct {
+	FromID, ToID string // entries: the time in, a check, the time out
+	From, To     time.Time
+	Findings     finding.List
+}
+
+// Gaps gives where the agreed interval was exceeded: from the time in to the
+// first check, from check to check, and from the last one to the time out. It
+// is to be asked only of a log that is complete: an unlogged look is no lapse.
+// Without an interval there is none.
+func Gaps(s Stay) (out []Gap) {
+	if s.Every <= 0 {
+		return nil
+	}
+	at, id := s.In, s.InID
+	next := func(to time.Time, toID string) {
+		if to.Sub(at) > s.Every {
+			out = append(out, Gap{FromID: id, ToID: toID, From: at, To: to, Findings: finding.List{gapFinding(to.Sub(at), s.Every)}})
+		}
+		at, id = to, toID
+	}
+	for _, l := range s.during() {
+		next(l.At, l.ID)
+	}
+	if s.Out != nil {
+		next(*s.Out, s.OutID)
+	}
+	return out
+}
+
+// Due gives when the next look is due, nil where nothing is: no interval was
+// agreed, or the diver came out.
+func Due(s Stay) *time.Time {
+	if s.Every <= 0 || s.Out != nil {
+		return nil
+	}
+	last := s.In
+	if looks := s.during(); len(looks) > 0 {
+		last = looks[len(looks)-1].At
+	}
+	due := last.Add(s.Every)
+	return &due
+}
+
+// during gives the looks within the stay in the order of their times.
+func (s Stay) during() []Look {
+	looks := slices.DeleteFunc(slices.Clone(s.Looks), func(l Look) bool {
+		return l.At.Before(s.In) || s.Out != nil && l.At.After(*s.Out)
+	})
+	slices.SortFunc(looks, func(a, b Look) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+	return looks
+}
+
+func gapFinding(took, every time.Duration) finding.Finding {
+	limit, found := units.Read(every.Seconds(), units.UnitSecond), units.Read(took.Seconds(), units.UnitSecond)
+	f := RuleCheckGap.Of(fmt.Sprintf("No look at the gas was logged for %s; every %s was agreed.", found, limit))
+	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
+	f.Params = map[string]any{"every_s": every.Seconds(), "gap_s": took.Seconds()}
+	f.Cures = []finding.Cure{{Code: "log_check", Message: "Log the check with its own time if there was one; the log is not complete then."}}
+	return f
+}

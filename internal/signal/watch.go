@@ -1,0 +1,229 @@
+package signal
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// Mark is a pressure of a dive's plan at which something is to be done.
+type Mark string
+
+// The marks of a plan, in the order in which a dive reaches them.
+const (
+	Turn   Mark = "turn"
+	LowGas Mark = "low_gas"
+)
+
+// Response is something that is done in the water about gas.
+type Response string
+
+// The responses, each going further than the one before.
+const (
+	Turned       Response = "turned"        // the group turned back
+	SignalledLow Response = "signalled_low" // the diver gave the low-on-gas sign
+	AscentBegun  Response = "ascent_begun"  // the ascent began
+)
+
+// Known tells whether it is one of the responses.
+func (r Response) Known() bool {
+	return r == Turned || r == SignalledLow || r == AscentBegun
+}
+
+// Expects gives what is to be done when a mark is reached, in its order: at the
+// turn pressure the group turns; at the low-gas pressure the diver signals it,
+// then the ascent begins (common practice).
+func (m Mark) Expects() []Response {
+	if m == LowGas {
+		return []Response{SignalledLow, AscentBegun}
+	}
+	return []Response{Turned}
+}
+
+// Look is one gas check as it counts towards the marks: when, and what was seen.
+type Look struct {
+	ID                 string // breaks ties of time, so that every order of arrival gives the same
+	At                 time.Time
+	Reading, Signalled *units.Reading // gauge pressures; nil when not seen
+}
+
+// gas gives what a look says of the gas: the reading, the report where nobody
+// saw the gauge, nil when neither was seen.
+func (l Look) gas() (p *units.Reading, reported bool) {
+	if l.Reading != nil {
+		return l.Reading, false
+	}
+	return l.Signalled, true
+}
+
+// Marks are the pressures of one diver's plan, nil for none.
+type Marks struct{ Turn, LowGas *units.Reading }
+
+// at gives the pressure of a mark.
+func (m Marks) at(k Mark) *units.Reading {
+	if k == LowGas {
+		return m.LowGas
+	}
+	return m.Turn
+}
+
+// reachedBy tells whether a pressure is at or below a mark. A report of a mark
+// itself has reached it: reports are rounded down, and the safe side is down.
+func reachedBy(p, mark *units.Reading) bool {
+	return p != nil && mark != nil && p.Pressure() <= mark.Pressure()+hair
+}
+
+// JudgeMarks says what one gas check means for the plan, by itself: a finding
+// of the gravest mark that it is at or below, none where it is above, where
+// nothing was seen or where there is no plan. It does not tell which check was
+// the first.
+func JudgeMarks(m Marks, l Look) finding.List {
+	for _, k := range []Mark{LowGas, Turn} {
+		if p, reported := l.gas(); reachedBy(p, m.at(k)) {
+			return finding.List{reachedFinding(k, *m.at(k), *p, reported)}
+		}
+	}
+	return nil
+}
+
+// Deed is a response that was seen, of the diver or, for Turned, of the group.
+type Deed struct {
+	ID   string
+	At   time.Time
+	What Response
+}
+
+// DiveWatch is one diver's gas on one dive, as far as it was recorded, in any
+// order.
+type DiveWatch struct {
+	Marks Marks
+	Looks []Look
+	Deeds []Deed
+	Out   *Deed     // the end of the dive, nil while it lasts or where none was recorded; What is ignored
+	Now   time.Time // for how long something has been open
+}
+
+// State says how an expected response stands.
+type State string
+
+// How an expected response stands.
+const (
+	Open      State = "open"
+	Done      State = "done"       // recorded, before the check too: a group may turn before the gauge is seen
+	Overtaken State = "overtaken"  // a response that goes further was recorded
+	DiveEnded State = "dive_ended" // nothing was recorded until the dive ended
+)
+
+// Expected is a response that a mark asks for.
+type Expected struct {
+	What  Response
+	State State
+	Ended *Deed         // what ended it, nil while it is open
+	After time.Duration // from the check to what ended it, or to now; never negative
+}
+
+// Reached is a mark that was reached, at the first check at or below it.
+type Reached struct {
+	Mark     Mark
+	Limit    units.Reading // as planned
+	Look     Look
+	Found    units.Reading // as read, or as reported
+	Reported bool          // nobody saw the gauge
+	Expected []Expected
+	Findings finding.List
+}
+
+// Watch gives the marks that a diver reached on a dive, the turn before the low
+// gas, with what is expected and whether it happened. It depends on what was
+// witnessed and when, never on the order in which it was recorded.
+func Watch(w DiveWatch) (out []Reached) {
+	w.Looks = slices.Clone(w.Looks)
+	slices.SortFunc(w.Looks, func(a, b Look) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+	w.Deeds = slices.Clone(w.Deeds)
+	slices.SortFunc(w.Deeds, func(a, b Deed) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+	for _, k := range []Mark{Turn, LowGas} {
+		mark := w.Marks.at(k)
+		i := slices.IndexFunc(w.Looks, func(l Look) bool { p, _ := l.gas(); return reachedBy(p, mark) })
+		if i < 0 {
+			continue
+		}
+		p, reported := w.Looks[i].gas()
+		r := Reached{Mark: k, Limit: *mark, Look: w.Looks[i], Found: *p, Reported: reported,
+			Findings: finding.List{reachedFinding(k, *mark, *p, reported)}}
+		for _, what := range k.Expects() {
+			e := w.expect(what, r.Look.At)
+			r.Expected = append(r.Expected, e)
+			if e.State == DiveEnded {
+				r.Findings = append(r.Findings, notSeen(k, what, *mark))
+			}
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// expect says how a response stands that is expected since a check.
+func (w DiveWatch) expect(what Response, since time.Time) Expected {
+	e := Expected{What: what, State: Open, After: w.Now.Sub(since)}
+	for i, d := range w.Deeds {
+		if d.What == what || d.What == AscentBegun {
+			e.State, e.Ended = Done, &w.Deeds[i]
+			if d.What != what {
+				e.State = Overtaken
+			}
+			break
+		}
+	}
+	if e.Ended == nil && w.Out != nil {
+		e.State, e.Ended = DiveEnded, w.Out
+	}
+	if e.Ended != nil {
+		e.After = e.Ended.At.Sub(since)
+	}
+	e.After = max(0, e.After)
+	return e
+}
+
+// OpenResponse gives the gravest response that is still expected, the first of
+// its mark, "" for none.
+func OpenResponse(reached []Reached) Response {
+	for _, r := range slices.Backward(reached) {
+		for _, e := range r.Expected {
+			if e.State == Open {
+				return e.What
+			}
+		}
+	}
+	return ""
+}
+
+func reachedFinding(k Mark, limit, p units.Reading, reported bool) finding.Finding {
+	seen, rule, name, do := "read", RuleTurnReached, "turn", "The group turns."
+	if reported {
+		seen = "reported"
+	}
+	cure := finding.Cure{Code: "turn", Message: "Turn the group, and record that it turned."}
+	if k == LowGas {
+		rule, name, do = RuleLowGasReached, "low-gas", "The diver signals low on gas, the buddy closes up, and the ascent begins."
+		cure = finding.Cure{Code: "ascend", Message: "Begin the ascent together, and record it."}
+	}
+	f := rule.Of(fmt.Sprintf("%s was %s, at or below the %s pressure of %s. %s", p, seen, name, limit, do))
+	f.Params = map[string]any{"mark": string(k), "limit": limit.String(), "found": p.String(), "from": seen}
+	f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(p), []finding.Cure{cure}
+	return f
+}
+
+// responseWords are the responses as a sentence says them.
+var responseWords = map[Response]string{Turned: "the group turned", SignalledLow: "the diver signalled low on gas", AscentBegun: "the ascent began"}
+
+func notSeen(k Mark, what Response, limit units.Reading) finding.Finding {
+	f := RuleResponseNotSeen.Of(fmt.Sprintf("%s was reached, and nobody recorded that %s before the dive ended.", limit, responseWords[what]))
+	f.Params = map[string]any{"mark": string(k), "response": string(what)}
+	f.Limit = finding.Quantity(limit)
+	f.Cures = []finding.Cure{{Code: "record_response", Message: "Record it with its own time if it was seen; otherwise talk it over with the diver."}}
+	return f
+}
