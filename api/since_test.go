@@ -1,0 +1,87 @@
+package api_test
+
+import (
+	"fmt"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"go.yaml.in/yaml/v3"
+)
+
+// promises are what a contract says that others may rely on and that a differ
+// of contracts does not know: on which side each operation stands, the media
+// types that its body may have, and the values that are known of an open list.
+func promises(t *testing.T, document []byte) []string {
+	t.Helper()
+	var doc map[string]any
+	require.NoError(t, yaml.Unmarshal(document, &doc))
+	var out []string
+	for path, item := range doc["paths"].(map[string]any) {
+		for method, op := range item.(map[string]any) {
+			o, is := op.(map[string]any)
+			if !is {
+				continue // parameters
+			}
+			out = append(out, fmt.Sprintf("%s %s has x-side %v", method, path, o["x-side"]))
+			if body, has := o["requestBody"].(map[string]any); has {
+				for media := range body["content"].(map[string]any) {
+					out = append(out, fmt.Sprintf("%s %s takes %s", method, path, media))
+				}
+			}
+		}
+	}
+	knownValues(doc["components"].(map[string]any)["schemas"], "", &out)
+	slices.Sort(out)
+	return out
+}
+
+func knownValues(at any, where string, out *[]string) {
+	switch v := at.(type) {
+	case map[string]any:
+		if known, is := v["x-known-values"].([]any); is {
+			for _, value := range known {
+				*out = append(*out, fmt.Sprintf("%s knows %v", where, value))
+			}
+		}
+		for name, below := range v {
+			knownValues(below, where+"/"+name, out)
+		}
+	case []any:
+		for n, below := range v {
+			knownValues(below, fmt.Sprintf("%s/%d", where, n), out)
+		}
+	}
+}
+
+// broken lists what the frozen contract promised and another does not.
+func broken(t *testing.T, document []byte) []string {
+	t.Helper()
+	frozen, err := os.ReadFile("testdata/v1.yaml")
+	require.NoError(t, err)
+	now := promises(t, document)
+	return slices.DeleteFunc(promises(t, frozen), func(p string) bool { return slices.Contains(now, p) })
+}
+
+// What else others rely on is held by a differ, which .ci/contract runs.
+func TestWhatTheFirstContractPromisedStillHolds(t *testing.T) {
+	now, err := os.ReadFile("openapi.yaml")
+	require.NoError(t, err)
+	require.Empty(t, broken(t, now))
+}
+
+func TestABrokenPromiseIsFound(t *testing.T) {
+	frozen, err := os.ReadFile("testdata/v1.yaml")
+	require.NoError(t, err)
+	for was, becomes := range map[string]string{
+		"{type: string, x-known-values: [salt, fresh]}":                     "{type: string, x-known-values: [salt]}",
+		"      security: [{bearer: ['courses:write']}]\n      x-side: plan": "      security: [{bearer: ['courses:write']}]\n      x-side: upkeep",
+		"          application/merge-patch+json:":                           "          application/json:",
+	} {
+		require.Contains(t, string(frozen), was)
+		require.NotEmpty(t, broken(t, []byte(strings.Replace(string(frozen), was, becomes, 1))), was)
+	}
+	require.Empty(t, broken(t, frozen))
+}
