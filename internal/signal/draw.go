@@ -7,7 +7,7 @@ func drawAll() map[Gesture]picture {
 	m := map[Gesture]picture{
 		Ring:             {width: 200, layers: ringHand(upright, false)},
 		OKRing:           {width: 200, layers: ringHand(upright, true)},
-		Fist:             {width: 200, layers: hand{}.layers(upright)},
+		Fist:             {width: 200, layers: hand{}.layers(place{x: 100, y: 86, scale: 1.3})}, // as large as the others look
 		ThumbUp:          {width: 200, layers: thumbFist(upright)},
 		ThumbDown:        {width: 200, layers: thumbFist(place{x: 100, y: 110, scale: 1, turn: 180, flip: true})},
 		FlatHand:         {width: 200, layers: hand{up: 5, flat: true}.layers(upright)},
@@ -43,7 +43,7 @@ func drawBothHands(n int) picture {
 
 func drawOnForearm(n int) picture {
 	arm := layer{place: upright, parts: []part{
-		{"M250,150 L64,150", 50, suit}, {"M66,150 L40,150", 42, skin},
+		{"M66,150 L40,150", 42, skin}, {"M250,150 L84,150", 50, suit},
 	}}
 	fist := layer{place: upright, parts: []part{{"M20,126 Q48,120 54,138 L54,164 Q46,180 20,174 Q4,150 20,126 Z", 0, skin}},
 		creases: []string{"M10,140 L32,140", "M8,151 L32,151", "M10,162 L32,162"}}
@@ -53,7 +53,7 @@ func drawOnForearm(n int) picture {
 
 func drawTee() picture {
 	upper := []layer{
-		{place: upright, parts: []part{{"M-20,52 L40,52", 46, suit}, {"M40,52 L66,52", 34, skin}}},
+		{place: upright, parts: []part{{"M40,52 L66,52", 34, skin}, {"M-20,52 L22,52", 46, suit}}},
 		{place: upright, parts: []part{{"M58,38 Q90,30 128,38 L180,42 Q190,51 180,59 L128,66 Q90,70 58,66 Z", 0, skin}},
 			creases: []string{"M120,52 L176,51"}},
 	}
@@ -80,7 +80,7 @@ func arm(path string) layer {
 
 func drawFistOnChest() picture {
 	l := append(diver(), arm("M30,176 L40,222 L84,186"))
-	l = append(l, hand{bare: true}.layers(place{x: 112, y: 168, scale: 0.5, turn: 62})...)
+	l = append(l, hand{bare: true}.layers(place{x: 118, y: 166, scale: 0.6, turn: 62})...)
 	return picture{width: 200, layers: l, moves: []string{"M168,196 Q152,204 140,192 M140,204 L139,191 L152,190"}}
 }
 
@@ -132,7 +132,7 @@ func drawPalmUpCurl() picture {
 	l := []layer{
 		{place: upright, parts: []part{{"M-20,176 L44,160", 46, suit}}},
 		{place: upright, parts: []part{
-			{"M44,158 L76,150", 34, skin}, {"M70,148 L116,146", 36, skin},
+			{"M52,156 L76,150", 34, skin}, {"M70,148 L116,146", 36, skin},
 			{"M120,140 Q168,146 172,104", 16, skin}, {"M120,152 Q176,160 186,112", 15, skin},
 			{"M86,138 Q92,112 110,98", 17, skin},
 		}, creases: []string{"M124,148 Q172,154 180,108"}},

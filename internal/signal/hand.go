@@ -92,7 +92,7 @@ func (h hand) thumb(at place) []layer {
 
 // thumbFist is a fist seen from the side of its fingers with the thumb up.
 func thumbFist(at place) []layer {
-	arm := layer{place: at, parts: []part{{"M-20,170 L52,142", 50, suit}, {"M50,142 L80,130", 44, skin}}}
+	arm := layer{place: at, parts: []part{{"M50,142 L80,130", 44, skin}, {"M-20,170 L34,149", 50, suit}}}
 	back := layer{place: at, parts: []part{
 		{"M70,92 Q62,128 74,160 L120,160 Q136,128 120,92 Z", 10, skin},
 		{"M86,100 Q80,70 90,34", 21, skin},
