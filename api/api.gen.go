@@ -946,6 +946,39 @@ type GasWatch struct {
 // GaugeUnit What a pressure gauge shows.
 type GaugeUnit = string
 
+// Gesture One hand signal, named by what is seen and never by what it means.
+type Gesture struct {
+	Code string `json:"code"`
+
+	// Hands How many hands it takes.
+	Hands int `json:"hands"`
+
+	// Picture Where its picture is; it may be kept for good.
+	Picture string `json:"picture"`
+
+	// Source The publication that shows it; `trade` for the usage of the trade, `memory` where its shape was not looked up.
+	Source string `json:"source"`
+
+	// Text What is seen, in a sentence: the text alternative of the picture.
+	Text string `json:"text"`
+
+	// Title A few words, for a caption.
+	Title string `json:"title"`
+}
+
+// GestureCode A gesture, named by what is seen; GET /v1/gestures lists them.
+//
+// Examples: sideways_2
+type GestureCode = string
+
+// GestureList defines model for GestureList.
+type GestureList struct {
+	Items []Gesture `json:"items"`
+
+	// Sheet Where the contact sheet is.
+	Sheet string `json:"sheet"`
+}
+
 // Group One instructor in charge with further crew and students.
 type Group struct {
 	// Cleared Whether the group may go into the water, as far as its ratio goes.
@@ -1045,6 +1078,9 @@ type GuestAdd struct {
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	PersonID *ID `json:"person_id,omitempty"`
 }
+
+// Hands How many hands are free for signals.
+type Hands = int
 
 // HeadCount defines model for HeadCount.
 type HeadCount struct {
@@ -1309,6 +1345,10 @@ type Measured = Quantity
 
 // Name defines model for Name.
 type Name = string
+
+// NumberStyle `digits`: one digit after the other; `forearm`: tens of steps on the forearm and the rest on both hands; `tee`: a T for
+// 100 bar or 1500 psi and the rest by digits; `fives`: full hands added up, then the rest.
+type NumberStyle = string
 
 // Outing The sessions that go to a place together.
 type Outing struct {
@@ -2831,6 +2871,9 @@ type Zone = string
 // Cursor defines model for Cursor.
 type Cursor = string
 
+// Drawing defines model for Drawing.
+type Drawing = string
+
 // DryRun defines model for DryRun.
 type DryRun = bool
 
@@ -2845,6 +2888,9 @@ type IfNoneMatch = string
 
 // Limit defines model for Limit.
 type Limit = int
+
+// PathCode defines model for PathCode.
+type PathCode = string
 
 // PathDate Examples: 2027-06-05
 type PathDate = Date
@@ -3129,6 +3175,45 @@ type TransferEnrolmentParams struct {
 type WithdrawEnrolmentParams struct {
 	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
 	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
+}
+
+// GetGestureSheetParams defines parameters for GetGestureSheet.
+type GetGestureSheetParams struct {
+	// Drawing Which edition of the drawings is meant. The present edition may be kept for good; any other is answered by the present one and soon asked for again.
+	Drawing *Drawing `form:"drawing,omitempty" json:"drawing,omitempty"`
+}
+
+// GetGestureStripParams defines parameters for GetGestureStrip.
+type GetGestureStripParams struct {
+	// Style How a number is put on the hands.
+	Style NumberStyle `form:"style" json:"style"`
+
+	// Hands How many hands are free for it.
+	Hands Hands `form:"hands" json:"hands"`
+
+	// Ten The gesture for ten steps exactly; without it ten is one and zero.
+	Ten *GestureCode `form:"ten,omitempty" json:"ten,omitempty"`
+
+	// Value The reading.
+	Value float64 `form:"value" json:"value"`
+
+	// Unit Its unit.
+	Unit GaugeUnit `form:"unit" json:"unit"`
+
+	// Drawing Which edition of the drawings is meant. The present edition may be kept for good; any other is answered by the present one and soon asked for again.
+	Drawing *Drawing `form:"drawing,omitempty" json:"drawing,omitempty"`
+}
+
+// ListGesturesParams defines parameters for ListGestures.
+type ListGesturesParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetGestureParams defines parameters for GetGesture.
+type GetGestureParams struct {
+	// Drawing Which edition of the drawings is meant. The present edition may be kept for good; any other is answered by the present one and soon asked for again.
+	Drawing *Drawing `form:"drawing,omitempty" json:"drawing,omitempty"`
 }
 
 // DeleteGroupParams defines parameters for DeleteGroup.
@@ -3808,6 +3893,18 @@ type ServerInterface interface {
 	// VoidEntry Void an entry
 	// (POST /v1/entries/{id}/void)
 	VoidEntry(ctx echo.Context, id PathID) error
+	// GetGestureSheet See all gestures on one sheet
+	// (GET /v1/gesture-sheet)
+	GetGestureSheet(ctx echo.Context, params GetGestureSheetParams) error
+	// GetGestureStrip See a number on the hands
+	// (GET /v1/gesture-strips)
+	GetGestureStrip(ctx echo.Context, params GetGestureStripParams) error
+	// ListGestures List the gestures
+	// (GET /v1/gestures)
+	ListGestures(ctx echo.Context, params ListGesturesParams) error
+	// GetGesture See a gesture
+	// (GET /v1/gestures/{code})
+	GetGesture(ctx echo.Context, code PathCode, params GetGestureParams) error
 	// DeleteGroup Take away an empty group
 	// (DELETE /v1/groups/{id})
 	DeleteGroup(ctx echo.Context, id PathID, params DeleteGroupParams) error
@@ -5148,6 +5245,131 @@ func (w *ServerInterfaceWrapper) VoidEntry(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.VoidEntry(ctx, id)
+	return err
+}
+
+// GetGestureSheet converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGestureSheet(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGestureSheetParams
+	// ------------- Optional query parameter "drawing" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "drawing", ctx.QueryParams(), &params.Drawing, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter drawing: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGestureSheet(ctx, params)
+	return err
+}
+
+// GetGestureStrip converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGestureStrip(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGestureStripParams
+	// ------------- Required query parameter "style" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "style", ctx.QueryParams(), &params.Style, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter style: %s", err))
+	}
+
+	// ------------- Required query parameter "hands" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "hands", ctx.QueryParams(), &params.Hands, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter hands: %s", err))
+	}
+
+	// ------------- Optional query parameter "ten" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "ten", ctx.QueryParams(), &params.Ten, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter ten: %s", err))
+	}
+
+	// ------------- Required query parameter "value" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "value", ctx.QueryParams(), &params.Value, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter value: %s", err))
+	}
+
+	// ------------- Required query parameter "unit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "unit", ctx.QueryParams(), &params.Unit, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter unit: %s", err))
+	}
+
+	// ------------- Optional query parameter "drawing" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "drawing", ctx.QueryParams(), &params.Drawing, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter drawing: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGestureStrip(ctx, params)
+	return err
+}
+
+// ListGestures converts echo context to params.
+func (w *ServerInterfaceWrapper) ListGestures(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListGesturesParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListGestures(ctx, params)
+	return err
+}
+
+// GetGesture converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGesture(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "code" -------------
+	var code PathCode
+
+	err = runtime.BindStyledParameterWithOptions("simple", "code", ctx.Param("code"), &code, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter code: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGestureParams
+	// ------------- Optional query parameter "drawing" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "drawing", ctx.QueryParams(), &params.Drawing, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter drawing: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGesture(ctx, code, params)
 	return err
 }
 
@@ -7524,6 +7746,10 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/enrolments/:id/withdraw", wrapper.WithdrawEnrolment, options.OperationMiddlewares["withdrawEnrolment"]...)
 	router.GET(options.BaseURL+"/v1/entries/:id", wrapper.GetEntry, options.OperationMiddlewares["getEntry"]...)
 	router.POST(options.BaseURL+"/v1/entries/:id/void", wrapper.VoidEntry, options.OperationMiddlewares["voidEntry"]...)
+	router.GET(options.BaseURL+"/v1/gesture-sheet", wrapper.GetGestureSheet, options.OperationMiddlewares["getGestureSheet"]...)
+	router.GET(options.BaseURL+"/v1/gesture-strips", wrapper.GetGestureStrip, options.OperationMiddlewares["getGestureStrip"]...)
+	router.GET(options.BaseURL+"/v1/gestures", wrapper.ListGestures, options.OperationMiddlewares["listGestures"]...)
+	router.GET(options.BaseURL+"/v1/gestures/:code", wrapper.GetGesture, options.OperationMiddlewares["getGesture"]...)
 	router.DELETE(options.BaseURL+"/v1/groups/:id", wrapper.DeleteGroup, options.OperationMiddlewares["deleteGroup"]...)
 	router.GET(options.BaseURL+"/v1/groups/:id", wrapper.GetGroup, options.OperationMiddlewares["getGroup"]...)
 	router.PATCH(options.BaseURL+"/v1/groups/:id", wrapper.ChangeGroup, options.OperationMiddlewares["changeGroup"]...)
@@ -7905,6 +8131,17 @@ type PersonListJSONResponse struct {
 	Body PersonList
 
 	Headers PersonListResponseHeaders
+}
+
+type PictureResponseHeaders struct {
+	CacheControl string
+	ETag         string
+}
+type PictureImageSvgXMLResponse struct {
+	Body io.Reader
+
+	Headers       PictureResponseHeaders
+	ContentLength int64
 }
 
 type PlacedDecidedResponseHeaders struct {
@@ -9223,6 +9460,120 @@ func (response VoidEntry200JSONResponse) VisitVoidEntryResponse(w http.ResponseW
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetGestureSheetRequestObject struct {
+	Params GetGestureSheetParams
+}
+
+type GetGestureSheetResponseObject interface {
+	VisitGetGestureSheetResponse(w http.ResponseWriter) error
+}
+
+type GetGestureSheet200ImageSvgXMLResponse struct{ PictureImageSvgXMLResponse }
+
+func (response GetGestureSheet200ImageSvgXMLResponse) VisitGetGestureSheetResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.Header().Set("Cache-Control", fmt.Sprint(response.Headers.CacheControl))
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetGestureStripRequestObject struct {
+	Params GetGestureStripParams
+}
+
+type GetGestureStripResponseObject interface {
+	VisitGetGestureStripResponse(w http.ResponseWriter) error
+}
+
+type GetGestureStrip200ImageSvgXMLResponse struct{ PictureImageSvgXMLResponse }
+
+func (response GetGestureStrip200ImageSvgXMLResponse) VisitGetGestureStripResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.Header().Set("Cache-Control", fmt.Sprint(response.Headers.CacheControl))
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ListGesturesRequestObject struct {
+	Params ListGesturesParams
+}
+
+type ListGesturesResponseObject interface {
+	VisitListGesturesResponse(w http.ResponseWriter) error
+}
+
+type ListGestures200ResponseHeaders struct {
+	ETag *string
+}
+
+type ListGestures200JSONResponse struct {
+	Body    GestureList
+	Headers ListGestures200ResponseHeaders
+}
+
+func (response ListGestures200JSONResponse) VisitListGesturesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetGestureRequestObject struct {
+	Code   PathCode `json:"code"`
+	Params GetGestureParams
+}
+
+type GetGestureResponseObject interface {
+	VisitGetGestureResponse(w http.ResponseWriter) error
+}
+
+type GetGesture200ImageSvgXMLResponse struct{ PictureImageSvgXMLResponse }
+
+func (response GetGesture200ImageSvgXMLResponse) VisitGetGestureResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.Header().Set("Cache-Control", fmt.Sprint(response.Headers.CacheControl))
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
 	return err
 }
 
@@ -11660,6 +12011,18 @@ type StrictServerInterface interface {
 	// VoidEntry Void an entry
 	// (POST /v1/entries/{id}/void)
 	VoidEntry(ctx context.Context, request VoidEntryRequestObject) (VoidEntryResponseObject, error)
+	// GetGestureSheet See all gestures on one sheet
+	// (GET /v1/gesture-sheet)
+	GetGestureSheet(ctx context.Context, request GetGestureSheetRequestObject) (GetGestureSheetResponseObject, error)
+	// GetGestureStrip See a number on the hands
+	// (GET /v1/gesture-strips)
+	GetGestureStrip(ctx context.Context, request GetGestureStripRequestObject) (GetGestureStripResponseObject, error)
+	// ListGestures List the gestures
+	// (GET /v1/gestures)
+	ListGestures(ctx context.Context, request ListGesturesRequestObject) (ListGesturesResponseObject, error)
+	// GetGesture See a gesture
+	// (GET /v1/gestures/{code})
+	GetGesture(ctx context.Context, request GetGestureRequestObject) (GetGestureResponseObject, error)
 	// DeleteGroup Take away an empty group
 	// (DELETE /v1/groups/{id})
 	DeleteGroup(ctx context.Context, request DeleteGroupRequestObject) (DeleteGroupResponseObject, error)
@@ -13284,6 +13647,107 @@ func (sh *strictHandler) VoidEntry(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(VoidEntryResponseObject); ok {
 		return validResponse.VisitVoidEntryResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGestureSheet operation middleware
+func (sh *strictHandler) GetGestureSheet(ctx echo.Context, params GetGestureSheetParams) error {
+	var request GetGestureSheetRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGestureSheet(ctx.Request().Context(), request.(GetGestureSheetRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGestureSheet")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGestureSheetResponseObject); ok {
+		return validResponse.VisitGetGestureSheetResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGestureStrip operation middleware
+func (sh *strictHandler) GetGestureStrip(ctx echo.Context, params GetGestureStripParams) error {
+	var request GetGestureStripRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGestureStrip(ctx.Request().Context(), request.(GetGestureStripRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGestureStrip")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGestureStripResponseObject); ok {
+		return validResponse.VisitGetGestureStripResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListGestures operation middleware
+func (sh *strictHandler) ListGestures(ctx echo.Context, params ListGesturesParams) error {
+	var request ListGesturesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListGestures(ctx.Request().Context(), request.(ListGesturesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListGestures")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListGesturesResponseObject); ok {
+		return validResponse.VisitListGesturesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGesture operation middleware
+func (sh *strictHandler) GetGesture(ctx echo.Context, code PathCode, params GetGestureParams) error {
+	var request GetGestureRequestObject
+
+	request.Code = code
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGesture(ctx.Request().Context(), request.(GetGestureRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGesture")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGestureResponseObject); ok {
+		return validResponse.VisitGetGestureResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

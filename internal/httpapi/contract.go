@@ -26,6 +26,7 @@ type operation struct {
 	ID     string
 	Method string
 	Path   string // as the contract writes it: /v1/sites/{id}
+	Free   bool   // needs no token at all: security: []
 	Scope  string // "" when any valid token will do
 	Side   string // x-side: read, plan, fact or upkeep
 
@@ -77,7 +78,7 @@ func readContract() (*contract, error) {
 func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*operation, error) {
 	o := &operation{ID: op.OperationId, Method: method, Path: path, item: item, bodyLimit: defaultBodyLimit}
 	var err error
-	if o.Scope, err = scopeOf(op); err != nil {
+	if o.Free, o.Scope, err = securityOf(op); err != nil {
 		return nil, err
 	}
 	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
@@ -108,26 +109,30 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 	return o, nil
 }
 
-// scopeOf insists that every operation says what it needs, if only "any token".
-func scopeOf(op *v3.Operation) (string, error) {
-	if len(op.Security) != 1 {
-		return "", fmt.Errorf("want one security requirement, found %d", len(op.Security))
+// securityOf insists that every operation says what it needs, if only "any
+// token" (bearer: []) or, by an empty list of its own, "none".
+func securityOf(op *v3.Operation) (free bool, scope string, err error) {
+	switch {
+	case op.Security != nil && len(op.Security) == 0:
+		return true, "", nil
+	case len(op.Security) != 1:
+		return false, "", fmt.Errorf("want one security requirement, or an empty list of them, found %d", len(op.Security))
 	}
 	scopes, ok := op.Security[0].Requirements.Get("bearer")
 	switch {
 	case !ok || len(scopes) > 1:
-		return "", fmt.Errorf("want the scheme bearer with at most one scope")
+		return false, "", fmt.Errorf("want the scheme bearer with at most one scope")
 	case len(scopes) == 1:
-		return scopes[0], nil
+		return false, scopes[0], nil
 	}
-	return "", nil
+	return false, "", nil
 }
 
 // open lists the IDs of the operations that a caller with these scopes may try.
 func (c *contract) open(may func(scope string) bool) []string {
 	ids := make([]string, 0, len(c.operations))
 	for _, op := range c.operations {
-		if op.Scope == "" || may(op.Scope) {
+		if op.Scope == "" || may(op.Scope) { // what needs no token is open to any
 			ids = append(ids, op.ID)
 		}
 	}

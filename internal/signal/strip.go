@@ -1,8 +1,11 @@
 package signal
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"strings"
+	"sync"
 
 	"tankside/internal/units"
 )
@@ -82,3 +85,19 @@ func ContactSheet() string {
 	rows := (len(sights) + across - 1) / across
 	return frame(across*cellWidth, float64(rows)*cellHeight, "Hand signals", "Every gesture with its title.", b.String())
 }
+
+// Edition names the present drawings: it changes whenever any picture, the
+// contact sheet or the look of a strip does, so that what was kept under an
+// earlier name is not taken for the present one.
+var Edition = sync.OnceValue(func() string {
+	h := sha256.New()
+	for _, s := range sights {
+		fmt.Fprintln(h, s.Gesture.Picture())
+	}
+	for _, c := range Ready() {
+		seq := c.show(26)
+		fmt.Fprintln(h, c.Strip(seq, seq.String()))
+	}
+	fmt.Fprintln(h, ContactSheet())
+	return hex.EncodeToString(h.Sum(nil)[:5])
+})
