@@ -37,6 +37,9 @@ const (
 	GasCheck     Kind = "gas_check"
 	DrillAttempt Kind = "drill_attempt"
 	TheoryResult Kind = "theory_result"
+	Briefing     Kind = "briefing"
+	// Acknowledgement is somebody's word that they heard a briefing.
+	Acknowledgement Kind = "acknowledgement"
 )
 
 // Entry is the header of something witnessed. Who recorded it, with which

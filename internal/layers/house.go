@@ -90,7 +90,7 @@ var tables = map[string][]string{
 		"roll_call", "conditions_report", "head_count", "incident", "incident_person"},
 	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result", "credit", "credit_void",
 		"sign_off", "sign_off_void", "completion", "completion_void"},
-	"internal/planning":   {},
+	"internal/planning":   {"convention", "briefing", "briefing_person", "acknowledgement"},
 	"internal/journal":    {"entry", "entry_void", "decision"},
 	"internal/ledger":     {"ledger_entry", "ledger_head"},
 	"internal/pg/migrate": {"schema_migrations"},
