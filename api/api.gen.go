@@ -131,6 +131,37 @@ type Because struct {
 	Reason Reason `json:"reason"`
 }
 
+// BreathingRate How much somebody breathes, as gas at surface pressure.
+//
+// Examples: {"unit":"L/min","value":18}
+type BreathingRate = Quantity
+
+// CalculatedPlan defines model for CalculatedPlan.
+type CalculatedPlan struct {
+	// Assumptions What was taken for granted, in words.
+	Assumptions []string `json:"assumptions"`
+
+	// Caution To stand beside every plan.
+	Caution string `json:"caution"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Group What counts for all together.
+	Group PlanGroup `json:"group"`
+
+	// Input What a plan is worked out from. A plan answers with the same form in `input`, defaults filled in, so that it
+	// can be sent again; members of which nothing is known are absent there.
+	Input PlanInput `json:"input"`
+
+	// People In the order of the divers.
+	People    []PlanPerson   `json:"people"`
+	RuleBooks []PlanRuleBook `json:"rule_books"`
+
+	// Worked In the order of the divers; null unless asked for.
+	Worked nullable.Nullable[[]PlanWorked] `json:"worked"`
+}
+
 // Centre defines model for Centre.
 type Centre struct {
 	// AgeOfMajority Below it a person is a minor and a guardian's consent is asked for.
@@ -1516,6 +1547,11 @@ type PaperRecord struct {
 	ValidUntil nullable.Nullable[openapi_types.Date] `json:"valid_until,omitempty"`
 }
 
+// PartialPressure A partial pressure of a gas, absolute.
+//
+// Examples: {"unit":"atm","value":1.4}
+type PartialPressure = Quantity
+
 // Participant One person's part in one session.
 type Participant struct {
 	Attendance   string                       `json:"attendance"`
@@ -1725,6 +1761,406 @@ type Placement struct {
 
 	// SessionIds Which sessions of the course; all that are planned when absent.
 	SessionIds *[]ID `json:"session_ids,omitempty"`
+}
+
+// PlanCylinder One diver's supply: either `water_volume`, or `rated_capacity` at `rated_pressure` as cylinders are sold in
+// cubic feet.
+type PlanCylinder struct {
+	// Count 2: twins of that size, breathed as one.
+	Count *int `json:"count,omitempty"`
+
+	// RatedBy `ideal`: the capacity is in proportion to the pressure, which gives the smaller cylinder; `real`: it is a maker's true capacity.
+	RatedBy *string `json:"rated_by,omitempty"`
+
+	// RatedCapacity Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+	//
+	// Examples: {"unit":"L","value":12}
+	RatedCapacity *Volume `json:"rated_capacity,omitempty"`
+
+	// RatedPressure What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	RatedPressure *Pressure `json:"rated_pressure,omitempty"`
+
+	// WaterVolume Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+	//
+	// Examples: {"unit":"L","value":12}
+	WaterVolume *Volume `json:"water_volume,omitempty"`
+
+	// WorkingPressure What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	WorkingPressure *Pressure `json:"working_pressure,omitempty"`
+}
+
+// PlanDepthLimit One person's greatest depth, and why.
+type PlanDepthLimit struct {
+	// Because Examples: training dive 2
+	Because string `json:"because"`
+
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth Depth `json:"depth"`
+
+	// Source Where the limit comes from. Default: as given with the person.
+	Source *string `json:"source,omitempty"`
+}
+
+// PlanDive The dive that is meant.
+type PlanDive struct {
+	// Altitude Height above the sea; a little below is negative.
+	//
+	// Examples: {"unit":"m","value":0}
+	Altitude *Altitude `json:"altitude,omitempty"`
+
+	// Ascents How often everybody comes up during it, practice ascents included.
+	Ascents *int `json:"ascents,omitempty"`
+
+	// Current Examples: {"unit":"m/min","value":9}
+	Current *Speed `json:"current,omitempty"`
+
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth Depth `json:"depth"`
+
+	// LeastTime Examples: {"unit":"min","value":38}
+	LeastTime *Duration `json:"least_time,omitempty"`
+
+	// MeanDepth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	MeanDepth *Depth `json:"mean_depth,omitempty"`
+
+	// PlannedTime Examples: {"unit":"min","value":38}
+	PlannedTime Duration `json:"planned_time"`
+
+	// SiteMaxDepth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	SiteMaxDepth *Depth `json:"site_max_depth,omitempty"`
+
+	// StartsAt When the dive starts, with the offset of the place, whose day counts the day's dives. Needed only where somebody has earlier dives.
+	StartsAt *time.Time `json:"starts_at,omitempty"`
+
+	// Visibility A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Visibility *Depth `json:"visibility,omitempty"`
+
+	// Water `salt`: 10 m to the atmosphere; `fresh`: 34 ft (10.36 m).
+	Water *string `json:"water,omitempty"`
+
+	// WaterTemperature Examples: {"unit":"degC","value":14}
+	WaterTemperature *Temperature `json:"water_temperature,omitempty"`
+}
+
+// PlanDiver One person of the group.
+type PlanDiver struct {
+	// BreathingRate How much somebody breathes, as gas at surface pressure.
+	//
+	// Examples: {"unit":"L/min","value":18}
+	BreathingRate *BreathingRate `json:"breathing_rate,omitempty"`
+
+	// Cylinder One diver's supply: either `water_volume`, or `rated_capacity` at `rated_pressure` as cylinders are sold in
+	// cubic feet.
+	Cylinder PlanCylinder `json:"cylinder"`
+
+	// DepthLimits Every one counts.
+	DepthLimits *[]PlanDepthLimit `json:"depth_limits,omitempty"`
+
+	// EarlierDives Default: none within the last 48 h.
+	EarlierDives *[]PlanEarlierDive `json:"earlier_dives,omitempty"`
+
+	// FilledAt Examples: {"unit":"degC","value":14}
+	FilledAt *Temperature `json:"filled_at,omitempty"`
+
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
+
+	// Key Names the person within this plan; each only once.
+	Key string `json:"key"`
+
+	// Name As messages call them. Default: the key.
+	Name *string `json:"name,omitempty"`
+
+	// Oxygen Examples: {"unit":"percent","value":32}
+	Oxygen *Percent `json:"oxygen,omitempty"`
+
+	// OxygenToday Examples: {"unit":"percent","value":32}
+	OxygenToday *Percent `json:"oxygen_today,omitempty"`
+
+	// ParticipantID Only where there is one.
+	ParticipantID *openapi_types.UUID `json:"participant_id,omitempty"`
+
+	// Start What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Start Pressure `json:"start"`
+
+	// Team Gas is shared within a team. Default: with anybody of the group.
+	Team *string `json:"team,omitempty"`
+}
+
+// PlanEarlierDive A dive of the last 48 h, confined water too. What was left out counts as no residual nitrogen.
+type PlanEarlierDive struct {
+	// Altitude Height above the sea; a little below is negative.
+	//
+	// Examples: {"unit":"m","value":0}
+	Altitude *Altitude `json:"altitude,omitempty"`
+	Ascents  *int      `json:"ascents,omitempty"`
+
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth Depth `json:"depth"`
+
+	// InAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	InAt Instant `json:"in_at"`
+
+	// OutAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	OutAt Instant `json:"out_at"`
+}
+
+// PlanGroup What counts for all together.
+type PlanGroup struct {
+	// AscentTime Examples: {"unit":"min","value":38}
+	AscentTime Duration `json:"ascent_time"`
+
+	// Controlling The key of the person with the smallest share of gas before the turn.
+	Controlling string `json:"controlling"`
+
+	// LatestAscent Examples: {"unit":"min","value":38}
+	LatestAscent Duration `json:"latest_ascent"`
+
+	// Limiting The key of the person whose gas lasts least.
+	Limiting string `json:"limiting"`
+
+	// NoStopLimit The longest that the dive may last for anybody, surface to surface; null: unlimited, or outside the tables.
+	NoStopLimit nullable.Nullable[Duration] `json:"no_stop_limit"`
+
+	// NoStopLimitedBy The key of the person for whom it is least.
+	NoStopLimitedBy nullable.Nullable[string] `json:"no_stop_limited_by"`
+
+	// TurnAfter Examples: {"unit":"min","value":38}
+	TurnAfter Duration `json:"turn_after"`
+}
+
+// PlanInput What a plan is worked out from. A plan answers with the same form in `input`, defaults filled in, so that it
+// can be sent again; members of which nothing is known are absent there.
+type PlanInput struct {
+	// Dive The dive that is meant.
+	Dive PlanDive `json:"dive"`
+
+	// Divers Everybody who dives together, students and crew.
+	Divers []PlanDiver `json:"divers"`
+
+	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
+	// change them.
+	Settings *PlanSettings `json:"settings,omitempty"`
+}
+
+// PlanNoStop What the no-stop tables say of the person's dive in its place in the day.
+type PlanNoStop struct {
+	AscentsOfDay int `json:"ascents_of_day"`
+
+	// GroupAfter Null outside the tables.
+	GroupAfter nullable.Nullable[string] `json:"group_after"`
+
+	// GroupBefore Repetitive group at the start; null for none.
+	GroupBefore nullable.Nullable[string] `json:"group_before"`
+
+	// Limit No-stop limit of the row; null: unlimited, or outside the tables.
+	Limit nullable.Nullable[Duration] `json:"limit"`
+
+	// Longest The longest that this dive may last, surface to surface; null as limit.
+	Longest nullable.Nullable[Duration] `json:"longest"`
+
+	// OfDay The first dive of the day is 1.
+	OfDay         int  `json:"of_day"`
+	OutsideTables bool `json:"outside_tables"`
+
+	// ResidualTime Residual nitrogen time; null where the table has none.
+	ResidualTime nullable.Nullable[Duration] `json:"residual_time"`
+
+	// RowFsw Row of the table, in feet of sea water; null outside the tables.
+	RowFsw nullable.Nullable[int] `json:"row_fsw"`
+
+	// TotalTime Examples: {"unit":"min","value":38}
+	TotalTime Duration `json:"total_time"`
+}
+
+// PlanPerson One person's part. Pressures, volumes and depths are in the units that go with the person's gauge.
+type PlanPerson struct {
+	// AscentGas Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+	//
+	// Examples: {"unit":"L","value":12}
+	AscentGas Volume `json:"ascent_gas"`
+
+	// AtAscent What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	AtAscent Pressure `json:"at_ascent"`
+
+	// BeforeTurn Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+	//
+	// Examples: {"unit":"L","value":12}
+	BeforeTurn Volume `json:"before_turn"`
+
+	// Contents Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+	//
+	// Examples: {"unit":"L","value":12}
+	Contents Volume `json:"contents"`
+
+	// ExpectedEnd What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	ExpectedEnd Pressure `json:"expected_end"`
+
+	// GasTime Examples: {"unit":"min","value":38}
+	GasTime Duration `json:"gas_time"`
+	Key     string   `json:"key"`
+
+	// Low What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Low Pressure `json:"low"`
+
+	// LowExact What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	LowExact Pressure `json:"low_exact"`
+
+	// MixMaxDepth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	MixMaxDepth Depth  `json:"mix_max_depth"`
+	Name        string `json:"name"`
+
+	// NoStop What the no-stop tables say of the person's dive in its place in the day.
+	NoStop        PlanNoStop                            `json:"no_stop"`
+	ParticipantID nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
+
+	// Rate How much somebody breathes, as gas at surface pressure.
+	//
+	// Examples: {"unit":"L/min","value":18}
+	Rate BreathingRate `json:"rate"`
+
+	// SharesWith The key of whoever breathes most among those with whom gas may be shared.
+	SharesWith string `json:"shares_with"`
+
+	// Start What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Start Pressure `json:"start"`
+
+	// StressedRate How much somebody breathes, as gas at surface pressure.
+	//
+	// Examples: {"unit":"L/min","value":18}
+	StressedRate BreathingRate `json:"stressed_rate"`
+
+	// Turn What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Turn Pressure `json:"turn"`
+
+	// TurnExact What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	TurnExact Pressure `json:"turn_exact"`
+
+	// TurnTime Examples: {"unit":"min","value":38}
+	TurnTime Duration `json:"turn_time"`
+
+	// Usable Of water for the size of a cylinder, of gas at surface pressure for what is in it.
+	//
+	// Examples: {"unit":"L","value":12}
+	Usable Volume `json:"usable"`
+}
+
+// PlanRuleBook defines model for PlanRuleBook.
+type PlanRuleBook struct {
+	Name    string `json:"name"`
+	Version string `json:"version"`
+}
+
+// PlanSettings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
+// change them.
+type PlanSettings struct {
+	// AscentSpeed Examples: {"unit":"m/min","value":9}
+	AscentSpeed *Speed `json:"ascent_speed,omitempty"`
+
+	// AscentsADay Ascents of one person in a day without a caution. Default: 6.
+	AscentsADay *int `json:"ascents_a_day,omitempty"`
+
+	// DivesADay Dives of one person in a day without a caution. Default: 3.
+	DivesADay *int `json:"dives_a_day,omitempty"`
+
+	// Floor What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Floor *Pressure `json:"floor,omitempty"`
+
+	// Law `real` takes the compressibility of air into account, `ideal` pressure times volume, as most textbooks do. Default: real.
+	Law *string `json:"law,omitempty"`
+
+	// NoStopMargin Examples: {"unit":"min","value":38}
+	NoStopMargin *Duration `json:"no_stop_margin,omitempty"`
+
+	// OxygenLimit A partial pressure of a gas, absolute.
+	//
+	// Examples: {"unit":"atm","value":1.4}
+	OxygenLimit *PartialPressure `json:"oxygen_limit,omitempty"`
+
+	// Reserve What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Reserve *Pressure `json:"reserve,omitempty"`
+
+	// SortOut Examples: {"unit":"min","value":38}
+	SortOut *Duration `json:"sort_out,omitempty"`
+
+	// StopDepth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	StopDepth *Depth `json:"stop_depth,omitempty"`
+
+	// StopTime Examples: {"unit":"min","value":38}
+	StopTime *Duration `json:"stop_time,omitempty"`
+
+	// Stress How many times the planned rate people breathe when they share gas. Default: 1.5.
+	Stress *float64 `json:"stress,omitempty"`
+
+	// TurnRule How much of the usable gas may be breathed before turning back. Default: all_usable, for where one may come up anywhere.
+	TurnRule *string `json:"turn_rule,omitempty"`
+}
+
+// PlanStep One line of a calculation as a teacher writes it on the board.
+type PlanStep struct {
+	// Source Of the rule or the figure.
+	Source string `json:"source"`
+
+	// Text Numbers and words, complete in itself.
+	Text string `json:"text"`
+
+	// Title Examples: Up to the stop
+	Title string `json:"title"`
+}
+
+// PlanWorked defines model for PlanWorked.
+type PlanWorked struct {
+	// Bar In bar, metres and litres.
+	Bar    []PlanStep `json:"bar"`
+	Key    string     `json:"key"`
+	NoStop []PlanStep `json:"no_stop"`
+
+	// Psi In psi, feet and cubic feet.
+	Psi []PlanStep `json:"psi"`
 }
 
 // PlannedDive One planned dive of a session.
@@ -3342,6 +3778,12 @@ type ListUnfitMarksParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CalculatePlanParams defines parameters for CalculatePlan.
+type CalculatePlanParams struct {
+	// Worked Also give each step of the calculation with its source, as a teacher writes it on the board, in psi and in bar.
+	Worked *bool `form:"worked,omitempty" json:"worked,omitempty"`
+}
+
 // ListRuleBooksParams defines parameters for ListRuleBooks.
 type ListRuleBooksParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
@@ -3714,6 +4156,9 @@ type RecordPaperJSONRequestBody = PaperRecord
 // MarkUnfitJSONRequestBody defines body for MarkUnfit for application/json ContentType.
 type MarkUnfitJSONRequestBody = UnfitMarkAdd
 
+// CalculatePlanJSONRequestBody defines body for CalculatePlan for application/json ContentType.
+type CalculatePlanJSONRequestBody = PlanInput
+
 // ChangeSessionApplicationMergePatchPlusJSONRequestBody defines body for ChangeSession for application/merge-patch+json ContentType.
 type ChangeSessionApplicationMergePatchPlusJSONRequestBody = SessionPatch
 
@@ -4001,6 +4446,9 @@ type ServerInterface interface {
 	// MarkUnfit Mark a person not fit on a day
 	// (POST /v1/people/{id}/unfit-marks)
 	MarkUnfit(ctx echo.Context, id PathID) error
+	// CalculatePlan Work out a plan and store nothing
+	// (POST /v1/plans/calculate)
+	CalculatePlan(ctx echo.Context, params CalculatePlanParams) error
 	// ListRuleBooks List the rule books
 	// (GET /v1/rule-books)
 	ListRuleBooks(ctx echo.Context, params ListRuleBooksParams) error
@@ -6225,6 +6673,24 @@ func (w *ServerInterfaceWrapper) MarkUnfit(ctx echo.Context) error {
 	return err
 }
 
+// CalculatePlan converts echo context to params.
+func (w *ServerInterfaceWrapper) CalculatePlan(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CalculatePlanParams
+	// ------------- Optional query parameter "worked" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "worked", ctx.QueryParams(), &params.Worked, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter worked: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CalculatePlan(ctx, params)
+	return err
+}
+
 // ListRuleBooks converts echo context to params.
 func (w *ServerInterfaceWrapper) ListRuleBooks(ctx echo.Context) error {
 	var err error
@@ -7782,6 +8248,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.ListUnfitMarks, options.OperationMiddlewares["listUnfitMarks"]...)
 	router.POST(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.MarkUnfit, options.OperationMiddlewares["markUnfit"]...)
 	router.POST(options.BaseURL+"/v1/people/import", wrapper.TakeInPeople, options.OperationMiddlewares["takeInPeople"]...)
+	router.POST(options.BaseURL+"/v1/plans/calculate", wrapper.CalculatePlan, options.OperationMiddlewares["calculatePlan"]...)
 	router.GET(options.BaseURL+"/v1/rule-books", wrapper.ListRuleBooks, options.OperationMiddlewares["listRuleBooks"]...)
 	router.GET(options.BaseURL+"/v1/rules", wrapper.ListRules, options.OperationMiddlewares["listRules"]...)
 	router.GET(options.BaseURL+"/v1/sessions", wrapper.ListSessions, options.OperationMiddlewares["listSessions"]...)
@@ -7831,6 +8298,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/unfit-marks/:id/lift", wrapper.LiftUnfitMark, options.OperationMiddlewares["liftUnfitMark"]...)
 
 }
+
+type CalculatedPlanJSONResponse CalculatedPlan
 
 type CentreResponseHeaders struct {
 	ETag string
@@ -10516,6 +10985,29 @@ func (response MarkUnfit201JSONResponse) VisitMarkUnfitResponse(w http.ResponseW
 	return err
 }
 
+type CalculatePlanRequestObject struct {
+	Params CalculatePlanParams
+	Body   *CalculatePlanJSONRequestBody
+}
+
+type CalculatePlanResponseObject interface {
+	VisitCalculatePlanResponse(w http.ResponseWriter) error
+}
+
+type CalculatePlan200JSONResponse struct{ CalculatedPlanJSONResponse }
+
+func (response CalculatePlan200JSONResponse) VisitCalculatePlanResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListRuleBooksRequestObject struct {
 	Params ListRuleBooksParams
 }
@@ -12119,6 +12611,9 @@ type StrictServerInterface interface {
 	// MarkUnfit Mark a person not fit on a day
 	// (POST /v1/people/{id}/unfit-marks)
 	MarkUnfit(ctx context.Context, request MarkUnfitRequestObject) (MarkUnfitResponseObject, error)
+	// CalculatePlan Work out a plan and store nothing
+	// (POST /v1/plans/calculate)
+	CalculatePlan(ctx context.Context, request CalculatePlanRequestObject) (CalculatePlanResponseObject, error)
 	// ListRuleBooks List the rule books
 	// (GET /v1/rule-books)
 	ListRuleBooks(ctx context.Context, request ListRuleBooksRequestObject) (ListRuleBooksResponseObject, error)
@@ -14858,6 +15353,54 @@ func (sh *strictHandler) MarkUnfit(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(MarkUnfitResponseObject); ok {
 		return validResponse.VisitMarkUnfitResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CalculatePlan operation middleware
+func (sh *strictHandler) CalculatePlan(ctx echo.Context, params CalculatePlanParams) error {
+	var request CalculatePlanRequestObject
+
+	request.Params = params
+
+	var body CalculatePlanJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CalculatePlan(ctx.Request().Context(), request.(CalculatePlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CalculatePlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CalculatePlanResponseObject); ok {
+		return validResponse.VisitCalculatePlanResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -2,7 +2,8 @@
 // generated from it, the strict server and the types of bodies.
 //
 // It owns no behaviour, and must not know any: internal/httpapi implements the
-// server and is the only package that may import this one.
+// server; beside it only the edge that writes the contract's own JSON (form,
+// planform, commands) may import this one.
 package api
 
 import _ "embed"

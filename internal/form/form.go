@@ -105,3 +105,11 @@ func DateOf(on string) nullable.Nullable[openapi_types.Date] {
 	}
 	return nullable.NewNullableWithValue(openapi_types.Date{Time: t})
 }
+
+// Given reads an optional member with what it means when absent.
+func Given[T any](v *T, otherwise T) T {
+	if v == nil {
+		return otherwise
+	}
+	return *v
+}

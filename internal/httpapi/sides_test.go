@@ -10,8 +10,13 @@ import (
 
 // sides says on which side each operation stands: decisions about the future
 // may be refused by the rules, what happened never is, and the rest keeps the
-// books. Whoever moves an operation to the other side does it here too.
+// books. Whoever moves an operation to the other side does it here too. A POST
+// may read as well: it works something out and stores nothing.
 var sides = map[string][]string{
+	"read": {
+		// gas plans
+		"calculatePlan",
+	},
 	"plan": {
 		"liftUnfitMark", "enrol", "activateEnrolment", "transferEnrolment",
 		"planSession", "changeSession", "moveSession", "openSession", "openGroup", "changeGroup", "replaceInstructor",

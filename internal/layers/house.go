@@ -47,16 +47,17 @@ var rooms = map[string]Room{
 	"internal/kit":      Features,
 	"internal/desk":     Features,
 
-	"api":              Edge,
-	"cmd":              Edge,
-	"internal/app":     Edge,
-	"internal/cli":     Edge,
-	"internal/config":  Edge,
-	"internal/httpapi": Edge,
-	"internal/form":    Edge,
-	"internal/demo":    Edge,
-	"internal/bench":   Edge,
-	"internal/sheet":   Edge,
+	"api":               Edge,
+	"cmd":               Edge,
+	"internal/app":      Edge,
+	"internal/cli":      Edge,
+	"internal/config":   Edge,
+	"internal/httpapi":  Edge,
+	"internal/form":     Edge,
+	"internal/planform": Edge,
+	"internal/demo":     Edge,
+	"internal/bench":    Edge,
+	"internal/sheet":    Edge,
 
 	"internal/scenetest": Edge, // imported by tests only
 

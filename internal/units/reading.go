@@ -34,6 +34,7 @@ type Unit string
 const (
 	UnitBar      Unit = "bar"
 	UnitPSI      Unit = "psi"
+	UnitAtm      Unit = "atm" // of partial pressures; no gauge shows it
 	UnitMetre    Unit = "m"
 	UnitFoot     Unit = "ft"
 	UnitLitre    Unit = "L"
@@ -72,7 +73,7 @@ var scales = map[Unit]struct {
 	of    Dimension
 	scale float64
 }{
-	UnitBar: {Pressures, 1}, UnitPSI: {Pressures, barPerPSI},
+	UnitBar: {Pressures, 1}, UnitPSI: {Pressures, barPerPSI}, UnitAtm: {Pressures, barPerAtm},
 	UnitMetre: {Depths, 1}, UnitFoot: {Depths, metresPerFoot},
 	UnitLitre: {Volumes, 1}, UnitCuFt: {Volumes, litresPerCuFt},
 	UnitLPerMin: {Rates, 1}, UnitCuFtMin: {Rates, litresPerCuFt},

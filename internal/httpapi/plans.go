@@ -1,0 +1,25 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/planform"
+	"tankside/internal/planning"
+)
+
+// CalculatePlan implements POST /v1/plans/calculate.
+func (s *server) CalculatePlan(_ context.Context, r api.CalculatePlanRequestObject) (api.CalculatePlanResponseObject, error) {
+	in := planform.Input(*r.Body)
+	plan, err := planning.Calculate(in)
+	if err != nil {
+		return nil, err
+	}
+	var worked []planning.Worked
+	if given(r.Params.Worked, false) {
+		if worked, err = planning.Explain(in); err != nil {
+			return nil, err
+		}
+	}
+	return api.CalculatePlan200JSONResponse{CalculatedPlanJSONResponse: api.CalculatedPlanJSONResponse(planform.View(in, plan, worked))}, nil
+}

@@ -1,0 +1,97 @@
+// Package planform stands between the contract's form of a gas plan and
+// planning's: it reads a PlanInput and writes a CalculatedPlan.
+//
+// It owns no figure and no rule. It must not know servers or databases, so that
+// "tankside plan" reads and writes the contract's own JSON without either.
+package planform
+
+import (
+	"github.com/oapi-codegen/nullable"
+
+	"tankside/api"
+	"tankside/internal/form"
+	"tankside/internal/planning"
+)
+
+// View writes a plan: what it was worked out from, what came out, and the
+// steps, nil where nobody asked for them.
+func View(in planning.Input, r planning.Result, worked []planning.Worked) api.CalculatedPlan {
+	out := api.CalculatedPlan{
+		Input:       InputView(in),
+		People:      form.Each(r.People, personView),
+		Group:       groupView(r.Group),
+		Findings:    form.Findings(r.Findings),
+		Assumptions: append([]string{}, r.Assumptions...),
+		RuleBooks:   form.Each(r.RuleBooks, func(b planning.RuleBook) api.PlanRuleBook { return api.PlanRuleBook(b) }),
+		Worked:      nullable.NewNullNullable[[]api.PlanWorked](),
+		Caution:     planning.Caution,
+	}
+	if worked != nil {
+		out.Worked.Set(form.Each(worked, workedView))
+	}
+	return out
+}
+
+func personView(p planning.PersonResult) api.PlanPerson {
+	return api.PlanPerson{
+		Key:           p.Key,
+		ParticipantID: form.OrNull(p.ParticipantID),
+		Name:          p.Name,
+		Start:         api.Quantity(p.Start),
+		Contents:      api.Quantity(p.Contents),
+		Rate:          api.Quantity(p.Rate),
+		SharesWith:    p.SharesWith,
+		StressedRate:  api.Quantity(p.StressedRate),
+		AscentGas:     api.Quantity(p.AscentGas),
+		Low:           api.Quantity(p.Low),
+		LowExact:      api.Quantity(p.LowExact),
+		Turn:          api.Quantity(p.Turn),
+		TurnExact:     api.Quantity(p.TurnExact),
+		Usable:        api.Quantity(p.Usable),
+		BeforeTurn:    api.Quantity(p.BeforeTurn),
+		AtAscent:      api.Quantity(p.AtAscent),
+		ExpectedEnd:   api.Quantity(p.ExpectedEnd),
+		GasTime:       api.Quantity(p.GasTime),
+		TurnTime:      api.Quantity(p.TurnTime),
+		MixMaxDepth:   api.Quantity(p.MixMaxDepth),
+		NoStop:        noStopView(p.NoStop),
+	}
+}
+
+func noStopView(n planning.NoStopResult) api.PlanNoStop {
+	return api.PlanNoStop{
+		OutsideTables: n.OutsideTables,
+		OfDay:         n.OfDay,
+		AscentsOfDay:  n.AscentsOfDay,
+		GroupBefore:   form.UnlessEmpty(n.GroupBefore),
+		RowFsw:        form.UnlessEmpty(n.RowFSW),
+		ResidualTime:  orNull(n.Residual),
+		TotalTime:     api.Quantity(n.Total),
+		Limit:         orNull(n.Limit),
+		Longest:       orNull(n.Longest),
+		GroupAfter:    form.UnlessEmpty(n.GroupAfter),
+	}
+}
+
+func groupView(g planning.GroupResult) api.PlanGroup {
+	return api.PlanGroup{
+		Limiting:        g.Limiting,
+		Controlling:     g.Controlling,
+		TurnAfter:       api.Quantity(g.TurnAfter),
+		LatestAscent:    api.Quantity(g.LatestAscent),
+		AscentTime:      api.Quantity(g.AscentTime),
+		NoStopLimit:     orNull(g.NoStopLimit),
+		NoStopLimitedBy: form.UnlessEmpty(g.NoStopLimitedBy),
+	}
+}
+
+func workedView(w planning.Worked) api.PlanWorked {
+	step := func(s planning.Step) api.PlanStep {
+		return api.PlanStep{Title: s.Title, Text: s.Text, Source: s.Source}
+	}
+	return api.PlanWorked{Key: w.Key, Bar: form.Each(w.Bar, step), Psi: form.Each(w.PSI, step), NoStop: form.Each(w.NoStop, step)}
+}
+
+func orNull(q *planning.Quantity) nullable.Nullable[api.Quantity] {
+	return form.OrNull((*api.Quantity)(q))
+}
