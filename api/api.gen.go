@@ -664,6 +664,9 @@ type Enrolment struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
+	// Person Somebody of the centre.
+	Person *Person `json:"person,omitempty"`
+
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	PersonID    ID                        `json:"person_id"`
 	PersonName  string                    `json:"person_name"`
@@ -677,6 +680,9 @@ type Enrolment struct {
 
 	// Version Counts the edits. In quotes it is the ETag.
 	Version Version `json:"version"`
+
+	// Withheld What was asked for and may not be seen.
+	Withheld *[]string `json:"withheld,omitempty"`
 }
 
 // EnrolmentAdd defines model for EnrolmentAdd.
@@ -1576,6 +1582,9 @@ type Participant struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
+	// Person Somebody of the centre.
+	Person *Person `json:"person,omitempty"`
+
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	PersonID   ID     `json:"person_id"`
 	PersonName string `json:"person_name"`
@@ -1591,6 +1600,9 @@ type Participant struct {
 
 	// Version Counts the edits. In quotes it is the ETag.
 	Version Version `json:"version"`
+
+	// Withheld What was asked for and may not be seen.
+	Withheld *[]string `json:"withheld,omitempty"`
 }
 
 // ParticipantAdd defines model for ParticipantAdd.
@@ -2220,6 +2232,28 @@ type Progress struct {
 	Theory     []TheoryProgress `json:"theory"`
 }
 
+// Readiness defines model for Readiness.
+type Readiness struct {
+	// On Examples: 2027-06-05
+	On Date `json:"on"`
+
+	// Parts One for each part that the person's roles allow; a manager has none.
+	Parts []ReadyPart `json:"parts"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+}
+
+// ReadyPart defines model for ReadyPart.
+type ReadyPart struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+	Part     string   `json:"part"`
+
+	// Ready Whether no finding forbids it. A record is judged, not a person.
+	Ready bool `json:"ready"`
+}
+
 // Reason Why, in your own words. It is kept.
 type Reason = string
 
@@ -2508,6 +2542,9 @@ type SessionList struct {
 
 	// NextCursor Ask again with it; null on the last page.
 	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+
+	// UpdatedToken Send it as updated_since the next time. Null on later pages: that of the first page covers the whole reading. What changes of groups and participants is read with them and does not count.
+	UpdatedToken nullable.Nullable[string] `json:"updated_token"`
 }
 
 // SessionMove defines model for SessionMove.
@@ -3322,6 +3359,9 @@ type IfMatchOptional = string
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = string
 
+// Include defines model for Include.
+type Include = []string
+
 // Limit defines model for Limit.
 type Limit = int
 
@@ -3468,6 +3508,9 @@ type CloseCourseParams struct {
 
 // ListCourseEnrolmentsParams defines parameters for ListCourseEnrolments.
 type ListCourseEnrolmentsParams struct {
+	// Include `person` adds the person beside `person_id`. Whoever may not see the person finds `person` named in `withheld` instead.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
 	// Limit How many items to answer at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
@@ -3504,6 +3547,9 @@ type ListCourseSessionsParams struct {
 	// State Only sessions in these states.
 	State *[]string `form:"state,omitempty" json:"state,omitempty"`
 
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
+
 	// Sort The order; a minus turns it round.
 	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
 
@@ -3536,6 +3582,9 @@ type ListEnrolmentsParams struct {
 
 	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
+
+	// Include `person` adds the person beside `person_id`. Whoever may not see the person finds `person` named in `withheld` instead.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
 
 	// Limit How many items to answer at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
@@ -3772,6 +3821,15 @@ type ListPapersParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetReadinessParams defines parameters for GetReadiness.
+type GetReadinessParams struct {
+	// On The day; today at the centre unless said.
+	On *Date `form:"on,omitempty" json:"on,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListUnfitMarksParams defines parameters for ListUnfitMarks.
 type ListUnfitMarksParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
@@ -3815,6 +3873,9 @@ type ListSessionsParams struct {
 
 	// StartsBefore Only what starts before this instant.
 	StartsBefore *Instant `form:"starts_before,omitempty" json:"starts_before,omitempty"`
+
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
 	Sort *string `form:"sort,omitempty" json:"sort,omitempty"`
@@ -3945,6 +4006,9 @@ type OpenSessionParams struct {
 
 // ListParticipantsParams defines parameters for ListParticipants.
 type ListParticipantsParams struct {
+	// Include `person` adds the person beside `person_id`. Whoever may not see the person finds `person` named in `withheld` instead.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -4434,6 +4498,9 @@ type ServerInterface interface {
 	// RecordPaper Put a paper on record
 	// (POST /v1/people/{id}/papers)
 	RecordPaper(ctx echo.Context, id PathID) error
+	// GetReadiness Say what stands between a person and the water
+	// (GET /v1/people/{id}/readiness)
+	GetReadiness(ctx echo.Context, id PathID, params GetReadinessParams) error
 	// TakeRole Take a role away from a person
 	// (DELETE /v1/people/{id}/roles/{role})
 	TakeRole(ctx echo.Context, id PathID, role PathRole) error
@@ -4912,6 +4979,13 @@ func (w *ServerInterfaceWrapper) ListCourseEnrolments(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListCourseEnrolmentsParams
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
 	// ------------- Optional query parameter "limit" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
@@ -5069,6 +5143,13 @@ func (w *ServerInterfaceWrapper) ListCourseSessions(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
 	}
 
+	// ------------- Optional query parameter "updated_since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "updated_since", ctx.QueryParams(), &params.UpdatedSince, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter updated_since: %s", err))
+	}
+
 	// ------------- Optional query parameter "sort" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
@@ -5217,6 +5298,13 @@ func (w *ServerInterfaceWrapper) ListEnrolments(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "updated_since", ctx.QueryParams(), &params.UpdatedSince, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter updated_since: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
 	}
 
 	// ------------- Optional query parameter "limit" -------------
@@ -6573,6 +6661,48 @@ func (w *ServerInterfaceWrapper) RecordPaper(ctx echo.Context) error {
 	return err
 }
 
+// GetReadiness converts echo context to params.
+func (w *ServerInterfaceWrapper) GetReadiness(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetReadinessParams
+	// ------------- Optional query parameter "on" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "on", ctx.QueryParams(), &params.On, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter on: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetReadiness(ctx, id, params)
+	return err
+}
+
 // TakeRole converts echo context to params.
 func (w *ServerInterfaceWrapper) TakeRole(ctx echo.Context) error {
 	var err error
@@ -6795,6 +6925,13 @@ func (w *ServerInterfaceWrapper) ListSessions(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "starts_before", ctx.QueryParams(), &params.StartsBefore, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter starts_before: %s", err))
+	}
+
+	// ------------- Optional query parameter "updated_since" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "updated_since", ctx.QueryParams(), &params.UpdatedSince, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter updated_since: %s", err))
 	}
 
 	// ------------- Optional query parameter "sort" -------------
@@ -7468,6 +7605,12 @@ func (w *ServerInterfaceWrapper) ListParticipants(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListParticipantsParams
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -8243,6 +8386,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/people/:id/days/:date", wrapper.GetDay, options.OperationMiddlewares["getDay"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/papers", wrapper.ListPapers, options.OperationMiddlewares["listPapers"]...)
 	router.POST(options.BaseURL+"/v1/people/:id/papers", wrapper.RecordPaper, options.OperationMiddlewares["recordPaper"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/readiness", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.DELETE(options.BaseURL+"/v1/people/:id/roles/:role", wrapper.TakeRole, options.OperationMiddlewares["takeRole"]...)
 	router.PUT(options.BaseURL+"/v1/people/:id/roles/:role", wrapper.GiveRole, options.OperationMiddlewares["giveRole"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.ListUnfitMarks, options.OperationMiddlewares["listUnfitMarks"]...)
@@ -8629,6 +8773,15 @@ type ProgressJSONResponse struct {
 	Body Progress
 
 	Headers ProgressResponseHeaders
+}
+
+type ReadinessResponseHeaders struct {
+	ETag *string
+}
+type ReadinessJSONResponse struct {
+	Body Readiness
+
+	Headers ReadinessResponseHeaders
 }
 
 type RecordResponseHeaders struct {
@@ -10866,6 +11019,32 @@ func (response RecordPaper201JSONResponse) VisitRecordPaperResponse(w http.Respo
 	return err
 }
 
+type GetReadinessRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetReadinessParams
+}
+
+type GetReadinessResponseObject interface {
+	VisitGetReadinessResponse(w http.ResponseWriter) error
+}
+
+type GetReadiness200JSONResponse struct{ ReadinessJSONResponse }
+
+func (response GetReadiness200JSONResponse) VisitGetReadinessResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type TakeRoleRequestObject struct {
 	ID   PathID   `json:"id"`
 	Role PathRole `json:"role"`
@@ -12599,6 +12778,9 @@ type StrictServerInterface interface {
 	// RecordPaper Put a paper on record
 	// (POST /v1/people/{id}/papers)
 	RecordPaper(ctx context.Context, request RecordPaperRequestObject) (RecordPaperResponseObject, error)
+	// GetReadiness Say what stands between a person and the water
+	// (GET /v1/people/{id}/readiness)
+	GetReadiness(ctx context.Context, request GetReadinessRequestObject) (GetReadinessResponseObject, error)
 	// TakeRole Take a role away from a person
 	// (DELETE /v1/people/{id}/roles/{role})
 	TakeRole(ctx context.Context, request TakeRoleRequestObject) (TakeRoleResponseObject, error)
@@ -15227,6 +15409,32 @@ func (sh *strictHandler) RecordPaper(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(RecordPaperResponseObject); ok {
 		return validResponse.VisitRecordPaperResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetReadiness operation middleware
+func (sh *strictHandler) GetReadiness(ctx echo.Context, id PathID, params GetReadinessParams) error {
+	var request GetReadinessRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetReadiness(ctx.Request().Context(), request.(GetReadinessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetReadiness")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetReadinessResponseObject); ok {
+		return validResponse.VisitGetReadinessResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

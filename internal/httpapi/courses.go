@@ -3,6 +3,8 @@ package httpapi
 import (
 	"context"
 
+	"github.com/google/uuid"
+
 	"tankside/api"
 	"tankside/internal/courses"
 	"tankside/internal/finding"
@@ -107,7 +109,7 @@ func (s *server) ListCourseEnrolments(ctx context.Context, r api.ListCourseEnrol
 	if _, err := s.Courses.Course(ctx, r.ID); err != nil {
 		return nil, err
 	}
-	list, err := s.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: []api.ID{r.ID}}, r.Params.Limit, r.Params.Cursor)
+	list, err := s.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: []api.ID{r.ID}}, r.Params.Include, r.Params.Limit, r.Params.Cursor)
 	return api.ListCourseEnrolments200JSONResponse{EnrolmentListJSONResponse: list}, err
 }
 
@@ -118,11 +120,11 @@ func (s *server) ListEnrolments(ctx context.Context, r api.ListEnrolmentsRequest
 		return nil, err
 	}
 	list, err := s.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: given(r.Params.CourseID, nil), PersonIDs: given(r.Params.PersonID, nil),
-		States: given(r.Params.State, nil), Since: from}, r.Params.Limit, r.Params.Cursor)
+		States: given(r.Params.State, nil), Since: from}, r.Params.Include, r.Params.Limit, r.Params.Cursor)
 	return api.ListEnrolments200JSONResponse{EnrolmentListJSONResponse: list}, err
 }
 
-func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, limit *int, cursor *string) (out api.EnrolmentListJSONResponse, err error) {
+func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, include *[]string, limit *int, cursor *string) (out api.EnrolmentListJSONResponse, err error) {
 	p, err := paged(ctx, limit, cursor, false)
 	if err != nil {
 		return out, err
@@ -131,9 +133,18 @@ func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, 
 	if err != nil {
 		return out, err
 	}
+	who, err := s.include(ctx, include, each(list, func(e courses.Enrolment) uuid.UUID { return e.PersonID }))
+	if err != nil {
+		return out, err
+	}
 	cur, link := next(ctx, after)
+	items := each(list, func(e courses.Enrolment) api.Enrolment {
+		out := enrolmentView(e, nil)
+		out.Person, out.Withheld = who.of(e.PersonID)
+		return out
+	})
 	return api.EnrolmentListJSONResponse{Headers: api.EnrolmentListResponseHeaders{Link: link},
-		Body: api.EnrolmentList{Items: each(list, func(e courses.Enrolment) api.Enrolment { return enrolmentView(e, nil) }), NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
+		Body: api.EnrolmentList{Items: items, NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
 }
 
 // Enrol implements POST /v1/courses/{id}/enrolments.

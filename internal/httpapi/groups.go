@@ -3,6 +3,8 @@ package httpapi
 import (
 	"context"
 
+	"github.com/google/uuid"
+
 	"tankside/api"
 	"tankside/internal/finding"
 	"tankside/internal/sessions"
@@ -75,8 +77,19 @@ func (s *server) ReplaceInstructor(ctx context.Context, r api.ReplaceInstructorR
 // ListParticipants implements GET /v1/sessions/{id}/participants.
 func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsRequestObject) (api.ListParticipantsResponseObject, error) {
 	list, err := s.Sessions.Participants(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	who, err := s.include(ctx, r.Params.Include, each(list, func(p sessions.Participant) uuid.UUID { return p.PersonID }))
+	if err != nil {
+		return nil, err
+	}
 	return api.ListParticipants200JSONResponse{ParticipantListJSONResponse: api.ParticipantListJSONResponse{
-		Body: api.ParticipantList{Items: each(list, func(p sessions.Participant) api.Participant { return participantView(p, nil) })}}}, err
+		Body: api.ParticipantList{Items: each(list, func(p sessions.Participant) api.Participant {
+			out := participantView(p, nil)
+			out.Person, out.Withheld = who.of(p.PersonID)
+			return out
+		})}}}, nil
 }
 
 // AddParticipant implements POST /v1/sessions/{id}/participants.

@@ -14,12 +14,20 @@ func (s *server) ListCourseSessions(ctx context.Context, r api.ListCourseSession
 	if _, err := s.Courses.Course(ctx, r.ID); err != nil {
 		return nil, err
 	}
-	list, err := s.listSessions(ctx, sessions.Filter{CourseIDs: []api.ID{r.ID}, States: given(r.Params.State, nil)}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
+	from, err := since(r.Params.UpdatedSince)
+	if err != nil {
+		return nil, err
+	}
+	list, err := s.listSessions(ctx, sessions.Filter{CourseIDs: []api.ID{r.ID}, States: given(r.Params.State, nil), Since: from}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
 	return api.ListCourseSessions200JSONResponse{SessionListJSONResponse: list}, err
 }
 
 // ListSessions implements GET /v1/sessions.
 func (s *server) ListSessions(ctx context.Context, r api.ListSessionsRequestObject) (api.ListSessionsResponseObject, error) {
+	from, err := since(r.Params.UpdatedSince)
+	if err != nil {
+		return nil, err
+	}
 	list, err := s.listSessions(ctx, sessions.Filter{
 		CourseIDs:    given(r.Params.CourseID, nil),
 		SiteIDs:      given(r.Params.SiteID, nil),
@@ -27,6 +35,7 @@ func (s *server) ListSessions(ctx context.Context, r api.ListSessionsRequestObje
 		States:       given(r.Params.State, nil),
 		StartsFrom:   r.Params.StartsFrom,
 		StartsBefore: r.Params.StartsBefore,
+		Since:        from,
 	}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
 	return api.ListSessions200JSONResponse{SessionListJSONResponse: list}, err
 }
@@ -36,13 +45,13 @@ func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int
 	if err != nil {
 		return out, err
 	}
-	list, after, err := s.Sessions.Sessions(ctx, f, p)
+	list, after, horizon, err := s.Sessions.Sessions(ctx, f, p)
 	if err != nil {
 		return out, err
 	}
 	cur, link := next(ctx, after)
 	return api.SessionListJSONResponse{Headers: api.SessionListResponseHeaders{Link: link},
-		Body: api.SessionList{Items: each(list, func(x sessions.Session) api.Session { return sessionView(x, nil) }), NextCursor: orNull(cur)}}, nil
+		Body: api.SessionList{Items: each(list, func(x sessions.Session) api.Session { return sessionView(x, nil) }), NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
 }
 
 // PlanSession implements POST /v1/courses/{id}/sessions.
@@ -156,6 +165,20 @@ func (s *server) GetDay(ctx context.Context, r api.GetDayRequestObject) (api.Get
 	}
 	return api.GetDay200JSONResponse{PersonDayJSONResponse: api.PersonDayJSONResponse{
 		Body: api.PersonDay{PersonID: day.PersonID, On: date(day.On), Sessions: each(day.Sessions, sessionDayView)}}}, nil
+}
+
+// GetReadiness implements GET /v1/people/{id}/readiness.
+func (s *server) GetReadiness(ctx context.Context, r api.GetReadinessRequestObject) (api.GetReadinessResponseObject, error) {
+	out, err := s.Sessions.Readiness(ctx, r.ID, queryDay(r.Params.On))
+	if err != nil {
+		return nil, err
+	}
+	return api.GetReadiness200JSONResponse{ReadinessJSONResponse: api.ReadinessJSONResponse{
+		Body: api.Readiness{PersonID: r.ID, On: date(out.On), Parts: each(out.Parts, readyView)}}}, nil
+}
+
+func readyView(p sessions.ReadyPart) api.ReadyPart {
+	return api.ReadyPart{Part: string(p.Part), Ready: p.Ready(), Findings: findings(p.Found)}
 }
 
 func sessionDayView(d sessions.SessionDay) api.SessionDay {

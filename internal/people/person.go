@@ -191,6 +191,17 @@ func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (o
 	return out, next, horizon, err
 }
 
+// PeopleNamed reads the people with these ids; a student only themselves.
+func (s *Service) PeopleNamed(ctx context.Context, ids []uuid.UUID) (out []Person, err error) {
+	who := actor.From(ctx)
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre()
+			AND p.id = ANY (@ids) AND (@all OR p.id = @self)`, pgx.StrictNamedArgs{"ids": ids, "all": seesEverybody(who), "self": who.Person})
+		return err
+	})
+	return out, err
+}
+
 func seesEverybody(who actor.Actor) bool { return who.Staff() || who.IsProgram() }
 
 // maySee lets staff and programs see anybody, and a student only themselves.

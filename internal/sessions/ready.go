@@ -2,13 +2,18 @@ package sessions
 
 import (
 	"context"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
+	"tankside/internal/roster"
+	"tankside/internal/when"
 )
 
 // UnreadyFor gives, by participant, what of papers and fitness speaks against
@@ -43,4 +48,74 @@ func (s *Service) UnreadyFor(ctx context.Context, tx *pg.Tx, dive uuid.UUID) (ma
 		}
 	}
 	return out, nil
+}
+
+// Readiness says what stands between a person and the water on a day.
+type Readiness struct {
+	On    time.Time
+	Parts []ReadyPart
+}
+
+// ReadyPart says what stands between a person and the water in one part.
+type ReadyPart struct {
+	Part  Role // Student, Assistant or Instructor
+	Found finding.List
+}
+
+// Ready tells whether nothing on record forbids it.
+func (p ReadyPart) Ready() bool { return !p.Found.Forbids() }
+
+// Readiness judges a person's papers and fitness on a day, as at the opening of
+// a water session, in each part that the person's roles allow; on is today at the
+// centre unless said. A student may ask for themselves only.
+func (s *Service) Readiness(ctx context.Context, id uuid.UUID, on *time.Time) (out Readiness, err error) {
+	who := actor.From(ctx)
+	if !who.Staff() && !who.IsProgram() && who.Person != id {
+		return out, fault.MissingRole("the crew and managers; a student asks for themselves")
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		c, err := readCentre(ctx, tx)
+		if err != nil {
+			return err
+		}
+		if out.On, err = c.day(on, tx.Now); err != nil {
+			return err
+		}
+		people, err := peopleOn(ctx, tx, []uuid.UUID{id}, out.On)
+		if err != nil {
+			return err
+		}
+		p, ok := people[id]
+		if !ok {
+			return fault.Missing("person")
+		}
+		out.Parts = partsOf(c.demands(out.On), p, out.On)
+		return nil
+	})
+	return out, err
+}
+
+// day gives the day that is asked about: today at the centre unless said.
+func (c centre) day(on *time.Time, now time.Time) (time.Time, error) {
+	if on != nil {
+		return *on, nil
+	}
+	zone, err := when.Zone(c.TimeZone, "")
+	return when.DayOf(now, zone), err
+}
+
+func partsOf(d roster.Demands, p person, on time.Time) []ReadyPart {
+	water := Session{Kind: ratio.Open, State: UnderWay, OnDay: on} // people are judged as at the opening
+	var out []ReadyPart
+	for _, part := range []Role{Student, Assistant, Instructor} {
+		if !p.is(string(part)) {
+			continue
+		}
+		r := ReadyPart{Part: part, Found: judgePerson(d, p, water, part)}
+		if part == Assistant {
+			r.Found = append(r.Found, roster.Assistant(p.Person, roster.Day(water.Day()))...)
+		}
+		out = append(out, r)
+	}
+	return out
 }
