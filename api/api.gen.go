@@ -125,6 +125,48 @@ type AttemptMeasure struct {
 	Value float64 `json:"value"`
 }
 
+// Batch defines model for Batch.
+type Batch struct {
+	// DeviceID Names the device to people: it is shown beside what it sent.
+	DeviceID string       `json:"device_id"`
+	Entries  []BatchEntry `json:"entries"`
+
+	// SentAt The device's clock at the moment of sending, read anew for each sending.
+	SentAt time.Time `json:"sent_at"`
+}
+
+// BatchEntry One entry as a device kept it. It names one of session, dive and outing, as its kind asks.
+type BatchEntry struct {
+	// Body What the operation for a single entry of this kind takes; it is held against that schema by itself. An id
+	// in it is the entry's; it may be left out.
+	Body json.RawMessage `json:"body"`
+
+	// DiveID The planned dive, of a time in or out.
+	DiveID *openapi_types.UUID `json:"dive_id,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID        ID                  `json:"id"`
+	Kind      string              `json:"kind"`
+	OutingID  *openapi_types.UUID `json:"outing_id,omitempty"`
+	SessionID *openapi_types.UUID `json:"session_id,omitempty"`
+
+	// SignedAt Of a sign-off: when its signer signed, by the device's clock.
+	SignedAt *time.Time `json:"signed_at,omitempty"`
+}
+
+// BatchResults defines model for BatchResults.
+type BatchResults struct {
+	// CorrectionS Seconds that were added to the device's times of the entries that are new; 0 where its clock is right within 10 seconds. Show it to the person when it is not 0.
+	CorrectionS int64         `json:"correction_s"`
+	DeviceID    string        `json:"device_id"`
+	Items       []EntryResult `json:"items"`
+
+	// ReceivedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	ReceivedAt Instant `json:"received_at"`
+}
+
 // Because defines model for Because.
 type Because struct {
 	// Reason Why, in your own words. It is kept.
@@ -723,6 +765,14 @@ type EnrolmentTransfer struct {
 
 // Entry The header of something witnessed. It is never edited; a void is a later entry with a reason.
 type Entry struct {
+	// CorrectionS Seconds that were added to the device's time; 0 where its clock was right.
+	CorrectionS nullable.Nullable[int64] `json:"correction_s"`
+
+	// DeviceAt When it was witnessed by the clock of that device.
+	DeviceAt nullable.Nullable[time.Time] `json:"device_at"`
+
+	// DeviceID The device that kept it without coverage; null for what was sent as it was witnessed.
+	DeviceID    nullable.Nullable[string]             `json:"device_id"`
 	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
 
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
@@ -769,7 +819,9 @@ type EntryResult struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID      ID                         `json:"id"`
 	Problem nullable.Nullable[Problem] `json:"problem"`
-	Status  string                     `json:"status"`
+
+	// Status `held` only of an entry in a batch.
+	Status string `json:"status"`
 }
 
 // EntryResults defines model for EntryResults.
@@ -1183,6 +1235,63 @@ type HeadCountState struct {
 	OnList   int      `json:"on_list"`
 	Phase    string   `json:"phase"`
 	State    string   `json:"state"`
+}
+
+// HeldEntry An entry from the water as its device sent it, and what became of it.
+type HeldEntry struct {
+	Body map[string]interface{} `json:"body"`
+
+	// CorrectionS Seconds added to the device's times.
+	CorrectionS int64 `json:"correction_s"`
+
+	// DeviceAt When it was witnessed or signed, by the device's clock; null where it cannot be told.
+	DeviceAt   nullable.Nullable[time.Time]          `json:"device_at"`
+	DeviceID   string                                `json:"device_id"`
+	DiveID     nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+	DropReason nullable.Nullable[string]             `json:"drop_reason"`
+	DroppedAt  nullable.Nullable[time.Time]          `json:"dropped_at"`
+	DroppedBy  nullable.Nullable[openapi_types.UUID] `json:"dropped_by"`
+
+	// EnrolmentID Of a sign-off.
+	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
+
+	// EntryID Chosen by the device.
+	EntryID openapi_types.UUID `json:"entry_id"`
+
+	// ID Of this row. The same entry id with another body is another row.
+	ID openapi_types.UUID `json:"id"`
+
+	// JudgedAt When it was judged last.
+	JudgedAt nullable.Nullable[time.Time]          `json:"judged_at"`
+	Kind     string                                `json:"kind"`
+	OutingID nullable.Nullable[openapi_types.UUID] `json:"outing_id"`
+
+	// PersonID Who sent it; null for a program.
+	PersonID nullable.Nullable[openapi_types.UUID] `json:"person_id"`
+
+	// Problem Why it is held or refused.
+	Problem nullable.Nullable[Problem] `json:"problem"`
+
+	// ReceivedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	ReceivedAt Instant `json:"received_at"`
+
+	// SentAt By the device's clock.
+	SentAt    time.Time                             `json:"sent_at"`
+	SessionID nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+	State     string                                `json:"state"`
+
+	// WitnessedAt The same, corrected.
+	WitnessedAt nullable.Nullable[time.Time] `json:"witnessed_at"`
+}
+
+// HeldEntryList defines model for HeldEntryList.
+type HeldEntryList struct {
+	Items []HeldEntry `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -3722,6 +3831,24 @@ type ReplaceInstructorParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// ListHeldEntriesParams defines parameters for ListHeldEntries.
+type ListHeldEntriesParams struct {
+	// State Only in these states.
+	State *[]string `form:"state,omitempty" json:"state,omitempty"`
+
+	// SessionID Only of these sessions.
+	SessionID *[]ID `form:"session_id,omitempty" json:"session_id,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListOutingsParams defines parameters for ListOutings.
 type ListOutingsParams struct {
 	// OnFrom Only outings of this day or later.
@@ -4121,6 +4248,9 @@ type LiftUnfitMarkParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// SendBatchJSONRequestBody defines body for SendBatch for application/json ContentType.
+type SendBatchJSONRequestBody = Batch
+
 // ChangeCentreApplicationMergePatchPlusJSONRequestBody defines body for ChangeCentre for application/merge-patch+json ContentType.
 type ChangeCentreApplicationMergePatchPlusJSONRequestBody = CentrePatch
 
@@ -4186,6 +4316,9 @@ type ChangeGroupApplicationMergePatchPlusJSONRequestBody = GroupPatch
 
 // ReplaceInstructorJSONRequestBody defines body for ReplaceInstructor for application/json ContentType.
 type ReplaceInstructorJSONRequestBody = InstructorReplace
+
+// DropHeldEntryJSONRequestBody defines body for DropHeldEntry for application/json ContentType.
+type DropHeldEntryJSONRequestBody = Because
 
 // CreateOutingJSONRequestBody defines body for CreateOuting for application/json ContentType.
 type CreateOutingJSONRequestBody = OutingCreate
@@ -4294,6 +4427,9 @@ type LiftUnfitMarkJSONRequestBody = Because
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
+	// SendBatch Send what a device kept without coverage
+	// (POST /v1/batches)
+	SendBatch(ctx echo.Context) error
 	// ListBuiltInSyllabuses List the built-in syllabuses
 	// (GET /v1/built-in-syllabuses)
 	ListBuiltInSyllabuses(ctx echo.Context, params ListBuiltInSyllabusesParams) error
@@ -4426,6 +4562,15 @@ type ServerInterface interface {
 	// ReplaceInstructor Put another instructor in charge
 	// (POST /v1/groups/{id}/replace-instructor)
 	ReplaceInstructor(ctx echo.Context, id PathID, params ReplaceInstructorParams) error
+	// ListHeldEntries List what came from the water and does not stand
+	// (GET /v1/held-entries)
+	ListHeldEntries(ctx echo.Context, params ListHeldEntriesParams) error
+	// DropHeldEntry Drop a held entry with a reason
+	// (POST /v1/held-entries/{id}/drop)
+	DropHeldEntry(ctx echo.Context, id PathID) error
+	// JudgeHeldEntry Judge a held entry again
+	// (POST /v1/held-entries/{id}/judge)
+	JudgeHeldEntry(ctx echo.Context, id PathID) error
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx echo.Context) error
@@ -4662,6 +4807,15 @@ type ServerInterface interface {
 // ServerInterfaceWrapper converts echo contexts to parameters.
 type ServerInterfaceWrapper struct {
 	Handler ServerInterface
+}
+
+// SendBatch converts echo context to params.
+func (w *ServerInterfaceWrapper) SendBatch(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SendBatch(ctx)
+	return err
 }
 
 // ListBuiltInSyllabuses converts echo context to params.
@@ -6025,6 +6179,94 @@ func (w *ServerInterfaceWrapper) ReplaceInstructor(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceInstructor(ctx, id, params)
+	return err
+}
+
+// ListHeldEntries converts echo context to params.
+func (w *ServerInterfaceWrapper) ListHeldEntries(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListHeldEntriesParams
+	// ------------- Optional query parameter "state" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "state", ctx.QueryParams(), &params.State, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
+	}
+
+	// ------------- Optional query parameter "session_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "session_id", ctx.QueryParams(), &params.SessionID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter session_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListHeldEntries(ctx, params)
+	return err
+}
+
+// DropHeldEntry converts echo context to params.
+func (w *ServerInterfaceWrapper) DropHeldEntry(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DropHeldEntry(ctx, id)
+	return err
+}
+
+// JudgeHeldEntry converts echo context to params.
+func (w *ServerInterfaceWrapper) JudgeHeldEntry(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.JudgeHeldEntry(ctx, id)
 	return err
 }
 
@@ -8319,6 +8561,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 		Handler: si,
 	}
 
+	router.POST(options.BaseURL+"/v1/batches", wrapper.SendBatch, options.OperationMiddlewares["sendBatch"]...)
 	router.GET(options.BaseURL+"/v1/built-in-syllabuses", wrapper.ListBuiltInSyllabuses, options.OperationMiddlewares["listBuiltInSyllabuses"]...)
 	router.GET(options.BaseURL+"/v1/centre", wrapper.GetCentre, options.OperationMiddlewares["getCentre"]...)
 	router.PATCH(options.BaseURL+"/v1/centre", wrapper.ChangeCentre, options.OperationMiddlewares["changeCentre"]...)
@@ -8363,6 +8606,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/groups/:id", wrapper.GetGroup, options.OperationMiddlewares["getGroup"]...)
 	router.PATCH(options.BaseURL+"/v1/groups/:id", wrapper.ChangeGroup, options.OperationMiddlewares["changeGroup"]...)
 	router.POST(options.BaseURL+"/v1/groups/:id/replace-instructor", wrapper.ReplaceInstructor, options.OperationMiddlewares["replaceInstructor"]...)
+	router.GET(options.BaseURL+"/v1/held-entries", wrapper.ListHeldEntries, options.OperationMiddlewares["listHeldEntries"]...)
+	router.POST(options.BaseURL+"/v1/held-entries/:id/drop", wrapper.DropHeldEntry, options.OperationMiddlewares["dropHeldEntry"]...)
+	router.POST(options.BaseURL+"/v1/held-entries/:id/judge", wrapper.JudgeHeldEntry, options.OperationMiddlewares["judgeHeldEntry"]...)
 	router.GET(options.BaseURL+"/v1/me", wrapper.GetMe, options.OperationMiddlewares["getMe"]...)
 	router.POST(options.BaseURL+"/v1/outing-guests/:id/leave", wrapper.GuestLeaves, options.OperationMiddlewares["guestLeaves"]...)
 	router.GET(options.BaseURL+"/v1/outings", wrapper.ListOutings, options.OperationMiddlewares["listOutings"]...)
@@ -8442,6 +8688,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/unfit-marks/:id/lift", wrapper.LiftUnfitMark, options.OperationMiddlewares["liftUnfitMark"]...)
 
 }
+
+type BatchResultsJSONResponse BatchResults
 
 type CalculatedPlanJSONResponse CalculatedPlan
 
@@ -8619,6 +8867,18 @@ type HeadCountListJSONResponse struct {
 	Body HeadCountList
 
 	Headers HeadCountListResponseHeaders
+}
+
+type HeldEntryJSONResponse HeldEntry
+
+type HeldEntryListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type HeldEntryListJSONResponse struct {
+	Body HeldEntryList
+
+	Headers HeldEntryListResponseHeaders
 }
 
 type IncidentJSONResponse Incident
@@ -8985,6 +9245,28 @@ type UnfitMarkListJSONResponse struct {
 type UnsupportedApplicationProblemPlusJSONResponse Problem
 
 type VersionRequiredApplicationProblemPlusJSONResponse Problem
+
+type SendBatchRequestObject struct {
+	Body *SendBatchJSONRequestBody
+}
+
+type SendBatchResponseObject interface {
+	VisitSendBatchResponse(w http.ResponseWriter) error
+}
+
+type SendBatch200JSONResponse struct{ BatchResultsJSONResponse }
+
+func (response SendBatch200JSONResponse) VisitSendBatchResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
 
 type ListBuiltInSyllabusesRequestObject struct {
 	Params ListBuiltInSyllabusesParams
@@ -10288,6 +10570,79 @@ func (response ReplaceInstructor200JSONResponse) VisitReplaceInstructorResponse(
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListHeldEntriesRequestObject struct {
+	Params ListHeldEntriesParams
+}
+
+type ListHeldEntriesResponseObject interface {
+	VisitListHeldEntriesResponse(w http.ResponseWriter) error
+}
+
+type ListHeldEntries200JSONResponse struct{ HeldEntryListJSONResponse }
+
+func (response ListHeldEntries200JSONResponse) VisitListHeldEntriesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DropHeldEntryRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *DropHeldEntryJSONRequestBody
+}
+
+type DropHeldEntryResponseObject interface {
+	VisitDropHeldEntryResponse(w http.ResponseWriter) error
+}
+
+type DropHeldEntry200JSONResponse struct{ HeldEntryJSONResponse }
+
+func (response DropHeldEntry200JSONResponse) VisitDropHeldEntryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type JudgeHeldEntryRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type JudgeHeldEntryResponseObject interface {
+	VisitJudgeHeldEntryResponse(w http.ResponseWriter) error
+}
+
+type JudgeHeldEntry200JSONResponse struct{ HeldEntryJSONResponse }
+
+func (response JudgeHeldEntry200JSONResponse) VisitJudgeHeldEntryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -12574,6 +12929,9 @@ func (response LiftUnfitMark200JSONResponse) VisitLiftUnfitMarkResponse(w http.R
 
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
+	// SendBatch Send what a device kept without coverage
+	// (POST /v1/batches)
+	SendBatch(ctx context.Context, request SendBatchRequestObject) (SendBatchResponseObject, error)
 	// ListBuiltInSyllabuses List the built-in syllabuses
 	// (GET /v1/built-in-syllabuses)
 	ListBuiltInSyllabuses(ctx context.Context, request ListBuiltInSyllabusesRequestObject) (ListBuiltInSyllabusesResponseObject, error)
@@ -12706,6 +13064,15 @@ type StrictServerInterface interface {
 	// ReplaceInstructor Put another instructor in charge
 	// (POST /v1/groups/{id}/replace-instructor)
 	ReplaceInstructor(ctx context.Context, request ReplaceInstructorRequestObject) (ReplaceInstructorResponseObject, error)
+	// ListHeldEntries List what came from the water and does not stand
+	// (GET /v1/held-entries)
+	ListHeldEntries(ctx context.Context, request ListHeldEntriesRequestObject) (ListHeldEntriesResponseObject, error)
+	// DropHeldEntry Drop a held entry with a reason
+	// (POST /v1/held-entries/{id}/drop)
+	DropHeldEntry(ctx context.Context, request DropHeldEntryRequestObject) (DropHeldEntryResponseObject, error)
+	// JudgeHeldEntry Judge a held entry again
+	// (POST /v1/held-entries/{id}/judge)
+	JudgeHeldEntry(ctx context.Context, request JudgeHeldEntryRequestObject) (JudgeHeldEntryResponseObject, error)
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx context.Context, request GetMeRequestObject) (GetMeResponseObject, error)
@@ -12949,6 +13316,52 @@ func NewStrictHandler(ssi StrictServerInterface, middlewares []StrictMiddlewareF
 type strictHandler struct {
 	ssi         StrictServerInterface
 	middlewares []StrictMiddlewareFunc
+}
+
+// SendBatch operation middleware
+func (sh *strictHandler) SendBatch(ctx echo.Context) error {
+	var request SendBatchRequestObject
+
+	var body SendBatchJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SendBatch(ctx.Request().Context(), request.(SendBatchRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SendBatch")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(SendBatchResponseObject); ok {
+		return validResponse.VisitSendBatchResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
 }
 
 // ListBuiltInSyllabuses operation middleware
@@ -14574,6 +14987,104 @@ func (sh *strictHandler) ReplaceInstructor(ctx echo.Context, id PathID, params R
 		return err
 	} else if validResponse, ok := response.(ReplaceInstructorResponseObject); ok {
 		return validResponse.VisitReplaceInstructorResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListHeldEntries operation middleware
+func (sh *strictHandler) ListHeldEntries(ctx echo.Context, params ListHeldEntriesParams) error {
+	var request ListHeldEntriesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListHeldEntries(ctx.Request().Context(), request.(ListHeldEntriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListHeldEntries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListHeldEntriesResponseObject); ok {
+		return validResponse.VisitListHeldEntriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DropHeldEntry operation middleware
+func (sh *strictHandler) DropHeldEntry(ctx echo.Context, id PathID) error {
+	var request DropHeldEntryRequestObject
+
+	request.ID = id
+
+	var body DropHeldEntryJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DropHeldEntry(ctx.Request().Context(), request.(DropHeldEntryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DropHeldEntry")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DropHeldEntryResponseObject); ok {
+		return validResponse.VisitDropHeldEntryResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// JudgeHeldEntry operation middleware
+func (sh *strictHandler) JudgeHeldEntry(ctx echo.Context, id PathID) error {
+	var request JudgeHeldEntryRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.JudgeHeldEntry(ctx.Request().Context(), request.(JudgeHeldEntryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "JudgeHeldEntry")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(JudgeHeldEntryResponseObject); ok {
+		return validResponse.VisitJudgeHeldEntryResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

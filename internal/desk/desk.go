@@ -1,10 +1,12 @@
 // Package desk does what spans features in one transaction: opening a session,
 // which asks people, groups and training; ending an enrolment, which empties
 // places; completing one; correcting a birth date or a paper, which groups are
-// judged by; voiding what was witnessed.
+// judged by; voiding what was witnessed; taking what a device kept without
+// coverage.
 //
-// It owns no table, and is the only package that may import several features.
-// It must not know a rule: what is allowed, the features ask the rule packages.
+// It owns the tables water_batch and water_entry, and is the only package that
+// may import several features. It must not know a rule: what is allowed, the
+// features ask the rule packages.
 package desk
 
 import (
@@ -177,11 +179,7 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 // speaks against it, of groups, papers, fitness and what comes before, is found.
 func (s *Service) LogTimesIn(ctx context.Context, dive uuid.UUID, in []training.TimeIn) (out []journal.Result, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		unready, err := s.sessions.UnreadyFor(ctx, tx, dive)
-		if err != nil {
-			return err
-		}
-		out, err = s.training.LogTimesIn(ctx, tx, dive, in, unready)
+		out, err = s.enterTimesIn(ctx, tx, dive, in)
 		return err
 	})
 	return out, err

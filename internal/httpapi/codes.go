@@ -122,6 +122,14 @@ var codes = map[string]code{
 		"The person is on the course already: waiting, active or completed.",
 		"Use the enrolment that there is, or withdraw it first."},
 
+	// -- batches from the water --
+	"dropped": {fault.Conflict, "Somebody dropped it",
+		"The entry was held, and a person dropped it with a reason. It is kept, and is judged no more.",
+		"The detail says why. If it is right after all, send it again under a new id."},
+	"not_judged": {fault.Refused, "Not judged yet",
+		"The entry is kept, and the service did not come to judge it.",
+		"Send the batch again, or judge the held entry again."},
+
 	// -- sites --
 	"site_in_use": {fault.Conflict, "The site is in use",
 		"A session is or was held at this site, so it stays.",

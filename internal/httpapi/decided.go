@@ -26,12 +26,7 @@ func results(all []journal.Result, found finding.List) api.EntryResults {
 }
 
 func resultView(r journal.Result) api.EntryResult {
-	out := api.EntryResult{ID: r.ID, Status: string(r.Status), Findings: findings(r.Findings), Problem: orNull[api.Problem](nil)}
-	if r.Refusal != nil {
-		_, status := faultOf(r.Refusal)
-		out.Problem = orNull(new(problem(r.Refusal, status, r.ID.String())))
-	}
-	return out
+	return api.EntryResult{ID: r.ID, Status: string(r.Status), Findings: findings(r.Findings), Problem: problemOrNull(r.Refusal, r.ID.String())}
 }
 
 // local writes a time of the clock on the wall.
@@ -56,6 +51,9 @@ func entryView(h journal.Head) api.Entry {
 		VoidedAt:      utc(h.VoidedAt),
 		VoidedBy:      orNull(h.VoidedBy),
 		VoidReason:    orNull(h.VoidReason),
+		DeviceID:      orNull(h.Device),
+		DeviceAt:      utc(h.DeviceAt()),
+		CorrectionS:   orNull(h.CorrectionS),
 		Findings:      findings(h.Findings),
 	}
 }

@@ -3,7 +3,10 @@ package httpapi
 import (
 	"context"
 
+	"github.com/google/uuid"
+
 	"tankside/api"
+	"tankside/internal/once"
 	"tankside/internal/roster"
 	"tankside/internal/sessions"
 )
@@ -25,9 +28,7 @@ func rollCall(c api.RollCall) sessions.Call {
 
 // ReportConditions implements POST /v1/sessions/{id}/conditions.
 func (s *server) ReportConditions(ctx context.Context, r api.ReportConditionsRequestObject) (api.ReportConditionsResponseObject, error) {
-	b := r.Body
-	head, created, err := s.Sessions.ReportConditions(ctx, sessions.Report{Key: creation(ctx, b.ID), SessionID: r.ID, Visibility: optionalReading(b.Visibility),
-		Current: optionalReading(b.Current), Temperature: optionalReading(b.WaterTemperature), Note: b.Note, WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt})
+	head, created, err := s.Sessions.ReportConditions(ctx, conditions(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
@@ -35,6 +36,11 @@ func (s *server) ReportConditions(ctx context.Context, r api.ReportConditionsReq
 		return api.ReportConditions200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, nil
 	}
 	return api.ReportConditions201JSONResponse{Body: entryView(head), Headers: api.ReportConditions201ResponseHeaders{Location: "/v1/entries/" + head.ID.String()}}, nil
+}
+
+func conditions(key once.Key, session uuid.UUID, b api.ConditionsReport) sessions.Report {
+	return sessions.Report{Key: key, SessionID: session, Visibility: optionalReading(b.Visibility), Current: optionalReading(b.Current),
+		Temperature: optionalReading(b.WaterTemperature), Note: b.Note, WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt}
 }
 
 // ListEntries implements GET /v1/sessions/{id}/entries.
@@ -170,9 +176,7 @@ func (s *server) ListHeadCounts(ctx context.Context, r api.ListHeadCountsRequest
 
 // CountHeads implements POST /v1/outings/{id}/head-counts.
 func (s *server) CountHeads(ctx context.Context, r api.CountHeadsRequestObject) (api.CountHeadsResponseObject, error) {
-	b := r.Body
-	h, stand, created, err := s.Sessions.CountHeads(ctx, sessions.NewHeadCount{Key: creation(ctx, b.ID), OutingID: r.ID, Phase: b.Phase, Figure: b.Figure,
-		CountedBy: b.CountedBy, CountedAt: b.CountedAt})
+	h, stand, created, err := s.Sessions.CountHeads(ctx, headCount(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
@@ -180,6 +184,10 @@ func (s *server) CountHeads(ctx context.Context, r api.CountHeadsRequestObject) 
 		return api.CountHeads200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(h, stand))}, nil
 	}
 	return api.CountHeads201JSONResponse{Body: headCountView(h, stand), Headers: api.CountHeads201ResponseHeaders{Location: "/v1/entries/" + h.ID.String()}}, nil
+}
+
+func headCount(key once.Key, outing uuid.UUID, b api.HeadCountAdd) sessions.NewHeadCount {
+	return sessions.NewHeadCount{Key: key, OutingID: outing, Phase: b.Phase, Figure: b.Figure, CountedBy: b.CountedBy, CountedAt: b.CountedAt}
 }
 
 func headCountView(h sessions.HeadCount, stand sessions.PhaseCount) api.HeadCount {
@@ -209,7 +217,7 @@ func incidentList(list []sessions.Incident) api.IncidentListJSONResponse {
 
 // RecordIncident implements POST /v1/outings/{id}/incidents.
 func (s *server) RecordIncident(ctx context.Context, r api.RecordIncidentRequestObject) (api.RecordIncidentResponseObject, error) {
-	n := incident(ctx, *r.Body)
+	n := incident(creation(ctx, r.Body.ID), *r.Body)
 	n.OutingID = &r.ID
 	i, created, err := s.Sessions.RecordIncident(ctx, n)
 	switch {
@@ -223,7 +231,7 @@ func (s *server) RecordIncident(ctx context.Context, r api.RecordIncidentRequest
 
 // RecordSessionIncident implements POST /v1/sessions/{id}/incidents.
 func (s *server) RecordSessionIncident(ctx context.Context, r api.RecordSessionIncidentRequestObject) (api.RecordSessionIncidentResponseObject, error) {
-	n := incident(ctx, *r.Body)
+	n := incident(creation(ctx, r.Body.ID), *r.Body)
 	n.SessionID = &r.ID
 	i, created, err := s.Sessions.RecordIncident(ctx, n)
 	switch {
@@ -235,8 +243,8 @@ func (s *server) RecordSessionIncident(ctx context.Context, r api.RecordSessionI
 	return api.RecordSessionIncident201JSONResponse{Body: incidentView(i), Headers: api.RecordSessionIncident201ResponseHeaders{Location: "/v1/entries/" + i.ID.String()}}, nil
 }
 
-func incident(ctx context.Context, b api.IncidentAdd) sessions.NewIncident {
-	return sessions.NewIncident{Key: creation(ctx, b.ID), What: b.What, Actions: given(b.Actions, ""), OxygenFromAt: b.OxygenFromAt, OxygenToAt: b.OxygenToAt,
+func incident(key once.Key, b api.IncidentAdd) sessions.NewIncident {
+	return sessions.NewIncident{Key: key, What: b.What, Actions: given(b.Actions, ""), OxygenFromAt: b.OxygenFromAt, OxygenToAt: b.OxygenToAt,
 		Called: given(b.Called, ""), EndsAlarm: given(b.EndsAlarm, false), WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt,
 		People: each(given(b.People, nil), func(p api.IncidentPerson) sessions.IncidentPerson {
 			return sessions.IncidentPerson{PersonID: p.PersonID, Part: p.Part}

@@ -43,6 +43,7 @@ var sides = map[string][]string{
 		// gas watch, what a student sees
 		// live
 		// batches from the water
+		"sendBatch",
 	},
 	"upkeep": {
 		"changeCentre", "setClock", "issueToken", "revokeToken",
@@ -58,6 +59,7 @@ var sides = map[string][]string{
 		// gas watch, what a student sees
 		// live
 		// batches from the water
+		"dropHeldEntry", "judgeHeldEntry",
 	},
 }
 

@@ -46,19 +46,23 @@ func loggedView(l training.Logged) api.DiveLogged {
 
 // LogTimesIn implements POST /v1/dives/{id}/starts.
 func (s *server) LogTimesIn(ctx context.Context, r api.LogTimesInRequestObject) (api.LogTimesInResponseObject, error) {
-	out, err := s.Desk.LogTimesIn(ctx, r.ID, each(r.Body.Items, func(t api.TimeIn) training.TimeIn {
-		return training.TimeIn{ID: t.ID, ParticipantID: t.ParticipantID, InAt: t.InAt, Team: t.Team, Size: optionalReading(t.CylinderSize),
-			Rating: optionalReading(t.CylinderRating), OxygenPercent: t.OxygenPercent, Start: optionalReading(t.StartPressure), WitnessedBy: t.WitnessedBy}
-	}))
+	out, err := s.Desk.LogTimesIn(ctx, r.ID, each(r.Body.Items, timeIn))
 	return api.LogTimesIn200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+func timeIn(t api.TimeIn) training.TimeIn {
+	return training.TimeIn{ID: t.ID, ParticipantID: t.ParticipantID, InAt: t.InAt, Team: t.Team, Size: optionalReading(t.CylinderSize),
+		Rating: optionalReading(t.CylinderRating), OxygenPercent: t.OxygenPercent, Start: optionalReading(t.StartPressure), WitnessedBy: t.WitnessedBy}
 }
 
 // LogTimesOut implements POST /v1/dives/{id}/ends.
 func (s *server) LogTimesOut(ctx context.Context, r api.LogTimesOutRequestObject) (api.LogTimesOutResponseObject, error) {
-	out, err := s.Training.LogTimesOut(ctx, r.ID, each(r.Body.Items, func(t api.TimeOut) training.TimeOut {
-		return training.TimeOut{ID: t.ID, StartID: t.StartID, OutAt: t.OutAt, Depth: optionalReading(t.Depth), End: optionalReading(t.EndPressure), WitnessedBy: t.WitnessedBy}
-	}))
+	out, err := s.Training.LogTimesOut(ctx, r.ID, each(r.Body.Items, timeOut))
 	return api.LogTimesOut200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+func timeOut(t api.TimeOut) training.TimeOut {
+	return training.TimeOut{ID: t.ID, StartID: t.StartID, OutAt: t.OutAt, Depth: optionalReading(t.Depth), End: optionalReading(t.EndPressure), WitnessedBy: t.WitnessedBy}
 }
 
 // ListGasChecks implements GET /v1/sessions/{id}/gas-checks.
@@ -86,12 +90,14 @@ func gasCheckView(g training.GasCheckLogged) api.GasCheck {
 
 // LogGasChecks implements POST /v1/sessions/{id}/gas-checks.
 func (s *server) LogGasChecks(ctx context.Context, r api.LogGasChecksRequestObject) (api.LogGasChecksResponseObject, error) {
-	out, err := s.Training.LogGasChecks(ctx, r.ID, each(r.Body.Items, func(c api.GasCheckAdd) training.GasCheck {
-		return training.GasCheck{ID: c.ID, ParticipantID: c.ParticipantID, DiveID: c.DiveID, Depth: optionalReading(c.Depth), Reading: optionalReading(c.Reading),
-			ReadAfterSignal: given(c.ReadAfterSignal, false), Signalled: optionalReading(c.Signalled), NoAnswer: given(c.NoAnswer, false),
-			WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
-	}))
+	out, err := s.Training.LogGasChecks(ctx, r.ID, each(r.Body.Items, gasCheck))
 	return api.LogGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+func gasCheck(c api.GasCheckAdd) training.GasCheck {
+	return training.GasCheck{ID: c.ID, ParticipantID: c.ParticipantID, DiveID: c.DiveID, Depth: optionalReading(c.Depth), Reading: optionalReading(c.Reading),
+		ReadAfterSignal: given(c.ReadAfterSignal, false), Signalled: optionalReading(c.Signalled), NoAnswer: given(c.NoAnswer, false),
+		WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
 }
 
 // ListDrillAttempts implements GET /v1/sessions/{id}/drill-attempts.
@@ -134,11 +140,13 @@ func attemptView(a training.AttemptLogged) api.DrillAttempt {
 
 // LogDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
 func (s *server) LogDrillAttempts(ctx context.Context, r api.LogDrillAttemptsRequestObject) (api.LogDrillAttemptsResponseObject, error) {
-	out, err := s.Training.LogAttempts(ctx, r.ID, each(r.Body.Items, func(a api.DrillAttemptAdd) training.Attempt {
-		return training.Attempt{ID: a.ID, ParticipantID: a.ParticipantID, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role, Met: a.Met, Reason: a.Reason,
-			WitnessedBy: a.WitnessedBy, WitnessedAt: a.WitnessedAt, Measures: each(given(a.Measures, nil), measure)}
-	}))
+	out, err := s.Training.LogAttempts(ctx, r.ID, each(r.Body.Items, attempt))
 	return api.LogDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+func attempt(a api.DrillAttemptAdd) training.Attempt {
+	return training.Attempt{ID: a.ID, ParticipantID: a.ParticipantID, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role, Met: a.Met, Reason: a.Reason,
+		WitnessedBy: a.WitnessedBy, WitnessedAt: a.WitnessedAt, Measures: each(given(a.Measures, nil), measure)}
 }
 
 func measure(m api.AttemptMeasure) training.Measured {
@@ -213,9 +221,7 @@ func creditView(c training.Credit) api.Credit {
 
 // SignOff implements POST /v1/sessions/{id}/sign-offs.
 func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.SignOffResponseObject, error) {
-	out, err := s.Training.SignOff(ctx, r.ID, each(r.Body.Items, func(w api.SignOffAdd) training.Signing {
-		return training.Signing{ID: w.ID, EnrolmentID: w.EnrolmentID, Skill: w.Skill, DiveID: w.DiveID, Evidence: given(w.Evidence, nil), Accept: acceptances(w.Accept)}
-	}))
+	out, err := s.Training.SignOff(ctx, r.ID, each(r.Body.Items, signing))
 	if err != nil {
 		return nil, err
 	}
@@ -225,6 +231,10 @@ func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.S
 		}
 	}
 	return api.SignOff200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, nil)}}, nil
+}
+
+func signing(w api.SignOffAdd) training.Signing {
+	return training.Signing{ID: w.ID, EnrolmentID: w.EnrolmentID, Skill: w.Skill, DiveID: w.DiveID, Evidence: given(w.Evidence, nil), Accept: acceptances(w.Accept)}
 }
 
 // refusalsOf makes one refusal of those of all items, for a dry run: it is

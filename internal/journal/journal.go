@@ -1,7 +1,7 @@
 // Package journal keeps what happened and what was decided: the header of every
 // witnessed entry with its void, and every decision with what it was judged on.
 //
-// It owns the tables entry, entry_void and decision, the answer to a repeated
+// It owns the tables entry, entry_void, entry_clock and decision, the answer to a repeated
 // entry, and the bounds of a witness's clock. It must not know what an entry
 // says: each kind has a detail table in the feature that it belongs to, with
 // the same id. Entries are added and never changed; a void is a later row.
@@ -122,6 +122,10 @@ func Queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch, entries ...Entry) error
 		pgx.StrictNamedArgs{"recorded_by": orNull(who.Person), "token": who.Token, "now": tx.Now,
 			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings, "participants": c.participants,
 			"enrolments": c.enrolments, "witnesses": c.witnesses, "times": c.times, "findings": c.findings, "digests": c.digests})
+	if clock, ok := clockFrom(ctx); ok {
+		b.Queue(`INSERT INTO entry_clock (centre_id, entry_id, device, correction_s) SELECT app_centre(), x, @device, @correction FROM unnest(@ids::uuid[]) x`,
+			pgx.StrictNamedArgs{"ids": c.ids, "device": clock.Device, "correction": int64(clock.Correction / time.Second)})
+	}
 	return nil
 }
 
@@ -159,12 +163,26 @@ type Head struct {
 	VoidedAt      *time.Time
 	VoidedBy      *uuid.UUID
 	VoidReason    *string
+	Device        *string // that kept it without coverage; nil: sent as it was witnessed
+	CorrectionS   *int64  // of that device's clock: WitnessedAt is its time and this
+}
+
+// DeviceAt gives the time by the device's own clock, nil for an entry that was
+// sent as it was witnessed.
+func (h Head) DeviceAt() *time.Time {
+	if h.CorrectionS == nil {
+		return nil
+	}
+	at := h.WitnessedAt.Add(-time.Duration(*h.CorrectionS) * time.Second)
+	return &at
 }
 
 // Columns are the columns of a Head as they stand in the view journal_entry,
 // which is to be called e.
 const Columns = `e.id, e.kind, e.session_id, e.outing_id, e.participant_id, e.enrolment_id, e.witnessed_by,
-	e.recorded_by, e.witnessed_at, e.recorded_at, e.findings, e.voided_at, e.voided_by, e.void_reason`
+	e.recorded_by, e.witnessed_at, e.recorded_at, e.findings, e.voided_at, e.voided_by, e.void_reason,
+	(SELECT k.device FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS device,
+	(SELECT k.correction_s FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS correction_s`
 
 // Find gives the header of an entry, voided or not; fault.Missing when there is
 // no such entry in the centre.

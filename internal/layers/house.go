@@ -92,7 +92,8 @@ var tables = map[string][]string{
 	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result", "credit", "credit_void",
 		"sign_off", "sign_off_void", "completion", "completion_void"},
 	"internal/planning":   {"convention", "briefing", "briefing_person", "acknowledgement"},
-	"internal/journal":    {"entry", "entry_void", "decision"},
+	"internal/journal":    {"entry", "entry_void", "entry_clock", "decision"},
+	"internal/desk":       {"water_batch", "water_entry"},
 	"internal/ledger":     {"ledger_entry", "ledger_head"},
 	"internal/pg/migrate": {"schema_migrations"},
 }

@@ -32,29 +32,34 @@ type Report struct {
 // by it: a book that takes places away in such water may cost a group its
 // clearance.
 func (s *Service) ReportConditions(ctx context.Context, r Report) (head journal.Head, created bool, err error) {
-	if err := mayReport(ctx); err != nil {
-		return head, false, err
-	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		row, err := hold(ctx, tx, r.SessionID)
-		if err != nil {
-			return err
-		}
-		seen, err := journal.Replay(ctx, tx, r.Key.ID, r.Key.Digest)
-		if err != nil {
-			return err
-		}
-		if !seen {
-			err = s.reportOnce(ctx, tx, row, r)
-		}
-		if err != nil {
-			return err
-		}
-		created = !seen
-		head, err = journal.Find(ctx, tx, r.Key.ID)
+		head, created, err = s.EnterReport(ctx, tx, r)
 		return err
 	})
 	return head, created, err
+}
+
+// EnterReport is ReportConditions in the caller's transaction.
+func (s *Service) EnterReport(ctx context.Context, tx *pg.Tx, r Report) (head journal.Head, created bool, err error) {
+	if err := mayReport(ctx); err != nil {
+		return head, false, err
+	}
+	row, err := hold(ctx, tx, r.SessionID)
+	if err != nil {
+		return head, false, err
+	}
+	seen, err := journal.Replay(ctx, tx, r.Key.ID, r.Key.Digest)
+	if err != nil {
+		return head, false, err
+	}
+	if !seen {
+		err = s.reportOnce(ctx, tx, row, r)
+	}
+	if err != nil {
+		return head, false, err
+	}
+	head, err = journal.Find(ctx, tx, r.Key.ID)
+	return head, !seen, err
 }
 
 func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Report) error {

@@ -57,40 +57,45 @@ type PhaseCount struct {
 // CountHeads records a count. It is never refused because it does not agree:
 // the answer says how the counts of the phase stand now.
 func (s *Service) CountHeads(ctx context.Context, n NewHeadCount) (out HeadCount, stand PhaseCount, created bool, err error) {
-	if err := mayReport(ctx); err != nil {
-		return out, stand, false, err
-	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := lockOuting(ctx, tx, n.OutingID); err != nil {
-			return err
-		}
-		seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
-		if err != nil {
-			return err
-		}
-		list, err := onOuting(ctx, tx, n.OutingID)
-		if err != nil {
-			return err
-		}
-		if !seen {
-			if err := countOnce(ctx, tx, n, len(list)); err != nil {
-				return err
-			}
-		}
-		created = !seen
-		if out, err = pg.One[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
-			pgx.StrictNamedArgs{"id": n.Key.ID}); err != nil {
-			return err
-		}
-		counts, err := phaseCounts(ctx, tx, n.OutingID, len(list))
-		for _, c := range counts {
-			if c.Phase == out.Phase {
-				stand = c
-			}
-		}
+		out, stand, created, err = s.EnterCount(ctx, tx, n)
 		return err
 	})
 	return out, stand, created, err
+}
+
+// EnterCount is CountHeads in the caller's transaction.
+func (s *Service) EnterCount(ctx context.Context, tx *pg.Tx, n NewHeadCount) (out HeadCount, stand PhaseCount, created bool, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, stand, false, err
+	}
+	if err := lockOuting(ctx, tx, n.OutingID); err != nil {
+		return out, stand, false, err
+	}
+	seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
+	if err != nil {
+		return out, stand, false, err
+	}
+	list, err := onOuting(ctx, tx, n.OutingID)
+	if err != nil {
+		return out, stand, false, err
+	}
+	if !seen {
+		if err := countOnce(ctx, tx, n, len(list)); err != nil {
+			return out, stand, false, err
+		}
+	}
+	if out, err = pg.One[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
+		pgx.StrictNamedArgs{"id": n.Key.ID}); err != nil {
+		return out, stand, false, err
+	}
+	counts, err := phaseCounts(ctx, tx, n.OutingID, len(list))
+	for _, c := range counts {
+		if c.Phase == out.Phase {
+			stand = c
+		}
+	}
+	return out, stand, !seen, err
 }
 
 // onOuting gives the list of an outing, which must exist.

@@ -66,28 +66,33 @@ const incidentFrom = ` FROM incident i JOIN journal_entry e ON e.centre_id = i.c
 
 // RecordIncident records an incident of an outing or a session.
 func (s *Service) RecordIncident(ctx context.Context, n NewIncident) (out Incident, created bool, err error) {
-	if err := mayReport(ctx); err != nil {
-		return out, false, err
-	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := placeIncident(ctx, tx, &n); err != nil {
-			return err
-		}
-		seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
-		if err != nil {
-			return err
-		}
-		if !seen {
-			if err := incidentOnce(ctx, tx, n); err != nil {
-				return err
-			}
-		}
-		created = !seen
-		out, err = pg.One[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
-			pgx.StrictNamedArgs{"id": n.Key.ID})
+		out, created, err = s.EnterIncident(ctx, tx, n)
 		return err
 	})
 	return out, created, err
+}
+
+// EnterIncident is RecordIncident in the caller's transaction.
+func (s *Service) EnterIncident(ctx context.Context, tx *pg.Tx, n NewIncident) (out Incident, created bool, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, false, err
+	}
+	if err := placeIncident(ctx, tx, &n); err != nil {
+		return out, false, err
+	}
+	seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
+	if err != nil {
+		return out, false, err
+	}
+	if !seen {
+		if err := incidentOnce(ctx, tx, n); err != nil {
+			return out, false, err
+		}
+	}
+	out, err = pg.One[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
+		pgx.StrictNamedArgs{"id": n.Key.ID})
+	return out, !seen, err
 }
 
 // placeIncident finds the outing of a session's incident, and checks that what

@@ -39,23 +39,30 @@ type Unexpected struct {
 // that is over its ratio by what is reported loses its clearance, and the
 // findings say so.
 func (s *Service) CallRoll(ctx context.Context, session uuid.UUID, calls []Call) (out []journal.Result, found finding.List, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, found, err = s.EnterCalls(ctx, tx, session, calls)
+		return err
+	})
+	return out, found, err
+}
+
+// EnterCalls is CallRoll in the caller's transaction, for package desk; so are
+// the other methods that begin with Enter.
+func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []Call) (out []journal.Result, found finding.List, err error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		row, err := hold(ctx, tx, session)
-		if err != nil {
-			return err
-		}
-		if out, err = s.callEach(ctx, tx, row, calls); err != nil {
-			return err
-		}
-		if _, err := s.rejudge(ctx, tx, row, "roll_call", fact); err != nil {
-			return err
-		}
-		found, err = afterFact(ctx, tx, row)
-		return err
-	})
+	row, err := hold(ctx, tx, session)
+	if err != nil {
+		return nil, nil, err
+	}
+	if out, err = s.callEach(ctx, tx, row, calls); err != nil {
+		return nil, nil, err
+	}
+	if _, err := s.rejudge(ctx, tx, row, "roll_call", fact); err != nil {
+		return nil, nil, err
+	}
+	found, err = afterFact(ctx, tx, row)
 	return out, found, err
 }
 
@@ -101,7 +108,6 @@ func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []
 			out[i] = r
 			continue
 		}
-		before[c.ID] = digest // the same id twice in one call
 		out[i] = journal.Result{ID: c.ID, Status: journal.Recorded}
 		if parts, err = callOne(ctx, tx, row, parts, c, digest, fmt.Sprintf("/items/%d", i)); err != nil {
 			refusal, ok := itemFault(err)
@@ -109,7 +115,9 @@ func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []
 				return nil, err
 			}
 			out[i].Status, out[i].Refusal = journal.NotRecorded, refusal
+			continue
 		}
+		before[c.ID] = digest // should the same call bring it again
 	}
 	return out, nil
 }
@@ -166,6 +174,10 @@ func called(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c 
 	return added, append(parts, added), err
 }
 
+// Arrived gives the id of the participant that an unexpected person becomes: a
+// device that has no coverage can name the part before the service knows it.
+func Arrived(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(session, person[:]) }
+
 func addUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, at string) (Participant, error) {
 	people, err := peopleOn(ctx, tx, []uuid.UUID{u.PersonID}, row.OnDay)
 	if err != nil {
@@ -187,7 +199,7 @@ func addUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, at
 			return Participant{}, fault.UnknownReference("enrolment of this person", at+"/enrolment_id")
 		}
 	}
-	id := uuid.New()
+	id := Arrived(row.ID, u.PersonID)
 	n, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, booked, during, body_digest, created_at, updated_at)
 		SELECT app_centre(), @id, s.id, g.id, @person, @enrolment, @role, @gauge, false, s.during, '', @now, @now
 		FROM session s LEFT JOIN session_group g ON g.centre_id = s.centre_id AND g.session_id = s.id AND g.id = @group

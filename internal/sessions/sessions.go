@@ -43,7 +43,8 @@ func New(db *pg.DB) *Service {
 		"participant_once_a_session": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_participant", "This person already takes part in the session. Change that part, or move it to another group.")
 		},
-		"outing_guest_centre_id_person_id_fkey": func() *fault.Fault { return fault.UnknownReference("person", "/person_id") },
+		"incident_person_centre_id_person_id_fkey": func() *fault.Fault { return fault.UnknownReference("person", "/people") },
+		"outing_guest_centre_id_person_id_fkey":    func() *fault.Fault { return fault.UnknownReference("person", "/person_id") },
 		"participant_student_has_enrolment": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_participant", "This person takes part in the session as a student, and nobody is student and crew at once. Take the student out first.")
 		},

@@ -39,6 +39,10 @@ type Case struct {
 	Absent   bool     // the student took no part in the session
 	Dive     int      // the training dive on which it was witnessed, 0 for none
 	Evidence []string // ids of attempts of Standing; Evidence finds them
+
+	// OneOfSeveral says that another sign-off of the skill may stand beside this
+	// one: two who sign without coverage cannot know of each other.
+	OneOfSeveral bool
 }
 
 // MaySign says everything that speaks against signing off the skill; a forbidden
@@ -77,7 +81,7 @@ func (c Case) subjects() []finding.Subject {
 
 func (c Case) again(k *Skill) finding.List {
 	x := c.Standing.signOff(k.Code)
-	if x == nil {
+	if x == nil || c.OneOfSeveral {
 		return nil
 	}
 	f := AlreadySigned.Of(fmt.Sprintf("%s is signed off already, as witnessed on %s.", k.name(), x.On), append(c.subjects(), finding.Subject{Type: "sign_off", ID: x.ID})...)

@@ -134,14 +134,17 @@ func (st Standing) reached(skill string, by Day) reach {
 	if st.skillCredit(skill) != nil {
 		return held
 	}
-	x := st.signOff(skill)
-	switch {
-	case x == nil:
-		return absent
-	case by != "" && x.On > by:
-		return later
+	out := absent
+	for _, x := range st.SignOffs {
+		if x.Skill != skill || x.Voided {
+			continue
+		}
+		if by == "" || x.On <= by {
+			return held
+		}
+		out = later
 	}
-	return held
+	return out
 }
 
 // passed says whether a part of the theory stands: passed on that day or

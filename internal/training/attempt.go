@@ -60,29 +60,34 @@ const insertAttempts = `INSERT INTO drill_attempt (centre_id, id, participant_id
 // that the measured values contradict is recorded, and does not count as
 // evidence.
 func (s *Service) LogAttempts(ctx context.Context, session uuid.UUID, attempts []Attempt) (out []journal.Result, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterAttempts(ctx, tx, session, attempts)
+		return err
+	})
+	return out, err
+}
+
+// EnterAttempts is LogAttempts in the caller's transaction.
+func (s *Service) EnterAttempts(ctx context.Context, tx *pg.Tx, session uuid.UUID, attempts []Attempt) ([]journal.Result, error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
 	asked := ask(attempts, func(a Attempt) (uuid.UUID, *uuid.UUID) { return a.ID, a.WitnessedBy })
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		var learned lessons
-		st, err := readStage(ctx, tx, session, asked, learned.queue(session))
-		if err != nil {
-			return err
-		}
-		if err := learned.read(ctx, tx, s); err != nil {
-			return err
-		}
-		b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID }, func(a Attempt, at string) (journal.Entry, attemptRow, error) {
-			return st.attempt(ctx, tx.Now, learned, a, at)
-		})
-		if err != nil {
-			return err
-		}
-		out = b.results
-		return b.write(ctx, tx, insertAttempts)
+	var learned lessons
+	st, err := readStage(ctx, tx, session, asked, learned.queue(session))
+	if err != nil {
+		return nil, err
+	}
+	if err := learned.read(ctx, tx, s); err != nil {
+		return nil, err
+	}
+	b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID }, func(a Attempt, at string) (journal.Entry, attemptRow, error) {
+		return st.attempt(ctx, tx.Now, learned, a, at)
 	})
-	return out, err
+	if err != nil {
+		return nil, err
+	}
+	return b.results, b.write(ctx, tx, insertAttempts)
 }
 
 // lessons are the syllabuses by which the students of a session are taught: a

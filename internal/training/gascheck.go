@@ -78,6 +78,16 @@ const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, d
 // refused by a rule: each is judged against the diver's own gauge, and answered
 // with what was found.
 func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterGasChecks(ctx, tx, session, checks)
+		return err
+	})
+	return out, err
+}
+
+// EnterGasChecks is LogGasChecks in the caller's transaction, for package desk;
+// so are the other methods that begin with Enter.
+func (s *Service) EnterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UUID, checks []GasCheck) ([]journal.Result, error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
@@ -86,22 +96,18 @@ func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []
 	for i, c := range checks {
 		parts[i] = c.ParticipantID
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		var rated ratings
-		st, err := readStage(ctx, tx, session, asked, rated.queue(parts))
-		if err != nil {
-			return err
-		}
-		b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
-			return st.gasCheck(ctx, tx.Now, rated.of(c.ParticipantID), c, at)
-		})
-		if err != nil {
-			return err
-		}
-		out = b.results
-		return b.write(ctx, tx, insertGasChecks)
+	var rated ratings
+	st, err := readStage(ctx, tx, session, asked, rated.queue(parts))
+	if err != nil {
+		return nil, err
+	}
+	b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
+		return st.gasCheck(ctx, tx.Now, rated.of(c.ParticipantID), c, at)
 	})
-	return out, err
+	if err != nil {
+		return nil, err
+	}
+	return b.results, b.write(ctx, tx, insertGasChecks)
 }
 
 // ratings are those of the cylinders that people went in with.

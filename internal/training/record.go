@@ -10,6 +10,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
@@ -115,8 +116,7 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	pg.Queue(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
 		WHERE g.centre_id = app_centre() AND e.enrolment_id = @id AND e.voided_at IS NULL GROUP BY g.verdict ORDER BY g.verdict`, args)
 	pg.Queue(&b, &r.Results, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
-	pg.Queue(&b, &r.Attempts, `SELECT e.id, e.kind, e.session_id, e.outing_id, e.participant_id, e.enrolment_id, e.witnessed_by, e.recorded_by, e.witnessed_at, e.recorded_at,
-			e.findings, e.voided_at, e.voided_by, e.void_reason, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
+	pg.Queue(&b, &r.Attempts, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
 		FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
 		WHERE e.centre_id = app_centre() AND d.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
 	pg.Queue(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)

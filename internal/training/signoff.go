@@ -25,7 +25,13 @@ type Signing struct {
 	DiveID      *uuid.UUID  // on which it was witnessed, where the skill asks for one
 	Evidence    []uuid.UUID // attempts; nil: those of the session's day that count, earlier ones where there are none
 	Accept      []journal.Acceptance
+	SignedAt    *time.Time `json:",omitempty"` // of one made without coverage; nil: now
 }
+
+// fromWater tells whether the sign-off was made without coverage. Then what the
+// roll call says since does not hold it up, and neither does another sign-off of
+// the skill: flags point out both, whatever arrived first.
+func (w Signing) fromWater() bool { return w.SignedAt != nil }
 
 // signing is a wish as it is judged.
 type signing struct {
@@ -40,26 +46,37 @@ type signing struct {
 // token; an assistant or a manager who asks is refused by the rules, a program
 // or a student may not ask at all.
 func (s *Service) SignOff(ctx context.Context, session uuid.UUID, wishes []Signing) (out []journal.Result, err error) {
-	who := actor.From(ctx)
-	if err := maySign(who); err != nil {
-		return nil, err
-	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		c, err := s.readCase(ctx, tx, session, wishes)
-		if err != nil {
-			return err
-		}
-		out = make([]journal.Result, len(wishes))
-		for i, w := range wishes {
-			digest := journal.DigestOf(struct {
-				Session uuid.UUID
-				Wish    Signing
-			}{session, w})
-			out[i] = c.sign(signing{Signing: w, digest: digest, at: fmt.Sprintf("/items/%d", i)})
-		}
-		return c.write(ctx, tx)
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterSignOffs(ctx, tx, session, wishes)
+		return err
 	})
 	return out, err
+}
+
+// EnterSignOffs is SignOff in the caller's transaction.
+func (s *Service) EnterSignOffs(ctx context.Context, tx *pg.Tx, session uuid.UUID, wishes []Signing) ([]journal.Result, error) {
+	if err := maySign(actor.From(ctx)); err != nil {
+		return nil, err
+	}
+	c, err := s.readCase(ctx, tx, session, wishes)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]journal.Result, len(wishes))
+	for i, w := range wishes {
+		digest := journal.DigestOf(struct {
+			Session uuid.UUID
+			Wish    Signing
+		}{session, w})
+		out[i] = c.sign(signing{Signing: w, digest: digest, at: fmt.Sprintf("/items/%d", i)})
+	}
+	return out, c.write(ctx, tx)
+}
+
+// HoldEnrolments locks enrolments, ascending, for a caller that signs off in
+// several calls of one transaction.
+func (s *Service) HoldEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) error {
+	return lockEnrolments(ctx, tx, ids)
 }
 
 // maySign lets staff ask for what an instructor decides; the rules say which of
@@ -163,7 +180,7 @@ func (c *signCase) attend(parts []present) {
 		switch {
 		case p.EnrolmentID != nil:
 			c.there[*p.EnrolmentID] = p
-		case p.PersonID == c.person && p.Role != "student" && p.Attendance != "absent":
+		case p.PersonID == c.person && p.Role != "student":
 			c.self = &p
 		}
 	}
@@ -210,6 +227,12 @@ func (c *signCase) sign(w signing) journal.Result {
 		refusal, _ := refusalOf(err)
 		return refused(w.ID, refusal)
 	}
+	if w.fromWater() {
+		if err := journal.CheckTime(c.tx.Now, *w.SignedAt, w.at+"/signed_at"); err != nil {
+			refusal, _ := refusalOf(err)
+			return refused(w.ID, refusal)
+		}
+	}
 	x := c.caseOf(e, w, number)
 	found := named(*e, syllabus.MaySign(x))
 	if err := journal.Settle(actor.Actor{Person: c.person}, found, w.Accept); err != nil {
@@ -224,18 +247,26 @@ func (c *signCase) sign(w signing) journal.Result {
 // the student's group say that they saw it; others need an attempt that they
 // are on record as having witnessed.
 func (c *signCase) caseOf(e *enrolment, w signing, dive int) syllabus.Case {
-	day, today := c.session.day(), e.day(c.tx.Now)
+	day, today := c.session.day(), e.day(c.signedAt(w))
 	out := syllabus.Case{Syllabus: e.Syllabus, Skill: w.Skill, Standing: *e.Standing, Signer: c.signer, On: day, SignedOn: today, Dive: dive,
-		Session: syllabus.Session{ID: c.session.ID.String(), Setting: c.session.Kind, State: c.session.State}, Evidence: texts(w.Evidence)}
+		OneOfSeveral: w.fromWater(), Session: syllabus.Session{ID: c.session.ID.String(), Setting: c.session.Kind, State: c.session.State}, Evidence: texts(w.Evidence)}
 	if w.Evidence == nil {
 		out.Evidence = syllabus.Evidence(e.Syllabus, *e.Standing, w.Skill, day, today)
 	}
 	part, planned := c.there[e.ID]
 	tried := slices.ContainsFunc(e.Standing.Attempts, func(a syllabus.Attempt) bool { return a.Session == out.Session.ID && !a.Voided })
-	out.Absent = !planned || !part.tookPart() && !tried
-	out.Signer.Crew = c.self != nil
-	out.Signer.Witnessed = c.self != nil && c.self.tookPart() && c.self.with(part)
+	out.Absent = !planned || !w.fromWater() && !part.tookPart() && !tried
+	out.Signer.Crew = c.self != nil && (w.fromWater() || c.self.Attendance != "absent")
+	out.Signer.Witnessed = out.Signer.Crew && (w.fromWater() || c.self.tookPart()) && c.self.with(part)
 	return out
+}
+
+// signedAt gives when the signer signed.
+func (c *signCase) signedAt(w signing) time.Time {
+	if w.fromWater() {
+		return *w.SignedAt
+	}
+	return c.tx.Now
 }
 
 func refused(id uuid.UUID, f *fault.Fault) journal.Result {

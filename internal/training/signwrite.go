@@ -32,6 +32,7 @@ type signOffBody struct {
 	Syllabus    uuid.UUID         `json:"syllabus_id"`
 	Number      int               `json:"syllabus_number"`
 	Papers      []paperRow        `json:"papers"`
+	SignedAt    *time.Time        `json:"signed_at"` // of one made without coverage
 }
 
 // signOffBasis is what a sign-off was judged on, so that it can be judged again.
@@ -47,9 +48,12 @@ type signOffBasis struct {
 	Witnessed  bool                  `json:"signer_was_with_the_group"`
 }
 
-const insertSignOffs = `INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, evidence, rests_on, findings, body_digest)
-	SELECT app_centre(), x.id, x.enrolment_id, x.skill, x.round, @session, @by, @day, @now, x.evidence, x.rests_on, x.findings, decode(x.digest, 'base64')
-	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, enrolment_id uuid, skill text, round int, evidence uuid[], rests_on uuid[], findings jsonb, digest text)`
+const insertSignOffs = `INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, recorded_at, from_water,
+		evidence, evidence_named, rests_on, findings, body_digest)
+	SELECT app_centre(), x.id, x.enrolment_id, x.skill, x.round, @session, @by, @day, COALESCE(x.signed_at, @now), @now, x.signed_at IS NOT NULL,
+		x.evidence, x.evidence_named, x.rests_on, x.findings, decode(x.digest, 'base64')
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, enrolment_id uuid, skill text, round int, signed_at timestamptz, evidence uuid[], evidence_named boolean,
+		rests_on uuid[], findings jsonb, digest text)`
 
 // write inserts what was signed, set-wise, with the ledger and the decisions.
 func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
@@ -64,8 +68,8 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 	entries := make([]ledger.Entry, len(c.signed))
 	decisions := make([]journal.Decision, len(c.signed))
 	for i, o := range c.signed {
-		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "evidence": o.evidence,
-			"rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
+		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "signed_at": o.SignedAt,
+			"evidence": o.evidence, "evidence_named": o.Evidence != nil || !o.fromWater(), "rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
 		body, err := c.body(o, evidence)
 		if err != nil {
 			return err
@@ -95,7 +99,7 @@ func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Evidence) (signO
 	found, err := digestOf(o.found)
 	return signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, WitnessedOn: c.session.OnDay.Format(time.DateOnly),
 		RestsOn: o.restsOn, Attempts: o.evidence, Evidence: pick(evidence, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found),
-		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, c.papers...)}, err
+		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, c.papers...), SignedAt: o.SignedAt}, err
 }
 
 func (o signed) basis(body signOffBody) signOffBasis {

@@ -18,25 +18,30 @@ import (
 
 // LogTimesOut records who came out.
 func (s *Service) LogTimesOut(ctx context.Context, dive uuid.UUID, ends []TimeOut) (out []journal.Result, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterTimesOut(ctx, tx, dive, ends)
+		return err
+	})
+	return out, err
+}
+
+// EnterTimesOut is LogTimesOut in the caller's transaction.
+func (s *Service) EnterTimesOut(ctx context.Context, tx *pg.Tx, dive uuid.UUID, ends []TimeOut) ([]journal.Result, error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
 	asked := ask(ends, func(t TimeOut) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy })
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		d, err := s.readDive(ctx, tx, dive, asked)
-		if err != nil {
-			return err
-		}
-		b, err := collect(d.stage, dive, ends, func(t TimeOut) uuid.UUID { return t.ID }, func(t TimeOut, at string) (journal.Entry, timeOutRow, error) {
-			return d.timeOut(ctx, tx.Now, t, at)
-		})
-		if err != nil {
-			return err
-		}
-		out = b.results
-		return b.write(ctx, tx, insertTimesOut)
+	d, err := s.readDive(ctx, tx, dive, asked)
+	if err != nil {
+		return nil, err
+	}
+	b, err := collect(d.stage, dive, ends, func(t TimeOut) uuid.UUID { return t.ID }, func(t TimeOut, at string) (journal.Entry, timeOutRow, error) {
+		return d.timeOut(ctx, tx.Now, t, at)
 	})
-	return out, err
+	if err != nil {
+		return nil, err
+	}
+	return b.results, b.write(ctx, tx, insertTimesOut)
 }
 
 func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string) (e journal.Entry, row timeOutRow, err error) {

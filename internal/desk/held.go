@@ -1,0 +1,251 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+)
+
+// problem is a fault as a row keeps it.
+type problem struct {
+	Kind     string       `json:"kind"`
+	Code     string       `json:"code"`
+	Message  string       `json:"message"`
+	Findings finding.List `json:"findings"`
+}
+
+// kinds are the kinds of fault that a held or refused entry can have, by name.
+var kinds = map[string]fault.Kind{"malformed": fault.Malformed, "forbidden": fault.Forbidden, "not_found": fault.NotFound, "conflict": fault.Conflict,
+	"refused": fault.Refused, "internal": fault.Internal}
+
+func problemOf(f *fault.Fault) *problem {
+	out := &problem{Kind: "internal", Code: f.Code, Message: f.Message, Findings: append(finding.List{}, f.Findings...)}
+	for name, kind := range kinds {
+		if f.Kind == kind {
+			out.Kind = name
+		}
+	}
+	return out
+}
+
+func (p *problem) fault() *fault.Fault {
+	if p == nil {
+		return nil
+	}
+	return fault.New(kinds[p.Kind], p.Code, p.Message).With(p.Findings...)
+}
+
+// Held is an entry from the water as its device sent it, and what became of it:
+// held, dropped, refused or recorded.
+type Held struct {
+	ID          uuid.UUID
+	EntryID     uuid.UUID
+	Kind        journal.Kind
+	State       string
+	SessionID   *uuid.UUID
+	DiveID      *uuid.UUID
+	OutingID    *uuid.UUID
+	EnrolmentID *uuid.UUID
+	Device      string
+	PersonID    *uuid.UUID
+	DeviceAt    *time.Time
+	CorrectionS int64
+	SentAt      time.Time
+	ReceivedAt  time.Time
+	JudgedAt    *time.Time
+	Body        json.RawMessage
+	Problem     *problem
+	DropReason  *string
+	DroppedBy   *uuid.UUID
+	DroppedAt   *time.Time
+}
+
+// Why gives the fault for which it is held or refused, nil when it is neither.
+func (h Held) Why() *fault.Fault {
+	if h.State == "held" && h.Problem == nil {
+		return waiting(h.DiveID != nil)
+	}
+	return h.Problem.fault()
+}
+
+// waiting is why an entry is held that could not be judged at all yet.
+func waiting(dive bool) *fault.Fault {
+	if dive {
+		return fault.UnknownReference("planned dive", "/dive_id")
+	}
+	return fault.New(fault.Refused, "not_judged", "The entry is kept and was not judged yet. Send the batch again, or judge the entry again.")
+}
+
+// WitnessedAt gives the time of what was witnessed or signed, corrected.
+func (h Held) WitnessedAt() *time.Time {
+	if h.DeviceAt == nil {
+		return nil
+	}
+	at := h.DeviceAt.Add(time.Duration(h.CorrectionS) * time.Second)
+	return &at
+}
+
+const heldColumns = `w.id, w.entry_id, w.kind, w.state, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, b.device, b.person_id, w.device_at, b.correction_s,
+	b.sent_at, b.received_at, w.judged_at, w.body, w.problem, w.drop_reason, w.dropped_by, w.dropped_at`
+
+const heldFrom = ` FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id WHERE w.centre_id = app_centre()`
+
+func mayReadHeld(who actor.Actor) error {
+	return who.RequireRole("the crew, managers and programs", actor.Manager, actor.Instructor, actor.Assistant, actor.Program)
+}
+
+// HeldEntries lists entries from the water in some states, of all sessions or of
+// some, in the order in which they were received.
+func (s *Service) HeldEntries(ctx context.Context, states []string, sessions []uuid.UUID, p page.Request) (out []Held, next *page.Place, err error) {
+	who := actor.From(ctx)
+	if err := mayReadHeld(who); err != nil {
+		return nil, nil, err
+	}
+	args := pgx.StrictNamedArgs{"states": states, "sessions": sessions}
+	cond, order, err := p.SQL(page.Column{Name: "received_at", Type: "timestamptz"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+` AND w.state = ANY (@states)
+			AND (@sessions::uuid[] IS NULL OR w.session_id = ANY (@sessions) OR w.dive_id IN (SELECT d.id FROM sessions_dive d
+				WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions)))) w WHERE `+cond+` `+order, args)
+		out, next = page.Cut(p, rows, func(h Held) page.Place { return page.At(h.ReceivedAt, h.ID) })
+		return err
+	})
+	return out, next, err
+}
+
+func findHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Held, error) {
+	h, found, err := pg.Maybe[Held](ctx, tx, `SELECT `+heldColumns+heldFrom+` AND w.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("entry from the water")
+	}
+	return h, err
+}
+
+// DropHeld drops a held entry with a reason: by its sender, an instructor or a
+// manager. It is kept and judged no more. Again does no harm.
+func (s *Service) DropHeld(ctx context.Context, id uuid.UUID, reason string) (out Held, err error) {
+	who := actor.From(ctx)
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		h, err := findHeld(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if own := h.PersonID != nil && *h.PersonID == who.Person; !own && !who.Is(actor.Instructor, actor.Manager) || !who.Staff() {
+			return fault.MissingRole("who sent it, an instructor or a manager")
+		}
+		n, err := tx.Do(ctx, `UPDATE water_entry SET state = 'dropped', drop_reason = @reason, dropped_by = @by, dropped_at = @now
+			WHERE centre_id = app_centre() AND id = @id AND state = 'held'`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+		if err != nil {
+			return err
+		}
+		out, err = findHeld(ctx, tx, id)
+		if err == nil && n == 0 && out.State != "dropped" {
+			err = fault.WrongState("entry", out.State, "Only a held entry is dropped; what was recorded is voided.")
+		}
+		return err
+	})
+	return out, err
+}
+
+// JudgeHeld judges a held entry again, and what is held beside it.
+func (s *Service) JudgeHeld(ctx context.Context, id uuid.UUID) (out Held, err error) {
+	who := actor.From(ctx)
+	if err := mayReadHeld(who); err != nil {
+		return out, err
+	}
+	var p places
+	find := func(ctx context.Context, tx *pg.Tx) (err error) {
+		if out, err = findHeld(ctx, tx, id); err == nil {
+			p, err = heldPlaces(ctx, tx, `w.id = @id`, pgx.StrictNamedArgs{"id": id})
+		}
+		return err
+	}
+	if err := s.db.In(ctx, who.Centre, find); err != nil || out.State != "held" {
+		return out, err
+	}
+	if _, err := s.judge(ctx, p); err != nil {
+		return out, err
+	}
+	return out, s.db.In(ctx, who.Centre, find)
+}
+
+// Cure judges everything again that is held in the centre: after something was
+// recorded or decided that may be what it waits for. It is idempotent; should
+// it fail, the next one does its work.
+func (s *Service) Cure(ctx context.Context) error {
+	var p places
+	err := s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		p, err = heldPlaces(ctx, tx, `true`, pgx.StrictNamedArgs{})
+		return err
+	})
+	if err == nil {
+		_, err = s.judge(ctx, p)
+	}
+	return err
+}
+
+// outcome gives what became of the entries of a batch; fresh has those that
+// were recorded just now.
+func (s *Service) outcome(ctx context.Context, entries []Sent, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
+	ids := make([]uuid.UUID, len(entries))
+	for i, e := range entries {
+		ids[i], _ = e.row()
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[Held](ctx, tx, `SELECT `+heldColumns+heldFrom+` AND w.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+		if err != nil {
+			return err
+		}
+		byID := make(map[uuid.UUID]Held, len(rows))
+		for _, h := range rows {
+			byID[h.ID] = h
+		}
+		out = make([]journal.Result, 0, len(ids))
+		for _, id := range ids {
+			h, ok := byID[id]
+			if !ok {
+				return fmt.Errorf("send batch: an entry that was received is gone")
+			}
+			out = append(out, h.result(fresh))
+			delete(fresh, id) // the same entry twice in one batch
+		}
+		return nil
+	})
+	return out, err
+}
+
+// OnHold is what became of an entry that waits for something.
+const OnHold journal.Status = "held"
+
+func (h Held) result(fresh map[uuid.UUID]journal.Result) journal.Result {
+	out := journal.Result{ID: h.EntryID, Status: journal.AlreadyRecorded}
+	switch h.State {
+	case "recorded":
+		if r, ok := fresh[h.ID]; ok {
+			return r
+		}
+		return out
+	case "held":
+		out.Status, out.Refusal = OnHold, h.Why()
+	case "dropped":
+		out.Status, out.Refusal = journal.NotRecorded, fault.New(fault.Conflict, "dropped", "Somebody dropped this entry: "+*h.DropReason)
+	default:
+		out.Status, out.Refusal = journal.NotRecorded, h.Why()
+	}
+	out.Findings = out.Refusal.Findings
+	return out
+}

@@ -1,0 +1,257 @@
+package desk
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+)
+
+// held is a held entry as it is judged, with who sent it and with which clock.
+type held struct {
+	ID          uuid.UUID
+	EntryID     uuid.UUID
+	BatchID     uuid.UUID
+	Kind        journal.Kind
+	SessionID   *uuid.UUID
+	DiveID      *uuid.UUID
+	OutingID    *uuid.UUID
+	EnrolmentID *uuid.UUID
+	Item        Item
+	Device      string
+	CorrectionS int64
+	PersonID    *uuid.UUID
+	Program     string
+	TokenID     uuid.UUID
+	Roles       []actor.Role
+	Scopes      []actor.Scope
+}
+
+// heldSQL reads and locks held entries; a condition follows.
+const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, w.item, b.device, b.correction_s, b.person_id, b.program,
+		b.token_id, b.roles, b.scopes
+	FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id
+	WHERE w.centre_id = app_centre() AND w.state = 'held' AND `
+
+// as gives the context in which the entry is recorded: by its sender, as of the
+// time of sending, from its device.
+func (h held) as(ctx context.Context, centre uuid.UUID) context.Context {
+	who := actor.Actor{Centre: centre, Token: h.TokenID, Program: h.Program, Roles: h.Roles, Scopes: h.Scopes}
+	if h.PersonID != nil {
+		who.Person = *h.PersonID
+	}
+	return journal.FromDevice(actor.In(ctx, who), journal.Clock{Device: h.Device, Correction: h.correction()})
+}
+
+func (h held) correction() time.Duration { return time.Duration(h.CorrectionS) * time.Second }
+
+// verdict is what became of a held entry.
+type verdict struct {
+	ID      uuid.UUID `json:"id"`
+	State   string    `json:"state"`
+	Problem *problem  `json:"problem"`
+}
+
+// judge judges everything that is held of some places: the facts of each
+// session in a transaction, those of each outing, then the sign-offs that the
+// sessions' students wait for, until nothing more of them stands. It gives what
+// was recorded. The order in which entries arrived plays no part.
+func (s *Service) judge(ctx context.Context, p places) (map[uuid.UUID]journal.Result, error) {
+	fresh := map[uuid.UUID]journal.Result{}
+	for _, id := range p.sessions {
+		if err := s.judgeSome(ctx, fresh, `w.kind <> 'sign_off' AND (w.session_id = @id OR w.dive_id IN (SELECT d.id FROM sessions_dive d
+			WHERE d.centre_id = app_centre() AND d.session_id = @id))`, pgx.StrictNamedArgs{"id": id}); err != nil {
+			return nil, err
+		}
+	}
+	for _, id := range p.outings {
+		if err := s.judgeSome(ctx, fresh, `w.kind <> 'sign_off' AND w.outing_id = @id`, pgx.StrictNamedArgs{"id": id}); err != nil {
+			return nil, err
+		}
+	}
+	for before := -1; len(p.sessions) > 0 && len(fresh) > before; {
+		before = len(fresh)
+		if err := s.judgeSome(ctx, fresh, `w.kind = 'sign_off' AND (w.session_id = ANY (@ids) OR w.enrolment_id IN (SELECT q.enrolment_id FROM sessions_participant q
+			WHERE q.centre_id = app_centre() AND q.session_id = ANY (@ids)))`, pgx.StrictNamedArgs{"ids": p.sessions}); err != nil {
+			return nil, err
+		}
+	}
+	return fresh, nil
+}
+
+// judgeSome judges the held entries that a condition picks, in one transaction.
+// Their rows are locked before everything else, ascending.
+func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Result, condition string, args pgx.StrictNamedArgs) error {
+	var results map[uuid.UUID]journal.Result
+	err := s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Many[held](ctx, tx, heldSQL+condition+` ORDER BY w.id FOR UPDATE OF w`, args)
+		if err != nil || len(rows) == 0 {
+			return err
+		}
+		if err := correctTimes(ctx, tx, rows); err != nil {
+			return err
+		}
+		results, err = s.enterAll(ctx, tx, rows)
+		if err != nil {
+			return err
+		}
+		return writeVerdicts(ctx, tx, results)
+	})
+	if err != nil {
+		return err
+	}
+	for id, r := range results {
+		if r.Status == journal.Recorded || r.Status == journal.AlreadyRecorded {
+			fresh[id] = r
+		}
+	}
+	return nil
+}
+
+// correctTimes corrects the times of entries by their devices' clocks. What a
+// single post recorded before, as it was sent, is compared as it was sent.
+func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
+	ids := make([]uuid.UUID, len(rows))
+	for i, h := range rows {
+		ids[i] = h.EntryID
+	}
+	before, err := journal.Digests(ctx, tx, ids)
+	if err != nil {
+		return err
+	}
+	for i := range rows {
+		if _, there := before[rows[i].EntryID]; !there {
+			rows[i].Item.correct(rows[i].correction())
+		}
+	}
+	return nil
+}
+
+// order is that in which kinds of entries are judged: what others name comes
+// first.
+var order = []journal.Kind{journal.RollCall, journal.Conditions, journal.DiveStart, journal.DiveEnd, journal.GasCheck, journal.DrillAttempt,
+	journal.HeadCount, journal.Incident, SignOffKind}
+
+// call is what one call of a service takes: entries of one kind, place and batch.
+type call struct {
+	kind         int // its place in order
+	place, batch uuid.UUID
+}
+
+// enterAll hands entries to the services, as few calls as there are kinds,
+// places and batches, and gives what became of each, by row.
+func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uuid.UUID]journal.Result, error) {
+	var enrolments []uuid.UUID
+	calls := map[call][]held{}
+	for _, h := range rows {
+		c := call{kind: slices.Index(order, h.Kind), place: h.place(), batch: h.BatchID}
+		calls[c] = append(calls[c], h)
+		if h.EnrolmentID != nil {
+			enrolments = append(enrolments, *h.EnrolmentID)
+		}
+	}
+	if len(enrolments) > 0 {
+		if err := s.training.HoldEnrolments(ctx, tx, enrolments); err != nil {
+			return nil, err
+		}
+	}
+	out := make(map[uuid.UUID]journal.Result, len(rows))
+	for _, c := range slices.SortedFunc(maps.Keys(calls), func(a, b call) int {
+		return cmp.Or(cmp.Compare(a.kind, b.kind), slices.Compare(a.place[:], b.place[:]), slices.Compare(a.batch[:], b.batch[:]))
+	}) {
+		if err := s.enterSome(ctx, tx, calls[c], out); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// place gives what the entry's call is about.
+func (h held) place() uuid.UUID {
+	for _, id := range []*uuid.UUID{h.DiveID, h.SessionID, h.OutingID} {
+		if id != nil {
+			return *id
+		}
+	}
+	return uuid.Nil
+}
+
+// enterSome makes one call of a service. Where that fails as a whole, each of
+// its entries is tried by itself, so that none stands in the way of another.
+func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map[uuid.UUID]journal.Result) error {
+	slices.SortFunc(rows, func(a, b held) int {
+		return cmp.Or(a.Item.at().Compare(*b.Item.at()), slices.Compare(a.EntryID[:], b.EntryID[:]))
+	})
+	var results []journal.Result
+	err := s.db.Part(rows[0].as(ctx, tx.Centre), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
+		results, err = s.enter(ctx, tx, rows)
+		return err
+	})
+	f, ok := err.(*fault.Fault)
+	switch {
+	case err == nil:
+		for i, r := range results {
+			out[rows[i].ID] = r
+		}
+		return nil
+	case !ok || f.Kind == fault.Unavailable:
+		return err
+	case len(rows) == 1 || f.Kind == fault.Forbidden || f.Kind == fault.NotFound:
+		for _, h := range rows {
+			out[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: f, Findings: f.Findings}
+		}
+		return nil
+	}
+	for _, h := range rows {
+		if err := s.enterSome(ctx, tx, []held{h}, out); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// writeVerdicts writes what became of held entries.
+func writeVerdicts(ctx context.Context, tx *pg.Tx, results map[uuid.UUID]journal.Result) error {
+	verdicts := make([]verdict, 0, len(results))
+	for id, r := range results {
+		v := verdict{ID: id, State: "recorded"}
+		if r.Refusal != nil {
+			v.State, v.Problem = stateOf(r.Refusal), problemOf(r.Refusal)
+		}
+		verdicts = append(verdicts, v)
+	}
+	text, err := json.Marshal(verdicts)
+	if err != nil {
+		return fmt.Errorf("judge held entries: %w", err)
+	}
+	_, err = tx.Do(ctx, `UPDATE water_entry w SET state = x.state, problem = x.problem, judged_at = @now
+		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, state text, problem jsonb) WHERE w.centre_id = app_centre() AND w.id = x.id`,
+		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now})
+	return err
+}
+
+// stateOf tells what is held from what is refused: outside the contract's
+// bounds, without permission, or under an id that is taken. All else a later
+// entry or a person can cure. A defect of ours holds an entry too.
+func stateOf(f *fault.Fault) string {
+	switch {
+	case f.Kind == fault.Malformed, f.Kind == fault.Forbidden, f.Code == "id_reused", f.Code == "wrong_state":
+		return "refused"
+	case slices.ContainsFunc(f.Findings, func(x finding.Finding) bool { return x.Rule == syllabus.SignerNotInstructor.ID }):
+		return "refused" // an assistant may not assess
+	}
+	return "held"
+}

@@ -1,0 +1,241 @@
+package desk
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/journal"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/sessions"
+	"tankside/internal/training"
+)
+
+// SignOffKind is the kind of an entry from the water that is no witnessed fact
+// but a decision.
+const SignOffKind journal.Kind = "sign_off"
+
+// Batch is what a device kept without coverage, as it sends it.
+type Batch struct {
+	Device  string
+	SentAt  time.Time // by the device's clock
+	Entries []Sent
+}
+
+// Sent is one entry of a batch. It names one of session, dive and outing, as its
+// kind asks.
+type Sent struct {
+	EntryID   uuid.UUID
+	Kind      journal.Kind
+	SessionID *uuid.UUID
+	DiveID    *uuid.UUID
+	OutingID  *uuid.UUID
+	SignedAt  *time.Time
+	Body      json.RawMessage // as the device sent it, a JSON object
+	Item      *Item           // what it says; nil where Refusal says why it cannot be read
+	Refusal   *fault.Fault
+}
+
+// Item is what an entry says, in the device's times: one of these.
+type Item struct {
+	Call     *sessions.Call         `json:",omitempty"`
+	Report   *sessions.Report       `json:",omitempty"`
+	Count    *sessions.NewHeadCount `json:",omitempty"`
+	Incident *sessions.NewIncident  `json:",omitempty"`
+	In       *training.TimeIn       `json:",omitempty"`
+	Out      *training.TimeOut      `json:",omitempty"`
+	Check    *training.GasCheck     `json:",omitempty"`
+	Attempt  *training.Attempt      `json:",omitempty"`
+	Signing  *training.Signing      `json:",omitempty"`
+}
+
+// at gives the time that counts of what was witnessed or signed.
+func (i *Item) at() *time.Time {
+	switch {
+	case i.Call != nil:
+		return &i.Call.WitnessedAt
+	case i.Report != nil:
+		return &i.Report.WitnessedAt
+	case i.Count != nil:
+		return &i.Count.CountedAt
+	case i.Incident != nil:
+		return &i.Incident.WitnessedAt
+	case i.In != nil:
+		return &i.In.InAt
+	case i.Out != nil:
+		return &i.Out.OutAt
+	case i.Check != nil:
+		return &i.Check.WitnessedAt
+	case i.Attempt != nil:
+		return &i.Attempt.WitnessedAt
+	}
+	return i.Signing.SignedAt
+}
+
+// correct adds the correction of the device's clock to every time of the item.
+func (i *Item) correct(by time.Duration) {
+	at := i.at()
+	*at = at.Add(by)
+	if i.Incident == nil {
+		return
+	}
+	for _, t := range []*time.Time{i.Incident.OxygenFromAt, i.Incident.OxygenToAt} {
+		if t != nil {
+			*t = t.Add(by)
+		}
+	}
+}
+
+// row gives the id of the row that keeps the entry: of its id and of what it
+// says, in the device's times, so that it is the same whichever batch brings it.
+func (e Sent) row() (id uuid.UUID, digest []byte) {
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s %v %v %v %v\n%s", e.Kind, e.SessionID, e.DiveID, e.OutingID, utcText(e.SignedAt), e.Body))
+	return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
+}
+
+func utcText(t *time.Time) string {
+	if t == nil {
+		return ""
+	}
+	return t.UTC().Format(time.RFC3339Nano)
+}
+
+// scopes says which scope entries of a kind need beside that of the batch.
+var scopes = map[journal.Kind]actor.Scope{
+	journal.RollCall: people.SessionsWrite, journal.Conditions: people.SessionsWrite, journal.HeadCount: people.SessionsWrite,
+	SignOffKind: people.SignOffsWrite,
+}
+
+// Answer is what became of a batch.
+type Answer struct {
+	ReceivedAt time.Time
+	Correction time.Duration // of the device's clock
+	Results    []journal.Result
+}
+
+// Send takes a batch from the water. The whole of it is kept first, each entry
+// once, whoever sends it again; then everything that is held of its sessions
+// and outings is judged, what came in earlier batches included.
+func (s *Service) Send(ctx context.Context, b Batch) (out Answer, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("the crew and managers, and programs with the scope", actor.Manager, actor.Instructor, actor.Assistant, actor.Program); err != nil {
+		return out, err
+	}
+	var places places
+	if err := s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out.ReceivedAt, out.Correction = tx.Now, journal.Correct(b.SentAt, tx.Now)
+		places, err = receive(ctx, tx, b, out.Correction)
+		return err
+	}); err != nil {
+		return out, err
+	}
+	fresh, err := s.judge(ctx, places)
+	if err != nil {
+		return out, err
+	}
+	out.Results, err = s.outcome(ctx, b.Entries, fresh)
+	return out, err
+}
+
+// received is a row of water_entry as it is written.
+type received struct {
+	ID          uuid.UUID       `json:"id"`
+	EntryID     uuid.UUID       `json:"entry_id"`
+	Kind        journal.Kind    `json:"kind"`
+	SessionID   *uuid.UUID      `json:"session_id"`
+	DiveID      *uuid.UUID      `json:"dive_id"`
+	OutingID    *uuid.UUID      `json:"outing_id"`
+	EnrolmentID *uuid.UUID      `json:"enrolment_id"`
+	Digest      []byte          `json:"digest"` // base64 in JSON
+	Body        json.RawMessage `json:"body"`
+	Item        *Item           `json:"item"`
+	DeviceAt    *time.Time      `json:"device_at"`
+	State       string          `json:"state"`
+	Problem     *problem        `json:"problem"`
+}
+
+// insertReceived keeps entries. One that was refused before is taken anew: its
+// sender may have been given the permission, or its clock put right.
+const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, dive_id, outing_id, enrolment_id, digest, body, item, device_at, state, problem)
+	SELECT app_centre(), x.id, x.entry_id, @batch, x.kind, x.session_id, x.dive_id, x.outing_id, x.enrolment_id, decode(x.digest, 'base64'), x.body, x.item, x.device_at, x.state, x.problem
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, entry_id uuid, kind text, session_id uuid, dive_id uuid, outing_id uuid, enrolment_id uuid, digest text,
+		body jsonb, item jsonb, device_at timestamptz, state text, problem jsonb) ORDER BY x.id
+	ON CONFLICT (centre_id, id) DO UPDATE SET batch_id = excluded.batch_id, item = excluded.item, state = excluded.state, problem = excluded.problem
+		WHERE water_entry.state = 'refused'`
+
+const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, received_at, correction_s, person_id, program, token_id, roles, scopes)
+	VALUES (app_centre(), @id, @device, @sent, @now, @correction, @person, @program, @token, @roles, @scopes)`
+
+// receive keeps what is new of a batch, and gives the places of what is held.
+func receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) (places, error) {
+	who := actor.From(ctx)
+	rows, ids := toReceive(who, b)
+	settled, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM water_entry WHERE centre_id = app_centre() AND id = ANY (@ids) AND state <> 'refused'`,
+		pgx.StrictNamedArgs{"ids": ids})
+	if err != nil {
+		return places{}, err
+	}
+	for _, id := range settled {
+		delete(rows, id)
+	}
+	if len(rows) > 0 {
+		fresh := make([]received, 0, len(rows))
+		for _, r := range rows {
+			fresh = append(fresh, r)
+		}
+		text, err := json.Marshal(fresh)
+		if err != nil {
+			return places{}, fmt.Errorf("receive batch: %w", err)
+		}
+		batch := uuid.Must(uuid.NewV7())
+		var out pgx.Batch
+		out.Queue(insertBatch, pgx.StrictNamedArgs{"id": batch, "device": b.Device, "sent": b.SentAt, "now": tx.Now, "correction": int64(correction / time.Second),
+			"person": personOrNull(who), "program": who.Program, "token": who.Token, "roles": append([]actor.Role{}, who.Roles...), "scopes": append([]actor.Scope{}, who.Scopes...)})
+		out.Queue(insertReceived, pgx.StrictNamedArgs{"batch": batch, "rows": string(text)})
+		if err := tx.Send(ctx, &out); err != nil {
+			return places{}, err
+		}
+	}
+	return heldPlaces(ctx, tx, `w.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+}
+
+func personOrNull(who actor.Actor) *uuid.UUID {
+	if who.IsProgram() {
+		return nil
+	}
+	return &who.Person
+}
+
+// toReceive gives the rows of a batch by their ids; an entry that the batch has
+// twice is one row.
+func toReceive(who actor.Actor, b Batch) (rows map[uuid.UUID]received, ids []uuid.UUID) {
+	rows = make(map[uuid.UUID]received, len(b.Entries))
+	for _, e := range b.Entries {
+		id, digest := e.row()
+		r := received{ID: id, EntryID: e.EntryID, Kind: e.Kind, SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, Digest: digest,
+			Body: e.Body, Item: e.Item, State: "held"}
+		refusal := e.Refusal
+		if need, ok := scopes[e.Kind]; ok && refusal == nil && !who.May(need) {
+			refusal = fault.MissingScope(string(need))
+		}
+		if refusal != nil {
+			r.State, r.Problem = "refused", problemOf(refusal)
+		}
+		if e.Item != nil {
+			r.DeviceAt = e.Item.at()
+			if e.Item.Signing != nil {
+				r.EnrolmentID = &e.Item.Signing.EnrolmentID
+			}
+		}
+		rows[id], ids = r, append(ids, id)
+	}
+	return rows, ids
+}

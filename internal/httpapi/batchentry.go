@@ -1,0 +1,182 @@
+package httpapi
+
+import (
+	"crypto/sha256"
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"tankside/api"
+	"tankside/internal/desk"
+	"tankside/internal/fault"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/sessions"
+	"tankside/internal/training"
+)
+
+// single says how an entry of a kind is posted alone: its body is held against
+// the same schema and read by the same mapper.
+type single struct {
+	operation string
+	path      string // with the id of what the entry is about
+	list      bool   // it takes a list of such bodies
+	about     func(api.BatchEntry) *uuid.UUID
+	named     string // the member that names what it is about
+	read      func(e api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (desk.Item, error)
+}
+
+func aboutSession(e api.BatchEntry) *uuid.UUID { return e.SessionID }
+func aboutDive(e api.BatchEntry) *uuid.UUID    { return e.DiveID }
+func aboutOuting(e api.BatchEntry) *uuid.UUID  { return e.OutingID }
+
+// singles are the kinds of entries that a batch takes; an incident is of an
+// outing here, or of a session.
+var singles = map[journal.Kind]single{
+	journal.RollCall: {"callRoll", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id",
+		reads(rollCall, func(i *desk.Item, v *sessions.Call) { i.Call = v })},
+	journal.Conditions: {"reportConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id",
+		creates(conditions, func(i *desk.Item, v *sessions.Report) { i.Report = v })},
+	journal.HeadCount: {"countHeads", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id",
+		creates(headCount, func(i *desk.Item, v *sessions.NewHeadCount) { i.Count = v })},
+	journal.Incident: {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id",
+		creates(outingIncident, func(i *desk.Item, v *sessions.NewIncident) { i.Incident = v })},
+	journal.DiveStart: {"logTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id",
+		reads(timeIn, func(i *desk.Item, v *training.TimeIn) { i.In = v })},
+	journal.DiveEnd: {"logTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id",
+		reads(timeOut, func(i *desk.Item, v *training.TimeOut) { i.Out = v })},
+	journal.GasCheck: {"logGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id",
+		reads(gasCheck, func(i *desk.Item, v *training.GasCheck) { i.Check = v })},
+	journal.DrillAttempt: {"logDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id",
+		reads(attempt, func(i *desk.Item, v *training.Attempt) { i.Attempt = v })},
+	desk.SignOffKind: {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning},
+}
+
+// ofSession is an incident that names its session.
+var ofSession = single{"recordSessionIncident", "/v1/sessions/%s/incidents", false, aboutSession, "session_id",
+	creates(sessionIncident, func(i *desk.Item, v *sessions.NewIncident) { i.Incident = v })}
+
+// reads makes a reader of the mapper of a single post's item.
+func reads[A, T any](view func(A) T, set func(*desk.Item, *T)) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (desk.Item, error) {
+	return func(_ api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (i desk.Item, err error) {
+		var a A
+		err = json.Unmarshal(body, &a)
+		set(&i, new(view(a)))
+		return i, err
+	}
+}
+
+// creates is reads for what a single post creates under a key.
+func creates[A, T any](view func(once.Key, uuid.UUID, A) T, set func(*desk.Item, *T)) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (desk.Item, error) {
+	return func(_ api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (i desk.Item, err error) {
+		var a A
+		err = json.Unmarshal(body, &a)
+		set(&i, new(view(key, about, a)))
+		return i, err
+	}
+}
+
+func readSigning(e api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (i desk.Item, err error) {
+	if e.SignedAt == nil {
+		return i, fault.Invalid("/signed_at", "Say in signed_at when the sign-off was made, by the device's clock.")
+	}
+	var w api.SignOffAdd
+	err = json.Unmarshal(body, &w)
+	i.Signing = new(signing(w))
+	i.Signing.SignedAt = e.SignedAt
+	return i, err
+}
+
+func outingIncident(key once.Key, outing uuid.UUID, b api.IncidentAdd) sessions.NewIncident {
+	n := incident(key, b)
+	n.OutingID = &outing
+	return n
+}
+
+func sessionIncident(key once.Key, session uuid.UUID, b api.IncidentAdd) sessions.NewIncident {
+	n := incident(key, b)
+	n.SessionID = &session
+	return n
+}
+
+// sent reads one entry of a batch. What is wrong with it refuses it alone.
+func sent(e api.BatchEntry) desk.Sent {
+	out := desk.Sent{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Body: canonical(e.Body)}
+	how := singles[out.Kind]
+	if out.Kind == journal.Incident && e.SessionID != nil {
+		how = ofSession
+	}
+	item, err := how.item(e)
+	if err != nil {
+		out.Refusal, _ = faultOf(err)
+		return out
+	}
+	out.Item = &item
+	return out
+}
+
+// item holds an entry against the contract of its single post, and reads it.
+func (how single) item(e api.BatchEntry) (i desk.Item, err error) {
+	about := how.about(e)
+	if about == nil || named(e) != 1 {
+		return i, fault.Invalid("/"+how.named, fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))
+	}
+	if e.SignedAt != nil && journal.Kind(e.Kind) != desk.SignOffKind {
+		return i, fault.Invalid("/signed_at", "Only a sign-off has signed_at.")
+	}
+	body, err := withID(e)
+	if err != nil {
+		return i, err
+	}
+	asked := body
+	if how.list {
+		asked = fmt.Appendf(nil, `{"items":[%s]}`, body)
+	}
+	if err := CheckBody(how.operation, asked); err != nil {
+		return i, inBody(err, how.list)
+	}
+	sum := sha256.Sum256(fmt.Appendf(nil, "POST "+how.path+"\n%s", about, body)) // as the single post has it: see call.digest
+	return how.read(e, once.Key{ID: e.ID, Digest: sum[:]}, *about, body)
+}
+
+// named counts what an entry names.
+func named(e api.BatchEntry) (n int) {
+	for _, id := range []*uuid.UUID{e.SessionID, e.DiveID, e.OutingID} {
+		if id != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// withID gives the canonical body of an entry with its id in it.
+func withID(e api.BatchEntry) ([]byte, error) {
+	var members map[string]any
+	if err := json.Unmarshal(e.Body, &members); err != nil || members == nil {
+		return nil, fault.Invalid("/body", "The body of an entry is a JSON object.")
+	}
+	if id, ok := members["id"]; !ok {
+		members["id"] = e.ID.String()
+	} else if text, isText := id.(string); !isText || !strings.EqualFold(text, e.ID.String()) {
+		return nil, fault.Invalid("/body/id", "An id in the body is the entry's own.")
+	}
+	return json.Marshal(members)
+}
+
+// inBody makes the pointers of a refusal those of the entry.
+func inBody(err error, list bool) error {
+	f, ok := err.(*fault.Fault)
+	if !ok {
+		return err
+	}
+	for i := range f.Findings {
+		at := f.Findings[i].Pointer
+		if list {
+			at = strings.TrimPrefix(at, "/items/0")
+		}
+		f.Findings[i].Pointer = "/body" + at
+	}
+	return f
+}

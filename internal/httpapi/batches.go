@@ -1,0 +1,90 @@
+package httpapi
+
+import (
+	"context"
+	"encoding/json"
+	"log/slog"
+	"time"
+
+	"github.com/labstack/echo/v4"
+	"github.com/oapi-codegen/nullable"
+
+	"tankside/api"
+	"tankside/internal/desk"
+	"tankside/internal/fault"
+)
+
+// SendBatch implements POST /v1/batches.
+func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (api.SendBatchResponseObject, error) {
+	out, err := s.Desk.Send(ctx, desk.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Entries: each(r.Body.Entries, sent)})
+	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
+		CorrectionS: int64(out.Correction / time.Second), Items: each(out.Results, resultView)}}, err
+}
+
+// cures are the operations after which what is held may stand, by the names of
+// their handlers: they make what a held entry names, or what a sign-off waits for.
+var cures = map[string]bool{
+	"PlanSession": true, "OpenSession": true, "ChangeSession": true, "OpenGroup": true, "ReplaceInstructor": true, "AddParticipant": true, "Regroup": true,
+	"Place": true, "CreateOuting": true, "AddPerson": true, "GiveRole": true, "RecordPaper": true, "ActivateEnrolment": true, "Enrol": true,
+	"CallRoll": true, "LogTimesIn": true, "LogDrillAttempts": true, "SignOff": true, "AcceptCredit": true, "VoidCompletion": true,
+}
+
+// cure judges held entries again. The answer is already made, and stands: should
+// this fail, the next one does its work.
+func (s *server) cure(c echo.Context) {
+	if err := s.Desk.Cure(c.Request().Context()); err != nil {
+		s.Log.LogAttrs(c.Request().Context(), slog.LevelError, "judge held entries", slog.String("request_id", requestID(c)), slog.String("error", err.Error()))
+	}
+}
+
+// ListHeldEntries implements GET /v1/held-entries.
+func (s *server) ListHeldEntries(ctx context.Context, r api.ListHeldEntriesRequestObject) (api.ListHeldEntriesResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
+	if err != nil {
+		return nil, err
+	}
+	list, after, err := s.Desk.HeldEntries(ctx, given(r.Params.State, []string{"held"}), given(r.Params.SessionID, nil), p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.ListHeldEntries200JSONResponse{HeldEntryListJSONResponse: api.HeldEntryListJSONResponse{Headers: api.HeldEntryListResponseHeaders{Link: link},
+		Body: api.HeldEntryList{Items: each(list, heldView), NextCursor: orNull(cur)}}}, nil
+}
+
+// DropHeldEntry implements POST /v1/held-entries/{id}/drop.
+func (s *server) DropHeldEntry(ctx context.Context, r api.DropHeldEntryRequestObject) (api.DropHeldEntryResponseObject, error) {
+	h, err := s.Desk.DropHeld(ctx, r.ID, r.Body.Reason)
+	if err != nil {
+		return nil, err
+	}
+	return api.DropHeldEntry200JSONResponse{HeldEntryJSONResponse: api.HeldEntryJSONResponse(heldView(h))}, nil
+}
+
+// JudgeHeldEntry implements POST /v1/held-entries/{id}/judge.
+func (s *server) JudgeHeldEntry(ctx context.Context, r api.JudgeHeldEntryRequestObject) (api.JudgeHeldEntryResponseObject, error) {
+	h, err := s.Desk.JudgeHeld(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.JudgeHeldEntry200JSONResponse{HeldEntryJSONResponse: api.HeldEntryJSONResponse(heldView(h))}, nil
+}
+
+func heldView(h desk.Held) api.HeldEntry {
+	out := api.HeldEntry{ID: h.ID, EntryID: h.EntryID, Kind: string(h.Kind), State: h.State, SessionID: orNull(h.SessionID), DiveID: orNull(h.DiveID),
+		OutingID: orNull(h.OutingID), EnrolmentID: orNull(h.EnrolmentID), DeviceID: h.Device, PersonID: orNull(h.PersonID), DeviceAt: utc(h.DeviceAt),
+		WitnessedAt: utc(h.WitnessedAt()), CorrectionS: h.CorrectionS, SentAt: h.SentAt.UTC(), ReceivedAt: h.ReceivedAt.UTC(), JudgedAt: utc(h.JudgedAt),
+		Problem: problemOrNull(h.Why(), h.ID.String()), DroppedAt: utc(h.DroppedAt), DroppedBy: orNull(h.DroppedBy), DropReason: orNull(h.DropReason),
+		Body: map[string]any{}}
+	_ = json.Unmarshal(h.Body, &out.Body) // the contract let only an object in
+	return out
+}
+
+// problemOrNull writes a fault that concerns one item alone, null for none.
+func problemOrNull(f *fault.Fault, instance string) nullable.Nullable[api.Problem] {
+	if f == nil {
+		return orNull[api.Problem](nil)
+	}
+	seen, status := faultOf(f)
+	return orNull(new(problem(seen, status, instance)))
+}
