@@ -143,7 +143,7 @@ func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (
 	if err != nil {
 		return nil, nil, 0, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Horizon(ctx, tx); err != nil {
 			return err
 		}

@@ -191,7 +191,7 @@ func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Requ
 	if err != nil {
 		return nil, nil, 0, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Horizon(ctx, tx); err != nil {
 			return err
 		}

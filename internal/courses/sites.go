@@ -79,7 +79,7 @@ func (s *Service) Sites(ctx context.Context, kinds []string, p page.Request) (si
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Many[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
 			WHERE centre_id = @centre AND (@kinds::text[] IS NULL OR kind = ANY (@kinds)) AND `+from+` `+order, args)
 		if err != nil {

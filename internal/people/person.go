@@ -176,7 +176,7 @@ func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (o
 	if err != nil {
 		return nil, nil, 0, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Horizon(ctx, tx); err != nil {
 			return err
 		}

@@ -178,7 +178,7 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID, p page.Request
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Many[Token](ctx, tx, `SELECT `+tokenColumns+` FROM token
 			WHERE centre_id = @centre AND `+own+` AND (@people::uuid[] IS NULL OR person_id = ANY (@people)) AND `+from+` `+order, args)
 		if err != nil {

@@ -54,13 +54,25 @@ func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Cont
 		return db.Try(ctx, centre, fn)
 	}
 	return db.again(ctx, func() error {
-		return db.once(ctx, "BEGIN", centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
-			tag, err := conn.Exec(ctx, "COMMIT")
-			if err == nil && tag.String() == "ROLLBACK" {
-				return fmt.Errorf("a failed statement was passed over: %w", pgx.ErrTxCommitRollback)
-			}
-			return err
-		})
+		return db.once(ctx, opening{"BEGIN", scope}, centre, fn, commit)
+	})
+}
+
+// commit ends a transaction for good.
+func commit(ctx context.Context, conn *pgx.Conn) error {
+	tag, err := conn.Exec(ctx, "COMMIT")
+	if err == nil && tag.String() == "ROLLBACK" {
+		return fmt.Errorf("a failed statement was passed over: %w", pgx.ErrTxCommitRollback)
+	}
+	return err
+}
+
+// Browse is In for lists with filters: each statement is planned for the
+// filters that it is given. In the plan that serves for all, a condition like
+// "@ids IS NULL OR id = ANY (@ids)" could use no index.
+func (db *DB) Browse(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+	return db.again(ctx, func() error {
+		return db.once(ctx, opening{"BEGIN READ ONLY", scope + `, set_config('plan_cache_mode', 'force_custom_plan', true)`}, centre, fn, commit)
 	})
 }
 
@@ -68,7 +80,7 @@ func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Cont
 // everything is rolled back. Its answer is the one that In would give.
 func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
-		return db.once(ctx, "BEGIN", centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
+		return db.once(ctx, opening{"BEGIN", scope}, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
 			_, err := conn.Exec(ctx, "SET CONSTRAINTS ALL IMMEDIATE")
 			return err
 		})
@@ -81,10 +93,7 @@ const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 // it was at the first, and none can write.
 func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
-		return db.once(ctx, snapshot, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
-			_, err := conn.Exec(ctx, "COMMIT")
-			return err
-		})
+		return db.once(ctx, opening{snapshot, scope}, centre, fn, commit)
 	})
 }
 
@@ -156,15 +165,19 @@ func idTaken(e *pgconn.PgError) bool {
 	return e.Code == "23505" && strings.HasSuffix(e.ConstraintName, "_pkey")
 }
 
+// opening is how a transaction begins: the statement, and the scope that holds
+// for it.
+type opening struct{ begin, scope string }
+
 // once runs fn in one transaction and ends it with last, or rolls it back.
-func (db *DB) once(ctx context.Context, opening string, centre uuid.UUID, fn func(context.Context, *Tx) error,
+func (db *DB) once(ctx context.Context, o opening, centre uuid.UUID, fn func(context.Context, *Tx) error,
 	last func(context.Context, *pgx.Conn) error) error {
 	held, err := db.pool.Acquire(ctx)
 	if err != nil {
 		return errUnreachable{err}
 	}
 	defer leave(ctx, held)
-	tx, err := begin(ctx, held.Conn(), opening, centre)
+	tx, err := begin(ctx, held.Conn(), o, centre)
 	if err != nil {
 		return err
 	}
@@ -176,11 +189,11 @@ func (db *DB) once(ctx context.Context, opening string, centre uuid.UUID, fn fun
 
 // begin opens the transaction, sets its scope and reads the clock, all in one
 // round trip.
-func begin(ctx context.Context, conn *pgx.Conn, opening string, centre uuid.UUID) (*Tx, error) {
+func begin(ctx context.Context, conn *pgx.Conn, o opening, centre uuid.UUID) (*Tx, error) {
 	tx := &Tx{Tx: open{conn}, Centre: centre}
 	var batch pgx.Batch
-	batch.Queue(opening)
-	batch.Queue(scope, centre.String())
+	batch.Queue(o.begin)
+	batch.Queue(o.scope, centre.String())
 	// Only now, since a demo centre's clock is read behind its policy.
 	batch.Queue("SELECT app_now()").QueryRow(func(row pgx.Row) error { return row.Scan(&tx.Now) })
 	if err := conn.SendBatch(ctx, &batch).Close(); err != nil {

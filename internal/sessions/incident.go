@@ -145,7 +145,7 @@ func (s *Service) Incidents(ctx context.Context, outing, session *uuid.UUID) (ou
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := placeIncident(ctx, tx, &NewIncident{OutingID: outing, SessionID: session}); err != nil {
 			return err
 		}
@@ -168,7 +168,7 @@ func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}

@@ -36,7 +36,7 @@ func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out [
 	if err != nil {
 		return nil, nil, 0, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Horizon(ctx, tx); err != nil {
 			return err
 		}

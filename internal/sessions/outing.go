@@ -94,7 +94,7 @@ func (s *Service) Outings(ctx context.Context, from, before *time.Time, p page.R
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Many[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre()
 			AND (@from::date IS NULL OR o.on_day >= @from) AND (@before::date IS NULL OR o.on_day < @before) AND `+cond+` `+order, args)
 		if err != nil {
