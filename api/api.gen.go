@@ -353,6 +353,152 @@ type ConditionsReport struct {
 	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
 }
 
+// Convention What a group agrees before the dive; how numbers are shown and what each message sign means. Nothing here replaces what the instructor in charge agrees with the group.
+type Convention struct {
+	Code      string                       `json:"code"`
+	CreatedAt nullable.Nullable[time.Time] `json:"created_at"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Hands How many hands are free for numbers.
+	Hands int `json:"hands"`
+
+	// ID Null of one that comes with the service.
+	ID   nullable.Nullable[openapi_types.UUID] `json:"id"`
+	Name string                                `json:"name"`
+	Note string                                `json:"note"`
+
+	// Own Whether it is the centre's own; the others come with the service.
+	Own    bool                      `json:"own"`
+	Region nullable.Nullable[string] `json:"region"`
+	Signs  []Sign                    `json:"signs"`
+	Style  string                    `json:"style"`
+
+	// Ten The gesture for ten steps exactly; null for one, then zero.
+	Ten nullable.Nullable[string] `json:"ten"`
+
+	// Unit The unit in which numbers are shown; a diver whose gauge shows the other unit shows them in that.
+	Unit      string                       `json:"unit"`
+	UpdatedAt nullable.Nullable[time.Time] `json:"updated_at"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// ConventionCode Stable and chosen by whom the convention is.
+//
+// Examples: house
+type ConventionCode = string
+
+// ConventionCreate defines model for ConventionCreate.
+type ConventionCreate struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// Code Stable and chosen by whom the convention is.
+	//
+	// Examples: house
+	Code ConventionCode `json:"code"`
+
+	// Hands How many hands are free for signals.
+	Hands Hands `json:"hands"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   *ID     `json:"id,omitempty"`
+	Name Name    `json:"name"`
+	Note *string `json:"note,omitempty"`
+
+	// Region Whose customs the group meets, to be warned of. Meanings vary from place to place and from instructor to instructor; none of this is a rule of that place.
+	Region *Region `json:"region,omitempty"`
+
+	// Signs What each message sign means.
+	Signs SignsAgreed `json:"signs"`
+
+	// Style `digits`: one digit after the other; `forearm`: tens of steps on the forearm and the rest on both hands; `tee`: a T for
+	// 100 bar or 1500 psi and the rest by digits; `fives`: full hands added up, then the rest.
+	Style NumberStyle `json:"style"`
+
+	// Ten A gesture, named by what is seen; GET /v1/gestures lists them.
+	//
+	// Examples: sideways_2
+	Ten *GestureCode `json:"ten,omitempty"`
+
+	// Unit What a pressure gauge shows.
+	Unit GaugeUnit `json:"unit"`
+}
+
+// ConventionDifference defines model for ConventionDifference.
+type ConventionDifference struct {
+	// Here In this convention, in words.
+	Here string `json:"here"`
+
+	// There In the one that is known.
+	There string `json:"there"`
+
+	// What `unit`, `numbers`, a meaning, or a gesture that says one thing here and another there.
+	What string `json:"what"`
+}
+
+// ConventionDraft defines model for ConventionDraft.
+type ConventionDraft struct {
+	// Code Stable and chosen by whom the convention is.
+	//
+	// Examples: house
+	Code ConventionCode `json:"code"`
+
+	// Hands How many hands are free for signals.
+	Hands Hands   `json:"hands"`
+	Name  Name    `json:"name"`
+	Note  *string `json:"note,omitempty"`
+
+	// Region Whose customs the group meets, to be warned of. Meanings vary from place to place and from instructor to instructor; none of this is a rule of that place.
+	Region *Region `json:"region,omitempty"`
+
+	// Signs What each message sign means.
+	Signs SignsAgreed `json:"signs"`
+
+	// Style `digits`: one digit after the other; `forearm`: tens of steps on the forearm and the rest on both hands; `tee`: a T for
+	// 100 bar or 1500 psi and the rest by digits; `fives`: full hands added up, then the rest.
+	Style NumberStyle `json:"style"`
+
+	// Ten A gesture, named by what is seen; GET /v1/gestures lists them.
+	//
+	// Examples: sideways_2
+	Ten *GestureCode `json:"ten,omitempty"`
+
+	// Unit What a pressure gauge shows.
+	Unit GaugeUnit `json:"unit"`
+}
+
+// ConventionList defines model for ConventionList.
+type ConventionList struct {
+	Items []Convention `json:"items"`
+}
+
+// ConventionPatch defines model for ConventionPatch.
+type ConventionPatch struct {
+	// Accept The cautions that the caller accepts.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// Hands How many hands are free for signals.
+	Hands  *Hands                    `json:"hands,omitempty"`
+	Name   *Name                     `json:"name,omitempty"`
+	Note   *string                   `json:"note,omitempty"`
+	Region nullable.Nullable[Region] `json:"region,omitempty"`
+
+	// Signs What each message sign means.
+	Signs *SignsAgreed `json:"signs,omitempty"`
+
+	// Style `digits`: one digit after the other; `forearm`: tens of steps on the forearm and the rest on both hands; `tee`: a T for
+	// 100 bar or 1500 psi and the rest by digits; `fives`: full hands added up, then the rest.
+	Style *NumberStyle              `json:"style,omitempty"`
+	Ten   nullable.Nullable[string] `json:"ten,omitempty"`
+
+	// Unit What a pressure gauge shows.
+	Unit *GaugeUnit `json:"unit,omitempty"`
+}
+
 // Course A version of a syllabus taught over some days.
 type Course struct {
 	ActiveEnrolments int `json:"active_enrolments"`
@@ -541,6 +687,11 @@ type DepthByAge struct {
 
 // DepthInMetres Examples: {"unit":"m","value":18}
 type DepthInMetres = Quantity
+
+// DifferenceList defines model for DifferenceList.
+type DifferenceList struct {
+	Items []ConventionDifference `json:"items"`
+}
 
 // DiveLog A planned dive with who went in and came out.
 type DiveLog struct {
@@ -833,6 +984,15 @@ type EntryResults struct {
 	Items []EntryResult `json:"items"`
 }
 
+// Examined defines model for Examined.
+type Examined struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Shows A few numbers as the convention shows them; none when it can show no number.
+	Shows []ShownReading `json:"shows"`
+}
+
 // ExpectedResponse defines model for ExpectedResponse.
 type ExpectedResponse struct {
 	// After Examples: {"unit":"min","value":38}
@@ -1066,6 +1226,13 @@ type GestureList struct {
 
 	// Sheet Where the contact sheet is.
 	Sheet string `json:"sheet"`
+}
+
+// GesturesToRead defines model for GesturesToRead.
+type GesturesToRead struct {
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit *GaugeUnit    `json:"gauge_unit,omitempty"`
+	Gestures  []GestureCode `json:"gestures"`
 }
 
 // Group One instructor in charge with further crew and students.
@@ -1483,6 +1650,9 @@ type Me struct {
 	// TokenID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	TokenID ID `json:"token_id"`
 }
+
+// Meaning What a gesture says when it is no number. Go up, go down, OK and stop every diver knows, without its being agreed.
+type Meaning = string
 
 // Measured Any quantity; what it measures is said where it is used.
 //
@@ -2341,6 +2511,13 @@ type Progress struct {
 	Theory     []TheoryProgress `json:"theory"`
 }
 
+// ReadGestures defines model for ReadGestures.
+type ReadGestures struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings         `json:"findings"`
+	Said     []SaidByGestures `json:"said"`
+}
+
 // Readiness defines model for Readiness.
 type Readiness struct {
 	// On Examples: 2027-06-05
@@ -2351,6 +2528,20 @@ type Readiness struct {
 
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	PersonID ID `json:"person_id"`
+}
+
+// ReadingToShow defines model for ReadingToShow.
+type ReadingToShow struct {
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
+
+	// Reading What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Reading Pressure `json:"reading"`
+
+	// Round A report and a start pressure are rounded down, a turn or low-gas pressure up.
+	Round *string `json:"round,omitempty"`
 }
 
 // ReadyPart defines model for ReadyPart.
@@ -2407,6 +2598,9 @@ type Record struct {
 	SyllabusTitle  string         `json:"syllabus_title"`
 	Theory         []TheoryResult `json:"theory"`
 }
+
+// Region Whose customs the group meets, to be warned of. Meanings vary from place to place and from instructor to instructor; none of this is a rule of that place.
+type Region = string
 
 // Regroup defines model for Regroup.
 type Regroup struct {
@@ -2531,6 +2725,16 @@ type RuleBookList struct {
 // RuleList defines model for RuleList.
 type RuleList struct {
 	Items []Rule `json:"items"`
+}
+
+// SaidByGestures defines model for SaidByGestures.
+type SaidByGestures struct {
+	// Meaning Null for a plain number.
+	Meaning nullable.Nullable[string] `json:"meaning"`
+
+	// Reading Null for a message without a figure.
+	Reading nullable.Nullable[Pressure] `json:"reading"`
+	Text    string                      `json:"text"`
 }
 
 // Session One appointment of a course.
@@ -2733,6 +2937,40 @@ type SessionPlan struct {
 	UtcOffset *UTCOffset `json:"utc_offset,omitempty"`
 }
 
+// ShownReading A reading as it is shown.
+type ShownReading struct {
+	// Gestures One after the other; each has its picture.
+	Gestures []string `json:"gestures"`
+
+	// Reading What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Reading Pressure `json:"reading"`
+
+	// Strip Where the picture of all of them is; no token is needed.
+	Strip string `json:"strip"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+}
+
+// Sign defines model for Sign.
+type Sign struct {
+	Gesture string `json:"gesture"`
+	Meaning string `json:"meaning"`
+}
+
+// SignAgreed defines model for SignAgreed.
+type SignAgreed struct {
+	// Gesture A gesture, named by what is seen; GET /v1/gestures lists them.
+	//
+	// Examples: sideways_2
+	Gesture GestureCode `json:"gesture"`
+
+	// Meaning What a gesture says when it is no number. Go up, go down, OK and stop every diver knows, without its being agreed.
+	Meaning Meaning `json:"meaning"`
+}
+
 // SignOff defines model for SignOff.
 type SignOff struct {
 	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -2804,6 +3042,9 @@ type SignOffList struct {
 type SignOffs struct {
 	Items []SignOffAdd `json:"items"`
 }
+
+// SignsAgreed What each message sign means.
+type SignsAgreed = []SignAgreed
 
 // Site defines model for Site.
 type Site struct {
@@ -3498,6 +3739,9 @@ type CompletionDecided = Completion
 // Conflict What went wrong (RFC 9457).
 type Conflict = Problem
 
+// ConventionDecided defines model for ConventionDecided.
+type ConventionDecided = Convention
+
 // EnrolmentDecided defines model for EnrolmentDecided.
 type EnrolmentDecided = Enrolment
 
@@ -3568,6 +3812,36 @@ type ListBuiltInSyllabusesParams struct {
 type ChangeCentreParams struct {
 	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListConventionsParams defines parameters for ListConventions.
+type ListConventionsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateConventionParams defines parameters for CreateConvention.
+type CreateConventionParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ChangeConventionParams defines parameters for ChangeConvention.
+type ChangeConventionParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// CompareConventionsParams defines parameters for CompareConventions.
+type CompareConventionsParams struct {
+	// Known The code of the convention that is known.
+	Known string `form:"known" json:"known"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListCoursesParams defines parameters for ListCourses.
@@ -4260,6 +4534,21 @@ type SetClockJSONRequestBody = ClockSet
 // VoidCompletionJSONRequestBody defines body for VoidCompletion for application/json ContentType.
 type VoidCompletionJSONRequestBody = Because
 
+// CreateConventionJSONRequestBody defines body for CreateConvention for application/json ContentType.
+type CreateConventionJSONRequestBody = ConventionCreate
+
+// ExamineConventionJSONRequestBody defines body for ExamineConvention for application/json ContentType.
+type ExamineConventionJSONRequestBody = ConventionDraft
+
+// ChangeConventionApplicationMergePatchPlusJSONRequestBody defines body for ChangeConvention for application/merge-patch+json ContentType.
+type ChangeConventionApplicationMergePatchPlusJSONRequestBody = ConventionPatch
+
+// DecodeGesturesJSONRequestBody defines body for DecodeGestures for application/json ContentType.
+type DecodeGesturesJSONRequestBody = GesturesToRead
+
+// EncodeReadingJSONRequestBody defines body for EncodeReading for application/json ContentType.
+type EncodeReadingJSONRequestBody = ReadingToShow
+
 // CreateCourseJSONRequestBody defines body for CreateCourse for application/json ContentType.
 type CreateCourseJSONRequestBody = CourseCreate
 
@@ -4445,6 +4734,30 @@ type ServerInterface interface {
 	// VoidCompletion Void a completion
 	// (POST /v1/completions/{id}/void)
 	VoidCompletion(ctx echo.Context, id PathID) error
+	// ListConventions List the conventions
+	// (GET /v1/conventions)
+	ListConventions(ctx echo.Context, params ListConventionsParams) error
+	// CreateConvention Add a convention of the centre's own
+	// (POST /v1/conventions)
+	CreateConvention(ctx echo.Context, params CreateConventionParams) error
+	// ExamineConvention Examine a convention
+	// (POST /v1/conventions/examine)
+	ExamineConvention(ctx echo.Context) error
+	// GetConvention Read a convention
+	// (GET /v1/conventions/{code})
+	GetConvention(ctx echo.Context, code PathCode) error
+	// ChangeConvention Change a convention of the centre's own
+	// (PATCH /v1/conventions/{code})
+	ChangeConvention(ctx echo.Context, code PathCode, params ChangeConventionParams) error
+	// DecodeGestures Read gestures
+	// (POST /v1/conventions/{code}/decode)
+	DecodeGestures(ctx echo.Context, code PathCode) error
+	// CompareConventions Compare two conventions
+	// (GET /v1/conventions/{code}/differences)
+	CompareConventions(ctx echo.Context, code PathCode, params CompareConventionsParams) error
+	// EncodeReading Put a reading on the hands
+	// (POST /v1/conventions/{code}/encode)
+	EncodeReading(ctx echo.Context, code PathCode) error
 	// ListCourses List courses
 	// (GET /v1/courses)
 	ListCourses(ctx echo.Context, params ListCoursesParams) error
@@ -4907,6 +5220,194 @@ func (w *ServerInterfaceWrapper) VoidCompletion(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.VoidCompletion(ctx, id)
+	return err
+}
+
+// ListConventions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListConventions(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListConventionsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListConventions(ctx, params)
+	return err
+}
+
+// CreateConvention converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateConvention(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateConventionParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateConvention(ctx, params)
+	return err
+}
+
+// ExamineConvention converts echo context to params.
+func (w *ServerInterfaceWrapper) ExamineConvention(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ExamineConvention(ctx)
+	return err
+}
+
+// GetConvention converts echo context to params.
+func (w *ServerInterfaceWrapper) GetConvention(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "code" -------------
+	var code PathCode
+
+	err = runtime.BindStyledParameterWithOptions("simple", "code", ctx.Param("code"), &code, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter code: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetConvention(ctx, code)
+	return err
+}
+
+// ChangeConvention converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeConvention(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "code" -------------
+	var code PathCode
+
+	err = runtime.BindStyledParameterWithOptions("simple", "code", ctx.Param("code"), &code, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter code: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeConventionParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeConvention(ctx, code, params)
+	return err
+}
+
+// DecodeGestures converts echo context to params.
+func (w *ServerInterfaceWrapper) DecodeGestures(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "code" -------------
+	var code PathCode
+
+	err = runtime.BindStyledParameterWithOptions("simple", "code", ctx.Param("code"), &code, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter code: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DecodeGestures(ctx, code)
+	return err
+}
+
+// CompareConventions converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareConventions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "code" -------------
+	var code PathCode
+
+	err = runtime.BindStyledParameterWithOptions("simple", "code", ctx.Param("code"), &code, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter code: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CompareConventionsParams
+	// ------------- Required query parameter "known" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "known", ctx.QueryParams(), &params.Known, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter known: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareConventions(ctx, code, params)
+	return err
+}
+
+// EncodeReading converts echo context to params.
+func (w *ServerInterfaceWrapper) EncodeReading(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "code" -------------
+	var code PathCode
+
+	err = runtime.BindStyledParameterWithOptions("simple", "code", ctx.Param("code"), &code, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter code: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EncodeReading(ctx, code)
 	return err
 }
 
@@ -8567,6 +9068,14 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/centre", wrapper.ChangeCentre, options.OperationMiddlewares["changeCentre"]...)
 	router.POST(options.BaseURL+"/v1/centre/set-clock", wrapper.SetClock, options.OperationMiddlewares["setClock"]...)
 	router.POST(options.BaseURL+"/v1/completions/:id/void", wrapper.VoidCompletion, options.OperationMiddlewares["voidCompletion"]...)
+	router.GET(options.BaseURL+"/v1/conventions", wrapper.ListConventions, options.OperationMiddlewares["listConventions"]...)
+	router.POST(options.BaseURL+"/v1/conventions", wrapper.CreateConvention, options.OperationMiddlewares["createConvention"]...)
+	router.GET(options.BaseURL+"/v1/conventions/:code", wrapper.GetConvention, options.OperationMiddlewares["getConvention"]...)
+	router.PATCH(options.BaseURL+"/v1/conventions/:code", wrapper.ChangeConvention, options.OperationMiddlewares["changeConvention"]...)
+	router.POST(options.BaseURL+"/v1/conventions/:code/decode", wrapper.DecodeGestures, options.OperationMiddlewares["decodeGestures"]...)
+	router.GET(options.BaseURL+"/v1/conventions/:code/differences", wrapper.CompareConventions, options.OperationMiddlewares["compareConventions"]...)
+	router.POST(options.BaseURL+"/v1/conventions/:code/encode", wrapper.EncodeReading, options.OperationMiddlewares["encodeReading"]...)
+	router.POST(options.BaseURL+"/v1/conventions/examine", wrapper.ExamineConvention, options.OperationMiddlewares["examineConvention"]...)
 	router.GET(options.BaseURL+"/v1/courses", wrapper.ListCourses, options.OperationMiddlewares["listCourses"]...)
 	router.POST(options.BaseURL+"/v1/courses", wrapper.CreateCourse, options.OperationMiddlewares["createCourse"]...)
 	router.GET(options.BaseURL+"/v1/courses/:id", wrapper.GetCourse, options.OperationMiddlewares["getCourse"]...)
@@ -8724,6 +9233,33 @@ type CompletionListJSONResponse struct {
 
 type ConflictApplicationProblemPlusJSONResponse Problem
 
+type ConventionResponseHeaders struct {
+	ETag string
+}
+type ConventionJSONResponse struct {
+	Body Convention
+
+	Headers ConventionResponseHeaders
+}
+
+type ConventionDecidedResponseHeaders struct {
+	ETag *string
+}
+type ConventionDecidedJSONResponse struct {
+	Body Convention
+
+	Headers ConventionDecidedResponseHeaders
+}
+
+type ConventionListResponseHeaders struct {
+	ETag *string
+}
+type ConventionListJSONResponse struct {
+	Body ConventionList
+
+	Headers ConventionListResponseHeaders
+}
+
 type CourseResponseHeaders struct {
 	ETag string
 }
@@ -8752,6 +9288,15 @@ type CreditListJSONResponse struct {
 	Body CreditList
 
 	Headers CreditListResponseHeaders
+}
+
+type DifferenceListResponseHeaders struct {
+	ETag *string
+}
+type DifferenceListJSONResponse struct {
+	Body DifferenceList
+
+	Headers DifferenceListResponseHeaders
 }
 
 type DiveLogListResponseHeaders struct {
@@ -8814,6 +9359,8 @@ type EntryListJSONResponse struct {
 }
 
 type EntryResultsJSONResponse EntryResults
+
+type ExaminedJSONResponse Examined
 
 type ForbiddenApplicationProblemPlusJSONResponse Problem
 
@@ -9035,6 +9582,8 @@ type ProgressJSONResponse struct {
 	Headers ProgressResponseHeaders
 }
 
+type ReadGesturesJSONResponse ReadGestures
+
 type ReadinessResponseHeaders struct {
 	ETag *string
 }
@@ -9091,6 +9640,8 @@ type SessionListJSONResponse struct {
 
 	Headers SessionListResponseHeaders
 }
+
+type ShownReadingJSONResponse ShownReading
 
 type SignOffJSONResponse SignOff
 
@@ -9376,6 +9927,225 @@ type VoidCompletionResponseObject interface {
 type VoidCompletion200JSONResponse struct{ CompletionJSONResponse }
 
 func (response VoidCompletion200JSONResponse) VisitVoidCompletionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListConventionsRequestObject struct {
+	Params ListConventionsParams
+}
+
+type ListConventionsResponseObject interface {
+	VisitListConventionsResponse(w http.ResponseWriter) error
+}
+
+type ListConventions200JSONResponse struct{ ConventionListJSONResponse }
+
+func (response ListConventions200JSONResponse) VisitListConventionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateConventionRequestObject struct {
+	Params CreateConventionParams
+	Body   *CreateConventionJSONRequestBody
+}
+
+type CreateConventionResponseObject interface {
+	VisitCreateConventionResponse(w http.ResponseWriter) error
+}
+
+type CreateConvention200JSONResponse struct{ ConventionDecidedJSONResponse }
+
+func (response CreateConvention200JSONResponse) VisitCreateConventionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateConvention201ResponseHeaders struct {
+	ETag     string
+	Location string
+}
+
+type CreateConvention201JSONResponse struct {
+	Body    Convention
+	Headers CreateConvention201ResponseHeaders
+}
+
+func (response CreateConvention201JSONResponse) VisitCreateConventionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ExamineConventionRequestObject struct {
+	Body *ExamineConventionJSONRequestBody
+}
+
+type ExamineConventionResponseObject interface {
+	VisitExamineConventionResponse(w http.ResponseWriter) error
+}
+
+type ExamineConvention200JSONResponse struct{ ExaminedJSONResponse }
+
+func (response ExamineConvention200JSONResponse) VisitExamineConventionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetConventionRequestObject struct {
+	Code PathCode `json:"code"`
+}
+
+type GetConventionResponseObject interface {
+	VisitGetConventionResponse(w http.ResponseWriter) error
+}
+
+type GetConvention200JSONResponse struct{ ConventionJSONResponse }
+
+func (response GetConvention200JSONResponse) VisitGetConventionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangeConventionRequestObject struct {
+	Code   PathCode `json:"code"`
+	Params ChangeConventionParams
+	Body   *ChangeConventionApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeConventionResponseObject interface {
+	VisitChangeConventionResponse(w http.ResponseWriter) error
+}
+
+type ChangeConvention200JSONResponse struct{ ConventionDecidedJSONResponse }
+
+func (response ChangeConvention200JSONResponse) VisitChangeConventionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DecodeGesturesRequestObject struct {
+	Code PathCode `json:"code"`
+	Body *DecodeGesturesJSONRequestBody
+}
+
+type DecodeGesturesResponseObject interface {
+	VisitDecodeGesturesResponse(w http.ResponseWriter) error
+}
+
+type DecodeGestures200JSONResponse struct{ ReadGesturesJSONResponse }
+
+func (response DecodeGestures200JSONResponse) VisitDecodeGesturesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareConventionsRequestObject struct {
+	Code   PathCode `json:"code"`
+	Params CompareConventionsParams
+}
+
+type CompareConventionsResponseObject interface {
+	VisitCompareConventionsResponse(w http.ResponseWriter) error
+}
+
+type CompareConventions200JSONResponse struct{ DifferenceListJSONResponse }
+
+func (response CompareConventions200JSONResponse) VisitCompareConventionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EncodeReadingRequestObject struct {
+	Code PathCode `json:"code"`
+	Body *EncodeReadingJSONRequestBody
+}
+
+type EncodeReadingResponseObject interface {
+	VisitEncodeReadingResponse(w http.ResponseWriter) error
+}
+
+type EncodeReading200JSONResponse struct{ ShownReadingJSONResponse }
+
+func (response EncodeReading200JSONResponse) VisitEncodeReadingResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -12947,6 +13717,30 @@ type StrictServerInterface interface {
 	// VoidCompletion Void a completion
 	// (POST /v1/completions/{id}/void)
 	VoidCompletion(ctx context.Context, request VoidCompletionRequestObject) (VoidCompletionResponseObject, error)
+	// ListConventions List the conventions
+	// (GET /v1/conventions)
+	ListConventions(ctx context.Context, request ListConventionsRequestObject) (ListConventionsResponseObject, error)
+	// CreateConvention Add a convention of the centre's own
+	// (POST /v1/conventions)
+	CreateConvention(ctx context.Context, request CreateConventionRequestObject) (CreateConventionResponseObject, error)
+	// ExamineConvention Examine a convention
+	// (POST /v1/conventions/examine)
+	ExamineConvention(ctx context.Context, request ExamineConventionRequestObject) (ExamineConventionResponseObject, error)
+	// GetConvention Read a convention
+	// (GET /v1/conventions/{code})
+	GetConvention(ctx context.Context, request GetConventionRequestObject) (GetConventionResponseObject, error)
+	// ChangeConvention Change a convention of the centre's own
+	// (PATCH /v1/conventions/{code})
+	ChangeConvention(ctx context.Context, request ChangeConventionRequestObject) (ChangeConventionResponseObject, error)
+	// DecodeGestures Read gestures
+	// (POST /v1/conventions/{code}/decode)
+	DecodeGestures(ctx context.Context, request DecodeGesturesRequestObject) (DecodeGesturesResponseObject, error)
+	// CompareConventions Compare two conventions
+	// (GET /v1/conventions/{code}/differences)
+	CompareConventions(ctx context.Context, request CompareConventionsRequestObject) (CompareConventionsResponseObject, error)
+	// EncodeReading Put a reading on the hands
+	// (POST /v1/conventions/{code}/encode)
+	EncodeReading(ctx context.Context, request EncodeReadingRequestObject) (EncodeReadingResponseObject, error)
 	// ListCourses List courses
 	// (GET /v1/courses)
 	ListCourses(ctx context.Context, request ListCoursesRequestObject) (ListCoursesResponseObject, error)
@@ -13548,6 +14342,321 @@ func (sh *strictHandler) VoidCompletion(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(VoidCompletionResponseObject); ok {
 		return validResponse.VisitVoidCompletionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListConventions operation middleware
+func (sh *strictHandler) ListConventions(ctx echo.Context, params ListConventionsParams) error {
+	var request ListConventionsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListConventions(ctx.Request().Context(), request.(ListConventionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListConventions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListConventionsResponseObject); ok {
+		return validResponse.VisitListConventionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateConvention operation middleware
+func (sh *strictHandler) CreateConvention(ctx echo.Context, params CreateConventionParams) error {
+	var request CreateConventionRequestObject
+
+	request.Params = params
+
+	var body CreateConventionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateConvention(ctx.Request().Context(), request.(CreateConventionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateConvention")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateConventionResponseObject); ok {
+		return validResponse.VisitCreateConventionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ExamineConvention operation middleware
+func (sh *strictHandler) ExamineConvention(ctx echo.Context) error {
+	var request ExamineConventionRequestObject
+
+	var body ExamineConventionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExamineConvention(ctx.Request().Context(), request.(ExamineConventionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExamineConvention")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ExamineConventionResponseObject); ok {
+		return validResponse.VisitExamineConventionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetConvention operation middleware
+func (sh *strictHandler) GetConvention(ctx echo.Context, code PathCode) error {
+	var request GetConventionRequestObject
+
+	request.Code = code
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetConvention(ctx.Request().Context(), request.(GetConventionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetConvention")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetConventionResponseObject); ok {
+		return validResponse.VisitGetConventionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeConvention operation middleware
+func (sh *strictHandler) ChangeConvention(ctx echo.Context, code PathCode, params ChangeConventionParams) error {
+	var request ChangeConventionRequestObject
+
+	request.Code = code
+	request.Params = params
+
+	var body ChangeConventionApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeConvention(ctx.Request().Context(), request.(ChangeConventionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeConvention")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeConventionResponseObject); ok {
+		return validResponse.VisitChangeConventionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DecodeGestures operation middleware
+func (sh *strictHandler) DecodeGestures(ctx echo.Context, code PathCode) error {
+	var request DecodeGesturesRequestObject
+
+	request.Code = code
+
+	var body DecodeGesturesJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DecodeGestures(ctx.Request().Context(), request.(DecodeGesturesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DecodeGestures")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DecodeGesturesResponseObject); ok {
+		return validResponse.VisitDecodeGesturesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompareConventions operation middleware
+func (sh *strictHandler) CompareConventions(ctx echo.Context, code PathCode, params CompareConventionsParams) error {
+	var request CompareConventionsRequestObject
+
+	request.Code = code
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareConventions(ctx.Request().Context(), request.(CompareConventionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareConventions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareConventionsResponseObject); ok {
+		return validResponse.VisitCompareConventionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EncodeReading operation middleware
+func (sh *strictHandler) EncodeReading(ctx echo.Context, code PathCode) error {
+	var request EncodeReadingRequestObject
+
+	request.Code = code
+
+	var body EncodeReadingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EncodeReading(ctx.Request().Context(), request.(EncodeReadingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EncodeReading")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EncodeReadingResponseObject); ok {
+		return validResponse.VisitEncodeReadingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

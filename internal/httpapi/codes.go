@@ -134,6 +134,11 @@ var codes = map[string]code{
 	"site_in_use": {fault.Conflict, "The site is in use",
 		"A session is or was held at this site, so it stays.",
 		"Leave it. If its figures are wrong, change them."},
+
+	// -- conventions --
+	"code_taken": {fault.Conflict, "The code is taken",
+		"Another convention of hand signals has this code, a ready one or one of your centre's.",
+		"Choose another code, or change the convention that has it."},
 }
 
 func titleOf(code string) string { return codes[code].Title }

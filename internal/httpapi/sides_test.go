@@ -16,6 +16,8 @@ var sides = map[string][]string{
 	"read": {
 		// gas plans
 		"calculatePlan",
+		// conventions, briefings
+		"examineConvention", "encodeReading", "decodeGestures",
 	},
 	"plan": {
 		"liftUnfitMark", "enrol", "activateEnrolment", "transferEnrolment",
@@ -25,6 +27,7 @@ var sides = map[string][]string{
 		// gas plans
 		// no-stop, days, breathing rates
 		// conventions, briefings
+		"createConvention", "changeConvention",
 		// drill scripts, practice
 		// gas watch, what a student sees
 		// live

@@ -7,10 +7,18 @@
 // package training's; it is read through its views.
 package planning
 
-import "tankside/internal/pg"
+import (
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+)
 
 // Service keeps what was planned and agreed.
 type Service struct{ db *pg.DB }
 
 // New gives the service on a database.
-func New(db *pg.DB) *Service { return &Service{db: db} }
+func New(db *pg.DB) *Service {
+	db.Explain(map[string]func() *fault.Fault{
+		"convention_code_once": codeTaken,
+	})
+	return &Service{db: db}
+}

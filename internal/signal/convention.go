@@ -205,6 +205,8 @@ func Ready() []Convention {
 		{Code: "tee_bar", Name: "T for 100 bar and the rest", Unit: units.UnitBar, Hands: TwoHands, Style: TeeAndRest, Region: General, Signs: tee},
 		{Code: "fives_psi", Name: "Fives added up, psi", Unit: units.UnitPSI, Hands: OneHand, Style: Fives, Region: General, Signs: one},
 		{Code: "fives_bar", Name: "Fives added up, bar", Unit: units.UnitBar, Hands: OneHand, Style: Fives, Region: General, Signs: one},
+		{Code: "digits_bar_tee_decompression", Name: "Digits, bar, T is decompression", Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: TeeDecompression,
+			Note: "Where the T asks for decompression.", Signs: messages(PalmUpCurl, Sign{Decompression, Tee})},
 		{Code: "digits_bar_german", Name: "Digits, bar, fist alone is on reserve", Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: German,
 			Note: "As in German practice.", Signs: messages(PalmUpCurl, Sign{OnReserve, Fist})},
 		{Code: "digits_bar_french", Name: "Digits, bar, raised hands are half a tank", Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: French,

@@ -3,18 +3,20 @@ package signal
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"tankside/internal/units"
 )
 
 // Difference is one thing that two conventions show or read differently.
 type Difference struct {
-	What        string // "unit", "numbers", or a meaning
+	What        string // "unit", "numbers", a meaning, or a gesture that says one thing here and another there
 	Here, There string // in words
 }
 
 // Differences tells a diver who knows the other convention what differs here:
-// unit, numbers (by the first reading that looks different) and message signs.
+// unit, numbers (by the first reading that looks different), message signs, and
+// gestures that both use, for different things.
 func (c Convention) Differences(other Convention) []Difference {
 	var l []Difference
 	if c.Unit != other.Unit {
@@ -29,7 +31,35 @@ func (c Convention) Differences(other Convention) []Difference {
 			l = append(l, Difference{string(m), gestureWords(here), gestureWords(there)})
 		}
 	}
+	if len(c.unusable()) == 0 && len(other.unusable()) == 0 {
+		l = append(l, c.gesturesDiffer(other.In(c.Unit))...)
+	}
 	return l
+}
+
+// gesturesDiffer has the gestures that each of two conventions gives a meaning
+// to, and not the same: the most dangerous of all differences.
+func (c Convention) gesturesDiffer(other Convention) []Difference {
+	var l []Difference
+	for _, s := range sights {
+		here, there := c.uses(s.Gesture), other.uses(s.Gesture)
+		if len(here) > 0 && len(there) > 0 && !(within(here, there) && within(there, here)) {
+			l = append(l, Difference{string(s.Gesture), useWords(here), useWords(there)})
+		}
+	}
+	return l
+}
+
+func within(some, all []use) bool {
+	return !slices.ContainsFunc(some, func(u use) bool { return !slices.ContainsFunc(all, u.same) })
+}
+
+func useWords(l []use) string {
+	words := make([]string, len(l))
+	for i, u := range l {
+		words[i] = u.words
+	}
+	return strings.Join(words, "; ")
 }
 
 func (c Convention) numbersDiffer(other Convention) []Difference {

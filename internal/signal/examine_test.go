@@ -126,3 +126,14 @@ func ExampleConvention_Differences() {
 	// numbers: 170 bar: one finger up, then two fingers sideways; elsewhere 170 bar: one finger on the forearm, then seven fingers
 	// how_much_gas: Palm up, fingers curl; elsewhere Two fingers on the palm
 }
+
+// A T asks for half a tank here and for decompression there (trade): whoever
+// learned the other is told, gesture by gesture.
+func TestAGestureThatSaysSomethingElseElsewhereIsADifference(t *testing.T) {
+	here, there := ready(t, "tee_bar"), ready(t, "digits_bar_tee_decompression")
+	require.Contains(t, here.Differences(there), signal.Difference{What: "tee", Here: "the number 100 bar", There: "decompression"})
+	require.Contains(t, there.Differences(here), signal.Difference{What: "tee", Here: "decompression", There: "the number 100 bar"})
+	for _, c := range signal.Ready() {
+		require.Empty(t, c.Differences(c), c.Code)
+	}
+}

@@ -1,0 +1,168 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/finding"
+	"tankside/internal/planning"
+	"tankside/internal/signal"
+	"tankside/internal/units"
+)
+
+// ListConventions implements GET /v1/conventions.
+func (s *server) ListConventions(ctx context.Context, _ api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
+	all, err := s.Planning.Conventions(ctx)
+	if err != nil {
+		return nil, err
+	}
+	view := func(c planning.Convention) api.Convention { return conventionView(c, nil) }
+	return api.ListConventions200JSONResponse{ConventionListJSONResponse: api.ConventionListJSONResponse{Body: api.ConventionList{Items: each(all, view)}}}, nil
+}
+
+// CreateConvention implements POST /v1/conventions.
+func (s *server) CreateConvention(ctx context.Context, r api.CreateConventionRequestObject) (api.CreateConventionResponseObject, error) {
+	b := r.Body
+	c, found, created, err := s.Planning.CreateConvention(ctx, creation(ctx, b.ID), signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
+		Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands), Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten, "")),
+		Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}, acceptances(b.Accept))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.CreateConvention200JSONResponse{ConventionDecidedJSONResponse: conventionDecided(c, found)}, nil
+	}
+	return api.CreateConvention201JSONResponse{Body: conventionView(c, found),
+		Headers: api.CreateConvention201ResponseHeaders{ETag: etag(c.Version), Location: "/v1/conventions/" + c.Code}}, nil
+}
+
+// ExamineConvention implements POST /v1/conventions/examine.
+func (s *server) ExamineConvention(_ context.Context, r api.ExamineConventionRequestObject) (api.ExamineConventionResponseObject, error) {
+	b := r.Body
+	c := signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""), Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands),
+		Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten, "")), Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}
+	return api.ExamineConvention200JSONResponse{ExaminedJSONResponse: api.ExaminedJSONResponse{
+		Findings: findings(planning.Examine(c)), Shows: each(planning.Samples(c), shownView)}}, nil
+}
+
+// GetConvention implements GET /v1/conventions/{code}.
+func (s *server) GetConvention(ctx context.Context, r api.GetConventionRequestObject) (api.GetConventionResponseObject, error) {
+	c, err := s.Planning.Convention(ctx, r.Code)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetConvention200JSONResponse{ConventionJSONResponse: api.ConventionJSONResponse{
+		Headers: api.ConventionResponseHeaders{ETag: etag(c.Version)}, Body: conventionView(c, nil)}}, nil
+}
+
+// ChangeConvention implements PATCH /v1/conventions/{code}.
+func (s *server) ChangeConvention(ctx context.Context, r api.ChangeConventionRequestObject) (api.ChangeConventionResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	c, found, err := s.Planning.ChangeConvention(ctx, r.Code, version, func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
+	if err != nil {
+		return nil, err
+	}
+	return api.ChangeConvention200JSONResponse{ConventionDecidedJSONResponse: conventionDecided(c, found)}, nil
+}
+
+func editConvention(c *signal.Convention, b api.ConventionPatch) {
+	patch(&c.Name, b.Name)
+	patch(&c.Note, b.Note)
+	if b.Unit != nil {
+		c.Unit = units.Unit(*b.Unit)
+	}
+	if b.Hands != nil {
+		c.Hands = signal.Hands(*b.Hands)
+	}
+	if b.Style != nil {
+		c.Style = signal.Style(*b.Style)
+	}
+	if b.Ten.IsSpecified() {
+		c.Ten = signal.Gesture(given(optional(b.Ten), ""))
+	}
+	if b.Region.IsSpecified() {
+		c.Region = signal.Region(given(optional(b.Region), ""))
+	}
+	if b.Signs != nil {
+		c.Signs = signs(*b.Signs)
+	}
+}
+
+// EncodeReading implements POST /v1/conventions/{code}/encode.
+func (s *server) EncodeReading(ctx context.Context, r api.EncodeReadingRequestObject) (api.EncodeReadingResponseObject, error) {
+	shown, err := s.Planning.Encode(ctx, r.Code, reading(r.Body.Reading), units.Unit(given(r.Body.GaugeUnit, "")), given(r.Body.Round, "") == "up")
+	if err != nil {
+		return nil, err
+	}
+	return api.EncodeReading200JSONResponse{ShownReadingJSONResponse: api.ShownReadingJSONResponse(shownView(shown))}, nil
+}
+
+// DecodeGestures implements POST /v1/conventions/{code}/decode.
+func (s *server) DecodeGestures(ctx context.Context, r api.DecodeGesturesRequestObject) (api.DecodeGesturesResponseObject, error) {
+	seq := signal.Sequence(each(r.Body.Gestures, func(g string) signal.Gesture { return signal.Gesture(g) }))
+	said, found, err := s.Planning.Decode(ctx, r.Code, seq, units.Unit(given(r.Body.GaugeUnit, "")))
+	if err != nil {
+		return nil, err
+	}
+	return api.DecodeGestures200JSONResponse{ReadGesturesJSONResponse: api.ReadGesturesJSONResponse{Findings: findings(found),
+		Said: each(said, func(x signal.Said) api.SaidByGestures {
+			return api.SaidByGestures{Reading: optionalQuantity(x.Reading), Meaning: unlessEmpty(string(x.Meaning)), Text: x.String()}
+		})}}, nil
+}
+
+// CompareConventions implements GET /v1/conventions/{code}/differences.
+func (s *server) CompareConventions(ctx context.Context, r api.CompareConventionsRequestObject) (api.CompareConventionsResponseObject, error) {
+	differences, err := s.Planning.Differences(ctx, r.Code, r.Params.Known)
+	if err != nil {
+		return nil, err
+	}
+	return api.CompareConventions200JSONResponse{DifferenceListJSONResponse: api.DifferenceListJSONResponse{
+		Body: api.DifferenceList{Items: each(differences, differenceView)}}}, nil
+}
+
+func differenceView(d signal.Difference) api.ConventionDifference {
+	return api.ConventionDifference{What: d.What, Here: d.Here, There: d.There}
+}
+
+func signs(agreed []api.SignAgreed) []signal.Sign {
+	return each(agreed, func(x api.SignAgreed) signal.Sign {
+		return signal.Sign{Meaning: signal.Meaning(x.Meaning), Gesture: signal.Gesture(x.Gesture)}
+	})
+}
+
+func conventionDecided(c planning.Convention, found finding.List) api.ConventionDecidedJSONResponse {
+	return api.ConventionDecidedJSONResponse{Headers: api.ConventionDecidedResponseHeaders{ETag: new(etag(c.Version))}, Body: conventionView(c, found)}
+}
+
+// conventionView writes a convention with what was found, nil for what speaks
+// against it now.
+func conventionView(c planning.Convention, found finding.List) api.Convention {
+	if found == nil {
+		found = planning.Examine(c.Convention)
+	}
+	return api.Convention{
+		Code:      c.Code,
+		Own:       c.Own(),
+		ID:        unlessEmpty(c.ID),
+		Version:   c.Version,
+		Name:      c.Name,
+		Note:      c.Note,
+		Unit:      string(c.Unit),
+		Hands:     int(c.Hands),
+		Style:     string(c.Style),
+		Ten:       unlessEmpty(string(c.Ten)),
+		Region:    unlessEmpty(string(c.Region)),
+		Signs:     each(c.Signs, func(x signal.Sign) api.Sign { return api.Sign{Meaning: string(x.Meaning), Gesture: string(x.Gesture)} }),
+		CreatedAt: utc(c.CreatedAt),
+		UpdatedAt: utc(c.UpdatedAt),
+		Findings:  findings(found),
+	}
+}
+
+// shownView writes a reading as it is put on the hands.
+func shownView(x planning.Shown) api.ShownReading {
+	return api.ShownReading{Reading: quantity(x.Reading), Gestures: texts(x.Gestures), Text: x.Gestures.String(), Strip: stripOf(x.Convention, x.Reading)}
+}
