@@ -693,6 +693,34 @@ type DifferenceList struct {
 	Items []ConventionDifference `json:"items"`
 }
 
+// DiveGasLog One participant's gas on one dive. A check belongs to the dive that it names, else to the one during which it
+// was witnessed.
+type DiveGasLog struct {
+	// CheckEvery As agreed at the briefing; null: nothing was agreed, and nothing is late.
+	CheckEvery nullable.Nullable[Duration]           `json:"check_every"`
+	Checks     []GasCheck                            `json:"checks"`
+	DiveID     nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings                     `json:"findings"`
+	Gaps     []GasGap                     `json:"gaps"`
+	InAt     nullable.Nullable[time.Time] `json:"in_at"`
+
+	// LogComplete False: gaps are not judged.
+	LogComplete bool `json:"log_complete"`
+
+	// LowGasPressure Of the confirmed plan of record; null without one.
+	LowGasPressure nullable.Nullable[Pressure]  `json:"low_gas_pressure"`
+	OutAt          nullable.Nullable[time.Time] `json:"out_at"`
+	Reached        []MarkReached                `json:"reached"`
+
+	// Responses Of the participant, and whenever the group turned.
+	Responses []GasResponse `json:"responses"`
+
+	// TurnPressure Of the confirmed plan of record; null without one.
+	TurnPressure nullable.Nullable[Pressure] `json:"turn_pressure"`
+}
+
 // DiveLog A planned dive with who went in and came out.
 type DiveLog struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -751,6 +779,26 @@ type DiveProgress struct {
 	Number int                                   `json:"number"`
 	On     nullable.Nullable[openapi_types.Date] `json:"on"`
 	State  string                                `json:"state"`
+}
+
+// DiverGasLog defines model for DiverGasLog.
+type DiverGasLog struct {
+	Dives   []DiveGasLog                          `json:"dives"`
+	GroupID nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+	// OtherChecks That were witnessed during none of the dives.
+	OtherChecks []GasCheck `json:"other_checks"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID   ID     `json:"person_id"`
+	PersonName string `json:"person_name"`
+	Role       string `json:"role"`
+
+	// Verdicts Of all checks that stand.
+	Verdicts []VerdictCount `json:"verdicts"`
 }
 
 // DrillAttempt One try of a student at a skill.
@@ -1149,6 +1197,104 @@ type GasCheckList struct {
 // GasChecks defines model for GasChecks.
 type GasChecks struct {
 	Items []GasCheckAdd `json:"items"`
+}
+
+// GasGap A time in the water without a look at the gas, longer than was agreed; from the time in, a check, to a check or the time out.
+type GasGap struct {
+	// FromAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	FromAt Instant `json:"from_at"`
+
+	// FromEntry A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	FromEntry ID `json:"from_entry"`
+
+	// Length Examples: {"unit":"min","value":38}
+	Length Duration `json:"length"`
+
+	// ToAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	ToAt Instant `json:"to_at"`
+
+	// ToEntry A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ToEntry ID `json:"to_entry"`
+}
+
+// GasHistory defines model for GasHistory.
+type GasHistory struct {
+	Items      []SessionGasHistory       `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// GasLog defines model for GasLog.
+type GasLog struct {
+	Completions []LogCompletion `json:"completions"`
+
+	// Items By name.
+	Items []DiverGasLog `json:"items"`
+
+	// LogComplete Of the whole session.
+	LogComplete bool `json:"log_complete"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+}
+
+// GasResponse defines model for GasResponse.
+type GasResponse struct {
+	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID                        `json:"id"`
+	Note nullable.Nullable[string] `json:"note"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant `json:"recorded_at"`
+	What       string  `json:"what"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// GasResponseAdd defines model for GasResponseAdd.
+type GasResponseAdd struct {
+	// DiveID The dive under way at its time unless said.
+	DiveID *openapi_types.UUID `json:"dive_id,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID      `json:"id"`
+	Note *string `json:"note,omitempty"`
+
+	// ParticipantID Who did it; of a turn, anybody of the group that turned.
+	ParticipantID openapi_types.UUID `json:"participant_id"`
+	What          string             `json:"what"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// GasResponses defines model for GasResponses.
+type GasResponses struct {
+	Items []GasResponseAdd `json:"items"`
 }
 
 // GasTrend When the low-gas pressure will be reached if the diver stays at the depth of the last reading and breathes on as
@@ -1597,6 +1743,50 @@ type LedgerLink struct {
 //
 // Examples: 2027-06-05T08:30
 type LocalTime = string
+
+// LogCompletion defines model for LogCompletion.
+type LogCompletion struct {
+	// DiveID Null: the whole session.
+	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant `json:"recorded_at"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// LogCompletionAdd defines model for LogCompletionAdd.
+type LogCompletionAdd struct {
+	// DiveID The whole session unless said.
+	DiveID *openapi_types.UUID `json:"dive_id,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// LogCompletions defines model for LogCompletions.
+type LogCompletions struct {
+	Items []LogCompletionAdd `json:"items"`
+}
 
 // MarkReached A pressure of the plan that was reached, at the first check at or below it in the order in which the checks were
 // witnessed: the reading counts, or the report where nobody saw the gauge.
@@ -2847,6 +3037,29 @@ type SessionDay struct {
 
 	// Session One appointment of a course.
 	Session Session `json:"session"`
+}
+
+// SessionGasHistory defines model for SessionGasHistory.
+type SessionGasHistory struct {
+	Checks []GasCheck `json:"checks"`
+
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID           `json:"course_id"`
+	Dives    []DiveLogged `json:"dives"`
+
+	// HeldOn Examples: 2027-06-05
+	HeldOn Date   `json:"held_on"`
+	Kind   string `json:"kind"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+
+	// StartsAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	StartsAt Instant        `json:"starts_at"`
+	Title    string         `json:"title"`
+	Verdicts []VerdictCount `json:"verdicts"`
 }
 
 // SessionList defines model for SessionList.
@@ -4216,6 +4429,18 @@ type GetDayParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetGasHistoryParams defines parameters for GetGasHistory.
+type GetGasHistoryParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListPapersParams defines parameters for ListPapers.
 type ListPapersParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
@@ -4365,6 +4590,12 @@ type ListGasChecksParams struct {
 	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetGasLogParams defines parameters for GetGasLog.
+type GetGasLogParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -4672,6 +4903,9 @@ type OpenGroupJSONRequestBody = GroupOpen
 // RecordSessionIncidentJSONRequestBody defines body for RecordSessionIncident for application/json ContentType.
 type RecordSessionIncidentJSONRequestBody = IncidentAdd
 
+// CompleteLogJSONRequestBody defines body for CompleteLog for application/json ContentType.
+type CompleteLogJSONRequestBody = LogCompletions
+
 // MoveSessionJSONRequestBody defines body for MoveSession for application/json ContentType.
 type MoveSessionJSONRequestBody = SessionMove
 
@@ -4683,6 +4917,9 @@ type AddParticipantJSONRequestBody = ParticipantAdd
 
 // RegroupJSONRequestBody defines body for Regroup for application/json ContentType.
 type RegroupJSONRequestBody = Regroup
+
+// LogResponsesJSONRequestBody defines body for LogResponses for application/json ContentType.
+type LogResponsesJSONRequestBody = GasResponses
 
 // CallRollJSONRequestBody defines body for CallRoll for application/json ContentType.
 type CallRollJSONRequestBody = RollCalls
@@ -4950,6 +5187,9 @@ type ServerInterface interface {
 	// GetDay Read somebody's day
 	// (GET /v1/people/{id}/days/{date})
 	GetDay(ctx echo.Context, id PathID, date PathDate, params GetDayParams) error
+	// GetGasHistory Read how somebody reported their gas over time
+	// (GET /v1/people/{id}/gas-history)
+	GetGasHistory(ctx echo.Context, id PathID, params GetGasHistoryParams) error
 	// ListPapers List a person's papers
 	// (GET /v1/people/{id}/papers)
 	ListPapers(ctx echo.Context, id PathID, params ListPapersParams) error
@@ -5019,6 +5259,9 @@ type ServerInterface interface {
 	// LogGasChecks Log gas checks
 	// (POST /v1/sessions/{id}/gas-checks)
 	LogGasChecks(ctx echo.Context, id PathID) error
+	// GetGasLog Read the gas log of a session
+	// (GET /v1/sessions/{id}/gas-log)
+	GetGasLog(ctx echo.Context, id PathID, params GetGasLogParams) error
 	// ListGroups List the groups of a session
 	// (GET /v1/sessions/{id}/groups)
 	ListGroups(ctx echo.Context, id PathID, params ListGroupsParams) error
@@ -5031,6 +5274,9 @@ type ServerInterface interface {
 	// RecordSessionIncident Record an incident of a session
 	// (POST /v1/sessions/{id}/incidents)
 	RecordSessionIncident(ctx echo.Context, id PathID) error
+	// CompleteLog Say that the log is complete
+	// (POST /v1/sessions/{id}/log-completions)
+	CompleteLog(ctx echo.Context, id PathID) error
 	// MoveSession Move a session to another time or site
 	// (POST /v1/sessions/{id}/move)
 	MoveSession(ctx echo.Context, id PathID, params MoveSessionParams) error
@@ -5046,6 +5292,9 @@ type ServerInterface interface {
 	// Regroup Move participants between groups
 	// (POST /v1/sessions/{id}/regroup)
 	Regroup(ctx echo.Context, id PathID, params RegroupParams) error
+	// LogResponses Record what was done about gas
+	// (POST /v1/sessions/{id}/responses)
+	LogResponses(ctx echo.Context, id PathID) error
 	// CallRoll Call the roll
 	// (POST /v1/sessions/{id}/roll-calls)
 	CallRoll(ctx echo.Context, id PathID) error
@@ -7352,6 +7601,55 @@ func (w *ServerInterfaceWrapper) GetDay(ctx echo.Context) error {
 	return err
 }
 
+// GetGasHistory converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGasHistory(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGasHistoryParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGasHistory(ctx, id, params)
+	return err
+}
+
 // ListPapers converts echo context to params.
 func (w *ServerInterfaceWrapper) ListPapers(ctx echo.Context) error {
 	var err error
@@ -8138,6 +8436,42 @@ func (w *ServerInterfaceWrapper) LogGasChecks(ctx echo.Context) error {
 	return err
 }
 
+// GetGasLog converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGasLog(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGasLogParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGasLog(ctx, id, params)
+	return err
+}
+
 // ListGroups converts echo context to params.
 func (w *ServerInterfaceWrapper) ListGroups(ctx echo.Context) error {
 	var err error
@@ -8248,6 +8582,22 @@ func (w *ServerInterfaceWrapper) RecordSessionIncident(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RecordSessionIncident(ctx, id)
+	return err
+}
+
+// CompleteLog converts echo context to params.
+func (w *ServerInterfaceWrapper) CompleteLog(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompleteLog(ctx, id)
 	return err
 }
 
@@ -8424,6 +8774,22 @@ func (w *ServerInterfaceWrapper) Regroup(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.Regroup(ctx, id, params)
+	return err
+}
+
+// LogResponses converts echo context to params.
+func (w *ServerInterfaceWrapper) LogResponses(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.LogResponses(ctx, id)
 	return err
 }
 
@@ -9139,6 +9505,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/people/:id", wrapper.GetPerson, options.OperationMiddlewares["getPerson"]...)
 	router.PATCH(options.BaseURL+"/v1/people/:id", wrapper.ChangePerson, options.OperationMiddlewares["changePerson"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/days/:date", wrapper.GetDay, options.OperationMiddlewares["getDay"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/gas-history", wrapper.GetGasHistory, options.OperationMiddlewares["getGasHistory"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/papers", wrapper.ListPapers, options.OperationMiddlewares["listPapers"]...)
 	router.POST(options.BaseURL+"/v1/people/:id/papers", wrapper.RecordPaper, options.OperationMiddlewares["recordPaper"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/readiness", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
@@ -9163,15 +9530,18 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/sessions/:id/entries", wrapper.ListEntries, options.OperationMiddlewares["listEntries"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.ListGasChecks, options.OperationMiddlewares["listGasChecks"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.LogGasChecks, options.OperationMiddlewares["logGasChecks"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/gas-log", wrapper.GetGasLog, options.OperationMiddlewares["getGasLog"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/groups", wrapper.ListGroups, options.OperationMiddlewares["listGroups"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/groups", wrapper.OpenGroup, options.OperationMiddlewares["openGroup"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/incidents", wrapper.ListSessionIncidents, options.OperationMiddlewares["listSessionIncidents"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/incidents", wrapper.RecordSessionIncident, options.OperationMiddlewares["recordSessionIncident"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/log-completions", wrapper.CompleteLog, options.OperationMiddlewares["completeLog"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/move", wrapper.MoveSession, options.OperationMiddlewares["moveSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/open", wrapper.OpenSession, options.OperationMiddlewares["openSession"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/participants", wrapper.ListParticipants, options.OperationMiddlewares["listParticipants"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/participants", wrapper.AddParticipant, options.OperationMiddlewares["addParticipant"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/regroup", wrapper.Regroup, options.OperationMiddlewares["regroup"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/responses", wrapper.LogResponses, options.OperationMiddlewares["logResponses"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/roll-calls", wrapper.CallRoll, options.OperationMiddlewares["callRoll"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.ListSessionSignOffs, options.OperationMiddlewares["listSessionSignOffs"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.SignOff, options.OperationMiddlewares["signOff"]...)
@@ -9372,6 +9742,25 @@ type GasCheckListJSONResponse struct {
 	Body GasCheckList
 
 	Headers GasCheckListResponseHeaders
+}
+
+type GasHistoryResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type GasHistoryJSONResponse struct {
+	Body GasHistory
+
+	Headers GasHistoryResponseHeaders
+}
+
+type GasLogResponseHeaders struct {
+	ETag *string
+}
+type GasLogJSONResponse struct {
+	Body GasLog
+
+	Headers GasLogResponseHeaders
 }
 
 type GasWatchJSONResponse GasWatch
@@ -12073,6 +12462,35 @@ func (response GetDay200JSONResponse) VisitGetDayResponse(w http.ResponseWriter)
 	return err
 }
 
+type GetGasHistoryRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetGasHistoryParams
+}
+
+type GetGasHistoryResponseObject interface {
+	VisitGetGasHistoryResponse(w http.ResponseWriter) error
+}
+
+type GetGasHistory200JSONResponse struct{ GasHistoryJSONResponse }
+
+func (response GetGasHistory200JSONResponse) VisitGetGasHistoryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListPapersRequestObject struct {
 	ID     PathID `json:"id"`
 	Params ListPapersParams
@@ -12726,6 +13144,32 @@ func (response LogGasChecks200JSONResponse) VisitLogGasChecksResponse(w http.Res
 	return err
 }
 
+type GetGasLogRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetGasLogParams
+}
+
+type GetGasLogResponseObject interface {
+	VisitGetGasLogResponse(w http.ResponseWriter) error
+}
+
+type GetGasLog200JSONResponse struct{ GasLogJSONResponse }
+
+func (response GetGasLog200JSONResponse) VisitGetGasLogResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListGroupsRequestObject struct {
 	ID     PathID `json:"id"`
 	Params ListGroupsParams
@@ -12870,6 +13314,29 @@ func (response RecordSessionIncident201JSONResponse) VisitRecordSessionIncidentR
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
 	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompleteLogRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *CompleteLogJSONRequestBody
+}
+
+type CompleteLogResponseObject interface {
+	VisitCompleteLogResponse(w http.ResponseWriter) error
+}
+
+type CompleteLog200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response CompleteLog200JSONResponse) VisitCompleteLogResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
 }
@@ -13027,6 +13494,29 @@ func (response Regroup200JSONResponse) VisitRegroupResponse(w http.ResponseWrite
 	if response.Headers.RequestID != nil {
 		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
 	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LogResponsesRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *LogResponsesJSONRequestBody
+}
+
+type LogResponsesResponseObject interface {
+	VisitLogResponsesResponse(w http.ResponseWriter) error
+}
+
+type LogResponses200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response LogResponses200JSONResponse) VisitLogResponsesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -13933,6 +14423,9 @@ type StrictServerInterface interface {
 	// GetDay Read somebody's day
 	// (GET /v1/people/{id}/days/{date})
 	GetDay(ctx context.Context, request GetDayRequestObject) (GetDayResponseObject, error)
+	// GetGasHistory Read how somebody reported their gas over time
+	// (GET /v1/people/{id}/gas-history)
+	GetGasHistory(ctx context.Context, request GetGasHistoryRequestObject) (GetGasHistoryResponseObject, error)
 	// ListPapers List a person's papers
 	// (GET /v1/people/{id}/papers)
 	ListPapers(ctx context.Context, request ListPapersRequestObject) (ListPapersResponseObject, error)
@@ -14002,6 +14495,9 @@ type StrictServerInterface interface {
 	// LogGasChecks Log gas checks
 	// (POST /v1/sessions/{id}/gas-checks)
 	LogGasChecks(ctx context.Context, request LogGasChecksRequestObject) (LogGasChecksResponseObject, error)
+	// GetGasLog Read the gas log of a session
+	// (GET /v1/sessions/{id}/gas-log)
+	GetGasLog(ctx context.Context, request GetGasLogRequestObject) (GetGasLogResponseObject, error)
 	// ListGroups List the groups of a session
 	// (GET /v1/sessions/{id}/groups)
 	ListGroups(ctx context.Context, request ListGroupsRequestObject) (ListGroupsResponseObject, error)
@@ -14014,6 +14510,9 @@ type StrictServerInterface interface {
 	// RecordSessionIncident Record an incident of a session
 	// (POST /v1/sessions/{id}/incidents)
 	RecordSessionIncident(ctx context.Context, request RecordSessionIncidentRequestObject) (RecordSessionIncidentResponseObject, error)
+	// CompleteLog Say that the log is complete
+	// (POST /v1/sessions/{id}/log-completions)
+	CompleteLog(ctx context.Context, request CompleteLogRequestObject) (CompleteLogResponseObject, error)
 	// MoveSession Move a session to another time or site
 	// (POST /v1/sessions/{id}/move)
 	MoveSession(ctx context.Context, request MoveSessionRequestObject) (MoveSessionResponseObject, error)
@@ -14029,6 +14528,9 @@ type StrictServerInterface interface {
 	// Regroup Move participants between groups
 	// (POST /v1/sessions/{id}/regroup)
 	Regroup(ctx context.Context, request RegroupRequestObject) (RegroupResponseObject, error)
+	// LogResponses Record what was done about gas
+	// (POST /v1/sessions/{id}/responses)
+	LogResponses(ctx context.Context, request LogResponsesRequestObject) (LogResponsesResponseObject, error)
 	// CallRoll Call the roll
 	// (POST /v1/sessions/{id}/roll-calls)
 	CallRoll(ctx context.Context, request CallRollRequestObject) (CallRollResponseObject, error)
@@ -16961,6 +17463,32 @@ func (sh *strictHandler) GetDay(ctx echo.Context, id PathID, date PathDate, para
 	return nil
 }
 
+// GetGasHistory operation middleware
+func (sh *strictHandler) GetGasHistory(ctx echo.Context, id PathID, params GetGasHistoryParams) error {
+	var request GetGasHistoryRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGasHistory(ctx.Request().Context(), request.(GetGasHistoryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGasHistory")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGasHistoryResponseObject); ok {
+		return validResponse.VisitGetGasHistoryResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListPapers operation middleware
 func (sh *strictHandler) ListPapers(ctx echo.Context, id PathID, params ListPapersParams) error {
 	var request ListPapersRequestObject
@@ -17782,6 +18310,32 @@ func (sh *strictHandler) LogGasChecks(ctx echo.Context, id PathID) error {
 	return nil
 }
 
+// GetGasLog operation middleware
+func (sh *strictHandler) GetGasLog(ctx echo.Context, id PathID, params GetGasLogParams) error {
+	var request GetGasLogRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGasLog(ctx.Request().Context(), request.(GetGasLogRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGasLog")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGasLogResponseObject); ok {
+		return validResponse.VisitGetGasLogResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListGroups operation middleware
 func (sh *strictHandler) ListGroups(ctx echo.Context, id PathID, params ListGroupsParams) error {
 	var request ListGroupsRequestObject
@@ -17925,6 +18479,54 @@ func (sh *strictHandler) RecordSessionIncident(ctx echo.Context, id PathID) erro
 		return err
 	} else if validResponse, ok := response.(RecordSessionIncidentResponseObject); ok {
 		return validResponse.VisitRecordSessionIncidentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompleteLog operation middleware
+func (sh *strictHandler) CompleteLog(ctx echo.Context, id PathID) error {
+	var request CompleteLogRequestObject
+
+	request.ID = id
+
+	var body CompleteLogJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompleteLog(ctx.Request().Context(), request.(CompleteLogRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompleteLog")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompleteLogResponseObject); ok {
+		return validResponse.VisitCompleteLogResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -18150,6 +18752,54 @@ func (sh *strictHandler) Regroup(ctx echo.Context, id PathID, params RegroupPara
 		return err
 	} else if validResponse, ok := response.(RegroupResponseObject); ok {
 		return validResponse.VisitRegroupResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// LogResponses operation middleware
+func (sh *strictHandler) LogResponses(ctx echo.Context, id PathID) error {
+	var request LogResponsesRequestObject
+
+	request.ID = id
+
+	var body LogResponsesJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LogResponses(ctx.Request().Context(), request.(LogResponsesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LogResponses")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(LogResponsesResponseObject); ok {
+		return validResponse.VisitLogResponsesResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

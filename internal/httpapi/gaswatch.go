@@ -4,14 +4,13 @@ import (
 	"context"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
 	"tankside/internal/signal"
 	"tankside/internal/training"
 	"tankside/internal/units"
-
-	"github.com/google/uuid"
 )
 
 // WatchGas implements GET /v1/sessions/{id}/watch.
@@ -80,7 +79,10 @@ func expectedView(e signal.Expected) api.ExpectedResponse {
 	v := api.ExpectedResponse{What: string(e.What), State: string(e.State), After: seconds(e.After),
 		EndedAt: nullable.NewNullNullable[time.Time](), EndedBy: nullable.NewNullNullable[uuid.UUID]()}
 	if e.Ended != nil {
-		v.EndedAt, v.EndedBy = utc(&e.Ended.At), nullable.NewNullableWithValue(uuid.MustParse(e.Ended.ID))
+		v.EndedAt = utc(&e.Ended.At)
+	}
+	if e.Ended != nil && e.Ended.ID != "" { // the end of a session is no entry
+		v.EndedBy.Set(uuid.MustParse(e.Ended.ID))
 	}
 	return v
 }
@@ -91,4 +93,82 @@ func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
 	}
 	return nullable.NewNullableWithValue(api.GasTrend{LowGasAt: t.LowGasAt.UTC(), EarliestAt: t.EarliestAt.UTC(), LatestAt: t.LatestAt.UTC(),
 		FallsInAMinute: quantity(t.PerMinute), Readings: t.Readings, LeftOut: append([]uuid.UUID{}, t.LeftOut...), Depth: string(t.Depths)})
+}
+
+// LogResponses implements POST /v1/sessions/{id}/responses.
+func (s *server) LogResponses(ctx context.Context, r api.LogResponsesRequestObject) (api.LogResponsesResponseObject, error) {
+	out, err := s.Training.LogResponses(ctx, r.ID, each(r.Body.Items, func(g api.GasResponseAdd) training.GasResponse {
+		return training.GasResponse{ID: g.ID, ParticipantID: g.ParticipantID, DiveID: g.DiveID, What: signal.Response(g.What), Note: g.Note,
+			WitnessedBy: g.WitnessedBy, WitnessedAt: g.WitnessedAt}
+	}))
+	return api.LogResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+// CompleteLog implements POST /v1/sessions/{id}/log-completions.
+func (s *server) CompleteLog(ctx context.Context, r api.CompleteLogRequestObject) (api.CompleteLogResponseObject, error) {
+	out, err := s.Training.CompleteLog(ctx, r.ID, each(r.Body.Items, func(c api.LogCompletionAdd) training.LogCompletion {
+		return training.LogCompletion{ID: c.ID, DiveID: c.DiveID, WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
+	}))
+	return api.CompleteLog200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+// GetGasLog implements GET /v1/sessions/{id}/gas-log.
+func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (api.GetGasLogResponseObject, error) {
+	l, err := s.Training.GasLog(ctx, r.ID)
+	return api.GetGasLog200JSONResponse{GasLogJSONResponse: api.GasLogJSONResponse{Body: api.GasLog{
+		SessionID:   l.SessionID,
+		LogComplete: l.LogComplete,
+		Completions: each(l.Completions, func(c training.CompletionLogged) api.LogCompletion {
+			return api.LogCompletion{ID: c.ID, DiveID: orNull(c.DiveID), WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt.UTC(), RecordedAt: c.RecordedAt.UTC()}
+		}),
+		Items: each(l.Divers, func(d training.DiverLog) api.DiverGasLog {
+			return api.DiverGasLog{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name, GroupID: orNull(d.GroupID), Role: d.Role,
+				Verdicts: each(d.Verdicts, verdictCount), Dives: each(d.Dives, diveGasView), OtherChecks: each(d.Surface, gasCheckView)}
+		})}}}, err
+}
+
+func verdictCount(c training.CheckCount) api.VerdictCount {
+	return api.VerdictCount{Verdict: c.Verdict, Count: c.Count}
+}
+
+func diveGasView(d training.DiveGas) api.DiveGasLog {
+	return api.DiveGasLog{
+		DiveID:         orNull(d.DiveID),
+		InAt:           utc(d.InAt),
+		OutAt:          utc(d.OutAt),
+		LogComplete:    d.LogComplete,
+		TurnPressure:   optionalQuantity(d.Marks.Turn),
+		LowGasPressure: optionalQuantity(d.Marks.LowGas),
+		CheckEvery:     everyView(d.CheckEvery),
+		Checks:         each(d.Checks, gasCheckView),
+		Reached:        each(d.Reached, reachedView),
+		Responses:      each(d.Responses, responseView),
+		Gaps: each(d.Gaps, func(g signal.Gap) api.GasGap {
+			return api.GasGap{FromAt: g.From.UTC(), FromEntry: uuid.MustParse(g.FromID), ToAt: g.To.UTC(), ToEntry: uuid.MustParse(g.ToID), Length: seconds(g.To.Sub(g.From))}
+		}),
+		Findings: findings(d.Findings()),
+	}
+}
+
+func responseView(r training.ResponseLogged) api.GasResponse {
+	return api.GasResponse{ID: r.ID, ParticipantID: *r.ParticipantID, DiveID: orNull(r.DiveID), What: string(r.What), Note: orNull(r.Note),
+		WitnessedBy: r.WitnessedBy, WitnessedAt: r.WitnessedAt.UTC(), RecordedAt: r.RecordedAt.UTC(), Findings: findings(r.Findings)}
+}
+
+// GetGasHistory implements GET /v1/people/{id}/gas-history.
+func (s *server) GetGasHistory(ctx context.Context, r api.GetGasHistoryRequestObject) (api.GetGasHistoryResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, true)
+	if err != nil {
+		return nil, err
+	}
+	list, after, err := s.Training.GasHistoryOf(ctx, r.ID, p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.GetGasHistory200JSONResponse{GasHistoryJSONResponse: api.GasHistoryJSONResponse{Headers: api.GasHistoryResponseHeaders{Link: link},
+		Body: api.GasHistory{NextCursor: orNull(cur), Items: each(list, func(h training.GasHistory) api.SessionGasHistory {
+			return api.SessionGasHistory{SessionID: h.SessionID, CourseID: h.CourseID, Title: h.Title, Kind: h.Kind, HeldOn: date(h.OnDay), StartsAt: h.StartsAt.UTC(),
+				Verdicts: each(h.Verdicts, verdictCount), Checks: each(h.Checks, gasCheckView), Dives: each(h.Dives, loggedView)}
+		})}}}, nil
 }

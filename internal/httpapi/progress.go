@@ -145,15 +145,13 @@ func recordView(r training.Record) api.Record {
 		MadeAt:         r.MadeAt.UTC(),
 		Sessions:       each(r.Sessions, attendedView),
 		Dives:          each(r.Dives, loggedView),
-		GasChecks: each(r.GasChecks, func(c training.CheckCount) api.VerdictCount {
-			return api.VerdictCount{Verdict: c.Verdict, Count: c.Count}
-		}),
-		Theory:      each(r.Results, theoryView),
-		Attempts:    each(r.Attempts, attemptView),
-		Credits:     each(r.Credits, creditView),
-		SignOffs:    each(r.SignOffs, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) }),
-		Completions: each(r.Completions, func(c training.Completion) api.Completion { return completionView(c, nil) }),
-		Progress:    fillProgress(progress, r.Progress, r.Syllabus),
+		GasChecks:      each(r.GasChecks, verdictCount),
+		Theory:         each(r.Results, theoryView),
+		Attempts:       each(r.Attempts, attemptView),
+		Credits:        each(r.Credits, creditView),
+		SignOffs:       each(r.SignOffs, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) }),
+		Completions:    each(r.Completions, func(c training.Completion) api.Completion { return completionView(c, nil) }),
+		Progress:       fillProgress(progress, r.Progress, r.Syllabus),
 		Ledger: each(r.Chain, func(l training.Link) api.LedgerLink {
 			return api.LedgerLink{Seq: l.Seq, Kind: string(l.Kind), RefID: l.RefID, At: l.At.UTC(), Hash: hex.EncodeToString(l.Hash)}
 		}),

@@ -44,6 +44,7 @@ var sides = map[string][]string{
 		// conventions, briefings
 		// drill scripts, practice
 		// gas watch, what a student sees
+		"logResponses", "completeLog",
 		// live
 		// batches from the water
 		"sendBatch",

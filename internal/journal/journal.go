@@ -40,6 +40,8 @@ const (
 	Briefing     Kind = "briefing"
 	// Acknowledgement is somebody's word that they heard a briefing.
 	Acknowledgement Kind = "acknowledgement"
+	GasResponse     Kind = "gas_response"
+	LogCompletion   Kind = "log_completion"
 )
 
 // Entry is the header of something witnessed. Who recorded it, with which

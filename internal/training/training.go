@@ -3,9 +3,9 @@
 // and completions as they were decided; and what follows from them, progress
 // and the record.
 //
-// It owns the tables dive_start, dive_end, gas_check, drill_attempt,
-// theory_result, credit, credit_void, sign_off, sign_off_void, completion and
-// completion_void. It must not judge: package signal judges a gas check,
+// It owns the tables dive_start, dive_end, gas_check, gas_response,
+// log_completion, drill_attempt, theory_result, credit, credit_void, sign_off,
+// sign_off_void, completion and completion_void. It must not judge: package signal judges gas checks,
 // package syllabus everything that is learned. It must not know how people,
 // courses and sessions are kept; it reads them through their views.
 package training

@@ -1,0 +1,249 @@
+package training
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/pg"
+	"tankside/internal/signal"
+	"tankside/internal/units"
+)
+
+// GasLog is what was recorded of the gas of a session, with what follows from
+// it: which pressure was reached at which check, what was done then, and where
+// nobody looked for longer than agreed.
+type GasLog struct {
+	SessionID   uuid.UUID
+	LogComplete bool // of the whole session
+	Completions []CompletionLogged
+	Divers      []DiverLog
+}
+
+// DiverLog is the gas log of one participant.
+type DiverLog struct {
+	ParticipantID uuid.UUID
+	PersonID      uuid.UUID
+	Name          string
+	Role          string
+	GroupID       *uuid.UUID
+	Verdicts      []CheckCount
+	Dives         []DiveGas
+	Surface       []GasCheckLogged // checks that belong to no dive
+}
+
+// DiveGas is one participant's gas on one dive.
+type DiveGas struct {
+	DiveID      *uuid.UUID
+	InAt, OutAt *time.Time
+	LogComplete bool // of the dive; only then are there gaps
+	Marks       signal.Marks
+	CheckEvery  time.Duration
+	Checks      []GasCheckLogged
+	Reached     []signal.Reached
+	Responses   []ResponseLogged // of the participant, and the turns of the group
+	Gaps        []signal.Gap
+}
+
+// Findings gives what the rules say to what was reached and to the gaps.
+func (d DiveGas) Findings() finding.List { return append(findingsOf(d.Reached), gapsOf(d.Gaps)...) }
+
+func findingsOf(reached []signal.Reached) (out finding.List) {
+	for _, r := range reached {
+		out = append(out, r.Findings...)
+	}
+	return out
+}
+
+func gapsOf(gaps []signal.Gap) (out finding.List) {
+	for _, g := range gaps {
+		out = append(out, g.Findings...)
+	}
+	return out
+}
+
+// GasLog reads the gas log of a session.
+func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, err error) {
+	if err := mayRead(ctx); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		w, err := readWater(ctx, tx, session)
+		if err != nil {
+			return err
+		}
+		out = GasLog{SessionID: session, LogComplete: w.complete(session, nil), Completions: w.completions}
+		for _, d := range w.divers {
+			out.Divers = append(out.Divers, w.diverLog(d, tx.Now))
+		}
+		return nil
+	})
+	return out, err
+}
+
+// water is what was recorded of the gas of some sessions.
+type water struct {
+	sessions    []gasSession
+	divers      []diver
+	log         []Logged
+	checks      []GasCheckLogged
+	responses   []ResponseLogged
+	completions []CompletionLogged
+	agreed      agreed
+}
+
+type gasSession struct {
+	ID          uuid.UUID
+	EndedAt     *time.Time
+	LogComplete bool
+}
+
+// diver is a participant of one of the sessions.
+type diver struct {
+	SessionID uuid.UUID
+	ID        uuid.UUID
+	GroupID   *uuid.UUID
+	PersonID  uuid.UUID
+	Role      string
+	GaugeUnit units.Unit
+	Name      string
+}
+
+const diversSQL = `SELECT p.session_id, p.id, p.group_id, p.person_id, p.role, p.gauge_unit, n.name
+	FROM sessions_participant p JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
+	WHERE p.centre_id = app_centre() AND p.session_id = ANY (@sessions) ORDER BY array_position(@sessions::uuid[], p.session_id), n.name, p.id`
+
+// standing narrows entries to those of the sessions that stand, in the order in
+// which they were witnessed.
+const standing = `WHERE e.centre_id = app_centre() AND e.session_id = ANY (@sessions) AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`
+
+// readWater reads what was recorded, in one round trip; fault.Missing when one
+// of the sessions is not there.
+func readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (w water, err error) {
+	var b pgx.Batch
+	args := pgx.StrictNamedArgs{"sessions": sessions}
+	pg.Queue(&b, &w.sessions, `SELECT id, ended_at, log_complete FROM sessions_session WHERE centre_id = app_centre() AND id = ANY (@sessions)`, args)
+	pg.Queue(&b, &w.divers, diversSQL, args)
+	pg.Queue(&b, &w.log, loggedFrom+`AND e.session_id = ANY (@sessions)`+inOrder, args)
+	pg.Queue(&b, &w.checks, gasChecksFrom+standing, args)
+	pg.Queue(&b, &w.responses, responsesFrom+standing, args)
+	pg.Queue(&b, &w.completions, logCompletionsFrom+standing, args)
+	w.agreed.queue(sessions)(&b)
+	if err := tx.Send(ctx, &b); err != nil {
+		return w, err
+	}
+	for _, id := range sessions {
+		if w.session(id) == nil {
+			return w, fault.Missing("session")
+		}
+	}
+	return w, nil
+}
+
+func (w water) session(id uuid.UUID) *gasSession {
+	for i := range w.sessions {
+		if w.sessions[i].ID == id {
+			return &w.sessions[i]
+		}
+	}
+	return nil
+}
+
+// complete tells whether the log of a dive is complete, of the whole session
+// for nil: somebody of the crew said so, or closed the session as complete.
+func (w water) complete(session uuid.UUID, dive *uuid.UUID) bool {
+	for _, c := range w.completions {
+		if *c.SessionID == session && (c.DiveID == nil || dive != nil && *c.DiveID == *dive) {
+			return true
+		}
+	}
+	return w.session(session).LogComplete
+}
+
+// diverLog gives the log of one participant.
+func (w water) diverLog(d diver, now time.Time) DiverLog {
+	out := DiverLog{ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, Role: d.Role, GroupID: d.GroupID}
+	all, surface := w.stretches(d.ID)
+	out.Surface = surface
+	for _, s := range all {
+		out.Dives = append(out.Dives, w.diveGas(d, all, s, now))
+	}
+	own := slices.DeleteFunc(slices.Clone(w.checks), func(c GasCheckLogged) bool { return *c.ParticipantID != d.ID })
+	out.Verdicts = counted(own)
+	return out
+}
+
+// counted counts checks by their verdicts.
+func counted(checks []GasCheckLogged) (out []CheckCount) {
+	count := map[signal.Verdict]int{}
+	for _, c := range checks {
+		count[c.Verdict]++
+	}
+	for v, n := range count {
+		out = append(out, CheckCount{Verdict: string(v), Count: n})
+	}
+	slices.SortFunc(out, func(a, b CheckCount) int { return strings.Compare(a.Verdict, b.Verdict) })
+	return out
+}
+
+// diveGas judges one participant's stretch: all that follows from the entries
+// by the times at which they were witnessed.
+func (w water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveGas {
+	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(d.SessionID, s.DiveID), Checks: s.Checks, Responses: w.responsesTo(d, all, s),
+		Marks: w.agreed.marks(d.ID, s.DiveID)}
+	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(d, s)}
+	for _, r := range g.Responses {
+		watch.Deeds = append(watch.Deeds, signal.Deed{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})
+	}
+	g.Reached = signal.Watch(watch)
+	if d.Role == "student" { // the crew looks after its own
+		g.CheckEvery = w.agreed.every(d.ID)
+	}
+	if s.Logged != nil {
+		g.InAt, g.OutAt = &s.Logged.InAt, s.Logged.OutAt
+	}
+	if g.LogComplete && s.Logged != nil {
+		g.Gaps = signal.Gaps(s.stay(g.CheckEvery))
+	}
+	return g
+}
+
+// end gives the end of a stretch: the time out, or the end of the session where
+// none was recorded; nil while it lasts.
+func (w water) end(d diver, s *stretch) *signal.Deed {
+	if s.Logged != nil && s.Logged.OutAt != nil {
+		return &signal.Deed{ID: s.Logged.EndID.String(), At: *s.Logged.OutAt}
+	}
+	if ended := w.session(d.SessionID).EndedAt; ended != nil {
+		return &signal.Deed{At: *ended}
+	}
+	return nil
+}
+
+// responsesTo gives the responses that belong to a participant's stretch: the
+// participant's own, and whenever the group turned.
+func (w water) responsesTo(d diver, all []*stretch, s *stretch) (out []ResponseLogged) {
+	for _, r := range w.responses {
+		if *r.SessionID != d.SessionID || *r.ParticipantID != d.ID && !(r.What == signal.Turned && w.together(d, *r.ParticipantID)) {
+			continue
+		}
+		if belongs(all, r.DiveID, r.WitnessedAt) == s || r.DiveID == nil && before(all, r.WitnessedAt) == s {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// together tells whether a participant is in somebody's group.
+func (w water) together(d diver, other uuid.UUID) bool {
+	return d.GroupID != nil && slices.ContainsFunc(w.divers, func(o diver) bool {
+		return o.ID == other && o.GroupID != nil && *o.GroupID == *d.GroupID
+	})
+}
