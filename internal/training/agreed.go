@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/pg"
 	"tankside/internal/signal"
 )
 
@@ -27,7 +28,10 @@ type agreed struct {
 
 // queue reads the pressures of the confirmed plans of record of some sessions.
 func (a *agreed) queue(sessions []uuid.UUID) func(*pgx.Batch) {
-	return func(*pgx.Batch) {}
+	return func(b *pgx.Batch) {
+		pg.Queue(b, &a.intervals, `SELECT participant_id, check_every_s FROM planning_briefed WHERE centre_id = app_centre() AND session_id = ANY (@sessions)`,
+			pgx.StrictNamedArgs{"sessions": sessions})
+	}
 }
 
 // marks gives the pressures of a participant on a dive: those planned for that
