@@ -80,6 +80,13 @@ type Acceptance struct {
 	SubjectID string `json:"subject_id"`
 }
 
+// AcceptedCaution defines model for AcceptedCaution.
+type AcceptedCaution struct {
+	Reason    string `json:"reason"`
+	Rule      string `json:"rule"`
+	SubjectID string `json:"subject_id"`
+}
+
 // Accepting defines model for Accepting.
 type Accepting struct {
 	// Accept The cautions that the caller accepts.
@@ -171,6 +178,12 @@ type BatchResults struct {
 type Because struct {
 	// Reason Why, in your own words. It is kept.
 	Reason Reason `json:"reason"`
+}
+
+// BeforeAfter defines model for BeforeAfter.
+type BeforeAfter struct {
+	After  nullable.Nullable[Measured] `json:"after"`
+	Before nullable.Nullable[Measured] `json:"before"`
 }
 
 // BreathingRate How much somebody breathes, as gas at surface pressure.
@@ -1241,6 +1254,237 @@ type GasLog struct {
 	SessionID ID `json:"session_id"`
 }
 
+// GasPersonDifference defines model for GasPersonDifference.
+type GasPersonDifference struct {
+	// Changed Whether any of these figures differs.
+	Changed       bool                                  `json:"changed"`
+	ExpectedEnd   BeforeAfter                           `json:"expected_end"`
+	GasTime       BeforeAfter                           `json:"gas_time"`
+	Low           BeforeAfter                           `json:"low"`
+	Name          string                                `json:"name"`
+	ParticipantID nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
+	Start         BeforeAfter                           `json:"start"`
+	Turn          BeforeAfter                           `json:"turn"`
+}
+
+// GasPlan A stored plan. It is never changed; a replan is another plan.
+type GasPlan struct {
+	Confirmed nullable.Nullable[GasPlanConfirmation] `json:"confirmed"`
+
+	// Difference To the plan that it was made from; null where there is none.
+	Difference nullable.Nullable[GasPlanDifference]  `json:"difference"`
+	DiveID     nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings                              `json:"findings"`
+	GroupID  nullable.Nullable[openapi_types.UUID] `json:"group_id"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID             `json:"id"`
+	Plan CalculatedPlan `json:"plan"`
+
+	// PlannedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	PlannedAt Instant `json:"planned_at"`
+
+	// PlannedBy Null when a program planned it.
+	PlannedBy nullable.Nullable[openapi_types.UUID] `json:"planned_by"`
+
+	// Reason Why it was planned anew.
+	Reason nullable.Nullable[string] `json:"reason"`
+
+	// Replaces The plan that this one was made from.
+	Replaces nullable.Nullable[openapi_types.UUID] `json:"replaces"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID    ID                           `json:"session_id"`
+	State        string                       `json:"state"`
+	SupersededAt nullable.Nullable[time.Time] `json:"superseded_at"`
+}
+
+// GasPlanAdd defines model for GasPlanAdd.
+type GasPlanAdd struct {
+	// Dive The dive that is meant.
+	Dive PlanDive `json:"dive"`
+
+	// DiveID The dive of the session. Default: every dive of it; then the last one is planned after those before it, all of this depth and time.
+	DiveID *openapi_types.UUID `json:"dive_id,omitempty"`
+	Divers []GasPlanDiver      `json:"divers"`
+
+	// GroupID The group. Default: not of one group alone.
+	GroupID *openapi_types.UUID `json:"group_id,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
+	// change them.
+	Settings *PlanSettings `json:"settings,omitempty"`
+}
+
+// GasPlanConfirmation defines model for GasPlanConfirmation.
+type GasPlanConfirmation struct {
+	// Accepted The cautions that the person took on.
+	Accepted []AcceptedCaution `json:"accepted"`
+
+	// At RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	At Instant `json:"at"`
+
+	// By A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	By ID `json:"by"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+}
+
+// GasPlanDifference Before and after, for each person of either plan. Null where a person is in one plan only.
+type GasPlanDifference struct {
+	LatestAscent BeforeAfter           `json:"latest_ascent"`
+	People       []GasPersonDifference `json:"people"`
+	TurnAfter    BeforeAfter           `json:"turn_after"`
+}
+
+// GasPlanDiver One participant of the session.
+type GasPlanDiver struct {
+	// BreathingRate How much somebody breathes, as gas at surface pressure.
+	//
+	// Examples: {"unit":"L/min","value":18}
+	BreathingRate *BreathingRate `json:"breathing_rate,omitempty"`
+
+	// Cylinder One diver's supply: either `water_volume`, or `rated_capacity` at `rated_pressure` as cylinders are sold in
+	// cubic feet.
+	Cylinder PlanCylinder `json:"cylinder"`
+
+	// DepthLimits Beside those by age, training dive and site; the strictest counts.
+	DepthLimits *[]PlanDepthLimit `json:"depth_limits,omitempty"`
+
+	// FilledAt Examples: {"unit":"degC","value":14}
+	FilledAt *Temperature `json:"filled_at,omitempty"`
+
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
+
+	// Oxygen Examples: {"unit":"percent","value":32}
+	Oxygen *Percent `json:"oxygen,omitempty"`
+
+	// OxygenToday Examples: {"unit":"percent","value":32}
+	OxygenToday *Percent `json:"oxygen_today,omitempty"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// Start What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Start Pressure `json:"start"`
+
+	// Team Gas is shared within a team. Default: with anybody of the group.
+	Team *string `json:"team,omitempty"`
+}
+
+// GasPlanList defines model for GasPlanList.
+type GasPlanList struct {
+	Items []GasPlan `json:"items"`
+
+	// NextCursor Ask again with it; null on the last page.
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// GasReplan What is to be otherwise; what is absent stays as it was asked for before.
+type GasReplan struct {
+	Dive *GasReplanDive `json:"dive,omitempty"`
+
+	// Divers Who is not in the plan yet needs a cylinder and a start.
+	Divers *[]GasReplanDiver `json:"divers,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
+
+	// LeaveOut Participants who do not dive after all.
+	LeaveOut *[]ID `json:"leave_out,omitempty"`
+
+	// Reason Why, in your own words. It is kept.
+	Reason Reason `json:"reason"`
+
+	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
+	// change them.
+	Settings *PlanSettings `json:"settings,omitempty"`
+}
+
+// GasReplanDive defines model for GasReplanDive.
+type GasReplanDive struct {
+	Ascents *int `json:"ascents,omitempty"`
+
+	// Current Examples: {"unit":"m/min","value":9}
+	Current *Speed `json:"current,omitempty"`
+
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth *Depth `json:"depth,omitempty"`
+
+	// LeastTime Examples: {"unit":"min","value":38}
+	LeastTime *Duration `json:"least_time,omitempty"`
+
+	// MeanDepth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	MeanDepth *Depth `json:"mean_depth,omitempty"`
+
+	// PlannedTime Examples: {"unit":"min","value":38}
+	PlannedTime *Duration  `json:"planned_time,omitempty"`
+	StartsAt    *time.Time `json:"starts_at,omitempty"`
+
+	// Visibility A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Visibility *Depth `json:"visibility,omitempty"`
+
+	// WaterTemperature Examples: {"unit":"degC","value":14}
+	WaterTemperature *Temperature `json:"water_temperature,omitempty"`
+}
+
+// GasReplanDiver defines model for GasReplanDiver.
+type GasReplanDiver struct {
+	// BreathingRate How much somebody breathes, as gas at surface pressure.
+	//
+	// Examples: {"unit":"L/min","value":18}
+	BreathingRate *BreathingRate `json:"breathing_rate,omitempty"`
+
+	// Cylinder One diver's supply: either `water_volume`, or `rated_capacity` at `rated_pressure` as cylinders are sold in
+	// cubic feet.
+	Cylinder *PlanCylinder `json:"cylinder,omitempty"`
+
+	// DepthLimits Beside those by age, training dive and site; the strictest counts.
+	DepthLimits *[]PlanDepthLimit `json:"depth_limits,omitempty"`
+
+	// FilledAt Examples: {"unit":"degC","value":14}
+	FilledAt *Temperature `json:"filled_at,omitempty"`
+
+	// GaugeUnit What a pressure gauge shows.
+	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
+
+	// Oxygen Examples: {"unit":"percent","value":32}
+	Oxygen *Percent `json:"oxygen,omitempty"`
+
+	// OxygenToday Examples: {"unit":"percent","value":32}
+	OxygenToday *Percent `json:"oxygen_today,omitempty"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// Start What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Start *Pressure `json:"start,omitempty"`
+
+	// Team Gas is shared within a team. Default: with anybody of the group.
+	Team *string `json:"team,omitempty"`
+}
+
 // GasResponse defines model for GasResponse.
 type GasResponse struct {
 	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
@@ -1295,6 +1539,32 @@ type GasResponseAdd struct {
 // GasResponses defines model for GasResponses.
 type GasResponses struct {
 	Items []GasResponseAdd `json:"items"`
+}
+
+// GasSettings defines model for GasSettings.
+type GasSettings struct {
+	// Reason Why something is on the bold side.
+	Reason nullable.Nullable[string] `json:"reason"`
+
+	// Set The names of those that the centre has set.
+	Set []string `json:"set"`
+
+	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
+	// change them.
+	Settings  PlanSettings                          `json:"settings"`
+	UpdatedAt nullable.Nullable[time.Time]          `json:"updated_at"`
+	UpdatedBy nullable.Nullable[openapi_types.UUID] `json:"updated_by"`
+
+	// Version Counts the edits. In quotes it is the ETag.
+	Version Version `json:"version"`
+}
+
+// GasSettingsPatch defines model for GasSettingsPatch.
+type GasSettingsPatch struct {
+	Reason nullable.Nullable[string] `json:"reason,omitempty"`
+
+	// Settings What is absent stays; null gives it back to the program's own choice.
+	Settings *PlanSettingsPatch `json:"settings,omitempty"`
 }
 
 // GasTrend When the low-gas pressure will be reached if the diver stays at the depth of the last reading and breathes on as
@@ -2619,6 +2889,23 @@ type PlanSettings struct {
 
 	// TurnRule How much of the usable gas may be breathed before turning back. Default: all_usable, for where one may come up anywhere.
 	TurnRule *string `json:"turn_rule,omitempty"`
+}
+
+// PlanSettingsPatch What is absent stays; null gives it back to the program's own choice.
+type PlanSettingsPatch struct {
+	AscentSpeed  nullable.Nullable[Speed]           `json:"ascent_speed,omitempty"`
+	AscentsADay  nullable.Nullable[int]             `json:"ascents_a_day,omitempty"`
+	DivesADay    nullable.Nullable[int]             `json:"dives_a_day,omitempty"`
+	Floor        nullable.Nullable[Pressure]        `json:"floor,omitempty"`
+	Law          nullable.Nullable[string]          `json:"law,omitempty"`
+	NoStopMargin nullable.Nullable[Duration]        `json:"no_stop_margin,omitempty"`
+	OxygenLimit  nullable.Nullable[PartialPressure] `json:"oxygen_limit,omitempty"`
+	Reserve      nullable.Nullable[Pressure]        `json:"reserve,omitempty"`
+	SortOut      nullable.Nullable[Duration]        `json:"sort_out,omitempty"`
+	StopDepth    nullable.Nullable[Depth]           `json:"stop_depth,omitempty"`
+	StopTime     nullable.Nullable[Duration]        `json:"stop_time,omitempty"`
+	Stress       nullable.Nullable[float64]         `json:"stress,omitempty"`
+	TurnRule     nullable.Nullable[string]          `json:"turn_rule,omitempty"`
 }
 
 // PlanStep One line of a calculation as a teacher writes it on the board.
@@ -3961,6 +4248,9 @@ type EnrolmentDecided = Enrolment
 // Forbidden What went wrong (RFC 9457).
 type Forbidden = Problem
 
+// GasPlanDecided defines model for GasPlanDecided.
+type GasPlanDecided = GasPlan
+
 // GroupDecided defines model for GroupDecided.
 type GroupDecided = Group
 
@@ -4258,6 +4548,12 @@ type WithdrawEnrolmentParams struct {
 	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
+// ChangeGasSettingsParams defines parameters for ChangeGasSettings.
+type ChangeGasSettingsParams struct {
+	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // GetGestureSheetParams defines parameters for GetGestureSheet.
 type GetGestureSheetParams struct {
 	// Drawing Which edition of the drawings is meant. The present edition may be kept for good; any other is answered by the present one and soon asked for again.
@@ -4468,6 +4764,12 @@ type CalculatePlanParams struct {
 	Worked *bool `form:"worked,omitempty" json:"worked,omitempty"`
 }
 
+// ConfirmGasPlanParams defines parameters for ConfirmGasPlan.
+type ConfirmGasPlanParams struct {
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // ListRuleBooksParams defines parameters for ListRuleBooks.
 type ListRuleBooksParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
@@ -4651,6 +4953,18 @@ type AddParticipantParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// ListGasPlansParams defines parameters for ListGasPlans.
+type ListGasPlansParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // RegroupParams defines parameters for Regroup.
 type RegroupParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
@@ -4831,6 +5145,9 @@ type WithdrawEnrolmentJSONRequestBody = Because
 // VoidEntryJSONRequestBody defines body for VoidEntry for application/json ContentType.
 type VoidEntryJSONRequestBody = Because
 
+// ChangeGasSettingsApplicationMergePatchPlusJSONRequestBody defines body for ChangeGasSettings for application/merge-patch+json ContentType.
+type ChangeGasSettingsApplicationMergePatchPlusJSONRequestBody = GasSettingsPatch
+
 // ChangeGroupApplicationMergePatchPlusJSONRequestBody defines body for ChangeGroup for application/merge-patch+json ContentType.
 type ChangeGroupApplicationMergePatchPlusJSONRequestBody = GroupPatch
 
@@ -4876,6 +5193,12 @@ type MarkUnfitJSONRequestBody = UnfitMarkAdd
 // CalculatePlanJSONRequestBody defines body for CalculatePlan for application/json ContentType.
 type CalculatePlanJSONRequestBody = PlanInput
 
+// ConfirmGasPlanJSONRequestBody defines body for ConfirmGasPlan for application/json ContentType.
+type ConfirmGasPlanJSONRequestBody = Accepting
+
+// ReplanGasJSONRequestBody defines body for ReplanGas for application/json ContentType.
+type ReplanGasJSONRequestBody = GasReplan
+
 // ChangeSessionApplicationMergePatchPlusJSONRequestBody defines body for ChangeSession for application/merge-patch+json ContentType.
 type ChangeSessionApplicationMergePatchPlusJSONRequestBody = SessionPatch
 
@@ -4914,6 +5237,9 @@ type OpenSessionJSONRequestBody = Accepting
 
 // AddParticipantJSONRequestBody defines body for AddParticipant for application/json ContentType.
 type AddParticipantJSONRequestBody = ParticipantAdd
+
+// PlanGasJSONRequestBody defines body for PlanGas for application/json ContentType.
+type PlanGasJSONRequestBody = GasPlanAdd
 
 // RegroupJSONRequestBody defines body for Regroup for application/json ContentType.
 type RegroupJSONRequestBody = Regroup
@@ -5088,6 +5414,12 @@ type ServerInterface interface {
 	// VoidEntry Void an entry
 	// (POST /v1/entries/{id}/void)
 	VoidEntry(ctx echo.Context, id PathID) error
+	// GetGasSettings Read how the centre plans gas
+	// (GET /v1/gas-settings)
+	GetGasSettings(ctx echo.Context) error
+	// ChangeGasSettings Change how the centre plans gas
+	// (PATCH /v1/gas-settings)
+	ChangeGasSettings(ctx echo.Context, params ChangeGasSettingsParams) error
 	// GetGestureSheet See all gestures on one sheet
 	// (GET /v1/gesture-sheet)
 	GetGestureSheet(ctx echo.Context, params GetGestureSheetParams) error
@@ -5214,6 +5546,15 @@ type ServerInterface interface {
 	// CalculatePlan Work out a plan and store nothing
 	// (POST /v1/plans/calculate)
 	CalculatePlan(ctx echo.Context, params CalculatePlanParams) error
+	// GetGasPlan Read a gas plan
+	// (GET /v1/plans/{id})
+	GetGasPlan(ctx echo.Context, id PathID) error
+	// ConfirmGasPlan Confirm a plan
+	// (POST /v1/plans/{id}/confirm)
+	ConfirmGasPlan(ctx echo.Context, id PathID, params ConfirmGasPlanParams) error
+	// ReplanGas Plan anew with something changed
+	// (POST /v1/plans/{id}/replan)
+	ReplanGas(ctx echo.Context, id PathID) error
 	// ListRuleBooks List the rule books
 	// (GET /v1/rule-books)
 	ListRuleBooks(ctx echo.Context, params ListRuleBooksParams) error
@@ -5289,6 +5630,12 @@ type ServerInterface interface {
 	// AddParticipant Plan one person's part in a session
 	// (POST /v1/sessions/{id}/participants)
 	AddParticipant(ctx echo.Context, id PathID, params AddParticipantParams) error
+	// ListGasPlans List the gas plans of a session
+	// (GET /v1/sessions/{id}/plans)
+	ListGasPlans(ctx echo.Context, id PathID, params ListGasPlansParams) error
+	// PlanGas Plan the gas of a session
+	// (POST /v1/sessions/{id}/plans)
+	PlanGas(ctx echo.Context, id PathID) error
 	// Regroup Move participants between groups
 	// (POST /v1/sessions/{id}/regroup)
 	Regroup(ctx echo.Context, id PathID, params RegroupParams) error
@@ -6688,6 +7035,44 @@ func (w *ServerInterfaceWrapper) VoidEntry(ctx echo.Context) error {
 	return err
 }
 
+// GetGasSettings converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGasSettings(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGasSettings(ctx)
+	return err
+}
+
+// ChangeGasSettings converts echo context to params.
+func (w *ServerInterfaceWrapper) ChangeGasSettings(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ChangeGasSettingsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ChangeGasSettings(ctx, params)
+	return err
+}
+
 // GetGestureSheet converts echo context to params.
 func (w *ServerInterfaceWrapper) GetGestureSheet(ctx echo.Context) error {
 	var err error
@@ -7862,6 +8247,63 @@ func (w *ServerInterfaceWrapper) CalculatePlan(ctx echo.Context) error {
 	return err
 }
 
+// GetGasPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGasPlan(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGasPlan(ctx, id)
+	return err
+}
+
+// ConfirmGasPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) ConfirmGasPlan(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ConfirmGasPlanParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ConfirmGasPlan(ctx, id, params)
+	return err
+}
+
+// ReplanGas converts echo context to params.
+func (w *ServerInterfaceWrapper) ReplanGas(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReplanGas(ctx, id)
+	return err
+}
+
 // ListRuleBooks converts echo context to params.
 func (w *ServerInterfaceWrapper) ListRuleBooks(ctx echo.Context) error {
 	var err error
@@ -8752,6 +9194,71 @@ func (w *ServerInterfaceWrapper) AddParticipant(ctx echo.Context) error {
 	return err
 }
 
+// ListGasPlans converts echo context to params.
+func (w *ServerInterfaceWrapper) ListGasPlans(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListGasPlansParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListGasPlans(ctx, id, params)
+	return err
+}
+
+// PlanGas converts echo context to params.
+func (w *ServerInterfaceWrapper) PlanGas(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PlanGas(ctx, id)
+	return err
+}
+
 // Regroup converts echo context to params.
 func (w *ServerInterfaceWrapper) Regroup(ctx echo.Context) error {
 	var err error
@@ -9473,6 +9980,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/enrolments/:id/withdraw", wrapper.WithdrawEnrolment, options.OperationMiddlewares["withdrawEnrolment"]...)
 	router.GET(options.BaseURL+"/v1/entries/:id", wrapper.GetEntry, options.OperationMiddlewares["getEntry"]...)
 	router.POST(options.BaseURL+"/v1/entries/:id/void", wrapper.VoidEntry, options.OperationMiddlewares["voidEntry"]...)
+	router.GET(options.BaseURL+"/v1/gas-settings", wrapper.GetGasSettings, options.OperationMiddlewares["getGasSettings"]...)
+	router.PATCH(options.BaseURL+"/v1/gas-settings", wrapper.ChangeGasSettings, options.OperationMiddlewares["changeGasSettings"]...)
 	router.GET(options.BaseURL+"/v1/gesture-sheet", wrapper.GetGestureSheet, options.OperationMiddlewares["getGestureSheet"]...)
 	router.GET(options.BaseURL+"/v1/gesture-strips", wrapper.GetGestureStrip, options.OperationMiddlewares["getGestureStrip"]...)
 	router.GET(options.BaseURL+"/v1/gestures", wrapper.ListGestures, options.OperationMiddlewares["listGestures"]...)
@@ -9514,6 +10023,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.ListUnfitMarks, options.OperationMiddlewares["listUnfitMarks"]...)
 	router.POST(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.MarkUnfit, options.OperationMiddlewares["markUnfit"]...)
 	router.POST(options.BaseURL+"/v1/people/import", wrapper.TakeInPeople, options.OperationMiddlewares["takeInPeople"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id", wrapper.GetGasPlan, options.OperationMiddlewares["getGasPlan"]...)
+	router.POST(options.BaseURL+"/v1/plans/:id/confirm", wrapper.ConfirmGasPlan, options.OperationMiddlewares["confirmGasPlan"]...)
+	router.POST(options.BaseURL+"/v1/plans/:id/replan", wrapper.ReplanGas, options.OperationMiddlewares["replanGas"]...)
 	router.POST(options.BaseURL+"/v1/plans/calculate", wrapper.CalculatePlan, options.OperationMiddlewares["calculatePlan"]...)
 	router.GET(options.BaseURL+"/v1/rule-books", wrapper.ListRuleBooks, options.OperationMiddlewares["listRuleBooks"]...)
 	router.GET(options.BaseURL+"/v1/rules", wrapper.ListRules, options.OperationMiddlewares["listRules"]...)
@@ -9540,6 +10052,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/sessions/:id/open", wrapper.OpenSession, options.OperationMiddlewares["openSession"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/participants", wrapper.ListParticipants, options.OperationMiddlewares["listParticipants"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/participants", wrapper.AddParticipant, options.OperationMiddlewares["addParticipant"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/plans", wrapper.ListGasPlans, options.OperationMiddlewares["listGasPlans"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/plans", wrapper.PlanGas, options.OperationMiddlewares["planGas"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/regroup", wrapper.Regroup, options.OperationMiddlewares["regroup"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/responses", wrapper.LogResponses, options.OperationMiddlewares["logResponses"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/roll-calls", wrapper.CallRoll, options.OperationMiddlewares["callRoll"]...)
@@ -9761,6 +10275,36 @@ type GasLogJSONResponse struct {
 	Body GasLog
 
 	Headers GasLogResponseHeaders
+}
+
+type GasPlanJSONResponse GasPlan
+
+type GasPlanDecidedResponseHeaders struct {
+	RequestID *string
+}
+type GasPlanDecidedJSONResponse struct {
+	Body GasPlan
+
+	Headers GasPlanDecidedResponseHeaders
+}
+
+type GasPlanListResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type GasPlanListJSONResponse struct {
+	Body GasPlanList
+
+	Headers GasPlanListResponseHeaders
+}
+
+type GasSettingsResponseHeaders struct {
+	ETag string
+}
+type GasSettingsJSONResponse struct {
+	Body GasSettings
+
+	Headers GasSettingsResponseHeaders
 }
 
 type GasWatchJSONResponse GasWatch
@@ -11526,6 +12070,52 @@ func (response VoidEntry200JSONResponse) VisitVoidEntryResponse(w http.ResponseW
 	return err
 }
 
+type GetGasSettingsRequestObject struct {
+}
+
+type GetGasSettingsResponseObject interface {
+	VisitGetGasSettingsResponse(w http.ResponseWriter) error
+}
+
+type GetGasSettings200JSONResponse struct{ GasSettingsJSONResponse }
+
+func (response GetGasSettings200JSONResponse) VisitGetGasSettingsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ChangeGasSettingsRequestObject struct {
+	Params ChangeGasSettingsParams
+	Body   *ChangeGasSettingsApplicationMergePatchPlusJSONRequestBody
+}
+
+type ChangeGasSettingsResponseObject interface {
+	VisitChangeGasSettingsResponse(w http.ResponseWriter) error
+}
+
+type ChangeGasSettings200JSONResponse struct{ GasSettingsJSONResponse }
+
+func (response ChangeGasSettings200JSONResponse) VisitChangeGasSettingsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetGestureSheetRequestObject struct {
 	Params GetGestureSheetParams
 }
@@ -12730,6 +13320,100 @@ func (response CalculatePlan200JSONResponse) VisitCalculatePlanResponse(w http.R
 	return err
 }
 
+type GetGasPlanRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetGasPlanResponseObject interface {
+	VisitGetGasPlanResponse(w http.ResponseWriter) error
+}
+
+type GetGasPlan200JSONResponse struct{ GasPlanJSONResponse }
+
+func (response GetGasPlan200JSONResponse) VisitGetGasPlanResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ConfirmGasPlanRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ConfirmGasPlanParams
+	Body   *ConfirmGasPlanJSONRequestBody
+}
+
+type ConfirmGasPlanResponseObject interface {
+	VisitConfirmGasPlanResponse(w http.ResponseWriter) error
+}
+
+type ConfirmGasPlan200JSONResponse struct{ GasPlanDecidedJSONResponse }
+
+func (response ConfirmGasPlan200JSONResponse) VisitConfirmGasPlanResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.RequestID != nil {
+		w.Header().Set("Request-Id", fmt.Sprint(*response.Headers.RequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReplanGasRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *ReplanGasJSONRequestBody
+}
+
+type ReplanGasResponseObject interface {
+	VisitReplanGasResponse(w http.ResponseWriter) error
+}
+
+type ReplanGas200JSONResponse struct{ GasPlanJSONResponse }
+
+func (response ReplanGas200JSONResponse) VisitReplanGasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReplanGas201ResponseHeaders struct {
+	Location string
+}
+
+type ReplanGas201JSONResponse struct {
+	Body    GasPlan
+	Headers ReplanGas201ResponseHeaders
+}
+
+func (response ReplanGas201JSONResponse) VisitReplanGasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListRuleBooksRequestObject struct {
 	Params ListRuleBooksParams
 }
@@ -13466,6 +14150,80 @@ func (response AddParticipant201JSONResponse) VisitAddParticipantResponse(w http
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListGasPlansRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListGasPlansParams
+}
+
+type ListGasPlansResponseObject interface {
+	VisitListGasPlansResponse(w http.ResponseWriter) error
+}
+
+type ListGasPlans200JSONResponse struct{ GasPlanListJSONResponse }
+
+func (response ListGasPlans200JSONResponse) VisitListGasPlansResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanGasRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *PlanGasJSONRequestBody
+}
+
+type PlanGasResponseObject interface {
+	VisitPlanGasResponse(w http.ResponseWriter) error
+}
+
+type PlanGas200JSONResponse struct{ GasPlanJSONResponse }
+
+func (response PlanGas200JSONResponse) VisitPlanGasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanGas201ResponseHeaders struct {
+	Location string
+}
+
+type PlanGas201JSONResponse struct {
+	Body    GasPlan
+	Headers PlanGas201ResponseHeaders
+}
+
+func (response PlanGas201JSONResponse) VisitPlanGasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
 	w.WriteHeader(201)
 	_, err := buf.WriteTo(w)
@@ -14324,6 +15082,12 @@ type StrictServerInterface interface {
 	// VoidEntry Void an entry
 	// (POST /v1/entries/{id}/void)
 	VoidEntry(ctx context.Context, request VoidEntryRequestObject) (VoidEntryResponseObject, error)
+	// GetGasSettings Read how the centre plans gas
+	// (GET /v1/gas-settings)
+	GetGasSettings(ctx context.Context, request GetGasSettingsRequestObject) (GetGasSettingsResponseObject, error)
+	// ChangeGasSettings Change how the centre plans gas
+	// (PATCH /v1/gas-settings)
+	ChangeGasSettings(ctx context.Context, request ChangeGasSettingsRequestObject) (ChangeGasSettingsResponseObject, error)
 	// GetGestureSheet See all gestures on one sheet
 	// (GET /v1/gesture-sheet)
 	GetGestureSheet(ctx context.Context, request GetGestureSheetRequestObject) (GetGestureSheetResponseObject, error)
@@ -14450,6 +15214,15 @@ type StrictServerInterface interface {
 	// CalculatePlan Work out a plan and store nothing
 	// (POST /v1/plans/calculate)
 	CalculatePlan(ctx context.Context, request CalculatePlanRequestObject) (CalculatePlanResponseObject, error)
+	// GetGasPlan Read a gas plan
+	// (GET /v1/plans/{id})
+	GetGasPlan(ctx context.Context, request GetGasPlanRequestObject) (GetGasPlanResponseObject, error)
+	// ConfirmGasPlan Confirm a plan
+	// (POST /v1/plans/{id}/confirm)
+	ConfirmGasPlan(ctx context.Context, request ConfirmGasPlanRequestObject) (ConfirmGasPlanResponseObject, error)
+	// ReplanGas Plan anew with something changed
+	// (POST /v1/plans/{id}/replan)
+	ReplanGas(ctx context.Context, request ReplanGasRequestObject) (ReplanGasResponseObject, error)
 	// ListRuleBooks List the rule books
 	// (GET /v1/rule-books)
 	ListRuleBooks(ctx context.Context, request ListRuleBooksRequestObject) (ListRuleBooksResponseObject, error)
@@ -14525,6 +15298,12 @@ type StrictServerInterface interface {
 	// AddParticipant Plan one person's part in a session
 	// (POST /v1/sessions/{id}/participants)
 	AddParticipant(ctx context.Context, request AddParticipantRequestObject) (AddParticipantResponseObject, error)
+	// ListGasPlans List the gas plans of a session
+	// (GET /v1/sessions/{id}/plans)
+	ListGasPlans(ctx context.Context, request ListGasPlansRequestObject) (ListGasPlansResponseObject, error)
+	// PlanGas Plan the gas of a session
+	// (POST /v1/sessions/{id}/plans)
+	PlanGas(ctx context.Context, request PlanGasRequestObject) (PlanGasResponseObject, error)
 	// Regroup Move participants between groups
 	// (POST /v1/sessions/{id}/regroup)
 	Regroup(ctx context.Context, request RegroupRequestObject) (RegroupResponseObject, error)
@@ -16354,6 +17133,77 @@ func (sh *strictHandler) VoidEntry(ctx echo.Context, id PathID) error {
 	return nil
 }
 
+// GetGasSettings operation middleware
+func (sh *strictHandler) GetGasSettings(ctx echo.Context) error {
+	var request GetGasSettingsRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGasSettings(ctx.Request().Context(), request.(GetGasSettingsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGasSettings")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGasSettingsResponseObject); ok {
+		return validResponse.VisitGetGasSettingsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ChangeGasSettings operation middleware
+func (sh *strictHandler) ChangeGasSettings(ctx echo.Context, params ChangeGasSettingsParams) error {
+	var request ChangeGasSettingsRequestObject
+
+	request.Params = params
+
+	var body ChangeGasSettingsApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ChangeGasSettings(ctx.Request().Context(), request.(ChangeGasSettingsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ChangeGasSettings")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ChangeGasSettingsResponseObject); ok {
+		return validResponse.VisitChangeGasSettingsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetGestureSheet operation middleware
 func (sh *strictHandler) GetGestureSheet(ctx echo.Context, params GetGestureSheetParams) error {
 	var request GetGestureSheetRequestObject
@@ -17763,6 +18613,131 @@ func (sh *strictHandler) CalculatePlan(ctx echo.Context, params CalculatePlanPar
 	return nil
 }
 
+// GetGasPlan operation middleware
+func (sh *strictHandler) GetGasPlan(ctx echo.Context, id PathID) error {
+	var request GetGasPlanRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGasPlan(ctx.Request().Context(), request.(GetGasPlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGasPlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGasPlanResponseObject); ok {
+		return validResponse.VisitGetGasPlanResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ConfirmGasPlan operation middleware
+func (sh *strictHandler) ConfirmGasPlan(ctx echo.Context, id PathID, params ConfirmGasPlanParams) error {
+	var request ConfirmGasPlanRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ConfirmGasPlanJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		if !errors.Is(err, io.EOF) {
+			return err
+		}
+	} else {
+		request.Body = &body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ConfirmGasPlan(ctx.Request().Context(), request.(ConfirmGasPlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ConfirmGasPlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ConfirmGasPlanResponseObject); ok {
+		return validResponse.VisitConfirmGasPlanResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReplanGas operation middleware
+func (sh *strictHandler) ReplanGas(ctx echo.Context, id PathID) error {
+	var request ReplanGasRequestObject
+
+	request.ID = id
+
+	var body ReplanGasJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReplanGas(ctx.Request().Context(), request.(ReplanGasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReplanGas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReplanGasResponseObject); ok {
+		return validResponse.VisitReplanGasResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListRuleBooks operation middleware
 func (sh *strictHandler) ListRuleBooks(ctx echo.Context, params ListRuleBooksParams) error {
 	var request ListRuleBooksRequestObject
@@ -18703,6 +19678,80 @@ func (sh *strictHandler) AddParticipant(ctx echo.Context, id PathID, params AddP
 		return err
 	} else if validResponse, ok := response.(AddParticipantResponseObject); ok {
 		return validResponse.VisitAddParticipantResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListGasPlans operation middleware
+func (sh *strictHandler) ListGasPlans(ctx echo.Context, id PathID, params ListGasPlansParams) error {
+	var request ListGasPlansRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListGasPlans(ctx.Request().Context(), request.(ListGasPlansRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListGasPlans")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListGasPlansResponseObject); ok {
+		return validResponse.VisitListGasPlansResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PlanGas operation middleware
+func (sh *strictHandler) PlanGas(ctx echo.Context, id PathID) error {
+	var request PlanGasRequestObject
+
+	request.ID = id
+
+	var body PlanGasJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PlanGas(ctx.Request().Context(), request.(PlanGasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PlanGas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PlanGasResponseObject); ok {
+		return validResponse.VisitPlanGasResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -66,7 +66,7 @@ func Rules() []finding.Rule {
 
 // Ledger says where the decided rows of all features are.
 func Ledger() ledger.Sources {
-	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, training.Ledger)
+	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, training.Ledger, planning.Ledger)
 }
 
 // App is the service, ready to run.

@@ -25,6 +25,7 @@ var sides = map[string][]string{
 		"addParticipant", "removeParticipant", "regroup", "place",
 		"signOff", "voidSignOff", "complete",
 		// gas plans
+		"confirmGasPlan",
 		// no-stop, days, breathing rates
 		// conventions, briefings
 		"createConvention", "changeConvention",
@@ -57,6 +58,7 @@ var sides = map[string][]string{
 		"createCourse", "changeCourse", "cancelCourse", "closeCourse", "withdrawEnrolment",
 		"cancelSession", "deleteGroup", "createOuting", "changeOuting",
 		// gas plans
+		"planGas", "replanGas", "changeGasSettings",
 		// no-stop, days, breathing rates
 		// conventions, briefings
 		// drill scripts, practice

@@ -49,11 +49,12 @@ const (
 	ClearanceLost   Kind = "clearance_lost"
 	ClearanceGiven  Kind = "clearance_given"
 	CautionAccepted Kind = "caution_accepted"
+	PlanConfirmed   Kind = "plan_confirmed"
 )
 
 // Kinds lists every kind.
 var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid,
-	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted}
+	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed}
 
 // Subject is the thing whose chain an entry belongs to: an enrolment for what
 // was learned, a person for papers and fitness, a group for its clearance.

@@ -8,12 +8,17 @@
 package planning
 
 import (
+	"sync"
+
 	"tankside/internal/fault"
 	"tankside/internal/pg"
 )
 
 // Service keeps what was planned and agreed.
-type Service struct{ db *pg.DB }
+type Service struct {
+	db         *pg.DB
+	syllabuses sync.Map // versions of syllabuses by centre, which never change
+}
 
 // New gives the service on a database.
 func New(db *pg.DB) *Service {

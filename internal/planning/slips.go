@@ -16,9 +16,6 @@ import (
 var notPossible = finding.Rule{ID: "planning.not_possible", Severity: finding.Forbidden, Source: ours,
 	Title: "A figure that is not possible", Text: "A plan is worked out from figures that can be: a slip of the pen or of the unit is pointed out and not planned with."}
 
-// planRules lists the rules of gas plans themselves.
-func planRules() []finding.Rule { return []finding.Rule{notPossible} }
-
 // slips gathers what is wrong with an input, each with where it stands.
 type slips struct{ found finding.List }
 

@@ -1,0 +1,127 @@
+package httpapi
+
+import (
+	"context"
+
+	"tankside/api"
+	"tankside/internal/journal"
+	"tankside/internal/planform"
+	"tankside/internal/planning"
+)
+
+// PlanGas implements POST /v1/sessions/{id}/plans.
+func (s *server) PlanGas(ctx context.Context, r api.PlanGasRequestObject) (api.PlanGasResponseObject, error) {
+	p, created, err := s.Planning.PlanGas(ctx, creation(ctx, r.Body.ID), r.ID, planform.Ask(*r.Body))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.PlanGas200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
+	}
+	return api.PlanGas201JSONResponse{Body: gasPlanView(p), Headers: api.PlanGas201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
+}
+
+// ReplanGas implements POST /v1/plans/{id}/replan.
+func (s *server) ReplanGas(ctx context.Context, r api.ReplanGasRequestObject) (api.ReplanGasResponseObject, error) {
+	p, created, err := s.Planning.Replan(ctx, creation(ctx, r.Body.ID), r.ID, planform.Change(*r.Body))
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.ReplanGas200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
+	}
+	return api.ReplanGas201JSONResponse{Body: gasPlanView(p), Headers: api.ReplanGas201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
+}
+
+// ConfirmGasPlan implements POST /v1/plans/{id}/confirm.
+func (s *server) ConfirmGasPlan(ctx context.Context, r api.ConfirmGasPlanRequestObject) (api.ConfirmGasPlanResponseObject, error) {
+	var accept *api.Accept
+	if r.Body != nil {
+		accept = r.Body.Accept
+	}
+	p, err := s.Planning.Confirm(ctx, r.ID, acceptances(accept))
+	return api.ConfirmGasPlan200JSONResponse{GasPlanDecidedJSONResponse: api.GasPlanDecidedJSONResponse{Body: gasPlanView(p)}}, err
+}
+
+// GetGasPlan implements GET /v1/plans/{id}.
+func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject, error) {
+	p, err := s.Planning.GasPlanOf(ctx, r.ID)
+	return api.GetGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, err
+}
+
+// ListGasPlans implements GET /v1/sessions/{id}/plans.
+func (s *server) ListGasPlans(ctx context.Context, r api.ListGasPlansRequestObject) (api.ListGasPlansResponseObject, error) {
+	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
+	if err != nil {
+		return nil, err
+	}
+	list, after, err := s.Planning.GasPlans(ctx, r.ID, p)
+	if err != nil {
+		return nil, err
+	}
+	cur, link := next(ctx, after)
+	return api.ListGasPlans200JSONResponse{GasPlanListJSONResponse: api.GasPlanListJSONResponse{Headers: api.GasPlanListResponseHeaders{Link: link},
+		Body: api.GasPlanList{Items: each(list, gasPlanView), NextCursor: orNull(cur)}}}, nil
+}
+
+func gasPlanView(p planning.GasPlan) api.GasPlan {
+	out := api.GasPlan{
+		ID:           p.ID,
+		SessionID:    p.SessionID,
+		DiveID:       orNull(p.DiveID),
+		GroupID:      orNull(p.GroupID),
+		State:        p.State(),
+		Replaces:     orNull(p.Replaces),
+		Reason:       orNull(p.Reason),
+		PlannedBy:    orNull(p.PlannedBy),
+		PlannedAt:    p.PlannedAt.UTC(),
+		Plan:         planform.View(p.Input, p.Result, nil),
+		Difference:   orNull[api.GasPlanDifference](nil),
+		Confirmed:    orNull[api.GasPlanConfirmation](nil),
+		SupersededAt: utc(p.SupersededAt),
+		Findings:     findings(p.Findings),
+	}
+	if d := p.Difference(); d != nil {
+		out.Difference.Set(planform.DifferenceView(*d))
+	}
+	if p.ConfirmedAt != nil {
+		out.Confirmed.Set(api.GasPlanConfirmation{By: *p.ConfirmedBy, At: p.ConfirmedAt.UTC(), Findings: findings(p.Confirmed),
+			Accepted: each(p.Accepted, func(a journal.Acceptance) api.AcceptedCaution {
+				return api.AcceptedCaution{Rule: a.Rule, SubjectID: a.SubjectID, Reason: a.Reason}
+			})})
+		out.Findings = findings(p.Confirmed)
+	}
+	return out
+}
+
+// GetGasSettings implements GET /v1/gas-settings.
+func (s *server) GetGasSettings(ctx context.Context, _ api.GetGasSettingsRequestObject) (api.GetGasSettingsResponseObject, error) {
+	c, err := s.Planning.CentreGas(ctx)
+	return api.GetGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
+}
+
+// ChangeGasSettings implements PATCH /v1/gas-settings.
+func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsRequestObject) (api.ChangeGasSettingsResponseObject, error) {
+	version, err := ifMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	c, err := s.Planning.ChangeCentreGas(ctx, version, func(c *planning.CentreGas) {
+		patchNull(&c.Reason, r.Body.Reason)
+		if r.Body.Settings != nil {
+			planform.PatchSettings(&c.Settings, *r.Body.Settings)
+		}
+	})
+	return api.ChangeGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
+}
+
+func gasSettingsAnswer(c planning.CentreGas) api.GasSettingsJSONResponse {
+	return api.GasSettingsJSONResponse{Headers: api.GasSettingsResponseHeaders{ETag: etag(c.Version)}, Body: api.GasSettings{
+		Version:   c.Version,
+		Settings:  planform.SettingsView(c.Settings.Or(planning.DefaultGasSettings())),
+		Set:       c.Settings.Names(),
+		Reason:    orNull(c.Reason),
+		UpdatedBy: orNull(c.UpdatedBy),
+		UpdatedAt: utc(c.UpdatedAt),
+	}}
+}

@@ -1,0 +1,89 @@
+package planform
+
+import (
+	"github.com/google/uuid"
+
+	"tankside/api"
+	"tankside/internal/form"
+	"tankside/internal/planning"
+)
+
+// Ask reads a plan of a session.
+func Ask(r api.GasPlanAdd) planning.Ask {
+	out := planning.Ask{DiveID: r.DiveID, GroupID: r.GroupID, Dive: dive(r.Dive), Divers: form.Each(r.Divers, participant)}
+	if r.Settings != nil {
+		out.Settings = Settings(*r.Settings)
+	}
+	return out
+}
+
+func participant(v api.GasPlanDiver) planning.DiverInput {
+	return planning.DiverInput{
+		ParticipantID: &v.ParticipantID,
+		Cylinder:      Cylinder(v.Cylinder),
+		Oxygen:        read(v.Oxygen),
+		Start:         planning.Quantity(v.Start),
+		FilledAt:      read(v.FilledAt),
+		GaugeUnit:     form.Given(v.GaugeUnit, ""),
+		BreathingRate: read(v.BreathingRate),
+		Team:          form.Given(v.Team, ""),
+		DepthLimits:   form.Each(form.Given(v.DepthLimits, nil), depthLimit),
+		OxygenToday:   read(v.OxygenToday),
+	}
+}
+
+// Change reads a replan.
+func Change(r api.GasReplan) planning.Change {
+	out := planning.Change{Reason: r.Reason, Divers: form.Each(form.Given(r.Divers, nil), diverChange),
+		LeaveOut: append([]uuid.UUID{}, form.Given(r.LeaveOut, nil)...)}
+	if d := r.Dive; d != nil {
+		out.Dive = planning.DiveChange{Depth: read(d.Depth), MeanDepth: read(d.MeanDepth), PlannedTime: read(d.PlannedTime), LeastTime: read(d.LeastTime),
+			Visibility: read(d.Visibility), Current: read(d.Current), WaterTemperature: read(d.WaterTemperature), StartsAt: d.StartsAt, Ascents: d.Ascents}
+	}
+	if r.Settings != nil {
+		out.Settings = Settings(*r.Settings)
+	}
+	return out
+}
+
+func diverChange(v api.GasReplanDiver) planning.DiverChange {
+	out := planning.DiverChange{
+		ParticipantID: v.ParticipantID,
+		Oxygen:        read(v.Oxygen),
+		Start:         read(v.Start),
+		FilledAt:      read(v.FilledAt),
+		GaugeUnit:     form.Given(v.GaugeUnit, ""),
+		BreathingRate: read(v.BreathingRate),
+		Team:          v.Team,
+		OxygenToday:   read(v.OxygenToday),
+	}
+	if v.Cylinder != nil {
+		out.Cylinder = new(Cylinder(*v.Cylinder))
+	}
+	if v.DepthLimits != nil {
+		out.DepthLimits = new(form.Each(*v.DepthLimits, depthLimit))
+	}
+	return out
+}
+
+// DifferenceView writes what a replan makes different.
+func DifferenceView(d planning.Difference) api.GasPlanDifference {
+	return api.GasPlanDifference{People: form.Each(d.People, personDifference), TurnAfter: beforeAfter(d.TurnAfter), LatestAscent: beforeAfter(d.LatestAscent)}
+}
+
+func personDifference(p planning.PersonDifference) api.GasPersonDifference {
+	return api.GasPersonDifference{
+		ParticipantID: form.OrNull(p.ParticipantID),
+		Name:          p.Name,
+		Changed:       p.Changed,
+		Start:         beforeAfter(p.Start),
+		Low:           beforeAfter(p.Low),
+		Turn:          beforeAfter(p.Turn),
+		GasTime:       beforeAfter(p.GasTime),
+		ExpectedEnd:   beforeAfter(p.ExpectedEnd),
+	}
+}
+
+func beforeAfter(x planning.BeforeAfter) api.BeforeAfter {
+	return api.BeforeAfter{Before: orNull(x.Before), After: orNull(x.After)}
+}

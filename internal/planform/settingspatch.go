@@ -1,0 +1,45 @@
+package planform
+
+import (
+	"github.com/oapi-codegen/nullable"
+
+	"tankside/api"
+	"tankside/internal/planning"
+)
+
+// PatchSettings changes what the merge-patch has; null takes a setting away.
+func PatchSettings(s *planning.GasSettings, p api.PlanSettingsPatch) {
+	patch(&s.Law, p.Law)
+	patch(&s.Stress, p.Stress)
+	patch(&s.TurnRule, p.TurnRule)
+	patch(&s.DivesADay, p.DivesADay)
+	patch(&s.AscentsADay, p.AscentsADay)
+	patchQuantity(&s.SortOut, p.SortOut)
+	patchQuantity(&s.AscentSpeed, p.AscentSpeed)
+	patchQuantity(&s.StopDepth, p.StopDepth)
+	patchQuantity(&s.StopTime, p.StopTime)
+	patchQuantity(&s.Reserve, p.Reserve)
+	patchQuantity(&s.Floor, p.Floor)
+	patchQuantity(&s.OxygenLimit, p.OxygenLimit)
+	patchQuantity(&s.NoStopMargin, p.NoStopMargin)
+}
+
+// patch sets a member that the patch has, to its zero value for null.
+func patch[T any](field *T, v nullable.Nullable[T]) {
+	if v.IsSpecified() {
+		var none T
+		*field = none
+		if !v.IsNull() {
+			*field = v.MustGet()
+		}
+	}
+}
+
+func patchQuantity(field **planning.Quantity, v nullable.Nullable[api.Quantity]) {
+	if v.IsSpecified() {
+		*field = nil
+		if !v.IsNull() {
+			*field = new(planning.Quantity(v.MustGet()))
+		}
+	}
+}

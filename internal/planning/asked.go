@@ -1,0 +1,106 @@
+package planning
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/fault"
+)
+
+// Ask is a plan of a session as somebody asks for it: what is known of the
+// session and its people is left out and put in by the service. It is stored as
+// JSON, so that a plan can be judged again and replanned.
+type Ask struct {
+	DiveID   *uuid.UUID   `json:"dive_id,omitempty"`  // nil: for every dive of the session
+	GroupID  *uuid.UUID   `json:"group_id,omitempty"` // nil: not of one group alone
+	Dive     DiveInput    `json:"dive"`
+	Divers   []DiverInput `json:"divers"` // each with its participant
+	Settings GasSettings  `json:"settings"`
+}
+
+// Change is what a replan does otherwise than the plan before it.
+type Change struct {
+	Reason   string
+	Dive     DiveChange
+	Divers   []DiverChange
+	LeaveOut []uuid.UUID // participants who do not dive after all
+	Settings GasSettings
+}
+
+// DiveChange has what is to be otherwise of the dive; nil stays as it was.
+type DiveChange struct {
+	Depth, MeanDepth, PlannedTime, LeastTime, Visibility, Current, WaterTemperature *Quantity
+	StartsAt                                                                        *time.Time
+	Ascents                                                                         *int
+}
+
+// DiverChange has what is to be otherwise of one participant; nil stays as it
+// was. Who is not in the plan yet needs a cylinder and a start.
+type DiverChange struct {
+	ParticipantID uuid.UUID
+	Cylinder      *CylinderInput
+	Oxygen        *Quantity
+	Start         *Quantity
+	FilledAt      *Quantity
+	GaugeUnit     string
+	BreathingRate *Quantity
+	Team          *string // "": shares with anybody
+	DepthLimits   *[]DepthLimit
+	OxygenToday   *Quantity
+}
+
+// With gives the ask with a change. Faults: Malformed for somebody new without
+// a cylinder or a start.
+func (a Ask) With(c Change) (Ask, error) {
+	d := &a.Dive
+	put(&d.MeanDepth, c.Dive.MeanDepth)
+	put(&d.LeastTime, c.Dive.LeastTime)
+	put(&d.Visibility, c.Dive.Visibility)
+	put(&d.Current, c.Dive.Current)
+	put(&d.WaterTemperature, c.Dive.WaterTemperature)
+	put(&d.StartsAt, c.Dive.StartsAt)
+	d.Depth, d.PlannedTime = given(c.Dive.Depth, d.Depth), given(c.Dive.PlannedTime, d.PlannedTime)
+	d.Ascents = given(c.Dive.Ascents, d.Ascents)
+	a.Settings = c.Settings.Or(a.Settings)
+	a.Divers = slices.DeleteFunc(slices.Clone(a.Divers), func(v DiverInput) bool { return slices.Contains(c.LeaveOut, *v.ParticipantID) })
+	for i, x := range c.Divers {
+		at := slices.IndexFunc(a.Divers, func(v DiverInput) bool { return *v.ParticipantID == x.ParticipantID })
+		if at < 0 {
+			if x.Cylinder == nil || x.Start == nil {
+				return a, fault.Invalid(fmt.Sprintf("/divers/%d", i), "Who was not in the plan before needs a cylinder and a start.")
+			}
+			at = len(a.Divers)
+			a.Divers = append(a.Divers, DiverInput{ParticipantID: &x.ParticipantID})
+		}
+		x.on(&a.Divers[at])
+	}
+	return a, nil
+}
+
+func (x DiverChange) on(v *DiverInput) {
+	v.Cylinder, v.Start = given(x.Cylinder, v.Cylinder), given(x.Start, v.Start)
+	v.GaugeUnit, v.Team, v.DepthLimits = cmp.Or(x.GaugeUnit, v.GaugeUnit), given(x.Team, v.Team), given(x.DepthLimits, v.DepthLimits)
+	put(&v.Oxygen, x.Oxygen)
+	put(&v.FilledAt, x.FilledAt)
+	put(&v.BreathingRate, x.BreathingRate)
+	put(&v.OxygenToday, x.OxygenToday)
+}
+
+// put sets what a change has.
+func put[T any](field **T, v *T) {
+	if v != nil {
+		*field = v
+	}
+}
+
+// given gives what a change has, or what was there.
+func given[T any](v *T, before T) T {
+	if v == nil {
+		return before
+	}
+	return *v
+}

@@ -1,0 +1,71 @@
+package planning
+
+import "github.com/google/uuid"
+
+// BeforeAfter is one figure of two plans, nil where a person is in one only.
+type BeforeAfter struct{ Before, After *Quantity }
+
+// PersonDifference is what a replan makes different for one person.
+type PersonDifference struct {
+	ParticipantID                          *uuid.UUID
+	Name                                   string
+	Changed                                bool
+	Start, Low, Turn, GasTime, ExpectedEnd BeforeAfter
+}
+
+// Difference is what a replan makes different.
+type Difference struct {
+	People                  []PersonDifference // in the order of the new plan, then whoever left
+	TurnAfter, LatestAscent BeforeAfter
+}
+
+// Difference compares the plan with the one that it was made from, nil where
+// there is none.
+func (p GasPlan) Difference() *Difference {
+	if p.Before == nil {
+		return nil
+	}
+	was, is := p.Before, p.Result
+	out := Difference{TurnAfter: BeforeAfter{&was.Group.TurnAfter, &is.Group.TurnAfter},
+		LatestAscent: BeforeAfter{&was.Group.LatestAscent, &is.Group.LatestAscent}}
+	before := map[string]*PersonResult{}
+	for i := range was.People {
+		before[was.People[i].Key] = &was.People[i]
+	}
+	for i := range is.People {
+		out.People = append(out.People, differ(before[is.People[i].Key], &is.People[i]))
+		delete(before, is.People[i].Key)
+	}
+	for i := range was.People {
+		if left, ok := before[was.People[i].Key]; ok {
+			out.People = append(out.People, differ(left, nil))
+		}
+	}
+	return &out
+}
+
+// differ compares one person's figures; one of the two may be nil.
+func differ(was, is *PersonResult) PersonDifference {
+	who := is
+	if who == nil {
+		who = was
+	}
+	out := PersonDifference{ParticipantID: who.ParticipantID, Name: who.Name}
+	figure := func(of func(*PersonResult) *Quantity) BeforeAfter {
+		var x BeforeAfter
+		if was != nil {
+			x.Before = of(was)
+		}
+		if is != nil {
+			x.After = of(is)
+		}
+		out.Changed = out.Changed || x.Before == nil || x.After == nil || *x.Before != *x.After
+		return x
+	}
+	out.Start = figure(func(p *PersonResult) *Quantity { return &p.Start })
+	out.Low = figure(func(p *PersonResult) *Quantity { return &p.Low })
+	out.Turn = figure(func(p *PersonResult) *Quantity { return &p.Turn })
+	out.GasTime = figure(func(p *PersonResult) *Quantity { return &p.GasTime })
+	out.ExpectedEnd = figure(func(p *PersonResult) *Quantity { return &p.ExpectedEnd })
+	return out
+}

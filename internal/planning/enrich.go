@@ -1,0 +1,218 @@
+package planning
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/pg"
+	"tankside/internal/units"
+	"tankside/internal/when"
+)
+
+// enriched is a plan as it was asked for, with everything that is known of the
+// session and its people, and what came out.
+type enriched struct {
+	Input    Input
+	Result   Result
+	Findings finding.List // of the rule books and of the session
+}
+
+// enrich puts together what a plan is worked out from and works it out: one
+// round trip for the session, one for what people did before.
+func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID, a Ask) (out enriched, err error) {
+	st, err := s.readPlanStage(ctx, tx, session)
+	if err != nil {
+		return out, err
+	}
+	return s.enrichOn(ctx, tx, st, plan, a)
+}
+
+// enrichOn is enrich on a stage that was read.
+func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uuid.UUID, a Ask) (out enriched, err error) {
+	if err := st.takes(a); err != nil {
+		return out, err
+	}
+	in := st.input(a)
+	// What is slipped in the pen is pointed out before anything is looked up.
+	c, err := calculate(in)
+	if err != nil {
+		return out, err
+	}
+	if in, err = st.withPast(ctx, tx, in, a, c); err != nil {
+		return out, err
+	}
+	if out.Result, err = Calculate(in); err != nil {
+		return out, err
+	}
+	out.Input = in
+	out.Findings = about(plan, append(slices.Clone(out.Result.Findings), st.judge(a)...))
+	return out, nil
+}
+
+// takes refuses an ask that names what is not of the session.
+func (st planStage) takes(a Ask) error {
+	s := st.session
+	if s.Kind == "theory" {
+		return fault.WrongState("session", "not in water", "Gas is planned for water sessions.")
+	}
+	if s.State != "planned" && s.State != "under_way" {
+		return fault.WrongState("session", s.State, "Gas is planned for a session that is planned or under way.")
+	}
+	if a.DiveID != nil && !slices.ContainsFunc(st.dives, func(d planDive) bool { return d.ID == *a.DiveID }) {
+		return fault.UnknownReference("dive of this session", "/dive_id")
+	}
+	if a.GroupID != nil && !slices.Contains(st.groups, *a.GroupID) {
+		return fault.UnknownReference("group of this session", "/group_id")
+	}
+	for i, v := range a.Divers {
+		if _, ok := st.parts[*v.ParticipantID]; !ok {
+			return fault.UnknownReference("participant of this session", fmt.Sprintf("/divers/%d/participant_id", i))
+		}
+	}
+	return nil
+}
+
+// input fills in what the session and the centre say.
+func (st planStage) input(a Ask) Input {
+	s := st.session
+	in := Input{Dive: a.Dive, Settings: a.Settings.Or(st.settings)}
+	if floor := st.settings.Or(DefaultGasSettings()).Floor; in.Settings.Floor != nil && less(*in.Settings.Floor, *floor, units.Pressures) {
+		in.Settings.Floor = floor // no plan goes below the centre's
+	}
+	d := &in.Dive
+	d.Water = cmp.Or(d.Water, given(s.Water, ""))
+	d.SiteMaxDepth = cmp.Or(d.SiteMaxDepth, known(s.MaxDepthValue, s.MaxDepthUnit))
+	if site := known(s.MaxDepthValue, s.MaxDepthUnit); site != nil && less(*site, *d.SiteMaxDepth, units.Depths) {
+		d.SiteMaxDepth = site // a plan may lower the site's limit and never raise it
+	}
+	if known := known(s.AltitudeValue, s.AltitudeUnit); known != nil {
+		d.Altitude = known
+	}
+	reported := DiveInput{}
+	st.report(&reported)
+	d.Visibility = cmp.Or(d.Visibility, reported.Visibility)
+	d.Current = cmp.Or(d.Current, reported.Current)
+	d.WaterTemperature = cmp.Or(d.WaterTemperature, reported.WaterTemperature)
+	d.LeastTime = cmp.Or(d.LeastTime, st.leastTime(a.DiveID))
+	for _, v := range a.Divers {
+		p := st.parts[*v.ParticipantID]
+		v.Key, v.Name = p.ID.String(), p.Name
+		v.GaugeUnit = cmp.Or(v.GaugeUnit, p.GaugeUnit)
+		v.DepthLimits = append(st.limits(p, a.DiveID), v.DepthLimits...)
+		in.Divers = append(in.Divers, v)
+	}
+	return in
+}
+
+// report puts the conditions as they were reported in the place of those that
+// were expected.
+func (st planStage) report(d *DiveInput) {
+	s := st.session
+	put(&d.Visibility, known(s.VisibilityValue, s.VisibilityUnit))
+	put(&d.Current, known(s.CurrentValue, s.CurrentUnit))
+	put(&d.WaterTemperature, known(s.WaterValue, s.WaterUnit))
+}
+
+// less tells whether a is less than b, where both are of a dimension.
+func less(a, b Quantity, of units.Dimension) bool {
+	x, y := a.Reading(), b.Reading()
+	return x.Unit.Dimension() == of && y.Unit.Dimension() == of && x.Compare(y) < 0
+}
+
+// withPast fills in what people did before: their breathing rates and the dives
+// from which they still have nitrogen, in the real sequence of their sessions.
+func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a Ask, c calculated) (Input, error) {
+	var persons []uuid.UUID
+	for _, v := range a.Divers {
+		persons = append(persons, st.parts[*v.ParticipantID].PersonID)
+	}
+	var b pgx.Batch
+	rates := queueRates(&b, persons, tx.Now)
+	dives := queueDives(&b, persons, st.session.EndsAt, tx.Now)
+	if err := tx.Send(ctx, &b); err != nil {
+		return in, err
+	}
+	known, sequences := rates(), dives()
+	next := nextDive{SessionID: st.session.ID, DiveID: a.DiveID, Depth: in.Dive.Depth.Reading(), Under: (wholeMinutes(c.dive.Planned) + c.ascent).Duration()}
+	past := make([]NoStop, len(persons))
+	for i, p := range persons {
+		past[i] = next.after(p, sequences[p], c.noStop)
+		if r := known[p]; in.Divers[i].BreathingRate == nil && !r.Novice() {
+			in.Divers[i].BreathingRate = new(Of(units.Read(units.RoundUp(float64(r.Learned.Planned), 0.01), units.UnitLPerMin)))
+		}
+	}
+	if in.Dive.StartsAt == nil {
+		in.Dive.StartsAt = st.startOf(past)
+	}
+	for i := range past {
+		in.Divers[i].EarlierDives = past[i].before(*in.Dive.StartsAt)
+	}
+	return in, nil
+}
+
+// startOf gives when the last of the dives that the plan is for starts, for
+// whoever starts last: their way through the day leaves the least time.
+func (st planStage) startOf(past []NoStop) *time.Time {
+	starts := st.session.StartsAt
+	for _, n := range past {
+		if len(n.Dives) > 0 {
+			if in := n.Dives[len(n.Dives)-1].Result.Dive.In; in.After(starts) {
+				starts = in
+			}
+		}
+	}
+	zone, err := when.Zone(st.session.TimeZone, "")
+	if err != nil {
+		zone = time.UTC // a zone that was known once and is no more
+	}
+	_, offset := starts.In(zone).Zone()
+	return new(starts.In(time.FixedZone("", offset)))
+}
+
+// mostEarlier is how many earlier dives of one person a plan takes in: more
+// than anybody makes in the 48 h that the tables look back.
+const mostEarlier = 30
+
+// before gives the dives that are still felt when a dive starts. A dive that is
+// to end later counts until then, and both are one.
+func (n NoStop) before(starts time.Time) []EarlierDive {
+	all := n.Earlier
+	if len(n.Dives) > 1 {
+		all = slices.Concat(all, n.Dives[:len(n.Dives)-1])
+	}
+	var out []EarlierDive
+	for _, d := range all {
+		dive := d.Result.Dive
+		if !dive.In.Before(starts) || starts.Sub(dive.Out) > lookBehind || dive.Depth.IsZero() || !dive.Out.After(dive.In) {
+			continue
+		}
+		e := EarlierDive{Depth: Of(dive.Depth), InAt: dive.In, OutAt: dive.Out, Ascents: dive.Ascents}
+		if e.OutAt.After(starts) {
+			e.OutAt = starts
+		}
+		if !dive.Altitude.IsZero() {
+			e.Altitude = new(Of(dive.Altitude))
+		}
+		out = append(out, e)
+	}
+	return out[max(0, len(out)-mostEarlier):]
+}
+
+// about makes the plan the subject of findings that are about nobody in
+// particular, so that their cautions can be accepted for it.
+func about(plan uuid.UUID, found finding.List) finding.List {
+	for i, f := range found {
+		if len(f.Subjects) == 0 {
+			found[i].Subjects = []finding.Subject{{Type: "gas_plan", ID: plan.String()}}
+		}
+	}
+	return found
+}

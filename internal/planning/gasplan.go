@@ -1,0 +1,219 @@
+package planning
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/pg"
+)
+
+// GasPlan is a stored plan: never changed, confirmed or not, superseded or not.
+type GasPlan struct {
+	ID           uuid.UUID
+	SessionID    uuid.UUID
+	DiveID       *uuid.UUID
+	GroupID      *uuid.UUID
+	Replaces     *uuid.UUID
+	Reason       *string
+	Asked        Ask
+	Input        Input
+	Result       Result
+	Findings     finding.List
+	PlannedBy    *uuid.UUID
+	PlannedAt    time.Time
+	BodyDigest   []byte
+	Before       *Result              // of the plan that it replaces
+	ConfirmedBy  *uuid.UUID           // nil, like what follows: not confirmed
+	ConfirmedAt  *time.Time           //
+	Confirmed    finding.List         // as judged at that moment
+	Accepted     []journal.Acceptance // the cautions taken on by who confirmed it
+	SupersededAt *time.Time           // when another plan of the same dive and group was confirmed
+}
+
+// State says where the plan stands: planned, confirmed or superseded.
+func (p GasPlan) State() string {
+	switch {
+	case p.SupersededAt != nil:
+		return "superseded"
+	case p.ConfirmedAt != nil:
+		return "confirmed"
+	}
+	return "planned"
+}
+
+const gasPlanColumns = `p.id, p.session_id, p.dive_id, p.group_id, p.replaces, p.reason, p.asked, p.input, p.result, p.findings, p.planned_by, p.planned_at, p.body_digest,
+	b.result AS before, c.confirmed_by, c.confirmed_at, COALESCE(c.findings, '[]') AS confirmed, COALESCE(c.accepted, '[]') AS accepted,
+	(SELECT n.confirmed_at FROM gas_plan_confirmed n WHERE n.centre_id = c.centre_id AND n.session_id = c.session_id AND n.dive_id IS NOT DISTINCT FROM c.dive_id
+		AND n.group_id IS NOT DISTINCT FROM c.group_id AND n.turn > c.turn ORDER BY n.turn LIMIT 1) AS superseded_at`
+
+const gasPlanFrom = ` FROM gas_plan p
+	LEFT JOIN gas_plan b ON b.centre_id = p.centre_id AND b.id = p.replaces
+	LEFT JOIN gas_plan_confirmed c ON c.centre_id = p.centre_id AND c.plan_id = p.id `
+
+func findGasPlan(ctx context.Context, tx *pg.Tx, id uuid.UUID) (GasPlan, error) {
+	p, found, err := pg.Maybe[GasPlan](ctx, tx, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing("plan")
+	}
+	return p, err
+}
+
+// mayPlanGas lets the crew, managers and programs plan.
+func mayPlanGas(ctx context.Context) error {
+	return actor.From(ctx).RequireRole("the crew and managers, and programs with the scope", actor.Manager, actor.Instructor, actor.Assistant, actor.Program)
+}
+
+// PlanGas plans the gas of a session, or of one group or dive of it, and stores
+// it whatever the findings are. created is false when the same request was
+// answered before. Faults: Malformed for what nothing can be worked out from;
+// WrongState for a session that is over.
+func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, a Ask) (out GasPlan, created bool, err error) {
+	if err := mayPlanGas(ctx); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: session, Asked: a})
+		return err
+	})
+	return out, created, err
+}
+
+// Replan plans anew from a stored plan with something changed; the new plan
+// names it and shows what it makes different.
+func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c Change) (out GasPlan, created bool, err error) {
+	if err := mayPlanGas(ctx); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		before, err := findGasPlan(ctx, tx, from)
+		if err != nil {
+			return err
+		}
+		asked, err := before.Asked.With(c)
+		if err != nil {
+			return err
+		}
+		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason})
+		return err
+	})
+	return out, created, err
+}
+
+// store answers a plan that was stored before, or works it out and writes it.
+func (s *Service) store(ctx context.Context, tx *pg.Tx, key once.Key, p GasPlan) (GasPlan, bool, error) {
+	if there, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM gas_plan WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": key.ID}); err != nil || found {
+		if err == nil {
+			err = key.Replays(there)
+		}
+		if err != nil {
+			return p, false, err
+		}
+		p, err = findGasPlan(ctx, tx, key.ID)
+		return p, false, err
+	}
+	made, err := s.enrich(ctx, tx, p.SessionID, p.ID, p.Asked)
+	if err != nil {
+		return p, false, err
+	}
+	p.Input, p.Result, p.Findings, p.BodyDigest = made.Input, made.Result, made.Findings, key.Digest
+	var b pgx.Batch
+	if err := p.queue(ctx, tx, &b); err != nil {
+		return p, false, err
+	}
+	if err := tx.Send(ctx, &b); err != nil {
+		return p, false, err
+	}
+	p, err = findGasPlan(ctx, tx, p.ID)
+	return p, true, err
+}
+
+// queue adds the writing of a plan to a batch.
+func (p GasPlan) queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch) error {
+	who := actor.From(ctx)
+	args := pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.Asked.DiveID, "group": p.Asked.GroupID, "replaces": p.Replaces,
+		"reason": p.Reason, "by": personOf(who), "token": who.Token, "now": tx.Now, "digest": p.BodyDigest}
+	for name, v := range map[string]any{"asked": p.Asked, "input": p.Input, "result": p.Result, "findings": p.Findings} {
+		text, err := json.Marshal(v)
+		if err != nil {
+			return fmt.Errorf("store plan: %w", err)
+		}
+		args[name] = string(text)
+	}
+	b.Queue(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, group_id, replaces, reason, asked, input, result, findings, planned_by, token_id, planned_at, body_digest)
+		VALUES (app_centre(), @id, @session, @dive, @group, @replaces, @reason, @asked, @input, @result, @findings, @by, @token, @now, @digest)`, args)
+	b.Queue(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
+		SELECT app_centre(), @id, (x->>'participant_id')::uuid, (x->'low'->>'value')::numeric, x->'low'->>'unit', (x->'turn'->>'value')::numeric, x->'turn'->>'unit',
+			(x->'start'->>'value')::numeric, x->'start'->>'unit'
+		FROM jsonb_array_elements(@result::jsonb->'people') x`, pgx.StrictNamedArgs{"id": p.ID, "result": args["result"]})
+	return nil
+}
+
+// personOf gives who is calling, nil for a program.
+func personOf(who actor.Actor) *uuid.UUID {
+	if who.Person == uuid.Nil {
+		return nil
+	}
+	return &who.Person
+}
+
+// mayReadPlans lets staff and programs read plans.
+func mayReadPlans(ctx context.Context) error {
+	who := actor.From(ctx)
+	if who.Staff() || who.IsProgram() {
+		return nil
+	}
+	return fault.MissingRole("the crew and managers; a student is told the own figures in the briefing")
+}
+
+// GasPlanOf reads one plan.
+func (s *Service) GasPlanOf(ctx context.Context, id uuid.UUID) (out GasPlan, err error) {
+	if err := mayReadPlans(ctx); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = findGasPlan(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
+
+// GasPlans lists the plans of a session in the order of planning.
+func (s *Service) GasPlans(ctx context.Context, session uuid.UUID, r page.Request) (out []GasPlan, next *page.Place, err error) {
+	if err := mayReadPlans(ctx); err != nil {
+		return nil, nil, err
+	}
+	args := pgx.StrictNamedArgs{"session": session}
+	from, order, err := r.SQL(page.Column{Name: "planned_at", Type: "timestamptz"}, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		there, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM sessions_session WHERE centre_id = app_centre() AND id = @session)`, pgx.StrictNamedArgs{"session": session})
+		if err == nil && !there {
+			err = fault.Missing("session")
+		}
+		if err != nil {
+			return err
+		}
+		out, err = pg.Many[GasPlan](ctx, tx, `SELECT * FROM (SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.session_id = @session) x
+			WHERE `+from+` `+order, args)
+		if err != nil {
+			return err
+		}
+		out, next = page.Cut(r, out, func(p GasPlan) page.Place { return page.At(p.PlannedAt, p.ID) })
+		return nil
+	})
+	return out, next, err
+}

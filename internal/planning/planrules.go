@@ -1,0 +1,113 @@
+package planning
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/finding"
+	"tankside/internal/units"
+)
+
+// The rules about a plan and the session that it is for.
+var (
+	NotThere = finding.Rule{ID: "planning.not_there", Severity: finding.Forbidden, Source: ours,
+		Title: "Somebody does not take part", Text: "Whoever is planned with takes part in the session: nobody counts on the gas of somebody who sits out or is away."}
+	LeftOut = finding.Rule{ID: "planning.left_out", Severity: finding.Caution, Source: ours,
+		Title: "Somebody of the group is not in the plan", Text: "The plan of a group is for everybody of the group who takes part, crew included; where they are a plan of their own says."}
+	Bolder = finding.Rule{ID: "planning.bolder_than_centre", Severity: finding.Caution, Source: "the centre's settings for gas",
+		Title: "Planned with less than the centre does", Text: "A plan keeps as much gas and takes as little risk as the centre's settings do; an instructor who plans with less says why. The centre's floor always counts."}
+	Overtaken = finding.Rule{ID: "planning.overtaken", Severity: finding.Forbidden, Source: ours,
+		Title: "The plan has been overtaken", Text: "What is known when a plan is confirmed asks for no higher low-gas or turn pressure of anybody than the plan says."}
+)
+
+// planRules lists the rules of gas plans themselves.
+func planRules() []finding.Rule {
+	return []finding.Rule{notPossible, NotThere, LeftOut, Bolder, Overtaken}
+}
+
+func participant(id uuid.UUID) finding.Subject {
+	return finding.Subject{Type: "participant", ID: id.String()}
+}
+
+// judge says who is planned with and not there, and who is there and not
+// planned with.
+func (st planStage) judge(a Ask) finding.List {
+	var out finding.List
+	in := map[uuid.UUID]bool{}
+	for _, v := range a.Divers {
+		p := st.parts[*v.ParticipantID]
+		in[p.ID] = true
+		if !p.Counted || a.GroupID != nil && (p.GroupID == nil || *p.GroupID != *a.GroupID) {
+			f := NotThere.Of(fmt.Sprintf("%s does not take part in what the plan is for.", p.Name), participant(p.ID))
+			f.Params = map[string]any{"person": p.Name}
+			f.Cures = []finding.Cure{{Code: "replan", Message: "Plan anew and leave the person out."}}
+			out = append(out, f)
+		}
+	}
+	var missing []planPart
+	for _, p := range st.parts {
+		if !in[p.ID] && p.Counted && p.GroupID != nil && (a.GroupID == nil || *p.GroupID == *a.GroupID) {
+			missing = append(missing, p)
+		}
+	}
+	slices.SortFunc(missing, func(a, b planPart) int { return cmpText(a.Name+a.ID.String(), b.Name+b.ID.String()) })
+	for _, p := range missing {
+		f := LeftOut.Of(fmt.Sprintf("%s takes part and is not in the plan.", p.Name), participant(p.ID))
+		f.Params = map[string]any{"person": p.Name}
+		f.Cures = []finding.Cure{{Code: "replan", Message: "Plan with the person, or say why there is another plan."}}
+		out = append(out, f)
+	}
+	return append(out, st.judgeSettings(a)...)
+}
+
+// judgeSettings says where the plan asks for less than the centre does.
+func (st planStage) judgeSettings(a Ask) finding.List {
+	centre := st.settings.Or(DefaultGasSettings())
+	bold := a.Settings.Or(centre).bolder(centre)
+	if len(bold) == 0 {
+		return nil
+	}
+	f := Bolder.Of(fmt.Sprintf("The plan is made with less than the centre's settings ask for: %s.", strings.Join(bold, "; ")))
+	f.Found = finding.Words(strings.Join(bold, "; "))
+	f.Cures = []finding.Cure{{Code: "centre_settings", Message: "Leave these settings to the centre."}}
+	return finding.List{f}
+}
+
+func cmpText(a, b string) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// overtaken compares what was planned with what would be planned now.
+func overtaken(was, now Result) finding.List {
+	var out finding.List
+	for i, p := range was.People {
+		n := now.People[i]
+		for _, c := range []struct {
+			what      string
+			was, need Quantity
+		}{{"low-gas", p.Low, n.Low}, {"turn", p.Turn, n.Turn}} {
+			limit, found := c.was.Reading(), c.need.Reading()
+			if limit.Unit == found.Unit && found.Value <= limit.Value || limit.Unit.Dimension() != units.Pressures {
+				continue
+			}
+			f := Overtaken.Of(fmt.Sprintf("By what is known now the %s pressure of %s is %s; the plan says %s.", c.what, p.Name, found, limit))
+			if p.ParticipantID != nil {
+				f.Subjects = []finding.Subject{participant(*p.ParticipantID)}
+			}
+			f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
+			f.Params = map[string]any{"person": p.Name, "planned": limit.String(), "needed": found.String()}
+			f.Cures = []finding.Cure{{Code: "replan", Message: "Plan anew, with nothing changed if nothing has."}}
+			out = append(out, f)
+		}
+	}
+	return out
+}
