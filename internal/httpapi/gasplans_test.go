@@ -79,6 +79,8 @@ func TestAGasPlanIsStoredReplannedAndConfirmed(t *testing.T) {
 	require.Equal(t, []string{first.id(), short.id()}, w.assistant.get("/v1/sessions/"+w.open+"/plans").want(http.StatusOK).ids())
 	w.student.get("/v1/plans/"+first.id()).refused(http.StatusForbidden, "missing_role")
 
+	w.instructor.post("/v1/plans/"+short.id()+"/replan", body{"reason": "a guest", "divers": []body{{"participant_id": newID(), "start": of(200, "bar"),
+		"cylinder": body{"water_volume": of(12, "L")}}}}).refused(http.StatusUnprocessableEntity, "unknown_reference")
 	left := w.instructor.post("/v1/plans/"+short.id()+"/replan", body{"reason": "the assistant stays ashore", "leave_out": []string{w.part(w.open, w.assistant.person.String())},
 		"dive": body{"depth": of(9, "m")}, "settings": body{"stop_time": of(2, "min")}}).want(http.StatusCreated)
 	left.by("planning.left_out")
