@@ -44,7 +44,7 @@ func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Ac
 			pgx.StrictNamedArgs{"id": n.Key.ID, "session": n.SessionID, "name": n.Name, "lowered": n.PlacesLowered, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.putInCharge(ctx, tx, session, n.Key.ID, n.InCharge, "open_group", accept); err != nil {
+		if found, err = s.putInCharge(ctx, tx, session, inCharge{n.Key.ID, n.InCharge, "instructor_id"}, "open_group", accept); err != nil {
 			return err
 		}
 		created = true
@@ -54,14 +54,21 @@ func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Ac
 	return out, found, created, err
 }
 
+// inCharge names who is to be in charge of a group, and the member of the body
+// that says so.
+type inCharge struct {
+	group, who uuid.UUID
+	named      string
+}
+
 // putInCharge makes a person the instructor in charge of a group that has none.
-func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, group, who uuid.UUID, kind string, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, in inCharge, kind string, accept []journal.Acceptance) (finding.List, error) {
 	part, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person`,
-		pgx.StrictNamedArgs{"session": session.ID, "person": who})
+		pgx.StrictNamedArgs{"session": session.ID, "person": in.who})
 	if err != nil {
 		return nil, err
 	}
-	join := NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &group, PersonID: who, Role: InCharge}
+	join := NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &in.group, PersonID: in.who, Role: InCharge, named: in.named}
 	if !ok {
 		return s.join(ctx, tx, session, []NewParticipant{join}, kind, accept)
 	}
@@ -70,7 +77,7 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, g
 		return nil, err
 	}
 	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', version = version + 1, updated_at = @now
-		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part, "group": group, "now": tx.Now}); err != nil {
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part, "group": in.group, "now": tx.Now}); err != nil {
 		return nil, err
 	}
 	return s.conclude(ctx, tx, session, kind, found, accept)
@@ -127,7 +134,7 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 				return err
 			}
 		}
-		if found, err = s.putInCharge(ctx, tx, session, g.ID, r.PersonID, "replace_instructor", accept); err != nil {
+		if found, err = s.putInCharge(ctx, tx, session, inCharge{g.ID, r.PersonID, "person_id"}, "replace_instructor", accept); err != nil {
 			return err
 		}
 		out, err = findGroup(ctx, tx, g.ID)

@@ -110,7 +110,7 @@ func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount, onList int) error
 	if err := journal.CheckTime(tx.Now, n.CountedAt, "/counted_at"); err != nil {
 		return err
 	}
-	by, err := counter(ctx, tx, n.CountedBy)
+	by, err := counter(ctx, tx, n.CountedBy, "/counted_by")
 	if err != nil {
 		return err
 	}
@@ -123,18 +123,19 @@ func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount, onList int) error
 	return err
 }
 
-// counter gives who counted: anybody of the centre may, divers or not.
-func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, error) {
+// counter gives who counted, or saw an incident: anybody of the centre may,
+// divers or not. pointer is the member of the body that says so.
+func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
 	by := actor.From(ctx).Person
 	if said != nil {
 		by = *said
 	}
 	if by == uuid.Nil {
-		return by, fault.Invalid("/counted_by", "Say in counted_by who counted; a program counts nobody.")
+		return by, fault.Invalid(pointer, "Say in "+pointer[1:]+" who saw it; a program sees nobody.")
 	}
 	_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": by})
 	if err == nil && !found {
-		err = fault.UnknownReference("person", "/counted_by")
+		err = fault.UnknownReference("person", pointer)
 	}
 	return by, err
 }

@@ -2,6 +2,8 @@ package sessions
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -117,8 +119,11 @@ func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
 	if err := journal.CheckTime(tx.Now, n.WitnessedAt, "/witnessed_at"); err != nil {
 		return err
 	}
-	witness, err := counter(ctx, tx, n.WitnessedBy)
+	witness, err := counter(ctx, tx, n.WitnessedBy, "/witnessed_by")
 	if err != nil {
+		return err
+	}
+	if err := peopleThere(ctx, tx, n.People); err != nil {
 		return err
 	}
 	if err := journal.Record(ctx, tx, journal.Entry{ID: n.Key.ID, Kind: journal.Incident, Session: n.SessionID, Outing: n.OutingID,
@@ -135,6 +140,24 @@ func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
 			ON CONFLICT (centre_id, incident_id, person_id) DO NOTHING`,
 			pgx.StrictNamedArgs{"id": n.Key.ID, "person": n.People[i].PersonID, "part": n.People[i].Part}); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// peopleThere insists that the people of an incident are there.
+func peopleThere(ctx context.Context, tx *pg.Tx, people []IncidentPerson) error {
+	ids := make([]uuid.UUID, len(people))
+	for i, p := range people {
+		ids[i] = p.PersonID
+	}
+	there, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	if err != nil {
+		return err
+	}
+	for i, id := range ids {
+		if !slices.Contains(there, id) {
+			return fault.UnknownReference("person", fmt.Sprintf("/people/%d/person_id", i))
 		}
 	}
 	return nil

@@ -157,6 +157,11 @@ func (s *Service) ChangeSession(ctx context.Context, id uuid.UUID, version int64
 		if row.InWater() && f.OutingID == nil {
 			return fault.Invalid("/outing_id", "A session in water always belongs to an outing; name another one.")
 		}
+		if f.OutingID != nil {
+			if err := outingThere(ctx, tx, *f.OutingID); err != nil {
+				return err
+			}
+		}
 		if _, err := tx.Do(ctx, `UPDATE session SET title = @title, places_lowered = @lowered, outing_id = @outing, version = version + 1, updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id`,
 			pgx.StrictNamedArgs{"id": id, "title": f.Title, "lowered": f.PlacesLowered, "outing": f.OutingID, "now": tx.Now}); err != nil {

@@ -1,6 +1,7 @@
 package sessions
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -28,6 +29,7 @@ type NewParticipant struct {
 	EnrolmentID *uuid.UUID // of a student; of another course, it is a make-up
 	Role        Role
 	GaugeUnit   *string // the person's own unless said
+	named       string  // the member of the body that names the person, person_id unless said
 }
 
 // enrolled is what sessions ask about an enrolment.
@@ -141,7 +143,7 @@ func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, 
 	for i, n := range add {
 		p, ok := people[n.PersonID]
 		if !ok {
-			return nil, fault.UnknownReference("person", "/person_id")
+			return nil, fault.UnknownReference("person", "/"+cmp.Or(n.named, "person_id"))
 		}
 		if n.GaugeUnit == nil {
 			add[i].GaugeUnit = &p.GaugeUnit

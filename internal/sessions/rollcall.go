@@ -170,7 +170,7 @@ func called(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c 
 	if c.Unexpected == nil {
 		return Participant{}, parts, fault.UnknownReference("participant of this session", at+"/participant_id")
 	}
-	added, err := addUnexpected(ctx, tx, row, *c.Unexpected, at)
+	added, err := addUnexpected(ctx, tx, row, *c.Unexpected, at+"/unexpected")
 	return added, append(parts, added), err
 }
 

@@ -156,11 +156,7 @@ func draft(ctx context.Context, tx *pg.Tx, n NewSession, c course) (Session, str
 		return out, "", err
 	}
 	if n.OutingID != nil {
-		_, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": *n.OutingID})
-		if err == nil && !ok {
-			err = fault.UnknownReference("outing", "/outing_id")
-		}
-		return out, place.Kind, err
+		return out, place.Kind, outingThere(ctx, tx, *n.OutingID)
 	}
 	return out, place.Kind, nil
 }
@@ -296,4 +292,13 @@ func appointment(s Session) roster.Appointment {
 		}
 	}
 	return a
+}
+
+// outingThere insists that an outing that a body names is there.
+func outingThere(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
+	_, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !ok {
+		err = fault.UnknownReference("outing", "/outing_id")
+	}
+	return err
 }
