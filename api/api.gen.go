@@ -69,7 +69,7 @@ type Aboard struct {
 	PersonID nullable.Nullable[openapi_types.UUID] `json:"person_id"`
 }
 
-// Accept The cautions that the caller accepts.
+// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 type Accept = []Acceptance
 
 // Acceptance A person accepts one caution about one subject. Programs cannot.
@@ -89,7 +89,7 @@ type AcceptedCaution struct {
 
 // Accepting defines model for Accepting.
 type Accepting struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 }
 
@@ -328,7 +328,7 @@ type Completion struct {
 
 // CompletionAdd defines model for CompletionAdd.
 type CompletionAdd struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -941,7 +941,7 @@ type Enrolment struct {
 
 // EnrolmentAdd defines model for EnrolmentAdd.
 type EnrolmentAdd struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -965,7 +965,7 @@ type EnrolmentList struct {
 
 // EnrolmentTransfer defines model for EnrolmentTransfer.
 type EnrolmentTransfer struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -1702,7 +1702,7 @@ type GroupMove struct {
 
 // GroupOpen defines model for GroupOpen.
 type GroupOpen struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -1716,7 +1716,7 @@ type GroupOpen struct {
 
 // GroupPatch defines model for GroupPatch.
 type GroupPatch struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept        *Accept                `json:"accept,omitempty"`
 	Name          *string                `json:"name,omitempty"`
 	PlacesLowered nullable.Nullable[int] `json:"places_lowered,omitempty"`
@@ -1965,7 +1965,7 @@ type Instant = time.Time
 
 // InstructorReplace defines model for InstructorReplace.
 type InstructorReplace struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// PersonID Who takes over.
@@ -2346,7 +2346,7 @@ type Participant struct {
 
 // ParticipantAdd defines model for ParticipantAdd.
 type ParticipantAdd struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// EnrolmentID Of a student.
@@ -2503,7 +2503,7 @@ type Placed struct {
 
 // Placement defines model for Placement.
 type Placement struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept       *Accept `json:"accept,omitempty"`
 	EnrolmentIds []ID    `json:"enrolment_ids"`
 
@@ -3081,7 +3081,7 @@ type Region = string
 
 // Regroup defines model for Regroup.
 type Regroup struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept     `json:"accept,omitempty"`
 	Moves  []GroupMove `json:"moves"`
 }
@@ -3362,7 +3362,7 @@ type SessionList struct {
 
 // SessionMove defines model for SessionMove.
 type SessionMove struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// EndsLocal Date and time of day as the clock on the wall there says.
@@ -3389,7 +3389,7 @@ type SessionMove struct {
 
 // SessionPatch defines model for SessionPatch.
 type SessionPatch struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// OutingID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -3400,7 +3400,7 @@ type SessionPatch struct {
 
 // SessionPlan defines model for SessionPlan.
 type SessionPlan struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// ConfinedDives Of a confined-water session: how many times the group goes down; 1 unless said.
@@ -3514,7 +3514,7 @@ type SignOff struct {
 
 // SignOffAdd defines model for SignOffAdd.
 type SignOffAdd struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// DiveID On which it was witnessed, where the skill asks for one.

@@ -23,9 +23,8 @@ var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "is
 // is written. Nothing takes the referred rows away meanwhile: most of their tables
 // grant no DELETE, and participants, groups and dives go only under the lock of
 // their session.
-var checked = map[string]string{}
-
-func init() {
+var checked = func() map[string]string {
+	out := map[string]string{}
 	for why, names := range map[string]string{
 		"the address names it, and it is read, mostly locked, before": `
 			acknowledgement_centre_id_briefing_id_person_id_fkey
@@ -84,10 +83,11 @@ func init() {
 			clearance_centre_id_group_id_fkey`,
 	} {
 		for _, name := range strings.Fields(names) {
-			checked[name] = why
+			out[name] = why
 		}
 	}
-}
+	return out
+}()
 
 // An id in a body that names nothing is answered with a pointer to it, never as
 // a defect of ours: so every reference of the schema is explained, or found to

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -64,6 +65,21 @@ func accepts(accepted []Acceptance, f finding.Finding) bool {
 	return false
 }
 
+// takenOn gives the acceptances that answer a caution of this decision. What was
+// accepted and is no caution here, or is one no longer, is nothing that a person
+// took on: it is left out of the record. To refuse it would refuse a decision
+// because what spoke against it has gone since the caller looked.
+func takenOn(accepted []Acceptance, found finding.List) []Acceptance {
+	out := []Acceptance{}
+	cautions := found.Only(finding.Caution)
+	for _, a := range accepted {
+		if slices.ContainsFunc(cautions, func(f finding.Finding) bool { return accepts([]Acceptance{a}, f) }) {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
 // Decide keeps a decision that was settled.
 func Decide(ctx context.Context, tx *pg.Tx, d Decision) error {
 	return DecideAll(ctx, tx, []Decision{d})
@@ -95,8 +111,8 @@ func QueueDecisions(ctx context.Context, tx *pg.Tx, b *pgx.Batch, decisions []De
 			return nil, fmt.Errorf("keep decision: %w", err)
 		}
 		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject, Judged: d.Judged,
-			Findings: append(finding.List{}, d.Findings...), Accepted: append([]Acceptance{}, d.Accepted...)}
-		if len(d.Accepted) > 0 {
+			Findings: append(finding.List{}, d.Findings...), Accepted: takenOn(d.Accepted, d.Findings)}
+		if len(rows[i].Accepted) > 0 {
 			body, err := acceptedBody(rows[i])
 			if err != nil {
 				return nil, fmt.Errorf("keep decision: %w", err)

@@ -150,14 +150,37 @@ func TestSettle(t *testing.T) {
 func TestADecisionKeepsWhatItWasJudgedOn(t *testing.T) {
 	b := newBench(t)
 	subject := uuid.New()
+	caution := finding.Finding{Rule: "r", Severity: finding.Caution, Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		return journal.Decide(ctx, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
-			Judged: map[string]any{"age": 14}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
+			Judged: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		got, err := pg.One[string](ctx, tx, `SELECT judged::text || findings::text || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
+		got, err := pg.One[string](ctx, tx, `SELECT judged::text || (findings->0->>'rule') || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
 		require.NoError(t, err)
-		require.Equal(t, `{"age": 14}[]why`, got)
+		require.Equal(t, `{"age": 14}rwhy`, got)
+		return nil
+	})
+}
+
+// Nobody takes on what is no caution, and nobody takes one on before there is
+// one: an acceptance counts for later decisions about the subject too.
+func TestWhatWasNoCautionWasNotAccepted(t *testing.T) {
+	b := newBench(t)
+	subject := uuid.New()
+	note := finding.Finding{Rule: "n", Severity: finding.Note, Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
+	said := []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "in case"}, {Rule: "n", SubjectID: "g", Reason: "noted"}}
+	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
+		return journal.Decide(ctx, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "session", ID: subject.String()},
+			Judged: 1, Findings: finding.List{note}, Accepted: said})
+	})
+	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
+		accepted, err := journal.Accepted(ctx, tx, subject)
+		require.NoError(t, err)
+		require.Empty(t, accepted)
+		entries, err := pg.One[int](ctx, tx, `SELECT count(*) FROM ledger_entry WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
+		require.NoError(t, err)
+		require.Zero(t, entries)
 		return nil
 	})
 }
