@@ -17,7 +17,10 @@ import (
 
 // callers are columns that hold who is calling: recognised by a token, and
 // nobody takes a person or a token away.
-var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id"}
+var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by"}
+
+// whoever are references that hold who is calling under another name.
+var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey"}
 
 // checked says of each other reference where it is found to be there before it
 // is written. Nothing takes the referred rows away meanwhile: most of their tables
@@ -78,7 +81,9 @@ var checked = func() map[string]string {
 			briefing_person_centre_id_briefing_id_fkey
 			dive_centre_id_session_id_fkey
 			incident_person_centre_id_incident_id_fkey
-			ledger_entry_centre_id_subject_id_fkey`,
+			entry_clock_centre_id_entry_id_fkey
+			ledger_entry_centre_id_subject_id_fkey
+			water_entry_centre_id_batch_id_fkey`,
 		"the group is locked and judged by whoever writes": `
 			clearance_centre_id_group_id_fkey`,
 	} {
@@ -114,7 +119,7 @@ func TestEveryReferenceIsExplainedOrFoundBefore(t *testing.T) {
 	for _, r := range all {
 		names[r.Name] = true
 		switch {
-		case slices.Contains(explained, r.Name), checked[r.Name] != "", r.Name == "decision_centre_id_person_id_fkey": // who decides, the caller
+		case slices.Contains(explained, r.Name), checked[r.Name] != "", slices.Contains(whoever, r.Name):
 		case len(r.Columns) == 0, slices.Equal(r.Columns, []string{"id", "kind"}), // the centre; the entry, written by the same call
 			len(r.Columns) == 1 && slices.Contains(callers, r.Columns[0]):
 		default:
