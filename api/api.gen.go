@@ -406,7 +406,7 @@ type ConventionCode = string
 
 // ConventionCreate defines model for ConventionCreate.
 type ConventionCreate struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// Code Stable and chosen by whom the convention is.
@@ -491,7 +491,7 @@ type ConventionList struct {
 
 // ConventionPatch defines model for ConventionPatch.
 type ConventionPatch struct {
-	// Accept The cautions that the caller accepts.
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
 	Accept *Accept `json:"accept,omitempty"`
 
 	// Hands How many hands are free for signals.
