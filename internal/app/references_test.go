@@ -75,6 +75,9 @@ var checked = func() map[string]string {
 			entry_centre_id_participant_id_fkey
 			gas_check_centre_id_dive_id_fkey
 			gas_check_centre_id_participant_id_fkey
+			gas_response_centre_id_dive_id_fkey
+			gas_response_centre_id_participant_id_fkey
+			log_completion_centre_id_dive_id_fkey
 			participant_centre_id_session_id_group_id_fkey
 			roll_call_centre_id_participant_id_fkey`,
 		"written by the same call": `
