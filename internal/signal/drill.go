@@ -40,10 +40,26 @@ func Cases() []Case { return slices.Clone(cases) }
 type Trainee struct {
 	ID     string
 	Gauge  units.Unit    // bar or psi
-	Turn   units.Reading // zero: half a tank, 100 bar or 1500 psi (common practice)
-	Low    units.Reading // zero: 50 bar or 800 psi (common practice)
+	Turn   units.Reading // zero: not planned, and the case AtTurn is left out
+	Low    units.Reading // zero: not planned, and the case AtLow is left out
 	Missed []Case        // what they got wrong before, which comes back once more
 }
+
+// LeftOut lists the cases that a script has to leave out for the trainee, since
+// the pressure that they are about has not been planned.
+func (t Trainee) LeftOut() []Case {
+	var l []Case
+	if t.Turn.IsZero() {
+		l = append(l, AtTurn)
+	}
+	if t.Low.IsZero() {
+		l = append(l, AtLow)
+	}
+	return l
+}
+
+// given tells whether the trainee can be given the case.
+func (t Trainee) given(c Case) bool { return !slices.Contains(t.LeftOut(), c) }
 
 // Card is one call of a drill script: the instructor shows the reading to the
 // trainee, who reports it, and then springs the surprise, if any.
@@ -57,8 +73,9 @@ type Card struct {
 }
 
 // Script writes the drill for a group, in the order in which its members are
-// called. Every trainee meets every case, and what somebody missed comes back
-// once more at the end. No two cards that follow each other are of one case or
+// called. Every trainee meets every case but those left out for them, where
+// another stands, and what somebody missed comes back once more at the end. No
+// two cards that follow each other are of one case or
 // show one number, nor does a trainee get one case twice running. The same seed
 // gives the same script. It refuses a trainee whose gauge is neither bar nor psi.
 func Script(seed uint64, c Convention, group []Trainee) ([]Card, finding.List) {
@@ -69,6 +86,7 @@ func Script(seed uint64, c Convention, group []Trainee) ([]Card, finding.List) {
 	}
 	d := &dice{seed}
 	cards := rounds(d, group)
+	fillGaps(d, group, cards)
 	cards = repeats(d, group, cards)
 	deal(d, c, group, cards)
 	return cards, nil
@@ -78,7 +96,10 @@ func Script(seed uint64, c Convention, group []Trainee) ([]Card, finding.List) {
 // trainees start at different places of them, spaced so that neither the next
 // trainee of a round nor the first of the next round is at the same place.
 func rounds(d *dice, group []Trainee) []Card {
-	order, n, apart := d.shuffle(cases), len(cases), 1
+	order, apart := d.shuffle(slices.DeleteFunc(slices.Clone(cases), func(c Case) bool {
+		return len(group) > 0 && !slices.ContainsFunc(group, func(t Trainee) bool { return t.given(c) })
+	})), 1
+	n := len(order)
 	if (len(group)-1)%n == 1 {
 		apart = 2
 	}
@@ -89,6 +110,30 @@ func rounds(d *dice, group []Trainee) []Card {
 		}
 	}
 	return cards
+}
+
+// fillGaps puts another case where one is left out for its trainee only. At most
+// four cases stand beside the gap, so that there is always another.
+func fillGaps(d *dice, group []Trainee, cards []Card) {
+	for i := range cards {
+		t := group[i%len(group)]
+		if t.given(cards[i].Case) {
+			continue
+		}
+		var beside []Case
+		for _, k := range []int{i - 1, i + 1, i - len(group), i + len(group)} {
+			if 0 <= k && k < len(cards) {
+				beside = append(beside, cards[k].Case)
+			}
+		}
+		cards[i].Case = another(d, t, beside)
+	}
+}
+
+// another draws a case for the trainee that is none of those.
+func another(d *dice, t Trainee, avoid []Case) Case {
+	order := d.shuffle(cases)
+	return order[slices.IndexFunc(order, func(c Case) bool { return t.given(c) && !slices.Contains(avoid, c) })]
 }
 
 // repeats brings back what was missed. Where it would follow itself, another
@@ -110,8 +155,7 @@ func repeats(d *dice, group []Trainee, cards []Card) []Card {
 				card.Case = left[i][k]
 				left[i] = slices.Delete(left[i], k, k+1)
 			} else {
-				other := d.shuffle(cases)
-				card.Case = other[slices.IndexFunc(other, fits)]
+				card.Case = another(d, t, avoid)
 			}
 			cards = append(cards, card)
 		}
@@ -119,11 +163,12 @@ func repeats(d *dice, group []Trainee, cards []Card) []Card {
 	return cards
 }
 
-// missed gives the known cases that the trainee missed, each once.
+// missed gives the known cases that the trainee missed and can be given, each
+// once.
 func missed(t Trainee) []Case {
 	var l []Case
 	for _, c := range cases {
-		if slices.Contains(t.Missed, c) {
+		if slices.Contains(t.Missed, c) && t.given(c) {
 			l = append(l, c)
 		}
 	}
@@ -143,7 +188,7 @@ func lastOf(cards []Card, trainee string) Card {
 func deal(d *dice, c Convention, group []Trainee, cards []Card) {
 	who := map[string]Trainee{}
 	for _, t := range group {
-		t.Turn, t.Low = t.pressures()
+		t.Turn, t.Low = inGauge(t.Turn, t.Gauge), inGauge(t.Low, t.Gauge)
 		who[t.ID] = t
 	}
 	for i := range cards {
@@ -198,24 +243,35 @@ func needed(k Case, u units.Unit) []units.Decimal {
 // stepsIn gives the number that a reading shows, in whole steps.
 func stepsIn(r units.Reading) units.Decimal { return r.Value / StepOf(r.Unit).Value }
 
-// pressures gives the trainee's turn and low-gas pressures in the unit of their
-// gauge, rounded up where they were given in the other.
-func (t Trainee) pressures() (turn, low units.Reading) {
-	turn, low = t.Turn, t.Low
-	if turn.IsZero() {
-		turn, _ = HalfTank.Figure(t.Gauge)
-	}
-	if low.IsZero() {
-		low = units.Read(map[units.Unit]float64{units.UnitBar: 50, units.UnitPSI: 800}[t.Gauge], t.Gauge)
-	}
-	return inGauge(turn, t.Gauge), inGauge(low, t.Gauge)
-}
-
+// inGauge gives a turn or low-gas pressure in the unit of the gauge, rounded up
+// where it was given in the other; none stays none.
 func inGauge(r units.Reading, u units.Unit) units.Reading {
-	if r.Unit == u {
+	if r.IsZero() || r.Unit == u {
 		return r
 	}
 	return r.Pressure().RoundUp(u, StepOf(u).Value.Float()/10)
+}
+
+// CaseOf gives the case of a report of a reading: what is easily misreported
+// about it. It is "" where nothing is, or for a reading in neither bar nor psi.
+func CaseOf(r units.Reading) Case {
+	if StepOf(r.Unit).IsZero() || r.Value < 0 {
+		return ""
+	}
+	half, _ := HalfTank.Figure(r.Unit)
+	switch n := stepsIn(r); {
+	case n == stepsIn(half):
+		return HalfTankReading
+	case n < 10:
+		return OneDigit
+	case n%10 == 0:
+		return WithZero
+	case n%10 >= 6:
+		return SixToNine
+	case r.Value%StepOf(r.Unit).Value > StepOf(r.Unit).Value/2:
+		return RoundDown
+	}
+	return ""
 }
 
 // draw gives a reading for the case: whole bar, or tens of psi.
@@ -259,9 +315,9 @@ var surprises = map[Case]string{
 func expect(t Trainee, c Card) []string {
 	l := []string{fmt.Sprintf("Report %s; the partner repeats it.", units.Reading{Value: stepsIn(c.Reading) * StepOf(t.Gauge).Value, Unit: t.Gauge})}
 	switch {
-	case c.Reading.Compare(t.Low) <= 0:
+	case !t.Low.IsZero() && c.Reading.Compare(t.Low) <= 0:
 		l = append(l, fmt.Sprintf("Low-gas pressure (%s) reached: signal low on gas, the buddy closes up, the ascent begins.", t.Low))
-	case c.Reading.Compare(t.Turn) <= 0:
+	case !t.Turn.IsZero() && c.Reading.Compare(t.Turn) <= 0:
 		l = append(l, fmt.Sprintf("Turn pressure (%s) reached: turn the dive.", t.Turn))
 	}
 	if s := surprises[c.Case]; s != "" {

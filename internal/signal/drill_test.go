@@ -21,12 +21,15 @@ func drawGroup(t *rapid.T) []signal.Trainee {
 		if rapid.Bool().Draw(t, "planned") {
 			group[i].Turn = units.Read(float64(rapid.IntRange(90, 150).Draw(t, "turn")), units.UnitBar)
 			group[i].Low = units.Read(float64(rapid.IntRange(40, 85).Draw(t, "low")), units.UnitBar)
+		} else if rapid.Bool().Draw(t, "low only") {
+			group[i].Low = units.Read(700, units.UnitPSI)
 		}
 	}
 	return group
 }
 
-// For any group: every student meets each case, what was missed comes back, no
+// For any group: every student meets each case that can be given to them and no
+// other, what was missed comes back, no
 // two cards that follow each other are of one case or show one number, and a
 // student never has one case twice running.
 func TestAScriptKeepsItsPromises(t *testing.T) {
@@ -55,6 +58,10 @@ func TestAScriptKeepsItsPromises(t *testing.T) {
 						times++
 					}
 				}
+				if slices.Contains(s.LeftOut(), k) {
+					require.Zero(t, times, "%s cannot be given", k)
+					continue
+				}
 				require.GreaterOrEqual(t, times, 1)
 				if slices.Contains(s.Missed, k) {
 					require.GreaterOrEqual(t, times, 2, "%s comes back", k)
@@ -74,7 +81,7 @@ func number(r units.Reading) float64 {
 func TestCardsAreWhatTheirCaseSays(t *testing.T) {
 	group := []signal.Trainee{
 		{ID: "a", Gauge: units.UnitPSI, Turn: units.Read(1600, units.UnitPSI), Low: units.Read(900, units.UnitPSI)},
-		{ID: "b", Gauge: units.UnitBar},
+		{ID: "b", Gauge: units.UnitBar, Turn: units.Read(100, units.UnitBar), Low: units.Read(50, units.UnitBar)},
 	}
 	for seed := range uint64(50) {
 		cards, _ := signal.Script(seed, ready(t, "digits_psi"), group)
@@ -113,12 +120,40 @@ func TestAScriptForNobodyOrWithoutAUsableConvention(t *testing.T) {
 // A change would rewrite every script that was handed out. The cards are this
 // program's own; the numbers behind them are checked in TestDiceAreSplitMix64.
 func TestTheSameSeedGivesTheSameScriptForGood(t *testing.T) {
-	cards, _ := signal.Script(1234567, ready(t, "digits_bar"), []signal.Trainee{{ID: "a", Gauge: units.UnitBar}})
+	cards, _ := signal.Script(1234567, ready(t, "digits_bar"), []signal.Trainee{{ID: "a", Gauge: units.UnitBar,
+		Turn: units.Read(100, units.UnitBar), Low: units.Read(50, units.UnitBar)}})
 	var got []string
 	for _, c := range cards[:4] {
 		got = append(got, fmt.Sprintf("%s %s", c.Case, c.Reading))
 	}
 	require.Equal(t, []string{"at_turn 87 bar", "partner_low_on_gas 145 bar", "round_down 159 bar", "partner_out_of_gas 116 bar"}, got)
+}
+
+// A card is about its reading, and a reading about its case: what a student got
+// wrong can be brought back.
+func TestAReadingHasTheCaseItWasDrawnFor(t *testing.T) {
+	for _, c := range []struct {
+		r    *units.Reading
+		want signal.Case
+	}{
+		{psi(1790), signal.SixToNine}, {psi(1180), signal.RoundDown}, {psi(1100), ""}, {psi(2000), signal.WithZero}, {psi(800), signal.OneDigit},
+		{psi(1540), signal.HalfTankReading}, {bar(100), signal.HalfTankReading}, {bar(170), signal.SixToNine}, {bar(146), signal.RoundDown},
+		{bar(200), signal.WithZero}, {bar(0), signal.OneDigit}, {&units.Reading{Value: 100, Unit: units.UnitMetre}, ""},
+	} {
+		require.Equal(t, c.want, signal.CaseOf(*c.r), "%s", c.r)
+	}
+}
+
+// Without a planned pressure nobody is told to turn or to go up by one.
+func TestWhatIsNotPlannedIsLeftOut(t *testing.T) {
+	cards, l := signal.Script(9, ready(t, "digits_bar"), []signal.Trainee{{ID: "a", Gauge: units.UnitBar, Missed: []signal.Case{signal.AtLow}}})
+	require.Empty(t, l)
+	require.Len(t, cards, len(signal.Cases())-2)
+	for _, c := range cards {
+		for _, e := range c.Expect {
+			require.NotContains(t, e, "reached")
+		}
+	}
 }
 
 // Every question's own answer is right, a step more is over-reported, and a
@@ -158,8 +193,8 @@ func TestPracticeSaysWhyAMessageIsNoNumber(t *testing.T) {
 
 func ExampleScript() {
 	group := []signal.Trainee{
-		{ID: "first", Gauge: units.UnitPSI, Missed: []signal.Case{signal.RoundDown}},
-		{ID: "second", Gauge: units.UnitBar},
+		{ID: "first", Gauge: units.UnitPSI, Turn: units.Read(1500, units.UnitPSI), Low: units.Read(800, units.UnitPSI), Missed: []signal.Case{signal.RoundDown}},
+		{ID: "second", Gauge: units.UnitBar, Turn: units.Read(100, units.UnitBar), Low: units.Read(50, units.UnitBar)},
 	}
 	cards, _ := signal.Script(42, signal.Ready()[0], group)
 	c := cards[0]
