@@ -896,6 +896,137 @@ type DrillAttempts struct {
 	Items []DrillAttemptAdd `json:"items"`
 }
 
+// DrillCameBack defines model for DrillCameBack.
+type DrillCameBack struct {
+	// Because The verdict of the gas check, or the skill of the drill attempt.
+	Because string `json:"because"`
+
+	// Case One thing that a student has to have met in a drill.
+	Case DrillCase `json:"case"`
+
+	// EntryID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	EntryID ID `json:"entry_id"`
+}
+
+// DrillCard The instructor shows the reading to the student, who reports it, and then springs the surprise, if any.
+type DrillCard struct {
+	// Case One thing that a student has to have met in a drill.
+	Case DrillCase `json:"case"`
+
+	// Expect What the student is expected to do, in order.
+	Expect []string `json:"expect"`
+
+	// Number From 1.
+	Number int `json:"number"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID     `json:"participant_id"`
+	PersonName    string `json:"person_name"`
+
+	// Reading What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Reading Pressure `json:"reading"`
+
+	// Report What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Report Pressure `json:"report"`
+
+	// Round From 1.
+	Round int `json:"round"`
+
+	// Show The right report, on the hands.
+	Show []Gesture `json:"show"`
+
+	// Title The case in a few words.
+	Title string `json:"title"`
+}
+
+// DrillCase One thing that a student has to have met in a drill.
+type DrillCase = string
+
+// DrillPressures defines model for DrillPressures.
+type DrillPressures struct {
+	// Low What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Low *Pressure `json:"low,omitempty"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// Turn What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Turn *Pressure `json:"turn,omitempty"`
+}
+
+// DrillScript defines model for DrillScript.
+type DrillScript struct {
+	// Cards In the order in which they are called.
+	Cards   []DrillCard `json:"cards"`
+	Caution string      `json:"caution"`
+
+	// Convention Null when it was given whole.
+	Convention     nullable.Nullable[string] `json:"convention"`
+	ConventionName string                    `json:"convention_name"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Seed Makes what looks random come out the same again.
+	//
+	// Examples: 20270605
+	Seed Seed `json:"seed"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID             `json:"session_id"`
+	Students  []DrillStudent `json:"students"`
+}
+
+// DrillScriptAsk Either `convention` or `convention_given`.
+type DrillScriptAsk struct {
+	// Convention Stable and chosen by whom the convention is.
+	//
+	// Examples: house
+	Convention      *ConventionCode  `json:"convention,omitempty"`
+	ConventionGiven *ConventionDraft `json:"convention_given,omitempty"`
+
+	// ParticipantIds Only these students, in the order in which they are called. Absent means all who are not away, by name.
+	ParticipantIds *[]ID `json:"participant_ids,omitempty"`
+
+	// Pressures For students of whom no confirmed plan tells.
+	Pressures *[]DrillPressures `json:"pressures,omitempty"`
+
+	// Seed Makes what looks random come out the same again.
+	//
+	// Examples: 20270605
+	Seed *Seed `json:"seed,omitempty"`
+}
+
+// DrillStudent defines model for DrillStudent.
+type DrillStudent struct {
+	// CameBack What was got wrong before and comes once more.
+	CameBack  []DrillCameBack `json:"came_back"`
+	GaugeUnit string          `json:"gauge_unit"`
+
+	// LeftOut What could not be given, since no such pressure is known.
+	LeftOut []DrillCase                 `json:"left_out"`
+	Low     nullable.Nullable[Pressure] `json:"low"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID   ID     `json:"person_id"`
+	PersonName string `json:"person_name"`
+
+	// PressuresFrom Where turn and low come from.
+	PressuresFrom nullable.Nullable[string]   `json:"pressures_from"`
+	Turn          nullable.Nullable[Pressure] `json:"turn"`
+}
+
 // Duration Examples: {"unit":"min","value":38}
 type Duration = Quantity
 
@@ -2943,6 +3074,79 @@ type PlannedDive struct {
 	TrainingDive nullable.Nullable[int] `json:"training_dive"`
 }
 
+// PracticeAnswer defines model for PracticeAnswer.
+type PracticeAnswer struct {
+	Convention string `json:"convention"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Gauge What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Gauge Pressure `json:"gauge"`
+	Kind  string   `json:"kind"`
+
+	// Right How it is shown.
+	Right []Gesture `json:"right"`
+
+	// RightReading What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	RightReading Pressure `json:"right_reading"`
+
+	// Seed Makes what looks random come out the same again.
+	//
+	// Examples: 20270605
+	Seed    Seed   `json:"seed"`
+	Unit    string `json:"unit"`
+	Verdict string `json:"verdict"`
+}
+
+// PracticeAnswerAsk Either `gestures` or `reading`.
+type PracticeAnswerAsk struct {
+	// Convention Stable and chosen by whom the convention is.
+	//
+	// Examples: house
+	Convention ConventionCode `json:"convention"`
+
+	// Gestures In the order in which they are shown; none is no answer.
+	Gestures *[]GestureCode `json:"gestures,omitempty"`
+
+	// Reading What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Reading *Pressure `json:"reading,omitempty"`
+
+	// Seed Makes what looks random come out the same again.
+	//
+	// Examples: 20270605
+	Seed Seed `json:"seed"`
+
+	// Unit What a pressure gauge shows.
+	Unit *GaugeUnit `json:"unit,omitempty"`
+}
+
+// PracticeQuestion defines model for PracticeQuestion.
+type PracticeQuestion struct {
+	// Ask The question in words.
+	Ask        string `json:"ask"`
+	Convention string `json:"convention"`
+
+	// Gauge What the gauge shows, to be reported. Null for kind read.
+	Gauge nullable.Nullable[Pressure] `json:"gauge"`
+	Kind  string                      `json:"kind"`
+
+	// Seed Makes what looks random come out the same again.
+	//
+	// Examples: 20270605
+	Seed Seed `json:"seed"`
+
+	// Shown What the partner shows, to be read. Null for kind report.
+	Shown nullable.Nullable[[]Gesture] `json:"shown"`
+	Unit  string                       `json:"unit"`
+}
+
 // Pressure What a gauge reads, at most two decimals.
 //
 // Examples: {"unit":"bar","value":187}
@@ -3213,6 +3417,11 @@ type SaidByGestures struct {
 	Reading nullable.Nullable[Pressure] `json:"reading"`
 	Text    string                      `json:"text"`
 }
+
+// Seed Makes what looks random come out the same again.
+//
+// Examples: 20270605
+type Seed = int64
 
 // Session One appointment of a course.
 type Session struct {
@@ -4770,6 +4979,21 @@ type ConfirmGasPlanParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// GetPracticeQuestionParams defines parameters for GetPracticeQuestion.
+type GetPracticeQuestionParams struct {
+	// Convention The code of a convention, such as `digits_bar`.
+	Convention ConventionCode `form:"convention" json:"convention"`
+
+	// Unit Another unit than that of the convention.
+	Unit *GaugeUnit `form:"unit,omitempty" json:"unit,omitempty"`
+
+	// Kind What to practise.
+	Kind *string `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Seed Gives the same question again; chosen for you when absent.
+	Seed *Seed `form:"seed,omitempty" json:"seed,omitempty"`
+}
+
 // ListRuleBooksParams defines parameters for ListRuleBooks.
 type ListRuleBooksParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
@@ -5199,6 +5423,9 @@ type ConfirmGasPlanJSONRequestBody = Accepting
 // ReplanGasJSONRequestBody defines body for ReplanGas for application/json ContentType.
 type ReplanGasJSONRequestBody = GasReplan
 
+// JudgePracticeAnswerJSONRequestBody defines body for JudgePracticeAnswer for application/json ContentType.
+type JudgePracticeAnswerJSONRequestBody = PracticeAnswerAsk
+
 // ChangeSessionApplicationMergePatchPlusJSONRequestBody defines body for ChangeSession for application/merge-patch+json ContentType.
 type ChangeSessionApplicationMergePatchPlusJSONRequestBody = SessionPatch
 
@@ -5216,6 +5443,9 @@ type ReportConditionsJSONRequestBody = ConditionsReport
 
 // LogDrillAttemptsJSONRequestBody defines body for LogDrillAttempts for application/json ContentType.
 type LogDrillAttemptsJSONRequestBody = DrillAttempts
+
+// WriteDrillScriptJSONRequestBody defines body for WriteDrillScript for application/json ContentType.
+type WriteDrillScriptJSONRequestBody = DrillScriptAsk
 
 // LogGasChecksJSONRequestBody defines body for LogGasChecks for application/json ContentType.
 type LogGasChecksJSONRequestBody = GasChecks
@@ -5555,6 +5785,12 @@ type ServerInterface interface {
 	// ReplanGas Plan anew with something changed
 	// (POST /v1/plans/{id}/replan)
 	ReplanGas(ctx echo.Context, id PathID) error
+	// JudgePracticeAnswer Judge a practice answer
+	// (POST /v1/practice/answers)
+	JudgePracticeAnswer(ctx echo.Context) error
+	// GetPracticeQuestion Ask a practice question
+	// (GET /v1/practice/question)
+	GetPracticeQuestion(ctx echo.Context, params GetPracticeQuestionParams) error
 	// ListRuleBooks List the rule books
 	// (GET /v1/rule-books)
 	ListRuleBooks(ctx echo.Context, params ListRuleBooksParams) error
@@ -5591,6 +5827,9 @@ type ServerInterface interface {
 	// LogDrillAttempts Record drill attempts
 	// (POST /v1/sessions/{id}/drill-attempts)
 	LogDrillAttempts(ctx echo.Context, id PathID) error
+	// WriteDrillScript Write a drill script
+	// (POST /v1/sessions/{id}/drill-scripts)
+	WriteDrillScript(ctx echo.Context, id PathID) error
 	// ListEntries List what was witnessed in a session
 	// (GET /v1/sessions/{id}/entries)
 	ListEntries(ctx echo.Context, id PathID, params ListEntriesParams) error
@@ -8304,6 +8543,54 @@ func (w *ServerInterfaceWrapper) ReplanGas(ctx echo.Context) error {
 	return err
 }
 
+// JudgePracticeAnswer converts echo context to params.
+func (w *ServerInterfaceWrapper) JudgePracticeAnswer(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.JudgePracticeAnswer(ctx)
+	return err
+}
+
+// GetPracticeQuestion converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPracticeQuestion(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPracticeQuestionParams
+	// ------------- Required query parameter "convention" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "convention", ctx.QueryParams(), &params.Convention, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter convention: %s", err))
+	}
+
+	// ------------- Optional query parameter "unit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "unit", ctx.QueryParams(), &params.Unit, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter unit: %s", err))
+	}
+
+	// ------------- Optional query parameter "kind" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "kind", ctx.QueryParams(), &params.Kind, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter kind: %s", err))
+	}
+
+	// ------------- Optional query parameter "seed" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "seed", ctx.QueryParams(), &params.Seed, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter seed: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPracticeQuestion(ctx, params)
+	return err
+}
+
 // ListRuleBooks converts echo context to params.
 func (w *ServerInterfaceWrapper) ListRuleBooks(ctx echo.Context) error {
 	var err error
@@ -8747,6 +9034,22 @@ func (w *ServerInterfaceWrapper) LogDrillAttempts(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.LogDrillAttempts(ctx, id)
+	return err
+}
+
+// WriteDrillScript converts echo context to params.
+func (w *ServerInterfaceWrapper) WriteDrillScript(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.WriteDrillScript(ctx, id)
 	return err
 }
 
@@ -10027,6 +10330,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/plans/:id/confirm", wrapper.ConfirmGasPlan, options.OperationMiddlewares["confirmGasPlan"]...)
 	router.POST(options.BaseURL+"/v1/plans/:id/replan", wrapper.ReplanGas, options.OperationMiddlewares["replanGas"]...)
 	router.POST(options.BaseURL+"/v1/plans/calculate", wrapper.CalculatePlan, options.OperationMiddlewares["calculatePlan"]...)
+	router.POST(options.BaseURL+"/v1/practice/answers", wrapper.JudgePracticeAnswer, options.OperationMiddlewares["judgePracticeAnswer"]...)
+	router.GET(options.BaseURL+"/v1/practice/question", wrapper.GetPracticeQuestion, options.OperationMiddlewares["getPracticeQuestion"]...)
 	router.GET(options.BaseURL+"/v1/rule-books", wrapper.ListRuleBooks, options.OperationMiddlewares["listRuleBooks"]...)
 	router.GET(options.BaseURL+"/v1/rules", wrapper.ListRules, options.OperationMiddlewares["listRules"]...)
 	router.GET(options.BaseURL+"/v1/sessions", wrapper.ListSessions, options.OperationMiddlewares["listSessions"]...)
@@ -10039,6 +10344,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/sessions/:id/dives", wrapper.ListDives, options.OperationMiddlewares["listDives"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.ListDrillAttempts, options.OperationMiddlewares["listDrillAttempts"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.LogDrillAttempts, options.OperationMiddlewares["logDrillAttempts"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/drill-scripts", wrapper.WriteDrillScript, options.OperationMiddlewares["writeDrillScript"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/entries", wrapper.ListEntries, options.OperationMiddlewares["listEntries"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.ListGasChecks, options.OperationMiddlewares["listGasChecks"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.LogGasChecks, options.OperationMiddlewares["logGasChecks"]...)
@@ -10201,6 +10507,8 @@ type DrillAttemptListJSONResponse struct {
 
 	Headers DrillAttemptListResponseHeaders
 }
+
+type DrillScriptJSONResponse DrillScript
 
 type EnrolmentResponseHeaders struct {
 	ETag string
@@ -13414,6 +13722,50 @@ func (response ReplanGas201JSONResponse) VisitReplanGasResponse(w http.ResponseW
 	return err
 }
 
+type JudgePracticeAnswerRequestObject struct {
+	Body *JudgePracticeAnswerJSONRequestBody
+}
+
+type JudgePracticeAnswerResponseObject interface {
+	VisitJudgePracticeAnswerResponse(w http.ResponseWriter) error
+}
+
+type JudgePracticeAnswer200JSONResponse PracticeAnswer
+
+func (response JudgePracticeAnswer200JSONResponse) VisitJudgePracticeAnswerResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetPracticeQuestionRequestObject struct {
+	Params GetPracticeQuestionParams
+}
+
+type GetPracticeQuestionResponseObject interface {
+	VisitGetPracticeQuestionResponse(w http.ResponseWriter) error
+}
+
+type GetPracticeQuestion200JSONResponse PracticeQuestion
+
+func (response GetPracticeQuestion200JSONResponse) VisitGetPracticeQuestionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListRuleBooksRequestObject struct {
 	Params ListRuleBooksParams
 }
@@ -13736,6 +14088,29 @@ type LogDrillAttemptsResponseObject interface {
 type LogDrillAttempts200JSONResponse struct{ EntryResultsJSONResponse }
 
 func (response LogDrillAttempts200JSONResponse) VisitLogDrillAttemptsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type WriteDrillScriptRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *WriteDrillScriptJSONRequestBody
+}
+
+type WriteDrillScriptResponseObject interface {
+	VisitWriteDrillScriptResponse(w http.ResponseWriter) error
+}
+
+type WriteDrillScript200JSONResponse struct{ DrillScriptJSONResponse }
+
+func (response WriteDrillScript200JSONResponse) VisitWriteDrillScriptResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -15223,6 +15598,12 @@ type StrictServerInterface interface {
 	// ReplanGas Plan anew with something changed
 	// (POST /v1/plans/{id}/replan)
 	ReplanGas(ctx context.Context, request ReplanGasRequestObject) (ReplanGasResponseObject, error)
+	// JudgePracticeAnswer Judge a practice answer
+	// (POST /v1/practice/answers)
+	JudgePracticeAnswer(ctx context.Context, request JudgePracticeAnswerRequestObject) (JudgePracticeAnswerResponseObject, error)
+	// GetPracticeQuestion Ask a practice question
+	// (GET /v1/practice/question)
+	GetPracticeQuestion(ctx context.Context, request GetPracticeQuestionRequestObject) (GetPracticeQuestionResponseObject, error)
 	// ListRuleBooks List the rule books
 	// (GET /v1/rule-books)
 	ListRuleBooks(ctx context.Context, request ListRuleBooksRequestObject) (ListRuleBooksResponseObject, error)
@@ -15259,6 +15640,9 @@ type StrictServerInterface interface {
 	// LogDrillAttempts Record drill attempts
 	// (POST /v1/sessions/{id}/drill-attempts)
 	LogDrillAttempts(ctx context.Context, request LogDrillAttemptsRequestObject) (LogDrillAttemptsResponseObject, error)
+	// WriteDrillScript Write a drill script
+	// (POST /v1/sessions/{id}/drill-scripts)
+	WriteDrillScript(ctx context.Context, request WriteDrillScriptRequestObject) (WriteDrillScriptResponseObject, error)
 	// ListEntries List what was witnessed in a session
 	// (GET /v1/sessions/{id}/entries)
 	ListEntries(ctx context.Context, request ListEntriesRequestObject) (ListEntriesResponseObject, error)
@@ -18738,6 +19122,77 @@ func (sh *strictHandler) ReplanGas(ctx echo.Context, id PathID) error {
 	return nil
 }
 
+// JudgePracticeAnswer operation middleware
+func (sh *strictHandler) JudgePracticeAnswer(ctx echo.Context) error {
+	var request JudgePracticeAnswerRequestObject
+
+	var body JudgePracticeAnswerJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.JudgePracticeAnswer(ctx.Request().Context(), request.(JudgePracticeAnswerRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "JudgePracticeAnswer")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(JudgePracticeAnswerResponseObject); ok {
+		return validResponse.VisitJudgePracticeAnswerResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetPracticeQuestion operation middleware
+func (sh *strictHandler) GetPracticeQuestion(ctx echo.Context, params GetPracticeQuestionParams) error {
+	var request GetPracticeQuestionRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPracticeQuestion(ctx.Request().Context(), request.(GetPracticeQuestionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPracticeQuestion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetPracticeQuestionResponseObject); ok {
+		return validResponse.VisitGetPracticeQuestionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListRuleBooks operation middleware
 func (sh *strictHandler) ListRuleBooks(ctx echo.Context, params ListRuleBooksParams) error {
 	var request ListRuleBooksRequestObject
@@ -19179,6 +19634,54 @@ func (sh *strictHandler) LogDrillAttempts(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(LogDrillAttemptsResponseObject); ok {
 		return validResponse.VisitLogDrillAttemptsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// WriteDrillScript operation middleware
+func (sh *strictHandler) WriteDrillScript(ctx echo.Context, id PathID) error {
+	var request WriteDrillScriptRequestObject
+
+	request.ID = id
+
+	var body WriteDrillScriptJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WriteDrillScript(ctx.Request().Context(), request.(WriteDrillScriptRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WriteDrillScript")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(WriteDrillScriptResponseObject); ok {
+		return validResponse.VisitWriteDrillScriptResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

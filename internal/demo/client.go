@@ -56,8 +56,11 @@ type answer struct {
 func (a answer) id() string { return fmt.Sprint(a.body["id"]) }
 
 // items gives the items of a list.
-func (a answer) items() []object {
-	list, _ := a.body["items"].([]any)
+func (a answer) items() []object { return objects(a.body["items"]) }
+
+// objects gives the objects of a list, none for what is no list.
+func objects(v any) []object {
+	list, _ := v.([]any)
 	out := make([]object, 0, len(list))
 	for _, x := range list {
 		if o, ok := x.(object); ok {
@@ -68,16 +71,7 @@ func (a answer) items() []object {
 }
 
 // found gives the findings of an answer or a problem.
-func found(body object) []object {
-	list, _ := body["findings"].([]any)
-	out := make([]object, 0, len(list))
-	for _, x := range list {
-		if o, ok := x.(object); ok {
-			out = append(out, o)
-		}
-	}
-	return out
-}
+func found(body object) []object { return objects(body["findings"]) }
 
 // send makes one request as somebody.
 func (s *story) send(who, method, path string, body any, header ...string) answer {

@@ -93,6 +93,7 @@ func (s *story) classroomAndPool() {
 	s.call("Ines", "Pool 1", at(4, "07:55"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "10:30")})
 	s.gas()
+	s.drills()
 	half := s.in("confined")
 	first, second := half[:len(half)/2], half[len(half)/2:]
 	s.attempts("Ines", "Pool 1", at(4, "09:30"), "", slices.Concat(blue, late), first)

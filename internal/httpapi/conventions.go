@@ -38,11 +38,15 @@ func (s *server) CreateConvention(ctx context.Context, r api.CreateConventionReq
 
 // ExamineConvention implements POST /v1/conventions/examine.
 func (s *server) ExamineConvention(_ context.Context, r api.ExamineConventionRequestObject) (api.ExamineConventionResponseObject, error) {
-	b := r.Body
-	c := signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""), Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands),
-		Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten, "")), Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}
+	c := conventionDraft(*r.Body)
 	return api.ExamineConvention200JSONResponse{ExaminedJSONResponse: api.ExaminedJSONResponse{
 		Findings: findings(planning.Examine(c)), Shows: each(planning.Samples(c), shownView)}}, nil
+}
+
+// conventionDraft reads a convention that a request gives whole.
+func conventionDraft(b api.ConventionDraft) signal.Convention {
+	return signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""), Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands),
+		Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten, "")), Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}
 }
 
 // GetConvention implements GET /v1/conventions/{code}.

@@ -18,6 +18,8 @@ var sides = map[string][]string{
 		"calculatePlan",
 		// conventions, briefings
 		"examineConvention", "encodeReading", "decodeGestures",
+		// drill scripts, practice
+		"writeDrillScript", "judgePracticeAnswer",
 	},
 	"plan": {
 		"liftUnfitMark", "enrol", "activateEnrolment", "transferEnrolment",

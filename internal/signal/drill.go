@@ -36,6 +36,28 @@ var cases = []Case{RoundDown, WithZero, SixToNine, OneDigit, HalfTankReading, At
 // Cases lists every case of a drill script.
 func Cases() []Case { return slices.Clone(cases) }
 
+var caseText = map[Case]string{
+	RoundDown: "just below the next step", WithZero: "a zero in the second place", SixToNine: "a second digit of six to nine",
+	OneDigit: "less than ten steps", HalfTankReading: "half a tank", AtTurn: "turn pressure reached", AtLow: "low-gas pressure reached",
+	PartnerLow: "partner low on gas", PartnerOut: "partner out of gas", OwnOut: "out of gas", PartnerSilent: "partner does not answer",
+}
+
+// Title gives the case in a few words, for a heading.
+func (c Case) Title() string {
+	if s := caseText[c]; s != "" {
+		return s
+	}
+	return string(c)
+}
+
+// NotPlanned says that a case is left out for somebody, and why.
+func NotPlanned(c Case, name string, who finding.Subject) finding.Finding {
+	f := RuleNotPlanned.Of(fmt.Sprintf("The case %q is left out for %s: no such pressure has been planned.", c.Title(), name), who)
+	f.Params = map[string]any{"case": string(c), "name": name}
+	f.Cures = []finding.Cure{{Code: "plan_gas", Message: "Plan the gas and confirm the plan, or give the pressure in the request."}}
+	return f
+}
+
 // Trainee is a student of the group that a script is written for.
 type Trainee struct {
 	ID     string

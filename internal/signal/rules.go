@@ -111,6 +111,13 @@ var (
 	}
 )
 
+// RuleNotPlanned says what a drill script had to leave out.
+var RuleNotPlanned = finding.Rule{
+	ID: "signal.not_planned", Title: "A drill without a planned pressure", Severity: finding.Note,
+	Text:   "A drill at the turn or low-gas pressure uses the pressure that was planned for that student and cylinder, never one that is usual. Where none is known, the case is left out.",
+	Source: "our choice",
+}
+
 // verdictRules has the rule that explains each verdict on a report compared.
 var verdictRules = map[Verdict]finding.Rule{
 	MisreadLow: RuleMisreadLow, OverReported: RuleOverReported, Undetermined: RuleUndetermined,
@@ -122,6 +129,6 @@ func Rules() []finding.Rule {
 		RuleMisreadLow, RuleOverReported, RuleUndetermined, RuleUnverified, RuleNoAnswer, RuleOtherUnit,
 		RuleTurnReached, RuleLowGasReached, RuleResponseNotSeen, RuleCheckGap,
 		RuleUnusable, RuleNotAgreed, RuleTwoMeanings, RuleTenReadsAsGoUp, RuleCustom, RuleLooksAlike,
-		RuleOutOfRange, RuleImpossible, RuleAmbiguous,
+		RuleOutOfRange, RuleImpossible, RuleAmbiguous, RuleNotPlanned,
 	}
 }

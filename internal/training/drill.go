@@ -1,0 +1,259 @@
+package training
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/pg"
+	"tankside/internal/signal"
+	"tankside/internal/syllabus"
+	"tankside/internal/units"
+)
+
+// DrillAsk says which drill is to be written.
+type DrillAsk struct {
+	Seed         uint64
+	Convention   signal.Convention
+	Participants []uuid.UUID // in the order in which they are called; none: all students who are not away
+	Pressures    []PressuresGiven
+}
+
+// PressuresGiven are a participant's turn and low-gas pressure as the caller
+// gives them, for one of whom no confirmed plan tells.
+type PressuresGiven struct {
+	ParticipantID uuid.UUID
+	Turn, Low     *units.Reading
+}
+
+// DrillScript is a drill for some students of a session. It is not kept.
+type DrillScript struct {
+	Cards    []signal.Card
+	Students []Drilled
+	Findings finding.List // what is left out, and what is to be said of the convention
+}
+
+// Drilled is one student of a drill: with what it was written for them.
+type Drilled struct {
+	ParticipantID uuid.UUID
+	PersonID      uuid.UUID
+	Name          string
+	GaugeUnit     units.Unit
+	Turn, Low     *units.Reading // nil: not known
+	From          string         // where they come from: plan, request; "" when neither is known
+	Back          []CameBack
+	LeftOut       []signal.Case
+}
+
+// CameBack is a case that comes back since the student got it wrong before.
+type CameBack struct {
+	Case    signal.Case
+	Entry   uuid.UUID // the gas check or drill attempt
+	Because string    // the verdict of the check, or the skill of the attempt
+}
+
+// WriteDrill writes a drill for the students of a session, called in turn, by
+// signal.Script: what each got wrong in earlier gas checks and drill attempts of
+// the same enrolment comes back. Nothing is stored: the same ask gives the same
+// script, as long as nothing new was witnessed. For staff and programs, since a
+// drill that the students have read is none.
+func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillAsk) (out DrillScript, err error) {
+	if err := mayRead(ctx); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		var learned lessons
+		st, err := readStage(ctx, tx, session, asked{}, learned.queue(session))
+		if err != nil {
+			return err
+		}
+		parts, err := st.drilled(a.Participants)
+		if err != nil {
+			return err
+		}
+		if err := learned.read(ctx, tx, s); err != nil {
+			return err
+		}
+		wrong, err := readMistakes(ctx, tx, parts)
+		if err != nil {
+			return err
+		}
+		if out.Students, err = students(parts, a, wrong, learned); err != nil {
+			return err
+		}
+		return out.write(a)
+	})
+	return out, err
+}
+
+// drilled gives the participants of the drill in the order in which they are
+// called.
+func (st stage) drilled(ids []uuid.UUID) ([]part, error) {
+	var out []part
+	for i, id := range ids {
+		p, ok := st.parts[id]
+		if !ok || p.EnrolmentID == nil {
+			return nil, fault.UnknownReference("student of this session", fmt.Sprintf("/participant_ids/%d", i))
+		}
+		out = append(out, p)
+	}
+	if len(ids) > 0 {
+		return out, nil
+	}
+	for _, p := range st.parts {
+		if p.EnrolmentID != nil && p.Attendance != "absent" && p.Attendance != "sat_out" && p.Attendance != "left_early" {
+			out = append(out, p)
+		}
+	}
+	slices.SortFunc(out, byNameThenID)
+	return out, nil
+}
+
+// mistake is something that a student got wrong before.
+type mistake struct {
+	EnrolmentID  uuid.UUID
+	EntryID      uuid.UUID
+	Verdict      *string // of a gas check
+	ReadingValue *float64
+	ReadingUnit  *string
+	Skill        *string // of a drill attempt
+	Role         *string
+}
+
+const mistakesSQL = `SELECT e.enrolment_id, e.id AS entry_id, g.verdict, g.reading_value, g.reading_unit, d.skill, d.role
+	FROM journal_entry e
+	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id
+	LEFT JOIN drill_attempt d ON d.centre_id = e.centre_id AND d.id = e.id
+	WHERE e.centre_id = app_centre() AND e.enrolment_id = ANY (@enrolments) AND e.kind IN ('gas_check', 'drill_attempt') AND e.voided_at IS NULL
+		AND (g.verdict IN ('over_reported', 'misread_low', 'no_answer') OR NOT d.met)
+	ORDER BY e.enrolment_id, e.witnessed_at, e.id`
+
+func readMistakes(ctx context.Context, tx *pg.Tx, parts []part) (map[uuid.UUID][]mistake, error) {
+	enrolments := make([]uuid.UUID, len(parts))
+	for i, p := range parts {
+		enrolments[i] = *p.EnrolmentID
+	}
+	rows, err := pg.Many[mistake](ctx, tx, mistakesSQL, pgx.StrictNamedArgs{"enrolments": enrolments})
+	out := map[uuid.UUID][]mistake{}
+	for _, m := range rows {
+		out[m.EnrolmentID] = append(out[m.EnrolmentID], m)
+	}
+	return out, err
+}
+
+// cases gives the cases that bring the mistake back.
+func (m mistake) cases(y syllabus.Syllabus) (cases []signal.Case, because string) {
+	if m.Verdict == nil {
+		return skillCases(y, *m.Skill, m.Role), *m.Skill
+	}
+	if r := pg.Reading(m.ReadingValue, m.ReadingUnit); r != nil {
+		if c := signal.CaseOf(*r); c != "" {
+			return []signal.Case{c}, *m.Verdict
+		}
+	}
+	return []signal.Case{signal.RoundDown}, *m.Verdict // a report as any other
+}
+
+// casesBySkill has what a drill can do about the gas skills of the built-in
+// syllabus, by code. A centre's own skills count by the skill that they repeat
+// and by the role in which they were tried.
+var casesBySkill = map[string][]signal.Case{
+	"gauge-reading": {signal.RoundDown},
+	"gas-report":    {signal.RoundDown, signal.SixToNine},
+	"low-gas":       {signal.AtLow, signal.PartnerLow},
+	"shared-ascent": {signal.PartnerOut, signal.OwnOut},
+}
+
+func skillCases(y syllabus.Syllabus, code string, role *string) []signal.Case {
+	k := y.Skill(code)
+	if k == nil || !k.TouchesGas {
+		return nil
+	}
+	if role == nil && len(k.Roles) == 1 {
+		role = new(string(k.Roles[0]))
+	}
+	switch {
+	case role != nil && syllabus.Role(*role) == syllabus.Donor:
+		return []signal.Case{signal.PartnerOut}
+	case role != nil && syllabus.Role(*role) == syllabus.Receiver:
+		return []signal.Case{signal.OwnOut}
+	case k.Repeats != "":
+		return casesBySkill[k.Repeats]
+	}
+	return casesBySkill[code]
+}
+
+// students gathers what the drill of each is written with.
+func students(parts []part, a DrillAsk, wrong map[uuid.UUID][]mistake, learned lessons) ([]Drilled, error) {
+	out := make([]Drilled, len(parts))
+	at := map[uuid.UUID]*Drilled{}
+	for i, p := range parts {
+		out[i] = Drilled{ParticipantID: p.ID, PersonID: p.PersonID, Name: p.Name, GaugeUnit: p.GaugeUnit}
+		at[p.ID] = &out[i]
+		for _, m := range wrong[*p.EnrolmentID] {
+			cases, because := m.cases(learned.of(*p.EnrolmentID))
+			for _, c := range cases {
+				out[i].back(CameBack{c, m.EntryID, because})
+			}
+		}
+	}
+	for i, g := range a.Pressures {
+		d := at[g.ParticipantID]
+		if d == nil {
+			return nil, fault.UnknownReference("student of this drill", fmt.Sprintf("/pressures/%d/participant_id", i))
+		}
+		where := fmt.Sprintf("/pressures/%d", i)
+		if err := cmp.Or(checkPressure(g.Turn, nil, where+"/turn"), checkPressure(g.Low, nil, where+"/low")); err != nil {
+			return nil, err
+		}
+		d.Turn, d.Low, d.From = g.Turn, g.Low, "request"
+	}
+	return out, nil
+}
+
+// back notes a case once, for the last mistake of its kind.
+func (d *Drilled) back(c CameBack) {
+	d.Back = append(slices.DeleteFunc(d.Back, func(b CameBack) bool { return b.Case == c.Case }), c)
+}
+
+// write deals the cards. A convention that can show no number refuses.
+func (s *DrillScript) write(a DrillAsk) error {
+	group := make([]signal.Trainee, len(s.Students))
+	for i := range s.Students {
+		d := &s.Students[i]
+		t := signal.Trainee{ID: d.ParticipantID.String(), Gauge: d.GaugeUnit, Turn: orZero(d.Turn), Low: orZero(d.Low)}
+		d.LeftOut = t.LeftOut()
+		d.Back = slices.DeleteFunc(d.Back, func(b CameBack) bool { return slices.Contains(d.LeftOut, b.Case) })
+		for _, b := range d.Back {
+			t.Missed = append(t.Missed, b.Case)
+		}
+		for _, c := range d.LeftOut {
+			s.Findings = append(s.Findings, signal.NotPlanned(c, d.Name, finding.Subject{Type: "participant", ID: t.ID}))
+		}
+		group[i] = t
+	}
+	cards, refused := signal.Script(a.Seed, a.Convention, group)
+	if refused.Forbids() {
+		return fault.RefusedBy(refused)
+	}
+	s.Cards, s.Findings = cards, append(s.Findings, a.Convention.Examine()...)
+	return nil
+}
+
+func orZero(r *units.Reading) units.Reading {
+	if r == nil {
+		return units.Reading{}
+	}
+	return *r
+}
+
+func byNameThenID(a, b part) int {
+	return cmp.Or(cmp.Compare(a.Name, b.Name), slices.Compare(a.ID[:], b.ID[:]))
+}
