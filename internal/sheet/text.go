@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 	"text/tabwriter"
 	"unicode/utf8"
@@ -59,7 +60,7 @@ func (t *Text) Item(text string) { t.hanging("- ", text) }
 func (t *Text) hanging(lead, text string) {
 	line, indent := lead, strings.Repeat(" ", utf8.RuneCountInString(lead))
 	blank := true // the line has no word yet
-	for _, word := range strings.Fields(text) {
+	for _, word := range words(text) {
 		if !blank && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > across {
 			fmt.Fprintln(&t.b, line)
 			line, blank = indent, true
@@ -70,6 +71,19 @@ func (t *Text) hanging(lead, text string) {
 		line, blank = line+word, false
 	}
 	fmt.Fprintln(&t.b, line)
+}
+
+// numbered finds a number with the word after it, which is mostly its unit.
+var numbered = regexp.MustCompile(`([0-9]) ([a-zA-Z%°])`)
+
+// words breaks a text where a line may end: not between a number and its unit.
+func words(text string) []string {
+	const glue = "\x00"
+	all := strings.Fields(numbered.ReplaceAllString(text, "$1"+glue+"$2"))
+	for i, w := range all {
+		all[i] = strings.ReplaceAll(w, glue, " ")
+	}
+	return all
 }
 
 // Table writes rows under their headings, in columns.

@@ -1,0 +1,249 @@
+package sheet
+
+import (
+	_ "embed"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"tankside/internal/finding"
+	"tankside/internal/gas"
+	"tankside/internal/planning"
+	"tankside/internal/units"
+)
+
+// Plan is a gas plan as it is put on a sheet.
+type Plan struct {
+	Of       string // of what: "Cove 2, training dive 3, group blue"; "": of a dive to its depth
+	State    string // whether it may be gone by, in words
+	Settled  bool   // whether it may
+	Facts    []Fact // of place and people, before those of the dive
+	Accepted []Fact // who took on which caution: the caution, and by whom and why
+	Foot     string // when it was made
+	Input    planning.Input
+	Result   planning.Result
+}
+
+//go:embed plan.gohtml
+var planText string
+
+var planBody = Body(planText)
+
+// HTML writes the plan as a page.
+func (p Plan) HTML(w io.Writer) error {
+	c := p.content()
+	return HTML(w, p.head(), planBody, c)
+}
+
+// Text writes the plan as plain text.
+func (p Plan) Text(w io.Writer) error {
+	c, t := p.content(), NewText(p.head())
+	t.Section("Who has what")
+	t.Table(c.rows(false))
+	fmt.Fprintln(&t.b)
+	t.Table(c.rows(true))
+	if len(c.Findings) > 0 {
+		t.Section("What the rules say")
+		t.Findings(c.Findings)
+	}
+	for _, a := range c.Accepted {
+		t.Item(a.Label + ": " + a.Value)
+	}
+	t.Section("Taken for granted")
+	for _, a := range c.Assumptions {
+		t.Item(a)
+	}
+	return t.End(w)
+}
+
+// head puts the facts of the dive beside those of place and people.
+func (p Plan) head() Head {
+	d, g := p.Input.Filled().Dive, p.Result.Group
+	h := Head{Title: "Gas plan", Of: p.Of, State: p.State, Settled: p.Settled, Caution: []string{planning.Caution},
+		Foot: strings.TrimSpace(p.Foot + " " + rulesUsed(p.Result.RuleBooks))}
+	if h.Of == "" {
+		h.Of = fmt.Sprintf("%s for %s", d.Depth.Reading(), d.PlannedTime.Reading())
+	}
+	h.Facts = append(slices.Clone(p.Facts), Fact{"Greatest depth", d.Depth.Reading().String()})
+	if *d.MeanDepth != d.Depth {
+		h.Facts = append(h.Facts, Fact{"Planned at", d.MeanDepth.Reading().String()})
+	}
+	h.Facts = append(h.Facts, Fact{"Planned until the ascent", d.PlannedTime.Reading().String()})
+	if p.Input.Filled().Settings.TurnRule != allUsable {
+		h.Facts = append(h.Facts, Fact{"Turn after", g.TurnAfter.Reading().String()})
+	}
+	h.Facts = append(h.Facts, Fact{"Latest start of the ascent", g.LatestAscent.Reading().String()},
+		Fact{"Usual ascent, with stop", g.AscentTime.Reading().String()})
+	if g.NoStopLimit != nil {
+		h.Facts = append(h.Facts, Fact{"No-stop limit, all together", g.NoStopLimit.Reading().String() + ", by " + p.name(g.NoStopLimitedBy)})
+	}
+	h.Facts = append(h.Facts, Fact{"First to run low", p.name(g.Limiting)})
+	return h
+}
+
+const allUsable = "all_usable"
+
+func rulesUsed(books []planning.RuleBook) string {
+	words := make([]string, len(books))
+	for i, b := range books {
+		words[i] = b.Name + " " + b.Version
+	}
+	return "Rule books: " + strings.Join(words, "; ") + "."
+}
+
+// name gives the name behind a key.
+func (p Plan) name(key string) string {
+	for _, r := range p.Result.People {
+		if r.Key == key {
+			return r.Name
+		}
+	}
+	return key
+}
+
+// planContent is what the body of a plan's sheet shows.
+type planContent struct {
+	Columns     []string // headings of the people, that of the name first
+	People      []planPerson
+	Figures     []figure
+	Size        string // of the figures: "", many, crowd
+	Findings    finding.List
+	Accepted    []Fact
+	Assumptions []string
+}
+
+// planPerson is one line of the table.
+type planPerson struct {
+	Name  string
+	Cells []cell
+}
+
+// cell is one figure of a person, under its heading.
+type cell struct {
+	Label, Value, More string
+	Big                bool // what one has to know by heart
+	Long               bool // may be broken into lines
+	Beside             bool // what one need not; in plain text a table of its own
+}
+
+// From how many people on figures are drawn smaller, so that the sheet stays a
+// page. Our choice.
+const many, crowd = 3, 7
+
+func (p Plan) content() planContent {
+	c := planContent{Columns: []string{"Name"}, Size: sizeOf(len(p.Result.People)), Findings: p.Result.Findings, Accepted: p.Accepted, Assumptions: p.Result.Assumptions}
+	c.Findings = slices.Clone(p.Result.Findings)
+	slices.SortStableFunc(c.Findings, func(a, b finding.Finding) int { return gravity(a.Severity) - gravity(b.Severity) })
+	c.Findings = curedOnce(c.Findings)
+	in := p.Input.Filled()
+	mixed := slices.ContainsFunc(in.Divers, func(v planning.DiverInput) bool { return v.Oxygen.Value != gas.Air.Percent() })
+	for i, r := range p.Result.People {
+		one := planPerson{Name: r.Name, Cells: p.cells(in.Divers[i], r, mixed)}
+		c.People = append(c.People, one)
+		c.Figures = append(c.Figures, p.figure(in, r))
+	}
+	if len(c.People) > 0 {
+		for _, x := range c.People[0].Cells {
+			c.Columns = append(c.Columns, x.Label)
+		}
+	}
+	return c
+}
+
+// curedOnce leaves out the cures of a finding where the next has the same.
+func curedOnce(l finding.List) finding.List {
+	for i := range l {
+		if i+1 < len(l) && l[i].Rule == l[i+1].Rule && slices.Equal(l[i].Cures, l[i+1].Cures) {
+			l[i].Cures = nil
+		}
+	}
+	return l
+}
+
+func sizeOf(people int) string {
+	switch {
+	case people >= crowd:
+		return "crowd"
+	case people >= many:
+		return "many"
+	}
+	return ""
+}
+
+func gravity(s finding.Severity) int {
+	return slices.Index([]finding.Severity{finding.Forbidden, finding.Caution, finding.Note}, s)
+}
+
+func (p Plan) cells(v planning.DiverInput, r planning.PersonResult, mixed bool) []cell {
+	noStop := "unlimited"
+	switch n := r.NoStop; {
+	case n.OutsideTables && n.Longest == nil:
+		noStop = "outside the tables"
+	case n.Longest != nil:
+		noStop = n.Longest.Reading().String()
+	}
+	group := r.NoStop.GroupAfter
+	if group != "" {
+		group = "then " + group
+	}
+	out := []cell{{Label: "Start", Value: r.Start.Reading().String()}}
+	if p.Input.Filled().Settings.TurnRule == allUsable {
+		out = append(out, cell{Label: "Turn and low on gas at", Value: r.Low.Reading().String(), Big: true})
+	} else {
+		out = append(out, cell{Label: "Turn at", Value: r.Turn.Reading().String(), Big: true}, cell{Label: "Low on gas at", Value: r.Low.Reading().String(), Big: true})
+	}
+	out = append(out, cell{Label: "Expected end", Value: r.ExpectedEnd.Reading().String()}, cell{Label: "Gas lasts", Value: r.GasTime.Reading().String()},
+		cell{Label: "Shares gas with", Value: p.name(r.SharesWith), Long: true},
+		cell{Label: "Breathes", Value: r.Rate.Reading().String(), Beside: true}, cell{Label: "No-stop time, group", Value: noStop, More: group, Beside: true},
+		cell{Label: "Cylinder", Value: cylinder(v.Cylinder), Beside: true})
+	if mixed {
+		out = append(out, cell{Label: "Oxygen", Value: v.Oxygen.Reading().String(), More: "to " + r.MixMaxDepth.Reading().String(), Beside: true})
+	}
+	return out
+}
+
+// cylinder says what somebody dives with: "2 × 12 L, 232 bar".
+func cylinder(c planning.CylinderInput) string {
+	size, at := c.WaterVolume, c.WorkingPressure
+	if size == nil {
+		size, at = c.RatedCapacity, c.RatedPressure
+	}
+	if size == nil {
+		return "not stated"
+	}
+	out := size.Reading().String()
+	if c.Count > 1 {
+		out = fmt.Sprintf("%d × %s", c.Count, out)
+	}
+	if at != nil {
+		out += ", " + at.Reading().String()
+	}
+	return out
+}
+
+// rows gives the table for plain text: what one has to know, or what stands
+// beside it.
+func (c planContent) rows(beside bool) (heading []string, rows [][]string) {
+	heading = []string{"Name"}
+	for i, p := range c.People {
+		row := []string{p.Name}
+		for _, x := range p.Cells {
+			if x.Beside != beside {
+				continue
+			}
+			row = append(row, strings.TrimSpace(x.Value+" "+x.More))
+			if i == 0 {
+				heading = append(heading, x.Label)
+			}
+		}
+		rows = append(rows, row)
+	}
+	return heading, rows
+}
+
+// minutes gives a time of the plan in minutes.
+func minutes(q planning.Quantity) float64 { return q.Reading().Minutes() }
+
+// metres gives a depth of the plan in metres.
+func metres(q planning.Quantity) float64 { return q.Reading().Depth().In(units.UnitMetre) }
