@@ -28,6 +28,7 @@ const (
 type Call struct {
 	Args   []string // without the program's name
 	Getenv func(string) string
+	In     io.Reader
 	Out    io.Writer
 	Errs   io.Writer
 }
@@ -54,6 +55,8 @@ func commands() []command {
 		{"token", "issue or revoke a token: issue, revoke", token},
 		{"ledger", "verify a centre's ledger against its rows", verifyLedger},
 		{"bench", "measure under load, beside a yardstick", measure},
+		{"plan", "gas, turn and low-gas pressures of a group, without server or database",
+			func(_ context.Context, c Call) int { return Plan(c.Args, c.In, c.Out, c.Errs) }},
 		{"nostop", "no-stop limits and repetitive dives, without server or database",
 			func(_ context.Context, c Call) int { return Nostop(c.Args, time.Now(), c.Out, c.Errs) }},
 	}
