@@ -4147,6 +4147,21 @@ type TheoryResultList struct {
 	Items []TheoryResult `json:"items"`
 }
 
+// Ticket defines model for Ticket.
+type Ticket struct {
+	// Address What to open, on this server.
+	Address string `json:"address"`
+
+	// ExpiresAt Until when it opens.
+	ExpiresAt time.Time `json:"expires_at"`
+}
+
+// TicketAsk defines model for TicketAsk.
+type TicketAsk struct {
+	// Address The path with its query that is to be opened, beginning with /v1/.
+	Address string `json:"address"`
+}
+
 // TimeIn defines model for TimeIn.
 type TimeIn struct {
 	// CylinderRating What a gauge reads, at most two decimals.
@@ -5501,6 +5516,9 @@ type RenameSyllabusApplicationMergePatchPlusJSONRequestBody = SyllabusPatch
 // AddSyllabusVersionJSONRequestBody defines body for AddSyllabusVersion for application/json ContentType.
 type AddSyllabusVersionJSONRequestBody = SyllabusVersionAdd
 
+// IssueTicketJSONRequestBody defines body for IssueTicket for application/json ContentType.
+type IssueTicketJSONRequestBody = TicketAsk
+
 // IssueTokenJSONRequestBody defines body for IssueToken for application/json ContentType.
 type IssueTokenJSONRequestBody = TokenCreate
 
@@ -5935,6 +5953,9 @@ type ServerInterface interface {
 	// GetSyllabusVersion Read a version
 	// (GET /v1/syllabuses/{id}/versions/{number})
 	GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber) error
+	// IssueTicket Issue a ticket for one address
+	// (POST /v1/tickets)
+	IssueTicket(ctx echo.Context) error
 	// ListTokens List tokens
 	// (GET /v1/tokens)
 	ListTokens(ctx echo.Context, params ListTokensParams) error
@@ -10076,6 +10097,15 @@ func (w *ServerInterfaceWrapper) GetSyllabusVersion(ctx echo.Context) error {
 	return err
 }
 
+// IssueTicket converts echo context to params.
+func (w *ServerInterfaceWrapper) IssueTicket(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.IssueTicket(ctx)
+	return err
+}
+
 // ListTokens converts echo context to params.
 func (w *ServerInterfaceWrapper) ListTokens(ctx echo.Context) error {
 	var err error
@@ -10380,6 +10410,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/syllabuses/:id/versions", wrapper.ListSyllabusVersions, options.OperationMiddlewares["listSyllabusVersions"]...)
 	router.POST(options.BaseURL+"/v1/syllabuses/:id/versions", wrapper.AddSyllabusVersion, options.OperationMiddlewares["addSyllabusVersion"]...)
 	router.GET(options.BaseURL+"/v1/syllabuses/:id/versions/:number", wrapper.GetSyllabusVersion, options.OperationMiddlewares["getSyllabusVersion"]...)
+	router.POST(options.BaseURL+"/v1/tickets", wrapper.IssueTicket, options.OperationMiddlewares["issueTicket"]...)
 	router.GET(options.BaseURL+"/v1/tokens", wrapper.ListTokens, options.OperationMiddlewares["listTokens"]...)
 	router.POST(options.BaseURL+"/v1/tokens", wrapper.IssueToken, options.OperationMiddlewares["issueToken"]...)
 	router.GET(options.BaseURL+"/v1/tokens/:id", wrapper.GetToken, options.OperationMiddlewares["getToken"]...)
@@ -15169,6 +15200,28 @@ func (response GetSyllabusVersion200JSONResponse) VisitGetSyllabusVersionRespons
 	return err
 }
 
+type IssueTicketRequestObject struct {
+	Body *IssueTicketJSONRequestBody
+}
+
+type IssueTicketResponseObject interface {
+	VisitIssueTicketResponse(w http.ResponseWriter) error
+}
+
+type IssueTicket201JSONResponse Ticket
+
+func (response IssueTicket201JSONResponse) VisitIssueTicketResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListTokensRequestObject struct {
 	Params ListTokensParams
 }
@@ -15748,6 +15801,9 @@ type StrictServerInterface interface {
 	// GetSyllabusVersion Read a version
 	// (GET /v1/syllabuses/{id}/versions/{number})
 	GetSyllabusVersion(ctx context.Context, request GetSyllabusVersionRequestObject) (GetSyllabusVersionResponseObject, error)
+	// IssueTicket Issue a ticket for one address
+	// (POST /v1/tickets)
+	IssueTicket(ctx context.Context, request IssueTicketRequestObject) (IssueTicketResponseObject, error)
 	// ListTokens List tokens
 	// (GET /v1/tokens)
 	ListTokens(ctx context.Context, request ListTokensRequestObject) (ListTokensResponseObject, error)
@@ -20990,6 +21046,52 @@ func (sh *strictHandler) GetSyllabusVersion(ctx echo.Context, id PathID, number 
 		return err
 	} else if validResponse, ok := response.(GetSyllabusVersionResponseObject); ok {
 		return validResponse.VisitGetSyllabusVersionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// IssueTicket operation middleware
+func (sh *strictHandler) IssueTicket(ctx echo.Context) error {
+	var request IssueTicketRequestObject
+
+	var body IssueTicketJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.IssueTicket(ctx.Request().Context(), request.(IssueTicketRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "IssueTicket")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(IssueTicketResponseObject); ok {
+		return validResponse.VisitIssueTicketResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -32,7 +32,7 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			if op.Free {
 				return next(c) // a token that comes along is not looked at
 			}
-			who, err := s.caller(r)
+			who, err := s.caller(r, op)
 			if errors.Is(err, fault.Unauthenticated.Err()) {
 				s.addresses.charge(network(c.RealIP()), guessCost)
 			}
@@ -45,19 +45,23 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			if op.Scope != "" && !who.May(actor.Scope(op.Scope)) {
 				return fault.MissingScope(op.Scope)
 			}
-			c.SetRequest(r.WithContext(actor.In(r.Context(), who)))
+			c.SetRequest(withoutTicket(r.WithContext(actor.In(r.Context(), who)), op))
 			return next(c)
 		}
 	}
 }
 
-// caller recognises whoever sends a request by the token that it carries.
-func (s *server) caller(r *http.Request) (actor.Actor, error) {
-	scheme, token, _ := strings.Cut(r.Header.Get("Authorization"), " ")
-	if !strings.EqualFold(scheme, "Bearer") {
-		return actor.Actor{}, fault.New(fault.Unauthenticated, "unauthenticated", "Send a valid token: Authorization: Bearer tsk_….")
+// caller recognises who is calling, by a token or, where the operation takes
+// one, by a ticket.
+func (s *server) caller(r *http.Request, op *operation) (actor.Actor, error) {
+	if header := r.Header.Get("Authorization"); header != "" || !op.ticket {
+		scheme, token, _ := strings.Cut(header, " ")
+		if !strings.EqualFold(scheme, "Bearer") {
+			return actor.Actor{}, fault.New(fault.Unauthenticated, "unauthenticated", "Send a valid token: Authorization: Bearer tsk_….")
+		}
+		return s.People.Authenticate(r.Context(), strings.TrimSpace(token))
 	}
-	return s.People.Authenticate(r.Context(), strings.TrimSpace(token))
+	return s.People.AuthenticateTicket(r.Context(), r.URL.Query().Get(ticketParameter), ticketAddress(r.URL))
 }
 
 // admit lets a request through that keeps the contract.

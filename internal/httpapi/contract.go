@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"fmt"
+	"net/http"
 	"slices"
 	"strings"
 	"sync"
@@ -37,6 +38,7 @@ type operation struct {
 	bodyLimit   int64 // x-body-limit, in bytes
 	conditional bool  // takes If-None-Match
 	dryRun      bool  // takes dry_run
+	ticket      bool  // may be opened by a ticket
 	statuses    []string
 }
 
@@ -78,7 +80,7 @@ func readContract() (*contract, error) {
 func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*operation, error) {
 	o := &operation{ID: op.OperationId, Method: method, Path: path, item: item, bodyLimit: defaultBodyLimit}
 	var err error
-	if o.Free, o.Scope, err = securityOf(op); err != nil {
+	if err = o.readSecurity(op); err != nil {
 		return nil, err
 	}
 	for _, p := range slices.Concat(item.Parameters, op.Parameters) {
@@ -109,23 +111,44 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 	return o, nil
 }
 
-// securityOf insists that every operation says what it needs, if only "any
-// token" (bearer: []) or, by an empty list of its own, "none".
-func securityOf(op *v3.Operation) (free bool, scope string, err error) {
-	switch {
-	case op.Security != nil && len(op.Security) == 0:
-		return true, "", nil
-	case len(op.Security) != 1:
-		return false, "", fmt.Errorf("want one security requirement, or an empty list of them, found %d", len(op.Security))
+// readSecurity insists that every operation says what it needs, if only "any
+// token" (bearer: []) or, by an empty list of its own, "none". One that reads
+// may say that a ticket will do as well.
+func (o *operation) readSecurity(op *v3.Operation) error {
+	if op.Security != nil && len(op.Security) == 0 {
+		o.Free = true
+		return nil
+	}
+	if len(op.Security) == 2 && o.Method == http.MethodGet {
+		_, o.ticket = op.Security[1].Requirements.Get("ticket")
+	}
+	if len(op.Security) != 1 && !o.ticket {
+		return fmt.Errorf("want one security requirement, an empty list of them, or for GET bearer and ticket; found %d", len(op.Security))
 	}
 	scopes, ok := op.Security[0].Requirements.Get("bearer")
 	switch {
 	case !ok || len(scopes) > 1:
-		return false, "", fmt.Errorf("want the scheme bearer with at most one scope")
+		return fmt.Errorf("want the scheme bearer with at most one scope")
 	case len(scopes) == 1:
-		return false, scopes[0], nil
+		o.Scope = scopes[0]
 	}
-	return false, "", nil
+	return nil
+}
+
+// openable finds the operation that a ticket for this path opens, nil for none.
+func (c *contract) openable(path string) *operation {
+	for _, op := range c.operations {
+		if op.ticket && matchesPath(op.Path, path) {
+			return op
+		}
+	}
+	return nil
+}
+
+// matchesPath tells whether a path is one of a template: /v1/sites/{id}.
+func matchesPath(template, path string) bool {
+	want, have := strings.Split(template, "/"), strings.Split(path, "/")
+	return slices.EqualFunc(want, have, func(w, h string) bool { return w == h || strings.HasPrefix(w, "{") && h != "" })
 }
 
 // open lists the IDs of the operations that a caller with these scopes may try.

@@ -66,6 +66,7 @@ var sides = map[string][]string{
 		// drill scripts, practice
 		// gas watch, what a student sees
 		// live
+		"issueTicket",
 		// batches from the water
 		"dropHeldEntry", "judgeHeldEntry",
 	},

@@ -44,6 +44,7 @@ var rooms = map[string]Room{
 	"internal/sessions": Features,
 	"internal/training": Features,
 	"internal/planning": Features,
+	"internal/live":     Features,
 	"internal/kit":      Features,
 	"internal/desk":     Features,
 
@@ -85,7 +86,7 @@ var wordsForRules = []string{"internal/units", "internal/finding"}
 // tables says which package owns which tables: only it writes them, and only
 // it reads them directly.
 var tables = map[string][]string{
-	"internal/people":  {"centre", "person", "person_role", "paper", "paper_void", "unfit_mark", "unfit_lift", "token"},
+	"internal/people":  {"centre", "person", "person_role", "paper", "paper_void", "unfit_mark", "unfit_lift", "token", "ticket"},
 	"internal/courses": {"site", "syllabus", "syllabus_version", "course", "enrolment"},
 	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance", "participant", "dive",
 		"roll_call", "conditions_report", "head_count", "incident", "incident_person"},
@@ -95,6 +96,7 @@ var tables = map[string][]string{
 		"gas_settings", "gas_plan", "gas_plan_person", "gas_plan_confirmed"},
 	"internal/journal":    {"entry", "entry_void", "entry_clock", "decision"},
 	"internal/desk":       {"water_batch", "water_entry"},
+	"internal/live":       {"live_head", "live_event"},
 	"internal/ledger":     {"ledger_entry", "ledger_head"},
 	"internal/pg/migrate": {"schema_migrations"},
 }

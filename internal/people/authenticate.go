@@ -27,16 +27,16 @@ const (
 
 var base32Lower = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPadding(base32.NoPadding)
 
-func newSecret(centre uuid.UUID) string {
+func newSecret(prefix string, centre uuid.UUID) string {
 	var random [secretBytes]byte
 	rand.Read(random[:]) // never fails
-	return secretPrefix + hex.EncodeToString(centre[:]) + "_" + base32Lower.EncodeToString(random[:])
+	return prefix + hex.EncodeToString(centre[:]) + "_" + base32Lower.EncodeToString(random[:])
 }
 
 // centreOf reads the centre out of a secret, so that its scope can be set
 // before anything is looked up.
-func centreOf(secret string) (uuid.UUID, bool) {
-	rest, ok := strings.CutPrefix(secret, secretPrefix)
+func centreOf(prefix, secret string) (uuid.UUID, bool) {
+	rest, ok := strings.CutPrefix(secret, prefix)
 	centre, random, found := strings.Cut(rest, "_")
 	raw, err := hex.DecodeString(centre)
 	if !ok || !found || err != nil || len(raw) != len(uuid.UUID{}) || len(random) != base32Lower.EncodedLen(secretBytes) {
@@ -50,32 +50,47 @@ func hashOf(secret string) []byte {
 	return sum[:]
 }
 
+// bearer is a token that is good, as its holder is known by.
+type bearer struct {
+	ID       uuid.UUID
+	PersonID *uuid.UUID
+	Program  *string
+	Scopes   []actor.Scope
+	Roles    []actor.Role
+}
+
+// bearers reads the centre's tokens that are good, by the real clock: a demo
+// centre's must not revive one.
+const bearers = `SELECT t.id, t.person_id, t.program, t.scopes,
+		ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = t.centre_id AND r.person_id = t.person_id ORDER BY r.role) AS roles
+	FROM token t
+	WHERE t.centre_id = app_centre() AND t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`
+
+// actor says who the holder is: the scopes are those of the token that the
+// roles still allow.
+func (b bearer) actor(centre uuid.UUID) actor.Actor {
+	who := actor.Actor{Centre: centre, Token: b.ID, Roles: b.Roles}
+	if b.Program != nil {
+		who.Program, who.Roles = *b.Program, []actor.Role{actor.Program}
+	} else {
+		who.Person = *b.PersonID
+	}
+	allowed := MostScopes(who.Roles)
+	who.Scopes = slices.DeleteFunc(b.Scopes, func(s actor.Scope) bool { return !slices.Contains(allowed, s) })
+	return who
+}
+
 // Authenticate recognises the caller by a token's secret. Whether a secret is
 // malformed, unknown, expired, revoked or another centre's, the fault is the
-// same. The caller's scopes are those of the token that the roles still allow.
+// same.
 func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor, error) {
-	centre, ok := centreOf(secret)
+	centre, ok := centreOf(secretPrefix, secret)
 	if !ok {
 		return actor.Actor{}, unauthenticated()
 	}
-	type row struct {
-		ID       uuid.UUID
-		PersonID *uuid.UUID
-		Program  *string
-		Scopes   []actor.Scope
-		Roles    []actor.Role
-	}
-	var rows []row
+	var rows []bearer
 	err := s.db.Look(ctx, centre, func(b *pgx.Batch) {
-		// The real clock: a demo centre's must not revive a token.
-		pg.Queue(b, &rows, `
-			SELECT t.id, t.person_id, t.program, t.scopes,
-				ARRAY(SELECT r.role FROM person_role r
-					WHERE r.centre_id = t.centre_id AND r.person_id = t.person_id ORDER BY r.role) AS roles
-			FROM token t
-			WHERE t.centre_id = @centre AND t.hash = @hash
-				AND t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`,
-			pgx.StrictNamedArgs{"centre": centre, "hash": hashOf(secret)})
+		pg.Queue(b, &rows, bearers+` AND t.hash = @hash`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
 	})
 	switch {
 	case err != nil:
@@ -83,16 +98,12 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor,
 	case len(rows) != 1:
 		return actor.Actor{}, unauthenticated()
 	}
-	found := rows[0]
-	who := actor.Actor{Centre: centre, Token: found.ID, Roles: found.Roles}
-	if found.Program != nil {
-		who.Program, who.Roles = *found.Program, []actor.Role{actor.Program}
-	} else {
-		who.Person = *found.PersonID
-	}
-	allowed := MostScopes(who.Roles)
-	who.Scopes = slices.DeleteFunc(found.Scopes, func(s actor.Scope) bool { return !slices.Contains(allowed, s) })
-	return who, nil
+	return rows[0].actor(centre), nil
+}
+
+func badTicket() *fault.Fault {
+	return fault.New(fault.Unauthenticated, "unauthenticated",
+		"The ticket is over, or not for this address. Ask for a new one with POST /v1/tickets.")
 }
 
 func unauthenticated() *fault.Fault {

@@ -149,7 +149,7 @@ func tokenFindings(n NewToken, roles []actor.Role, now time.Time) finding.List {
 }
 
 func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time, by actor.Actor) (Issued, bool, error) {
-	issued := Issued{Secret: newSecret(tx.Centre)}
+	issued := Issued{Secret: newSecret(secretPrefix, tx.Centre)}
 	var issuer *uuid.UUID
 	if !by.IsProgram() {
 		issuer = &by.Person
