@@ -1,0 +1,241 @@
+package live
+
+import (
+	"context"
+	"encoding/json"
+	"maps"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// feed tells the listeners of one centre. It has two goroutines while there are
+// any: one polls, and one tends to what may take longer. The hub's lock guards
+// its fields.
+type feed struct {
+	hub       *Hub
+	centre    uuid.UUID
+	listeners map[*Listener]bool
+	watched   map[uuid.UUID]*watched
+	ctx       context.Context
+	stop      context.CancelFunc
+	lastRead  time.Time // when the database was last read
+	stalled   bool      // listeners have been told that it cannot be
+}
+
+// watched is a session that somebody watches.
+type watched struct {
+	last      int64 // the number that was told last
+	listeners map[*Listener]bool
+	changed   bool // since its standing was told last
+}
+
+func newFeed(h *Hub, centre uuid.UUID) *feed {
+	f := &feed{hub: h, centre: centre, listeners: map[*Listener]bool{}, watched: map[uuid.UUID]*watched{}, lastRead: time.Now()}
+	f.ctx, f.stop = context.WithCancel(program(context.Background(), centre))
+	return f
+}
+
+func (f *feed) start() {
+	f.hub.watchers.Go(func() { f.every(f.hub.pace.poll, f.poll) })
+	f.hub.watchers.Go(func() {
+		looked := time.Now()
+		f.every(f.hub.pace.tend, func() {
+			f.stand()
+			if time.Since(looked) >= f.hub.pace.recheck {
+				looked = time.Now()
+				f.recheck()
+			}
+		})
+	})
+}
+
+// every does something again and again until the feed is stopped.
+func (f *feed) every(pause time.Duration, do func()) {
+	tick := time.NewTicker(pause)
+	defer tick.Stop()
+	for {
+		select {
+		case <-f.ctx.Done():
+			return
+		case <-tick.C:
+			do()
+		}
+	}
+}
+
+// admit takes a listener in, and gives how far each of its sessions was told.
+// The lock is held.
+func (f *feed) admit(l *Listener) []int64 {
+	f.listeners[l] = true
+	told := make([]int64, len(l.sessions))
+	for i, id := range l.sessions {
+		w := f.watched[id]
+		if w == nil {
+			w = &watched{last: l.opened[i], listeners: map[*Listener]bool{}}
+			f.watched[id] = w
+		}
+		w.listeners[l] = true
+		told[i] = w.last
+	}
+	return told
+}
+
+// dismiss takes a listener out. The lock is held.
+func (f *feed) dismiss(l *Listener) {
+	delete(f.listeners, l)
+	for _, id := range l.sessions {
+		w := f.watched[id]
+		if delete(w.listeners, l); len(w.listeners) == 0 {
+			delete(f.watched, id)
+		}
+	}
+}
+
+// poll asks what happened since, and tells it.
+func (f *feed) poll() {
+	ctx, cancel := context.WithTimeout(f.ctx, pollTimeout)
+	defer cancel()
+	for {
+		sessions, after := f.reached()
+		events, texts, err := f.hub.read(ctx, f.centre, sessions, after, nil)
+		if f.reading(err); err != nil {
+			return
+		}
+		f.tell(events, texts)
+		if len(events) < mostMissed {
+			return
+		}
+	}
+}
+
+// reached gives how far each session was told.
+func (f *feed) reached() (sessions []uuid.UUID, after []int64) {
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	sessions = slices.Collect(maps.Keys(f.watched))
+	for _, id := range sessions {
+		after = append(after, f.watched[id].last)
+	}
+	return sessions, after
+}
+
+// tell hands events on. One that does not follow what was told last is left for
+// the next poll: the session was left and watched anew meanwhile.
+func (f *feed) tell(events []Event, texts [][]byte) {
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	for i, e := range events {
+		w := f.watched[e.SessionID]
+		if w == nil || e.Seq != w.last+1 {
+			continue
+		}
+		w.last, w.changed = e.Seq, true
+		for l := range w.listeners {
+			f.hub.send(l, Message{What: Happened, session: e.SessionID, seq: e.Seq, Text: texts[i]})
+		}
+	}
+}
+
+// reading notes whether the database could be read. When it cannot for a while,
+// listeners are told, once: what they see may no longer be so.
+func (f *feed) reading(err error) {
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	switch {
+	case err == nil && f.stalled:
+		f.stalled = false
+		for _, w := range f.watched {
+			w.changed = true // the standing says that it goes on
+		}
+		fallthrough
+	case err == nil:
+		f.lastRead = time.Now()
+	case ended(err) || f.ctx.Err() != nil:
+	case !f.stalled && time.Since(f.lastRead) >= f.hub.pace.stalled:
+		f.stalled = true
+		f.hub.Log.Error("the live view cannot read", "error", err.Error())
+		for l := range f.listeners {
+			f.hub.send(l, Message{What: Stalled, At: f.lastRead})
+		}
+	}
+}
+
+// stand tells how the sessions stand in which something happened.
+func (f *feed) stand() {
+	changed := f.changed()
+	if len(changed) == 0 {
+		return
+	}
+	ctx, cancel := context.WithTimeout(f.ctx, pollTimeout)
+	defer cancel()
+	standing, err := f.hub.stand(ctx, f.centre, changed)
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	if err != nil && !ended(err) {
+		f.hub.Log.Error("the live view cannot read how sessions stand", "error", err.Error())
+	}
+	for i, id := range changed {
+		w := f.watched[id]
+		switch {
+		case w == nil:
+		case err != nil:
+			w.changed = true
+		default:
+			for l := range w.listeners {
+				f.hub.send(l, Message{What: Standing, Sessions: []json.RawMessage{standing[i]}})
+			}
+		}
+	}
+}
+
+// changed gives the sessions whose standing is to be told.
+func (f *feed) changed() (out []uuid.UUID) {
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	for id, w := range f.watched {
+		if w.changed {
+			w.changed = false
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
+// recheck lets those go whose token is no longer good, or may no longer watch.
+func (f *feed) recheck() {
+	ctx, cancel := context.WithTimeout(f.ctx, pollTimeout)
+	defer cancel()
+	holders, err := f.hub.Holders(ctx, f.centre, f.tokens())
+	if err != nil {
+		if !ended(err) {
+			f.hub.Log.Error("the live view cannot look at tokens again", "error", err.Error())
+		}
+		return
+	}
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	for l := range f.listeners {
+		who, good := holders[l.who.Token]
+		switch {
+		case !l.asked: // came in meanwhile
+		case !good:
+			f.hub.end(l, TokenEnded)
+		case !l.may(who):
+			f.hub.end(l, NoRight)
+		}
+	}
+}
+
+// tokens gives those by which somebody watches.
+func (f *feed) tokens() []uuid.UUID {
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	all := map[uuid.UUID]bool{}
+	for l := range f.listeners {
+		l.asked = true
+		all[l.who.Token] = true
+	}
+	return slices.Collect(maps.Keys(all))
+}

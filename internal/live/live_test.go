@@ -1,0 +1,338 @@
+package live_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"math/rand/v2"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/live"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/scenetest"
+	"tankside/internal/syllabus"
+	"tankside/internal/training"
+	"tankside/internal/units"
+)
+
+// quay is a centre with sessions under way, a student in each, and hubs on its
+// database, as several instances of the service have them.
+type quay struct {
+	*scenetest.Scene
+	t        *testing.T
+	ctx      context.Context // of the manager
+	training *training.Service
+	sessions []uuid.UUID
+	parts    []uuid.UUID // the student of each
+	hubs     []*live.Hub
+}
+
+func newQuay(t *testing.T, sessions, hubs int) *quay {
+	t.Helper()
+	q := &quay{Scene: scenetest.New(t), t: t}
+	q.ctx, q.training = q.As(q.Manager), training.New(q.DB.DB)
+	course := q.Course(syllabus.BuiltIn())
+	for i := range sessions {
+		session := q.Session(course, "confined", fmt.Sprintf("2026-06-%02dT08:00:00Z", i+1), "under_way")
+		group := q.Group(session, "blue", q.Manager)
+		student := q.Student(fmt.Sprintf("Student %d", i), "1995-05-05")
+		enrolment := q.Enrol(course, student)
+		q.sessions = append(q.sessions, session)
+		q.parts = append(q.parts, q.Participant(session, &group, student, &enrolment, "student"))
+	}
+	q.Exec(`UPDATE token SET expires_at = clock_timestamp() + interval '1 hour'`, nil)
+	// What the scene itself set off is no part of a test.
+	q.Super(`DELETE FROM live_event; DELETE FROM live_head`)
+	for range hubs {
+		q.hubs = append(q.hubs, q.hub(q.DB.DB))
+	}
+	return q
+}
+
+// hub gives a hub that tells numbers and types, and stops with the test.
+func (q *quay) hub(db *pg.DB) *live.Hub {
+	h := live.New(live.Options{DB: db, Log: slog.New(slog.NewTextHandler(q.t.Output(), nil)),
+		Tell: func(_ context.Context, _ *pg.Tx, events []live.Event) (out [][]byte, err error) {
+			for _, e := range events {
+				out = append(out, fmt.Appendf(nil, "%s %d %s", e.SessionID, e.Seq, e.Type))
+			}
+			return out, nil
+		},
+		Stand: func(_ context.Context, _ *pg.Tx, sessions []uuid.UUID) (out []json.RawMessage, err error) {
+			for _, id := range sessions {
+				out = append(out, json.RawMessage(id.String()))
+			}
+			return out, nil
+		},
+		Holders: people.New(db).Holders,
+	})
+	q.t.Cleanup(h.Stop)
+	return h
+}
+
+// check logs one gas check in session n, and says whether it was recorded.
+func (q *quay) check(n int) error {
+	reading := units.Read(150, units.UnitBar)
+	out, err := q.training.LogGasChecks(q.ctx, q.sessions[n], []training.GasCheck{{ID: uuid.New(), ParticipantID: q.parts[n], Reading: &reading, WitnessedAt: time.Now()}})
+	if err == nil && out[0].Refusal != nil {
+		err = out[0].Refusal
+	}
+	return err
+}
+
+// log is what somebody was told: the numbers of each session, in their order.
+type log map[uuid.UUID][]int64
+
+func (l log) add(t *testing.T, m live.Message) {
+	var session, what string
+	var n int64
+	_, err := fmt.Sscan(string(m.Text), &session, &n, &what)
+	require.NoError(t, err, "%q", m.Text)
+	l[uuid.MustParse(session)] = append(l[uuid.MustParse(session)], n)
+}
+
+// whole tells whether a log has 1 to n of each session.
+func (l log) whole(sessions []uuid.UUID, n int) bool {
+	for _, id := range sessions {
+		if len(l[id]) < n {
+			return false
+		}
+	}
+	return true
+}
+
+// anybody may watch for as long as the token is good.
+func anybody(actor.Actor) bool { return true }
+
+func (q *quay) listen(h *live.Hub, after string, sessions ...uuid.UUID) *live.Listener {
+	q.t.Helper()
+	l, err := h.Listen(q.ctx, live.Wish{Sessions: sessions, After: after, May: anybody})
+	require.NoError(q.t, err)
+	return l
+}
+
+// next gives the next message that is not about how sessions stand.
+func (q *quay) next(l *live.Listener) live.Message {
+	q.t.Helper()
+	for {
+		m, more, why, err := l.Next(q.t.Context(), 10*time.Second)
+		require.NoError(q.t, err)
+		require.True(q.t, more, "%s", why)
+		if m.What != live.Standing {
+			return m
+		}
+	}
+}
+
+// Four sessions are written to from eight goroutines at once. Twenty listeners,
+// ten on each of two instances, lose their connection again and again and come
+// back with where they were, to either instance. Each of them is told
+// everything, once, in the order of the session.
+func TestEverybodyIsToldEverythingOnceAndInOrder(t *testing.T) {
+	q := newQuay(t, 4, 2)
+	quiet := goleak.IgnoreCurrent()
+	const writers, each, watchers = 8, 40, 20
+	total := writers * each / len(q.sessions)
+	logs := make([]log, watchers)
+	var watching, writing sync.WaitGroup
+	for i := range logs {
+		logs[i] = log{}
+		first := q.listen(q.hubs[i%2], "", q.sessions...)
+		watching.Go(func() { q.watch(first, logs[i], total, rand.New(rand.NewPCG(uint64(i), 7))) })
+	}
+	for w := range writers {
+		writing.Go(func() {
+			for n := range each {
+				if err := q.check((w + n) % len(q.sessions)); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	writing.Wait()
+	watching.Wait()
+	for i, l := range logs {
+		for _, id := range q.sessions {
+			require.Len(t, l[id], total, "listener %d", i)
+			for n, seq := range l[id] {
+				require.EqualValues(t, n+1, seq, "listener %d", i)
+			}
+		}
+	}
+	for _, h := range q.hubs {
+		h.Stop()
+	}
+	goleak.VerifyNone(t, quiet)
+}
+
+// watch reads until everything was told, breaking off now and then.
+func (q *quay) watch(l *live.Listener, told log, total int, dice *rand.Rand) {
+	at, deadline := "", time.Now().Add(time.Minute)
+	for !told.whole(q.sessions, total) && time.Now().Before(deadline) {
+		if dice.IntN(25) == 0 && at != "" {
+			l.Close()
+			var err error
+			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Wish{Sessions: q.sessions, After: at, May: anybody}); err != nil {
+				q.t.Error(err)
+				return
+			}
+		}
+		m, more, why, err := l.Next(q.t.Context(), time.Second)
+		if err != nil || !more {
+			q.t.Errorf("was let go: %s %v", why, err)
+			return
+		}
+		if m.Position != "" {
+			at = m.Position
+		}
+		if m.What == live.Happened {
+			told.add(q.t, m)
+		}
+	}
+	l.Close()
+}
+
+func TestAStreamBeginsWithASnapshotAndGoesOnFromThere(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 2, 1)
+	require.NoError(t, q.check(0))
+	l := q.listen(q.hubs[0], "", q.sessions...)
+	defer l.Close()
+	m := q.next(l)
+	require.Equal(t, live.Snapshot, m.What)
+	require.Len(t, m.Sessions, 2)
+	require.NotEmpty(t, m.Position)
+	require.NoError(t, q.check(1))
+	require.NoError(t, q.check(0))
+	told := log{}
+	for range 2 {
+		told.add(t, q.next(l))
+	}
+	require.Equal(t, log{q.sessions[0]: {2}, q.sessions[1]: {1}}, told, "what the snapshot shows is not told again")
+}
+
+// A position of other sessions, one that lies ahead of everything, as after a
+// restored backup, and what is no position at all: whoever comes with one is
+// told to begin anew, and nothing is lost.
+func TestAPositionThatMeansNothingHereGivesASnapshot(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 2, 1)
+	require.NoError(t, q.check(0))
+	one := q.listen(q.hubs[0], "", q.sessions[0])
+	defer one.Close()
+	position := q.next(one).Position
+	for _, after := range []string{"", "7", "x.1.2", position[:len(position)-1] + "99", position + ".1", position[:len(position)-1] + "-1"} {
+		l := q.listen(q.hubs[0], after, q.sessions[0])
+		require.Equal(t, live.Snapshot, q.next(l).What, after)
+		l.Close()
+	}
+	l := q.listen(q.hubs[0], position, q.sessions[1])
+	require.Equal(t, live.Snapshot, q.next(l).What, "another session's")
+	l.Close()
+	require.NoError(t, q.check(0))
+	l = q.listen(q.hubs[0], position, q.sessions[0])
+	defer l.Close()
+	require.Equal(t, live.Happened, q.next(l).What, "this one is known")
+}
+
+func TestWhoMissedTooMuchBeginsAnew(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 1, 1)
+	l := q.listen(q.hubs[0], "", q.sessions[0])
+	at := q.next(l).Position
+	l.Close()
+	tell := func(n int) {
+		q.Exec(`SELECT live_tell(@centre, @session, 'gas_check', @session, NULL, @now) FROM generate_series(1, @n)`, map[string]any{"session": q.sessions[0], "n": n})
+	}
+	tell(999)
+	l = q.listen(q.hubs[0], at, q.sessions[0])
+	require.Equal(t, live.Happened, q.next(l).What, "999 events are still told")
+	l.Close()
+	tell(1)
+	l = q.listen(q.hubs[0], at, q.sessions[0])
+	require.Equal(t, live.Snapshot, q.next(l).What, "a thousand are not")
+	l.Close()
+}
+
+func TestARevokedTokenWatchesNoLonger(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 1, 1)
+	l := q.listen(q.hubs[0], "", q.sessions[0])
+	stays := q.listen(q.hubs[0], "", q.sessions[0])
+	began := time.Now()
+	q.Exec(`UPDATE token SET revoked_at = clock_timestamp() WHERE person_id = @p`, map[string]any{"p": q.Manager})
+	for _, l := range []*live.Listener{l, stays} {
+		require.Equal(t, live.TokenEnded, q.letGo(l))
+	}
+	require.Less(t, time.Since(began), 5*time.Second)
+}
+
+// letGo reads until the listener is let go, and says why.
+func (q *quay) letGo(l *live.Listener) live.Reason {
+	q.t.Helper()
+	for range 1000 {
+		_, more, why, err := l.Next(q.t.Context(), 10*time.Second)
+		require.NoError(q.t, err)
+		if !more {
+			return why
+		}
+	}
+	require.Fail(q.t, "was not let go")
+	return ""
+}
+
+func TestWhoMayNoLongerWatchIsLetGo(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 1, 1)
+	l, err := q.hubs[0].Listen(q.ctx, live.Wish{Sessions: q.sessions, May: actor.Actor.Staff})
+	require.NoError(t, err)
+	q.Exec(`DELETE FROM person_role WHERE person_id = @p`, map[string]any{"p": q.Manager})
+	require.Equal(t, live.NoRight, q.letGo(l))
+}
+
+// Somebody who does not read holds nobody up, and is let go before what waits
+// for them grows without bound; with their position they lose nothing.
+func TestWhoDoesNotReadIsLetGo(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 1, 1)
+	slow := q.listen(q.hubs[0], "", q.sessions[0])
+	at := q.next(slow).Position
+	quick := q.listen(q.hubs[0], "", q.sessions[0])
+	defer quick.Close()
+	q.next(quick)
+	for range 6 {
+		q.Exec(`SELECT live_tell(@centre, @session, 'gas_check', @session, NULL, @now) FROM generate_series(1, 100)`, map[string]any{"session": q.sessions[0]})
+		for range 100 {
+			require.Equal(t, live.Happened, q.next(quick).What)
+		}
+	}
+	require.Equal(t, live.TooSlow, q.letGo(slow))
+	again := q.listen(q.hubs[0], at, q.sessions[0])
+	defer again.Close()
+	told := log{}
+	for range 600 {
+		told.add(t, q.next(again))
+	}
+	require.EqualValues(t, 600, told[q.sessions[0]][599])
+}
+
+func TestAStoppedHubLetsEverybodyGoAndNobodyIn(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 1, 1)
+	l := q.listen(q.hubs[0], "", q.sessions[0])
+	q.hubs[0].Stop()
+	require.Equal(t, live.Stopping, q.letGo(l))
+	l.Close()
+	_, err := q.hubs[0].Listen(q.ctx, live.Wish{Sessions: q.sessions, May: anybody})
+	require.ErrorIs(t, err, fault.Unavailable.Err())
+}

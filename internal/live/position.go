@@ -1,0 +1,46 @@
+package live
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"strconv"
+	"strings"
+
+	"github.com/google/uuid"
+)
+
+// position writes how far a stream has come in its sessions, ascending: a mark
+// of which sessions they are, and the last number of each.
+func position(sessions []uuid.UUID, at []int64) string {
+	var b strings.Builder
+	b.WriteString(markOf(sessions))
+	for _, n := range at {
+		b.WriteByte('.')
+		b.WriteString(strconv.FormatInt(n, 10))
+	}
+	return b.String()
+}
+
+// positionOf reads a position of these sessions. ok is false for whatever else.
+func positionOf(text string, sessions []uuid.UUID) (at []int64, ok bool) {
+	parts := strings.Split(text, ".")
+	if len(parts) != len(sessions)+1 || parts[0] != markOf(sessions) {
+		return nil, false
+	}
+	for _, p := range parts[1:] {
+		n, err := strconv.ParseInt(p, 10, 64)
+		if err != nil || n < 0 {
+			return nil, false
+		}
+		at = append(at, n)
+	}
+	return at, true
+}
+
+func markOf(sessions []uuid.UUID) string {
+	h := sha256.New()
+	for _, id := range sessions {
+		h.Write(id[:])
+	}
+	return base64.RawURLEncoding.EncodeToString(h.Sum(nil)[:6])
+}

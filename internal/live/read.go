@@ -1,0 +1,143 @@
+package live
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/pg"
+)
+
+// eventsSQL reads what happened in sessions after the numbers @after, and not
+// after @until where that is given.
+const eventsSQL = `SELECT e.session_id, e.seq, e.type, e.ref_id, e.detail, e.at
+	FROM unnest(@sessions::uuid[], @after::bigint[], @until::bigint[]) w (session_id, after, until)
+	JOIN live_event e ON e.centre_id = app_centre() AND e.session_id = w.session_id AND e.seq > w.after AND (w.until IS NULL OR e.seq <= w.until)
+	ORDER BY e.session_id, e.seq LIMIT @most`
+
+func eventsArgs(sessions []uuid.UUID, after, until []int64) pgx.StrictNamedArgs {
+	return pgx.StrictNamedArgs{"sessions": sessions, "after": after, "until": until, "most": mostMissed}
+}
+
+// read reads events as listeners are told them. Most questions are answered by
+// none, in one round trip.
+func (h *Hub) read(ctx context.Context, centre uuid.UUID, sessions []uuid.UUID, after, until []int64) (events []Event, texts [][]byte, err error) {
+	err = h.DB.Look(ctx, centre, func(b *pgx.Batch) { pg.Queue(b, &events, eventsSQL, eventsArgs(sessions, after, until)) })
+	if err != nil || len(events) == 0 {
+		return nil, nil, err
+	}
+	err = h.DB.Snapshot(program(ctx, centre), centre, func(ctx context.Context, tx *pg.Tx) error {
+		texts, err = h.tell(ctx, tx, events)
+		return err
+	})
+	return events, texts, err
+}
+
+// tell writes events, in the hub's own name.
+func (h *Hub) tell(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, error) {
+	texts, err := h.Tell(program(ctx, tx.Centre), tx, events)
+	if err == nil && len(texts) != len(events) {
+		err = fmt.Errorf("live: %d texts for %d events", len(texts), len(events))
+	}
+	return texts, err
+}
+
+// stand writes how sessions stand.
+func (h *Hub) stand(ctx context.Context, centre uuid.UUID, sessions []uuid.UUID) (standing []json.RawMessage, err error) {
+	err = h.DB.Snapshot(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
+		standing, err = h.Stand(program(ctx, centre), tx, sessions)
+		return err
+	})
+	return standing, err
+}
+
+// open reads, as of one moment, what a listener is told first: what it missed
+// since the position that it names, and how its sessions stand now. Where that
+// position is unknown, or so long ago that a snapshot is less to read, it is
+// told to begin anew.
+func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
+	return h.DB.Snapshot(ctx, l.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		l.first = nil
+		heads, err := headsOf(ctx, tx, l.sessions)
+		if err != nil {
+			return err
+		}
+		from, known := positionOf(after, l.sessions)
+		first := Snapshot
+		if known && resumable(from, heads) {
+			first = Standing
+			if err := h.missed(ctx, tx, l, from, heads); err != nil {
+				return err
+			}
+		}
+		standing, err := h.Stand(program(ctx, tx.Centre), tx, l.sessions)
+		if err != nil {
+			return err
+		}
+		if l.opened, l.at = heads, slices.Clone(heads); first == Standing {
+			l.at = from // moves with what was missed
+		}
+		l.first = append(l.first, Message{What: first, Sessions: standing})
+		return nil
+	})
+}
+
+// headsOf gives the last number of each session, 0 where nothing happened yet.
+func headsOf(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]int64, error) {
+	return pg.Many[int64](ctx, tx, `SELECT coalesce(h.seq, 0) FROM unnest(@sessions::uuid[]) WITH ORDINALITY w (session_id, n)
+		LEFT JOIN live_head h ON h.centre_id = app_centre() AND h.session_id = w.session_id ORDER BY w.n`, pgx.StrictNamedArgs{"sessions": sessions})
+}
+
+// resumable tells whether a stream can go on from some numbers: none of them
+// lies ahead, and not too much was missed.
+func resumable(from, heads []int64) bool {
+	var missed int64
+	for i, n := range from {
+		if n > heads[i] {
+			return false
+		}
+		missed += heads[i] - n
+	}
+	return missed < mostMissed
+}
+
+// missed puts what happened between two positions first.
+func (h *Hub) missed(ctx context.Context, tx *pg.Tx, l *Listener, from, to []int64) error {
+	events, err := pg.Many[Event](ctx, tx, eventsSQL, eventsArgs(l.sessions, from, to))
+	if err != nil {
+		return err
+	}
+	texts, err := h.tell(ctx, tx, events)
+	if err != nil {
+		return err
+	}
+	l.first = append(l.first, happened(events, texts)...)
+	return nil
+}
+
+func happened(events []Event, texts [][]byte) []Message {
+	out := make([]Message, len(events))
+	for i, e := range events {
+		out[i] = Message{What: Happened, session: e.SessionID, seq: e.Seq, Text: texts[i]}
+	}
+	return out
+}
+
+// catchUp reads what the feed told others between the moment of opening and
+// that of joining.
+func (h *Hub) catchUp(ctx context.Context, l *Listener, told []int64) error {
+	ahead := false
+	for i := range told {
+		ahead = ahead || told[i] > l.opened[i]
+	}
+	if !ahead {
+		return nil
+	}
+	events, texts, err := h.read(ctx, l.who.Centre, l.sessions, l.opened, told)
+	l.first = append(l.first, happened(events, texts)...)
+	return err
+}
