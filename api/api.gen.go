@@ -2140,6 +2140,113 @@ type LedgerLink struct {
 	Seq   int64 `json:"seq"`
 }
 
+// LiveAttendance defines model for LiveAttendance.
+type LiveAttendance struct {
+	Attendance string                    `json:"attendance"`
+	Note       nullable.Nullable[string] `json:"note"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID `json:"participant_id"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// LiveClearance defines model for LiveClearance.
+type LiveClearance struct {
+	// Cause The fact or decision that changed it.
+	Cause string `json:"cause"`
+
+	// Cleared False: in the water, end the dive as the instructor in charge decides.
+	Cleared bool `json:"cleared"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// GroupID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	GroupID   ID     `json:"group_id"`
+	GroupName string `json:"group_name"`
+}
+
+// LiveClosing defines model for LiveClosing.
+type LiveClosing struct {
+	Message string `json:"message"`
+	Reason  string `json:"reason"`
+}
+
+// LiveEvent One thing that is told. `type` says what `data` is; ignore types that you do not know.
+//   - `snapshot`: LiveStanding, of all sessions. Forget what you knew. It carries the stream's position.
+//   - `standing`: LiveStanding, of the sessions in which something happened, at most once a second: what follows from it,
+//     such as the trend, the next look that is due, an open response. It replaces what you had of those sessions.
+//   - `gas_check`: GasCheck. `drill_attempt`: DrillAttempt. `sign_off`, `sign_off_void`: SignOff.
+//   - `dive_start`, `dive_end`: DiveLogged, or null when it was voided since.
+//   - `roll_call`: LiveAttendance.
+//   - `conditions`, `theory_result`, `head_count`, `incident`, and whatever else is witnessed: Entry. The last two concern
+//     all sessions of an outing and are told in each.
+//   - `void`: Entry, of what was voided, with the reason.
+//   - `session`: LiveState. `clearance_lost`, `clearance_given`: LiveClearance, of a group.
+//   - `participant`: LiveParticipation, while the session is under way.
+//   - `stalled`: LiveStalled. `closing`: LiveClosing.
+type LiveEvent struct {
+	// At When it was recorded, by the service's clock.
+	At time.Time `json:"at"`
+
+	// Data As `type` says.
+	Data nullable.Nullable[any] `json:"data"`
+
+	// ID The event's own, the same in every stream: the session and the event's number there, from 1, without a gap. Null
+	// for what is no event of a session. It is not the `id` line of the stream, which is for Last-Event-ID.
+	ID        nullable.Nullable[string]             `json:"id"`
+	Resource  nullable.Nullable[LiveResource]       `json:"resource"`
+	SessionID nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+	Type      string                                `json:"type"`
+}
+
+// LiveParticipation defines model for LiveParticipation.
+type LiveParticipation struct {
+	Change string `json:"change"`
+}
+
+// LiveResource What it happened to.
+type LiveResource struct {
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   ID     `json:"id"`
+	Type string `json:"type"`
+}
+
+// LiveSession How a session stands, as of the event's `at`.
+type LiveSession struct {
+	// Divers How everybody's gas stands. Ages are as of `at`.
+	Divers       []WatchedDiver `json:"divers"`
+	Groups       []Group        `json:"groups"`
+	Participants []Participant  `json:"participants"`
+
+	// Session One appointment of a course.
+	Session Session `json:"session"`
+}
+
+// LiveStalled defines model for LiveStalled.
+type LiveStalled struct {
+	// ReadAt By the real clock: what you see is as of then. A `standing` says that it goes on.
+	ReadAt time.Time `json:"read_at"`
+}
+
+// LiveStanding defines model for LiveStanding.
+type LiveStanding struct {
+	Sessions []LiveSession `json:"sessions"`
+}
+
+// LiveState defines model for LiveState.
+type LiveState struct {
+	// State What the session became then.
+	State string `json:"state"`
+}
+
 // LocalTime Date and time of day as the clock on the wall there says.
 //
 // Examples: 2027-06-05T08:30
@@ -4856,6 +4963,18 @@ type ListHeldEntriesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// WatchSessionsParams defines parameters for WatchSessions.
+type WatchSessionsParams struct {
+	// SessionID The sessions to watch, at most 20.
+	SessionID []ID `form:"session_id" json:"session_id"`
+
+	// After The `id` of the last event that an earlier stream of these sessions gave, for who cannot send the header. The header counts where both come.
+	After *string `form:"last_event_id,omitempty" json:"last_event_id,omitempty"`
+
+	// LastEventID The `id` of the last event that was received. EventSource sends it by itself.
+	LastEventID *string `json:"Last-Event-ID,omitempty"`
+}
+
 // ListOutingsParams defines parameters for ListOutings.
 type ListOutingsParams struct {
 	// OnFrom Only outings of this day or later.
@@ -5701,6 +5820,9 @@ type ServerInterface interface {
 	// JudgeHeldEntry Judge a held entry again
 	// (POST /v1/held-entries/{id}/judge)
 	JudgeHeldEntry(ctx echo.Context, id PathID) error
+	// WatchSessions Watch sessions
+	// (GET /v1/live)
+	WatchSessions(ctx echo.Context, params WatchSessionsParams) error
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx echo.Context) error
@@ -7662,6 +7784,48 @@ func (w *ServerInterfaceWrapper) JudgeHeldEntry(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.JudgeHeldEntry(ctx, id)
+	return err
+}
+
+// WatchSessions converts echo context to params.
+func (w *ServerInterfaceWrapper) WatchSessions(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params WatchSessionsParams
+	// ------------- Required query parameter "session_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "session_id", ctx.QueryParams(), &params.SessionID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter session_id: %s", err))
+	}
+
+	// ------------- Optional query parameter "last_event_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "last_event_id", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter last_event_id: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Last-Event-ID" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Last-Event-ID")]; found {
+		var LastEventID string
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Last-Event-ID, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Last-Event-ID", valueList[0], &LastEventID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Last-Event-ID: %s", err))
+		}
+
+		params.LastEventID = &LastEventID
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.WatchSessions(ctx, params)
 	return err
 }
 
@@ -10326,6 +10490,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/held-entries", wrapper.ListHeldEntries, options.OperationMiddlewares["listHeldEntries"]...)
 	router.POST(options.BaseURL+"/v1/held-entries/:id/drop", wrapper.DropHeldEntry, options.OperationMiddlewares["dropHeldEntry"]...)
 	router.POST(options.BaseURL+"/v1/held-entries/:id/judge", wrapper.JudgeHeldEntry, options.OperationMiddlewares["judgeHeldEntry"]...)
+	router.GET(options.BaseURL+"/v1/live", wrapper.WatchSessions, options.OperationMiddlewares["watchSessions"]...)
 	router.GET(options.BaseURL+"/v1/me", wrapper.GetMe, options.OperationMiddlewares["getMe"]...)
 	router.POST(options.BaseURL+"/v1/outing-guests/:id/leave", wrapper.GuestLeaves, options.OperationMiddlewares["guestLeaves"]...)
 	router.GET(options.BaseURL+"/v1/outings", wrapper.ListOutings, options.OperationMiddlewares["listOutings"]...)
@@ -12734,6 +12899,57 @@ func (response JudgeHeldEntry200JSONResponse) VisitJudgeHeldEntryResponse(w http
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
+}
+
+type WatchSessionsRequestObject struct {
+	Params WatchSessionsParams
+}
+
+type WatchSessionsResponseObject interface {
+	VisitWatchSessionsResponse(w http.ResponseWriter) error
+}
+
+type WatchSessions200TextEventStreamResponse struct {
+	Body          io.Reader
+	ContentLength int64
+}
+
+func (response WatchSessions200TextEventStreamResponse) VisitWatchSessionsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/event-stream")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	flusher, ok := w.(http.Flusher)
+	if !ok {
+		// If w doesn't support flushing, fall back to io.Copy.
+		_, err := io.Copy(w, response.Body)
+		return err
+	}
+	// text/event-stream messages are typically small; use a
+	// modest buffer and flush after each chunk so clients see
+	// events immediately instead of waiting on OS buffering.
+	buf := make([]byte, 4096)
+	for {
+		n, err := response.Body.Read(buf)
+		if n > 0 {
+			if _, writeErr := w.Write(buf[:n]); writeErr != nil {
+				return writeErr
+			}
+			flusher.Flush()
+		}
+		if err != nil {
+			if err == io.EOF {
+				return nil
+			}
+			return err
+		}
+	}
 }
 
 type GetMeRequestObject struct {
@@ -15549,6 +15765,9 @@ type StrictServerInterface interface {
 	// JudgeHeldEntry Judge a held entry again
 	// (POST /v1/held-entries/{id}/judge)
 	JudgeHeldEntry(ctx context.Context, request JudgeHeldEntryRequestObject) (JudgeHeldEntryResponseObject, error)
+	// WatchSessions Watch sessions
+	// (GET /v1/live)
+	WatchSessions(ctx context.Context, request WatchSessionsRequestObject) (WatchSessionsResponseObject, error)
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx context.Context, request GetMeRequestObject) (GetMeResponseObject, error)
@@ -17986,6 +18205,31 @@ func (sh *strictHandler) JudgeHeldEntry(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(JudgeHeldEntryResponseObject); ok {
 		return validResponse.VisitJudgeHeldEntryResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// WatchSessions operation middleware
+func (sh *strictHandler) WatchSessions(ctx echo.Context, params WatchSessionsParams) error {
+	var request WatchSessionsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WatchSessions(ctx.Request().Context(), request.(WatchSessionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WatchSessions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(WatchSessionsResponseObject); ok {
+		return validResponse.VisitWatchSessionsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -1,5 +1,4 @@
 -- Takes away tickets and feeds; what the feeds tell of stays where it is.
-DROP VIEW sessions_clearance;
 DROP TRIGGER participant_live ON participant;
 DROP TRIGGER clearance_live ON clearance;
 DROP TRIGGER session_live ON session;

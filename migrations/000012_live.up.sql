@@ -137,9 +137,3 @@ BEGIN
 END $$;
 CREATE CONSTRAINT TRIGGER participant_live AFTER INSERT OR DELETE OR UPDATE OF group_id, role ON participant
     DEFERRABLE INITIALLY DEFERRED FOR EACH ROW EXECUTE FUNCTION live_participant();
-
--- What the hub asks of sessions and clearances.
-CREATE VIEW sessions_clearance WITH (security_invoker) AS
-SELECT c.centre_id, c.id, c.group_id, g.session_id, g.name, c.cleared, c.cause, c.findings, c.changed_at
-FROM clearance c JOIN session_group g ON g.centre_id = c.centre_id AND g.id = c.group_id;
-GRANT SELECT ON sessions_clearance TO tankside_app;

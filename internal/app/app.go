@@ -25,6 +25,7 @@ import (
 	"tankside/internal/httpapi"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
+	"tankside/internal/live"
 	"tankside/internal/nostop"
 	"tankside/internal/people"
 	"tankside/internal/pg"
@@ -56,6 +57,12 @@ func NewServices(db *pg.DB) Services {
 	return s
 }
 
+// NewHub gives the hub of the live view on the features.
+func NewHub(db *pg.DB, s Services, log *slog.Logger) *live.Hub {
+	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training}
+	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders, Log: log})
+}
+
 // Rules lists every rule that a finding can come from, the edge's own excepted.
 func Rules() []finding.Rule {
 	return slices.Concat(
@@ -73,6 +80,7 @@ func Ledger() ledger.Sources {
 type App struct {
 	cfg     config.Config
 	db      *pg.DB
+	hub     *live.Hub
 	handler http.Handler
 	log     *slog.Logger
 }
@@ -102,7 +110,8 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	}
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins,
+	a.hub = NewHub(db, s, log)
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit), Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
 		db.Close()
@@ -114,8 +123,11 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 // Handler gives the whole HTTP surface.
 func (a *App) Handler() http.Handler { return a.handler }
 
-// Close gives the connections back. Run does it too.
-func (a *App) Close() { a.db.Close() }
+// Close lets who watches go and gives the connections back. Run does it too.
+func (a *App) Close() {
+	a.hub.Stop()
+	a.db.Close()
+}
 
 // ready tells whether the database answers with a schema that fits: that of
 // this release, or of the next one, which is made so that this one runs on it.
@@ -157,6 +169,7 @@ func (a *App) Serve(ctx context.Context, listener net.Listener) error {
 	defer a.Close()
 	server := &http.Server{Handler: a.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, WriteTimeout: writeTimeout,
 		IdleTimeout: idleTimeout, ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelWarn)}
+	server.RegisterOnShutdown(a.hub.Stop) // streams would last as long as the grace
 	a.log.Info("listening", "address", listener.Addr().String())
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()

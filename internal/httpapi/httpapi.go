@@ -18,6 +18,7 @@ import (
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/finding"
+	"tankside/internal/live"
 	"tankside/internal/people"
 	"tankside/internal/planning"
 	"tankside/internal/sessions"
@@ -32,6 +33,7 @@ type Options struct {
 	Training *training.Service
 	Planning *planning.Service
 	Desk     *desk.Service
+	Live     *live.Hub
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules
 	Ready   func(context.Context) error // nil when requests can be served

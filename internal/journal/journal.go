@@ -197,6 +197,12 @@ func Find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Head, error) {
 	return h, err
 }
 
+// QueueHeads reads the headers of entries by their ids, voided or not, in a
+// batch.
+func QueueHeads(b *pgx.Batch, into *[]Head, ids []uuid.UUID) {
+	pg.Queue(b, into, `SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+}
+
 // Void adds the void of an entry by the calling person. Voiding again is
 // answered as done. What depended on the entry is for the caller to flag.
 func Void(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) error {

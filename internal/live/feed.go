@@ -170,7 +170,7 @@ func (f *feed) stand() {
 	}
 	ctx, cancel := context.WithTimeout(f.ctx, pollTimeout)
 	defer cancel()
-	standing, err := f.hub.stand(ctx, f.centre, changed)
+	standing, now, err := f.hub.stand(ctx, f.centre, changed)
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
 	if err != nil && !ended(err) {
@@ -184,7 +184,7 @@ func (f *feed) stand() {
 			w.changed = true
 		default:
 			for l := range w.listeners {
-				f.hub.send(l, Message{What: Standing, Sessions: []json.RawMessage{standing[i]}})
+				f.hub.send(l, Message{What: Standing, Sessions: []json.RawMessage{standing[i]}, At: now})
 			}
 		}
 	}
@@ -222,7 +222,7 @@ func (f *feed) recheck() {
 		case !l.asked: // came in meanwhile
 		case !good:
 			f.hub.end(l, TokenEnded)
-		case !l.may(who):
+		case !who.May(l.scope) || mayWatch(who) != nil:
 			f.hub.end(l, NoRight)
 		}
 	}

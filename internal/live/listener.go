@@ -30,7 +30,7 @@ type Message struct {
 	Position string // how far the stream has come; "" where it does not move
 	Text     []byte
 	Sessions []json.RawMessage
-	At       time.Time
+	At       time.Time // of what Sessions say, by the centre's clock; of Stalled by the real one
 
 	session uuid.UUID
 	seq     int64
@@ -52,7 +52,7 @@ const (
 type Listener struct {
 	hub      *Hub
 	who      actor.Actor
-	may      func(actor.Actor) bool
+	scope    actor.Scope
 	sessions []uuid.UUID // ascending
 	opened   []int64     // the last number of each session when it was opened
 	at       []int64     // the number that was delivered last, of each session
@@ -67,7 +67,7 @@ type Listener struct {
 func newListener(h *Hub, who actor.Actor, w Wish) *Listener {
 	sessions := slices.SortedFunc(slices.Values(w.Sessions), func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
 	sessions = slices.Compact(sessions)
-	return &Listener{hub: h, who: who, may: w.May, sessions: sessions, queue: make(chan Message, mostQueued)}
+	return &Listener{hub: h, who: who, scope: w.Scope, sessions: sessions, queue: make(chan Message, mostQueued)}
 }
 
 // Close lets the listener go. Again does no harm.

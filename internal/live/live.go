@@ -105,15 +105,27 @@ func (h *Hub) Stop() {
 // Wish is what somebody wants to watch.
 type Wish struct {
 	Sessions []uuid.UUID
-	After    string                 // the position that an earlier stream came to; "" for none
-	May      func(actor.Actor) bool // whether the caller, as they are now, may go on watching
+	After    string      // the position that an earlier stream came to; "" for none
+	Scope    actor.Scope // that the caller's token must go on to carry
+}
+
+// mayWatch lets staff and programs watch, as they may read all of a session's
+// training. A student reads the own.
+func mayWatch(who actor.Actor) error {
+	if who.Staff() || who.IsProgram() {
+		return nil
+	}
+	return fault.MissingRole("the crew and managers; a student reads the own progress")
 }
 
 // Listen begins to watch for the caller. The listener is to be closed. Faults:
-// Missing for a session that is not there; Unavailable when the instance stops
-// or is full.
+// MissingRole for a student; Missing for a session that is not there;
+// Unavailable when the instance stops or is full.
 func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	who := actor.From(ctx)
+	if err := mayWatch(who); err != nil {
+		return nil, err
+	}
 	l := newListener(h, who, w)
 	if err := h.open(ctx, l, w.After); err != nil {
 		return nil, err

@@ -14,7 +14,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
 
-	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/live"
 	"tankside/internal/people"
@@ -50,7 +49,7 @@ func newQuay(t *testing.T, sessions, hubs int) *quay {
 		q.sessions = append(q.sessions, session)
 		q.parts = append(q.parts, q.Participant(session, &group, student, &enrolment, "student"))
 	}
-	q.Exec(`UPDATE token SET expires_at = clock_timestamp() + interval '1 hour'`, nil)
+	q.Exec(`UPDATE token SET expires_at = clock_timestamp() + interval '1 hour', scopes = '{training:read}'`, nil)
 	// What the scene itself set off is no part of a test.
 	q.Super(`DELETE FROM live_event; DELETE FROM live_head`)
 	for range hubs {
@@ -111,12 +110,9 @@ func (l log) whole(sessions []uuid.UUID, n int) bool {
 	return true
 }
 
-// anybody may watch for as long as the token is good.
-func anybody(actor.Actor) bool { return true }
-
 func (q *quay) listen(h *live.Hub, after string, sessions ...uuid.UUID) *live.Listener {
 	q.t.Helper()
-	l, err := h.Listen(q.ctx, live.Wish{Sessions: sessions, After: after, May: anybody})
+	l, err := h.Listen(q.ctx, live.Wish{Sessions: sessions, After: after, Scope: people.TrainingRead})
 	require.NoError(q.t, err)
 	return l
 }
@@ -182,7 +178,7 @@ func (q *quay) watch(l *live.Listener, told log, total int, dice *rand.Rand) {
 		if dice.IntN(25) == 0 && at != "" {
 			l.Close()
 			var err error
-			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Wish{Sessions: q.sessions, After: at, May: anybody}); err != nil {
+			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Wish{Sessions: q.sessions, After: at, Scope: people.TrainingRead}); err != nil {
 				q.t.Error(err)
 				return
 			}
@@ -293,11 +289,18 @@ func (q *quay) letGo(l *live.Listener) live.Reason {
 
 func TestWhoMayNoLongerWatchIsLetGo(t *testing.T) {
 	t.Parallel()
+	for _, change := range []string{
+		`UPDATE token SET scopes = '{sessions:read}' WHERE person_id = @p`, // training:read is gone
+		`DELETE FROM person_role WHERE person_id = @p`,
+	} {
+		q := newQuay(t, 1, 1)
+		l := q.listen(q.hubs[0], "", q.sessions...)
+		q.Exec(change, map[string]any{"p": q.Manager})
+		require.Equal(t, live.NoRight, q.letGo(l), change)
+	}
 	q := newQuay(t, 1, 1)
-	l, err := q.hubs[0].Listen(q.ctx, live.Wish{Sessions: q.sessions, May: actor.Actor.Staff})
-	require.NoError(t, err)
-	q.Exec(`DELETE FROM person_role WHERE person_id = @p`, map[string]any{"p": q.Manager})
-	require.Equal(t, live.NoRight, q.letGo(l))
+	_, err := q.hubs[0].Listen(q.As(q.Student("Sofia Student", "1995-05-05")), live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
+	require.ErrorIs(t, err, fault.Forbidden.Err())
 }
 
 // Somebody who does not read holds nobody up, and is let go before what waits
@@ -333,6 +336,6 @@ func TestAStoppedHubLetsEverybodyGoAndNobodyIn(t *testing.T) {
 	q.hubs[0].Stop()
 	require.Equal(t, live.Stopping, q.letGo(l))
 	l.Close()
-	_, err := q.hubs[0].Listen(q.ctx, live.Wish{Sessions: q.sessions, May: anybody})
+	_, err := q.hubs[0].Listen(q.ctx, live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
 	require.ErrorIs(t, err, fault.Unavailable.Err())
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -47,12 +48,13 @@ func (h *Hub) tell(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, er
 }
 
 // stand writes how sessions stand.
-func (h *Hub) stand(ctx context.Context, centre uuid.UUID, sessions []uuid.UUID) (standing []json.RawMessage, err error) {
+func (h *Hub) stand(ctx context.Context, centre uuid.UUID, sessions []uuid.UUID) (standing []json.RawMessage, now time.Time, err error) {
 	err = h.DB.Snapshot(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
+		now = tx.Now
 		standing, err = h.Stand(program(ctx, centre), tx, sessions)
 		return err
 	})
-	return standing, err
+	return standing, now, err
 }
 
 // open reads, as of one moment, what a listener is told first: what it missed
@@ -81,7 +83,7 @@ func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 		if l.opened, l.at = heads, slices.Clone(heads); first == Standing {
 			l.at = from // moves with what was missed
 		}
-		l.first = append(l.first, Message{What: first, Sessions: standing})
+		l.first = append(l.first, Message{What: first, Sessions: standing, At: tx.Now})
 		return nil
 	})
 }

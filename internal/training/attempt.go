@@ -205,12 +205,14 @@ type AttemptLogged struct {
 	Reason   *string
 }
 
+const attemptsFrom = `SELECT ` + journal.Columns + `, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
+	FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id `
+
 // Attempts lists the drill attempts of a session in the order in which they
 // were witnessed, voided ones included; participants narrows it.
 func (s *Service) Attempts(ctx context.Context, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []AttemptLogged, next *page.Place, err error) {
 	if err := mayRead(ctx); err != nil {
 		return nil, nil, err
 	}
-	return listEntries(ctx, s, session, participants, p, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
-		FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id`, func(a AttemptLogged) journal.Head { return a.Head })
+	return listEntries(ctx, s, session, participants, p, attemptsFrom, func(a AttemptLogged) journal.Head { return a.Head })
 }

@@ -61,17 +61,27 @@ func (s *Service) Watch(ctx context.Context, sessions []uuid.UUID) (out []Watche
 		return nil, now, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		w, err := readWater(ctx, tx, sessions...)
-		if err != nil {
-			return err
-		}
-		out, now = make([]Watched, 0, len(w.divers)), tx.Now
-		for _, d := range w.divers {
-			out = append(out, w.watch(d, now))
-		}
-		return nil
+		now = tx.Now
+		out, err = s.WatchIn(ctx, tx, sessions)
+		return err
 	})
 	return out, now, err
+}
+
+// WatchIn is Watch within the caller's transaction, as of its beginning.
+func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]Watched, error) {
+	if err := mayRead(ctx); err != nil {
+		return nil, err
+	}
+	w, err := readWater(ctx, tx, sessions...)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Watched, 0, len(w.divers))
+	for _, d := range w.divers {
+		out = append(out, w.watch(d, tx.Now))
+	}
+	return out, nil
 }
 
 // watch says how a participant stands on the last of the stretches.

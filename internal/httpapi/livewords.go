@@ -1,0 +1,199 @@
+package httpapi
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/api"
+	"tankside/internal/journal"
+	"tankside/internal/live"
+	"tankside/internal/pg"
+	"tankside/internal/sessions"
+	"tankside/internal/training"
+)
+
+// LiveWords say what happens in sessions in the contract's words, for the hub:
+// once for all listeners of an instance.
+type LiveWords struct {
+	Sessions *sessions.Service
+	Training *training.Service
+}
+
+// Tell writes events; see live.Options.
+func (w LiveWords) Tell(ctx context.Context, tx *pg.Tx, events []live.Event) ([][]byte, error) {
+	words, err := w.read(ctx, tx, events)
+	if err != nil {
+		return nil, err
+	}
+	out := make([][]byte, len(events))
+	for i, e := range events {
+		resource, data := words.of(e)
+		v := api.LiveEvent{ID: orNull(new(fmt.Sprintf("%s/%d", e.SessionID, e.Seq))), Type: e.Type, At: e.At.UTC(), SessionID: orNull(&e.SessionID),
+			Resource: orNull(&resource), Data: orNull[any](nil)}
+		if data != nil {
+			v.Data.Set(data)
+		}
+		if out[i], err = json.Marshal(v); err != nil {
+			return nil, fmt.Errorf("tell %s: %w", e.Type, err)
+		}
+	}
+	return out, nil
+}
+
+// Stand writes how sessions stand; see live.Options.
+func (w LiveWords) Stand(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]json.RawMessage, error) {
+	standings, err := w.Sessions.Standings(ctx, tx, ids)
+	if err != nil {
+		return nil, err
+	}
+	watched, err := w.Training.WatchIn(ctx, tx, ids)
+	if err != nil {
+		return nil, err
+	}
+	divers := map[uuid.UUID][]training.Watched{}
+	for _, d := range watched {
+		divers[d.SessionID] = append(divers[d.SessionID], d)
+	}
+	out := make([]json.RawMessage, len(standings))
+	for i, s := range standings {
+		view := api.LiveSession{
+			Session:      sessionView(s.Session, nil),
+			Groups:       each(s.Groups, func(g sessions.Group) api.Group { return groupView(g, nil) }),
+			Participants: each(s.Participants, func(p sessions.Participant) api.Participant { return participantView(p, nil) }),
+			Divers:       each(divers[s.Session.ID], watchedView),
+		}
+		if out[i], err = json.Marshal(view); err != nil {
+			return nil, fmt.Errorf("say how a session stands: %w", err)
+		}
+	}
+	return out, nil
+}
+
+// liveWords are the rows that some events name, by their ids.
+type liveWords struct {
+	entries    map[uuid.UUID]journal.Head
+	calls      map[uuid.UUID]sessions.Called
+	clearances map[uuid.UUID]sessions.Clearance
+	checks     map[uuid.UUID]training.GasCheckLogged
+	attempts   map[uuid.UUID]training.AttemptLogged
+	dives      map[uuid.UUID]training.Logged // by the ids of time in and time out
+	signOffs   map[uuid.UUID]training.SignedOff
+}
+
+// read reads them all in one round trip.
+func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (liveWords, error) {
+	ids := map[string][]uuid.UUID{}
+	for _, e := range events {
+		kind := kindOf(e.Type)
+		ids[kind] = append(ids[kind], e.RefID)
+	}
+	var b pgx.Batch
+	var happened training.Happened
+	var calls []sessions.Called
+	var clearances []sessions.Clearance
+	var entries []journal.Head
+	happened.Queue(&b, ids["gas_check"], ids["drill_attempt"], ids["dive_start"], ids["dive_end"], ids["sign_off"])
+	if len(ids["clearance"]) > 0 {
+		w.Sessions.QueueClearances(&b, &clearances, ids["clearance"])
+	}
+	if len(ids["roll_call"]) > 0 {
+		w.Sessions.QueueCalled(&b, &calls, ids["roll_call"])
+	}
+	if heads := append(ids["roll_call"], ids["entry"]...); len(heads) > 0 {
+		journal.QueueHeads(&b, &entries, heads)
+	}
+	if b.Len() > 0 {
+		if err := tx.Send(ctx, &b); err != nil {
+			return liveWords{}, err
+		}
+	}
+	out := liveWords{
+		entries:    byID(entries, func(h journal.Head) uuid.UUID { return h.ID }),
+		calls:      byID(calls, func(c sessions.Called) uuid.UUID { return c.ID }),
+		clearances: byID(clearances, func(c sessions.Clearance) uuid.UUID { return c.ID }),
+		checks:     byID(happened.Checks, func(c training.GasCheckLogged) uuid.UUID { return c.ID }),
+		attempts:   byID(happened.Attempts, func(a training.AttemptLogged) uuid.UUID { return a.ID }),
+		dives:      byID(happened.Dives, func(d training.Logged) uuid.UUID { return d.StartID }),
+		signOffs:   byID(happened.SignOffs, func(o training.SignedOff) uuid.UUID { return o.ID }),
+	}
+	for _, d := range happened.Dives {
+		if d.EndID != nil {
+			out.dives[*d.EndID] = d
+		}
+	}
+	return out, nil
+}
+
+func byID[T any](list []T, id func(T) uuid.UUID) map[uuid.UUID]T {
+	out := make(map[uuid.UUID]T, len(list))
+	for _, x := range list {
+		out[id(x)] = x
+	}
+	return out
+}
+
+// kindOf says where the row stands that an event names; "" where there is
+// nothing to read of it.
+func kindOf(event string) string {
+	switch event {
+	case "gas_check", "drill_attempt", "dive_start", "dive_end", "sign_off", "roll_call":
+		return event
+	case "sign_off_void":
+		return "sign_off"
+	case "clearance_lost", "clearance_given":
+		return "clearance"
+	case "session", "participant":
+		return ""
+	}
+	return "entry" // what is witnessed, and its voids; also kinds that come later
+}
+
+// of gives what an event happened to, and what is to be said of it.
+func (w liveWords) of(e live.Event) (api.LiveResource, any) {
+	resource := api.LiveResource{Type: e.Type, ID: e.RefID}
+	switch kindOf(e.Type) {
+	case "gas_check":
+		return resource, view(w.checks, e.RefID, gasCheckView)
+	case "drill_attempt":
+		return resource, view(w.attempts, e.RefID, attemptView)
+	case "dive_start", "dive_end":
+		return resource, view(w.dives, e.RefID, loggedView)
+	case "sign_off":
+		resource.Type = "sign_off"
+		return resource, view(w.signOffs, e.RefID, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) })
+	case "roll_call":
+		head := w.entries[e.RefID]
+		return resource, view(w.calls, e.RefID, func(c sessions.Called) api.LiveAttendance {
+			return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance), Note: orNull(c.Note),
+				WitnessedBy: head.WitnessedBy, WitnessedAt: head.WitnessedAt.UTC()}
+		})
+	case "clearance":
+		c := w.clearances[e.RefID]
+		resource = api.LiveResource{Type: "group", ID: c.GroupID}
+		return resource, view(w.clearances, e.RefID, func(c sessions.Clearance) api.LiveClearance {
+			return api.LiveClearance{GroupID: c.GroupID, GroupName: c.Name, Cleared: c.Cleared, Cause: c.Cause, Findings: findings(c.Findings)}
+		})
+	case "":
+		if e.Type == "session" {
+			return resource, api.LiveState{State: given(e.Detail, "")}
+		}
+		return resource, api.LiveParticipation{Change: given(e.Detail, "")}
+	}
+	if e.Type == "void" {
+		resource.Type = given(e.Detail, "")
+	}
+	return resource, view(w.entries, e.RefID, entryView)
+}
+
+// view writes what has this id, nil when it is not there.
+func view[T, V any](rows map[uuid.UUID]T, id uuid.UUID, write func(T) V) any {
+	row, ok := rows[id]
+	if !ok {
+		return nil
+	}
+	return write(row)
+}

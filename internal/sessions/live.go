@@ -1,0 +1,83 @@
+package sessions
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/pg"
+)
+
+// Standing is a session as somebody who watches it wants to see it.
+type Standing struct {
+	Session      Session
+	Groups       []Group
+	Participants []Participant
+}
+
+// Standings reads how sessions stand, in the order of their ids, within the
+// caller's transaction. Missing when one is not there.
+func (s *Service) Standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]Standing, error) {
+	if err := mayReport(ctx); err != nil {
+		return nil, err
+	}
+	var b pgx.Batch
+	var sessions []Session
+	var groups []Group
+	var parts []Participant
+	args := pgx.StrictNamedArgs{"ids": ids}
+	pg.Queue(&b, &sessions, `SELECT `+sessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids)`, args)
+	pg.Queue(&b, &groups, groupsSQL, args)
+	pg.Queue(&b, &parts, participantsSQL, args)
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, err
+	}
+	out := make([]Standing, 0, len(ids))
+	for _, id := range ids {
+		at := slices.IndexFunc(sessions, func(x Session) bool { return x.ID == id })
+		if at < 0 {
+			return nil, fault.Missing("session")
+		}
+		out = append(out, Standing{Session: sessions[at],
+			Groups:       slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return g.SessionID != id }),
+			Participants: slices.DeleteFunc(slices.Clone(parts), func(p Participant) bool { return p.SessionID != id })})
+	}
+	return out, nil
+}
+
+// Called is what a roll call said of one participant.
+type Called struct {
+	ID            uuid.UUID
+	ParticipantID uuid.UUID
+	Attendance    Attendance
+	Note          *string
+}
+
+// Clearance is a group's clearance, lost or given back.
+type Clearance struct {
+	ID        uuid.UUID
+	GroupID   uuid.UUID
+	Name      string // of the group
+	Cleared   bool
+	Cause     string
+	Findings  finding.List
+	ChangedAt time.Time
+}
+
+// QueueCalled reads roll calls by the ids of their entries, in a batch.
+func (s *Service) QueueCalled(b *pgx.Batch, into *[]Called, entries []uuid.UUID) {
+	pg.Queue(b, into, `SELECT id, participant_id, attendance, note FROM roll_call WHERE centre_id = app_centre() AND id = ANY (@ids)`,
+		pgx.StrictNamedArgs{"ids": entries})
+}
+
+// QueueClearances reads changes of clearance by their ids, in a batch.
+func (s *Service) QueueClearances(b *pgx.Batch, into *[]Clearance, ids []uuid.UUID) {
+	pg.Queue(b, into, `SELECT c.id, c.group_id, g.name, c.cleared, c.cause, c.findings, c.changed_at
+		FROM clearance c JOIN session_group g ON g.centre_id = c.centre_id AND g.id = c.group_id
+		WHERE c.centre_id = app_centre() AND c.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+}

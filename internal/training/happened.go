@@ -1,0 +1,37 @@
+package training
+
+import (
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/pg"
+)
+
+// Happened is what happened, for who is told of it by ids alone: each list has
+// those of the ids that are there. Times in and out that were voided are not.
+type Happened struct {
+	Checks   []GasCheckLogged
+	Attempts []AttemptLogged
+	Dives    []Logged // by the ids of their times in, or of their times out
+	SignOffs []SignedOff
+}
+
+// Queue reads what happened in a batch, each kind by its ids; a kind without
+// ids costs nothing.
+func (h *Happened) Queue(b *pgx.Batch, checks, attempts, starts, ends, signOffs []uuid.UUID) {
+	one := func(ids []uuid.UUID) pgx.StrictNamedArgs { return pgx.StrictNamedArgs{"ids": ids} }
+	if len(checks) > 0 {
+		pg.Queue(b, &h.Checks, gasChecksFrom+`WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`, one(checks))
+	}
+	if len(attempts) > 0 {
+		pg.Queue(b, &h.Attempts, attemptsFrom+`WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`, one(attempts))
+	}
+	if len(starts)+len(ends) > 0 {
+		pg.Queue(b, &h.Dives, loggedFrom+`AND b.id IN (SELECT unnest(@starts::uuid[])
+			UNION SELECT x.dive_start_id FROM dive_end x WHERE x.centre_id = app_centre() AND x.id = ANY (@ends))`,
+			pgx.StrictNamedArgs{"starts": starts, "ends": ends})
+	}
+	if len(signOffs) > 0 {
+		pg.Queue(b, &h.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)`, one(signOffs))
+	}
+}
