@@ -33,6 +33,7 @@ type operation struct {
 type written struct {
 	validator  validator.Validator
 	operations []*operation
+	components *v3.Components
 }
 
 // contract reads openapi.yaml apart from the code under test. Members that the
@@ -50,7 +51,7 @@ var contract = sync.OnceValue(func() *written {
 	if err != nil {
 		panic(err)
 	}
-	w := &written{validator: v}
+	w := &written{validator: v, components: model.Model.Components}
 	for path, item := range model.Model.Paths.PathItems.FromOldest() {
 		pattern := regexp.MustCompile(`\\\{\w+\\\}`).ReplaceAllString(regexp.QuoteMeta(path), `[^/]+`)
 		for method, op := range item.GetOperations().FromOldest() {

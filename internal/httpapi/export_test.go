@@ -12,6 +12,12 @@ func (o Options) Inspecting(look func(operation string, answer any) error) Optio
 	return o
 }
 
+// Quiet gives options with which a stream's comments come after so long.
+func (o Options) Quiet(after time.Duration) Options {
+	o.quiet = after
+	return o
+}
+
 // At gives options whose limits go by another clock.
 func (o Options) At(now func() time.Time) Options {
 	o.now = now

@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -19,6 +20,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/httpapi"
+	"tankside/internal/live"
 	"tankside/internal/once"
 	"tankside/internal/people"
 	"tankside/internal/scenetest"
@@ -32,6 +34,7 @@ type shop struct {
 	t        testing.TB
 	handler  http.Handler
 	services app.Services
+	hub      *live.Hub
 
 	boss       *client // a manager who is an instructor too
 	manager    *client // a manager and nothing else
@@ -56,10 +59,13 @@ func openIn(t testing.TB, scene *scenetest.Scene) *shop {
 	t.Helper()
 	s := &shop{Scene: scene, t: t, services: app.NewServices(scene.DB.DB)}
 	s.Clock(today)
+	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
+	s.hub = app.NewHub(scene.DB.DB, s.services, log)
+	t.Cleanup(s.hub.Stop)
 	var err error
 	s.handler, err = httpapi.New(httpapi.Options{People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
-		Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))}.Inspecting(filled))
+		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
+		Log: log}.Inspecting(filled))
 	require.NoError(t, err)
 	s.boss = s.as(s.Manager)
 	s.manager = s.as(s.Person("Marta Manager", "1980-01-01", "manager"))
@@ -97,9 +103,18 @@ func (s *shop) holding(secret string) *client {
 // an answer that breaks it fails the request.
 type checked struct{ handler http.Handler }
 
+// streamTime is how long a stream is read that would not end by itself.
+const streamTime = 300 * time.Millisecond
+
 // RoundTrip implements http.RoundTripper without a network.
 func (c checked) RoundTrip(r *http.Request) (*http.Response, error) {
-	arrived := r.Clone(r.Context())
+	ctx := r.Context()
+	if r.URL.Path == "/v1/live" {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(ctx, streamTime)
+		defer cancel()
+	}
+	arrived := r.Clone(ctx)
 	if arrived.Body == nil { // as a server reads a request without one
 		arrived.Body = http.NoBody
 	}

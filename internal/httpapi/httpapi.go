@@ -42,6 +42,7 @@ type Options struct {
 	Limits  Limits   // how many requests are served in a minute
 
 	now     func() time.Time                         // tests move it; only the limits go by it
+	quiet   time.Duration                            // tests wait less long for a comment; 0 is quietAfter
 	inspect func(operation string, answer any) error // tests look at answers before they are written
 }
 

@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"tankside/api"
+	"tankside/internal/finding"
 	"tankside/internal/live"
 	"tankside/internal/people"
 )
@@ -25,13 +27,18 @@ const (
 
 // WatchSessions implements GET /v1/live.
 func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestObject) (api.WatchSessionsResponseObject, error) {
+	if n := len(r.Params.SessionID); n > live.MostSessions { // the validator does not count the items of a query
+		f := invalidValue.Of(fmt.Sprintf("One stream watches at most %d sessions, not %d. Open another for the rest.", live.MostSessions, n))
+		f.In, f.Pointer = "query", "session_id"
+		return nil, breach(finding.List{f})
+	}
 	l, err := s.Live.Listen(ctx, live.Wish{Sessions: r.Params.SessionID, Scope: people.TrainingRead,
 		After: given(r.Params.LastEventID, given(r.Params.After, ""))})
 	if err != nil {
 		return nil, err
 	}
 	context.AfterFunc(ctx, l.Close) // whatever becomes of the answer
-	return stream{ctx: ctx, listener: l}, nil
+	return stream{ctx: ctx, listener: l, quiet: cmp.Or(s.quiet, quietAfter)}, nil
 }
 
 // stream is an answer of server-sent events (WHATWG HTML, section 9.2). What
@@ -40,6 +47,7 @@ func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestOb
 type stream struct {
 	ctx      context.Context
 	listener *live.Listener
+	quiet    time.Duration
 }
 
 // VisitWatchSessionsResponse writes events until the reader leaves, which is no
@@ -62,7 +70,7 @@ func (s stream) write(w http.ResponseWriter, control *http.ResponseController) e
 		return err
 	}
 	for {
-		m, more, why, err := s.listener.Next(s.ctx, quietAfter)
+		m, more, why, err := s.listener.Next(s.ctx, s.quiet)
 		if err != nil {
 			return err
 		}

@@ -20,6 +20,9 @@ var ofOpening = []string{ticketParameter, "last_event_id"}
 // IssueTicket implements POST /v1/tickets.
 func (s *server) IssueTicket(ctx context.Context, r api.IssueTicketRequestObject) (api.IssueTicketResponseObject, error) {
 	u, err := url.Parse(r.Body.Address)
+	if err == nil {
+		_, err = url.ParseQuery(u.RawQuery)
+	}
 	if err != nil || u.IsAbs() || u.Host != "" || u.User != nil || u.Fragment != "" || u.Path != u.EscapedPath() {
 		return nil, fault.Invalid("/address", "Give a path of this API with its query, beginning with /v1/.")
 	}
