@@ -2183,11 +2183,11 @@ type LiveClosing struct {
 //   - `snapshot`: LiveStanding, of all sessions. Forget what you knew. It carries the stream's position.
 //   - `standing`: LiveStanding, of the sessions in which something happened, at most once a second: what follows from it,
 //     such as the trend, the next look that is due, an open response. It replaces what you had of those sessions.
-//   - `gas_check`: GasCheck. `drill_attempt`: DrillAttempt. `sign_off`, `sign_off_void`: SignOff.
+//   - `gas_check`: GasCheck. `gas_response`: GasResponse. `drill_attempt`: DrillAttempt. `sign_off`, `sign_off_void`: SignOff.
 //   - `dive_start`, `dive_end`: DiveLogged, or null when it was voided since.
 //   - `roll_call`: LiveAttendance.
-//   - `conditions`, `theory_result`, `head_count`, `incident`, and whatever else is witnessed: Entry. The last two concern
-//     all sessions of an outing and are told in each.
+//   - `conditions`, `log_completion`, `theory_result`, `head_count`, `incident`, and whatever else is witnessed:
+//     Entry. Head counts, and incidents of an outing, are told in each of its sessions.
 //   - `void`: Entry, of what was voided, with the reason.
 //   - `session`: LiveState. `clearance_lost`, `clearance_given`: LiveClearance, of a group.
 //   - `participant`: LiveParticipation, while the session is under way.

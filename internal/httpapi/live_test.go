@@ -175,6 +175,8 @@ func (w *season) aDayAtThePool() (kinds []string) {
 	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": start, "participant_id": part, "in_at": at(saturday)}}})), "dive_start")
 	did(w.recorded(w.instructor.post(on+"/gas-checks", body{"items": []body{{"id": check, "participant_id": part, "reading": body{"value": 187, "unit": "bar"},
 		"signalled": body{"value": 180, "unit": "bar"}, "witnessed_at": at(saturday.Add(5 * time.Minute))}}})), "gas_check")
+	did(w.recorded(w.instructor.post(on+"/responses", body{"items": []body{{"id": newID(), "participant_id": part, "what": "turned", "witnessed_at": at(saturday.Add(6 * time.Minute))}}})), "gas_response")
+	did(w.recorded(w.instructor.post(on+"/log-completions", body{"items": []body{{"id": newID(), "witnessed_at": at(saturday.Add(50 * time.Minute))}}})), "log_completion")
 	w.swum(saturday.Add(10 * time.Minute))
 	kinds = append(kinds, "drill_attempt")
 	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/ends", body{"items": []body{{"id": newID(), "start_id": start, "out_at": at(saturday.Add(30 * time.Minute))}}})), "dive_end")

@@ -79,6 +79,7 @@ type liveWords struct {
 	calls      map[uuid.UUID]sessions.Called
 	clearances map[uuid.UUID]sessions.Clearance
 	checks     map[uuid.UUID]training.GasCheckLogged
+	responses  map[uuid.UUID]training.ResponseLogged
 	attempts   map[uuid.UUID]training.AttemptLogged
 	dives      map[uuid.UUID]training.Logged // by the ids of time in and time out
 	signOffs   map[uuid.UUID]training.SignedOff
@@ -86,25 +87,25 @@ type liveWords struct {
 
 // read reads them all in one round trip.
 func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (liveWords, error) {
-	ids := map[string][]uuid.UUID{}
+	ids, entries := map[string][]uuid.UUID{}, map[journal.Kind][]uuid.UUID{}
 	for _, e := range events {
-		kind := kindOf(e.Type)
-		ids[kind] = append(ids[kind], e.RefID)
+		ids[rowsOf(e)] = append(ids[rowsOf(e)], e.RefID)
+		entries[journal.Kind(e.Type)] = append(entries[journal.Kind(e.Type)], e.RefID)
 	}
 	var b pgx.Batch
 	var happened training.Happened
 	var calls []sessions.Called
 	var clearances []sessions.Clearance
-	var entries []journal.Head
-	happened.Queue(&b, ids["gas_check"], ids["drill_attempt"], ids["dive_start"], ids["dive_end"], ids["sign_off"])
+	var heads []journal.Head
+	happened.Queue(&b, entries, ids["sign_off"])
 	if len(ids["clearance"]) > 0 {
 		w.Sessions.QueueClearances(&b, &clearances, ids["clearance"])
 	}
-	if len(ids["roll_call"]) > 0 {
-		w.Sessions.QueueCalled(&b, &calls, ids["roll_call"])
+	if called := entries[journal.RollCall]; len(called) > 0 {
+		w.Sessions.QueueCalled(&b, &calls, called)
 	}
-	if heads := append(ids["roll_call"], ids["entry"]...); len(heads) > 0 {
-		journal.QueueHeads(&b, &entries, heads)
+	if bare := ids["entry"]; len(bare) > 0 {
+		journal.QueueHeads(&b, &heads, bare)
 	}
 	if b.Len() > 0 {
 		if err := tx.Send(ctx, &b); err != nil {
@@ -112,10 +113,11 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 		}
 	}
 	out := liveWords{
-		entries:    byID(entries, func(h journal.Head) uuid.UUID { return h.ID }),
+		entries:    byID(heads, func(h journal.Head) uuid.UUID { return h.ID }),
 		calls:      byID(calls, func(c sessions.Called) uuid.UUID { return c.ID }),
 		clearances: byID(clearances, func(c sessions.Clearance) uuid.UUID { return c.ID }),
 		checks:     byID(happened.Checks, func(c training.GasCheckLogged) uuid.UUID { return c.ID }),
+		responses:  byID(happened.Responses, func(r training.ResponseLogged) uuid.UUID { return r.ID }),
 		attempts:   byID(happened.Attempts, func(a training.AttemptLogged) uuid.UUID { return a.ID }),
 		dives:      byID(happened.Dives, func(d training.Logged) uuid.UUID { return d.StartID }),
 		signOffs:   byID(happened.SignOffs, func(o training.SignedOff) uuid.UUID { return o.ID }),
@@ -136,57 +138,70 @@ func byID[T any](list []T, id func(T) uuid.UUID) map[uuid.UUID]T {
 	return out
 }
 
-// kindOf says where the row stands that an event names; "" where there is
-// nothing to read of it.
-func kindOf(event string) string {
-	switch event {
-	case "gas_check", "drill_attempt", "dive_start", "dive_end", "sign_off", "roll_call":
-		return event
-	case "sign_off_void":
+// rowsOf says where the row stands that an event names, "" where there is
+// nothing to read of it. Whatever is not known better is an entry, kinds that
+// come later included.
+func rowsOf(e live.Event) string {
+	switch e.Type {
+	case "sign_off", "sign_off_void":
 		return "sign_off"
 	case "clearance_lost", "clearance_given":
 		return "clearance"
 	case "session", "participant":
 		return ""
 	}
-	return "entry" // what is witnessed, and its voids; also kinds that come later
+	switch journal.Kind(e.Type) {
+	case journal.GasCheck, journal.GasResponse, journal.DrillAttempt, journal.DiveStart, journal.DiveEnd:
+		return "training"
+	}
+	return "entry"
 }
 
 // of gives what an event happened to, and what is to be said of it.
 func (w liveWords) of(e live.Event) (api.LiveResource, any) {
 	resource := api.LiveResource{Type: e.Type, ID: e.RefID}
-	switch kindOf(e.Type) {
-	case "gas_check":
-		return resource, view(w.checks, e.RefID, gasCheckView)
-	case "drill_attempt":
-		return resource, view(w.attempts, e.RefID, attemptView)
-	case "dive_start", "dive_end":
-		return resource, view(w.dives, e.RefID, loggedView)
+	switch rowsOf(e) {
 	case "sign_off":
 		resource.Type = "sign_off"
 		return resource, view(w.signOffs, e.RefID, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) })
-	case "roll_call":
+	case "clearance":
+		resource = api.LiveResource{Type: "group", ID: w.clearances[e.RefID].GroupID}
+		return resource, view(w.clearances, e.RefID, clearanceView)
+	case "training", "entry":
+		if e.Type == "void" {
+			resource.Type = given(e.Detail, "")
+		}
+		return resource, w.entry(e)
+	}
+	if e.Type == "session" {
+		return resource, api.LiveState{State: given(e.Detail, "")}
+	}
+	return resource, api.LiveParticipation{Change: given(e.Detail, "")}
+}
+
+// entry gives what is to be said of something witnessed, or of its void.
+func (w liveWords) entry(e live.Event) any {
+	switch journal.Kind(e.Type) {
+	case journal.GasCheck:
+		return view(w.checks, e.RefID, gasCheckView)
+	case journal.GasResponse:
+		return view(w.responses, e.RefID, responseView)
+	case journal.DrillAttempt:
+		return view(w.attempts, e.RefID, attemptView)
+	case journal.DiveStart, journal.DiveEnd:
+		return view(w.dives, e.RefID, loggedView)
+	case journal.RollCall:
 		head := w.entries[e.RefID]
-		return resource, view(w.calls, e.RefID, func(c sessions.Called) api.LiveAttendance {
+		return view(w.calls, e.RefID, func(c sessions.Called) api.LiveAttendance {
 			return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance), Note: orNull(c.Note),
 				WitnessedBy: head.WitnessedBy, WitnessedAt: head.WitnessedAt.UTC()}
 		})
-	case "clearance":
-		c := w.clearances[e.RefID]
-		resource = api.LiveResource{Type: "group", ID: c.GroupID}
-		return resource, view(w.clearances, e.RefID, func(c sessions.Clearance) api.LiveClearance {
-			return api.LiveClearance{GroupID: c.GroupID, GroupName: c.Name, Cleared: c.Cleared, Cause: c.Cause, Findings: findings(c.Findings)}
-		})
-	case "":
-		if e.Type == "session" {
-			return resource, api.LiveState{State: given(e.Detail, "")}
-		}
-		return resource, api.LiveParticipation{Change: given(e.Detail, "")}
 	}
-	if e.Type == "void" {
-		resource.Type = given(e.Detail, "")
-	}
-	return resource, view(w.entries, e.RefID, entryView)
+	return view(w.entries, e.RefID, entryView)
+}
+
+func clearanceView(c sessions.Clearance) api.LiveClearance {
+	return api.LiveClearance{GroupID: c.GroupID, GroupName: c.Name, Cleared: c.Cleared, Cause: c.Cause, Findings: findings(c.Findings)}
 }
 
 // view writes what has this id, nil when it is not there.
