@@ -233,6 +233,9 @@ type Centre struct {
 	// Demo Whether this is an invented centre with a settable clock.
 	Demo bool `json:"demo"`
 
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
 	// GaugeUnit What gauges show here unless a person or a gauge says otherwise.
 	GaugeUnit string `json:"gauge_unit"`
 
@@ -2473,6 +2476,9 @@ type OwnRuleBookLine struct {
 
 // Paper One paper on record: an outcome and dates, never what it says.
 type Paper struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
@@ -4402,6 +4408,9 @@ type UTCOffset = string
 
 // UnfitMark One of the crew found a person not fit on a day.
 type UnfitMark struct {
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID         ID                                    `json:"id"`
 	LiftReason nullable.Nullable[string]             `json:"lift_reason"`

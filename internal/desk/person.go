@@ -34,10 +34,11 @@ func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64,
 // lacked: groups are judged anew by it.
 func (s *Service) RecordPaper(ctx context.Context, n people.NewPaper) (out people.Paper, created bool, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		_, err := s.rejudging(ctx, tx, n.PersonID, "paper_recorded", func() (matters bool, err error) {
+		found, err := s.rejudging(ctx, tx, n.PersonID, "paper_recorded", func() (matters bool, err error) {
 			out, created, err = s.people.RecordPaper(ctx, tx, n)
 			return created && people.CountsForRatio(out.Kind), err
 		})
+		out.Findings = append(out.Findings, found...)
 		return err
 	})
 	return out, created, err
@@ -51,10 +52,11 @@ func (s *Service) VoidPaper(ctx context.Context, id uuid.UUID, reason string) (o
 		if err != nil {
 			return err
 		}
-		_, err = s.rejudging(ctx, tx, p.PersonID, "paper_voided", func() (matters bool, err error) {
+		found, err := s.rejudging(ctx, tx, p.PersonID, "paper_voided", func() (matters bool, err error) {
 			out, err = s.people.VoidPaper(ctx, tx, id, reason)
 			return p.VoidedAt == nil && people.CountsForRatio(p.Kind), err
 		})
+		out.Findings = append(out.Findings, found...)
 		return err
 	})
 	return out, err
@@ -84,15 +86,7 @@ func (s *Service) rejudging(ctx context.Context, tx *pg.Tx, person uuid.UUID, ca
 	if !slices.Equal(held, now) {
 		return nil, pg.ErrOvertaken
 	}
-	var found finding.List
-	for _, session := range held {
-		f, err := s.sessions.Rejudge(ctx, tx, session, cause)
-		if err != nil {
-			return nil, err
-		}
-		found = append(found, f...)
-	}
-	return found, nil
+	return s.rejudgeAll(ctx, tx, held, cause)
 }
 
 // ahead gives the sessions that are not over and that a person takes part in,

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/fault"
+	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/people"
@@ -68,19 +69,51 @@ func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_given'`))
 }
 
-// A centre that tightens its own limits does not judge old decisions anew; but
-// nobody gets into the water beyond them.
-func TestASessionIsOpenedByTheRuleBooksOfTheDay(t *testing.T) {
+// A centre that tightens its own limits judges the groups that are still to
+// dive at once; what is over keeps what it was judged on. Whoever judged by the
+// former limits meanwhile is caught at the opening.
+func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 	c := newCounter(t)
 	c.filled(3)
-	house := &ratio.Book{Title: "House limits", Source: "the centre's own", Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Open},
-		Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{2}}}}
-	_, err := people.New(c.DB.DB).ChangeCentre(c.ctx, 1, func(s *people.CentreSettings) { s.OwnBook = house })
+	done := c.Session(c.course, "open", "2026-06-05T08:00:00Z", "closed", 1)
+	over := c.Group(done, "green", c.Crew("Gil Instructor", "instructor"))
+	for i := range 3 {
+		other := c.Student(fmt.Sprintf("Former %d", i), "1990-01-01")
+		e := c.Enrol(c.course, other)
+		c.Participant(done, &over, other, &e, "student")
+	}
+	cleared := func(group uuid.UUID) bool {
+		return c.Count(`SELECT 1 FROM session_group WHERE id = '`+group.String()+`' AND cleared`) == 1
+	}
+	limit := func(version int64, places int) finding.List {
+		house := &ratio.Book{Title: "House limits", Source: "the centre's own", Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Open},
+			Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{places}}}}
+		centre, found, err := c.desk.ChangeCentre(c.ctx, version, func(s *people.CentreSettings) { s.OwnBook = house })
+		require.NoError(t, err)
+		require.Equal(t, version+1, centre.Version)
+		return found
+	}
+	_, found, err := c.desk.ChangeCentre(c.ctx, 1, func(s *people.CentreSettings) { s.Name = "Kelp" })
 	require.NoError(t, err)
-	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND cleared`))
+	require.Empty(t, found, "a name changes no limit")
+
+	found = limit(2, 2)
+	require.Len(t, found, 1)
+	require.Equal(t, ratio.TooManyStudents.ID, found[0].Rule)
+	require.Equal(t, c.group.String(), found[0].Subjects[0].ID)
+	require.False(t, cleared(c.group))
+	require.True(t, cleared(over), "what is over keeps what it was judged on")
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM clearance WHERE cause = 'limits_changed' AND NOT cleared`))
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
 	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
-	require.Equal(t, 1, c.Count(`SELECT 1 FROM session WHERE id = '`+c.open.String()+`' AND state = 'planned'`))
+
+	require.Empty(t, limit(3, 3).Only(finding.Forbidden))
+	require.True(t, cleared(c.group), "what cures it gives it back")
+	_, _, err = c.desk.ChangeCentre(c.ctx, 1, func(*people.CentreSettings) {})
+	require.ErrorIs(t, err, fault.Stale.Err())
+	_, _, err = c.desk.ChangeCentre(c.As(c.student), 4, func(*people.CentreSettings) {})
+	require.ErrorIs(t, err, fault.Forbidden.Err())
 }
 
 // What was learned here goes along to the next course: skills, theory, dives.

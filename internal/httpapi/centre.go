@@ -6,6 +6,7 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/finding"
 	"tankside/internal/people"
 )
 
@@ -15,7 +16,7 @@ func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (a
 	if err != nil {
 		return nil, err
 	}
-	return api.GetCentre200JSONResponse{CentreJSONResponse: centreAnswer(centre)}, nil
+	return api.GetCentre200JSONResponse{CentreJSONResponse: centreAnswer(centre, nil)}, nil
 }
 
 // ChangeCentre implements PATCH /v1/centre.
@@ -24,7 +25,7 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 	if err != nil {
 		return nil, err
 	}
-	centre, err := s.People.ChangeCentre(ctx, version, func(c *people.CentreSettings) {
+	centre, found, err := s.Desk.ChangeCentre(ctx, version, func(c *people.CentreSettings) {
 		patch(&c.Name, r.Body.Name)
 		patch(&c.TimeZone, r.Body.TimeZone)
 		patch(&c.GaugeUnit, r.Body.GaugeUnit)
@@ -40,7 +41,7 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 	if err != nil {
 		return nil, err
 	}
-	return api.ChangeCentre200JSONResponse{CentreJSONResponse: centreAnswer(centre)}, nil
+	return api.ChangeCentre200JSONResponse{CentreJSONResponse: centreAnswer(centre, found)}, nil
 }
 
 // SetClock implements POST /v1/centre/set-clock.
@@ -49,10 +50,10 @@ func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api
 	if err != nil {
 		return nil, err
 	}
-	return api.SetClock200JSONResponse{CentreJSONResponse: centreAnswer(centre)}, nil
+	return api.SetClock200JSONResponse{CentreJSONResponse: centreAnswer(centre, nil)}, nil
 }
 
-func centreAnswer(c people.Centre) api.CentreJSONResponse {
+func centreAnswer(c people.Centre, found finding.List) api.CentreJSONResponse {
 	own := nullable.NewNullNullable[api.RuleBook]()
 	if c.OwnBook != nil {
 		own.Set(bookView(people.AppliedBook{Book: *c.OwnBook, Applies: true}))
@@ -75,6 +76,7 @@ func centreAnswer(c people.Centre) api.CentreJSONResponse {
 			NowAt:         c.Now.UTC(),
 			CreatedAt:     c.CreatedAt.UTC(),
 			UpdatedAt:     c.UpdatedAt.UTC(),
+			Findings:      findings(found),
 		},
 	}
 }

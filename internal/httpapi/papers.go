@@ -108,6 +108,7 @@ func paperView(p people.Paper) api.Paper {
 		VoidedAt:   utc(p.VoidedAt),
 		VoidedBy:   orNull(p.VoidedBy),
 		VoidReason: orNull(p.VoidReason),
+		Findings:   findings(p.Findings),
 	}
 }
 
@@ -122,5 +123,6 @@ func unfitView(m people.UnfitMark) api.UnfitMark {
 		LiftedBy:   orNull(m.LiftedBy),
 		LiftedAt:   utc(m.LiftedAt),
 		LiftReason: orNull(m.LiftReason),
+		Findings:   findings(m.Findings),
 	}
 }

@@ -168,3 +168,28 @@ func TestAnyOfTheCrewMarksSomebodyUnfit(t *testing.T) {
 	own := s.assistant.post("/v1/people/"+s.instructor.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-06"}).made()
 	s.instructor.post(fmt.Sprintf("/v1/unfit-marks/%s/lift", own), body{"reason": "I am fine"}).refused(http.StatusForbidden, "missing_role")
 }
+
+// A fact is answered with what is to be said of it: a paper that has lapsed is
+// kept and noted (common practice: old certificates are filed); a medical answer
+// that needs a physician keeps out of the water (UHMS/DMSC diver medical
+// participant questionnaire, 2020).
+func TestAPaperAndAMarkAreAnsweredWithFindings(t *testing.T) {
+	s := open(t)
+	person := "/v1/people/" + s.student.person.String()
+	s.instructor.post(person+"/papers", body{"kind": "waiver", "issued_on": "2026-05-01", "valid_until": "2026-06-01"}).want(http.StatusCreated)
+	a := s.instructor.post(person+"/papers", body{"kind": "insurance", "issued_on": "2025-05-01", "valid_until": "2026-05-31"})
+	paper := a.made()
+	f := a.by("people.paper_not_in_force")
+	require.Equal(t, []any{"note", "2026-05-31", "2026-06-01"}, []any{f["severity"], f["found"].(body)["on"], f["limit"].(body)["on"]})
+	require.Contains(t, f["message"], "lapsed on 2026-05-31")
+	s.instructor.get("/v1/papers/" + paper).want(http.StatusOK).by("people.paper_not_in_force")
+	s.instructor.post(person+"/papers", body{"kind": "first_aid", "issued_on": "2026-06-02"}).want(http.StatusCreated).by("people.paper_not_in_force")
+	s.instructor.post(person+"/papers", body{"kind": "medical", "outcome": "physician_needed", "issued_on": "2026-05-30"}).want(http.StatusCreated).by("roster.medical_flagged")
+	require.Empty(t, s.instructor.post(person+"/papers", body{"kind": "medical", "outcome": "physician_approved", "issued_on": "2026-05-31"}).want(http.StatusCreated).list("findings"))
+	require.Empty(t, s.instructor.post("/v1/papers/"+paper+"/void", body{"reason": "another person's"}).want(http.StatusOK).list("findings"))
+
+	a = s.assistant.post(person+"/unfit-marks", body{"unfit_on": "2026-06-06", "note": "a cold"}).want(http.StatusCreated)
+	require.Equal(t, "forbidden", a.by("roster.not_fit")["severity"])
+	require.Empty(t, s.instructor.post("/v1/unfit-marks/"+a.id()+"/lift", body{"reason": "well again"}).want(http.StatusOK).list("findings"))
+	require.Empty(t, s.instructor.get(person+"/unfit-marks").want(http.StatusOK).list("items.0.findings"))
+}

@@ -3,6 +3,7 @@ package people
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -64,41 +65,39 @@ func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
 }
 
 // ChangeCentre edits the settings of the version named, for managers. What was
-// decided before keeps what it was judged on; nothing is judged anew. Faults:
-// Stale when it is no longer the present one, Malformed for an unknown zone or
-// a book that cannot be judged by, Refused for a book that there is not.
-func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*CentreSettings)) (centre Centre, err error) {
-	who := actor.From(ctx)
-	if err := who.RequireRole("a manager", actor.Manager); err != nil {
-		return Centre{}, err
+// decided before keeps what it was judged on. It runs in the caller's transaction
+// and tells whether the limits changed by which groups are judged: package desk
+// judges them anew. Faults: Stale when it is no longer the present one, Malformed
+// for an unknown zone or a book that cannot be judged by, Refused for a book that
+// there is not.
+func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64, edit func(*CentreSettings)) (centre Centre, limits bool, err error) {
+	if err := actor.From(ctx).RequireRole("a manager", actor.Manager); err != nil {
+		return Centre{}, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
-		if err != nil {
-			return err
-		}
-		if present.Version != version {
-			return fault.Changed(present.Version)
-		}
-		before := present.OwnBook
-		edit(&present.CentreSettings)
-		if present.OwnBook != before {
-			present.OwnBook = asOwn(present.OwnBook, present.Version+1)
-		}
-		if err := present.check(); err != nil {
-			return err
-		}
-		args := present.args()
-		args["centre"], args["now"] = tx.Centre, tx.Now
-		centre, err = pg.One[Centre](ctx, tx, `
-			UPDATE centre SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age, rule_books = @books,
-				own_book = @own, crew_papers = @crew, student_papers = @student, medical_months = @months,
-				version = version + 1, updated_at = @now
-			WHERE centre_id = @centre RETURNING `+centreColumns, args)
-		centre.Now = tx.Now
-		return err
-	})
-	return centre, err
+	present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
+	if err != nil {
+		return Centre{}, false, err
+	}
+	if present.Version != version {
+		return Centre{}, false, fault.Changed(present.Version)
+	}
+	before := present.CentreSettings
+	edit(&present.CentreSettings)
+	if present.OwnBook != before.OwnBook {
+		present.OwnBook = asOwn(present.OwnBook, present.Version+1)
+	}
+	if err := present.check(); err != nil {
+		return Centre{}, false, err
+	}
+	args := present.args()
+	args["centre"], args["now"] = tx.Centre, tx.Now
+	centre, err = pg.One[Centre](ctx, tx, `
+		UPDATE centre SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age, rule_books = @books,
+			own_book = @own, crew_papers = @crew, student_papers = @student, medical_months = @months,
+			version = version + 1, updated_at = @now
+		WHERE centre_id = @centre RETURNING `+centreColumns, args)
+	centre.Now = tx.Now
+	return centre, present.OwnBook != before.OwnBook || !slices.Equal(present.RuleBooks, before.RuleBooks), err
 }
 
 // SetClock makes it the given time in a demo centre, for managers. Fault:

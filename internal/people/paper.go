@@ -3,6 +3,7 @@ package people
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -10,9 +11,11 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/finding"
 	"tankside/internal/ledger"
 	"tankside/internal/once"
 	"tankside/internal/pg"
+	"tankside/internal/roster"
 )
 
 // Paper is one paper on record: an outcome and dates, never what it says.
@@ -30,6 +33,8 @@ type Paper struct {
 	VoidedAt   *time.Time
 	VoidedBy   *uuid.UUID
 	VoidReason *string
+	PersonName string
+	Findings   finding.List `db:"-"` // as of today, and of what was judged anew by it
 }
 
 // NewPaper asks for a paper to be put on record by whoever saw it.
@@ -44,10 +49,48 @@ type NewPaper struct {
 	Reference  *string
 }
 
-const paperColumns = `p.id, p.person_id, p.kind, p.outcome, p.issued_on, p.valid_until, p.seen_by, p.reference, p.recorded_at, p.recorded_by,
-	v.voided_at, v.voided_by, v.reason AS void_reason`
+const paperColumns = `x.id, x.person_id, x.kind, x.outcome, x.issued_on, x.valid_until, x.seen_by, x.reference, x.recorded_at, x.recorded_by,
+	v.voided_at, v.voided_by, v.reason AS void_reason, n.name AS person_name`
 
-const paperFrom = ` FROM paper p LEFT JOIN paper_void v ON v.centre_id = p.centre_id AND v.paper_id = p.id `
+var papers = kept[Paper]{what: "paper", columns: paperColumns, order: "x.issued_on DESC, x.recorded_at DESC, x.id",
+	from: ` FROM paper x JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id LEFT JOIN paper_void v ON v.centre_id = x.centre_id AND v.paper_id = x.id `,
+	seen: func(p *Paper, today roster.Day) uuid.UUID { p.Findings = p.judge(today); return p.PersonID }}
+
+// judge finds what is to be said of a paper that stands: that it is not in force
+// today, and that a medical needs a physician.
+func (p Paper) judge(today roster.Day) finding.List {
+	if p.VoidedAt != nil {
+		return nil
+	}
+	var out finding.List
+	x := roster.Paper{ID: p.ID.String(), Kind: roster.Kind(p.Kind), Outcome: p.Outcome, IssuedOn: roster.Day(p.IssuedOn.Format(time.DateOnly))}
+	if p.ValidUntil != nil {
+		x.ValidUntil = roster.Day(p.ValidUntil.Format(time.DateOnly))
+	}
+	subjects := []finding.Subject{{Type: "person", ID: p.PersonID.String()}, {Type: "paper", ID: x.ID}}
+	cure := []finding.Cure{{Code: "record_paper", Message: "Record the one that is in force, or void this one if it was entered wrongly."}}
+	kind := strings.ReplaceAll(p.Kind, "_", " ")
+	switch {
+	case x.ValidUntil != "" && x.ValidUntil < today:
+		f := PaperNotInForce.Of(fmt.Sprintf("This %s of %s lapsed on %s; today is %s.", kind, p.PersonName, x.ValidUntil, today), subjects...)
+		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.ValidUntil)), cure
+		out = append(out, f)
+	case x.IssuedOn > today:
+		f := PaperNotInForce.Of(fmt.Sprintf("This %s of %s counts from %s on; today is %s.", kind, p.PersonName, x.IssuedOn, today), subjects...)
+		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.IssuedOn)), cure
+		out = append(out, f)
+	}
+	if p.Kind != "medical" {
+		return out
+	}
+	who := roster.Person{ID: p.PersonID.String(), Name: p.PersonName, Papers: []roster.Paper{x}}
+	for _, f := range roster.Water(roster.Demands{}, who, max(today, x.IssuedOn), roster.Planning) {
+		if f.Rule == roster.MedicalFlagged.ID {
+			out = append(out, f)
+		}
+	}
+	return out
+}
 
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
@@ -108,7 +151,7 @@ func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx, n NewPaper) (out P
 	if err != nil {
 		return out, false, err
 	}
-	out, err = findPaper(ctx, tx, n.ID)
+	out, err = papers.find(ctx, tx, n.ID)
 	return out, !again, err
 }
 
@@ -145,36 +188,16 @@ func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) er
 	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: n.PersonID}, Kind: ledger.Paper, Ref: n.ID, Body: body})
 }
 
-func findPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Paper, error) {
-	p, found, err := pg.Maybe[Paper](ctx, tx, `SELECT `+paperColumns+paperFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
-	if err == nil && !found {
-		err = fault.Missing("paper")
-	}
-	return p, err
-}
-
 // Papers lists the papers of a person, the newest first, voided ones included.
-func (s *Service) Papers(ctx context.Context, person uuid.UUID) (out []Paper, err error) {
-	who := actor.From(ctx)
-	if err := maySee(who, person); err != nil {
-		return nil, err
-	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := findPerson(ctx, tx, person); err != nil {
-			return err
-		}
-		out, err = pg.Many[Paper](ctx, tx, `SELECT `+paperColumns+paperFrom+`WHERE p.centre_id = app_centre() AND p.person_id = @person
-			ORDER BY p.issued_on DESC, p.recorded_at DESC, p.id`, pgx.StrictNamedArgs{"person": person})
-		return err
-	})
-	return out, err
+func (s *Service) Papers(ctx context.Context, person uuid.UUID) ([]Paper, error) {
+	return papers.of(ctx, s, person)
 }
 
 // Paper reads one paper.
 func (s *Service) Paper(ctx context.Context, id uuid.UUID) (out Paper, err error) {
 	who := actor.From(ctx)
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if out, err = findPaper(ctx, tx, id); err != nil {
+		if out, err = papers.find(ctx, tx, id); err != nil {
 			return err
 		}
 		if maySee(who, out.PersonID) != nil {
@@ -191,7 +214,7 @@ func (s *Service) PaperOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Paper, 
 	if err := mayVoidPapers(actor.From(ctx)); err != nil {
 		return Paper{}, err
 	}
-	return findPaper(ctx, tx, id)
+	return papers.find(ctx, tx, id)
 }
 
 func mayVoidPapers(who actor.Actor) error {
@@ -205,7 +228,7 @@ func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason
 	if err := mayVoidPapers(who); err != nil {
 		return out, err
 	}
-	p, err := findPaper(ctx, tx, id)
+	p, err := papers.find(ctx, tx, id)
 	if err != nil {
 		return out, err
 	}
@@ -221,132 +244,5 @@ func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason
 	if err != nil {
 		return out, err
 	}
-	return findPaper(ctx, tx, id)
-}
-
-// UnfitMark says that one of the crew found a person not fit on a day.
-type UnfitMark struct {
-	ID         uuid.UUID
-	PersonID   uuid.UUID
-	OnDay      time.Time
-	Note       *string
-	MarkedBy   uuid.UUID
-	MarkedAt   time.Time
-	LiftedBy   *uuid.UUID
-	LiftedAt   *time.Time
-	LiftReason *string
-}
-
-const unfitColumns = `m.id, m.person_id, m.on_day, m.note, m.marked_by, m.marked_at, l.lifted_by, l.lifted_at, l.reason AS lift_reason`
-
-const unfitFrom = ` FROM unfit_mark m LEFT JOIN unfit_lift l ON l.centre_id = m.centre_id AND l.mark_id = m.id `
-
-// MarkUnfit marks a person not fit on a day: a fact that any of the crew may
-// report, with at most a note and never a diagnosis.
-func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID, day time.Time, note *string) (out UnfitMark, created bool, err error) {
-	who := actor.From(ctx)
-	if err := byStaffPerson(who); err != nil {
-		return out, false, err
-	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := lockPerson(ctx, tx, person, nil); err != nil {
-			return err
-		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM unfit_mark WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
-		switch {
-		case err != nil:
-			return err
-		case again:
-			err = key.Replays(digest)
-		default:
-			err = insertMark(ctx, tx, key, person, day, note, who)
-		}
-		if err != nil {
-			return err
-		}
-		created = !again
-		out, err = findMark(ctx, tx, key.ID)
-		return err
-	})
-	return out, created, err
-}
-
-func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, day time.Time, note *string, who actor.Actor) error {
-	if _, err := tx.Do(ctx, `INSERT INTO unfit_mark (centre_id, id, person_id, on_day, note, marked_by, marked_at, body_digest)
-		VALUES (app_centre(), @id, @person, @day, @note, @by, @now, @digest)`,
-		pgx.StrictNamedArgs{"id": key.ID, "person": person, "day": day, "note": note, "by": who.Person, "now": tx.Now, "digest": key.Digest}); err != nil {
-		return err
-	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.Unfit, Ref: key.ID,
-		Body: struct {
-			OnDay    string       `json:"on_day"`
-			MarkedBy uuid.UUID    `json:"marked_by"`
-			Note     *ledger.Hash `json:"note"`
-		}{day.Format(time.DateOnly), who.Person, textHash(note)}})
-}
-
-// textHash is what the ledger keeps of what somebody may have written.
-func textHash(text *string) *ledger.Hash {
-	if text == nil {
-		return nil
-	}
-	return new(ledger.HashText(*text))
-}
-
-func findMark(ctx context.Context, tx *pg.Tx, id uuid.UUID) (UnfitMark, error) {
-	m, found, err := pg.Maybe[UnfitMark](ctx, tx, `SELECT `+unfitColumns+unfitFrom+`WHERE m.centre_id = app_centre() AND m.id = @id`, pgx.StrictNamedArgs{"id": id})
-	if err == nil && !found {
-		err = fault.Missing("mark")
-	}
-	return m, err
-}
-
-// UnfitMarks lists the marks of a person, the newest first, lifted ones included.
-func (s *Service) UnfitMarks(ctx context.Context, person uuid.UUID) (out []UnfitMark, err error) {
-	who := actor.From(ctx)
-	if err := maySee(who, person); err != nil {
-		return nil, err
-	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := findPerson(ctx, tx, person); err != nil {
-			return err
-		}
-		out, err = pg.Many[UnfitMark](ctx, tx, `SELECT `+unfitColumns+unfitFrom+`WHERE m.centre_id = app_centre() AND m.person_id = @person
-			ORDER BY m.on_day DESC, m.marked_at DESC, m.id`, pgx.StrictNamedArgs{"person": person})
-		return err
-	})
-	return out, err
-}
-
-// LiftUnfit lifts a mark with a reason. It is for an instructor other than the
-// person concerned. Again does no harm.
-func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (out UnfitMark, err error) {
-	who := actor.From(ctx)
-	if err := who.RequireRole("an instructor", actor.Instructor); err != nil {
-		return out, err
-	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		m, err := findMark(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		if m.PersonID == who.Person {
-			return fault.MissingRole("another instructor: nobody declares themselves fit again")
-		}
-		if _, err := lockPerson(ctx, tx, m.PersonID, nil); err != nil {
-			return err
-		}
-		n, err := tx.Do(ctx, `INSERT INTO unfit_lift (centre_id, mark_id, reason, lifted_by, lifted_at) VALUES (app_centre(), @id, @reason, @by, @now)
-			ON CONFLICT (centre_id, mark_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
-		if err == nil && n == 1 {
-			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID}, Kind: ledger.UnfitLifted, Ref: id,
-				Body: reasonBody{Reason: ledger.HashText(reason), LiftedBy: &who.Person}})
-		}
-		if err != nil {
-			return err
-		}
-		out, err = findMark(ctx, tx, id)
-		return err
-	})
-	return out, err
+	return papers.find(ctx, tx, id)
 }

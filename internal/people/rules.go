@@ -14,5 +14,14 @@ var (
 	}
 )
 
+// PaperNotInForce says of a paper on record that it has lapsed, or does not count
+// yet: it may be recorded for what was, and somebody should know.
+var PaperNotInForce = finding.Rule{
+	ID: "people.paper_not_in_force", Title: "A paper that is not in force today", Severity: finding.Note, Source: "our choice",
+	Text: "A paper counts from the day on which it was issued to its last day, both included. One that is recorded outside of these days is kept, and lets nobody into the water today.",
+}
+
 // Rules lists the rules of this package.
-func Rules() []finding.Rule { return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine} }
+func Rules() []finding.Rule {
+	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, PaperNotInForce}
+}

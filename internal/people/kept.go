@@ -1,0 +1,72 @@
+package people
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+	"tankside/internal/roster"
+	"tankside/internal/when"
+)
+
+// kept reads what is kept of people and only added to: papers, marks. Its table
+// is called x in columns, from and order.
+type kept[T any] struct {
+	what, columns, from, order string
+	seen                       func(row *T, today roster.Day) uuid.UUID // judges a row as of today and gives whose it is
+}
+
+func (k kept[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, err error) {
+	out, found, err := pg.Maybe[T](ctx, tx, `SELECT `+k.columns+k.from+`WHERE x.centre_id = app_centre() AND x.id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
+		err = fault.Missing(k.what)
+	}
+	if err != nil {
+		return out, err
+	}
+	day, err := today(ctx, tx)
+	k.seen(&out, day)
+	return out, err
+}
+
+// of lists what is kept of a person, for whoever may see the person.
+func (k kept[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T, err error) {
+	who := actor.From(ctx)
+	if err := maySee(who, person); err != nil {
+		return nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findPerson(ctx, tx, person); err != nil {
+			return err
+		}
+		day, err := today(ctx, tx)
+		if err != nil {
+			return err
+		}
+		out, err = pg.Many[T](ctx, tx, `SELECT `+k.columns+k.from+`WHERE x.centre_id = app_centre() AND x.person_id = @person ORDER BY `+k.order,
+			pgx.StrictNamedArgs{"person": person})
+		for i := range out {
+			k.seen(&out[i], day)
+		}
+		return err
+	})
+	return out, err
+}
+
+// today gives the day that it is at the centre.
+func today(ctx context.Context, tx *pg.Tx) (roster.Day, error) {
+	centre, err := readCentre(ctx, tx, "")
+	if err != nil {
+		return "", err
+	}
+	zone, err := when.Zone(centre.TimeZone, "/time_zone")
+	if err != nil {
+		return "", err
+	}
+	return roster.Day(when.DayOf(tx.Now, zone).Format(time.DateOnly)), nil
+}

@@ -1,0 +1,136 @@
+package people
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/ledger"
+	"tankside/internal/once"
+	"tankside/internal/pg"
+	"tankside/internal/roster"
+)
+
+// UnfitMark says that one of the crew found a person not fit on a day.
+type UnfitMark struct {
+	ID         uuid.UUID
+	PersonID   uuid.UUID
+	OnDay      time.Time
+	Note       *string
+	MarkedBy   uuid.UUID
+	MarkedAt   time.Time
+	LiftedBy   *uuid.UUID
+	LiftedAt   *time.Time
+	LiftReason *string
+	PersonName string
+	Findings   finding.List `db:"-"`
+}
+
+const unfitColumns = `x.id, x.person_id, x.on_day, x.note, x.marked_by, x.marked_at, l.lifted_by, l.lifted_at, l.reason AS lift_reason, n.name AS person_name`
+
+var marks = kept[UnfitMark]{what: "mark", columns: unfitColumns, order: "x.on_day DESC, x.marked_at DESC, x.id",
+	from: ` FROM unfit_mark x JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id LEFT JOIN unfit_lift l ON l.centre_id = x.centre_id AND l.mark_id = x.id `,
+	seen: func(m *UnfitMark, _ roster.Day) uuid.UUID { m.Findings = m.judge(); return m.PersonID }}
+
+// judge finds that somebody whose mark stands stays out of the water that day.
+func (m UnfitMark) judge() finding.List {
+	if m.LiftedAt != nil {
+		return nil
+	}
+	return roster.Fit(roster.Person{ID: m.PersonID.String(), Name: m.PersonName, Unfit: true}, roster.Day(m.OnDay.Format(time.DateOnly)))
+}
+
+// MarkUnfit marks a person not fit on a day: a fact that any of the crew may
+// report, with at most a note and never a diagnosis.
+func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID, day time.Time, note *string) (out UnfitMark, created bool, err error) {
+	who := actor.From(ctx)
+	if err := byStaffPerson(who); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := lockPerson(ctx, tx, person, nil); err != nil {
+			return err
+		}
+		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM unfit_mark WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
+		switch {
+		case err != nil:
+			return err
+		case again:
+			err = key.Replays(digest)
+		default:
+			err = insertMark(ctx, tx, key, person, day, note, who)
+		}
+		if err != nil {
+			return err
+		}
+		created = !again
+		out, err = marks.find(ctx, tx, key.ID)
+		return err
+	})
+	return out, created, err
+}
+
+func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, day time.Time, note *string, who actor.Actor) error {
+	if _, err := tx.Do(ctx, `INSERT INTO unfit_mark (centre_id, id, person_id, on_day, note, marked_by, marked_at, body_digest)
+		VALUES (app_centre(), @id, @person, @day, @note, @by, @now, @digest)`,
+		pgx.StrictNamedArgs{"id": key.ID, "person": person, "day": day, "note": note, "by": who.Person, "now": tx.Now, "digest": key.Digest}); err != nil {
+		return err
+	}
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.Unfit, Ref: key.ID,
+		Body: struct {
+			OnDay    string       `json:"on_day"`
+			MarkedBy uuid.UUID    `json:"marked_by"`
+			Note     *ledger.Hash `json:"note"`
+		}{day.Format(time.DateOnly), who.Person, textHash(note)}})
+}
+
+// textHash is what the ledger keeps of what somebody may have written.
+func textHash(text *string) *ledger.Hash {
+	if text == nil {
+		return nil
+	}
+	return new(ledger.HashText(*text))
+}
+
+// UnfitMarks lists the marks of a person, the newest first, lifted ones included.
+func (s *Service) UnfitMarks(ctx context.Context, person uuid.UUID) ([]UnfitMark, error) {
+	return marks.of(ctx, s, person)
+}
+
+// LiftUnfit lifts a mark with a reason. It is for an instructor other than the
+// person concerned. Again does no harm.
+func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (out UnfitMark, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("an instructor", actor.Instructor); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		m, err := marks.find(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if m.PersonID == who.Person {
+			return fault.MissingRole("another instructor: nobody declares themselves fit again")
+		}
+		if _, err := lockPerson(ctx, tx, m.PersonID, nil); err != nil {
+			return err
+		}
+		n, err := tx.Do(ctx, `INSERT INTO unfit_lift (centre_id, mark_id, reason, lifted_by, lifted_at) VALUES (app_centre(), @id, @reason, @by, @now)
+			ON CONFLICT (centre_id, mark_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+		if err == nil && n == 1 {
+			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID}, Kind: ledger.UnfitLifted, Ref: id,
+				Body: reasonBody{Reason: ledger.HashText(reason), LiftedBy: &who.Person}})
+		}
+		if err != nil {
+			return err
+		}
+		out, err = marks.find(ctx, tx, id)
+		return err
+	})
+	return out, err
+}
