@@ -1,0 +1,161 @@
+package planning
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/fault"
+	"tankside/internal/gas"
+	"tankside/internal/pg"
+	"tankside/internal/units"
+)
+
+var sunday = time.Date(2026, 6, 7, 9, 0, 0, 0, time.UTC)
+
+func litres(r units.Rate) float64 { return r.In(units.UnitLPerMin) }
+
+// A dive school's page: 12 L, 200 to 150 bar in 10 min at 20 m are 20 L/min
+// (worked_examples.csv W15), by the ideal law and with 1 bar at the surface. As a
+// real gas the 50 bar hold less: Z of air at 293 K is 1.00101 at 150 bar and 1.02602 at
+// 200 bar (z_air.csv), and the surface is 1 atmosphere.
+func TestTheRateOfAPublishedExample(t *testing.T) {
+	w := newWater(t)
+	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
+	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(30 * time.Minute), size: read(12, "L"), rating: read(232, "bar"),
+		looks: []look{{sunday.Add(5 * time.Minute), read(20, "m"), units.Read(200, "bar"), true}, {sunday.Add(15 * time.Minute), read(20, "m"), units.Read(150, "bar"), false}}})
+	r, err := w.service.BreathingRate(w.ctx, w.instructor)
+	require.NoError(t, err)
+	require.Len(t, r.Dives, 1)
+	require.Equal(t, FromChecks, r.Dives[0].Basis)
+	const z150, z200, atmosphere = 1.00101, 1.02602, 1.01325
+	require.InDelta(t, 20*(200/z200-150/z150)/50/atmosphere, litres(r.Dives[0].Estimate.Rate), 0.1)
+	require.Less(t, r.Dives[0].Estimate.Low, r.Dives[0].Estimate.Rate)
+	require.Equal(t, 1, r.Learned.Dives)
+	require.False(t, r.Novice())
+	require.Less(t, r.Learned.Planned, gas.NoviceRate, "one dive of 20 L/min is less than a novice's value")
+	require.Greater(t, r.Learned.Planned, r.Learned.Typical)
+}
+
+// A magazine's article: 12 L, 200 to 60 bar in 45 min at a mean depth of 12 m are
+// 17 L/min, rounded up (worked_examples.csv W10); as a real gas 4 % less. Half of
+// 24 m is that mean.
+func TestTheRateFromStartAndEndAlone(t *testing.T) {
+	w := newWater(t)
+	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
+	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(45 * time.Minute), depth: read(24, "m"), size: read(12, "L"),
+		start: read(200, "bar"), end: read(60, "bar")})
+	r, err := w.service.BreathingRate(w.ctx, w.instructor)
+	require.NoError(t, err)
+	require.Equal(t, FromEnds, r.Dives[0].Basis)
+	e := r.Dives[0].Estimate
+	require.InDelta(t, 17, litres(e.Rate), 17*0.07)
+	// At 24 m throughout the pressure is 3.4 atmospheres against 2.2, at a mean of 6 m 1.6.
+	require.Less(t, litres(e.Low), litres(e.Rate)*2.2/3.4)
+	require.Greater(t, litres(e.High), litres(e.Rate)*2.2/1.6)
+}
+
+func TestNothingIsKnownOfANovice(t *testing.T) {
+	w := newWater(t)
+	sofia := w.Student("Sofia Student", "1995-05-05")
+	r, err := w.service.BreathingRate(w.As(sofia), sofia)
+	require.NoError(t, err)
+	require.True(t, r.Novice())
+	require.InDelta(t, 25, litres(r.Learned.Planned), 1e-9, "a study guide's value for a first dive")
+	_, err = w.service.BreathingRate(w.As(sofia), w.instructor)
+	require.ErrorIs(t, err, fault.Forbidden.Err())
+	_, err = w.service.BreathingRate(w.ctx, uuid.New())
+	require.ErrorIs(t, err, fault.NotFound.Err())
+}
+
+// fiveLooks is a dive at 10 m at 20 L/min from a 12 L cylinder, one gauge misread
+// by 40 bar. By the ideal law 20 L/min at 2 atmospheres are 3.4 bar a minute.
+func fiveLooks(w *water, part, dive uuid.UUID, in time.Time) logged {
+	d := logged{part: part, dive: dive, in: in, out: in.Add(32 * time.Minute), depth: read(10, "m"), size: read(12, "L"), rating: read(200, "bar"),
+		start: read(200, "bar"), end: read(100, "bar")}
+	for i, bar := range []float64{180, 163, 106, 129, 112} { // 106 ought to be 146
+		d.looks = append(d.looks, look{in.Add(time.Duration(6+5*i) * time.Minute), read(10, "m"), units.Read(bar, "bar"), true})
+	}
+	return d
+}
+
+func TestAMisreadGaugeIsNamedAndAVoidedEntryLeftOut(t *testing.T) {
+	w := newWater(t)
+	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1, 2)
+	part, dives := w.part(open), w.Dives(open)
+	start, _ := w.log(fiveLooks(w, part, dives[0], sunday))
+	r, err := w.service.BreathingRate(w.ctx, w.instructor)
+	require.NoError(t, err)
+	require.Len(t, r.Dives[0].Looks, 7, "five checks, start and end")
+	misread := r.Dives[0].Misread()
+	require.Len(t, misread, 1)
+	require.Equal(t, units.Read(106, "bar"), misread[0].Reading)
+	require.InDelta(t, 20, litres(r.Dives[0].Estimate.Rate), 2)
+
+	w.void(misread[0].ID)
+	r, err = w.service.BreathingRate(w.ctx, w.instructor)
+	require.NoError(t, err)
+	require.Len(t, r.Dives[0].Looks, 6)
+	require.Empty(t, r.Dives[0].Misread())
+
+	w.void(start)
+	r, err = w.service.BreathingRate(w.ctx, w.instructor)
+	require.NoError(t, err)
+	require.Empty(t, r.Dives)
+	require.True(t, r.Novice())
+}
+
+func TestADiveFromWhichNothingFollowsSaysWhy(t *testing.T) {
+	for because, change := range map[string]func(d *logged){
+		"the size of the cylinder was not recorded":                               func(d *logged) { d.size = nil },
+		"the cylinder's capacity was recorded in cubic feet":                      func(d *logged) { d.size, d.rating = read(80, "cu_ft"), nil },
+		"the cylinder recorded is not possible":                                   func(d *logged) { d.size = read(500, "L") },
+		"fewer than two readings":                                                 func(d *logged) { d.looks, d.start = nil, nil },
+		"neither a depth of a gas check nor the greatest depth was recorded":      func(d *logged) { d.looks, d.depth = nil, nil },
+		"the pressure did not fall between the checks: no breathing rate follows": func(d *logged) { d.looks, d.end = nil, read(200, "bar") },
+	} {
+		t.Run(because, func(t *testing.T) {
+			t.Parallel()
+			w := newWater(t)
+			open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
+			d := fiveLooks(w, w.part(open), w.Dives(open)[0], sunday)
+			change(&d)
+			w.log(d)
+			r, err := w.service.BreathingRate(w.ctx, w.instructor)
+			require.NoError(t, err)
+			require.Empty(t, r.Dives)
+			require.Len(t, r.Unrated, 1)
+			require.Contains(t, r.Unrated[0].Because, because)
+		})
+	}
+}
+
+// A dive that has not ended, or ended later than the instant asked about, is not
+// learned from: a plan is judged again years later by what was known then.
+func TestRatesOfManyAreThoseKnownBefore(t *testing.T) {
+	w := newWater(t)
+	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1, 2)
+	other := w.Crew("Abel Assistant", "assistant")
+	dives := w.Dives(open)
+	w.log(fiveLooks(w, w.part(open), dives[0], sunday))
+	second := fiveLooks(w, w.part(open), dives[1], sunday.Add(2*time.Hour))
+	w.log(second)
+	known := func(before time.Time) (mine, his int) {
+		w.in(func(ctx context.Context, tx *pg.Tx) error {
+			rates, err := rateOf(ctx, tx, []uuid.UUID{w.instructor, other, other}, before)
+			require.Len(t, rates, 2)
+			mine, his = rates[w.instructor].Learned.Dives, rates[other].Learned.Dives
+			return err
+		})
+		return mine, his
+	}
+	mine, his := known(sunday)
+	require.Equal(t, []int{0, 0}, []int{mine, his})
+	mine, _ = known(sunday.Add(time.Hour))
+	require.Equal(t, 1, mine)
+	mine, his = known(sunday.Add(5 * time.Hour))
+	require.Equal(t, []int{2, 0}, []int{mine, his})
+}
