@@ -680,6 +680,56 @@ type Cure struct {
 // Date Examples: 2027-06-05
 type Date = openapi_types.Date
 
+// DayDive One dive of somebody's day.
+type DayDive struct {
+	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CourseID ID `json:"course_id"`
+
+	// DepthFrom Where the depth comes from.
+	DepthFrom string `json:"depth_from"`
+
+	// DiveID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	DiveID ID `json:"dive_id"`
+
+	// InAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	InAt Instant `json:"in_at"`
+
+	// NoStop What the tables say of one dive in its place in the sequence. Times count in whole minutes, to the safe side.
+	NoStop NoStopDive `json:"no_stop"`
+
+	// Number Within the session.
+	Number int `json:"number"`
+
+	// OutAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	OutAt Instant `json:"out_at"`
+
+	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ParticipantID ID     `json:"participant_id"`
+	Role          string `json:"role"`
+
+	// Running No time out is recorded.
+	Running bool `json:"running"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID    ID     `json:"session_id"`
+	SessionKind  string `json:"session_kind"`
+	SessionTitle string `json:"session_title"`
+
+	// StartID Of the time in; null for a planned dive.
+	StartID nullable.Nullable[openapi_types.UUID] `json:"start_id"`
+
+	// TimeFrom Where the time under water comes from.
+	TimeFrom     string                 `json:"time_from"`
+	TrainingDive nullable.Nullable[int] `json:"training_dive"`
+
+	// Unrecorded The session is closed and nothing was recorded of the dive; it counts as planned.
+	Unrecorded bool `json:"unrecorded"`
+}
+
 // Decision The answer to a dry run.
 type Decision struct {
 	// Allowed Whether the same request without dry_run would be carried out as things stand.
@@ -815,6 +865,38 @@ type DiverGasLog struct {
 
 	// Verdicts Of all checks that stand.
 	Verdicts []VerdictCount `json:"verdicts"`
+}
+
+// DivesOfDay defines model for DivesOfDay.
+type DivesOfDay struct {
+	// Ascents Of that day.
+	Ascents int    `json:"ascents"`
+	Caution string `json:"caution"`
+
+	// Dives Of that day, in the order of their times in.
+	Dives []DayDive `json:"dives"`
+
+	// Earlier Of the three days before.
+	Earlier []DayDive `json:"earlier"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Flying After the last dive of the day; null without dives.
+	Flying nullable.Nullable[NoStopWait] `json:"flying"`
+
+	// GoingUp To each thousand feet of the table; empty without dives.
+	GoingUp []NoStopWait `json:"going_up"`
+
+	// HeldOn Examples: 2027-06-05
+	HeldOn Date `json:"held_on"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID     `json:"person_id"`
+	RuleBook string `json:"rule_book"`
+
+	// Settings What a centre may choose. The defaults are our choice; three dives a day is one manual's figure for students.
+	Settings NoStopSettings `json:"settings"`
 }
 
 // DrillAttempt One try of a student at a skill.
@@ -2360,8 +2442,286 @@ type Meaning = string
 // Examples: {"unit":"s","value":40}
 type Measured = Quantity
 
+// MisreadLook defines model for MisreadLook.
+type MisreadLook struct {
+	// At RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	At Instant `json:"at"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// Reading What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Reading Pressure `json:"reading"`
+	What    string   `json:"what"`
+}
+
 // Name defines model for Name.
 type Name = string
+
+// NoStopDay defines model for NoStopDay.
+type NoStopDay struct {
+	// Caution To stand beside every answer.
+	Caution string `json:"caution"`
+
+	// Dives In the order of their times in.
+	Dives []NoStopDive `json:"dives"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Flying Null without dives.
+	Flying nullable.Nullable[NoStopWait] `json:"flying"`
+
+	// GoingUp By road or on foot: to the altitude asked, or to each thousand feet of the table.
+	GoingUp []NoStopWait `json:"going_up"`
+
+	// LookedUp Null unless asked for, or where the depth is outside the table.
+	LookedUp nullable.Nullable[NoStopRow] `json:"looked_up"`
+
+	// RuleBook What the tables were copied from.
+	RuleBook string `json:"rule_book"`
+}
+
+// NoStopDive What the tables say of one dive in its place in the sequence. Times count in whole minutes, to the safe side.
+type NoStopDive struct {
+	// AscentsOfDay Up to the end of this dive.
+	AscentsOfDay int `json:"ascents_of_day"`
+
+	// ByTheFoot The row is of Table 2A-1.
+	ByTheFoot bool `json:"by_the_foot"`
+
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth Depth `json:"depth"`
+	Done  bool  `json:"done"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// GroupAfter Null where it is not known, or none.
+	GroupAfter nullable.Nullable[string] `json:"group_after"`
+
+	// GroupBefore Repetitive group at the start; null for none.
+	GroupBefore nullable.Nullable[string] `json:"group_before"`
+
+	// InLocal By the clock of the place; null where none was given.
+	InLocal nullable.Nullable[LocalTime] `json:"in_local"`
+	Key     string                       `json:"key"`
+
+	// Limit No-stop limit of the row; null: unlimited, or outside the tables.
+	Limit nullable.Nullable[Duration] `json:"limit"`
+
+	// Longest The longest that this dive may last, time in to time out; null as limit.
+	Longest nullable.Nullable[Duration] `json:"longest"`
+
+	// OfDay The first dive of its day is 1.
+	OfDay int `json:"of_day"`
+
+	// OneDiveWithBefore Less than 10 min on the surface: both are one dive.
+	OneDiveWithBefore bool `json:"one_dive_with_before"`
+
+	// OutLocal Null as in_local.
+	OutLocal      nullable.Nullable[LocalTime] `json:"out_local"`
+	OutsideTables bool                         `json:"outside_tables"`
+
+	// ResidualTime Residual nitrogen time; null where the table has none.
+	ResidualTime nullable.Nullable[Duration] `json:"residual_time"`
+
+	// RowFsw Row of the table, in feet of sea water; null outside the tables.
+	RowFsw nullable.Nullable[int] `json:"row_fsw"`
+
+	// SurfaceInterval Before it; null for the first dive.
+	SurfaceInterval nullable.Nullable[Duration] `json:"surface_interval"`
+
+	// TotalTime Examples: {"unit":"min","value":38}
+	TotalTime Duration `json:"total_time"`
+
+	// UnderTime Examples: {"unit":"min","value":38}
+	UnderTime Duration `json:"under_time"`
+
+	// Worked Null unless asked for.
+	Worked nullable.Nullable[[]NoStopStep] `json:"worked"`
+}
+
+// NoStopGroupTime defines model for NoStopGroupTime.
+type NoStopGroupTime struct {
+	Group string `json:"group"`
+
+	// ToTime The longest time, with the residual nitrogen time, that ends in the group; null: however long.
+	ToTime nullable.Nullable[Duration] `json:"to_time"`
+}
+
+// NoStopInput The dives of one person, or one depth to look up, or both.
+type NoStopInput struct {
+	// Altitude Height above the sea; a little below is negative.
+	//
+	// Examples: {"unit":"m","value":0}
+	Altitude *Altitude `json:"altitude,omitempty"`
+
+	// Cabin Height above the sea; a little below is negative.
+	//
+	// Examples: {"unit":"m","value":0}
+	Cabin *Altitude `json:"cabin,omitempty"`
+
+	// Dives In their order, with everything of the last 48 h. A dive that is done replaces the planned one of the same key.
+	Dives *[]NoStopInputDive `json:"dives,omitempty"`
+
+	// LeaveLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	LeaveLocal *LocalTime    `json:"leave_local,omitempty"`
+	LookUp     *NoStopLookUp `json:"look_up,omitempty"`
+
+	// Settings What a centre may choose. The defaults are our choice; three dives a day is one manual's figure for students.
+	Settings *NoStopSettings `json:"settings,omitempty"`
+}
+
+// NoStopInputDive One dive. It begins at `in_local` or a `surface_interval` after the one before it, and ends at `out_local` or
+// after `under_time`. The first one begins at `in_local`, or without any time where none has a clock time.
+type NoStopInputDive struct {
+	// Altitude Height above the sea; a little below is negative.
+	//
+	// Examples: {"unit":"m","value":0}
+	Altitude *Altitude `json:"altitude,omitempty"`
+
+	// Ascents How often the person comes up, practice ascents included.
+	Ascents *int `json:"ascents,omitempty"`
+
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth Depth `json:"depth"`
+
+	// Done It happened so; otherwise it is planned.
+	Done *bool `json:"done,omitempty"`
+
+	// InLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	InLocal *LocalTime `json:"in_local,omitempty"`
+
+	// Key Names the dive; findings are about it. Default: its number in the list.
+	Key *string `json:"key,omitempty"`
+
+	// OutLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	OutLocal *LocalTime `json:"out_local,omitempty"`
+
+	// SurfaceInterval Examples: {"unit":"min","value":38}
+	SurfaceInterval *Duration `json:"surface_interval,omitempty"`
+
+	// UnderTime Examples: {"unit":"min","value":38}
+	UnderTime *Duration `json:"under_time,omitempty"`
+}
+
+// NoStopLookUp defines model for NoStopLookUp.
+type NoStopLookUp struct {
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth Depth `json:"depth"`
+
+	// Group Repetitive group at the start. Default: none.
+	Group *string `json:"group,omitempty"`
+}
+
+// NoStopRow One depth of the table.
+type NoStopRow struct {
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth Depth `json:"depth"`
+
+	// Group Repetitive group at the start; null for none.
+	Group nullable.Nullable[string] `json:"group"`
+
+	// Groups Empty where the dive leaves the group as it is.
+	Groups []NoStopGroupTime `json:"groups"`
+
+	// Limit No-stop limit; null: unlimited.
+	Limit nullable.Nullable[Duration] `json:"limit"`
+
+	// Longest What the residual nitrogen leaves of the limit; null: unlimited.
+	Longest nullable.Nullable[Duration] `json:"longest"`
+
+	// ResidualTime Residual nitrogen time; null where the table needs none.
+	ResidualTime nullable.Nullable[Duration] `json:"residual_time"`
+
+	// RowFsw That depth or the next deeper row, in feet of sea water.
+	RowFsw int `json:"row_fsw"`
+}
+
+// NoStopSettings What a centre may choose. The defaults are our choice; three dives a day is one manual's figure for students.
+type NoStopSettings struct {
+	// AscentsADay Ascents of one person in a day without a caution. Default: 6.
+	AscentsADay *int `json:"ascents_a_day,omitempty"`
+
+	// ByTheFoot Use Table 2A-1, by the foot, from 30 to 50 fsw where there is no residual nitrogen. Default: false.
+	ByTheFoot *bool `json:"by_the_foot,omitempty"`
+
+	// DivesADay Dives of one person in a day without a caution. Default: 3.
+	DivesADay *int `json:"dives_a_day,omitempty"`
+
+	// NoStopMargin Examples: {"unit":"min","value":38}
+	NoStopMargin *Duration `json:"no_stop_margin,omitempty"`
+}
+
+// NoStopStep One line of a calculation as a teacher writes it on the board.
+type NoStopStep struct {
+	// Source The table, or whose choice it is.
+	Source string `json:"source"`
+	Text   string `json:"text"`
+
+	// Title Examples: Residual nitrogen
+	Title string `json:"title"`
+}
+
+// NoStopWait How long to wait before going up to an altitude.
+type NoStopWait struct {
+	// Altitude Height above the sea; a little below is negative.
+	//
+	// Examples: {"unit":"m","value":0}
+	Altitude Altitude `json:"altitude"`
+
+	// EarliestAt The same as an instant; null in a calculation, which knows no zone.
+	EarliestAt nullable.Nullable[time.Time] `json:"earliest_at"`
+
+	// EarliestLocal Null where none is known.
+	EarliestLocal nullable.Nullable[LocalTime] `json:"earliest_local"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// Flying False: by road or on foot.
+	Flying bool `json:"flying"`
+
+	// FromLocal The time at the surface that it counts from, by the clock of the place; null where none was given.
+	FromLocal nullable.Nullable[LocalTime] `json:"from_local"`
+
+	// HighestGroup Of the 24 h before that; null for none.
+	HighestGroup nullable.Nullable[string] `json:"highest_group"`
+
+	// Several There was another dive in the 48 h before.
+	Several bool `json:"several"`
+
+	// TableInterval The manual, Table 9-6; null where the altitude is outside it.
+	TableInterval nullable.Nullable[Duration] `json:"table_interval"`
+
+	// Wait The longer of the two; null where the altitude is outside the table.
+	Wait nullable.Nullable[Duration] `json:"wait"`
+
+	// Worked Null unless asked for.
+	Worked nullable.Nullable[[]NoStopStep] `json:"worked"`
+
+	// WorkshopInterval The DAN workshop of May 2002; null for what it does not speak of.
+	WorkshopInterval nullable.Nullable[Duration] `json:"workshop_interval"`
+}
 
 // NumberStyle `digits`: one digit after the other; `forearm`: tens of steps on the forearm and the rest on both hands; `tee`: a T for
 // 100 bar or 1500 psi and the rest by digits; `fives`: full hands added up, then the rest.
@@ -2736,6 +3096,38 @@ type PersonPatch struct {
 	GaugeUnit *GaugeUnit                `json:"gauge_unit,omitempty"`
 	Name      *Name                     `json:"name,omitempty"`
 	Phone     nullable.Nullable[string] `json:"phone,omitempty"`
+}
+
+// PersonRate defines model for PersonRate.
+type PersonRate struct {
+	Caution string `json:"caution"`
+
+	// Dives From which a rate could be estimated, newest first.
+	Dives []RatedDive `json:"dives"`
+
+	// DivesLearnedFrom Ten at most.
+	DivesLearnedFrom int `json:"dives_learned_from"`
+
+	// Low A breathing rate as gas at surface pressure.
+	Low RateInBoth `json:"low"`
+
+	// Novice Nothing is known; planned is the planning value for novices.
+	Novice bool `json:"novice"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// Planned A breathing rate as gas at surface pressure.
+	Planned RateInBoth `json:"planned"`
+
+	// Says The same in words.
+	Says string `json:"says"`
+
+	// Typical A breathing rate as gas at surface pressure.
+	Typical RateInBoth `json:"typical"`
+
+	// Unrated From which none could be, newest first.
+	Unrated []UnratedDive `json:"unrated"`
 }
 
 // Placed defines model for Placed.
@@ -3303,6 +3695,54 @@ type Progress struct {
 	Skills     []SkillProgress  `json:"skills"`
 	State      string           `json:"state"`
 	Theory     []TheoryProgress `json:"theory"`
+}
+
+// RateInBoth A breathing rate as gas at surface pressure.
+type RateInBoth struct {
+	// CubicFeet Any quantity; what it measures is said where it is used.
+	//
+	// Examples: {"unit":"s","value":40}
+	CubicFeet Measured `json:"cubic_feet"`
+
+	// Litres Any quantity; what it measures is said where it is used.
+	//
+	// Examples: {"unit":"s","value":40}
+	Litres Measured `json:"litres"`
+}
+
+// RatedDive defines model for RatedDive.
+type RatedDive struct {
+	// Basis `gas_checks`: readings with their depths. `start_and_end`: the two pressures and the greatest depth alone, half of which counts as the mean; a wide interval says so.
+	Basis string `json:"basis"`
+
+	// DiveID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	DiveID ID `json:"dive_id"`
+
+	// High A breathing rate as gas at surface pressure.
+	High RateInBoth `json:"high"`
+
+	// InAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	InAt Instant `json:"in_at"`
+
+	// Low A breathing rate as gas at surface pressure.
+	Low RateInBoth `json:"low"`
+
+	// Misread Readings that the others contradict; they were left out.
+	Misread []MisreadLook `json:"misread"`
+
+	// Rate A breathing rate as gas at surface pressure.
+	Rate RateInBoth `json:"rate"`
+
+	// Readings Of the gauge, those left out included.
+	Readings int `json:"readings"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+
+	// StartID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	StartID ID `json:"start_id"`
 }
 
 // ReadGestures defines model for ReadGestures.
@@ -4450,6 +4890,26 @@ type UnfitMarkList struct {
 	Items []UnfitMark `json:"items"`
 }
 
+// UnratedDive defines model for UnratedDive.
+type UnratedDive struct {
+	// Because What is missing
+	Because string `json:"because"`
+
+	// DiveID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	DiveID ID `json:"dive_id"`
+
+	// InAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	InAt Instant `json:"in_at"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID ID `json:"session_id"`
+
+	// StartID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	StartID ID `json:"start_id"`
+}
+
 // VerdictCount defines model for VerdictCount.
 type VerdictCount struct {
 	Count   int    `json:"count"`
@@ -4984,6 +5444,12 @@ type WatchSessionsParams struct {
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
 
+// CalculateNoStopParams defines parameters for CalculateNoStop.
+type CalculateNoStopParams struct {
+	// Worked Also give each step with its table, as a teacher writes it on the board.
+	Worked *bool `form:"worked,omitempty" json:"worked,omitempty"`
+}
+
 // ListOutingsParams defines parameters for ListOutings.
 type ListOutingsParams struct {
 	// OnFrom Only outings of this day or later.
@@ -5071,8 +5537,20 @@ type ChangePersonParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// GetBreathingRateParams defines parameters for GetBreathingRate.
+type GetBreathingRateParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // GetDayParams defines parameters for GetDay.
 type GetDayParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetDivesOfDayParams defines parameters for GetDivesOfDay.
+type GetDivesOfDayParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -5524,6 +6002,9 @@ type ReplaceInstructorJSONRequestBody = InstructorReplace
 // DropHeldEntryJSONRequestBody defines body for DropHeldEntry for application/json ContentType.
 type DropHeldEntryJSONRequestBody = Because
 
+// CalculateNoStopJSONRequestBody defines body for CalculateNoStop for application/json ContentType.
+type CalculateNoStopJSONRequestBody = NoStopInput
+
 // CreateOutingJSONRequestBody defines body for CreateOuting for application/json ContentType.
 type CreateOutingJSONRequestBody = OutingCreate
 
@@ -5835,6 +6316,9 @@ type ServerInterface interface {
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx echo.Context) error
+	// CalculateNoStop Work out no-stop limits and store nothing
+	// (POST /v1/no-stop/calculate)
+	CalculateNoStop(ctx echo.Context, params CalculateNoStopParams) error
 	// GuestLeaves Take a guest off the list
 	// (POST /v1/outing-guests/{id}/leave)
 	GuestLeaves(ctx echo.Context, id PathID) error
@@ -5895,9 +6379,15 @@ type ServerInterface interface {
 	// ChangePerson Change a person
 	// (PATCH /v1/people/{id})
 	ChangePerson(ctx echo.Context, id PathID, params ChangePersonParams) error
+	// GetBreathingRate Read somebody's breathing rate
+	// (GET /v1/people/{id}/breathing-rate)
+	GetBreathingRate(ctx echo.Context, id PathID, params GetBreathingRateParams) error
 	// GetDay Read somebody's day
 	// (GET /v1/people/{id}/days/{date})
 	GetDay(ctx echo.Context, id PathID, date PathDate, params GetDayParams) error
+	// GetDivesOfDay Read somebody's dives of a day
+	// (GET /v1/people/{id}/days/{date}/dives)
+	GetDivesOfDay(ctx echo.Context, id PathID, date PathDate, params GetDivesOfDayParams) error
 	// GetGasHistory Read how somebody reported their gas over time
 	// (GET /v1/people/{id}/gas-history)
 	GetGasHistory(ctx echo.Context, id PathID, params GetGasHistoryParams) error
@@ -7847,6 +8337,24 @@ func (w *ServerInterfaceWrapper) GetMe(ctx echo.Context) error {
 	return err
 }
 
+// CalculateNoStop converts echo context to params.
+func (w *ServerInterfaceWrapper) CalculateNoStop(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CalculateNoStopParams
+	// ------------- Optional query parameter "worked" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "worked", ctx.QueryParams(), &params.Worked, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter worked: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CalculateNoStop(ctx, params)
+	return err
+}
+
 // GuestLeaves converts echo context to params.
 func (w *ServerInterfaceWrapper) GuestLeaves(ctx echo.Context) error {
 	var err error
@@ -8375,6 +8883,42 @@ func (w *ServerInterfaceWrapper) ChangePerson(ctx echo.Context) error {
 	return err
 }
 
+// GetBreathingRate converts echo context to params.
+func (w *ServerInterfaceWrapper) GetBreathingRate(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetBreathingRateParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetBreathingRate(ctx, id, params)
+	return err
+}
+
 // GetDay converts echo context to params.
 func (w *ServerInterfaceWrapper) GetDay(ctx echo.Context) error {
 	var err error
@@ -8416,6 +8960,50 @@ func (w *ServerInterfaceWrapper) GetDay(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetDay(ctx, id, date, params)
+	return err
+}
+
+// GetDivesOfDay converts echo context to params.
+func (w *ServerInterfaceWrapper) GetDivesOfDay(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "date" -------------
+	var date PathDate
+
+	err = runtime.BindStyledParameterWithOptions("simple", "date", ctx.Param("date"), &date, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "date", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter date: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDivesOfDayParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetDivesOfDay(ctx, id, date, params)
 	return err
 }
 
@@ -10501,6 +11089,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/held-entries/:id/judge", wrapper.JudgeHeldEntry, options.OperationMiddlewares["judgeHeldEntry"]...)
 	router.GET(options.BaseURL+"/v1/live", wrapper.WatchSessions, options.OperationMiddlewares["watchSessions"]...)
 	router.GET(options.BaseURL+"/v1/me", wrapper.GetMe, options.OperationMiddlewares["getMe"]...)
+	router.POST(options.BaseURL+"/v1/no-stop/calculate", wrapper.CalculateNoStop, options.OperationMiddlewares["calculateNoStop"]...)
 	router.POST(options.BaseURL+"/v1/outing-guests/:id/leave", wrapper.GuestLeaves, options.OperationMiddlewares["guestLeaves"]...)
 	router.GET(options.BaseURL+"/v1/outings", wrapper.ListOutings, options.OperationMiddlewares["listOutings"]...)
 	router.POST(options.BaseURL+"/v1/outings", wrapper.CreateOuting, options.OperationMiddlewares["createOuting"]...)
@@ -10520,7 +11109,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/people", wrapper.AddPerson, options.OperationMiddlewares["addPerson"]...)
 	router.GET(options.BaseURL+"/v1/people/:id", wrapper.GetPerson, options.OperationMiddlewares["getPerson"]...)
 	router.PATCH(options.BaseURL+"/v1/people/:id", wrapper.ChangePerson, options.OperationMiddlewares["changePerson"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/breathing-rate", wrapper.GetBreathingRate, options.OperationMiddlewares["getBreathingRate"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/days/:date", wrapper.GetDay, options.OperationMiddlewares["getDay"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/days/:date/dives", wrapper.GetDivesOfDay, options.OperationMiddlewares["getDivesOfDay"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/gas-history", wrapper.GetGasHistory, options.OperationMiddlewares["getGasHistory"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/papers", wrapper.ListPapers, options.OperationMiddlewares["listPapers"]...)
 	router.POST(options.BaseURL+"/v1/people/:id/papers", wrapper.RecordPaper, options.OperationMiddlewares["recordPaper"]...)
@@ -10701,6 +11292,15 @@ type DiveLogListJSONResponse struct {
 	Body DiveLogList
 
 	Headers DiveLogListResponseHeaders
+}
+
+type DivesOfDayResponseHeaders struct {
+	ETag *string
+}
+type DivesOfDayJSONResponse struct {
+	Body DivesOfDay
+
+	Headers DivesOfDayResponseHeaders
 }
 
 type DrillAttemptListResponseHeaders struct {
@@ -10887,6 +11487,8 @@ type IncidentListJSONResponse struct {
 
 type MalformedApplicationProblemPlusJSONResponse Problem
 
+type NoStopDayJSONResponse NoStopDay
+
 type NotFoundApplicationProblemPlusJSONResponse Problem
 
 type NotModifiedResponseHeaders struct {
@@ -10997,6 +11599,15 @@ type PersonListJSONResponse struct {
 	Body PersonList
 
 	Headers PersonListResponseHeaders
+}
+
+type PersonRateResponseHeaders struct {
+	ETag *string
+}
+type PersonRateJSONResponse struct {
+	Body PersonRate
+
+	Headers PersonRateResponseHeaders
 }
 
 type PictureResponseHeaders struct {
@@ -12982,6 +13593,29 @@ func (response GetMe200JSONResponse) VisitGetMeResponse(w http.ResponseWriter) e
 	return err
 }
 
+type CalculateNoStopRequestObject struct {
+	Params CalculateNoStopParams
+	Body   *CalculateNoStopJSONRequestBody
+}
+
+type CalculateNoStopResponseObject interface {
+	VisitCalculateNoStopResponse(w http.ResponseWriter) error
+}
+
+type CalculateNoStop200JSONResponse struct{ NoStopDayJSONResponse }
+
+func (response CalculateNoStop200JSONResponse) VisitCalculateNoStopResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GuestLeavesRequestObject struct {
 	ID PathID `json:"id"`
 }
@@ -13589,6 +14223,32 @@ func (response ChangePerson200JSONResponse) VisitChangePersonResponse(w http.Res
 	return err
 }
 
+type GetBreathingRateRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetBreathingRateParams
+}
+
+type GetBreathingRateResponseObject interface {
+	VisitGetBreathingRateResponse(w http.ResponseWriter) error
+}
+
+type GetBreathingRate200JSONResponse struct{ PersonRateJSONResponse }
+
+func (response GetBreathingRate200JSONResponse) VisitGetBreathingRateResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetDayRequestObject struct {
 	ID     PathID   `json:"id"`
 	Date   PathDate `json:"date"`
@@ -13602,6 +14262,33 @@ type GetDayResponseObject interface {
 type GetDay200JSONResponse struct{ PersonDayJSONResponse }
 
 func (response GetDay200JSONResponse) VisitGetDayResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetDivesOfDayRequestObject struct {
+	ID     PathID   `json:"id"`
+	Date   PathDate `json:"date"`
+	Params GetDivesOfDayParams
+}
+
+type GetDivesOfDayResponseObject interface {
+	VisitGetDivesOfDayResponse(w http.ResponseWriter) error
+}
+
+type GetDivesOfDay200JSONResponse struct{ DivesOfDayJSONResponse }
+
+func (response GetDivesOfDay200JSONResponse) VisitGetDivesOfDayResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -15780,6 +16467,9 @@ type StrictServerInterface interface {
 	// GetMe Say who is calling
 	// (GET /v1/me)
 	GetMe(ctx context.Context, request GetMeRequestObject) (GetMeResponseObject, error)
+	// CalculateNoStop Work out no-stop limits and store nothing
+	// (POST /v1/no-stop/calculate)
+	CalculateNoStop(ctx context.Context, request CalculateNoStopRequestObject) (CalculateNoStopResponseObject, error)
 	// GuestLeaves Take a guest off the list
 	// (POST /v1/outing-guests/{id}/leave)
 	GuestLeaves(ctx context.Context, request GuestLeavesRequestObject) (GuestLeavesResponseObject, error)
@@ -15840,9 +16530,15 @@ type StrictServerInterface interface {
 	// ChangePerson Change a person
 	// (PATCH /v1/people/{id})
 	ChangePerson(ctx context.Context, request ChangePersonRequestObject) (ChangePersonResponseObject, error)
+	// GetBreathingRate Read somebody's breathing rate
+	// (GET /v1/people/{id}/breathing-rate)
+	GetBreathingRate(ctx context.Context, request GetBreathingRateRequestObject) (GetBreathingRateResponseObject, error)
 	// GetDay Read somebody's day
 	// (GET /v1/people/{id}/days/{date})
 	GetDay(ctx context.Context, request GetDayRequestObject) (GetDayResponseObject, error)
+	// GetDivesOfDay Read somebody's dives of a day
+	// (GET /v1/people/{id}/days/{date}/dives)
+	GetDivesOfDay(ctx context.Context, request GetDivesOfDayRequestObject) (GetDivesOfDayResponseObject, error)
 	// GetGasHistory Read how somebody reported their gas over time
 	// (GET /v1/people/{id}/gas-history)
 	GetGasHistory(ctx context.Context, request GetGasHistoryRequestObject) (GetGasHistoryResponseObject, error)
@@ -18268,6 +18964,54 @@ func (sh *strictHandler) GetMe(ctx echo.Context) error {
 	return nil
 }
 
+// CalculateNoStop operation middleware
+func (sh *strictHandler) CalculateNoStop(ctx echo.Context, params CalculateNoStopParams) error {
+	var request CalculateNoStopRequestObject
+
+	request.Params = params
+
+	var body CalculateNoStopJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CalculateNoStop(ctx.Request().Context(), request.(CalculateNoStopRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CalculateNoStop")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CalculateNoStopResponseObject); ok {
+		return validResponse.VisitCalculateNoStopResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GuestLeaves operation middleware
 func (sh *strictHandler) GuestLeaves(ctx echo.Context, id PathID) error {
 	var request GuestLeavesRequestObject
@@ -18979,6 +19723,32 @@ func (sh *strictHandler) ChangePerson(ctx echo.Context, id PathID, params Change
 	return nil
 }
 
+// GetBreathingRate operation middleware
+func (sh *strictHandler) GetBreathingRate(ctx echo.Context, id PathID, params GetBreathingRateParams) error {
+	var request GetBreathingRateRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetBreathingRate(ctx.Request().Context(), request.(GetBreathingRateRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetBreathingRate")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetBreathingRateResponseObject); ok {
+		return validResponse.VisitGetBreathingRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // GetDay operation middleware
 func (sh *strictHandler) GetDay(ctx echo.Context, id PathID, date PathDate, params GetDayParams) error {
 	var request GetDayRequestObject
@@ -19000,6 +19770,33 @@ func (sh *strictHandler) GetDay(ctx echo.Context, id PathID, date PathDate, para
 		return err
 	} else if validResponse, ok := response.(GetDayResponseObject); ok {
 		return validResponse.VisitGetDayResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetDivesOfDay operation middleware
+func (sh *strictHandler) GetDivesOfDay(ctx echo.Context, id PathID, date PathDate, params GetDivesOfDayParams) error {
+	var request GetDivesOfDayRequestObject
+
+	request.ID = id
+	request.Date = date
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDivesOfDay(ctx.Request().Context(), request.(GetDivesOfDayRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDivesOfDay")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetDivesOfDayResponseObject); ok {
+		return validResponse.VisitGetDivesOfDayResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

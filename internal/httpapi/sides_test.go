@@ -20,6 +20,8 @@ var sides = map[string][]string{
 		"examineConvention", "encodeReading", "decodeGestures",
 		// drill scripts, practice
 		"writeDrillScript", "judgePracticeAnswer",
+		// no-stop, days, breathing rates
+		"calculateNoStop",
 	},
 	"plan": {
 		"liftUnfitMark", "enrol", "activateEnrolment", "transferEnrolment",

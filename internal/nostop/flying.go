@@ -45,6 +45,16 @@ func (p Plan) BeforeFlying(cabin units.Reading) Wait { return p.before(cabin, tr
 // foot: Table 9-6 alone, since the workshop spoke of flights.
 func (p Plan) BeforeAltitude(altitude units.Reading) Wait { return p.before(altitude, false) }
 
+// BeforeAltitudes gives BeforeAltitude for each thousand feet of Table 9-6, from
+// 1000 ft to 10 000 ft.
+func (p Plan) BeforeAltitudes() []Wait {
+	out := make([]Wait, 0, thousands)
+	for n := 1; n <= thousands; n++ {
+		out = append(out, p.BeforeAltitude(units.Read(float64(1000*n), units.UnitFoot)))
+	}
+	return out
+}
+
 func (p Plan) before(altitude units.Reading, flying bool) Wait {
 	w := Wait{Altitude: altitude, Flying: flying, None: len(p.Results) == 0}
 	if altitude.Unit.Dimension() != units.Depths {

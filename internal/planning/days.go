@@ -25,9 +25,17 @@ type DiveDay struct {
 	Earlier  []DayDive // of the days before whose nitrogen still counts on that day
 	Dives    []DayDive // of that day, in the order of their times in
 	Flying   nostop.Wait
-	Up       []nostop.Wait // going up to 1000 ft, 2000 ft, ... 10 000 ft by road or on foot
+	GoingUp  []nostop.Wait // going up to 1000 ft, 2000 ft, ... 10 000 ft by road or on foot
 	Settings nostop.Settings
 	Findings finding.List // of the dives of that day, and about waiting
+}
+
+// Ascents gives how often the person comes up that day.
+func (d DiveDay) Ascents() (n int) {
+	for _, x := range d.Dives {
+		n += max(1, x.Result.Dive.Ascents)
+	}
+	return n
 }
 
 // DivesOn gives a person's dives of a day. A student reads the own ones; crew,
@@ -58,7 +66,7 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 func dayOf(person uuid.UUID, on time.Time, dives []DayDive, set nostop.Settings) DiveDay {
 	dives = slices.DeleteFunc(slices.Clone(dives), func(d DayDive) bool { return d.On.After(on) })
 	plan := judge(dives, set)
-	out := DiveDay{PersonID: person, On: on, Settings: plan.Settings, Flying: plan.BeforeFlying(nostop.Cabin), Up: Up(plan)}
+	out := DiveDay{PersonID: person, On: on, Settings: plan.Settings, Flying: plan.BeforeFlying(nostop.Cabin), GoingUp: plan.BeforeAltitudes()}
 	for _, d := range dives {
 		d.note()
 		if d.On.Equal(on) {
@@ -85,23 +93,6 @@ func judge(dives []DayDive, set nostop.Settings) nostop.Plan {
 		dives[i].Result = r
 	}
 	return plan
-}
-
-// thousandFeet is the step of the manual's table of waiting before altitude, and
-// how far it goes.
-const (
-	thousandFeet = 1000
-	mostFeet     = 10000
-)
-
-// Up gives the waits before going up by road or on foot, for each altitude of the
-// manual's table.
-func Up(p nostop.Plan) []nostop.Wait {
-	var out []nostop.Wait
-	for feet := thousandFeet; feet <= mostFeet; feet += thousandFeet {
-		out = append(out, p.BeforeAltitude(units.Read(float64(feet), units.UnitFoot)))
-	}
-	return out
 }
 
 // note adds what is to be said of how the dive was recorded.

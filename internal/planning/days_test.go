@@ -40,12 +40,12 @@ func TestDivesOfADayAreJudgedInTheirRealSequence(t *testing.T) {
 	require.NotEqual(t, one.CourseID, two.CourseID, "of two courses of the centre")
 	require.Equal(t, "10:00", one.Result.Dive.In.Format("15:04"), "in the zone of the session: Lisbon")
 	require.Equal(t, 18*time.Hour, day.Flying.Earliest.Sub(two.Result.Dive.Out), "several dives: 18 h (DAN workshop of May 2002)")
-	require.Len(t, day.Up, 10)
+	require.Len(t, day.GoingUp, 10)
 	// Table 9-6, row L: 1000 ft 2:37 ... the highest group of the last 24 h is L.
-	require.Equal(t, nostop.L, day.Up[0].Highest)
+	require.Equal(t, nostop.L, day.GoingUp[0].Highest)
 	wait, ok := nostop.BeforeAltitude(nostop.L, 1000*units.Foot)
 	require.True(t, ok)
-	require.Equal(t, wait, day.Up[0].Table)
+	require.Equal(t, wait, day.GoingUp[0].Table)
 }
 
 // A planned dive has the greatest depth that it may have, and its share of the
