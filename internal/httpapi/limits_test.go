@@ -126,6 +126,7 @@ func TestADayOfDivesIsReadByWhomItConcerns(t *testing.T) {
 	w.boss.get("/v1/people/"+newID()+"/days/2026-06-07/dives").refused(http.StatusNotFound, "not_found")
 	empty := w.manager.get("/v1/people/" + w.manager.person.String() + "/days/2026-06-07/dives").want(http.StatusOK)
 	require.Equal(t, []any{nil, []any{}}, pick(empty, "flying", "dives"))
+	w.boss.get("/v1/people/"+w.boss.person.String()+"/days/0001-01-01/dives").refused(http.StatusBadRequest, "invalid_request")
 }
 
 // A dive at 10 m at 20 L/min from a 12 L cylinder falls by 3.4 bar a minute by the

@@ -38,11 +38,19 @@ func (d DiveDay) Ascents() (n int) {
 	return n
 }
 
+// firstYear is the first whose days are read: our choice, before any dive centre.
+const firstYear = 1900
+
 // DivesOn gives a person's dives of a day. A student reads the own ones; crew,
 // managers and programs everybody's.
 func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (out DiveDay, err error) {
 	if err := mayReadOwn(ctx, person, "a student reads the own dives of a day"); err != nil {
 		return out, err
+	}
+	if on.Year() < firstYear {
+		f := fault.Invalid("date", fmt.Sprintf("Nobody dived with a centre's cylinders before %d: name a later day.", firstYear))
+		f.Findings[0].In = "path"
+		return out, f
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
