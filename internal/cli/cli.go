@@ -58,7 +58,7 @@ func commands() []command {
 		{"plan", "gas, turn and low-gas pressures of a group, without server or database",
 			func(_ context.Context, c Call) int { return Plan(c.Args, c.In, c.Out, c.Errs) }},
 		{"nostop", "no-stop limits and repetitive dives, without server or database",
-			func(_ context.Context, c Call) int { return Nostop(c.Args, time.Now(), c.Out, c.Errs) }},
+			func(_ context.Context, c Call) int { return Nostop(c.Args, time.Now(), c.In, c.Out, c.Errs) }},
 	}
 }
 

@@ -12,7 +12,9 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"tankside/api"
 	"tankside/internal/nostop"
+	"tankside/internal/nostopform"
 	"tankside/internal/units"
 )
 
@@ -32,8 +34,10 @@ A day (time in, depth, minutes under water):
 Done and planned, over midnight, with practice ascents and a flight:
   tankside nostop --dive '2026-06-06 16:00 15.5 m 38 min done' --dive '2026-06-07 09:00 9 m 30 min 4 ascents' --leave '2026-06-08 08:00'
 
-For another program:
+For another program, in the forms of the API (POST /v1/no-stop/calculate); '-' is
+standard input:
   tankside nostop --json --dive '09:00 18 m 40 min'
+  echo '{"dives": [{"depth": {"value": 60, "unit": "ft"}, "under_time": {"value": 40, "unit": "min"}}]}' | tankside nostop --file -
 
 Times are those of the place, all with one offset. The exit status is 0, 1 when
 the tables forbid anything, 2 when the arguments cannot be read.
@@ -43,19 +47,14 @@ Flags:
 
 // nostopAsked is what the arguments ask for.
 type nostopAsked struct {
-	dives         []nostop.Dive
-	depth         units.Reading
-	group         nostop.Group
-	cabin         units.Reading
-	leave         time.Time
-	set           nostop.Settings
+	nostopform.Asked
 	json, explain bool
 }
 
 // Nostop is the command "tankside nostop". A dive without a date is on the day of
-// now.
-func Nostop(args []string, now time.Time, out, errs io.Writer) int {
-	asked, err := readNostop(args, now, out)
+// now; in is read where the arguments name it as the file.
+func Nostop(args []string, now time.Time, in io.Reader, out, errs io.Writer) int {
+	asked, err := readNostop(args, now, in, out)
 	if errors.Is(err, flag.ErrHelp) {
 		return Done
 	}
@@ -64,52 +63,49 @@ func Nostop(args []string, now time.Time, out, errs io.Writer) int {
 		fmt.Fprintln(errs, "See tankside nostop -h.")
 		return Misused
 	}
-	if len(asked.dives) == 0 {
-		return asked.lookUp(out, errs)
-	}
-	plan := nostop.Judge(asked.dives, asked.set)
-	wait := plan.BeforeFlying(asked.cabin)
-	if !asked.leave.IsZero() {
-		wait.Findings = wait.At(asked.leave)
-	}
+	answer := asked.Judge()
 	if asked.json {
-		err = writeJSON(out, nostopAnswer(plan, wait, asked.explain))
+		err = writeJSON(out, answer.View(asked.explain))
 	} else {
-		err = asked.print(out, plan, wait)
+		err = asked.print(out, answer)
 	}
 	switch {
 	case err != nil:
 		fmt.Fprintln(errs, "tankside nostop:", err)
 		return Misused
-	case plan.Findings().Forbids(), wait.Findings.Forbids():
+	case answer.Findings.Forbids():
 		return Refused
 	}
 	return Done
 }
 
 // readNostop reads the arguments; flag.ErrHelp after the help has been printed.
-func readNostop(args []string, now time.Time, out io.Writer) (*nostopAsked, error) {
-	a := &nostopAsked{cabin: nostop.Cabin}
+func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nostopAsked, error) {
+	a := &nostopAsked{}
+	a.Cabin, a.Clock = nostop.Cabin, true
 	fs := flag.NewFlagSet("nostop", flag.ContinueOnError)
 	fs.SetOutput(io.Discard)
 	var dives []string
-	date, leave, altitude := now.Format(time.DateOnly), "", units.Reading{}
+	var look nostopform.LookUp
+	date, leave, file, altitude, up := now.Format(time.DateOnly), "", "", units.Reading{}, units.Reading{}
 	fs.Func("dive", "`'[date] time depth minutes'`, like '09:00 18 m 40 min'; then '3 ascents' and 'done' if so; repeat it",
 		func(s string) error { dives = append(dives, s); return nil })
-	fs.Func("depth", "look up this `depth` only, like '18 m'", readDepth(&a.depth))
+	fs.Func("depth", "look up this `depth` only, like '18 m'", readDepth(&look.Depth))
 	fs.Func("group", "repetitive `group` at the start, for --depth", func(s string) (err error) {
-		a.group, err = nostop.ParseGroup(strings.ToUpper(s))
+		look.Group, err = nostop.ParseGroup(strings.ToUpper(s))
 		return err
 	})
+	fs.StringVar(&file, "file", "", "read everything that is asked from a JSON `file` in the API's form, - for standard input")
 	fs.StringVar(&date, "date", date, "the `day` of dives given without one")
 	fs.Func("altitude", "`altitude` of the site, like '250 m' (0 m)", readDepth(&altitude))
-	fs.Func("cabin", "`altitude` of the cabin in flight (8000 ft)", readDepth(&a.cabin))
-	fs.StringVar(&leave, "leave", "", "judge a flight at this `'date time'`")
-	fs.Func("margin", "end so many `minutes` before the limit (5)", readPositive(func(n int) { a.set.Margin = nostop.Minutes(n) }))
-	fs.Func("dives", "`number` of dives in a day without a caution (3)", readPositive(func(n int) { a.set.DivesADay = n }))
-	fs.Func("ascents", "`number` of ascents in a day without a caution (6)", readPositive(func(n int) { a.set.AscentsDay = n }))
-	fs.BoolVar(&a.set.ByTheFoot, "by-foot", false, "use Table 2A-1, by the foot, from 30 to 50 ft where there is no residual nitrogen")
-	fs.BoolVar(&a.json, "json", false, "answer in JSON")
+	fs.Func("cabin", "`altitude` of the cabin in flight (8000 ft)", readDepth(&a.Cabin))
+	fs.Func("up", "the wait before going up to this `altitude` by road or on foot, like '900 m'", readDepth(&up))
+	fs.StringVar(&leave, "leave", "", "judge a flight, or with --up going up, at this `'date time'`")
+	fs.Func("margin", "end so many `minutes` before the limit (5)", readPositive(func(n int) { a.Settings.Margin = nostop.Minutes(n) }))
+	fs.Func("dives", "`number` of dives in a day without a caution (3)", readPositive(func(n int) { a.Settings.DivesADay = n }))
+	fs.Func("ascents", "`number` of ascents in a day without a caution (6)", readPositive(func(n int) { a.Settings.AscentsDay = n }))
+	fs.BoolVar(&a.Settings.ByTheFoot, "by-foot", false, "use Table 2A-1, by the foot, from 30 to 50 ft where there is no residual nitrogen")
+	fs.BoolVar(&a.json, "json", false, "answer in JSON, in the API's form")
 	fs.BoolVar(&a.explain, "worked", false, "show each step with its table")
 	if err := fs.Parse(args); err != nil {
 		if errors.Is(err, flag.ErrHelp) {
@@ -119,18 +115,45 @@ func readNostop(args []string, now time.Time, out io.Writer) (*nostopAsked, erro
 		}
 		return nil, err
 	}
-	return a, a.complete(fs, dives, date, leave, altitude)
+	if fs.NArg() > 0 {
+		return nil, fmt.Errorf("%q is not understood; give each dive with --dive", fs.Arg(0))
+	}
+	if file != "" {
+		return a, a.readFile(fs, file, in)
+	}
+	if !up.IsZero() {
+		a.Altitude = &up
+	}
+	return a, a.complete(look, dives, date, leave, altitude)
+}
+
+// readFile reads what is asked in the API's form.
+func (a *nostopAsked) readFile(fs *flag.FlagSet, name string, in io.Reader) (err error) {
+	fs.Visit(func(f *flag.Flag) {
+		if f.Name != "file" && f.Name != "json" && f.Name != "worked" {
+			err = fmt.Errorf("--%s does not go with --file, which says everything; --json and --worked do", f.Name)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	var body api.NoStopInput
+	if err := readBody(name, in, "calculateNoStop", &body); err != nil {
+		return err
+	}
+	a.Asked, err = nostopform.Read(body)
+	return said(err)
 }
 
 // complete reads what needs more than one flag.
-func (a *nostopAsked) complete(fs *flag.FlagSet, dives []string, date, leave string, altitude units.Reading) (err error) {
+func (a *nostopAsked) complete(look nostopform.LookUp, dives []string, date, leave string, altitude units.Reading) (err error) {
 	switch {
-	case fs.NArg() > 0:
-		return fmt.Errorf("%q is not understood; give each dive with --dive", fs.Arg(0))
-	case len(dives) == 0 && a.depth.IsZero():
+	case len(dives) == 0 && look.Depth.IsZero():
 		return errors.New("nothing was asked; give --depth or --dive")
-	case len(dives) > 0 && (!a.depth.IsZero() || a.group != nostop.None):
+	case len(dives) > 0 && (!look.Depth.IsZero() || look.Group != nostop.None):
 		return errors.New("--depth and --group look up one depth; they do not go with --dive")
+	case len(dives) == 0:
+		a.LookUp = &look
 	}
 	for _, s := range dives {
 		d, err := readDive(s, date)
@@ -138,13 +161,16 @@ func (a *nostopAsked) complete(fs *flag.FlagSet, dives []string, date, leave str
 			return err
 		}
 		d.Key, d.Altitude = d.In.Format("15:04"), altitude
-		a.dives = append(a.dives, d)
+		a.Dives = append(a.Dives, d)
 	}
-	if leave != "" {
-		if a.leave, err = time.Parse("2006-01-02 15:04", leave); err != nil {
-			return fmt.Errorf("--leave %q is no date and time: want one like '2026-06-08 08:00'", leave)
-		}
+	if leave == "" {
+		return nil
 	}
+	at, err := time.Parse("2006-01-02 15:04", leave)
+	if err != nil {
+		return fmt.Errorf("--leave %q is no date and time: want one like '2026-06-08 08:00'", leave)
+	}
+	a.Leave = &at
 	return nil
 }
 
@@ -195,43 +221,23 @@ func readDive(s, date string) (nostop.Dive, error) {
 	return nostop.Dive{Depth: depth, In: in, Out: in.Add(time.Duration(under) * time.Minute), Ascents: ascents, Done: m[6] != ""}, nil
 }
 
-// lookUp answers for one depth. It is the dive of a minute by a person who starts
-// it in the group.
-func (a *nostopAsked) lookUp(out, errs io.Writer) int {
-	row, ok := nostop.RowAt(a.depth.Depth())
-	if !ok {
-		fmt.Fprintf(errs, "tankside nostop: %s is not in the table, whose rows go to 190 fsw.\n", a.depth)
-		return Refused
-	}
-	res := nostop.ResidualNitrogen(a.group, row)
-	if foot, ok := nostop.ShallowRowAt(a.depth.Depth()); ok && a.set.ByTheFoot && a.group == nostop.None {
-		res.Row = foot
-	}
-	if a.json {
-		if err := writeJSON(out, lookUpAnswer(a.depth, a.group, res)); err != nil {
-			fmt.Fprintln(errs, "tankside nostop:", err)
-			return Misused
-		}
-		return Done
-	}
-	fmt.Fprintf(out, "%s: row of %s, no-stop limit %s\n", a.depth, res.Row.Depth, res.Row.Limit)
+// printRow writes what was looked up.
+func printRow(out io.Writer, l nostopform.LookUp, res nostop.Residual) {
+	fmt.Fprintf(out, "%s: row of %s, no-stop limit %s\n", l.Depth, res.Row.Depth, res.Row.Limit)
 	switch {
 	case res.Undefined:
-		fmt.Fprintf(out, "group %s: no residual nitrogen time is needed here, and the dive leaves the group as it is\n", a.group)
-	case a.group != nostop.None:
-		fmt.Fprintf(out, "group %s: residual nitrogen %s, which leaves %s\n", a.group, res.Minutes, res.Row.Limit.Less(res.Minutes))
+		fmt.Fprintf(out, "group %s: no residual nitrogen time is needed here, and the dive leaves the group as it is\n", l.Group)
+		return
+	case l.Group != nostop.None:
+		fmt.Fprintf(out, "group %s: residual nitrogen %s, which leaves %s\n", l.Group, res.Minutes, res.Row.Limit.Less(res.Minutes))
 	}
-	if !res.Undefined {
-		fmt.Fprint(out, "group after so many minutes", residualToo(res), ":")
-		for g := nostop.A; g <= nostop.Z; g++ {
-			if res.Row.Has(g) {
-				fmt.Fprintf(out, "  %s %s", g, strings.TrimSuffix(res.Row.Longest(g).String(), " min"))
-			}
+	fmt.Fprint(out, "group after so many minutes", residualToo(res), ":")
+	for g := nostop.A; g <= nostop.Z; g++ {
+		if res.Row.Has(g) {
+			fmt.Fprintf(out, "  %s %s", g, strings.TrimSuffix(res.Row.Longest(g).String(), " min"))
 		}
-		fmt.Fprintln(out)
 	}
-	fmt.Fprintf(out, "\n%s\n", nostop.Advice)
-	return Done
+	fmt.Fprintln(out)
 }
 
 func residualToo(r nostop.Residual) string {
@@ -241,33 +247,51 @@ func residualToo(r nostop.Residual) string {
 	return " (with the residual nitrogen time)"
 }
 
-// print writes the day as a table, what the rules have to say, and the flight.
-func (a *nostopAsked) print(out io.Writer, p nostop.Plan, wait nostop.Wait) error {
-	if err := printTable(out, p); err != nil {
-		return err
+// print writes the answer as a table, what the rules have to say, and the waits.
+func (a *nostopAsked) print(out io.Writer, answer nostopform.Answer) error {
+	if answer.Row != nil {
+		printRow(out, *a.LookUp, *answer.Row)
 	}
-	if a.explain {
-		for i, r := range p.Results {
-			printSteps(out, fmt.Sprintf("Dive %d, %s", i+1, r.Dive.Key), r.Worked())
+	if len(a.Dives) > 0 {
+		if err := printTable(out, answer.Plan, a.Clock); err != nil {
+			return err
 		}
-		printSteps(out, "Flying", wait.Worked())
+		if a.explain {
+			for i, r := range answer.Plan.Results {
+				printSteps(out, fmt.Sprintf("Dive %d, %s", i+1, r.Dive.Key), r.Worked())
+			}
+			if a.Clock {
+				printSteps(out, "Flying", answer.Flying.Worked())
+			}
+		}
 	}
 	fmt.Fprintln(out)
-	for _, f := range append(p.Findings(), wait.Findings...) {
+	for _, f := range answer.Findings {
 		fmt.Fprintf(out, "%s: %s\n", f.Severity, f.Message)
 		for _, c := range f.Cures {
 			fmt.Fprintf(out, "  cure: %s\n", c.Message)
 		}
 	}
-	if !wait.Earliest.IsZero() {
-		fmt.Fprintf(out, "No flight (cabin at %s) before %s.\n", wait.Altitude, wait.Earliest.Format("2006-01-02 15:04"))
+	if w := answer.Flying; !w.Earliest.IsZero() {
+		printWait(out, fmt.Sprintf("No flight (cabin at %s)", w.Altitude), w, a.Clock)
+	}
+	if a.Altitude != nil && len(answer.GoingUp) == 1 && !answer.GoingUp[0].Earliest.IsZero() {
+		printWait(out, fmt.Sprintf("Not up to %s", *a.Altitude), answer.GoingUp[0], a.Clock)
 	}
 	_, err := fmt.Fprintf(out, "\n%s\n", nostop.Advice)
 	return err
 }
 
+func printWait(out io.Writer, what string, w nostop.Wait, clock bool) {
+	if clock {
+		fmt.Fprintf(out, "%s before %s.\n", what, w.Earliest.Format("2006-01-02 15:04"))
+		return
+	}
+	fmt.Fprintf(out, "%s for %s (h:mm) after the dive that asks for most.\n", what, max(w.Table, w.Workshop).Clock())
+}
+
 // printTable writes a line for each dive.
-func printTable(out io.Writer, p nostop.Plan) error {
+func printTable(out io.Writer, p nostop.Plan, clock bool) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "dive\tin\tout\tdepth\tsurface\tgroup\trow\tresidual\tcounts as\tlimit\tat most\tgroup after")
 	for i, r := range p.Results {
@@ -285,7 +309,11 @@ func printTable(out io.Writer, p nostop.Plan) error {
 		if r.Outside {
 			after = "not known"
 		}
-		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", i+1, r.Dive.In.Format("01-02 15:04"), r.Dive.Out.Format("15:04"),
+		in, back := r.Dive.In.Format("01-02 15:04"), r.Dive.Out.Format("15:04")
+		if !clock {
+			in, back = "-", r.Own.String()
+		}
+		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", i+1, in, back,
 			r.Dive.Depth, surface, r.Before, row, residual, r.Total, limit, left, after)
 	}
 	return w.Flush()

@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/api"
 	"tankside/internal/cli"
 )
 
@@ -25,16 +26,19 @@ func TestMain(m *testing.M) {
 	}
 	switch {
 	case len(os.Args) > 1 && os.Args[1] == "nostop":
-		os.Exit(cli.Nostop(os.Args[2:], saturday, os.Stdout, os.Stderr))
+		os.Exit(cli.Nostop(os.Args[2:], saturday, os.Stdin, os.Stdout, os.Stderr))
 	case len(os.Args) > 1 && os.Args[1] == "plan":
 		os.Exit(cli.Plan(os.Args[2:], os.Stdin, os.Stdout, os.Stderr))
 	}
 	os.Exit(99)
 }
 
-func nostop(args ...string) (status int, out, errs string) {
+func nostop(args ...string) (status int, out, errs string) { return nostopReading("", args...) }
+
+// nostopReading has something on standard input.
+func nostopReading(in string, args ...string) (status int, out, errs string) {
 	var o, e bytes.Buffer
-	status = cli.Nostop(args, saturday, &o, &e)
+	status = cli.Nostop(args, saturday, strings.NewReader(in), &o, &e)
 	return status, o.String(), e.String()
 }
 
@@ -42,7 +46,7 @@ func TestTheExamplesOfTheHelpRunAsPrinted(t *testing.T) {
 	status, help, errs := nostop("-h")
 	require.Equal(t, cli.Done, status)
 	require.Empty(t, errs)
-	require.Equal(t, 6, runExamples(t, help))
+	require.Equal(t, 7, runExamples(t, help))
 }
 
 // runExamples runs the examples of a help page as they are printed, by a shell in
@@ -89,38 +93,61 @@ Planning by table, not a promise: people get decompression sickness within table
 func TestADayAsJSON(t *testing.T) {
 	status, out, _ := nostop("--json", "--worked", "--dive", "2026-06-06 09:00 18m 64min done", "--dive", "11:20 6 m 45 min")
 	require.Equal(t, cli.Refused, status, "the limit is 63 min")
-	var day struct {
-		Dives []struct {
-			State    string  `json:"state"`
-			RowFSW   int     `json:"row_fsw"`
-			LimitMin *int    `json:"limit_min"`
-			After    *string `json:"group_after"`
-			Findings []struct {
-				Rule   string `json:"rule"`
-				Source string `json:"source"`
-				Limit  struct {
-					Value float64 `json:"value"`
-				} `json:"limit"`
-			} `json:"findings"`
-			Worked []struct {
-				Source string `json:"source"`
-			} `json:"worked"`
-		} `json:"dives"`
-		Flying struct {
-			Earliest string `json:"earliest"`
-		} `json:"flying"`
-	}
-	require.NoError(t, json.Unmarshal([]byte(out), &day))
+	var day api.NoStopDay // the contract's own form
+	decoder := json.NewDecoder(strings.NewReader(out))
+	decoder.DisallowUnknownFields()
+	require.NoError(t, decoder.Decode(&day))
 	first := day.Dives[0]
-	require.Equal(t, "done", first.State)
-	require.Equal(t, 60, first.RowFSW)
-	require.Equal(t, 63, *first.LimitMin)
-	require.Nil(t, first.After, "not known outside the limits")
+	require.True(t, first.Done)
+	require.Equal(t, 60, first.RowFsw.MustGet())
+	require.Equal(t, api.Quantity{Value: 63, Unit: "min"}, first.Limit.MustGet())
+	require.True(t, first.GroupAfter.IsNull(), "not known outside the limits")
 	require.Equal(t, "nostop.limit_exceeded", first.Findings[0].Rule)
-	require.InDelta(t, 63, first.Findings[0].Limit.Value, 0)
-	require.Len(t, first.Worked, 6)
-	require.Nil(t, day.Dives[1].LimitMin, "20 fsw is unlimited")
-	require.Equal(t, "2026-06-08T10:04", day.Flying.Earliest, "48 h after 10:04")
+	require.InDelta(t, 63, first.Findings[0].Limit.MustGet().Value.MustGet(), 0)
+	require.Len(t, first.Worked.MustGet(), 6)
+	require.True(t, day.Dives[1].Limit.IsNull(), "20 fsw is unlimited")
+	require.Equal(t, "2026-06-08T10:04", day.Flying.MustGet().EarliestLocal.MustGet(), "48 h after 10:04")
+}
+
+// The figures are those of the day above: L after the second dive.
+func TestAFileInTheFormOfTheAPI(t *testing.T) {
+	const in = `{"dives": [{"depth": {"value": 18, "unit": "m"}, "under_time": {"value": 40, "unit": "min"}},
+		{"key": "reef", "depth": {"value": 12, "unit": "m"}, "surface_interval": {"value": 100, "unit": "min"}, "under_time": {"value": 45, "unit": "min"}}]}`
+	name := filepath.Join(t.TempDir(), "day.json")
+	require.NoError(t, os.WriteFile(name, []byte(in), 0o600))
+	status, fromFile, errs := nostop("--file", name, "--worked")
+	require.Equal(t, cli.Done, status, errs)
+	require.Regexp(t, `2 +- +45 min +12 m +1:40 +G +40 fsw +64 min +109 min +163 min +99 min +L`, fromFile)
+	require.Contains(t, fromFile, "No flight (cabin at 8000 ft) for 18:00 (h:mm) after the dive that asks for most.")
+	require.Contains(t, fromFile, "Dive 2, reef")
+	_, fromInput, _ := nostopReading(in, "--file", "-", "--worked")
+	require.Equal(t, fromFile, fromInput)
+
+	for _, c := range []struct{ name, in, want string }{
+		{"not JSON", `{`, "The body is not JSON"},
+		{"a slip in a name", `{"dive": []}`, "at : additional properties 'dive' not allowed"},
+		{"a unit that is none", `{"look_up": {"depth": {"value": 18, "unit": "bar"}}}`, "at /look_up/depth/unit: value must be one of 'm', 'ft'"},
+		{"no end", `{"dives": [{"depth": {"value": 18, "unit": "m"}}]}`, "at /dives/0: Say when the dive ends"},
+		{"nothing at all", ``, "needs a body"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			status, out, errs := nostopReading(c.in, "--file", "-")
+			require.Equal(t, cli.Misused, status)
+			require.Empty(t, out)
+			require.Contains(t, errs, strings.TrimPrefix(c.want, "at : "))
+		})
+	}
+	_, _, errs = nostopReading(in, "--file", "-", "--cabin", "9000 ft")
+	require.Contains(t, errs, "--cabin does not go with --file")
+	_, _, errs = nostop("--file", filepath.Join(t.TempDir(), "none.json"))
+	require.Contains(t, errs, "no such file")
+}
+
+// Rev 7 Table 9-6: H may go up to 3000 ft at once.
+func TestGoingUpByRoad(t *testing.T) {
+	status, out, _ := nostop("--dive", "09:00 18 m 40 min", "--up", "900 m", "--leave", "2026-06-06 10:00")
+	require.Equal(t, cli.Done, status)
+	require.Contains(t, out, "Not up to 900 m before 2026-06-06 09:40.")
 }
 
 func TestLookingUpOneDepth(t *testing.T) {
@@ -131,10 +158,12 @@ func TestLookingUpOneDepth(t *testing.T) {
 	_, out, _ = nostop("--depth", "12.4 m", "--by-foot")
 	require.Contains(t, out, "row of 41 fsw, no-stop limit 155 min")
 	_, out, _ = nostop("--depth", "18 m", "--json")
-	require.Contains(t, out, `"limit_min": 63`)
-	status, _, errs := nostop("--depth", "60 m")
+	var day api.NoStopDay
+	require.NoError(t, json.Unmarshal([]byte(out), &day))
+	require.Equal(t, api.Quantity{Value: 63, Unit: "min"}, day.LookedUp.MustGet().Limit.MustGet())
+	status, out, _ := nostop("--depth", "60 m")
 	require.Equal(t, cli.Refused, status)
-	require.Contains(t, errs, "190 fsw")
+	require.Contains(t, out, "190 fsw")
 }
 
 func TestAFlightTooSoonIsRefused(t *testing.T) {
@@ -172,6 +201,22 @@ func TestWhatCannotBeReadSaysWhatIsWanted(t *testing.T) {
 			require.Contains(t, errs, "See tankside nostop -h.")
 		})
 	}
+}
+
+// FuzzNostopFile holds that no file makes the command panic or answer what is no
+// JSON.
+func FuzzNostopFile(f *testing.F) {
+	f.Add(`{"dives": [{"depth": {"value": 18, "unit": "m"}, "in_local": "2026-06-06T09:00", "under_time": {"value": 40, "unit": "min"}}], "leave_local": "2026-06-06T09:00"}`)
+	f.Add(`{"dives": [{"depth": {"value": 0, "unit": "m"}, "under_time": {"value": 1000000, "unit": "min"}}], "altitude": {"value": -1500, "unit": "m"}}`)
+	f.Add(`{"look_up": {"depth": {"value": 18, "unit": "m"}, "group": "Z"}, "settings": {"no_stop_margin": {"value": 0.01, "unit": "s"}}}`)
+	f.Fuzz(func(t *testing.T, in string) {
+		status, out, errs := nostopReading(in, "--json", "--worked", "--file", "-")
+		if status == cli.Misused {
+			require.NotEmpty(t, errs)
+			return
+		}
+		require.True(t, json.Valid([]byte(out)))
+	})
 }
 
 func FuzzNostop(f *testing.F) {
