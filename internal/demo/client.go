@@ -235,6 +235,7 @@ func (s *story) play() (err error) {
 	s.classroomAndPool()
 	s.openWater()
 	s.finish()
+	s.limits()
 	if len(s.wrong) > 0 {
 		return errors.Join(ErrStory, fmt.Errorf("%d things did not happen as expected", len(s.wrong)))
 	}

@@ -95,13 +95,25 @@ func judge(dives []DayDive, set nostop.Settings) nostop.Plan {
 	sequence := make([]nostop.Dive, len(dives))
 	for i, d := range dives {
 		sequence[i] = d.Result.Dive
+		sequence[i].Key = d.name() // messages are for people
 	}
 	plan := nostop.Judge(sequence, set)
 	for i, r := range plan.Results { // as stable as the order above
-		dives[i].Result = r
+		r.Dive.Key = dives[i].Result.Dive.Key
+		for _, f := range r.Findings {
+			for j, s := range f.Subjects {
+				if s.Type == "dive" {
+					f.Subjects[j].ID = r.Dive.Key
+				}
+			}
+		}
+		dives[i].Result, plan.Results[i] = r, r
 	}
 	return plan
 }
+
+// name is what messages call the dive.
+func (d DayDive) name() string { return fmt.Sprintf("%s, dive %d", d.SessionTitle, d.Number) }
 
 // note adds what is to be said of how the dive was recorded.
 func (d *DayDive) note() {

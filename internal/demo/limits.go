@@ -1,0 +1,105 @@
+package demo
+
+import (
+	"fmt"
+	"slices"
+)
+
+// limits is about an instructor who would go down four times in a day, and about
+// what a student's dives have taught of how much he breathes.
+func (s *story) limits() {
+	s.descents()
+	s.learned()
+}
+
+// descents asks, before two pool sessions of another course are Ines's too, what
+// her Monday looks like.
+func (s *story) descents() {
+	s.chapter(at(7, "11:00"), "Monday noon: could Ines take the evening course's two hours at the pool as well?")
+	for _, x := range []struct{ name, from, to string }{{"Evening pool 2", "2027-06-07T17:00", "2027-06-07T18:00"}, {"Evening pool 3", "2027-06-07T19:00", "2027-06-07T20:00"}} {
+		s.session(x.name, "evenings", "confined", "pool", x.from, x.to)
+		s.group(x.name, "green", "Ines")
+	}
+	day := "/v1/people/" + s.people["Ines"].String() + "/days/2027-06-07/dives"
+	a := s.must("Mara", get, day, nil)
+	s.dayOf(a, 4)
+	s.tell("!", "Four descents in a day, with three groups of two courses, ask for caution.")
+	s.expect(s.told(a.body, "nostop.many_dives"), "four dives in a day ask for no caution")
+	s.why(a.body, "nostop.many_dives")
+	s.accepted("Mara", "/v1/groups/"+s.ids["Evening pool 3 green"]+"/replace-instructor", object{"person_id": s.people["Rui"]}, "Mara gives the last hour to Rui, who dived twice that day too.")
+	a = s.must("Mara", get, day, nil)
+	s.expect(!s.told(a.body, "nostop.many_dives"), "three dives in a day still ask for caution")
+	s.note("Ines has three dives now. %s", a.body["caution"])
+}
+
+// dayOf prints a person's dives of a day.
+func (s *story) dayOf(a answer, want int) {
+	dives, _ := a.body["dives"].([]any)
+	s.expect(len(dives) == want, "the day has %d dives, not %d", len(dives), want)
+	for _, x := range dives {
+		d := x.(object)
+		n := d["no_stop"].(object)
+		state := "planned"
+		if n["done"] == true {
+			state = "done"
+		}
+		before, limit := n["group_before"], "no limit"
+		if before == nil {
+			before = "-"
+		}
+		if m, ok := n["longest"].(object); ok {
+			limit = fmt.Sprintf("%v %v at most", m["value"], m["unit"])
+		}
+		depth, under := n["depth"].(object), n["under_time"].(object)
+		fmt.Fprintf(s.out, "      %-8s %-15s in %s  %5v %v  %3v %v  group %v to %v, %s\n", state, d["session_title"], fmt.Sprint(n["in_local"])[11:],
+			depth["value"], depth["unit"], under["value"], under["unit"], before, n["group_after"], limit)
+	}
+	if f, ok := a.body["flying"].(object); ok {
+		fmt.Fprintf(s.out, "      no flight before %v, by the clock there\n", f["earliest_local"])
+	}
+}
+
+// told tells whether an answer has a finding of a rule.
+func (s *story) told(body object, rule string) bool {
+	return slices.ContainsFunc(found(body), func(f object) bool { return f["rule"] == rule })
+}
+
+// learned compares what is planned with for a novice with what is planned with for
+// Nuno after the weekend.
+func (s *story) learned() {
+	rate := "/v1/people/" + s.people["Nuno"].String() + "/breathing-rate"
+	litres := func(a answer, of string) float64 {
+		x, _ := a.body[of].(object)["litres"].(object)["value"].(float64)
+		return x
+	}
+	fresh := s.must("Mara", get, "/v1/people/"+s.people["Kim"].String()+"/breathing-rate", nil)
+	s.expect(fresh.body["novice"] == true, "Kim, who has not dived at the cove, is no novice")
+	a := s.must("Nuno", get, rate, nil)
+	dives, _ := a.body["dives"].([]any)
+	s.expect(a.body["novice"] == false && litres(a, "planned") < litres(fresh, "planned"), "nothing was learned of Nuno's breathing rate: %s", a.text)
+	s.tell("·", "Kim has no dive to learn from and is planned with %.1f L/min, a novice's value; Nuno, after %d dives, with %.1f L/min, and usually needs %.1f.",
+		litres(fresh, "planned"), len(dives), litres(a, "planned"), litres(a, "typical"))
+	misread := 0
+	for _, d := range dives {
+		list, _ := d.(object)["misread"].([]any)
+		misread += len(list)
+	}
+	s.expect(misread == 1, "%d readings of Nuno's gauge were left out as misread, not 1", misread)
+	s.note("One of the looks at his gauge was left out: the others contradict it.")
+}
+
+// looks logs looks at Nuno's gauge during a dive, with their depths; the fourth
+// was misread by 40 bar. By the ideal law, as the ends of dives in this story.
+func (s *story) looks(session string, number int, in string, depth float64) {
+	var checks []object
+	for i := range 5 {
+		minutes := 4 + 3*i
+		bar := 200 - breathes("Nuno Reis")/11.1*(1+depth/10)*float64(minutes)
+		if i == 3 {
+			bar -= 40
+		}
+		checks = append(checks, object{"id": newID(), "participant_id": s.participant(session, "Nuno"), "dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)],
+			"depth": object{"value": depth, "unit": "m"}, "reading": object{"value": float64(int(bar)), "unit": "bar"}, "witnessed_at": later(in, minutes)})
+	}
+	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/gas-checks", object{"items": checks}))
+}
