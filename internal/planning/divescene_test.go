@@ -19,14 +19,14 @@ import (
 // them. It is Sunday 7 June 2026, 18:00 UTC.
 type water struct {
 	*scenetest.Scene
-	t          *testing.T
+	t          testing.TB
 	service    *Service
 	instructor uuid.UUID
 	ctx        context.Context // of the instructor
 	course     uuid.UUID
 }
 
-func newWater(t *testing.T) *water {
+func newWater(t testing.TB) *water {
 	t.Helper()
 	w := &water{Scene: scenetest.New(t), t: t}
 	w.service = New(w.DB.DB)

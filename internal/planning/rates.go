@@ -79,9 +79,13 @@ type BreathingRate struct {
 // for novices.
 func (r BreathingRate) Novice() bool { return r.Learned.Dives == 0 }
 
-// lastDives is how many of a person's newest dives are looked at. gas.Learn
-// takes ten at most; twice as many leave room for those without readings.
-const lastDives = 20
+// How many of a person's newest dives are looked at, in how many of their newest
+// sessions in water. gas.Learn takes ten dives at most; twice as many leave room
+// for those without readings, and twice as many sessions for those without dives.
+const (
+	lastDives    = 20
+	lastSessions = 40
+)
 
 // BreathingRate gives what is known of somebody's breathing rate. A student reads
 // the own one; crew, managers and programs everybody's.
@@ -133,7 +137,7 @@ func rateOf(ctx context.Context, tx *pg.Tx, persons []uuid.UUID, before time.Tim
 // batch was sent.
 func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
 	var rows []readDive
-	pg.Queue(b, &rows, ratesSQL, pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives})
+	pg.Queue(b, &rows, ratesSQL, pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives, "sessions": lastSessions})
 	return func() map[uuid.UUID]BreathingRate {
 		out := make(map[uuid.UUID]BreathingRate, len(persons))
 		for _, p := range persons {
@@ -161,7 +165,8 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 }
 
 // ratesSQL reads the newest dives of each person that have ended, with the looks
-// at the gauge during each.
+// at the gauge during each. Sessions are narrowed down first: an instructor of five
+// years has thousands of dives.
 const ratesSQL = `SELECT w.person_id, x.*, t.water,
 		COALESCE((SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'value', g.reading_value, 'unit', g.reading_unit,
 				'depth_value', g.depth_value, 'depth_unit', g.depth_unit) ORDER BY g.witnessed_at, g.id)
@@ -172,9 +177,12 @@ const ratesSQL = `SELECT w.person_id, x.*, t.water,
 	CROSS JOIN LATERAL (
 		SELECT d.start_id, d.dive_id, d.session_id, d.participant_id, d.in_at, d.out_at, d.end_id, d.size_value, d.size_unit, d.rating_value, d.rating_unit,
 			d.start_value, d.start_unit, d.end_value, d.end_unit, d.depth_value, d.depth_unit
-		FROM sessions_participant p
-		JOIN training_dive d ON d.centre_id = p.centre_id AND d.participant_id = p.id
-		WHERE p.centre_id = app_centre() AND p.person_id = w.person_id AND d.out_at > d.in_at AND d.out_at <= @before
+		FROM (SELECT p.id FROM sessions_participant p
+			JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+			WHERE p.centre_id = app_centre() AND p.person_id = w.person_id AND s.starts_at < @before AND s.kind <> 'theory'
+			ORDER BY s.starts_at DESC, p.id LIMIT @sessions) p
+		JOIN training_dive d ON d.centre_id = app_centre() AND d.participant_id = p.id
+		WHERE d.out_at > d.in_at AND d.out_at <= @before
 		ORDER BY d.in_at DESC, d.start_id LIMIT @last) x
 	LEFT JOIN sessions_session s ON s.centre_id = app_centre() AND s.id = x.session_id
 	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
