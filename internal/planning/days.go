@@ -55,7 +55,9 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
+		var centre []GasSettings
 		pg.Queue(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
+		queueGasSettings(&b, &centre)
 		// The latest place on earth ends its day 12 h after UTC does.
 		dives := queueDives(&b, []uuid.UUID{person}, on.Add(36*time.Hour), tx.Now)
 		if err := tx.Send(ctx, &b); err != nil {
@@ -64,10 +66,21 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 		if len(known) == 0 {
 			return fault.Missing("person")
 		}
-		out = dayOf(person, on, dives()[person], nostop.Settings{})
+		var set GasSettings
+		if len(centre) > 0 {
+			set = centre[0]
+		}
+		out = dayOf(person, on, dives()[person], set.ofDay())
 		return nil
 	})
 	return out, err
+}
+
+// ofDay gives what the settings say of a day's dives, defaults where they say
+// nothing.
+func (s GasSettings) ofDay() nostop.Settings {
+	s = s.Or(DefaultGasSettings())
+	return nostop.Settings{Margin: nostop.Minutes(units.RoundUp(s.NoStopMargin.Reading().Minutes(), 1)), DivesADay: s.DivesADay, AscentsDay: s.AscentsADay}
 }
 
 // dayOf judges a person's dives up to the end of a day.
@@ -141,6 +154,8 @@ type nextDive struct {
 }
 
 // NoStop is what somebody's earlier dives leave for a dive that is being planned.
+// Who has no part in the session, or none that counts, has no Dives and an
+// unlimited Left.
 type NoStop struct {
 	PersonID uuid.UUID
 	Left     nostop.Limit // the longest from time in to time out, the strictest of the dives planned
@@ -149,28 +164,8 @@ type NoStop struct {
 	Findings finding.List // of the dives being planned, each about the dive; the message does not name the person
 }
 
-// noStopOf gives what people's earlier dives leave for a dive that is being
-// planned. Nobody is left out: who has no part in the session, or none that
-// counts, has no Dives and an unlimited Left. Two queries in one round trip,
-// however many people.
-//
-// Left counts from time in to time out; a plan's bottom time is shorter by its
-// ascent with its stop.
-func noStopOf(ctx context.Context, tx *pg.Tx, persons []uuid.UUID, next nextDive, endsAt time.Time, set nostop.Settings) (map[uuid.UUID]NoStop, error) {
-	var b pgx.Batch
-	dives := queueDives(&b, persons, endsAt, tx.Now)
-	if err := tx.Send(ctx, &b); err != nil {
-		return nil, err
-	}
-	all := dives()
-	out := make(map[uuid.UUID]NoStop, len(persons))
-	for _, p := range persons {
-		out[p] = next.after(p, all[p], set)
-	}
-	return out, nil
-}
-
-// after judges the dive that is being planned in one person's sequence.
+// after judges the dive that is being planned in one person's sequence. A plan's
+// bottom time is shorter than Left by its ascent with its stop.
 func (n nextDive) after(person uuid.UUID, dives []DayDive, set nostop.Settings) NoStop {
 	out := NoStop{PersonID: person, Left: nostop.Limit{Unlimited: true}}
 	dives = slices.Clone(dives)

@@ -207,14 +207,16 @@ func TestAPlanIsToldWhatEarlierDivesLeave(t *testing.T) {
 	w.Exec(`UPDATE session SET ends_local = starts_local + interval '40 minutes', ends_at = starts_at + interval '40 minutes',
 		during = tstzrange(starts_at, starts_at + interval '40 minutes') WHERE id = @id`, pgx.NamedArgs{"id": next})
 	w.in(func(ctx context.Context, tx *pg.Tx) error {
-		got, err := noStopOf(ctx, tx, []uuid.UUID{w.instructor, abel, w.Manager},
-			nextDive{SessionID: next, Depth: units.Read(18, "m"), Under: 30 * time.Minute}, sunday.Add(4*time.Hour), nostop.Settings{})
-		require.NoError(t, err)
+		var b pgx.Batch
+		read := queueDives(&b, []uuid.UUID{w.instructor, abel, w.Manager}, sunday.Add(4*time.Hour), tx.Now)
+		require.NoError(t, tx.Send(ctx, &b))
+		got, dives := map[uuid.UUID]NoStop{}, read()
+		for _, p := range []uuid.UUID{w.instructor, abel, w.Manager} {
+			got[p] = nextDive{SessionID: next, Depth: units.Read(18, "m"), Under: 30 * time.Minute}.after(p, dives[p], nostop.Settings{})
+		}
 		mine := got[w.instructor]
 		require.Len(t, mine.Earlier, 1)
-		row, _ := nostop.RowAt(18 * units.Metre)
-		residual := nostop.ResidualNitrogen(nostop.G, row).Minutes
-		require.Equal(t, nostop.Minutes(63)-residual, mine.Left.At)
+		require.Equal(t, nostop.Minutes(23), mine.Left.At)
 		require.True(t, mine.Findings.Forbids(), "30 min are more than that")
 		require.Equal(t, nostop.Minutes(63), got[abel].Left.At, "the first dive of the day")
 		require.True(t, got[w.Manager].Left.Unlimited, "takes no part")
@@ -252,4 +254,48 @@ func TestEarlierDivesNeverLeaveMore(t *testing.T) {
 		require.LessOrEqual(t, left(longer, depth), base, "a longer dive")
 		require.LessOrEqual(t, left(minutes, depth+3), base, "deeper dives")
 	})
+}
+
+// A confirmed plan of record says how deep and how long: 20 min to 14 m and 4 min
+// of ascent, from half past nine on by the plan of the dive itself.
+func TestAConfirmedPlanSaysHowDeepAndHowLong(t *testing.T) {
+	w := newWater(t)
+	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "planned", 3, 4)
+	part, dives := w.part(open), w.Dives(open)
+	confirm := func(turn int, dive any, dive1 string) {
+		id := uuid.New()
+		args := pgx.NamedArgs{"id": id, "session": open, "dive": dive, "part": part, "who": w.instructor, "turn": turn,
+			"input": `{"dive": ` + dive1 + `}`, "result": `{"group": {"ascent_time": {"value": 4, "unit": "min"}}}`}
+		w.Exec(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, asked, input, result, findings, planned_by, token_id, planned_at, body_digest)
+			SELECT @centre, @id, @session, @dive, '{}', @input, @result, '[]', @who, (SELECT id FROM token WHERE person_id = @who), @now, ''`, args)
+		w.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
+			VALUES (@centre, @id, @part, 50, 'bar', 50, 'bar', 200, 'bar')`, args)
+		w.Exec(`INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
+			SELECT @centre, @id, @session, @dive, @turn, '[]', '[]', @who, (SELECT id FROM token WHERE person_id = @who), @now`, args)
+	}
+	confirm(1, nil, `{"depth": {"value": 14, "unit": "m"}, "planned_time": {"value": 20, "unit": "min"}, "ascents": 2, "starts_at": "2026-06-07T09:30:00Z"}`)
+	day, err := w.service.DivesOn(w.ctx, w.instructor, sundayDay)
+	require.NoError(t, err)
+	require.Equal(t, []string{"11:06 to 11:30, 14 m by confirmed_plan, confirmed_plan", "12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day),
+		"a plan of the whole session does not say when each dive starts")
+	require.Equal(t, 4, day.Ascents())
+	confirm(2, dives[0], `{"depth": {"value": 12, "unit": "m"}, "planned_time": {"value": 20, "unit": "min"}, "starts_at": "2026-06-07T09:30:00Z"}`)
+	day, err = w.service.DivesOn(w.ctx, w.instructor, sundayDay)
+	require.NoError(t, err)
+	require.Equal(t, []string{"10:30 to 10:54, 12 m by confirmed_plan, confirmed_plan", "12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day))
+	w.log(logged{part: part, dive: dives[0], in: sunday.Add(40 * time.Minute), out: sunday.Add(70 * time.Minute), depth: read(11, "m")})
+	day, err = w.service.DivesOn(w.ctx, w.instructor, sundayDay)
+	require.NoError(t, err)
+	require.Equal(t, "10:40 to 11:10, 11 m by recorded, recorded", spans(day)[0])
+}
+
+// What the centre sets counts for the day.
+func TestTheCentresNumberOfDivesCounts(t *testing.T) {
+	w := newWater(t)
+	w.Exec(`INSERT INTO gas_settings (centre_id, settings, updated_at) VALUES (@centre, '{"dives_a_day": 1, "no_stop_margin": {"value": 7, "unit": "min"}}', @now)`, nil)
+	w.part(w.Session(w.course, "open", "2026-06-07T09:00:00Z", "planned", 1, 2))
+	day, err := w.service.DivesOn(w.ctx, w.instructor, sundayDay)
+	require.NoError(t, err)
+	require.Len(t, day.Findings.Of(nostop.RuleManyDives), 1)
+	require.Equal(t, nostop.Settings{Margin: 7, DivesADay: 1, AscentsDay: 6}, day.Settings)
 }

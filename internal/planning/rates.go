@@ -121,20 +121,9 @@ func mayReadOwn(ctx context.Context, person uuid.UUID, own string) error {
 	return fault.MissingRole("the crew and managers; " + own)
 }
 
-// rateOf gives what was known of people's breathing rates before an instant: what
-// a plan takes for somebody is its Learned.Planned. Everybody asked for is in the
-// answer. One query, however many people.
-func rateOf(ctx context.Context, tx *pg.Tx, persons []uuid.UUID, before time.Time) (map[uuid.UUID]BreathingRate, error) {
-	var b pgx.Batch
-	rates := queueRates(&b, persons, before)
-	if err := tx.Send(ctx, &b); err != nil {
-		return nil, err
-	}
-	return rates(), nil
-}
-
-// queueRates adds the reading of rates to a batch; what it gives answers once the
-// batch was sent.
+// queueRates adds the reading of what was known of people's breathing rates before
+// an instant to a batch; what it gives answers, for everybody asked for, once the
+// batch was sent. A plan takes Learned.Planned. One query, however many people.
 func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
 	var rows []readDive
 	pg.Queue(b, &rows, ratesSQL, pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives, "sessions": lastSessions})

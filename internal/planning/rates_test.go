@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/fault"
@@ -145,10 +146,13 @@ func TestRatesOfManyAreThoseKnownBefore(t *testing.T) {
 	w.log(second)
 	known := func(before time.Time) (mine, his int) {
 		w.in(func(ctx context.Context, tx *pg.Tx) error {
-			rates, err := rateOf(ctx, tx, []uuid.UUID{w.instructor, other, other}, before)
+			var b pgx.Batch
+			read := queueRates(&b, []uuid.UUID{w.instructor, other, other}, before)
+			require.NoError(t, tx.Send(ctx, &b))
+			rates := read()
 			require.Len(t, rates, 2)
 			mine, his = rates[w.instructor].Learned.Dives, rates[other].Learned.Dives
-			return err
+			return nil
 		})
 		return mine, his
 	}

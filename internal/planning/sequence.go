@@ -77,13 +77,17 @@ type booked struct {
 	AltitudeIn    *string
 	MostDepth     *string // of the training dive, or of confined water: "12 m"
 	LeastTime     *string // of the training dive: "15 min"
+	Plan          *DiveInput
+	PlanAscent    *Quantity // of the plan: a usual ascent with its stop
+	PlanOfDive    bool      // the plan is for this dive alone, so that it knows when it starts
 }
 
 const bookedSQL = `SELECT p.person_id, p.id AS participant_id, p.role, p.attendance, s.id AS session_id, s.course_id, s.title, s.kind, s.state, s.starts_at, s.ends_at,
 		s.ended_at, s.time_zone, d.id AS dive_id, d.number, d.training_dive, count(*) OVER (PARTITION BY p.id)::int AS dives,
 		(row_number() OVER (PARTITION BY p.id ORDER BY d.number))::int AS place,
 		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in, t.altitude_value AS altitude, t.altitude_unit AS altitude_in,
-		CASE s.kind WHEN 'open' THEN n.most_depth ELSE y.content->>'confined_max_depth' END AS most_depth, n.least_time
+		CASE s.kind WHEN 'open' THEN n.most_depth ELSE y.content->>'confined_max_depth' END AS most_depth, n.least_time,
+		g.plan, g.plan_ascent, COALESCE(g.plan_of_dive, false) AS plan_of_dive
 	FROM sessions_session s
 	JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
 	JOIN sessions_dive d ON d.centre_id = s.centre_id AND d.session_id = s.id
@@ -93,6 +97,11 @@ const bookedSQL = `SELECT p.person_id, p.id AS participant_id, p.role, p.attenda
 	LEFT JOIN LATERAL (
 		SELECT x->>'max_depth' AS most_depth, x->>'least_duration' AS least_time FROM jsonb_array_elements(y.content->'dives') x
 		WHERE (x->>'number')::int = d.training_dive LIMIT 1) n ON true
+	LEFT JOIN LATERAL (
+		SELECT x.input->'dive' AS plan, x.result->'group'->'ascent_time' AS plan_ascent, r.dive_id IS NOT NULL AS plan_of_dive
+		FROM planning_pressure r JOIN gas_plan x ON x.centre_id = r.centre_id AND x.id = r.plan_id
+		WHERE r.centre_id = s.centre_id AND r.session_id = s.id AND r.participant_id = p.id AND (r.dive_id = d.id OR r.dive_id IS NULL)
+		ORDER BY r.dive_id NULLS LAST LIMIT 1) g ON true
 	WHERE s.centre_id = app_centre() AND p.person_id = ANY (@persons) AND s.starts_at >= @from AND s.starts_at < @to
 	ORDER BY s.starts_at, s.id, p.id, d.number`
 
@@ -173,12 +182,12 @@ const leastApart = 10 * time.Minute
 // what came before it there.
 func (p booked) asPlanned(before time.Time) DayDive {
 	d := p.dive()
-	in, under := p.share()
+	in, under, from := p.times()
 	if !before.IsZero() && in.Before(before.Add(leastApart)) {
 		in = before.Add(leastApart)
 	}
 	d.Unrecorded = p.State == "closed"
-	d.TimeFrom = SessionLength
+	d.TimeFrom = from
 	d.set(p, p.DiveID, in, in.Add(under))
 	d.Result.Dive.Depth, d.DepthFrom = p.depth()
 	return d
@@ -195,13 +204,13 @@ func (p booked) asDone(r done, now time.Time) DayDive {
 	} else {
 		d.Result.Dive.Depth, d.DepthFrom = p.depth()
 	}
-	_, under := p.share()
+	_, under, from := p.times()
 	out := r.InAt.Add(under)
 	switch {
 	case r.OutAt != nil:
 		out = *r.OutAt
 	default:
-		d.Running, d.TimeFrom = true, SessionLength
+		d.Running, d.TimeFrom = true, from
 		if end := earlier(now, p.EndsAt); p.EndedAt == nil && end.After(out) {
 			out, d.TimeFrom = end, UntilNow
 		}
@@ -231,14 +240,21 @@ func (d *DayDive) set(p booked, key uuid.UUID, in, out time.Time) {
 	}
 	dive := &d.Result.Dive
 	dive.Key, dive.In, dive.Out, dive.Ascents = key.String(), in.In(zone), out.In(zone), 1
+	if p.Plan != nil {
+		dive.Ascents = max(1, p.Plan.Ascents) // what was planned is all that is known of practice ascents
+	}
 	if altitude := pg.Reading(p.Altitude, p.AltitudeIn); altitude != nil {
 		dive.Altitude = *altitude
 	}
 	d.On = when.DayOf(in, zone)
 }
 
-// depth gives the greatest depth that the dive may have, and whose limit that is.
+// depth gives the depth of the confirmed plan, or else the greatest depth that the
+// dive may have, and whose limit that is.
 func (p booked) depth() (units.Reading, Origin) {
+	if p.Plan != nil {
+		return p.Plan.Depth.Reading(), ConfirmedPlan
+	}
 	site := pg.Reading(p.SiteDepth, p.SiteDepthIn)
 	if p.MostDepth != nil {
 		most, err := units.ParseReading(*p.MostDepth)
@@ -250,6 +266,29 @@ func (p booked) depth() (units.Reading, Origin) {
 		return units.Reading{}, OfSite
 	}
 	return *site, OfSite
+}
+
+// times gives when the dive begins and how long it is under water: the confirmed
+// plan's time and its ascent, or else the share of the session.
+func (p booked) times() (in time.Time, under time.Duration, from Origin) {
+	in, under = p.share()
+	if p.Plan == nil {
+		return in, under, SessionLength
+	}
+	out := in.Add(under)
+	under = minutesOf(&p.Plan.PlannedTime) + minutesOf(p.PlanAscent)
+	if p.PlanOfDive && p.Plan.StartsAt != nil {
+		return *p.Plan.StartsAt, under, ConfirmedPlan
+	}
+	return out.Add(-under), under, ConfirmedPlan
+}
+
+// minutesOf gives a time, none for nil.
+func minutesOf(q *Quantity) time.Duration {
+	if q == nil || q.Reading().Unit.Dimension() != units.Times {
+		return 0
+	}
+	return time.Duration(q.Reading().Minutes() * float64(time.Minute))
 }
 
 // share gives the dive its time without a plan: the session is shared out evenly

@@ -1,0 +1,58 @@
+package planning
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/fault"
+	"tankside/internal/gas"
+	"tankside/internal/nostop"
+	"tankside/internal/once"
+	"tankside/internal/units"
+)
+
+// The instructor has dived 40 min at 18 m when the next group goes down to 18 m
+// after 1:40: group G has 40 min of residual nitrogen on the row of 60 fsw, of
+// whose 63 min 23 are left (US Navy Diving Manual Rev 7, Tables 9-7 and 9-8). The
+// assistant, who has not dived, would have all of them. The plan takes the
+// instructor's, and is not confirmed with more.
+func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
+	w := newWater(t)
+	abel := w.Crew("Abel Assistant", "assistant")
+	morning := w.Session(w.course, "open", "2026-06-07T08:00:00Z", "closed", 4)
+	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: sunday, out: sunday.Add(40 * time.Minute), depth: read(18, "m"),
+		size: read(12, "L"), start: read(200, "bar"), end: read(140, "bar")})
+	next := w.Session(w.course, "open", "2026-06-07T11:00:00Z", "planned", 4)
+	mine, his := w.part(next), w.partOf(next, abel)
+	w.Exec(`UPDATE participant SET attendance = 'expected' WHERE session_id = @id`, pgx.NamedArgs{"id": next})
+	ask := func(minutes float64) Ask {
+		start := sunday.Add(2*time.Hour + 20*time.Minute)
+		diver := DiverInput{Cylinder: CylinderInput{WaterVolume: &Quantity{15, "L"}}, Start: Quantity{230, "bar"}}
+		one, two := diver, diver
+		one.ParticipantID, two.ParticipantID = &mine, &his
+		return Ask{Dive: DiveInput{Depth: Quantity{18, "m"}, PlannedTime: Quantity{minutes, "min"}, StartsAt: &start}, Divers: []DiverInput{one, two}}
+	}
+	long, _, err := w.service.PlanGas(w.ctx, once.New(), next, ask(25))
+	require.NoError(t, err)
+	require.Equal(t, 23.0, long.Result.Group.NoStopLimit.Value, "the strictest of the group")
+	require.Equal(t, mine.String(), long.Result.Group.NoStopLimitedBy)
+	require.Len(t, long.Input.Divers[0].EarlierDives, 1)
+	require.Empty(t, long.Input.Divers[1].EarlierDives)
+	require.NotNil(t, long.Input.Divers[0].BreathingRate, "learned from the morning's dive")
+	require.Less(t, long.Input.Divers[0].BreathingRate.Value, gas.NoviceRate.In(units.UnitLPerMin))
+	require.Nil(t, long.Input.Divers[1].BreathingRate, "nothing is known of the assistant's")
+	require.True(t, long.Findings.Forbids())
+	_, err = w.service.Confirm(w.ctx, long.ID, nil)
+	require.ErrorIs(t, err, fault.Refused.Err())
+	var refused *fault.Fault
+	require.True(t, errors.As(err, &refused))
+	require.NotEmpty(t, refused.Findings.Of(nostop.RuleLimitExceeded), "%v", refused.Findings)
+
+	short, _, err := w.service.PlanGas(w.ctx, once.New(), next, ask(10))
+	require.NoError(t, err)
+	require.False(t, short.Findings.Forbids(), "%v", short.Findings)
+}
