@@ -171,7 +171,7 @@ func readAll(name string, stdin io.Reader) ([]byte, error) {
 	}
 	text, err := io.ReadAll(io.LimitReader(stdin, largestFile+1))
 	if err == nil && len(text) > largestFile {
-		err = fmt.Errorf("%s is larger than 1 MiB, which is as much as a plan may be", name)
+		err = fmt.Errorf("%s is larger than 1 MiB, which is as much as the service takes", name)
 	}
 	return text, err
 }
