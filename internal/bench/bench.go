@@ -1,7 +1,8 @@
 // Package bench measures the service under a bounded load on this machine: gas
 // checks and sign-offs written, and an instructor's day read, over HTTP on
-// loopback. Each figure stands beside a yardstick taken in the same run on the
-// same server: the traced statements of the very request, run by pgbench.
+// loopback; and how far the live view is behind. Each rate stands beside a
+// yardstick taken in the same run on the same server: the traced statements of
+// the very request, run by pgbench.
 //
 // It owns the load and the yardstick. It must not know a table: everything is
 // set up through the API.
@@ -24,6 +25,8 @@ import (
 	"sync"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"tankside/internal/app"
 	"tankside/internal/config"
 	"tankside/internal/people"
@@ -34,18 +37,24 @@ import (
 
 // Options say how much is measured.
 type Options struct {
-	Clients  []int // how many at once
-	Rounds   int   // service and yardstick alternate so often
-	Requests int   // sign-offs in each round; of the others, which use nothing up, four times as many
+	Clients  []int         // how many at once
+	Rounds   int           // service and yardstick alternate so often
+	Requests int           // sign-offs in each round; of the others, which use nothing up, four times as many
+	Watchers int           // listeners of the live view, on each of the sessions
+	Watching time.Duration // how long they are written to
 	Out      io.Writer
 	Errs     io.Writer
 }
 
 // Full is what is measured for figures to be stated.
-func Full() Options { return Options{Clients: []int{1, 8, 32}, Rounds: 5, Requests: 320} }
+func Full() Options {
+	return Options{Clients: []int{1, 8, 32}, Rounds: 5, Requests: 320, Watchers: 50, Watching: 20 * time.Second}
+}
 
 // Smoke is a few seconds of load, to show that it works.
-func Smoke() Options { return Options{Clients: []int{1, 4}, Rounds: 1, Requests: 16} }
+func Smoke() Options {
+	return Options{Clients: []int{1, 4}, Rounds: 1, Requests: 16, Watchers: 5, Watching: 2 * time.Second}
+}
 
 // pool is how many connections the service and the yardstick have: enough for
 // the most clients.
@@ -98,43 +107,37 @@ func Run(ctx context.Context, o Options) error {
 	if err != nil {
 		return err
 	}
+	// First, while the sessions have no more gas checks than a session has.
+	if err := s.measureLive(ctx, o); err != nil {
+		return err
+	}
 	y := yardstick{pgbench: pgbench, dir: dir, url: url}
 	return measure(ctx, o, jobs, y)
 }
 
-// serve starts the service with a tracer, on a centre of its own.
+// serve starts the service, with a tracer and beside it a second instance, on a
+// centre of its own.
 func serve(ctx context.Context, server *localpg.Server, url string) (*scene, func(), error) {
-	t := &tracer{}
 	first, err := app.New(ctx, config.Config{Database: config.Secret(url), Owner: config.Secret(server.URL(localpg.Owner, localpg.Database))}, slog.New(slog.DiscardHandler))
 	if err != nil {
 		return nil, nil, err
 	}
 	first.Close()
-	separator := "?"
-	if strings.Contains(url, "?") {
-		separator = "&"
-	}
-	cfg := config.Config{Database: config.Secret(url + separator + "pool_max_conns=" + strconv.Itoa(pool)), Grace: 5 * time.Second,
-		TokenLimit: 1e9, AddressLimit: 1e9} // a load run measures the service, not its limits
-	a, err := app.NewTraced(ctx, cfg, slog.New(slog.DiscardHandler), t)
-	if err != nil {
-		return nil, nil, err
-	}
-	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", "127.0.0.1:0")
-	if err != nil {
-		return nil, nil, err
-	}
-	serving, cancel := context.WithCancel(ctx)
-	ended := make(chan struct{})
-	go func() {
-		defer close(ended)
-		if err := a.Serve(serving, l); err != nil {
-			slog.ErrorContext(ctx, "serving under load", "err", err)
-		}
-	}()
+	t := &tracer{}
+	var stops []func()
 	stop := func() {
-		cancel()
-		<-ended
+		for _, s := range stops {
+			s()
+		}
+	}
+	var bases []string
+	for _, with := range []pgx.QueryTracer{t, nil} {
+		base, s, err := instance(ctx, url, with)
+		if err != nil {
+			stop()
+			return nil, nil, err
+		}
+		bases, stops = append(bases, base), append(stops, s)
 	}
 	db, err := pg.Open(ctx, url)
 	if err != nil {
@@ -149,7 +152,38 @@ func serve(ctx context.Context, server *localpg.Server, url string) (*scene, fun
 		stop()
 		return nil, nil, err
 	}
-	return newScene(ctx, "http://"+l.Addr().String(), centre.ID, *manager.PersonID, manager.Secret, t), stop, nil
+	return newScene(ctx, bases, centre.ID, *manager.PersonID, manager.Secret, t), stop, nil
+}
+
+// instance starts one instance of the service and gives its address.
+func instance(ctx context.Context, url string, tracer pgx.QueryTracer) (base string, stop func(), err error) {
+	separator := "?"
+	if strings.Contains(url, "?") {
+		separator = "&"
+	}
+	cfg := config.Config{Database: config.Secret(url + separator + "pool_max_conns=" + strconv.Itoa(pool)), Grace: 5 * time.Second,
+		TokenLimit: 1e9, AddressLimit: 1e9} // a load run measures the service, not its limits
+	a, err := app.NewTraced(ctx, cfg, slog.New(slog.DiscardHandler), tracer)
+	if err != nil {
+		return "", nil, err
+	}
+	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", "127.0.0.1:0")
+	if err != nil {
+		a.Close()
+		return "", nil, err
+	}
+	serving, cancel := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		if err := a.Serve(serving, l); err != nil {
+			slog.ErrorContext(ctx, "serving under load", "err", err)
+		}
+	}()
+	return "http://" + l.Addr().String(), func() {
+		cancel()
+		<-ended
+	}, nil
 }
 
 // program finds a program of PostgreSQL.

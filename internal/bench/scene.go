@@ -23,8 +23,9 @@ const (
 // scene is a centre with one instructor and a day's sessions.
 type scene struct {
 	ctx        context.Context
-	base       string
-	manager    string // tokens
+	base       string   // of the instance that everything but the live view is measured on
+	bases      []string // of all instances
+	manager    string   // tokens
 	instructor string
 	who        uuid.UUID // the instructor
 	fixed      map[uuid.UUID]bool
@@ -36,8 +37,8 @@ type scene struct {
 
 type object = map[string]any
 
-func newScene(ctx context.Context, base string, centre, manager uuid.UUID, token string, t *tracer) *scene {
-	return &scene{ctx: ctx, base: base, manager: token, fixed: map[uuid.UUID]bool{centre: true, manager: true}, tracer: t,
+func newScene(ctx context.Context, bases []string, centre, manager uuid.UUID, token string, t *tracer) *scene {
+	return &scene{ctx: ctx, base: bases[0], bases: bases, manager: token, fixed: map[uuid.UUID]bool{centre: true, manager: true}, tracer: t,
 		client: &http.Client{Transport: &http.Transport{MaxIdleConns: 64, MaxIdleConnsPerHost: 64}}}
 }
 

@@ -8,7 +8,8 @@ import (
 )
 
 const aboutBench = `measures gas checks and sign-offs written and an instructor's day read, over
-HTTP on loopback, as ratios to the same statements run by pgbench.`
+HTTP on loopback, as ratios to the same statements run by pgbench; and how far
+behind the live view is, watched on two instances while gas checks arrive.`
 
 // measure runs the load.
 func measure(ctx context.Context, c Call) int {
