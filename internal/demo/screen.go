@@ -1,0 +1,93 @@
+package demo
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strings"
+	"time"
+)
+
+// screen is a browser in which somebody watches a session: it opens an address
+// with a ticket, as an EventSource does, and can send no header.
+type screen struct {
+	lines *bufio.Scanner
+	at    string // the id of the last event, to come back with
+	close func()
+}
+
+// watch opens the live view of a session; after is where an earlier screen came
+// to, "" for none.
+func (s *story) watch(who, session, after string) *screen {
+	address := s.must(who, post, "/v1/tickets", object{"address": "/v1/live?session_id=" + s.ids[session]}).body["address"]
+	if after != "" {
+		address = fmt.Sprintf("%s&last_event_id=%s", address, after)
+	}
+	ctx, cancel := context.WithTimeout(s.ctx, 30*time.Second)
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, fmt.Sprint(s.base, address), http.NoBody)
+	if err != nil {
+		panic(stuck{err.Error()})
+	}
+	resp, err := http.DefaultClient.Do(r)
+	if err != nil {
+		panic(stuck{err.Error()})
+	}
+	x := &screen{lines: bufio.NewScanner(resp.Body), at: after, close: func() {
+		cancel()
+		_ = resp.Body.Close()
+	}}
+	x.lines.Buffer(nil, 10<<20)
+	if resp.StatusCode != http.StatusOK {
+		x.close()
+		panic(stuck{fmt.Sprintf("%s watches %s: %d", who, session, resp.StatusCode)})
+	}
+	return x
+}
+
+// see reads until so many events of a type were told, and gives how many there
+// were of each type.
+func (s *story) see(x *screen, kind string, n int) map[string]int {
+	seen := map[string]int{}
+	for seen[kind] < n && x.lines.Scan() {
+		name, value, _ := strings.Cut(x.lines.Text(), ": ")
+		switch name {
+		case "id":
+			x.at = value
+		case "data":
+			var e struct{ Type string }
+			if err := json.Unmarshal([]byte(value), &e); err != nil {
+				panic(stuck{err.Error()})
+			}
+			seen[e.Type]++
+		}
+	}
+	s.expect(seen[kind] == n, "the screen showed %d of %d events of type %s before the stream ended: %v", seen[kind], n, kind, x.lines.Err())
+	return seen
+}
+
+// shore is Mara, who stays at the shop and watches the day at the cove on a
+// screen; between the two dives she loses the connection.
+func (s *story) shore(session string, dives ...func()) {
+	divers := 0
+	for _, p := range s.must("Mara", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
+		if p["attendance"] != "absent" && p["attendance"] != "sat_out" {
+			divers++
+		}
+	}
+	x := s.watch("Mara", session, "")
+	s.see(x, "snapshot", 1)
+	dives[0]()
+	seen := s.see(x, "dive_end", divers)
+	x.close()
+	s.note("Mara watches from the shop, in a browser, by a ticket: %d went in and %d came out, each as Ines recorded it.", seen["dive_start"], seen["dive_end"])
+	for _, dive := range dives[1:] {
+		dive()
+	}
+	x = s.watch("Mara", session, x.at)
+	defer x.close()
+	seen = s.see(x, "standing", 1)
+	s.expect(seen["dive_start"] == divers && seen["dive_end"] == divers && seen["snapshot"] == 0, "the screen came back and was told %v", seen)
+	s.note("She loses the connection, and comes back after the second dive: what she missed is told first, %d in and %d out, each once.", seen["dive_start"], seen["dive_end"])
+}
