@@ -329,6 +329,27 @@ func TestWhoDoesNotReadIsLetGo(t *testing.T) {
 	require.EqualValues(t, 600, told[q.sessions[0]][599])
 }
 
+// A view that silently stands still would be worse than none: who watches is
+// told that nothing can be read, and afterwards what was missed and how things
+// stand.
+func TestWhoWatchesIsToldWhenNothingCanBeRead(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 1, 1)
+	l := q.listen(q.hubs[0], "", q.sessions[0])
+	defer l.Close()
+	q.next(l)
+	q.Super(`REVOKE SELECT ON live_event FROM tankside_app`)
+	require.NoError(t, q.check(0), "writing goes on")
+	m := q.next(l)
+	require.Equal(t, live.Stalled, m.What)
+	require.WithinDuration(t, time.Now(), m.At, 10*time.Second)
+	q.Super(`GRANT SELECT ON live_event TO tankside_app`)
+	require.Equal(t, live.Happened, q.next(l).What)
+	m, _, _, err := l.Next(t.Context(), 10*time.Second)
+	require.NoError(t, err)
+	require.Equal(t, live.Standing, m.What)
+}
+
 func TestAStoppedHubLetsEverybodyGoAndNobodyIn(t *testing.T) {
 	t.Parallel()
 	q := newQuay(t, 1, 1)
