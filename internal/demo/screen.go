@@ -10,22 +10,23 @@ import (
 	"time"
 )
 
-// screen is a browser in which somebody watches a session: it opens an address
-// with a ticket, as an EventSource does, and can send no header.
+// screen is a browser in which somebody watches a session.
 type screen struct {
 	lines *bufio.Scanner
 	at    string // the id of the last event, to come back with
-	close func()
 }
 
-// watch opens the live view of a session; after is where an earlier screen came
-// to, "" for none.
-func (s *story) watch(who, session, after string) *screen {
+// watch opens the live view of a session as a browser's EventSource does, by an
+// address with a ticket and without a header, and looks for as long as look
+// does. after is where an earlier screen came to, "" for none; it gives where
+// this one came to.
+func (s *story) watch(who, session, after string, look func(*screen)) string {
 	address := s.must(who, post, "/v1/tickets", object{"address": "/v1/live?session_id=" + s.ids[session]}).body["address"]
 	if after != "" {
 		address = fmt.Sprintf("%s&last_event_id=%s", address, after)
 	}
 	ctx, cancel := context.WithTimeout(s.ctx, 30*time.Second)
+	defer cancel()
 	r, err := http.NewRequestWithContext(ctx, http.MethodGet, fmt.Sprint(s.base, address), http.NoBody)
 	if err != nil {
 		panic(stuck{err.Error()})
@@ -34,16 +35,14 @@ func (s *story) watch(who, session, after string) *screen {
 	if err != nil {
 		panic(stuck{err.Error()})
 	}
-	x := &screen{lines: bufio.NewScanner(resp.Body), at: after, close: func() {
-		cancel()
-		_ = resp.Body.Close()
-	}}
-	x.lines.Buffer(nil, 10<<20)
+	defer func() { _ = resp.Body.Close() }()
 	if resp.StatusCode != http.StatusOK {
-		x.close()
 		panic(stuck{fmt.Sprintf("%s watches %s: %d", who, session, resp.StatusCode)})
 	}
-	return x
+	x := &screen{lines: bufio.NewScanner(resp.Body), at: after}
+	x.lines.Buffer(nil, 10<<20)
+	look(x)
+	return x.at
 }
 
 // see reads until so many events of a type were told, and gives how many there
@@ -76,18 +75,18 @@ func (s *story) shore(session string, dives ...func()) {
 			divers++
 		}
 	}
-	x := s.watch("Mara", session, "")
-	s.see(x, "snapshot", 1)
-	dives[0]()
-	seen := s.see(x, "dive_end", divers)
-	x.close()
-	s.note("Mara watches from the shop, in a browser, by a ticket: %d went in and %d came out, each as Ines recorded it.", seen["dive_start"], seen["dive_end"])
+	at := s.watch("Mara", session, "", func(x *screen) {
+		s.see(x, "snapshot", 1)
+		dives[0]()
+		seen := s.see(x, "dive_end", divers)
+		s.note("Mara watches from the shop, in a browser, by a ticket: %d went in and %d came out, each as Ines recorded it.", seen["dive_start"], seen["dive_end"])
+	})
 	for _, dive := range dives[1:] {
 		dive()
 	}
-	x = s.watch("Mara", session, x.at)
-	defer x.close()
-	seen = s.see(x, "standing", 1)
-	s.expect(seen["dive_start"] == divers && seen["dive_end"] == divers && seen["snapshot"] == 0, "the screen came back and was told %v", seen)
-	s.note("She loses the connection, and comes back after the second dive: what she missed is told first, %d in and %d out, each once.", seen["dive_start"], seen["dive_end"])
+	s.watch("Mara", session, at, func(x *screen) {
+		seen := s.see(x, "standing", 1)
+		s.expect(seen["dive_start"] == divers && seen["dive_end"] == divers && seen["snapshot"] == 0, "the screen came back and was told %v", seen)
+		s.note("She loses the connection, and comes back after the second dive: what she missed is told first, %d in and %d out, each once.", seen["dive_start"], seen["dive_end"])
+	})
 }
