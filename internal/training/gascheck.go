@@ -75,8 +75,10 @@ const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, d
 		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, answered boolean, verdict text)`
 
 // LogGasChecks records gas checks of a session, each for itself. None is
-// refused by a rule: each is judged against the diver's own gauge, and answered
-// with what was found.
+// refused by a rule: each is judged against the diver's own gauge and by the
+// confirmed plan of record, and answered with what was found. What is found does
+// not depend on other checks: which one was the first at a pressure of the plan
+// follows when the log is read.
 func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterGasChecks(ctx, tx, session, checks)
@@ -97,12 +99,17 @@ func (s *Service) EnterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 		parts[i] = c.ParticipantID
 	}
 	var rated ratings
-	st, err := readStage(ctx, tx, session, asked, rated.queue(parts))
+	var plan planned
+	st, err := readStage(ctx, tx, session, asked, rated.queue(parts), plan.queue(session))
 	if err != nil {
 		return nil, err
 	}
 	b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
-		return st.gasCheck(ctx, tx.Now, rated.of(c.ParticipantID), c, at)
+		e, row, err := st.gasCheck(ctx, tx.Now, rated.of(c.ParticipantID), c, at)
+		if err == nil {
+			e.Findings = append(e.Findings, plan.judge(st.parts[c.ParticipantID], c)...)
+		}
+		return e, row, err
 	})
 	if err != nil {
 		return nil, err

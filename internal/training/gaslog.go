@@ -96,7 +96,8 @@ type water struct {
 	checks      []GasCheckLogged
 	responses   []ResponseLogged
 	completions []CompletionLogged
-	agreed      agreed
+	planned     planned
+	intervals   intervals
 }
 
 type gasSession struct {
@@ -135,7 +136,8 @@ func readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (w water, 
 	pg.Queue(&b, &w.checks, gasChecksFrom+standing, args)
 	pg.Queue(&b, &w.responses, responsesFrom+standing, args)
 	pg.Queue(&b, &w.completions, logCompletionsFrom+standing, args)
-	w.agreed.queue(sessions)(&b)
+	w.planned.queue(sessions...)(&b)
+	w.intervals.queue(sessions...)(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return w, err
 	}
@@ -197,14 +199,14 @@ func counted(checks []GasCheckLogged) (out []CheckCount) {
 // by the times at which they were witnessed.
 func (w water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveGas {
 	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(d.SessionID, s.DiveID), Checks: s.Checks, Responses: w.responsesTo(d, all, s),
-		Marks: w.agreed.marks(d.ID, s.DiveID)}
+		Marks: w.planned.marks(d.ID, d.GaugeUnit, s.DiveID)}
 	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(d, s)}
 	for _, r := range g.Responses {
 		watch.Deeds = append(watch.Deeds, signal.Deed{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})
 	}
 	g.Reached = signal.Watch(watch)
 	if d.Role == "student" { // the crew looks after its own
-		g.CheckEvery = w.agreed.every(d.ID)
+		g.CheckEvery = w.intervals.of(d.ID)
 	}
 	if s.Logged != nil {
 		g.InAt, g.OutAt = &s.Logged.InAt, s.Logged.OutAt
