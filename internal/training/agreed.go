@@ -24,11 +24,15 @@ type planned struct {
 	}
 }
 
-// queue reads those of some sessions.
-func (l *planned) queue(sessions ...uuid.UUID) func(*pgx.Batch) {
+// queue reads those of some participants of a session, of all for nil.
+func (l *planned) queue(session uuid.UUID, parts []uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		pg.Queue(b, &l.rows, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_pressure
-			WHERE centre_id = app_centre() AND session_id = ANY (@sessions)`, pgx.StrictNamedArgs{"sessions": sessions})
+		sql, args := `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_pressure
+			WHERE centre_id = app_centre() AND session_id = @session`, pgx.StrictNamedArgs{"session": session}
+		if parts != nil {
+			sql, args["parts"] = sql+` AND participant_id = ANY (@parts)`, parts
+		}
+		pg.Queue(b, &l.rows, sql, args)
 	}
 }
 
@@ -87,11 +91,11 @@ type intervals struct {
 	}
 }
 
-// queue reads those of some sessions.
-func (l *intervals) queue(sessions ...uuid.UUID) func(*pgx.Batch) {
+// queue reads those of a session.
+func (l *intervals) queue(session uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		pg.Queue(b, &l.rows, `SELECT participant_id, check_every_s FROM planning_briefed WHERE centre_id = app_centre() AND session_id = ANY (@sessions)`,
-			pgx.StrictNamedArgs{"sessions": sessions})
+		pg.Queue(b, &l.rows, `SELECT participant_id, check_every_s FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
+			pgx.StrictNamedArgs{"session": session})
 	}
 }
 

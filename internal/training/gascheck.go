@@ -100,7 +100,7 @@ func (s *Service) EnterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 	}
 	var rated ratings
 	var plan planned
-	st, err := readStage(ctx, tx, session, asked, rated.queue(parts), plan.queue(session))
+	st, err := readStage(ctx, tx, session, asked, rated.queue(parts), plan.queue(session, parts))
 	if err != nil {
 		return nil, err
 	}

@@ -75,11 +75,12 @@ func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, er
 		return out, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		w, err := readWater(ctx, tx, session)
+		read, err := readWater(ctx, tx, session)
 		if err != nil {
 			return err
 		}
-		out = GasLog{SessionID: session, LogComplete: w.complete(session, nil), Completions: w.completions}
+		w := read[0]
+		out = GasLog{SessionID: session, LogComplete: w.complete(nil), Completions: w.completions}
 		for _, d := range w.divers {
 			out.Divers = append(out.Divers, w.diverLog(d, tx.Now))
 		}
@@ -88,9 +89,9 @@ func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, er
 	return out, err
 }
 
-// water is what was recorded of the gas of some sessions.
+// water is what was recorded of the gas of a session.
 type water struct {
-	sessions    []gasSession
+	session     []gasSession
 	divers      []diver
 	log         []Logged
 	checks      []GasCheckLogged
@@ -101,12 +102,11 @@ type water struct {
 }
 
 type gasSession struct {
-	ID          uuid.UUID
 	EndedAt     *time.Time
 	LogComplete bool
 }
 
-// diver is a participant of one of the sessions.
+// diver is a participant of the session.
 type diver struct {
 	SessionID uuid.UUID
 	ID        uuid.UUID
@@ -119,58 +119,51 @@ type diver struct {
 
 const diversSQL = `SELECT p.session_id, p.id, p.group_id, p.person_id, p.role, p.gauge_unit, n.name
 	FROM sessions_participant p JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
-	WHERE p.centre_id = app_centre() AND p.session_id = ANY (@sessions) ORDER BY array_position(@sessions::uuid[], p.session_id), n.name, p.id`
+	WHERE p.centre_id = app_centre() AND p.session_id = @session ORDER BY n.name, p.id`
 
-// standing narrows entries to those of the sessions that stand, in the order in
+// standing narrows entries to those of a session that stand, in the order in
 // which they were witnessed.
-const standing = `WHERE e.centre_id = app_centre() AND e.session_id = ANY (@sessions) AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`
+const standing = `WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`
 
-// readWater reads what was recorded, in one round trip; fault.Missing when one
-// of the sessions is not there.
-func readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (w water, err error) {
+// readWater reads what was recorded in some sessions, in one round trip and each
+// by statements of its own: plans are made once for any number of ids, and one
+// for many is a poor one for one. fault.Missing when a session is not there.
+func readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]*water, error) {
 	var b pgx.Batch
-	args := pgx.StrictNamedArgs{"sessions": sessions}
-	pg.Queue(&b, &w.sessions, `SELECT id, ended_at, log_complete FROM sessions_session WHERE centre_id = app_centre() AND id = ANY (@sessions)`, args)
-	pg.Queue(&b, &w.divers, diversSQL, args)
-	pg.Queue(&b, &w.log, loggedFrom+`AND e.session_id = ANY (@sessions)`+inOrder, args)
-	pg.Queue(&b, &w.checks, gasChecksFrom+standing, args)
-	pg.Queue(&b, &w.responses, responsesFrom+standing, args)
-	pg.Queue(&b, &w.completions, logCompletionsFrom+standing, args)
-	w.planned.queue(sessions...)(&b)
-	w.intervals.queue(sessions...)(&b)
+	out := make([]*water, len(sessions))
+	for i, id := range sessions {
+		w, args := &water{}, pgx.StrictNamedArgs{"session": id}
+		pg.Queue(&b, &w.session, `SELECT ended_at, log_complete FROM sessions_session WHERE centre_id = app_centre() AND id = @session`, args)
+		pg.Queue(&b, &w.divers, diversSQL, args)
+		pg.Queue(&b, &w.log, loggedSQL, args)
+		pg.Queue(&b, &w.checks, gasChecksFrom+standing, args)
+		pg.Queue(&b, &w.responses, responsesFrom+standing, args)
+		pg.Queue(&b, &w.completions, logCompletionsFrom+standing, args)
+		w.planned.queue(id, nil)(&b)
+		w.intervals.queue(id)(&b)
+		out[i] = w
+	}
 	if err := tx.Send(ctx, &b); err != nil {
-		return w, err
+		return nil, err
 	}
-	for _, id := range sessions {
-		if w.session(id) == nil {
-			return w, fault.Missing("session")
+	for _, w := range out {
+		if len(w.session) == 0 {
+			return nil, fault.Missing("session")
 		}
 	}
-	return w, nil
-}
-
-func (w water) session(id uuid.UUID) *gasSession {
-	for i := range w.sessions {
-		if w.sessions[i].ID == id {
-			return &w.sessions[i]
-		}
-	}
-	return nil
+	return out, nil
 }
 
 // complete tells whether the log of a dive is complete, of the whole session
 // for nil: somebody of the crew said so, or closed the session as complete.
-func (w water) complete(session uuid.UUID, dive *uuid.UUID) bool {
-	for _, c := range w.completions {
-		if *c.SessionID == session && (c.DiveID == nil || dive != nil && *c.DiveID == *dive) {
-			return true
-		}
-	}
-	return w.session(session).LogComplete
+func (w *water) complete(dive *uuid.UUID) bool {
+	return w.session[0].LogComplete || slices.ContainsFunc(w.completions, func(c CompletionLogged) bool {
+		return c.DiveID == nil || dive != nil && *c.DiveID == *dive
+	})
 }
 
 // diverLog gives the log of one participant.
-func (w water) diverLog(d diver, now time.Time) DiverLog {
+func (w *water) diverLog(d diver, now time.Time) DiverLog {
 	out := DiverLog{ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, Role: d.Role, GroupID: d.GroupID}
 	all, surface := w.stretches(d.ID)
 	out.Surface = surface
@@ -197,10 +190,10 @@ func counted(checks []GasCheckLogged) (out []CheckCount) {
 
 // diveGas judges one participant's stretch: all that follows from the entries
 // by the times at which they were witnessed.
-func (w water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveGas {
-	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(d.SessionID, s.DiveID), Checks: s.Checks, Responses: w.responsesTo(d, all, s),
+func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveGas {
+	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(s.DiveID), Checks: s.Checks, Responses: w.responsesTo(d, all, s),
 		Marks: w.planned.marks(d.ID, d.GaugeUnit, s.DiveID)}
-	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(d, s)}
+	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(s)}
 	for _, r := range g.Responses {
 		watch.Deeds = append(watch.Deeds, signal.Deed{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})
 	}
@@ -219,11 +212,11 @@ func (w water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveG
 
 // end gives the end of a stretch: the time out, or the end of the session where
 // none was recorded; nil while it lasts.
-func (w water) end(d diver, s *stretch) *signal.Deed {
+func (w *water) end(s *stretch) *signal.Deed {
 	if s.Logged != nil && s.Logged.OutAt != nil {
 		return &signal.Deed{ID: s.Logged.EndID.String(), At: *s.Logged.OutAt}
 	}
-	if ended := w.session(d.SessionID).EndedAt; ended != nil {
+	if ended := w.session[0].EndedAt; ended != nil {
 		return &signal.Deed{At: *ended}
 	}
 	return nil
@@ -231,9 +224,9 @@ func (w water) end(d diver, s *stretch) *signal.Deed {
 
 // responsesTo gives the responses that belong to a participant's stretch: the
 // participant's own, and whenever the group turned.
-func (w water) responsesTo(d diver, all []*stretch, s *stretch) (out []ResponseLogged) {
+func (w *water) responsesTo(d diver, all []*stretch, s *stretch) (out []ResponseLogged) {
 	for _, r := range w.responses {
-		if *r.SessionID != d.SessionID || *r.ParticipantID != d.ID && !(r.What == signal.Turned && w.together(d, *r.ParticipantID)) {
+		if *r.ParticipantID != d.ID && !(r.What == signal.Turned && w.together(d, *r.ParticipantID)) {
 			continue
 		}
 		if belongs(all, r.DiveID, r.WitnessedAt) == s || r.DiveID == nil && before(all, r.WitnessedAt) == s {
@@ -244,7 +237,7 @@ func (w water) responsesTo(d diver, all []*stretch, s *stretch) (out []ResponseL
 }
 
 // together tells whether a participant is in somebody's group.
-func (w water) together(d diver, other uuid.UUID) bool {
+func (w *water) together(d diver, other uuid.UUID) bool {
 	return d.GroupID != nil && slices.ContainsFunc(w.divers, func(o diver) bool {
 		return o.ID == other && o.GroupID != nil && *o.GroupID == *d.GroupID
 	})

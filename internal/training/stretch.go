@@ -55,7 +55,7 @@ func looks(checks []GasCheckLogged) []signal.Look {
 // check belongs to the dive that it names, else to the one during which it was
 // witnessed. What was seen on the surface belongs to none, unless no dive of
 // the participant was recorded at all.
-func (w water) stretches(participant uuid.UUID) (all []*stretch, surface []GasCheckLogged) {
+func (w *water) stretches(participant uuid.UUID) (all []*stretch, surface []GasCheckLogged) {
 	for i, d := range w.log {
 		if d.ParticipantID == participant {
 			all = append(all, &stretch{DiveID: &w.log[i].DiveID, Logged: &w.log[i]})

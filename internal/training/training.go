@@ -5,9 +5,11 @@
 //
 // It owns the tables dive_start, dive_end, gas_check, gas_response,
 // log_completion, drill_attempt, theory_result, credit, credit_void, sign_off,
-// sign_off_void, completion and completion_void. It must not judge: package signal judges gas checks,
-// package syllabus everything that is learned. It must not know how people,
-// courses and sessions are kept; it reads them through their views.
+// sign_off_void, completion and completion_void. It must not judge: package
+// signal judges gas checks and what follows from them, package gas foretells,
+// package syllabus judges everything that is learned. It must not know how
+// people, courses, sessions and plans are kept; it reads them through their
+// views.
 package training
 
 import (

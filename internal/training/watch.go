@@ -73,19 +73,21 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	if err := mayRead(ctx); err != nil {
 		return nil, err
 	}
-	w, err := readWater(ctx, tx, sessions...)
+	read, err := readWater(ctx, tx, sessions...)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]Watched, 0, len(w.divers))
-	for _, d := range w.divers {
-		out = append(out, w.watch(d, tx.Now))
+	out := []Watched{}
+	for _, w := range read {
+		for _, d := range w.divers {
+			out = append(out, w.watch(d, tx.Now))
+		}
 	}
 	return out, nil
 }
 
 // watch says how a participant stands on the last of the stretches.
-func (w water) watch(d diver, now time.Time) Watched {
+func (w *water) watch(d diver, now time.Time) Watched {
 	out := Watched{SessionID: d.SessionID, ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, GroupID: d.GroupID, Role: d.Role,
 		GaugeUnit: d.GaugeUnit, NoTrend: "no gas check was recorded"}
 	for i, c := range slices.Backward(w.checks) {
@@ -101,11 +103,11 @@ func (w water) watch(d diver, now time.Time) Watched {
 	s := all[len(all)-1]
 	g := w.diveGas(d, all, s, now)
 	out.DiveID, out.InAt, out.OutAt, out.Marks, out.CheckEvery, out.Reached = g.DiveID, g.InAt, g.OutAt, g.Marks, g.CheckEvery, g.Reached
-	if s.Logged != nil && w.end(d, s) == nil {
+	if s.Logged != nil && w.end(s) == nil {
 		out.DueAt = signal.Due(s.stay(g.CheckEvery))
 	}
 	switch {
-	case w.end(d, s) != nil:
+	case w.end(s) != nil:
 		out.NoTrend = "the dive has ended"
 	case g.Marks.LowGas == nil:
 		out.NoTrend = "no confirmed plan gives a low-gas pressure"
