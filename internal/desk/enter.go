@@ -27,6 +27,10 @@ func (s *Service) enter(ctx context.Context, tx *pg.Tx, rows []held) ([]journal.
 		return s.training.EnterGasChecks(ctx, tx, place, items(rows, func(i Item) training.GasCheck { return *i.Check }))
 	case journal.DrillAttempt:
 		return s.training.EnterAttempts(ctx, tx, place, items(rows, func(i Item) training.Attempt { return *i.Attempt }))
+	case journal.GasResponse:
+		return s.training.EnterResponses(ctx, tx, place, items(rows, func(i Item) training.GasResponse { return *i.Response }))
+	case journal.LogCompletion:
+		return s.training.EnterLogCompletions(ctx, tx, place, items(rows, func(i Item) training.LogCompletion { return *i.Complete }))
 	case SignOffKind:
 		return s.training.EnterSignOffs(ctx, tx, place, items(rows, func(i Item) training.Signing { return *i.Signing }))
 	}

@@ -142,8 +142,8 @@ func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
 
 // order is that in which kinds of entries are judged: what others name comes
 // first.
-var order = []journal.Kind{journal.RollCall, journal.Conditions, journal.DiveStart, journal.DiveEnd, journal.GasCheck, journal.DrillAttempt,
-	journal.HeadCount, journal.Incident, SignOffKind}
+var order = []journal.Kind{journal.RollCall, journal.Conditions, journal.DiveStart, journal.DiveEnd, journal.GasCheck, journal.GasResponse,
+	journal.LogCompletion, journal.DrillAttempt, journal.HeadCount, journal.Incident, SignOffKind}
 
 // call is what one call of a service takes: entries of one kind, place and batch.
 type call struct {

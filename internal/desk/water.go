@@ -46,15 +46,17 @@ type Sent struct {
 
 // Item is what an entry says, in the device's times: one of these.
 type Item struct {
-	Call     *sessions.Call         `json:",omitempty"`
-	Report   *sessions.Report       `json:",omitempty"`
-	Count    *sessions.NewHeadCount `json:",omitempty"`
-	Incident *sessions.NewIncident  `json:",omitempty"`
-	In       *training.TimeIn       `json:",omitempty"`
-	Out      *training.TimeOut      `json:",omitempty"`
-	Check    *training.GasCheck     `json:",omitempty"`
-	Attempt  *training.Attempt      `json:",omitempty"`
-	Signing  *training.Signing      `json:",omitempty"`
+	Call     *sessions.Call          `json:",omitempty"`
+	Report   *sessions.Report        `json:",omitempty"`
+	Count    *sessions.NewHeadCount  `json:",omitempty"`
+	Incident *sessions.NewIncident   `json:",omitempty"`
+	In       *training.TimeIn        `json:",omitempty"`
+	Out      *training.TimeOut       `json:",omitempty"`
+	Check    *training.GasCheck      `json:",omitempty"`
+	Attempt  *training.Attempt       `json:",omitempty"`
+	Response *training.GasResponse   `json:",omitempty"`
+	Complete *training.LogCompletion `json:",omitempty"`
+	Signing  *training.Signing       `json:",omitempty"`
 }
 
 // at gives the time that counts of what was witnessed or signed.
@@ -76,6 +78,10 @@ func (i *Item) at() *time.Time {
 		return &i.Check.WitnessedAt
 	case i.Attempt != nil:
 		return &i.Attempt.WitnessedAt
+	case i.Response != nil:
+		return &i.Response.WitnessedAt
+	case i.Complete != nil:
+		return &i.Complete.WitnessedAt
 	}
 	return i.Signing.SignedAt
 }

@@ -51,6 +51,10 @@ var singles = map[journal.Kind]single{
 		reads(gasCheck, func(i *desk.Item, v *training.GasCheck) { i.Check = v })},
 	journal.DrillAttempt: {"logDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id",
 		reads(attempt, func(i *desk.Item, v *training.Attempt) { i.Attempt = v })},
+	journal.GasResponse: {"logResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id",
+		reads(gasResponse, func(i *desk.Item, v *training.GasResponse) { i.Response = v })},
+	journal.LogCompletion: {"completeLog", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id",
+		reads(logCompletion, func(i *desk.Item, v *training.LogCompletion) { i.Complete = v })},
 	desk.SignOffKind: {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning},
 }
 

@@ -65,6 +65,8 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 		entry("gas_check", w.confined, body{"participant_id": sofia, "reading": body{"value": 187, "unit": "bar"}, "signalled": body{"value": 180, "unit": "bar"}, "witnessed_at": p.at(seen)}),
 		entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
 			"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": p.at(seen)}),
+		entry("gas_response", w.confined, body{"participant_id": sofia, "what": "turned", "witnessed_at": p.at(seen)}),
+		entry("log_completion", w.confined, body{"witnessed_at": p.at(seen.Add(time.Hour))}),
 	}
 	a := p.send(saturday.Add(5*time.Hour), all...)
 	require.EqualValues(t, 125, a.at("correction_s"))
@@ -83,7 +85,9 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 	require.Equal(t, at(seen.Add(20*time.Minute)), log.at("items.0.log.0.out_at"))
 	require.Equal(t, at(seen), w.instructor.get("/v1/outings/"+outing+"/incidents").want(http.StatusOK).at("items.0.oxygen_from_at"))
 	require.Empty(t, w.instructor.get("/v1/held-entries").want(http.StatusOK).ids())
-	require.Len(t, w.instructor.get("/v1/held-entries?state=recorded&session_id="+w.confined).want(http.StatusOK).ids(), 7)
+	require.Len(t, w.instructor.get("/v1/held-entries?state=recorded&session_id="+w.confined).want(http.StatusOK).ids(), 9)
+	gas := w.instructor.get("/v1/sessions/" + w.confined + "/gas-log").want(http.StatusOK)
+	require.Equal(t, []any{true, at(seen.Add(time.Hour))}, pick(gas, "log_complete", "completions.0.witnessed_at"))
 	w.student.get("/v1/held-entries").refused(http.StatusForbidden, "missing_role")
 }
 

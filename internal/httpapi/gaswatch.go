@@ -97,19 +97,23 @@ func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
 
 // LogResponses implements POST /v1/sessions/{id}/responses.
 func (s *server) LogResponses(ctx context.Context, r api.LogResponsesRequestObject) (api.LogResponsesResponseObject, error) {
-	out, err := s.Training.LogResponses(ctx, r.ID, each(r.Body.Items, func(g api.GasResponseAdd) training.GasResponse {
-		return training.GasResponse{ID: g.ID, ParticipantID: g.ParticipantID, DiveID: g.DiveID, What: signal.Response(g.What), Note: g.Note,
-			WitnessedBy: g.WitnessedBy, WitnessedAt: g.WitnessedAt}
-	}))
+	out, err := s.Training.LogResponses(ctx, r.ID, each(r.Body.Items, gasResponse))
 	return api.LogResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+func gasResponse(g api.GasResponseAdd) training.GasResponse {
+	return training.GasResponse{ID: g.ID, ParticipantID: g.ParticipantID, DiveID: g.DiveID, What: signal.Response(g.What), Note: g.Note,
+		WitnessedBy: g.WitnessedBy, WitnessedAt: g.WitnessedAt}
 }
 
 // CompleteLog implements POST /v1/sessions/{id}/log-completions.
 func (s *server) CompleteLog(ctx context.Context, r api.CompleteLogRequestObject) (api.CompleteLogResponseObject, error) {
-	out, err := s.Training.CompleteLog(ctx, r.ID, each(r.Body.Items, func(c api.LogCompletionAdd) training.LogCompletion {
-		return training.LogCompletion{ID: c.ID, DiveID: c.DiveID, WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
-	}))
+	out, err := s.Training.CompleteLog(ctx, r.ID, each(r.Body.Items, logCompletion))
 	return api.CompleteLog200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+}
+
+func logCompletion(c api.LogCompletionAdd) training.LogCompletion {
+	return training.LogCompletion{ID: c.ID, DiveID: c.DiveID, WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
 }
 
 // GetGasLog implements GET /v1/sessions/{id}/gas-log.
