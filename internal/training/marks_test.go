@@ -104,10 +104,11 @@ func TestThePressuresArePlannedByDiveAndReadOnTheOwnGauge(t *testing.T) {
 		}
 		return m.Turn.String() + ", " + m.LowGas.String()
 	}
-	p.checks(t, part, 1)
 	require.Equal(t, "none", marks(), "no plan")
 	p.plan(&p.dives[0], read(130, "bar"), read(60, "bar"), part)
-	require.Equal(t, "130 bar, 60 bar", marks(), "the only dive with a plan")
+	require.Equal(t, "130 bar, 60 bar", marks(), "the only dive with a plan, before anybody looked")
+	p.checks(t, part, 1)
+	require.Equal(t, "130 bar, 60 bar", marks(), "and after")
 	p.plan(&p.dives[1], read(110, "bar"), read(50, "bar"), part)
 	require.Equal(t, "none", marks(), "which of two dives cannot be told")
 	p.plan(nil, read(120, "bar"), read(55, "bar"), part)

@@ -98,6 +98,7 @@ func (w *water) watch(d diver, now time.Time) Watched {
 	}
 	all, _ := w.stretches(d.ID)
 	if len(all) == 0 {
+		out.Marks = w.planned.marks(d.ID, d.GaugeUnit, nil)
 		return out
 	}
 	s := all[len(all)-1]
