@@ -25,13 +25,15 @@ type story struct {
 	tokens map[string]string    // by first name
 	wrong  []string             // what did not happen as expected
 	ids    map[string]string    // whatever else the story remembers
+	ends   map[string]float64   // bar at the end of the next dive, of whom it is known, by first name
+	size   float64              // of everybody's cylinder, in litres
 	skills []skill
 }
 
 type stuck struct{ why string }
 
 func newStory(ctx context.Context, out io.Writer, base string) *story {
-	return &story{ctx: ctx, out: out, base: base, people: map[string]uuid.UUID{}, tokens: map[string]string{}, ids: map[string]string{}}
+	return &story{ctx: ctx, out: out, base: base, people: map[string]uuid.UUID{}, tokens: map[string]string{}, ids: map[string]string{}, ends: map[string]float64{}}
 }
 
 func (s *story) add(name string, id uuid.UUID, token string) {

@@ -98,13 +98,18 @@ func (s *story) dive(session string, number int, in string, minutes int, depth f
 		}
 		start := newID()
 		litres := breathes(fmt.Sprint(p["person_name"])) * (1 + depth/20) * float64(minutes) // at half the depth
+		left, ok := s.ends[strings.Fields(fmt.Sprint(p["person_name"]))[0]]
+		if !ok {
+			left = float64(int(200 - litres/11.1))
+		}
 		starts = append(starts, object{"id": start, "participant_id": p["id"], "in_at": in, "cylinder_size": object{"value": 11.1, "unit": "L"},
 			"cylinder_rating": object{"value": 207, "unit": "bar"}, "start_pressure": object{"value": 200, "unit": "bar"}})
 		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(in, minutes), "depth": object{"value": depth, "unit": "m"},
-			"end_pressure": object{"value": float64(int(200 - litres/11.1)), "unit": "bar"}})
+			"end_pressure": object{"value": left, "unit": "bar"}})
 	}
 	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/starts", object{"items": starts}))
 	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/ends", object{"items": ends}))
+	clear(s.ends)
 }
 
 // breathes gives what somebody breathes, from 14 to 18 L/min.
@@ -186,6 +191,7 @@ func (s *story) monday() {
 	s.accepted("Ines", opening, object{}, "Kim will do them next week; today she helps on the quay. The session opens.")
 	s.dive("Cove 2", 1, at(7, "08:20"), 22, 14)
 	s.looks("Cove 2", 1, at(7, "08:20"), 7)
+	s.gasWatch("Cove 2", 2, at(7, "10:00"), 22, 15.5)
 	s.dive("Cove 2", 2, at(7, "10:00"), 22, 15.5)
 	_, second := s.openSkills()
 	for _, g := range []struct{ who, group string }{{"Ines", "blue"}, {"Rui", "red"}} {

@@ -1,0 +1,78 @@
+package demo
+
+import "fmt"
+
+// planOfRecord plans the gas of a group for a dive, and confirms it.
+func (s *story) planOfRecord(session string, number int, group string, minutes int, depth float64) {
+	var divers []object
+	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
+		if p["group_id"] == s.ids[session+" "+group] && p["attendance"] != "absent" && p["attendance"] != "sat_out" {
+			divers = append(divers, object{"participant_id": p["id"], "start": object{"value": 200, "unit": "bar"},
+				"cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"}, "working_pressure": object{"value": 207, "unit": "bar"}}})
+		}
+	}
+	plan := s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/plans", object{"dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)], "group_id": s.ids[session+" "+group],
+		"dive": object{"depth": object{"value": depth, "unit": "m"}, "mean_depth": object{"value": 9, "unit": "m"}, "planned_time": object{"value": minutes, "unit": "min"}}, "divers": divers, "settings": object{"turn_rule": "halves"}}).id()
+	confirm := "/v1/plans/" + plan + "/confirm"
+	if a := s.send("Ines", post, confirm, object{}); a.status == 422 {
+		var accept []object
+		for _, f := range found(a.body) {
+			accept = append(accept, object{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(object)["id"], "reason": "talked over on the quay"})
+		}
+		s.must("Ines", post, confirm, object{"accept": accept})
+	}
+}
+
+// planned gives the turn and low-gas pressures of somebody, in bar.
+func (s *story) planned(session, name string) (turn, low float64) {
+	d := s.watched(session, name)
+	if d["turn_pressure"] == nil {
+		panic(stuck{"no confirmed plan gives " + name + " a turn pressure"})
+	}
+	return d["turn_pressure"].(object)["value"].(float64), d["low_gas_pressure"].(object)["value"].(float64)
+}
+
+// watched gives how somebody's gas stands.
+func (s *story) watched(session, name string) object {
+	part := s.participant(session, name)
+	for _, d := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/watch", nil).items() {
+		if d["participant_id"] == part {
+			return d
+		}
+	}
+	panic(stuck{name + " is not watched"})
+}
+
+// gasWatch is about somebody who comes to the turn pressure and then is low on gas;
+// what the crew sees is written down when it is seen.
+func (s *story) gasWatch(session string, number int, in string, minutes int, depth float64) {
+	s.planOfRecord(session, number, "blue", minutes, depth)
+	part, dive, path := s.participant(session, watchedStudent), s.ids[fmt.Sprintf("%s dive %d", session, number)], "/v1/sessions/"+s.ids[session]
+	look := func(after int, bar float64) {
+		s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": later(in, after+1)})
+		s.recorded(s.must("Ines", post, path+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive, "depth": object{"value": depth, "unit": "m"},
+			"reading": object{"value": bar, "unit": "bar"}, "signalled": object{"value": float64(int(bar/10) * 10), "unit": "bar"}, "witnessed_at": later(in, after)}}}))
+	}
+	respond := func(after int, what string) {
+		s.recorded(s.must("Ines", post, path+"/responses", object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive, "what": what, "witnessed_at": later(in, after)}}}))
+	}
+	look(3, 185)
+	turn, low := s.planned(session, watchedStudent)
+	look(7, turn)
+	s.expect(s.watched(session, watchedStudent)["open_response"] == "turned", "the turn pressure was reached, and the watch expects no turn")
+	s.tell("·", "%s's gauge shows %.0f bar, the turn pressure: the watch shows it, and that the group has not turned yet.", watchedStudent, turn)
+	respond(8, "turned")
+	look(13, low+(turn-low)/2)
+	s.expect(s.watched(session, watchedStudent)["open_response"] == nil, "the group turned, and the watch still expects it to")
+	look(17, low)
+	d := s.watched(session, watchedStudent)
+	s.expect(d["open_response"] == "signalled_low", "low on gas, and the watch expects %v", d["open_response"])
+	respond(17, "signalled_low")
+	respond(18, "ascent_begun")
+	s.expect(s.watched(session, watchedStudent)["open_response"] == nil, "the ascent began, and the watch still expects something")
+	s.tell("✓", "They turn a minute later. At %.0f bar %s signals low on gas, and a minute after that they are on the way up.", low, watchedStudent)
+	s.ends[watchedStudent] = low - 15
+}
+
+// watchedStudent is who comes to low on gas in the story.
+const watchedStudent = "Rosa"
