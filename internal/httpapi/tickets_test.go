@@ -169,4 +169,6 @@ func TestABrowserOfAConfiguredOriginMayReadAStream(t *testing.T) {
 	a := x.call(http.MethodGet, "/v1/live?session_id="+newID()+"&ticket=tkt_", "Origin", "https://shop.example.org")
 	x.problem(a, http.StatusUnauthorized, "unauthenticated")
 	require.Equal(t, "https://shop.example.org", a.Header().Get("Access-Control-Allow-Origin"))
+	a = x.call(http.MethodOptions, "/v1/live", "Origin", "https://shop.example.org", "Access-Control-Request-Method", "GET")
+	require.Contains(t, a.Header().Get("Access-Control-Allow-Headers"), "Last-Event-ID", "for who reads the stream by fetch")
 }
