@@ -4236,8 +4236,10 @@ type SignAgreed struct {
 // SignOff defines model for SignOff.
 type SignOff struct {
 	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	EnrolmentID ID   `json:"enrolment_id"`
-	Evidence    []ID `json:"evidence"`
+	EnrolmentID ID `json:"enrolment_id"`
+
+	// Evidence The attempts that it rests on. One that was made without coverage and named none rests on those of its day that count now; the ledger has those that were known when it was recorded.
+	Evidence []ID `json:"evidence"`
 
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
 	Findings Findings `json:"findings"`
@@ -4248,27 +4250,31 @@ type SignOff struct {
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	PersonID ID `json:"person_id"`
 
+	// RecordedAt When the service recorded it.
+	RecordedAt time.Time `json:"recorded_at"`
+
 	// RestsOn The sign-offs and credits that met its prerequisites.
 	RestsOn []ID `json:"rests_on"`
 
-	// Round Counts from 1; the next one follows a void.
+	// Round Counts from 1, in the order of signing. The next one follows a void, or was made without coverage beside another.
 	Round int `json:"round"`
 
 	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	SessionID ID `json:"session_id"`
 
-	// SignedAt RFC 3339 with an offset; answered in UTC with `Z`.
-	//
-	// Examples: 2027-06-05T07:30:00Z
-	SignedAt Instant `json:"signed_at"`
+	// SignedAt When its signer signed; of one made without coverage by the clock of the device, corrected.
+	SignedAt time.Time `json:"signed_at"`
 
 	// SignedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	SignedBy     ID                                    `json:"signed_by"`
-	SignedByName string                                `json:"signed_by_name"`
-	Skill        string                                `json:"skill"`
-	VoidReason   nullable.Nullable[string]             `json:"void_reason"`
-	VoidedAt     nullable.Nullable[time.Time]          `json:"voided_at"`
-	VoidedBy     nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+	SignedBy     ID     `json:"signed_by"`
+	SignedByName string `json:"signed_by_name"`
+	Skill        string `json:"skill"`
+
+	// Supports The sign-off of the same skill that counts, where another was signed before this one: two who sign without coverage do not know of each other. When that one is voided, this one counts.
+	Supports   nullable.Nullable[openapi_types.UUID] `json:"supports"`
+	VoidReason nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
 
 	// WitnessedOn The day of the session: papers and order were judged on it.
 	WitnessedOn openapi_types.Date `json:"witnessed_on"`

@@ -21,6 +21,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/once"
+	"tankside/internal/page"
 	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/sessions"
@@ -38,6 +39,9 @@ type Service struct {
 
 // New gives the service on the features.
 func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, t *training.Service) *Service {
+	t.JudgeTimesInBy(func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []training.InWater) (map[uuid.UUID]training.Against, error) {
+		return timesIn(ctx, tx, s, session, in)
+	})
 	return &Service{db: db, people: p, courses: c, sessions: s, training: t}
 }
 
@@ -162,8 +166,18 @@ func (s *Service) VoidCompletion(ctx context.Context, id uuid.UUID, reason strin
 func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, err error) {
 	who := actor.From(ctx)
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if out, err = journal.Find(ctx, tx, id); err != nil || who.Staff() || who.IsProgram() {
+		if out, err = journal.Find(ctx, tx, id); err != nil {
 			return err
+		}
+		if out.SessionID != nil && out.VoidedAt == nil {
+			found, err := s.training.Found(ctx, tx, *out.SessionID)
+			if err != nil {
+				return err
+			}
+			out.Findings = append(out.Findings, found[id]...)
+		}
+		if who.Staff() || who.IsProgram() {
+			return nil
 		}
 		own, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
 			pgx.StrictNamedArgs{"id": out.EnrolmentID, "self": who.Person})
@@ -173,6 +187,39 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 		return err
 	})
 	return out, err
+}
+
+// Entries lists the headers of what was witnessed in a session, in the order in
+// which it was witnessed, with what is found of each now; kinds narrows it.
+func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
+	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if out, next, err = s.sessions.Entries(ctx, tx, session, kinds, p); err != nil {
+			return err
+		}
+		found, err := s.training.Found(ctx, tx, session)
+		for i := range out {
+			out[i].Findings = append(out[i].Findings, found[out[i].ID]...)
+		}
+		return err
+	})
+	return out, next, err
+}
+
+// timesIn tells training what speaks against times in that sessions know.
+func timesIn(ctx context.Context, tx *pg.Tx, s *sessions.Service, session uuid.UUID, in []training.InWater) (map[uuid.UUID]training.Against, error) {
+	moments := make([]sessions.Moment, len(in))
+	for i, t := range in {
+		moments[i] = sessions.Moment{Participant: t.ParticipantID, At: t.At}
+	}
+	stood, err := s.StoodAt(ctx, tx, session, moments)
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[uuid.UUID]training.Against, len(in))
+	for i, t := range in {
+		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: stood[i].Unready}
+	}
+	return out, nil
 }
 
 // LogTimesIn records who went in on a dive. It is never refused by a rule; what

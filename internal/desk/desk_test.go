@@ -42,7 +42,12 @@ type counter struct {
 
 func newCounter(t *testing.T) *counter {
 	t.Helper()
-	c := &counter{Scene: scenetest.New(t)}
+	return newCounterOf(t, scenetest.New(t))
+}
+
+func newCounterOf(t *testing.T, scene *scenetest.Scene) *counter {
+	t.Helper()
+	c := &counter{Scene: scene}
 	db := c.DB.DB
 	c.sessions, c.training = sessions.New(db), training.New(db)
 	c.desk = desk.New(db, people.New(db), courses.New(db), c.sessions, c.training)

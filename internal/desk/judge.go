@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"regexp"
 	"slices"
 	"time"
 
@@ -204,6 +205,7 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 	switch {
 	case err == nil:
 		for i, r := range results {
+			r.Refusal = ofEntry(r.Refusal)
 			out[rows[i].ID] = r
 		}
 		return nil
@@ -211,7 +213,7 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		return err
 	case len(rows) == 1 || f.Kind == fault.Forbidden || f.Kind == fault.NotFound:
 		for _, h := range rows {
-			out[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: f, Findings: f.Findings}
+			out[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: ofEntry(f), Findings: f.Findings}
 		}
 		return nil
 	}
@@ -221,6 +223,23 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		}
 	}
 	return nil
+}
+
+// inCall is where an item stood in a call of a service.
+var inCall = regexp.MustCompile(`^/items/[0-9]+`)
+
+// ofEntry makes the pointers of a refusal those of the entry itself.
+func ofEntry(f *fault.Fault) *fault.Fault {
+	if f == nil {
+		return nil
+	}
+	own := *f
+	own.Message = inCall.ReplaceAllString(f.Message, "/body")
+	own.Findings = slices.Clone(f.Findings)
+	for i, x := range own.Findings {
+		own.Findings[i].Pointer, own.Findings[i].Message = inCall.ReplaceAllString(x.Pointer, "/body"), inCall.ReplaceAllString(x.Message, "/body")
+	}
+	return &own
 }
 
 // writeVerdicts writes what became of held entries.

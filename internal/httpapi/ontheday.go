@@ -49,7 +49,7 @@ func (s *server) ListEntries(ctx context.Context, r api.ListEntriesRequestObject
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Sessions.Entries(ctx, r.ID, given(r.Params.Kind, nil), p)
+	list, after, err := s.Desk.Entries(ctx, r.ID, given(r.Params.Kind, nil), p)
 	if err != nil {
 		return nil, err
 	}

@@ -289,7 +289,7 @@ func signOffView(o training.SignedOff, found finding.List) api.SignOff {
 		found = o.Findings
 	}
 	return api.SignOff{ID: o.ID, EnrolmentID: o.EnrolmentID, PersonID: o.PersonID, Skill: o.Skill, Round: o.Round, SessionID: o.SessionID, SignedBy: o.SignedBy,
-		SignedByName: o.SignedName, WitnessedOn: date(o.WitnessedOn), SignedAt: o.SignedAt.UTC(), Evidence: append([]uuid.UUID{}, o.Evidence...), RestsOn: append([]uuid.UUID{}, o.RestsOn...),
+		SignedByName: o.SignedName, WitnessedOn: date(o.WitnessedOn), SignedAt: o.SignedAt.UTC(), RecordedAt: o.RecordedAt.UTC(), Supports: orNull(o.Supports), Evidence: append([]uuid.UUID{}, o.Evidence...), RestsOn: append([]uuid.UUID{}, o.RestsOn...),
 		VoidedAt: utc(o.VoidedAt), VoidedBy: orNull(o.VoidedBy), VoidReason: orNull(o.VoidReason), Findings: findings(found)}
 }
 

@@ -55,8 +55,9 @@ type Entry struct {
 	Enrolment   *uuid.UUID
 	WitnessedBy uuid.UUID
 	WitnessedAt time.Time
-	Findings    finding.List
-	Digest      []byte // SHA-256 of the body that asked for it
+	Findings    finding.List // of the entry's own words: stored with it
+	Also        finding.List // beside other facts: said in the answer, found anew on reading, not stored
+	Digest      []byte       // SHA-256 of the body that asked for it
 }
 
 // Ahead is how far a witness's clock may run ahead of ours. Our choice: phones

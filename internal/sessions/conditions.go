@@ -52,51 +52,44 @@ func (s *Service) EnterReport(ctx context.Context, tx *pg.Tx, r Report) (head jo
 	if err != nil {
 		return head, false, err
 	}
+	var found finding.List
 	if !seen {
-		err = s.reportOnce(ctx, tx, row, r)
+		found, err = s.reportOnce(ctx, tx, row, r)
 	}
 	if err != nil {
 		return head, false, err
 	}
 	head, err = journal.Find(ctx, tx, r.Key.ID)
+	head.Findings = append(head.Findings, found...)
 	return head, !seen, err
 }
 
-func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Report) error {
+func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Report) (finding.List, error) {
 	if !row.InWater() {
-		return fault.WrongState("session", "not in water", "Conditions are reported of water sessions.")
+		return nil, fault.WrongState("session", "not in water", "Conditions are reported of water sessions.")
 	}
 	parts, err := participantsOf(ctx, tx, row.ID)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	witness, err := witnessOf(ctx, tx, row, parts, r.WitnessedBy, "/witnessed_by")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if err := journal.CheckTime(tx.Now, r.WitnessedAt, "/witnessed_at"); err != nil {
-		return err
-	}
-	newest, err := pg.One[bool](ctx, tx, `SELECT NOT EXISTS (SELECT FROM journal_entry WHERE centre_id = app_centre() AND session_id = @session
-		AND kind = 'conditions' AND voided_at IS NULL AND witnessed_at > @at)`, pgx.StrictNamedArgs{"session": row.ID, "at": r.WitnessedAt})
-	if err != nil {
-		return err
-	}
-	var found finding.List
-	if newest {
-		if found, err = s.setWater(ctx, tx, row, waterOf(r.Visibility, r.Current, r.Temperature)); err != nil {
-			return err
-		}
+		return nil, err
 	}
 	if err := journal.Record(ctx, tx, journal.Entry{ID: r.Key.ID, Kind: journal.Conditions, Session: &row.ID, Outing: row.OutingID,
-		WitnessedBy: witness, WitnessedAt: r.WitnessedAt, Findings: found, Digest: r.Key.Digest}); err != nil {
-		return err
+		WitnessedBy: witness, WitnessedAt: r.WitnessedAt, Digest: r.Key.Digest}); err != nil {
+		return nil, err
 	}
 	args := waterOf(r.Visibility, r.Current, r.Temperature).args()
 	args["id"], args["note"] = r.Key.ID, r.Note
-	_, err = tx.Do(ctx, `INSERT INTO conditions_report (centre_id, id, visibility_value, visibility_unit, current_value, current_unit, water_value, water_unit, note)
-		VALUES (app_centre(), @id, @visibility_value, @visibility_unit, @current_value, @current_unit, @water_value, @water_unit, @note)`, args)
-	return err
+	if _, err = tx.Do(ctx, `INSERT INTO conditions_report (centre_id, id, visibility_value, visibility_unit, current_value, current_unit, water_value, water_unit, note)
+		VALUES (app_centre(), @id, @visibility_value, @visibility_unit, @current_value, @current_unit, @water_value, @water_unit, @note)`, args); err != nil {
+		return nil, err
+	}
+	return s.recallWater(ctx, tx, row.ID, "conditions")
 }
 
 func waterOf(visibility, current, temperature *units.Reading) Water {
@@ -110,28 +103,6 @@ func waterOf(visibility, current, temperature *units.Reading) Water {
 func (w Water) args() pgx.StrictNamedArgs {
 	return pgx.StrictNamedArgs{"visibility_value": w.VisibilityValue, "visibility_unit": w.VisibilityUnit,
 		"current_value": w.CurrentValue, "current_unit": w.CurrentUnit, "water_value": w.WaterValue, "water_unit": w.WaterUnit}
-}
-
-// setWater makes these the session's conditions, keeping what was not looked
-// at, and judges the groups by them.
-func (s *Service) setWater(ctx context.Context, tx *pg.Tx, row Session, w Water) (finding.List, error) {
-	args := w.args()
-	args["id"] = row.ID
-	if _, err := tx.Do(ctx, `UPDATE session SET
-			visibility_value = COALESCE(@visibility_value, visibility_value), visibility_unit = COALESCE(@visibility_unit, visibility_unit),
-			current_value = COALESCE(@current_value, current_value), current_unit = COALESCE(@current_unit, current_unit),
-			water_value = COALESCE(@water_value, water_value), water_unit = COALESCE(@water_unit, water_unit)
-		WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
-		return nil, err
-	}
-	now, err := findSession(ctx, tx, row.ID)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := s.rejudge(ctx, tx, now, "conditions", fact); err != nil {
-		return nil, err
-	}
-	return afterFact(ctx, tx, now)
 }
 
 // VoidEntry puts right what rested on a voided entry of this package: the
@@ -150,7 +121,8 @@ func (s *Service) VoidEntry(ctx context.Context, tx *pg.Tx, head journal.Head) e
 		_, err = s.rejudge(ctx, tx, row, "roll_call_voided", fact)
 		return err
 	case journal.Conditions:
-		return s.recallWater(ctx, tx, *head.SessionID)
+		_, err := s.recallWater(ctx, tx, *head.SessionID, "conditions_voided")
+		return err
 	}
 	return nil
 }
@@ -162,32 +134,61 @@ func (s *Service) Hold(ctx context.Context, tx *pg.Tx, session uuid.UUID) error 
 	return err
 }
 
-// recallWater makes the conditions of a session what the reports that stand
-// say, the newest word of each winning.
-func (s *Service) recallWater(ctx context.Context, tx *pg.Tx, session uuid.UUID) error {
-	if _, err := tx.Do(ctx, `UPDATE session SET visibility_value = NULL, visibility_unit = NULL, current_value = NULL, current_unit = NULL,
-		water_value = NULL, water_unit = NULL WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session}); err != nil {
-		return err
+// reported is a report that stands.
+type reported struct {
+	Water
+	At time.Time
+}
+
+// over gives what is known of the water after this report: what it did not look
+// at stays.
+func (w Water) over(before Water) Water {
+	if w.VisibilityValue == nil {
+		w.VisibilityValue, w.VisibilityUnit = before.VisibilityValue, before.VisibilityUnit
 	}
-	row, err := findSession(ctx, tx, session)
-	if err != nil {
-		return err
+	if w.CurrentValue == nil {
+		w.CurrentValue, w.CurrentUnit = before.CurrentValue, before.CurrentUnit
 	}
-	reports, err := pg.Many[Water](ctx, tx, `SELECT c.visibility_value, c.visibility_unit, c.current_value, c.current_unit, c.water_value, c.water_unit
+	if w.WaterValue == nil {
+		w.WaterValue, w.WaterUnit = before.WaterValue, before.WaterUnit
+	}
+	return w
+}
+
+// reports gives the reports on a session that stand, in the order in which they
+// were witnessed.
+func reports(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]reported, error) {
+	return pg.Many[reported](ctx, tx, `SELECT c.visibility_value, c.visibility_unit, c.current_value, c.current_unit, c.water_value, c.water_unit, e.witnessed_at AS at
 		FROM conditions_report c JOIN journal_entry e ON e.centre_id = c.centre_id AND e.id = c.id
 		WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`,
 		pgx.StrictNamedArgs{"session": session})
+}
+
+// recallWater makes the conditions of a session what the reports that stand say,
+// the newest word on each thing winning in whichever order they arrived, and
+// judges the groups by them.
+func (s *Service) recallWater(ctx context.Context, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
+	list, err := reports(ctx, tx, session)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if len(reports) == 0 {
-		_, err := s.rejudge(ctx, tx, row, "conditions_voided", fact)
-		return err
+	var w Water
+	for _, r := range list {
+		w = r.over(w)
 	}
-	for _, w := range reports {
-		if _, err := s.setWater(ctx, tx, row, w); err != nil {
-			return err
-		}
+	args := w.args()
+	args["id"] = session
+	if _, err := tx.Do(ctx, `UPDATE session SET visibility_value = @visibility_value, visibility_unit = @visibility_unit, current_value = @current_value,
+			current_unit = @current_unit, water_value = @water_value, water_unit = @water_unit
+		WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
+		return nil, err
 	}
-	return nil
+	now, err := findSession(ctx, tx, session)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := s.rejudge(ctx, tx, now, cause, fact); err != nil {
+		return nil, err
+	}
+	return afterFact(ctx, tx, now)
 }

@@ -35,14 +35,28 @@ type HeadCount struct {
 	OutingID   uuid.UUID
 	Phase      string
 	Figure     int
-	OnList     int // of the outing's list at that moment
+	OnList     int // of the outing's list when it was counted
 	CountedBy  uuid.UUID
 	CountedAt  time.Time
 	RecordedAt time.Time
 	VoidedAt   *time.Time
 }
 
-const headCountColumns = `e.id, e.outing_id, h.phase, h.figure, h.on_list, e.witnessed_by AS counted_by, e.witnessed_at AS counted_at, e.recorded_at, e.voided_at`
+const headCountColumns = `e.id, e.outing_id, h.phase, h.figure, ` + listedThen + ` AS on_list, e.witnessed_by AS counted_by, e.witnessed_at AS counted_at, e.recorded_at, e.voided_at`
+
+// listedThen counts who was on the outing's list when heads were counted, by the
+// roll calls witnessed by then: one that arrives later does not change what it
+// should have been. (The table keeps how long the list was when the count
+// arrived.) e is the entry of the count.
+const listedThen = `(SELECT count(DISTINCT x.who) FROM (
+		SELECT p.person_id AS who FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+		WHERE s.centre_id = e.centre_id AND s.outing_id = e.outing_id AND s.state <> 'cancelled' AND COALESCE((
+			SELECT r.attendance FROM roll_call r JOIN journal_entry c ON c.centre_id = r.centre_id AND c.id = r.id
+			WHERE r.centre_id = p.centre_id AND r.participant_id = p.id AND c.voided_at IS NULL AND c.witnessed_at <= e.witnessed_at
+			ORDER BY c.witnessed_at DESC, c.id DESC LIMIT 1), 'expected') NOT IN ('absent', 'left_early')
+		UNION ALL
+		SELECT COALESCE(g.person_id, g.id) FROM outing_guest g
+		WHERE g.centre_id = e.centre_id AND g.outing_id = e.outing_id AND (g.left_at IS NULL OR g.left_at > e.witnessed_at)) x)`
 
 const headCountFrom = ` FROM head_count h JOIN journal_entry e ON e.centre_id = h.centre_id AND e.id = h.id `
 

@@ -181,8 +181,9 @@ func (s *Service) Incidents(ctx context.Context, outing, session *uuid.UUID) (ou
 }
 
 // Entries lists the headers of what was witnessed in a session, in the order in
-// which it was witnessed; kinds narrows it.
-func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
+// which it was witnessed, in the caller's transaction, for package desk; kinds
+// narrows it.
+func (s *Service) Entries(ctx context.Context, tx *pg.Tx, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, nil, err
 	}
@@ -191,17 +192,14 @@ func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := findSession(ctx, tx, session); err != nil {
-			return err
-		}
-		rows, err := pg.Many[journal.Head](ctx, tx, `SELECT `+journal.Columns+` FROM journal_entry e WHERE e.centre_id = app_centre()
-			AND e.session_id = @session AND (@kinds::text[] IS NULL OR e.kind = ANY (@kinds)) AND `+cond+` `+order, args)
-		if err != nil {
-			return err
-		}
-		out, next = page.Cut(p, rows, func(h journal.Head) page.Place { return page.At(h.WitnessedAt, h.ID) })
-		return nil
-	})
-	return out, next, err
+	if _, err := findSession(ctx, tx, session); err != nil {
+		return nil, nil, err
+	}
+	rows, err := pg.Many[journal.Head](ctx, tx, `SELECT `+journal.Columns+` FROM journal_entry e WHERE e.centre_id = app_centre()
+		AND e.session_id = @session AND (@kinds::text[] IS NULL OR e.kind = ANY (@kinds)) AND `+cond+` `+order, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	out, next = page.Cut(p, rows, func(h journal.Head) page.Place { return page.At(h.WitnessedAt, h.ID) })
+	return out, next, nil
 }

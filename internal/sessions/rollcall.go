@@ -246,7 +246,7 @@ func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
 		FROM (SELECT @id::uuid AS id) x LEFT JOIN LATERAL (
 			SELECT r.attendance, e.witnessed_at FROM roll_call r JOIN journal_entry e ON e.centre_id = r.centre_id AND e.id = r.id
 			WHERE r.centre_id = app_centre() AND r.participant_id = x.id AND e.voided_at IS NULL
-			ORDER BY e.witnessed_at DESC, e.recorded_at DESC, e.id LIMIT 1) l ON true
+			ORDER BY e.witnessed_at DESC, e.id DESC LIMIT 1) l ON true
 		WHERE p.centre_id = app_centre() AND p.id = x.id`, pgx.StrictNamedArgs{"id": participant, "now": tx.Now})
 	return err
 }

@@ -68,13 +68,14 @@ var (
 
 // The rules on completion.
 var (
-	BasisGone        = rule("basis_gone", "Rests on what does not stand", "What rests on something voided stands, flagged, and blocks completion.", register)
-	SkillMissing     = rule("skill_missing", "Skill missing", "Every skill is signed off or credited before completion.", practice)
-	TheoryMissing    = rule("theory_missing", "Theory missing", "Every part of the theory is passed or credited before completion.", practice)
-	DiveMissing      = rule("dive_missing", "Training dive missing", "Every training dive is done or credited before completion: at least 4 at entry level.", "at least 4 training dives: one instructor manual (read)")
-	DiveTimeMissing  = rule("dive_time_missing", "Too little dive time", "The training dives last as long in all as the syllabus asks.", "80 min in all: one instructor manual (read)")
-	NotWitnessedHere = note("not_witnessed_here", "Not witnessed here", "What is credited from another centre was not witnessed here.", register)
-	JuniorGrade      = note("junior_grade", "Junior grade", "A student younger than the full age completes at a junior grade.", "10 for junior grades, full grade at 15: instructor manuals (read)")
+	BasisGone          = rule("basis_gone", "Rests on what does not stand", "What rests on something voided stands, flagged, and blocks completion.", register)
+	SignedThoughAbsent = rule("signed_though_absent", "Signed off, and absent", "A sign-off that was made without coverage stands, whatever roll call says; where the two contradict each other it is flagged, and blocks completion until somebody settles it.", ours)
+	SkillMissing       = rule("skill_missing", "Skill missing", "Every skill is signed off or credited before completion.", practice)
+	TheoryMissing      = rule("theory_missing", "Theory missing", "Every part of the theory is passed or credited before completion.", practice)
+	DiveMissing        = rule("dive_missing", "Training dive missing", "Every training dive is done or credited before completion: at least 4 at entry level.", "at least 4 training dives: one instructor manual (read)")
+	DiveTimeMissing    = rule("dive_time_missing", "Too little dive time", "The training dives last as long in all as the syllabus asks.", "80 min in all: one instructor manual (read)")
+	NotWitnessedHere   = note("not_witnessed_here", "Not witnessed here", "What is credited from another centre was not witnessed here.", register)
+	JuniorGrade        = note("junior_grade", "Junior grade", "A student younger than the full age completes at a junior grade.", "10 for junior grades, full grade at 15: instructor manuals (read)")
 )
 
 // The rules on what a syllabus may be.
@@ -107,7 +108,7 @@ func Rules() []finding.Rule {
 		VoidByOther, VoidWithoutReason, VoidedAlready, VoidTouches,
 		DivePrerequisite, DiveOrder, TooManyDives, DepthOverLimit, TooYoung, DiveIncomplete, DiveTooShort,
 		DiveTooShallow, DiveBeyondLimit, DiveOutOfOrder,
-		BasisGone, SkillMissing, TheoryMissing, DiveMissing, DiveTimeMissing, NotWitnessedHere, JuniorGrade,
+		BasisGone, SignedThoughAbsent, SkillMissing, TheoryMissing, DiveMissing, DiveTimeMissing, NotWitnessedHere, JuniorGrade,
 		MissingText, BadCode, DuplicateCode, UnknownWord, BadFigure, UnknownPrerequisite, PrerequisiteCycle,
 		ConfinedAfterOpen, UntriedInConfined, MissingCriterion, BadMeasure, DiveNumbers, DiveLimit,
 		DiveOutOfReach, WatermanshipMissing, BelowPractice,

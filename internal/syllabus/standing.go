@@ -33,6 +33,11 @@ type SignOff struct {
 	On       Day      // the day on which it was witnessed
 	Evidence []string // ids of the attempts and dives that it rests on
 	Voided   bool
+
+	// Of one made without coverage: it names no evidence and rests on whatever
+	// attempts count, and roll call has the student as not there.
+	ByRule bool
+	Absent bool
 }
 
 // Credit is something done at another centre and accepted here: exactly one of

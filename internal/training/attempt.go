@@ -161,7 +161,7 @@ func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a A
 	met, found := syllabus.JudgeAttempt(*skill, judged)
 	row = attemptRow{ID: a.ID, ParticipantID: p.ID, EnrolmentID: *p.EnrolmentID, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role,
 		Measures: judged.Measured, Claimed: a.Met, Met: met, Reason: a.Reason}
-	return st.entry(journal.DrillAttempt, p, saw, a.WitnessedAt, append(found, st.notHeld(p, a.WitnessedAt)...)), row, nil
+	return st.entry(journal.DrillAttempt, p, saw, a.WitnessedAt, found), row, nil
 }
 
 // measured gives the values by their names, each of which is given once.
@@ -214,5 +214,5 @@ func (s *Service) Attempts(ctx context.Context, session uuid.UUID, participants 
 	if err := mayRead(ctx); err != nil {
 		return nil, nil, err
 	}
-	return listEntries(ctx, s, session, participants, p, attemptsFrom, func(a AttemptLogged) journal.Head { return a.Head })
+	return listEntries(ctx, s, session, participants, p, attemptsFrom, func(a *AttemptLogged) *journal.Head { return &a.Head })
 }

@@ -166,6 +166,11 @@ func (s *Service) Dives(ctx context.Context, session uuid.UUID) (out []DiveLog, 
 		if err != nil {
 			return err
 		}
+		found, err := s.Found(ctx, tx, session)
+		if err != nil {
+			return err
+		}
+		decorateDives(log, found)
 		out = make([]DiveLog, len(dives))
 		for i, d := range dives {
 			out[i].Dive = d

@@ -39,7 +39,14 @@ func TestImpossiblePressures(t *testing.T) {
 	checks, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{gas(part, read(310.5, "bar"), nil, sunday), gas(part, read(311, "bar"), nil, sunday)})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, checks[0].Status)
-	require.Equal(t, "/items/1/reading", checks[1].Refusal.Findings[0].Pointer)
+	require.Empty(t, checks[0].Findings.Of(training.AboveRating))
+	require.Equal(t, journal.Recorded, checks[1].Status, "the rating may come later, and refuses nothing")
+	require.NotEmpty(t, checks[1].Findings.Of(training.AboveRating))
+	list, _, err := p.service.GasChecks(p.ctx, p.open, nil, page.Request{Limit: 10})
+	require.NoError(t, err)
+	for _, c := range list {
+		require.Equal(t, c.ID == checks[1].ID, len(c.Findings.Of(training.AboveRating)) == 1, "found on reading too")
+	}
 	ends, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: out[0].ID, OutAt: sunday.Add(time.Hour), End: read(311, "bar")}})
 	require.NoError(t, err)
 	require.Equal(t, "invalid_request", ends[0].Refusal.Code)

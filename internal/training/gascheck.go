@@ -157,7 +157,7 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	if _, err := st.trainingDive(c.DiveID, at+"/dive_id"); err != nil {
 		return e, row, err
 	}
-	if err := checkPressure(c.Reading, rating, at+"/reading"); err != nil {
+	if err := checkPressure(c.Reading, nil, at+"/reading"); err != nil {
 		return e, row, err
 	}
 	if err := checkPressure(c.Signalled, nil, at+"/signalled"); err != nil {
@@ -172,7 +172,9 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth), DepthUnit: unit(c.Depth),
 		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
 		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: verdict != signal.NoAnswer, Verdict: verdict}
-	return st.entry(journal.GasCheck, p, saw, c.WitnessedAt, append(found, st.notHeld(p, c.WitnessedAt)...)), row, nil
+	e = st.entry(journal.GasCheck, p, saw, c.WitnessedAt, found)
+	e.Also = append(e.Also, aboveRating(p, c.Reading, rating)...)
+	return e, row, nil
 }
 
 // GasCheckLogged is a gas check as it was recorded.
@@ -211,24 +213,26 @@ func (s *Service) GasChecks(ctx context.Context, session uuid.UUID, participants
 	if err := mayRead(ctx); err != nil {
 		return nil, nil, err
 	}
-	return listEntries(ctx, s, session, participants, p, gasChecksFrom, func(g GasCheckLogged) journal.Head { return g.Head })
+	return listEntries(ctx, s, session, participants, p, gasChecksFrom, func(g *GasCheckLogged) *journal.Head { return &g.Head })
 }
 
 // listEntries reads a page of one kind of entries of a session; from is the
 // SELECT with its FROM, the header called e.
-func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, participants []uuid.UUID, p page.Request, from string, head func(T) journal.Head) (out []T, next *page.Place, err error) {
+func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, participants []uuid.UUID, p page.Request, from string, head func(*T) *journal.Head) (out []T, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"session": session, "participants": participants}
 	cond, order, err := p.SQL(page.Column{Name: "witnessed_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
 	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := findSession(ctx, tx, session); err != nil {
+		found, err := s.Found(ctx, tx, session)
+		if err != nil {
 			return err
 		}
 		rows, err := pg.Many[T](ctx, tx, `SELECT * FROM (`+from+` WHERE e.centre_id = app_centre() AND e.session_id = @session
 			AND (@participants::uuid[] IS NULL OR e.participant_id = ANY (@participants))) e WHERE `+cond+` `+order, args)
-		out, next = page.Cut(p, rows, func(t T) page.Place { return page.At(head(t).WitnessedAt, head(t).ID) })
+		out, next = page.Cut(p, rows, func(t T) page.Place { return page.At(head(&t).WitnessedAt, head(&t).ID) })
+		decorate(out, found, head)
 		return err
 	})
 	return out, next, err

@@ -96,6 +96,12 @@ func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err err
 		if err := fillRecord(ctx, tx, &out); err != nil {
 			return err
 		}
+		if err := s.decorateRecord(ctx, tx, &out); err != nil {
+			return err
+		}
+		if err := s.rested(ctx, tx, out.SignOffs); err != nil {
+			return err
+		}
 		for _, c := range out.Completions {
 			if c.VoidedAt == nil {
 				out.Progress.Flags = append(out.Progress.Flags, syllabus.CompletionFlags(c.ID.String(), texts(c.RestsOn), *e.Standing)...)
@@ -104,6 +110,23 @@ func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err err
 		return nil
 	})
 	return out, err
+}
+
+// decorateRecord adds what is found of the student's dives and attempts on
+// reading.
+func (s *Service) decorateRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
+	if len(r.Dives) == 0 && len(r.Attempts) == 0 {
+		return nil
+	}
+	for _, at := range r.Sessions {
+		found, err := s.Found(ctx, tx, at.SessionID)
+		if err != nil {
+			return err
+		}
+		decorateDives(r.Dives, found)
+		decorate(r.Attempts, found, func(a *AttemptLogged) *journal.Head { return &a.Head })
+	}
+	return nil
 }
 
 func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {

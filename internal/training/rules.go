@@ -59,6 +59,10 @@ var (
 		Title:  "A dive ends after it began",
 		Text:   "A time out that is not after the time in is kept, and pointed out: one of the two clocks was wrong.",
 		Source: "our choice"}
+	AboveRating = finding.Rule{ID: "training.above_rating", Severity: finding.Caution,
+		Title:  "A gauge shows no more than the cylinder holds",
+		Text:   "A reading above one and a half times the rating of the cylinder that the diver went in with is kept, and pointed out: the reading or the rating has another unit, or is another diver's.",
+		Source: "our choice"}
 	BelowPassMark = finding.Rule{ID: "training.below_pass_mark", Severity: finding.Note,
 		Title:  "A theory part is passed at its mark",
 		Text:   "A result below the pass mark of its part is kept; the student tries again.",
@@ -68,7 +72,7 @@ var (
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{NotUnderWay, OtherDay, NotThere, GroupNotCleared, NoGroup, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
-		BeyondSite, OutBeforeIn, BelowPassMark}
+		BeyondSite, OutBeforeIn, AboveRating, BelowPassMark}
 }
 
 // notHeld points out an entry from outside its session, or about somebody who

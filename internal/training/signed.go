@@ -28,6 +28,9 @@ type SignedOff struct {
 	SignedName  string
 	WitnessedOn time.Time
 	SignedAt    time.Time
+	RecordedAt  time.Time
+	FromWater   bool       // made without coverage
+	Supports    *uuid.UUID // the sign-off of the skill that counts, made before this one; nil: this one counts, or is voided
 	Evidence    []uuid.UUID
 	RestsOn     []uuid.UUID
 	Findings    finding.List
@@ -36,7 +39,16 @@ type SignedOff struct {
 	VoidReason  *string
 }
 
-const signedColumns = `o.id, o.enrolment_id, e.person_id, o.skill, o.round, o.session_id, o.signed_by, n.name AS signed_name, o.witnessed_on, o.signed_at, o.evidence, o.rests_on, o.findings,
+// signedColumns are those of a SignedOff. Two who sign a skill without coverage
+// do not know of each other: both stand, numbered by when they were signed, in
+// whichever order they arrived, and the later supports the earlier.
+const signedColumns = `o.id, o.enrolment_id, e.person_id, o.skill,
+	(SELECT count(*) FROM sign_off q WHERE q.centre_id = o.centre_id AND q.enrolment_id = o.enrolment_id AND q.skill = o.skill
+		AND (q.signed_at, q.id) <= (o.signed_at, o.id)) AS round,
+	CASE WHEN v.sign_off_id IS NULL THEN (SELECT q.id FROM sign_off q LEFT JOIN sign_off_void w ON w.centre_id = q.centre_id AND w.sign_off_id = q.id
+		WHERE q.centre_id = o.centre_id AND q.enrolment_id = o.enrolment_id AND q.skill = o.skill AND w.sign_off_id IS NULL
+			AND (q.signed_at, q.id) < (o.signed_at, o.id) ORDER BY q.signed_at, q.id LIMIT 1) END AS supports,
+	o.session_id, o.signed_by, n.name AS signed_name, o.witnessed_on, o.signed_at, o.recorded_at, o.from_water, o.evidence, o.rests_on, o.findings,
 	v.voided_at, v.voided_by, v.reason AS void_reason`
 
 const signedFrom = ` FROM sign_off o JOIN courses_enrolment e ON e.centre_id = o.centre_id AND e.id = o.enrolment_id
@@ -60,7 +72,10 @@ func (s *Service) SignOffOf(ctx context.Context, id uuid.UUID) (out SignedOff, e
 		if mayReadOf(ctx, out.PersonID) != nil {
 			return fault.Missing("sign-off")
 		}
-		return nil
+		list := []SignedOff{out}
+		err := s.rested(ctx, tx, list)
+		out = list[0]
+		return err
 	})
 	return out, err
 }
@@ -78,9 +93,52 @@ func (s *Service) SignOffs(ctx context.Context, enrolment uuid.UUID) (out []Sign
 		}
 		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,
 			pgx.StrictNamedArgs{"id": enrolment})
-		return err
+		if err != nil {
+			return err
+		}
+		return s.rested(ctx, tx, out)
 	})
 	return out, err
+}
+
+// rested gives sign-offs that were made without coverage what they rest on now:
+// what was known of it when they were recorded depends on who came back into
+// coverage first. (The ledger keeps what was known.)
+func (s *Service) rested(ctx context.Context, tx *pg.Tx, list []SignedOff) error {
+	var enrolments []uuid.UUID
+	for _, o := range list {
+		if o.FromWater {
+			enrolments = append(enrolments, o.EnrolmentID)
+		}
+	}
+	if len(enrolments) == 0 {
+		return nil
+	}
+	all, err := s.standings(ctx, tx, enrolments)
+	if err != nil {
+		return err
+	}
+	for i, o := range list {
+		e, ok := all[o.EnrolmentID]
+		if !o.FromWater || !ok {
+			continue
+		}
+		list[i].RestsOn = restsOn(e, o.Skill)
+		for _, x := range e.Standing.SignOffs {
+			if x.ID == o.ID.String() && x.ByRule {
+				list[i].Evidence = idsOf(x.Evidence)
+			}
+		}
+	}
+	return nil
+}
+
+func idsOf(texts []string) []uuid.UUID {
+	out := make([]uuid.UUID, len(texts))
+	for i, t := range texts {
+		out[i] = uuid.MustParse(t)
+	}
+	return out
 }
 
 // SessionSignOffs lists the sign-offs made from a session.
@@ -94,7 +152,10 @@ func (s *Service) SessionSignOffs(ctx context.Context, session uuid.UUID) (out [
 		}
 		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.session_id = @id ORDER BY o.signed_at, o.id`,
 			pgx.StrictNamedArgs{"id": session})
-		return err
+		if err != nil {
+			return err
+		}
+		return s.rested(ctx, tx, out)
 	})
 	return out, err
 }

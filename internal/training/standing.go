@@ -68,6 +68,9 @@ type (
 		WitnessedOn time.Time
 		Evidence    []uuid.UUID
 		Voided      bool
+		ByRule      bool // made without coverage, and names no evidence
+		SignedAt    time.Time
+		Absent      bool // made without coverage, and roll call has the student as not there
 	}
 	creditRow struct {
 		EnrolmentID  uuid.UUID
@@ -117,8 +120,13 @@ type (
 )
 
 const (
-	signOffsSQL = `SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, o.witnessed_on, o.evidence, v.sign_off_id IS NOT NULL AS voided
+	signOffsSQL = `SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, o.witnessed_on, o.evidence, v.sign_off_id IS NOT NULL AS voided,
+			o.from_water AND NOT o.evidence_named AS by_rule, o.signed_at,
+			o.from_water AND COALESCE(p.attendance IN ('absent', 'sat_out'), false) AND NOT EXISTS (
+				SELECT FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
+				WHERE d.centre_id = o.centre_id AND d.participant_id = p.id AND e.voided_at IS NULL) AS absent
 		FROM sign_off o LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
+		LEFT JOIN sessions_participant p ON p.centre_id = o.centre_id AND p.session_id = o.session_id AND p.enrolment_id = o.enrolment_id
 		WHERE o.centre_id = app_centre() AND o.enrolment_id = ANY (@ids) ORDER BY o.signed_at, o.id`
 	creditsSQL = `SELECT c.enrolment_id, c.id, c.what, c.code, c.training_dive, c.minutes, c.done_on, v.credit_id IS NOT NULL AS voided
 		FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id
@@ -193,6 +201,11 @@ func (s *Service) compose(ctx context.Context, tx *pg.Tx, r *onRecord) (map[uuid
 	addTo(out, r.signOffs, func(x signOffRow) uuid.UUID { return x.EnrolmentID }, (*enrolment).addSignOff)
 	addTo(out, r.credits, func(x creditRow) uuid.UUID { return x.EnrolmentID }, (*enrolment).addCredit)
 	addTo(out, r.attempts, func(x attemptFact) uuid.UUID { return x.EnrolmentID }, (*enrolment).addAttempt)
+	for _, o := range r.signOffs {
+		if e, ok := out[o.EnrolmentID]; ok && o.ByRule {
+			e.weigh(o)
+		}
+	}
 	addTo(out, r.results, func(x resultFact) uuid.UUID { return x.EnrolmentID }, (*enrolment).addResult)
 	for i, d := range r.dives {
 		if e, ok := out[d.EnrolmentID]; ok && !doubled(r.dives[:i], d) {
@@ -224,8 +237,19 @@ func texts(ids []uuid.UUID) []string {
 
 func (e *enrolment) addSignOff(r signOffRow) {
 	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: r.ID.String(), Skill: r.Skill, Signer: r.SignedBy.String(),
-		On: dayOf(r.WitnessedOn), Evidence: texts(r.Evidence), Voided: r.Voided})
+		On: dayOf(r.WitnessedOn), Evidence: texts(r.Evidence), Voided: r.Voided, ByRule: r.ByRule, Absent: r.Absent})
 	e.Rounds[r.Skill] = max(e.Rounds[r.Skill], r.Round)
+}
+
+// weigh gives a sign-off that was made without coverage and names no evidence
+// the attempts that count for it now: those that were known when it was recorded
+// depend on who came back into coverage first.
+func (e *enrolment) weigh(r signOffRow) {
+	for i := range e.Standing.SignOffs {
+		if x := &e.Standing.SignOffs[i]; x.ID == r.ID.String() {
+			x.Evidence = syllabus.Evidence(e.Syllabus, *e.Standing, x.Skill, x.On, e.day(r.SignedAt))
+		}
+	}
 }
 
 func (e *enrolment) addCredit(r creditRow) {

@@ -77,10 +77,10 @@ func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in 
 			return e, row, err
 		}
 		p := d.parts[t.ParticipantID]
-		e.Findings = append(e.Findings, unready[p.ID]...)
-		e.Findings = append(e.Findings, d.teamOf(in, t)...)
+		e.Also = append(e.Also, unready[p.ID]...)
+		e.Also = append(e.Also, d.teamOf(in, t)...)
 		if p.EnrolmentID != nil {
-			e.Findings = append(e.Findings, d.mayEnter(*learned[*p.EnrolmentID], p)...)
+			e.Also = append(e.Also, d.mayEnter(*learned[*p.EnrolmentID], p)...)
 		}
 		d.log = append(d.log, Logged{StartID: t.ID, DiveID: dive, ParticipantID: p.ID, InAt: t.InAt, Team: t.Team})
 		return e, row, nil
@@ -120,10 +120,11 @@ func (d diving) timeIn(ctx context.Context, now time.Time, t TimeIn, at string) 
 	if err != nil {
 		return e, row, err
 	}
-	found := append(d.notHeld(p, t.InAt), mayBeIn(p)...)
 	row = timeInRow{ID: t.ID, DiveID: d.dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size), SizeUnit: unit(t.Size),
 		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent, StartValue: value(t.Start), StartUnit: unit(t.Start)}
-	return d.entry(journal.DiveStart, p, saw, t.InAt, append(found, d.inAlready(p, t.InAt)...)), row, nil
+	e = d.entry(journal.DiveStart, p, saw, t.InAt, nil)
+	e.Also = append(append(e.Also, mayBeIn(p)...), d.inAlready(p, t.InAt)...)
+	return e, row, nil
 }
 
 // mayBeIn says what of the groups speaks against somebody being in the water.

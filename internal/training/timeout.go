@@ -60,15 +60,18 @@ func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string
 	if err != nil {
 		return e, row, err
 	}
-	found := append(d.notHeld(p, t.OutAt), judgeEnd(p, *start, t)...)
-	found = append(found, d.judgeDepth(p, t)...)
+	found := append(judgeEnd(p, *start, t), d.judgeDepth(p, t)...)
 	if d.session.Kind == syllabus.Open && d.number() > 0 && p.EnrolmentID != nil {
 		_, judged := syllabus.JudgeDive(d.lessons.of(*p.EnrolmentID), diveDone(d.session, d.number(), p.age(d.session), start.StartID, start.InAt, &t.OutAt, t.Depth))
 		found = append(found, judged...)
 	}
+	e = d.entry(journal.DiveEnd, p, saw, t.OutAt, found)
+	if start.EndID != nil {
+		e.Also = append(e.Also, outAlready(p, *start.EndID, *start.OutAt))
+	}
 	start.EndID, start.OutAt = &t.ID, &t.OutAt // should the same call end it again
 	row = timeOutRow{ID: t.ID, StartID: t.StartID, DepthValue: value(t.Depth), DepthUnit: unit(t.Depth), EndValue: value(t.End), EndUnit: unit(t.End)}
-	return d.entry(journal.DiveEnd, p, saw, t.OutAt, found), row, nil
+	return e, row, nil
 }
 
 // timeInOf gives a time in of this dive, nil when none of that id stands.
@@ -88,10 +91,6 @@ var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.
 // judgeEnd holds the end of a dive against its beginning and the least pressure.
 func judgeEnd(p part, start Logged, t TimeOut) finding.List {
 	var found finding.List
-	if start.EndID != nil {
-		found = append(found, OutAlready.Of(fmt.Sprintf("%s came out of this dive already at %s.", p.Name, start.OutAt.UTC().Format("15:04Z")),
-			p.subject(), finding.Subject{Type: "entry", ID: start.EndID.String()}))
-	}
 	if !t.OutAt.After(start.InAt) {
 		found = append(found, OutBeforeIn.Of(fmt.Sprintf("%s came out at %s and went in at %s.", p.Name, t.OutAt.UTC().Format("15:04Z"), start.InAt.UTC().Format("15:04Z")), p.subject()))
 	}

@@ -37,6 +37,7 @@ import (
 type Service struct {
 	db         *pg.DB
 	syllabuses sync.Map // versionKey to syllabus.Syllabus
+	against    func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)
 }
 
 // New gives the service on a database.
@@ -180,7 +181,7 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...fu
 
 // entry makes the header of something that was seen of a participant.
 func (st stage) entry(k journal.Kind, p part, saw uuid.UUID, at time.Time, found finding.List) journal.Entry {
-	return journal.Entry{Kind: k, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
+	return journal.Entry{Also: st.notHeld(p, at), Kind: k, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
 		WitnessedBy: saw, WitnessedAt: at, Findings: found}
 }
 
@@ -344,7 +345,7 @@ func collect[I, T any](st stage, of uuid.UUID, items []I, id func(I) uuid.UUID, 
 		}
 		st.before[id(item)] = digest // should the same call bring it again
 		entry.ID, entry.Digest = id(item), digest
-		b.results[i] = journal.Result{ID: entry.ID, Status: journal.Recorded, Findings: entry.Findings}
+		b.results[i] = journal.Result{ID: entry.ID, Status: journal.Recorded, Findings: slices.Concat(entry.Findings, entry.Also)}
 		b.entries, b.rows = append(b.entries, entry), append(b.rows, row)
 	}
 	return b, nil

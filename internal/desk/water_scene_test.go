@@ -1,0 +1,315 @@
+package desk_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/actor"
+	"tankside/internal/desk"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/page"
+	"tankside/internal/people"
+	"tankside/internal/pg/pgtest"
+	"tankside/internal/scenetest"
+	"tankside/internal/sessions"
+	"tankside/internal/training"
+	"tankside/internal/units"
+)
+
+// day is a weekend without coverage: a pool session on Saturday, an open-water
+// session on Sunday, four students, and three phones whose clocks are off. The
+// ids are the same in every scene, so that scenes can be compared, and the
+// service's clock stands still on Sunday evening.
+type day struct {
+	*counter
+	phones          []*device
+	parts, openPart map[string]uuid.UUID // of the sessions, by name
+	enrolment       map[string]uuid.UUID
+	pool, first     uuid.UUID // dives
+	second          uuid.UUID
+	guest           uuid.UUID
+	outing          uuid.UUID
+	entries         int
+}
+
+// device is somebody's phone, with what it kept.
+type device struct {
+	name string
+	ctx  context.Context
+	off  time.Duration // what its clock reads beyond the true time
+	kept []desk.Sent
+}
+
+var evening = time.Date(2026, 6, 7, 20, 0, 0, 0, time.UTC)
+
+// same makes ids come out the same in every scene that is set after it.
+func same(t *testing.T) {
+	t.Helper()
+	uuid.SetRand(rand.NewChaCha8([32]byte{1}))
+	t.Cleanup(func() { uuid.SetRand(nil) })
+}
+
+func newDay(t *testing.T) *day {
+	t.Helper()
+	db := pgtest.New(t)
+	same(t)
+	d := &day{counter: newCounterOf(t, scenetest.In(t, db)), parts: map[string]uuid.UUID{}, openPart: map[string]uuid.UUID{}, enrolment: map[string]uuid.UUID{}}
+	d.Exec(`UPDATE session SET state = 'under_way', opened_at = starts_at WHERE centre_id = @centre`, nil)
+	d.Exec(`UPDATE session_group SET places_lowered = 3 WHERE session_id = @confined`, map[string]any{"confined": d.confined})
+	blue := d.groupOf(d.confined)
+	olga, abel := d.Crew("Olga Instructor", "instructor"), d.Crew("Abel Assistant", "assistant")
+	ines := d.inCharge(d.confined)
+	for _, in := range []struct {
+		session, group uuid.UUID
+		parts          map[string]uuid.UUID
+	}{{d.confined, blue, d.parts}, {d.open, d.group, d.openPart}} {
+		in.parts["olga"] = d.Participant(in.session, &in.group, olga, nil, "instructor")
+		in.parts["abel"] = d.Participant(in.session, &in.group, abel, nil, "assistant")
+		for _, name := range []string{"sara", "tom", "uma", "vic"} {
+			if _, ok := d.enrolment[name]; !ok {
+				d.enrolment[name] = d.Enrol(d.course, d.Student(name, "1995-05-05"))
+			}
+			e := d.enrolment[name]
+			in.parts[name] = d.Participant(in.session, &in.group, d.PersonOf(e), &e, "student")
+		}
+	}
+	d.Exec(`UPDATE participant SET attendance = 'expected' WHERE centre_id = @centre`, nil)
+	d.guest = d.Student("Gil Guest", "1990-01-01")
+	d.enrolment["gil"] = d.Enrol(d.course, d.guest)
+	d.parts["gil"] = sessions.Arrived(d.confined, d.guest)
+	d.pool, d.first, d.second = d.Dives(d.confined)[0], d.Dives(d.open)[0], d.Dives(d.open)[1]
+	d.outing = d.outingOf(d.confined)
+	d.Super(`CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz LANGUAGE sql VOLATILE PARALLEL SAFE RETURN '` + evening.Format(time.RFC3339) + `'::timestamptz`)
+	d.phones = []*device{{name: "Ines's", ctx: d.sender(ines), off: -37 * time.Minute}, {name: "Olga's", ctx: d.sender(olga), off: 3*time.Hour + 11*time.Second},
+		{name: "Abel's", ctx: d.sender(abel), off: -95 * time.Second}}
+	uuid.SetRand(nil)
+	d.live()
+	return d
+}
+
+// sender gives the context of somebody's token with every scope of the roles.
+func (d *day) sender(person uuid.UUID) context.Context {
+	who := actor.From(d.As(person))
+	who.Scopes = people.MostScopes(who.Roles)
+	return actor.In(d.ctx, who)
+}
+
+// keep keeps an entry on a phone: its times are true times, and the phone gives
+// them by its own clock.
+func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id uuid.UUID, i *desk.Item)) uuid.UUID {
+	d.entries++
+	id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "%d", d.entries))
+	var i desk.Item
+	fill(id, &i)
+	e := desk.Sent{EntryID: id, Kind: kind, Item: &i}
+	switch kind {
+	case journal.DiveStart, journal.DiveEnd:
+		e.DiveID = &about
+	case journal.HeadCount:
+		e.OutingID = &about
+	default:
+		e.SessionID = &about
+	}
+	desk.ByClock(&i, on.off)
+	if i.Signing != nil {
+		e.SignedAt = i.Signing.SignedAt
+	}
+	e.Body, _ = json.Marshal(i)
+	on.kept = append(on.kept, e)
+	return id
+}
+
+func key(id uuid.UUID) once.Key { return once.Key{ID: id, Digest: id[:]} }
+
+// live lets the weekend happen.
+func (d *day) live() {
+	ines, olga, abel := d.phones[0], d.phones[1], d.phones[2]
+	sat, sun := time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), time.Date(2026, 6, 7, 9, 0, 0, 0, time.UTC)
+	min := func(base time.Time, n int) time.Time { return base.Add(time.Duration(n) * time.Minute) }
+	call := func(on *device, session, part uuid.UUID, a sessions.Attendance, at time.Time) {
+		d.keep(on, journal.RollCall, session, func(id uuid.UUID, i *desk.Item) {
+			i.Call = &sessions.Call{ID: id, ParticipantID: &part, Attendance: a, WitnessedAt: at}
+		})
+	}
+	for _, who := range []string{"sara", "tom", "uma", "abel"} {
+		call(abel, d.confined, d.parts[who], sessions.Present, sat)
+	}
+	call(abel, d.confined, d.parts["vic"], sessions.Absent, sat)
+	call(ines, d.confined, d.parts["vic"], sessions.Late, min(sat, 20))
+	call(olga, d.confined, d.parts["uma"], sessions.SatOut, min(sat, 90))
+	call(ines, d.confined, d.parts["abel"], sessions.LeftEarly, min(sat, 100))
+	call(olga, d.open, d.openPart["abel"], sessions.Absent, sun)
+	call(olga, d.open, d.openPart["olga"], sessions.Absent, min(sun, 1))
+	call(ines, d.open, d.openPart["olga"], sessions.Present, min(sun, 50))
+	d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *desk.Item) {
+		group := d.groupOf(d.confined)
+		i.Call = &sessions.Call{ID: id, Attendance: sessions.Present, WitnessedAt: min(sat, 5),
+			Unexpected: &sessions.Unexpected{PersonID: d.guest, EnrolmentID: new(d.enrolment["gil"]), GroupID: &group, Role: sessions.Student}}
+	})
+	water := func(on *device, session uuid.UUID, at time.Time, visibility, current *units.Reading) {
+		d.keep(on, journal.Conditions, session, func(id uuid.UUID, i *desk.Item) {
+			i.Report = &sessions.Report{Key: key(id), SessionID: session, Visibility: visibility, Current: current, WitnessedAt: at}
+		})
+	}
+	m := func(x float64) *units.Reading { return new(units.Read(x, units.UnitMetre)) }
+	water(abel, d.open, min(sun, 5), m(6), nil)
+	water(olga, d.open, min(sun, 30), nil, new(units.Read(0.4, units.UnitMPerSec)))
+	water(ines, d.open, min(sun, 60), m(1), nil)
+	for n, figure := range []int{8, 7, 7} {
+		on := d.phones[n]
+		d.keep(on, journal.HeadCount, d.outing, func(id uuid.UUID, i *desk.Item) {
+			i.Count = &sessions.NewHeadCount{Key: key(id), OutingID: d.outing, Phase: "after_dive", Figure: figure, CountedAt: min(sat, 95+n*10)}
+		})
+	}
+	d.keep(olga, journal.Incident, d.confined, func(id uuid.UUID, i *desk.Item) {
+		i.Incident = &sessions.NewIncident{Key: key(id), SessionID: &d.confined, What: "A cut on the foot.", EndsAlarm: true, OxygenFromAt: new(min(sat, 96)), WitnessedAt: min(sat, 97)}
+	})
+	in := func(on *device, dive, part uuid.UUID, at time.Time, team string) uuid.UUID {
+		return d.keep(on, journal.DiveStart, dive, func(id uuid.UUID, i *desk.Item) {
+			i.In = &training.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team, Rating: new(units.Read(200, units.UnitBar)), Start: new(units.Read(200, units.UnitBar))}
+		})
+	}
+	out := func(on *device, dive, start uuid.UUID, at time.Time, end float64) {
+		d.keep(on, journal.DiveEnd, dive, func(id uuid.UUID, i *desk.Item) {
+			i.Out = &training.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4), End: new(units.Read(end, units.UnitBar))}
+		})
+	}
+	saras := in(abel, d.pool, d.parts["sara"], min(sat, 10), "A")
+	in(olga, d.pool, d.parts["sara"], min(sat, 9), "A")
+	out(ines, d.pool, saras, min(sat, 50), 90)
+	out(olga, d.pool, saras, min(sat, 48), 95)
+	for _, who := range []string{"tom", "uma", "vic", "gil"} {
+		start := in(abel, d.pool, d.parts[who], min(sat, 12), "A")
+		out(ines, d.pool, start, min(sat, 8), 40)
+	}
+	out(ines, d.pool, uuid.NewSHA1(uuid.NameSpaceOID, []byte("lost")), min(sat, 50), 90) // whose time in nobody has
+	for n, who := range []string{"sara", "tom"} {
+		one := in(ines, d.first, d.openPart[who], min(sun, 10+45*n), "B")
+		two := in(abel, d.second, d.openPart[who], min(sun, 80), "B")
+		out(olga, d.first, one, min(sun, 40+45*n), 80)
+		out(abel, d.second, two, min(sun, 110), 70)
+	}
+	for n := range 12 {
+		who := []string{"sara", "tom", "gil"}[n%3]
+		d.keep(d.phones[n%2+1], journal.GasCheck, d.confined, func(id uuid.UUID, i *desk.Item) {
+			i.Check = &training.GasCheck{ID: id, ParticipantID: d.parts[who], Reading: new(units.Read(320-float64(n)*11, units.UnitBar)),
+				Signalled: new(units.Read(150, units.UnitBar)), WitnessedAt: min(sat, 14+n)}
+		})
+	}
+	d.learn(ines, olga, abel, sat, sun)
+}
+
+// learn has what was tried and signed.
+func (d *day) learn(ines, olga, abel *device, sat, sun time.Time) {
+	min := func(base time.Time, n int) time.Time { return base.Add(time.Duration(n) * time.Minute) }
+	try := func(on *device, session, part uuid.UUID, skill, measure string, x float64, unit units.Unit, at time.Time) uuid.UUID {
+		return d.keep(on, journal.DrillAttempt, session, func(id uuid.UUID, i *desk.Item) {
+			i.Attempt = &training.Attempt{ID: id, ParticipantID: part, Skill: skill, Met: true, WitnessedAt: at, Measures: []training.Measured{{Name: measure, Value: units.DecimalOf(x), Unit: unit}}}
+		})
+	}
+	sign := func(on *device, session uuid.UUID, who, skill string, at time.Time, evidence ...uuid.UUID) {
+		d.keep(on, desk.SignOffKind, session, func(id uuid.UUID, i *desk.Item) {
+			i.Signing = &training.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence, SignedAt: &at}
+		})
+	}
+	try(abel, d.confined, d.parts["sara"], "swim", "swim-without-aids", 210, units.UnitMetre, min(sat, 30))
+	try(olga, d.confined, d.parts["sara"], "swim", "swim-without-aids", 200, units.UnitMetre, min(sat, 32))
+	try(ines, d.confined, d.parts["sara"], "swim", "swim-without-aids", 150, units.UnitMetre, min(sat, 25))
+	float := try(abel, d.confined, d.parts["sara"], "float", "time-afloat", 10, units.UnitMinute, min(sat, 40))
+	sign(ines, d.confined, "sara", "swim", min(sat, 130))
+	sign(olga, d.confined, "sara", "swim", min(sat, 125))
+	sign(olga, d.confined, "sara", "float", min(sat, 126), float)
+	sign(ines, d.confined, "sara", "kit-check", min(sat, 131))
+	sign(olga, d.confined, "sara", "kit-check", min(sat, 131)) // at the same moment
+	sign(olga, d.confined, "sara", "water-entry", min(sat, 127))
+	sign(ines, d.confined, "sara", "weights", min(sat, 128))
+	sign(olga, d.confined, "sara", "regulator-recovery", min(sat, 129))
+	sign(ines, d.confined, "sara", "descent", min(sat, 132))
+	sign(olga, d.open, "sara", "kit-check-open", min(sun, 120))
+	sign(ines, d.open, "sara", "water-entry-open", min(sun, 121))
+	sign(olga, d.open, "sara", "descent-open", min(sun, 122))
+	sign(ines, d.confined, "uma", "kit-check", min(sat, 133))                                                     // sat out, says the roll call
+	sign(ines, d.confined, "gil", "kit-check", min(sat, 134))                                                     // whom only a roll call brings
+	sign(olga, d.confined, "tom", "swim", min(sat, 135))                                                          // which nobody saw measured: held for good
+	sign(olga, d.confined, "tom", "mask-clearing", min(sat, 136))                                                 // what comes before is missing: held for good
+	sign(abel, d.confined, "tom", "kit-check", min(sat, 137))                                                     // an assistant signs nothing
+	try(abel, d.confined, d.parts["tom"], "moonwalk", "x", 1, "", min(sat, 30))                                   // no such skill: held for good
+	try(abel, d.confined, d.parts["tom"], "float", "time-afloat", 10, units.UnitMinute, evening.AddDate(0, 0, 2)) // two days ahead of any clock: refused
+}
+
+// send sends some entries as the phone does now, in a true time at which the
+// service's clock stands still.
+func (p *device) send(ctx context.Context, s *desk.Service, entries []desk.Sent) (desk.Answer, error) {
+	return s.Send(actor.In(ctx, actor.From(p.ctx)), desk.Batch{Device: p.name, SentAt: evening.Add(p.off), Entries: entries})
+}
+
+// left writes down everything that the weekend left, but when it was recorded
+// and in which order.
+func (d *day) left(t *testing.T) string {
+	t.Helper()
+	var out []any
+	add := func(v any, err error) {
+		t.Helper()
+		require.NoError(t, err)
+		out = append(out, v)
+	}
+	for _, session := range []uuid.UUID{d.confined, d.open} {
+		dives, err := d.training.Dives(d.ctx, session)
+		add(dives, err)
+		all := page.Request{Limit: 200}
+		checks, _, err := d.training.GasChecks(d.ctx, session, nil, all)
+		for i := range checks {
+			checks[i].RecordedAt = time.Time{}
+		}
+		add(checks, err)
+		tries, _, err := d.training.Attempts(d.ctx, session, nil, all)
+		for i := range tries {
+			tries[i].RecordedAt = time.Time{}
+		}
+		add(tries, err)
+		heads, _, err := d.desk.Entries(d.ctx, session, nil, all)
+		for i := range heads {
+			heads[i].RecordedAt = time.Time{}
+		}
+		add(heads, err)
+		signed, err := d.training.SessionSignOffs(d.ctx, session)
+		for i := range signed {
+			signed[i].RecordedAt = time.Time{}
+		}
+		add(signed, err)
+		incidents, err := d.sessions.Incidents(d.ctx, nil, &session)
+		for i := range incidents {
+			incidents[i].RecordedAt = time.Time{}
+		}
+		add(incidents, err)
+		add(d.rows(t, session), nil)
+	}
+	counts, err := d.sessions.HeadCounts(d.ctx, d.outing)
+	for i := range counts {
+		counts[i].RecordedAt = time.Time{}
+	}
+	add(counts, err)
+	view, err := d.sessions.Outing(d.ctx, d.outing)
+	add([]any{view.Aboard, view.Counts}, err)
+	progress, _, err := d.training.CourseProgress(d.ctx, d.course)
+	add(progress, err)
+	held, _, err := d.desk.HeldEntries(d.ctx, []string{"held", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
+	slices.SortFunc(held, func(a, b desk.Held) int { return slices.Compare(a.ID[:], b.ID[:]) })
+	var waiting []any
+	for _, h := range held {
+		waiting = append(waiting, []any{h.EntryID, h.Kind, h.State, h.Device, h.CorrectionS, h.DeviceAt, h.WitnessedAt(), h.Why()})
+	}
+	add(waiting, err)
+	text, err := json.MarshalIndent(out, "", " ")
+	require.NoError(t, err)
+	return string(text)
+}

@@ -1,0 +1,219 @@
+package training
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+	"tankside/internal/units"
+)
+
+// With an entry stands only what is found of its own words. What is found of it
+// beside other facts of the session, such as a second time in or a roll call
+// that says otherwise, depends on what else is known: it is said in the answer
+// and found anew whenever the entry is read, from facts in the order in which
+// they were witnessed. So it does not matter in which order they arrived.
+
+// InWater is somebody's time in.
+type InWater struct {
+	EntryID       uuid.UUID
+	ParticipantID uuid.UUID
+	At            time.Time
+}
+
+// Against is what speaks against a time in that training does not know.
+type Against struct {
+	Cleared *bool        // whether the group was within its ratio then; nil: in no group
+	Unready finding.List // of papers and fitness
+}
+
+// JudgeTimesInBy says who tells, in the caller's transaction, what speaks against
+// the times in of a session, by entry; without it nothing does.
+func (s *Service) JudgeTimesInBy(against func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)) {
+	s.against = against
+}
+
+// seenRow is an entry of a session that stands, as it is found of.
+type seenRow struct {
+	ID            uuid.UUID
+	Kind          journal.Kind
+	ParticipantID uuid.UUID
+	WitnessedAt   time.Time
+	ReadingValue  *float64
+	ReadingUnit   *string
+	DiveStartID   *uuid.UUID
+}
+
+const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id
+	FROM journal_entry e
+	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id
+	LEFT JOIN dive_end x ON x.centre_id = e.centre_id AND x.id = e.id
+	WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL AND e.kind IN ('gas_check', 'drill_attempt', 'dive_start', 'dive_end')
+	ORDER BY e.witnessed_at, e.id`
+
+// Found gives what is found of each entry of a session that stands, beside what
+// is stored with it.
+func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	var seen []seenRow
+	d := diving{}
+	var err error
+	args := pgx.StrictNamedArgs{"session": session}
+	d.stage, err = readStage(ctx, tx, session, asked{}, func(b *pgx.Batch) {
+		pg.Queue(b, &seen, seenSQL, args)
+		pg.Queue(b, &d.log, loggedSQL, args)
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[uuid.UUID]finding.List, len(seen))
+	ended := map[uuid.UUID]seenRow{} // the first time out of each time in
+	for _, e := range seen {
+		p := d.parts[e.ParticipantID]
+		found := d.notHeld(p, e.WitnessedAt)
+		switch e.Kind {
+		case journal.GasCheck:
+			found = append(found, aboveRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit), d.ratingOf(p.ID))...)
+		case journal.DiveEnd:
+			if first, twice := ended[*e.DiveStartID]; twice {
+				found = append(found, outAlready(p, first.ID, first.WitnessedAt))
+			} else {
+				ended[*e.DiveStartID] = e
+			}
+		}
+		out[e.ID] = found
+	}
+	return out, s.foundOfTimesIn(ctx, tx, d, out)
+}
+
+// foundOfTimesIn adds what is found of the times in of a session.
+func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, out map[uuid.UUID]finding.List) error {
+	if len(d.log) == 0 {
+		return nil
+	}
+	var enrolments []uuid.UUID
+	in := make([]InWater, len(d.log))
+	for i, l := range d.log {
+		in[i] = InWater{l.StartID, l.ParticipantID, l.InAt}
+		if l.EnrolmentID != nil {
+			enrolments = append(enrolments, *l.EnrolmentID)
+		}
+	}
+	learned, err := s.standings(ctx, tx, enrolments)
+	if err != nil {
+		return err
+	}
+	var against map[uuid.UUID]Against
+	if s.against != nil {
+		if against, err = s.against(ctx, tx, d.session.ID, in); err != nil {
+			return err
+		}
+	}
+	for i, l := range d.log {
+		p, now := d.parts[l.ParticipantID], d
+		now.dive, now.log = d.planned(l.DiveID), d.log[:i]
+		found := append(out[l.StartID], now.inAlready(p, l.InAt)...)
+		found = append(found, now.teamOf(onDive(d.log, l.DiveID), TimeIn{ParticipantID: p.ID, Team: l.Team})...)
+		if a, ok := against[l.StartID]; ok {
+			p.Cleared = a.Cleared
+			found = append(append(found, mayBeIn(p)...), a.Unready...)
+		}
+		if l.EnrolmentID != nil {
+			e := *learned[*l.EnrolmentID]
+			then := *e.Standing
+			then.Dives = now.before(then.Dives, d.log)
+			e.Standing = &then
+			found = append(found, now.mayEnter(e, p)...)
+		}
+		out[l.StartID] = found
+	}
+	return nil
+}
+
+// onDive gives everybody who went in on a dive.
+func onDive(log []Logged, dive uuid.UUID) (out []TimeIn) {
+	for _, l := range log {
+		if l.DiveID == dive {
+			out = append(out, TimeIn{ParticipantID: l.ParticipantID, Team: l.Team})
+		}
+	}
+	return out
+}
+
+// planned gives a planned dive of the session.
+func (d diving) planned(id uuid.UUID) Dive {
+	for _, x := range d.dives {
+		if x.ID == id {
+			return x
+		}
+	}
+	return Dive{ID: id}
+}
+
+// ratingOf gives the highest rating of the cylinders with which somebody went
+// in, nil when none is known.
+func (d diving) ratingOf(participant uuid.UUID) (most *units.Reading) {
+	for _, l := range d.log {
+		if r := l.Rating(); l.ParticipantID == participant && r != nil && (most == nil || r.Compare(*most) > 0) {
+			most = r
+		}
+	}
+	return most
+}
+
+// aboveRating points out a reading of more than one and a half times the rating
+// of the cylinder. It refuses nothing: the time in that gives the rating may
+// come later.
+func aboveRating(p part, reading, rating *units.Reading) finding.List {
+	if reading == nil || rating == nil || reading.Pressure() <= 1.5*rating.Pressure() {
+		return nil
+	}
+	f := AboveRating.Of(fmt.Sprintf("%s read %s on a cylinder rated %s. Check the unit.", p.Name, reading, rating), p.subject())
+	f.Limit, f.Found = finding.Quantity(*rating), finding.Quantity(*reading)
+	f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
+	return finding.List{f}
+}
+
+func outAlready(p part, end uuid.UUID, at time.Time) finding.Finding {
+	return OutAlready.Of(fmt.Sprintf("%s came out of this dive already at %s.", p.Name, at.UTC().Format("15:04Z")),
+		p.subject(), finding.Subject{Type: "entry", ID: end.String()})
+}
+
+// before leaves out, of the dives that a student did, those that began later
+// than the ones of this session that the log has.
+func (d diving) before(dives []syllabus.DiveDone, all []Logged) []syllabus.DiveDone {
+	later := map[string]bool{}
+	for _, l := range all[len(d.log):] {
+		later[l.StartID.String()] = true
+	}
+	out := make([]syllabus.DiveDone, 0, len(dives))
+	for _, x := range dives {
+		if !later[x.ID] && x.On <= d.session.day() {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// decorate adds what is found of entries on reading to what is stored with them.
+func decorate[T any](list []T, found map[uuid.UUID]finding.List, head func(*T) *journal.Head) {
+	for i := range list {
+		h := head(&list[i])
+		h.Findings = append(h.Findings, found[h.ID]...)
+	}
+}
+
+func decorateDives(log []Logged, found map[uuid.UUID]finding.List) {
+	for i := range log {
+		log[i].Findings = append(log[i].Findings, found[log[i].StartID]...)
+		if log[i].EndID != nil {
+			log[i].EndFindings = append(log[i].EndFindings, found[*log[i].EndID]...)
+		}
+	}
+}
