@@ -117,7 +117,7 @@ func (s *Service) HeldEntries(ctx context.Context, states []string, sessions []u
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Many[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+` AND w.state = ANY (@states)
 			AND (@sessions::uuid[] IS NULL OR w.session_id = ANY (@sessions) OR w.dive_id IN (SELECT d.id FROM sessions_dive d
 				WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions)))) w WHERE `+cond+` `+order, args)
