@@ -112,7 +112,10 @@ func Run(ctx context.Context, o Options) error {
 		return err
 	}
 	y := yardstick{pgbench: pgbench, dir: dir, url: url}
-	return measure(ctx, o, jobs, y)
+	if err := measure(ctx, o, jobs, y); err != nil {
+		return err
+	}
+	return s.compareBatches(o)
 }
 
 // serve starts the service, with a tracer and beside it a second instance, on a

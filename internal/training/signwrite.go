@@ -32,7 +32,9 @@ type signOffBody struct {
 	Syllabus    uuid.UUID         `json:"syllabus_id"`
 	Number      int               `json:"syllabus_number"`
 	Papers      []paperRow        `json:"papers"`
-	SignedAt    *time.Time        `json:"signed_at"` // of one made without coverage
+	SignedAt    *time.Time        `json:"signed_at"`      // of one made without coverage
+	FromWater   *bool             `json:"from_water"`     // null for false
+	Named       *bool             `json:"evidence_named"` // null for true
 }
 
 // signOffBasis is what a sign-off was judged on, so that it can be judged again.
@@ -69,7 +71,7 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 	decisions := make([]journal.Decision, len(c.signed))
 	for i, o := range c.signed {
 		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "signed_at": o.SignedAt,
-			"evidence": o.evidence, "evidence_named": o.Evidence != nil || !o.fromWater(), "rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
+			"evidence": o.evidence, "evidence_named": o.evidenceNamed(), "rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
 		body, err := c.body(o, evidence)
 		if err != nil {
 			return err
@@ -94,12 +96,23 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 	return ledger.AppendAll(ctx, tx, append(entries, accepted...))
 }
 
+// evidenceNamed tells whether the evidence is what the signer named, or what was
+// there when an instructor signed in coverage; otherwise it is found on reading.
+func (o signed) evidenceNamed() bool { return o.Evidence != nil || !o.fromWater() }
+
 func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Evidence) (signOffBody, error) {
 	e := c.all[o.EnrolmentID]
 	found, err := digestOf(o.found)
+	var water, named *bool
+	if o.fromWater() {
+		water = new(true)
+	}
+	if !o.evidenceNamed() {
+		named = new(false)
+	}
 	return signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, WitnessedOn: c.session.OnDay.Format(time.DateOnly),
 		RestsOn: o.restsOn, Attempts: o.evidence, Evidence: pick(evidence, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found),
-		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, c.papers...), SignedAt: o.SignedAt}, err
+		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, c.papers...), SignedAt: o.SignedAt, FromWater: water, Named: named}, err
 }
 
 func (o signed) basis(body signOffBody) signOffBasis {

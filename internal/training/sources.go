@@ -25,7 +25,8 @@ func witnessed(kind, columnsFrom string) ledger.Witnessed {
 // Ledger says where the decided rows of this package are, and what they rest on.
 var Ledger = ledger.Sources{
 	Decided: []ledger.Decided{
-		{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, recorded_at AS at, CASE WHEN from_water THEN signed_at END AS signed_at, witnessed_on, skill, round, session_id, signed_by,
+		{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, recorded_at AS at, CASE WHEN from_water OR signed_at <> recorded_at THEN signed_at END AS signed_at,
+			NULLIF(from_water, false) AS from_water, NULLIF(evidence_named, true) AS evidence_named, witnessed_on, skill, round, session_id, signed_by,
 			evidence AS attempts, rests_on, findings FROM sign_off WHERE centre_id = @centre`},
 		{Kind: ledger.SignOffVoid, SQL: `SELECT v.sign_off_id AS ref, o.enrolment_id AS subject, v.voided_at AS at, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
 			FROM sign_off_void v JOIN sign_off o ON o.centre_id = v.centre_id AND o.id = v.sign_off_id WHERE v.centre_id = @centre`},

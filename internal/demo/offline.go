@@ -1,0 +1,46 @@
+package demo
+
+import "fmt"
+
+// withoutCoverage is the pool without coverage: the helper's phone sends late,
+// with a slow clock, and twice; what it says, and what Lars signed, waits for
+// what is still in the other one's pocket.
+func (s *story) withoutCoverage(k skill) {
+	const slow = 20 // Abel's phone is twenty minutes slow
+	session, now := s.ids["Evening pool"], at(4, "18:50")
+	s.note("There is no coverage at the evening pool. Abel came along to help, and nobody had planned it.")
+	entry := func(kind, witnessed string, more object) object {
+		more["witnessed_at"] = witnessed
+		return object{"id": newID(), "kind": kind, "session_id": session, "body": more}
+	}
+	send := func(who string, minutes int, entries ...object) answer {
+		return s.must(who, post, "/v1/batches", object{"device_id": who + "'s phone", "sent_at": later(now, -minutes), "entries": entries})
+	}
+	part := s.participant("Evening pool", "Tomas")
+	seen := entry("drill_attempt", later(at(4, "18:05"), -slow), object{"participant_id": part, "skill": k.code, "met": true, "measures": append([]object{}, k.measures...)})
+	gas := entry("gas_check", later(at(4, "18:06"), -slow), object{"participant_id": part, "reading": object{"value": 187, "unit": "bar"}, "signalled": object{"value": 180, "unit": "bar"}})
+	s.became(send("Abel", slow, seen, gas), "held", "Abel's phone is back first. It sends what he saw of Tomas; but the service knows nothing of Abel being there, and holds it.")
+	signed := object{"id": newID(), "kind": "sign_off", "session_id": session, "signed_at": at(4, "18:30"),
+		"body": object{"enrolment_id": s.ids["enrolment Tomas"], "skill": k.code}}
+	s.became(send("Lars", 0, signed), "held", fmt.Sprintf("Lars' phone sends his sign-off of %q, made at the pool: held too, for there is no attempt on record yet.", k.code))
+	held := s.must("Mara", get, "/v1/held-entries", nil).items()
+	s.expect(len(held) == 3, "%d entries are held, not 3", len(held))
+	came := entry("roll_call", at(4, "17:50"), object{"attendance": "present", "unexpected": object{"person_id": s.people["Abel"], "role": "assistant"}})
+	s.became(send("Lars", 0, came), "recorded", "Then comes his roll call, with Abel on it: the attempt and the gas check stand, and so does the sign-off.")
+	s.expect(len(s.must("Mara", get, "/v1/held-entries", nil).items()) == 0, "something is still held")
+	s.became(send("Abel", slow, gas, seen), "already_recorded", "Abel's phone did not hear the answer and sends it all again, the other way round: nothing is doubled.")
+	e := s.must("Lars", get, "/v1/entries/"+fmt.Sprint(gas["id"]), nil)
+	s.expect(e.body["witnessed_at"] == at(4, "18:06") && e.body["correction_s"] == float64(slow*60), "the clock came out as %v, %v", e.body["witnessed_at"], e.body["correction_s"])
+	s.note("His clock was twenty minutes slow; the times are corrected, and both are kept.")
+}
+
+// became checks what became of the entries of a batch, and tells it.
+func (s *story) became(a answer, status, text string) {
+	for _, r := range a.items() {
+		if r["status"] != status {
+			s.fail("%s: an entry was %v, not %s: %v", text, r["status"], status, r["problem"])
+			return
+		}
+	}
+	s.tell("✓", "%s", text)
+}
