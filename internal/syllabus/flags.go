@@ -51,19 +51,33 @@ func signOffFlags(s Syllabus, st Standing, x SignOff) finding.List {
 			flag(OutOfOrder, finding.Subject{Type: "prerequisite", ID: code}, "%s was tried on %s, before %s stood.", k, tried, s.nameOf(code))
 		}
 	}
-	if c := (Case{Syllabus: s, Skill: x.Skill, Standing: st, On: x.On, Evidence: x.Evidence}); x.ByRule && s.Skill(x.Skill) != nil && c.evidence(s.Skill(x.Skill)).Forbids() {
-		flag(BasisGone, finding.Subject{Type: "skill", ID: x.Skill}, "The sign-off of %s rests on attempts of its day, and none that stands meets the criterion.", k)
-	}
-	if x.Absent {
-		f := SignedThoughAbsent.Of(fmt.Sprintf("%s was signed off from a session in which roll call does not have the student as there.", k), who...)
-		f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again, if the student was there."},
-			{Code: "sign_again", Message: "Void this sign-off if it is for the wrong student."}}
-		out = append(out, f)
-	}
 	for _, id := range x.Evidence {
 		if st.voided(id) {
 			flag(BasisGone, finding.Subject{Type: "evidence", ID: id}, "The sign-off of %s rests on evidence that was voided.", k)
 		}
+	}
+	return append(out, waterFlags(s, st, x)...)
+}
+
+// waterFlags says what contradicts a sign-off that was made without coverage.
+func waterFlags(s Syllabus, st Standing, x SignOff) finding.List {
+	var out finding.List
+	k, who := s.Skill(x.Skill), []finding.Subject{{Type: "sign_off", ID: x.ID}, {Type: "skill", ID: x.Skill}}
+	if k == nil {
+		return nil
+	}
+	c := Case{Syllabus: s, Skill: x.Skill, Standing: st, On: x.On, Evidence: x.Evidence}
+	if x.ByRule && c.evidence(k).Forbids() {
+		f := BasisGone.Of(fmt.Sprintf("The sign-off of %s rests on attempts of its day, and none that stands meets the criterion.", k.name()), who...)
+		f.Cures = []finding.Cure{{Code: "record_attempt", Message: "Record the attempt as it was witnessed."},
+			{Code: "sign_again", Message: "Void this sign-off, and sign again on what stands."}}
+		out = append(out, f)
+	}
+	if x.Absent {
+		f := SignedThoughAbsent.Of(fmt.Sprintf("%s was signed off from a session in which roll call does not have the student as there.", k.name()), who...)
+		f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again, if the student was there."},
+			{Code: "sign_again", Message: "Void this sign-off if it is for the wrong student."}}
+		out = append(out, f)
 	}
 	return out
 }
