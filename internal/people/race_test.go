@@ -1,0 +1,219 @@
+package people_test
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/ledger"
+	"tankside/internal/once"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/internal/scenetest"
+)
+
+type bench struct {
+	*scenetest.Scene
+	people *people.Service
+	ctx    context.Context // of the manager, who is an instructor too
+}
+
+func newBench(t *testing.T) *bench {
+	t.Helper()
+	t.Parallel()
+	s := scenetest.New(t)
+	s.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
+	return &bench{Scene: s, people: people.New(s.DB.DB), ctx: s.As(s.Manager)}
+}
+
+// in runs what takes part in a transaction of its caller's.
+func (b *bench) in(do func(ctx context.Context, tx *pg.Tx) error) error {
+	return b.DB.In(b.ctx, b.Centre, do)
+}
+
+// atOnce does n things at the same moment and gives their errors.
+func atOnce(n int, do func(i int) error) []error {
+	errs := make([]error, n)
+	start := make(chan struct{})
+	var all sync.WaitGroup
+	for i := range n {
+		all.Go(func() {
+			<-start
+			errs[i] = do(i)
+		})
+	}
+	close(start)
+	all.Wait()
+	return errs
+}
+
+// Once revoking was answered, the token opens nothing, however many requests
+// use it at that moment; none of them meets anything but "no valid token".
+func TestATokenRevokedWhileItIsUsed(t *testing.T) {
+	b := newBench(t)
+	issued, _, err := b.people.IssueToken(b.ctx, people.NewToken{Key: once.New(), Program: new("booking page"), Scopes: []actor.Scope{people.CoursesRead}})
+	require.NoError(t, err)
+	revoked := make(chan struct{})
+	late := make([]bool, 9)
+	errs := atOnce(9, func(i int) error {
+		if i == 0 {
+			time.Sleep(20 * time.Millisecond)
+			_, err := b.people.RevokeToken(b.ctx, issued.ID)
+			close(revoked)
+			return err
+		}
+		for {
+			select {
+			case <-revoked:
+				_, err := b.people.Authenticate(t.Context(), issued.Secret)
+				late[i] = err == nil
+				return err
+			default:
+				if _, err := b.people.Authenticate(t.Context(), issued.Secret); err != nil && fault.KindOf(err) != fault.Unauthenticated {
+					return fmt.Errorf("while it was revoked: %w", err)
+				}
+			}
+		}
+	})
+	require.NoError(t, errs[0])
+	for i, err := range errs[1:] {
+		require.ErrorIs(t, err, fault.Unauthenticated.Err(), "user %d", i)
+	}
+	require.NotContains(t, late, true, "revoked is revoked")
+	again, err := b.people.RevokeToken(b.ctx, issued.ID)
+	require.NoError(t, err, "again does no harm")
+	require.NotNil(t, again.RevokedAt)
+}
+
+// Eight people find at once that a paper was entered wrongly: it is voided once,
+// with one reason, in the rows and in the ledger alike.
+func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {
+	b := newBench(t)
+	student := b.Student("Sara Student", "1995-05-05")
+	key := once.New()
+	require.NoError(t, b.in(func(ctx context.Context, tx *pg.Tx) error {
+		_, _, err := b.people.RecordPaper(ctx, tx, people.NewPaper{Key: key, PersonID: student, Kind: "insurance", Outcome: "valid",
+			IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
+		return err
+	}))
+	reasons := make([]string, 8)
+	for i, err := range atOnce(8, func(i int) error {
+		return b.in(func(ctx context.Context, tx *pg.Tx) error {
+			p, err := b.people.VoidPaper(ctx, tx, key.ID, fmt.Sprintf("reason %d", i))
+			if err == nil {
+				reasons[i] = *p.VoidReason
+			}
+			return err
+		})
+	}) {
+		require.NoError(t, err, "%d", i)
+	}
+	require.Len(t, slices.Compact(slices.Sorted(slices.Values(reasons))), 1, "everybody is told the one reason: %v", reasons)
+	require.Equal(t, 1, b.Count(`SELECT 1 FROM paper_void`))
+	require.Equal(t, 1, b.Count(`SELECT 1 FROM ledger_entry WHERE kind = '`+string(ledger.PaperVoid)+`'`))
+	kept, err := b.people.Papers(b.ctx, student)
+	require.NoError(t, err)
+	require.Len(t, kept, 3, "a voided paper stays on the list")
+}
+
+// A telephone that lost its answer sends the paper again while the first request
+// is still under way.
+func TestAPaperSentTwiceAtOnceIsRecordedOnce(t *testing.T) {
+	b := newBench(t)
+	student, key := b.Student("Sara Student", "1995-05-05"), once.New()
+	made := make([]bool, 6)
+	for _, err := range atOnce(6, func(i int) error {
+		return b.in(func(ctx context.Context, tx *pg.Tx) (err error) {
+			_, made[i], err = b.people.RecordPaper(ctx, tx, people.NewPaper{Key: key, PersonID: student, Kind: "consent", Outcome: "valid",
+				IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
+			return err
+		})
+	}) {
+		require.NoError(t, err)
+	}
+	n := 0
+	for _, m := range made {
+		if m {
+			n++
+		}
+	}
+	require.Equal(t, 1, n, "one of them was told that it was recorded")
+	require.Equal(t, 1, b.Count(`SELECT 1 FROM paper WHERE kind = 'consent'`))
+}
+
+// Two managers take the role off each other at once: one stays.
+func TestTheLastManagerStays(t *testing.T) {
+	b := newBench(t)
+	second := b.Person("Mia Manager", "1970-01-01", "manager")
+	of := []uuid.UUID{second, b.Manager}
+	ctx := []context.Context{b.ctx, b.As(second)}
+	errs := atOnce(2, func(i int) error {
+		_, err := b.people.TakeRole(ctx[i], of[i], actor.Manager)
+		return err
+	})
+	require.Equal(t, 1, b.Count(`SELECT 1 FROM person_role WHERE role = 'manager'`))
+	require.True(t, (errs[0] == nil) != (errs[1] == nil), "%v", errs)
+	for _, err := range errs {
+		if err != nil {
+			require.ErrorIs(t, err, fault.Conflict.Err())
+		}
+	}
+}
+
+func listOf(n int) []byte {
+	var list strings.Builder
+	list.WriteString("name,birth_on,gauge_unit,email\n")
+	for i := range n {
+		fmt.Fprintf(&list, "Student %03d,1995-05-05,psi,s%03d@example.org\n", i, i)
+	}
+	return []byte(list.String())
+}
+
+// A season's list, sent by two who did not know of each other, and a third time
+// later: everybody is added once, in the order of the list.
+func TestFiveHundredAreTakenInOnce(t *testing.T) {
+	b := newBench(t)
+	before := b.Count(`SELECT 1 FROM person`)
+	key := once.Key{ID: uuid.New(), Digest: []byte("the list")}
+	for _, err := range atOnce(2, func(int) error {
+		_, _, err := b.people.TakeIn(b.ctx, key, listOf(500))
+		return err
+	}) {
+		if err != nil { // the other one was quicker and holds the ids
+			require.ErrorIs(t, err, fault.Conflict.Err())
+		}
+	}
+	require.Equal(t, 500, b.Count(`SELECT 1 FROM person`)-before)
+	out, created, err := b.people.TakeIn(b.ctx, key, listOf(500))
+	require.NoError(t, err)
+	require.False(t, created)
+	require.Len(t, out, 500)
+	for i, p := range out {
+		require.Equal(t, fmt.Sprintf("Student %03d", i), p.Name)
+		require.Equal(t, []actor.Role{actor.Student}, p.Roles)
+	}
+}
+
+func TestAListIsTakenInWholeOrNotAtAll(t *testing.T) {
+	b := newBench(t)
+	before := b.Count(`SELECT 1 FROM person`)
+	bad := strings.Replace(string(listOf(500)), "Student 498,1995-05-05", "Student 498,1995-02-30", 1)
+	_, _, err := b.people.TakeIn(b.ctx, once.New(), []byte(bad))
+	var f *fault.Fault
+	require.ErrorAs(t, err, &f)
+	require.Len(t, f.Findings, 1)
+	require.Equal(t, 500, f.Findings[0].Line, "line 1 has the names")
+	require.Equal(t, before, b.Count(`SELECT 1 FROM person`))
+	_, _, err = b.people.TakeIn(b.ctx, once.New(), listOf(1001))
+	require.ErrorIs(t, err, fault.Malformed.Err())
+	require.Equal(t, before, b.Count(`SELECT 1 FROM person`))
+}
