@@ -113,25 +113,29 @@ func check(r *http.Request, answer *http.Response) error {
 // malformed request.
 var refusals = []string{"409", "412", "422", "428"}
 
-// unproven lists the operations that no test has seen succeed, or refuse where
-// they can.
+// unseen are refusals that the contract lists and that no test here brings about
+// yet: the services' own tests, or nobody, does. The list may only grow shorter.
+var unseen = []string{"addSyllabusVersion 409", "transferEnrolment 409", "cancelSession 409", "abandonSession 412", "addParticipant 409",
+	"removeParticipant 409", "regroup 409", "place 409", "acceptCredit 422", "complete 409"}
+
+// unproven lists the operations that no test has seen succeed, and each refusal
+// that the contract lists and no test has seen.
 func unproven() []string {
 	var out []string
 	for _, op := range contract().operations {
 		answers := seen.answers[op.OperationId]
-		succeeded, refused, canRefuse := false, false, false
+		succeeded := false
 		for status := range answers {
 			succeeded = succeeded || strings.HasPrefix(status, "2")
-			refused = refused || slices.Contains(refusals, status)
-		}
-		for _, status := range op.statuses {
-			canRefuse = canRefuse || slices.Contains(refusals, status)
 		}
 		if !succeeded {
 			out = append(out, op.OperationId+" was never seen to succeed")
 		}
-		if canRefuse && !refused {
-			out = append(out, op.OperationId+" was never seen to refuse")
+		for _, status := range op.statuses {
+			what := op.OperationId + " " + status
+			if slices.Contains(refusals, status) && answers[status] == 0 && !slices.Contains(unseen, what) && slices.Contains(settled, op.Tags[0]) {
+				out = append(out, what+" was never seen")
+			}
 		}
 	}
 	return out

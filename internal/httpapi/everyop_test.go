@@ -235,3 +235,15 @@ func TestEveryExampleOfABodyKeepsTheContract(t *testing.T) {
 		require.NotEqual(t, http.StatusBadRequest, a.status, "%s", a.text)
 	})
 }
+
+func TestAnActionOnAFormerVersionIsRefused(t *testing.T) {
+	w := newSeason(t, open(t))
+	before := w.everyRow()
+	on := map[string]string{"cancelCourse": w.course, "changeGroup": w.blue, "removeParticipant": w.part(w.confined, w.sofia)}
+	every(t, func(op *operation) bool { return on[op.OperationId] != "" }, func(t *testing.T, op *operation) {
+		a := op.send(w.boss.on(t), op.address(map[string]string{"id": on[op.OperationId]}), op.example(t), "If-Match", `"99"`)
+		a.refused(http.StatusPreconditionFailed, "stale_version")
+		require.NotEmpty(t, a.header.Get("ETag"), "the present version")
+	})
+	require.Equal(t, before, w.everyRow(), "nothing was changed")
+}

@@ -99,8 +99,9 @@ func (g *inventor) ask(t *testing.T, c *client, op *operation) answer {
 			headers = append(headers, p.Name, oneOf(g, []string{`"1"`, `"2"`, `W/"1"`, "*", `"-1"`, "x"}))
 		}
 	}
+	// The day before 0001-01-02 is how Go writes "no time": filled takes it for a forgotten member.
 	to := op.address(map[string]string{"id": g.id(kind), "role": oneOf(g, []string{"manager", "student", "assistant", "admiral"}),
-		"date": oneOf(g, []string{"2026-06-06", "2026-06-07", "2026-02-30", "0001-01-01"}), "number": oneOf(g, []string{"1", "0", "99", "1e3"})})
+		"date": oneOf(g, []string{"2026-06-06", "2026-06-07", "2026-02-30", "0001-01-02"}), "number": oneOf(g, []string{"1", "0", "99", "1e3"})})
 	if len(query) > 0 {
 		to += "?" + query.Encode()
 	}
