@@ -5606,6 +5606,12 @@ type ConfirmGasPlanParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// GetGasPlanSheetParams defines parameters for GetGasPlanSheet.
+type GetGasPlanSheetParams struct {
+	// Accept `text/html` or `text/plain`.
+	Accept *string `json:"Accept,omitempty"`
+}
+
 // GetPracticeQuestionParams defines parameters for GetPracticeQuestion.
 type GetPracticeQuestionParams struct {
 	// Convention The code of a convention, such as `digits_bar`.
@@ -6430,6 +6436,9 @@ type ServerInterface interface {
 	// ReplanGas Plan anew with something changed
 	// (POST /v1/plans/{id}/replan)
 	ReplanGas(ctx echo.Context, id PathID) error
+	// GetGasPlanSheet See a gas plan on one page
+	// (GET /v1/plans/{id}/sheet)
+	GetGasPlanSheet(ctx echo.Context, id PathID, params GetGasPlanSheetParams) error
 	// JudgePracticeAnswer Judge a practice answer
 	// (POST /v1/practice/answers)
 	JudgePracticeAnswer(ctx echo.Context) error
@@ -9331,6 +9340,42 @@ func (w *ServerInterfaceWrapper) ReplanGas(ctx echo.Context) error {
 	return err
 }
 
+// GetGasPlanSheet converts echo context to params.
+func (w *ServerInterfaceWrapper) GetGasPlanSheet(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGasPlanSheetParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Accept" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Accept")]; found {
+		var Accept string
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Accept, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Accept", valueList[0], &Accept, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Accept: %s", err))
+		}
+
+		params.Accept = &Accept
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetGasPlanSheet(ctx, id, params)
+	return err
+}
+
 // JudgePracticeAnswer converts echo context to params.
 func (w *ServerInterfaceWrapper) JudgePracticeAnswer(ctx echo.Context) error {
 	var err error
@@ -11130,6 +11175,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/plans/:id", wrapper.GetGasPlan, options.OperationMiddlewares["getGasPlan"]...)
 	router.POST(options.BaseURL+"/v1/plans/:id/confirm", wrapper.ConfirmGasPlan, options.OperationMiddlewares["confirmGasPlan"]...)
 	router.POST(options.BaseURL+"/v1/plans/:id/replan", wrapper.ReplanGas, options.OperationMiddlewares["replanGas"]...)
+	router.GET(options.BaseURL+"/v1/plans/:id/sheet", wrapper.GetGasPlanSheet, options.OperationMiddlewares["getGasPlanSheet"]...)
 	router.POST(options.BaseURL+"/v1/plans/calculate", wrapper.CalculatePlan, options.OperationMiddlewares["calculatePlan"]...)
 	router.POST(options.BaseURL+"/v1/practice/answers", wrapper.JudgePracticeAnswer, options.OperationMiddlewares["judgePracticeAnswer"]...)
 	router.GET(options.BaseURL+"/v1/practice/question", wrapper.GetPracticeQuestion, options.OperationMiddlewares["getPracticeQuestion"]...)
@@ -14671,6 +14717,46 @@ func (response ReplanGas201JSONResponse) VisitReplanGasResponse(w http.ResponseW
 	return err
 }
 
+type GetGasPlanSheetRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetGasPlanSheetParams
+}
+
+type GetGasPlanSheetResponseObject interface {
+	VisitGetGasPlanSheetResponse(w http.ResponseWriter) error
+}
+
+type GetGasPlanSheet200TextHTMLResponse struct {
+	Body          io.Reader
+	ContentLength int64
+}
+
+func (response GetGasPlanSheet200TextHTMLResponse) VisitGetGasPlanSheetResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/html")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetGasPlanSheet200TextResponse string
+
+func (response GetGasPlanSheet200TextResponse) VisitGetGasPlanSheetResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/plain")
+	w.WriteHeader(200)
+
+	_, err := w.Write([]byte(fmt.Sprint(response)))
+	return err
+}
+
 type JudgePracticeAnswerRequestObject struct {
 	Body *JudgePracticeAnswerJSONRequestBody
 }
@@ -16581,6 +16667,9 @@ type StrictServerInterface interface {
 	// ReplanGas Plan anew with something changed
 	// (POST /v1/plans/{id}/replan)
 	ReplanGas(ctx context.Context, request ReplanGasRequestObject) (ReplanGasResponseObject, error)
+	// GetGasPlanSheet See a gas plan on one page
+	// (GET /v1/plans/{id}/sheet)
+	GetGasPlanSheet(ctx context.Context, request GetGasPlanSheetRequestObject) (GetGasPlanSheetResponseObject, error)
 	// JudgePracticeAnswer Judge a practice answer
 	// (POST /v1/practice/answers)
 	JudgePracticeAnswer(ctx context.Context, request JudgePracticeAnswerRequestObject) (JudgePracticeAnswerResponseObject, error)
@@ -20228,6 +20317,32 @@ func (sh *strictHandler) ReplanGas(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(ReplanGasResponseObject); ok {
 		return validResponse.VisitReplanGasResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetGasPlanSheet operation middleware
+func (sh *strictHandler) GetGasPlanSheet(ctx echo.Context, id PathID, params GetGasPlanSheetParams) error {
+	var request GetGasPlanSheetRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetGasPlanSheet(ctx.Request().Context(), request.(GetGasPlanSheetRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetGasPlanSheet")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetGasPlanSheetResponseObject); ok {
+		return validResponse.VisitGetGasPlanSheetResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

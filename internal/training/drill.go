@@ -85,8 +85,15 @@ func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillAsk)
 		if err != nil {
 			return err
 		}
+		planned, err := readPressures(ctx, tx, session)
+		if err != nil {
+			return err
+		}
 		if out.Students, err = students(parts, a, wrong, learned); err != nil {
 			return err
+		}
+		for i := range out.Students {
+			out.Students[i].plan(planned)
 		}
 		return out.write(a)
 	})
@@ -216,6 +223,34 @@ func students(parts []part, a DrillAsk, wrong map[uuid.UUID][]mistake, learned l
 		d.Turn, d.Low, d.From = g.Turn, g.Low, "request"
 	}
 	return out, nil
+}
+
+// planned are the pressures of somebody's plan of record.
+type planned struct {
+	ParticipantID uuid.UUID
+	TurnValue     float64
+	TurnUnit      string
+	LowValue      float64
+	LowUnit       string
+}
+
+// readPressures reads what was planned for the participants of a session: for
+// all of it, or else for the first of its dives.
+func readPressures(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]planned, error) {
+	return pg.Many[planned](ctx, tx, `SELECT DISTINCT ON (v.participant_id) v.participant_id, v.turn_value, v.turn_unit, v.low_value, v.low_unit
+		FROM planning_pressure v LEFT JOIN sessions_dive d ON d.centre_id = v.centre_id AND d.id = v.dive_id
+		WHERE v.centre_id = app_centre() AND v.session_id = @session ORDER BY v.participant_id, d.number NULLS FIRST, v.confirmed_at DESC`,
+		pgx.StrictNamedArgs{"session": session})
+}
+
+// plan takes the pressures of the plan of record, which count before those of
+// the request.
+func (d *Drilled) plan(all []planned) {
+	for _, p := range all {
+		if p.ParticipantID == d.ParticipantID {
+			d.Turn, d.Low, d.From = pg.Reading(&p.TurnValue, &p.TurnUnit), pg.Reading(&p.LowValue, &p.LowUnit), "plan"
+		}
+	}
 }
 
 // back notes a case once, for the last mistake of its kind.
