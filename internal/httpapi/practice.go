@@ -145,12 +145,13 @@ func (s *server) JudgePracticeAnswer(ctx context.Context, r api.JudgePracticeAns
 	if err != nil {
 		return nil, err
 	}
-	kind, judged := toRead, signal.Answer{}
+	kind, judge := toRead, func() signal.Answer { return q.JudgeReading(reading(*b.Reading)) }
 	if b.Gestures != nil {
-		kind, judged = toReport, q.JudgeReport(each(*b.Gestures, func(g string) signal.Gesture { return signal.Gesture(g) }))
-	} else {
-		judged = q.JudgeReading(reading(*b.Reading))
+		kind, judge = toReport, func() signal.Answer {
+			return q.JudgeReport(each(*b.Gestures, func(g string) signal.Gesture { return signal.Gesture(g) }))
+		}
 	}
+	judged := judge()
 	return api.JudgePracticeAnswer200JSONResponse(api.PracticeAnswer{Kind: kind, Seed: b.Seed, Convention: c.Code, Unit: string(q.Convention.Unit),
 		Verdict: string(judged.Verdict), Gauge: quantity(q.Gauge), Right: shown(judged.Right), RightReading: quantity(judged.RightIs),
 		Findings: findings(judged.Findings)}), nil

@@ -210,6 +210,7 @@ func TestPracticeIsForEverybodyAndKeepsNothing(t *testing.T) {
 	require.JSONEq(t, string(q.text), string(same.text), "the seed that came back gives the question again")
 	none := s.student.post("/v1/practice/answers", body{"convention": "digits_bar", "unit": "psi", "seed": q.at("seed"), "gestures": []string{}}).want(http.StatusOK)
 	require.Equal(t, "no_answer", none.at("verdict"))
+	require.Equal(t, before, s.everyRow())
 	s.boss.post("/v1/conventions", body{"code": "house", "name": "House", "unit": "bar", "hands": 1, "style": "fives", "signs": []body{
 		{"meaning": "how_much_gas", "gesture": "palm_up_curl"}, {"meaning": "low_on_gas", "gesture": "fist_on_chest"},
 		{"meaning": "out_of_gas", "gesture": "hand_across_throat"}, {"meaning": "share_gas", "gesture": "fingers_to_mouth"}}}).made()
