@@ -25,6 +25,8 @@ func TestAPlanIsSeenOnOnePage(t *testing.T) {
 		require.Equal(t, "text/plain; charset=utf-8", a.header.Get("Content-Type"))
 		return string(a.text)
 	}
+	opened := w.bare(http.MethodGet, w.instructor.ticket(to)).want(http.StatusOK)
+	require.Equal(t, string(page.text), string(opened.text), "a browser opens it by a ticket")
 	low := p.at("plan.people.2.low").(body)
 	require.EqualValues(t, "bar", low["unit"])
 	for _, said := range []string{"GAS PLAN: Bay 1, dive 1, group blue", "*** Not confirmed", "Sofia Student", "In charge: Ines Instructor", "Training dive: 1",
