@@ -225,8 +225,8 @@ func students(parts []part, a DrillAsk, wrong map[uuid.UUID][]mistake, learned l
 	return out, nil
 }
 
-// planned are the pressures of somebody's plan of record.
-type planned struct {
+// agreedFor has the pressures of somebody's plan of record.
+type agreedFor struct {
 	ParticipantID uuid.UUID
 	TurnValue     float64
 	TurnUnit      string
@@ -236,8 +236,8 @@ type planned struct {
 
 // readPressures reads what was planned for the participants of a session: for
 // all of it, or else for the first of its dives.
-func readPressures(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]planned, error) {
-	return pg.Many[planned](ctx, tx, `SELECT DISTINCT ON (v.participant_id) v.participant_id, v.turn_value, v.turn_unit, v.low_value, v.low_unit
+func readPressures(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]agreedFor, error) {
+	return pg.Many[agreedFor](ctx, tx, `SELECT DISTINCT ON (v.participant_id) v.participant_id, v.turn_value, v.turn_unit, v.low_value, v.low_unit
 		FROM planning_pressure v LEFT JOIN sessions_dive d ON d.centre_id = v.centre_id AND d.id = v.dive_id
 		WHERE v.centre_id = app_centre() AND v.session_id = @session ORDER BY v.participant_id, d.number NULLS FIRST, v.confirmed_at DESC`,
 		pgx.StrictNamedArgs{"session": session})
@@ -245,7 +245,7 @@ func readPressures(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]planned
 
 // plan takes the pressures of the plan of record, which count before those of
 // the request.
-func (d *Drilled) plan(all []planned) {
+func (d *Drilled) plan(all []agreedFor) {
 	for _, p := range all {
 		if p.ParticipantID == d.ParticipantID {
 			d.Turn, d.Low, d.From = pg.Reading(&p.TurnValue, &p.TurnUnit), pg.Reading(&p.LowValue, &p.LowUnit), "plan"
