@@ -2,7 +2,8 @@ package demo
 
 import "fmt"
 
-// planOfRecord plans the gas of a group for a dive, and confirms it.
+// planOfRecord plans the gas of a group for a dive, longer than it will last, and
+// confirms it with what speaks against that.
 func (s *story) planOfRecord(session string, number int, group string, minutes int, depth float64) {
 	var divers []object
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
@@ -12,12 +13,12 @@ func (s *story) planOfRecord(session string, number int, group string, minutes i
 		}
 	}
 	plan := s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/plans", object{"dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)], "group_id": s.ids[session+" "+group],
-		"dive": object{"depth": object{"value": depth, "unit": "m"}, "mean_depth": object{"value": 9, "unit": "m"}, "planned_time": object{"value": minutes, "unit": "min"}}, "divers": divers, "settings": object{"turn_rule": "halves"}}).id()
+		"dive": object{"depth": object{"value": depth, "unit": "m"}, "mean_depth": object{"value": 9, "unit": "m"}, "planned_time": object{"value": minutes + 25, "unit": "min"}}, "divers": divers, "settings": object{"turn_rule": "halves"}}).id()
 	confirm := "/v1/plans/" + plan + "/confirm"
 	if a := s.send("Ines", post, confirm, object{}); a.status == 422 {
 		var accept []object
 		for _, f := range found(a.body) {
-			accept = append(accept, object{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(object)["id"], "reason": "talked over on the quay"})
+			accept = append(accept, object{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(object)["id"], "reason": "we come up when the first is low on gas"})
 		}
 		s.must("Ines", post, confirm, object{"accept": accept})
 	}
