@@ -93,6 +93,66 @@ type Accepting struct {
 	Accept *Accept `json:"accept,omitempty"`
 }
 
+// AcknowledgeOwn defines model for AcknowledgeOwn.
+type AcknowledgeOwn struct {
+	// AcknowledgedAt When; now unless said, at most 5 minutes ahead.
+	AcknowledgedAt *time.Time `json:"acknowledged_at,omitempty"`
+}
+
+// Acknowledged defines model for Acknowledged.
+type Acknowledged struct {
+	// BriefingID This briefing, or an earlier one since which nothing that concerns the person was changed.
+	BriefingID openapi_types.UUID `json:"briefing_id"`
+	How        string             `json:"how"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	WitnessedAt Instant `json:"witnessed_at"`
+
+	// WitnessedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	WitnessedBy ID `json:"witnessed_by"`
+}
+
+// AcknowledgementAdd defines model for AcknowledgementAdd.
+type AcknowledgementAdd struct {
+	// How How somebody made known that they heard and understood.
+	How BriefedHow `json:"how"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// WitnessedAt At most 5 minutes ahead.
+	WitnessedAt time.Time `json:"witnessed_at"`
+
+	// WitnessedBy The caller unless said.
+	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
+}
+
+// Acknowledgements defines model for Acknowledgements.
+type Acknowledgements struct {
+	Items []AcknowledgementAdd `json:"items"`
+}
+
+// AgreedConvention The copy of the convention that was agreed.
+type AgreedConvention struct {
+	Code   string                    `json:"code"`
+	Hands  int                       `json:"hands"`
+	Name   string                    `json:"name"`
+	Note   string                    `json:"note"`
+	Region nullable.Nullable[string] `json:"region"`
+	Signs  []Sign                    `json:"signs"`
+	Style  string                    `json:"style"`
+	Ten    nullable.Nullable[string] `json:"ten"`
+	Unit   string                    `json:"unit"`
+}
+
 // Altitude Height above the sea; a little below is negative.
 //
 // Examples: {"unit":"m","value":0}
@@ -190,6 +250,216 @@ type BeforeAfter struct {
 //
 // Examples: {"unit":"L/min","value":18}
 type BreathingRate = Quantity
+
+// BriefedFigure defines model for BriefedFigure.
+type BriefedFigure struct {
+	// Given What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Given Pressure `json:"given"`
+
+	// Shown In the unit of the person's gauge; null when the hands cannot show it.
+	Shown nullable.Nullable[ShownReading] `json:"shown"`
+}
+
+// BriefedFigures Of one dive, or of the whole session.
+type BriefedFigures struct {
+	// DiveID Null for every dive of the session.
+	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+	Low    nullable.Nullable[BriefedFigure]      `json:"low"`
+
+	// PlanID The confirmed plan that they come from; null when they are as said in the briefing.
+	PlanID nullable.Nullable[openapi_types.UUID] `json:"plan_id"`
+	Start  nullable.Nullable[BriefedFigure]      `json:"start"`
+	Turn   nullable.Nullable[BriefedFigure]      `json:"turn"`
+}
+
+// BriefedHow How somebody made known that they heard and understood.
+type BriefedHow = string
+
+// BriefedPerson defines model for BriefedPerson.
+type BriefedPerson struct {
+	Acknowledgement nullable.Nullable[Acknowledged] `json:"acknowledgement"`
+
+	// BriefedAt When the person acknowledged what is agreed here; null when this briefing does not count for them, or not yet.
+	BriefedAt nullable.Nullable[time.Time] `json:"briefed_at"`
+
+	// Differences What differs from it here.
+	Differences []ConventionDifference `json:"differences"`
+	Figures     []BriefedFigures       `json:"figures"`
+	GaugeUnit   string                 `json:"gauge_unit"`
+
+	// Knows The code of the other convention that the person was trained in.
+	Knows nullable.Nullable[string] `json:"knows"`
+	Name  string                    `json:"name"`
+
+	// Newest Whether this is the newest standing briefing for the person; only that one counts.
+	Newest bool `json:"newest"`
+
+	// ParticipantID Null of somebody who has no part in the session
+	ParticipantID nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+}
+
+// Briefing What was agreed before a session. It is a record of what was said; it says nothing about whether a dive is safe.
+type Briefing struct {
+	// BriefedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	BriefedAt  Instant                     `json:"briefed_at"`
+	CheckEvery nullable.Nullable[Duration] `json:"check_every"`
+
+	// Convention The copy of the convention that was agreed.
+	Convention AgreedConvention         `json:"convention"`
+	Current    nullable.Nullable[Speed] `json:"current"`
+
+	// Emergency Of the site; null without one.
+	Emergency nullable.Nullable[string] `json:"emergency"`
+
+	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
+	Findings Findings `json:"findings"`
+
+	// GivenBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	GivenBy     ID     `json:"given_by"`
+	GivenByName string `json:"given_by_name"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID     ID              `json:"id"`
+	Note   string          `json:"note"`
+	People []BriefedPerson `json:"people"`
+
+	// RecordedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	RecordedAt Instant `json:"recorded_at"`
+
+	// RecordedBy Null of a program.
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+	Roles      []BriefingRole                        `json:"roles"`
+
+	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	SessionID        ID                             `json:"session_id"`
+	Visibility       nullable.Nullable[Depth]       `json:"visibility"`
+	VoidReason       nullable.Nullable[string]      `json:"void_reason"`
+	VoidedAt         nullable.Nullable[time.Time]   `json:"voided_at"`
+	WaterTemperature nullable.Nullable[Temperature] `json:"water_temperature"`
+	WhenLow          string                         `json:"when_low"`
+	WhenOut          string                         `json:"when_out"`
+	WhenSeparated    string                         `json:"when_separated"`
+}
+
+// BriefingGive defines model for BriefingGive.
+type BriefingGive struct {
+	// BriefedAt When it was given; at most 5 minutes ahead of the service's clock.
+	BriefedAt time.Time `json:"briefed_at"`
+
+	// CheckEvery How often gas is checked, to whole seconds. There is no default: null says that no interval was agreed, and then no check is ever due.
+	CheckEvery nullable.Nullable[Duration] `json:"check_every"`
+
+	// Convention Stable and chosen by whom the convention is.
+	//
+	// Examples: house
+	Convention ConventionCode `json:"convention"`
+
+	// GivenBy Who gave it, of the crew or a manager; the caller unless said.
+	GivenBy *openapi_types.UUID `json:"given_by,omitempty"`
+
+	// Heard Who acknowledged it there and then, before who gave it.
+	Heard *[]BriefingGiveHeard `json:"heard,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   *ID     `json:"id,omitempty"`
+	Note *string `json:"note,omitempty"`
+
+	// People Whom it is for: absent or empty, everybody of the session who does not sit out.
+	People *[]BriefingGivePerson `json:"people,omitempty"`
+
+	// Pressures Of whoever has no confirmed plan and is given none of their own.
+	Pressures     *BriefingPressures  `json:"pressures,omitempty"`
+	Roles         *[]BriefingGiveRole `json:"roles,omitempty"`
+	WhenLow       *BriefingWords      `json:"when_low,omitempty"`
+	WhenOut       *BriefingWords      `json:"when_out,omitempty"`
+	WhenSeparated *BriefingWords      `json:"when_separated,omitempty"`
+}
+
+// BriefingGiveHeard defines model for BriefingGiveHeard.
+type BriefingGiveHeard struct {
+	// How How somebody made known that they heard and understood.
+	How BriefedHow `json:"how"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+}
+
+// BriefingGivePerson defines model for BriefingGivePerson.
+type BriefingGivePerson struct {
+	// Knows The code of the convention that they were trained in elsewhere; what differs is pointed out.
+	Knows *string `json:"knows,omitempty"`
+
+	// Low What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Low *Pressure `json:"low,omitempty"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID `json:"person_id"`
+
+	// Start What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Start *Pressure `json:"start,omitempty"`
+
+	// Turn What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Turn *Pressure `json:"turn,omitempty"`
+}
+
+// BriefingGiveRole Who does it, by `person_id` or, of whoever is not on record, by `name`.
+type BriefingGiveRole struct {
+	Name *Name `json:"name,omitempty"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID *ID `json:"person_id,omitempty"`
+
+	// Role Who dives first and last; who has the oxygen and the radio.
+	Role string `json:"role"`
+}
+
+// BriefingList defines model for BriefingList.
+type BriefingList struct {
+	Items []Briefing `json:"items"`
+}
+
+// BriefingPressures Of whoever has no confirmed plan and is given none of their own.
+type BriefingPressures struct {
+	// Low What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Low *Pressure `json:"low,omitempty"`
+
+	// Start What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Start *Pressure `json:"start,omitempty"`
+
+	// Turn What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	Turn *Pressure `json:"turn,omitempty"`
+}
+
+// BriefingRole defines model for BriefingRole.
+type BriefingRole struct {
+	Name     string                                `json:"name"`
+	PersonID nullable.Nullable[openapi_types.UUID] `json:"person_id"`
+	Role     string                                `json:"role"`
+}
+
+// BriefingWords defines model for BriefingWords.
+type BriefingWords = string
 
 // CalculatedPlan defines model for CalculatedPlan.
 type CalculatedPlan struct {
@@ -5111,6 +5381,12 @@ type Unsupported = Problem
 // VersionRequired What went wrong (RFC 9457).
 type VersionRequired = Problem
 
+// GetBriefingSheetParams defines parameters for GetBriefingSheet.
+type GetBriefingSheetParams struct {
+	// Accept `text/html` or `text/plain`.
+	Accept *string `json:"Accept,omitempty"`
+}
+
 // ListBuiltInSyllabusesParams defines parameters for ListBuiltInSyllabuses.
 type ListBuiltInSyllabusesParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
@@ -5690,6 +5966,12 @@ type AbandonSessionParams struct {
 	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
+// ListBriefingsParams defines parameters for ListBriefings.
+type ListBriefingsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // CancelSessionParams defines parameters for CancelSession.
 type CancelSessionParams struct {
 	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
@@ -5927,6 +6209,12 @@ type LiftUnfitMarkParams struct {
 // SendBatchJSONRequestBody defines body for SendBatch for application/json ContentType.
 type SendBatchJSONRequestBody = Batch
 
+// AcknowledgeBriefingJSONRequestBody defines body for AcknowledgeBriefing for application/json ContentType.
+type AcknowledgeBriefingJSONRequestBody = AcknowledgeOwn
+
+// EnterAcknowledgementsJSONRequestBody defines body for EnterAcknowledgements for application/json ContentType.
+type EnterAcknowledgementsJSONRequestBody = Acknowledgements
+
 // ChangeCentreApplicationMergePatchPlusJSONRequestBody defines body for ChangeCentre for application/merge-patch+json ContentType.
 type ChangeCentreApplicationMergePatchPlusJSONRequestBody = CentrePatch
 
@@ -6068,6 +6356,9 @@ type ChangeSessionApplicationMergePatchPlusJSONRequestBody = SessionPatch
 // AbandonSessionJSONRequestBody defines body for AbandonSession for application/json ContentType.
 type AbandonSessionJSONRequestBody = Because
 
+// GiveBriefingJSONRequestBody defines body for GiveBriefing for application/json ContentType.
+type GiveBriefingJSONRequestBody = BriefingGive
+
 // CancelSessionJSONRequestBody defines body for CancelSession for application/json ContentType.
 type CancelSessionJSONRequestBody = Because
 
@@ -6151,6 +6442,18 @@ type ServerInterface interface {
 	// SendBatch Send what a device kept without coverage
 	// (POST /v1/batches)
 	SendBatch(ctx echo.Context) error
+	// GetBriefing Read a briefing
+	// (GET /v1/briefings/{id})
+	GetBriefing(ctx echo.Context, id PathID) error
+	// AcknowledgeBriefing Acknowledge a briefing
+	// (POST /v1/briefings/{id}/acknowledge)
+	AcknowledgeBriefing(ctx echo.Context, id PathID) error
+	// EnterAcknowledgements Enter who acknowledged a briefing
+	// (POST /v1/briefings/{id}/acknowledgements)
+	EnterAcknowledgements(ctx echo.Context, id PathID) error
+	// GetBriefingSheet See a briefing on one page
+	// (GET /v1/briefings/{id}/sheet)
+	GetBriefingSheet(ctx echo.Context, id PathID, params GetBriefingSheetParams) error
 	// ListBuiltInSyllabuses List the built-in syllabuses
 	// (GET /v1/built-in-syllabuses)
 	ListBuiltInSyllabuses(ctx echo.Context, params ListBuiltInSyllabusesParams) error
@@ -6463,6 +6766,12 @@ type ServerInterface interface {
 	// AbandonSession Break off a session that is under way
 	// (POST /v1/sessions/{id}/abandon)
 	AbandonSession(ctx echo.Context, id PathID, params AbandonSessionParams) error
+	// ListBriefings List the briefings of a session
+	// (GET /v1/sessions/{id}/briefings)
+	ListBriefings(ctx echo.Context, id PathID, params ListBriefingsParams) error
+	// GiveBriefing Record a briefing
+	// (POST /v1/sessions/{id}/briefings)
+	GiveBriefing(ctx echo.Context, id PathID) error
 	// CancelSession Call off a planned session
 	// (POST /v1/sessions/{id}/cancel)
 	CancelSession(ctx echo.Context, id PathID, params CancelSessionParams) error
@@ -6620,6 +6929,90 @@ func (w *ServerInterfaceWrapper) SendBatch(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.SendBatch(ctx)
+	return err
+}
+
+// GetBriefing converts echo context to params.
+func (w *ServerInterfaceWrapper) GetBriefing(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetBriefing(ctx, id)
+	return err
+}
+
+// AcknowledgeBriefing converts echo context to params.
+func (w *ServerInterfaceWrapper) AcknowledgeBriefing(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AcknowledgeBriefing(ctx, id)
+	return err
+}
+
+// EnterAcknowledgements converts echo context to params.
+func (w *ServerInterfaceWrapper) EnterAcknowledgements(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EnterAcknowledgements(ctx, id)
+	return err
+}
+
+// GetBriefingSheet converts echo context to params.
+func (w *ServerInterfaceWrapper) GetBriefingSheet(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetBriefingSheetParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Accept" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Accept")]; found {
+		var Accept string
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Accept, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Accept", valueList[0], &Accept, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Accept: %s", err))
+		}
+
+		params.Accept = &Accept
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetBriefingSheet(ctx, id, params)
 	return err
 }
 
@@ -9674,6 +10067,58 @@ func (w *ServerInterfaceWrapper) AbandonSession(ctx echo.Context) error {
 	return err
 }
 
+// ListBriefings converts echo context to params.
+func (w *ServerInterfaceWrapper) ListBriefings(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListBriefingsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListBriefings(ctx, id, params)
+	return err
+}
+
+// GiveBriefing converts echo context to params.
+func (w *ServerInterfaceWrapper) GiveBriefing(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GiveBriefing(ctx, id)
+	return err
+}
+
 // CancelSession converts echo context to params.
 func (w *ServerInterfaceWrapper) CancelSession(ctx echo.Context) error {
 	var err error
@@ -11081,6 +11526,10 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	}
 
 	router.POST(options.BaseURL+"/v1/batches", wrapper.SendBatch, options.OperationMiddlewares["sendBatch"]...)
+	router.GET(options.BaseURL+"/v1/briefings/:id", wrapper.GetBriefing, options.OperationMiddlewares["getBriefing"]...)
+	router.POST(options.BaseURL+"/v1/briefings/:id/acknowledge", wrapper.AcknowledgeBriefing, options.OperationMiddlewares["acknowledgeBriefing"]...)
+	router.POST(options.BaseURL+"/v1/briefings/:id/acknowledgements", wrapper.EnterAcknowledgements, options.OperationMiddlewares["enterAcknowledgements"]...)
+	router.GET(options.BaseURL+"/v1/briefings/:id/sheet", wrapper.GetBriefingSheet, options.OperationMiddlewares["getBriefingSheet"]...)
 	router.GET(options.BaseURL+"/v1/built-in-syllabuses", wrapper.ListBuiltInSyllabuses, options.OperationMiddlewares["listBuiltInSyllabuses"]...)
 	router.GET(options.BaseURL+"/v1/centre", wrapper.GetCentre, options.OperationMiddlewares["getCentre"]...)
 	router.PATCH(options.BaseURL+"/v1/centre", wrapper.ChangeCentre, options.OperationMiddlewares["changeCentre"]...)
@@ -11185,6 +11634,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/sessions/:id", wrapper.GetSession, options.OperationMiddlewares["getSession"]...)
 	router.PATCH(options.BaseURL+"/v1/sessions/:id", wrapper.ChangeSession, options.OperationMiddlewares["changeSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/abandon", wrapper.AbandonSession, options.OperationMiddlewares["abandonSession"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/briefings", wrapper.ListBriefings, options.OperationMiddlewares["listBriefings"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/briefings", wrapper.GiveBriefing, options.OperationMiddlewares["giveBriefing"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/cancel", wrapper.CancelSession, options.OperationMiddlewares["cancelSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/close", wrapper.CloseSession, options.OperationMiddlewares["closeSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/conditions", wrapper.ReportConditions, options.OperationMiddlewares["reportConditions"]...)
@@ -11237,6 +11688,17 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 }
 
 type BatchResultsJSONResponse BatchResults
+
+type BriefingJSONResponse Briefing
+
+type BriefingListResponseHeaders struct {
+	ETag *string
+}
+type BriefingListJSONResponse struct {
+	Body BriefingList
+
+	Headers BriefingListResponseHeaders
+}
 
 type CalculatedPlanJSONResponse CalculatedPlan
 
@@ -11925,6 +12387,114 @@ func (response SendBatch200JSONResponse) VisitSendBatchResponse(w http.ResponseW
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetBriefingRequestObject struct {
+	ID PathID `json:"id"`
+}
+
+type GetBriefingResponseObject interface {
+	VisitGetBriefingResponse(w http.ResponseWriter) error
+}
+
+type GetBriefing200JSONResponse struct{ BriefingJSONResponse }
+
+func (response GetBriefing200JSONResponse) VisitGetBriefingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AcknowledgeBriefingRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *AcknowledgeBriefingJSONRequestBody
+}
+
+type AcknowledgeBriefingResponseObject interface {
+	VisitAcknowledgeBriefingResponse(w http.ResponseWriter) error
+}
+
+type AcknowledgeBriefing200JSONResponse struct{ BriefingJSONResponse }
+
+func (response AcknowledgeBriefing200JSONResponse) VisitAcknowledgeBriefingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EnterAcknowledgementsRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *EnterAcknowledgementsJSONRequestBody
+}
+
+type EnterAcknowledgementsResponseObject interface {
+	VisitEnterAcknowledgementsResponse(w http.ResponseWriter) error
+}
+
+type EnterAcknowledgements200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response EnterAcknowledgements200JSONResponse) VisitEnterAcknowledgementsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetBriefingSheetRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetBriefingSheetParams
+}
+
+type GetBriefingSheetResponseObject interface {
+	VisitGetBriefingSheetResponse(w http.ResponseWriter) error
+}
+
+type GetBriefingSheet200TextHTMLResponse struct {
+	Body          io.Reader
+	ContentLength int64
+}
+
+func (response GetBriefingSheet200TextHTMLResponse) VisitGetBriefingSheetResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/html")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetBriefingSheet200TextResponse string
+
+func (response GetBriefingSheet200TextResponse) VisitGetBriefingSheetResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/plain")
+	w.WriteHeader(200)
+
+	_, err := w.Write([]byte(fmt.Sprint(response)))
 	return err
 }
 
@@ -14961,6 +15531,77 @@ func (response AbandonSession200JSONResponse) VisitAbandonSessionResponse(w http
 	return err
 }
 
+type ListBriefingsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListBriefingsParams
+}
+
+type ListBriefingsResponseObject interface {
+	VisitListBriefingsResponse(w http.ResponseWriter) error
+}
+
+type ListBriefings200JSONResponse struct{ BriefingListJSONResponse }
+
+func (response ListBriefings200JSONResponse) VisitListBriefingsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GiveBriefingRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *GiveBriefingJSONRequestBody
+}
+
+type GiveBriefingResponseObject interface {
+	VisitGiveBriefingResponse(w http.ResponseWriter) error
+}
+
+type GiveBriefing200JSONResponse struct{ BriefingJSONResponse }
+
+func (response GiveBriefing200JSONResponse) VisitGiveBriefingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GiveBriefing201ResponseHeaders struct {
+	Location string
+}
+
+type GiveBriefing201JSONResponse struct {
+	Body    Briefing
+	Headers GiveBriefing201ResponseHeaders
+}
+
+func (response GiveBriefing201JSONResponse) VisitGiveBriefingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type CancelSessionRequestObject struct {
 	ID     PathID `json:"id"`
 	Params CancelSessionParams
@@ -16382,6 +17023,18 @@ type StrictServerInterface interface {
 	// SendBatch Send what a device kept without coverage
 	// (POST /v1/batches)
 	SendBatch(ctx context.Context, request SendBatchRequestObject) (SendBatchResponseObject, error)
+	// GetBriefing Read a briefing
+	// (GET /v1/briefings/{id})
+	GetBriefing(ctx context.Context, request GetBriefingRequestObject) (GetBriefingResponseObject, error)
+	// AcknowledgeBriefing Acknowledge a briefing
+	// (POST /v1/briefings/{id}/acknowledge)
+	AcknowledgeBriefing(ctx context.Context, request AcknowledgeBriefingRequestObject) (AcknowledgeBriefingResponseObject, error)
+	// EnterAcknowledgements Enter who acknowledged a briefing
+	// (POST /v1/briefings/{id}/acknowledgements)
+	EnterAcknowledgements(ctx context.Context, request EnterAcknowledgementsRequestObject) (EnterAcknowledgementsResponseObject, error)
+	// GetBriefingSheet See a briefing on one page
+	// (GET /v1/briefings/{id}/sheet)
+	GetBriefingSheet(ctx context.Context, request GetBriefingSheetRequestObject) (GetBriefingSheetResponseObject, error)
 	// ListBuiltInSyllabuses List the built-in syllabuses
 	// (GET /v1/built-in-syllabuses)
 	ListBuiltInSyllabuses(ctx context.Context, request ListBuiltInSyllabusesRequestObject) (ListBuiltInSyllabusesResponseObject, error)
@@ -16694,6 +17347,12 @@ type StrictServerInterface interface {
 	// AbandonSession Break off a session that is under way
 	// (POST /v1/sessions/{id}/abandon)
 	AbandonSession(ctx context.Context, request AbandonSessionRequestObject) (AbandonSessionResponseObject, error)
+	// ListBriefings List the briefings of a session
+	// (GET /v1/sessions/{id}/briefings)
+	ListBriefings(ctx context.Context, request ListBriefingsRequestObject) (ListBriefingsResponseObject, error)
+	// GiveBriefing Record a briefing
+	// (POST /v1/sessions/{id}/briefings)
+	GiveBriefing(ctx context.Context, request GiveBriefingRequestObject) (GiveBriefingResponseObject, error)
 	// CancelSession Call off a planned session
 	// (POST /v1/sessions/{id}/cancel)
 	CancelSession(ctx context.Context, request CancelSessionRequestObject) (CancelSessionResponseObject, error)
@@ -16892,6 +17551,156 @@ func (sh *strictHandler) SendBatch(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(SendBatchResponseObject); ok {
 		return validResponse.VisitSendBatchResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetBriefing operation middleware
+func (sh *strictHandler) GetBriefing(ctx echo.Context, id PathID) error {
+	var request GetBriefingRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetBriefing(ctx.Request().Context(), request.(GetBriefingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetBriefing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetBriefingResponseObject); ok {
+		return validResponse.VisitGetBriefingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AcknowledgeBriefing operation middleware
+func (sh *strictHandler) AcknowledgeBriefing(ctx echo.Context, id PathID) error {
+	var request AcknowledgeBriefingRequestObject
+
+	request.ID = id
+
+	var body AcknowledgeBriefingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		if !errors.Is(err, io.EOF) {
+			return err
+		}
+	} else {
+		request.Body = &body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AcknowledgeBriefing(ctx.Request().Context(), request.(AcknowledgeBriefingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AcknowledgeBriefing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AcknowledgeBriefingResponseObject); ok {
+		return validResponse.VisitAcknowledgeBriefingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EnterAcknowledgements operation middleware
+func (sh *strictHandler) EnterAcknowledgements(ctx echo.Context, id PathID) error {
+	var request EnterAcknowledgementsRequestObject
+
+	request.ID = id
+
+	var body EnterAcknowledgementsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EnterAcknowledgements(ctx.Request().Context(), request.(EnterAcknowledgementsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EnterAcknowledgements")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EnterAcknowledgementsResponseObject); ok {
+		return validResponse.VisitEnterAcknowledgementsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetBriefingSheet operation middleware
+func (sh *strictHandler) GetBriefingSheet(ctx echo.Context, id PathID, params GetBriefingSheetParams) error {
+	var request GetBriefingSheetRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetBriefingSheet(ctx.Request().Context(), request.(GetBriefingSheetRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetBriefingSheet")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetBriefingSheetResponseObject); ok {
+		return validResponse.VisitGetBriefingSheetResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -20612,6 +21421,80 @@ func (sh *strictHandler) AbandonSession(ctx echo.Context, id PathID, params Aban
 		return err
 	} else if validResponse, ok := response.(AbandonSessionResponseObject); ok {
 		return validResponse.VisitAbandonSessionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListBriefings operation middleware
+func (sh *strictHandler) ListBriefings(ctx echo.Context, id PathID, params ListBriefingsParams) error {
+	var request ListBriefingsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListBriefings(ctx.Request().Context(), request.(ListBriefingsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListBriefings")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListBriefingsResponseObject); ok {
+		return validResponse.VisitListBriefingsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GiveBriefing operation middleware
+func (sh *strictHandler) GiveBriefing(ctx echo.Context, id PathID) error {
+	var request GiveBriefingRequestObject
+
+	request.ID = id
+
+	var body GiveBriefingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GiveBriefing(ctx.Request().Context(), request.(GiveBriefingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GiveBriefing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GiveBriefingResponseObject); ok {
+		return validResponse.VisitGiveBriefingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -159,7 +159,7 @@ func conventionView(c planning.Convention, found finding.List) api.Convention {
 		Style:     string(c.Style),
 		Ten:       unlessEmpty(string(c.Ten)),
 		Region:    unlessEmpty(string(c.Region)),
-		Signs:     each(c.Signs, func(x signal.Sign) api.Sign { return api.Sign{Meaning: string(x.Meaning), Gesture: string(x.Gesture)} }),
+		Signs:     signViews(c.Signs),
 		CreatedAt: utc(c.CreatedAt),
 		UpdatedAt: utc(c.UpdatedAt),
 		Findings:  findings(found),

@@ -47,6 +47,7 @@ var sides = map[string][]string{
 		// gas plans
 		// no-stop, days, breathing rates
 		// conventions, briefings
+		"giveBriefing", "acknowledgeBriefing", "enterAcknowledgements",
 		// drill scripts, practice
 		// gas watch, what a student sees
 		"logResponses", "completeLog",

@@ -259,3 +259,28 @@ func (s *Scene) SyllabusOf(course uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	return s.ids(`SELECT syllabus_id FROM course WHERE id = @id`, course)[0]
 }
+
+// Brief gives everybody who takes part in a session a briefing by the manager,
+// acknowledged, as of the session's start.
+func (s *Scene) Brief(session uuid.UUID) {
+	s.t.Helper()
+	for _, person := range s.ids(`SELECT person_id FROM participant WHERE session_id = @id`, session) {
+		s.BriefPerson(session, person)
+	}
+}
+
+// BriefPerson gives one person a briefing for a session, acknowledged.
+func (s *Scene) BriefPerson(session, person uuid.UUID) {
+	s.t.Helper()
+	briefing, heard := uuid.New(), uuid.New()
+	s.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
+		SELECT @centre, x.id, x.kind, s.id, @by, @token, s.starts_at - interval '1 hour', @now, ''
+		FROM session s, (VALUES (@briefing::uuid, 'briefing'), (@heard::uuid, 'acknowledgement')) x (id, kind) WHERE s.id = @session`,
+		pgx.NamedArgs{"session": session, "by": s.Manager, "token": s.tokens[s.Manager], "briefing": briefing, "heard": heard})
+	s.Exec(`INSERT INTO briefing (centre_id, id, session_id, convention, content) VALUES (@centre, @id, @session, '{}', '{}')`,
+		pgx.NamedArgs{"id": briefing, "session": session})
+	s.Exec(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, digest) VALUES (@centre, @id, @person, 'bar', '[]', '')`,
+		pgx.NamedArgs{"id": briefing, "person": person})
+	s.Exec(`INSERT INTO acknowledgement (centre_id, id, briefing_id, person_id, how) VALUES (@centre, @id, @briefing, @person, 'said_so')`,
+		pgx.NamedArgs{"id": heard, "briefing": briefing, "person": person})
+}

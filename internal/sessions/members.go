@@ -97,10 +97,32 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
+	missed, err := joinsUnbriefed(ctx, tx, session, add)
+	if err != nil {
+		return nil, err
+	}
+	found = append(found, missed...)
 	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing...), nil
+}
+
+// joinsUnbriefed forbids joining a session in the water before having been
+// briefed. The parts are written already; a briefing names persons, so whoever
+// is about to join can be briefed before.
+func joinsUnbriefed(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
+	if session.State != UnderWay {
+		return nil, nil
+	}
+	parts, err := participantsOf(ctx, tx, session.ID)
+	if err != nil {
+		return nil, err
+	}
+	joined := slices.DeleteFunc(parts, func(p Participant) bool {
+		return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
+	})
+	return unbriefed(ctx, tx, session, joined)
 }
 
 // joinsUncleared forbids joining a group in the water that is not cleared.

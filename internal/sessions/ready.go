@@ -2,6 +2,8 @@ package sessions
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -118,4 +120,32 @@ func partsOf(d roster.Demands, p person, on time.Time) []ReadyPart {
 		out = append(out, r)
 	}
 	return out
+}
+
+// unbriefed finds who of some participants of a water session has not
+// acknowledged the newest briefing that names them; crew included, since they
+// answer the same signals.
+func unbriefed(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (finding.List, error) {
+	if !session.InWater() || len(parts) == 0 {
+		return nil, nil
+	}
+	briefed, err := pg.Many[uuid.UUID](ctx, tx, `SELECT participant_id FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
+		pgx.StrictNamedArgs{"session": session.ID})
+	if err != nil {
+		return nil, err
+	}
+	var found finding.List
+	for _, p := range parts {
+		if slices.Contains(briefed, p.ID) {
+			continue
+		}
+		f := NotBriefed.Of(fmt.Sprintf("%s has not acknowledged a briefing for this session.", p.PersonName),
+			finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
+		f.Cures = []finding.Cure{
+			{Code: "brief", Message: "Brief them, and have it acknowledged, or enter that they said so."},
+			{Code: "sit_out", Message: "Let the person sit out."},
+		}
+		found = append(found, f)
+	}
+	return found, nil
 }

@@ -21,6 +21,10 @@ var (
 		Title:  "Everybody in the water belongs to a group",
 		Text:   "When a water session is opened, every student who does not sit out is in a group with an instructor in charge.",
 		Source: "ratios are per group: training organisations' manuals (seen)"}
+	NotBriefed = finding.Rule{ID: "sessions.not_briefed", Severity: finding.Forbidden,
+		Title:  "Nobody gets into the water unbriefed",
+		Text:   "A water session, in confined water too, is opened, and joined while under way, only when everybody who does not sit out has acknowledged the newest briefing that names them. What happened in the water is recorded without one, with a finding.",
+		Source: "common practice: the group is briefed, and agrees its signals, before the dive; the acknowledgement is our choice"}
 	EndTheDive = finding.Rule{ID: "sessions.end_the_dive", Severity: finding.Forbidden,
 		Title:  "A group over its ratio ends the dive",
 		Text:   "A group in the water that lost its clearance ends the dive. The instructor in charge decides how.",
@@ -29,5 +33,5 @@ var (
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return []finding.Rule{EnrolmentNotActive, OtherSyllabus, NoSuchGroup, Ungrouped, EndTheDive}
+	return []finding.Rule{EnrolmentNotActive, OtherSyllabus, NoSuchGroup, Ungrouped, NotBriefed, EndTheDive}
 }

@@ -255,7 +255,7 @@ type Opening struct {
 func (o Opening) Open() bool { return o.open }
 
 // PrepareOpening locks a session and judges whether it may be opened: everybody
-// who does not sit out is ready and in a group that is cleared. What was
+// who does not sit out is ready, briefed and in a group that is cleared. What was
 // trained before is for the caller to judge, who then calls Open.
 func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (Opening, error) {
 	row, err := hold(ctx, tx, id)
@@ -283,10 +283,8 @@ func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, v
 		return o, err
 	}
 	row.State = UnderWay // people are judged as at the opening
-	for _, p := range b.parts {
-		if !p.Counted {
-			continue
-		}
+	counted := slices.DeleteFunc(slices.Clone(b.parts), func(p Participant) bool { return !p.Counted })
+	for _, p := range counted {
 		who := b.people[p.PersonID]
 		o.Found = append(o.Found, judgePerson(c.demands(row.OnDay), who, row, p.Role)...)
 		if p.Role == Student {
@@ -298,7 +296,9 @@ func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, v
 	if row.InWater() {
 		o.Found = append(o.Found, j.all().Only(finding.Forbidden)...)
 	}
-	return o, nil
+	missed, err := unbriefed(ctx, tx, row, counted)
+	o.Found = append(o.Found, missed...)
+	return o, err
 }
 
 func ungrouped(row Session, p Participant) finding.List {

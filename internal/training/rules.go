@@ -31,6 +31,10 @@ var (
 		Title:  "Everybody in the water belongs to a group",
 		Text:   "A time in is never refused. For a student in no group it says so.",
 		Source: "ratios are per group: training organisations' manuals (seen)"}
+	NotBriefed = finding.Rule{ID: "training.not_briefed", Severity: finding.Forbidden,
+		Title:  "Nobody gets into the water unbriefed",
+		Text:   "A time in is never refused. For somebody who had not acknowledged a briefing by then it says so. A briefing that was given without coverage may be entered later, with its own time.",
+		Source: "common practice: the group is briefed, and agrees its signals, before the dive; the acknowledgement is our choice"}
 	InAlready = finding.Rule{ID: "training.in_already", Severity: finding.Caution,
 		Title:  "One time in, one time out",
 		Text:   "A second time in of somebody on the same dive, or while still in on another, is kept, and pointed out: void the one that is wrong, or record the time out.",
@@ -71,7 +75,7 @@ var (
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return []finding.Rule{NotUnderWay, OtherDay, NotThere, GroupNotCleared, NoGroup, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
+	return []finding.Rule{NotUnderWay, OtherDay, NotThere, GroupNotCleared, NoGroup, NotBriefed, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
 		BeyondSite, OutBeforeIn, AboveRating, BelowPassMark}
 }
 

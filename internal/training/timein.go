@@ -3,6 +3,7 @@ package training
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -21,6 +22,13 @@ type diving struct {
 	dive    Dive
 	log     []Logged
 	lessons lessons
+	briefed []briefedAt
+}
+
+// briefedAt is when a participant acknowledged the briefing that counts.
+type briefedAt struct {
+	ParticipantID uuid.UUID
+	BriefedAt     time.Time
 }
 
 // readDive reads the stage of a dive.
@@ -34,7 +42,11 @@ func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a ask
 		return d, err
 	}
 	log := func(b *pgx.Batch) { pg.Queue(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session}) }
-	if d.stage, err = readStage(ctx, tx, session, a, log, d.lessons.queue(session)); err != nil {
+	briefed := func(b *pgx.Batch) {
+		pg.Queue(b, &d.briefed, `SELECT participant_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
+			pgx.StrictNamedArgs{"session": session})
+	}
+	if d.stage, err = readStage(ctx, tx, session, a, log, briefed, d.lessons.queue(session)); err != nil {
 		return d, err
 	}
 	for _, planned := range d.dives {
@@ -123,7 +135,7 @@ func (d diving) timeIn(ctx context.Context, now time.Time, t TimeIn, at string) 
 	row = timeInRow{ID: t.ID, DiveID: d.dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size), SizeUnit: unit(t.Size),
 		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent, StartValue: value(t.Start), StartUnit: unit(t.Start)}
 	e = d.entry(journal.DiveStart, p, saw, t.InAt, nil)
-	e.Also = append(append(e.Also, mayBeIn(p)...), d.inAlready(p, t.InAt)...)
+	e.Also = slices.Concat(e.Also, mayBeIn(p), d.notBriefed(p, t.InAt), d.inAlready(p, t.InAt))
 	return e, row, nil
 }
 
@@ -141,6 +153,20 @@ func mayBeIn(p part) finding.List {
 		return finding.List{f}
 	}
 	return nil
+}
+
+// notBriefed points out somebody who went in before having been briefed.
+func (d diving) notBriefed(p part, at time.Time) finding.List {
+	i := slices.IndexFunc(d.briefed, func(b briefedAt) bool { return b.ParticipantID == p.ID })
+	if i >= 0 && !d.briefed[i].BriefedAt.After(at) {
+		return nil
+	}
+	f := NotBriefed.Of(fmt.Sprintf("%s went in without having acknowledged a briefing.", p.Name), p.subject())
+	if i >= 0 {
+		f.Message = fmt.Sprintf("%s went in at %s and acknowledged the briefing at %s.", p.Name, at.UTC().Format("15:04Z"), d.briefed[i].BriefedAt.UTC().Format("15:04Z"))
+	}
+	f.Cures = []finding.Cure{{Code: "enter_briefing", Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
+	return finding.List{f}
 }
 
 // inAlready points out a second time in on the same dive, and one while the

@@ -1,0 +1,154 @@
+package httpapi
+
+import (
+	"context"
+
+	"github.com/oapi-codegen/nullable"
+
+	"tankside/api"
+	"tankside/internal/planning"
+	"tankside/internal/signal"
+)
+
+// GiveBriefing implements POST /v1/sessions/{id}/briefings.
+func (s *server) GiveBriefing(ctx context.Context, r api.GiveBriefingRequestObject) (api.GiveBriefingResponseObject, error) {
+	b := r.Body
+	n := planning.NewBriefing{Key: creation(ctx, b.ID), SessionID: r.ID, GivenBy: b.GivenBy, BriefedAt: b.BriefedAt, Convention: b.Convention,
+		Words: planning.BriefingWords{WhenLow: given(b.WhenLow, ""), WhenOut: given(b.WhenOut, ""), WhenSeparated: given(b.WhenSeparated, "")},
+		Note:  given(b.Note, "")}
+	if every := optional(b.CheckEvery); every != nil {
+		n.CheckEvery = optionalReading(every)
+	}
+	if p := b.Pressures; p != nil {
+		n.Pressures = planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}
+	}
+	for _, p := range given(b.People, nil) {
+		n.People = append(n.People, planning.NewBriefed{PersonID: p.PersonID, Knows: p.Knows,
+			Pressures: planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}})
+	}
+	for _, x := range given(b.Roles, nil) {
+		n.Roles = append(n.Roles, planning.BriefingRole{Role: x.Role, PersonID: x.PersonID, Name: given(x.Name, "")})
+	}
+	for _, h := range given(b.Heard, nil) {
+		n.Heard = append(n.Heard, planning.Heard{PersonID: h.PersonID, How: planning.How(h.How)})
+	}
+	out, created, err := s.Planning.GiveBriefing(ctx, n)
+	switch {
+	case err != nil:
+		return nil, err
+	case !created:
+		return api.GiveBriefing200JSONResponse{BriefingJSONResponse: api.BriefingJSONResponse(briefingView(out))}, nil
+	}
+	return api.GiveBriefing201JSONResponse{Body: briefingView(out), Headers: api.GiveBriefing201ResponseHeaders{Location: "/v1/briefings/" + out.ID.String()}}, nil
+}
+
+// ListBriefings implements GET /v1/sessions/{id}/briefings.
+func (s *server) ListBriefings(ctx context.Context, r api.ListBriefingsRequestObject) (api.ListBriefingsResponseObject, error) {
+	all, err := s.Planning.Briefings(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.ListBriefings200JSONResponse{BriefingListJSONResponse: api.BriefingListJSONResponse{Body: api.BriefingList{Items: each(all, briefingView)}}}, nil
+}
+
+// GetBriefing implements GET /v1/briefings/{id}.
+func (s *server) GetBriefing(ctx context.Context, r api.GetBriefingRequestObject) (api.GetBriefingResponseObject, error) {
+	b, err := s.Planning.Briefing(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.GetBriefing200JSONResponse{BriefingJSONResponse: api.BriefingJSONResponse(briefingView(b))}, nil
+}
+
+// AcknowledgeBriefing implements POST /v1/briefings/{id}/acknowledge.
+func (s *server) AcknowledgeBriefing(ctx context.Context, r api.AcknowledgeBriefingRequestObject) (api.AcknowledgeBriefingResponseObject, error) {
+	b, err := s.Planning.Acknowledge(ctx, r.ID, given(r.Body, api.AcknowledgeOwn{}).AcknowledgedAt)
+	if err != nil {
+		return nil, err
+	}
+	return api.AcknowledgeBriefing200JSONResponse{BriefingJSONResponse: api.BriefingJSONResponse(briefingView(b))}, nil
+}
+
+// EnterAcknowledgements implements POST /v1/briefings/{id}/acknowledgements.
+func (s *server) EnterAcknowledgements(ctx context.Context, r api.EnterAcknowledgementsRequestObject) (api.EnterAcknowledgementsResponseObject, error) {
+	heard := each(r.Body.Items, func(x api.AcknowledgementAdd) planning.Heard {
+		return planning.Heard{ID: x.ID, PersonID: x.PersonID, How: planning.How(x.How), WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
+	})
+	out, err := s.Planning.EnterHeard(ctx, r.ID, heard)
+	if err != nil {
+		return nil, err
+	}
+	return api.EnterAcknowledgements200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, nil
+}
+
+func briefingView(b planning.Briefing) api.Briefing {
+	c := b.Convention
+	return api.Briefing{
+		ID:          b.ID,
+		SessionID:   b.SessionID,
+		GivenBy:     b.GivenBy,
+		GivenByName: b.GivenName,
+		BriefedAt:   b.BriefedAt.UTC(),
+		RecordedAt:  b.RecordedAt.UTC(),
+		RecordedBy:  orNull(b.RecordedBy),
+		VoidedAt:    utc(b.VoidedAt),
+		VoidReason:  orNull(b.VoidReason),
+		Convention: api.AgreedConvention{Code: c.Code, Name: c.Name, Note: c.Note, Unit: string(c.Unit), Hands: int(c.Hands), Style: string(c.Style),
+			Ten: unlessEmpty(string(c.Ten)), Region: unlessEmpty(string(c.Region)), Signs: signViews(c.Signs)},
+		CheckEvery:    optionalQuantity(b.CheckEvery),
+		WhenLow:       b.WhenLow,
+		WhenOut:       b.WhenOut,
+		WhenSeparated: b.WhenSeparated,
+		Roles: each(b.Roles, func(r planning.BriefingRole) api.BriefingRole {
+			return api.BriefingRole{Role: r.Role, PersonID: orNull(r.PersonID), Name: r.Name}
+		}),
+		Visibility:       optionalQuantity(b.Visibility),
+		Current:          optionalQuantity(b.Current),
+		WaterTemperature: optionalQuantity(b.Temperature),
+		Emergency:        orNull(b.Emergency),
+		Note:             b.Note,
+		People:           each(b.People, briefedView),
+		Findings:         findings(b.Findings),
+	}
+}
+
+func briefedView(p planning.Briefed) api.BriefedPerson {
+	out := api.BriefedPerson{
+		PersonID:        p.PersonID,
+		Name:            p.Name,
+		ParticipantID:   orNull(p.ParticipantID),
+		GaugeUnit:       string(p.GaugeUnit),
+		Newest:          p.Newest,
+		BriefedAt:       utc(p.BriefedAt),
+		Acknowledgement: nullable.NewNullNullable[api.Acknowledged](),
+		Figures:         each(p.Figures, figuresView),
+		Knows:           nullable.NewNullNullable[string](),
+		Differences:     each(p.Differences, differenceView),
+	}
+	if a := p.Acknowledged; a != nil {
+		out.Acknowledgement.Set(api.Acknowledged{ID: a.ID, BriefingID: a.BriefingID, How: string(a.How), WitnessedBy: a.WitnessedBy, WitnessedAt: a.WitnessedAt.UTC()})
+	}
+	if p.Knows != nil {
+		out.Knows.Set(p.Knows.Code)
+	}
+	return out
+}
+
+func figuresView(f planning.Figures) api.BriefedFigures {
+	return api.BriefedFigures{DiveID: orNull(f.DiveID), PlanID: orNull(f.PlanID), Start: figureView(f.Start), Turn: figureView(f.Turn), Low: figureView(f.Low)}
+}
+
+func figureView(f *planning.Figure) nullable.Nullable[api.BriefedFigure] {
+	if f == nil {
+		return nullable.NewNullNullable[api.BriefedFigure]()
+	}
+	out := api.BriefedFigure{Given: quantity(f.Given), Shown: nullable.NewNullNullable[api.ShownReading]()}
+	if f.Shown != nil {
+		out.Shown.Set(shownView(*f.Shown))
+	}
+	return nullable.NewNullableWithValue(out)
+}
+
+func signViews(all []signal.Sign) []api.Sign {
+	return each(all, func(x signal.Sign) api.Sign { return api.Sign{Meaning: string(x.Meaning), Gesture: string(x.Gesture)} })
+}

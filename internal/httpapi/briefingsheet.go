@@ -1,0 +1,162 @@
+package httpapi
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"html/template"
+	"math"
+	"net/http"
+	"strings"
+	"time"
+
+	"tankside/api"
+	"tankside/internal/planning"
+	"tankside/internal/sheet"
+	"tankside/internal/when"
+)
+
+// GetBriefingSheet implements GET /v1/briefings/{id}/sheet.
+func (s *server) GetBriefingSheet(ctx context.Context, r api.GetBriefingSheetRequestObject) (api.GetBriefingSheetResponseObject, error) {
+	b, err := s.Planning.Briefing(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	head, content := briefingSheet(b)
+	var page bytes.Buffer
+	accept := given(r.Params.Accept, "")
+	if strings.Contains(accept, "text/plain") && !strings.Contains(accept, "text/html") {
+		if err := content.Text(&page, head); err != nil {
+			return nil, err
+		}
+		return plainSheet(page.String()), nil
+	}
+	if err := content.HTML(&page, head); err != nil {
+		return nil, err
+	}
+	return htmlSheet{&page}, nil
+}
+
+// htmlSheet answers with a page that may show its own styles and nothing else.
+type htmlSheet struct{ page *bytes.Buffer }
+
+// VisitGetBriefingSheetResponse implements api.GetBriefingSheetResponseObject.
+func (h htmlSheet) VisitGetBriefingSheetResponse(w http.ResponseWriter) error {
+	w.Header().Set("Content-Security-Policy", sheet.Policy)
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(http.StatusOK)
+	_, err := h.page.WriteTo(w)
+	return err
+}
+
+type plainSheet string
+
+// VisitGetBriefingSheetResponse implements api.GetBriefingSheetResponseObject.
+func (p plainSheet) VisitGetBriefingSheetResponse(w http.ResponseWriter) error {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.WriteHeader(http.StatusOK)
+	_, err := w.Write([]byte(p))
+	return err
+}
+
+// briefingCaution goes with every briefing's sheet.
+const briefingCaution = "This sheet records what was agreed. It never says that a dive is safe: local law, the training organisation and the instructor in charge come first, and the gauge decides."
+
+func briefingSheet(b planning.Briefing) (sheet.Head, sheet.Briefing) {
+	loc, err := when.Zone(b.TimeZone, "")
+	if err != nil {
+		loc = time.UTC // a zone that was known once and is no more
+	}
+	clock := func(t time.Time) string { return t.In(loc).Format("2 January 2006 15:04") }
+	open := 0
+	for _, p := range b.People {
+		if p.BriefedAt == nil {
+			open++
+		}
+	}
+	h := sheet.Head{Title: "Briefing", Of: b.Session, Settled: open == 0 && b.VoidedAt == nil, Caution: []string{briefingCaution},
+		State: fmt.Sprintf("Given by %s, %s; acknowledged by all", b.GivenName, clock(b.BriefedAt)),
+		Foot:  fmt.Sprintf("Briefing %s, recorded %s.", b.ID, clock(b.RecordedAt))}
+	switch {
+	case b.VoidedAt != nil:
+		h.State = "Voided: not to be gone by"
+	case open > 0:
+		h.State = fmt.Sprintf("Given by %s, %s; %d of %d still to acknowledge", b.GivenName, clock(b.BriefedAt), open, len(b.People))
+	}
+	h.Facts = briefingFacts(b)
+	out := sheet.Briefing{WhenLow: b.WhenLow, WhenOut: b.WhenOut, WhenSeparated: b.WhenSeparated, Emergency: given(b.Emergency, ""), Note: b.Note, Findings: b.Findings}
+	for _, r := range b.Roles {
+		out.Roles = append(out.Roles, sheet.Fact{Label: roleLabels[r.Role], Value: r.Name})
+	}
+	for _, x := range b.Convention.Signs {
+		out.Signs = append(out.Signs, sheet.BriefingSign{Meaning: x.Meaning.String(), Gesture: x.Gesture.String(), Picture: template.HTML(x.Gesture.Picture())})
+	}
+	for _, p := range b.People {
+		out.People = append(out.People, sheetPeople(p, func(t time.Time) string { return t.In(loc).Format("15:04") })...)
+	}
+	return h, out
+}
+
+var roleLabels = map[string]string{"lead": "Leads", "last": "Last", "oxygen": "Oxygen", "radio": "Radio"}
+
+func briefingFacts(b planning.Briefing) []sheet.Fact {
+	every := "no interval agreed"
+	if b.CheckEvery != nil {
+		every = "every " + b.CheckEvery.String()
+		if m := b.CheckEvery.Minutes(); m == math.Trunc(m) {
+			every = fmt.Sprintf("every %g min", m)
+		}
+	}
+	out := []sheet.Fact{{Label: "Signals", Value: b.Convention.Name}, {Label: "Units", Value: string(b.Convention.Unit)}, {Label: "Gas checks", Value: every}}
+	if b.Site != nil {
+		out = append([]sheet.Fact{{Label: "Site", Value: *b.Site}}, out...)
+	}
+	for _, x := range []struct {
+		label string
+		r     fmt.Stringer
+		given bool
+	}{{"Visibility", b.Visibility, b.Visibility != nil}, {"Current", b.Current, b.Current != nil}, {"Water", b.Temperature, b.Temperature != nil}} {
+		if x.given {
+			out = append(out, sheet.Fact{Label: x.label, Value: x.r.String()})
+		}
+	}
+	return out
+}
+
+// sheetPeople gives the rows of one person: one for each plan, or one.
+func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.BriefingPerson {
+	heard := ""
+	if p.Acknowledged != nil && p.BriefedAt != nil {
+		heard = strings.ReplaceAll(string(p.Acknowledged.How), "_", " ") + " " + clock(p.Acknowledged.WitnessedAt)
+	}
+	var differs []sheet.BriefingDiffers
+	for _, d := range p.Differences {
+		differs = append(differs, sheet.BriefingDiffers{What: strings.ReplaceAll(d.What, "_", " "), Here: d.Here, There: d.There})
+	}
+	figures := p.Figures
+	if len(figures) == 0 {
+		figures = []planning.Figures{{}}
+	}
+	out := make([]sheet.BriefingPerson, len(figures))
+	for i, f := range figures {
+		out[i] = sheet.BriefingPerson{Name: p.Name, Heard: heard,
+			Figures: [3]sheet.BriefingFigure{sheetFigure("Start", f.Start), sheetFigure("Turn", f.Turn), sheetFigure("Low on gas", f.Low)}}
+		if f.DiveNumber != nil {
+			out[i].Dive = fmt.Sprintf("dive %d", *f.DiveNumber)
+		}
+	}
+	out[len(out)-1].Differences = differs
+	return out
+}
+
+func sheetFigure(label string, f *planning.Figure) sheet.BriefingFigure {
+	switch {
+	case f == nil:
+		return sheet.BriefingFigure{Label: label}
+	case f.Shown == nil:
+		return sheet.BriefingFigure{Label: label, Text: f.Given.String(), Hands: "show the gauge"}
+	}
+	x := f.Shown
+	return sheet.BriefingFigure{Label: label, Text: x.Reading.String(), Hands: x.Gestures.String(),
+		Strip: template.HTML(x.Convention.Strip(x.Gestures, x.Reading.String()))}
+}

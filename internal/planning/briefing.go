@@ -1,0 +1,340 @@
+package planning
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/once"
+	"tankside/internal/pg"
+	"tankside/internal/signal"
+	"tankside/internal/units"
+)
+
+// NewBriefing is what was agreed before a dive, as whoever gave it says.
+type NewBriefing struct {
+	Key        once.Key
+	SessionID  uuid.UUID
+	GivenBy    *uuid.UUID // the caller unless said
+	BriefedAt  time.Time
+	Convention string         // its code
+	CheckEvery *units.Reading // how often gas is checked; nil: no interval was agreed
+	Pressures  Pressures      // of whoever has no confirmed plan and none of their own
+	People     []NewBriefed   // empty: everybody of the session who does not sit out
+	Words      BriefingWords  // "" for the usual words
+	Roles      []BriefingRole
+	Note       string
+	Heard      []Heard // who acknowledged it there and then
+}
+
+// Pressures are what a diver goes by, as far as they are said.
+type Pressures struct{ Start, Turn, Low *units.Reading }
+
+// NewBriefed is one person whom a briefing is for.
+type NewBriefed struct {
+	PersonID uuid.UUID
+	Pressures
+	Knows *string // the code of the convention that the person was trained in elsewhere
+}
+
+// BriefingWords say what to do.
+type BriefingWords struct {
+	WhenLow       string `json:"when_low"`
+	WhenOut       string `json:"when_out"`
+	WhenSeparated string `json:"when_separated"`
+}
+
+// usualWords are what is agreed where nothing else is said: common practice, as
+// in training organisations' manuals (low on gas; share; look for one minute,
+// then up; all seen).
+var usualWords = BriefingWords{
+	WhenLow:       "At your low-gas pressure signal \"low on gas\". Your buddy closes up, and you ascend together.",
+	WhenOut:       "Signal \"out of gas\" and \"share\". Whoever is next gives the alternate regulator; hold on to each other and ascend together.",
+	WhenSeparated: "Look for your buddy for one minute, then ascend slowly and meet at the surface.",
+}
+
+func (w BriefingWords) orUsual() BriefingWords {
+	or := func(s, usual string) string {
+		if s == "" {
+			return usual
+		}
+		return s
+	}
+	return BriefingWords{or(w.WhenLow, usualWords.WhenLow), or(w.WhenOut, usualWords.WhenOut), or(w.WhenSeparated, usualWords.WhenSeparated)}
+}
+
+// BriefingRole says who does something: lead, last, oxygen or radio.
+type BriefingRole struct {
+	Role     string     `json:"role"`
+	PersonID *uuid.UUID `json:"person_id"`
+	Name     string     `json:"name"` // of a person on record, theirs
+}
+
+// briefingContent is what a briefing keeps beside its convention.
+type briefingContent struct {
+	BriefingWords
+	Roles     []BriefingRole `json:"roles"`
+	Water     briefedWater   `json:"conditions"`
+	Emergency *string        `json:"emergency"`
+	Note      string         `json:"note"`
+}
+
+// briefedWater is the conditions as reported last.
+type briefedWater struct {
+	VisibilityValue *float64 `json:"visibility_value"`
+	VisibilityUnit  *string  `json:"visibility_unit"`
+	CurrentValue    *float64 `json:"current_value"`
+	CurrentUnit     *string  `json:"current_unit"`
+	WaterValue      *float64 `json:"water_value"`
+	WaterUnit       *string  `json:"water_unit"`
+}
+
+// GiveBriefing records a briefing. It is a fact: rules answer it with findings.
+// created is false when it was recorded before. Faults: id_reused; not_found;
+// Malformed for a time ahead or a pressure that no gauge shows;
+// unknown_reference for a person or convention that is not on record.
+func (s *Service) GiveBriefing(ctx context.Context, n NewBriefing) (out Briefing, created bool, err error) {
+	if err := mayBrief(ctx); err != nil {
+		return out, false, err
+	}
+	if err := n.check(); err != nil {
+		return out, false, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		b, err := readBriefingScene(ctx, tx, n.SessionID, n.mentioned())
+		if err != nil {
+			return err
+		}
+		again, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
+		if err != nil {
+			return err
+		}
+		if !again {
+			if err := b.give(ctx, tx, n); err != nil {
+				return err
+			}
+		}
+		created = !again
+		out, err = findBriefing(ctx, tx, n.Key.ID)
+		return err
+	})
+	return out, created, err
+}
+
+// mayBrief lets the crew, managers and programs record briefings and who heard
+// them.
+func mayBrief(ctx context.Context) error {
+	return actor.From(ctx).RequireRole("the crew and managers, and programs with the scope", actor.Manager, actor.Instructor, actor.Assistant, actor.Program)
+}
+
+// check finds what the contract's schema cannot.
+func (n NewBriefing) check() error {
+	if n.CheckEvery != nil && n.CheckEvery.Minutes() < 1.0/60 {
+		return fault.Invalid("/check_every", "An interval is a second or more; null says that none was agreed.")
+	}
+	for i, r := range n.Roles {
+		if (r.PersonID == nil) == (r.Name == "") {
+			return fault.Invalid(fmt.Sprintf("/roles/%d", i), "Say who it is by person_id or by name, one of the two.")
+		}
+	}
+	var seen []uuid.UUID
+	for i, p := range n.People {
+		if slices.Contains(seen, p.PersonID) {
+			return fault.Invalid(fmt.Sprintf("/people/%d/person_id", i), "Each person is named once.")
+		}
+		seen = append(seen, p.PersonID)
+		if err := p.check(fmt.Sprintf("/people/%d", i)); err != nil {
+			return err
+		}
+	}
+	return n.Pressures.check("/pressures")
+}
+
+// mostFigure is the highest pressure that is believed at all: 350 bar, our
+// choice, above every rating in the trade, as for gas checks.
+var mostFigure = units.Read(350, units.UnitBar)
+
+func (p Pressures) check(pointer string) error {
+	for _, x := range []struct {
+		name string
+		r    *units.Reading
+	}{{"start", p.Start}, {"turn", p.Turn}, {"low", p.Low}} {
+		if x.r != nil && x.r.Compare(mostFigure) > 0 {
+			return fault.Invalid(pointer+"/"+x.name, fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", x.r, mostFigure))
+		}
+	}
+	return nil
+}
+
+// mentioned gives everybody whom the briefing names.
+func (n NewBriefing) mentioned() []uuid.UUID {
+	ids := []uuid.UUID{}
+	for _, p := range n.People {
+		ids = append(ids, p.PersonID)
+	}
+	for _, r := range n.Roles {
+		if r.PersonID != nil {
+			ids = append(ids, *r.PersonID)
+		}
+	}
+	return ids
+}
+
+// give judges and writes a briefing.
+func (b briefingScene) give(ctx context.Context, tx *pg.Tx, n NewBriefing) error {
+	giver, err := b.witness(ctx, tx, n.GivenBy, "/given_by")
+	if err != nil {
+		return err
+	}
+	if err := journal.CheckTime(tx.Now, n.BriefedAt, "/briefed_at"); err != nil {
+		return err
+	}
+	c, err := agreed(ctx, tx, n.Convention, "/convention")
+	if err != nil {
+		return err
+	}
+	content, err := b.content(n)
+	if err != nil {
+		return err
+	}
+	people, found, err := b.brief(ctx, tx, n, c)
+	if err != nil {
+		return err
+	}
+	w := briefingWrite{id: n.Key.ID, digest: n.Key.Digest, session: b.session.ID, giver: giver, at: n.BriefedAt, convention: c,
+		every: seconds(n.CheckEvery), content: content, people: people,
+		found: slices.Concat(Examine(c), found, content.missingRoles(b.session.ID), noInterval(b.session.ID, n.CheckEvery))}
+	if w.heard, err = heardAtOnce(n.Heard, people, giver); err != nil {
+		return err
+	}
+	return w.write(ctx, tx)
+}
+
+// agreed reads the convention that a briefing names.
+func agreed(ctx context.Context, tx *pg.Tx, code, pointer string) (signal.Convention, error) {
+	c, err := findConvention(ctx, tx, code, "")
+	if fault.KindOf(err) == fault.NotFound {
+		err = fault.UnknownReference("convention", pointer)
+	}
+	return c.Convention, err
+}
+
+func seconds(every *units.Reading) *int {
+	if every == nil {
+		return nil
+	}
+	n := int(every.Minutes()*60 + 0.5)
+	return &n
+}
+
+// content copies what is agreed for everybody, with the names of who does what.
+func (b briefingScene) content(n NewBriefing) (briefingContent, error) {
+	out := briefingContent{BriefingWords: n.Words.orUsual(), Roles: []BriefingRole{}, Water: b.session.briefedWater, Emergency: b.session.Emergency, Note: n.Note}
+	for i, r := range n.Roles {
+		if r.PersonID != nil {
+			p, ok := b.people[*r.PersonID]
+			if !ok {
+				return out, fault.UnknownReference("person", fmt.Sprintf("/roles/%d/person_id", i))
+			}
+			r.Name = p.Name
+		}
+		out.Roles = append(out.Roles, r)
+	}
+	return out, nil
+}
+
+// heardAtOnce gives the acknowledgements that come with a briefing: of whoever
+// gave it, and of those who said so there and then.
+func heardAtOnce(heard []Heard, people []briefed, giver uuid.UUID) ([]Heard, error) {
+	named := func(id uuid.UUID) bool {
+		return slices.ContainsFunc(people, func(p briefed) bool { return p.PersonID == id })
+	}
+	var out []Heard
+	if named(giver) {
+		out = append(out, Heard{PersonID: giver, How: GaveIt})
+	}
+	for i, h := range heard {
+		switch {
+		case !named(h.PersonID):
+			return nil, fault.UnknownReference("person whom the briefing is for", fmt.Sprintf("/heard/%d/person_id", i))
+		case slices.ContainsFunc(out, func(o Heard) bool { return o.PersonID == h.PersonID }):
+			continue
+		}
+		out = append(out, h)
+	}
+	return out, nil
+}
+
+// Briefing is a briefing as it was recorded, with who has acknowledged it.
+type Briefing struct {
+	ID         uuid.UUID
+	SessionID  uuid.UUID
+	Session    string // its title
+	Site       *string
+	TimeZone   string
+	GivenBy    uuid.UUID
+	GivenName  string
+	BriefedAt  time.Time
+	RecordedAt time.Time
+	RecordedBy *uuid.UUID
+	VoidedAt   *time.Time
+	VoidReason *string
+	Convention signal.Convention
+	CheckEvery *units.Reading // in seconds; nil: no interval was agreed
+	BriefingWords
+	Roles       []BriefingRole
+	Visibility  *units.Reading
+	Current     *units.Reading
+	Temperature *units.Reading
+	Emergency   *string
+	Note        string
+	People      []Briefed
+	Findings    finding.List
+}
+
+// Briefed is one person whom a briefing is for.
+type Briefed struct {
+	PersonID      uuid.UUID
+	Name          string
+	ParticipantID *uuid.UUID
+	GaugeUnit     units.Unit
+	Newest        bool          // the newest standing briefing for the person
+	BriefedAt     *time.Time    // nil when this briefing does not count, or not yet
+	Acknowledged  *Acknowledged // nil when not, or not yet
+	Figures       []Figures
+	Knows         *signal.Convention
+	Differences   []signal.Difference
+}
+
+// Acknowledged is how and when somebody made known that they heard.
+type Acknowledged struct {
+	ID          uuid.UUID
+	BriefingID  uuid.UUID // this one, or an earlier one since which nothing was changed for the person
+	PersonID    uuid.UUID
+	How         How
+	WitnessedBy uuid.UUID
+	WitnessedAt time.Time
+}
+
+// Figures are somebody's pressures for one dive, or for all dives of a session.
+type Figures struct {
+	DiveID     *uuid.UUID
+	DiveNumber *int       // within the session
+	PlanID     *uuid.UUID // of the confirmed plan that they come from
+	Start      *Figure
+	Turn       *Figure
+	Low        *Figure
+}
+
+// Figure is a pressure as it was given, and as it is shown.
+type Figure struct {
+	Given units.Reading
+	Shown *Shown // nil when the hands cannot show it
+}

@@ -1,0 +1,250 @@
+package planning
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/signal"
+	"tankside/internal/units"
+)
+
+// briefingScene is what a briefing is given on: a session, its site and
+// conditions, who takes part, and the pressures of confirmed plans.
+type briefingScene struct {
+	session briefingSession
+	parts   []briefingPart
+	people  map[uuid.UUID]briefingPart // parts, and whom else the briefing names
+	plans   []plannedPressure
+}
+
+type briefingSession struct {
+	ID        uuid.UUID
+	Emergency *string
+	briefedWater
+}
+
+// briefingPart is somebody of a session, or somebody who has no part in it.
+type briefingPart struct {
+	ID        *uuid.UUID // of the participant
+	PersonID  uuid.UUID
+	Name      string
+	GaugeUnit units.Unit
+	Crew      bool
+	Counted   bool
+	Manager   bool
+}
+
+// plannedPressure is a row of the view planning_pressure.
+type plannedPressure struct {
+	ParticipantID uuid.UUID
+	DiveID        *uuid.UUID
+	PlanID        uuid.UUID
+	StartValue    *float64
+	StartUnit     *string
+	TurnValue     *float64
+	TurnUnit      *string
+	LowValue      *float64
+	LowUnit       *string
+}
+
+func (p plannedPressure) pressures() Pressures {
+	return Pressures{Start: pg.Reading(p.StartValue, p.StartUnit), Turn: pg.Reading(p.TurnValue, p.TurnUnit), Low: pg.Reading(p.LowValue, p.LowUnit)}
+}
+
+func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others []uuid.UUID) (briefingScene, error) {
+	var b pgx.Batch
+	var rows []briefingSession
+	var everybody []briefingPart
+	var out briefingScene
+	args := pgx.StrictNamedArgs{"session": session}
+	pg.Queue(&b, &rows, `SELECT s.id, t.emergency, c.visibility_value, c.visibility_unit, c.current_value, c.current_unit, c.water_value, c.water_unit
+		FROM sessions_session s
+		JOIN sessions_conditions c ON c.centre_id = s.centre_id AND c.session_id = s.id
+		LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
+		WHERE s.centre_id = app_centre() AND s.id = @session`, args)
+	pg.Queue(&b, &everybody, `SELECT p.id, n.id AS person_id, n.name, COALESCE(p.gauge_unit, n.gauge_unit) AS gauge_unit,
+			COALESCE(p.role <> 'student', false) AS crew, COALESCE(p.counted, false) AS counted, 'manager' = ANY (n.roles) AS manager
+		FROM people_person n
+		LEFT JOIN sessions_participant p ON p.centre_id = n.centre_id AND p.person_id = n.id AND p.session_id = @session
+		WHERE n.centre_id = app_centre() AND (n.id = ANY (@others)
+			OR n.id IN (SELECT person_id FROM sessions_participant WHERE centre_id = app_centre() AND session_id = @session))
+		ORDER BY crew DESC, n.name, n.id`, pgx.StrictNamedArgs{"session": session, "others": others})
+	if err := tx.Send(ctx, &b); err != nil {
+		return out, fmt.Errorf("read what a briefing is given on: %w", err)
+	}
+	if len(rows) == 0 {
+		return out, fault.Missing("session")
+	}
+	out.session, out.people = rows[0], make(map[uuid.UUID]briefingPart, len(everybody))
+	for _, p := range everybody {
+		out.people[p.PersonID] = p
+		if p.ID != nil {
+			out.parts = append(out.parts, p)
+		}
+	}
+	return out, nil
+}
+
+// witness gives who gave a briefing, or saw somebody acknowledge it: the caller
+// unless said. Only crew of the session, or a manager, can have.
+func (b briefingScene) witness(ctx context.Context, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+	who := actor.From(ctx)
+	saw := who.Person
+	if said != nil {
+		saw = *said
+	}
+	if saw == uuid.Nil {
+		return saw, fault.Invalid(pointer, "Say who it was; a program gave and saw nothing itself.")
+	}
+	if b.people[saw].Crew || b.people[saw].Manager || saw == who.Person && who.Is(actor.Manager) {
+		return saw, nil
+	}
+	manager, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND 'manager' = ANY (roles))`,
+		pgx.StrictNamedArgs{"id": saw})
+	if err == nil && !manager {
+		err = fault.UnknownReference("crew of this session, nor a manager,", pointer)
+	}
+	return saw, err
+}
+
+// briefed is one person of a briefing as it is written.
+type briefed struct {
+	PersonID  uuid.UUID
+	GaugeUnit units.Unit
+	Figures   []storedFigures
+	Knows     *signal.Convention
+}
+
+// storedFigures are Figures as they are stored: as given. How they are shown
+// follows from the convention and the gauge.
+type storedFigures struct {
+	DiveID *uuid.UUID    `json:"dive_id"`
+	PlanID *uuid.UUID    `json:"plan_id"`
+	Start  *storedFigure `json:"start"`
+	Turn   *storedFigure `json:"turn"`
+	Low    *storedFigure `json:"low"`
+}
+
+type storedFigure struct {
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`
+}
+
+func storedOf(r *units.Reading) *storedFigure {
+	if r == nil {
+		return nil
+	}
+	return &storedFigure{r.Value.Float(), string(r.Unit)}
+}
+
+// brief gives everybody their figures and points out what speaks against them.
+func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c signal.Convention) ([]briefed, finding.List, error) {
+	people := n.People
+	if len(people) == 0 {
+		for _, p := range b.parts {
+			if p.Counted {
+				people = append(people, NewBriefed{PersonID: p.PersonID})
+			}
+		}
+	}
+	var out []briefed
+	j := briefingJudge{session: b.session.ID}
+	for i, x := range people {
+		p, ok := b.people[x.PersonID]
+		if !ok {
+			return nil, nil, fault.UnknownReference("person", fmt.Sprintf("/people/%d/person_id", i))
+		}
+		one := briefed{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: b.figures(p, x.Pressures, n.Pressures, &j)}
+		if x.Knows != nil && *x.Knows != c.Code {
+			known, err := agreed(ctx, tx, *x.Knows, fmt.Sprintf("/people/%d/knows", i))
+			if err != nil {
+				return nil, nil, err
+			}
+			one.Knows = &known
+			j.knowsOther(p, c, known)
+		}
+		out = append(out, one)
+	}
+	return out, j.findings(), nil
+}
+
+// figures gives somebody's pressures: of each confirmed plan, each figure that
+// the briefing says otherwise replaced; without a plan as the briefing says.
+func (b briefingScene) figures(p briefingPart, own, everybody Pressures, j *briefingJudge) []storedFigures {
+	var out []storedFigures
+	for _, plan := range b.plans {
+		if p.ID == nil || plan.ParticipantID != *p.ID {
+			continue
+		}
+		planned := plan.pressures()
+		j.below(p, planned, own)
+		said := own.or(planned)
+		out = append(out, storedFigures{DiveID: plan.DiveID, PlanID: &plan.PlanID, Start: storedOf(said.Start), Turn: storedOf(said.Turn), Low: storedOf(said.Low)})
+	}
+	if len(out) > 0 {
+		return out
+	}
+	said := own.or(everybody)
+	j.unplanned(p, said)
+	if said == (Pressures{}) {
+		return []storedFigures{}
+	}
+	return []storedFigures{{Start: storedOf(said.Start), Turn: storedOf(said.Turn), Low: storedOf(said.Low)}}
+}
+
+// or fills in what is not said.
+func (p Pressures) or(otherwise Pressures) Pressures {
+	or := func(a, b *units.Reading) *units.Reading {
+		if a == nil {
+			return b
+		}
+		return a
+	}
+	return Pressures{or(p.Start, otherwise.Start), or(p.Turn, otherwise.Turn), or(p.Low, otherwise.Low)}
+}
+
+// concern is all that a briefing says to one person: whoever acknowledged it
+// need not hear it again while it stays the same. Conditions and the note are
+// left out: they tell of the day, and bind nobody; so is what a person knows.
+type concern struct {
+	Convention conventionContent
+	EveryS     *int
+	Words      BriefingWords
+	Roles      []BriefingRole
+	Emergency  *string
+	Gauge      units.Unit
+	Figures    []storedFigures
+}
+
+func (w briefingWrite) concern(p briefed) []byte {
+	c := asStored(w.convention)
+	c.Name, c.Note = "", ""
+	figures := slices.Clone(p.Figures)
+	for i := range figures {
+		figures[i].PlanID = nil // the same figures of another plan change nothing
+	}
+	return journal.DigestOf(concern{c, w.every, w.content.BriefingWords, w.content.Roles, w.content.Emergency, p.GaugeUnit, figures})
+}
+
+// briefingWrite is a briefing about to be written.
+type briefingWrite struct {
+	id, session, giver uuid.UUID
+	digest             []byte
+	at                 time.Time
+	convention         signal.Convention
+	every              *int
+	content            briefingContent
+	people             []briefed
+	heard              []Heard
+	found              finding.List
+}

@@ -1,0 +1,287 @@
+package planning
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+	"tankside/internal/signal"
+	"tankside/internal/units"
+)
+
+// briefingPersonRow is one person of a briefing as its table has it.
+type briefingPersonRow struct {
+	PersonID  uuid.UUID          `json:"person_id"`
+	GaugeUnit units.Unit         `json:"gauge_unit"`
+	Figures   []storedFigures    `json:"figures"`
+	Knows     *conventionContent `json:"knows"`
+	Digest    string             `json:"digest"` // in hex
+}
+
+// write stores a briefing with its people and whoever acknowledged it at once.
+func (w briefingWrite) write(ctx context.Context, tx *pg.Tx) error {
+	convention, err := storedConvention(w.convention)
+	if err != nil {
+		return err
+	}
+	content, err := json.Marshal(w.content)
+	if err != nil {
+		return fmt.Errorf("write briefing: %w", err)
+	}
+	people, err := w.rows()
+	if err != nil {
+		return err
+	}
+	var b pgx.Batch
+	entries := []journal.Entry{{ID: w.id, Kind: journal.Briefing, Session: &w.session, WitnessedBy: w.giver, WitnessedAt: w.at, Findings: w.found, Digest: w.digest}}
+	heard := make([]acknowledgementRow, len(w.heard))
+	for i, h := range w.heard {
+		// The id follows from the briefing's, so that sending it again makes no other.
+		heard[i] = acknowledgementRow{ID: uuid.NewSHA1(w.id, h.PersonID[:]), BriefingID: w.id, PersonID: h.PersonID, How: h.How}
+		entries = append(entries, heard[i].entry(w.session, w.giver, w.at, journal.DigestOf(heard[i])))
+	}
+	if err := journal.Queue(ctx, tx, &b, entries...); err != nil {
+		return err
+	}
+	b.Queue(`INSERT INTO briefing (centre_id, id, session_id, convention, check_every_s, content)
+		VALUES (app_centre(), @id, @session, @convention, @every, @content)`,
+		pgx.StrictNamedArgs{"id": w.id, "session": w.session, "convention": convention, "every": w.every, "content": string(content)})
+	b.Queue(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, knows, digest)
+		SELECT app_centre(), @id, x.person_id, x.gauge_unit, x.figures, NULLIF(x.knows, 'null'), decode(x.digest, 'hex')
+		FROM jsonb_to_recordset(@rows::jsonb) AS x (person_id uuid, gauge_unit text, figures jsonb, knows jsonb, digest text)`,
+		pgx.StrictNamedArgs{"id": w.id, "rows": people})
+	if err := queueHeard(&b, heard); err != nil {
+		return err
+	}
+	return tx.Send(ctx, &b)
+}
+
+func (w briefingWrite) rows() (string, error) {
+	rows := make([]briefingPersonRow, len(w.people))
+	for i, p := range w.people {
+		rows[i] = briefingPersonRow{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: p.Figures, Digest: fmt.Sprintf("%x", w.concern(p))}
+		if p.Knows != nil {
+			knows := asStored(*p.Knows)
+			rows[i].Knows = &knows
+		}
+	}
+	text, err := json.Marshal(rows)
+	if err != nil {
+		return "", fmt.Errorf("write briefing: %w", err)
+	}
+	return string(text), nil
+}
+
+// Briefing reads one: for staff and programs, and for whom it names.
+func (s *Service) Briefing(ctx context.Context, id uuid.UUID) (out Briefing, err error) {
+	who := actor.From(ctx)
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if out, err = findBriefing(ctx, tx, id); err != nil {
+			return err
+		}
+		return out.mayRead(who)
+	})
+	return out, err
+}
+
+// mayRead gives not_found to whoever has no business with a briefing.
+func (b Briefing) mayRead(who actor.Actor) error {
+	if who.Staff() || who.IsProgram() || slices.ContainsFunc(b.People, func(p Briefed) bool { return p.PersonID == who.Person }) {
+		return nil
+	}
+	return fault.Missing("briefing")
+}
+
+// Briefings lists the briefings of a session, newest first, voided ones
+// included; a student sees those that name them.
+func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Briefing, err error) {
+	who := actor.From(ctx)
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session})
+		if err == nil && !found {
+			err = fault.Missing("session")
+		}
+		if err != nil {
+			return err
+		}
+		out, err = readBriefings(ctx, tx, `b.session_id = @id`, session)
+		out = slices.DeleteFunc(out, func(b Briefing) bool { return b.mayRead(who) != nil })
+		return err
+	})
+	return out, err
+}
+
+func findBriefing(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Briefing, error) {
+	all, err := readBriefings(ctx, tx, `b.id = @id`, id)
+	if err == nil && len(all) == 0 {
+		err = fault.Missing("briefing")
+	}
+	if err != nil {
+		return Briefing{}, err
+	}
+	return all[0], nil
+}
+
+// briefingRow is a briefing as its table has it, with its entry.
+type briefingRow struct {
+	ID          uuid.UUID
+	SessionID   uuid.UUID
+	Session     string
+	Site        *string
+	TimeZone    string
+	WitnessedBy uuid.UUID
+	GivenName   string
+	WitnessedAt time.Time
+	RecordedAt  time.Time
+	RecordedBy  *uuid.UUID
+	VoidedAt    *time.Time
+	VoidReason  *string
+	Findings    finding.List
+	Convention  []byte
+	CheckEveryS *int
+	Content     []byte
+}
+
+// briefedRow is a person of a briefing, with what counts for them now.
+type briefedRow struct {
+	BriefingID    uuid.UUID
+	PersonID      uuid.UUID
+	Name          string
+	ParticipantID *uuid.UUID
+	GaugeUnit     units.Unit
+	Figures       []storedFigures
+	Knows         []byte
+	Dives         map[uuid.UUID]int
+	Newest        *uuid.UUID
+	BriefedAt     *time.Time
+}
+
+// readBriefings reads briefings, where is a condition on the briefing b with @id.
+func readBriefings(ctx context.Context, tx *pg.Tx, where string, id uuid.UUID) ([]Briefing, error) {
+	var b pgx.Batch
+	var rows []briefingRow
+	var people []briefedRow
+	var heard []Acknowledged
+	args := pgx.StrictNamedArgs{"id": id}
+	pg.Queue(&b, &rows, `SELECT b.id, b.session_id, s.title AS session, t.name AS site, s.time_zone, e.witnessed_by, n.name AS given_name, e.witnessed_at, e.recorded_at, e.recorded_by,
+			e.voided_at, e.void_reason, e.findings, b.convention, b.check_every_s, b.content
+		FROM briefing b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
+		JOIN people_person n ON n.centre_id = b.centre_id AND n.id = e.witnessed_by
+		JOIN sessions_session s ON s.centre_id = b.centre_id AND s.id = b.session_id
+		LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
+		WHERE b.centre_id = app_centre() AND `+where+` ORDER BY e.witnessed_at DESC, e.recorded_at DESC, b.id`, args)
+	pg.Queue(&b, &people, `SELECT b.id AS briefing_id, x.person_id, n.name, p.id AS participant_id, x.gauge_unit, x.figures, x.knows,
+			COALESCE((SELECT jsonb_object_agg(d.id, d.number) FROM sessions_dive d WHERE d.centre_id = b.centre_id AND d.session_id = b.session_id), '{}') AS dives,
+			(SELECT y.id FROM planning_briefing y WHERE y.centre_id = b.centre_id AND y.session_id = b.session_id AND y.person_id = x.person_id
+				ORDER BY y.given_at DESC, y.recorded_at DESC, y.id LIMIT 1) AS newest, h.briefed_at
+		FROM briefing b JOIN briefing_person x ON x.centre_id = b.centre_id AND x.briefing_id = b.id
+		JOIN people_person n ON n.centre_id = x.centre_id AND n.id = x.person_id
+		LEFT JOIN sessions_participant p ON p.centre_id = b.centre_id AND p.session_id = b.session_id AND p.person_id = x.person_id
+		LEFT JOIN planning_briefed h ON h.centre_id = b.centre_id AND h.session_id = b.session_id AND h.person_id = x.person_id AND h.briefing_id = b.id
+		WHERE b.centre_id = app_centre() AND `+where+` ORDER BY n.name, n.id`, args)
+	pg.Queue(&b, &heard, `SELECT a.id, a.briefing_id, a.person_id, a.how, e.witnessed_by, e.witnessed_at
+		FROM briefing b JOIN briefing o ON o.centre_id = b.centre_id AND o.session_id = b.session_id
+		JOIN acknowledgement a ON a.centre_id = o.centre_id AND a.briefing_id = o.id
+		JOIN journal_entry e ON e.centre_id = a.centre_id AND e.id = a.id AND e.voided_at IS NULL
+		WHERE b.centre_id = app_centre() AND `+where+` GROUP BY 1, 2, 3, 4, 5, 6 ORDER BY e.witnessed_at, a.id`, args)
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, fmt.Errorf("read briefings: %w", err)
+	}
+	out := make([]Briefing, 0, len(rows))
+	for _, r := range rows {
+		one, err := r.briefing(people, heard)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, one)
+	}
+	return out, nil
+}
+
+func (r briefingRow) briefing(people []briefedRow, heard []Acknowledged) (Briefing, error) {
+	c, err := readConvention(r.Convention)
+	if err != nil {
+		return Briefing{}, err
+	}
+	var content briefingContent
+	if err := json.Unmarshal(r.Content, &content); err != nil {
+		return Briefing{}, fmt.Errorf("read briefing: %w", err)
+	}
+	out := Briefing{ID: r.ID, SessionID: r.SessionID, Session: r.Session, Site: r.Site, TimeZone: r.TimeZone, GivenBy: r.WitnessedBy, GivenName: r.GivenName, BriefedAt: r.WitnessedAt, RecordedAt: r.RecordedAt,
+		RecordedBy: r.RecordedBy, VoidedAt: r.VoidedAt, VoidReason: r.VoidReason, Convention: c, BriefingWords: content.BriefingWords, Roles: content.Roles,
+		Visibility: pg.Reading(content.Water.VisibilityValue, content.Water.VisibilityUnit), Current: pg.Reading(content.Water.CurrentValue, content.Water.CurrentUnit),
+		Temperature: pg.Reading(content.Water.WaterValue, content.Water.WaterUnit), Emergency: content.Emergency, Note: content.Note, Findings: r.Findings}
+	if r.CheckEveryS != nil {
+		every := units.Read(float64(*r.CheckEveryS), units.UnitSecond)
+		out.CheckEvery = &every
+	}
+	for _, p := range people {
+		if p.BriefingID != r.ID {
+			continue
+		}
+		one, err := p.briefed(c, heard)
+		if err != nil {
+			return out, err
+		}
+		out.People = append(out.People, one)
+	}
+	return out, nil
+}
+
+func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed, error) {
+	out := Briefed{PersonID: p.PersonID, Name: p.Name, ParticipantID: p.ParticipantID, GaugeUnit: p.GaugeUnit, BriefedAt: p.BriefedAt,
+		Newest: p.Newest != nil && *p.Newest == p.BriefingID}
+	for _, a := range heard {
+		own, counts := a.BriefingID == p.BriefingID, p.BriefedAt != nil && a.WitnessedAt.Equal(*p.BriefedAt)
+		if a.PersonID == p.PersonID && (counts || own && out.Acknowledged == nil) {
+			out.Acknowledged = &a
+		}
+	}
+	for _, f := range p.Figures {
+		one := f.shown(c.In(p.GaugeUnit))
+		if n, ok := p.Dives[given(f.DiveID)]; ok {
+			one.DiveNumber = &n
+		}
+		out.Figures = append(out.Figures, one)
+	}
+	if p.Knows != nil {
+		known, err := readConvention(p.Knows)
+		if err != nil {
+			return out, err
+		}
+		out.Knows, out.Differences = &known, c.Differences(known)
+	}
+	return out, nil
+}
+
+func given(id *uuid.UUID) uuid.UUID {
+	if id == nil {
+		return uuid.Nil
+	}
+	return *id
+}
+
+// shown puts somebody's figures on the hands, in the unit of their gauge.
+func (f storedFigures) shown(c signal.Convention) Figures {
+	figure := func(x *storedFigure, up bool) *Figure {
+		if x == nil {
+			return nil
+		}
+		out := &Figure{Given: units.Read(x.Value, units.Unit(x.Unit))}
+		if s, found := show(c, out.Given, up); !found.Forbids() {
+			out.Shown = &s
+		}
+		return out
+	}
+	return Figures{DiveID: f.DiveID, PlanID: f.PlanID, Start: figure(f.Start, false), Turn: figure(f.Turn, true), Low: figure(f.Low, true)}
+}

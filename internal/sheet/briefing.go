@@ -1,0 +1,139 @@
+package sheet
+
+import (
+	"html/template"
+	"io"
+
+	"tankside/internal/finding"
+)
+
+// Briefing is the content of a briefing's sheet.
+type Briefing struct {
+	People        []BriefingPerson
+	Signs         []BriefingSign
+	WhenLow       string
+	WhenOut       string
+	WhenSeparated string
+	Roles         []Fact
+	Emergency     string // "" where no site has any
+	Note          string
+	Findings      finding.List
+}
+
+// BriefingPerson is one person's pressures for one dive, or for all dives.
+type BriefingPerson struct {
+	Name        string
+	Dive        string            // "dive 2"; "" for every dive
+	Heard       string            // how and when it was acknowledged; "" when it was not
+	Figures     [3]BriefingFigure // start, turn, low on gas
+	Differences []BriefingDiffers // from the signals that the person was trained in
+}
+
+// BriefingFigure is a pressure on the hand.
+type BriefingFigure struct {
+	Label string
+	Text  string        // "110 bar"; "" when it was not said
+	Hands string        // the gestures in words
+	Strip template.HTML // the gestures as an SVG that the service drew; "" for none
+}
+
+// BriefingDiffers is one sign that means something else elsewhere.
+type BriefingDiffers struct{ What, Here, There string }
+
+// BriefingSign is a message with its gesture.
+type BriefingSign struct {
+	Meaning string
+	Gesture string
+	Picture template.HTML // an SVG that the service drew
+}
+
+var briefingBody = func() *template.Template {
+	text, err := files.ReadFile("briefing.gohtml")
+	if err != nil {
+		panic("sheet: the briefing's body is not embedded: " + err.Error())
+	}
+	return Body(string(text))
+}()
+
+// HTML writes the briefing as a page.
+func (b Briefing) HTML(w io.Writer, h Head) error { return HTML(w, h, briefingBody, b) }
+
+// Text writes the briefing as plain text.
+func (b Briefing) Text(w io.Writer, h Head) error {
+	t := NewText(h)
+	t.Section("Pressures on the hand")
+	var rows [][]string
+	for _, p := range b.People {
+		row := []string{p.Name}
+		if p.Dive != "" {
+			row[0] += ", " + p.Dive
+		}
+		for _, f := range p.Figures {
+			row = append(row, orDash(f.Text))
+		}
+		heard := "[x] " + p.Heard
+		if p.Heard == "" {
+			heard = "[ ]"
+		}
+		rows = append(rows, append(row, heard))
+	}
+	t.Table([]string{"Diver", "Start", "Turn", "Low", "Acknowledged"}, rows)
+	b.numbers(t)
+	t.Section("Signs")
+	for _, s := range b.Signs {
+		t.Item(s.Meaning + ": " + s.Gesture)
+	}
+	t.Section("What to do")
+	t.Item("Low on gas: " + b.WhenLow)
+	t.Item("Out of gas: " + b.WhenOut)
+	t.Item("Separated: " + b.WhenSeparated)
+	b.rest(t)
+	return t.End(w)
+}
+
+// numbers says once how each pressure is shown, and what differs for whom.
+func (b Briefing) numbers(t *Text) {
+	t.Section("Shown as")
+	said := map[string]bool{}
+	for _, p := range b.People {
+		for _, f := range p.Figures {
+			if f.Hands != "" && !said[f.Text] {
+				said[f.Text] = true
+				t.Item(f.Text + ": " + f.Hands)
+			}
+		}
+	}
+	for _, p := range b.People {
+		for _, d := range p.Differences {
+			t.Item("! " + p.Name + " was trained otherwise. " + d.What + ": here " + d.Here + "; there " + d.There)
+		}
+	}
+}
+
+func (b Briefing) rest(t *Text) {
+	if len(b.Roles) > 0 {
+		t.Section("Who does what")
+	}
+	for _, r := range b.Roles {
+		t.Item(r.Label + ": " + r.Value)
+	}
+	if b.Emergency != "" {
+		t.Section("In an emergency")
+		t.Para(b.Emergency)
+	}
+	if b.Note != "" {
+		t.Section("Note")
+		t.Para(b.Note)
+	}
+	if len(b.Findings) > 0 {
+		t.Section("To mind")
+		t.Findings(b.Findings)
+	}
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}
