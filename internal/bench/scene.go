@@ -175,8 +175,20 @@ func (s *scene) plan(err *error, people []string) {
 			s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/enrolments", object{"id": enrolment, "person_id": people[n]})
 			s.must(err, s.manager, "POST", at+"/participants", object{"id": numbered(participantPrefix, n), "role": "student", "enrolment_id": enrolment, "group_id": group})
 		}
+		s.brief(err, id, people[i*students:min((i+1)*students, len(people))])
 		s.must(err, s.manager, "POST", at+"/open", object{})
 	}
+}
+
+// brief gives a session's students and the instructor the briefing without which
+// it is not opened.
+func (s *scene) brief(err *error, session uuid.UUID, people []string) {
+	heard := []object{}
+	for _, p := range people {
+		heard = append(heard, object{"person_id": p, "how": "said_so"})
+	}
+	s.must(err, s.instructor, "POST", "/v1/sessions/"+session.String()+"/briefings", object{"briefed_at": "2027-06-05T08:00:00Z", "convention": "digits_bar",
+		"check_every": object{"value": 2, "unit": "min"}, "pressures": object{"turn": object{"value": 100, "unit": "bar"}, "low": object{"value": 50, "unit": "bar"}}, "heard": heard})
 }
 
 // hold plans a session with a group of the instructor's, and gives the group.

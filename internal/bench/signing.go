@@ -49,6 +49,7 @@ func (s *scene) took(first int, people []any) error {
 		var err error
 		id, from := s.signing(first/signers + i)
 		s.hold(&err, id, from, signingTime)
+		s.brief(&err, id, nil)
 		s.must(&err, s.manager, "POST", "/v1/sessions/"+id.String()+"/open", object{})
 		if err != nil {
 			return err

@@ -55,7 +55,8 @@ func (s *story) saturday() {
 	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 1"]+"/participants", object{"role": "assistant", "person_id": s.people["Bea"], "group_id": s.ids["Cove 1 blue"]},
 		"Bea steps in for Abel; the group is cleared again.")
 	s.call("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
-	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, and the session opens.")
+	s.brief("Ines", "Cove 1", at(5, "07:19"), "Abel", "Kim")
+	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, everybody is briefed, and the session opens.")
 	s.headCounts()
 	s.shore("Cove 1", func() { s.dive("Cove 1", 1, at(5, "08:20"), 22, 9.5) }, func() { s.dive("Cove 1", 2, at(5, "10:00"), 24, 11) })
 	s.rosa()
@@ -188,7 +189,8 @@ func (s *story) monday() {
 	opening := "/v1/sessions/" + s.ids["Cove 2"] + "/open"
 	s.refused("Ines", post, opening, object{}, 422, "", "Ines tries to open it with Kim on the list, who has not done the first two dives.")
 	s.call("Ines", "Cove 2", at(7, "07:16"), map[string]string{"Kim": "sat_out"})
-	s.accepted("Ines", opening, object{}, "Kim will do them next week; today she helps on the quay. The session opens.")
+	s.brief("Ines", "Cove 2", at(7, "07:17"), "Kim")
+	s.accepted("Ines", opening, object{}, "Kim will do them next week; today she helps on the quay. The others are briefed, and the session opens.")
 	s.dive("Cove 2", 1, at(7, "08:20"), 22, 14)
 	s.looks("Cove 2", 1, at(7, "08:20"), 7)
 	s.gasWatch("Cove 2", 2, at(7, "10:00"), 22, 15.5)

@@ -89,7 +89,8 @@ func (s *story) classroomAndPool() {
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Theory evening"]+"/close", object{})
 
 	s.chapter(at(4, "08:00"), "Friday morning at the pool.")
-	s.accepted("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/open", object{}, "Ines opens the first pool session: everybody's papers are in order, both groups are cleared.")
+	s.besideThePool()
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/open", object{}, "Ines opens the first pool session: everybody is briefed, all papers are in order, both groups are cleared.")
 	s.call("Ines", "Pool 1", at(4, "07:55"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "10:30")})
 	s.gas()
@@ -175,6 +176,7 @@ func (s *story) itemRefused(who, path string, wish object, rule, format string, 
 // afternoon is the second pool session, which Tomas misses.
 func (s *story) afternoon(second []skill) {
 	s.chapter(at(4, "12:30"), "Friday afternoon: Tomas does not come back from lunch.")
+	s.brief("Ines", "Pool 2", at(4, "12:25"))
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 2"]+"/open", object{})
 	s.call("Ines", "Pool 2", at(4, "12:34"), map[string]string{"Tomas": "absent"})
 	there := slices.DeleteFunc(slices.Concat(blue, late), func(n string) bool { return n == "Tomas" })
@@ -192,6 +194,7 @@ func (s *story) makeUp(second []skill) {
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "16:50")})
 	s.accepted("Mara", "/v1/sessions/"+s.ids["Evening pool"]+"/participants", object{"role": "student", "enrolment_id": s.ids["enrolment Tomas"], "group_id": s.ids["Evening pool green"]},
 		"He makes it up the same evening, in the evening course's session with Lars.")
+	s.brief("Lars", "Evening pool", at(4, "16:45"))
 	s.must("Lars", post, "/v1/sessions/"+s.ids["Evening pool"]+"/open", object{})
 	s.call("Lars", "Evening pool", at(4, "16:52"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "18:50")})

@@ -103,6 +103,9 @@ func TestASessionOpensWhenEverybodyIsReady(t *testing.T) {
 	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, sessions.Ungrouped)
 	c.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE person_id = @p`, map[string]any{"p": lone})
+	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	refusedBy(t, err, sessions.NotBriefed)
+	c.Brief(c.open)
 	s, _, err := c.desk.OpenSession(c.ctx, c.open, nil, nil)
 	require.NoError(t, err)
 	require.Equal(t, sessions.UnderWay, s.State)
@@ -219,6 +222,7 @@ func TestATimeInSaysWhoIsNotReady(t *testing.T) {
 	e := c.Enrol(c.course, minor)
 	c.Exec(`UPDATE session SET state = 'under_way'`, nil)
 	ready, unready := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student"), c.Participant(c.open, &c.group, minor, &e, "student")
+	c.BriefPerson(c.open, c.student)
 	at := time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC)
 	in := func(part uuid.UUID) training.TimeIn {
 		return training.TimeIn{ID: uuid.New(), ParticipantID: part, InAt: at}
@@ -230,6 +234,7 @@ func TestATimeInSaysWhoIsNotReady(t *testing.T) {
 	require.Empty(t, out[0].Findings)
 	require.Equal(t, journal.Recorded, out[1].Status)
 	require.NotEmpty(t, out[1].Findings.Of(roster.MinorConsent), "%+v", out[1].Findings)
+	require.NotEmpty(t, out[1].Findings.Of(training.NotBriefed), "%+v", out[1].Findings)
 
 	c.Exec(`INSERT INTO unfit_mark (centre_id, id, person_id, on_day, marked_by, marked_at, body_digest) VALUES (@centre, @id, @person, '2026-06-07', @by, @now, '')`,
 		map[string]any{"id": uuid.New(), "person": c.student, "by": c.Manager})

@@ -18,6 +18,7 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 	w := newSeason(t, here)
 	w.Clock(saturday)
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	sessions, checks := "/v1/courses/"+w.course+"/sessions", "/v1/sessions/"+w.confined+"/gas-checks"
 	plan := func(starts, ends string) body {

@@ -47,6 +47,7 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	p := phone{season: w, of: w.assistant, off: -125 * time.Second, name: "phone 7"}
 	sofia := w.part(w.confined, w.sofia)
@@ -97,6 +98,7 @@ func TestOnlyWhatIsOutOfBoundsOrNotPermittedIsRefused(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	sofia, now := w.part(w.confined, w.sofia), saturday.Add(5*time.Hour)
 	p := phone{season: w, of: w.assistant, off: 40 * time.Minute, name: "phone 3"}
@@ -145,6 +147,7 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	sofia, now, seen := w.part(w.confined, w.sofia), saturday.Add(5*time.Hour), saturday.Add(time.Hour)
 	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).at("items.0.id").(string)
@@ -183,6 +186,7 @@ func TestAHeldEntryIsDroppedOrCuredByAPerson(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	now := saturday.Add(5 * time.Hour)
 	p := phone{season: w, of: w.instructor, name: "hers"}

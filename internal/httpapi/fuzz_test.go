@@ -31,6 +31,7 @@ func FuzzContract(f *testing.F) {
 	w := newSeason(f, open(f))
 	w.Clock(saturday.Add(time.Hour))
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK) // the other one stays planned
 	callers := []*client{w.boss, w.boss, w.boss, w.instructor, w.assistant, w.program, w.student}
 	known := w.everyID()

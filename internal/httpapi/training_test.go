@@ -20,6 +20,7 @@ func TestASessionIsOpenedOnlyForWhoeverIsReady(t *testing.T) {
 	mark := w.assistant.post("/v1/people/"+w.student.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-06"}).made()
 	w.instructor.post(to+"/open", nil).refused(http.StatusUnprocessableEntity, "rules_refused")
 	w.instructor.post("/v1/unfit-marks/"+mark+"/lift", body{"reason": "slept it off"}).want(http.StatusOK)
+	w.brief(w.confined, saturday)
 	w.instructor.post(to+"/open", nil, "If-Match", `"9"`).refused(http.StatusPreconditionFailed, "stale_version")
 	require.Equal(t, "under_way", w.instructor.post(to+"/open", nil).want(http.StatusOK).at("state"))
 	w.instructor.post(to+"/open", nil).want(http.StatusOK)
@@ -34,6 +35,7 @@ func TestFactsOfTheDayAreTakenDownAndVoided(t *testing.T) {
 	w.Clock(saturday.Add(time.Hour))
 	to := "/v1/sessions/" + w.confined
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post(to+"/open", nil).want(http.StatusOK)
 	call := body{"id": newID(), "participant_id": w.part(w.confined, w.assistant.person.String()), "attendance": "left_early", "witnessed_at": at(saturday)}
 	w.recorded(w.instructor.post(to+"/roll-calls", body{"items": []body{call}}))
@@ -70,6 +72,7 @@ func TestGasIsLoggedAsItWasReadAndJudgedAsItWasReported(t *testing.T) {
 	w := newSeason(t, s)
 	w.Clock(saturday.Add(time.Hour))
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	sofia := w.part(w.confined, w.sofia)
 	w.program.patch("/v1/participants/"+sofia, body{"gauge_unit": "psi"}).want(http.StatusOK)
@@ -106,6 +109,7 @@ func TestSkillsAreSignedByWhoSawThem(t *testing.T) {
 	w := newSeason(t, s)
 	w.Clock(saturday.Add(time.Hour))
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	list := "/v1/sessions/" + w.confined + "/sign-offs"
 	sign := func(c *client, query string, items ...body) answer { return c.post(list+query, body{"items": items}) }

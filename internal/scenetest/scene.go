@@ -261,7 +261,7 @@ func (s *Scene) SyllabusOf(course uuid.UUID) uuid.UUID {
 }
 
 // Brief gives everybody who takes part in a session a briefing by the manager,
-// acknowledged, as of the session's start.
+// acknowledged, three hours before it starts.
 func (s *Scene) Brief(session uuid.UUID) {
 	s.t.Helper()
 	for _, person := range s.ids(`SELECT person_id FROM participant WHERE session_id = @id`, session) {
@@ -274,7 +274,7 @@ func (s *Scene) BriefPerson(session, person uuid.UUID) {
 	s.t.Helper()
 	briefing, heard := uuid.New(), uuid.New()
 	s.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
-		SELECT @centre, x.id, x.kind, s.id, @by, @token, s.starts_at - interval '1 hour', @now, ''
+		SELECT @centre, x.id, x.kind, s.id, @by, @token, s.starts_at - interval '3 hours', @now, ''
 		FROM session s, (VALUES (@briefing::uuid, 'briefing'), (@heard::uuid, 'acknowledgement')) x (id, kind) WHERE s.id = @session`,
 		pgx.NamedArgs{"session": session, "by": s.Manager, "token": s.tokens[s.Manager], "briefing": briefing, "heard": heard})
 	s.Exec(`INSERT INTO briefing (centre_id, id, session_id, convention, content) VALUES (@centre, @id, @session, '{}', '{}')`,

@@ -99,6 +99,7 @@ func TestANinthStudentInTheWaterIsHeard(t *testing.T) {
 
 func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
 	w := newWeekend(t, 1)
+	w.Brief(w.open.ID)
 	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		o, err := w.service.PrepareOpening(ctx, tx, w.open.ID, nil)
 		require.NoError(t, err)
@@ -108,6 +109,8 @@ func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
 	noWaiver := w.Person("Will Waverless", "1990-01-01", "student")
 	w.Paper(noWaiver, "medical", "nothing_flagged", "2026-01-01", "")
 	refusedBy(t, w.place(w.Enrol(w.course, noWaiver)), roster.StudentPaper)
+	refusedBy(t, w.place(w.enrolments[0]), sessions.NotBriefed)
+	w.BriefPerson(w.open.ID, w.PersonOf(w.enrolments[0]))
 	require.NoError(t, w.place(w.enrolments[0]))
 	s, err := w.service.AbandonSession(w.ctx, w.open.ID, "thunder", nil)
 	require.NoError(t, err)

@@ -185,6 +185,7 @@ func TestTheEndOfADive(t *testing.T) {
 func TestConfinedWaterHasADepthToo(t *testing.T) {
 	p := newPool(t, 1)
 	dive := p.Dives(p.confined)[0]
+	p.Brief(p.confined)
 	saturday := sunday.AddDate(0, 0, -1)
 	in := p.in(p.inConfined[p.enrolments[0]], saturday)
 	out, err := p.timesIn(dive, in)
