@@ -79,6 +79,8 @@ func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others
 		WHERE n.centre_id = app_centre() AND (n.id = ANY (@others)
 			OR n.id IN (SELECT person_id FROM sessions_participant WHERE centre_id = app_centre() AND session_id = @session))
 		ORDER BY crew DESC, n.name, n.id`, pgx.StrictNamedArgs{"session": session, "others": others})
+	pg.Queue(&b, &out.plans, `SELECT participant_id, dive_id, plan_id, start_value, start_unit, turn_value, turn_unit, low_value, low_unit
+		FROM planning_pressure WHERE centre_id = app_centre() AND session_id = @session`, args)
 	if err := tx.Send(ctx, &b); err != nil {
 		return out, fmt.Errorf("read what a briefing is given on: %w", err)
 	}

@@ -249,7 +249,7 @@ func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed,
 	}
 	for _, f := range p.Figures {
 		one := f.shown(c.In(p.GaugeUnit))
-		if n, ok := p.Dives[given(f.DiveID)]; ok {
+		if n, ok := p.Dives[given(f.DiveID, uuid.Nil)]; ok {
 			one.DiveNumber = &n
 		}
 		out.Figures = append(out.Figures, one)
@@ -262,13 +262,6 @@ func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed,
 		out.Knows, out.Differences = &known, c.Differences(known)
 	}
 	return out, nil
-}
-
-func given(id *uuid.UUID) uuid.UUID {
-	if id == nil {
-		return uuid.Nil
-	}
-	return *id
 }
 
 // shown puts somebody's figures on the hands, in the unit of their gauge.
