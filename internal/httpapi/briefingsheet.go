@@ -131,7 +131,7 @@ func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.Brief
 	}
 	var differs []sheet.BriefingDiffers
 	for _, d := range p.Differences {
-		differs = append(differs, sheet.BriefingDiffers{What: strings.ReplaceAll(d.What, "_", " "), Here: d.Here, There: d.There})
+		differs = append(differs, sheet.BriefingDiffers{Who: p.Name, What: strings.ReplaceAll(d.What, "_", " "), Here: d.Here, There: d.There})
 	}
 	figures := p.Figures
 	if len(figures) == 0 {
@@ -154,7 +154,7 @@ func sheetFigure(label string, f *planning.Figure) sheet.BriefingFigure {
 	case f == nil:
 		return sheet.BriefingFigure{Label: label}
 	case f.Shown == nil:
-		return sheet.BriefingFigure{Label: label, Text: f.Given.String(), Hands: "show the gauge"}
+		return sheet.BriefingFigure{Label: label, Text: f.Given.String()} // the gauge itself is shown
 	}
 	x := f.Shown
 	return sheet.BriefingFigure{Label: label, Text: x.Reading.String(), Hands: x.Gestures.String(),

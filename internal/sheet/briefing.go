@@ -38,7 +38,7 @@ type BriefingFigure struct {
 }
 
 // BriefingDiffers is one sign that means something else elsewhere.
-type BriefingDiffers struct{ What, Here, There string }
+type BriefingDiffers struct{ Who, What, Here, There string }
 
 // BriefingSign is a message with its gesture.
 type BriefingSign struct {
@@ -94,20 +94,30 @@ func (b Briefing) Text(w io.Writer, h Head) error {
 // numbers says once how each pressure is shown, and what differs for whom.
 func (b Briefing) numbers(t *Text) {
 	t.Section("Shown as")
+	for _, f := range b.Hands() {
+		t.Item(f.Text + ": " + f.Hands)
+	}
+	for _, p := range b.People {
+		for _, d := range p.Differences {
+			t.Item("! " + d.Who + " was trained otherwise. " + d.What + ": here " + d.Here + "; there " + d.There)
+		}
+	}
+}
+
+// Hands gives every pressure that somebody has to show, once, so that a group
+// fits on one page however large it is.
+func (b Briefing) Hands() []BriefingFigure {
+	var out []BriefingFigure
 	said := map[string]bool{}
 	for _, p := range b.People {
 		for _, f := range p.Figures {
 			if f.Hands != "" && !said[f.Text] {
 				said[f.Text] = true
-				t.Item(f.Text + ": " + f.Hands)
+				out = append(out, f)
 			}
 		}
 	}
-	for _, p := range b.People {
-		for _, d := range p.Differences {
-			t.Item("! " + p.Name + " was trained otherwise. " + d.What + ": here " + d.Here + "; there " + d.There)
-		}
-	}
+	return out
 }
 
 func (b Briefing) rest(t *Text) {
