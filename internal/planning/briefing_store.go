@@ -114,7 +114,7 @@ func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Brief
 		if err != nil {
 			return err
 		}
-		out, err = readBriefings(ctx, tx, `b.session_id = @id`, session)
+		out, err = readBriefings(ctx, tx, session, nil)
 		out = slices.DeleteFunc(out, func(b Briefing) bool { return b.mayRead(who) != nil })
 		return err
 	})
@@ -122,10 +122,14 @@ func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Brief
 }
 
 func findBriefing(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Briefing, error) {
-	all, err := readBriefings(ctx, tx, `b.id = @id`, id)
-	if err == nil && len(all) == 0 {
+	session, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT session_id FROM briefing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	if err == nil && !found {
 		err = fault.Missing("briefing")
 	}
+	if err != nil {
+		return Briefing{}, err
+	}
+	all, err := readBriefings(ctx, tx, session, &id)
 	if err != nil {
 		return Briefing{}, err
 	}
@@ -152,7 +156,7 @@ type briefingRow struct {
 	Content     []byte
 }
 
-// briefedRow is a person of a briefing, with what counts for them now.
+// briefedRow is a person of a briefing; what counts for them now is read apart.
 type briefedRow struct {
 	BriefingID    uuid.UUID
 	PersonID      uuid.UUID
@@ -162,40 +166,68 @@ type briefedRow struct {
 	Figures       []storedFigures
 	Knows         []byte
 	Dives         map[uuid.UUID]int
-	Newest        *uuid.UUID
-	BriefedAt     *time.Time
+	Newest        bool       `db:"-"`
+	BriefedAt     *time.Time `db:"-"`
 }
 
-// readBriefings reads briefings, where is a condition on the briefing b with @id.
-func readBriefings(ctx context.Context, tx *pg.Tx, where string, id uuid.UUID) ([]Briefing, error) {
-	var b pgx.Batch
-	var rows []briefingRow
-	var people []briefedRow
-	var heard []Acknowledged
-	args := pgx.StrictNamedArgs{"id": id}
-	pg.Queue(&b, &rows, `SELECT b.id, b.session_id, s.title AS session, t.name AS site, s.time_zone, e.witnessed_by, n.name AS given_name, e.witnessed_at, e.recorded_at, e.recorded_by,
+const (
+	briefingsSQL = `SELECT b.id, b.session_id, s.title AS session, t.name AS site, s.time_zone, e.witnessed_by, n.name AS given_name, e.witnessed_at, e.recorded_at, e.recorded_by,
 			e.voided_at, e.void_reason, e.findings, b.convention, b.check_every_s, b.content
 		FROM briefing b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 		JOIN people_person n ON n.centre_id = b.centre_id AND n.id = e.witnessed_by
 		JOIN sessions_session s ON s.centre_id = b.centre_id AND s.id = b.session_id
 		LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
-		WHERE b.centre_id = app_centre() AND `+where+` ORDER BY e.witnessed_at DESC, e.recorded_at DESC, b.id`, args)
-	pg.Queue(&b, &people, `SELECT b.id AS briefing_id, x.person_id, n.name, p.id AS participant_id, x.gauge_unit, x.figures, x.knows,
-			COALESCE((SELECT jsonb_object_agg(d.id, d.number) FROM sessions_dive d WHERE d.centre_id = b.centre_id AND d.session_id = b.session_id), '{}') AS dives,
-			(SELECT y.id FROM planning_briefing y WHERE y.centre_id = b.centre_id AND y.session_id = b.session_id AND y.person_id = x.person_id
-				ORDER BY y.given_at DESC, y.recorded_at DESC, y.id LIMIT 1) AS newest, h.briefed_at
+		WHERE b.centre_id = app_centre() AND b.session_id = @session AND (@only::uuid IS NULL OR b.id = @only)
+		ORDER BY e.witnessed_at DESC, e.recorded_at DESC, b.id`
+	briefedSQL = `SELECT b.id AS briefing_id, x.person_id, n.name, p.id AS participant_id, x.gauge_unit, x.figures, x.knows,
+			COALESCE((SELECT jsonb_object_agg(d.id, d.number) FROM sessions_dive d WHERE d.centre_id = b.centre_id AND d.session_id = b.session_id), '{}') AS dives
 		FROM briefing b JOIN briefing_person x ON x.centre_id = b.centre_id AND x.briefing_id = b.id
 		JOIN people_person n ON n.centre_id = x.centre_id AND n.id = x.person_id
 		LEFT JOIN sessions_participant p ON p.centre_id = b.centre_id AND p.session_id = b.session_id AND p.person_id = x.person_id
-		LEFT JOIN planning_briefed h ON h.centre_id = b.centre_id AND h.session_id = b.session_id AND h.person_id = x.person_id AND h.briefing_id = b.id
-		WHERE b.centre_id = app_centre() AND `+where+` ORDER BY n.name, n.id`, args)
-	pg.Queue(&b, &heard, `SELECT a.id, a.briefing_id, a.person_id, a.how, e.witnessed_by, e.witnessed_at
-		FROM briefing b JOIN briefing o ON o.centre_id = b.centre_id AND o.session_id = b.session_id
-		JOIN acknowledgement a ON a.centre_id = o.centre_id AND a.briefing_id = o.id
+		WHERE b.centre_id = app_centre() AND b.session_id = @session AND (@only::uuid IS NULL OR b.id = @only) ORDER BY n.name, n.id`
+	heardSQL = `SELECT a.id, a.briefing_id, a.person_id, a.how, e.witnessed_by, e.witnessed_at
+		FROM briefing b JOIN acknowledgement a ON a.centre_id = b.centre_id AND a.briefing_id = b.id
 		JOIN journal_entry e ON e.centre_id = a.centre_id AND e.id = a.id AND e.voided_at IS NULL
-		WHERE b.centre_id = app_centre() AND `+where+` GROUP BY 1, 2, 3, 4, 5, 6 ORDER BY e.witnessed_at, a.id`, args)
+		WHERE b.centre_id = app_centre() AND b.session_id = @session ORDER BY e.witnessed_at, a.id`
+)
+
+// nowBriefed is what counts for a participant of a session now.
+type nowBriefed struct {
+	PersonID   uuid.UUID
+	BriefingID uuid.UUID
+	BriefedAt  time.Time
+}
+
+// newestOf is the newest standing briefing for a person.
+type newestOf struct {
+	PersonID uuid.UUID
+	ID       uuid.UUID
+}
+
+// readBriefings reads the briefings of a session, or one of them. Each view is
+// asked for the session by itself: joined, it would be worked out for all.
+func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid.UUID) ([]Briefing, error) {
+	var b pgx.Batch
+	var rows []briefingRow
+	var people []briefedRow
+	var heard []Acknowledged
+	var now []nowBriefed
+	var newest []newestOf
+	args, of := pgx.StrictNamedArgs{"session": session, "only": only}, pgx.StrictNamedArgs{"session": session}
+	pg.Queue(&b, &rows, briefingsSQL, args)
+	pg.Queue(&b, &people, briefedSQL, args)
+	pg.Queue(&b, &heard, heardSQL, of)
+	pg.Queue(&b, &now, `SELECT person_id, briefing_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`, of)
+	pg.Queue(&b, &newest, `SELECT DISTINCT ON (person_id) person_id, id FROM planning_briefing
+		WHERE centre_id = app_centre() AND session_id = @session ORDER BY person_id, given_at DESC, recorded_at DESC, id`, of)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, fmt.Errorf("read briefings: %w", err)
+	}
+	for i, p := range people {
+		people[i].Newest = slices.Contains(newest, newestOf{p.PersonID, p.BriefingID})
+		if j := slices.IndexFunc(now, func(n nowBriefed) bool { return n.PersonID == p.PersonID && n.BriefingID == p.BriefingID }); j >= 0 {
+			people[i].BriefedAt = &now[j].BriefedAt
+		}
 	}
 	out := make([]Briefing, 0, len(rows))
 	for _, r := range rows {
@@ -239,8 +271,7 @@ func (r briefingRow) briefing(people []briefedRow, heard []Acknowledged) (Briefi
 }
 
 func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed, error) {
-	out := Briefed{PersonID: p.PersonID, Name: p.Name, ParticipantID: p.ParticipantID, GaugeUnit: p.GaugeUnit, BriefedAt: p.BriefedAt,
-		Newest: p.Newest != nil && *p.Newest == p.BriefingID}
+	out := Briefed{PersonID: p.PersonID, Name: p.Name, ParticipantID: p.ParticipantID, GaugeUnit: p.GaugeUnit, BriefedAt: p.BriefedAt, Newest: p.Newest}
 	for _, a := range heard {
 		own, counts := a.BriefingID == p.BriefingID, p.BriefedAt != nil && a.WitnessedAt.Equal(*p.BriefedAt)
 		if a.PersonID == p.PersonID && (counts || own && out.Acknowledged == nil) {
