@@ -93,6 +93,7 @@ func TestWhatAStudentGotWrongComesBack(t *testing.T) {
 	w := newSeason(t, open(t))
 	w.Clock(saturday.Add(time.Hour))
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	sofia, list := w.part(w.confined, w.sofia), "/v1/sessions/"+w.confined
 	bar := func(n float64) body { return body{"value": n, "unit": "bar"} }

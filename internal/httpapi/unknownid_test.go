@@ -161,6 +161,7 @@ func TestAnIDThatNamesNothingIsPointedOut(t *testing.T) {
 	w := newSeason(t, open(t))
 	w.Clock(saturday.Add(time.Hour))
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	ids := w.everyID()
 	refers := func(op *operation) []string {
