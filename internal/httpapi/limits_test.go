@@ -141,6 +141,7 @@ func TestABreathingRateIsLearnedAndRead(t *testing.T) {
 
 	w.Clock(saturday.Add(2 * time.Hour))
 	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).at("items.0.id").(string)
 	sofia := w.part(w.confined, w.sofia)
