@@ -3,6 +3,7 @@ package training
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -68,7 +69,7 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	d.stage, err = readStage(ctx, tx, session, asked{}, func(b *pgx.Batch) {
 		pg.Queue(b, &seen, seenSQL, args)
 		pg.Queue(b, &d.log, loggedSQL, args)
-	})
+	}, d.queueBriefed(session))
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +119,7 @@ func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, out m
 	for i, l := range d.log {
 		p, now := d.parts[l.ParticipantID], d
 		now.dive, now.log = d.planned(l.DiveID), d.log[:i]
-		found := append(out[l.StartID], now.inAlready(p, l.InAt)...)
+		found := slices.Concat(out[l.StartID], now.notBriefed(p, l.InAt), now.inAlready(p, l.InAt))
 		found = append(found, now.teamOf(onDive(d.log, l.DiveID), TimeIn{ParticipantID: p.ID, Team: l.Team})...)
 		if a, ok := against[l.StartID]; ok {
 			p.Cleared = a.Cleared

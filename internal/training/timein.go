@@ -42,11 +42,7 @@ func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a ask
 		return d, err
 	}
 	log := func(b *pgx.Batch) { pg.Queue(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session}) }
-	briefed := func(b *pgx.Batch) {
-		pg.Queue(b, &d.briefed, `SELECT participant_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
-			pgx.StrictNamedArgs{"session": session})
-	}
-	if d.stage, err = readStage(ctx, tx, session, a, log, briefed, d.lessons.queue(session)); err != nil {
+	if d.stage, err = readStage(ctx, tx, session, a, log, d.queueBriefed(session), d.lessons.queue(session)); err != nil {
 		return d, err
 	}
 	for _, planned := range d.dives {
@@ -55,6 +51,14 @@ func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a ask
 		}
 	}
 	return d, d.lessons.read(ctx, tx, s)
+}
+
+// queueBriefed asks who has been briefed, and since when.
+func (d *diving) queueBriefed(session uuid.UUID) func(*pgx.Batch) {
+	return func(b *pgx.Batch) {
+		pg.Queue(b, &d.briefed, `SELECT participant_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
+			pgx.StrictNamedArgs{"session": session})
+	}
 }
 
 // number gives the number of the training dive, 0 when it is none.
