@@ -23,6 +23,13 @@ const (
 	writers       = 16
 )
 
+// patience is how long listeners may be behind at all, on a machine that does
+// everything at once.
+const (
+	patience = 30 * time.Second
+	tenth    = 100 * time.Millisecond
+)
+
 // liveView is what is measured of the live view.
 type liveView struct {
 	scene    *scene
@@ -56,7 +63,9 @@ func (s *scene) measureLive(ctx context.Context, o Options) error {
 	if err := v.write(ctx); err != nil {
 		return err
 	}
-	time.Sleep(2 * time.Second) // for what is still on its way
+	for waited := time.Duration(0); !v.everybodyKnows() && waited < patience; waited += tenth {
+		time.Sleep(tenth) // for what is still on its way
+	}
 	leave()
 	listening.Wait()
 	return v.report(o)
@@ -154,6 +163,18 @@ func (v *liveView) check() error {
 	defer v.mu.Unlock()
 	v.answered[id.String()] = time.Now()
 	return err
+}
+
+// everybodyKnows tells whether every listener was told of everything.
+func (v *liveView) everybodyKnows() bool {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	for id := range v.answered {
+		if len(v.told[id]) < v.watchers {
+			return false
+		}
+	}
+	return true
 }
 
 // report prints how far behind the listeners were, and fails when one of them
