@@ -81,9 +81,6 @@ func (s stream) write(w http.ResponseWriter, control *http.ResponseController) e
 		if err := writeMessage(w, m); err != nil {
 			return err
 		}
-		if s.listener.Waiting() {
-			continue
-		}
 		if err := control.Flush(); err != nil {
 			return err
 		}

@@ -104,9 +104,6 @@ func (l *Listener) Next(ctx context.Context, patience time.Duration) (m Message,
 	}
 }
 
-// Waiting tells whether there is a message that Next would give at once.
-func (l *Listener) Waiting() bool { return len(l.first) > 0 || len(l.queue) > 0 }
-
 func (l *Listener) ended() Reason {
 	l.hub.mu.Lock()
 	defer l.hub.mu.Unlock()
