@@ -350,6 +350,32 @@ func TestWhoWatchesIsToldWhenNothingCanBeRead(t *testing.T) {
 	require.Equal(t, live.Standing, m.What)
 }
 
+// The question that is asked ten times a second looks at what is new and not at
+// the season: joined freely, the planner read every event of the centre.
+func TestAskingCostsWhatIsNewAndNotTheSeason(t *testing.T) {
+	t.Parallel()
+	q := newQuay(t, 4, 0)
+	for _, session := range q.sessions {
+		q.Exec(`SELECT live_tell(@centre, @session, 'gas_check', @session, NULL, @now) FROM generate_series(1, 5000)`, map[string]any{"session": session})
+	}
+	q.Super(`ANALYZE live_event`)
+	var plan []struct {
+		Plan struct {
+			Rows    float64 `json:"Actual Rows"`
+			Hits    int     `json:"Shared Hit Blocks"`
+			Fetches int     `json:"Shared Read Blocks"`
+		}
+	}
+	require.NoError(t, q.DB.In(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		text, err := pg.One[[]byte](ctx, tx, `EXPLAIN (ANALYZE, BUFFERS, FORMAT JSON) `+live.EventsSQL, map[string]any{"sessions": q.sessions,
+			"after": []int64{4990, 4990, 4990, 4990}, "until": []int64(nil), "most": 1000})
+		require.NoError(t, err)
+		return json.Unmarshal(text, &plan)
+	}))
+	require.EqualValues(t, 40, plan[0].Plan.Rows)
+	require.Less(t, plan[0].Plan.Hits+plan[0].Plan.Fetches, 60, "all events of the centre fill some 470 pages")
+}
+
 func TestAStoppedHubLetsEverybodyGoAndNobodyIn(t *testing.T) {
 	t.Parallel()
 	q := newQuay(t, 1, 1)
