@@ -1385,6 +1385,11 @@ type DrillStudent struct {
 // Duration Examples: {"unit":"min","value":38}
 type Duration = Quantity
 
+// Elapsed How long ago something was, or how long it took, in seconds. A log that is read years later has long ones.
+//
+// Examples: {"unit":"s","value":95}
+type Elapsed = Quantity
+
 // EmergencyPlan Who to call, where oxygen and the radio are.
 type EmergencyPlan = string
 
@@ -1542,8 +1547,10 @@ type Examined struct {
 
 // ExpectedResponse defines model for ExpectedResponse.
 type ExpectedResponse struct {
-	// After Examples: {"unit":"min","value":38}
-	After   Duration                     `json:"after"`
+	// After How long ago something was, or how long it took, in seconds. A log that is read years later has long ones.
+	//
+	// Examples: {"unit":"s","value":95}
+	After   Elapsed                      `json:"after"`
 	EndedAt nullable.Nullable[time.Time] `json:"ended_at"`
 
 	// EndedBy The entry that ended it.
@@ -1708,8 +1715,10 @@ type GasGap struct {
 	// FromEntry A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	FromEntry ID `json:"from_entry"`
 
-	// Length Examples: {"unit":"min","value":38}
-	Length Duration `json:"length"`
+	// Length How long ago something was, or how long it took, in seconds. A log that is read years later has long ones.
+	//
+	// Examples: {"unit":"s","value":95}
+	Length Elapsed `json:"length"`
 
 	// ToAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
@@ -2463,8 +2472,10 @@ type InstructorReplace struct {
 
 // LastLook The last gas check that was recorded and not voided.
 type LastLook struct {
-	// Age Examples: {"unit":"min","value":38}
-	Age Duration `json:"age"`
+	// Age How long ago something was, or how long it took, in seconds. A log that is read years later has long ones.
+	//
+	// Examples: {"unit":"s","value":95}
+	Age Elapsed `json:"age"`
 
 	// CheckID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	CheckID   ID                          `json:"check_id"`
