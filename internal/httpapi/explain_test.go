@@ -66,7 +66,7 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 	t.Cleanup(db.Close)
 	v := app.NewServices(db)
 	traced, err := httpapi.New(httpapi.Options{People: v.People, Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
-		Desk: v.Desk, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)})
+		Desk: v.Desk, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: slog.New(slog.NewTextHandler(t.Output(), nil))})
 	require.NoError(t, err)
 	conn := large.explainer(t)
 	caller := &client{t: t, http: &http.Client{Transport: straight{traced}}, secret: large.token(t, v.People)}
