@@ -103,8 +103,7 @@ func (s *story) decideTheRest() {
 	s.must("Mara", post, "/v1/papers/"+first("Mara", kim+"/papers")+"/void", reason)
 	s.must("Ines", post, "/v1/credits/"+first("Ines", ida+"/credits")+"/void", reason)
 	s.must("Ines", post, "/v1/completions/"+first("Ines", nuno+"/completions")+"/void", reason)
-	s.must("Ines", post, nuno+"/completions", object{"accept": []object{
-		{"rule": "ratio.demanding_conditions", "subject_id": s.ids["enrolment Nuno"], "reason": "the swell had gone down"}}})
+	s.must("Ines", post, nuno+"/completions", object{})
 }
 
 // column is a column with its type as PostgreSQL writes it.

@@ -64,9 +64,11 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 	db, err := pg.OpenTraced(t.Context(), large.AppURL, seen)
 	require.NoError(t, err)
 	t.Cleanup(db.Close)
-	v := app.NewServices(db)
+	v, log := app.NewServices(db), slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
+	hub := app.NewHub(db, v, log)
+	t.Cleanup(hub.Stop)
 	traced, err := httpapi.New(httpapi.Options{People: v.People, Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
-		Desk: v.Desk, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: slog.New(slog.NewTextHandler(t.Output(), nil))})
+		Desk: v.Desk, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	conn := large.explainer(t)
 	caller := &client{t: t, http: &http.Client{Transport: straight{traced}}, secret: large.token(t, v.People)}
@@ -92,8 +94,10 @@ type straight struct{ handler http.Handler }
 
 // RoundTrip implements http.RoundTripper without a network.
 func (s straight) RoundTrip(r *http.Request) (*http.Response, error) {
+	arrived := r.Clone(r.Context())
+	arrived.Body = http.NoBody // as a server reads a request without one
 	recorder := httptest.NewRecorder()
-	s.handler.ServeHTTP(recorder, r)
+	s.handler.ServeHTTP(recorder, arrived)
 	return recorder.Result(), nil
 }
 
