@@ -17,7 +17,7 @@ import (
 
 // callers are columns that hold who is calling: recognised by a token, and
 // nobody takes a person or a token away.
-var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by"}
+var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "updated_by"}
 
 // whoever are references that hold who is calling under another name.
 var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey"}
@@ -40,6 +40,10 @@ var checked = func() map[string]string {
 			enrolment_centre_id_course_id_fkey
 			entry_centre_id_outing_id_fkey
 			entry_centre_id_session_id_fkey
+			gas_plan_centre_id_replaces_fkey
+			gas_plan_centre_id_session_id_fkey
+			gas_plan_confirmed_centre_id_plan_id_fkey
+			gas_plan_confirmed_centre_id_session_id_fkey
 			entry_void_centre_id_entry_id_fkey
 			outing_guest_centre_id_outing_id_fkey
 			paper_centre_id_person_id_fkey
@@ -85,6 +89,8 @@ var checked = func() map[string]string {
 			dive_centre_id_session_id_fkey
 			incident_person_centre_id_incident_id_fkey
 			entry_clock_centre_id_entry_id_fkey
+			gas_plan_person_centre_id_plan_id_fkey
+			live_head_centre_id_session_id_fkey
 			ledger_entry_centre_id_subject_id_fkey
 			water_entry_centre_id_batch_id_fkey`,
 		"the group is locked and judged by whoever writes": `
