@@ -1,0 +1,1 @@
+DROP INDEX roll_call_of_participant;
