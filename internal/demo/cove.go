@@ -55,6 +55,7 @@ func (s *story) saturday() {
 	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 1"]+"/participants", object{"role": "assistant", "person_id": s.people["Bea"], "group_id": s.ids["Cove 1 blue"]},
 		"Bea steps in for Abel; the group is cleared again.")
 	s.call("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
+	s.gasPlan()
 	s.brief("Ines", "Cove 1", at(5, "07:19"), "Abel", "Kim")
 	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, everybody is briefed, and the session opens.")
 	s.headCounts()

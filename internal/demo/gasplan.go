@@ -1,0 +1,92 @@
+package demo
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// gasPlan is Rui, who plans the gas of the first dive for the red group.
+func (s *story) gasPlan() {
+	s.note("Rui plans the gas of the red group's first dive: cylinders of 11.1 L, filled to 200 bar; nothing is known yet of how much anybody breathes.")
+	ask := s.redDivers()
+	ask["group_id"], ask["dive_id"] = s.ids["Cove 1 red"], s.ids["Cove 1 dive 1"]
+	ask["dive"] = object{"depth": metres(12), "planned_time": minutes(22)}
+	first := s.must("Rui", post, "/v1/sessions/"+s.ids["Cove 1"]+"/plans", ask)
+	s.refused("Rui", post, "/v1/plans/"+first.id()+"/confirm", object{}, 422, "gas.depth_over_person",
+		"He plans to 12 m, as the training dive allows; Minna's father has signed for 10 m. The plan is stored and not confirmed.")
+	shallow := s.must("Rui", post, "/v1/plans/"+first.id()+"/replan", object{"reason": "Minna's own limit", "dive": object{"depth": metres(9.5)}})
+	s.must("Rui", post, "/v1/plans/"+shallow.id()+"/confirm", object{})
+	s.agreed(shallow)
+	s.shortFill(shallow.id())
+}
+
+// redDivers is a plan's divers: everybody of the red group who is there.
+func (s *story) redDivers() object {
+	var divers []object
+	for _, p := range s.must("Rui", get, "/v1/sessions/"+s.ids["Cove 1"]+"/participants", nil).items() {
+		if p["group_id"] != s.ids["Cove 1 red"] || !slices.Contains([]any{"present", "expected", "late"}, p["attendance"]) {
+			continue
+		}
+		d := object{"participant_id": p["id"], "cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"}, "working_pressure": bar(207)}, "start": bar(200)}
+		if strings.HasPrefix(fmt.Sprint(p["person_name"]), "Minna") {
+			d["depth_limits"] = []object{{"depth": metres(10), "because": "as her father signed"}}
+		}
+		divers = append(divers, d)
+	}
+	return object{"divers": divers}
+}
+
+// shortFill is one cylinder with less in it, planned anew and taken on.
+func (s *story) shortFill(plan string) {
+	short := s.must("Rui", post, "/v1/plans/"+plan+"/replan", object{"reason": "short fill", "divers": []object{
+		{"participant_id": s.participant("Cove 1", "Ida"), "start": bar(150)}}})
+	for _, p := range short.body["difference"].(object)["people"].([]any) {
+		if d := p.(object); strings.HasPrefix(fmt.Sprint(d["name"]), "Ida") {
+			s.note("A short fill: Ida's gauge says 150 bar. Planned anew: start %s, low on gas %s, gas for %s, expected back with %s.",
+				both(d["start"]), both(d["low"]), both(d["gas_time"]), both(d["expected_end"]))
+		}
+	}
+	confirm := "/v1/plans/" + short.id() + "/confirm"
+	a := s.refused("Rui", post, confirm, object{}, 422, "gas.time_below_planned", "Confirming asks Rui to take on what is left open.")
+	var accept []object
+	for _, f := range found(a.body) {
+		if f["severity"] == "caution" {
+			accept = append(accept, object{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(object)["id"], "reason": "the group comes up when the first calls low on gas"})
+		}
+	}
+	s.accepted("Rui", confirm, object{"accept": accept}, "He does, by name and with his reason: the group comes up when the first calls low on gas. The plan before is superseded.")
+	before := s.must("Rui", get, "/v1/plans/"+plan, nil)
+	s.expect(before.body["state"] == "superseded", "the plan confirmed before is %v", before.body["state"])
+}
+
+// agreed tells what a plan says of the group.
+func (s *story) agreed(a answer) {
+	plan := a.body["plan"].(object)
+	group := plan["group"].(object)
+	var lows []string
+	for _, p := range plan["people"].([]any) {
+		who := p.(object)
+		lows = append(lows, fmt.Sprintf("%s %s", strings.Fields(fmt.Sprint(who["name"]))[0], amount(who["low"])))
+	}
+	s.tell("✓", "To 9.5 m it stands. Low on gas at: %s; latest start of the ascent after %s.", strings.Join(lows, ", "), amount(group["latest_ascent"]))
+}
+
+func metres(x float64) object  { return object{"value": x, "unit": "m"} }
+func minutes(x float64) object { return object{"value": x, "unit": "min"} }
+func bar(x float64) object     { return object{"value": x, "unit": "bar"} }
+
+// amount writes a quantity.
+func amount(q any) string {
+	o, _ := q.(object)
+	return fmt.Sprintf("%v %v", o["value"], o["unit"])
+}
+
+// both writes what was, and what is.
+func both(x any) string {
+	o, _ := x.(object)
+	if was, is := amount(o["before"]), amount(o["after"]); was != is {
+		return was + " → " + is
+	}
+	return amount(o["after"])
+}
