@@ -1,6 +1,6 @@
 // Package bench measures the service under a bounded load on this machine: gas
-// checks and sign-offs written, and an instructor's day read, over HTTP on
-// loopback; and how far the live view is behind. Each rate stands beside a
+// checks, sign-offs and gas plans written, and an instructor's day read, over
+// HTTP on loopback; and how far the live view is behind. Each rate stands beside a
 // yardstick taken in the same run on the same server: the traced statements of
 // the very request, run by pgbench.
 //
@@ -25,6 +25,7 @@ import (
 	"sync"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/app"
@@ -68,6 +69,7 @@ type job struct {
 	script  string            // the yardstick
 	uses    bool              // each request uses up an enrolment
 	used    int               // requests so far, of service and yardstick together
+	stays   []uuid.UUID       // counted ids that are the same in each of its requests
 }
 
 // share gives how many requests each of so many clients makes, those before the

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"math/rand/v2"
 	"net/http"
 	"strings"
@@ -220,6 +221,7 @@ func (s *scene) jobs() []*job {
 			_, err := s.send(s.instructor, "GET", "/v1/people/"+s.who.String()+"/days/2027-06-05", nil)
 			return err
 		}},
+		s.gasPlan(),
 	}
 }
 
@@ -235,7 +237,11 @@ func (s *scene) trace(jobs []*job) error {
 			if err := j.request(j.used); err != nil {
 				return fmt.Errorf("%s: %w", j.name, err)
 			}
-			j.script = script(s.tracer.stop(), s.fixed)
+			fixed := maps.Clone(s.fixed)
+			for _, id := range j.stays {
+				fixed[id] = true
+			}
+			j.script = script(s.tracer.stop(), fixed)
 			j.used++
 		}
 	}

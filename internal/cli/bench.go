@@ -7,9 +7,10 @@ import (
 	"tankside/internal/bench"
 )
 
-const aboutBench = `measures gas checks and sign-offs written and an instructor's day read, over
-HTTP on loopback, as ratios to the same statements run by pgbench; and how far
-behind the live view is, watched on two instances while gas checks arrive.`
+const aboutBench = `measures gas checks, sign-offs and gas plans written and an instructor's day
+read, over HTTP on loopback, as ratios to the same statements run by pgbench;
+and how far behind the live view is, watched on two instances while gas checks
+arrive.`
 
 // measure runs the load.
 func measure(ctx context.Context, c Call) int {

@@ -67,26 +67,20 @@ func (s *story) agreed(a answer) {
 	var lows []string
 	for _, p := range plan["people"].([]any) {
 		who := p.(object)
-		lows = append(lows, fmt.Sprintf("%s %s", strings.Fields(fmt.Sprint(who["name"]))[0], figure(who["low"])))
+		lows = append(lows, fmt.Sprintf("%s %s", strings.Fields(fmt.Sprint(who["name"]))[0], amount(who["low"])))
 	}
-	s.tell("✓", "To 9.5 m it stands. Low on gas at: %s; latest start of the ascent after %s.", strings.Join(lows, ", "), figure(group["latest_ascent"]))
+	s.tell("✓", "To 9.5 m it stands. Low on gas at: %s; latest start of the ascent after %s.", strings.Join(lows, ", "), amount(group["latest_ascent"]))
 }
 
 func metres(x float64) object  { return object{"value": x, "unit": "m"} }
 func minutes(x float64) object { return object{"value": x, "unit": "min"} }
 func bar(x float64) object     { return object{"value": x, "unit": "bar"} }
 
-// figure writes a quantity.
-func figure(q any) string {
-	o, _ := q.(object)
-	return fmt.Sprintf("%v %v", o["value"], o["unit"])
-}
-
 // both writes what was, and what is.
 func both(x any) string {
 	o, _ := x.(object)
-	if was, is := figure(o["before"]), figure(o["after"]); was != is {
+	if was, is := amount(o["before"]), amount(o["after"]); was != is {
 		return was + " → " + is
 	}
-	return figure(o["after"])
+	return amount(o["after"])
 }

@@ -109,7 +109,7 @@ func confirmed(ctx context.Context, tx *pg.Tx, p GasPlan, found finding.List, ac
 		text[name] = string(raw)
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, group_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
-		VALUES (app_centre(), @id, @session, @dive, @group, @turn, @findings, @accepted, @by, @token, @now)`,
+		VALUES (app_centre(), @id, @session, @dive, @group, @turn, @findings::jsonb, @accepted::jsonb, @by, @token, @now)`,
 		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.DiveID, "group": p.GroupID, "turn": turn, "findings": text["findings"],
 			"accepted": text["accepted"], "by": who.Person, "token": who.Token, "now": tx.Now}); err != nil {
 		return err

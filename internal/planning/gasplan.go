@@ -152,7 +152,7 @@ func (p GasPlan) queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch) error {
 		args[name] = string(text)
 	}
 	b.Queue(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, group_id, replaces, reason, asked, input, result, findings, planned_by, token_id, planned_at, body_digest)
-		VALUES (app_centre(), @id, @session, @dive, @group, @replaces, @reason, @asked, @input, @result, @findings, @by, @token, @now, @digest)`, args)
+		VALUES (app_centre(), @id, @session, @dive, @group, @replaces, @reason, @asked::jsonb, @input::jsonb, @result::jsonb, @findings::jsonb, @by, @token, @now, @digest)`, args)
 	b.Queue(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
 		SELECT app_centre(), @id, (x->>'participant_id')::uuid, (x->'low'->>'value')::numeric, x->'low'->>'unit', (x->'turn'->>'value')::numeric, x->'turn'->>'unit',
 			(x->'start'->>'value')::numeric, x->'start'->>'unit'
