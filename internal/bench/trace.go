@@ -160,8 +160,11 @@ func (w writer) literal(v any) string {
 	if cast == "" && varies {
 		cast = "text"
 	}
-	if cast == "" {
+	if cast == "" && !strings.Contains(expr, " || ") {
 		return expr
+	}
+	if cast == "" {
+		return "(" + expr + ")" // so that a cast in the statement is of the whole
 	}
 	return "(" + expr + ")::" + cast
 }

@@ -37,7 +37,7 @@ func TestArgumentsBecomeLiterals(t *testing.T) {
 		{"nothing", nil, `NULL`},
 		{"no id", none, `NULL`},
 		{"text", "it's", `'it''s'`},
-		{"text that pgbench would take for a variable", `{"kind":"open"} :no 10:30`, `'{"kind":"open"} :' || 'no 10:30'`},
+		{"text that pgbench would take for a variable", `{"kind":"open"} :no 10:30`, `('{"kind":"open"} :' || 'no 10:30')`},
 		{"bytes", []byte{0xde, 0xad}, `('\xdead')::bytea`},
 		{"an instant", at, `('2026-06-06 11:00:00.0005+00')::timestamptz`},
 		{"a number", 21.5, `'21.5'`},

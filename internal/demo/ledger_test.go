@@ -26,7 +26,7 @@ const cited = `id IN (SELECT (x ->> 'id')::uuid FROM ledger_entry,
 // what was witnessed with its header.
 var recorded = []map[string]string{
 	{"sign_off": "true", "credit": "true", "completion": "true", "paper": "true", "unfit_mark": "true", "clearance": "true",
-		"decision": "accepted <> '[]'", "drill_attempt": cited, "gas_check": cited, "theory_result": cited, "dive_start": cited, "dive_end": cited},
+		"decision": "accepted <> '[]'", "gas_plan_confirmed": "true", "drill_attempt": cited, "gas_check": cited, "theory_result": cited, "dive_start": cited, "dive_end": cited},
 	{"sign_off_void": "true", "credit_void": "true", "completion_void": "true", "paper_void": "true", "unfit_lift": "true", "entry": cited},
 }
 

@@ -82,12 +82,13 @@ type confirmation struct {
 	Input    ledger.Hash `json:"input"`
 	Result   ledger.Hash `json:"result"`
 	Findings ledger.Hash `json:"findings"`
+	Accepted ledger.Hash `json:"accepted"`
 }
 
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanConfirmed, SQL: `
 	SELECT c.plan_id AS ref, c.session_id AS subject, c.confirmed_at AS at, c.confirmed_by AS person, c.token_id AS token, c.dive_id, c.group_id, c.turn,
-		p.input, p.result, c.findings
+		p.input, p.result, c.findings, c.accepted
 	FROM gas_plan_confirmed c JOIN gas_plan p ON p.centre_id = c.centre_id AND p.id = c.plan_id WHERE c.centre_id = @centre`}}}
 
 // confirmed writes the decision, with what it was judged on, and the ledger.
@@ -122,7 +123,7 @@ func confirmed(ctx context.Context, tx *pg.Tx, p GasPlan, found finding.List, ac
 	for _, h := range []struct {
 		into *ledger.Hash
 		of   any
-	}{{&body.Input, p.Input}, {&body.Result, p.Result}, {&body.Findings, found}} {
+	}{{&body.Input, p.Input}, {&body.Result, p.Result}, {&body.Findings, found}, {&body.Accepted, accept}} {
 		if *h.into, err = ledger.Digest(h.of); err != nil {
 			return fmt.Errorf("confirm plan: %w", err)
 		}
