@@ -119,8 +119,8 @@ func (s *Service) HeldEntries(ctx context.Context, states []string, sessions []u
 	}
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Many[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+` AND w.state = ANY (@states)
-			AND (@sessions::uuid[] IS NULL OR w.session_id = ANY (@sessions) OR w.dive_id IN (SELECT d.id FROM sessions_dive d
-				WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions)))) w WHERE `+cond+` `+order, args)
+			AND (@sessions::uuid[] IS NULL OR w.session_id = ANY (@sessions) OR w.dive_id = ANY (ARRAY(SELECT d.id FROM sessions_dive d
+				WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions))))) w WHERE `+cond+` `+order, args)
 		out, next = page.Cut(p, rows, func(h Held) page.Place { return page.At(h.ReceivedAt, h.ID) })
 		return err
 	})

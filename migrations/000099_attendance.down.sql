@@ -1,1 +1,0 @@
-DROP INDEX roll_call_of_participant;
