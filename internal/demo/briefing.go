@@ -16,7 +16,7 @@ func (s *story) briefing(when string) object {
 
 // brief briefs a session, and enters who said that they understood: everybody
 // but those named.
-func (s *story) brief(who, session, when string, but ...string) answer {
+func (s *story) brief(who, session, when string, but ...string) {
 	b := s.briefing(when)
 	var heard []object
 	for _, p := range s.must(who, get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
@@ -25,7 +25,7 @@ func (s *story) brief(who, session, when string, but ...string) answer {
 		}
 	}
 	b["heard"] = heard
-	return s.must(who, post, "/v1/sessions/"+s.ids[session]+"/briefings", b)
+	s.must(who, post, "/v1/sessions/"+s.ids[session]+"/briefings", b)
 }
 
 // besideThePool is the first briefing: Quinn learned other signals elsewhere, and
