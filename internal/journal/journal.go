@@ -201,7 +201,8 @@ func Find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Head, error) {
 // QueueHeads reads the headers of entries by their ids, voided or not, in a
 // batch.
 func QueueHeads(b *pgx.Batch, into *[]Head, ids []uuid.UUID) {
-	pg.Queue(b, into, `SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	pg.Queue(b, into, `SELECT x.* FROM unnest(@ids::uuid[]) w (id)
+		CROSS JOIN LATERAL (SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids})
 }
 
 // Void adds the void of an entry by the calling person. Voiding again is

@@ -21,23 +21,29 @@ type Happened struct {
 // Queue reads what happened in a batch: the entries of each kind, and the
 // sign-offs, by their ids. What has no ids costs nothing.
 func (h *Happened) Queue(b *pgx.Batch, entries map[journal.Kind][]uuid.UUID, signOffs []uuid.UUID) {
-	const these = `WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`
 	of := func(ids []uuid.UUID) pgx.StrictNamedArgs { return pgx.StrictNamedArgs{"ids": ids} }
 	if ids := entries[journal.GasCheck]; len(ids) > 0 {
-		pg.Queue(b, &h.Checks, gasChecksFrom+these, of(ids))
+		pg.Queue(b, &h.Checks, eachOf+gasChecksFrom+thatEntry, of(ids))
 	}
 	if ids := entries[journal.GasResponse]; len(ids) > 0 {
-		pg.Queue(b, &h.Responses, responsesFrom+these, of(ids))
+		pg.Queue(b, &h.Responses, eachOf+responsesFrom+thatEntry, of(ids))
 	}
 	if ids := entries[journal.DrillAttempt]; len(ids) > 0 {
-		pg.Queue(b, &h.Attempts, attemptsFrom+these, of(ids))
+		pg.Queue(b, &h.Attempts, eachOf+attemptsFrom+thatEntry, of(ids))
 	}
 	if starts, ends := entries[journal.DiveStart], entries[journal.DiveEnd]; len(starts)+len(ends) > 0 {
-		pg.Queue(b, &h.Dives, loggedFrom+`AND b.id IN (SELECT unnest(@starts::uuid[])
-			UNION SELECT x.dive_start_id FROM dive_end x WHERE x.centre_id = app_centre() AND x.id = ANY (@ends))`,
-			pgx.StrictNamedArgs{"starts": starts, "ends": ends})
+		pg.Queue(b, &h.Dives, `SELECT x.* FROM (SELECT unnest(@starts::uuid[]) AS id UNION
+				SELECT (SELECT z.dive_start_id FROM dive_end z WHERE z.centre_id = app_centre() AND z.id = y.id LIMIT 1) FROM unnest(@ends::uuid[]) y (id)) w
+			CROSS JOIN LATERAL (`+loggedFrom+`AND b.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"starts": starts, "ends": ends})
 	}
 	if len(signOffs) > 0 {
-		pg.Queue(b, &h.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)`, of(signOffs))
+		pg.Queue(b, &h.SignOffs, eachOf+`SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = w.id LIMIT 1) x`, of(signOffs))
 	}
 }
+
+// Each id is looked up by itself. A plan for all of them at once, made while the
+// tables were small, would go through a table that has grown for each id.
+const (
+	eachOf    = `SELECT x.* FROM unnest(@ids::uuid[]) w (id) CROSS JOIN LATERAL (`
+	thatEntry = `WHERE e.centre_id = app_centre() AND e.id = w.id LIMIT 1) x`
+)
