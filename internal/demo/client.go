@@ -26,7 +26,6 @@ type story struct {
 	wrong  []string             // what did not happen as expected
 	ids    map[string]string    // whatever else the story remembers
 	ends   map[string]float64   // bar at the end of the next dive, of whom it is known, by first name
-	size   float64              // of everybody's cylinder, in litres
 	skills []skill
 }
 
