@@ -15,13 +15,20 @@ arrive.`
 // measure runs the load.
 func measure(ctx context.Context, c Call) int {
 	var smoke bool
-	_, ok := c.flags("bench", aboutBench, func(f *flag.FlagSet) { f.BoolVar(&smoke, "smoke", false, "a few seconds only, to see that it works") })
+	var rounds int
+	_, ok := c.flags("bench", aboutBench, func(f *flag.FlagSet) {
+		f.BoolVar(&smoke, "smoke", false, "a few seconds only, to see that it works")
+		f.IntVar(&rounds, "rounds", 0, "how often service and yardstick alternate (default 5, with -smoke 1)")
+	})
 	if !ok {
 		return Misused
 	}
 	o := bench.Full()
 	if smoke {
 		o = bench.Smoke()
+	}
+	if rounds > 0 {
+		o.Rounds = rounds
 	}
 	o.Out, o.Errs = c.Out, c.Errs
 	if err := bench.Run(ctx, o); err != nil {
