@@ -122,11 +122,11 @@ type (
 const (
 	signOffsSQL = `SELECT o.enrolment_id, o.id, o.skill, o.round, o.signed_by, o.witnessed_on, o.evidence, v.sign_off_id IS NOT NULL AS voided,
 			o.from_water AND NOT o.evidence_named AS by_rule, o.signed_at,
-			o.from_water AND COALESCE(p.attendance IN ('absent', 'sat_out'), false) AND NOT EXISTS (
-				SELECT FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
-				WHERE d.centre_id = o.centre_id AND d.participant_id = p.id AND e.voided_at IS NULL) AS absent
+			o.from_water AND EXISTS (SELECT FROM sessions_participant p WHERE p.centre_id = o.centre_id AND p.session_id = o.session_id
+				AND p.enrolment_id = o.enrolment_id AND p.attendance IN ('absent', 'sat_out') AND NOT EXISTS (
+					SELECT FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
+					WHERE d.centre_id = p.centre_id AND d.participant_id = p.id AND e.voided_at IS NULL)) AS absent
 		FROM sign_off o LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
-		LEFT JOIN sessions_participant p ON p.centre_id = o.centre_id AND p.session_id = o.session_id AND p.enrolment_id = o.enrolment_id
 		WHERE o.centre_id = app_centre() AND o.enrolment_id = ANY (@ids) ORDER BY o.signed_at, o.id`
 	creditsSQL = `SELECT c.enrolment_id, c.id, c.what, c.code, c.training_dive, c.minutes, c.done_on, v.credit_id IS NOT NULL AS voided
 		FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.centre_id AND v.credit_id = c.id
