@@ -1,12 +1,10 @@
 package httpapi
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"html/template"
 	"math"
-	"net/http"
 	"strings"
 	"time"
 
@@ -23,40 +21,11 @@ func (s *server) GetBriefingSheet(ctx context.Context, r api.GetBriefingSheetReq
 		return nil, err
 	}
 	head, content := briefingSheet(b)
-	var page bytes.Buffer
-	accept := given(r.Params.Accept, "")
-	if strings.Contains(accept, "text/plain") && !strings.Contains(accept, "text/html") {
-		if err := content.Text(&page, head); err != nil {
-			return nil, err
-		}
-		return plainSheet(page.String()), nil
+	out, write := &sheetAnswer{plain: asksForText(r.Params.Accept)}, content.HTML
+	if out.plain {
+		write = content.Text
 	}
-	if err := content.HTML(&page, head); err != nil {
-		return nil, err
-	}
-	return htmlSheet{&page}, nil
-}
-
-// htmlSheet answers with a page that may show its own styles and nothing else.
-type htmlSheet struct{ page *bytes.Buffer }
-
-// VisitGetBriefingSheetResponse implements api.GetBriefingSheetResponseObject.
-func (h htmlSheet) VisitGetBriefingSheetResponse(w http.ResponseWriter) error {
-	w.Header().Set("Content-Security-Policy", sheet.Policy)
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.WriteHeader(http.StatusOK)
-	_, err := h.page.WriteTo(w)
-	return err
-}
-
-type plainSheet string
-
-// VisitGetBriefingSheetResponse implements api.GetBriefingSheetResponseObject.
-func (p plainSheet) VisitGetBriefingSheetResponse(w http.ResponseWriter) error {
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	w.WriteHeader(http.StatusOK)
-	_, err := w.Write([]byte(p))
-	return err
+	return out, write(&out.body, head)
 }
 
 // briefingCaution goes with every briefing's sheet.

@@ -41,6 +41,9 @@ func (a *sheetAnswer) write(w http.ResponseWriter) error {
 // VisitGetGasPlanSheetResponse implements api.GetGasPlanSheetResponseObject.
 func (a *sheetAnswer) VisitGetGasPlanSheetResponse(w http.ResponseWriter) error { return a.write(w) }
 
+// VisitGetBriefingSheetResponse implements api.GetBriefingSheetResponseObject.
+func (a *sheetAnswer) VisitGetBriefingSheetResponse(w http.ResponseWriter) error { return a.write(w) }
+
 // GetGasPlanSheet implements GET /v1/plans/{id}/sheet.
 func (s *server) GetGasPlanSheet(ctx context.Context, r api.GetGasPlanSheetRequestObject) (api.GetGasPlanSheetResponseObject, error) {
 	p, scene, err := s.Planning.GasPlanScene(ctx, r.ID)
