@@ -17,11 +17,13 @@ type witnessedRow struct {
 }
 
 // checksOfSession asks for the gas checks of a session that stand: a sign-off of
-// a skill that touches gas carries those of its student.
+// a skill that touches gas carries those of its student. An entry's session is
+// that of its participant; it is said of both, so that a plan made while the
+// tables were small does not begin with every gas check of the centre.
 const checksOfSession = `SELECT p.enrolment_id, g.id FROM gas_check g
 	JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
 	JOIN sessions_participant p ON p.centre_id = g.centre_id AND p.id = g.participant_id
-	WHERE g.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = ANY (@ids) AND e.voided_at IS NULL
+	WHERE g.centre_id = app_centre() AND e.session_id = @session AND p.session_id = @session AND p.enrolment_id = ANY (@ids) AND e.voided_at IS NULL
 	ORDER BY e.witnessed_at, g.id`
 
 // gather gives the evidence of what is to be signed: the attempts, and the gas
