@@ -3,7 +3,6 @@ package courses_test
 import (
 	"context"
 	"fmt"
-	"sync"
 	"testing"
 	"time"
 
@@ -35,21 +34,6 @@ func newBench(t *testing.T, places int) *bench {
 	return b
 }
 
-func atOnce(n int, do func(i int) error) []error {
-	errs := make([]error, n)
-	start := make(chan struct{})
-	var all sync.WaitGroup
-	for i := range n {
-		all.Go(func() {
-			<-start
-			errs[i] = do(i)
-		})
-	}
-	close(start)
-	all.Wait()
-	return errs
-}
-
 func (b *bench) active() int { return b.Count(`SELECT 1 FROM enrolment WHERE state = 'active'`) }
 
 // Eight booking pages sell the last two places at the same moment.
@@ -60,7 +44,7 @@ func TestTheLastPlacesGoToAsManyAsThereAre(t *testing.T) {
 		who = append(who, b.Student(fmt.Sprintf("Student %d", i), "1995-05-05"))
 	}
 	refused := 0
-	for _, err := range atOnce(8, func(i int) error {
+	for _, err := range scenetest.AtOnce(8, func(i int) error {
 		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: who[i]}, nil)
 		return err
 	}) {
@@ -85,7 +69,7 @@ func TestThoseWhoWaitDoNotPassTheLimitTogether(t *testing.T) {
 		waiting = append(waiting, e.ID)
 	}
 	let := 0
-	for _, err := range atOnce(4, func(i int) error {
+	for _, err := range scenetest.AtOnce(4, func(i int) error {
 		_, _, err := b.courses.Activate(b.ctx, waiting[i], nil, nil)
 		return err
 	}) {
@@ -103,7 +87,7 @@ func TestNobodyIsOnACourseTwice(t *testing.T) {
 	b := newBench(t, 8)
 	student := b.Student("Sara Student", "1995-05-05")
 	made := 0
-	for _, err := range atOnce(5, func(int) error {
+	for _, err := range scenetest.AtOnce(5, func(int) error {
 		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
 		return err
 	}) {
@@ -123,7 +107,7 @@ func TestABookingSentTwiceAtOnceIsOne(t *testing.T) {
 	b := newBench(t, 1)
 	n := courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Sara Student", "1995-05-05")}
 	created := make([]bool, 4)
-	for _, err := range atOnce(4, func(i int) (err error) {
+	for _, err := range scenetest.AtOnce(4, func(i int) (err error) {
 		_, _, created[i], err = b.courses.Enrol(b.ctx, n, nil)
 		return err
 	}) {
@@ -144,7 +128,7 @@ func TestABookingSentTwiceAtOnceIsOne(t *testing.T) {
 func TestACourseThatEndsTakesNobodyIn(t *testing.T) {
 	b := newBench(t, 8)
 	student := b.Student("Sara Student", "1995-05-05")
-	errs := atOnce(2, func(i int) error {
+	errs := scenetest.AtOnce(2, func(i int) error {
 		if i == 0 {
 			_, err := b.courses.EndCourse(b.ctx, b.course, "cancelled", "no boat", nil)
 			return err
@@ -164,7 +148,7 @@ func TestACourseThatEndsTakesNobodyIn(t *testing.T) {
 func TestWithdrawingTwiceAtOnceGivesOnePlaceBack(t *testing.T) {
 	b := newBench(t, 1)
 	e := b.Enrol(b.course, b.Student("Sara Student", "1995-05-05"))
-	for _, err := range atOnce(3, func(int) error {
+	for _, err := range scenetest.AtOnce(3, func(int) error {
 		return b.DB.In(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			_, err := b.courses.Withdraw(ctx, tx, e, "moved away", nil)
 			return err

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -40,22 +39,6 @@ func (b *bench) in(do func(ctx context.Context, tx *pg.Tx) error) error {
 	return b.DB.In(b.ctx, b.Centre, do)
 }
 
-// atOnce does n things at the same moment and gives their errors.
-func atOnce(n int, do func(i int) error) []error {
-	errs := make([]error, n)
-	start := make(chan struct{})
-	var all sync.WaitGroup
-	for i := range n {
-		all.Go(func() {
-			<-start
-			errs[i] = do(i)
-		})
-	}
-	close(start)
-	all.Wait()
-	return errs
-}
-
 // Once revoking was answered, the token opens nothing, however many requests
 // use it at that moment; none of them meets anything but "no valid token".
 func TestATokenRevokedWhileItIsUsed(t *testing.T) {
@@ -64,7 +47,7 @@ func TestATokenRevokedWhileItIsUsed(t *testing.T) {
 	require.NoError(t, err)
 	revoked := make(chan struct{})
 	late := make([]bool, 9)
-	errs := atOnce(9, func(i int) error {
+	errs := scenetest.AtOnce(9, func(i int) error {
 		if i == 0 {
 			time.Sleep(20 * time.Millisecond)
 			_, err := b.people.RevokeToken(b.ctx, issued.ID)
@@ -106,7 +89,7 @@ func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {
 		return err
 	}))
 	reasons := make([]string, 8)
-	for i, err := range atOnce(8, func(i int) error {
+	for i, err := range scenetest.AtOnce(8, func(i int) error {
 		return b.in(func(ctx context.Context, tx *pg.Tx) error {
 			p, err := b.people.VoidPaper(ctx, tx, key.ID, fmt.Sprintf("reason %d", i))
 			if err == nil {
@@ -131,7 +114,7 @@ func TestAPaperSentTwiceAtOnceIsRecordedOnce(t *testing.T) {
 	b := newBench(t)
 	student, key := b.Student("Sara Student", "1995-05-05"), once.New()
 	made := make([]bool, 6)
-	for _, err := range atOnce(6, func(i int) error {
+	for _, err := range scenetest.AtOnce(6, func(i int) error {
 		return b.in(func(ctx context.Context, tx *pg.Tx) (err error) {
 			_, made[i], err = b.people.RecordPaper(ctx, tx, people.NewPaper{Key: key, PersonID: student, Kind: "consent", Outcome: "valid",
 				IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
@@ -156,7 +139,7 @@ func TestTheLastManagerStays(t *testing.T) {
 	second := b.Person("Mia Manager", "1970-01-01", "manager")
 	of := []uuid.UUID{second, b.Manager}
 	ctx := []context.Context{b.ctx, b.As(second)}
-	errs := atOnce(2, func(i int) error {
+	errs := scenetest.AtOnce(2, func(i int) error {
 		_, err := b.people.TakeRole(ctx[i], of[i], actor.Manager)
 		return err
 	})
@@ -184,7 +167,7 @@ func TestFiveHundredAreTakenInOnce(t *testing.T) {
 	b := newBench(t)
 	before := b.Count(`SELECT 1 FROM person`)
 	key := once.Key{ID: uuid.New(), Digest: []byte("the list")}
-	for _, err := range atOnce(2, func(int) error {
+	for _, err := range scenetest.AtOnce(2, func(int) error {
 		_, _, err := b.people.TakeIn(b.ctx, key, listOf(500))
 		return err
 	}) {
