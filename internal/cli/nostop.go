@@ -107,12 +107,7 @@ func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nos
 	fs.BoolVar(&a.Settings.ByTheFoot, "by-foot", false, "use Table 2A-1, by the foot, from 30 to 50 ft where there is no residual nitrogen")
 	fs.BoolVar(&a.json, "json", false, "answer in JSON, in the API's form")
 	fs.BoolVar(&a.explain, "worked", false, "show each step with its table")
-	if err := fs.Parse(args); err != nil {
-		if errors.Is(err, flag.ErrHelp) {
-			fmt.Fprint(out, nostopHelp)
-			fs.SetOutput(out)
-			fs.PrintDefaults()
-		}
+	if err := parse(fs, args, nostopHelp, out); err != nil {
 		return nil, err
 	}
 	if fs.NArg() > 0 {

@@ -44,12 +44,7 @@ func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) 
 	fs.StringVar(&a.html, "html", "", "write the sheet to this `file` too")
 	fs.BoolVar(&a.json, "json", false, "answer in JSON")
 	fs.BoolVar(&a.worked, "worked", false, "show each step with its source")
-	if err := fs.Parse(args); err != nil {
-		if errors.Is(err, flag.ErrHelp) {
-			fmt.Fprint(out, planHelp)
-			fs.SetOutput(out)
-			fs.PrintDefaults()
-		}
+	if err := parse(fs, args, planHelp, out); err != nil {
 		return a, err
 	}
 	return a, a.complete(fs, stdin)
