@@ -181,11 +181,7 @@ func completionsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Compl
 // Completions lists the completions of an enrolment, voided ones included.
 func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []Completion, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		e, err := s.enrolment(ctx, tx, enrolment)
-		if err == nil {
-			err = mayReadOf(ctx, e.PersonID)
-		}
-		if err != nil {
+		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
 		out, err = completionsOf(ctx, tx, enrolment)

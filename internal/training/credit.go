@@ -167,11 +167,7 @@ func findCredit(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Credit, error) {
 // Credits lists the credits of an enrolment, voided ones included.
 func (s *Service) Credits(ctx context.Context, enrolment uuid.UUID) (out []Credit, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		e, err := s.enrolment(ctx, tx, enrolment)
-		if err == nil {
-			err = mayReadOf(ctx, e.PersonID)
-		}
-		if err != nil {
+		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
 		out, err = creditsOf(ctx, tx, enrolment)

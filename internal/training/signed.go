@@ -84,11 +84,7 @@ func (s *Service) SignOffOf(ctx context.Context, id uuid.UUID) (out SignedOff, e
 // ones included.
 func (s *Service) SignOffs(ctx context.Context, enrolment uuid.UUID) (out []SignedOff, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		e, err := s.enrolment(ctx, tx, enrolment)
-		if err == nil {
-			err = mayReadOf(ctx, e.PersonID)
-		}
-		if err != nil {
+		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
 		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,

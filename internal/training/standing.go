@@ -50,6 +50,16 @@ func (s *Service) enrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (enrol
 	return rows[0], err
 }
 
+// readable tells whether an enrolment is there for the caller to read: to anybody
+// who may not it is missing.
+func (s *Service) readable(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
+	e, err := s.enrolment(ctx, tx, id)
+	if err != nil {
+		return err
+	}
+	return mayReadOf(ctx, e.PersonID)
+}
+
 // lockEnrolments locks enrolments, so that nothing is signed for them meanwhile.
 func lockEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) error {
 	_, err := tx.Do(ctx, `SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`,

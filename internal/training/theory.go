@@ -135,11 +135,7 @@ func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
 // Results lists the theory results of an enrolment, voided ones included.
 func (s *Service) Results(ctx context.Context, enrolment uuid.UUID) (out []ResultLogged, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		e, err := s.enrolment(ctx, tx, enrolment)
-		if err == nil {
-			err = mayReadOf(ctx, e.PersonID)
-		}
-		if err != nil {
+		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
 		out, err = pg.Many[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
