@@ -188,10 +188,7 @@ func (s *Service) JudgeHeld(ctx context.Context, id uuid.UUID) (out Held, err er
 // it fail, the next one does its work.
 func (s *Service) Cure(ctx context.Context) error {
 	var p places
-	err := s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		p, err = heldPlaces(ctx, tx, `true`, pgx.StrictNamedArgs{})
-		return err
-	})
+	err := s.db.Look(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) { p.queue(b, `true`, pgx.StrictNamedArgs{}) })
 	if err == nil {
 		_, err = s.judge(ctx, p)
 	}
