@@ -463,7 +463,7 @@ type BriefingWords = string
 
 // CalculatedPlan defines model for CalculatedPlan.
 type CalculatedPlan struct {
-	// Assumptions What was taken for granted, in words.
+	// Assumptions What was taken for granted, in words, and whose the settings are: this plan's, the centre's or the program's.
 	Assumptions []string `json:"assumptions"`
 
 	// Caution To stand beside every plan.
@@ -1813,8 +1813,8 @@ type GasPlanAdd struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID *ID `json:"id,omitempty"`
 
-	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
-	// change them.
+	// Settings How gas is planned. What a plan leaves out is as the centre set it, and by default where it has not. The
+	// defaults are our choice within common practice; a centre and an instructor may change them.
 	Settings *PlanSettings `json:"settings,omitempty"`
 }
 
@@ -1904,8 +1904,8 @@ type GasReplan struct {
 	// Reason Why, in your own words. It is kept.
 	Reason Reason `json:"reason"`
 
-	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
-	// change them.
+	// Settings How gas is planned. What a plan leaves out is as the centre set it, and by default where it has not. The
+	// defaults are our choice within common practice; a centre and an instructor may change them.
 	Settings *PlanSettings `json:"settings,omitempty"`
 }
 
@@ -2044,8 +2044,8 @@ type GasSettings struct {
 	// Set The names of those that the centre has set.
 	Set []string `json:"set"`
 
-	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
-	// change them.
+	// Settings How gas is planned. What a plan leaves out is as the centre set it, and by default where it has not. The
+	// defaults are our choice within common practice; a centre and an instructor may change them.
 	Settings  PlanSettings                          `json:"settings"`
 	UpdatedAt nullable.Nullable[time.Time]          `json:"updated_at"`
 	UpdatedBy nullable.Nullable[openapi_types.UUID] `json:"updated_by"`
@@ -3628,8 +3628,8 @@ type PlanInput struct {
 	// Divers Everybody who dives together, students and crew.
 	Divers []PlanDiver `json:"divers"`
 
-	// Settings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
-	// change them.
+	// Settings How gas is planned. What a plan leaves out is as the centre set it, and by default where it has not. The
+	// defaults are our choice within common practice; a centre and an instructor may change them.
 	Settings *PlanSettings `json:"settings,omitempty"`
 }
 
@@ -3757,8 +3757,8 @@ type PlanRuleBook struct {
 	Version string `json:"version"`
 }
 
-// PlanSettings How gas is planned. The defaults are our choice within common practice; a centre and an instructor may
-// change them.
+// PlanSettings How gas is planned. What a plan leaves out is as the centre set it, and by default where it has not. The
+// defaults are our choice within common practice; a centre and an instructor may change them.
 type PlanSettings struct {
 	// AscentSpeed Examples: {"unit":"m/min","value":9}
 	AscentSpeed *Speed `json:"ascent_speed,omitempty"`

@@ -9,9 +9,8 @@ import (
 )
 
 // CalculatePlan implements POST /v1/plans/calculate.
-func (s *server) CalculatePlan(_ context.Context, r api.CalculatePlanRequestObject) (api.CalculatePlanResponseObject, error) {
-	in := planform.Input(*r.Body)
-	plan, err := planning.Calculate(in)
+func (s *server) CalculatePlan(ctx context.Context, r api.CalculatePlanRequestObject) (api.CalculatePlanResponseObject, error) {
+	in, plan, err := s.Planning.Draft(ctx, planform.Input(*r.Body))
 	if err != nil {
 		return nil, err
 	}

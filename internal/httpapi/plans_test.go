@@ -41,6 +41,34 @@ func TestAPlanIsCalculatedAndNothingIsStored(t *testing.T) {
 	require.Equal(t, before, s.everyRow())
 }
 
+// A calculation plans as the centre does: the floor below which no low-gas
+// pressure may be is the centre's, whatever is asked.
+func TestACalculationTakesTheCentresSettings(t *testing.T) {
+	s := open(t)
+	calculated := func(settings body) answer {
+		in := pairInput()
+		if in["settings"] = settings; settings == nil {
+			delete(in, "settings")
+		}
+		return s.student.post("/v1/plans/calculate", in).want(http.StatusOK)
+	}
+	a := calculated(nil)
+	require.Contains(t, a.at("assumptions"), "All settings are the program's own choice.")
+	s.manager.patch("/v1/gas-settings", body{"settings": body{"floor": of(90, "bar"), "turn_rule": "halves", "stress": 1.6}}).want(http.StatusOK)
+
+	a = calculated(nil)
+	require.EqualValues(t, of(90, "bar"), a.at("people.0.low"))
+	require.Equal(t, "halves", a.at("input.settings.turn_rule"))
+	require.Contains(t, a.at("assumptions"), "Set by the centre: stress factor, floor, turn rule. All other settings are the program's own choice.")
+	require.Equal(t, a.at("assumptions"), calculated(a.at("input.settings").(body)).at("assumptions"), "what is sent again is said in the same way")
+
+	a = calculated(body{"floor": of(50, "bar"), "stress": 2, "reserve": of(10, "bar")})
+	require.EqualValues(t, of(90, "bar"), a.at("people.0.low"), "no floor is below the centre's")
+	require.EqualValues(t, 2, a.at("input.settings.stress"))
+	require.Contains(t, a.at("assumptions"), "Chosen for this plan: stress factor. Set by the centre: floor, turn rule. All other settings are the program's own choice.")
+	require.Equal(t, "caution", a.by("planning.bolder_than_centre")["severity"], "who asks for a lower floor is told")
+}
+
 func TestAPlanThatIsNotPossibleIsPointedAt(t *testing.T) {
 	s := open(t)
 	in := pairInput()

@@ -18,6 +18,7 @@ func (c *calculated) assumptions() []string {
 		fmt.Sprintf("%s to sort things out at the deepest point, ascent at %s, %s.", g.SortOut.Reading(), g.AscentSpeed.Reading(), c.stop()),
 		fmt.Sprintf("On top of the gas for the ascent %s of reserve; no low-gas pressure is below %s.", g.Reserve.Reading(), g.Floor.Reading()),
 		turnWords[g.TurnRule],
+		c.in.whose(),
 		fmt.Sprintf("The no-stop tables count from leaving the surface to reaching it, %s of ascent included.", c.ascent),
 	}
 	if d.WaterTemperature == nil {

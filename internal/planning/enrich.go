@@ -83,10 +83,7 @@ func (st planStage) takes(a Ask) error {
 // input fills in what the session and the centre say.
 func (st planStage) input(a Ask) Input {
 	s := st.session
-	in := Input{Dive: a.Dive, Settings: a.Settings.Or(st.settings)}
-	if floor := st.settings.Or(DefaultGasSettings()).Floor; in.Settings.Floor != nil && less(*in.Settings.Floor, *floor, units.Pressures) {
-		in.Settings.Floor = floor // no plan goes below the centre's
-	}
+	in := Input{Dive: a.Dive, Settings: a.Settings}.At(st.settings)
 	d := &in.Dive
 	d.Water = cmp.Or(d.Water, given(s.Water, ""))
 	d.SiteMaxDepth = cmp.Or(d.SiteMaxDepth, known(s.MaxDepthValue, s.MaxDepthUnit))

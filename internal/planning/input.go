@@ -37,6 +37,7 @@ type Input struct {
 	Dive     DiveInput    `json:"dive"`
 	Divers   []DiverInput `json:"divers"`
 	Settings GasSettings  `json:"settings"`
+	Centre   *GasSettings `json:"centre_settings,omitempty"` // as set by the centre where it is planned; nil: at none
 }
 
 // DiveInput is the dive that is meant.

@@ -60,13 +60,13 @@ func (st planStage) judge(a Ask) finding.List {
 		f.Cures = []finding.Cure{{Code: "replan", Message: "Plan with the person, or say why there is another plan."}}
 		out = append(out, f)
 	}
-	return append(out, st.judgeSettings(a)...)
+	return append(out, judgeSettings(a.Settings, st.settings)...)
 }
 
-// judgeSettings says where the plan asks for less than the centre does.
-func (st planStage) judgeSettings(a Ask) finding.List {
-	centre := st.settings.Or(DefaultGasSettings())
-	bold := a.Settings.Or(centre).bolder(centre)
+// judgeSettings says where a plan asks for less than the centre does.
+func judgeSettings(asked, centre GasSettings) finding.List {
+	all := centre.Or(DefaultGasSettings())
+	bold := asked.Or(all).bolder(all)
 	if len(bold) == 0 {
 		return nil
 	}
