@@ -1853,7 +1853,7 @@ type GasPlanDiver struct {
 	// cubic feet.
 	Cylinder PlanCylinder `json:"cylinder"`
 
-	// DepthLimits Beside those by age, training dive and site; the strictest counts.
+	// DepthLimits Beside those by age, training dive, rule book and site; the strictest counts.
 	DepthLimits *[]PlanDepthLimit `json:"depth_limits,omitempty"`
 
 	// FilledAt Examples: {"unit":"degC","value":14}
@@ -1953,7 +1953,7 @@ type GasReplanDiver struct {
 	// cubic feet.
 	Cylinder *PlanCylinder `json:"cylinder,omitempty"`
 
-	// DepthLimits Beside those by age, training dive and site; the strictest counts.
+	// DepthLimits Beside those by age, training dive, rule book and site; the strictest counts.
 	DepthLimits *[]PlanDepthLimit `json:"depth_limits,omitempty"`
 
 	// FilledAt Examples: {"unit":"degC","value":14}
@@ -4209,7 +4209,7 @@ type RuleBookLine struct {
 	Conditions []RuleBookCondition    `json:"conditions"`
 	Levels     []string               `json:"levels"`
 
-	// MaxDepth The figures hold down to here.
+	// MaxDepth The figures hold down to here: in a gas plan, the depth limit of each student of whom the line speaks.
 	MaxDepth nullable.Nullable[DepthInMetres] `json:"max_depth"`
 
 	// MinAge Anybody younger is forbidden.

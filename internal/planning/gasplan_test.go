@@ -42,13 +42,14 @@ func newBay(t *testing.T) *bay {
 	b.session = b.Session(b.course, "open", "2026-06-07T08:00:00Z", "planned", 3)
 	b.ines = b.Crew("Ines", "instructor")
 	b.group = b.Group(b.session, "blue", b.ines)
-	student := func(name, born string) uuid.UUID {
-		person := b.Student(name, born)
-		return b.Participant(b.session, &b.group, person, new(b.Enrol(b.course, person)), "student")
-	}
-	b.adult, b.child = student("Ada", "1990-01-01"), student("Kit", "2014-12-01")
+	b.adult, b.child = b.student("Ada", "1990-01-01"), b.student("Kit", "2014-12-01")
 	b.instructor = b.one(`SELECT id FROM participant WHERE role = 'in_charge' AND session_id = @id`, b.session)
 	return b
+}
+
+func (b *bay) student(name, born string) uuid.UUID {
+	person := b.Student(name, born)
+	return b.Participant(b.session, &b.group, person, new(b.Enrol(b.course, person)), "student")
 }
 
 func (b *bay) one(sql string, id uuid.UUID) (out uuid.UUID) {

@@ -11,9 +11,9 @@ import (
 
 	"tankside/internal/fault"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
-	"tankside/internal/when"
 )
 
 // planStage is a session with whatever its plans are judged by.
@@ -22,7 +22,8 @@ type planStage struct {
 	parts    map[uuid.UUID]planPart
 	dives    []planDive
 	groups   []uuid.UUID
-	settings GasSettings // of the centre
+	settings GasSettings  // of the centre
+	books    []ratio.Book // that the centre applies
 	taught   map[syllabusKey]syllabus.Syllabus
 }
 
@@ -31,6 +32,7 @@ type planSession struct {
 	ID              uuid.UUID
 	Title           string
 	Kind            string
+	Level           string // of the course
 	State           string
 	StartsAt        time.Time
 	EndsAt          time.Time
@@ -58,7 +60,7 @@ type syllabusKey struct {
 
 const planSessionSQL = `SELECT s.id, s.title, s.kind, s.state, s.starts_at, s.ends_at, s.on_day, s.time_zone, t.water, t.max_depth_value, t.max_depth_unit,
 		t.altitude_value, t.altitude_unit, w.visibility_value, w.visibility_unit, w.current_value, w.current_unit, w.water_value, w.water_unit,
-		c.syllabus_id, c.syllabus_number
+		c.syllabus_id, c.syllabus_number, c.level
 	FROM sessions_session s
 	JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
 	JOIN sessions_conditions w ON w.centre_id = s.centre_id AND w.session_id = s.id
@@ -86,6 +88,12 @@ const planPartsSQL = `SELECT p.id, p.group_id, p.person_id, p.role, p.gauge_unit
 	LEFT JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
 	WHERE p.centre_id = app_centre() AND p.session_id = @session ORDER BY n.name, p.id`
 
+// appliedBooks are the ratio books that the centre applies.
+type appliedBooks struct {
+	RuleBooks []string
+	OwnBook   *ratio.Book
+}
+
 // planDive is a planned dive of the session.
 type planDive struct {
 	ID           uuid.UUID
@@ -100,12 +108,14 @@ func (s *Service) readPlanStage(ctx context.Context, tx *pg.Tx, session uuid.UUI
 	var rows []planSession
 	var parts []planPart
 	var settings []GasSettings
+	var books []appliedBooks
 	st := planStage{parts: map[uuid.UUID]planPart{}, taught: map[syllabusKey]syllabus.Syllabus{}}
 	args := pgx.StrictNamedArgs{"session": session}
 	pg.Queue(&b, &rows, planSessionSQL, args)
 	pg.Queue(&b, &parts, planPartsSQL, args)
 	pg.Queue(&b, &st.dives, `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
 	pg.Queue(&b, &st.groups, `SELECT id FROM sessions_group WHERE centre_id = app_centre() AND session_id = @session`, args)
+	pg.Queue(&b, &books, `SELECT rule_books, own_book FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
 	queueGasSettings(&b, &settings)
 	if err := tx.Send(ctx, &b); err != nil {
 		return st, err
@@ -114,6 +124,12 @@ func (s *Service) readPlanStage(ctx context.Context, tx *pg.Tx, session uuid.UUI
 		return st, fault.Missing("session")
 	}
 	st.session = rows[0]
+	for _, x := range books {
+		var err error
+		if st.books, err = ratio.Applied(x.RuleBooks, x.OwnBook); err != nil {
+			return st, fmt.Errorf("read rule books: %w", err)
+		}
+	}
 	if len(settings) > 0 {
 		st.settings = settings[0]
 	}
@@ -171,43 +187,6 @@ func (st planStage) numbers(dive *uuid.UUID) []int {
 		}
 	}
 	return out
-}
-
-// limits gives a participant's own depth limits, the strictest of the dives
-// that the plan is for: a student's by the syllabus that they are taught by,
-// crew's by age alone.
-func (st planStage) limits(p planPart, dive *uuid.UUID) []DepthLimit {
-	age := syllabus.Years(when.Age(p.BirthOn, st.session.OnDay))
-	y := st.taught[st.session.syllabusKey]
-	if p.SyllabusID != nil {
-		y = st.taught[syllabusKey{*p.SyllabusID, *p.SyllabusNumber}]
-	}
-	var least syllabus.Limit
-	add := func(l syllabus.Limit) {
-		if least.Depth.IsZero() || !l.Depth.IsZero() && units.Reading(l.Depth).Compare(units.Reading(least.Depth)) < 0 {
-			least = l
-		}
-	}
-	switch {
-	case p.Role != "student":
-		for _, d := range y.Dives {
-			for _, a := range d.ByAge {
-				if age < a.Under {
-					add(syllabus.Limit{Depth: a.MaxDepth, Why: fmt.Sprintf("under %d, by the syllabus", a.Under), Source: d.Source})
-				}
-			}
-		}
-	case st.session.Kind == "confined":
-		add(syllabus.Limit{Depth: y.ConfinedMaxDepth, Why: "confined water", Source: y.Sources["confined_max_depth"]})
-	default:
-		for _, n := range st.numbers(dive) {
-			add(syllabus.DepthLimit(y, n, age, syllabus.Quantity{}))
-		}
-	}
-	if least.Depth.IsZero() {
-		return nil
-	}
-	return []DepthLimit{{Depth: Of(units.Reading(least.Depth)), Because: least.Why, Source: least.Source}}
 }
 
 // leastTime gives how long the dive must last to count, nil where the syllabus

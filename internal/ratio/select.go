@@ -1,6 +1,9 @@
 package ratio
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Select gives the books of those ids, of the built-in ones and of the centre's
 // own, in the order asked for. It is an error to ask for a book that there is
@@ -34,4 +37,16 @@ func Select(ids []string, own []Book) ([]Book, error) {
 		out = append(out, b)
 	}
 	return out, nil
+}
+
+// Applied gives the books that a centre applies: those of the ids, and its own,
+// nil for none, whether its id is among them or not.
+func Applied(ids []string, own *Book) ([]Book, error) {
+	if own == nil {
+		return Select(ids, nil)
+	}
+	if !slices.Contains(ids, own.ID) {
+		ids = append(slices.Clone(ids), own.ID)
+	}
+	return Select(ids, []Book{*own})
 }

@@ -68,7 +68,7 @@ func readBench(ctx context.Context, tx *pg.Tx, session Session) (bench, error) {
 	if err != nil {
 		return b, err
 	}
-	if b.books, err = c.books(); err != nil {
+	if b.books, err = ratio.Applied(c.RuleBooks, c.OwnBook); err != nil {
 		return b, err
 	}
 	b.level, err = pg.One[ratio.Level](ctx, tx, `SELECT level FROM courses_course WHERE centre_id = app_centre() AND id = @id`,

@@ -2,7 +2,6 @@ package sessions
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
@@ -105,7 +104,7 @@ type centre struct {
 	GaugeUnit     string
 	AgeOfMajority int
 	RuleBooks     []string
-	OwnBook       []byte
+	OwnBook       *ratio.Book // nil for none
 	CrewPapers    []roster.Kind
 	StudentPapers []roster.Kind
 	MedicalMonths int
@@ -120,25 +119,6 @@ func readCentre(ctx context.Context, tx *pg.Tx) (centre, error) {
 		return c, fmt.Errorf("read centre: %w", err)
 	}
 	return c, nil
-}
-
-// books gives the ratio rule books that the centre applies.
-func (c centre) books() ([]ratio.Book, error) {
-	var own []ratio.Book
-	if len(c.OwnBook) > 0 {
-		var b ratio.Book
-		if err := json.Unmarshal(c.OwnBook, &b); err != nil {
-			return nil, fmt.Errorf("read the centre's own rule book: %w", err)
-		}
-		own = append(own, b)
-	}
-	ids := c.RuleBooks
-	for _, b := range own {
-		if !slices.Contains(ids, b.ID) {
-			ids = append(slices.Clone(ids), b.ID)
-		}
-	}
-	return ratio.Select(ids, own)
 }
 
 // demands gives what the centre asks of people on a day.
