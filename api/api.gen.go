@@ -3837,7 +3837,9 @@ type PlanStep struct {
 	Title string `json:"title"`
 }
 
-// PlanWorked defines model for PlanWorked.
+// PlanWorked The steps that lead to one person's figures. The example shows a few of each board.
+//
+// Examples: {"bar":[{"source":"US Navy Diving Manual, emergency gas supply example; exact mean pressures","text":"All legs together: 716 L.","title":"Ascent gas"},{"source":"ideal law","text":"716 L ÷ 11.1 L of cylinder × 1.013 bar = 65.4 bar by the ideal law.","title":"The same in this cylinder"},{"source":"common practice; reserve and floor: settings","text":"65.4 bar + 10.0 bar of reserve = 75.4 bar; rounded up: 80 bar.","title":"Low-gas pressure"}],"key":"ines","no_stop":[{"source":"US Navy Diving Manual Rev 7 (SS521-AG-PRO-010, Dec 2016), Table 9-7","text":"63 min on the row of 60 fsw; 35 is within it. The dive itself may last 63 min at most.","title":"No-stop limit"}],"psi":[{"source":"US Navy Diving Manual, emergency gas supply example; exact mean pressures","text":"All legs together: 25.28 cu ft.","title":"Ascent gas"},{"source":"ideal law","text":"25.28 cu ft ÷ 0.392 cu ft of cylinder × 14.7 psi = 948 psi by the ideal law.","title":"The same in this cylinder"},{"source":"common practice; reserve and floor: settings","text":"948 psi + 145 psi of reserve = 1093 psi; rounded up: 1100 psi.","title":"Low-gas pressure"}]}
 type PlanWorked struct {
 	// Bar In bar, metres and litres.
 	Bar    []PlanStep `json:"bar"`
@@ -5320,6 +5322,9 @@ type PathRole = string
 // UpdatedSince defines model for UpdatedSince.
 type UpdatedSince = string
 
+// Worked defines model for Worked.
+type Worked = bool
+
 // CompletionDecided defines model for CompletionDecided.
 type CompletionDecided = Completion
 
@@ -5884,7 +5889,13 @@ type ListUnfitMarksParams struct {
 // CalculatePlanParams defines parameters for CalculatePlan.
 type CalculatePlanParams struct {
 	// Worked Also give each step of the calculation with its source, as a teacher writes it on the board, in psi and in bar.
-	Worked *bool `form:"worked,omitempty" json:"worked,omitempty"`
+	Worked *Worked `form:"worked,omitempty" json:"worked,omitempty"`
+}
+
+// GetGasPlanParams defines parameters for GetGasPlan.
+type GetGasPlanParams struct {
+	// Worked Also give each step of the calculation with its source, as a teacher writes it on the board, in psi and in bar.
+	Worked *Worked `form:"worked,omitempty" json:"worked,omitempty"`
 }
 
 // ConfirmGasPlanParams defines parameters for ConfirmGasPlan.
@@ -6743,7 +6754,7 @@ type ServerInterface interface {
 	CalculatePlan(ctx echo.Context, params CalculatePlanParams) error
 	// GetGasPlan Read a gas plan
 	// (GET /v1/plans/{id})
-	GetGasPlan(ctx echo.Context, id PathID) error
+	GetGasPlan(ctx echo.Context, id PathID, params GetGasPlanParams) error
 	// ConfirmGasPlan Confirm a plan
 	// (POST /v1/plans/{id}/confirm)
 	ConfirmGasPlan(ctx echo.Context, id PathID, params ConfirmGasPlanParams) error
@@ -9698,8 +9709,17 @@ func (w *ServerInterfaceWrapper) GetGasPlan(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGasPlanParams
+	// ------------- Optional query parameter "worked" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "worked", ctx.QueryParams(), &params.Worked, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter worked: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetGasPlan(ctx, id)
+	err = w.Handler.GetGasPlan(ctx, id, params)
 	return err
 }
 
@@ -15205,7 +15225,8 @@ func (response CalculatePlan200JSONResponse) VisitCalculatePlanResponse(w http.R
 }
 
 type GetGasPlanRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetGasPlanParams
 }
 
 type GetGasPlanResponseObject interface {
@@ -21019,10 +21040,11 @@ func (sh *strictHandler) CalculatePlan(ctx echo.Context, params CalculatePlanPar
 }
 
 // GetGasPlan operation middleware
-func (sh *strictHandler) GetGasPlan(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetGasPlan(ctx echo.Context, id PathID, params GetGasPlanParams) error {
 	var request GetGasPlanRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetGasPlan(ctx.Request().Context(), request.(GetGasPlanRequestObject))

@@ -109,7 +109,7 @@ func (b board) breathing(steps []Step) []Step {
 			"%s breathes %s and %s %s; under stress %s times that: %s × (%s + %s) = %s together.",
 			b.name, b.rate(b.who.Rate), b.partner, b.rate(other), decimals(s.Stress, 2),
 			decimals(s.Stress, 2), b.rate(b.who.Rate), b.rate(other), b.rate(b.who.Stressed)),
-			"stress factor: the centre's setting (default 1.5: our choice)"})
+			"stress factor: a setting (default 1.5: our choice)"})
 }
 
 // ascent works out the minimum gas leg by leg.
@@ -159,7 +159,7 @@ func (b board) lowGas(steps []Step) []Step {
 	}
 	return append(steps, Step{"The same in this cylinder", text, source},
 		Step{"Low-gas pressure", fmt.Sprintf("%s; rounded up: %s.", sum, CallPressure(b.who.LowExact, b.gauge)),
-			practice + "; reserve and floor: the centre's settings"})
+			practice + "; reserve and floor: settings"})
 }
 
 // usable goes from the start to the gas that may be used.
@@ -187,7 +187,7 @@ func (b board) turn(steps []Step) []Step {
 		text = fmt.Sprintf("Rule of %s: %s has the smallest share, %s. The same in this cylinder: %s down to %s; rounded up: %s.",
 			rule, who, b.volume(b.who.Out), b.pressure(b.who.Start), b.pressure(b.who.TurnExact), CallPressure(b.who.TurnExact, b.gauge))
 	}
-	return append(steps, Step{"Turn pressure", text, practice + "; the rule: the centre's setting"})
+	return append(steps, Step{"Turn pressure", text, practice + "; the rule: a setting"})
 }
 
 // end goes to the pressure expected on the surface.

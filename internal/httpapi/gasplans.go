@@ -46,7 +46,18 @@ func (s *server) ConfirmGasPlan(ctx context.Context, r api.ConfirmGasPlanRequest
 // GetGasPlan implements GET /v1/plans/{id}.
 func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject, error) {
 	p, err := s.Planning.GasPlanOf(ctx, r.ID)
-	return api.GetGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, err
+	if err != nil {
+		return nil, err
+	}
+	out := gasPlanView(p)
+	if given(r.Params.Worked, false) {
+		worked, err := p.Worked()
+		if err != nil {
+			return nil, err
+		}
+		out.Plan = planform.View(p.Input, p.Result, worked)
+	}
+	return api.GetGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(out)}, nil
 }
 
 // ListGasPlans implements GET /v1/sessions/{id}/plans.

@@ -1,6 +1,7 @@
 package httpapi_test
 
 import (
+	"fmt"
 	"net/http"
 	"testing"
 
@@ -88,6 +89,36 @@ func TestAGasPlanIsStoredReplannedAndConfirmed(t *testing.T) {
 	require.Nil(t, left.at("difference.people.3.low.after"))
 	w.program.post("/v1/plans/"+left.id()+"/confirm", nil).refused(http.StatusForbidden, "missing_role")
 	w.assistant.post("/v1/plans/"+left.id()+"/confirm", nil).refused(http.StatusForbidden, "missing_role")
+}
+
+// The steps of a stored plan lead to what was stored, in both units, whatever
+// the centre's settings and what is known of its people have become since.
+func TestTheStepsOfAStoredPlanLeadToItsFigures(t *testing.T) {
+	w := newSeason(t, open(t))
+	p := w.planGas(w.everybody(10, 20))
+	require.Nil(t, w.instructor.get("/v1/plans/"+p.id()).want(http.StatusOK).at("plan.worked"))
+	calculated := w.instructor.post("/v1/plans/calculate?worked=true", p.at("plan.input")).want(http.StatusOK)
+	w.manager.patch("/v1/gas-settings", body{"settings": body{"stress": 3}}).want(http.StatusOK)
+
+	a := w.instructor.get("/v1/plans/" + p.id() + "?worked=true").want(http.StatusOK)
+	require.Equal(t, p.at("plan.people"), a.at("plan.people"))
+	require.Equal(t, calculated.at("worked"), a.at("plan.worked"))
+	for i, who := range p.at("plan.people").([]any) {
+		board := a.at(fmt.Sprintf("plan.worked.%d", i)).(body)
+		require.Equal(t, who.(body)["key"], board["key"])
+		low := who.(body)["low"].(body)
+		require.Contains(t, fmt.Sprint(board["bar"]), fmt.Sprintf("rounded up: %v bar.", low["value"]))
+		require.Contains(t, fmt.Sprint(board["psi"]), "psi of reserve")
+		for _, kind := range []string{"bar", "psi", "no_stop"} {
+			for _, step := range board[kind].([]any) {
+				require.NotEmpty(t, step.(body)["source"])
+			}
+		}
+	}
+
+	w.Super(`UPDATE gas_plan SET result = jsonb_set(result, '{people,0,low,value}', '20')`)
+	w.instructor.get("/v1/plans/"+p.id()+"?worked=true").refused(http.StatusConflict, "wrong_state")
+	w.instructor.get("/v1/plans/" + p.id()).want(http.StatusOK)
 }
 
 // Storing answers 201 whatever the findings are; confirming refuses.

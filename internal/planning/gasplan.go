@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"reflect"
 	"time"
 
 	"github.com/google/uuid"
@@ -187,6 +188,17 @@ func (s *Service) GasPlanOf(ctx context.Context, id uuid.UUID) (out GasPlan, err
 		return err
 	})
 	return out, err
+}
+
+// Worked gives the steps that lead to the plan's figures, worked out anew from
+// the stored input. Fault: WrongState where today's rules come to other figures
+// than were stored, since no steps lead there any more.
+func (p GasPlan) Worked() ([]Worked, error) {
+	now, err := Calculate(p.Input)
+	if err != nil || !reflect.DeepEqual(p.Result.People, now.People) || !reflect.DeepEqual(p.Result.Group, now.Group) {
+		return nil, fault.WrongState("plan", "from rules that are no longer today's", "Plan anew from it, and ask for the steps of the new plan.")
+	}
+	return Explain(p.Input)
 }
 
 // GasPlans lists the plans of a session in the order of planning.
