@@ -281,7 +281,7 @@ type BriefedHow = string
 type BriefedPerson struct {
 	Acknowledgement nullable.Nullable[Acknowledged] `json:"acknowledgement"`
 
-	// BriefedAt When the person acknowledged what is agreed here; null when this briefing does not count for them, or not yet.
+	// BriefedAt When the person acknowledged what is agreed here; null when this briefing does not count for them, not yet, or no more, since a plan confirmed after it gives other pressures.
 	BriefedAt nullable.Nullable[time.Time] `json:"briefed_at"`
 
 	// Differences What differs from it here.

@@ -53,7 +53,7 @@ type Services struct {
 // NewServices gives the features on a database.
 func NewServices(db *pg.DB) Services {
 	s := Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db), Training: training.New(db), Planning: planning.New(db)}
-	s.Desk = desk.New(db, s.People, s.Courses, s.Sessions, s.Training)
+	s.Desk = desk.New(db, s.People, s.Courses, s.Sessions, s.Training, s.Planning)
 	return s
 }
 

@@ -24,6 +24,7 @@ import (
 	"tankside/internal/page"
 	"tankside/internal/people"
 	"tankside/internal/pg"
+	"tankside/internal/planning"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
@@ -35,14 +36,25 @@ type Service struct {
 	courses  *courses.Service
 	sessions *sessions.Service
 	training *training.Service
+	planning *planning.Service
 }
 
 // New gives the service on the features.
-func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, t *training.Service) *Service {
-	t.JudgeTimesInBy(func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []training.InWater) (map[uuid.UUID]training.Against, error) {
-		return timesIn(ctx, tx, s, session, in)
-	})
-	return &Service{db: db, people: p, courses: c, sessions: s, training: t}
+func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, t *training.Service, n *planning.Service) *Service {
+	out := &Service{db: db, people: p, courses: c, sessions: s, training: t, planning: n}
+	t.JudgeTimesInBy(out.against)
+	s.JudgeBriefingsBy(out.outdated)
+	return out
+}
+
+// outdated tells sessions whom a plan gives other pressures than they were told.
+func (s *Service) outdated(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	all, err := s.planning.Outdated(ctx, tx, ids...)
+	out := make(map[uuid.UUID]finding.List, len(all))
+	for _, o := range all {
+		out[o.ParticipantID] = finding.List{o.Finding()}
+	}
+	return out, err
 }
 
 // OpenSession opens a session: refused while anybody who does not sit out is
@@ -205,21 +217,37 @@ func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string
 	return out, next, err
 }
 
-// timesIn tells training what speaks against times in that sessions know.
-func timesIn(ctx context.Context, tx *pg.Tx, s *sessions.Service, session uuid.UUID, in []training.InWater) (map[uuid.UUID]training.Against, error) {
+// against tells training what speaks against times in that sessions and planning
+// know.
+func (s *Service) against(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []training.InWater) (map[uuid.UUID]training.Against, error) {
 	moments := make([]sessions.Moment, len(in))
 	for i, t := range in {
 		moments[i] = sessions.Moment{Participant: t.ParticipantID, At: t.At}
 	}
-	stood, err := s.StoodAt(ctx, tx, session, moments)
+	stood, err := s.sessions.StoodAt(ctx, tx, session, moments)
+	if err != nil {
+		return nil, err
+	}
+	outdated, err := s.planning.Outdated(ctx, tx, session)
 	if err != nil {
 		return nil, err
 	}
 	out := make(map[uuid.UUID]training.Against, len(in))
 	for i, t := range in {
-		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: stood[i].Unready}
+		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: append(stood[i].Unready, toldOtherwise(outdated, t)...)}
 	}
 	return out, nil
+}
+
+// toldOtherwise says that somebody went in who had been told other pressures
+// than those that counted by then.
+func toldOtherwise(outdated []planning.Outdated, in training.InWater) finding.List {
+	for _, o := range outdated {
+		if o = o.At(in.DiveID, in.At); o.ParticipantID == in.ParticipantID && len(o.Changes) > 0 {
+			return finding.List{o.Finding()}
+		}
+	}
+	return nil
 }
 
 // LogTimesIn records who went in on a dive. It is never refused by a rule; what

@@ -16,6 +16,7 @@ import (
 	"tankside/internal/ledger"
 	"tankside/internal/once"
 	"tankside/internal/people"
+	"tankside/internal/planning"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
 	"tankside/internal/scenetest"
@@ -50,7 +51,7 @@ func newCounterOf(t *testing.T, scene *scenetest.Scene) *counter {
 	c := &counter{Scene: scene}
 	db := c.DB.DB
 	c.sessions, c.training = sessions.New(db), training.New(db)
-	c.desk = desk.New(db, people.New(db), courses.New(db), c.sessions, c.training)
+	c.desk = desk.New(db, people.New(db), courses.New(db), c.sessions, c.training, planning.New(db))
 	c.ctx = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
 	c.course = c.Course(syllabus.BuiltIn())

@@ -7,6 +7,7 @@ import (
 
 	"tankside/internal/journal"
 	"tankside/internal/pg"
+	"tankside/internal/planning"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
@@ -81,6 +82,16 @@ func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, i
 	unready, err := s.sessions.UnreadyFor(ctx, tx, dive)
 	if err != nil {
 		return nil, err
+	}
+	outdated, err := s.planning.OutdatedOn(ctx, tx, dive)
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range in {
+		found := toldOtherwise(outdated, training.InWater{DiveID: dive, ParticipantID: t.ParticipantID, At: t.InAt})
+		if len(found) > 0 && len(unready[t.ParticipantID].Of(planning.BriefingOutdated)) == 0 {
+			unready[t.ParticipantID] = append(unready[t.ParticipantID], found...)
+		}
 	}
 	return s.training.LogTimesIn(ctx, tx, dive, in, unready)
 }

@@ -170,15 +170,9 @@ func TestNobodyGetsIntoTheWaterUnbriefed(t *testing.T) {
 	in := func(enrolment string, when time.Time) answer {
 		return w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, enrolment), "in_at": at(when)}}}))
 	}
-	rules := func(a answer) (out []any) {
-		for _, f := range a.list("items.0.findings") {
-			out = append(out, f["rule"])
-		}
-		return out
-	}
-	require.Contains(t, rules(in(w.sofia, saturday)), "training.not_briefed")
+	require.Contains(t, in(w.sofia, saturday).rules("items.0.findings"), "training.not_briefed")
 	id := w.brief(w.confined, saturday.Add(-5*time.Minute))
-	require.NotContains(t, rules(in(w.tiago, saturday)), "training.not_briefed")
+	require.NotContains(t, in(w.tiago, saturday).rules("items.0.findings"), "training.not_briefed")
 	w.instructor.post(opening, nil).want(http.StatusOK)
 
 	// Whoever joins while it is under way is briefed before.
@@ -210,3 +204,73 @@ func TestABriefingOnOnePage(t *testing.T) {
 }
 
 func mustID(text string) uuid.UUID { return uuid.MustParse(text) }
+
+// A short fill, planned and confirmed after the briefing: who starts with less is
+// told so before the session opens, and nobody else is asked again.
+func TestAPlanConfirmedAfterTheBriefingAsksForAnother(t *testing.T) {
+	w := newSeason(t, open(t))
+	w.credit(w.sofia, true)
+	w.credit(w.tiago, true)
+	w.Clock(sunday.Add(-time.Hour))
+	w.present(w.open, sunday.Add(-time.Hour))
+	first := w.planGas(w.everybody(10, 20))
+	accepting(w.instructor, "/v1/plans/"+first.id()+"/confirm").want(http.StatusOK)
+	brief := func(people ...body) string {
+		b := body{"briefed_at": at(sunday.Add(-30 * time.Minute)), "convention": "digits_bar", "check_every": nil}
+		var heard []body
+		if people == nil {
+			for _, p := range w.manager.get("/v1/sessions/" + w.open + "/participants").list("items") {
+				heard = append(heard, body{"person_id": p["person_id"], "how": "said_so"})
+			}
+		} else {
+			b["people"], heard = people, []body{{"person_id": people[0]["person_id"], "how": "signalled"}}
+		}
+		b["heard"] = heard
+		w.Clock(sunday.Add(-30 * time.Minute))
+		return w.instructor.post("/v1/sessions/"+w.open+"/briefings", b).made()
+	}
+	given := brief()
+	briefed := func(name string) any { return named(w.instructor.get("/v1/briefings/" + given))[name]["briefed_at"] }
+	require.NotNil(t, briefed("Tiago Student"))
+
+	short := w.instructor.post("/v1/plans/"+first.id()+"/replan", body{"reason": "short fill", "divers": []body{
+		{"participant_id": w.part(w.open, w.tiago), "start": of(157, "bar")}}}).want(http.StatusCreated)
+	confirmed := accepting(w.instructor, "/v1/plans/"+short.id()+"/confirm").want(http.StatusOK)
+	again := confirmed.by("planning.brief_again")
+	require.Equal(t, "note", again["severity"])
+	require.Contains(t, again["message"], "Tiago Student (told start 200 bar")
+	require.NotContains(t, again["message"], "Sofia")
+	require.Nil(t, briefed("Tiago Student"))
+	require.NotNil(t, briefed("Sofia Student"))
+	sheet := w.instructor.get("/v1/briefings/"+given+"/sheet", "Accept", "text/plain").want(http.StatusOK)
+	require.Contains(t, strings.Join(strings.Fields(string(sheet.text)), " "), "other pressures count now for 1 of 4: brief them again")
+
+	opening := "/v1/sessions/" + w.open + "/open"
+	refused := w.instructor.post(opening, nil).refused(http.StatusUnprocessableEntity, "rules_refused")
+	f := refused.by("planning.briefing_outdated")
+	require.Len(t, refused.list("findings"), 1, "%s", refused.text)
+	require.Equal(t, "brief_again", f["cures"].([]any)[0].(body)["code"])
+	require.Contains(t, f["found"].(body)["text"], "start 200 bar", "what was told, down to 10 bar (common practice)")
+	require.Contains(t, f["limit"].(body)["text"], "start 150 bar", "157 bar is shown as 150")
+	day := "/v1/people/" + w.instructor.person.String() + "/days/2026-06-07"
+	require.Contains(t, w.instructor.get(day).want(http.StatusOK).rules("sessions.0.findings"), "planning.briefing_outdated")
+
+	tiago := w.manager.get("/v1/enrolments/" + w.tiago).at("person_id")
+	brief(body{"person_id": tiago})
+	w.instructor.post(opening, nil).want(http.StatusOK)
+
+	// Under way, another plan stops nothing, and what speaks against it is said.
+	anew := w.instructor.post("/v1/plans/"+short.id()+"/replan", body{"reason": "another cylinder", "divers": []body{
+		{"participant_id": w.part(w.open, w.tiago), "start": of(190, "bar")}}}).want(http.StatusCreated)
+	accepting(w.instructor, "/v1/plans/"+anew.id()+"/confirm").want(http.StatusOK)
+	require.Equal(t, "under_way", w.instructor.get("/v1/sessions/"+w.open).at("state"))
+	require.Contains(t, w.instructor.get(day).want(http.StatusOK).rules("sessions.0.findings"), "planning.briefing_outdated")
+	dive := w.instructor.get("/v1/sessions/" + w.open).at("dives.0.id").(string)
+	w.Clock(sunday.Add(10 * time.Minute))
+	start := newID()
+	in := w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{
+		{"id": start, "participant_id": w.part(w.open, w.tiago), "in_at": at(sunday)}, {"id": newID(), "participant_id": w.part(w.open, w.sofia), "in_at": at(sunday)}}}))
+	require.Contains(t, in.rules("items.0.findings"), "planning.briefing_outdated")
+	require.NotContains(t, in.rules("items.1.findings"), "planning.briefing_outdated")
+	require.Contains(t, w.instructor.get("/v1/entries/"+start).want(http.StatusOK).rules("findings"), "planning.briefing_outdated", "found anew on reading")
+}

@@ -37,18 +37,23 @@ func briefingSheet(b planning.Briefing) (sheet.Head, sheet.Briefing) {
 		loc = time.UTC // a zone that was known once and is no more
 	}
 	clock := func(t time.Time) string { return t.In(loc).Format("2 January 2006 15:04") }
-	open := 0
+	open, outdated := 0, 0
 	for _, p := range b.People {
-		if p.BriefedAt == nil {
+		switch {
+		case p.Outdated:
+			outdated++
+		case p.BriefedAt == nil:
 			open++
 		}
 	}
-	h := sheet.Head{Title: "Briefing", Of: b.Session, Settled: open == 0 && b.VoidedAt == nil, Caution: []string{briefingCaution},
+	h := sheet.Head{Title: "Briefing", Of: b.Session, Settled: open+outdated == 0 && b.VoidedAt == nil, Caution: []string{briefingCaution},
 		State: fmt.Sprintf("Given by %s, %s; acknowledged by all", b.GivenName, clock(b.BriefedAt)),
 		Foot:  fmt.Sprintf("Briefing %s, recorded %s.", b.ID, clock(b.RecordedAt))}
 	switch {
 	case b.VoidedAt != nil:
 		h.State = "Voided: not to be gone by"
+	case outdated > 0:
+		h.State = fmt.Sprintf("Given by %s, %s; other pressures count now for %d of %d: brief them again", b.GivenName, clock(b.BriefedAt), outdated, len(b.People))
 	case open > 0:
 		h.State = fmt.Sprintf("Given by %s, %s; %d of %d still to acknowledge", b.GivenName, clock(b.BriefedAt), open, len(b.People))
 	}

@@ -276,6 +276,15 @@ func (a answer) list(path string) []body {
 	return out
 }
 
+// rules gives the rules of the findings at a path.
+func (a answer) rules(path string) (out []any) {
+	a.t.Helper()
+	for _, f := range a.list(path) {
+		out = append(out, f["rule"])
+	}
+	return out
+}
+
 // id gives the id of the thing that was answered.
 func (a answer) id() string { a.t.Helper(); return a.at("id").(string) }
 

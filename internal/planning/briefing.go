@@ -307,6 +307,7 @@ type Briefed struct {
 	GaugeUnit     units.Unit
 	Newest        bool          // the newest standing briefing for the person
 	BriefedAt     *time.Time    // nil when this briefing does not count, or not yet
+	Outdated      bool          // a plan confirmed since gives other pressures
 	Acknowledged  *Acknowledged // nil when not, or not yet
 	Figures       []Figures
 	Knows         *signal.Convention

@@ -30,6 +30,14 @@ var (
 		Title:  "Somebody was trained in other signals",
 		Text:   "Signals differ by region and training organisation. Whoever learned others is shown the signs that differ before the dive.",
 		Source: "common practice"}
+	BriefingOutdated = finding.Rule{ID: "planning.briefing_outdated", Severity: finding.Forbidden,
+		Title:  "A briefing tells the pressures that count",
+		Text:   "Whoever was told another start, turn or low-gas pressure than the plan confirmed since gives them, as hands show both, is briefed again: before the session is opened, and, in the water, as the instructor in charge decides. A session under way is not stopped by it, and a time in is never refused. Where what is shown stayed the same, nothing is asked.",
+		Source: "our choice"}
+	BriefAgain = finding.Rule{ID: "planning.brief_again", Severity: finding.Note,
+		Title:  "A plan tells people other pressures than their briefing",
+		Text:   "Confirming a plan names everybody who was briefed with other pressures, as hands show both. They are not cleared for the water until they are briefed again.",
+		Source: "our choice"}
 	RoleOpen = finding.Rule{ID: "planning.role_open", Severity: finding.Note,
 		Title:  "Who does what is said",
 		Text:   "A briefing says who leads and who is last, and who has the oxygen and the radio.",
@@ -41,7 +49,7 @@ var (
 )
 
 func briefingRules() []finding.Rule {
-	return []finding.Rule{NoConfirmedPlan, NoLowPressure, BelowPlan, KnowsOther, RoleOpen, NoInterval}
+	return []finding.Rule{NoConfirmedPlan, NoLowPressure, BelowPlan, KnowsOther, BriefingOutdated, BriefAgain, RoleOpen, NoInterval}
 }
 
 // briefingJudge gathers what speaks against what a briefing says to people, so

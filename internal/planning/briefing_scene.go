@@ -3,7 +3,6 @@ package planning
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -46,6 +45,7 @@ type briefingPart struct {
 
 // plannedPressure is a row of the view planning_pressure.
 type plannedPressure struct {
+	SessionID     uuid.UUID
 	ParticipantID uuid.UUID
 	DiveID        *uuid.UUID
 	PlanID        uuid.UUID
@@ -55,7 +55,11 @@ type plannedPressure struct {
 	TurnUnit      *string
 	LowValue      *float64
 	LowUnit       *string
+	ConfirmedAt   time.Time
 }
+
+const pressuresSQL = `SELECT session_id, participant_id, dive_id, plan_id, start_value, start_unit, turn_value, turn_unit, low_value, low_unit, confirmed_at
+	FROM planning_pressure WHERE centre_id = app_centre()`
 
 func (p plannedPressure) pressures() Pressures {
 	return Pressures{Start: pg.Reading(p.StartValue, p.StartUnit), Turn: pg.Reading(p.TurnValue, p.TurnUnit), Low: pg.Reading(p.LowValue, p.LowUnit)}
@@ -79,8 +83,7 @@ func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others
 		WHERE n.centre_id = app_centre() AND (n.id = ANY (@others)
 			OR n.id IN (SELECT person_id FROM sessions_participant WHERE centre_id = app_centre() AND session_id = @session))
 		ORDER BY crew DESC, n.name, n.id`, pgx.StrictNamedArgs{"session": session, "others": others})
-	pg.Queue(&b, &out.plans, `SELECT participant_id, dive_id, plan_id, start_value, start_unit, turn_value, turn_unit, low_value, low_unit
-		FROM planning_pressure WHERE centre_id = app_centre() AND session_id = @session`, args)
+	pg.Queue(&b, &out.plans, pressuresSQL+` AND session_id = @session`, args)
 	if err := tx.Send(ctx, &b); err != nil {
 		return out, fmt.Errorf("read what a briefing is given on: %w", err)
 	}
@@ -149,6 +152,30 @@ func storedOf(r *units.Reading) *storedFigure {
 	return &storedFigure{r.Value.Float(), string(r.Unit)}
 }
 
+func (f *storedFigure) reading() *units.Reading {
+	if f == nil {
+		return nil
+	}
+	return new(units.Read(f.Value, units.Unit(f.Unit)))
+}
+
+func (f storedFigures) pressures() Pressures {
+	return Pressures{Start: f.Start.reading(), Turn: f.Turn.reading(), Low: f.Low.reading()}
+}
+
+// onHand gives pressures as a gauge and hands show them, to 10 bar or 100 psi:
+// a start down, turn and low-gas pressures up.
+func (p Pressures) onHand(gauge units.Unit) Pressures {
+	hand := signal.Convention{Unit: gauge}
+	round := func(r *units.Reading, to func(units.Reading) units.Reading) *units.Reading {
+		if r == nil {
+			return nil
+		}
+		return new(to(*r))
+	}
+	return Pressures{round(p.Start, hand.Down), round(p.Turn, hand.Up), round(p.Low, hand.Up)}
+}
+
 // brief gives everybody their figures and points out what speaks against them.
 func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c signal.Convention) ([]briefed, finding.List, error) {
 	people := n.People
@@ -215,9 +242,10 @@ func (p Pressures) or(otherwise Pressures) Pressures {
 	return Pressures{or(p.Start, otherwise.Start), or(p.Turn, otherwise.Turn), or(p.Low, otherwise.Low)}
 }
 
-// concern is all that a briefing says to one person: whoever acknowledged it
-// need not hear it again while it stays the same. Conditions and the note are
-// left out: they tell of the day, and bind nobody; so is what a person knows.
+// concern is all that a briefing says to one person, figures as they are shown:
+// whoever acknowledged it need not hear it again while it stays the same.
+// Conditions and the note are left out: they tell of the day, and bind nobody;
+// so is what a person knows.
 type concern struct {
 	Convention conventionContent
 	EveryS     *int
@@ -231,9 +259,11 @@ type concern struct {
 func (w briefingWrite) concern(p briefed) []byte {
 	c := asStored(w.convention)
 	c.Name, c.Note = "", ""
-	figures := slices.Clone(p.Figures)
-	for i := range figures {
-		figures[i].PlanID = nil // the same figures of another plan change nothing
+	figures := make([]storedFigures, len(p.Figures))
+	for i, f := range p.Figures {
+		shown := f.pressures().onHand(p.GaugeUnit)
+		// The same figures of another plan change nothing.
+		figures[i] = storedFigures{DiveID: f.DiveID, Start: storedOf(shown.Start), Turn: storedOf(shown.Turn), Low: storedOf(shown.Low)}
 	}
 	return journal.DigestOf(concern{c, w.every, w.content.BriefingWords, w.content.Roles, w.content.Emergency, p.GaugeUnit, figures})
 }

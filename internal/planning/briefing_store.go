@@ -213,6 +213,7 @@ func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid
 	var heard []Acknowledged
 	var now []nowBriefed
 	var newest []newestOf
+	var again retelling
 	args, of := pgx.StrictNamedArgs{"session": session, "only": only}, pgx.StrictNamedArgs{"session": session}
 	pg.Queue(&b, &rows, briefingsSQL, args)
 	pg.Queue(&b, &people, briefedSQL, args)
@@ -220,9 +221,11 @@ func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid
 	pg.Queue(&b, &now, `SELECT person_id, briefing_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`, of)
 	pg.Queue(&b, &newest, `SELECT DISTINCT ON (person_id) person_id, id FROM planning_briefing
 		WHERE centre_id = app_centre() AND session_id = @session ORDER BY person_id, given_at DESC, recorded_at DESC, id`, of)
+	again.queue(&b, []uuid.UUID{session})
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, fmt.Errorf("read briefings: %w", err)
 	}
+	outdated := again.outdated()
 	for i, p := range people {
 		people[i].Newest = slices.Contains(newest, newestOf{p.PersonID, p.BriefingID})
 		if j := slices.IndexFunc(now, func(n nowBriefed) bool { return n.PersonID == p.PersonID && n.BriefingID == p.BriefingID }); j >= 0 {
@@ -235,9 +238,21 @@ func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid
 		if err != nil {
 			return nil, err
 		}
+		for _, o := range outdated {
+			one.overtake(o)
+		}
 		out = append(out, one)
 	}
 	return out, nil
+}
+
+// overtake says of somebody that what the briefing told them counts no more.
+func (b *Briefing) overtake(o Outdated) {
+	i := slices.IndexFunc(b.People, func(p Briefed) bool { return b.ID == o.BriefingID && p.PersonID == o.PersonID })
+	if i >= 0 {
+		b.People[i].BriefedAt, b.People[i].Outdated = nil, true
+		b.Findings = append(b.Findings, o.Finding())
+	}
 }
 
 func (r briefingRow) briefing(people []briefedRow, heard []Acknowledged) (Briefing, error) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -20,8 +21,9 @@ import (
 // is known at that moment (who is there, what the water is like, who has dived
 // since), refused while anything is forbidden or what is known now asks for
 // more than the plan says, and each caution accepted by that person for this
-// plan. What was confirmed before for the same dive and group is superseded.
-// Again does no harm; a superseded plan is WrongState.
+// plan. Whoever was briefed with other pressures is named. What was confirmed
+// before for the same dive and group is superseded. Again does no harm; a
+// superseded plan is WrongState.
 func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Acceptance) (out GasPlan, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("an instructor or a manager, with their own token", actor.Instructor, actor.Manager); err != nil {
@@ -71,7 +73,8 @@ func (s *Service) judgeNow(ctx context.Context, tx *pg.Tx, p GasPlan) (finding.L
 	if err != nil {
 		return nil, err
 	}
-	return append(now.Findings, overtaken(p.Result, now.Result)...), nil
+	again, err := outdatedBy(ctx, tx, p)
+	return slices.Concat(now.Findings, overtaken(p.Result, now.Result), briefAgain(again)), err
 }
 
 // confirmation is what the ledger keeps of a confirmed plan.

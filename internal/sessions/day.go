@@ -51,7 +51,7 @@ func (s *Service) DayOf(ctx context.Context, person uuid.UUID, on time.Time) (ou
 		if len(known) == 0 {
 			return fault.Missing("person")
 		}
-		out.Sessions, err = fillDay(ctx, tx, sessions, on)
+		out.Sessions, err = s.fillDay(ctx, tx, sessions, on)
 		return err
 	})
 	return out, err
@@ -59,7 +59,7 @@ func (s *Service) DayOf(ctx context.Context, person uuid.UUID, on time.Time) (ou
 
 // fillDay reads what belongs to the sessions of one day, in one query for each
 // kind of thing however many sessions there are.
-func fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on time.Time) ([]SessionDay, error) {
+func (s *Service) fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on time.Time) ([]SessionDay, error) {
 	ids := make([]uuid.UUID, len(sessions))
 	for i, s := range sessions {
 		ids[i] = s.ID
@@ -83,6 +83,10 @@ func fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on time.Time) (
 	if err != nil {
 		return nil, err
 	}
+	outdated, err := s.toldOtherwise(ctx, tx, ids...)
+	if err != nil {
+		return nil, err
+	}
 	demands := c.demands(on)
 	out := make([]SessionDay, len(sessions))
 	for i, s := range sessions {
@@ -102,6 +106,7 @@ func fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on time.Time) (
 			d.Participants = append(d.Participants, p)
 			if p.Counted && (s.State == Planned || s.State == UnderWay) {
 				d.Findings = append(d.Findings, judgePerson(demands, people[p.PersonID], asOpened, p.Role)...)
+				d.Findings = append(d.Findings, outdated[p.ID]...)
 			}
 		}
 		out[i] = d

@@ -97,7 +97,7 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
-	missed, err := joinsUnbriefed(ctx, tx, session, add)
+	missed, err := s.joinsUnbriefed(ctx, tx, session, add)
 	if err != nil {
 		return nil, err
 	}
@@ -111,7 +111,7 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 // joinsUnbriefed forbids joining a session in the water before having been
 // briefed. The parts are written already; a briefing names persons, so whoever
 // is about to join can be briefed before.
-func joinsUnbriefed(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
+func (s *Service) joinsUnbriefed(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
 	if session.State != UnderWay {
 		return nil, nil
 	}
@@ -122,7 +122,7 @@ func joinsUnbriefed(ctx context.Context, tx *pg.Tx, session Session, add []NewPa
 	joined := slices.DeleteFunc(parts, func(p Participant) bool {
 		return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
 	})
-	return unbriefed(ctx, tx, session, joined)
+	return s.unbriefed(ctx, tx, session, joined)
 }
 
 // joinsUncleared forbids joining a group in the water that is not cleared.

@@ -122,12 +122,31 @@ func partsOf(d roster.Demands, p person, on time.Time) []ReadyPart {
 	return out
 }
 
+// JudgeBriefingsBy says who tells, in the caller's transaction, which participants
+// of some sessions were told in their briefing what no longer counts; without it
+// nobody was.
+func (s *Service) JudgeBriefingsBy(outdated func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)) {
+	s.outdated = outdated
+}
+
+// toldOtherwise asks for that.
+func (s *Service) toldOtherwise(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	if s.outdated == nil {
+		return nil, nil
+	}
+	return s.outdated(ctx, tx, sessions)
+}
+
 // unbriefed finds who of some participants of a water session has not
-// acknowledged the newest briefing that names them; crew included, since they
-// answer the same signals.
-func unbriefed(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (finding.List, error) {
+// acknowledged the newest briefing that names them, or was told in it what no
+// longer counts; crew included, since they answer the same signals.
+func (s *Service) unbriefed(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (finding.List, error) {
 	if !session.InWater() || len(parts) == 0 {
 		return nil, nil
+	}
+	outdated, err := s.toldOtherwise(ctx, tx, session.ID)
+	if err != nil {
+		return nil, err
 	}
 	briefed, err := pg.Many[uuid.UUID](ctx, tx, `SELECT participant_id FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
 		pgx.StrictNamedArgs{"session": session.ID})
@@ -136,6 +155,7 @@ func unbriefed(ctx context.Context, tx *pg.Tx, session Session, parts []Particip
 	}
 	var found finding.List
 	for _, p := range parts {
+		found = append(found, outdated[p.ID]...)
 		if slices.Contains(briefed, p.ID) {
 			continue
 		}

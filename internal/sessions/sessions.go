@@ -14,6 +14,7 @@
 package sessions
 
 import (
+	"context"
 	"encoding/json"
 	"time"
 
@@ -27,7 +28,10 @@ import (
 )
 
 // Service plans sessions and keeps what was witnessed of them.
-type Service struct{ db *pg.DB }
+type Service struct {
+	db       *pg.DB
+	outdated func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
+}
 
 // New gives the service on a database.
 func New(db *pg.DB) *Service {

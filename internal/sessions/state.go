@@ -296,7 +296,7 @@ func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, v
 	if row.InWater() {
 		o.Found = append(o.Found, j.all().Only(finding.Forbidden)...)
 	}
-	missed, err := unbriefed(ctx, tx, row, counted)
+	missed, err := s.unbriefed(ctx, tx, row, counted)
 	o.Found = append(o.Found, missed...)
 	return o, err
 }

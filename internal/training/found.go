@@ -25,6 +25,7 @@ import (
 // InWater is somebody's time in.
 type InWater struct {
 	EntryID       uuid.UUID
+	DiveID        uuid.UUID
 	ParticipantID uuid.UUID
 	At            time.Time
 }
@@ -32,7 +33,7 @@ type InWater struct {
 // Against is what speaks against a time in that training does not know.
 type Against struct {
 	Cleared *bool        // whether the group was within its ratio then; nil: in no group
-	Unready finding.List // of papers and fitness
+	Unready finding.List // of papers, fitness and what the briefing told
 }
 
 // JudgeTimesInBy says who tells, in the caller's transaction, what speaks against
@@ -101,7 +102,7 @@ func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, out m
 	var enrolments []uuid.UUID
 	in := make([]InWater, len(d.log))
 	for i, l := range d.log {
-		in[i] = InWater{l.StartID, l.ParticipantID, l.InAt}
+		in[i] = InWater{l.StartID, l.DiveID, l.ParticipantID, l.InAt}
 		if l.EnrolmentID != nil {
 			enrolments = append(enrolments, *l.EnrolmentID)
 		}

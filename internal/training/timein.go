@@ -70,11 +70,11 @@ func (d diving) number() int {
 }
 
 // Unready gives, by participant, what speaks against somebody being in the water
-// today that training does not know: papers and fitness.
+// today that training does not know: papers, fitness and what the briefing told.
 type Unready map[uuid.UUID]finding.List
 
 // LogTimesIn records who went in, and says what speaks against it: unready has
-// papers and fitness. A time in is never refused by a rule.
+// that. A time in is never refused by a rule.
 func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []TimeIn, unready Unready) ([]journal.Result, error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, err
