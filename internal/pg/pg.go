@@ -18,6 +18,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgtype"
 	"github.com/jackc/pgx/v5/pgxpool"
+	pgxuuid "github.com/vgarvardt/pgx-google-uuid/v5"
 
 	"tankside/internal/fault"
 )
@@ -59,7 +60,7 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 	// Every statement begins with the centre, so one plan serves all centres;
 	// planning anew for each call would cost more than running it.
 	config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
-	config.AfterConnect = readTimesAsUTC
+	config.AfterConnect = learnTypes
 	config.ConnConfig.Tracer = tracer
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
@@ -94,10 +95,11 @@ func (db *DB) Explained() []string {
 	return slices.Sorted(maps.Keys(db.explain))
 }
 
-// readTimesAsUTC makes a timestamptz come back in UTC and not in the zone of
-// the process, alone, in arrays and in ranges.
-func readTimesAsUTC(_ context.Context, conn *pgx.Conn) error {
+// learnTypes has a connection read times as UTC, and write and read ids as the
+// sixteen bytes that they are; by itself the driver would go by their text.
+func learnTypes(_ context.Context, conn *pgx.Conn) error {
 	m := conn.TypeMap()
+	pgxuuid.Register(m)
 	instant := &pgtype.Type{Name: "timestamptz", OID: pgtype.TimestamptzOID,
 		Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC}}
 	span := &pgtype.Type{Name: "tstzrange", OID: pgtype.TstzrangeOID,
