@@ -105,7 +105,7 @@ func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c Ch
 		if err != nil {
 			return err
 		}
-		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason})
+		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason, Before: &before.Result})
 		return err
 	})
 	return out, created, err
@@ -129,22 +129,18 @@ func (s *Service) store(ctx context.Context, tx *pg.Tx, key once.Key, p GasPlan)
 		return p, false, err
 	}
 	p.Input, p.Result, p.Findings, p.BodyDigest = made.Input, made.Result, made.Findings, key.Digest
+	p.PlannedBy, p.PlannedAt = personOf(actor.From(ctx)), tx.Now
 	var b pgx.Batch
-	if err := p.queue(ctx, tx, &b); err != nil {
+	if err := p.queue(ctx, &b); err != nil {
 		return p, false, err
 	}
-	if err := tx.Send(ctx, &b); err != nil {
-		return p, false, err
-	}
-	p, err = findGasPlan(ctx, tx, p.ID)
-	return p, true, err
+	return p, true, tx.Send(ctx, &b)
 }
 
 // queue adds the writing of a plan to a batch.
-func (p GasPlan) queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch) error {
-	who := actor.From(ctx)
+func (p GasPlan) queue(ctx context.Context, b *pgx.Batch) error {
 	args := pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.Asked.DiveID, "group": p.Asked.GroupID, "replaces": p.Replaces,
-		"reason": p.Reason, "by": personOf(who), "token": who.Token, "now": tx.Now, "digest": p.BodyDigest}
+		"reason": p.Reason, "by": p.PlannedBy, "token": actor.From(ctx).Token, "now": p.PlannedAt, "digest": p.BodyDigest}
 	for name, v := range map[string]any{"asked": p.Asked, "input": p.Input, "result": p.Result, "findings": p.Findings} {
 		text, err := json.Marshal(v)
 		if err != nil {
