@@ -55,7 +55,8 @@ func readContract() (*contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
-	v, errs := validator.NewValidator(doc, config.WithFormatAssertions(), config.WithoutSecurityValidation())
+	v, errs := validator.NewValidator(doc, config.WithFormatAssertions(), config.WithoutSecurityValidation(),
+		config.WithRegexCache(&sync.Map{})) // or it compiles each path anew for each request
 	if len(errs) > 0 {
 		return nil, fmt.Errorf("read contract: %w", errs[0])
 	}
