@@ -133,18 +133,16 @@ func (p present) with(o present) bool {
 const presentSQL = `SELECT person_id, enrolment_id, group_id, role, attendance FROM sessions_participant
 		WHERE centre_id = app_centre() AND session_id = @session AND (person_id = @person OR enrolment_id = ANY (@enrolments))`
 
-// readCase locks the enrolments and reads everything in two round trips.
+// readCase locks the enrolments and then reads everything, in one round trip.
 func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes []Signing) (*signCase, error) {
 	who := actor.From(ctx)
 	enrolments, ids := make([]uuid.UUID, len(wishes)), make([]uuid.UUID, len(wishes))
 	for i, w := range wishes {
 		enrolments[i], ids[i] = w.EnrolmentID, w.ID
 	}
-	if err := lockEnrolments(ctx, tx, enrolments); err != nil {
-		return nil, err
-	}
 	c := &signCase{tx: tx, person: who.Person}
 	var b pgx.Batch
+	queueLocks(&b, enrolments)
 	var rows []session
 	var parts []present
 	var used []journal.Used

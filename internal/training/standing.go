@@ -62,9 +62,15 @@ func (s *Service) readable(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
 
 // lockEnrolments locks enrolments, so that nothing is signed for them meanwhile.
 func lockEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) error {
-	_, err := tx.Do(ctx, `SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`,
-		pgx.StrictNamedArgs{"ids": ids})
-	return err
+	var b pgx.Batch
+	queueLocks(&b, ids)
+	return tx.Send(ctx, &b)
+}
+
+// queueLocks adds the locking of enrolments, ascending, to a batch: statements
+// of the batch after it see what whoever held them before has written.
+func queueLocks(b *pgx.Batch, ids []uuid.UUID) {
+	b.Queue(`SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"ids": ids})
 }
 
 // The rows that a standing is made of, each with its enrolment.
