@@ -215,8 +215,8 @@ func TestAPlanConfirmedAfterTheBriefingAsksForAnother(t *testing.T) {
 	w.present(w.open, sunday.Add(-time.Hour))
 	first := w.planGas(w.everybody(10, 20))
 	accepting(w.instructor, "/v1/plans/"+first.id()+"/confirm").want(http.StatusOK)
-	brief := func(people ...body) string {
-		b := body{"briefed_at": at(sunday.Add(-30 * time.Minute)), "convention": "digits_bar", "check_every": nil}
+	brief := func(when time.Time, people ...body) string {
+		b := body{"briefed_at": at(when), "convention": "digits_bar", "check_every": nil}
 		var heard []body
 		if people == nil {
 			for _, p := range w.manager.get("/v1/sessions/" + w.open + "/participants").list("items") {
@@ -226,10 +226,10 @@ func TestAPlanConfirmedAfterTheBriefingAsksForAnother(t *testing.T) {
 			b["people"], heard = people, []body{{"person_id": people[0]["person_id"], "how": "signalled"}}
 		}
 		b["heard"] = heard
-		w.Clock(sunday.Add(-30 * time.Minute))
+		w.Clock(when)
 		return w.instructor.post("/v1/sessions/"+w.open+"/briefings", b).made()
 	}
-	given := brief()
+	given := brief(sunday.Add(-30 * time.Minute))
 	briefed := func(name string) any { return named(w.instructor.get("/v1/briefings/" + given))[name]["briefed_at"] }
 	require.NotNil(t, briefed("Tiago Student"))
 
@@ -256,7 +256,7 @@ func TestAPlanConfirmedAfterTheBriefingAsksForAnother(t *testing.T) {
 	require.Contains(t, w.instructor.get(day).want(http.StatusOK).rules("sessions.0.findings"), "planning.briefing_outdated")
 
 	tiago := w.manager.get("/v1/enrolments/" + w.tiago).at("person_id")
-	brief(body{"person_id": tiago})
+	brief(sunday.Add(-20*time.Minute), body{"person_id": tiago})
 	w.instructor.post(opening, nil).want(http.StatusOK)
 
 	// Under way, another plan stops nothing, and what speaks against it is said.
