@@ -199,6 +199,7 @@ func (s *story) makeUp(second []skill) {
 	s.call("Lars", "Evening pool", at(4, "16:52"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "18:50")})
 	s.withoutCoverage(second[0])
+	s.missedCheck(at(4, "18:10"))
 	s.attempts("Lars", "Evening pool", at(4, "18:00"), "", []string{"Tomas"}, second[1:])
 	s.sign("Lars", "Evening pool", "", []string{"Tomas"}, second[1:]...)
 	s.must("Lars", post, "/v1/sessions/"+s.ids["Evening pool"]+"/close", object{})

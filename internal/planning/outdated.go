@@ -96,9 +96,10 @@ func (o Outdated) subjects() []finding.Subject {
 
 func (o Outdated) words() (told, now string) {
 	var before, after []string
-	for _, c := range o.Changes {
+	for i, c := range o.Changes {
 		what, dive := c.Figure, ""
-		if c.Dive != nil {
+		last := i+1 == len(o.Changes) || o.Changes[i+1].PlanID != c.PlanID
+		if c.Dive != nil && last {
 			dive = fmt.Sprintf(" on dive %d", *c.Dive)
 		}
 		if c.Told == nil {
