@@ -11,6 +11,7 @@ package desk
 
 import (
 	"context"
+	"maps"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -182,7 +183,7 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 			return err
 		}
 		if out.SessionID != nil && out.VoidedAt == nil {
-			found, err := s.training.Found(ctx, tx, *out.SessionID)
+			found, err := s.found(ctx, tx, *out.SessionID)
 			if err != nil {
 				return err
 			}
@@ -201,6 +202,17 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 	return out, err
 }
 
+// found gives what is found of each entry of a session beside other facts.
+func (s *Service) found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	out, err := s.training.Found(ctx, tx, session)
+	if err != nil {
+		return nil, err
+	}
+	otherwise, err := s.sessions.Otherwise(ctx, tx, session)
+	maps.Copy(out, otherwise) // of roll calls, which training does not know
+	return out, err
+}
+
 // Entries lists the headers of what was witnessed in a session, in the order in
 // which it was witnessed, with what is found of each now; kinds narrows it.
 func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
@@ -208,7 +220,7 @@ func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string
 		if out, next, err = s.sessions.Entries(ctx, tx, session, kinds, p); err != nil {
 			return err
 		}
-		found, err := s.training.Found(ctx, tx, session)
+		found, err := s.found(ctx, tx, session)
 		for i := range out {
 			out[i].Findings = append(out[i].Findings, found[out[i].ID]...)
 		}

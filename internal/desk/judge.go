@@ -68,36 +68,48 @@ type verdict struct {
 
 // judge judges everything that is held of some places: the facts of each
 // session in a transaction, those of each outing, then the sign-offs that the
-// sessions' students wait for, until nothing more of them stands. It gives what
-// was recorded. The order in which entries arrived plays no part.
+// sessions' students wait for, each until nothing more of them stands. It gives
+// what was recorded. The order in which entries arrived plays no part.
 func (s *Service) judge(ctx context.Context, p places) (map[uuid.UUID]journal.Result, error) {
 	fresh := map[uuid.UUID]journal.Result{}
 	for _, id := range p.sessions {
-		if err := s.judgeSome(ctx, fresh, `w.kind <> 'sign_off' AND (w.session_id = @id OR w.dive_id IN (SELECT d.id FROM sessions_dive d
+		if err := s.judgeAll(ctx, fresh, `w.kind <> 'sign_off' AND (w.session_id = @id OR w.dive_id IN (SELECT d.id FROM sessions_dive d
 			WHERE d.centre_id = app_centre() AND d.session_id = @id))`, pgx.StrictNamedArgs{"id": id}); err != nil {
 			return nil, err
 		}
 	}
 	for _, id := range p.outings {
-		if err := s.judgeSome(ctx, fresh, `w.kind <> 'sign_off' AND w.outing_id = @id`, pgx.StrictNamedArgs{"id": id}); err != nil {
+		if err := s.judgeAll(ctx, fresh, `w.kind <> 'sign_off' AND w.outing_id = @id`, pgx.StrictNamedArgs{"id": id}); err != nil {
 			return nil, err
 		}
 	}
-	for before := -1; len(p.sessions) > 0 && len(fresh) > before; {
-		before = len(fresh)
-		if err := s.judgeSome(ctx, fresh, `w.kind = 'sign_off' AND (w.session_id = ANY (@ids) OR w.enrolment_id IN (SELECT q.enrolment_id FROM sessions_participant q
-			WHERE q.centre_id = app_centre() AND q.session_id = ANY (@ids)))`, pgx.StrictNamedArgs{"ids": p.sessions}); err != nil {
-			return nil, err
-		}
+	if len(p.sessions) == 0 {
+		return fresh, nil
 	}
-	return fresh, nil
+	return fresh, s.judgeAll(ctx, fresh, `w.kind = 'sign_off' AND (w.session_id = ANY (@ids) OR w.enrolment_id IN (
+			SELECT q.enrolment_id FROM sessions_participant q WHERE q.centre_id = app_centre() AND q.session_id = ANY (@ids)
+			UNION SELECT a.enrolment_id FROM sessions_arrival a WHERE a.centre_id = app_centre() AND a.session_id = ANY (@ids)))`,
+		pgx.StrictNamedArgs{"ids": p.sessions})
 }
 
-// judgeSome judges the held entries that a condition picks, in one transaction.
-// Their rows are locked before everything else, ascending.
-func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Result, condition string, args pgx.StrictNamedArgs) error {
+// judgeAll judges the held entries that a condition picks until nothing more of
+// them stands: one may be what another waits for.
+func (s *Service) judgeAll(ctx context.Context, fresh map[uuid.UUID]journal.Result, condition string, args pgx.StrictNamedArgs) error {
+	for {
+		recorded, left, err := s.judgeSome(ctx, fresh, condition, args)
+		if err != nil || recorded == 0 || left == 0 {
+			return err
+		}
+	}
+}
+
+// judgeSome judges the held entries that a condition picks, in one transaction,
+// and gives how many were recorded and how many still wait. Their rows are
+// locked before everything else, ascending.
+func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Result, condition string, args pgx.StrictNamedArgs) (recorded, left int, err error) {
 	var results map[uuid.UUID]journal.Result
-	err := s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		results = nil
 		rows, err := pg.Many[held](ctx, tx, heldSQL+condition+` ORDER BY w.id FOR UPDATE OF w`, args)
 		if err != nil || len(rows) == 0 {
 			return err
@@ -112,14 +124,18 @@ func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Res
 		return writeVerdicts(ctx, tx, results)
 	})
 	if err != nil {
-		return err
+		return 0, 0, err
 	}
 	for id, r := range results {
-		if r.Status == journal.Recorded || r.Status == journal.AlreadyRecorded {
+		switch {
+		case r.Refusal == nil:
+			recorded++
 			fresh[id] = r
+		case stateOf(r.Refusal) == "held":
+			left++
 		}
 	}
-	return nil
+	return recorded, left, nil
 }
 
 // correctTimes corrects the times of entries by their devices' clocks. What a

@@ -37,6 +37,8 @@ type day struct {
 	pool, first     uuid.UUID // dives
 	second          uuid.UUID
 	guest           uuid.UUID
+	red             uuid.UUID // a further group of the pool session
+	other           uuid.UUID // a further course by the same syllabus
 	outing          uuid.UUID
 	entries         int
 }
@@ -91,9 +93,23 @@ func newDay(t *testing.T) *day {
 	d.Super(`CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz LANGUAGE sql VOLATILE PARALLEL SAFE RETURN '` + evening.Format(time.RFC3339) + `'::timestamptz`)
 	d.phones = []*device{{name: "Ines's", ctx: d.sender(ines), off: -37 * time.Minute}, {name: "Olga's", ctx: d.sender(olga), off: 3*time.Hour + 11*time.Second},
 		{name: "Abel's", ctx: d.sender(abel), off: -95 * time.Second}}
+	d.disagree()
 	uuid.SetRand(nil)
 	d.live()
 	return d
+}
+
+// disagree has two people turn up at the pool whom nobody expected and of whom
+// the phones will say different things: Pia, who is on two courses, and Otto, an
+// instructor who is on this one. Otto has a phone too.
+func (d *day) disagree() {
+	d.red = d.Group(d.confined, "red", d.Crew("Rui Instructor", "instructor"))
+	d.other = uuid.New()
+	d.CourseBy(d.other, d.SyllabusOf(d.course))
+	pia, otto := d.Student("Pia Unexpected", "1991-01-01"), d.Crew("Otto Unexpected", "instructor")
+	d.enrolment["pia"], d.enrolment["pia there"], d.enrolment["otto"] = d.Enrol(d.course, pia), d.Enrol(d.other, pia), d.Enrol(d.course, otto)
+	d.parts["pia"], d.parts["otto"] = sessions.Arrived(d.confined, pia), sessions.Arrived(d.confined, otto)
+	d.phones = append(d.phones, &device{name: "Otto's", ctx: d.sender(otto), off: 4 * time.Second})
 }
 
 // sender gives the context of somebody's token with every scope of the roles.
@@ -206,6 +222,69 @@ func (d *day) live() {
 		})
 	}
 	d.learn(ines, olga, abel, sat, sun)
+	d.turnUp(sat)
+}
+
+// turnUp has the phones say who came unexpected, each by its own lights, and
+// what those people did and saw.
+func (d *day) turnUp(sat time.Time) {
+	ines, olga, abel, otto := d.phones[0], d.phones[1], d.phones[2], d.phones[3]
+	min := func(n int) time.Time { return sat.Add(time.Duration(n) * time.Minute) }
+	came := func(on *device, n int, who string, a sessions.Attendance, role sessions.Role, group *uuid.UUID, enrolment string) {
+		d.keep(on, journal.RollCall, d.confined, func(id uuid.UUID, i *desk.Item) {
+			u := sessions.Unexpected{PersonID: d.PersonOf(d.enrolment[who]), Role: role, GroupID: group}
+			if enrolment != "" {
+				u.EnrolmentID = new(d.enrolment[enrolment])
+			}
+			i.Call = &sessions.Call{ID: id, Attendance: a, WitnessedAt: min(n), Unexpected: &u}
+		})
+	}
+	blue, unknown := d.groupOf(d.confined), uuid.NewSHA1(uuid.NameSpaceOID, []byte("no group"))
+	came(abel, 6, "pia", sessions.Present, sessions.Student, &blue, "pia")
+	came(olga, 3, "pia", sessions.Late, sessions.Student, &d.red, "pia there")
+	came(ines, 8, "pia", sessions.Present, sessions.Assistant, nil, "")
+	came(ines, 2, "pia", sessions.Present, sessions.Student, &unknown, "pia") // no such group: held for good
+	came(abel, 7, "otto", sessions.Present, sessions.Instructor, &blue, "")
+	came(olga, 4, "otto", sessions.Present, sessions.Student, &d.red, "otto")
+	came(ines, 4, "otto", sessions.Present, sessions.Student, nil, "otto") // at the same moment
+	for n, who := range []string{"pia", "otto"} {
+		start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *desk.Item) {
+			i.In = &training.TimeIn{ID: id, ParticipantID: d.parts[who], InAt: min(12 + n)}
+		})
+		d.keep(olga, journal.DiveEnd, d.pool, func(id uuid.UUID, i *desk.Item) {
+			i.Out = &training.TimeOut{ID: id, StartID: start, OutAt: min(50), Depth: new(units.Read(9, units.UnitMetre))} // deeper than a student may
+		})
+		d.keep(ines, journal.DrillAttempt, d.confined, func(id uuid.UUID, i *desk.Item) {
+			i.Attempt = &training.Attempt{ID: id, ParticipantID: d.parts[who], Skill: "swim", Met: true, WitnessedAt: min(35 + n),
+				Measures: []training.Measured{{Name: "swim-without-aids", Value: units.DecimalOf(205), Unit: units.UnitMetre}}}
+		})
+		d.keep(abel, journal.GasResponse, d.confined, func(id uuid.UUID, i *desk.Item) {
+			i.Response = &training.GasResponse{ID: id, ParticipantID: d.parts[who], What: "turned", WitnessedAt: min(40)}
+		})
+	}
+	d.keep(olga, journal.GasResponse, d.confined, func(id uuid.UUID, i *desk.Item) {
+		i.Response = &training.GasResponse{ID: id, ParticipantID: d.parts["vic"], What: "turned", WitnessedAt: min(42)} // absent, and late
+	})
+	d.keep(otto, journal.LogCompletion, d.confined, func(id uuid.UUID, i *desk.Item) {
+		i.Complete = &training.LogCompletion{ID: id, WitnessedAt: min(100)}
+	})
+	d.keep(otto, journal.GasCheck, d.confined, func(id uuid.UUID, i *desk.Item) {
+		i.Check = &training.GasCheck{ID: id, ParticipantID: d.parts["pia"], Reading: new(units.Read(120, units.UnitBar)), NoAnswer: true, WitnessedAt: min(20)}
+	})
+	d.keep(otto, journal.RollCall, d.confined, func(id uuid.UUID, i *desk.Item) {
+		i.Call = &sessions.Call{ID: id, ParticipantID: new(d.parts["tom"]), Attendance: sessions.Present, WitnessedAt: min(7)}
+	})
+	sign := func(on *device, n int, enrolment, skill string) {
+		d.keep(on, desk.SignOffKind, d.confined, func(id uuid.UUID, i *desk.Item) {
+			i.Signing = &training.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill, SignedAt: new(min(n))}
+		})
+	}
+	for n, skill := range []string{"swim", "kit-check"} {
+		for k, enrolment := range []string{"pia", "pia there", "otto"} { // two of them for somebody who takes part by another
+			sign(ines, 140+3*n+k, enrolment, skill)
+		}
+	}
+	sign(otto, 150, "sara", "kit-check")
 }
 
 // learn has what was tried and signed.
@@ -300,8 +379,10 @@ func (d *day) left(t *testing.T) string {
 	add(counts, err)
 	view, err := d.sessions.Outing(d.ctx, d.outing)
 	add([]any{view.Aboard, view.Counts}, err)
-	progress, _, err := d.training.CourseProgress(d.ctx, d.course)
-	add(progress, err)
+	for _, course := range []uuid.UUID{d.course, d.other} {
+		progress, _, err := d.training.CourseProgress(d.ctx, course)
+		add(progress, err)
+	}
 	held, _, err := d.desk.HeldEntries(d.ctx, []string{"held", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
 	slices.SortFunc(held, func(a, b desk.Held) int { return slices.Compare(a.ID[:], b.ID[:]) })
 	var waiting []any

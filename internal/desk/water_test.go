@@ -30,8 +30,8 @@ func TestEveryOrderOfArrivalEndsTheSame(t *testing.T) {
 		require.NoError(t, err)
 	}
 	want := d.left(t)
-	for _, of := range []string{"training.in_already", "training.out_already", "training.not_there", "training.group_not_cleared", "training.above_rating",
-		"syllabus.signed_though_absent", `"held"`, `"refused"`} {
+	for _, of := range []string{"training.in_already", "training.out_already", "training.group_not_cleared", "training.above_rating",
+		"syllabus.signed_though_absent", "sessions.placed_otherwise", "syllabus.dive_beyond_limit", "training.not_there", `"held"`, `"refused"`} {
 		require.True(t, strings.Contains(want, of), "the weekend leaves nothing of %s", of)
 	}
 	seeds := []uint64{rand.Uint64(), rand.Uint64(), rand.Uint64(), rand.Uint64()}
@@ -109,7 +109,7 @@ func (d *day) rows(t *testing.T, session uuid.UUID) (out []string) {
 	t.Helper()
 	require.NoError(t, d.DB.In(d.ctx, d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = pg.Many[string](ctx, tx, `SELECT x FROM (
-				SELECT concat_ws(' ', id, group_id, person_id, role, attendance, attendance_at, counted, booked) AS x FROM participant WHERE session_id = @id
+				SELECT concat_ws(' ', id, group_id, person_id, enrolment_id, role, attendance, attendance_at, counted, booked) AS x FROM participant WHERE session_id = @id
 				UNION ALL SELECT concat_ws(' ', id, students, places, cleared, findings) FROM session_group WHERE session_id = @id
 				UNION ALL SELECT concat_ws(' ', id, visibility_value, current_value, water_value) FROM session WHERE id = @id) x ORDER BY x`,
 			pgx.StrictNamedArgs{"id": session})
@@ -127,7 +127,7 @@ func (d *day) one(sql string, id uuid.UUID) (out uuid.UUID) {
 }
 
 func (d *day) groupOf(session uuid.UUID) uuid.UUID {
-	return d.one(`SELECT id FROM session_group WHERE session_id = @id`, session)
+	return d.one(`SELECT id FROM session_group WHERE session_id = @id AND name = 'blue'`, session)
 }
 
 func (d *day) inCharge(session uuid.UUID) uuid.UUID {

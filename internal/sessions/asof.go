@@ -94,7 +94,8 @@ func (b bench) asOf(at time.Time, calls []calledAt, water []reported) bench {
 	b.parts = slices.Clone(b.parts)
 	for i := range b.parts {
 		a, called := attendance[b.parts[i].ID]
-		b.parts[i].Counted = !called || a == Present || a == Late
+		gone := !called && b.parts[i].Attendance == Absent && b.parts[i].AttendanceAt == nil // no roll call that brought them stands
+		b.parts[i].Counted = !called && !gone || a == Present || a == Late
 	}
 	b.session.Water = Water{}
 	for _, r := range water {

@@ -120,13 +120,7 @@ func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
 func TestAVoidedRollCallCountsNoMore(t *testing.T) {
 	w := newWeekend(t, 0)
 	r, _ := w.call(t, w.instructor, sessions.Absent, seen)
-	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		head, err := journal.Find(ctx, tx, r.ID)
-		require.NoError(t, err)
-		require.NoError(t, w.service.Hold(ctx, tx, *head.SessionID))
-		require.NoError(t, journal.Void(ctx, tx, r.ID, "somebody else"))
-		return w.service.VoidEntry(ctx, tx, head)
-	}))
+	w.void(t, r.ID)
 	require.Equal(t, sessions.Expected, w.part(t, w.instructor).Attendance)
 }
 

@@ -76,7 +76,7 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, i
 	if err != nil {
 		return nil, err
 	}
-	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', version = version + 1, updated_at = @now
+	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', placed = true, version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part, "group": in.group, "now": tx.Now}); err != nil {
 		return nil, err
 	}
@@ -204,7 +204,7 @@ func moveAll(ctx context.Context, tx *pg.Tx, session Session, moves []Move) erro
 	for i, m := range moves {
 		parts[i], groups[i] = m.ParticipantID, m.GroupID
 	}
-	n, err := tx.Do(ctx, `UPDATE participant p SET group_id = m.group_id, version = p.version + 1, updated_at = @now
+	n, err := tx.Do(ctx, `UPDATE participant p SET group_id = m.group_id, placed = true, version = p.version + 1, updated_at = @now
 		FROM unnest(@parts::uuid[], @groups::uuid[]) AS m (part, group_id)
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.id = m.part
 			AND (m.group_id IS NULL OR EXISTS (SELECT FROM session_group g WHERE g.centre_id = p.centre_id AND g.session_id = p.session_id AND g.id = m.group_id))`,

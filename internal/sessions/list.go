@@ -225,7 +225,8 @@ func holdGroup(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64) (Ses
 	return session, g, err
 }
 
-// DeleteGroup takes a group away in which nobody is.
+// DeleteGroup takes a group away in which nobody is and that nothing witnessed
+// names.
 func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) error {
 	if err := mayPlan(ctx); err != nil {
 		return err
@@ -237,9 +238,10 @@ func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) 
 		}
 		gone, err := tx.Do(ctx, `DELETE FROM session_group g WHERE g.centre_id = app_centre() AND g.id = @id
 				AND NOT EXISTS (SELECT FROM participant p WHERE p.centre_id = g.centre_id AND p.group_id = g.id)
+				AND NOT EXISTS (SELECT FROM roll_call r WHERE r.centre_id = g.centre_id AND r.group_id = g.id)
 				AND NOT EXISTS (SELECT FROM clearance c WHERE c.centre_id = g.centre_id AND c.group_id = g.id)`, pgx.StrictNamedArgs{"id": g.ID})
 		if err == nil && gone == 0 {
-			err = fault.WrongState("group", "not empty, or has a history of its clearance", "Move everybody to another group first; a group that lost its clearance once stays for the record.")
+			err = fault.WrongState("group", "not empty, or has a history of its clearance or in a roll call", "Move everybody to another group first; a group that lost its clearance once, or that a roll call names, stays for the record.")
 		}
 		return err
 	})

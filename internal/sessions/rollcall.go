@@ -62,6 +62,13 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 	if _, err := s.rejudge(ctx, tx, row, "roll_call", fact); err != nil {
 		return nil, nil, err
 	}
+	otherwise, err := s.Otherwise(ctx, tx, session)
+	if err != nil {
+		return nil, nil, err
+	}
+	for i := range out {
+		out[i].Findings = append(out[i].Findings, otherwise[out[i].ID]...)
+	}
 	found, err = afterFact(ctx, tx, row)
 	return out, found, err
 }
@@ -153,66 +160,15 @@ func callOne(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c
 		Enrolment: who.EnrolmentID, WitnessedBy: witness, WitnessedAt: c.WitnessedAt, Digest: digest}); err != nil {
 		return parts, err
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO roll_call (centre_id, id, participant_id, attendance, note) VALUES (app_centre(), @id, @participant, @attendance, @note)`,
-		pgx.StrictNamedArgs{"id": c.ID, "participant": who.ID, "attendance": c.Attendance, "note": c.Note}); err != nil {
+	args := pgx.StrictNamedArgs{"id": c.ID, "participant": who.ID, "attendance": c.Attendance, "note": c.Note, "role": nil, "group": nil, "enrolment": nil}
+	if u := c.Unexpected; u != nil && who.ID == Arrived(row.ID, who.PersonID) {
+		args["role"], args["group"], args["enrolment"] = u.Role, u.GroupID, u.EnrolmentID
+	}
+	if _, err := tx.Do(ctx, `INSERT INTO roll_call (centre_id, id, participant_id, attendance, note, role, group_id, enrolment_id)
+		VALUES (app_centre(), @id, @participant, @attendance, @note, @role, @group, @enrolment)`, args); err != nil {
 		return parts, err
 	}
 	return parts, attend(ctx, tx, who.ID)
-}
-
-// called finds the participant that a call is about, or adds the unexpected one.
-func called(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c Call, at string) (Participant, []Participant, error) {
-	for _, p := range parts {
-		if c.ParticipantID != nil && p.ID == *c.ParticipantID || c.Unexpected != nil && p.PersonID == c.Unexpected.PersonID {
-			return p, parts, nil
-		}
-	}
-	if c.Unexpected == nil {
-		return Participant{}, parts, fault.UnknownReference("participant of this session", at+"/participant_id")
-	}
-	added, err := addUnexpected(ctx, tx, row, *c.Unexpected, at+"/unexpected")
-	return added, append(parts, added), err
-}
-
-// Arrived gives the id of the participant that an unexpected person becomes: a
-// device that has no coverage can name the part before the service knows it.
-func Arrived(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(session, person[:]) }
-
-func addUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, at string) (Participant, error) {
-	people, err := peopleOn(ctx, tx, []uuid.UUID{u.PersonID}, row.OnDay)
-	if err != nil {
-		return Participant{}, err
-	}
-	who, ok := people[u.PersonID]
-	if !ok {
-		return Participant{}, fault.UnknownReference("person", at+"/person_id")
-	}
-	if (u.Role == Student) != (u.EnrolmentID != nil) {
-		return Participant{}, fault.Invalid(at+"/enrolment_id", "A student takes part by an enrolment, and nobody else does.")
-	}
-	if u.EnrolmentID != nil {
-		e, err := findEnrolments(ctx, tx, []uuid.UUID{*u.EnrolmentID})
-		if err != nil {
-			return Participant{}, err
-		}
-		if e[*u.EnrolmentID].PersonID != u.PersonID {
-			return Participant{}, fault.UnknownReference("enrolment of this person", at+"/enrolment_id")
-		}
-	}
-	id := Arrived(row.ID, u.PersonID)
-	n, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, booked, during, body_digest, created_at, updated_at)
-		SELECT app_centre(), @id, s.id, g.id, @person, @enrolment, @role, @gauge, false, s.during, '', @now, @now
-		FROM session s LEFT JOIN session_group g ON g.centre_id = s.centre_id AND g.session_id = s.id AND g.id = @group
-		WHERE s.centre_id = app_centre() AND s.id = @session AND (@group::uuid IS NULL OR g.id IS NOT NULL)`,
-		pgx.StrictNamedArgs{"id": id, "session": row.ID, "group": u.GroupID, "person": u.PersonID, "enrolment": u.EnrolmentID, "role": u.Role,
-			"gauge": who.GaugeUnit, "now": tx.Now})
-	if err == nil && n == 0 {
-		err = fault.UnknownReference("group of this session", at+"/group_id")
-	}
-	if err != nil {
-		return Participant{}, err
-	}
-	return findParticipant(ctx, tx, id)
 }
 
 // witnessOf gives who witnessed a fact of a session: the caller unless said.
@@ -231,22 +187,15 @@ func witnessOf(ctx context.Context, tx *pg.Tx, row Session, parts []Participant,
 			return witness, nil
 		}
 	}
+	// Where roll calls disagree on somebody's part, one that says crew is enough.
+	crew, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM sessions_arrival WHERE centre_id = app_centre() AND session_id = @session
+		AND person_id = @person AND role <> 'student' AND stands)`, pgx.StrictNamedArgs{"session": row.ID, "person": witness})
+	if err != nil || crew {
+		return witness, err
+	}
 	people, err := peopleOn(ctx, tx, []uuid.UUID{witness}, row.OnDay)
 	if err == nil && !people[witness].is("manager") {
 		err = fault.UnknownReference("crew of this session, nor a manager", pointer)
 	}
 	return witness, err
-}
-
-// attend makes a participant's attendance what the latest roll call that stands
-// says, in the order of what was witnessed; expected where none stands.
-func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
-	_, err := tx.Do(ctx, `UPDATE participant p SET version = p.version + 1, updated_at = @now,
-			attendance = COALESCE(l.attendance, 'expected'), attendance_at = l.witnessed_at
-		FROM (SELECT @id::uuid AS id) x LEFT JOIN LATERAL (
-			SELECT r.attendance, e.witnessed_at FROM roll_call r JOIN journal_entry e ON e.centre_id = r.centre_id AND e.id = r.id
-			WHERE r.centre_id = app_centre() AND r.participant_id = x.id AND e.voided_at IS NULL
-			ORDER BY e.witnessed_at DESC, e.id DESC LIMIT 1) l ON true
-		WHERE p.centre_id = app_centre() AND p.id = x.id`, pgx.StrictNamedArgs{"id": participant, "now": tx.Now})
-	return err
 }

@@ -25,6 +25,10 @@ var (
 		Title:  "Nobody gets into the water unbriefed",
 		Text:   "A water session, in confined water too, is opened, and joined while under way, only when everybody who does not sit out has acknowledged the newest briefing that names them. What happened in the water is recorded without one, with a finding.",
 		Source: "common practice: the group is briefed, and agrees its signals, before the dive; the acknowledgement is our choice"}
+	PlacedOtherwise = finding.Rule{ID: "sessions.placed_otherwise", Severity: finding.Caution,
+		Title:  "Roll calls agree on who came unexpected",
+		Text:   "Of several roll calls that bring the same unexpected person, the earliest one that stands gives role, group and enrolment until somebody decides; the others stand, and are pointed out where they say otherwise.",
+		Source: "our choice"}
 	EndTheDive = finding.Rule{ID: "sessions.end_the_dive", Severity: finding.Forbidden,
 		Title:  "A group over its ratio ends the dive",
 		Text:   "A group in the water that lost its clearance ends the dive. The instructor in charge decides how.",
@@ -33,5 +37,5 @@ var (
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return []finding.Rule{EnrolmentNotActive, OtherSyllabus, NoSuchGroup, Ungrouped, NotBriefed, EndTheDive}
+	return []finding.Rule{EnrolmentNotActive, OtherSyllabus, NoSuchGroup, Ungrouped, NotBriefed, PlacedOtherwise, EndTheDive}
 }

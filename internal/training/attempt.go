@@ -94,7 +94,7 @@ func (s *Service) EnterAttempts(ctx context.Context, tx *pg.Tx, session uuid.UUI
 // make-up is taught by that of the own course.
 type lessons struct {
 	rows []struct {
-		EnrolmentID uuid.UUID
+		EnrolmentID *uuid.UUID // nil: the session's own course
 		version
 	}
 	syllabuses map[version]syllabus.Syllabus
@@ -105,7 +105,9 @@ func (l *lessons) queue(session uuid.UUID) func(*pgx.Batch) {
 		pg.Queue(b, &l.rows, `SELECT p.enrolment_id, c.syllabus_id, c.syllabus_number AS syllabus_no
 			FROM sessions_participant p JOIN courses_enrolment e ON e.centre_id = p.centre_id AND e.id = p.enrolment_id
 			JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
-			WHERE p.centre_id = app_centre() AND p.session_id = @session`, pgx.StrictNamedArgs{"session": session})
+			WHERE p.centre_id = app_centre() AND p.session_id = @session
+			UNION ALL SELECT NULL, c.syllabus_id, c.syllabus_number FROM sessions_session s JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
+			WHERE s.centre_id = app_centre() AND s.id = @session`, pgx.StrictNamedArgs{"session": session})
 	}
 }
 
@@ -121,7 +123,22 @@ func (l *lessons) read(ctx context.Context, tx *pg.Tx, s *Service) (err error) {
 // of gives the syllabus of an enrolment that takes part in the session.
 func (l lessons) of(enrolment uuid.UUID) syllabus.Syllabus {
 	for _, r := range l.rows {
-		if r.EnrolmentID == enrolment {
+		if r.EnrolmentID != nil && *r.EnrolmentID == enrolment {
+			return l.syllabuses[r.version]
+		}
+	}
+	return syllabus.Syllabus{}
+}
+
+// by gives the syllabus by which an attempt is judged when it is recorded. By
+// which enrolment somebody takes part who came unexpected may turn out
+// otherwise: the session's own syllabus is the same whatever is known by then.
+func (l lessons) by(p part) syllabus.Syllabus {
+	if len(p.Said) == 0 {
+		return l.of(*p.EnrolmentID)
+	}
+	for _, r := range l.rows {
+		if r.EnrolmentID == nil {
 			return l.syllabuses[r.version]
 		}
 	}
@@ -133,11 +150,11 @@ func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a A
 	if err != nil {
 		return e, row, err
 	}
-	if p.EnrolmentID == nil {
+	enrolment := p.student()
+	if enrolment == nil {
 		return e, row, fault.UnknownReference("student of this session", at+"/participant_id")
 	}
-	y := learned.of(*p.EnrolmentID)
-	skill := y.Skill(a.Skill)
+	skill := learned.by(p).Skill(a.Skill)
 	if skill == nil {
 		return e, row, fault.UnknownReference(fmt.Sprintf("skill %q of the student's syllabus", a.Skill), at+"/skill")
 	}
@@ -159,7 +176,7 @@ func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a A
 		judged.Role = syllabus.Role(*a.Role)
 	}
 	met, found := syllabus.JudgeAttempt(*skill, judged)
-	row = attemptRow{ID: a.ID, ParticipantID: p.ID, EnrolmentID: *p.EnrolmentID, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role,
+	row = attemptRow{ID: a.ID, ParticipantID: p.ID, EnrolmentID: *enrolment, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role,
 		Measures: judged.Measured, Claimed: a.Met, Met: met, Reason: a.Reason}
 	return st.entry(journal.DrillAttempt, p, saw, a.WitnessedAt, found), row, nil
 }

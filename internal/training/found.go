@@ -51,13 +51,15 @@ type seenRow struct {
 	ReadingValue  *float64
 	ReadingUnit   *string
 	DiveStartID   *uuid.UUID
+	DepthValue    *float64 // of a time out
+	DepthUnit     *string
 }
 
-const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id
+const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value, x.depth_unit
 	FROM journal_entry e
 	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id
 	LEFT JOIN dive_end x ON x.centre_id = e.centre_id AND x.id = e.id
-	WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL AND e.kind IN ('gas_check', 'drill_attempt', 'dive_start', 'dive_end')
+	WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL AND e.kind IN ('gas_check', 'gas_response', 'drill_attempt', 'dive_start', 'dive_end')
 	ORDER BY e.witnessed_at, e.id`
 
 // Found gives what is found of each entry of a session that stands, beside what
@@ -70,8 +72,11 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	d.stage, err = readStage(ctx, tx, session, asked{}, func(b *pgx.Batch) {
 		pg.Queue(b, &seen, seenSQL, args)
 		pg.Queue(b, &d.log, loggedSQL, args)
-	}, d.queueBriefed(session))
+	}, d.queueBriefed(session), d.lessons.queue(session))
 	if err != nil {
+		return nil, err
+	}
+	if err := d.lessons.read(ctx, tx, s); err != nil {
 		return nil, err
 	}
 	out := make(map[uuid.UUID]finding.List, len(seen))
@@ -88,10 +93,23 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 			} else {
 				ended[*e.DiveStartID] = e
 			}
+			if len(p.Said) > 0 {
+				found = append(found, d.ofDive(p, e)...)
+			}
 		}
 		out[e.ID] = found
 	}
 	return out, s.foundOfTimesIn(ctx, tx, d, out)
+}
+
+// ofDive gives what the syllabus says to the dive that a time out ended.
+func (d diving) ofDive(p part, end seenRow) finding.List {
+	i := slices.IndexFunc(d.log, func(l Logged) bool { return l.StartID == *end.DiveStartID })
+	if i < 0 {
+		return nil // its time in was voided
+	}
+	d.dive = d.planned(d.log[i].DiveID)
+	return d.judgeTaught(p, d.log[i], end.WitnessedAt, pg.Reading(end.DepthValue, end.DepthUnit))
 }
 
 // foundOfTimesIn adds what is found of the times in of a session.

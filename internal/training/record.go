@@ -77,7 +77,7 @@ const attendedSQL = `SELECT s.id AS session_id, s.course_id, s.title, s.kind, s.
 	FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 	WHERE p.centre_id = app_centre() AND p.enrolment_id = @id ORDER BY s.starts_at, s.id`
 
-const recordDivesSQL = loggedFrom + `AND e.enrolment_id = @id` + inOrder
+const recordDivesSQL = loggedFrom + `AND p.enrolment_id = @id` + inOrder
 
 // Record reads the record of an enrolment, all of it as it is at one moment; a
 // student the own one.
@@ -136,12 +136,12 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	pg.Queue(&b, &centre, `SELECT name FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
 	pg.Queue(&b, &r.Sessions, attendedSQL, args)
 	pg.Queue(&b, &r.Dives, recordDivesSQL, args)
-	pg.Queue(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
-		WHERE g.centre_id = app_centre() AND e.enrolment_id = @id AND e.voided_at IS NULL GROUP BY g.verdict ORDER BY g.verdict`, args)
-	pg.Queue(&b, &r.Results, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
-	pg.Queue(&b, &r.Attempts, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
-		FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
-		WHERE e.centre_id = app_centre() AND d.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
+	pg.Queue(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM sessions_participant p
+		JOIN gas_check g ON g.centre_id = p.centre_id AND g.participant_id = p.id JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
+		WHERE p.centre_id = app_centre() AND p.enrolment_id = @id AND e.voided_at IS NULL GROUP BY g.verdict ORDER BY g.verdict`, args)
+	pg.Queue(&b, &r.Results, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
+	pg.Queue(&b, &r.Attempts, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason`+attemptsOf+`ORDER BY e.witnessed_at, e.id`,
+		pgx.StrictNamedArgs{"ids": []uuid.UUID{r.EnrolmentID}})
 	pg.Queue(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)
 	pg.Queue(&b, &r.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`, args)
 	pg.Queue(&b, &r.Completions, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`, args)

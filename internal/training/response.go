@@ -79,7 +79,7 @@ func (st stage) gasResponse(ctx context.Context, now time.Time, r GasResponse, a
 		return e, row, err
 	}
 	row = gasResponseRow{ID: r.ID, ParticipantID: p.ID, DiveID: r.DiveID, What: r.What, Note: r.Note}
-	return st.entry(journal.GasResponse, p, saw, r.WitnessedAt, st.notHeld(p, r.WitnessedAt)), row, nil
+	return st.entry(journal.GasResponse, p, saw, r.WitnessedAt, nil), row, nil
 }
 
 // ResponseLogged is a response as it was recorded.

@@ -93,8 +93,8 @@ type signCase struct {
 	signer  syllabus.Signer
 	papers  []paperRow
 	person  uuid.UUID
-	self    *present                  // the signer's own part in the session
-	there   map[uuid.UUID]present     // the students' parts, by enrolment
+	self    []present                 // the signer's own part in the session
+	there   map[uuid.UUID][]present   // the students' parts, by enrolment
 	checks  map[uuid.UUID][]uuid.UUID // gas checks of the session, by enrolment
 	all     map[uuid.UUID]*enrolment
 	used    map[uuid.UUID][]byte // digests of sign-offs that were made before
@@ -112,8 +112,10 @@ type signed struct {
 	found    finding.List
 }
 
-// present is somebody's part in the session.
+// present is somebody's part in the session: as it counts, or as a roll call says
+// it that brings somebody unexpected.
 type present struct {
+	Counts      bool
 	PersonID    uuid.UUID
 	EnrolmentID *uuid.UUID
 	GroupID     *uuid.UUID
@@ -130,8 +132,11 @@ func (p present) with(o present) bool {
 	return p.GroupID == nil || o.GroupID == nil || *p.GroupID == *o.GroupID
 }
 
-const presentSQL = `SELECT person_id, enrolment_id, group_id, role, attendance FROM sessions_participant
-		WHERE centre_id = app_centre() AND session_id = @session AND (person_id = @person OR enrolment_id = ANY (@enrolments))`
+const presentSQL = `SELECT true AS counts, person_id, enrolment_id, group_id, role, attendance FROM sessions_participant
+		WHERE centre_id = app_centre() AND session_id = @session AND (person_id = @person OR enrolment_id = ANY (@enrolments))
+	UNION ALL SELECT false, person_id, enrolment_id, group_id, role, '' FROM sessions_arrival
+		WHERE centre_id = app_centre() AND session_id = @session AND stands AND (person_id = @person OR enrolment_id = ANY (@enrolments))
+	ORDER BY counts DESC`
 
 // readCase locks the enrolments and then reads everything, in one round trip.
 func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes []Signing) (*signCase, error) {
@@ -173,15 +178,35 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 
 // attend sorts out who was there.
 func (c *signCase) attend(parts []present) {
-	c.there = make(map[uuid.UUID]present, len(parts))
+	c.there = make(map[uuid.UUID][]present, len(parts))
 	for _, p := range parts {
 		switch {
 		case p.EnrolmentID != nil:
-			c.there[*p.EnrolmentID] = p
+			c.there[*p.EnrolmentID] = append(c.there[*p.EnrolmentID], p)
 		case p.PersonID == c.person && p.Role != "student":
-			c.self = &p
+			c.self = append(c.self, p)
 		}
 	}
+}
+
+// weighs gives the parts that a sign-off is judged by: for one from the water
+// whatever a roll call says is enough, since another may be on its way; otherwise
+// the one that counts.
+func (w signing) weighs(parts []present) []present {
+	switch {
+	case w.fromWater():
+		return parts
+	case len(parts) > 0 && parts[0].Counts:
+		return parts[:1]
+	}
+	return nil
+}
+
+// with tells whether somebody of the crew and a student are in one group.
+func with(crew, student []present) bool {
+	return slices.ContainsFunc(crew, func(c present) bool {
+		return len(student) == 0 || slices.ContainsFunc(student, c.with)
+	})
 }
 
 // paperRow is a paper of a signer, voided ones left out.
@@ -251,11 +276,11 @@ func (c *signCase) caseOf(e *enrolment, w signing, dive int) syllabus.Case {
 	if w.Evidence == nil {
 		out.Evidence = syllabus.Evidence(e.Syllabus, *e.Standing, w.Skill, day, today)
 	}
-	part, planned := c.there[e.ID]
+	there, self := w.weighs(c.there[e.ID]), w.weighs(c.self)
 	tried := slices.ContainsFunc(e.Standing.Attempts, func(a syllabus.Attempt) bool { return a.Session == out.Session.ID && !a.Voided })
-	out.Absent = !planned || !w.fromWater() && !part.tookPart() && !tried
-	out.Signer.Crew = c.self != nil && (w.fromWater() || c.self.Attendance != "absent")
-	out.Signer.Witnessed = out.Signer.Crew && (w.fromWater() || c.self.tookPart()) && c.self.with(part)
+	out.Absent = len(there) == 0 || !w.fromWater() && !there[0].tookPart() && !tried
+	out.Signer.Crew = len(self) > 0 && (w.fromWater() || self[0].Attendance != "absent")
+	out.Signer.Witnessed = out.Signer.Crew && (w.fromWater() || self[0].tookPart()) && with(self, there)
 	return out
 }
 

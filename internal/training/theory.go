@@ -138,7 +138,7 @@ func (s *Service) Results(ctx context.Context, enrolment uuid.UUID) (out []Resul
 		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
-		out, err = pg.Many[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
+		out, err = pg.Many[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
 			pgx.StrictNamedArgs{"id": enrolment})
 		return err
 	})

@@ -60,12 +60,14 @@ func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string
 	if err != nil {
 		return e, row, err
 	}
-	found := append(judgeEnd(p, *start, t), d.judgeDepth(p, t)...)
-	if d.session.Kind == syllabus.Open && d.number() > 0 && p.EnrolmentID != nil {
-		_, judged := syllabus.JudgeDive(d.lessons.of(*p.EnrolmentID), diveDone(d.session, d.number(), p.age(d.session), start.StartID, start.InAt, &t.OutAt, t.Depth))
-		found = append(found, judged...)
+	found, taught := append(judgeEnd(p, *start, t), d.judgeSite(p, t.Depth)...), d.judgeTaught(p, *start, t.OutAt, t.Depth)
+	if len(p.Said) == 0 {
+		found = append(found, taught...)
 	}
 	e = d.entry(journal.DiveEnd, p, saw, t.OutAt, found)
+	if len(p.Said) > 0 { // found on reading
+		e.Also = append(e.Also, taught...)
+	}
 	if start.EndID != nil {
 		e.Also = append(e.Also, outAlready(p, *start.EndID, *start.OutAt))
 	}
@@ -112,34 +114,40 @@ func judgeEnd(p part, start Logged, t TimeOut) finding.List {
 	return found
 }
 
-// judgeDepth holds the greatest depth against the site's, and a student's in
-// confined water, or in open water on no training dive, against the syllabus;
-// that of a training dive is for syllabus.JudgeDive.
-func (d diving) judgeDepth(p part, t TimeOut) finding.List {
-	if t.Depth == nil {
+// judgeSite holds the greatest depth against the site's.
+func (d diving) judgeSite(p part, depth *units.Reading) finding.List {
+	site := units.Reading(d.session.siteMax())
+	if depth == nil || site.IsZero() || depth.Compare(site) <= 0 {
 		return nil
 	}
-	var found finding.List
-	beyond := func(r finding.Rule, limit units.Reading, why string) {
-		f := r.Of(fmt.Sprintf("%s was at %s; %s %s.", p.Name, t.Depth, why, limit), p.subject())
-		f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(*t.Depth)
-		found = append(found, f)
-	}
-	if site := units.Reading(d.session.siteMax()); !site.IsZero() && t.Depth.Compare(site) > 0 {
-		beyond(BeyondSite, site, "the site's greatest depth is")
-	}
-	if p.EnrolmentID == nil || d.session.Kind == syllabus.Open && d.number() > 0 {
-		return found
+	return finding.List{beyond(BeyondSite, p, *depth, site, "the site's greatest depth is")}
+}
+
+// judgeTaught holds the dive of a student against the syllabus: a training dive
+// by syllabus.JudgeDive, another by its greatest depth alone.
+func (d diving) judgeTaught(p part, start Logged, out time.Time, depth *units.Reading) finding.List {
+	if p.EnrolmentID == nil {
+		return nil
 	}
 	y := d.lessons.of(*p.EnrolmentID)
+	if d.session.Kind == syllabus.Open && d.number() > 0 {
+		_, found := syllabus.JudgeDive(y, diveDone(d.session, d.number(), p.age(d.session), start.StartID, start.InAt, &out, depth))
+		return found
+	}
 	limit, why := units.Reading(y.ConfinedMaxDepth), "in confined water the syllabus goes to"
 	if d.session.Kind == syllabus.Open {
 		limit, why = units.Reading(syllabus.DepthLimit(y, 0, p.age(d.session), syllabus.Quantity{}).Depth), "on no training dive the strictest limit of the syllabus counts,"
 	}
-	if !limit.IsZero() && t.Depth.Compare(limit) > 0 {
-		beyond(syllabus.DiveBeyondLimit, limit, why)
+	if depth == nil || limit.IsZero() || depth.Compare(limit) <= 0 {
+		return nil
 	}
-	return found
+	return finding.List{beyond(syllabus.DiveBeyondLimit, p, *depth, limit, why)}
+}
+
+func beyond(r finding.Rule, p part, depth, limit units.Reading, why string) finding.Finding {
+	f := r.Of(fmt.Sprintf("%s was at %s; %s %s.", p.Name, depth, why, limit), p.subject())
+	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(depth)
+	return f
 }
 
 // diveDone makes a dive of a student as the syllabus knows it.

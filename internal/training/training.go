@@ -108,7 +108,8 @@ type part struct {
 	AttendanceAt *time.Time // of the roll call that says so
 	Name         string
 	BirthOn      time.Time
-	Cleared      *bool // of the group
+	Cleared      *bool     // of the group
+	Said         []arrival `db:"-"` // of somebody who came unexpected: what each roll call says
 }
 
 const partsSQL = `SELECT p.id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.attendance_at, n.name, n.birth_on, g.cleared
@@ -152,11 +153,13 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...fu
 	var b pgx.Batch
 	var rows []session
 	var parts []part
+	var said []arrival
 	var used []journal.Used
 	st := stage{parts: map[uuid.UUID]part{}}
 	args := pgx.StrictNamedArgs{"session": id}
 	pg.Queue(&b, &rows, sessionSQL, args)
 	pg.Queue(&b, &parts, partsSQL, args)
+	pg.Queue(&b, &said, arrivalsSQL, args)
 	pg.Queue(&b, &st.dives, plannedSQL, args)
 	journal.QueueUsed(&b, &used, a.ids)
 	if len(a.witnesses) > 0 {
@@ -174,6 +177,11 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...fu
 	}
 	st.session, st.before = rows[0], journal.ByID(used)
 	for _, p := range parts {
+		st.parts[p.ID] = p
+	}
+	for _, a := range said {
+		p := st.parts[a.ParticipantID]
+		p.Said = append(p.Said, a)
 		st.parts[p.ID] = p
 	}
 	return st, nil
@@ -213,7 +221,7 @@ func (st stage) witness(ctx context.Context, now time.Time, s sighting, pointer 
 // crew tells whether somebody is of the session's crew.
 func (st stage) crew(person uuid.UUID) bool {
 	for _, p := range st.parts {
-		if p.PersonID == person && p.Role != "student" {
+		if p.PersonID == person && p.crew() {
 			return true
 		}
 	}
