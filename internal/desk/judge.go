@@ -244,10 +244,15 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 // inCall is where an item stood in a call of a service.
 var inCall = regexp.MustCompile(`^/items/[0-9]+`)
 
-// ofEntry makes the pointers of a refusal those of the entry itself.
+// ofEntry makes the pointers of a refusal those of the entry itself, and says of
+// a clash of ids what a device can do about it.
 func ofEntry(f *fault.Fault) *fault.Fault {
-	if f == nil {
+	switch {
+	case f == nil:
 		return nil
+	case f.Code == "id_reused":
+		return fault.New(fault.Conflict, f.Code, "Another entry has this id already, and stands. This one is kept as it was sent, and does not stand. "+
+			"Send it under an id of its own.")
 	}
 	own := *f
 	own.Message = inCall.ReplaceAllString(f.Message, "/body")

@@ -87,6 +87,18 @@ func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error
 	return found, nil
 }
 
+// digest is of what the call says. One that names no participant says it of the
+// session too: the same words of another session are another entry.
+func (c Call) digest(session uuid.UUID) []byte {
+	if c.Unexpected == nil {
+		return journal.DigestOf(c)
+	}
+	return journal.DigestOf(struct {
+		Session uuid.UUID
+		Call    Call
+	}{session, c})
+}
+
 func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []Call) ([]journal.Result, error) {
 	ids := make([]uuid.UUID, len(calls))
 	var unexpected []uuid.UUID
@@ -110,7 +122,7 @@ func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []
 	}
 	out := make([]journal.Result, len(calls))
 	for i, c := range calls {
-		digest := journal.DigestOf(c)
+		digest := c.digest(row.ID)
 		if r, ok := journal.Before(before, c.ID, digest); ok {
 			out[i] = r
 			continue
