@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -97,7 +98,8 @@ func briefingFacts(b planning.Briefing) []sheet.Fact {
 	return out
 }
 
-// sheetPeople gives the rows of one person: one for each plan, or one.
+// sheetPeople gives the rows of one person: one for each plan, those that say
+// the same in one.
 func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.BriefingPerson {
 	heard := ""
 	if p.Acknowledged != nil && p.BriefedAt != nil {
@@ -107,20 +109,32 @@ func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.Brief
 	for _, d := range p.Differences {
 		differs = append(differs, sheet.BriefingDiffers{Who: p.Name, What: strings.ReplaceAll(d.What, "_", " "), Here: d.Here, There: d.There})
 	}
-	figures := p.Figures
-	if len(figures) == 0 {
-		figures = []planning.Figures{{}}
-	}
-	out := make([]sheet.BriefingPerson, len(figures))
-	for i, f := range figures {
-		out[i] = sheet.BriefingPerson{Name: p.Name, Heard: heard,
+	var out []sheet.BriefingPerson
+	for _, f := range inOrder(p.Figures) {
+		one := sheet.BriefingPerson{Name: p.Name, Heard: heard,
 			Figures: [3]sheet.BriefingFigure{sheetFigure("Start", f.Start), sheetFigure("Turn", f.Turn), sheetFigure("Low on gas", f.Low)}}
 		if f.DiveNumber != nil {
-			out[i].Dive = fmt.Sprintf("dive %d", *f.DiveNumber)
+			one.Dive = fmt.Sprintf("dive %d", *f.DiveNumber)
 		}
+		if last := len(out) - 1; last >= 0 && out[last].Figures == one.Figures && one.Dive != "" {
+			out[last].Dive += fmt.Sprintf(", %d", *f.DiveNumber)
+			continue
+		}
+		out = append(out, one)
 	}
 	out[len(out)-1].Differences = differs
 	return out
+}
+
+// inOrder gives somebody's pressures in the order of their dives; one without
+// any where there are none.
+func inOrder(figures []planning.Figures) []planning.Figures {
+	if len(figures) == 0 {
+		return []planning.Figures{{}}
+	}
+	return slices.SortedStableFunc(slices.Values(figures), func(a, b planning.Figures) int {
+		return given(a.DiveNumber, 0) - given(b.DiveNumber, 0)
+	})
 }
 
 func sheetFigure(label string, f *planning.Figure) sheet.BriefingFigure {

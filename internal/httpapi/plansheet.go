@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -104,7 +105,8 @@ func sceneFacts(scene planning.PlanScene, clock func(time.Time) string) []sheet.
 	return facts
 }
 
-// accepted says who took on which caution, and why.
+// accepted says who took on which caution, and why: what was taken on of several
+// people for one reason, once.
 func (s *server) accepted(p planning.GasPlan, who string) []sheet.Fact {
 	names := map[string]string{}
 	for _, v := range p.Input.Divers {
@@ -114,12 +116,18 @@ func (s *server) accepted(p planning.GasPlan, who string) []sheet.Fact {
 		names[v.Key] = v.Name
 	}
 	var out []sheet.Fact
+	of := map[sheet.Fact][]string{}
 	for _, a := range p.Accepted {
-		label := s.ruleTitle(a.Rule)
-		if name := names[a.SubjectID]; name != "" {
-			label += " (" + name + ")"
+		f := sheet.Fact{Label: s.ruleTitle(a.Rule), Value: "taken on by " + who + ": " + a.Reason}
+		if _, there := of[f]; !there {
+			out = append(out, f)
 		}
-		out = append(out, sheet.Fact{Label: label, Value: "taken on by " + who + ": " + a.Reason})
+		of[f] = append(of[f], names[a.SubjectID])
+	}
+	for i, f := range out {
+		if about := slices.DeleteFunc(of[f], func(name string) bool { return name == "" }); len(about) > 0 {
+			out[i].Label += " (" + strings.Join(about, ", ") + ")"
+		}
 	}
 	return out
 }

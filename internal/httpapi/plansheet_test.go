@@ -1,7 +1,10 @@
 package httpapi_test
 
 import (
+	"html"
 	"net/http"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -57,4 +60,32 @@ func TestADrillTakesThePressuresOfThePlan(t *testing.T) {
 	require.EqualValues(t, p.at("plan.people.2.low"), a.at("students.0.low"))
 	require.EqualValues(t, p.at("plan.people.2.turn"), a.at("students.0.turn"))
 	require.Empty(t, a.at("students.0.left_out"))
+}
+
+// Twelve people with many findings stay a page: what forbids names everybody
+// whom it concerns, and each caution is said to be taken on once.
+func TestTheSheetOfTwelveNamesEverybody(t *testing.T) {
+	w := newSeason(t, open(t))
+	ask := w.crowd(20, 60)
+	p := w.planGas(ask)
+	page := html.UnescapeString(string(w.instructor.get("/v1/plans/" + p.id() + "/sheet").want(http.StatusOK).text))
+	items := regexp.MustCompile(`(?s)<li class="forbidden">.*?</li>`).FindAllString(page, -1)
+	require.Less(t, len(items), 6)
+	forbidden := 0
+	for _, f := range p.list("findings") {
+		name, _ := f["params"].(body)["person"].(string)
+		if f["severity"] != "forbidden" || name == "" {
+			continue
+		}
+		forbidden++
+		require.True(t, slices.ContainsFunc(items, func(s string) bool { return strings.Contains(s, "The plan goes to") && strings.Contains(s, name) }), "%v", f)
+	}
+	require.Equal(t, 9, forbidden, "every student goes deeper than the training dive allows: the built-in syllabus, dives 1 and 2 to 12 m")
+
+	ask["dive"] = body{"depth": of(10, "m"), "planned_time": of(45, "min")}
+	p = w.planGas(ask)
+	accepting(w.instructor, "/v1/plans/"+p.id()+"/confirm").want(http.StatusOK)
+	text := string(w.instructor.get("/v1/plans/"+p.id()+"/sheet", "Accept", "text/plain").want(http.StatusOK).text)
+	require.Greater(t, len(p.list("findings")), 5)
+	require.Equal(t, 1, strings.Count(text, "taken on by"))
 }

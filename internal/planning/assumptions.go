@@ -2,6 +2,7 @@ package planning
 
 import (
 	"fmt"
+	"strings"
 
 	"tankside/internal/gas"
 	"tankside/internal/units"
@@ -27,10 +28,7 @@ func (c *calculated) assumptions() []string {
 	if d.Visibility == nil || d.Current == nil {
 		out = append(out, "What is not known of visibility and current is not judged.")
 	}
-	for i := range c.in.Divers {
-		out = append(out, c.assumed(i)...)
-	}
-	return out
+	return append(out, c.assumedOfPeople()...)
 }
 
 var turnWords = map[string]string{
@@ -46,18 +44,69 @@ func (c *calculated) stop() string {
 	return fmt.Sprintf("%s at %s", c.in.Settings.StopTime.Reading(), c.in.Settings.StopDepth.Reading())
 }
 
-// assumed says what was taken for granted of one person.
-func (c *calculated) assumed(i int) []string {
-	v := c.in.Divers[i]
-	with := c.in.Divers[c.plan.People[i].SharesWith].Name
-	rate := fmt.Sprintf("%s breathes %s", v.Name, v.BreathingRate.maybe())
-	if v.BreathingRate == nil {
-		u := unitsWith(units.Unit(v.GaugeUnit))
-		rate = fmt.Sprintf("Nothing is known of how much %s breathes: %s", v.Name, u.rateOf(gas.NoviceRate).Reading())
+// assumedOfPeople says what was taken for granted of the people, those of whom
+// the same was taken together.
+func (c *calculated) assumedOfPeople() []string {
+	var unknown, sharing, fresh alike
+	var known []string
+	for i, v := range c.in.Divers {
+		if v.BreathingRate == nil {
+			unknown.add(unitsWith(units.Unit(v.GaugeUnit)).rateOf(gas.NoviceRate).Reading().String(), v.Name)
+		} else {
+			known = append(known, v.Name+" breathes "+v.BreathingRate.Reading().String())
+		}
+		sharing.add(c.in.Divers[c.plan.People[i].SharesWith].Name, v.Name)
+		if len(v.EarlierDives) == 0 {
+			fresh.add("", v.Name)
+		}
 	}
-	out := []string{rate + ", and shares gas with " + with + "."}
-	if len(v.EarlierDives) == 0 {
-		out = append(out, v.Name+" is taken to have made no dive in the 48 h before.")
+	var out []string
+	for _, x := range unknown {
+		out = append(out, fmt.Sprintf("Nothing is known of how much %s %s: %s.", together(x.names), verb(x.names, "breathes", "breathe"), x.what))
+	}
+	if len(known) > 0 {
+		out = append(out, strings.Join(known, ", ")+".")
+	}
+	for _, x := range sharing {
+		out = append(out, fmt.Sprintf("%s %s gas with %s.", together(x.names), verb(x.names, "shares", "share"), x.what))
+	}
+	for _, x := range fresh {
+		out = append(out, fmt.Sprintf("%s %s taken to have made no dive in the 48 h before.", together(x.names), verb(x.names, "is", "are")))
 	}
 	return out
+}
+
+// alike gathers the names of those of whom the same is true.
+type alike []struct {
+	what  string
+	names []string
+}
+
+func (a *alike) add(what, name string) {
+	for i := range *a {
+		if (*a)[i].what == what {
+			(*a)[i].names = append((*a)[i].names, name)
+			return
+		}
+	}
+	*a = append(*a, struct {
+		what  string
+		names []string
+	}{what, []string{name}})
+}
+
+// together lists names: "Ines, Nuno and Rui".
+func together(names []string) string {
+	last := len(names) - 1
+	if last == 0 {
+		return names[0]
+	}
+	return strings.Join(names[:last], ", ") + " and " + names[last]
+}
+
+func verb(names []string, one, several string) string {
+	if len(names) == 1 {
+		return one
+	}
+	return several
 }

@@ -83,6 +83,7 @@ func (j *briefingJudge) below(p briefingPart, planned, said Pressures) {
 		}
 		f := BelowPlan.Of(fmt.Sprintf("The briefing gives %s a %s pressure of %s; the confirmed plan says %s.", p.Name, x.name, x.said, x.planned), p.subject())
 		f.Limit, f.Found = finding.Quantity(*x.planned), finding.Quantity(*x.said)
+		f.Params = map[string]any{"person": p.Name, "planned": x.planned.String(), "said": x.said.String()}
 		f.Cures = []finding.Cure{{Code: "brief_again", Message: "Brief again with the plan's pressure, or plan again and confirm it."}}
 		j.individual = append(j.individual, f)
 	}

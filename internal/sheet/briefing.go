@@ -3,6 +3,7 @@ package sheet
 import (
 	"html/template"
 	"io"
+	"slices"
 
 	"tankside/internal/finding"
 )
@@ -97,11 +98,37 @@ func (b Briefing) numbers(t *Text) {
 	for _, f := range b.Hands() {
 		t.Item(f.Text + ": " + f.Hands)
 	}
+	for _, d := range b.Differences() {
+		t.Item("! " + d.Who + ": trained otherwise. " + d.What + ": here " + d.Here + "; there " + d.There)
+	}
+}
+
+// Differences gives what differs from the signals that people were trained in,
+// once for all for whom it is the same.
+func (b Briefing) Differences() []BriefingDiffers {
+	var out []BriefingDiffers
 	for _, p := range b.People {
 		for _, d := range p.Differences {
-			t.Item("! " + d.Who + " was trained otherwise. " + d.What + ": here " + d.Here + "; there " + d.There)
+			i := slices.IndexFunc(out, func(x BriefingDiffers) bool { return x.What == d.What && x.Here == d.Here && x.There == d.There })
+			if i < 0 {
+				out = append(out, d)
+				continue
+			}
+			out[i].Who += ", " + d.Who
 		}
 	}
+	return out
+}
+
+// Size says how the page is set, by the number of its rows.
+func (b Briefing) Size() string { return sizeOf(len(b.People)) }
+
+// ToMind gives the findings, what is the same of several people once.
+func (b Briefing) ToMind() finding.List {
+	return curedOnce(alike(b.Findings, func(f finding.Finding) string {
+		name, _ := f.Params["person"].(string)
+		return name
+	}))
 }
 
 // Hands gives every pressure that somebody has to show, once, so that a group
@@ -137,7 +164,7 @@ func (b Briefing) rest(t *Text) {
 	}
 	if len(b.Findings) > 0 {
 		t.Section("To mind")
-		t.Findings(b.Findings)
+		t.Findings(b.ToMind())
 	}
 }
 

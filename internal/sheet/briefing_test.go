@@ -2,11 +2,13 @@ package sheet_test
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/finding"
 	"tankside/internal/sheet"
 )
 
@@ -35,4 +37,23 @@ func TestABriefingSaysTheSameOnPaperAndAsText(t *testing.T) {
 	require.Contains(t, page.String(), "Nuno &lt;b&gt;")
 	require.Contains(t, page.String(), "not acknowledged")
 	require.Contains(t, text.String(), "[ ]")
+}
+
+// What differs for several people is said once; findings likewise.
+func TestWhatDiffersForSeveralIsSaidOnce(t *testing.T) {
+	b := briefing
+	b.People = slices.Clone(b.People)
+	b.People[0].Differences = []sheet.BriefingDiffers{{Who: "Nuno", What: "tee", Here: "100 bar", There: "decompression"}, {Who: "Nuno", What: "tee", Here: "100 bar", There: "nothing"}}
+	b.Findings = nil
+	for _, name := range []string{"Nuno", "Quinn"} {
+		b.Findings = append(b.Findings, finding.Finding{Rule: "x", Severity: finding.Caution, Message: name + " was trained in other signals.", Params: map[string]any{"person": name}})
+	}
+	var page, text bytes.Buffer
+	require.NoError(t, b.HTML(&page, head))
+	require.NoError(t, b.Text(&text, head))
+	require.Contains(t, page.String(), "Nuno, Quinn: tee.</strong> Here: 100 bar. There: decompression.")
+	require.Contains(t, page.String(), "Nuno: tee.</strong> Here: 100 bar. There: nothing.")
+	for _, s := range []string{page.String(), text.String()} {
+		require.Contains(t, s, "Nuno was trained in other signals. Likewise Quinn.")
+	}
 }

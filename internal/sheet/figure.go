@@ -9,28 +9,29 @@ import (
 	"tankside/internal/units"
 )
 
-// The size of a figure, in its own units, and where it is drawn in it.
+// The size of a figure, in its own units, and where it is drawn in it. Those of
+// a crowd are lower.
 const (
-	figureWidth, figureHeight   = 360.0, 190.0
-	left, right, top, underline = 40.0, 352.0, 12.0, 160.0
+	figureWidth, figureHeight, crowdHeight = 360.0, 190.0, 150.0
+	left, right, top, beneath              = 48.0, 352.0, 12.0, 30.0
 )
 
 // figure is one person's dive, drawn: depth over time, and over it the pressure
 // that is expected.
 type figure struct {
-	Name, Says   string
-	Unit         string // of the pressures
-	Depth        string // a path, closed along the surface
-	DepthAt      mark   // where the depth is written
-	Line         string // the points of the expected pressure
-	Dots         []mark
-	Levels       []level // turn and low-gas pressure
-	TurnAt       *mark   // when the group has to turn; nil where it may come up anywhere or does so before
-	Pressures    []mark
-	Times        []mark
-	Left, Right  float64
-	Top, Under   float64
-	Width, Heigh float64
+	Name, Says    string
+	Unit          string // of the pressures
+	Depth         string // a path, closed along the surface
+	DepthAt       mark   // where the depth is written
+	Line          string // the points of the expected pressure
+	Dots          []mark
+	Levels        []level // turn and low-gas pressure
+	TurnAt        *mark   // when the group has to turn; nil where it may come up anywhere or does so before
+	Pressures     []mark
+	Times         []mark
+	Left, Right   float64
+	Top, Under    float64
+	Width, Height float64
 }
 
 // mark is a text at a place.
@@ -47,14 +48,14 @@ type level struct {
 }
 
 // scale puts times, depths and pressures into the figure.
-type scale struct{ minutes, metres, pressure float64 }
+type scale struct{ minutes, metres, pressure, under float64 }
 
 func (s scale) x(t float64) float64 { return tenth(left + (right-left)*t/s.minutes) }
 
-func (s scale) y(p float64) float64 { return tenth(underline - (underline-top)*p/s.pressure) }
+func (s scale) y(p float64) float64 { return tenth(s.under - (s.under-top)*p/s.pressure) }
 
 // deep leaves room under the depth for the low pressures.
-func (s scale) deep(m float64) float64 { return tenth(top + 0.8*(underline-top)*m/s.metres) }
+func (s scale) deep(m float64) float64 { return tenth(top + 0.8*(s.under-top)*m/s.metres) }
 
 func tenth(x float64) float64 { return math.Round(10*x) / 10 }
 
@@ -66,8 +67,12 @@ func (p Plan) figure(in planning.Input, r planning.PersonResult) figure {
 	up := ascentOf(in)
 	end := bottom + up.total()
 	unit := units.Unit(r.Start.Unit)
-	s := scale{minutes: math.Max(1, end), metres: math.Max(1, metres(d.Depth)), pressure: fullScale(max(r.Start.Value, r.Turn.Value, r.Low.Value), unit)}
-	f := figure{Name: r.Name, Unit: r.Start.Unit, Left: left, Right: right, Top: top, Under: underline, Width: figureWidth, Heigh: figureHeight,
+	height := figureHeight
+	if len(p.Result.People) >= crowd {
+		height = crowdHeight
+	}
+	s := scale{minutes: math.Max(1, end), metres: math.Max(1, metres(d.Depth)), pressure: fullScale(max(r.Start.Value, r.Turn.Value, r.Low.Value), unit), under: height - beneath}
+	f := figure{Name: r.Name, Unit: r.Start.Unit, Left: left, Right: right, Top: top, Under: s.under, Width: figureWidth, Height: height,
 		Depth: depthPath(s, metres(d.Depth), bottom, up), DepthAt: mark{tenth(s.x(bottom) - 3), tenth(s.deep(metres(d.Depth)) + 12), d.Depth.Reading().String()}}
 	f.Says = fmt.Sprintf("%s starts with %s, turns at %s, is low on gas at %s, is expected to start the ascent after %s min with %s and to end with %s.",
 		r.Name, r.Start.Reading(), r.Turn.Reading(), r.Low.Reading(), units.DecimalOf(bottom), r.AtAscent.Reading(), r.ExpectedEnd.Reading())
@@ -91,7 +96,7 @@ func (p Plan) figure(in planning.Input, r planning.PersonResult) figure {
 func levels(s scale, r planning.PersonResult) []level {
 	low := level{Y: s.y(r.Low.Value), Text: "low " + r.Low.Reading().Value.String(), Low: true}
 	low.TextY = tenth(low.Y + 11)
-	if low.TextY > underline-1 {
+	if low.TextY > s.under-1 {
 		low.TextY = tenth(low.Y - 3)
 	}
 	if r.Turn == r.Low {
@@ -162,7 +167,7 @@ func timeTicks(s scale, end float64) []mark {
 	}
 	var out []mark
 	for t := 0.0; t <= end; t += step {
-		out = append(out, mark{s.x(t), underline, fmt.Sprintf("%g", t)})
+		out = append(out, mark{s.x(t), s.under, fmt.Sprintf("%g", t)})
 	}
 	return out
 }

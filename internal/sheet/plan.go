@@ -108,6 +108,7 @@ type planContent struct {
 	People      []planPerson
 	Figures     []figure
 	Size        string // of the figures: "", many, crowd
+	Setting     string // on paper: "", tight, tight bare
 	Findings    finding.List
 	Accepted    []Fact
 	Assumptions []string
@@ -132,10 +133,10 @@ type cell struct {
 const many, crowd = 3, 7
 
 func (p Plan) content() planContent {
-	c := planContent{Columns: []string{"Name"}, Size: sizeOf(len(p.Result.People)), Findings: p.Result.Findings, Accepted: p.Accepted, Assumptions: p.Result.Assumptions}
+	c := planContent{Columns: []string{"Name"}, Size: sizeOf(len(p.Result.People)), Accepted: p.Accepted, Assumptions: p.Result.Assumptions}
 	c.Findings = slices.Clone(p.Result.Findings)
 	slices.SortStableFunc(c.Findings, func(a, b finding.Finding) int { return gravity(a.Severity) - gravity(b.Severity) })
-	c.Findings = curedOnce(c.Findings)
+	c.Findings = curedOnce(alike(c.Findings, p.about))
 	in := p.Input.Filled()
 	mixed := slices.ContainsFunc(in.Divers, func(v planning.DiverInput) bool { return v.Oxygen.Value != gas.Air.Percent() })
 	for i, r := range p.Result.People {
@@ -143,12 +144,28 @@ func (p Plan) content() planContent {
 		c.People = append(c.People, one)
 		c.Figures = append(c.Figures, p.figure(in, r))
 	}
+	c.Setting = c.setting()
 	if len(c.People) > 0 {
 		for _, x := range c.People[0].Cells {
 			c.Columns = append(c.Columns, x.Label)
 		}
 	}
 	return c
+}
+
+// about names the person whom a finding is about, "" for nobody.
+func (p Plan) about(f finding.Finding) string {
+	if name, ok := f.Params["person"].(string); ok {
+		return name
+	}
+	for _, s := range f.Subjects {
+		for _, r := range p.Result.People {
+			if r.Key == s.ID || r.ParticipantID != nil && r.ParticipantID.String() == s.ID {
+				return r.Name
+			}
+		}
+	}
+	return ""
 }
 
 // curedOnce leaves out the cures of a finding where the next has the same.

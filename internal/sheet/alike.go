@@ -1,0 +1,69 @@
+package sheet
+
+import (
+	"strings"
+
+	"tankside/internal/finding"
+)
+
+// alike puts findings that say the same of several people into one, so that a
+// group's sheet stays a page: the first as it is, then who else, each with what
+// is otherwise. who names the person whom a finding is about, "" for nobody.
+// Nothing is lost: findings are the same only if their messages differ in the
+// name, in what was found and in the limit, and in nothing else.
+func alike(l finding.List, who func(finding.Finding) string) finding.List {
+	var out finding.List
+	at, others := map[string]int{}, map[int][]string{}
+	for _, f := range l {
+		name := who(f)
+		key := pattern(f, name)
+		i, there := at[key]
+		if name == "" || !there {
+			at[key] = len(out)
+			out = append(out, f)
+			continue
+		}
+		others[i] = append(others[i], name+otherwise(f, out[i]))
+	}
+	for i, names := range others {
+		out[i].Message += " Likewise " + strings.Join(names, ", ") + "."
+	}
+	return out
+}
+
+// pattern gives a finding without what is a person's own.
+func pattern(f finding.Finding, name string) string {
+	message := f.Message
+	for _, own := range []string{name, amount(f.Found), amount(f.Limit)} {
+		if own != "" {
+			message = strings.ReplaceAll(message, own, "\x00")
+		}
+	}
+	for _, c := range f.Cures {
+		message += "\x00" + c.Message
+	}
+	return strings.Join([]string{f.Rule, string(f.Severity), message}, "\x00")
+}
+
+// otherwise says what was found of somebody, and the limit, where it is not the
+// same as of the first.
+func otherwise(f, first finding.Finding) string {
+	var own []string
+	if amount(f.Found) != amount(first.Found) {
+		own = append(own, amount(f.Found))
+	}
+	if amount(f.Limit) != amount(first.Limit) {
+		own = append(own, "limit "+amount(f.Limit))
+	}
+	if len(own) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(own, ", ") + ")"
+}
+
+func amount(a *finding.Amount) string {
+	if a == nil {
+		return ""
+	}
+	return a.Text
+}
