@@ -6027,6 +6027,21 @@ type ListDrillAttemptsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetDrillSheetParams defines parameters for GetDrillSheet.
+type GetDrillSheetParams struct {
+	// Convention The code of a convention, such as `digits_bar`.
+	Convention ConventionCode `form:"convention" json:"convention"`
+
+	// Seed As the script answered it, or any other.
+	Seed Seed `form:"seed" json:"seed"`
+
+	// ParticipantID Only these students, in the order in which they are called. Absent means all who are not away, by name.
+	ParticipantID *[]ID `form:"participant_id,omitempty" json:"participant_id,omitempty"`
+
+	// Accept `text/html` or `text/plain`.
+	Accept *string `json:"Accept,omitempty"`
+}
+
 // ListEntriesParams defines parameters for ListEntries.
 type ListEntriesParams struct {
 	// Kind Only entries of these kinds.
@@ -6815,6 +6830,9 @@ type ServerInterface interface {
 	// WriteDrillScript Write a drill script
 	// (POST /v1/sessions/{id}/drill-scripts)
 	WriteDrillScript(ctx echo.Context, id PathID) error
+	// GetDrillSheet See a drill script on one page
+	// (GET /v1/sessions/{id}/drill-sheet)
+	GetDrillSheet(ctx echo.Context, id PathID, params GetDrillSheetParams) error
 	// ListEntries List what was witnessed in a session
 	// (GET /v1/sessions/{id}/entries)
 	ListEntries(ctx echo.Context, id PathID, params ListEntriesParams) error
@@ -10362,6 +10380,62 @@ func (w *ServerInterfaceWrapper) WriteDrillScript(ctx echo.Context) error {
 	return err
 }
 
+// GetDrillSheet converts echo context to params.
+func (w *ServerInterfaceWrapper) GetDrillSheet(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDrillSheetParams
+	// ------------- Required query parameter "convention" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "convention", ctx.QueryParams(), &params.Convention, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter convention: %s", err))
+	}
+
+	// ------------- Required query parameter "seed" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "seed", ctx.QueryParams(), &params.Seed, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter seed: %s", err))
+	}
+
+	// ------------- Optional query parameter "participant_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "participant_id", ctx.QueryParams(), &params.ParticipantID, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter participant_id: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Accept" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Accept")]; found {
+		var Accept string
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Accept, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Accept", valueList[0], &Accept, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Accept: %s", err))
+		}
+
+		params.Accept = &Accept
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetDrillSheet(ctx, id, params)
+	return err
+}
+
 // ListEntries converts echo context to params.
 func (w *ServerInterfaceWrapper) ListEntries(ctx echo.Context) error {
 	var err error
@@ -11674,6 +11748,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.ListDrillAttempts, options.OperationMiddlewares["listDrillAttempts"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.LogDrillAttempts, options.OperationMiddlewares["logDrillAttempts"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/drill-scripts", wrapper.WriteDrillScript, options.OperationMiddlewares["writeDrillScript"]...)
+	router.GET(options.BaseURL+"/v1/sessions/:id/drill-sheet", wrapper.GetDrillSheet, options.OperationMiddlewares["getDrillSheet"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/entries", wrapper.ListEntries, options.OperationMiddlewares["listEntries"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.ListGasChecks, options.OperationMiddlewares["listGasChecks"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.LogGasChecks, options.OperationMiddlewares["logGasChecks"]...)
@@ -15830,6 +15905,46 @@ func (response WriteDrillScript200JSONResponse) VisitWriteDrillScriptResponse(w 
 	return err
 }
 
+type GetDrillSheetRequestObject struct {
+	ID     PathID `json:"id"`
+	Params GetDrillSheetParams
+}
+
+type GetDrillSheetResponseObject interface {
+	VisitGetDrillSheetResponse(w http.ResponseWriter) error
+}
+
+type GetDrillSheet200TextHTMLResponse struct {
+	Body          io.Reader
+	ContentLength int64
+}
+
+func (response GetDrillSheet200TextHTMLResponse) VisitGetDrillSheetResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/html")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetDrillSheet200TextResponse string
+
+func (response GetDrillSheet200TextResponse) VisitGetDrillSheetResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/plain")
+	w.WriteHeader(200)
+
+	_, err := w.Write([]byte(fmt.Sprint(response)))
+	return err
+}
+
 type ListEntriesRequestObject struct {
 	ID     PathID `json:"id"`
 	Params ListEntriesParams
@@ -17406,6 +17521,9 @@ type StrictServerInterface interface {
 	// WriteDrillScript Write a drill script
 	// (POST /v1/sessions/{id}/drill-scripts)
 	WriteDrillScript(ctx context.Context, request WriteDrillScriptRequestObject) (WriteDrillScriptResponseObject, error)
+	// GetDrillSheet See a drill script on one page
+	// (GET /v1/sessions/{id}/drill-sheet)
+	GetDrillSheet(ctx context.Context, request GetDrillSheetRequestObject) (GetDrillSheetResponseObject, error)
 	// ListEntries List what was witnessed in a session
 	// (GET /v1/sessions/{id}/entries)
 	ListEntries(ctx context.Context, request ListEntriesRequestObject) (ListEntriesResponseObject, error)
@@ -21825,6 +21943,32 @@ func (sh *strictHandler) WriteDrillScript(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(WriteDrillScriptResponseObject); ok {
 		return validResponse.VisitWriteDrillScriptResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetDrillSheet operation middleware
+func (sh *strictHandler) GetDrillSheet(ctx echo.Context, id PathID, params GetDrillSheetParams) error {
+	var request GetDrillSheetRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDrillSheet(ctx.Request().Context(), request.(GetDrillSheetRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDrillSheet")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetDrillSheetResponseObject); ok {
+		return validResponse.VisitGetDrillSheetResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

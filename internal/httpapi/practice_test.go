@@ -222,3 +222,41 @@ func TestPracticeIsForEverybodyAndKeepsNothing(t *testing.T) {
 	s.student.post("/v1/practice/answers", body{"convention": "digits_bar", "seed": 1}).refused(http.StatusBadRequest, "invalid_request")
 	require.Equal(t, before, s.everyRow())
 }
+
+// The page for the slate says what the script says, card by card.
+func TestADrillIsTakenAlongOnASlate(t *testing.T) {
+	w := newSeason(t, open(t))
+	w.Clock(saturday)
+	tiago := w.part(w.confined, w.tiago)
+	w.program.patch("/v1/participants/"+tiago, body{"gauge_unit": "psi"}).want(http.StatusOK)
+	script := w.script(body{"convention": "forearm_bar", "seed": 7}).want(http.StatusOK)
+	to := "/v1/sessions/" + w.confined + "/drill-sheet?convention=forearm_bar&seed=7"
+	page := w.instructor.get(to).want(http.StatusOK)
+	require.Equal(t, "text/html; charset=utf-8", page.header.Get("Content-Type"))
+	require.Contains(t, page.header.Get("Content-Security-Policy"), "default-src 'none'")
+	plain := w.program.get(to, "Accept", "text/plain").want(http.StatusOK)
+	require.Equal(t, "text/plain; charset=utf-8", plain.header.Get("Content-Type"))
+	require.True(t, strings.HasPrefix(string(plain.text), "DRILL: Pool 1"), "%s", plain.text)
+	for _, form := range []answer{page, plain} {
+		require.Contains(t, strings.Join(strings.Fields(string(form.text)), " "), "gas is shut off")
+	}
+	rows := strings.Split(string(plain.text), "\n")
+	for _, c := range script.list("cards") {
+		reading, report := c["reading"].(body), c["report"].(body)
+		row := slices.IndexFunc(rows, func(r string) bool { return strings.HasPrefix(r, fmt.Sprintf("%v ", c["number"])) })
+		require.GreaterOrEqual(t, row, 0)
+		for _, said := range []string{c["person_name"].(string), fmt.Sprintf("%v %v", reading["value"], reading["unit"]), fmt.Sprintf("%v %v", report["value"], report["unit"])} {
+			require.Contains(t, rows[row], said)
+			require.Contains(t, string(page.text), said)
+		}
+	}
+	require.Contains(t, string(plain.text), "The partner signals out of gas: give gas")
+	alone := w.instructor.get(to+"&participant_id="+tiago, "Accept", "text/plain").want(http.StatusOK)
+	require.NotContains(t, string(alone.text), "Sofia")
+
+	w.student.get(to).refused(http.StatusForbidden, "missing_role")
+	w.instructor.get(to+"&participant_id="+newID()).refused(http.StatusUnprocessableEntity, "unknown_reference")
+	w.instructor.get("/v1/sessions/"+w.confined+"/drill-sheet?convention=of_nothing&seed=7").refused(http.StatusNotFound, "not_found")
+	w.instructor.get("/v1/sessions/"+w.confined+"/drill-sheet?convention=forearm_bar").refused(http.StatusBadRequest, "invalid_request")
+	w.instructor.get("/v1/sessions/"+newID()+"/drill-sheet?convention=forearm_bar&seed=7").refused(http.StatusNotFound, "not_found")
+}

@@ -54,6 +54,18 @@ func TestATicketOpensItsAddressWithoutAHeader(t *testing.T) {
 	require.Contains(t, a.at("address"), "ticket=tkt_"+strings.ReplaceAll(s.Centre.String(), "-", "")+"_")
 }
 
+// Every page that is printed opens in a browser, and shows what a token shows.
+func TestATicketOpensSheets(t *testing.T) {
+	s := open(t)
+	w := newSeason(t, s)
+	w.Clock(saturday)
+	for _, sheet := range []string{"/v1/briefings/" + w.brief(w.confined, saturday) + "/sheet", "/v1/sessions/" + w.confined + "/drill-sheet?convention=digits_bar&seed=7"} {
+		opened := s.bare(http.MethodGet, s.instructor.ticket(sheet)).want(http.StatusOK)
+		require.Equal(t, "text/html; charset=utf-8", opened.header.Get("Content-Type"))
+		require.Equal(t, string(s.instructor.get(sheet).want(http.StatusOK).text), string(opened.text))
+	}
+}
+
 func TestATicketOpensNothingElse(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)

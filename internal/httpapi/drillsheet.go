@@ -1,0 +1,70 @@
+package httpapi
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+
+	"tankside/api"
+	"tankside/internal/sheet"
+	"tankside/internal/signal"
+	"tankside/internal/training"
+)
+
+// VisitGetDrillSheetResponse implements api.GetDrillSheetResponseObject.
+func (a *sheetAnswer) VisitGetDrillSheetResponse(w http.ResponseWriter) error { return a.write(w) }
+
+// GetDrillSheet implements GET /v1/sessions/{id}/drill-sheet.
+func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestObject) (api.GetDrillSheetResponseObject, error) {
+	c, err := s.Planning.Convention(ctx, r.Params.Convention)
+	if err != nil {
+		return nil, err
+	}
+	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillAsk{Seed: uint64(r.Params.Seed), Convention: c.Convention, Participants: given(r.Params.ParticipantID, nil)})
+	if err != nil {
+		return nil, err
+	}
+	session, err := s.Sessions.Session(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	head := sheet.Head{Title: "Drill", Of: session.Title, Caution: []string{signal.Caution}, Facts: []sheet.Fact{{Label: "Signals", Value: c.Name}},
+		Foot: fmt.Sprintf("Seed %d. Every reading is imagined.", r.Params.Seed)}
+	content := drillSheet(c.Convention, script)
+	out, write := &sheetAnswer{plain: asksForText(r.Params.Accept)}, content.HTML
+	if out.plain {
+		write = content.Text
+	}
+	return out, write(&out.body, head)
+}
+
+func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
+	out := sheet.Drill{Findings: script.Findings}
+	for i, card := range script.Cards {
+		d := script.Students[slices.IndexFunc(script.Students, func(d training.Drilled) bool { return d.ParticipantID.String() == card.Trainee })]
+		one := sheet.DrillCard{Number: i + 1, Name: d.Name, Gauge: card.Reading.String(), Report: c.In(d.GaugeUnit).Down(card.Reading).String(), Hands: card.Show.String()}
+		var then []string
+		for _, e := range card.Expect[1:] { // the first is the report
+			what, do := surprise(e)
+			then = append(then, what)
+			what = inBrackets.ReplaceAllString(what, "") // whose pressure it is differs
+			if !slices.ContainsFunc(out.Expected, func(f sheet.Fact) bool { return f.Label == what }) {
+				out.Expected = append(out.Expected, sheet.Fact{Label: what, Value: do})
+			}
+		}
+		one.Then = strings.Join(then, "; ")
+		out.Cards = append(out.Cards, one)
+	}
+	return out
+}
+
+var inBrackets = regexp.MustCompile(` \([^)]*\)`)
+
+// surprise cuts what happens from what is to be done then.
+func surprise(expect string) (what, do string) {
+	what, do, _ = strings.Cut(expect, ": ")
+	return what, do
+}
