@@ -83,8 +83,8 @@ func TestNothingOfAnotherCentreIsFound(t *testing.T) {
 	}
 	every(t, asked, func(t *testing.T, op *operation) {
 		foreign := ids[strings.Split(op.path, "/")[2]][0]
-		a := op.send(here.boss.on(t), op.address(map[string]string{"id": foreign}), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
-		none := op.send(here.boss.on(t), op.address(nil), op.example(t), op.versioned()...)
+		a := op.send(here.boss.on(t), op.asking(map[string]string{"id": foreign}), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
+		none := op.send(here.boss.on(t), op.asking(nil), op.example(t), op.versioned()...)
 		require.Equal(t, none.at("detail"), a.at("detail"))
 	})
 	require.Equal(t, before, there.everyRow(), "nothing was changed")

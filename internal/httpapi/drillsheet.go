@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"tankside/api"
+	"tankside/internal/finding"
 	"tankside/internal/sheet"
 	"tankside/internal/signal"
 	"tankside/internal/training"
@@ -19,15 +20,15 @@ func (a *sheetAnswer) VisitGetDrillSheetResponse(w http.ResponseWriter) error { 
 
 // GetDrillSheet implements GET /v1/sessions/{id}/drill-sheet.
 func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestObject) (api.GetDrillSheetResponseObject, error) {
+	session, err := s.Sessions.Session(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
 	c, err := s.Planning.Convention(ctx, r.Params.Convention)
 	if err != nil {
 		return nil, err
 	}
 	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillAsk{Seed: uint64(r.Params.Seed), Convention: c.Convention, Participants: given(r.Params.ParticipantID, nil)})
-	if err != nil {
-		return nil, err
-	}
-	session, err := s.Sessions.Session(ctx, r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -42,7 +43,8 @@ func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestOb
 }
 
 func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
-	out := sheet.Drill{Findings: script.Findings}
+	// What is only to be noted of the signals belongs to the briefing.
+	out := sheet.Drill{LeftOut: leftOut(script.Students), Findings: slices.DeleteFunc(slices.Clone(script.Findings), func(f finding.Finding) bool { return f.Severity == finding.Note })}
 	for i, card := range script.Cards {
 		d := script.Students[slices.IndexFunc(script.Students, func(d training.Drilled) bool { return d.ParticipantID.String() == card.Trainee })]
 		one := sheet.DrillCard{Number: i + 1, Name: d.Name, Gauge: card.Reading.String(), Report: c.In(d.GaugeUnit).Down(card.Reading).String(), Hands: card.Show.String()}
@@ -59,6 +61,26 @@ func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
 		out.Cards = append(out.Cards, one)
 	}
 	return out
+}
+
+// leftOut says in one sentence which cases are left out for whom.
+func leftOut(students []training.Drilled) string {
+	var cases []string
+	for _, c := range signal.Cases() {
+		var names []string
+		for _, d := range students {
+			if slices.Contains(d.LeftOut, c) {
+				names = append(names, d.Name)
+			}
+		}
+		if len(names) > 0 {
+			cases = append(cases, fmt.Sprintf("%s (%s)", c.Title(), strings.Join(names, ", ")))
+		}
+	}
+	if len(cases) == 0 {
+		return ""
+	}
+	return strings.Join(cases, "; ") + ": no such pressure has been planned."
 }
 
 var inBrackets = regexp.MustCompile(` \([^)]*\)`)

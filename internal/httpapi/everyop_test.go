@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"net/http"
+	"net/url"
 	"regexp"
 	"slices"
 	"strings"
@@ -26,6 +27,21 @@ func (op *operation) address(with map[string]string) string {
 		}
 		return map[string]string{"id": newID(), "role": "student", "date": "2026-06-06", "number": "1", "code": "of_nothing"}[name]
 	})
+}
+
+// asking is address with the query that the operation requires, as the contract's
+// examples have it.
+func (op *operation) asking(with map[string]string) string {
+	query := url.Values{}
+	for _, p := range op.Parameters {
+		if p.In == "query" && p.Required != nil && *p.Required {
+			query.Set(p.Name, p.Schema.Schema().Examples[0].Value)
+		}
+	}
+	if len(query) == 0 {
+		return op.address(with)
+	}
+	return op.address(with) + "?" + query.Encode()
 }
 
 // media gives the media type of the operation's body, "" for none.
@@ -185,7 +201,7 @@ func TestEveryAddressOfNothingIsNotFound(t *testing.T) {
 	s := open(t)
 	before := s.everyRow()
 	every(t, func(op *operation) bool { return strings.Contains(op.path, "{id}") }, func(t *testing.T, op *operation) {
-		op.send(s.boss.on(t), op.address(nil), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
+		op.send(s.boss.on(t), op.asking(nil), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
 		op.send(s.boss.on(t), op.address(map[string]string{"id": "7"}), op.example(t), op.versioned()...).refused(http.StatusBadRequest, "invalid_request")
 	})
 	require.Equal(t, before, s.everyRow(), "nothing was changed")

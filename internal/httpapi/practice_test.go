@@ -251,6 +251,7 @@ func TestADrillIsTakenAlongOnASlate(t *testing.T) {
 		}
 	}
 	require.Contains(t, string(plain.text), "The partner signals out of gas: give gas")
+	require.Contains(t, strings.Join(strings.Fields(string(plain.text)), " "), "turn pressure reached (Sofia Student, Tiago Student); low-gas pressure reached (Sofia Student, Tiago Student): no such pressure")
 	alone := w.instructor.get(to+"&participant_id="+tiago, "Accept", "text/plain").want(http.StatusOK)
 	require.NotContains(t, string(alone.text), "Sofia")
 

@@ -13,6 +13,7 @@ import (
 type Drill struct {
 	Cards    []DrillCard // in the order in which they are called
 	Expected []Fact      // what each surprise asks for
+	LeftOut  string      // what is left out for whom, and why; "" for nothing
 	Findings finding.List
 }
 
@@ -26,8 +27,7 @@ type DrillCard struct {
 	Then   string // what is expected after the report, as in Expected; "" for nothing
 }
 
-// Size says how many cards there are, for their size on paper: "" for few enough
-// to be written large on one page.
+// Size gives the class of size on paper: as large as one page has room for.
 func (d Drill) Size() string {
 	if len(d.Cards) > 24 {
 		return "many"
@@ -68,6 +68,10 @@ func (d Drill) Text(w io.Writer, h Head) error {
 	}
 	for _, e := range d.Expected {
 		t.Item(e.Label + ": " + e.Value)
+	}
+	if d.LeftOut != "" {
+		t.Section("Left out")
+		t.Para(d.LeftOut)
 	}
 	if len(d.Findings) > 0 {
 		t.Section("To mind")
