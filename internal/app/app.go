@@ -13,6 +13,7 @@ import (
 	"net"
 	"net/http"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -57,10 +58,11 @@ func NewServices(db *pg.DB) Services {
 	return s
 }
 
-// NewHub gives the hub of the live view on the features.
-func NewHub(db *pg.DB, s Services, log *slog.Logger) *live.Hub {
+// NewHub gives the hub of the live view on the features, with so many streams for
+// one token.
+func NewHub(db *pg.DB, s Services, streams int, log *slog.Logger) *live.Hub {
 	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training}
-	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders, Log: log})
+	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders, Streams: streams, Log: log})
 }
 
 // Rules lists every rule that a finding can come from, the edge's own excepted.
@@ -110,7 +112,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	}
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	a.hub = NewHub(db, s, log)
+	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), log)
 	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit), Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
@@ -171,6 +173,11 @@ func (a *App) Serve(ctx context.Context, listener net.Listener) error {
 		IdleTimeout: idleTimeout, ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelWarn)}
 	server.RegisterOnShutdown(a.hub.Stop) // streams would last as long as the grace
 	a.log.Info("listening", "address", listener.Addr().String())
+	tidying, stop := context.WithCancel(ctx)
+	var tidied sync.WaitGroup
+	tidied.Go(func() { a.hub.Tidy(tidying) })
+	defer tidied.Wait()
+	defer stop()
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
 	select {

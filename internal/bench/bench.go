@@ -167,7 +167,7 @@ func instance(ctx context.Context, url string, tracer pgx.QueryTracer) (base str
 		separator = "&"
 	}
 	cfg := config.Config{Database: config.Secret(url + separator + "pool_max_conns=" + strconv.Itoa(pool)), Grace: 5 * time.Second,
-		TokenLimit: 1e9, AddressLimit: 1e9} // a load run measures the service, not its limits
+		TokenLimit: 1e9, AddressLimit: 1e9, StreamLimit: 1e9} // a load run measures the service, not its limits
 	a, err := app.NewTraced(ctx, cfg, slog.New(slog.DiscardHandler), tracer)
 	if err != nil {
 		return "", nil, err

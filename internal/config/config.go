@@ -60,6 +60,9 @@ type Config struct {
 	// token, and one network address, in a minute; 0 is the default, and there is
 	// no unlimited. TANKSIDE_TOKEN_LIMIT, TANKSIDE_ADDRESS_LIMIT.
 	TokenLimit, AddressLimit int
+	// StreamLimit is how many streams one token may have open on an instance; 0 is
+	// the default, and there is no unlimited. TANKSIDE_STREAM_LIMIT.
+	StreamLimit int
 	// Proxies are the networks of one's own proxies, whose X-Forwarded-For says
 	// who calls. TANKSIDE_PROXIES, none.
 	Proxies []netip.Prefix
@@ -73,7 +76,8 @@ type Config struct {
 const (
 	TokenLimit   = 1200
 	AddressLimit = 12000
-	mostRequests = 1_000_000_000
+	StreamLimit  = 20 // a screen in the shop, one at the pool and some telephones, each with tabs
+	highestLimit = 1_000_000_000
 )
 
 // Variable is one setting as an operator meets it.
@@ -90,6 +94,7 @@ func Variables() []Variable {
 		{"TANKSIDE_GRACE", "20s", "how long requests under way may take to finish when the service is told to stop, at most 5m"},
 		{"TANKSIDE_TOKEN_LIMIT", "1200", "requests that an instance serves one token in a minute; beyond that it answers 429. Several instances count each for itself"},
 		{"TANKSIDE_ADDRESS_LIMIT", "12000", "requests that an instance serves one network address in a minute, whoever calls from there; one without a valid token counts fifty times"},
+		{"TANKSIDE_STREAM_LIMIT", "20", "streams (`GET /v1/live`) that one token may have open on an instance; one more is answered 429"},
 		{"TANKSIDE_PROXIES", "(none)", "networks of your own proxies (`10.0.0.0/8`), separated by commas or spaces: their X-Forwarded-For says which address calls. Behind a proxy that is not named here, all callers count as one address"},
 	}
 }
@@ -133,18 +138,25 @@ func Read(getenv func(string) string) (Config, error) {
 }
 
 func (c *Config) readLimits(getenv func(string) string, wrong func(name, why string)) {
-	c.TokenLimit, c.AddressLimit = TokenLimit, AddressLimit
-	for name, limit := range map[string]*int{"TANKSIDE_TOKEN_LIMIT": &c.TokenLimit, "TANKSIDE_ADDRESS_LIMIT": &c.AddressLimit} {
+	c.TokenLimit, c.AddressLimit, c.StreamLimit = TokenLimit, AddressLimit, StreamLimit
+	for name, l := range map[string]struct {
+		limit *int
+		of    string
+	}{
+		"TANKSIDE_TOKEN_LIMIT":   {&c.TokenLimit, "requests are served in a minute"},
+		"TANKSIDE_ADDRESS_LIMIT": {&c.AddressLimit, "requests are served in a minute"},
+		"TANKSIDE_STREAM_LIMIT":  {&c.StreamLimit, "streams one token may have open"},
+	} {
 		v := getenv(name)
 		if v == "" {
 			continue
 		}
 		n, err := strconv.Atoi(v)
-		if err != nil || n < 1 || n > mostRequests {
-			wrong(name, fmt.Sprintf("is %q; want how many requests are served in a minute, a whole number from 1 to %d", v, mostRequests))
+		if err != nil || n < 1 || n > highestLimit {
+			wrong(name, fmt.Sprintf("is %q; want how many %s, a whole number from 1 to %d", v, l.of, highestLimit))
 			continue
 		}
-		*limit = n
+		*l.limit = n
 	}
 	for _, v := range strings.FieldsFunc(getenv("TANKSIDE_PROXIES"), func(r rune) bool { return r == ',' || r == ' ' }) {
 		p, err := netip.ParsePrefix(v)

@@ -17,9 +17,9 @@ func env(m map[string]string) func(string) string { return func(k string) string
 func TestEveryFaultIsToldAtOnce(t *testing.T) {
 	_, err := config.Read(env(map[string]string{"TANKSIDE_LISTEN": "here", "TANKSIDE_ORIGINS": "shop.example.org, https://a.example.org/x",
 		"TANKSIDE_LOG_LEVEL": "loud", "TANKSIDE_GRACE": "1h",
-		"TANKSIDE_TOKEN_LIMIT": "0", "TANKSIDE_ADDRESS_LIMIT": "many", "TANKSIDE_PROXIES": "10.0.0.0/8, 10.0.0.7"}))
+		"TANKSIDE_TOKEN_LIMIT": "0", "TANKSIDE_ADDRESS_LIMIT": "many", "TANKSIDE_STREAM_LIMIT": "-1", "TANKSIDE_PROXIES": "10.0.0.0/8, 10.0.0.7"}))
 	for _, want := range []string{"TANKSIDE_DATABASE_URL is not set", `TANKSIDE_LISTEN is "here"`, `"shop.example.org"`, `"https://a.example.org/x"`, `"loud"`, `"1h"`,
-		`TANKSIDE_TOKEN_LIMIT is "0"`, `TANKSIDE_ADDRESS_LIMIT is "many"`, `TANKSIDE_PROXIES has "10.0.0.7"`} {
+		`TANKSIDE_TOKEN_LIMIT is "0"`, `TANKSIDE_ADDRESS_LIMIT is "many"`, `TANKSIDE_STREAM_LIMIT is "-1"; want how many streams one token may have open`, `TANKSIDE_PROXIES has "10.0.0.7"`} {
 		require.ErrorContains(t, err, want)
 	}
 }
@@ -28,7 +28,7 @@ func TestDefaults(t *testing.T) {
 	c, err := config.Read(env(map[string]string{"TANKSIDE_DATABASE_URL": "postgres://x/y"}))
 	require.NoError(t, err)
 	require.Equal(t, config.Config{Database: "postgres://x/y", Listen: "127.0.0.1:8080", Grace: 20 * time.Second, Origins: []string{},
-		TokenLimit: config.TokenLimit, AddressLimit: config.AddressLimit}, c)
+		TokenLimit: config.TokenLimit, AddressLimit: config.AddressLimit, StreamLimit: config.StreamLimit}, c)
 }
 
 func TestProxiesAreNetworks(t *testing.T) {

@@ -42,6 +42,7 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			if err := s.limitToken(c, who); err != nil {
 				return err
 			}
+			s.Live.Heard(who.Centre)
 			if op.Scope != "" && !who.May(actor.Scope(op.Scope)) {
 				return fault.MissingScope(op.Scope)
 			}

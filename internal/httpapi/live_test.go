@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/app"
+	"tankside/internal/config"
 	"tankside/internal/httpapi"
 	"tankside/internal/syllabus"
 )
@@ -329,4 +330,27 @@ func TestOnlyWhoMayReadASessionWatchesIt(t *testing.T) {
 		many[i] = newID()
 	}
 	s.boss.get(w.live(many...)).refused(http.StatusBadRequest, "invalid_request")
+}
+
+// A token has as many streams open as the settings say, and is told what to do
+// about one more.
+func TestOneStreamTooManyIsAnsweredWithTheLimitAndTheCure(t *testing.T) {
+	s := open(t)
+	w := newSeason(t, s)
+	server := s.station(t)
+	var first *reader
+	for range config.StreamLimit {
+		r := w.instructor.watch(server, w.live(w.confined))
+		r.until("snapshot")
+		if first == nil {
+			first = r
+		}
+	}
+	a := w.instructor.get(w.live(w.confined)).refused(http.StatusTooManyRequests, "too_many_streams")
+	require.Equal(t, "15", a.header.Get("Retry-After"))
+	require.Contains(t, a.at("detail"), fmt.Sprintf("has %d streams open here, and may have %[1]d. Close one, or watch several sessions, up to 20, in one stream", config.StreamLimit))
+	w.assistant.get(w.live(w.confined)).want(http.StatusOK)
+	w.instructor.get("/v1/me").want(http.StatusOK) // a stream costs no other request
+	first.leave()
+	require.Eventually(t, func() bool { return w.instructor.get(w.live(w.confined)).status == http.StatusOK }, 10*time.Second, 50*time.Millisecond)
 }

@@ -31,8 +31,12 @@ var statuses = map[fault.Kind]int{
 	fault.Unavailable:     http.StatusServiceUnavailable,
 }
 
-// retryAfter is how many seconds a caller waits after 503, our choice.
-const retryAfter = "2"
+// How many seconds a caller waits, our choice: after 503, and for one of the
+// token's streams to end. A limiter says by itself how long.
+const (
+	retryAfter       = "2"
+	retryAfterStream = "15"
+)
 
 // answerError is Echo's HTTPErrorHandler: whatever went wrong leaves as a
 // problem document (RFC 9457), and nothing internal leaves with it.
@@ -54,6 +58,10 @@ func (s *server) answerError(err error, c echo.Context) {
 		h.Set("ETag", etag(f.Version))
 	case fault.Unauthenticated:
 		h.Set("WWW-Authenticate", `Bearer realm="tankside"`)
+	case fault.TooMany:
+		if h.Get("Retry-After") == "" {
+			h.Set("Retry-After", retryAfterStream)
+		}
 	case fault.Unavailable:
 		h.Set("Retry-After", retryAfter)
 	}

@@ -103,6 +103,7 @@ func (f *feed) poll() {
 		if f.reading(err); err != nil {
 			return
 		}
+		f.behind(sessions, after, events)
 		f.tell(events, texts)
 		if len(events) < mostMissed {
 			return
@@ -119,6 +120,24 @@ func (f *feed) reached() (sessions []uuid.UUID, after []int64) {
 		after = append(after, f.watched[id].last)
 	}
 	return sessions, after
+}
+
+// behind lets those go who watch a session of which the next event to be told
+// is there no more: the instance stood still for longer than events are kept.
+// They come back to a snapshot.
+func (f *feed) behind(sessions []uuid.UUID, after []int64, events []Event) {
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	for i, id := range sessions {
+		next := slices.IndexFunc(events, func(e Event) bool { return e.SessionID == id })
+		w := f.watched[id]
+		if w == nil || next < 0 || w.last != after[i] || events[next].Seq == after[i]+1 {
+			continue
+		}
+		for l := range w.listeners {
+			f.hub.end(l, TooSlow)
+		}
+	}
 }
 
 // tell hands events on. One that does not follow what was told last is left for

@@ -3,7 +3,8 @@
 // instance of the service they are connected to.
 //
 // It owns the tables live_head and live_event, which the triggers of the
-// migration fill, and the hub that reads them and fans out in memory. It must
+// migration fill, and the hub that reads them, fans out in memory and deletes
+// what is too old for anybody who comes back. It must
 // not know HTTP, nor what an event says: the words come from Options.
 //
 // Each instance asks the database ten times a second, once for each centre that
@@ -17,6 +18,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"log/slog"
 	"sync"
 	"time"
@@ -39,6 +41,10 @@ const (
 	mostMissed    = 1000 // events that are told after a reconnect; beyond, a snapshot is less to read
 	mostQueued    = 512  // messages that wait for a slow listener before it is cut off
 	mostListeners = 2000 // of one instance
+
+	keptFor   = 24 * time.Hour   // what a listener may have missed and is still told
+	tidyEvery = 10 * time.Minute // how often what is older is deleted
+	tidyMost  = 500              // events at once
 
 	// MostSessions is how many sessions one listener may watch.
 	MostSessions = 20
@@ -64,6 +70,7 @@ type Options struct {
 	Stand func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]json.RawMessage, error)
 	// Holders gives those of the tokens that are still good, with who holds them.
 	Holders func(ctx context.Context, centre uuid.UUID, tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error)
+	Streams int // that one token may have open here; positive
 	Log     *slog.Logger
 }
 
@@ -77,15 +84,17 @@ type Hub struct {
 	feeds    map[uuid.UUID]*feed
 	stopped  bool
 	count    int
-	watchers sync.WaitGroup // the goroutines of feeds
+	streams  map[uuid.UUID]int  // by token
+	heard    map[uuid.UUID]bool // centres that were served since the last tidying
+	watchers sync.WaitGroup     // the goroutines of feeds
 }
 
 // pace is how often the hub does what.
-type pace struct{ poll, tend, recheck, stalled time.Duration }
+type pace struct{ poll, tend, recheck, stalled, tidy time.Duration }
 
 // New gives a hub.
 func New(o Options) *Hub {
-	return &Hub{Options: o, feeds: map[uuid.UUID]*feed{}, pace: pace{pollEvery, tendEvery, recheck, stalledFrom}}
+	return &Hub{Options: o, feeds: map[uuid.UUID]*feed{}, streams: map[uuid.UUID]int{}, heard: map[uuid.UUID]bool{}, pace: pace{pollEvery, tendEvery, recheck, stalledFrom, tidyEvery}}
 }
 
 // Stop ends every listener, and waits until the hub is still. Nobody is let in
@@ -119,14 +128,18 @@ func mayWatch(who actor.Actor) error {
 }
 
 // Listen begins to watch for the caller. The listener is to be closed. Faults:
-// MissingRole for a student; Missing for a session that is not there;
-// Unavailable when the instance stops or is full.
+// MissingRole for a student; TooMany for a token that has as many streams open as
+// it may; Missing for a session that is not there; Unavailable when the instance
+// stops or is full.
 func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	who := actor.From(ctx)
 	if err := mayWatch(who); err != nil {
 		return nil, err
 	}
 	l := newListener(h, who, w)
+	if err := h.roomFor(who.Token); err != nil {
+		return nil, err // before anything is read
+	}
 	if err := h.open(ctx, l, w.After); err != nil {
 		return nil, err
 	}
@@ -141,14 +154,32 @@ func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	return l, nil
 }
 
+// room tells whether one more listener is let in by a token. The lock is held.
+func (h *Hub) room(token uuid.UUID) error {
+	switch {
+	case h.stopped || h.count >= mostListeners:
+		return fault.New(fault.Unavailable, "unavailable", "This instance takes nobody in to watch at this moment. Try again shortly.")
+	case h.streams[token] >= h.Streams:
+		return fault.New(fault.TooMany, "too_many_streams", fmt.Sprintf("This token has %d streams open here, and may have %d. "+
+			"Close one, or watch several sessions, up to %d, in one stream; one whose reader is gone is noticed within half a minute.", h.streams[token], h.Streams, MostSessions))
+	}
+	return nil
+}
+
+func (h *Hub) roomFor(token uuid.UUID) error {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.room(token)
+}
+
 // join lets a listener in that has come as far as its positions say. It gives
 // how far the feed has told the others already: what lies between is for the
 // listener to catch up with, and what comes after waits in its queue.
 func (h *Hub) join(l *Listener) (behind []int64, err error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.stopped || h.count >= mostListeners {
-		return nil, fault.New(fault.Unavailable, "unavailable", "This instance takes nobody in to watch at this moment. Try again shortly.")
+	if err := h.room(l.who.Token); err != nil {
+		return nil, err
 	}
 	f, running := h.feeds[l.who.Centre]
 	if !running {
@@ -156,6 +187,7 @@ func (h *Hub) join(l *Listener) (behind []int64, err error) {
 		h.feeds[l.who.Centre] = f
 	}
 	h.count++
+	h.streams[l.who.Token]++
 	behind = f.admit(l)
 	if !running {
 		f.start()
@@ -171,6 +203,9 @@ func (h *Hub) end(l *Listener, why Reason) {
 		return
 	}
 	h.count--
+	if h.streams[l.who.Token]--; h.streams[l.who.Token] == 0 {
+		delete(h.streams, l.who.Token)
+	}
 	l.why = why
 	close(l.queue)
 	if f.dismiss(l); len(f.listeners) == 0 {

@@ -60,7 +60,7 @@ func newQuay(t *testing.T, sessions, hubs int) *quay {
 
 // hub gives a hub that tells numbers and types, and stops with the test.
 func (q *quay) hub(db *pg.DB) *live.Hub {
-	h := live.New(live.Options{DB: db, Log: slog.New(slog.NewTextHandler(q.t.Output(), nil)),
+	h := live.New(live.Options{DB: db, Streams: 100, Log: slog.New(slog.NewTextHandler(q.t.Output(), nil)),
 		Tell: func(_ context.Context, _ *pg.Tx, events []live.Event) (out [][]byte, err error) {
 			for _, e := range events {
 				out = append(out, fmt.Appendf(nil, "%s %d %s", e.SessionID, e.Seq, e.Type))

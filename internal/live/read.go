@@ -64,7 +64,7 @@ func (h *Hub) stand(ctx context.Context, centre uuid.UUID, sessions []uuid.UUID)
 // open reads, as of one moment, what a listener is told first: what it missed
 // since the position that it names, and how its sessions stand now. Where that
 // position is unknown, or so long ago that a snapshot is less to read, it is
-// told to begin anew.
+// told to begin anew; so is who missed something that was deleted since.
 func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 	return h.DB.Snapshot(ctx, l.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		l.first = nil
@@ -75,9 +75,12 @@ func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 		from, known := positionOf(after, l.sessions)
 		first := Snapshot
 		if known && resumable(from, heads) {
-			first = Standing
-			if err := h.missed(ctx, tx, l, from, heads); err != nil {
+			all, err := h.missed(ctx, tx, l, from, heads)
+			if err != nil {
 				return err
+			}
+			if all {
+				first = Standing
 			}
 		}
 		standing, err := h.Stand(program(ctx, tx.Centre), tx, l.sessions)
@@ -101,28 +104,35 @@ func headsOf(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]int64, err
 // resumable tells whether a stream can go on from some numbers: none of them
 // lies ahead, and not too much was missed.
 func resumable(from, heads []int64) bool {
-	var missed int64
 	for i, n := range from {
 		if n > heads[i] {
 			return false
 		}
-		missed += heads[i] - n
 	}
-	return missed < mostMissed
+	return between(from, heads) < mostMissed
 }
 
-// missed puts what happened between two positions first.
-func (h *Hub) missed(ctx context.Context, tx *pg.Tx, l *Listener, from, to []int64) error {
+// missed puts what happened between two positions first, unless some of it is
+// there no more.
+func (h *Hub) missed(ctx context.Context, tx *pg.Tx, l *Listener, from, to []int64) (all bool, err error) {
 	events, err := pg.Many[Event](ctx, tx, eventsSQL, eventsArgs(l.sessions, from, to))
-	if err != nil {
-		return err
+	if err != nil || int64(len(events)) < between(from, to) {
+		return false, err
 	}
 	texts, err := h.tell(ctx, tx, events)
 	if err != nil {
-		return err
+		return false, err
 	}
 	l.first = append(l.first, happened(events, texts)...)
-	return nil
+	return true, nil
+}
+
+// between counts the events between two positions.
+func between(from, to []int64) (n int64) {
+	for i := range from {
+		n += to[i] - from[i]
+	}
+	return n
 }
 
 func happened(events []Event, texts [][]byte) []Message {

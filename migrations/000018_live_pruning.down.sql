@@ -1,0 +1,2 @@
+-- Feeds grow again.
+REVOKE DELETE ON live_event FROM tankside_app;
