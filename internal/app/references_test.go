@@ -67,6 +67,7 @@ var checked = func() map[string]string {
 			incident_person_centre_id_person_id_fkey
 			participant_centre_id_enrolment_id_fkey
 			participant_centre_id_person_id_fkey
+			roll_call_centre_id_enrolment_id_fkey
 			session_centre_id_outing_id_fkey
 			sign_off_centre_id_enrolment_id_fkey
 			token_centre_id_person_id_fkey`,
@@ -83,6 +84,7 @@ var checked = func() map[string]string {
 			gas_response_centre_id_participant_id_fkey
 			log_completion_centre_id_dive_id_fkey
 			participant_centre_id_session_id_group_id_fkey
+			roll_call_centre_id_group_id_fkey
 			roll_call_centre_id_participant_id_fkey`,
 		"written by the same call": `
 			briefing_person_centre_id_briefing_id_fkey
