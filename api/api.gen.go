@@ -1637,10 +1637,13 @@ type GasCheck struct {
 	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
 	SessionID  nullable.Nullable[openapi_types.UUID] `json:"session_id"`
 	Signalled  nullable.Nullable[Pressure]           `json:"signalled"`
-	Verdict    string                                `json:"verdict"`
-	VoidReason nullable.Nullable[string]             `json:"void_reason"`
-	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
-	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+
+	// SignalledWith Null where nobody noted it.
+	SignalledWith nullable.Nullable[string]             `json:"signalled_with"`
+	Verdict       string                                `json:"verdict"`
+	VoidReason    nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt      nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy      nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
@@ -1682,6 +1685,9 @@ type GasCheckAdd struct {
 	//
 	// Examples: {"unit":"bar","value":187}
 	Signalled *Pressure `json:"signalled,omitempty"`
+
+	// SignalledWith How it was reported: with one hand, with both, or by showing the gauge itself, which asks for the reading and leaves no report to judge.
+	SignalledWith *string `json:"signalled_with,omitempty"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//

@@ -112,3 +112,25 @@ func TestAStudentSeesOnlyTheOwn(t *testing.T) {
 	w.student.get("/v1/enrolments/"+w.tiago+"/record").refused(http.StatusNotFound, "not_found")
 	w.instructor.get(own+"?cursor=xx").refused(http.StatusBadRequest, "bad_cursor")
 }
+
+// How it was signalled is kept as it was seen; who shows the gauge itself leaves
+// no report to judge.
+func TestHowAReportWasSignalledIsKept(t *testing.T) {
+	w := newSeason(t, open(t))
+	w.Clock(sunday.Add(time.Hour))
+	to := "/v1/sessions/" + w.open + "/gas-checks"
+	with := func(check body, how string) body {
+		check["signalled_with"] = how
+		return check
+	}
+	w.recorded(w.instructor.post(to, body{"items": []body{with(w.look(sunday, 187, 180), "one_hand"), with(w.look(sunday.Add(time.Minute), 175, 170), "two_hands"),
+		with(w.look(sunday.Add(2*time.Minute), 165, 0), "gauge"), w.look(sunday.Add(3*time.Minute), 155, 150)}}))
+	var got []any
+	for _, c := range w.instructor.get(to).want(http.StatusOK).list("items") {
+		got = append(got, c["signalled_with"], c["verdict"])
+	}
+	require.Equal(t, []any{"one_hand", "right", "two_hands", "right", "gauge", "unverified", nil, "right"}, got)
+	a := w.instructor.post(to, body{"items": []body{with(w.look(sunday, 0, 180), "gauge")}}).want(http.StatusOK)
+	require.Equal(t, []any{"refused", "/items/0/reading"}, []any{a.at("items.0.status"), a.at("items.0.problem.findings.0.pointer")})
+	w.instructor.post(to, body{"items": []body{with(w.look(sunday, 187, 180), "torch")}}).refused(http.StatusBadRequest, "invalid_request")
+}

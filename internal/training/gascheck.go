@@ -27,10 +27,21 @@ type GasCheck struct {
 	Reading         *units.Reading
 	ReadAfterSignal bool
 	Signalled       *units.Reading
-	NoAnswer        bool       // asked, and no answer came
-	WitnessedBy     *uuid.UUID // the caller unless said
+	SignalledWith   SignalledWith `json:",omitempty"` // "" where nobody noted it
+	NoAnswer        bool          // asked, and no answer came
+	WitnessedBy     *uuid.UUID    // the caller unless said
 	WitnessedAt     time.Time
 }
+
+// SignalledWith is how somebody reported their gas.
+type SignalledWith string
+
+// The ways. Who shows the gauge itself reports nothing that could be judged.
+const (
+	OneHand  SignalledWith = "one_hand"
+	TwoHands SignalledWith = "two_hands"
+	Gauge    SignalledWith = "gauge"
+)
 
 // mostPressure is the highest gauge pressure that is believed at all, in any
 // cylinder: 350 bar, our choice, above every rating in the trade.
@@ -65,14 +76,15 @@ type gasCheckRow struct {
 	ReadAfter      bool           `json:"read_after_signal"`
 	SignalledValue *float64       `json:"signalled_value"`
 	SignalledUnit  *string        `json:"signalled_unit"`
+	SignalledWith  *SignalledWith `json:"signalled_with"`
 	Answered       bool           `json:"answered"`
 	Verdict        signal.Verdict `json:"verdict"`
 }
 
 const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit, reading_value, reading_unit,
-		read_after_signal, signalled_value, signalled_unit, answered, verdict)
+		read_after_signal, signalled_value, signalled_unit, signalled_with, answered, verdict)
 	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth_value numeric, depth_unit text,
-		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, answered boolean, verdict text)`
+		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, signalled_with text, answered boolean, verdict text)`
 
 // LogGasChecks records gas checks of a session, each for itself. None is
 // refused by a rule: each is judged against the diver's own gauge and by the
@@ -163,6 +175,9 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	if err := checkPressure(c.Signalled, nil, at+"/signalled"); err != nil {
 		return e, row, err
 	}
+	if c.SignalledWith == Gauge && c.Reading == nil {
+		return e, row, fault.Invalid(at+"/reading", "The gauge itself was shown: say what it showed.")
+	}
 	saw, err := st.witness(ctx, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
@@ -172,6 +187,9 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth), DepthUnit: unit(c.Depth),
 		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
 		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: verdict != signal.NoAnswer, Verdict: verdict}
+	if c.SignalledWith != "" {
+		row.SignalledWith = &c.SignalledWith
+	}
 	e = st.entry(journal.GasCheck, p, saw, c.WitnessedAt, found)
 	e.Also = append(e.Also, aboveRating(p, c.Reading, rating)...)
 	return e, row, nil
@@ -188,6 +206,7 @@ type GasCheckLogged struct {
 	ReadAfterSignal bool
 	SignalledValue  *float64
 	SignalledUnit   *string
+	SignalledWith   *string
 	Answered        bool
 	Verdict         signal.Verdict
 }
@@ -204,7 +223,7 @@ func (g GasCheckLogged) Signalled() *units.Reading {
 }
 
 const gasChecksFrom = `SELECT ` + journal.Columns + `, g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit,
-		g.read_after_signal, g.signalled_value, g.signalled_unit, g.answered, g.verdict
+		g.read_after_signal, g.signalled_value, g.signalled_unit, g.signalled_with, g.answered, g.verdict
 	FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
 
 // GasChecks lists the gas checks of a session in the order in which they were

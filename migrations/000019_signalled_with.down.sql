@@ -1,0 +1,1 @@
+ALTER TABLE gas_check DROP COLUMN signalled_with;
