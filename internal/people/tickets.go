@@ -38,7 +38,7 @@ func (s *Service) IssueTicket(ctx context.Context, address string) (Ticket, erro
 			return fmt.Errorf("issue ticket: %w", err)
 		}
 		ticket.ExpiresAt, err = pg.One[time.Time](ctx, tx, `INSERT INTO ticket (centre_id, hash, token_id, address, issued_at, expires_at)
-			VALUES (app_centre(), @hash, @token, @address, clock_timestamp(), clock_timestamp() + interval '`+ticketLife+`') RETURNING expires_at`,
+			SELECT app_centre(), @hash, @token, @address, now, now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
 			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": who.Token, "address": address})
 		if err != nil {
 			return fmt.Errorf("issue ticket: %w", err)
