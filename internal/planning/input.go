@@ -23,14 +23,6 @@ func Of(r units.Reading) Quantity { return Quantity{r.Value.Float(), string(r.Un
 // Reading gives the quantity as a reading; its unit need not be a known one.
 func (q Quantity) Reading() units.Reading { return units.Read(q.Value, units.Unit(q.Unit)) }
 
-// maybe gives the reading of a quantity, the zero Reading for none.
-func (q *Quantity) maybe() units.Reading {
-	if q == nil {
-		return units.Reading{}
-	}
-	return q.Reading()
-}
-
 // Input is what the gas of a group is planned from. It is stored as JSON and
 // recomputes to the same Result. What is left out means what Filled puts there.
 type Input struct {
