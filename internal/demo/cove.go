@@ -98,15 +98,19 @@ func (s *story) dive(session string, number int, in string, minutes int, depth f
 		if slices.Contains([]any{"absent", "sat_out"}, p["attendance"]) {
 			continue
 		}
+		deepest := depth
+		if p["group_id"] == s.ids[session+" red"] {
+			deepest = min(depth, redDepth)
+		}
 		start := newID()
-		litres := breathes(fmt.Sprint(p["person_name"])) * (1 + depth/20) * float64(minutes) // at half the depth
+		litres := breathes(fmt.Sprint(p["person_name"])) * (1 + deepest/20) * float64(minutes) // at half the depth
 		left, ok := s.ends[strings.Fields(fmt.Sprint(p["person_name"]))[0]]
 		if !ok {
 			left = float64(int(200 - litres/11.1))
 		}
 		starts = append(starts, object{"id": start, "participant_id": p["id"], "in_at": in, "cylinder_size": object{"value": 11.1, "unit": "L"},
 			"cylinder_rating": object{"value": 207, "unit": "bar"}, "start_pressure": object{"value": 200, "unit": "bar"}})
-		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(in, minutes), "depth": object{"value": depth, "unit": "m"},
+		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(in, minutes), "depth": object{"value": deepest, "unit": "m"},
 			"end_pressure": object{"value": left, "unit": "bar"}})
 	}
 	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/starts", object{"items": starts}))

@@ -14,8 +14,8 @@ func (s *story) gasPlan() {
 	ask["dive"] = object{"depth": metres(12), "planned_time": minutes(22)}
 	first := s.must("Rui", post, "/v1/sessions/"+s.ids["Cove 1"]+"/plans", ask)
 	s.refused("Rui", post, "/v1/plans/"+first.id()+"/confirm", object{}, 422, "gas.depth_over_person",
-		"He plans to 12 m, as the training dive allows; Minna's father has signed for 10 m. The plan is stored and not confirmed.")
-	shallow := s.must("Rui", post, "/v1/plans/"+first.id()+"/replan", object{"reason": "Minna's own limit", "dive": object{"depth": metres(9.5)}})
+		"He plans to 12 m, as the training dive allows, and forgets the house rule: Minna is fifteen. The plan is stored and not confirmed.")
+	shallow := s.must("Rui", post, "/v1/plans/"+first.id()+"/replan", object{"reason": "the house rule", "dive": object{"depth": metres(9.5)}})
 	s.must("Rui", post, "/v1/plans/"+shallow.id()+"/confirm", object{})
 	s.agreed(shallow)
 	s.shortFill(shallow.id())
@@ -28,11 +28,7 @@ func (s *story) redDivers() object {
 		if p["group_id"] != s.ids["Cove 1 red"] || !slices.Contains([]any{"present", "expected", "late"}, p["attendance"]) {
 			continue
 		}
-		d := object{"participant_id": p["id"], "cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"}, "working_pressure": bar(207)}, "start": bar(200)}
-		if strings.HasPrefix(fmt.Sprint(p["person_name"]), "Minna") {
-			d["depth_limits"] = []object{{"depth": metres(10), "because": "as her father signed"}}
-		}
-		divers = append(divers, d)
+		divers = append(divers, object{"participant_id": p["id"], "cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"}, "working_pressure": bar(207)}, "start": bar(200)})
 	}
 	return object{"divers": divers}
 }
@@ -58,6 +54,19 @@ func (s *story) shortFill(plan string) {
 	s.accepted("Rui", confirm, object{"accept": accept}, "He does, by name and with his reason: the group comes up when the first calls low on gas. The plan before is superseded.")
 	before := s.must("Rui", get, "/v1/plans/"+plan, nil)
 	s.expect(before.body["state"] == "superseded", "the plan confirmed before is %v", before.body["state"])
+	s.printed(short.id())
+}
+
+// printed shows who has what on the plan of record, as the service prints it.
+func (s *story) printed(plan string) {
+	text := s.must("Rui", get, "/v1/plans/"+plan+"/sheet", nil, "Accept", "text/plain").text
+	head, rest, _ := strings.Cut(text, "\n\n")
+	table, _, _ := strings.Cut(rest, "\n\n")
+	s.expect(strings.Contains(head, "Confirmed by Rui Castelo") && strings.HasPrefix(table, "Who has what"), "the plan of record is printed as %s", text)
+	s.note("He prints it and pins it up in the van. From the page:")
+	for line := range strings.Lines(table + "\n") {
+		fmt.Fprint(s.out, "      ", line)
+	}
 }
 
 // agreed tells what a plan says of the group.

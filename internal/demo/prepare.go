@@ -78,7 +78,14 @@ func (s *story) sites() {
 	s.skills = readSkills(builtIn)
 	s.ids["syllabus"] = s.must("Mara", post, "/v1/syllabuses", object{"title": "First certification", "built_in": builtIn["code"]}).id()
 	s.note("A pool, a cove, and a syllabus of %d skills copied from the built-in one.", len(s.skills))
+	s.must("Mara", patch, "/v1/centre", object{"own_rule_book": object{"title": "Kelp Point, house rules", "source": "Mara Quill, spring of 2027", "lines": []object{{
+		"title": "under 16", "settings": []string{"open"}, "levels": []string{"entry_level"}, "age_to": 15, "only_limits": true, "places": []int{4, 6, 8}, "max_depth": metres(redDepth)}}}},
+		"If-Match", s.must("Mara", get, "/v1/centre", nil).etag)
+	s.note("Beside the general rule books the centre has one line of its own: with anybody under 16 in a group, fewer students; and they go to %v m.", redDepth)
 }
+
+// redDepth is how deep, in metres, the red group goes, with Minna in it.
+const redDepth = 10.0
 
 // hire adds one of the crew with papers; first aid ends on a day.
 func (s *story) hire(name, role, firstAid string) {
