@@ -4899,6 +4899,9 @@ type SyllabusVersion struct {
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
 	Findings Findings `json:"findings"`
 
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
 	// MadeAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
 	// Examples: 2027-06-05T07:30:00Z
@@ -4915,7 +4918,10 @@ type SyllabusVersion struct {
 type SyllabusVersionAdd struct {
 	// Content What a course teaches and in which order, with criteria that can be seen or measured.
 	Content SyllabusContent `json:"content"`
-	Note    *string         `json:"note,omitempty"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   *ID     `json:"id,omitempty"`
+	Note *string `json:"note,omitempty"`
 }
 
 // SyllabusVersionList defines model for SyllabusVersionList.

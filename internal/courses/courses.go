@@ -20,6 +20,7 @@ type Service struct {
 // New gives the service on a database.
 func New(db *pg.DB) *Service {
 	db.Explain(map[string]func() *fault.Fault{
+		"syllabus_version_id":            fault.IDReused,
 		"session_centre_id_site_id_fkey": siteInUse,
 		"enrolment_once": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_enrolled", "This person is on the course already. Withdraw that enrolment first, or use it.")

@@ -33,6 +33,7 @@ const syllabusColumns = `id, title, copied_from, newest, version, created_at, up
 
 // SyllabusVersion is what is taught, for good: a version never changes.
 type SyllabusVersion struct {
+	ID         uuid.UUID
 	SyllabusID uuid.UUID
 	Number     int
 	Content    syllabus.Syllabus
@@ -54,7 +55,7 @@ func judged(content syllabus.Syllabus) finding.List {
 	return found
 }
 
-const versionColumns = `syllabus_id, number, content, note, made_by, made_at`
+const versionColumns = `id, syllabus_id, number, content, note, made_by, made_at`
 
 // NewSyllabus asks for a syllabus: a copy of a built-in one, a copy of another
 // of the centre's, or what is given.
@@ -97,7 +98,7 @@ func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllab
 			pgx.StrictNamedArgs{"id": n.ID, "title": n.Title, "from": from, "digest": n.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
-		if _, err := addVersion(ctx, tx, n.ID, content, nil, n.Digest); err != nil {
+		if _, err := addVersion(ctx, tx, n.ID, content, nil, n.Key); err != nil {
 			return err
 		}
 		created = true
@@ -145,7 +146,7 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltIn()} }
 
 // addVersion validates a content and adds it as the next version.
-func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string, digest []byte) (int, error) {
+func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string, key once.Key) (int, error) {
 	if found := judged(content); found.Forbids() {
 		return 0, fault.RefusedBy(found)
 	}
@@ -160,9 +161,9 @@ func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.S
 	return pg.One[int](ctx, tx, `WITH next AS (
 			UPDATE syllabus SET newest = newest + 1, version = version + CASE WHEN newest = 0 THEN 0 ELSE 1 END, updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id RETURNING newest)
-		INSERT INTO syllabus_version (centre_id, syllabus_id, number, content, level, note, made_by, made_at, body_digest)
-		SELECT app_centre(), @id, newest, @content, @level, @note, @by, @now, @digest FROM next RETURNING number`,
-		pgx.StrictNamedArgs{"id": id, "content": string(raw), "level": content.Level, "note": note, "by": by, "digest": digest, "now": tx.Now})
+		INSERT INTO syllabus_version (centre_id, id, syllabus_id, number, content, level, note, made_by, made_at, body_digest)
+		SELECT app_centre(), @version, @id, newest, @content, @level, @note, @by, @now, @digest FROM next RETURNING number`,
+		pgx.StrictNamedArgs{"id": id, "version": key.ID, "content": string(raw), "level": content.Level, "note": note, "by": by, "digest": key.Digest, "now": tx.Now})
 }
 
 func findSyllabus(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (Syllabus, error) {
@@ -221,8 +222,8 @@ func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int6
 }
 
 // AddSyllabusVersion adds the next version of a syllabus. Running courses keep
-// the one that they started with. The same content under the same request is
-// answered again.
+// the one that they started with. The same request is answered again; under an
+// id of its own, what was taught before becomes the newest version once more.
 func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content syllabus.Syllabus, note *string, key once.Key) (out SyllabusVersion, found finding.List, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayTeach(who); err != nil {
@@ -232,18 +233,24 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 		if _, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE"); err != nil {
 			return err
 		}
-		number, again, err := pg.Maybe[int](ctx, tx, `SELECT number FROM syllabus_version WHERE centre_id = app_centre() AND syllabus_id = @id AND body_digest = @digest`,
-			pgx.StrictNamedArgs{"id": id, "digest": key.Digest})
+		type row struct {
+			Number     int
+			BodyDigest []byte
+		}
+		v, again, err := pg.Maybe[row](ctx, tx, `SELECT number, body_digest FROM syllabus_version WHERE centre_id = app_centre()
+			AND (id = @key OR syllabus_id = @id AND body_digest = @digest)`, pgx.StrictNamedArgs{"id": id, "key": key.ID, "digest": key.Digest})
+		switch {
+		case err != nil:
+		case again:
+			err = key.Replays(v.BodyDigest)
+		default:
+			v.Number, err = addVersion(ctx, tx, id, content, note, key)
+		}
 		if err != nil {
 			return err
 		}
-		if !again {
-			if number, err = addVersion(ctx, tx, id, content, note, key.Digest); err != nil {
-				return err
-			}
-		}
 		created, found = !again, judged(content)
-		out, err = findVersion(ctx, tx, id, number)
+		out, err = findVersion(ctx, tx, id, v.Number)
 		return err
 	})
 	return out, found, created, err

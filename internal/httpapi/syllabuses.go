@@ -83,7 +83,7 @@ func (s *server) ListSyllabusVersions(ctx context.Context, r api.ListSyllabusVer
 
 // AddSyllabusVersion implements POST /v1/syllabuses/{id}/versions.
 func (s *server) AddSyllabusVersion(ctx context.Context, r api.AddSyllabusVersionRequestObject) (api.AddSyllabusVersionResponseObject, error) {
-	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, nil))
+	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, r.Body.ID))
 	switch {
 	case err != nil:
 		return nil, err
@@ -101,7 +101,7 @@ func (s *server) GetSyllabusVersion(ctx context.Context, r api.GetSyllabusVersio
 }
 
 func versionView(v courses.SyllabusVersion) api.SyllabusVersion {
-	return api.SyllabusVersion{SyllabusID: v.SyllabusID, Number: v.Number, Note: orNull(v.Note), MadeBy: orNull(v.MadeBy), MadeAt: v.MadeAt.UTC(),
+	return api.SyllabusVersion{ID: v.ID, SyllabusID: v.SyllabusID, Number: v.Number, Note: orNull(v.Note), MadeBy: orNull(v.MadeBy), MadeAt: v.MadeAt.UTC(),
 		Content: contentView(v.Content), Findings: findings(v.Findings())}
 }
 

@@ -1,0 +1,1 @@
+ALTER TABLE syllabus_version DROP COLUMN id;
