@@ -3,6 +3,7 @@ package courses
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -116,7 +117,7 @@ func enrolOnce(ctx context.Context, tx *pg.Tx, c Course, n NewEnrolment, accept 
 // course is locked, so that its places are counted by one at a time.
 func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, state string) (finding.List, map[string]any, error) {
 	if c.State != "open" {
-		return nil, nil, fault.WrongState("course", c.State, "Only an open course takes enrolments.")
+		return nil, nil, fault.WrongState("course", c.State, "Only an open course takes enrolments: choose one that is.")
 	}
 	type row struct {
 		Name    string
@@ -269,15 +270,14 @@ func mayLeave(e Enrolment, version *int64, states ...string) error {
 			return nil
 		}
 	}
-	return fault.WrongState("enrolment", e.State, "This is for an enrolment that is "+join(states)+".")
-}
-
-func join(words []string) string {
-	out := words[0]
-	for _, w := range words[1:] {
-		out += " or " + w
+	cure := "Enrol the person anew."
+	switch e.State {
+	case "completed":
+		cure = "Void the completion first, if it was a mistake."
+	case "waiting":
+		cure = "Activate it first."
 	}
-	return out
+	return fault.WrongState("enrolment", e.State, "This is for an enrolment that is "+strings.Join(states, " or ")+". "+cure)
 }
 
 func setState(ctx context.Context, tx *pg.Tx, id uuid.UUID, state, reason string) (Enrolment, error) {

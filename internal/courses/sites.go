@@ -155,7 +155,7 @@ func (s *Service) DeleteSite(ctx context.Context, id uuid.UUID, version int64) e
 }
 
 func siteInUse() *fault.Fault {
-	return fault.New(fault.Conflict, "site_in_use", "A session is or was held at this site, so it stays.")
+	return fault.New(fault.Conflict, "site_in_use", "A session is or was held at this site, so it stays. If its figures are wrong, change them.")
 }
 
 func mayKeepSites(who actor.Actor) error {

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"strings"
 
 	"tankside/internal/finding"
 )
@@ -31,9 +32,9 @@ func Missing(what string) *Fault {
 
 // UnknownReference says that an id in the body names nothing in the centre.
 func UnknownReference(what, pointer string) *Fault {
-	return New(Refused, "unknown_reference", fmt.Sprintf("%s names no %s in your centre.", pointer, what)).
-		With(finding.Finding{Rule: "contract.unknown_reference", Severity: finding.Forbidden, In: "body",
-			Pointer: pointer, Message: fmt.Sprintf("%s names no %s in your centre.", pointer, what)})
+	message := fmt.Sprintf("%s names no %s. Look up in your centre which is meant, and send that.", pointer, what)
+	return New(Refused, "unknown_reference", message).
+		With(finding.Finding{Rule: "contract.unknown_reference", Severity: finding.Forbidden, In: "body", Pointer: pointer, Message: message})
 }
 
 // IDReused says that the id is taken by a thing with another body.
@@ -44,12 +45,12 @@ func IDReused() *Fault {
 
 // WrongState says that the thing's state does not allow the action.
 func WrongState(what, state, cure string) *Fault {
-	return New(Conflict, "wrong_state", fmt.Sprintf("The %s is %s. %s", what, state, cure))
+	return New(Conflict, "wrong_state", fmt.Sprintf("The %s is %s. %s", what, strings.ReplaceAll(state, "_", " "), cure))
 }
 
 // Changed says that the version named is no longer the present one.
 func Changed(present int64) *Fault {
-	f := New(Stale, "stale_version", "It has changed since you read it. Read it again and repeat your change on what is there now.")
+	f := New(Stale, "stale_version", fmt.Sprintf("It has changed since you read it, and is at version %d now. Read it again and repeat your change on what is there.", present))
 	f.Version = present
 	return f
 }
@@ -61,7 +62,7 @@ func NeedsVersion() *Fault {
 
 // MissingScope says that the token's scopes do not cover the operation.
 func MissingScope(scope string) *Fault {
-	return New(Forbidden, "missing_scope", fmt.Sprintf("Your token lacks the scope %s.", scope))
+	return New(Forbidden, "missing_scope", fmt.Sprintf("Your token lacks the scope %s. A manager can issue one that has it.", scope))
 }
 
 // MissingRole says that the caller's roles do not allow it.

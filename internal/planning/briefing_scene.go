@@ -117,7 +117,7 @@ func (b briefingScene) witness(ctx context.Context, tx *pg.Tx, said *uuid.UUID, 
 	manager, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND 'manager' = ANY (roles))`,
 		pgx.StrictNamedArgs{"id": saw})
 	if err == nil && !manager {
-		err = fault.UnknownReference("crew of this session, nor a manager,", pointer)
+		err = fault.UnknownReference("crew of this session, nor a manager", pointer)
 	}
 	return saw, err
 }

@@ -2,6 +2,8 @@ package sessions
 
 import (
 	"context"
+	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -37,6 +39,9 @@ func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Ac
 		before, again, err := replayed(ctx, tx, groupDigest, n.Key, findGroup)
 		if err != nil || again {
 			out, created = before, false
+			return err
+		}
+		if err := mayRearrange(session); err != nil {
 			return err
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO session_group (centre_id, id, session_id, name, places_lowered, body_digest, created_at, updated_at)
@@ -129,6 +134,9 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 			out = g // replaced already
 			return nil
 		}
+		if err := mayRearrange(session); err != nil {
+			return err
+		}
 		if had {
 			if err := stepDown(ctx, tx, old, r.Stays); err != nil {
 				return err
@@ -184,8 +192,8 @@ func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, 
 		if err != nil {
 			return err
 		}
-		if held.State != Planned && held.State != UnderWay {
-			return fault.WrongState("session", string(held.State), "Groups change while a session is planned or under way.")
+		if err := mayRearrange(held); err != nil {
+			return err
 		}
 		if err := moveAll(ctx, tx, held, moves); err != nil {
 			return err
@@ -210,7 +218,41 @@ func moveAll(ctx context.Context, tx *pg.Tx, session Session, moves []Move) erro
 			AND (m.group_id IS NULL OR EXISTS (SELECT FROM session_group g WHERE g.centre_id = p.centre_id AND g.session_id = p.session_id AND g.id = m.group_id))`,
 		pgx.StrictNamedArgs{"parts": parts, "groups": groups, "session": session.ID, "now": tx.Now})
 	if err == nil && int(n) != len(moves) {
-		err = fault.UnknownReference("participant or group of this session, each participant once", "/moves")
+		err = misdirected(ctx, tx, session, moves)
 	}
 	return err
+}
+
+// misdirected points to the first move that cannot be meant: of nobody here, to
+// no group here, or of somebody who is moved already.
+func misdirected(ctx context.Context, tx *pg.Tx, session Session, moves []Move) error {
+	parts, err := participantsOf(ctx, tx, session.ID)
+	if err != nil {
+		return err
+	}
+	groups, err := groupsOf(ctx, tx, session.ID)
+	if err != nil {
+		return err
+	}
+	for i, m := range moves {
+		at := fmt.Sprintf("/moves/%d/", i)
+		switch {
+		case !slices.ContainsFunc(parts, func(p Participant) bool { return p.ID == m.ParticipantID }):
+			return fault.UnknownReference("participant of this session", at+"participant_id")
+		case m.GroupID != nil && !slices.ContainsFunc(groups, func(g Group) bool { return g.ID == *m.GroupID }):
+			return fault.UnknownReference("group of this session", at+"group_id")
+		case slices.ContainsFunc(moves[:i], func(before Move) bool { return before.ParticipantID == m.ParticipantID }):
+			return fault.Invalid(at+"participant_id", "This participant is moved twice: say once which group it is to be.")
+		}
+	}
+	return pg.ErrOvertaken
+}
+
+// mayRearrange lets who is in which group of a session be planned, until it is over.
+func mayRearrange(session Session) error {
+	if session.State == Planned || session.State == UnderWay {
+		return nil
+	}
+	return fault.WrongState("session", string(session.State),
+		"Its groups change while it is planned or under way. Who was there after all is recorded by roll call; for what is still to come, choose another session.")
 }

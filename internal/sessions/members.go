@@ -82,8 +82,8 @@ func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept [
 // join adds participants to a session whose locks are held, judges the whole
 // and lets it stand or refuses it.
 func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant, kind string, accept []journal.Acceptance) (finding.List, error) {
-	if session.State != Planned && session.State != UnderWay {
-		return nil, fault.WrongState("session", string(session.State), "People join a session that is planned or under way.")
+	if err := mayRearrange(session); err != nil {
+		return nil, err
 	}
 	found, err := s.judgeJoining(ctx, tx, session, add)
 	if err != nil {

@@ -3,6 +3,7 @@ package sessions
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/google/uuid"
@@ -99,7 +100,7 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 			return nil, err
 		}
 		if len(p.SessionIDs) > 0 {
-			return nil, fault.UnknownReference("session of this course", "/session_ids")
+			return nil, unplaced(p.SessionIDs, ids, "session of this course", "/session_ids")
 		}
 		return nil, fault.WrongState("course", "without planned sessions", "Plan its sessions first.")
 	}
@@ -114,18 +115,35 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 }
 
 func lockEnrolled(ctx context.Context, tx *pg.Tx, enrolments []uuid.UUID) error {
-	people, err := pg.Many[uuid.UUID](ctx, tx, `SELECT person_id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids)`,
-		pgx.StrictNamedArgs{"ids": enrolments})
+	known, err := findEnrolments(ctx, tx, enrolments)
 	if err != nil {
 		return err
 	}
-	if len(people) < len(enrolments) {
-		return fault.UnknownReference("enrolment, each once", "/enrolment_ids")
+	if len(known) < len(enrolments) {
+		return unplaced(enrolments, slices.Collect(maps.Keys(known)), "enrolment", "/enrolment_ids")
+	}
+	people := make([]uuid.UUID, 0, len(known))
+	for _, e := range known {
+		people = append(people, e.PersonID)
 	}
 	if err := lockPeople(ctx, tx, people...); err != nil {
 		return err
 	}
 	return lockEnrolments(ctx, tx, enrolments...)
+}
+
+// unplaced points to the first id of a list that names nothing, or the same as
+// one before it.
+func unplaced(asked, known []uuid.UUID, what, pointer string) error {
+	for i, id := range asked {
+		if !slices.Contains(known, id) {
+			return fault.UnknownReference(what, fmt.Sprintf("%s/%d", pointer, i))
+		}
+		if slices.Contains(asked[:i], id) {
+			return fault.Invalid(fmt.Sprintf("%s/%d", pointer, i), "This id is given twice: once is enough.")
+		}
+	}
+	return pg.ErrOvertaken
 }
 
 // placeIn places into one session those who have no part in it yet.
@@ -213,6 +231,9 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 		}
 		if p.Version != version {
 			return fault.Changed(p.Version)
+		}
+		if err := mayRearrange(session); err != nil {
+			return err
 		}
 		if err := deleteParticipant(ctx, tx, id); err != nil {
 			return err

@@ -111,7 +111,7 @@ func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 	case !ok:
 		return c, fault.Missing("course")
 	case c.State != "open":
-		return c, fault.WrongState("course", c.State, "Sessions are planned on open courses only.")
+		return c, fault.WrongState("course", c.State, "Sessions are planned on an open course: choose one that is.")
 	}
 	return c, nil
 }

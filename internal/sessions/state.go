@@ -83,7 +83,7 @@ func mayChange(row Session, version *int64) error {
 		return fault.Changed(row.Version)
 	}
 	if row.State != Planned {
-		return fault.WrongState("session", string(row.State), "Only a planned session is moved or changed.")
+		return fault.WrongState("session", string(row.State), "Only a planned session is moved: plan another one.")
 	}
 	return nil
 }
@@ -171,7 +171,7 @@ func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bo
 			out = row
 			return nil
 		}
-		if err := from(row, UnderWay, version, "Only a session that is under way is closed."); err != nil {
+		if err := from(row, UnderWay, version, "Only a session that is under way is closed; a planned one is opened first, or cancelled."); err != nil {
 			return err
 		}
 		if out, err = setState(ctx, tx, row, Closed, ""); err != nil {
@@ -265,7 +265,7 @@ func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, v
 	if row.State == UnderWay {
 		return Opening{Session: row, open: true}, nil
 	}
-	if err := from(row, Planned, version, "Only a planned session is opened."); err != nil {
+	if err := from(row, Planned, version, "Only a planned session is opened: plan another one."); err != nil {
 		return Opening{}, err
 	}
 	// A paper may have lapsed or been voided since the groups were judged last.

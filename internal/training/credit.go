@@ -94,7 +94,7 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 // thing: a training dive credited twice would count its minutes twice.
 func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who actor.Actor) error {
 	if e.State != syllabus.Waiting && e.State != syllabus.Active {
-		return fault.WrongState("enrolment", string(e.State), "Credits are accepted for an enrolment that is waiting or active.")
+		return fault.WrongState("enrolment", string(e.State), "Credits are accepted for an enrolment that is waiting or active: void the completion first, or enrol the person anew.")
 	}
 	if err := n.check(e, tx.Now); err != nil {
 		return err

@@ -213,7 +213,7 @@ func (st stage) witness(ctx context.Context, now time.Time, s sighting, pointer 
 	}
 	manager := saw == who.Person && who.Is(actor.Manager) || slices.Contains(st.managers, saw)
 	if !manager && !st.crew(saw) {
-		return saw, fault.UnknownReference("crew of this session, nor a manager,", pointer+"/witnessed_by")
+		return saw, fault.UnknownReference("crew of this session, nor a manager", pointer+"/witnessed_by")
 	}
 	return saw, journal.CheckTime(now, s.at, pointer+"/"+s.member)
 }
