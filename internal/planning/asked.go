@@ -2,8 +2,11 @@ package planning
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
+	"regexp"
 	"slices"
+	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -54,7 +57,7 @@ type DiverChange struct {
 }
 
 // With gives the ask with a change. Faults: Malformed for somebody new without
-// a cylinder or a start.
+// a cylinder or a start, Refused for somebody left out who was not in it.
 func (a Ask) With(c Change) (Ask, error) {
 	d := &a.Dive
 	put(&d.MeanDepth, c.Dive.MeanDepth)
@@ -66,6 +69,11 @@ func (a Ask) With(c Change) (Ask, error) {
 	d.Depth, d.PlannedTime = given(c.Dive.Depth, d.Depth), given(c.Dive.PlannedTime, d.PlannedTime)
 	d.Ascents = given(c.Dive.Ascents, d.Ascents)
 	a.Settings = c.Settings.Or(a.Settings)
+	for i, id := range c.LeaveOut {
+		if !slices.ContainsFunc(a.Divers, func(v DiverInput) bool { return *v.ParticipantID == id }) {
+			return a, fault.UnknownReference("participant of the plan before", fmt.Sprintf("/leave_out/%d", i))
+		}
+	}
 	a.Divers = slices.DeleteFunc(slices.Clone(a.Divers), func(v DiverInput) bool { return slices.Contains(c.LeaveOut, *v.ParticipantID) })
 	for i, x := range c.Divers {
 		at := slices.IndexFunc(a.Divers, func(v DiverInput) bool { return *v.ParticipantID == x.ParticipantID })
@@ -79,6 +87,33 @@ func (a Ask) With(c Change) (Ask, error) {
 		x.on(&a.Divers[at])
 	}
 	return a, nil
+}
+
+var inDivers = regexp.MustCompile(`/divers/[0-9]+`)
+
+// pointed makes the pointers of a fault in the ask that a change led to those of
+// the change.
+func (c Change) pointed(err error, a Ask) error {
+	var f *fault.Fault
+	if !errors.As(err, &f) {
+		return err
+	}
+	here := func(text string) string {
+		return inDivers.ReplaceAllStringFunc(text, func(at string) string {
+			n, _ := strconv.Atoi(at[len("/divers/"):])
+			i := slices.IndexFunc(c.Divers, func(x DiverChange) bool { return x.ParticipantID == *a.Divers[n].ParticipantID })
+			if i < 0 {
+				return at // in the plan before, and no longer possible
+			}
+			return fmt.Sprintf("/divers/%d", i)
+		})
+	}
+	own := *f
+	own.Message, own.Findings = here(f.Message), slices.Clone(f.Findings)
+	for i, x := range own.Findings {
+		own.Findings[i].Pointer, own.Findings[i].Message = here(x.Pointer), here(x.Message)
+	}
+	return &own
 }
 
 func (x DiverChange) on(v *DiverInput) {

@@ -106,7 +106,7 @@ func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c Ch
 			return err
 		}
 		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason, Before: &before.Result})
-		return err
+		return c.pointed(err, asked)
 	})
 	return out, created, err
 }
