@@ -15,7 +15,7 @@ import (
 // enter hands entries of one kind, place and batch to the service that a single
 // post of them calls. It gives one result for each.
 func (s *Service) enter(ctx context.Context, tx *pg.Tx, rows []held) ([]journal.Result, error) {
-	place := rows[0].place()
+	place, _ := rows[0].place()
 	switch rows[0].Kind {
 	case journal.RollCall:
 		out, _, err := s.sessions.EnterCalls(ctx, tx, place, items(rows, func(i Item) sessions.Call { return *i.Call }))

@@ -174,7 +174,8 @@ func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uui
 	var enrolments []uuid.UUID
 	calls := map[call][]held{}
 	for _, h := range rows {
-		c := call{kind: slices.Index(order, h.Kind), place: h.place(), batch: h.BatchID}
+		place, _ := h.place()
+		c := call{kind: slices.Index(order, h.Kind), place: place, batch: h.BatchID}
 		calls[c] = append(calls[c], h)
 		if h.EnrolmentID != nil {
 			enrolments = append(enrolments, *h.EnrolmentID)
@@ -196,14 +197,17 @@ func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uui
 	return out, nil
 }
 
-// place gives what the entry's call is about.
-func (h held) place() uuid.UUID {
-	for _, id := range []*uuid.UUID{h.DiveID, h.SessionID, h.OutingID} {
-		if id != nil {
-			return *id
-		}
+// place gives what the entry's call is about, and what sort of thing it is.
+func (h held) place() (id uuid.UUID, what string) {
+	switch {
+	case h.DiveID != nil:
+		return *h.DiveID, "dive"
+	case h.SessionID != nil:
+		return *h.SessionID, "session"
+	case h.OutingID != nil:
+		return *h.OutingID, "outing"
 	}
-	return uuid.Nil
+	return uuid.Nil, ""
 }
 
 // enterSome makes one call of a service. Where that fails as a whole, each of
@@ -218,6 +222,10 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		return err
 	})
 	f, ok := err.(*fault.Fault)
+	if ok && f.Kind == fault.NotFound { // what an address names elsewhere, an entry names itself
+		_, what := rows[0].place()
+		f = fault.UnknownReference(what, "/"+what+"_id")
+	}
 	switch {
 	case err == nil:
 		for i, r := range results {
@@ -227,7 +235,7 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		return nil
 	case !ok || f.Kind == fault.Unavailable:
 		return err
-	case len(rows) == 1 || f.Kind == fault.Forbidden || f.Kind == fault.NotFound:
+	case len(rows) == 1 || f.Kind == fault.Forbidden || fault.KindOf(err) == fault.NotFound:
 		for _, h := range rows {
 			out[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: ofEntry(f), Findings: f.Findings}
 		}
