@@ -67,6 +67,8 @@ func (w *season) everyID() map[string][]string {
 		read("dives", "/v1/sessions/"+session+"/dives")
 	}
 	read("outings", "/v1/outings")
+	read("briefings", "/v1/sessions/"+w.confined+"/briefings")
+	ids["plans"] = []string{w.planGas(w.everybody(10, 20)).id()}
 	for range 3 { // not those who call, lest they take their own roles away
 		ids["people"] = append(ids["people"], w.Student("Somebody", "1990-01-01").String(), w.Crew("Somebody", "instructor").String())
 	}
