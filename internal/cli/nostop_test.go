@@ -125,8 +125,8 @@ func TestAFileInTheFormOfTheAPI(t *testing.T) {
 
 	for _, c := range []struct{ name, in, want string }{
 		{"not JSON", `{`, "The body is not JSON"},
-		{"a slip in a name", `{"dive": []}`, "at : additional properties 'dive' not allowed"},
-		{"a unit that is none", `{"look_up": {"depth": {"value": 18, "unit": "bar"}}}`, "at /look_up/depth/unit: value must be one of 'm', 'ft'"},
+		{"a slip in a name", `{"dive": []}`, "at : There is no member 'dive' here. Leave it out, or correct its name."},
+		{"a unit that is none", `{"look_up": {"depth": {"value": 18, "unit": "bar"}}}`, "at /look_up/depth/unit: It has to be one of 'm', 'ft'."},
 		{"no end", `{"dives": [{"depth": {"value": 18, "unit": "m"}}]}`, "at /dives/0: Say when the dive ends"},
 		{"nothing at all", ``, "needs a body"},
 	} {

@@ -15,12 +15,12 @@ func translate(errs []*invalid.ValidationError) finding.List {
 	var found finding.List
 	for _, e := range errs {
 		if len(e.SchemaValidationErrors) == 0 {
-			f := invalidValue.Of(cmp.Or(e.Reason, e.Message))
+			f := invalidValue.Of(plain(cmp.Or(e.Reason, e.Message)))
 			f.In, f.Pointer = where(e), e.ParameterName
 			found = append(found, f)
 		}
 		for _, v := range e.SchemaValidationErrors {
-			f := ruleOf(v).Of(v.Reason)
+			f := ruleOf(v).Of(plain(v.Reason))
 			f.In, f.Pointer = where(e), cmp.Or(e.ParameterName, pointer(v.InstancePath))
 			found = append(found, f)
 		}
