@@ -1,6 +1,6 @@
-// Package desk does what spans features in one transaction: opening a session,
-// which asks people, groups and training; ending an enrolment, which empties
-// places; completing one; correcting a birth date or a paper, which groups are
+// Package desk does what spans features in one transaction: getting into the
+// water, for which sessions ask planning and training; ending an enrolment, which
+// empties places; completing one; correcting a birth date or a paper, which groups are
 // judged by; voiding what was witnessed; taking what a device kept without
 // coverage.
 //
@@ -45,6 +45,7 @@ func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, 
 	out := &Service{db: db, people: p, courses: c, sessions: s, training: t, planning: n}
 	t.JudgeTimesInBy(out.against)
 	s.JudgeBriefingsBy(out.outdated)
+	s.JudgeLearningBy(out.unlearned)
 	return out
 }
 
@@ -58,39 +59,14 @@ func (s *Service) outdated(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map
 	return out, err
 }
 
-// OpenSession opens a session: refused while anybody who does not sit out is
-// unready, in a group that is not cleared, or has not learned what comes before.
-func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64, accept []journal.Acceptance) (out sessions.Session, found finding.List, err error) {
-	who := actor.From(ctx)
-	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
-		return out, nil, err
+// unlearned tells sessions which students have not learned what comes before
+// getting into the water.
+func (s *Service) unlearned(ctx context.Context, tx *pg.Tx, students []sessions.Entrant) (map[uuid.UUID]finding.List, error) {
+	in := make([]training.Entrant, len(students))
+	for i, e := range students {
+		in[i] = training.Entrant(e)
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		o, err := s.sessions.PrepareOpening(ctx, tx, id, version)
-		if err != nil {
-			return err
-		}
-		if o.Open() {
-			out, found = o.Session, nil
-			return nil
-		}
-		learned, err := s.training.MayEnter(ctx, tx, id, entrants(o))
-		if err != nil {
-			return err
-		}
-		found = append(o.Found, learned...)
-		out, err = s.sessions.OpenPrepared(ctx, tx, o, found, accept)
-		return err
-	})
-	return out, found, err
-}
-
-func entrants(o sessions.Opening) []training.Entrant {
-	out := make([]training.Entrant, 0, len(o.Students))
-	for _, p := range o.Students {
-		out = append(out, training.Entrant{EnrolmentID: *p.EnrolmentID, Age: o.Ages[p.PersonID]})
-	}
-	return out
+	return s.training.MayEnter(ctx, tx, in)
 }
 
 // Withdraw ends an enrolment with a reason and takes it off every session that

@@ -95,26 +95,63 @@ func (c *counter) credit(t *testing.T) {
 func TestASessionOpensWhenEverybodyIsReady(t *testing.T) {
 	c := newCounter(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	_, _, err := c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, syllabus.DivePrerequisite)
 	c.credit(t)
 	lone := c.Student("Lena Lone", "1995-05-05")
 	e := c.Enrol(c.course, lone)
 	c.Participant(c.open, nil, lone, &e, "student")
-	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, sessions.Ungrouped)
 	c.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE person_id = @p`, map[string]any{"p": lone})
-	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, sessions.NotBriefed)
 	c.Brief(c.open)
-	s, _, err := c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	s, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	require.NoError(t, err)
 	require.Equal(t, sessions.UnderWay, s.State)
-	again, _, err := c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	again, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	require.NoError(t, err, "opening again does no harm")
 	require.Equal(t, s.Version, again.Version)
-	_, _, err = c.desk.OpenSession(c.As(c.student), c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(c.As(c.student), c.open, nil, nil)
 	require.ErrorIs(t, err, fault.Forbidden.Err())
+}
+
+// A session under way is joined only by who could have been in it when it was
+// opened. Later training dives go deeper and come in their order (training
+// organisations' manuals, seen).
+func TestASessionUnderWayIsJoinedInTheOrderOfLearning(t *testing.T) {
+	c := newCounter(t)
+	later := c.Session(c.course, "open", "2026-06-07T14:00:00Z", "under_way", 4)
+	c.Exec(`UPDATE session SET state = 'under_way'`, nil)
+	group := c.Group(later, "blue", c.Crew("Rui Instructor", "instructor"))
+	c.BriefPerson(later, c.student)
+	c.BriefPerson(c.open, c.student)
+	join := func(session, group uuid.UUID) error {
+		_, _, _, err := c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: session, GroupID: &group, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
+		return err
+	}
+	place := func(session uuid.UUID) error {
+		_, _, err := c.sessions.Place(c.ctx, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled}, SessionIDs: []uuid.UUID{session}}, nil)
+		return err
+	}
+	refusedBy(t, join(c.open, c.group), syllabus.DivePrerequisite)
+	refusedBy(t, place(c.open), syllabus.DivePrerequisite)
+	c.credit(t)
+	refusedBy(t, join(later, group), syllabus.DiveOrder)
+	refusedBy(t, place(later), syllabus.DiveOrder)
+	_, _, _, err := c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: c.open, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
+	refusedBy(t, err, sessions.Ungrouped)
+	require.NoError(t, place(c.open))
+
+	// Who came unexpected is there, and gets into a group by a decision only.
+	came := c.Participant(later, nil, c.student, &c.enrolled, "student")
+	move := []sessions.Move{{ParticipantID: came, GroupID: &group}}
+	_, _, err = c.sessions.Regroup(c.ctx, later, move, nil)
+	refusedBy(t, err, syllabus.DiveOrder)
+	c.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE id = @id`, map[string]any{"id": came})
+	_, _, err = c.sessions.Regroup(c.ctx, later, move, nil)
+	require.NoError(t, err, "who sits out does not get into the water")
 }
 
 func TestAnUnfitStudentKeepsTheSessionShut(t *testing.T) {
@@ -123,7 +160,7 @@ func TestAnUnfitStudentKeepsTheSessionShut(t *testing.T) {
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
 	_, _, err := people.New(c.DB.DB).MarkUnfit(c.ctx, once.New(), c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC), nil)
 	require.NoError(t, err)
-	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, roster.NotFit)
 }
 

@@ -105,7 +105,7 @@ func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 	require.True(t, cleared(over), "what is over keeps what it was judged on")
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM clearance WHERE cause = 'limits_changed' AND NOT cleared`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
-	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
 
 	require.Empty(t, limit(3, 3).Only(finding.Forbidden))

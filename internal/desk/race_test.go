@@ -123,6 +123,6 @@ func TestAnAssistantWhosePaperWasVoidedDoesNotOpenTheSession(t *testing.T) {
 	}
 	_, err := c.desk.VoidPaper(c.ctx, insurance, "of somebody else")
 	require.NoError(t, err)
-	_, _, err = c.desk.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
 }

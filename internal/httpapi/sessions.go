@@ -132,7 +132,7 @@ func (s *server) OpenSession(ctx context.Context, r api.OpenSessionRequestObject
 	if r.Body != nil {
 		accept = r.Body.Accept
 	}
-	out, found, err := s.Desk.OpenSession(ctx, r.ID, version, acceptances(accept))
+	out, found, err := s.Sessions.OpenSession(ctx, r.ID, version, acceptances(accept))
 	return api.OpenSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
 }
 

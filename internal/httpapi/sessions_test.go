@@ -117,6 +117,31 @@ func pick(a answer, members ...string) (out []any) {
 	return out
 }
 
+// Watermanship before the first open-water dive: common practice (read widely).
+func TestASessionUnderWayIsJoinedAsItWasOpened(t *testing.T) {
+	s := open(t)
+	w := newSeason(t, s)
+	w.credit(w.sofia, true)
+	w.credit(w.tiago, true)
+	s.Clock(sunday)
+	w.brief(w.open, sunday)
+	w.instructor.post("/v1/sessions/"+w.open+"/open", nil).want(http.StatusOK)
+	kim := s.Student("Kim Student", "1996-06-06")
+	enrolment := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": kim}).made()
+	join := body{"role": "student", "enrolment_id": enrolment, "group_id": w.openBlue}
+	to, place := "/v1/sessions/"+w.open+"/participants", body{"enrolment_ids": []string{enrolment}, "session_ids": []string{w.open}}
+	dry := w.instructor.post(to+"?dry_run=true", join).want(http.StatusOK)
+	require.Equal(t, false, dry.at("allowed"))
+	require.Subset(t, dry.rules("findings"), []any{"sessions.not_briefed", "syllabus.watermanship_first", "syllabus.dive_prerequisite"})
+	w.instructor.post(to, join).refused(http.StatusUnprocessableEntity, "rules_refused").by("syllabus.watermanship_first")
+	w.program.post("/v1/courses/"+w.course+"/placements", place).refused(http.StatusUnprocessableEntity, "rules_refused").by("syllabus.watermanship_first")
+	w.credit(enrolment, true)
+	w.instructor.post(to, join).refused(http.StatusUnprocessableEntity, "rules_refused").by("sessions.not_briefed")
+	w.instructor.post("/v1/sessions/"+w.open+"/briefings", body{"briefed_at": at(sunday), "convention": "digits_bar", "check_every": nil,
+		"people": []body{{"person_id": kim}}, "heard": []body{{"person_id": kim, "how": "said_so"}}}).made()
+	w.instructor.post(to, join).made()
+}
+
 func TestAnInstructorsDayIsOneCall(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)

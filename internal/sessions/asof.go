@@ -46,10 +46,6 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, session uuid.UUID, mom
 	if err != nil {
 		return nil, err
 	}
-	c, err := readCentre(ctx, tx)
-	if err != nil {
-		return nil, err
-	}
 	water, err := reports(ctx, tx, session)
 	if err != nil {
 		return nil, err
@@ -69,7 +65,7 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, session uuid.UUID, mom
 			continue
 		}
 		then := b.asOf(m.At, calls, water)
-		out[i] = Stood{Cleared: then.cleared(p.GroupID), Unready: judgePerson(c.demands(row.OnDay), b.people[p.PersonID], row, p.Role)}
+		out[i] = Stood{Cleared: then.cleared(p.GroupID), Unready: judgePerson(b.centre.demands(row.OnDay), b.people[p.PersonID], row, p.Role)}
 	}
 	return out, nil
 }

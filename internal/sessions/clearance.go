@@ -30,6 +30,7 @@ type judgement struct {
 	binding  finding.List // what this change brought about: decides a plan
 	standing finding.List // what was wrong with a group before, and is no worse
 	judged   []judged
+	bench    bench // what they were judged on
 }
 
 // all gives everything found.
@@ -55,6 +56,7 @@ type judged struct {
 // bench is everything that the groups of one session are judged on.
 type bench struct {
 	session Session
+	centre  centre
 	level   ratio.Level
 	books   []ratio.Book
 	groups  []Group
@@ -64,11 +66,11 @@ type bench struct {
 
 func readBench(ctx context.Context, tx *pg.Tx, session Session) (bench, error) {
 	b := bench{session: session}
-	c, err := readCentre(ctx, tx)
-	if err != nil {
+	var err error
+	if b.centre, err = readCentre(ctx, tx); err != nil {
 		return b, err
 	}
-	if b.books, err = ratio.Applied(c.RuleBooks, c.OwnBook); err != nil {
+	if b.books, err = ratio.Applied(b.centre.RuleBooks, b.centre.OwnBook); err != nil {
 		return b, err
 	}
 	b.level, err = pg.One[ratio.Level](ctx, tx, `SELECT level FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
@@ -153,7 +155,7 @@ func (s *Service) rejudge(ctx context.Context, tx *pg.Tx, session Session, cause
 		return judgement{}, fmt.Errorf("judge groups: %w", err)
 	}
 	verdicts, kept := b.judge()
-	out := judgement{judged: kept}
+	out := judgement{judged: kept, bench: b}
 	for i, g := range b.groups {
 		v, n := verdicts[i], len(kept[i].Ages)
 		worse := g.Cleared || n > g.Students || v.Places < g.Places

@@ -1,7 +1,6 @@
 package sessions_test
 
 import (
-	"context"
 	"testing"
 	"time"
 
@@ -12,7 +11,6 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/once"
-	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
 	"tankside/internal/sessions"
@@ -54,14 +52,8 @@ func TestAnAssistantWhoFallsIllIsAFact(t *testing.T) {
 	require.NoError(t, err)
 	require.False(t, g.Cleared)
 
-	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		o, err := w.service.PrepareOpening(ctx, tx, w.open.ID, nil)
-		require.NoError(t, err)
-		require.True(t, o.Found.Forbids(), "a group that is not cleared does not go into the water")
-		_, err = w.service.OpenPrepared(ctx, tx, o, o.Found, nil)
-		require.ErrorIs(t, err, fault.Refused.Err())
-		return nil
-	}))
+	_, _, err = w.service.OpenSession(w.ctx, w.open.ID, nil, nil)
+	refusedBy(t, err, ratio.TooManyStudents)
 
 	w.call(t, assistant, sessions.Present, seen.Add(time.Hour))
 	g, err = w.service.Group(w.ctx, w.group.ID)
@@ -100,12 +92,8 @@ func TestANinthStudentInTheWaterIsHeard(t *testing.T) {
 func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
 	w := newWeekend(t, 1)
 	w.Brief(w.open.ID)
-	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		o, err := w.service.PrepareOpening(ctx, tx, w.open.ID, nil)
-		require.NoError(t, err)
-		_, err = w.service.OpenPrepared(ctx, tx, o, o.Found, nil)
-		return err
-	}))
+	_, _, err := w.service.OpenSession(w.ctx, w.open.ID, nil, nil)
+	require.NoError(t, err)
 	noWaiver := w.Person("Will Waverless", "1990-01-01", "student")
 	w.Paper(noWaiver, "medical", "nothing_flagged", "2026-01-01", "")
 	refusedBy(t, w.place(w.Enrol(w.course, noWaiver)), roster.StudentPaper)

@@ -68,8 +68,8 @@ type inCharge struct {
 
 // putInCharge makes a person the instructor in charge of a group that has none.
 func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, in inCharge, kind string, accept []journal.Acceptance) (finding.List, error) {
-	part, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person`,
-		pgx.StrictNamedArgs{"session": session.ID, "person": in.who})
+	part, ok, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
+		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.person_id = @person`, pgx.StrictNamedArgs{"session": session.ID, "person": in.who})
 	if err != nil {
 		return nil, err
 	}
@@ -81,11 +81,15 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, i
 	if err != nil {
 		return nil, err
 	}
-	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', placed = true, version = version + 1, updated_at = @now
-		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part, "group": in.group, "now": tx.Now}); err != nil {
+	missed, err := s.joinsUnready(ctx, tx, session, []Participant{part})
+	if err != nil {
 		return nil, err
 	}
-	return s.conclude(ctx, tx, session, kind, found, accept)
+	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', placed = true, version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part.ID, "group": in.group, "now": tx.Now}); err != nil {
+		return nil, err
+	}
+	return s.conclude(ctx, tx, session, kind, append(found, missed...), accept)
 }
 
 // conclude judges the groups after a change of members that stands in the rows
@@ -195,16 +199,62 @@ func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, 
 		if err := mayRearrange(held); err != nil {
 			return err
 		}
+		joining, err := s.joinsBy(ctx, tx, held, moves)
+		if err != nil {
+			return err
+		}
 		if err := moveAll(ctx, tx, held, moves); err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, tx, held, "regroup", nil, accept); err != nil {
+		if found, err = s.conclude(ctx, tx, held, "regroup", joining, accept); err != nil {
 			return err
 		}
 		out, err = participantsOf(ctx, tx, session)
 		return err
 	})
 	return out, found, err
+}
+
+// joinsBy judges those whom moves bring into a group of a water session under way
+// from none.
+func (s *Service) joinsBy(ctx context.Context, tx *pg.Tx, session Session, moves []Move) (finding.List, error) {
+	if session.State != UnderWay || !session.InWater() {
+		return nil, nil
+	}
+	parts, err := participantsOf(ctx, tx, session.ID)
+	if err != nil {
+		return nil, err
+	}
+	to := map[uuid.UUID]*uuid.UUID{}
+	for _, m := range moves {
+		to[m.ParticipantID] = m.GroupID
+	}
+	var in []Participant
+	var enrolments []uuid.UUID
+	for _, p := range parts {
+		if group := to[p.ID]; group != nil && p.GroupID == nil && p.Counted {
+			p.GroupID = group
+			in = append(in, p)
+			if p.EnrolmentID != nil {
+				enrolments = append(enrolments, *p.EnrolmentID)
+			}
+		}
+	}
+	if len(in) == 0 {
+		return nil, nil
+	}
+	if err := lockPeople(ctx, tx, personIDs(in)...); err != nil {
+		return nil, err
+	}
+	if err := lockEnrolments(ctx, tx, enrolments...); err != nil {
+		return nil, err
+	}
+	found, err := judgeEverybody(ctx, tx, session, in)
+	if err != nil {
+		return nil, err
+	}
+	missed, err := s.joinsUnready(ctx, tx, session, in)
+	return append(found, missed...), err
 }
 
 func moveAll(ctx context.Context, tx *pg.Tx, session Session, moves []Move) error {

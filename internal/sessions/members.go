@@ -97,7 +97,9 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
-	missed, err := s.joinsUnbriefed(ctx, tx, session, add)
+	missed, err := s.joinsUnready(ctx, tx, session, slices.DeleteFunc(slices.Clone(j.bench.parts), func(p Participant) bool {
+		return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
+	}))
 	if err != nil {
 		return nil, err
 	}
@@ -108,21 +110,14 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 	return append(found, j.standing...), nil
 }
 
-// joinsUnbriefed forbids joining a session in the water before having been
-// briefed. The parts are written already; a briefing names persons, so whoever
-// is about to join can be briefed before.
-func (s *Service) joinsUnbriefed(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
+// joinsUnready forbids joining a session in the water before one could have been
+// in it when it was opened. A briefing names persons, so whoever is about to join
+// can be briefed before.
+func (s *Service) joinsUnready(ctx context.Context, tx *pg.Tx, session Session, joined []Participant) (finding.List, error) {
 	if session.State != UnderWay {
 		return nil, nil
 	}
-	parts, err := participantsOf(ctx, tx, session.ID)
-	if err != nil {
-		return nil, err
-	}
-	joined := slices.DeleteFunc(parts, func(p Participant) bool {
-		return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
-	})
-	return s.unbriefed(ctx, tx, session, joined)
+	return s.notYet(ctx, tx, session, joined)
 }
 
 // joinsUncleared forbids joining a group in the water that is not cleared.

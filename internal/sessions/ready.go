@@ -141,9 +141,6 @@ func (s *Service) toldOtherwise(ctx context.Context, tx *pg.Tx, sessions ...uuid
 // acknowledged the newest briefing that names them, or was told in it what no
 // longer counts; crew included, since they answer the same signals.
 func (s *Service) unbriefed(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (finding.List, error) {
-	if !session.InWater() || len(parts) == 0 {
-		return nil, nil
-	}
 	outdated, err := s.toldOtherwise(ctx, tx, session.ID)
 	if err != nil {
 		return nil, err

@@ -19,7 +19,7 @@ var (
 		Source: "our choice"}
 	Ungrouped = finding.Rule{ID: "sessions.ungrouped", Severity: finding.Forbidden,
 		Title:  "Everybody in the water belongs to a group",
-		Text:   "When a water session is opened, every student who does not sit out is in a group with an instructor in charge.",
+		Text:   "When a water session is opened, or joined while under way, every student who does not sit out is in a group with an instructor in charge.",
 		Source: "ratios are per group: training organisations' manuals (seen)"}
 	NotBriefed = finding.Rule{ID: "sessions.not_briefed", Severity: finding.Forbidden,
 		Title:  "Nobody gets into the water unbriefed",

@@ -29,8 +29,9 @@ import (
 
 // Service plans sessions and keeps what was witnessed of them.
 type Service struct {
-	db       *pg.DB
-	outdated func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
+	db        *pg.DB
+	outdated  func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
+	unlearned func(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error)
 }
 
 // New gives the service on a database.

@@ -2,8 +2,6 @@ package sessions
 
 import (
 	"context"
-	"fmt"
-	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -240,86 +238,4 @@ func setState(ctx context.Context, tx *pg.Tx, row Session, to State, reason stri
 		return row, err
 	}
 	return findSession(ctx, tx, row.ID)
-}
-
-// Opening is a session that is about to be opened, its locks held.
-type Opening struct {
-	Session  Session
-	Students []Participant // who do not sit out
-	Ages     map[uuid.UUID]int
-	Found    finding.List // what speaks against opening it so far
-	open     bool         // it is open already
-}
-
-// Open tells whether the session is open already; then there is nothing to do.
-func (o Opening) Open() bool { return o.open }
-
-// PrepareOpening locks a session and judges whether it may be opened: everybody
-// who does not sit out is ready, briefed and in a group that is cleared. What was
-// trained before is for the caller to judge, who then calls Open.
-func (s *Service) PrepareOpening(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (Opening, error) {
-	row, err := hold(ctx, tx, id)
-	if err != nil {
-		return Opening{}, err
-	}
-	if row.State == UnderWay {
-		return Opening{Session: row, open: true}, nil
-	}
-	if err := from(row, Planned, version, "Only a planned session is opened: plan another one."); err != nil {
-		return Opening{}, err
-	}
-	// A paper may have lapsed or been voided since the groups were judged last.
-	j, err := s.rejudge(ctx, tx, row, "open_session", fact)
-	if err != nil {
-		return Opening{}, err
-	}
-	b, err := readBench(ctx, tx, row)
-	if err != nil {
-		return Opening{}, err
-	}
-	o := Opening{Session: row, Ages: map[uuid.UUID]int{}}
-	c, err := readCentre(ctx, tx)
-	if err != nil {
-		return o, err
-	}
-	row.State = UnderWay // people are judged as at the opening
-	counted := slices.DeleteFunc(slices.Clone(b.parts), func(p Participant) bool { return !p.Counted })
-	for _, p := range counted {
-		who := b.people[p.PersonID]
-		o.Found = append(o.Found, judgePerson(c.demands(row.OnDay), who, row, p.Role)...)
-		if p.Role == Student {
-			o.Students = append(o.Students, p)
-			o.Ages[p.PersonID] = who.Age
-			o.Found = append(o.Found, ungrouped(row, p)...)
-		}
-	}
-	if row.InWater() {
-		o.Found = append(o.Found, j.all().Only(finding.Forbidden)...)
-	}
-	missed, err := s.unbriefed(ctx, tx, row, counted)
-	o.Found = append(o.Found, missed...)
-	return o, err
-}
-
-func ungrouped(row Session, p Participant) finding.List {
-	if !row.InWater() || p.GroupID != nil {
-		return nil
-	}
-	f := Ungrouped.Of(fmt.Sprintf("%s is in no group.", p.PersonName), finding.Subject{Type: "participant", ID: p.ID.String()})
-	f.Cures = []finding.Cure{{Code: "regroup", Message: "Move the student into a group, or let the student sit out."}}
-	return finding.List{f}
-}
-
-// OpenPrepared opens a session after PrepareOpening, with everything found.
-func (s *Service) OpenPrepared(ctx context.Context, tx *pg.Tx, o Opening, found finding.List, accept []journal.Acceptance) (Session, error) {
-	ids := make([]string, 0, len(o.Students))
-	for _, p := range o.Students {
-		ids = append(ids, p.ID.String())
-	}
-	slices.Sort(ids)
-	basis := map[string]any{"day": o.Session.Day(), "students": ids}
-	if err := settle(ctx, tx, o.Session.ID, "open_session", found, basis, accept); err != nil {
-		return o.Session, err
-	}
-	return setState(ctx, tx, o.Session, UnderWay, "")
 }

@@ -217,11 +217,11 @@ func TestACompletionLacksWhateverIsMissing(t *testing.T) {
 
 func TestWhoGetsIntoOpenWaterIsJudgedPlannedOrNot(t *testing.T) {
 	p := newPool(t, 1)
-	e := p.enrolments[0]
-	enter := func(session uuid.UUID, age int) (out []string) {
+	e, child := p.enrolments[0], p.Enrol(p.course, p.Student("Cleo Child", "2017-01-01"))
+	enter := func(session, e uuid.UUID) (out []string) {
 		require.NoError(t, p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
-			found, err := p.service.MayEnter(ctx, tx, session, []training.Entrant{{EnrolmentID: e, Age: age}})
-			for _, f := range found {
+			found, err := p.service.MayEnter(ctx, tx, []training.Entrant{{SessionID: session, EnrolmentID: e}})
+			for _, f := range found[session] {
 				out = append(out, f.Rule)
 			}
 			return err
@@ -229,12 +229,13 @@ func TestWhoGetsIntoOpenWaterIsJudgedPlannedOrNot(t *testing.T) {
 		return out
 	}
 	bare := p.Session(p.course, "open", "2026-06-14T09:00:00Z", "planned")
-	require.Contains(t, enter(bare, 31), syllabus.WatermanshipFirst.ID, "no dive is planned, and the water is open all the same")
-	require.Contains(t, enter(p.confined, 9), syllabus.TooYoung.ID)
+	require.Contains(t, enter(bare, e), syllabus.WatermanshipFirst.ID, "no dive is planned, and the water is open all the same")
+	require.Contains(t, enter(p.confined, child), syllabus.TooYoung.ID)
 	third := p.Session(p.course, "open", "2026-06-14T09:00:00Z", "planned", 3, 4)
 	p.finish(t, e)
-	require.Empty(t, enter(bare, 31))
+	require.Empty(t, enter(bare, e))
 	fourth := p.Session(p.course, "open", "2026-06-21T09:00:00Z", "planned", 1, 2, 3, 4)
-	require.Equal(t, []string{syllabus.TooManyDives.ID}, enter(fourth, 31), "at most 3 training dives a day (one manual, seen)")
-	require.NotEmpty(t, enter(third, 31), "two dives are on record for that day already")
+	require.Equal(t, []string{syllabus.TooManyDives.ID}, enter(fourth, e), "at most 3 training dives a day (one manual, seen)")
+	require.NotEmpty(t, enter(third, e), "two dives are on record for that day already")
+	require.Empty(t, enter(p.open, e), "the two that are planned here are those on record")
 }

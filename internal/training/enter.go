@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/fault"
 	"tankside/internal/finding"
@@ -12,53 +13,88 @@ import (
 	"tankside/internal/units"
 )
 
-// Entrant is a student who is about to get into the water.
+// Entrant is a student who is about to get into the water of a session.
 type Entrant struct {
+	SessionID   uuid.UUID
 	EnrolmentID uuid.UUID
-	Age         int
 }
 
-// MayEnter judges, for the planned dives of a session in their order, whether
-// what the students learned before lets them get into the water. It is a plan:
-// a dive counts as done for the one after it.
-func (s *Service) MayEnter(ctx context.Context, tx *pg.Tx, id uuid.UUID, students []Entrant) (finding.List, error) {
-	row, err := findSession(ctx, tx, id)
-	if err != nil || row.Kind == syllabus.Theory {
-		return nil, err
-	}
-	dives, err := divesOf(ctx, tx, id)
+// MayEnter judges by session, for its planned dives in their order, whether what
+// the students learned before lets them get into the water. It is a plan: a dive
+// counts as done for the one after it.
+func (s *Service) MayEnter(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error) {
+	in, all, err := s.readEntering(ctx, tx, students)
 	if err != nil {
 		return nil, err
 	}
-	ids := make([]uuid.UUID, len(students))
-	for i, e := range students {
-		ids[i] = e.EnrolmentID
-	}
-	all, err := s.standings(ctx, tx, ids)
-	if err != nil {
-		return nil, err
-	}
-	var found finding.List
+	out := map[uuid.UUID]finding.List{}
 	for _, x := range students {
-		e, ok := all[x.EnrolmentID]
-		if !ok {
+		e, known := all[x.EnrolmentID]
+		to, there := in[x.SessionID]
+		switch {
+		case !known:
 			return nil, fault.Missing("enrolment")
+		case !there:
+			return nil, fault.Missing("session")
+		case to.Kind != syllabus.Theory:
+			out[x.SessionID] = append(out[x.SessionID], mayEnter(*to, *e)...)
 		}
-		found = append(found, mayEnter(row, dives, *e, syllabus.Years(x.Age))...)
 	}
-	return found, nil
+	return out, nil
 }
 
-func mayEnter(row session, dives []Dive, e enrolment, age syllabus.Years) finding.List {
+// entered is a session with its planned dives.
+type entered struct {
+	session
+	dives []Dive
+}
+
+// readEntering reads, in one round trip, the sessions and what their students
+// have learned.
+func (s *Service) readEntering(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]*entered, map[uuid.UUID]*enrolment, error) {
+	sessions, enrolments := make([]uuid.UUID, len(students)), make([]uuid.UUID, len(students))
+	for i, x := range students {
+		sessions[i], enrolments[i] = x.SessionID, x.EnrolmentID
+	}
+	var b pgx.Batch
+	var rows []session
+	var dives []struct {
+		SessionID uuid.UUID
+		Dive
+	}
+	args := pgx.StrictNamedArgs{"sessions": sessions}
+	pg.Queue(&b, &rows, sessionsSQL+`= ANY (@sessions)`, args)
+	pg.Queue(&b, &dives, `SELECT session_id, id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = ANY (@sessions)
+		ORDER BY session_id, number`, args)
+	r := queueStandings(&b, enrolments)
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, nil, err
+	}
+	in := make(map[uuid.UUID]*entered, len(rows))
+	for _, row := range rows {
+		in[row.ID] = &entered{session: row}
+	}
+	for _, d := range dives {
+		in[d.SessionID].dives = append(in[d.SessionID].dives, d.Dive)
+	}
+	all, err := s.compose(ctx, tx, r)
+	return in, all, err
+}
+
+func mayEnter(to entered, e enrolment) finding.List {
 	var found finding.List
 	standing := *e.Standing
 	standing.Dives = append([]syllabus.DiveDone{}, standing.Dives...)
+	dives := to.dives
 	if len(dives) == 0 {
 		dives = []Dive{{}} // whoever gets in is judged, planned or not
 	}
 	for _, d := range dives {
-		c := syllabus.DiveCase{Syllabus: e.Syllabus, Standing: standing, Setting: row.Kind, On: row.day(), Age: age, SiteMax: row.siteMax()}
-		if row.Kind == syllabus.Open {
+		if e.Been[d.ID] {
+			continue
+		}
+		c := syllabus.DiveCase{Syllabus: e.Syllabus, Standing: standing, Setting: to.Kind, On: to.day(), Age: e.age(to.OnDay), SiteMax: to.siteMax()}
+		if to.Kind == syllabus.Open {
 			c.Number = numbered(e.Syllabus, standing, d)
 		}
 		found = append(found, named(e, syllabus.MayDive(c))...)

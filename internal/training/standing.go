@@ -28,6 +28,7 @@ type enrolment struct {
 	Syllabus syllabus.Syllabus  `db:"-"`
 	Standing *syllabus.Standing `db:"-"` // as standings fills it in
 	Rounds   map[string]int     `db:"-"` // the highest round of each skill, likewise
+	Been     map[uuid.UUID]bool `db:"-"` // the planned dives that the student went in on, likewise
 }
 
 const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.birth_on, c.title AS course, c.syllabus_id, c.syllabus_number AS syllabus_no, z.time_zone
@@ -217,7 +218,7 @@ func (s *Service) compose(ctx context.Context, tx *pg.Tx, r *onRecord) (map[uuid
 		if e.Syllabus, err = s.syllabusOf(ctx, tx, e.version); err != nil {
 			return nil, err
 		}
-		e.Standing, e.Rounds = &syllabus.Standing{Enrolment: e.ID.String(), State: e.State}, map[string]int{}
+		e.Standing, e.Rounds, e.Been = &syllabus.Standing{Enrolment: e.ID.String(), State: e.State}, map[string]int{}, map[uuid.UUID]bool{}
 		out[e.ID] = e
 	}
 	addTo(out, r.signOffs, func(x signOffRow) uuid.UUID { return x.EnrolmentID }, (*enrolment).addSignOff)
@@ -341,5 +342,6 @@ func (e *enrolment) addDive(r diveFact) {
 	s := session{OnDay: r.OnDay}
 	d := diveDone(s, r.TrainingDive, e.age(r.OnDay), r.ID, r.InAt, r.OutAt, pg.Reading(r.DepthValue, r.DepthUnit))
 	d.Voided = r.Voided
+	e.Been[r.DiveID] = e.Been[r.DiveID] || !r.Voided
 	e.Standing.Dives = append(e.Standing.Dives, d)
 }

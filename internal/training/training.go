@@ -70,11 +70,14 @@ type session struct {
 	SiteDepthIn *string
 }
 
-const sessionSQL = `SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at, s.on_day, s.time_zone,
+const (
+	sessionsSQL = `SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at, s.on_day, s.time_zone,
 		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in
 	FROM sessions_session s
 	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
-	WHERE s.centre_id = app_centre() AND s.id = @session`
+	WHERE s.centre_id = app_centre() AND s.id `
+	sessionSQL = sessionsSQL + `= @session`
+)
 
 // day gives the day of the session as rules know it.
 func (s session) day() syllabus.Day { return syllabus.Day(s.OnDay.Format(time.DateOnly)) }

@@ -1,0 +1,128 @@
+package sessions
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/actor"
+	"tankside/internal/finding"
+	"tankside/internal/journal"
+	"tankside/internal/pg"
+)
+
+// OpenSession opens a session: refused while anybody who does not sit out is
+// unready, unbriefed, in no group or in one that is not cleared, or has not
+// learned what comes before.
+func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Session, found finding.List, err error) {
+	who := actor.From(ctx)
+	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
+		return out, nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		row, err := hold(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		if row.State == UnderWay {
+			out, found = row, nil
+			return nil
+		}
+		if err := from(row, Planned, version, "Only a planned session is opened: plan another one."); err != nil {
+			return err
+		}
+		counted, f, err := s.judgeOpening(ctx, tx, row)
+		if err != nil {
+			return err
+		}
+		found = f
+		if err := settle(ctx, tx, row.ID, "open_session", found, map[string]any{"day": row.Day(), "students": studentsOf(counted)}, accept); err != nil {
+			return err
+		}
+		out, err = setState(ctx, tx, row, UnderWay, "")
+		return err
+	})
+	return out, found, err
+}
+
+// judgeOpening judges whether a session may be opened, and gives who counts.
+func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (counted []Participant, found finding.List, err error) {
+	// A paper may have lapsed or been voided since the groups were judged last.
+	j, err := s.rejudge(ctx, tx, row, "open_session", fact)
+	if err != nil {
+		return nil, nil, err
+	}
+	row.State = UnderWay // people are judged as at the opening
+	for _, p := range j.bench.parts {
+		if p.Counted {
+			counted = append(counted, p)
+			found = append(found, judgePerson(j.bench.centre.demands(row.OnDay), j.bench.people[p.PersonID], row, p.Role)...)
+		}
+	}
+	if row.InWater() {
+		found = append(found, j.all().Only(finding.Forbidden)...)
+	}
+	missed, err := s.notYet(ctx, tx, row, counted)
+	return counted, append(found, missed...), err
+}
+
+// studentsOf gives the ids of the students' parts, in order.
+func studentsOf(parts []Participant) []string {
+	ids := make([]string, 0, len(parts))
+	for _, p := range parts {
+		if p.Role == Student {
+			ids = append(ids, p.ID.String())
+		}
+	}
+	slices.Sort(ids)
+	return ids
+}
+
+// Entrant is a student who is to get into the water of a session.
+type Entrant struct {
+	SessionID   uuid.UUID
+	EnrolmentID uuid.UUID
+}
+
+// JudgeLearningBy says who tells, in the caller's transaction and by session, who
+// has not learned what comes before getting into its water; without it everybody
+// has.
+func (s *Service) JudgeLearningBy(unlearned func(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error)) {
+	s.unlearned = unlearned
+}
+
+// notYet finds what keeps some participants out of the water of a session that is
+// opened or under way, beside papers and the ratio: no group, no briefing that
+// counts, or something to be learned before.
+func (s *Service) notYet(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (finding.List, error) {
+	if !session.InWater() || len(parts) == 0 {
+		return nil, nil
+	}
+	found, err := s.unbriefed(ctx, tx, session, parts)
+	if err != nil {
+		return nil, err
+	}
+	var students []Entrant
+	for _, p := range parts {
+		if p.Role == Student {
+			found = append(found, ungrouped(p)...)
+			students = append(students, Entrant{session.ID, *p.EnrolmentID})
+		}
+	}
+	if s.unlearned == nil || len(students) == 0 {
+		return found, nil
+	}
+	unlearned, err := s.unlearned(ctx, tx, students)
+	return append(found, unlearned[session.ID]...), err
+}
+
+func ungrouped(p Participant) finding.List {
+	if p.GroupID != nil {
+		return nil
+	}
+	f := Ungrouped.Of(fmt.Sprintf("%s is in no group.", p.PersonName), finding.Subject{Type: "participant", ID: p.ID.String()})
+	f.Cures = []finding.Cure{{Code: "regroup", Message: "Move the student into a group, or let the student sit out."}}
+	return finding.List{f}
+}
