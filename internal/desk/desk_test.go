@@ -154,6 +154,36 @@ func TestASessionUnderWayIsJoinedInTheOrderOfLearning(t *testing.T) {
 	require.NoError(t, err, "who sits out does not get into the water")
 }
 
+// Whoever reads the day learns all that the opening would refuse, and nothing
+// else.
+func TestADaySaysWhatTheOpeningWould(t *testing.T) {
+	c := newCounter(t)
+	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	lone := c.Person("Lena Lone", "2010-05-05", "student")
+	e := c.Enrol(c.course, lone)
+	c.Participant(c.open, nil, lone, &e, "student")
+	said := func() finding.List {
+		t.Helper()
+		day, err := c.sessions.DayOf(c.ctx, c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC))
+		require.NoError(t, err)
+		require.Len(t, day.Sessions, 1)
+		return day.Sessions[0].Findings
+	}
+	_, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	for _, rule := range []finding.Rule{syllabus.DivePrerequisite, sessions.Ungrouped, sessions.NotBriefed, roster.MinorConsent, roster.MedicalMissing} {
+		refusedBy(t, err, rule)
+	}
+	var f *fault.Fault
+	require.ErrorAs(t, err, &f)
+	require.ElementsMatch(t, f.Findings, said())
+	c.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE person_id = @p`, map[string]any{"p": lone})
+	c.credit(t)
+	c.Brief(c.open)
+	require.Empty(t, said())
+	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	require.NoError(t, err)
+}
+
 func TestAnUnfitStudentKeepsTheSessionShut(t *testing.T) {
 	c := newCounter(t)
 	c.credit(t)

@@ -149,6 +149,9 @@ func TestAnInstructorsDayIsOneCall(t *testing.T) {
 	require.Len(t, a.list("sessions"), 1)
 	require.Len(t, a.list("sessions.0.participants"), 4)
 	require.Equal(t, w.openBlue, a.at("sessions.0.groups.0.id"))
+	opening := w.instructor.post("/v1/sessions/"+w.open+"/open?dry_run=true", nil).want(http.StatusOK)
+	require.Subset(t, opening.rules("findings"), []any{"sessions.not_briefed", "syllabus.dive_prerequisite"})
+	require.ElementsMatch(t, opening.list("findings"), a.list("sessions.0.findings"), "what its opening would find")
 	require.Empty(t, w.student.get("/v1/people/"+w.student.person.String()+"/days/2026-06-05").want(http.StatusOK).list("sessions"))
 	w.student.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-07").want(http.StatusForbidden)
 }

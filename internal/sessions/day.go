@@ -11,6 +11,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
+	"tankside/internal/roster"
 )
 
 // Day is one person's day: every session that the person has a part in, with
@@ -26,7 +27,7 @@ type SessionDay struct {
 	Session      Session
 	Groups       []Group
 	Participants []Participant
-	Findings     finding.List // of clearance and of everybody's readiness
+	Findings     finding.List // what speaks against going ahead
 }
 
 // DayOf reads a person's day, by the days of the sessions in their own zones.
@@ -60,58 +61,95 @@ func (s *Service) DayOf(ctx context.Context, person uuid.UUID, on time.Time) (ou
 // fillDay reads what belongs to the sessions of one day, in one query for each
 // kind of thing however many sessions there are.
 func (s *Service) fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on time.Time) ([]SessionDay, error) {
+	if len(sessions) == 0 {
+		return nil, nil
+	}
 	ids := make([]uuid.UUID, len(sessions))
 	for i, s := range sessions {
 		ids[i] = s.ID
-	}
-	if len(ids) == 0 {
-		return nil, nil
 	}
 	var b pgx.Batch
 	var groups []Group
 	var parts []Participant
 	var centres []centre
+	var people []personRow
+	var t told
 	args := pgx.StrictNamedArgs{"ids": ids}
 	pg.Queue(&b, &groups, groupsSQL, args)
 	pg.Queue(&b, &parts, participantsSQL, args)
 	pg.Queue(&b, &centres, centreSQL, pgx.StrictNamedArgs{})
-	if err := tx.Send(ctx, &b); err != nil {
-		return nil, err
-	}
-	c := centres[0]
-	people, err := peopleOn(ctx, tx, personIDs(parts), on)
+	pg.Queue(&b, &people, peopleSQL+`IN (SELECT p.person_id FROM participant p WHERE p.centre_id = app_centre() AND p.session_id = ANY (@ids))`,
+		pgx.StrictNamedArgs{"ids": ids, "day": on})
+	pg.Queue(&b, &t.briefed, briefedSQL, args)
+	err := tx.Send(ctx, &b)
 	if err != nil {
 		return nil, err
 	}
-	outdated, err := s.toldOtherwise(ctx, tx, ids...)
-	if err != nil {
+	if t.outdated, err = s.toldOtherwise(ctx, tx, ids...); err != nil {
 		return nil, err
 	}
-	demands := c.demands(on)
 	out := make([]SessionDay, len(sessions))
 	for i, s := range sessions {
-		d := SessionDay{Session: s}
-		for _, g := range groups {
-			if g.SessionID == s.ID {
-				d.Groups = append(d.Groups, g)
-				d.Findings = append(d.Findings, ofGroup(s, g)...)
-			}
+		out[i] = sessionDay(s, groups, parts)
+	}
+	return out, s.judgeDay(ctx, tx, out, ready{centres[0].demands(on), byID(people, on), t})
+}
+
+// sessionDay picks what belongs to a session, with what is to be said of its
+// groups.
+func sessionDay(s Session, groups []Group, parts []Participant) SessionDay {
+	d := SessionDay{Session: s}
+	for _, g := range groups {
+		if g.SessionID == s.ID {
+			d.Groups = append(d.Groups, g)
+			d.Findings = append(d.Findings, ofGroup(s, g)...)
 		}
-		asOpened := s
+	}
+	for _, p := range parts {
+		if p.SessionID == s.ID {
+			d.Participants = append(d.Participants, p)
+		}
+	}
+	return d
+}
+
+// ready is what people of a day are judged by.
+type ready struct {
+	demands roster.Demands
+	people  map[uuid.UUID]person
+	told    told
+}
+
+// judgeDay adds what its opening would find of a session that is planned. What was
+// learned before is not asked again once it is under way: whoever joins it is
+// judged then, and whoever comes unexpected at the time in.
+func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, day []SessionDay, r ready) error {
+	var students []Entrant
+	for i := range day {
+		d := &day[i]
+		if d.Session.State != Planned && d.Session.State != UnderWay {
+			continue
+		}
+		asOpened := d.Session
 		asOpened.State = UnderWay // people are judged as at the opening
-		for _, p := range parts {
-			if p.SessionID != s.ID {
+		for _, p := range d.Participants {
+			if !p.Counted {
 				continue
 			}
-			d.Participants = append(d.Participants, p)
-			if p.Counted && (s.State == Planned || s.State == UnderWay) {
-				d.Findings = append(d.Findings, judgePerson(demands, people[p.PersonID], asOpened, p.Role)...)
-				d.Findings = append(d.Findings, outdated[p.ID]...)
+			d.Findings = append(d.Findings, judgePerson(r.demands, r.people[p.PersonID], asOpened, p.Role)...)
+			if d.Session.InWater() {
+				d.Findings = append(d.Findings, r.told.lacks(p)...)
+			}
+			if d.Session.State == Planned && p.Role == Student {
+				students = append(students, Entrant{d.Session.ID, *p.EnrolmentID})
 			}
 		}
-		out[i] = d
 	}
-	return out, nil
+	unlearned, err := s.notLearned(ctx, tx, students)
+	for i := range day {
+		day[i].Findings = append(day[i].Findings, unlearned[day[i].Session.ID]...)
+	}
+	return err
 }
 
 // ofGroup gives what is to be said of a group today: what the ratio rule found,

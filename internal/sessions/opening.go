@@ -100,22 +100,29 @@ func (s *Service) notYet(ctx context.Context, tx *pg.Tx, session Session, parts 
 	if !session.InWater() || len(parts) == 0 {
 		return nil, nil
 	}
-	found, err := s.unbriefed(ctx, tx, session, parts)
+	t, err := s.readTold(ctx, tx, session.ID)
 	if err != nil {
 		return nil, err
 	}
+	var found finding.List
 	var students []Entrant
 	for _, p := range parts {
+		found = append(found, t.lacks(p)...)
 		if p.Role == Student {
-			found = append(found, ungrouped(p)...)
 			students = append(students, Entrant{session.ID, *p.EnrolmentID})
 		}
 	}
-	if s.unlearned == nil || len(students) == 0 {
-		return found, nil
-	}
-	unlearned, err := s.unlearned(ctx, tx, students)
+	unlearned, err := s.notLearned(ctx, tx, students)
 	return append(found, unlearned[session.ID]...), err
+}
+
+// notLearned finds, by session, which students have not learned what comes before
+// getting into its water.
+func (s *Service) notLearned(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error) {
+	if s.unlearned == nil || len(students) == 0 {
+		return nil, nil
+	}
+	return s.unlearned(ctx, tx, students)
 }
 
 func ungrouped(p Participant) finding.List {

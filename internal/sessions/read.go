@@ -136,31 +136,37 @@ type person struct {
 
 func (p person) is(role string) bool { return slices.Contains(p.Roles, role) }
 
-// peopleOn reads people with their papers and fitness, as on a day.
-func peopleOn(ctx context.Context, tx *pg.Tx, ids []uuid.UUID, day time.Time) (map[uuid.UUID]person, error) {
-	rows, err := pg.Many[struct {
-		ID        uuid.UUID
-		Name      string
-		BirthOn   time.Time
-		GaugeUnit string
-		Roles     []string
-		Unfit     bool
-		Papers    []struct {
-			ID         string  `json:"id"`
-			Kind       string  `json:"kind"`
-			Outcome    string  `json:"outcome"`
-			IssuedOn   string  `json:"issued_on"`
-			ValidUntil *string `json:"valid_until"`
-		}
-	}](ctx, tx, `SELECT n.id, n.name, n.birth_on, n.gauge_unit, n.roles,
+// personRow is somebody as read, with papers and fitness as on a day.
+type personRow struct {
+	ID        uuid.UUID
+	Name      string
+	BirthOn   time.Time
+	GaugeUnit string
+	Roles     []string
+	Unfit     bool
+	Papers    []struct {
+		ID         string  `json:"id"`
+		Kind       string  `json:"kind"`
+		Outcome    string  `json:"outcome"`
+		IssuedOn   string  `json:"issued_on"`
+		ValidUntil *string `json:"valid_until"`
+	}
+}
+
+// peopleSQL reads people as on @day; which ones, is to follow.
+const peopleSQL = `SELECT n.id, n.name, n.birth_on, n.gauge_unit, n.roles,
 			EXISTS (SELECT FROM people_unfit u WHERE u.centre_id = n.centre_id AND u.person_id = n.id AND u.on_day = @day) AS unfit,
 			COALESCE((SELECT jsonb_agg(jsonb_build_object('id', p.id, 'kind', p.kind, 'outcome', p.outcome, 'issued_on', p.issued_on, 'valid_until', p.valid_until))
 				FROM people_paper p WHERE p.centre_id = n.centre_id AND p.person_id = n.id), '[]') AS papers
-		FROM people_person n WHERE n.centre_id = app_centre() AND n.id = ANY (@ids)`,
-		pgx.StrictNamedArgs{"ids": ids, "day": day})
-	if err != nil {
-		return nil, err
-	}
+		FROM people_person n WHERE n.centre_id = app_centre() AND n.id `
+
+// peopleOn reads people with their papers and fitness, as on a day.
+func peopleOn(ctx context.Context, tx *pg.Tx, ids []uuid.UUID, day time.Time) (map[uuid.UUID]person, error) {
+	rows, err := pg.Many[personRow](ctx, tx, peopleSQL+`= ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids, "day": day})
+	return byID(rows, day), err
+}
+
+func byID(rows []personRow, day time.Time) map[uuid.UUID]person {
 	out := make(map[uuid.UUID]person, len(rows))
 	for _, r := range rows {
 		p := person{Roles: r.Roles, GaugeUnit: r.GaugeUnit,
@@ -174,5 +180,5 @@ func peopleOn(ctx context.Context, tx *pg.Tx, ids []uuid.UUID, day time.Time) (m
 		}
 		out[r.ID] = p
 	}
-	return out, nil
+	return out
 }

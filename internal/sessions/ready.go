@@ -137,25 +137,30 @@ func (s *Service) toldOtherwise(ctx context.Context, tx *pg.Tx, sessions ...uuid
 	return s.outdated(ctx, tx, sessions)
 }
 
-// unbriefed finds who of some participants of a water session has not
-// acknowledged the newest briefing that names them, or was told in it what no
-// longer counts; crew included, since they answer the same signals.
-func (s *Service) unbriefed(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (finding.List, error) {
-	outdated, err := s.toldOtherwise(ctx, tx, session.ID)
-	if err != nil {
-		return nil, err
+// told is, by participant of some sessions, who has been briefed, and who was told
+// in it what no longer counts.
+type told struct {
+	briefed  []uuid.UUID
+	outdated map[uuid.UUID]finding.List
+}
+
+// briefedSQL reads who has been briefed for the sessions @ids.
+const briefedSQL = `SELECT participant_id FROM planning_briefed WHERE centre_id = app_centre() AND session_id = ANY (@ids)`
+
+func (s *Service) readTold(ctx context.Context, tx *pg.Tx, session uuid.UUID) (t told, err error) {
+	if t.outdated, err = s.toldOtherwise(ctx, tx, session); err != nil {
+		return t, err
 	}
-	briefed, err := pg.Many[uuid.UUID](ctx, tx, `SELECT participant_id FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
-		pgx.StrictNamedArgs{"session": session.ID})
-	if err != nil {
-		return nil, err
-	}
-	var found finding.List
-	for _, p := range parts {
-		found = append(found, outdated[p.ID]...)
-		if slices.Contains(briefed, p.ID) {
-			continue
-		}
+	t.briefed, err = pg.Many[uuid.UUID](ctx, tx, briefedSQL, pgx.StrictNamedArgs{"ids": []uuid.UUID{session}})
+	return t, err
+}
+
+// lacks finds what somebody lacks before the water, beside papers and what was
+// learned: a briefing that counts and is acknowledged, crew included, since they
+// answer the same signals; and, for a student, a group.
+func (t told) lacks(p Participant) finding.List {
+	found := slices.Clone(t.outdated[p.ID])
+	if !slices.Contains(t.briefed, p.ID) {
 		f := NotBriefed.Of(fmt.Sprintf("%s has not acknowledged a briefing for this session.", p.PersonName),
 			finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
 		f.Cures = []finding.Cure{
@@ -164,5 +169,8 @@ func (s *Service) unbriefed(ctx context.Context, tx *pg.Tx, session Session, par
 		}
 		found = append(found, f)
 	}
-	return found, nil
+	if p.Role == Student {
+		found = append(found, ungrouped(p)...)
+	}
+	return found
 }

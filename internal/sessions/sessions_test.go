@@ -256,5 +256,10 @@ func TestADayIsOneReading(t *testing.T) {
 	require.Len(t, day.Sessions, 1)
 	require.Len(t, day.Sessions[0].Participants, 4)
 	require.Equal(t, "Ines Instructor", day.Sessions[0].Participants[0].PersonName)
+	require.Len(t, day.Sessions[0].Findings, 4)
+	require.Len(t, day.Sessions[0].Findings.Of(sessions.NotBriefed), 4, "crew included")
+	w.Brief(w.open.ID)
+	day, err = w.service.DayOf(w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
+	require.NoError(t, err)
 	require.Empty(t, day.Sessions[0].Findings)
 }
