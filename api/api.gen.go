@@ -2152,7 +2152,8 @@ type GesturesToRead struct {
 	Gestures  []GestureCode `json:"gestures"`
 }
 
-// Group One instructor in charge with further crew and students.
+// Group One instructor in charge with further crew and students. Where it is read, its findings are what the ratio
+// rule found last, and, of a group in the water that is not cleared, `sessions.end_the_dive`.
 type Group struct {
 	// Cleared Whether the group may go into the water, as far as its ratio goes.
 	Cleared bool `json:"cleared"`

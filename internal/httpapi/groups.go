@@ -167,7 +167,7 @@ func groupDecided(g sessions.Group, found finding.List) api.GroupDecidedJSONResp
 }
 
 // groupView writes a group with what was found when it was decided about, or
-// else with what the ratio rule found last.
+// else with what is to be said of it now.
 func groupView(g sessions.Group, found finding.List) api.Group {
 	if found == nil {
 		found = g.Found()

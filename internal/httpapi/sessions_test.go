@@ -142,6 +142,22 @@ func TestASessionUnderWayIsJoinedAsItWasOpened(t *testing.T) {
 	w.instructor.post(to, join).made()
 }
 
+func TestAGroupInTheWaterIsReadWithTheCallToEndTheDive(t *testing.T) {
+	s := open(t)
+	w := newSeason(t, s)
+	s.Clock(saturday)
+	w.brief(w.confined, saturday)
+	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
+	group, groups := "/v1/groups/"+w.blue, "/v1/sessions/"+w.confined+"/groups"
+	require.Empty(t, w.student.get(group).want(http.StatusOK).list("findings"))
+	w.recorded(w.assistant.post("/v1/sessions/"+w.confined+"/roll-calls", body{"items": []body{{"id": newID(),
+		"participant_id": w.part(w.confined, w.instructor.person.String()), "attendance": "left_early", "witnessed_at": at(saturday)}}}))
+	a := w.student.get(group).want(http.StatusOK)
+	require.Equal(t, false, a.at("cleared"))
+	a.by("sessions.end_the_dive")
+	require.Contains(t, w.assistant.get(groups).want(http.StatusOK).rules("items.0.findings"), "sessions.end_the_dive")
+}
+
 func TestAnInstructorsDayIsOneCall(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)

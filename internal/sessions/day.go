@@ -102,7 +102,7 @@ func sessionDay(s Session, groups []Group, parts []Participant) SessionDay {
 	for _, g := range groups {
 		if g.SessionID == s.ID {
 			d.Groups = append(d.Groups, g)
-			d.Findings = append(d.Findings, ofGroup(s, g)...)
+			d.Findings = append(d.Findings, g.Found()...)
 		}
 	}
 	for _, p := range parts {
@@ -150,18 +150,4 @@ func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, day []SessionDay, r r
 		day[i].Findings = append(day[i].Findings, unlearned[day[i].Session.ID]...)
 	}
 	return err
-}
-
-// ofGroup gives what is to be said of a group today: what the ratio rule found,
-// and, for one in the water that is not cleared, to end the dive.
-func ofGroup(s Session, g Group) finding.List {
-	found := g.Found()
-	if g.Cleared || s.State != UnderWay || !s.InWater() {
-		return found
-	}
-	f := EndTheDive.Of("Group "+g.Name+" is in the water and not cleared: end the dive.", finding.Subject{Type: "group", ID: g.ID.String()})
-	f.Limit, f.Found = finding.Count(g.Places, "students"), finding.Count(g.Students, "students")
-	f.Cures = []finding.Cure{{Code: "end_dive", Message: "End the dive as the instructor in charge decides."},
-		{Code: "regroup", Message: "Put the group right: move students, or add crew who are there."}}
-	return append(finding.List{f}, found...)
 }

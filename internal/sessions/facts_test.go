@@ -61,6 +61,42 @@ func TestAnAssistantWhoFallsIllIsAFact(t *testing.T) {
 	require.True(t, g.Cleared)
 }
 
+// Nine students need an assistant (three organisations' manuals, seen). That the
+// dive ends is our choice.
+func TestAGroupInTheWaterThatLostItsClearanceEndsTheDive(t *testing.T) {
+	w := newWeekend(t, 9)
+	assistant := w.Crew("Abel Assistant", "assistant")
+	require.NoError(t, w.crew(assistant, sessions.Assistant))
+	require.NoError(t, w.place(w.enrolments...))
+	ends := func() (read []bool) {
+		t.Helper()
+		g, err := w.service.Group(w.ctx, w.group.ID)
+		require.NoError(t, err)
+		all, err := w.service.Groups(w.ctx, w.open.ID)
+		require.NoError(t, err)
+		day, err := w.service.DayOf(w.ctx, w.instructor, w.open.OnDay)
+		require.NoError(t, err)
+		for _, found := range []finding.List{g.Found(), all[0].Found(), day.Sessions[0].Findings} {
+			read = append(read, len(found.Of(sessions.EndTheDive)) == 1)
+		}
+		return read
+	}
+	yes, no := []bool{true, true, true}, []bool{false, false, false}
+	w.call(t, assistant, sessions.Absent, seen)
+	require.Equal(t, no, ends(), "nobody is in the water yet")
+	w.call(t, assistant, sessions.Present, seen.Add(time.Minute))
+	w.Brief(w.open.ID)
+	_, _, err := w.service.OpenSession(w.ctx, w.open.ID, nil, nil)
+	require.NoError(t, err)
+	require.Equal(t, no, ends())
+	_, found := w.call(t, assistant, sessions.LeftEarly, seen.Add(2*time.Minute))
+	require.Len(t, found.Of(sessions.EndTheDive), 1)
+	require.Equal(t, yes, ends())
+	_, err = w.service.AbandonSession(w.ctx, w.open.ID, "the assistant fell ill", nil)
+	require.NoError(t, err)
+	require.Equal(t, no, ends(), "the dive has ended")
+}
+
 func TestRollCallsArriveInAnyOrder(t *testing.T) {
 	w := newWeekend(t, 0)
 	w.call(t, w.instructor, sessions.Late, seen.Add(time.Hour))

@@ -73,8 +73,7 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 	return out, found, err
 }
 
-// afterFact gives what is to be said of the groups after a fact, with the call
-// to end the dive for those in the water that are not cleared.
+// afterFact gives what is to be said of the groups after a fact.
 func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error) {
 	groups, err := groupsOf(ctx, tx, row.ID)
 	if err != nil {
@@ -82,7 +81,7 @@ func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error
 	}
 	var found finding.List
 	for _, g := range groups {
-		found = append(found, ofGroup(row, g)...)
+		found = append(found, g.Found()...)
 	}
 	return found, nil
 }

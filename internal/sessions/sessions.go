@@ -166,13 +166,16 @@ type Group struct {
 	Students      int
 	Places        int
 	Cleared       bool
+	InWater       bool // its session, one in water, is under way
 	Version       int64
 	CreatedAt     time.Time
 	UpdatedAt     time.Time
 	Findings      []byte // JSON, as the ratio rule found last
 }
 
-const groupColumns = `g.id, g.session_id, g.name, g.places_lowered, g.students, g.places, g.cleared, g.version, g.created_at, g.updated_at, g.findings`
+// groupColumns are those of a Group; the table is to be called g.
+const groupColumns = `g.id, g.session_id, g.name, g.places_lowered, g.students, g.places, g.cleared, g.version, g.created_at, g.updated_at, g.findings,
+	(SELECT s.state = 'under_way' AND s.kind <> 'theory' FROM session s WHERE s.centre_id = g.centre_id AND s.id = g.session_id) AS in_water`
 
 // Role is a participant's part in a session.
 type Role string
@@ -225,11 +228,19 @@ const participantColumns = `p.id, p.session_id, p.group_id, p.person_id, p.enrol
 
 const participantFrom = ` FROM participant p JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id `
 
-// Found gives what the ratio rule found of the group last.
+// Found gives what is to be said of the group now: what the ratio rule found last,
+// and, of one in the water that is not cleared, to end the dive.
 func (g Group) Found() finding.List {
 	var l finding.List
 	if err := json.Unmarshal(g.Findings, &l); err != nil {
 		panic("sessions: findings of a group are no JSON: " + err.Error()) // the service wrote them
 	}
-	return l
+	if g.Cleared || !g.InWater {
+		return l
+	}
+	f := EndTheDive.Of("Group "+g.Name+" is in the water and not cleared: end the dive.", finding.Subject{Type: "group", ID: g.ID.String()})
+	f.Limit, f.Found = finding.Count(g.Places, "students"), finding.Count(g.Students, "students")
+	f.Cures = []finding.Cure{{Code: "end_dive", Message: "End the dive as the instructor in charge decides."},
+		{Code: "regroup", Message: "Put the group right: move students, or add crew who are there."}}
+	return append(finding.List{f}, l...)
 }
