@@ -195,32 +195,33 @@ func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64,
 	return out, err
 }
 
-// EndCourse cancels a course, or closes one that is over. It takes no further
-// enrolments and sessions after that; what happened stays.
-func (s *Service) EndCourse(ctx context.Context, id uuid.UUID, state, reason string, version *int64) (out Course, err error) {
-	who := actor.From(ctx)
-	if err := mayTeach(who); err != nil {
-		return out, err
+// EndCourse cancels a course, or closes one that is over, in the caller's
+// transaction. It takes no further enrolments and sessions after that; what
+// happened stays. Its sessions are the caller's to ask and to call off.
+func (s *Service) EndCourse(ctx context.Context, tx *pg.Tx, e Ending) (Course, error) {
+	if err := mayTeach(actor.From(ctx)); err != nil {
+		return Course{}, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		c, err := lockCourse(ctx, tx, id)
-		switch {
-		case err != nil:
-			return err
-		case c.State == state:
-			out = c
-			return nil
-		case version != nil && c.Version != *version:
-			return fault.Changed(c.Version)
-		case c.State != "open":
-			return fault.WrongState("course", c.State, "Only an open course is cancelled or closed.")
-		}
-		if _, err := tx.Do(ctx, `UPDATE course SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now
-			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id, "state": state, "reason": reason, "now": tx.Now}); err != nil {
-			return err
-		}
-		out, err = findCourse(ctx, tx, id)
-		return err
-	})
-	return out, err
+	c, err := lockCourse(ctx, tx, e.CourseID)
+	switch {
+	case err != nil || c.State == e.State:
+		return c, err
+	case e.Version != nil && c.Version != *e.Version:
+		return c, fault.Changed(c.Version)
+	case c.State != "open":
+		return c, fault.WrongState("course", c.State, "Only an open course is cancelled or closed.")
+	}
+	if _, err := tx.Do(ctx, `UPDATE course SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": e.CourseID, "state": e.State, "reason": e.Reason, "now": tx.Now}); err != nil {
+		return c, err
+	}
+	return findCourse(ctx, tx, e.CourseID)
+}
+
+// Ending says how a course ends.
+type Ending struct {
+	CourseID uuid.UUID
+	State    string // "cancelled" or "closed"
+	Reason   string
+	Version  *int64 // nil: whatever it is now
 }

@@ -130,8 +130,10 @@ func TestACourseThatEndsTakesNobodyIn(t *testing.T) {
 	student := b.Student("Sara Student", "1995-05-05")
 	errs := scenetest.AtOnce(2, func(i int) error {
 		if i == 0 {
-			_, err := b.courses.EndCourse(b.ctx, b.course, "cancelled", "no boat", nil)
-			return err
+			return b.DB.In(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
+				_, err := b.courses.EndCourse(ctx, tx, courses.Ending{CourseID: b.course, State: "cancelled", Reason: "no boat"})
+				return err
+			})
 		}
 		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
 		return err

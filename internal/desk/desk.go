@@ -1,6 +1,6 @@
 // Package desk does what spans features in one transaction: getting into the
-// water, for which sessions ask planning and training; ending an enrolment, which
-// empties places; completing one; correcting a birth date or a paper, which groups are
+// water, for which sessions ask planning and training; ending a course, which
+// calls its sessions off; ending an enrolment, which empties places; completing one; correcting a birth date or a paper, which groups are
 // judged by; voiding what was witnessed; taking what a device kept without
 // coverage.
 //
@@ -67,6 +67,22 @@ func (s *Service) unlearned(ctx context.Context, tx *pg.Tx, students []sessions.
 		in[i] = training.Entrant(e)
 	}
 	return s.training.MayEnter(ctx, tx, in)
+}
+
+// EndCourse cancels a course with its planned sessions, or closes one of which no
+// session is planned or under way any more.
+func (s *Service) EndCourse(ctx context.Context, e courses.Ending) (out courses.Course, err error) {
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		// The course is locked before its sessions.
+		if out, err = s.courses.EndCourse(ctx, tx, e); err != nil {
+			return err
+		}
+		if out.State == "cancelled" {
+			return s.sessions.CancelPlanned(ctx, tx, out.ID, e.Reason)
+		}
+		return s.sessions.MustBeOver(ctx, tx, out.ID)
+	})
+	return out, err
 }
 
 // Withdraw ends an enrolment with a reason and takes it off every session that

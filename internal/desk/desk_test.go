@@ -194,6 +194,51 @@ func TestAnUnfitStudentKeepsTheSessionShut(t *testing.T) {
 	refusedBy(t, err, roster.NotFit)
 }
 
+func TestACancelledCourseCallsItsSessionsOff(t *testing.T) {
+	c := newCounter(t)
+	c.Exec(`UPDATE session SET state = 'under_way' WHERE id = @id`, map[string]any{"id": c.confined})
+	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	end := func(state string) (courses.Course, error) {
+		return c.desk.EndCourse(c.ctx, courses.Ending{CourseID: c.course, State: state, Reason: "too few students"})
+	}
+	refused := func(err error, words string) {
+		t.Helper()
+		require.ErrorIs(t, err, fault.Conflict.Err())
+		require.ErrorContains(t, err, words)
+	}
+	_, err := c.desk.EndCourse(c.As(c.student), courses.Ending{CourseID: c.course, State: "cancelled"})
+	require.ErrorIs(t, err, fault.Forbidden.Err())
+	_, err = end("closed")
+	refused(err, "2 are planned or under way")
+	out, err := end("cancelled")
+	require.NoError(t, err)
+	require.Equal(t, "cancelled", out.State)
+	again, err := end("cancelled")
+	require.NoError(t, err)
+	require.Equal(t, out, again, "again does no harm")
+	off, err := c.sessions.Session(c.ctx, c.open)
+	require.NoError(t, err)
+	require.Equal(t, []any{sessions.Cancelled, "too few students"}, []any{off.State, *off.StateReason})
+	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE booked AND session_id = '`+c.open.String()+`'`), "nobody is booked by it any more")
+
+	// What is under way goes on, with crew who help; nobody else joins.
+	on, err := c.sessions.Session(c.ctx, c.confined)
+	require.NoError(t, err)
+	require.Equal(t, sessions.UnderWay, on.State)
+	join := sessions.NewParticipant{Key: once.New(), SessionID: c.confined, EnrolmentID: &c.enrolled, Role: sessions.Student}
+	_, _, _, err = c.sessions.AddParticipant(c.ctx, join, nil)
+	refused(err, "course is cancelled")
+	helper := c.Crew("Abel Assistant", "assistant")
+	c.BriefPerson(c.confined, helper)
+	_, _, _, err = c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: c.confined, PersonID: helper, Role: sessions.Assistant}, nil)
+	require.NoError(t, err)
+	c.Exec(`UPDATE session SET state = 'planned'`, nil) // as one that was left over
+	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	refused(err, "course is cancelled")
+	_, _, _, err = c.sessions.OpenGroup(c.ctx, sessions.NewGroup{Key: once.New(), SessionID: c.open, Name: "red", InCharge: c.Crew("Rui Instructor", "instructor")}, nil)
+	refused(err, "course is cancelled")
+}
+
 func TestWhoWithdrawsLeavesThePlannedSessions(t *testing.T) {
 	c := newCounter(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")

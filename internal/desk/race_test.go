@@ -9,8 +9,11 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/courses"
+	"tankside/internal/fault"
 	"tankside/internal/people"
 	"tankside/internal/ratio"
+	"tankside/internal/scenetest"
 	"tankside/internal/sessions"
 )
 
@@ -125,4 +128,29 @@ func TestAnAssistantWhosePaperWasVoidedDoesNotOpenTheSession(t *testing.T) {
 	require.NoError(t, err)
 	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
+}
+
+// Whichever comes first, no session of a cancelled course stays planned.
+func TestACourseIsCancelledWhileASessionOpens(t *testing.T) {
+	c := newCounter(t)
+	c.credit(t)
+	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
+	c.Brief(c.open)
+	errs := scenetest.AtOnce(2, func(i int) (err error) {
+		if i == 0 {
+			_, err = c.desk.EndCourse(c.ctx, courses.Ending{CourseID: c.course, State: "cancelled", Reason: "storm"})
+			return err
+		}
+		_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+		return err
+	})
+	require.NoError(t, errs[0])
+	s, err := c.sessions.Session(c.ctx, c.open)
+	require.NoError(t, err)
+	if errs[1] == nil {
+		require.Equal(t, sessions.UnderWay, s.State)
+		return
+	}
+	require.ErrorIs(t, errs[1], fault.Conflict.Err())
+	require.Equal(t, sessions.Cancelled, s.State)
 }

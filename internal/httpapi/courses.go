@@ -76,7 +76,7 @@ func (s *server) CancelCourse(ctx context.Context, r api.CancelCourseRequestObje
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Courses.EndCourse(ctx, r.ID, "cancelled", r.Body.Reason, version)
+	c, err := s.Desk.EndCourse(ctx, courses.Ending{CourseID: r.ID, State: "cancelled", Reason: r.Body.Reason, Version: version})
 	return api.CancelCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
 
@@ -86,7 +86,7 @@ func (s *server) CloseCourse(ctx context.Context, r api.CloseCourseRequestObject
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Courses.EndCourse(ctx, r.ID, "closed", r.Body.Reason, version)
+	c, err := s.Desk.EndCourse(ctx, courses.Ending{CourseID: r.ID, State: "closed", Reason: r.Body.Reason, Version: version})
 	return api.CloseCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
 

@@ -160,3 +160,16 @@ func TestAnEnrolmentEndsAndGoesOn(t *testing.T) {
 	w.manager.post("/v1/enrolments/"+w.tiago+"/activate", nil).refused(http.StatusConflict, "wrong_state")
 	require.Len(t, w.manager.get("/v1/sessions/"+w.open+"/participants").want(http.StatusOK).ids(), 2, "the crew is left")
 }
+
+func TestACourseIsCancelledWithItsSessionsAndClosedAfterThem(t *testing.T) {
+	s := open(t)
+	w := newSeason(t, s)
+	to := "/v1/courses/" + w.course
+	w.manager.post(to+"/close", body{"reason": "done"}).refused(http.StatusConflict, "wrong_state")
+	w.manager.post("/v1/sessions/"+w.confined+"/cancel", body{"reason": "the pool is closed"}).want(http.StatusOK)
+	require.Equal(t, "cancelled", w.program.post(to+"/cancel", body{"reason": "storm"}).want(http.StatusOK).at("state"))
+	require.Equal(t, []any{"cancelled", "storm"}, pick(w.student.get("/v1/sessions/"+w.open), "state", "state_reason"))
+	require.Equal(t, "the pool is closed", w.student.get("/v1/sessions/"+w.confined).at("state_reason"), "that was called off before")
+	require.Equal(t, false, w.student.get("/v1/participants/"+w.part(w.open, w.sofia)).at("booked"))
+	w.program.post(to+"/placements", body{"enrolment_ids": []string{w.sofia}}).refused(http.StatusConflict, "wrong_state")
+}

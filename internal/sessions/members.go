@@ -139,6 +139,9 @@ func joinsUncleared(session Session, add []NewParticipant, standing finding.List
 // judgeJoining locks the people who are to join, with their enrolments, and
 // judges each of them.
 func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
+	if err := mayTake(ctx, tx, session, add); err != nil {
+		return nil, err
+	}
 	enrolments, err := lockJoining(ctx, tx, add)
 	if err != nil {
 		return nil, err

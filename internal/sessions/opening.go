@@ -33,6 +33,9 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 		if err := from(row, Planned, version, "Only a planned session is opened: plan another one."); err != nil {
 			return err
 		}
+		if err := courseOpen(ctx, tx, row); err != nil {
+			return err
+		}
 		counted, f, err := s.judgeOpening(ctx, tx, row)
 		if err != nil {
 			return err

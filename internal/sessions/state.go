@@ -219,14 +219,21 @@ func (s *Service) end(ctx context.Context, id uuid.UUID, to State, reason string
 			return err
 		}
 		if to == Cancelled {
-			if _, err := tx.Do(ctx, `UPDATE participant SET booked = false WHERE centre_id = app_centre() AND session_id = @id`, pgx.StrictNamedArgs{"id": id}); err != nil {
-				return err
-			}
+			out, err = cancel(ctx, tx, row, reason)
+			return err
 		}
 		out, err = setState(ctx, tx, row, to, reason)
 		return err
 	})
 	return out, err
+}
+
+// cancel calls a planned session off, and books nobody by it any more.
+func cancel(ctx context.Context, tx *pg.Tx, row Session, reason string) (Session, error) {
+	if _, err := tx.Do(ctx, `UPDATE participant SET booked = false WHERE centre_id = app_centre() AND session_id = @id`, pgx.StrictNamedArgs{"id": row.ID}); err != nil {
+		return row, err
+	}
+	return setState(ctx, tx, row, Cancelled, reason)
 }
 
 func setState(ctx context.Context, tx *pg.Tx, row Session, to State, reason string) (Session, error) {
