@@ -200,8 +200,8 @@ func (s *Service) found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	if err != nil {
 		return nil, err
 	}
-	otherwise, err := s.sessions.Otherwise(ctx, tx, session)
-	maps.Copy(out, otherwise) // of roll calls, which training does not know
+	ofCalls, err := s.sessions.Found(ctx, tx, session)
+	maps.Copy(out, ofCalls) // of roll calls, which training does not know
 	return out, err
 }
 

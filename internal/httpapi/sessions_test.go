@@ -142,6 +142,23 @@ func TestASessionUnderWayIsJoinedAsItWasOpened(t *testing.T) {
 	w.instructor.post(to, join).made()
 }
 
+func TestARollCallIsRecordedWithWhatSpeaksAgainstWhoIsThere(t *testing.T) {
+	s := open(t)
+	w := newSeason(t, s)
+	s.Clock(saturday)
+	w.brief(w.confined, saturday)
+	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
+	s.assistant.post("/v1/people/"+s.student.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-06"}).want(http.StatusCreated)
+	id := newID()
+	a := w.recorded(w.assistant.post("/v1/sessions/"+w.confined+"/roll-calls", body{"items": []body{
+		{"id": id, "participant_id": w.part(w.confined, w.sofia), "attendance": "present", "witnessed_at": at(saturday)},
+		{"id": newID(), "participant_id": w.part(w.confined, w.tiago), "attendance": "late", "witnessed_at": at(saturday.Add(-time.Minute))}}}))
+	require.Equal(t, []any{"roster.not_fit"}, a.rules("items.0.findings"))
+	require.Empty(t, a.list("items.1.findings"))
+	w.instructor.get("/v1/entries/" + id).want(http.StatusOK).by("roster.not_fit")
+	require.Contains(t, w.instructor.get("/v1/sessions/"+w.confined+"/entries?kind=roll_call").want(http.StatusOK).rules("items.1.findings"), "roster.not_fit")
+}
+
 func TestAGroupInTheWaterIsReadWithTheCallToEndTheDive(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)

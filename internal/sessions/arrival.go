@@ -119,10 +119,10 @@ func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
 	return err
 }
 
-// Otherwise gives, by roll call, what is to be said of those that place an
+// otherwise gives, by roll call, what is to be said of those that place an
 // unexpected person elsewhere than the one that counts: found on reading, since
 // the one that counts may arrive last.
-func (s *Service) Otherwise(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
+func otherwise(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
 	rows, err := pg.Many[struct {
 		ID            uuid.UUID
 		ParticipantID uuid.UUID

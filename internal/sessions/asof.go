@@ -28,9 +28,19 @@ type Stood struct {
 
 // calledAt is a roll call that stands.
 type calledAt struct {
+	ID            uuid.UUID
 	ParticipantID uuid.UUID
 	Attendance    Attendance
 	At            time.Time
+}
+
+// callsOf reads the roll calls of a session that stand, in the order in which they
+// were witnessed.
+func callsOf(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]calledAt, error) {
+	return pg.Many[calledAt](ctx, tx, `SELECT r.id, r.participant_id, r.attendance, e.witnessed_at AS at
+		FROM roll_call r JOIN journal_entry e ON e.centre_id = r.centre_id AND e.id = r.id
+		WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`,
+		pgx.StrictNamedArgs{"session": session})
 }
 
 // StoodAt judges, for moments of a session, whether the group was within its
@@ -50,10 +60,7 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, session uuid.UUID, mom
 	if err != nil {
 		return nil, err
 	}
-	calls, err := pg.Many[calledAt](ctx, tx, `SELECT r.participant_id, r.attendance, e.witnessed_at AS at
-		FROM roll_call r JOIN journal_entry e ON e.centre_id = r.centre_id AND e.id = r.id
-		WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`,
-		pgx.StrictNamedArgs{"session": session})
+	calls, err := callsOf(ctx, tx, session)
 	if err != nil {
 		return nil, err
 	}

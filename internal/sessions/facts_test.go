@@ -1,6 +1,7 @@
 package sessions_test
 
 import (
+	"context"
 	"testing"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/once"
+	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
 	"tankside/internal/sessions"
@@ -95,6 +97,44 @@ func TestAGroupInTheWaterThatLostItsClearanceEndsTheDive(t *testing.T) {
 	_, err = w.service.AbandonSession(w.ctx, w.open.ID, "the assistant fell ill", nil)
 	require.NoError(t, err)
 	require.Equal(t, no, ends(), "the dive has ended")
+}
+
+// Below the age of majority, a guardian's consent (ISO 24803:2017 cl. 4.1, seen);
+// a group's instructor is responsible for everybody in the water (training
+// organisations' manuals, seen).
+func TestARollCallSaysWhoIsThereAndMustNotGetIn(t *testing.T) {
+	w := newWeekend(t, 1)
+	require.NoError(t, w.place(w.enrolments...))
+	minor, come := w.Student("Milo Minor", "2010-05-05"), uuid.New()
+	enrolment := w.Enrol(w.course, minor)
+	r, _ := w.call(t, w.PersonOf(w.enrolments[0]), sessions.Present, seen)
+	require.Empty(t, r.Findings)
+	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: come, Attendance: sessions.Present, WitnessedAt: seen,
+		Unexpected: &sessions.Unexpected{PersonID: minor, EnrolmentID: &enrolment, Role: sessions.Student}}})
+	require.NoError(t, err)
+	require.Equal(t, journal.Recorded, out[0].Status)
+	rules := func(l finding.List) (out []string) {
+		for _, f := range l {
+			out = append(out, f.Rule)
+		}
+		return out
+	}
+	require.Equal(t, []string{roster.MinorConsent.ID, sessions.Ungrouped.ID}, rules(out[0].Findings))
+	read := func() []string {
+		t.Helper()
+		var l finding.List
+		require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+			found, err := w.service.Found(ctx, tx, w.open.ID)
+			l = found[come]
+			return err
+		}))
+		return rules(l)
+	}
+	require.Equal(t, []string{roster.MinorConsent.ID, sessions.Ungrouped.ID}, read())
+	w.Paper(minor, "consent", "valid", "2026-01-01", "")
+	require.Equal(t, []string{sessions.Ungrouped.ID}, read(), "found anew from what is on record")
+	r, _ = w.call(t, minor, sessions.SatOut, seen.Add(time.Minute))
+	require.Empty(t, r.Findings, "who sits out does not get into the water")
 }
 
 func TestRollCallsArriveInAnyOrder(t *testing.T) {

@@ -34,6 +34,11 @@ func (s *Service) UnreadyFor(ctx context.Context, tx *pg.Tx, dive uuid.UUID) (ma
 	if err != nil {
 		return nil, err
 	}
+	return unready(ctx, tx, session, parts)
+}
+
+// unready gives the same for some participants of a session.
+func unready(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (map[uuid.UUID]finding.List, error) {
 	c, err := readCentre(ctx, tx)
 	if err != nil {
 		return nil, err

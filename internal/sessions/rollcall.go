@@ -3,6 +3,7 @@ package sessions
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -37,7 +38,7 @@ type Unexpected struct {
 
 // CallRoll records attendance. Nothing is refused because of a rule: a group
 // that is over its ratio by what is reported loses its clearance, and the
-// findings say so.
+// findings say so, and who is there and must not get into the water.
 func (s *Service) CallRoll(ctx context.Context, session uuid.UUID, calls []Call) (out []journal.Result, found finding.List, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, found, err = s.EnterCalls(ctx, tx, session, calls)
@@ -62,15 +63,58 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 	if _, err := s.rejudge(ctx, tx, row, "roll_call", fact); err != nil {
 		return nil, nil, err
 	}
-	otherwise, err := s.Otherwise(ctx, tx, session)
+	of, err := foundOfCalls(ctx, tx, row)
 	if err != nil {
 		return nil, nil, err
 	}
 	for i := range out {
-		out[i].Findings = append(out[i].Findings, otherwise[out[i].ID]...)
+		out[i].Findings = append(out[i].Findings, of[out[i].ID]...)
 	}
 	found, err = afterFact(ctx, tx, row)
 	return out, found, err
+}
+
+// Found gives, by roll call that stands, what is found of it beside other facts.
+func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	row, err := findSession(ctx, tx, session)
+	if err != nil {
+		return nil, err
+	}
+	return foundOfCalls(ctx, tx, row)
+}
+
+// foundOfCalls finds who is called otherwise than in the roll call that counts,
+// and what speaks against somebody who is there getting into the water.
+func foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map[uuid.UUID]finding.List, error) {
+	out, err := otherwise(ctx, tx, row.ID)
+	if err != nil || !row.InWater() {
+		return out, err
+	}
+	calls, err := callsOf(ctx, tx, row.ID)
+	if err != nil {
+		return nil, err
+	}
+	calls = slices.DeleteFunc(calls, func(c calledAt) bool { return c.Attendance != Present && c.Attendance != Late })
+	if len(calls) == 0 {
+		return out, nil
+	}
+	parts, err := participantsOf(ctx, tx, row.ID)
+	if err != nil {
+		return nil, err
+	}
+	against, err := unready(ctx, tx, row, parts)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range parts {
+		if p.Role == Student {
+			against[p.ID] = append(against[p.ID], ungrouped(p)...)
+		}
+	}
+	for _, c := range calls {
+		out[c.ID] = append(out[c.ID], against[c.ParticipantID]...)
+	}
+	return out, nil
 }
 
 // afterFact gives what is to be said of the groups after a fact.
