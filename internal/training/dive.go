@@ -155,7 +155,7 @@ func (s *Service) Dives(ctx context.Context, session uuid.UUID) (out []DiveLog, 
 		return nil, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := findSession(ctx, tx, session); err != nil {
+		if err := sessionThere(ctx, tx, session); err != nil {
 			return err
 		}
 		dives, err := divesOf(ctx, tx, session)

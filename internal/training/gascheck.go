@@ -257,10 +257,11 @@ func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, part
 	return out, next, err
 }
 
-func findSession(ctx context.Context, tx *pg.Tx, id uuid.UUID) (session, error) {
-	row, found, err := pg.Maybe[session](ctx, tx, sessionSQL, pgx.StrictNamedArgs{"session": id})
+// sessionThere insists that a session is there.
+func sessionThere(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
+	_, found, err := pg.Maybe[session](ctx, tx, sessionSQL, pgx.StrictNamedArgs{"session": id})
 	if err == nil && !found {
 		err = fault.Missing("session")
 	}
-	return row, err
+	return err
 }

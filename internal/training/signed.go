@@ -143,7 +143,7 @@ func (s *Service) SessionSignOffs(ctx context.Context, session uuid.UUID) (out [
 		return nil, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if _, err := findSession(ctx, tx, session); err != nil {
+		if err := sessionThere(ctx, tx, session); err != nil {
 			return err
 		}
 		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.session_id = @id ORDER BY o.signed_at, o.id`,
