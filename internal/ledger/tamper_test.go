@@ -109,7 +109,7 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`UPDATE ledger_entry SET hash = sha256('x') WHERE subject_id = $1 AND seq = 2`, s.a)
 		}, []string{"entry_changed a/2"}},
 		{"a content rewritten", func(s *tampering) {
-			s.tamper(`UPDATE ledger_entry SET canonical = convert_to(replace(convert_from(canonical, 'UTF8'), '12.5', '99.5'), 'UTF8')
+			s.tamper(`UPDATE ledger_entry SET canonical = convert_to(replace(convert_from(canonical, 'UTF8'), '"figure":12.5', '"figure":99.5'), 'UTF8')
 				WHERE subject_id = $1 AND seq = 2`, s.a)
 		}, []string{"entry_changed a/2", "row_changed a/2 figure"}},
 		{"a content made unreadable", func(s *tampering) {
