@@ -8,6 +8,7 @@ package finding
 
 import (
 	"slices"
+	"strings"
 
 	"tankside/internal/units"
 )
@@ -45,10 +46,18 @@ type Amount struct {
 	On    string   `json:"on,omitempty"`   // a date, as 2006-01-02
 }
 
-// Count gives the amount of so many things: Count(9, "students").
+// Count gives the amount of so many things: Count(9, "students"). Of one thing
+// its text says "1 student"; the unit stays what is counted.
 func Count(n int, of string) *Amount {
-	x := float64(n)
-	return &Amount{Text: units.Decimal(n*100).String() + " " + of, Value: &x, Unit: of}
+	x, what := float64(n), of
+	switch {
+	case n != 1:
+	case of == "people":
+		what = "person"
+	case len(of) > 1:
+		what = strings.TrimSuffix(of, "s")
+	}
+	return &Amount{Text: units.Decimal(n*100).String() + " " + what, Value: &x, Unit: of}
 }
 
 // Quantity gives the amount of a reading.

@@ -25,6 +25,9 @@ func TestListTellsWhatForbids(t *testing.T) {
 
 func TestAmountsSayThemselvesInWords(t *testing.T) {
 	require.Equal(t, "9 students", finding.Count(9, "students").Text)
+	require.Equal(t, []string{"1 student", "students"}, []string{finding.Count(1, "students").Text, finding.Count(1, "students").Unit})
+	require.Equal(t, "1 person", finding.Count(1, "people").Text)
+	require.Equal(t, "1 s", finding.Count(1, "s").Text)
 	q := finding.Quantity(units.Read(187.5, units.UnitBar))
 	require.Equal(t, "187.5 bar", q.Text)
 	require.InDelta(t, 187.5, *q.Value, 0)
