@@ -19,13 +19,16 @@ func TestASessionIsOpenedOnlyForWhoeverIsReady(t *testing.T) {
 	to = "/v1/sessions/" + w.confined
 	mark := w.assistant.post("/v1/people/"+w.student.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-06"}).made()
 	w.instructor.post(to+"/open", nil).refused(http.StatusUnprocessableEntity, "rules_refused")
+	other := w.Crew("Vera Lund", "instructor")
+	a := w.as(other).post("/v1/unfit-marks/"+mark+"/lift", body{"reason": "looks well"}).refused(http.StatusForbidden, "missing_role")
+	require.Contains(t, a.at("detail"), "the instructor in charge of", "an instructor who has no charge of them that day")
 	w.instructor.post("/v1/unfit-marks/"+mark+"/lift", body{"reason": "slept it off"}).want(http.StatusOK)
 	w.brief(w.confined, saturday)
 	w.instructor.post(to+"/open", nil, "If-Match", `"9"`).refused(http.StatusPreconditionFailed, "stale_version")
 	require.Equal(t, "under_way", w.instructor.post(to+"/open", nil).want(http.StatusOK).at("state"))
 	w.instructor.post(to+"/open", nil).want(http.StatusOK)
 	w.assistant.post(to+"/close", nil, "If-Match", `"1"`).refused(http.StatusPreconditionFailed, "stale_version")
-	a := w.assistant.post(to+"/close", body{"log_complete": true}).want(http.StatusOK)
+	a = w.assistant.post(to+"/close", body{"log_complete": true}).want(http.StatusOK)
 	require.Equal(t, []any{"closed", true}, pick(a, "state", "log_complete"))
 }
 

@@ -2,6 +2,7 @@ package people
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -102,7 +103,9 @@ func (s *Service) UnfitMarks(ctx context.Context, person uuid.UUID) ([]UnfitMark
 	return marks.of(ctx, s, person)
 }
 
-// LiftUnfit lifts a mark with a reason. It is for an instructor other than the
+// LiftUnfit lifts a mark with a reason. It is for the instructor in charge of
+// the person's group that day, or of the sessions that they are in without a
+// group; where nobody else has charge of them, for any instructor other than the
 // person concerned. Again does no harm.
 func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (out UnfitMark, err error) {
 	who := actor.From(ctx)
@@ -116,6 +119,9 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 		}
 		if m.PersonID == who.Person {
 			return fault.MissingRole("another instructor: nobody declares themselves fit again")
+		}
+		if err := hasCharge(ctx, tx, m, who.Person); err != nil {
+			return err
 		}
 		if _, err := lockPerson(ctx, tx, m.PersonID, nil); err != nil {
 			return err
@@ -133,4 +139,29 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 		return err
 	})
 	return out, err
+}
+
+// hasCharge lets those lift a mark who have charge of the person on its day; if
+// there are none, anybody.
+func hasCharge(ctx context.Context, tx *pg.Tx, m UnfitMark, who uuid.UUID) error {
+	inCharge, err := pg.Many[struct {
+		ID   uuid.UUID
+		Name string
+	}](ctx, tx, `SELECT DISTINCT n.id, n.name FROM sessions_participant p
+		JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+		JOIN sessions_participant c ON c.centre_id = p.centre_id AND c.session_id = p.session_id AND c.role = 'in_charge'
+			AND (p.group_id IS NULL OR c.group_id = p.group_id) AND c.person_id <> p.person_id
+		JOIN person n ON n.centre_id = c.centre_id AND n.id = c.person_id
+		WHERE p.centre_id = app_centre() AND p.person_id = @person AND s.on_day = @day AND s.state IN ('planned', 'under_way')
+		ORDER BY n.name, n.id`, pgx.StrictNamedArgs{"person": m.PersonID, "day": m.OnDay})
+	if err != nil || len(inCharge) == 0 {
+		return err
+	}
+	names := make([]string, len(inCharge))
+	for i, c := range inCharge {
+		if names[i] = c.Name; c.ID == who {
+			return nil
+		}
+	}
+	return fault.MissingRole("the instructor in charge of " + m.PersonName + " on " + m.OnDay.Format(time.DateOnly) + ": " + strings.Join(names, ", "))
 }

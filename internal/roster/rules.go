@@ -30,7 +30,7 @@ var (
 		Source: "ISO 24803:2017 cl. 4.1 (seen); the age is the centre's, 18 unless set"}
 	NotFit = finding.Rule{ID: "roster.not_fit", Severity: finding.Forbidden,
 		Title:  "Nobody marked not fit gets into the water",
-		Text:   "Any of the crew may mark a person not fit today; the instructor in charge may lift the mark with a reason.",
+		Text:   "Any of the crew may mark a person not fit today; the instructor in charge of them that day may lift the mark with a reason; where there is none, another instructor.",
 		Source: "our choice"}
 	DoubleBooked = finding.Rule{ID: "roster.double_booked", Severity: finding.Forbidden,
 		Title:  "Nobody is in two places at once",
