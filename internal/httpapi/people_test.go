@@ -108,7 +108,10 @@ func TestAListInAnotherFormIsRefused(t *testing.T) {
 		"a column twice":       "name,name,birth_on\nA,B,1990-01-01\n",
 		"an unclosed quote":    "name,birth_on\n\"Nuno,1990-01-01\n",
 		"too few fields":       "name,birth_on\nNuno\n",
+		"UTF-16 without mark":  "n\x00a\x00m\x00e\x00",
+		"big-endian UTF-16":    "\xfe\xff\x00n\x00a\x00m\x00e",
 		"semicolons":           "name;birth_on\nNuno;1990-01-01\n",
+		"tabs":                 "name\tbirth_on\nNuno\t1990-01-01\n",
 		"nobody on it":         "name,birth_on\n",
 		"nothing but a line":   "\n",
 		"born tomorrow":        "name,birth_on\nNuno,2026-06-02\n",
@@ -120,6 +123,51 @@ func TestAListInAnotherFormIsRefused(t *testing.T) {
 	}
 	importing(s.manager, "").refused(http.StatusBadRequest, "invalid_request")
 	s.manager.post("/v1/people/import", body{"name": "Nuno"}).refused(http.StatusUnsupportedMediaType, "unsupported_media_type")
+}
+
+// Columns are counted in characters, as an editor shows them, and faults stand in
+// the order of the list.
+func TestFaultsOfAListAreWhereAnEditorShowsThem(t *testing.T) {
+	s := open(t)
+	list := "\ufeffname,birth_on,gauge_unit,email\n" +
+		"Zoë Çelik,1990-13-01,metre," + strings.Repeat("é", 201) + "\n" +
+		"\"Ana\nMaría\",Ω-Ω,bar,\n" +
+		"Nuno Reis,1994-03-21,bar,,\n" +
+		"Łukasz,1994-03-21,ä\"b,\n"
+	a := importing(s.manager, list).refused(http.StatusBadRequest, "bad_list")
+	var at [][]any
+	for _, f := range a.list("findings") {
+		at = append(at, []any{f["line"], f["column"]})
+	}
+	require.Equal(t, [][]any{{2.0, 11.0}, {2.0, 22.0}, {2.0, 28.0}, {4.0, 8.0}, {5.0, 1.0}, {6.0, 20.0}}, at, a.text)
+	a = importing(s.manager, "ñame,birth_on,größe,unit\n").refused(http.StatusBadRequest, "bad_list")
+	at = nil
+	for _, f := range a.list("findings") {
+		at = append(at, []any{f["line"], f["column"]})
+	}
+	require.Equal(t, [][]any{{1.0, 1.0}, {1.0, 15.0}, {1.0, 21.0}, {1.0, 1.0}}, at, a.text)
+	a = importing(s.manager, "name;birth_on\nNuno;1990-01-01\n").refused(http.StatusBadRequest, "bad_list")
+	require.Contains(t, a.by("people.bad_line")["message"], "with commas")
+	require.Equal(t, "Zoë Çelik", importing(s.manager, "\ufeffname,birth_on\r\nZoë Çelik,1990-01-31\r\n").want(http.StatusOK).at("items.0.name"))
+}
+
+// Who is there already is not added a second time: what is recorded of one person
+// stays together.
+func TestAListBringsOnlyNewPeople(t *testing.T) {
+	s := open(t)
+	id := s.manager.post("/v1/people", nuno()).made()
+	born := nuno()["birth_on"].(string)
+	list := "birth_on,name\n1990-01-31,Zoë Çelik\n" + born + ",NUNO  reis\n1990-01-31,zoë çelik\n"
+	before := s.everyRow()
+	a := importing(s.manager, list).refused(http.StatusBadRequest, "bad_list")
+	require.Equal(t, before, s.everyRow())
+	require.Len(t, a.list("findings"), 2, a.text)
+	first, second := a.list("findings")[0], a.list("findings")[1]
+	require.Equal(t, []any{"people.there_already", 3.0, 12.0}, []any{first["rule"], first["line"], first["column"]})
+	require.Equal(t, []any{body{"type": "person", "id": id}}, first["subjects"])
+	require.Equal(t, []any{"people.there_already", 4.0, 12.0}, []any{second["rule"], second["line"], second["column"]})
+	require.Contains(t, second["message"], "on line 2")
+	importing(s.manager, "birth_on,name\n1990-01-31,Nuno Reis\n").want(http.StatusOK) // a namesake
 }
 
 func TestPapersAreSeenKeptAndVoided(t *testing.T) {
@@ -165,6 +213,7 @@ func TestAnyOfTheCrewMarksSomebodyUnfit(t *testing.T) {
 	require.Nil(t, s.student.get(to).want(http.StatusOK).at("items.0.lifted_at"), "only asked")
 	a = s.instructor.post(lift, body{"reason": "slept it off"}).want(http.StatusOK)
 	require.Equal(t, []any{s.instructor.person.String(), "slept it off"}, []any{a.at("lifted_by"), a.at("lift_reason")})
+	s.instructor.post(lift, body{"reason": "again"}).want(http.StatusOK)
 	own := s.assistant.post("/v1/people/"+s.instructor.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-06"}).made()
 	s.instructor.post(fmt.Sprintf("/v1/unfit-marks/%s/lift", own), body{"reason": "I am fine"}).refused(http.StatusForbidden, "missing_role")
 }

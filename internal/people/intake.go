@@ -1,16 +1,19 @@
 package people
 
 import (
+	"cmp"
 	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
@@ -33,6 +36,18 @@ var BadLine = finding.Rule{ID: "people.bad_line", Severity: finding.Forbidden,
 	Text:   "A list of students is taken in whole or not at all. Each fault is named with its line and column; the first line has the columns' names.",
 	Source: "RFC 4180; our choice of columns"}
 
+// ThereAlready is the rule that a list brings only new people.
+var ThereAlready = finding.Rule{ID: "people.there_already", Severity: finding.Forbidden,
+	Title:  "A list brings only new people",
+	Text:   "Who is at the centre already, by name and birth date, or stands on the list twice, is not added again: what is recorded of one person stays together.",
+	Source: "our choice"}
+
+// listedPerson is somebody of a list, with where the name stands in it.
+type listedPerson struct {
+	NewPerson
+	line, column int
+}
+
 // TakeIn adds the students of a list, all or none: a comma-separated list in
 // UTF-8 whose first line names the columns. Sent again, the same list is
 // answered with the people whom it added.
@@ -46,36 +61,99 @@ func (s *Service) TakeIn(ctx context.Context, key once.Key, list []byte) (out []
 		if err != nil {
 			return err
 		}
-		people, err := readList(list, centre.GaugeUnit, tx.Now)
+		listed, err := readList(list, centre.GaugeUnit, tx.Now)
 		if err != nil {
 			return err
 		}
-		for i := range people {
+		ids := make([]uuid.UUID, len(listed))
+		for i := range listed {
 			// The id follows from the list and the line, so that a list sent
 			// twice adds nobody twice.
-			people[i].Key = once.Key{ID: uuid.NewSHA1(tx.Centre, fmt.Appendf(nil, "%x/%d", key.Digest, i)), Digest: key.Digest}
+			ids[i] = uuid.NewSHA1(tx.Centre, fmt.Appendf(nil, "%x/%d", key.Digest, i))
+			listed[i].Key = once.Key{ID: ids[i], Digest: key.Digest}
 		}
-		_, err = findPerson(ctx, tx, people[0].ID)
-		if created = fault.KindOf(err) == fault.NotFound; created {
-			err = insertPeople(ctx, tx, people)
-		}
-		if err != nil {
+		if out, err = peopleByID(ctx, tx, ids); err != nil || len(out) > 0 {
 			return err
 		}
-		out = nil
-		for _, p := range people {
-			row, err := findPerson(ctx, tx, p.ID)
-			if err != nil {
+		if err := strangers(ctx, tx, listed); err != nil {
+			return err
+		}
+		for _, p := range listed {
+			if err := insertPerson(ctx, tx, p.NewPerson); err != nil {
 				return err
 			}
-			out = append(out, row)
 		}
-		return nil
+		created = true
+		out, err = peopleByID(ctx, tx, ids)
+		return err
 	})
 	return out, created, err
 }
 
-// line is where a fault stands.
+// peopleByID reads people in the order of the ids; none where there are none.
+func peopleByID(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]Person, error) {
+	return pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM unnest(@ids::uuid[]) WITH ORDINALITY AS l (id, n)
+		JOIN person p ON p.centre_id = app_centre() AND p.id = l.id ORDER BY l.n`, pgx.StrictNamedArgs{"ids": ids})
+}
+
+// somebody is whom a list takes a person for: a name, however it is written in
+// capitals and spaces, and a birth date.
+func somebody(name string, born time.Time) string {
+	return strings.ToLower(strings.Join(strings.Fields(name), " ")) + born.Format(" 2006-01-02")
+}
+
+// strangers refuses a list with somebody on it who is at the centre already, or
+// twice: what was recorded of one person would be spread over two.
+func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
+	born := make([]time.Time, len(listed))
+	for i, p := range listed {
+		born[i] = p.BirthOn
+	}
+	there, err := pg.Many[struct {
+		ID      uuid.UUID
+		Name    string
+		BirthOn time.Time
+	}](ctx, tx, `SELECT id, name, birth_on FROM person WHERE centre_id = app_centre() AND birth_on = ANY (@born::date[])`, pgx.StrictNamedArgs{"born": born})
+	if err != nil {
+		return err
+	}
+	known, lines := map[string]uuid.UUID{}, map[string]int{}
+	for _, p := range there {
+		known[somebody(p.Name, p.BirthOn)] = p.ID
+	}
+	var faults finding.List
+	for _, p := range listed {
+		who, on := somebody(p.Name, p.BirthOn), p.BirthOn.Format(time.DateOnly)
+		id, here := known[who]
+		first, twice := lines[who]
+		switch {
+		case here:
+			faults = append(faults, p.again(fmt.Sprintf("%s, born on %s, is at the centre already.", p.Name, on), finding.Subject{Type: "person", ID: id.String()}))
+		case twice:
+			faults = append(faults, p.again(fmt.Sprintf("%s, born on %s, is on line %d already.", p.Name, on, first)))
+		default:
+			lines[who] = p.line
+		}
+	}
+	if len(faults) > 0 {
+		return listFault(faults)
+	}
+	return nil
+}
+
+// again finds that the person is known already.
+func (p listedPerson) again(message string, who ...finding.Subject) finding.Finding {
+	f := ThereAlready.Of(message, who...)
+	f.In, f.Line, f.Column = "file", p.line, p.column
+	f.Params = map[string]any{"person": p.Name, "birth_on": p.BirthOn.Format(time.DateOnly)}
+	f.Cures = []finding.Cure{
+		{Code: "leave_out", Message: "Leave the line out."},
+		{Code: "add_person", Message: "If it is somebody else of that name and birth date, add them by themselves."},
+	}
+	return f
+}
+
+// badLine is a fault of a list with where it stands.
 func badLine(line, column int, message string) finding.Finding {
 	f := BadLine.Of(message)
 	f.In, f.Line, f.Column = "file", line, column
@@ -90,30 +168,60 @@ func listFault(l finding.List) error {
 	return fault.New(fault.Malformed, "bad_list", message).With(l...)
 }
 
-// readList reads a whole list and tells every fault in it.
-func readList(list []byte, gauge string, now time.Time) ([]NewPerson, error) {
+// listReader reads a list line by line and knows where each field stands.
+type listReader struct {
+	*csv.Reader
+	lines []string
+}
+
+func newListReader(list []byte) listReader {
+	text := strings.TrimPrefix(string(list), "\ufeff") // the mark that spreadsheets put before UTF-8
+	r := listReader{csv.NewReader(strings.NewReader(text)), strings.Split(text, "\n")}
+	r.FieldsPerRecord = -1
+	return r
+}
+
+// place gives the line and column of field i of the last record, counted in
+// characters from 1.
+func (r listReader) place(i int) (line, column int) {
+	line, column = r.FieldPos(i)
+	return line, r.characters(line, column)
+}
+
+// characters turns a column counted in bytes into one counted in characters.
+func (r listReader) characters(line, column int) int {
+	if line < 1 || line > len(r.lines) {
+		return column
+	}
+	return utf8.RuneCountInString(r.lines[line-1][:min(column-1, len(r.lines[line-1]))]) + 1
+}
+
+// readList reads a whole list and tells every fault in it, in the order of the lines.
+func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) {
 	if err := readable(list); err != nil {
 		return nil, err
 	}
-	r := csv.NewReader(strings.NewReader(strings.TrimPrefix(string(list), "\ufeff")))
-	r.FieldsPerRecord = -1
+	r := newListReader(list)
 	header, err := r.Read()
 	if err != nil {
 		return nil, listFault(finding.List{badLine(1, 1, "The first line has to name the columns: "+strings.Join(IntakeColumns, ", ")+".")})
 	}
-	at, faults := columnsOf(header)
-	var people []NewPerson
-	for len(people) <= longestList && (len(faults) == 0 || at != nil) {
+	at, faults := r.columns(header)
+	if len(faults) > 0 {
+		return nil, listFault(faults)
+	}
+	var people []listedPerson
+	for len(people) <= longestList {
 		record, err := r.Read()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		var broken *csv.ParseError
 		if errors.As(err, &broken) {
-			faults = append(faults, badLine(broken.Line, broken.Column, "The line cannot be read: "+broken.Err.Error()+"."))
+			faults = append(faults, badLine(broken.Line, r.characters(broken.Line, broken.Column), "The line cannot be read from here on: "+broken.Err.Error()+"."))
 			break
 		}
-		p, wrong := personOf(r, record, header, at, gauge, now)
+		p, wrong := r.person(record, len(header), at, gauge, now)
 		people, faults = append(people, p), append(faults, wrong...)
 	}
 	if len(people) > longestList {
@@ -148,22 +256,25 @@ func readable(list []byte) error {
 	return listFault(finding.List{badLine(line, column, "The list is not in UTF-8 from here on. Save it as \"CSV UTF-8\" and send it again.")})
 }
 
-// columnsOf says where each column stands; nil when the header is of no use.
-func columnsOf(header []string) (map[string]int, finding.List) {
+// columns says where each column stands, by the line that was read last.
+func (r listReader) columns(header []string) (map[string]int, finding.List) {
+	if len(header) == 1 {
+		if i := strings.IndexAny(header[0], ";\t"); i >= 0 {
+			return nil, finding.List{badLine(1, utf8.RuneCountInString(header[0][:i])+1,
+				fmt.Sprintf("The columns are parted by %q. Save the list with commas between them and send it again.", header[0][i]))}
+		}
+	}
 	at := map[string]int{}
 	var faults finding.List
 	for i, name := range header {
 		name = strings.TrimSpace(strings.ToLower(name))
-		known := false
-		for _, c := range IntakeColumns {
-			known = known || c == name
-		}
+		line, column := r.place(i)
 		_, twice := at[name]
 		switch {
-		case !known:
-			faults = append(faults, badLine(1, i+1, fmt.Sprintf("There is no column %q; want %s.", name, strings.Join(IntakeColumns, ", "))))
+		case !slices.Contains(IntakeColumns, name):
+			faults = append(faults, badLine(line, column, fmt.Sprintf("There is no column %q; want %s.", name, strings.Join(IntakeColumns, ", "))))
 		case twice:
-			faults = append(faults, badLine(1, i+1, fmt.Sprintf("The column %q is there twice.", name)))
+			faults = append(faults, badLine(line, column, fmt.Sprintf("The column %q is there twice.", name)))
 		}
 		at[name] = i
 	}
@@ -172,57 +283,54 @@ func columnsOf(header []string) (map[string]int, finding.List) {
 			faults = append(faults, badLine(1, 1, fmt.Sprintf("The column %q is missing.", c)))
 		}
 	}
-	if len(faults) > 0 {
-		return nil, faults
-	}
-	return at, nil
+	return at, faults
 }
 
-// personOf reads one line. Columns of faults are counted in characters from 1.
-func personOf(r *csv.Reader, record, header []string, at map[string]int, gauge string, now time.Time) (NewPerson, finding.List) {
+// person reads one line that was read last.
+func (r listReader) person(record []string, fields int, at map[string]int, gauge string, now time.Time) (listedPerson, finding.List) {
 	var faults finding.List
-	line, _ := r.FieldPos(0)
-	if len(record) != len(header) {
-		return NewPerson{}, finding.List{badLine(line, 1, fmt.Sprintf("The line has %d fields, the first line %d.", len(record), len(header)))}
+	if len(record) != fields {
+		line, _ := r.place(0)
+		return listedPerson{}, finding.List{badLine(line, 1, fmt.Sprintf("The line has %d fields, the first line %d.", len(record), fields))}
 	}
-	field := func(name string) (string, int) {
-		i, ok := at[name]
-		if !ok {
-			return "", 1
+	field := func(name string) string {
+		if i, ok := at[name]; ok {
+			return strings.TrimSpace(record[i])
 		}
-		_, column := r.FieldPos(i)
-		return strings.TrimSpace(record[i]), column
+		return ""
 	}
-	bad := func(column int, format string, args ...any) {
+	bad := func(name, format string, args ...any) {
+		line, column := r.place(at[name])
 		faults = append(faults, badLine(line, column, fmt.Sprintf(format, args...)))
 	}
-	p := NewPerson{Roles: []actor.Role{actor.Student}}
-	p.GaugeUnit = gauge
-	var column int
-	if p.Name, column = field("name"); p.Name == "" || utf8.RuneCountInString(p.Name) > 200 {
-		bad(column, "The name has to be there, with at most 200 characters.")
+	p := listedPerson{NewPerson: NewPerson{Roles: []actor.Role{actor.Student}}}
+	p.line, p.column = r.place(at["name"])
+	if p.Name = field("name"); p.Name == "" || utf8.RuneCountInString(p.Name) > 200 {
+		bad("name", "The name has to be there, with at most 200 characters.")
 	}
-	birth, column := field("birth_on")
+	birth := field("birth_on")
 	born, err := time.Parse(time.DateOnly, birth)
 	if p.BirthOn = born; err != nil {
-		bad(column, "%q is no date; want one like 1994-03-21.", birth)
+		bad("birth_on", "%q is no date; want one like 1994-03-21.", birth)
 	} else if p.check(now, "") != nil {
-		bad(column, "%s is no birth date of somebody alive.", birth)
+		bad("birth_on", "%s is no birth date of somebody alive.", birth)
 	}
-	if unit, column := field("gauge_unit"); unit != "" {
-		if p.GaugeUnit = unit; unit != "bar" && unit != "psi" {
-			bad(column, "%q is no unit of a gauge; want bar or psi.", unit)
-		}
+	p.GaugeUnit = cmp.Or(field("gauge_unit"), gauge)
+	if p.GaugeUnit != "bar" && p.GaugeUnit != "psi" {
+		bad("gauge_unit", "%q is no unit of a gauge; want bar or psi.", p.GaugeUnit)
 	}
-	for name, into := range map[string]**string{"email": &p.Email, "phone": &p.Phone, "emergency_name": &p.EmergencyName,
-		"emergency_phone": &p.EmergencyPhone, "emergency_relation": &p.EmergencyRelation} {
-		text, column := field(name)
+	into := []**string{&p.Email, &p.Phone, &p.EmergencyName, &p.EmergencyPhone, &p.EmergencyRelation}
+	for i, name := range IntakeColumns[len(IntakeColumns)-len(into):] {
+		text := field(name)
 		if utf8.RuneCountInString(text) > 200 {
-			bad(column, "The field %s has more than 200 characters.", name)
+			bad(name, "The field %s has more than 200 characters.", name)
 		}
 		if text != "" {
-			*into = &text
+			*into[i] = &text
 		}
 	}
+	slices.SortStableFunc(faults, func(a, b finding.Finding) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
+	})
 	return p, faults
 }

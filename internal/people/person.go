@@ -75,7 +75,7 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 		case again:
 			err = n.Replays(digest)
 		default:
-			err = insertPeople(ctx, tx, []NewPerson{n})
+			err = insertPerson(ctx, tx, n)
 		}
 		if err != nil {
 			return err
@@ -122,22 +122,18 @@ func (f PersonFields) args() pgx.StrictNamedArgs {
 		"emergency_name": f.EmergencyName, "emergency_phone": f.EmergencyPhone, "emergency_relation": f.EmergencyRelation, "refs": refs}
 }
 
-// insertPeople adds people with their roles.
-func insertPeople(ctx context.Context, tx *pg.Tx, people []NewPerson) error {
-	for _, n := range people {
-		args := n.args()
-		args["id"], args["digest"], args["now"] = n.ID, n.Digest, tx.Now
-		if _, err := tx.Do(ctx, `INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, email, phone, emergency_name, emergency_phone, emergency_relation,
-				external_refs, body_digest, created_at, updated_at)
-			VALUES (app_centre(), @id, @name, @birth, @gauge, @email, @phone, @emergency_name, @emergency_phone, @emergency_relation, @refs, @digest, @now, @now)`, args); err != nil {
-			return err
-		}
-		if _, err := tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role) SELECT DISTINCT app_centre(), @id::uuid, r FROM unnest(@roles::text[]) r`,
-			pgx.StrictNamedArgs{"id": n.ID, "roles": n.Roles}); err != nil {
-			return err
-		}
+// insertPerson adds somebody with their roles.
+func insertPerson(ctx context.Context, tx *pg.Tx, n NewPerson) error {
+	args := n.args()
+	args["id"], args["digest"], args["now"] = n.ID, n.Digest, tx.Now
+	if _, err := tx.Do(ctx, `INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, email, phone, emergency_name, emergency_phone, emergency_relation,
+			external_refs, body_digest, created_at, updated_at)
+		VALUES (app_centre(), @id, @name, @birth, @gauge, @email, @phone, @emergency_name, @emergency_phone, @emergency_relation, @refs, @digest, @now, @now)`, args); err != nil {
+		return err
 	}
-	return nil
+	_, err := tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role) SELECT DISTINCT app_centre(), @id::uuid, r FROM unnest(@roles::text[]) r`,
+		pgx.StrictNamedArgs{"id": n.ID, "roles": n.Roles})
+	return err
 }
 
 func findPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Person, error) {

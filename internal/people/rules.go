@@ -23,5 +23,5 @@ var PaperNotInForce = finding.Rule{
 
 // Rules lists the rules of this package.
 func Rules() []finding.Rule {
-	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, PaperNotInForce}
+	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, ThereAlready, PaperNotInForce}
 }
