@@ -105,8 +105,8 @@ func (v *Verdict) note(books []Book, g *Group, r ruling) {
 	youngest := youngest(books, g)
 	for i := range books {
 		for j := range books[i].Lines {
-			if l := &books[i].Lines[j]; l.MaxDepth > 0 && l.limits(g, youngest) {
-				v.add(g, depthNotKnown(&books[i], l))
+			if l := &books[i].Lines[j]; l.MaxDepth > 0 && l.limits(g, youngest) && !(g.Bottom != nil && *g.Bottom <= l.MaxDepth) {
+				v.add(g, depthNotKnown(&books[i], l, g))
 			}
 		}
 	}
@@ -137,11 +137,16 @@ func notRaised(g *Group, r ruling) finding.Finding {
 	return f
 }
 
-func depthNotKnown(b *Book, l *Line) finding.Finding {
+func depthNotKnown(b *Book, l *Line, g *Group) finding.Finding {
 	limit := units.Read(l.MaxDepth.In(units.UnitMetre), units.UnitMetre)
 	f := DepthNotKnown.Of(fmt.Sprintf("The figure holds down to %s, and no depth is planned yet (%s: %s).", limit, b.Title, l.Title))
 	f.Source = b.cite()
 	f.Limit = finding.Quantity(limit)
+	if g.Bottom != nil {
+		bottom := units.Read(units.RoundUp(g.Bottom.In(units.UnitMetre), 0.01), units.UnitMetre)
+		f.Found = finding.Quantity(bottom)
+		f.Message = fmt.Sprintf("The figure holds down to %s, the site goes down to %s, and no depth is planned yet (%s: %s).", limit, bottom, b.Title, l.Title)
+	}
 	f.Params = map[string]any{"book": b.ID}
 	return f
 }

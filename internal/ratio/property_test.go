@@ -89,7 +89,7 @@ func anyGroup(t *rapid.T) ratio.Group {
 		Assistants: rapid.IntRange(0, 5).Draw(t, "assistants"), Uncounted: rapid.IntRange(0, 1).Draw(t, "uncounted"),
 		Instructor: rapid.IntRange(0, 9).Draw(t, "no instructor") > 0,
 		LoweredTo:  maybe(t, []int{-1, 0, 3, 8, 40}, "lowered"),
-		MaxDepth:   maybe(t, []units.Depth{5, 11, 18}, "depth"),
+		MaxDepth:   maybe(t, []units.Depth{5, 11, 18}, "depth"), Bottom: maybe(t, []units.Depth{5, 12, 30}, "bottom"),
 		Conditions: ratio.Conditions{
 			Visibility:  maybe(t, []units.Depth{1, 2, 10}, "visibility"),
 			Current:     maybe(t, []units.Speed{0, 15, 30}, "current"),

@@ -53,6 +53,7 @@ type Group struct {
 	LoweredTo  *int  // the instructor's own, lower limit
 	Conditions Conditions
 	MaxDepth   *units.Depth    // as planned; nil when not known yet
+	Bottom     *units.Depth    // of the site: nobody gets deeper; nil when not known
 	Subject    finding.Subject // what the findings are about, usually the group's id
 }
 

@@ -64,7 +64,7 @@ var (
 	}
 	DepthNotKnown = finding.Rule{
 		ID: "ratio.depth_not_known", Title: "Planned depth not known", Severity: finding.Note, Source: byTheBook,
-		Text: "A rule book's figure holds only down to a depth, and none is planned yet.",
+		Text: "A rule book's figure holds only down to a depth, and none is planned yet. Where the site is no deeper than that, nothing is said.",
 	}
 	LimitNotRaised = finding.Rule{
 		ID: "ratio.limit_not_raised", Title: "A limit is never raised", Severity: finding.Note, Source: ourChoice,

@@ -192,6 +192,12 @@ func TestFiguresHoldToADepth(t *testing.T) {
 	}{{"france", ratio.Introductory, 6}, {"france", ratio.EntryLevel, 20}, {"iso-24801-1", ratio.Supervised, 12}} {
 		g := group(ratio.Open, c.level, 0, 30)
 		require.Len(t, ratio.Judge(books(t, c.book), g).Findings.Of(ratio.DepthNotKnown), 1)
+		g.Bottom = metres(c.depth)
+		require.Empty(t, ratio.Judge(books(t, c.book), g).Findings.Of(ratio.DepthNotKnown), "nobody gets deeper there")
+		g.Bottom = metres(c.depth + 0.1)
+		deeper := ratio.Judge(books(t, c.book), g)
+		require.Len(t, deeper.Findings.Of(ratio.DepthNotKnown), 1)
+		require.False(t, deeper.Findings.Forbids(), "a deep site is not a deep plan")
 		g.MaxDepth = metres(c.depth)
 		require.False(t, ratio.Judge(books(t, c.book), g).Findings.Forbids())
 		g.MaxDepth = metres(c.depth + 0.1)

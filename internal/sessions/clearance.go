@@ -15,6 +15,7 @@ import (
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
+	"tankside/internal/units"
 )
 
 // mode says whether what changed a group was a plan or a fact.
@@ -58,6 +59,7 @@ type bench struct {
 	session Session
 	centre  centre
 	level   ratio.Level
+	bottom  *units.Reading // of the site, nil where none is known
 	books   []ratio.Book
 	groups  []Group
 	parts   []Participant
@@ -73,9 +75,7 @@ func readBench(ctx context.Context, tx *pg.Tx, session Session) (bench, error) {
 	if b.books, err = ratio.Applied(b.centre.RuleBooks, b.centre.OwnBook); err != nil {
 		return b, err
 	}
-	b.level, err = pg.One[ratio.Level](ctx, tx, `SELECT level FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
-		pgx.StrictNamedArgs{"id": session.CourseID})
-	if err != nil {
+	if err = b.readWater(ctx, tx); err != nil {
 		return b, err
 	}
 	if b.groups, err = groupsOf(ctx, tx, session.ID); err != nil {
@@ -86,6 +86,19 @@ func readBench(ctx context.Context, tx *pg.Tx, session Session) (bench, error) {
 	}
 	b.people, err = peopleOn(ctx, tx, personIDs(b.parts), session.OnDay)
 	return b, err
+}
+
+// readWater reads at which level the course is taught, and how deep the site is.
+func (b *bench) readWater(ctx context.Context, tx *pg.Tx) error {
+	x, err := pg.One[struct {
+		Level       ratio.Level
+		BottomValue *float64
+		BottomUnit  *string
+	}](ctx, tx, `SELECT c.level, t.max_depth_value AS bottom_value, t.max_depth_unit AS bottom_unit
+		FROM courses_course c LEFT JOIN courses_site t ON t.centre_id = c.centre_id AND t.id = @site
+		WHERE c.centre_id = app_centre() AND c.id = @course`, pgx.StrictNamedArgs{"course": b.session.CourseID, "site": b.session.SiteID})
+	b.level, b.bottom = x.Level, pg.Reading(x.BottomValue, x.BottomUnit)
+	return err
 }
 
 func personIDs(parts []Participant) []uuid.UUID {
@@ -100,6 +113,9 @@ func personIDs(parts []Participant) []uuid.UUID {
 func (b bench) group(g Group) ratio.Group {
 	out := ratio.Group{Setting: b.session.Kind, Level: b.level, LoweredTo: lower(g.PlacesLowered, b.session.PlacesLowered),
 		Conditions: b.session.conditions(), Subject: finding.Subject{Type: "group", ID: g.ID.String()}}
+	if b.bottom != nil {
+		out.Bottom = new(b.bottom.Depth())
+	}
 	for _, p := range b.parts {
 		if p.GroupID == nil || *p.GroupID != g.ID || !p.Counted {
 			continue

@@ -263,3 +263,26 @@ func TestADayIsOneReading(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, day.Sessions[0].Findings)
 }
+
+// Code du sport, annex III-16a: first dives to 6 m, beginners' training to 20 m
+// (seen). The site of the scene is 18 m deep.
+func TestASiteNoDeeperThanABookHoldsRaisesNoQuestionOfDepth(t *testing.T) {
+	w := newWeekend(t, 1)
+	w.Exec(`UPDATE centre SET rule_books = '{france,general-open}' WHERE centre_id = @centre`, nil)
+	_, _, err := w.service.Place(w.ctx, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments, SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"},
+		[]journal.Acceptance{{Rule: ratio.ConditionOfBook.ID, SubjectID: w.group.ID.String(), Reason: "looked at the bay"}})
+	require.NoError(t, err)
+	g, err := w.service.Group(w.ctx, w.group.ID)
+	require.NoError(t, err)
+	require.Empty(t, g.Found().Of(ratio.DepthNotKnown), "nobody gets below 18 m")
+	require.True(t, g.Cleared)
+
+	w.Super(`UPDATE syllabus_version SET level = 'introductory'`)
+	require.NoError(t, w.crew(w.Crew("Abel Assistant", "assistant"), sessions.Assistant))
+	g, err = w.service.Group(w.ctx, w.group.ID)
+	require.NoError(t, err)
+	deep := g.Found().Of(ratio.DepthNotKnown)
+	require.Len(t, deep, 1)
+	require.Equal(t, []string{"6 m", "18 m"}, []string{deep[0].Limit.Text, deep[0].Found.Text})
+	require.True(t, g.Cleared, "a deep site is not a deep plan")
+}

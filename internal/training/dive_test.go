@@ -210,3 +210,63 @@ func TestATimeOutBelongsToATimeInOfItsDive(t *testing.T) {
 	_, err = p.timesIn(uuid.New(), in)
 	require.ErrorIs(t, err, fault.NotFound.Err())
 }
+
+// Code du sport, annex III-16a: beginners' training to 20 m, first dives to 6 m;
+// Region of Murcia, order of June 2015: minors of 12 and 13 to 10 m (all seen).
+func TestADiveBeyondTheDepthOfARuleBookIsPointedOut(t *testing.T) {
+	const france, murcia = "France (version 1): Code du sport, annex III-16a (article A322-82)", "Murcia, minors (version 1): regional order of June 2015"
+	for _, c := range []struct {
+		name, born, level string
+		books             []string
+		depth             *units.Reading
+		limit, source     string // "": nothing is found
+	}{
+		{"a beginner to 20 m", "1995-05-05", "entry_level", []string{"france"}, read(20, "m"), "", ""},
+		{"a beginner deeper", "1995-05-05", "entry_level", []string{"france"}, read(20.1, "m"), "20 m", france},
+		{"a beginner deeper, in feet", "1995-05-05", "entry_level", []string{"france"}, read(66, "ft"), "20 m", france},
+		{"a first dive deeper than 6 m", "1995-05-05", "introductory", []string{"france", "general-open"}, read(6.5, "m"), "6 m", france},
+		{"aged 13", "2012-06-08", "entry_level", []string{"murcia-minors", "france"}, read(10.5, "m"), "10 m", murcia},
+		{"14 on the day", "2012-06-07", "entry_level", []string{"murcia-minors", "france"}, read(10.5, "m"), "", ""},
+		{"by a book that the centre does not apply", "2012-06-08", "entry_level", []string{"general-open"}, read(30, "m"), "", ""},
+		{"no depth recorded", "2012-06-08", "entry_level", []string{"murcia-minors"}, nil, "", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			p := newPool(t, 1)
+			p.Exec(`UPDATE centre SET rule_books = @books WHERE centre_id = @centre`, map[string]any{"books": c.books})
+			p.Exec(`UPDATE person SET birth_on = @born WHERE id = @id`, map[string]any{"born": c.born, "id": p.PersonOf(p.enrolments[0])})
+			p.Super(`UPDATE syllabus_version SET level = '` + c.level + `'`)
+			in := p.in(p.inOpen[p.enrolments[0]], sunday)
+			_, err := p.timesIn(p.dives[0], in)
+			require.NoError(t, err)
+			out, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: c.depth}})
+			require.NoError(t, err)
+			require.Equal(t, journal.Recorded, out[0].Status, "what happened is never refused")
+			log, err := p.service.Dives(p.ctx, p.open)
+			require.NoError(t, err)
+			for _, found := range []finding.List{out[0].Findings.Of(training.BeyondBook), log[0].Log[0].EndFindings.Of(training.BeyondBook)} {
+				if c.limit == "" {
+					require.Empty(t, found)
+					continue
+				}
+				require.Len(t, found, 1)
+				require.Equal(t, c.limit, found[0].Limit.Text)
+				require.Equal(t, c.depth.String(), found[0].Found.Text)
+				require.Equal(t, c.source, found[0].Source)
+			}
+		})
+	}
+}
+
+// A book sets a depth for students: ISO 24801-2 and the laws speak of them alone.
+func TestARuleBookSetsNoDepthForCrew(t *testing.T) {
+	p := newPool(t, 1)
+	p.Exec(`UPDATE centre SET rule_books = '{france}' WHERE centre_id = @centre`, nil)
+	assistant := p.text(`SELECT id::text FROM participant WHERE session_id = '` + p.open.String() + `' AND role = 'assistant'`)
+	in := p.in(uuid.MustParse(assistant), sunday)
+	_, err := p.timesIn(p.dives[0], in)
+	require.NoError(t, err)
+	out, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: read(25, "m")}})
+	require.NoError(t, err)
+	require.Empty(t, out[0].Findings.Of(training.BeyondBook))
+}

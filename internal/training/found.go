@@ -72,8 +72,11 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	d.stage, err = readStage(ctx, tx, session, asked{}, func(b *pgx.Batch) {
 		pg.Queue(b, &seen, seenSQL, args)
 		pg.Queue(b, &d.log, loggedSQL, args)
-	}, d.queueBriefed(session), d.lessons.queue(session))
+	}, d.queueBriefed(session), d.lessons.queue(session), d.queueApplied(session))
 	if err != nil {
+		return nil, err
+	}
+	if err := d.learnBooks(); err != nil {
 		return nil, err
 	}
 	if err := d.lessons.read(ctx, tx, s); err != nil {
@@ -102,14 +105,16 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	return out, s.foundOfTimesIn(ctx, tx, d, out)
 }
 
-// ofDive gives what the syllabus says to the dive that a time out ended.
+// ofDive gives what the syllabus and the rule books say to the dive that a time
+// out ended.
 func (d diving) ofDive(p part, end seenRow) finding.List {
 	i := slices.IndexFunc(d.log, func(l Logged) bool { return l.StartID == *end.DiveStartID })
 	if i < 0 {
 		return nil // its time in was voided
 	}
 	d.dive = d.planned(d.log[i].DiveID)
-	return d.judgeTaught(p, d.log[i], end.WitnessedAt, pg.Reading(end.DepthValue, end.DepthUnit))
+	depth := pg.Reading(end.DepthValue, end.DepthUnit)
+	return append(d.judgeTaught(p, d.log[i], end.WitnessedAt, depth), d.judgeBooks(p, depth)...)
 }
 
 // foundOfTimesIn adds what is found of the times in of a session.

@@ -59,6 +59,10 @@ var (
 		Title:  "A dive stays within the site's greatest depth",
 		Text:   "A greatest depth beyond the site's is kept, and pointed out: the depth was misread, or the site is deeper than its record says.",
 		Source: "the site's greatest depth"}
+	BeyondBook = finding.Rule{ID: "training.beyond_book", Severity: finding.Caution,
+		Title:  "A student's dive stays within the depth of the centre's rule books",
+		Text:   "A greatest depth beyond what the strictest of the rule books that the centre applies allows a student of that age, in such water and at such a level, is kept, and pointed out with the book, its limit and the depth. A book sets no depth for crew.",
+		Source: "the rule book that the finding names"}
 	OutBeforeIn = finding.Rule{ID: "training.out_before_in", Severity: finding.Caution,
 		Title:  "A dive ends after it began",
 		Text:   "A time out that is not after the time in is kept, and pointed out: one of the two clocks was wrong.",
@@ -76,7 +80,7 @@ var (
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{NotUnderWay, OtherDay, NotThere, GroupNotCleared, NoGroup, NotBriefed, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
-		BeyondSite, OutBeforeIn, AboveRating, BelowPassMark}
+		BeyondSite, BeyondBook, OutBeforeIn, AboveRating, BelowPassMark}
 }
 
 // notHeld points out an entry from outside its session, or about somebody who

@@ -13,6 +13,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
 	"tankside/internal/syllabus"
 )
 
@@ -23,6 +24,9 @@ type diving struct {
 	log     []Logged
 	lessons lessons
 	briefed []briefedAt
+	applied []applied
+	books   []ratio.Book // that the centre applies
+	level   ratio.Level  // of the session's course
 }
 
 // briefedAt is when a participant acknowledged the briefing that counts.
@@ -42,13 +46,16 @@ func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a ask
 		return d, err
 	}
 	log := func(b *pgx.Batch) { pg.Queue(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session}) }
-	if d.stage, err = readStage(ctx, tx, session, a, log, d.queueBriefed(session), d.lessons.queue(session)); err != nil {
+	if d.stage, err = readStage(ctx, tx, session, a, log, d.queueBriefed(session), d.lessons.queue(session), d.queueApplied(session)); err != nil {
 		return d, err
 	}
 	for _, planned := range d.dives {
 		if planned.ID == dive {
 			d.dive = planned
 		}
+	}
+	if err := d.learnBooks(); err != nil {
+		return d, err
 	}
 	return d, d.lessons.read(ctx, tx, s)
 }

@@ -60,7 +60,8 @@ func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string
 	if err != nil {
 		return e, row, err
 	}
-	found, taught := append(judgeEnd(p, *start, t), d.judgeSite(p, t.Depth)...), d.judgeTaught(p, *start, t.OutAt, t.Depth)
+	found := append(judgeEnd(p, *start, t), d.judgeSite(p, t.Depth)...)
+	taught := append(d.judgeTaught(p, *start, t.OutAt, t.Depth), d.judgeBooks(p, t.Depth)...)
 	if len(p.Said) == 0 {
 		found = append(found, taught...)
 	}

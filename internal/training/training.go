@@ -7,7 +7,8 @@
 // log_completion, drill_attempt, theory_result, credit, credit_void, sign_off,
 // sign_off_void, completion and completion_void. It must not judge: package
 // signal judges gas checks and what follows from them, package gas foretells,
-// package syllabus judges everything that is learned. It must not know how
+// package syllabus judges everything that is learned, package ratio says how
+// deep the centre's rule books let a student go. It must not know how
 // people, courses, sessions and plans are kept; it reads them through their
 // views.
 package training
