@@ -74,11 +74,14 @@ func (w *written) find(r *http.Request) *operation {
 	return found
 }
 
-// seen counts the answers to each operation by their status.
+// seen counts the answers to each operation by their status, and what rules had
+// a say in them.
 var seen = struct {
 	sync.Mutex
 	answers map[string]map[string]int
-}{answers: map[string]map[string]int{}}
+	refused map[string]bool // operations that a rule has refused
+	against map[string]bool // operations done although a rule spoke against it
+}{answers: map[string]map[string]int{}, refused: map[string]bool{}, against: map[string]bool{}}
 
 // check holds an answer against the contract and notes that it was seen.
 func check(r *http.Request, answer *http.Response) error {
@@ -93,6 +96,9 @@ func check(r *http.Request, answer *http.Response) error {
 	}
 	seen.answers[op.OperationId][status]++
 	seen.Unlock()
+	if err := op.takesSide(r, answer); err != nil {
+		return err
+	}
 	if !slices.Contains(op.statuses, status) {
 		return fmt.Errorf("%s answers %s, which the contract does not list", op.OperationId, status)
 	}
@@ -136,12 +142,12 @@ func unproven() []string {
 	return out
 }
 
-// TestMain fails a full run in which an operation was left unproven.
+// TestMain fails a full run in which an operation, or its side, was left unproven.
 func TestMain(m *testing.M) {
 	flag.Parse()
 	code := m.Run()
 	if code == 0 && whole() {
-		for _, what := range unproven() {
+		for _, what := range append(unproven(), oneSided()...) {
 			fmt.Fprintln(os.Stderr, "httpapi: "+what)
 			code = 1
 		}

@@ -132,7 +132,7 @@ func TestSkillsAreSignedByWhoSawThem(t *testing.T) {
 	w.student.get(to).want(http.StatusOK)
 	require.Equal(t, []any{wish["id"]}, anys(w.student.get("/v1/enrolments/"+w.sofia+"/sign-offs").want(http.StatusOK).ids()))
 	other := w.as(w.Crew("Rui Instructor", "instructor"))
-	other.post(to+"/void", body{"reason": "I doubt it"}).want(http.StatusUnprocessableEntity)
+	other.post(to+"/void", body{"reason": "I doubt it"}).refused(http.StatusForbidden, "missing_role").by("syllabus.void_by_other")
 	require.Equal(t, true, w.instructor.post(to+"/void?dry_run=true", body{"reason": "the wrong student"}).want(http.StatusOK).at("allowed"))
 	require.Equal(t, "the wrong student", w.instructor.post(to+"/void", body{"reason": "the wrong student"}).want(http.StatusOK).at("void_reason"))
 	w.student.get("/v1/enrolments/" + w.sofia + "/progress").want(http.StatusOK)

@@ -181,7 +181,10 @@ func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) 
 		e := all[o.EnrolmentID]
 		found = syllabus.MayVoid(syllabus.VoidCase{Syllabus: e.Syllabus, Standing: *e.Standing, By: signerOf(who, nil), Reason: reason,
 			SignOff: syllabus.SignOff{ID: o.ID.String(), Skill: o.Skill, Signer: o.SignedBy.String()}})
-		if found.Forbids() {
+		switch {
+		case len(found.Of(syllabus.VoidByOther)) > 0:
+			return fault.MissingRole("the signer, or a manager who is an instructor").With(found...)
+		case found.Forbids():
 			return fault.RefusedBy(found)
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)`,

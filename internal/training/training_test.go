@@ -255,7 +255,7 @@ func TestAVoidedSignOffIsMadeAgainInTheNextRound(t *testing.T) {
 	p.attempt(t, p.confined, p.inConfined[e], first(), nil)
 	out := p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: first()})
 	_, _, err := p.service.VoidSignOff(p.As(p.Crew("Olga Other", "instructor")), out[0].ID, "not mine")
-	require.ErrorIs(t, err, fault.Refused.Err())
+	require.ErrorIs(t, err, fault.Forbidden.Err())
 	voided, _, err := p.service.VoidSignOff(p.ctx, out[0].ID, "wrong student")
 	require.NoError(t, err)
 	require.NotNil(t, voided.VoidedAt)
