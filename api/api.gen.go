@@ -5723,6 +5723,9 @@ type ChangeGroupParams struct {
 type ReplaceInstructorParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
+	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
 // ListHeldEntriesParams defines parameters for ListHeldEntries.
@@ -8652,6 +8655,23 @@ func (w *ServerInterfaceWrapper) ReplaceInstructor(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatchOptional
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
 	}
 
 	// Invoke the callback with all the unmarshaled arguments

@@ -67,7 +67,12 @@ func (s *server) DeleteGroup(ctx context.Context, r api.DeleteGroupRequestObject
 
 // ReplaceInstructor implements POST /v1/groups/{id}/replace-instructor.
 func (s *server) ReplaceInstructor(ctx context.Context, r api.ReplaceInstructorRequestObject) (api.ReplaceInstructorResponseObject, error) {
-	g, found, err := s.Sessions.ReplaceInstructor(ctx, sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false)}, acceptances(r.Body.Accept))
+	version, err := optionalMatch(r.Params.IfMatch)
+	if err != nil {
+		return nil, err
+	}
+	g, found, err := s.Sessions.ReplaceInstructor(ctx, sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false),
+		Version: version}, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err
 	}

@@ -111,6 +111,7 @@ type Replacement struct {
 	GroupID  uuid.UUID
 	PersonID uuid.UUID // the new instructor in charge
 	Stays    bool      // whether the one replaced stays in the group as a second instructor
+	Version  *int64    // of the group; nil: whatever it is now
 }
 
 // ReplaceInstructor puts another instructor in charge of a group, in one
@@ -134,9 +135,15 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 		if err != nil {
 			return err
 		}
+		if g, err = findGroup(ctx, tx, g.ID); err != nil {
+			return err
+		}
 		if had && old.PersonID == r.PersonID {
 			out = g // replaced already
 			return nil
+		}
+		if r.Version != nil && *r.Version != g.Version {
+			return fault.Changed(g.Version)
 		}
 		if err := mayRearrange(session); err != nil {
 			return err
@@ -145,6 +152,10 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 			if err := stepDown(ctx, tx, old, r.Stays); err != nil {
 				return err
 			}
+		}
+		if _, err := tx.Do(ctx, `UPDATE session_group SET version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
+			pgx.StrictNamedArgs{"id": g.ID, "now": tx.Now}); err != nil {
+			return err
 		}
 		if found, err = s.putInCharge(ctx, tx, session, inCharge{g.ID, r.PersonID, "person_id"}, "replace_instructor", accept); err != nil {
 			return err
@@ -300,9 +311,15 @@ func misdirected(ctx context.Context, tx *pg.Tx, session Session, moves []Move) 
 
 // mayRearrange lets who is in which group of a session be planned, until it is over.
 func mayRearrange(session Session) error {
+	return untilOver(session, "Its groups change while it is planned or under way. "+
+		"Who was there after all is recorded by roll call; for what is still to come, choose another session.")
+}
+
+// untilOver lets a session be changed while it is planned or under way; cure is
+// what helps afterwards.
+func untilOver(session Session, cure string) error {
 	if session.State == Planned || session.State == UnderWay {
 		return nil
 	}
-	return fault.WrongState("session", string(session.State),
-		"Its groups change while it is planned or under way. Who was there after all is recorded by roll call; for what is still to come, choose another session.")
+	return fault.WrongState("session", string(session.State), cure)
 }

@@ -83,7 +83,7 @@ func (s *Service) EnterCount(ctx context.Context, tx *pg.Tx, n NewHeadCount) (ou
 	if err := mayReport(ctx); err != nil {
 		return out, stand, false, err
 	}
-	if err := lockOuting(ctx, tx, n.OutingID); err != nil {
+	if err := lockOutings(ctx, tx, n.OutingID); err != nil {
 		return out, stand, false, err
 	}
 	seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)

@@ -139,7 +139,7 @@ type SessionFields struct {
 }
 
 // ChangeSession edits a session's title, its outing, or the instructor's own
-// lower limit, which is judged like every plan.
+// lower limit, which is judged like every plan, until the session is over.
 func (s *Service) ChangeSession(ctx context.Context, id uuid.UUID, version int64, edit func(*SessionFields), accept []journal.Acceptance) (out Session, found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
@@ -152,15 +152,16 @@ func (s *Service) ChangeSession(ctx context.Context, id uuid.UUID, version int64
 		if row.Version != version {
 			return fault.Changed(row.Version)
 		}
+		if err := mayEdit(row); err != nil {
+			return err
+		}
 		f := SessionFields{row.Title, row.PlacesLowered, row.OutingID}
 		edit(&f)
 		if row.InWater() && f.OutingID == nil {
 			return fault.Invalid("/outing_id", "A session in water always belongs to an outing; name another one.")
 		}
-		if f.OutingID != nil {
-			if err := outingThere(ctx, tx, *f.OutingID); err != nil {
-				return err
-			}
+		if err := mayGoWith(ctx, tx, row, f.OutingID); err != nil {
+			return err
 		}
 		if _, err := tx.Do(ctx, `UPDATE session SET title = @title, places_lowered = @lowered, outing_id = @outing, version = version + 1, updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id`,
@@ -182,8 +183,14 @@ type GroupFields struct {
 	PlacesLowered *int
 }
 
+// mayEdit lets a session be edited until it is over.
+func mayEdit(session Session) error {
+	return untilOver(session, "Its title, outing and limits change while it is planned or under way. "+
+		"What happened in it is recorded as facts; for what is still to come, plan another session.")
+}
+
 // ChangeGroup edits a group's name, or the instructor's own lower limit for it,
-// which is judged like every plan.
+// which is judged like every plan, until its session is over.
 func (s *Service) ChangeGroup(ctx context.Context, id uuid.UUID, version int64, edit func(*GroupFields), accept []journal.Acceptance) (out Group, found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
@@ -191,6 +198,9 @@ func (s *Service) ChangeGroup(ctx context.Context, id uuid.UUID, version int64, 
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
+			return err
+		}
+		if err := mayRearrange(session); err != nil {
 			return err
 		}
 		f := GroupFields{g.Name, g.PlacesLowered}
@@ -226,14 +236,17 @@ func holdGroup(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64) (Ses
 }
 
 // DeleteGroup takes a group away in which nobody is and that nothing witnessed
-// names.
+// names, until its session is over.
 func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) error {
 	if err := mayPlan(ctx); err != nil {
 		return err
 	}
 	return s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		_, g, err := holdGroup(ctx, tx, id, version)
+		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
+			return err
+		}
+		if err := mayRearrange(session); err != nil {
 			return err
 		}
 		gone, err := tx.Do(ctx, `DELETE FROM session_group g WHERE g.centre_id = app_centre() AND g.id = @id

@@ -162,7 +162,7 @@ func (s *Service) ChangeOuting(ctx context.Context, id uuid.UUID, version int64,
 		return out, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := lockOuting(ctx, tx, id); err != nil {
+		if err := lockOutings(ctx, tx, id); err != nil {
 			return err
 		}
 		o, err := findOuting(ctx, tx, id)
@@ -182,8 +182,52 @@ func (s *Service) ChangeOuting(ctx context.Context, id uuid.UUID, version int64,
 	return out, err
 }
 
-func lockOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
-	return lock(ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id})
+// lockOutings locks outings, so that who goes with them does not change while
+// heads are counted. It comes after the sessions and their groups.
+func lockOutings(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
+	return lock(ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, ids)
+}
+
+// mayGoWith lets a session change its outing, nil for none, while it is planned
+// and no head count stands of the one that it leaves or joins: a count was held
+// against everybody of the outing's sessions. Both are locked.
+func mayGoWith(ctx context.Context, tx *pg.Tx, row Session, to *uuid.UUID) error {
+	if same(row.OutingID, to) {
+		return nil
+	}
+	if row.State != Planned {
+		return fault.WrongState("session", string(row.State), "It changes its outing only while it is planned: from then on its people are counted with that one. "+
+			"Who is not there is recorded by roll call.")
+	}
+	var both []uuid.UUID
+	for _, id := range []*uuid.UUID{row.OutingID, to} {
+		if id != nil {
+			both = append(both, *id)
+		}
+	}
+	if err := lockOutings(ctx, tx, both...); err != nil {
+		return err
+	}
+	if to != nil {
+		if err := outingThere(ctx, tx, *to); err != nil {
+			return err
+		}
+	}
+	return uncounted(ctx, tx, both...)
+}
+
+func same(a, b *uuid.UUID) bool { return a == b || a != nil && b != nil && *a == *b }
+
+// uncounted insists that no head count of some outings stands. They are locked.
+func uncounted(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
+	title, counted, err := pg.Maybe[string](ctx, tx, `SELECT o.title FROM outing o WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)
+			AND EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = o.centre_id AND e.outing_id = o.id AND e.kind = 'head_count' AND e.voided_at IS NULL)
+		ORDER BY o.id LIMIT 1`, pgx.StrictNamedArgs{"ids": ids})
+	if err == nil && counted {
+		err = fault.WrongState("outing", "counted already", fmt.Sprintf("Of %q a head count stands, which was held against everybody of its sessions: "+
+			"leave it as it is and record by roll call who is not there, or void the count if it is wrong.", title))
+	}
+	return err
 }
 
 // AddGuest puts somebody on the list of an outing who takes part in no session:
