@@ -1592,7 +1592,7 @@ type Finding struct {
 	// Message English prose.
 	Message string `json:"message"`
 
-	// Params What the message was made of, to translate it.
+	// Params What the message was made of, by name, to say it in another language; empty where the message is always the same. A breach of the contract names its member.
 	Params map[string]interface{} `json:"params"`
 
 	// Pointer A JSON pointer into the body (RFC 6901) or the parameter's name.

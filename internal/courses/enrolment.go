@@ -2,7 +2,6 @@ package courses
 
 import (
 	"context"
-	"fmt"
 	"strings"
 	"time"
 
@@ -140,7 +139,7 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 	who := finding.Subject{Type: "person", ID: person.String()}
 	var found finding.List
 	if age < v.Content.MinAge {
-		f := TooYoung.Of(fmt.Sprintf("%s is %d on %s; the syllabus asks for %d.", p.Name, age, c.StartsOn.Format(time.DateOnly), v.Content.MinAge), who)
+		f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", p.Name, age, c.StartsOn.Format(time.DateOnly), v.Content.MinAge).About(who)
 		f.Limit, f.Found = finding.Count(int(v.Content.MinAge), "years"), finding.Count(int(age), "years")
 		found = append(found, f)
 	}
@@ -150,7 +149,7 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 		found = append(found, f)
 	}
 	if state == "active" && c.Places != nil && c.ActiveEnrolment >= *c.Places {
-		f := CourseFull.Of(fmt.Sprintf("The course has %d places, all taken.", *c.Places), finding.Subject{Type: "course", ID: c.ID.String()})
+		f := CourseFull.Say("The course has {places} places, all taken.", *c.Places).About(finding.Subject{Type: "course", ID: c.ID.String()})
 		f.Limit, f.Found = finding.Count(*c.Places, "students"), finding.Count(c.ActiveEnrolment+1, "students")
 		f.Cures = []finding.Cure{{Code: "wait", Message: "Enrol the student as waiting."}, {Code: "add_places", Message: "Raise the number of places, if the ratios have room."}}
 		found = append(found, f)

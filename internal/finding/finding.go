@@ -7,6 +7,8 @@
 package finding
 
 import (
+	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -104,6 +106,41 @@ type Finding struct {
 // Of starts a finding of the rule with its severity and source.
 func (r Rule) Of(message string, subjects ...Subject) Finding {
 	return Finding{Rule: r.ID, Severity: r.Severity, Message: message, Source: r.Source, Subjects: subjects}
+}
+
+// Say starts a finding of the rule whose message is made of parts: each {name}
+// of the template is the next of the parts, and the finding keeps them by their
+// names, so that a message can be told in another language. Counts are kept as
+// numbers, everything else as its text.
+func (r Rule) Say(template string, parts ...any) Finding {
+	var message strings.Builder
+	params := make(map[string]any, len(parts))
+	for _, part := range parts {
+		before, rest, _ := strings.Cut(template, "{")
+		name, after, _ := strings.Cut(rest, "}")
+		message.WriteString(before)
+		fmt.Fprint(&message, part)
+		params[name], template = param(part), after
+	}
+	message.WriteString(template)
+	f := r.Of(message.String())
+	f.Params = params
+	return f
+}
+
+func param(part any) any {
+	if _, ok := part.(fmt.Stringer); !ok {
+		if v := reflect.ValueOf(part); v.CanInt() {
+			return float64(v.Int()) // as it comes back from where it is stored
+		}
+	}
+	return fmt.Sprint(part)
+}
+
+// About says what the finding is about.
+func (f Finding) About(subjects ...Subject) Finding {
+	f.Subjects = subjects
+	return f
 }
 
 // List is what all the rules had to say about one case.

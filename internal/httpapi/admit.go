@@ -135,7 +135,7 @@ func unlisted(r *http.Request, op *operation) finding.List {
 		if len(op.query) > 0 {
 			known = "It takes " + strings.Join(op.query, ", ") + "."
 		}
-		f := unknownParameter.Of(fmt.Sprintf("This operation has no parameter %q. %s", name, known))
+		f := unknownParameter.Say(`This operation has no parameter "{parameter}". {known}`, name, known)
 		f.In, f.Pointer = "query", name
 		found = append(found, f)
 	}

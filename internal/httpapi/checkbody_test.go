@@ -13,7 +13,7 @@ func TestABodyIsCheckedWithoutARequest(t *testing.T) {
 	require.NoError(t, httpapi.CheckBody("markUnfit", []byte(`{"unfit_on": "2026-06-06"}`)))
 	for body, pointer := range map[string]string{
 		`{"unfit_on": "tomorrow"}`:                     "/unfit_on",
-		`{"unfit_on": "2026-06-06", "colour": "red"}`:  "",
+		`{"unfit_on": "2026-06-06", "colour": "red"}`:  "/colour",
 		`{"unfit_on": "2026-06-06", "unfit_on": "no"}`: "/unfit_on",
 		`{`: "",
 		``:  "",

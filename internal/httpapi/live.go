@@ -28,7 +28,7 @@ const (
 // WatchSessions implements GET /v1/live.
 func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestObject) (api.WatchSessionsResponseObject, error) {
 	if n := len(r.Params.SessionID); n > live.MostSessions { // the validator does not count the items of a query
-		f := invalidValue.Of(fmt.Sprintf("One stream watches at most %d sessions, not %d. Open another for the rest.", live.MostSessions, n))
+		f := invalidValue.Say("One stream watches at most {most} sessions, not {sessions}. Open another for the rest.", live.MostSessions, n)
 		f.In, f.Pointer = "query", "session_id"
 		return nil, breach(finding.List{f})
 	}

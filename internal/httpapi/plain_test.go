@@ -46,7 +46,7 @@ func TestABreachOfTheContractIsToldInPlainWords(t *testing.T) {
 		{site("max_depth", inMetres(1.234)), "/max_depth/value", "1.234 is too exact: only steps of 0.01 are taken."},
 		{site("max_depth", 18), "/max_depth", "It is a number, and has to be an object with members."},
 		{site("water", nil), "/water", "It is null, and has to be a text."},
-		{site("colour", "red"), nil, "There is no member 'colour' here. Leave it out, or correct its name."},
+		{site("colour", "red"), "/colour", "There is no member 'colour' here. Leave it out, or correct its name."},
 		{site("name", "  "), "/name", "It is empty. Write something."},
 		{site("name", strings.Repeat("x", 201)), "/name", "The text is too long: it has 201 characters, and at most 200 are taken."},
 		{site("id", "north"), "/id", "'north' is no id: an id is a UUID, like 0198f3c0-0000-7000-8000-000000000001."},
@@ -58,7 +58,7 @@ func TestABreachOfTheContractIsToldInPlainWords(t *testing.T) {
 		{get("/v1/sites?limit=0"), "limit", "0 is too little: 1 or more is taken."},
 		{get("/v1/sites?limit=many"), "limit", "'many' is no integer."},
 		{get("/v1/sites?kind=puddle"), "kind", "'puddle' is not known here: it has to be one of confined, open."},
-		{func() answer { return s.manager.post("/v1/outings", body{"title": "Boat"}) }, nil, "This is missing: 'held_on'."},
+		{func() answer { return s.manager.post("/v1/outings", body{"title": "Boat"}) }, "/held_on", "This is missing: 'held_on'."},
 		{func() answer {
 			return s.manager.post("/v1/courses/"+newID()+"/sessions", body{"kind": "open", "title": "x", "starts_local": "nine", "ends_local": "2026-06-06T09:00"})
 		}, "/starts_local", "'nine' is no local time: write it like 2027-06-05T09:00."},

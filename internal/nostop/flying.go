@@ -1,7 +1,6 @@
 package nostop
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -126,7 +125,7 @@ func (p Plan) several(i int, out time.Time) bool {
 }
 
 func (w *Wait) tooHigh() {
-	f := RuleTooHigh.Of(fmt.Sprintf("An altitude of %s is outside the table, which goes up to 10 000 ft (3048 m).", w.Altitude))
+	f := RuleTooHigh.Say("An altitude of {altitude} is outside the table, which goes up to 10 000 ft (3048 m).", w.Altitude)
 	f.Limit, f.Found = finding.Quantity(units.Read(1000*thousands, units.UnitFoot)), finding.Words(w.Altitude.String())
 	f.Cures = []finding.Cure{{Code: "lower_route", Message: "Choose a way that stays at 10 000 ft or below."}}
 	w.Findings = append(w.Findings, f)
@@ -143,8 +142,7 @@ func (w Wait) At(leave time.Time) finding.List {
 	if w.Flying {
 		what = "A flight"
 	}
-	f := RuleTooSoon.Of(fmt.Sprintf("%s at %s is too soon after diving: the earliest is %s.",
-		what, leave.Format(stamp), w.Earliest.Format(stamp)))
+	f := RuleTooSoon.Say("{what} at {at} is too soon after diving: the earliest is {earliest}.", what, leave.Format(stamp), w.Earliest.Format(stamp))
 	f.Limit, f.Found = finding.Words(w.Earliest.Format(stamp)), finding.Words(leave.Format(stamp))
 	f.Cures = []finding.Cure{{Code: "leave_later", Message: "Leave at " + w.Earliest.Format(stamp) + " or later."}}
 	return append(out, f)

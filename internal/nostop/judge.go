@@ -52,7 +52,7 @@ func (d Dive) height() units.Depth {
 // forbid takes a dive out of the tables.
 func (r *Result) forbid(rule finding.Rule, why string) {
 	r.Outside = true
-	r.add(rule.Of(fmt.Sprintf("%s cannot be planned by these tables: %s.", r.name(), why)))
+	r.add(rule.Say("{dive} cannot be planned by these tables: {why}.", r.name(), why))
 }
 
 // add keeps a finding as one about this dive.
@@ -107,8 +107,7 @@ func (w *walk) judge(r *Result) {
 		f.Cures = []finding.Cure{{Code: "another_person", Message: "Let another of the crew make one of them, or move it."}}
 		r.add(f)
 	} else if r.Joined {
-		r.add(RuleOneDive.Of(fmt.Sprintf("%s starts %s after the dive before it, less than %s: both are one dive of %s to %s.",
-			r.name(), r.Surface, least, r.Under, r.Depth)))
+		r.add(RuleOneDive.Say("{dive} starts {interval} after the dive before it, less than {least}: both are one dive of {time} to {depth}.", r.name(), r.Surface, least, r.Under, r.Depth))
 	}
 	if r.Row.Depth > 0 {
 		w.judgeTime(r)
@@ -125,8 +124,7 @@ func (w *walk) judge(r *Result) {
 func (w *walk) judgeTime(r *Result) {
 	limit := r.Row.Limit
 	if r.Residual.Undefined {
-		r.add(RuleGroupUnchanged.Of(fmt.Sprintf("%s to %s has no limit of time for a diver in group %s, and leaves the group as it is.",
-			r.name(), r.Depth, r.Before)))
+		r.add(RuleGroupUnchanged.Say("{dive} to {depth} has no limit of time for a diver in group {group}, and leaves the group as it is.", r.name(), r.Depth, r.Before))
 	}
 	over := !limit.Allows(r.Total)
 	if !over && limit.Allows(r.Total+w.set.Margin) {
@@ -153,14 +151,13 @@ func inMinutes(m Minutes) *finding.Amount { return finding.Count(int(m), "min") 
 // judgeCounts compares the day's dives and ascents with the centre's numbers.
 func (w *walk) judgeCounts(r *Result) {
 	if r.OfDay > w.set.DivesADay {
-		f := RuleManyDives.Of(fmt.Sprintf("%s: the centre's number of dives a day is %d, crew and confined water included.",
-			r.name(), w.set.DivesADay))
+		f := RuleManyDives.Say("{dive}: the centre's number of dives a day is {limit}, crew and confined water included.", r.name(), w.set.DivesADay)
 		f.Limit, f.Found = finding.Count(w.set.DivesADay, "dives"), finding.Count(r.OfDay, "dives")
 		f.Cures = []finding.Cure{{Code: "another_person", Message: "Let another of the crew make this dive."}}
 		r.add(f)
 	}
 	if r.Ascents > w.set.AscentsDay {
-		f := RuleManyAscents.Of(fmt.Sprintf("%s brings the day's ascents to %d, over %d.", r.name(), r.Ascents, w.set.AscentsDay))
+		f := RuleManyAscents.Say("{dive} brings the day's ascents to {ascents}, over {limit}.", r.name(), r.Ascents, w.set.AscentsDay)
 		f.Limit, f.Found = finding.Count(w.set.AscentsDay, "ascents"), finding.Count(r.Ascents, "ascents")
 		f.Cures = []finding.Cure{{Code: "fewer_ascents", Message: "Practise fewer ascents, or let another of the crew take some."}}
 		r.add(f)

@@ -247,7 +247,7 @@ func (a Asked) Judge() Answer {
 func (a *Answer) lookUp() {
 	row, ok := nostop.RowAt(a.LookUp.Depth.Depth())
 	if !ok {
-		f := nostop.RuleTooDeep.Of(fmt.Sprintf("%s is not in the table, whose rows go to 190 fsw.", a.LookUp.Depth))
+		f := nostop.RuleTooDeep.Say("{depth} is not in the table, whose rows go to 190 fsw.", a.LookUp.Depth)
 		f.Limit, f.Found = finding.Quantity(units.Read(190, units.UnitFoot)), finding.Quantity(a.LookUp.Depth)
 		a.Findings = append(a.Findings, f)
 		return

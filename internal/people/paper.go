@@ -72,11 +72,11 @@ func (p Paper) judge(today roster.Day) finding.List {
 	kind := strings.ReplaceAll(p.Kind, "_", " ")
 	switch {
 	case x.ValidUntil != "" && x.ValidUntil < today:
-		f := PaperNotInForce.Of(fmt.Sprintf("This %s of %s lapsed on %s; today is %s.", kind, p.PersonName, x.ValidUntil, today), subjects...)
+		f := PaperNotInForce.Say("This {paper} of {person} lapsed on {valid_until}; today is {today}.", kind, p.PersonName, x.ValidUntil, today).About(subjects...)
 		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.ValidUntil)), cure
 		out = append(out, f)
 	case x.IssuedOn > today:
-		f := PaperNotInForce.Of(fmt.Sprintf("This %s of %s counts from %s on; today is %s.", kind, p.PersonName, x.IssuedOn, today), subjects...)
+		f := PaperNotInForce.Say("This {paper} of {person} counts from {issued_on} on; today is {today}.", kind, p.PersonName, x.IssuedOn, today).About(subjects...)
 		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.IssuedOn)), cure
 		out = append(out, f)
 	}

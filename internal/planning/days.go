@@ -133,13 +133,11 @@ func (d *DayDive) note() {
 	subject := finding.Subject{Type: "dive", ID: d.Result.Dive.Key}
 	switch {
 	case d.Unrecorded:
-		f := DiveNotRecorded.Of(fmt.Sprintf("%s is closed and nothing was recorded of dive %d; it counts as planned, %s to %s.",
-			d.SessionTitle, d.Number, d.Result.Own, d.Result.Dive.Depth), subject)
+		f := DiveNotRecorded.Say("{session} is closed and nothing was recorded of dive {dive}; it counts as planned, {own} to {depth}.", d.SessionTitle, d.Number, d.Result.Own, d.Result.Dive.Depth).About(subject)
 		f.Cures = []finding.Cure{{Code: "record_dive", Message: "Record the time in and the time out, or in the roll call that the person sat out."}}
 		d.Result.Findings = append(d.Result.Findings, f)
 	case d.Running:
-		f := NoTimeOut.Of(fmt.Sprintf("No time out is recorded of dive %d of %s; it counts until %s.",
-			d.Number, d.SessionTitle, d.Result.Dive.Out.Format("15:04")), subject)
+		f := NoTimeOut.Say("No time out is recorded of dive {dive} of {session}; it counts until {until}.", d.Number, d.SessionTitle, d.Result.Dive.Out.Format("15:04")).About(subject)
 		f.Cures = []finding.Cure{{Code: "record_time_out", Message: "Record the time out and the greatest depth."}}
 		d.Result.Findings = append(d.Result.Findings, f)
 	}

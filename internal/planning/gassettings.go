@@ -103,7 +103,7 @@ func (c CentreGas) check() error {
 		return err
 	}
 	if bold := all.bolder(DefaultGasSettings()); len(bold) > 0 && c.Reason == nil {
-		f := notPossible.Of(fmt.Sprintf("Less than the program would choose: %s.", strings.Join(bold, "; ")))
+		f := notPossible.Say("Less than the program would choose: {less}.", strings.Join(bold, "; "))
 		f.In, f.Pointer = "body", "/reason"
 		f.Cures = []finding.Cure{{Code: "give_reason", Message: "Say in reason why the centre plans with less."}}
 		return fault.New(fault.Malformed, "invalid_request", "A setting on the bold side of the program's own needs a reason, which is kept.").With(f)

@@ -70,7 +70,7 @@ func judgeSettings(asked, centre GasSettings) finding.List {
 	if len(bold) == 0 {
 		return nil
 	}
-	f := Bolder.Of(fmt.Sprintf("The plan is made with less than the centre's settings ask for: %s.", strings.Join(bold, "; ")))
+	f := Bolder.Say("The plan is made with less than the centre's settings ask for: {less}.", strings.Join(bold, "; "))
 	f.Found = finding.Words(strings.Join(bold, "; "))
 	f.Cures = []finding.Cure{{Code: "centre_settings", Message: "Leave these settings to the centre."}}
 	return finding.List{f}
@@ -99,7 +99,7 @@ func overtaken(was, now Result) finding.List {
 			if limit.Unit == found.Unit && found.Value <= limit.Value || limit.Unit.Dimension() != units.Pressures {
 				continue
 			}
-			f := Overtaken.Of(fmt.Sprintf("By what is known now the %s pressure of %s is %s; the plan says %s.", c.what, p.Name, found, limit))
+			f := Overtaken.Say("By what is known now the {which} pressure of {person} is {now}; the plan says {planned}.", c.what, p.Name, found, limit)
 			if p.ParticipantID != nil {
 				f.Subjects = []finding.Subject{participant(*p.ParticipantID)}
 			}

@@ -30,9 +30,7 @@ func Clashes(p Person, want Booking, booked []Booking) finding.List {
 		if b.Session == want.Session || !b.Span.Meets(want.Span) {
 			continue
 		}
-		f := DoubleBooked.Of(fmt.Sprintf("%s is already on %q from %s to %s, which overlaps %q.", p.Name, b.Title,
-			b.Span.From.UTC().Format("2006-01-02 15:04Z"), b.Span.To.UTC().Format("15:04Z"), want.Title),
-			p.subject(), finding.Subject{Type: "session", ID: b.Session})
+		f := DoubleBooked.Say(`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.Name, b.Title, b.Span.From.UTC().Format("2006-01-02 15:04Z"), b.Span.To.UTC().Format("15:04Z"), want.Title).About(p.subject(), finding.Subject{Type: "session", ID: b.Session})
 		f.Found = finding.Words(b.Title)
 		f.Cures = []finding.Cure{
 			{Code: "choose_other_person", Message: "Choose somebody who is free then."},
@@ -84,8 +82,7 @@ func anyConfinedBefore(open, moved Appointment, others []Appointment) bool {
 }
 
 func openTooEarly(a Appointment) finding.Finding {
-	f := OutOfOrder.Of(fmt.Sprintf("%q is in open water, and no confined-water session of the course ends before it starts.", a.Title),
-		finding.Subject{Type: "session", ID: a.ID})
+	f := OutOfOrder.Say(`"{session}" is in open water, and no confined-water session of the course ends before it starts.`, a.Title).About(finding.Subject{Type: "session", ID: a.ID})
 	f.Cures = []finding.Cure{{Code: "plan_confined_first", Message: "Plan a confined-water session that ends before it, or move it to later."}}
 	return f
 }
@@ -100,8 +97,7 @@ func diveOrder(a, o Appointment, others []Appointment) finding.List {
 	for _, n := range first.Dives {
 		for _, m := range second.Dives {
 			if m < n && !plannedBy(m, first, second, others) {
-				f := DiveOutOfOrder.Of(fmt.Sprintf("Training dive %d is planned on %q, before training dive %d on %q.", n, first.Title, m, second.Title),
-					finding.Subject{Type: "session", ID: a.ID}, finding.Subject{Type: "session", ID: o.ID})
+				f := DiveOutOfOrder.Say(`Training dive {dive} is planned on "{session}", before training dive {earlier_dive} on "{earlier_session}".`, n, first.Title, m, second.Title).About(finding.Subject{Type: "session", ID: a.ID}, finding.Subject{Type: "session", ID: o.ID})
 				f.Cures = []finding.Cure{{Code: "swap_dives", Message: "Plan the dives in the order of the syllabus, or move one of the sessions."}}
 				return finding.List{f}
 			}
@@ -125,7 +121,7 @@ func Site(session, site string, subject finding.Subject) finding.List {
 	if session == "theory" || session == site {
 		return nil
 	}
-	f := WrongSite.Of(fmt.Sprintf("A session in %s water cannot be held at a site with %s water.", session, site), subject)
+	f := WrongSite.Say("A session in {session} water cannot be held at a site with {site} water.", session, site).About(subject)
 	f.Limit, f.Found = finding.Words(session), finding.Words(site)
 	f.Cures = []finding.Cure{{Code: "choose_other_site", Message: fmt.Sprintf("Choose a site with %s water.", session)}}
 	return finding.List{f}
@@ -138,7 +134,7 @@ func Qualified(p Person, roles []string, part string) finding.List {
 	if len(need) == 0 || slices.ContainsFunc(need, func(r string) bool { return slices.Contains(roles, r) }) {
 		return nil
 	}
-	f := NotQualified.Of(fmt.Sprintf("%s is no %s at this centre and cannot be %s.", p.Name, strings.Join(need, " or "), strings.ReplaceAll(part, "_", " ")), p.subject())
+	f := NotQualified.Say("{person} is no {role} at this centre and cannot be {part}.", p.Name, strings.Join(need, " or "), strings.ReplaceAll(part, "_", " ")).About(p.subject())
 	f.Limit, f.Found = finding.Words(strings.Join(need, " or ")), finding.Words(strings.Join(roles, ", "))
 	f.Cures = []finding.Cure{{Code: "choose_other_person", Message: "Choose somebody with that role, or give the person the role if it is so."}}
 	return finding.List{f}

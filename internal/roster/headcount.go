@@ -38,7 +38,7 @@ func HeadCount(onList int, counts []Count, outing finding.Subject) (CountState, 
 	case len(latest) == 0:
 		return NotCounted, nil
 	case len(latest) == 1 && latest[0].Figure == onList:
-		f := SecondCount.Of(fmt.Sprintf("One person counted %d, as on the list; a second person has to count too.", onList), outing)
+		f := SecondCount.Say("One person counted {count}, as on the list; a second person has to count too.", onList).About(outing)
 		f.Limit, f.Found = finding.Count(2, "people"), finding.Count(1, "people")
 		f.Cures = []finding.Cure{{Code: "count_again", Message: "Let a second person count independently."}}
 		return CountedOne, finding.List{f}
@@ -66,7 +66,7 @@ func alarm(onList int, latest []Count, outing finding.Subject) finding.Finding {
 	if len(latest) > 1 && latest[1].Figure != latest[0].Figure {
 		text = fmt.Sprintf("%d and %d counted", latest[0].Figure, latest[1].Figure)
 	}
-	f := HeadCountAlarm.Of(fmt.Sprintf("Head counts do not agree: %s, %d on the list. Nobody leaves; count again.", text, onList), outing)
+	f := HeadCountAlarm.Say("Head counts do not agree: {counts}, {on_list} on the list. Nobody leaves; count again.", text, onList).About(outing)
 	f.Limit, f.Found = finding.Count(onList, "people"), finding.Words(text)
 	f.Cures = []finding.Cure{
 		{Code: "count_again", Message: "Count again, two people independently, and check the list by name."},

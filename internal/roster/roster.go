@@ -129,7 +129,7 @@ func Fit(p Person, on Day) finding.List {
 }
 
 func (p Person) unfit(on Day) finding.Finding {
-	f := NotFit.Of(fmt.Sprintf("%s is marked not fit on %s.", p.Name, on), p.subject())
+	f := NotFit.Say("{person} is marked not fit on {on}.", p.Name, on).About(p.subject())
 	f.Cures = []finding.Cure{
 		{Code: "sit_out", Message: "Let the person sit out."},
 		{Code: "lift_unfit_mark", Message: "The instructor in charge lifts the mark with a reason, if the person is well again."},
@@ -192,15 +192,15 @@ func (p Person) medical(d Demands, on Day, stage Stage) finding.List {
 	cure := finding.Cure{Code: "record_paper", Message: "Record a physician's approval, with its date and who saw it."}
 	switch {
 	case m.Outcome == PhysicianNeeded:
-		f := MedicalFlagged.Of(fmt.Sprintf("A medical answer of %s from %s needs a physician: no water before an approval is on record.", p.Name, m.IssuedOn), p.subject())
+		f := MedicalFlagged.Say("A medical answer of {person} from {issued_on} needs a physician: no water before an approval is on record.", p.Name, m.IssuedOn).About(p.subject())
 		f.Found, f.Cures = finding.Words("physician needed"), []finding.Cure{cure}
 		return finding.List{f}
 	case m.Outcome == PhysicianRefused:
-		f := MedicalFlagged.Of(fmt.Sprintf("A physician did not approve diving for %s on %s.", p.Name, m.IssuedOn), p.subject())
+		f := MedicalFlagged.Say("A physician did not approve diving for {person} on {issued_on}.", p.Name, m.IssuedOn).About(p.subject())
 		f.Found, f.Cures = finding.Words("physician refused"), []finding.Cure{cure}
 		return finding.List{f}
 	case m.ID == "" || m.IssuedOn < d.MedicalSince || !m.valid(on):
-		f := MedicalMissing.Of(fmt.Sprintf("%s has no medical outcome on record that counts on %s.", p.Name, on), p.subject())
+		f := MedicalMissing.Say("{person} has no medical outcome on record that counts on {on}.", p.Name, on).About(p.subject())
 		if m.ID != "" {
 			f.Message = fmt.Sprintf("The medical outcome of %s is from %s and no longer counts on %s.", p.Name, m.IssuedOn, on)
 			f.Limit, f.Found = finding.Day(string(d.MedicalSince)), finding.Day(string(m.IssuedOn))

@@ -142,8 +142,7 @@ func otherwise(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID
 			AND (a.role, a.group_id, a.enrolment_id) IS DISTINCT FROM (p.role, p.group_id, p.enrolment_id)`, pgx.StrictNamedArgs{"session": session})
 	out := make(map[uuid.UUID]finding.List, len(rows))
 	for _, r := range rows {
-		f := PlacedOtherwise.Of(fmt.Sprintf("This roll call has %s as %s; an earlier one, which counts, as %s.",
-			r.Name, taking(r.SaidRole, r.SaidGroup), taking(r.Role, r.InGroup)), finding.Subject{Type: "participant", ID: r.ParticipantID.String()})
+		f := PlacedOtherwise.Say("This roll call has {person} as {said}; an earlier one, which counts, as {stands}.", r.Name, taking(r.SaidRole, r.SaidGroup), taking(r.Role, r.InGroup)).About(finding.Subject{Type: "participant", ID: r.ParticipantID.String()})
 		if r.ByAnother {
 			f.Message += " They name different enrolments."
 		}

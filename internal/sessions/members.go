@@ -3,7 +3,6 @@ package sessions
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"maps"
 	"slices"
 
@@ -261,7 +260,7 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, session Session, e enrolled)
 	subject := finding.Subject{Type: "enrolment", ID: e.ID.String()}
 	var found finding.List
 	if e.State != "active" {
-		f := EnrolmentNotActive.Of(fmt.Sprintf("The enrolment is %s; only an active one takes part in sessions.", e.State), subject)
+		f := EnrolmentNotActive.Say("The enrolment is {state}; only an active one takes part in sessions.", e.State).About(subject)
 		f.Found, f.Cures = finding.Words(e.State), []finding.Cure{{Code: "activate_enrolment", Message: "Activate the enrolment, or enrol the person again."}}
 		found = append(found, f)
 	}
@@ -274,7 +273,7 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, session Session, e enrolled)
 		return nil, err
 	}
 	if syllabus != e.SyllabusID {
-		f := OtherSyllabus.Of(fmt.Sprintf("The enrolment is on %q, which is taught by another syllabus: nothing done here would count for it.", e.Course), subject)
+		f := OtherSyllabus.Say(`The enrolment is on "{course}", which is taught by another syllabus: nothing done here would count for it.`, e.Course).About(subject)
 		f.Cures = []finding.Cure{{Code: "choose_other_session", Message: "Choose a session of a course with the same syllabus."}}
 		found = append(found, f)
 	}

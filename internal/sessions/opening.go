@@ -2,7 +2,6 @@ package sessions
 
 import (
 	"context"
-	"fmt"
 	"slices"
 
 	"github.com/google/uuid"
@@ -132,7 +131,7 @@ func ungrouped(p Participant) finding.List {
 	if p.GroupID != nil {
 		return nil
 	}
-	f := Ungrouped.Of(fmt.Sprintf("%s is in no group.", p.PersonName), finding.Subject{Type: "participant", ID: p.ID.String()})
+	f := Ungrouped.Say("{person} is in no group.", p.PersonName).About(finding.Subject{Type: "participant", ID: p.ID.String()})
 	f.Cures = []finding.Cure{{Code: "regroup", Message: "Move the student into a group, or let the student sit out."}}
 	return finding.List{f}
 }

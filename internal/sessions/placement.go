@@ -191,7 +191,7 @@ func groupNamed(ctx context.Context, tx *pg.Tx, session Session, name string) (u
 	if len(fit) == 1 {
 		return fit[0].ID, nil, nil
 	}
-	f := NoSuchGroup.Of(fmt.Sprintf("%q has %d groups that could be meant, not one.", session.Title, len(fit)), finding.Subject{Type: "session", ID: session.ID.String()})
+	f := NoSuchGroup.Say(`"{session}" has {groups} groups that could be meant, not one.`, session.Title, len(fit)).About(finding.Subject{Type: "session", ID: session.ID.String()})
 	if name != "" {
 		f.Message = fmt.Sprintf("%q has %d groups named %q, not one.", session.Title, len(fit), name)
 	}

@@ -2,7 +2,6 @@ package sessions
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -166,8 +165,7 @@ func (s *Service) readTold(ctx context.Context, tx *pg.Tx, session uuid.UUID) (t
 func (t told) lacks(p Participant) finding.List {
 	found := slices.Clone(t.outdated[p.ID])
 	if !slices.Contains(t.briefed, p.ID) {
-		f := NotBriefed.Of(fmt.Sprintf("%s has not acknowledged a briefing for this session.", p.PersonName),
-			finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
+		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.", p.PersonName).About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
 		f.Cures = []finding.Cure{
 			{Code: "brief", Message: "Brief them, and have it acknowledged, or enter that they said so."},
 			{Code: "sit_out", Message: "Let the person sit out."},

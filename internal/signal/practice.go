@@ -75,7 +75,7 @@ func (q Question) JudgeReading(r units.Reading) Answer {
 	default:
 		a.Verdict = OverReported
 	}
-	f := verdictRules[a.Verdict].Of(fmt.Sprintf("The gestures (%s) show %s, and %s was read.", q.Shown, a.RightIs, r))
+	f := verdictRules[a.Verdict].Say("The gestures ({gestures}) show {right}, and {read} was read.", q.Shown, a.RightIs, r)
 	f.Limit, f.Found = finding.Quantity(a.RightIs), finding.Quantity(r)
 	f.Cures = []finding.Cure{{Code: "repeat", Message: "Repeat the number on your own hands until the partner agrees."}}
 	a.Findings = finding.List{f}

@@ -36,7 +36,7 @@ func judgeRole(k Skill, a Attempt) finding.List {
 	if len(k.Roles) == 0 || slices.Contains(k.Roles, a.Role) {
 		return nil
 	}
-	f := AttemptRole.Of(fmt.Sprintf("%s is done as %s; the attempt has the role %q.", k.name(), list(k.Roles, "or"), a.Role), a.subjects()...)
+	f := AttemptRole.Say(`{skill} is done as {roles}; the attempt has the role "{role}".`, k.name(), list(k.Roles, "or"), a.Role).About(a.subjects()...)
 	f.Cures = []finding.Cure{{Code: "record_role", Message: "Void the attempt and record it with the role that the student had."}}
 	return finding.List{f}
 }
@@ -48,11 +48,11 @@ func judgeNames(k Skill, a Attempt) finding.List {
 	for _, name := range sortedKeys(a.Measured) {
 		i := slices.IndexFunc(all, func(m Measure) bool { return m.Name == name })
 		if i < 0 {
-			out = append(out, AttemptUnknownMeasure.Of(fmt.Sprintf("The criterion of %s has no measure %q; it is kept and counts for nothing.", k.name(), name), a.subjects()...))
+			out = append(out, AttemptUnknownMeasure.Say(`The criterion of {skill} has no measure "{measure}"; it is kept and counts for nothing.`, k.name(), name).About(a.subjects()...))
 			continue
 		}
 		if v := a.Measured[name]; !v.sameKind(all[i].limit()) {
-			f := AttemptWrongUnit.Of(fmt.Sprintf("%q of %s is given as %s, which cannot be held against %s.", name, k.name(), v, all[i].words()), a.subjects()...)
+			f := AttemptWrongUnit.Say(`"{measure}" of {skill} is given as {value}, which cannot be held against {wanted}.`, name, k.name(), v, all[i].words()).About(a.subjects()...)
 			f.Limit, f.Found = finding.Words(all[i].words()), v.amount()
 			out = append(out, f)
 		}
@@ -101,7 +101,7 @@ func judgeAll(k Skill, a Attempt, measures []Measure) finding.List {
 }
 
 func notMeasured(k Skill, a Attempt, m Measure) finding.Finding {
-	f := AttemptNotMeasured.Of(fmt.Sprintf("%q of %s was not recorded: the criterion asks for %s.", m.Name, k.name(), m.words()), a.subjects()...)
+	f := AttemptNotMeasured.Say(`"{measure}" of {skill} was not recorded: the criterion asks for {wanted}.`, m.Name, k.name(), m.words()).About(a.subjects()...)
 	f.Limit = finding.Words(m.words())
 	if k.Proof == Measured && a.Met {
 		f.Severity = finding.Forbidden
@@ -111,7 +111,7 @@ func notMeasured(k Skill, a Attempt, m Measure) finding.Finding {
 }
 
 func belowCriterion(k Skill, a Attempt, m Measure, v Quantity) finding.Finding {
-	f := AttemptBelowCriterion.Of(fmt.Sprintf("%q of %s was %s: the criterion asks for %s.", m.Name, k.name(), v, m.words()), a.subjects()...)
+	f := AttemptBelowCriterion.Say(`"{measure}" of {skill} was {value}: the criterion asks for {wanted}.`, m.Name, k.name(), v, m.words()).About(a.subjects()...)
 	f.Limit, f.Found = finding.Words(m.words()), v.amount()
 	if m.Source != "" {
 		f.Source = m.Source

@@ -41,7 +41,7 @@ func (c CompleteCase) skills(p Progress) finding.List {
 		if k.State == SignedOff || k.State == Credited {
 			continue
 		}
-		f := SkillMissing.Of(fmt.Sprintf("%s is %s.", c.Syllabus.nameOf(k.Code), k.State.words()), c.subject("skill", k.Code)...)
+		f := SkillMissing.Say("{skill} is {state}.", c.Syllabus.nameOf(k.Code), k.State.words()).About(c.subject("skill", k.Code)...)
 		f.Found = finding.Words(string(k.State))
 		f.Cures = []finding.Cure{{Code: "sign_off", Message: "Sign it off, or record a credit if it was done at another centre."}}
 		out = append(out, f)
@@ -69,7 +69,7 @@ func (c CompleteCase) theory(p Progress) finding.List {
 			continue
 		}
 		part := c.Syllabus.TheoryPart(t.Code)
-		f := TheoryMissing.Of(fmt.Sprintf("The theory part %q (%s) is not passed.", part.Title, part.Code), c.subject("theory_part", t.Code)...)
+		f := TheoryMissing.Say(`The theory part "{part}" ({code}) is not passed.`, part.Title, part.Code).About(c.subject("theory_part", t.Code)...)
 		f.Limit = part.PassMark.amount()
 		if !t.Best.IsZero() {
 			f.Found = t.Best.amount()
@@ -87,7 +87,7 @@ func (c CompleteCase) dives(p Progress) finding.List {
 			out = append(out, d.Flags.Of(DiveBeyondLimit)...)
 			continue
 		}
-		f := DiveMissing.Of(fmt.Sprintf("Training dive %d is not done.", d.Number), c.subject("training_dive", fmt.Sprint(d.Number))...)
+		f := DiveMissing.Say("Training dive {dive} is not done.", d.Number).About(c.subject("training_dive", fmt.Sprint(d.Number))...)
 		if len(d.Flags) > 0 {
 			f.Message = fmt.Sprintf("Training dive %d does not count yet: %s", d.Number, d.Flags[0].Message)
 		}
@@ -96,7 +96,7 @@ func (c CompleteCase) dives(p Progress) finding.List {
 	}
 	least := c.Syllabus.LeastDiveTime
 	if !least.IsZero() && p.DiveTime.compare(least) < 0 {
-		f := DiveTimeMissing.Of(fmt.Sprintf("The training dives last %s in all; the syllabus asks for %s.", p.DiveTime, least), c.subject("enrolment", c.Standing.Enrolment)[:1]...)
+		f := DiveTimeMissing.Say("The training dives last {time} in all; the syllabus asks for {least}.", p.DiveTime, least).About(c.subject("enrolment", c.Standing.Enrolment)[:1]...)
 		f.Source = c.Syllabus.source("least_dive_time", DiveTimeMissing)
 		f.Limit, f.Found = least.amount(), p.DiveTime.amount()
 		f.Cures = []finding.Cure{{Code: "dive_again", Message: "Let the student do a training dive again, or record the duration of a credited one."}}
@@ -115,10 +115,10 @@ func (c CompleteCase) notes(p Progress) finding.List {
 		}
 	}
 	if len(elsewhere) > 0 {
-		out = append(out, NotWitnessedHere.Of(fmt.Sprintf("Credited and not witnessed here: %s.", list(elsewhere, "and")), c.subject("enrolment", c.Standing.Enrolment)[:1]...))
+		out = append(out, NotWitnessedHere.Say("Credited and not witnessed here: {credited}.", list(elsewhere, "and")).About(c.subject("enrolment", c.Standing.Enrolment)[:1]...))
 	}
 	if c.Age >= c.Syllabus.MinAge && c.Age < c.Syllabus.FullAge {
-		f := JuniorGrade.Of(fmt.Sprintf("The student is %d and completes at a junior grade; the full grade starts at %d.", c.Age, c.Syllabus.FullAge), c.subject("enrolment", c.Standing.Enrolment)[:1]...)
+		f := JuniorGrade.Say("The student is {age} and completes at a junior grade; the full grade starts at {full_age}.", c.Age, c.Syllabus.FullAge).About(c.subject("enrolment", c.Standing.Enrolment)[:1]...)
 		f.Source = c.Syllabus.source("full_age", JuniorGrade)
 		out = append(out, f)
 	}

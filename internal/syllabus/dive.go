@@ -71,7 +71,7 @@ func MayDive(c DiveCase) finding.List {
 		return append(out, c.depth(limit)...)
 	}
 	if c.Syllabus.Dive(c.Number) == nil {
-		out = append(out, UnknownDive.Of(fmt.Sprintf("The syllabus has no training dive %d.", c.Number), c.subjects()...))
+		out = append(out, UnknownDive.Say("The syllabus has no training dive {dive}.", c.Number).About(c.subjects()...))
 	}
 	out = append(out, c.first()...)
 	out = append(out, c.inOrder()...)
@@ -89,7 +89,7 @@ func (s Syllabus) oldEnough(age Years, enrolment string) finding.List {
 	if age >= s.MinAge {
 		return nil
 	}
-	f := TooYoung.Of(fmt.Sprintf("The student is %d on that day; the syllabus is for those of %d and over.", age, s.MinAge), finding.Subject{Type: "enrolment", ID: enrolment})
+	f := TooYoung.Say("The student is {age} on that day; the syllabus is for those of {least_age} and over.", age, s.MinAge).About(finding.Subject{Type: "enrolment", ID: enrolment})
 	f.Source = s.source("min_age", TooYoung)
 	f.Limit, f.Found = finding.Count(int(s.MinAge), "years"), finding.Count(int(age), "years")
 	return finding.List{f}
@@ -134,7 +134,7 @@ func (c DiveCase) inOrder() finding.List {
 	if n < 1 || c.Syllabus.Dive(n) == nil || c.Standing.diveReached(c.Syllabus, n, c.On) == held {
 		return nil
 	}
-	f := DiveOrder.Of(fmt.Sprintf("Training dive %d comes after dive %d, which is neither done nor credited.", c.Number, n), c.subjects()...)
+	f := DiveOrder.Say("Training dive {dive} comes after dive {earlier_dive}, which is neither done nor credited.", c.Number, n).About(c.subjects()...)
 	f.Cures = []finding.Cure{
 		{Code: "dive_before", Message: fmt.Sprintf("Let the student do training dive %d first.", n)},
 		{Code: "record_credit", Message: "Record a credit, if it was done at another centre."},
@@ -153,7 +153,7 @@ func (c DiveCase) perDay() finding.List {
 	if most := c.Syllabus.MostDivesADay; most == 0 || n <= most {
 		return nil
 	}
-	f := TooManyDives.Of(fmt.Sprintf("This would be open-water dive %d on %s; the syllabus allows %d a day.", n, c.On, c.Syllabus.MostDivesADay), c.subjects()...)
+	f := TooManyDives.Say("This would be open-water dive {dives} on {on}; the syllabus allows {limit} a day.", n, c.On, c.Syllabus.MostDivesADay).About(c.subjects()...)
 	f.Source = c.Syllabus.source("most_dives_a_day", TooManyDives)
 	f.Limit, f.Found = finding.Count(c.Syllabus.MostDivesADay, "dives"), finding.Count(n, "dives")
 	f.Cures = []finding.Cure{{Code: "other_day", Message: "Do the dive on another day."}}
@@ -164,7 +164,7 @@ func (c DiveCase) depth(l Limit) finding.List {
 	if l.Depth.IsZero() || !c.Depth.sameKind(l.Depth) || c.Depth.compare(l.Depth) <= 0 {
 		return nil
 	}
-	f := DepthOverLimit.Of(fmt.Sprintf("The dive is planned to %s; the limit is %s: %s.", c.Depth, l.Depth, l.Why), c.subjects()...)
+	f := DepthOverLimit.Say("The dive is planned to {depth}; the limit is {limit}: {why}.", c.Depth, l.Depth, l.Why).About(c.subjects()...)
 	f.Source, f.Limit, f.Found = l.Source, l.Depth.amount(), c.Depth.amount()
 	f.Cures = []finding.Cure{{Code: "plan_shallower", Message: fmt.Sprintf("Plan the dive to %s at most.", l.Depth)}}
 	return finding.List{f}

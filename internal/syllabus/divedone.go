@@ -13,13 +13,13 @@ import (
 func JudgeDive(s Syllabus, d DiveDone) (counts bool, found finding.List) {
 	t := s.Dive(d.Number)
 	if t == nil {
-		f := UnknownDive.Of(fmt.Sprintf("The syllabus has no training dive %d.", d.Number), d.subjects()...)
+		f := UnknownDive.Say("The syllabus has no training dive {dive}.", d.Number).About(d.subjects()...)
 		return false, finding.List{f}
 	}
 	found = append(d.longEnough(t), d.deepEnough(t)...)
 	l := DepthLimit(s, d.Number, d.Age, Quantity{})
 	if !l.Depth.IsZero() && d.Depth.sameKind(l.Depth) && d.Depth.compare(l.Depth) > 0 {
-		f := DiveBeyondLimit.Of(fmt.Sprintf("Training dive %d went to %s; the limit is %s: %s.", d.Number, d.Depth, l.Depth, l.Why), d.subjects()...)
+		f := DiveBeyondLimit.Say("Training dive {dive} went to {depth}; the limit is {limit}: {why}.", d.Number, d.Depth, l.Depth, l.Why).About(d.subjects()...)
 		f.Source, f.Limit, f.Found = l.Source, l.Depth.amount(), d.Depth.amount()
 		found = append(found, f)
 	}
@@ -37,7 +37,7 @@ func (d DiveDone) longEnough(t *TrainingDive) finding.List {
 	if d.Duration.compare(t.LeastDuration) >= 0 {
 		return nil
 	}
-	f := DiveTooShort.Of(fmt.Sprintf("The dive lasted %s; it counts as training dive %d from %s on.", d.Duration, d.Number, t.LeastDuration), d.subjects()...)
+	f := DiveTooShort.Say("The dive lasted {time}; it counts as training dive {dive} from {least} on.", d.Duration, d.Number, t.LeastDuration).About(d.subjects()...)
 	f.Source, f.Limit, f.Found = orRule(t.Source, DiveTooShort), t.LeastDuration.amount(), d.Duration.amount()
 	f.Cures = []finding.Cure{{Code: "dive_again", Message: "Let the student do the dive again."}}
 	return finding.List{f}
@@ -53,14 +53,14 @@ func (d DiveDone) deepEnough(t *TrainingDive) finding.List {
 	if d.Depth.compare(t.LeastDepth) >= 0 {
 		return nil
 	}
-	f := DiveTooShallow.Of(fmt.Sprintf("The dive went to %s; it counts as training dive %d from %s on.", d.Depth, d.Number, t.LeastDepth), d.subjects()...)
+	f := DiveTooShallow.Say("The dive went to {depth}; it counts as training dive {dive} from {least} on.", d.Depth, d.Number, t.LeastDepth).About(d.subjects()...)
 	f.Source, f.Limit, f.Found = orRule(t.Source, DiveTooShallow), t.LeastDepth.amount(), d.Depth.amount()
 	f.Cures = []finding.Cure{{Code: "dive_again", Message: "Let the student do the dive again."}}
 	return finding.List{f}
 }
 
 func (d DiveDone) incomplete(what, cure string) finding.List {
-	f := DiveIncomplete.Of(fmt.Sprintf("The dive does not count as training dive %d yet: %s is not recorded.", d.Number, what), d.subjects()...)
+	f := DiveIncomplete.Say("The dive does not count as training dive {dive} yet: {missing} is not recorded.", d.Number, what).About(d.subjects()...)
 	f.Cures = []finding.Cure{{Code: "record_dive", Message: cure}}
 	return finding.List{f}
 }

@@ -89,7 +89,7 @@ func (c Case) evidence(k *Skill) finding.List {
 func (c Case) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
 	who := append(c.subjects(), finding.Subject{Type: "attempt", ID: id})
 	if a == nil {
-		f := EvidenceUnfit.Of(fmt.Sprintf("The attempt %s is not on record for this enrolment.", id), who...)
+		f := EvidenceUnfit.Say("The attempt {attempt} is not on record for this enrolment.", id).About(who...)
 		return &f
 	}
 	why := k.unfit(*a)
@@ -97,13 +97,13 @@ func (c Case) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
 		why = fmt.Sprintf("it was made after %s, the day that is signed for", c.On)
 	}
 	if why != "" {
-		f := EvidenceUnfit.Of(fmt.Sprintf("The attempt at %s on %s is no evidence: %s.", k.name(), a.On, why), who...)
+		f := EvidenceUnfit.Say("The attempt at {skill} on {on} is no evidence: {why}.", k.name(), a.On, why).About(who...)
 		f.Cures = []finding.Cure{{Code: "other_evidence", Message: "Sign on an attempt that met the criterion, or let the student try again."}}
 		return &f
 	}
 	signed := max(c.On, c.SignedOn)
 	if age, old := c.Syllabus.tooOld(*a, signed); old {
-		f := EvidenceTooOld.Of(fmt.Sprintf("The attempt at %s on %s is %d days old on %s.", k.name(), a.On, age, signed), who...)
+		f := EvidenceTooOld.Say("The attempt at {skill} on {on} is {days} days old on {signed_on}.", k.name(), a.On, age, signed).About(who...)
 		f.Source = c.Syllabus.source("evidence_days", EvidenceTooOld)
 		f.Limit, f.Found = finding.Count(c.Syllabus.EvidenceDays, "days"), finding.Count(age, "days")
 		f.Cures = []finding.Cure{{Code: "try_again", Message: "Let the student show it again, and sign on that."}}
@@ -117,7 +117,7 @@ func (c Case) lacksEvidence(k *Skill, r Role) finding.Finding {
 	if r != "" {
 		as = " as " + string(r)
 	}
-	f := NoEvidence.Of(fmt.Sprintf("There is no recorded attempt at %s%s that met its criterion.", k.name(), as), c.subjects()...)
+	f := NoEvidence.Say("There is no recorded attempt at {skill}{as} that met its criterion.", k.name(), as).About(c.subjects()...)
 	f.Limit = finding.Words(k.Criterion.Text)
 	f.Cures = []finding.Cure{{Code: "record_attempt", Message: "Record the attempt as it was witnessed" + map[bool]string{true: ", with its measured values", false: ""}[k.Proof == Measured] + "."}}
 	return f

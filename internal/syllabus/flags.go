@@ -31,8 +31,8 @@ func Flags(s Syllabus, st Standing) finding.List {
 func signOffFlags(s Syllabus, st Standing, x SignOff) finding.List {
 	var out finding.List
 	k, who := s.nameOf(x.Skill), []finding.Subject{{Type: "sign_off", ID: x.ID}, {Type: "skill", ID: x.Skill}}
-	flag := func(r finding.Rule, also finding.Subject, format string, args ...any) {
-		f := r.Of(fmt.Sprintf(format, args...), append(who[:2:2], also)...)
+	flag := func(r finding.Rule, also finding.Subject, template string, parts ...any) {
+		f := r.Say(template, parts...).About(append(who[:2:2], also)...)
 		if r.ID == OutOfOrder.ID && !s.openAfterConfined(x.Skill, also.ID) {
 			f.Severity = finding.Caution
 		}
@@ -46,14 +46,14 @@ func signOffFlags(s Syllabus, st Standing, x SignOff) finding.List {
 	for _, code := range s.Before(x.Skill) {
 		switch st.reached(code, tried) {
 		case absent:
-			flag(BasisGone, finding.Subject{Type: "prerequisite", ID: code}, "The sign-off of %s rests on %s, which does not stand.", k, s.nameOf(code))
+			flag(BasisGone, finding.Subject{Type: "prerequisite", ID: code}, "The sign-off of {skill} rests on {prerequisite}, which does not stand.", k, s.nameOf(code))
 		case later:
-			flag(OutOfOrder, finding.Subject{Type: "prerequisite", ID: code}, "%s was tried on %s, before %s stood.", k, tried, s.nameOf(code))
+			flag(OutOfOrder, finding.Subject{Type: "prerequisite", ID: code}, "{skill} was tried on {tried_on}, before {prerequisite} stood.", k, tried, s.nameOf(code))
 		}
 	}
 	for _, id := range x.Evidence {
 		if st.voided(id) {
-			flag(BasisGone, finding.Subject{Type: "evidence", ID: id}, "The sign-off of %s rests on evidence that was voided.", k)
+			flag(BasisGone, finding.Subject{Type: "evidence", ID: id}, "The sign-off of {skill} rests on evidence that was voided.", k)
 		}
 	}
 	return append(out, waterFlags(s, st, x)...)
@@ -68,13 +68,13 @@ func waterFlags(s Syllabus, st Standing, x SignOff) finding.List {
 	}
 	c := Case{Syllabus: s, Skill: x.Skill, Standing: st, On: x.On, Evidence: x.Evidence}
 	if x.ByRule && c.evidence(k).Forbids() {
-		f := BasisGone.Of(fmt.Sprintf("The sign-off of %s rests on attempts of its day, and none that stands meets the criterion.", k.name()), who...)
+		f := BasisGone.Say("The sign-off of {skill} rests on attempts of its day, and none that stands meets the criterion.", k.name()).About(who...)
 		f.Cures = []finding.Cure{{Code: "record_attempt", Message: "Record the attempt as it was witnessed."},
 			{Code: "sign_again", Message: "Void this sign-off, and sign again on what stands."}}
 		out = append(out, f)
 	}
 	if x.Absent {
-		f := SignedThoughAbsent.Of(fmt.Sprintf("%s was signed off from a session in which roll call does not have the student as there.", k.name()), who...)
+		f := SignedThoughAbsent.Say("{skill} was signed off from a session in which roll call does not have the student as there.", k.name()).About(who...)
 		f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again, if the student was there."},
 			{Code: "sign_again", Message: "Void this sign-off if it is for the wrong student."}}
 		out = append(out, f)
@@ -91,20 +91,20 @@ func (s Syllabus) openAfterConfined(later, first string) bool {
 
 func diveFlags(s Syllabus, st Standing, d DiveDone) finding.List {
 	var out finding.List
-	flag := func(r finding.Rule, also finding.Subject, format string, args ...any) {
-		out = append(out, r.Of(fmt.Sprintf(format, args...), append(d.subjects(), also)...))
+	flag := func(r finding.Rule, also finding.Subject, template string, parts ...any) {
+		out = append(out, r.Say(template, parts...).About(append(d.subjects(), also)...))
 	}
 	for _, code := range s.DiveBefore(d.Number) {
 		also := finding.Subject{Type: "prerequisite", ID: code}
 		switch s.stands(st, code, d.On) {
 		case absent:
-			flag(BasisGone, also, "Training dive %d was done on %s and comes after %s, which does not stand.", d.Number, d.On, s.nameOf(code))
+			flag(BasisGone, also, "Training dive {dive} was done on {on} and comes after {prerequisite}, which does not stand.", d.Number, d.On, s.nameOf(code))
 		case later:
-			flag(DiveOutOfOrder, also, "Training dive %d was done on %s, before %s stood.", d.Number, d.On, s.nameOf(code))
+			flag(DiveOutOfOrder, also, "Training dive {dive} was done on {on}, before {prerequisite} stood.", d.Number, d.On, s.nameOf(code))
 		}
 	}
 	if n := d.Number - 1; n > 0 && st.diveReached(s, n, d.On) != held {
-		flag(DiveOutOfOrder, finding.Subject{Type: "training_dive", ID: fmt.Sprint(n)}, "Training dive %d was done on %s, before dive %d.", d.Number, d.On, n)
+		flag(DiveOutOfOrder, finding.Subject{Type: "training_dive", ID: fmt.Sprint(n)}, "Training dive {dive} was done on {on}, before dive {earlier_dive}.", d.Number, d.On, n)
 	}
 	return out
 }

@@ -60,7 +60,7 @@ type Case struct {
 func MaySign(c Case) finding.List {
 	k := c.Syllabus.Skill(c.Skill)
 	if k == nil {
-		return finding.List{UnknownSkill.Of(fmt.Sprintf("The syllabus %q has no skill %q.", c.Syllabus.Title, c.Skill), c.subjects()...)}
+		return finding.List{UnknownSkill.Say(`The syllabus "{syllabus}" has no skill "{skill}".`, c.Syllabus.Title, c.Skill).About(c.subjects()...)}
 	}
 	return slices.Concat(
 		c.again(k),
@@ -84,7 +84,7 @@ func (c Case) again(k *Skill) finding.List {
 	if x == nil || c.OneOfSeveral {
 		return nil
 	}
-	f := AlreadySigned.Of(fmt.Sprintf("%s is signed off already, as witnessed on %s.", k.name(), x.On), append(c.subjects(), finding.Subject{Type: "sign_off", ID: x.ID})...)
+	f := AlreadySigned.Say("{skill} is signed off already, as witnessed on {on}.", k.name(), x.On).About(append(c.subjects(), finding.Subject{Type: "sign_off", ID: x.ID})...)
 	f.Cures = []finding.Cure{{Code: "void_first", Message: "If that sign-off is wrong, void it with a reason and sign again."}}
 	return finding.List{f}
 }
@@ -95,7 +95,7 @@ func (st Standing) mustBeActive() finding.List {
 	if st.State == Active {
 		return nil
 	}
-	f := EnrolmentNotActive.Of(fmt.Sprintf("The enrolment is %s: only an active one is taught.", st.State), finding.Subject{Type: "enrolment", ID: st.Enrolment})
+	f := EnrolmentNotActive.Say("The enrolment is {state}: only an active one is taught.", st.State).About(finding.Subject{Type: "enrolment", ID: st.Enrolment})
 	f.Found = finding.Words(string(st.State))
 	f.Cures = []finding.Cure{{Code: "activate_enrolment", Message: "Make the enrolment active first."}}
 	return finding.List{f}
@@ -106,8 +106,7 @@ func (c Case) there(k *Skill) finding.List {
 	if !c.Absent {
 		return nil
 	}
-	f := StudentNotThere.Of(fmt.Sprintf("The student took no part in that session, so %s was not shown there.", k.name()),
-		append(c.subjects(), finding.Subject{Type: "session", ID: c.Session.ID})...)
+	f := StudentNotThere.Say("The student took no part in that session, so {skill} was not shown there.", k.name()).About(append(c.subjects(), finding.Subject{Type: "session", ID: c.Session.ID})...)
 	f.Cures = []finding.Cure{
 		{Code: "other_session", Message: "Sign it off from the session in which it was witnessed."},
 		{Code: "call_roll", Message: "Call the roll again, if the student was there."},
@@ -131,7 +130,7 @@ func (c Case) witness(k *Skill) finding.List {
 		return a != nil && a.Skill == k.Code && !a.Voided && a.WitnessedBy == c.Signer.Person
 	}
 	if !c.Signer.Witnessed && !slices.ContainsFunc(c.Evidence, saw) {
-		out = append(out, SignerNotWitness.Of(fmt.Sprintf("The signer did not witness %s: what others entered supports a sign-off, it does not replace the signer's own eyes.", k.name()), who...))
+		out = append(out, SignerNotWitness.Say("The signer did not witness {skill}: what others entered supports a sign-off, it does not replace the signer's own eyes.", k.name()).About(who...))
 	}
 	for i := range out {
 		out[i].Cures = []finding.Cure{{Code: "other_signer", Message: "Let the instructor sign who witnessed it."}}
@@ -143,13 +142,13 @@ func (c Case) session(k *Skill) finding.List {
 	var out finding.List
 	who := append(c.subjects(), finding.Subject{Type: "session", ID: c.Session.ID})
 	if !slices.Contains([]SessionState{UnderWay, Closed, Abandoned}, c.Session.State) {
-		f := SessionNotHeld.Of(fmt.Sprintf("The session is %s: nothing was witnessed in it.", c.Session.State), who...)
+		f := SessionNotHeld.Say("The session is {state}: nothing was witnessed in it.", c.Session.State).About(who...)
 		f.Found = finding.Words(string(c.Session.State))
 		f.Cures = []finding.Cure{{Code: "open_session", Message: "Open the session, and sign once it is under way."}}
 		out = append(out, f)
 	}
 	if k.Setting != Theory && c.Session.Setting != k.Setting {
-		f := WrongSetting.Of(fmt.Sprintf("%s is a skill for %s; the session is one for %s.", k.name(), k.Setting.words(), c.Session.Setting.words()), who...)
+		f := WrongSetting.Say("{skill} is a skill for {setting}; the session is one for {session}.", k.name(), k.Setting.words(), c.Session.Setting.words()).About(who...)
 		f.Limit, f.Found = finding.Words(string(k.Setting)), finding.Words(string(c.Session.Setting))
 		f.Cures = []finding.Cure{{Code: "other_session", Message: fmt.Sprintf("Sign it off from the session in %s in which it was witnessed.", k.Setting.words())}}
 		out = append(out, f)
@@ -175,14 +174,14 @@ func (c Case) dive(k *Skill) finding.List {
 	var f finding.Finding
 	switch {
 	case c.Dive != 0 && c.Syllabus.Dive(c.Dive) == nil:
-		f = UnknownDive.Of(fmt.Sprintf("The syllabus has no training dive %d.", c.Dive), c.subjects()...)
+		f = UnknownDive.Say("The syllabus has no training dive {dive}.", c.Dive).About(c.subjects()...)
 	case k.EarliestDive == 0 || c.Dive >= k.EarliestDive:
 		return nil
 	case c.Dive == 0:
-		f = DiveNotNamed.Of(fmt.Sprintf("%s may be tried from training dive %d on; say on which one it was witnessed.", k.name(), k.EarliestDive), c.subjects()...)
+		f = DiveNotNamed.Say("{skill} may be tried from training dive {earliest_dive} on; say on which one it was witnessed.", k.name(), k.EarliestDive).About(c.subjects()...)
 		f.Cures = []finding.Cure{{Code: "name_dive", Message: "Give the number of the training dive."}}
 	default:
-		f = TooEarlyDive.Of(fmt.Sprintf("%s may not be tried before training dive %d; it was witnessed on dive %d.", k.name(), k.EarliestDive, c.Dive), c.subjects()...)
+		f = TooEarlyDive.Say("{skill} may not be tried before training dive {earliest_dive}; it was witnessed on dive {dive}.", k.name(), k.EarliestDive, c.Dive).About(c.subjects()...)
 		f.Limit, f.Found = finding.Count(k.EarliestDive, "training dive"), finding.Count(c.Dive, "training dive")
 		f.Cures = []finding.Cure{{Code: "later_dive", Message: fmt.Sprintf("Let the student do it on training dive %d or later.", k.EarliestDive)}}
 	}

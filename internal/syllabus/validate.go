@@ -45,8 +45,8 @@ type check struct {
 }
 
 // add makes a finding of the rule at a place in the syllabus.
-func (v *check) add(r finding.Rule, pointer, format string, args ...any) {
-	f := r.Of(fmt.Sprintf(format, args...))
+func (v *check) add(r finding.Rule, pointer, template string, parts ...any) {
+	f := r.Say(template, parts...)
 	f.In, f.Pointer = "body", pointer
 	v.out = append(v.out, f)
 }
@@ -62,7 +62,7 @@ func (v *check) size() bool {
 		n    int
 	}{{"theory", len(v.s.Theory)}, {"skills", len(v.s.Skills)}, {"dives", len(v.s.Dives)}} {
 		if part.n > most {
-			v.add(BadFigure, "/"+part.name, "There are %d %s; a syllabus has at most %d.", part.n, part.name, most)
+			v.add(BadFigure, "/"+part.name, "There are {count} {what}; a syllabus has at most {most}.", part.n, part.name, most)
 		}
 	}
 	return len(v.out) == 0
@@ -73,7 +73,7 @@ func (v *check) header() {
 	v.text("/title", "title", v.s.Title)
 	v.word("/level", string(v.s.Level), string(Introductory), string(EntryLevel), string(Supervised), string(Guided))
 	if v.s.MinAge < 0 || v.s.MinAge > 100 {
-		v.add(BadFigure, "/min_age", "The least age is %d years; want 0 to 100.", v.s.MinAge)
+		v.add(BadFigure, "/min_age", "The least age is {years} years; want 0 to 100.", v.s.MinAge)
 	}
 	if v.s.MostDivesADay < 0 || v.s.EvidenceDays < 0 {
 		v.add(BadFigure, "", "Dives a day and days of evidence are counts, 0 for no limit.")
@@ -97,7 +97,7 @@ func (v *check) theory(at string, p TheoryPart) {
 	v.unique(at+"/code", p.Code)
 	v.text(at+"/title", "title", p.Title)
 	if p.PassMark.Unit != units.UnitPercent || p.PassMark.Value <= 0 || p.PassMark.Value > 100*100 {
-		v.add(BadFigure, at+"/pass_mark", "The pass mark is %q; want more than 0 and at most 100 percent.", p.PassMark)
+		v.add(BadFigure, at+"/pass_mark", `The pass mark is "{pass_mark}"; want more than 0 and at most 100 percent.`, p.PassMark)
 	}
 }
 
@@ -115,40 +115,40 @@ func (v *check) skill(at string, k Skill) {
 		v.add(BadFigure, at+"/proof", "A drill with roles asks for an attempt in each: its proof is \"attempt\" or \"measured\".")
 	}
 	if k.Proof == Measured && len(k.Criterion.measures()) == 0 {
-		v.add(BadMeasure, at+"/criterion", "The proof of %s is measured, but its criterion has no measures.", k.name())
+		v.add(BadMeasure, at+"/criterion", "The proof of {skill} is measured, but its criterion has no measures.", k.name())
 	}
 	if k.EarliestDive < 0 || k.EarliestDive > len(v.s.Dives) {
-		v.add(BadFigure, at+"/earliest_dive", "%s starts at training dive %d; the syllabus has %d.", k.name(), k.EarliestDive, len(v.s.Dives))
+		v.add(BadFigure, at+"/earliest_dive", "{skill} starts at training dive {dive}; the syllabus has {dives}.", k.name(), k.EarliestDive, len(v.s.Dives))
 	}
 	if k.EarliestDive > 0 && k.Setting != Open {
-		v.add(BadFigure, at+"/earliest_dive", "%s is no open-water skill: training dives are in open water.", k.name())
+		v.add(BadFigure, at+"/earliest_dive", "{skill} is no open-water skill: training dives are in open water.", k.name())
 	}
 }
 
 func (v *check) text(pointer, what, s string) {
 	if strings.TrimSpace(s) == "" {
-		v.add(MissingText, pointer, "The %s is missing.", what)
+		v.add(MissingText, pointer, "The {what} is missing.", what)
 	}
 }
 
 // word wants one of the known words.
 func (v *check) word(pointer, w string, known ...string) {
 	if !slices.Contains(known, w) {
-		v.add(UnknownWord, pointer, "%q is not known here: want %s.", w, list(known, "or"))
+		v.add(UnknownWord, pointer, `"{word}" is not known here: want {known}.`, w, list(known, "or"))
 	}
 }
 
 // code wants a short word of small letters, digits and hyphens.
 func (v *check) code(pointer, code string) {
 	if code == "" || len(code) > 60 || strings.Trim(code, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" || strings.Trim(code, "-") != code {
-		v.add(BadCode, pointer, "%q is no code: use up to 60 small letters, digits and hyphens, like \"gas-report\".", code)
+		v.add(BadCode, pointer, `"{code}" is no code: use up to 60 small letters, digits and hyphens, like "gas-report".`, code)
 	}
 }
 
 // unique wants a code to name one skill or theory part only.
 func (v *check) unique(pointer, code string) {
 	if first, taken := v.codes[code]; taken {
-		v.add(DuplicateCode, pointer, "The code %q is used already, at %s.", code, first)
+		v.add(DuplicateCode, pointer, `The code "{code}" is used already, at {at}.`, code, first)
 		return
 	}
 	v.codes[code] = pointer
@@ -156,6 +156,6 @@ func (v *check) unique(pointer, code string) {
 
 func (v *check) quantity(pointer, what string, q Quantity, d units.Dimension) {
 	if !q.is(d) {
-		v.add(BadFigure, pointer, "The %s is %q; want a %s above zero with its unit.", what, q, d)
+		v.add(BadFigure, pointer, `The {what} is "{value}"; want a {dimension} above zero with its unit.`, what, q, d)
 	}
 }

@@ -34,26 +34,26 @@ func (q Quantity) deeper(ceiling [2]Quantity) bool {
 
 func (v *check) dive(at string, i int, d TrainingDive) {
 	if d.Number != i+1 {
-		v.add(DiveNumbers, at+"/number", "Training dives are numbered from 1 in order; this one is %d, want %d.", d.Number, i+1)
+		v.add(DiveNumbers, at+"/number", "Training dives are numbered from 1 in order; this one is {number}, want {wanted}.", d.Number, i+1)
 	}
 	v.quantity(at+"/max_depth", "greatest depth", d.MaxDepth, units.Depths)
 	v.quantity(at+"/least_duration", "least duration", d.LeastDuration, units.Times)
 	if !d.LeastDepth.IsZero() {
 		v.quantity(at+"/least_depth", "least depth", d.LeastDepth, units.Depths)
 		if d.LeastDepth.sameKind(d.MaxDepth) && d.LeastDepth.compare(d.MaxDepth) > 0 {
-			v.add(BadFigure, at+"/least_depth", "Dive %d is at least %s and at most %s deep.", d.Number, d.LeastDepth, d.MaxDepth)
+			v.add(BadFigure, at+"/least_depth", "Dive {dive} is at least {least} and at most {most} deep.", d.Number, d.LeastDepth, d.MaxDepth)
 		}
 	}
 	if c, ok := ceilings[v.s.Level]; ok && d.MaxDepth.deeper(c) {
-		v.add(DiveLimit, at+"/max_depth", "Dive %d goes to %s; a dive at this level goes to %s at most.", d.Number, d.MaxDepth, c[0])
+		v.add(DiveLimit, at+"/max_depth", "Dive {dive} goes to {depth}; a dive at this level goes to {limit} at most.", d.Number, d.MaxDepth, c[0])
 	}
 	v.children(at, d)
 	for j, p := range d.Prerequisites {
 		if v.s.Skill(p) == nil && v.s.TheoryPart(p) == nil {
-			v.add(UnknownPrerequisite, fmt.Sprintf("%s/prerequisites/%d", at, j), "Dive %d comes after %q, which is neither a skill nor a theory part.", d.Number, p)
+			v.add(UnknownPrerequisite, fmt.Sprintf("%s/prerequisites/%d", at, j), `Dive {dive} comes after "{prerequisite}", which is neither a skill nor a theory part.`, d.Number, p)
 		}
 		if k := v.s.Skill(p); k != nil && k.Setting == Open && max(1, k.EarliestDive) >= d.Number {
-			v.add(DiveOutOfReach, fmt.Sprintf("%s/prerequisites/%d", at, j), "Dive %d comes after %s, which may be tried on dive %d at the earliest.", d.Number, k.name(), max(1, k.EarliestDive))
+			v.add(DiveOutOfReach, fmt.Sprintf("%s/prerequisites/%d", at, j), "Dive {dive} comes after {prerequisite}, which may be tried on dive {earliest_dive} at the earliest.", d.Number, k.name(), max(1, k.EarliestDive))
 		}
 	}
 }
@@ -65,12 +65,12 @@ func (v *check) children(at string, d TrainingDive) {
 		where := fmt.Sprintf("%s/by_age/%d", at, i)
 		v.quantity(where+"/max_depth", "greatest depth", a.MaxDepth, units.Depths)
 		if a.Under <= 0 || a.Under > 100 {
-			v.add(BadFigure, where+"/under", "The age is %d years; want 1 to 100.", a.Under)
+			v.add(BadFigure, where+"/under", "The age is {years} years; want 1 to 100.", a.Under)
 		}
 		limited = limited || (a.Under >= child && a.MaxDepth.is(units.Depths) && !a.MaxDepth.deeper(childDepth))
 	}
 	if !limited && v.s.MinAge < child {
-		v.add(DiveLimit, at+"/by_age", "Dive %d goes to %s and students may be %d; those under %d stay above %s.", d.Number, d.MaxDepth, v.s.MinAge, child, childDepth[0])
+		v.add(DiveLimit, at+"/by_age", "Dive {dive} goes to {depth} and students may be {least_age}; those under {under} stay above {limit}.", d.Number, d.MaxDepth, v.s.MinAge, child, childDepth[0])
 	}
 }
 
@@ -87,7 +87,7 @@ func (v *check) watermanship() {
 		}
 		found = true
 		if !slices.Contains(v.s.Dives[0].Prerequisites, k.Code) {
-			v.add(WatermanshipMissing, "/dives/0/prerequisites", "%s is watermanship and must come before the first open-water dive.", k.name())
+			v.add(WatermanshipMissing, "/dives/0/prerequisites", "{skill} is watermanship and must come before the first open-water dive.", k.name())
 		}
 	}
 	if !found {
@@ -105,10 +105,10 @@ func (v *check) practice() {
 		return q.is(units.Times) && units.Reading(q).Minutes() >= least
 	}
 	if v.s.MinAge < 10 {
-		v.add(BelowPractice, "/min_age", "The least age is %d years; common practice is 10.", v.s.MinAge)
+		v.add(BelowPractice, "/min_age", "The least age is {years} years; common practice is 10.", v.s.MinAge)
 	}
 	if len(v.s.Dives) < 4 {
-		v.add(BelowPractice, "/dives", "There are %d training dives; common practice is at least 4.", len(v.s.Dives))
+		v.add(BelowPractice, "/dives", "There are {dives} training dives; common practice is at least 4.", len(v.s.Dives))
 	}
 	if !minutes(v.s.LeastDiveTime, 80) {
 		v.add(BelowPractice, "/least_dive_time", "The training dives last less than 80 min in all, which is common practice.")
@@ -118,12 +118,12 @@ func (v *check) practice() {
 	}
 	for i, d := range v.s.Dives {
 		if d.LeastDuration.is(units.Times) && !minutes(d.LeastDuration, 15) {
-			v.add(BelowPractice, fmt.Sprintf("/dives/%d/least_duration", i), "Dive %d counts from %s on; common practice is 15 min.", d.Number, d.LeastDuration)
+			v.add(BelowPractice, fmt.Sprintf("/dives/%d/least_duration", i), "Dive {dive} counts from {least} on; common practice is 15 min.", d.Number, d.LeastDuration)
 		}
 	}
 	for _, p := range []PaperKind{TeachingStatus, FirstAid} {
 		if !slices.Contains(v.s.SignerPapers, p) {
-			v.add(BelowPractice, "/signer_papers", "A signer needs no valid %s; common practice asks for it.", p)
+			v.add(BelowPractice, "/signer_papers", "A signer needs no valid {paper}; common practice asks for it.", p)
 		}
 	}
 }

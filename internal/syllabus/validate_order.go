@@ -13,15 +13,15 @@ func (v *check) prerequisites(at string, k Skill) {
 		pointer := fmt.Sprintf("%s/prerequisites/%d", at, i)
 		switch {
 		case v.s.Skill(p) == nil:
-			v.add(UnknownPrerequisite, pointer, "%s comes after %q, which is no skill of the syllabus.", k.name(), p)
+			v.add(UnknownPrerequisite, pointer, `{skill} comes after "{prerequisite}", which is no skill of the syllabus.`, k.name(), p)
 		case slices.Index(k.Prerequisites, p) < i:
-			v.add(DuplicateCode, pointer, "%q is named twice.", p)
+			v.add(DuplicateCode, pointer, `"{code}" is named twice.`, p)
 		}
 	}
 	if k.Repeats != "" {
 		v.repeats(at+"/repeats", k)
 	} else if k.Setting == Open && k.TouchesGas {
-		v.add(UntriedInConfined, at+"/repeats", "%s touches gas and is done in open water: name the confined-water skill that it repeats.", k.name())
+		v.add(UntriedInConfined, at+"/repeats", "{skill} touches gas and is done in open water: name the confined-water skill that it repeats.", k.name())
 	}
 }
 
@@ -29,9 +29,9 @@ func (v *check) repeats(at string, k Skill) {
 	first := v.s.Skill(k.Repeats)
 	switch {
 	case first == nil:
-		v.add(UnknownPrerequisite, at, "%s repeats %q, which is no skill of the syllabus.", k.name(), k.Repeats)
+		v.add(UnknownPrerequisite, at, `{skill} repeats "{repeated}", which is no skill of the syllabus.`, k.name(), k.Repeats)
 	case first.Setting != Confined || k.Setting != Open:
-		v.add(UntriedInConfined, at, "%s repeats %s: only an open-water skill repeats, and only a confined-water one.", k.name(), first.name())
+		v.add(UntriedInConfined, at, "{skill} repeats {repeated}: only an open-water skill repeats, and only a confined-water one.", k.name(), first.name())
 	}
 }
 
@@ -42,12 +42,12 @@ func (v *check) order() {
 		before := v.allBefore(k.Code)
 		at := fmt.Sprintf("/skills/%d/prerequisites", i)
 		if path, ok := before[k.Code]; ok {
-			v.add(PrerequisiteCycle, at, "%s comes before itself: %s.", k.name(), strings.Join(path, " after "))
+			v.add(PrerequisiteCycle, at, "{skill} comes before itself: {path}.", k.name(), strings.Join(path, " after "))
 			continue
 		}
 		for _, code := range sortedKeys(before) {
 			if x := v.s.Skill(code); k.Setting == Confined && x.Setting == Open {
-				v.add(ConfinedAfterOpen, at, "%s is for confined water and comes after %s, which is for open water.", k.name(), x.name())
+				v.add(ConfinedAfterOpen, at, "{skill} is for confined water and comes after {prerequisite}, which is for open water.", k.name(), x.name())
 			}
 		}
 	}
@@ -95,23 +95,23 @@ func (v *check) criterion(at string, c Criterion) {
 func (v *check) measure(at string, m Measure, names map[string]bool) {
 	v.code(at+"/name", m.Name)
 	if names[m.Name] {
-		v.add(DuplicateCode, at+"/name", "The criterion has the measure %q twice.", m.Name)
+		v.add(DuplicateCode, at+"/name", `The criterion has the measure "{measure}" twice.`, m.Name)
 	}
 	names[m.Name] = true
 	switch {
 	case m.AtLeast == nil && m.AtMost == nil:
-		v.add(BadMeasure, at, "The measure %q has no limit.", m.Name)
+		v.add(BadMeasure, at, `The measure "{measure}" has no limit.`, m.Name)
 	case m.AtLeast != nil && m.AtMost != nil && !m.AtLeast.sameKind(*m.AtMost):
-		v.add(BadMeasure, at, "The limits of %q are %s and %s, which cannot be compared.", m.Name, m.AtLeast, m.AtMost)
+		v.add(BadMeasure, at, `The limits of "{measure}" are {least} and {most}, which cannot be compared.`, m.Name, m.AtLeast, m.AtMost)
 	case m.AtLeast != nil && m.AtMost != nil && m.AtLeast.compare(*m.AtMost) > 0:
-		v.add(BadMeasure, at, "Nothing is at least %s and at most %s.", m.AtLeast, m.AtMost)
+		v.add(BadMeasure, at, "Nothing is at least {least} and at most {most}.", m.AtLeast, m.AtMost)
 	}
 	for _, q := range []*Quantity{m.AtLeast, m.AtMost} {
 		if q != nil && (q.Value < 0 || (q.Unit != "" && !q.Unit.Known())) {
-			v.add(BadMeasure, at, "The limit %s of %q is no quantity of a known unit.", q, m.Name)
+			v.add(BadMeasure, at, `The limit {limit} of "{measure}" is no quantity of a known unit.`, q, m.Name)
 		}
 		if q != nil && q.Unit == "" && q.Value%100 != 0 {
-			v.add(BadMeasure, at, "The limit %s of %q is a count and no whole number.", q, m.Name)
+			v.add(BadMeasure, at, `The limit {limit} of "{measure}" is a count and no whole number.`, q, m.Name)
 		}
 	}
 }

@@ -1,7 +1,6 @@
 package syllabus
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -56,6 +55,6 @@ func (c VoidCase) touched(who []finding.Subject) finding.List {
 	if len(names) == 0 {
 		return nil
 	}
-	f := VoidTouches.Of(fmt.Sprintf("These stand on it, will be flagged and block completion until it is signed off again: %s.", list(names, "and")), who...)
+	f := VoidTouches.Say("These stand on it, will be flagged and block completion until it is signed off again: {skills}.", list(names, "and")).About(who...)
 	return finding.List{f}
 }

@@ -2,7 +2,6 @@ package training
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -199,15 +198,14 @@ func aboveRating(p part, reading, rating *units.Reading) finding.List {
 	if reading == nil || rating == nil || reading.Pressure() <= 1.5*rating.Pressure() {
 		return nil
 	}
-	f := AboveRating.Of(fmt.Sprintf("%s read %s on a cylinder rated %s. Check the unit.", p.Name, reading, rating), p.subject())
+	f := AboveRating.Say("{person} read {reading} on a cylinder rated {rated}. Check the unit.", p.Name, reading, rating).About(p.subject())
 	f.Limit, f.Found = finding.Quantity(*rating), finding.Quantity(*reading)
 	f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
 	return finding.List{f}
 }
 
 func outAlready(p part, end uuid.UUID, at time.Time) finding.Finding {
-	return OutAlready.Of(fmt.Sprintf("%s came out of this dive already at %s.", p.Name, at.UTC().Format("15:04Z")),
-		p.subject(), finding.Subject{Type: "entry", ID: end.String()})
+	return OutAlready.Say("{person} came out of this dive already at {out_at}.", p.Name, at.UTC().Format("15:04Z")).About(p.subject(), finding.Subject{Type: "entry", ID: end.String()})
 }
 
 // before leaves out, of the dives that a student did, those that began later

@@ -101,7 +101,7 @@ func (st stage) outside(at time.Time) finding.List {
 		out = append(out, f)
 	}
 	if day := s.dayOf(at); day != s.day() && (at.Before(s.StartsAt) || at.After(s.EndsAt)) {
-		f := OtherDay.Of(fmt.Sprintf("The session is on %s; this was witnessed on %s.", s.day(), day), subject)
+		f := OtherDay.Say("The session is on {on}; this was witnessed on {witnessed_on}.", s.day(), day).About(subject)
 		f.Limit, f.Found = finding.Words(string(s.day())), finding.Words(string(day))
 		f.Cures = []finding.Cure{{Code: "check_clock", Message: "Check the clock of the device; void the entry and record it anew if it was wrong."}}
 		out = append(out, f)
@@ -133,7 +133,7 @@ func (p part) notThere(at time.Time) finding.List {
 		return nil
 	}
 	words := strings.ReplaceAll(p.Attendance, "_", " ")
-	f := NotThere.Of(fmt.Sprintf("Roll call has %s as %s.", p.Name, words), p.subject())
+	f := NotThere.Say("Roll call has {person} as {attendance}.", p.Name, words).About(p.subject())
 	f.Found = finding.Words(words)
 	f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again if the person was there, or void the entry that is wrong."}}
 	return finding.List{f}

@@ -94,7 +94,7 @@ func judgeResult(part syllabus.TheoryPart, r Result) finding.List {
 	if syllabus.Passed(part, syllabus.Quantity(mark)) {
 		return nil
 	}
-	f := BelowPassMark.Of(fmt.Sprintf("%s in %q; the pass mark is %s.", mark, part.Title, part.PassMark), finding.Subject{Type: "enrolment", ID: r.EnrolmentID.String()})
+	f := BelowPassMark.Say(`{mark} in "{part}"; the pass mark is {pass_mark}.`, mark, part.Title, part.PassMark).About(finding.Subject{Type: "enrolment", ID: r.EnrolmentID.String()})
 	f.Limit, f.Found = finding.Quantity(units.Reading(part.PassMark)), finding.Quantity(mark)
 	f.Cures = []finding.Cure{{Code: "try_again", Message: "Go through it again and let the student try again."}}
 	return finding.List{f}

@@ -155,11 +155,11 @@ func mayBeIn(p part) finding.List {
 	end := finding.Cure{Code: "end_dive", Message: "End the dive as the instructor in charge decides, and put the group right."}
 	switch {
 	case p.Cleared == nil && p.Role == "student":
-		f := NoGroup.Of(fmt.Sprintf("%s is in no group.", p.Name), p.subject())
+		f := NoGroup.Say("{person} is in no group.", p.Name).About(p.subject())
 		f.Cures = []finding.Cure{end}
 		return finding.List{f}
 	case p.Cleared != nil && !*p.Cleared:
-		f := GroupNotCleared.Of(fmt.Sprintf("The group of %s is over its ratio: end the dive.", p.Name), p.subject(), finding.Subject{Type: "group", ID: p.GroupID.String()})
+		f := GroupNotCleared.Say("The group of {person} is over its ratio: end the dive.", p.Name).About(p.subject(), finding.Subject{Type: "group", ID: p.GroupID.String()})
 		f.Cures = []finding.Cure{end}
 		return finding.List{f}
 	}
@@ -172,7 +172,7 @@ func (d diving) notBriefed(p part, at time.Time) finding.List {
 	if i >= 0 && !d.briefed[i].BriefedAt.After(at) {
 		return nil
 	}
-	f := NotBriefed.Of(fmt.Sprintf("%s went in without having acknowledged a briefing.", p.Name), p.subject())
+	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.", p.Name).About(p.subject())
 	if i >= 0 {
 		f.Message = fmt.Sprintf("%s went in at %s and acknowledged the briefing at %s.", p.Name, at.UTC().Format("15:04Z"), d.briefed[i].BriefedAt.UTC().Format("15:04Z"))
 	}
@@ -197,8 +197,7 @@ func (d diving) inAlready(p part, at time.Time) finding.List {
 		default:
 			continue
 		}
-		out = append(out, InAlready.Of(fmt.Sprintf("%s went in at %s on %s.", p.Name, l.InAt.UTC().Format("15:04Z"), which),
-			p.subject(), finding.Subject{Type: "entry", ID: l.StartID.String()}))
+		out = append(out, InAlready.Say("{person} went in at {in_at} on {dive}.", p.Name, l.InAt.UTC().Format("15:04Z"), which).About(p.subject(), finding.Subject{Type: "entry", ID: l.StartID.String()}))
 	}
 	return out
 }
@@ -225,7 +224,7 @@ func (d diving) teamOf(all []TimeIn, t TimeIn) finding.List {
 	if n <= 3 && (n >= 2 || len(all) == 1) {
 		return nil
 	}
-	f := TeamSize.Of(fmt.Sprintf("Team %q has %d divers.", *t.Team, n), finding.Subject{Type: "participant", ID: t.ParticipantID.String()})
+	f := TeamSize.Say(`Team "{team}" has {divers} divers.`, *t.Team, n).About(finding.Subject{Type: "participant", ID: t.ParticipantID.String()})
 	f.Limit, f.Found = finding.Words("2 or 3 divers"), finding.Count(n, "divers")
 	return finding.List{f}
 }

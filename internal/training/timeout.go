@@ -2,7 +2,6 @@ package training
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
@@ -95,19 +94,19 @@ var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.
 func judgeEnd(p part, start Logged, t TimeOut) finding.List {
 	var found finding.List
 	if !t.OutAt.After(start.InAt) {
-		found = append(found, OutBeforeIn.Of(fmt.Sprintf("%s came out at %s and went in at %s.", p.Name, t.OutAt.UTC().Format("15:04Z"), start.InAt.UTC().Format("15:04Z")), p.subject()))
+		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.", p.Name, t.OutAt.UTC().Format("15:04Z"), start.InAt.UTC().Format("15:04Z")).About(p.subject()))
 	}
 	if t.End == nil {
 		return found
 	}
 	if least := leastEnd[t.End.Unit]; t.End.Compare(least) < 0 {
-		f := EndPressure.Of(fmt.Sprintf("%s ended the dive with %s.", p.Name, t.End), p.subject())
+		f := EndPressure.Say("{person} ended the dive with {end}.", p.Name, t.End).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(least), finding.Quantity(*t.End)
 		f.Cures = []finding.Cure{{Code: "plan_anew", Message: "Plan the next dive with a higher turn pressure or a shorter time."}}
 		found = append(found, f)
 	}
 	if began := start.Start(); began != nil && t.End.Compare(*began) > 0 {
-		f := EndAboveStart.Of(fmt.Sprintf("%s ended the dive with %s and began it with %s.", p.Name, t.End, began), p.subject())
+		f := EndAboveStart.Say("{person} ended the dive with {end} and began it with {start}.", p.Name, t.End, began).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(*began), finding.Quantity(*t.End)
 		f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
 		found = append(found, f)
@@ -146,7 +145,7 @@ func (d diving) judgeTaught(p part, start Logged, out time.Time, depth *units.Re
 }
 
 func beyond(r finding.Rule, p part, depth, limit units.Reading, why string) finding.Finding {
-	f := r.Of(fmt.Sprintf("%s was at %s; %s %s.", p.Name, depth, why, limit), p.subject())
+	f := r.Say("{person} was at {depth}; {why} {limit}.", p.Name, depth, why, limit).About(p.subject())
 	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(depth)
 	return f
 }
