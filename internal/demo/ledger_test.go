@@ -22,12 +22,21 @@ const cited = `id IN (SELECT (x ->> 'id')::uuid FROM ledger_entry,
 	jsonb_array_elements(convert_from(canonical, 'UTF8')::jsonb #> '{body,evidence}') x)`
 
 // recorded are the tables whose rows the ledger records or cites, with what is
-// true of those rows; in two halves, since a row shares its id with its void, and
-// what was witnessed with its header.
+// true of those rows; in parts, since a row shares its id with its void, and what
+// was witnessed with its header and its void.
 var recorded = []map[string]string{
 	{"sign_off": "true", "credit": "true", "completion": "true", "paper": "true", "unfit_mark": "true", "clearance": "true",
 		"decision": "accepted <> '[]'", "gas_plan_confirmed": "true", "drill_attempt": cited, "gas_check": cited, "theory_result": cited, "dive_start": cited, "dive_end": cited},
 	{"sign_off_void": "true", "credit_void": "true", "completion_void": "true", "paper_void": "true", "unfit_lift": "true", "entry": cited},
+	{"entry_void": "true"},
+}
+
+// decidedIn says in which table something of each kind is decided.
+var decidedIn = map[ledger.Kind]string{
+	ledger.SignOff: "sign_off", ledger.SignOffVoid: "sign_off_void", ledger.Completion: "completion", ledger.CompletionVoid: "completion_void",
+	ledger.Credit: "credit", ledger.CreditVoid: "credit_void", ledger.Paper: "paper", ledger.PaperVoid: "paper_void",
+	ledger.Unfit: "unfit_mark", ledger.UnfitLifted: "unfit_lift", ledger.ClearanceLost: "clearance", ledger.ClearanceGiven: "clearance",
+	ledger.CautionAccepted: "decision", ledger.PlanConfirmed: "gas_plan_confirmed", ledger.EntryVoid: "entry_void",
 }
 
 // unrecorded are the columns that may be changed without the ledger noticing.
@@ -61,6 +70,12 @@ func TestEveryColumnOfADecidedRowIsHeldByTheLedger(t *testing.T) {
 	require.NoError(t, err, out.String())
 	s.decideTheRest()
 	super := asAnybody(t, db)
+	for _, k := range ledger.Kinds {
+		require.True(t, slices.ContainsFunc(recorded, func(tables map[string]string) bool { return tables[decidedIn[k]] != "" }), "no row of %s is tampered with", k)
+		var entries int
+		require.NoError(t, super.QueryRow(t.Context(), `SELECT count(*) FROM ledger_entry WHERE kind = $1`, k).Scan(&entries))
+		require.NotZero(t, entries, "nothing of the kind %s was decided", k)
+	}
 	for _, tables := range recorded {
 		for n, changed := 0, true; changed; n++ {
 			var changes []change
@@ -104,6 +119,7 @@ func (s *story) decideTheRest() {
 	s.must("Ines", post, "/v1/credits/"+first("Ines", ida+"/credits")+"/void", reason)
 	s.must("Ines", post, "/v1/completions/"+first("Ines", nuno+"/completions")+"/void", reason)
 	s.must("Ines", post, nuno+"/completions", object{})
+	s.must("Ines", post, "/v1/entries/"+first("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/entries?kind=roll_call")+"/void", reason)
 }
 
 // column is a column with its type as PostgreSQL writes it.

@@ -284,7 +284,7 @@ func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (o
 			}
 		}
 		if head.VoidedAt == nil {
-			if err := journal.Void(ctx, tx, id, reason); err != nil {
+			if err := journal.Void(ctx, tx, head, reason); err != nil {
 				return err
 			}
 			if err := s.sessions.VoidEntry(ctx, tx, head); err != nil {

@@ -171,8 +171,9 @@ func acceptedBody(d decisionRow) (out acceptances, err error) {
 	return out, err
 }
 
-// Ledger says where the decisions are whose cautions somebody accepted.
-var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.CautionAccepted, SQL: `
+// Ledger says where the decisions are whose cautions somebody accepted, and the
+// voids of what was witnessed.
+var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids}, {Kind: ledger.CautionAccepted, SQL: `
 	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings,
 		(SELECT jsonb_agg(jsonb_build_object('rule', a->'rule', 'subject_id', a->'subject_id',
 			'reason', encode(sha256(convert_to(a->>'reason', 'UTF8')), 'hex')) ORDER BY n)

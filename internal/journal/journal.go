@@ -205,19 +205,6 @@ func QueueHeads(b *pgx.Batch, into *[]Head, ids []uuid.UUID) {
 		CROSS JOIN LATERAL (SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids})
 }
 
-// Void adds the void of an entry by the calling person. Voiding again is
-// answered as done. What depended on the entry is for the caller to flag.
-func Void(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) error {
-	who := actor.From(ctx)
-	if who.IsProgram() {
-		return fault.MissingRole("a person; a program cannot void what somebody witnessed")
-	}
-	_, err := tx.Do(ctx, `INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
-		VALUES (app_centre(), @id, @reason, @by, @token, @now) ON CONFLICT (centre_id, entry_id) DO NOTHING`,
-		pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "token": who.Token, "now": tx.Now})
-	return err
-}
-
 func orNull(id uuid.UUID) *uuid.UUID {
 	if id == uuid.Nil {
 		return nil

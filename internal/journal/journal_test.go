@@ -13,6 +13,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/ledger"
 	"tankside/internal/pg"
 	"tankside/internal/pg/pgtest"
 )
@@ -80,8 +81,10 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 		digests, err := journal.Digests(ctx, tx, []uuid.UUID{e.ID, uuid.New()})
 		require.NoError(t, err)
 		require.Equal(t, map[uuid.UUID][]byte{e.ID: e.Digest}, digests)
-		require.NoError(t, journal.Void(ctx, tx, e.ID, "the wrong person"))
-		return journal.Void(ctx, tx, e.ID, "again")
+		h, err := journal.Find(ctx, tx, e.ID)
+		require.NoError(t, err)
+		require.NoError(t, journal.Void(ctx, tx, h, "the wrong person"))
+		return journal.Void(ctx, tx, h, "again")
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		h, err := journal.Find(ctx, tx, e.ID)
@@ -91,8 +94,15 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 		require.True(t, e.WitnessedAt.Equal(h.WitnessedAt))
 		_, err = journal.Find(ctx, tx, uuid.New())
 		require.ErrorIs(t, err, fault.NotFound.Err())
+		kept, err := pg.Many[string](ctx, tx, `SELECT kind FROM ledger_entry WHERE ref_id = @id`, pgx.StrictNamedArgs{"id": e.ID})
+		require.NoError(t, err)
+		require.Equal(t, []string{string(ledger.EntryVoid)}, kept, "the void is in the ledger, once")
 		return nil
 	})
+	r, err := ledger.Verify(b.ctx, b.db.DB, b.who.Centre, journal.Ledger)
+	require.NoError(t, err)
+	require.Empty(t, r.Problems)
+	require.Equal(t, 1, r.Rows)
 }
 
 func TestNobodyChangesOrDeletesAnEntry(t *testing.T) {

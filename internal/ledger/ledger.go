@@ -50,14 +50,16 @@ const (
 	ClearanceGiven  Kind = "clearance_given"
 	CautionAccepted Kind = "caution_accepted"
 	PlanConfirmed   Kind = "plan_confirmed"
+	EntryVoid       Kind = "entry_void" // something witnessed was voided
 )
 
 // Kinds lists every kind.
 var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid,
-	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed}
+	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed, EntryVoid}
 
 // Subject is the thing whose chain an entry belongs to: an enrolment for what
-// was learned, a person for papers and fitness, a group for its clearance.
+// was learned, a person for papers and fitness, a group for its clearance, a
+// session for its plans and for what was voided of what was witnessed in it.
 type Subject struct {
 	Type string    `json:"type"`
 	ID   uuid.UUID `json:"id"`

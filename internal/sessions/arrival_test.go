@@ -22,7 +22,7 @@ func (w *weekend) void(t *testing.T, id uuid.UUID) {
 		head, err := journal.Find(ctx, tx, id)
 		require.NoError(t, err)
 		require.NoError(t, w.service.Hold(ctx, tx, *head.SessionID))
-		require.NoError(t, journal.Void(ctx, tx, id, "somebody else"))
+		require.NoError(t, journal.Void(ctx, tx, head, "somebody else"))
 		return w.service.VoidEntry(ctx, tx, head)
 	}))
 }

@@ -33,7 +33,9 @@ func (p *pool) watched(t *testing.T, participant uuid.UUID) training.Watched {
 func (p *pool) void(t *testing.T, entry uuid.UUID) {
 	t.Helper()
 	require.NoError(t, p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		return journal.Void(ctx, tx, entry, "another diver's")
+		e, err := journal.Find(ctx, tx, entry)
+		require.NoError(t, err)
+		return journal.Void(ctx, tx, e, "another diver's")
 	}))
 }
 

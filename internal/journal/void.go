@@ -1,0 +1,57 @@
+package journal
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/ledger"
+	"tankside/internal/pg"
+)
+
+// Void adds the void of an entry by the calling person, and keeps it in the
+// ledger, in the chain of what the entry is of. Voiding again is answered as
+// done. What depended on the entry is for the caller to flag.
+func Void(ctx context.Context, tx *pg.Tx, e Head, reason string) error {
+	who := actor.From(ctx)
+	if who.IsProgram() {
+		return fault.MissingRole("a person; a program cannot void what somebody witnessed")
+	}
+	added, err := tx.Do(ctx, `INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
+		VALUES (app_centre(), @id, @reason, @by, @token, @now) ON CONFLICT (centre_id, entry_id) DO NOTHING`,
+		pgx.StrictNamedArgs{"id": e.ID, "reason": reason, "by": who.Person, "token": who.Token, "now": tx.Now})
+	if err != nil || added == 0 {
+		return err
+	}
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: e.chain(), Kind: ledger.EntryVoid, Ref: e.ID,
+		Body: voided{Entry: e.Kind, WitnessedBy: e.WitnessedBy, Reason: ledger.HashText(reason)}})
+}
+
+// chain gives the subject in whose chain the void of an entry stands: the session
+// in which it was witnessed, or else the outing, the enrolment or the entry itself.
+func (h Head) chain() ledger.Subject {
+	for _, of := range []struct {
+		name string
+		id   *uuid.UUID
+	}{{"session", h.SessionID}, {"outing", h.OutingID}, {"enrolment", h.EnrolmentID}} {
+		if of.id != nil {
+			return ledger.Subject{Type: of.name, ID: *of.id}
+		}
+	}
+	return ledger.Subject{Type: "entry", ID: h.ID}
+}
+
+// voided is what the ledger keeps of a void: of the reason only the hash.
+type voided struct {
+	Entry       Kind        `json:"entry"`
+	WitnessedBy uuid.UUID   `json:"witnessed_by"`
+	Reason      ledger.Hash `json:"reason"`
+}
+
+// voids are the voids that the ledger has; those from before it had any say so.
+const voids = `SELECT v.entry_id AS ref, COALESCE(e.session_id, e.outing_id, e.enrolment_id, e.id) AS subject, v.voided_at AS at, v.voided_by AS person, v.token_id AS token,
+		e.kind AS entry, e.witnessed_by, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason
+	FROM entry_void v JOIN entry e ON e.centre_id = v.centre_id AND e.id = v.entry_id WHERE v.centre_id = @centre AND v.in_ledger`

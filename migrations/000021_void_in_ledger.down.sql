@@ -1,0 +1,1 @@
+ALTER TABLE entry_void DROP COLUMN in_ledger;
