@@ -73,19 +73,96 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 
 // Two centres in one database: whatever is asked about a thing of the other, the
 // answer is that there is none, word for word as for an id that names nothing.
+// The contract says which kinds of things there are: oneOfEach has to have all.
 func TestNothingOfAnotherCentreIsFound(t *testing.T) {
 	here := open(t)
 	there := newSeason(t, openIn(t, scenetest.In(t, here.DB)))
-	ids := there.everyID()
+	ids := there.oneOfEach()
 	before := there.everyRow()
-	asked := func(op *operation) bool {
-		return strings.Contains(op.path, "{id}") && len(ids[strings.Split(op.path, "/")[2]]) > 0
-	}
-	every(t, asked, func(t *testing.T, op *operation) {
-		foreign := ids[strings.Split(op.path, "/")[2]][0]
-		a := op.send(here.boss.on(t), op.asking(map[string]string{"id": foreign}), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
+	every(t, func(op *operation) bool { return strings.Contains(op.path, "{id}") }, func(t *testing.T, op *operation) {
+		kind := strings.Split(op.path, "/")[2]
+		require.NotEmpty(t, ids[kind], "no %s of another centre to ask for", kind)
 		none := op.send(here.boss.on(t), op.asking(nil), op.example(t), op.versioned()...)
-		require.Equal(t, none.at("detail"), a.at("detail"))
+		for _, foreign := range ids[kind] {
+			a := op.send(here.boss.on(t), op.asking(map[string]string{"id": foreign}), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
+			require.Equal(t, none.at("detail"), a.at("detail"))
+		}
 	})
+	// A convention is named by its code; gestures are the same everywhere.
+	every(t, func(op *operation) bool { return strings.HasPrefix(op.path, "/v1/conventions/{code}") }, func(t *testing.T, op *operation) {
+		a := op.send(here.boss.on(t), op.asking(map[string]string{"code": ids["conventions"][0]}), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
+		none := op.send(here.boss.on(t), op.asking(nil), op.example(t), op.versioned()...)
+		require.Equal(t, none.at("detail"), strings.ReplaceAll(a.at("detail").(string), ids["conventions"][0], "of_nothing"))
+	})
+	here.boss.get("/v1/conventions/digits_bar/differences?known="+ids["conventions"][0]).refused(http.StatusNotFound, "not_found")
 	require.Equal(t, before, there.everyRow(), "nothing was changed")
+}
+
+// A list narrowed to something of another centre is as empty as one narrowed to
+// an id that names nothing.
+func TestNothingOfAnotherCentreIsListed(t *testing.T) {
+	w := newSeason(t, open(t))
+	own := w.everyID()
+	ids := newSeason(t, openIn(t, scenetest.In(t, w.DB))).oneOfEach()
+	narrowed := func(op *operation) (out []string) {
+		for _, p := range op.Parameters {
+			if p.In == "query" && len(referring(p.Schema, "/"+p.Name)) > 0 {
+				out = append(out, p.Name)
+			}
+		}
+		return out
+	}
+	every(t, func(op *operation) bool { return len(narrowed(op)) > 0 }, func(t *testing.T, op *operation) {
+		for _, name := range narrowed(op) {
+			ask := func(id string) (int, string) {
+				to := op.address(map[string]string{"id": oneOrNone(own[strings.Split(op.path, "/")[2]])})
+				a := w.boss.on(t).get(to + "?" + name + "=" + id)
+				if a.status == http.StatusOK {
+					require.Empty(t, a.ids(), name)
+					return a.status, ""
+				}
+				return a.status, strings.ReplaceAll(a.at("detail").(string), id, "")
+			}
+			status, detail := ask(foreign(t, "/"+name, ids))
+			noneStatus, noneDetail := ask(newID())
+			require.Equal(t, []any{noneStatus, noneDetail}, []any{status, detail}, name)
+		}
+	})
+}
+
+func oneOrNone(ids []string) string {
+	if len(ids) > 0 {
+		return ids[0]
+	}
+	return newID()
+}
+
+// oneOfEach gives ids of every kind of thing that an address or a body may name,
+// by the collection that they are read in.
+func (w *season) oneOfEach() map[string][]string {
+	w.t.Helper()
+	ids := w.everyID()
+	w.Clock(saturday)
+	w.present(w.confined, saturday)
+	w.brief(w.confined, saturday)
+	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
+	w.Clock(saturday.Add(time.Hour))
+	person, sign := "/v1/people/"+w.student.person.String(), newID()
+	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).ids()[0]
+	ids["starts"], ids["attempts"] = []string{newID()}, []string{w.swum(saturday)}
+	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": ids["starts"][0], "participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday)}}}))
+	w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/sign-offs", body{"items": []body{{"id": sign, "enrolment_id": w.sofia, "skill": "swim"}}}))
+	w.credit(w.tiago, true)
+	phone{season: w, of: w.assistant, name: "his"}.send(saturday.Add(time.Hour),
+		entry("gas_check", w.confined, body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": at(saturday)}))
+	ids["unfit-marks"] = []string{w.assistant.post(person+"/unfit-marks", body{"unfit_on": "2026-06-07"}).made()}
+	ids["outing-guests"] = []string{w.assistant.post("/v1/outings/"+ids["outings"][0]+"/guests", body{"name": "Skipper", "part": "skipper"}).made()}
+	ids["completions"] = []string{w.instructor.post("/v1/enrolments/"+w.tiago+"/completions", nil).made()}
+	ids["conventions"] = []string{w.instructor.post("/v1/conventions", house(body{"code": "other_house"})).want(http.StatusCreated).at("code").(string)}
+	ids["sign-offs"] = []string{sign}
+	for kind, path := range map[string]string{"papers": person + "/papers", "entries": "/v1/sessions/" + w.confined + "/entries", "credits": "/v1/enrolments/" + w.tiago + "/credits",
+		"held-entries": "/v1/held-entries?state=recorded", "tokens": "/v1/tokens", "briefings": "/v1/sessions/" + w.confined + "/briefings"} {
+		ids[kind] = w.manager.get(path).want(http.StatusOK).ids()
+	}
+	return ids
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/pb33f/libopenapi/datamodel/high/base"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"tankside/internal/scenetest"
 	"tankside/internal/syllabus"
@@ -65,14 +66,13 @@ func known(v any, name string, ids map[string][]string) any {
 	return v
 }
 
-// foreign gives an id of the sort that a pointer asks for, of another centre; one
-// of nothing where there is none.
-func foreign(pointer string, ids map[string][]string) string {
+// foreign gives an id of the sort that a pointer asks for, of another centre.
+func foreign(t testing.TB, pointer string, ids map[string][]string) string {
+	t.Helper()
 	name := strings.TrimSuffix(strings.TrimSuffix(pointer, "/0"), "s")
-	if list := ids[references[strings.TrimSuffix(name[strings.LastIndex(name, "/")+1:], "_id")]]; len(list) > 0 {
-		return list[0]
-	}
-	return newID()
+	list := ids[references[strings.TrimSuffix(name[strings.LastIndex(name, "/")+1:], "_id")]]
+	require.NotEmpty(t, list, "references does not know of what %s is an id", pointer)
+	return list[0]
 }
 
 // put sets the value at a pointer and makes what is missing on the way.
@@ -189,7 +189,7 @@ func TestAnIDThatNamesNothingIsPointedOut(t *testing.T) {
 	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	ids := w.everyID()
-	elsewhere := newSeason(t, openIn(t, scenetest.In(t, w.DB))).everyID()
+	elsewhere := newSeason(t, openIn(t, scenetest.In(t, w.DB))).oneOfEach()
 	refers := func(op *operation) []string {
 		if !op.takesJSON() {
 			return nil
@@ -207,7 +207,7 @@ func TestAnIDThatNamesNothingIsPointedOut(t *testing.T) {
 				if op.path == "/v1/sessions/{id}/participants" {
 					delete(content, "id")
 				}
-				sent := put(content, strings.Split(pointer, "/")[1:], foreign(pointer, elsewhere))
+				sent := put(content, strings.Split(pointer, "/")[1:], foreign(t, pointer, elsewhere))
 				to, headers := op.address(map[string]string{"id": id}), []string(nil)
 				if op.method == http.MethodPatch {
 					headers = []string{"If-Match", w.boss.get(to).header.Get("ETag")}
