@@ -95,12 +95,19 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, i
 // conclude judges the groups after a change of members that stands in the rows
 // already, and lets the whole stand or refuses it.
 func (s *Service) conclude(ctx context.Context, tx *pg.Tx, session Session, kind string, found finding.List, accept []journal.Acceptance) (finding.List, error) {
+	return s.concludeAt(ctx, tx, session, kind, found, nil, accept)
+}
+
+// concludeAt is conclude for a session whose time or site changed too.
+func (s *Service) concludeAt(ctx context.Context, tx *pg.Tx, session Session, kind string, found finding.List, at *schedule, accept []journal.Acceptance) (finding.List, error) {
 	j, err := s.rejudge(ctx, tx, session, kind, plan)
 	if err != nil {
 		return nil, err
 	}
 	found = append(found, j.binding...)
-	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, accept); err != nil {
+	on := j.basis()
+	on.Schedule = at
+	if err := settle(ctx, tx, session.ID, kind, found, on, accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing...), nil

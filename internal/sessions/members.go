@@ -103,7 +103,7 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(found, missed...)
-	if err := settle(ctx, tx, session.ID, kind, found, map[string]any{"day": session.Day(), "groups": j.judged}, accept); err != nil {
+	if err := settle(ctx, tx, session.ID, kind, found, j.basis(), accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing...), nil

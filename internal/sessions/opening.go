@@ -2,7 +2,6 @@ package sessions
 
 import (
 	"context"
-	"slices"
 
 	"github.com/google/uuid"
 
@@ -35,12 +34,12 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 		if err := courseOpen(ctx, tx, row); err != nil {
 			return err
 		}
-		counted, f, err := s.judgeOpening(ctx, tx, row)
+		on, f, err := s.judgeOpening(ctx, tx, row)
 		if err != nil {
 			return err
 		}
 		found = f
-		if err := settle(ctx, tx, row.ID, "open_session", found, map[string]any{"day": row.Day(), "students": studentsOf(counted)}, accept); err != nil {
+		if err := settle(ctx, tx, row.ID, "open_session", found, on, accept); err != nil {
 			return err
 		}
 		out, err = setState(ctx, tx, row, UnderWay, "")
@@ -49,13 +48,15 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 	return out, found, err
 }
 
-// judgeOpening judges whether a session may be opened, and gives who counts.
-func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (counted []Participant, found finding.List, err error) {
+// judgeOpening judges whether a session may be opened, and gives what it was
+// judged on.
+func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on basis, found finding.List, err error) {
 	// A paper may have lapsed or been voided since the groups were judged last.
 	j, err := s.rejudge(ctx, tx, row, "open_session", fact)
 	if err != nil {
-		return nil, nil, err
+		return on, nil, err
 	}
+	var counted []Participant
 	row.State = UnderWay // people are judged as at the opening
 	for _, p := range j.bench.parts {
 		if p.Counted {
@@ -67,19 +68,7 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (cou
 		found = append(found, j.all().Only(finding.Forbidden)...)
 	}
 	missed, err := s.notYet(ctx, tx, row, counted)
-	return counted, append(found, missed...), err
-}
-
-// studentsOf gives the ids of the students' parts, in order.
-func studentsOf(parts []Participant) []string {
-	ids := make([]string, 0, len(parts))
-	for _, p := range parts {
-		if p.Role == Student {
-			ids = append(ids, p.ID.String())
-		}
-	}
-	slices.Sort(ids)
-	return ids
+	return j.basis(), append(found, missed...), err
 }
 
 // Entrant is a student who is to get into the water of a session.

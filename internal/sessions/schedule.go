@@ -64,13 +64,14 @@ func (s *Service) PlanSession(ctx context.Context, n NewSession, accept []journa
 		if err != nil {
 			return err
 		}
-		if found, err = judgeSchedule(ctx, tx, row, siteKind, course); err != nil {
+		on := basisOf(row, course.Level)
+		if on.Schedule, found, err = judgeSchedule(ctx, tx, row, siteKind, course); err != nil {
 			return err
 		}
 		if err := insertSession(ctx, tx, row, n.Key.Digest); err != nil {
 			return err
 		}
-		if err := settle(ctx, tx, row.ID, "plan_session", found, map[string]any{"course": course.ID, "day": row.Day()}, accept); err != nil {
+		if err := settle(ctx, tx, row.ID, "plan_session", found, on, accept); err != nil {
 			return err
 		}
 		created = true
@@ -270,28 +271,37 @@ func insertSession(ctx context.Context, tx *pg.Tx, row Session, digest []byte) e
 
 // judgeSchedule judges a session that is planned or moved: the site's kind of
 // water and the order within the course.
-func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (finding.List, error) {
+func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (*schedule, finding.List, error) {
 	found := roster.Site(string(row.Kind), siteKind, finding.Subject{Type: "session", ID: row.ID.String()})
 	others, err := pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s
 		WHERE s.centre_id = app_centre() AND s.course_id = @course AND s.state NOT IN ('cancelled', 'abandoned')`, pgx.StrictNamedArgs{"course": c.ID})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	on := &schedule{Water: siteKind, From: row.StartsAt, To: row.EndsAt, Dives: numbersOf(row), Beside: []appointment{}}
 	appointments := make([]roster.Appointment, 0, len(others))
 	for _, o := range others {
-		appointments = append(appointments, appointment(o))
-	}
-	return append(found, roster.Order(appointment(row), appointments)...), nil
-}
-
-func appointment(s Session) roster.Appointment {
-	a := roster.Appointment{ID: s.ID.String(), Title: s.Title, Kind: string(s.Kind), Span: roster.Span{From: s.StartsAt, To: s.EndsAt}}
-	for _, d := range s.Dives {
-		if d.TrainingDive != nil {
-			a.Dives = append(a.Dives, *d.TrainingDive)
+		appointments = append(appointments, asAppointment(o))
+		if o.ID != row.ID {
+			on.Beside = append(on.Beside, appointment{o.ID, o.Kind, o.StartsAt, o.EndsAt, numbersOf(o)})
 		}
 	}
-	return a
+	return on, append(found, roster.Order(asAppointment(row), appointments)...), nil
+}
+
+func asAppointment(s Session) roster.Appointment {
+	return roster.Appointment{ID: s.ID.String(), Title: s.Title, Kind: string(s.Kind), Span: roster.Span{From: s.StartsAt, To: s.EndsAt}, Dives: numbersOf(s)}
+}
+
+// numbersOf gives the numbers of the training dives of a session.
+func numbersOf(s Session) []int {
+	out := []int{}
+	for _, d := range s.Dives {
+		if d.TrainingDive != nil {
+			out = append(out, *d.TrainingDive)
+		}
+	}
+	return out
 }
 
 // outingThere insists that an outing that a body names is there.

@@ -47,7 +47,8 @@ func (s *Service) MoveSession(ctx context.Context, r Rescheduling, accept []jour
 		if err := setTimes(&row, r.Times, place.TimeZone); err != nil {
 			return err
 		}
-		if found, err = judgeSchedule(ctx, tx, row, place.Kind, c); err != nil {
+		on, ordered, err := judgeSchedule(ctx, tx, row, place.Kind, c)
+		if err != nil {
 			return err
 		}
 		// Everybody's other bookings wait for this session from its first row
@@ -66,7 +67,7 @@ func (s *Service) MoveSession(ctx context.Context, r Rescheduling, accept []jour
 		if err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, tx, row, "move_session", append(found, everybody...), accept); err != nil {
+		if found, err = s.concludeAt(ctx, tx, row, "move_session", append(ordered, everybody...), on, accept); err != nil {
 			return err
 		}
 		out, err = findSession(ctx, tx, row.ID)
