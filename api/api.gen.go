@@ -289,7 +289,7 @@ type BriefedPerson struct {
 	Figures     []BriefedFigures       `json:"figures"`
 	GaugeUnit   string                 `json:"gauge_unit"`
 
-	// Knows The code of the other convention that the person was trained in.
+	// Knows The code of the other convention that the person was trained in, as this briefing or the newest one before it that named one says; null where it is the agreed one, or where nobody said.
 	Knows nullable.Nullable[string] `json:"knows"`
 	Name  string                    `json:"name"`
 
@@ -395,7 +395,7 @@ type BriefingGiveHeard struct {
 
 // BriefingGivePerson defines model for BriefingGivePerson.
 type BriefingGivePerson struct {
-	// Knows The code of the convention that they were trained in elsewhere; what differs is pointed out.
+	// Knows The code of the convention that they were trained in; what differs from the agreed one is pointed out. Said once it holds for later briefings of the person, until another one says otherwise.
 	Knows *string `json:"knows,omitempty"`
 
 	// Low What a gauge reads, at most two decimals.
@@ -1667,7 +1667,7 @@ type GasCheckAdd struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
-	// NoAnswer Asked, and no answer came.
+	// NoAnswer Asked, and no answer came. Nothing is taken for it: a check has a reading, a signalled figure or this.
 	NoAnswer *bool `json:"no_answer,omitempty"`
 
 	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -2910,6 +2910,11 @@ type NoStopInputDive struct {
 
 // NoStopLookUp defines model for NoStopLookUp.
 type NoStopLookUp struct {
+	// Altitude Height above the sea; a little below is negative.
+	//
+	// Examples: {"unit":"m","value":0}
+	Altitude *Altitude `json:"altitude,omitempty"`
+
 	// Depth A depth or a distance.
 	//
 	// Examples: {"unit":"m","value":18}

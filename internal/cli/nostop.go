@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -119,7 +120,31 @@ func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nos
 	if !up.IsZero() {
 		a.Altitude = &up
 	}
+	if len(dives) == 0 {
+		look.Altitude = altitude
+		return a, a.lookOnly(fs, look)
+	}
 	return a, a.complete(look, dives, date, leave, altitude)
+}
+
+// lookOnly reads the look-up of one depth, which nothing goes with that is about
+// a sequence of dives.
+func (a *nostopAsked) lookOnly(fs *flag.FlagSet, look nostopform.LookUp) (err error) {
+	fs.Visit(func(f *flag.Flag) {
+		if !slices.Contains([]string{"depth", "group", "altitude", "by-foot", "json", "worked"}, f.Name) {
+			err = fmt.Errorf("--%s is about dives; give them with --dive", f.Name)
+		}
+	})
+	switch {
+	case err != nil:
+		return err
+	case look.Depth.IsZero():
+		return errors.New("nothing was asked; give --depth or --dive")
+	case look.Depth.Value <= 0:
+		return fmt.Errorf("a depth of %s has no row; give one of more than 0", look.Depth)
+	}
+	a.LookUp = &look
+	return nil
 }
 
 // readFile reads what is asked in the API's form.
@@ -142,13 +167,8 @@ func (a *nostopAsked) readFile(fs *flag.FlagSet, name string, in io.Reader) (err
 
 // complete reads what needs more than one flag.
 func (a *nostopAsked) complete(look nostopform.LookUp, dives []string, date, leave string, altitude units.Reading) (err error) {
-	switch {
-	case len(dives) == 0 && look.Depth.IsZero():
-		return errors.New("nothing was asked; give --depth or --dive")
-	case len(dives) > 0 && (!look.Depth.IsZero() || look.Group != nostop.None):
+	if !look.Depth.IsZero() || look.Group != nostop.None {
 		return errors.New("--depth and --group look up one depth; they do not go with --dive")
-	case len(dives) == 0:
-		a.LookUp = &look
 	}
 	for _, s := range dives {
 		d, err := readDive(s, date)

@@ -164,6 +164,29 @@ func TestLookingUpOneDepth(t *testing.T) {
 	status, out, _ := nostop("--depth", "60 m")
 	require.Equal(t, cli.Refused, status)
 	require.Contains(t, out, "190 fsw")
+	require.Contains(t, out, "cure: Stay at 57.9 m")
+}
+
+// The tables hold at sea; above 300 ft depths beyond 145 fsw need the correction
+// of the manual's altitude tables, above 1000 ft every depth (US Navy Diving
+// Manual, Revision 7, 9-13), which are not held here.
+func TestADepthIsLookedUpForTheAltitudeOfItsSite(t *testing.T) {
+	for _, c := range []struct {
+		depth, altitude string
+		status          int
+	}{
+		{"18 m", "300 m", cli.Done}, {"18 m", "301 m", cli.Refused}, {"18 m", "2500 m", cli.Refused},
+		{"44 m", "300 m", cli.Done}, {"45 m", "90 m", cli.Done}, {"45 m", "100 m", cli.Refused},
+	} {
+		for _, more := range [][]string{nil, {"--group", "K"}, {"--json"}} {
+			status, out, _ := nostop(append([]string{"--depth", c.depth, "--altitude", c.altitude}, more...)...)
+			require.Equal(t, c.status, status, "%v %v: %s", c, more, out)
+			if c.status == cli.Refused {
+				require.NotContains(t, out, "no-stop limit")
+				require.Contains(t, out, "of altitude")
+			}
+		}
+	}
 }
 
 func TestAFlightTooSoonIsRefused(t *testing.T) {
@@ -188,6 +211,11 @@ func TestWhatCannotBeReadSaysWhatIsWanted(t *testing.T) {
 		{"a depth without a unit", "want a number and a unit", []string{"--depth", "18"}},
 		{"two points", "does not start with a number", []string{"--dive", "09:00 1.8.2 m 40 min"}},
 		{"no such group", "want A to O, or Z", []string{"--depth", "18 m", "--group", "P"}},
+		{"a depth of nothing", "more than 0", []string{"--depth", "0 m"}},
+		{"a depth above the surface", "more than 0", []string{"--depth", "-3 m"}},
+		{"leaving after no dive", "--leave is about dives", []string{"--depth", "18 m", "--leave", "2026-06-06 20:00"}},
+		{"going up after no dive", "--up is about dives", []string{"--depth", "18 m", "--up", "900 m"}},
+		{"a margin to no dive", "--margin is about dives", []string{"--depth", "18 m", "--margin", "10"}},
 		{"both ways", "do not go with --dive", []string{"--depth", "18 m", "--dive", "09:00 18 m 40 min"}},
 		{"a dive without its flag", "give each dive with --dive", []string{"09:00 18 m 40 min"}},
 		{"no margin", "whole number from 1 on", []string{"--margin", "0", "--depth", "18 m"}},

@@ -41,6 +41,9 @@ func TestNoStopLimitsAreCalculated(t *testing.T) {
 	// Table 9-8: group E at 40 fsw counts 45 min, which leaves 118 of 163.
 	c := s.boss.post("/v1/no-stop/calculate", body{"look_up": body{"depth": body{"value": 40, "unit": "ft"}, "group": "E"}}).want(http.StatusOK)
 	require.Equal(t, []any{float64(40), inMinutes(45), inMinutes(118), nil}, pick(c, "looked_up.row_fsw", "looked_up.residual_time", "looked_up.longest", "flying"))
+	c = s.boss.post("/v1/no-stop/calculate", body{"look_up": body{"depth": inMetres(18), "altitude": inMetres(301)}}).want(http.StatusOK)
+	require.Nil(t, c.at("looked_up"))
+	c.by("nostop.altitude_site")
 	c = s.boss.post("/v1/no-stop/calculate", body{"look_up": body{"depth": inMetres(60)}}).want(http.StatusOK)
 	require.Nil(t, c.at("looked_up"))
 	c.by("nostop.too_deep")
@@ -94,6 +97,8 @@ func TestWhatDoesNotFitTogetherIsPointedAt(t *testing.T) {
 		"no such day":                   {body{"dives": []body{{"depth": inMetres(18), "in_local": "2027-02-30T09:00", "under_time": inMinutes(40)}}}, "/dives/0/in_local"},
 		"leaving without a clock":       {body{"dives": []body{short}, "leave_local": "2027-06-05T09:00"}, "/leave_local"},
 		"a depth of nothing":            {body{"look_up": body{"depth": inMetres(0)}}, "/look_up/depth"},
+		"going up after no dive":        {body{"look_up": body{"depth": inMetres(18)}, "altitude": inMetres(2500)}, "/altitude"},
+		"a cabin after no dive":         {body{"look_up": body{"depth": inMetres(18)}, "cabin": inMetres(2500)}, "/cabin"},
 		"no such group":                 {body{"look_up": body{"depth": inMetres(9), "group": "P"}}, "/look_up/group"},
 	} {
 		t.Run(name, func(t *testing.T) {

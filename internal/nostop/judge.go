@@ -73,30 +73,35 @@ func (r *Result) name() string {
 
 // outsideTables tells whether the tables have nothing for the dive, and says why.
 func (w *walk) outsideTables(r *Result) bool {
-	depth, height := r.Depth.Depth(), r.Dive.height()
-	switch {
-	case height > maxAltitude:
-		r.forbid(RuleAltitudeSite, fmt.Sprintf("at %s of altitude every depth needs a correction, whose table is not held here",
-			r.Dive.Altitude))
-		r.cure(units.Read(300, units.UnitMetre), r.Dive.Altitude, "lower_site", "Choose a site at 300 m of altitude or lower.")
-	case height > deepAltitude && depth > deepAtAltitude:
-		r.forbid(RuleAltitudeSite, fmt.Sprintf("at %s of altitude a depth of %s, over 145 fsw, needs a correction, whose table is not held here",
-			r.Dive.Altitude, r.Depth))
-		r.cure(units.Read(145, units.UnitFoot), r.Depth, "stay_shallower", "Stay at 44.1 m (145 ft) or above.")
-	case wholeFeet(Feet(depth)) > deepest.In(units.UnitFoot):
-		r.forbid(RuleTooDeep, fmt.Sprintf("%s is deeper than their last row, 190 fsw", r.Depth))
-		r.cure(units.Read(190, units.UnitFoot), r.Depth, "stay_shallower", "Stay at 57.9 m (190 ft) or above.")
-	default:
-		return false
+	f, is := Outside(r.name(), r.Depth, r.Dive.Altitude)
+	if is {
+		r.Outside = true
+		r.add(f)
 	}
-	return true
+	return is
 }
 
-// cure completes the latest finding.
-func (r *Result) cure(limit, found units.Reading, code, message string) {
-	f := &r.Findings[len(r.Findings)-1]
-	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
-	f.Cures = []finding.Cure{{Code: code, Message: message}}
+// Outside tells whether the tables have nothing for a depth at a site of that
+// altitude (zero: the sea), and says why of what is asked about.
+func Outside(what string, depth, altitude units.Reading) (f finding.Finding, is bool) {
+	say := func(rule finding.Rule, why string, limit, found units.Reading, cure finding.Cure) (finding.Finding, bool) {
+		f := rule.Say("{dive} cannot be planned by these tables: {why}.", what, why)
+		f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(found), []finding.Cure{cure}
+		return f, true
+	}
+	height := Dive{Altitude: altitude}.height()
+	switch {
+	case height > maxAltitude:
+		return say(RuleAltitudeSite, fmt.Sprintf("at %s of altitude every depth needs a correction, whose table is not held here", altitude),
+			units.Read(300, units.UnitMetre), altitude, finding.Cure{Code: "lower_site", Message: "Choose a site at 300 m of altitude or lower."})
+	case height > deepAltitude && depth.Depth() > deepAtAltitude:
+		return say(RuleAltitudeSite, fmt.Sprintf("at %s of altitude a depth of %s, over 145 fsw, needs a correction, whose table is not held here", altitude, depth),
+			units.Read(145, units.UnitFoot), depth, finding.Cure{Code: "stay_shallower", Message: "Stay at 44.1 m (145 ft) or above."})
+	case wholeFeet(Feet(depth.Depth())) > deepest.In(units.UnitFoot):
+		return say(RuleTooDeep, fmt.Sprintf("%s is deeper than their last row, 190 fsw", depth),
+			units.Read(190, units.UnitFoot), depth, finding.Cure{Code: "stay_shallower", Message: "Stay at 57.9 m (190 ft) or above."})
+	}
+	return f, false
 }
 
 // judge adds the findings that do not take the dive out of the tables by

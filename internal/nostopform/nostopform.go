@@ -36,8 +36,9 @@ type Asked struct {
 
 // LookUp is one depth to look up, for a person who starts in a group.
 type LookUp struct {
-	Depth units.Reading
-	Group nostop.Group
+	Depth    units.Reading
+	Altitude units.Reading // of the site; zero: the sea
+	Group    nostop.Group
 }
 
 // Read reads a request that keeps the contract. The error is a fault that points
@@ -65,8 +66,13 @@ func Read(in api.NoStopInput) (Asked, error) {
 			return a, err
 		}
 	}
-	if in.Dives == nil && in.LookUp == nil {
+	switch {
+	case in.Dives == nil && in.LookUp == nil:
 		return a, fault.Invalid("", "Nothing was asked: give dives, or a depth to look up.")
+	case in.Dives == nil && in.Altitude != nil:
+		return a, fault.Invalid("/altitude", "This is how high to go up after dives, and there are none. The altitude of the site is said in look_up.")
+	case in.Dives == nil && in.Cabin != nil:
+		return a, fault.Invalid("/cabin", "The cabin matters for flying after dives, and there are none.")
 	}
 	return a, a.readLeave(in.LeaveLocal)
 }
@@ -92,6 +98,9 @@ func lookUp(in api.NoStopLookUp) (l LookUp, err error) {
 	l.Depth = form.Reading(in.Depth)
 	if l.Depth.Value <= 0 {
 		return l, fault.Invalid("/look_up/depth", "A depth of nothing has no row: give one of more than 0.")
+	}
+	if in.Altitude != nil {
+		l.Altitude = form.Reading(*in.Altitude)
 	}
 	if in.Group != nil {
 		if l.Group, err = nostop.ParseGroup(*in.Group); err != nil {
@@ -245,15 +254,14 @@ func (a Asked) Judge() Answer {
 }
 
 func (a *Answer) lookUp() {
-	row, ok := nostop.RowAt(a.LookUp.Depth.Depth())
-	if !ok {
-		f := nostop.RuleTooDeep.Say("{depth} is not in the table, whose rows go to 190 fsw.", a.LookUp.Depth)
-		f.Limit, f.Found = finding.Quantity(units.Read(190, units.UnitFoot)), finding.Quantity(a.LookUp.Depth)
+	depth := a.LookUp.Depth
+	if f, is := nostop.Outside("A dive to "+depth.String(), depth, a.LookUp.Altitude); is {
 		a.Findings = append(a.Findings, f)
 		return
 	}
+	row, _ := nostop.RowAt(depth.Depth()) // the tables have one for every depth that is not outside of them
 	res := nostop.ResidualNitrogen(a.LookUp.Group, row)
-	if foot, ok := nostop.ShallowRowAt(a.LookUp.Depth.Depth()); ok && a.Settings.ByTheFoot && a.LookUp.Group == nostop.None {
+	if foot, ok := nostop.ShallowRowAt(depth.Depth()); ok && a.Settings.ByTheFoot && a.LookUp.Group == nostop.None {
 		res.Row = foot
 	}
 	a.Row = &res
