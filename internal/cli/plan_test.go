@@ -107,6 +107,7 @@ func TestWhatCannotBePlannedSaysWhatIsWanted(t *testing.T) {
 		{"a capacity without its pressure", "", "80 cu ft 3000 psi", []string{"--diver", "Ines: 200 bar in 80 cu ft"}},
 		{"neither rate nor oxygen", "", "neither a breathing rate", []string{"--diver", "Ines: 200 bar in 12 L, quite a lot"}},
 		{"no such rule", "", "all, halves or thirds", append(dive, "--turn", "quarters")},
+		{"no breathing under stress", "", "want 1 or more", append(append(dive, "--stress", "0"), two...)},
 		{"no such law", "", "real or ideal", append(append(dive, "--law", "murphy"), two...)},
 		{"both ways", "{}", "--depth does not go with --file", append(dive, "--file", "-")},
 		{"a bare word", "", "give each diver with --diver", append(append(dive, two...), "Nuno")},

@@ -32,7 +32,12 @@ func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) 
 	fs.Func("temperature", "`temperature` of the water (not known)", maybe(&d.WaterTemperature, units.Temperatures))
 	fs.StringVar(&d.Water, "water", "", "`kind` of water: salt or fresh (salt)")
 	fs.StringVar(&s.Law, "law", "", "`law` of gas: real or ideal (real)")
-	fs.Float64Var(&s.Stress, "stress", 0, "how many `times` the rate people breathe when they share gas (1.5)")
+	fs.Func("stress", "how many `times` the rate people breathe when they share gas (1.5)", func(text string) (err error) {
+		if s.Stress, err = strconv.ParseFloat(text, 64); err == nil && s.Stress == 0 {
+			err = errors.New("people who breathe nothing need no plan; want 1 or more")
+		}
+		return err
+	})
 	fs.Func("sort-out", "`time` to sort things out at the deepest point (1 min)", maybe(&s.SortOut, units.Times))
 	fs.Func("ascent", "`speed` of the ascent (9 m/min)", maybe(&s.AscentSpeed, units.Speeds))
 	fs.Func("stop", "`depth` of the safety stop (5 m)", maybe(&s.StopDepth, units.Depths))
