@@ -103,7 +103,7 @@ func TestOnlyWhatIsOutOfBoundsOrNotPermittedIsRefused(t *testing.T) {
 	sofia, now := w.part(w.confined, w.sofia), saturday.Add(5*time.Hour)
 	p := phone{season: w, of: w.assistant, off: 40 * time.Minute, name: "phone 3"}
 	check := func(change func(body)) body {
-		e := entry("gas_check", w.confined, body{"participant_id": sofia, "witnessed_at": p.at(saturday.Add(time.Hour))})
+		e := entry("gas_check", w.confined, body{"participant_id": sofia, "reading": body{"value": 150, "unit": "bar"}, "witnessed_at": p.at(saturday.Add(time.Hour))})
 		change(e)
 		return e
 	}
@@ -114,6 +114,7 @@ func TestOnlyWhatIsOutOfBoundsOrNotPermittedIsRefused(t *testing.T) {
 		check(func(e body) { content(e)["reading"] = body{"value": 900, "unit": "bar"} }),
 		check(func(e body) { content(e)["witnessed_at"] = p.at(now.Add(6 * time.Minute)) }),
 		check(func(e body) { content(e)["id"] = newID() }),
+		check(func(e body) { delete(content(e), "reading") }),
 		check(func(e body) { delete(e, "session_id") }),
 		check(func(e body) { e["signed_at"] = at(saturday) }),
 		entry("sign_off", w.confined, body{"enrolment_id": w.sofia, "skill": "swim"}),
@@ -126,8 +127,8 @@ func TestOnlyWhatIsOutOfBoundsOrNotPermittedIsRefused(t *testing.T) {
 		require.Equal(t, "refused", r["status"], wrong[i])
 		require.Equal(t, "invalid_request", r["problem"].(body)["code"], wrong[i])
 	}
-	require.Equal(t, []any{"refused", "missing_scope"}, pick(a, "items.8.status", "items.8.problem.code"))
-	require.Equal(t, "recorded", a.at("items.9.status"), "none undoes another")
+	require.Equal(t, []any{"refused", "missing_scope"}, pick(a, "items.9.status", "items.9.problem.code"))
+	require.Equal(t, "recorded", a.at("items.10.status"), "none undoes another")
 	kept := w.instructor.get("/v1/held-entries?state=refused").want(http.StatusOK)
 	require.Len(t, kept.ids(), len(wrong)+1)
 	for _, k := range kept.list("items") {

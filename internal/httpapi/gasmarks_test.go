@@ -1,6 +1,7 @@
 package httpapi_test
 
 import (
+	"maps"
 	"net/http"
 	"slices"
 	"testing"
@@ -237,4 +238,24 @@ func TestTheLiveViewShowsMarksAndTrends(t *testing.T) {
 	_, standing := r.until("standing")
 	require.Nil(t, shown(standing)["open_response"])
 	same(shown(standing))
+}
+
+// A check of which nothing was seen is none: that somebody was asked and gave no
+// answer is recorded only where it is said.
+func TestACheckSaysWhatWasSeen(t *testing.T) {
+	d := newDescent(t)
+	d.Clock(d.after(3))
+	to := "/v1/sessions/" + d.open + "/gas-checks"
+	one := func(more body) answer {
+		c := body{"id": newID(), "participant_id": d.sofia, "witnessed_at": at(d.after(2))}
+		maps.Copy(c, more)
+		return d.instructor.post(to, body{"items": []body{c}}).want(http.StatusOK)
+	}
+	before := d.everyRow()
+	for pointer, more := range map[string]body{"/items/0": {}, "/items/0/depth": {"depth": body{"value": 328.5, "unit": "ft"}, "no_answer": true}} {
+		a := one(more)
+		require.Equal(t, []any{"refused", pointer}, []any{a.at("items.0.status"), a.at("items.0.problem.findings.0.pointer")}, a.text)
+	}
+	require.Equal(t, before, d.everyRow())
+	require.Equal(t, "recorded", one(body{"no_answer": true, "depth": body{"value": 100, "unit": "m"}}).at("items.0.status"))
 }

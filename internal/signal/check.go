@@ -65,9 +65,9 @@ func StepOf(u units.Unit) units.Reading {
 // a signal, never whether the diver has gas enough.
 func JudgeCheck(c Check) (Verdict, finding.List) {
 	switch {
-	case c.Signalled == nil && (c.NoAnswer || c.Reading == nil):
+	case c.Signalled == nil && c.NoAnswer:
 		return NoAnswer, finding.List{noAnswer(c)}
-	case c.Signalled == nil || c.Reading == nil:
+	case c.Signalled == nil || c.Reading == nil: // nobody says that the diver was asked and gave no answer
 		return Unverified, finding.List{unverified(c)}
 	}
 	if c.Gauge == "" {
@@ -165,6 +165,11 @@ func noAnswer(c Check) finding.Finding {
 }
 
 func unverified(c Check) finding.Finding {
+	if c.Signalled == nil && c.Reading == nil {
+		f := RuleUnverified.Of("Neither a signal nor the gauge was seen, so there is nothing to compare.")
+		f.Cures = []finding.Cure{{Code: "look_together", Message: "Look at the gauge together and ask for the report again."}}
+		return f
+	}
 	seen, missing, r := "signal", "gauge", c.Signalled
 	if r == nil {
 		seen, missing, r = "gauge", "signal", c.Reading

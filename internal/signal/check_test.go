@@ -41,7 +41,8 @@ func TestJudgeCheck(t *testing.T) {
 		{"gauge only", signal.Check{Reading: bar(120)}, signal.Unverified, rules(signal.RuleUnverified)},
 		{"signal only", signal.Check{Signalled: bar(120)}, signal.Unverified, rules(signal.RuleUnverified)},
 		{"asked, gauge seen, no report", signal.Check{Reading: bar(120), NoAnswer: true}, signal.NoAnswer, rules(signal.RuleNoAnswer)},
-		{"asked, nothing seen", signal.Check{}, signal.NoAnswer, rules(signal.RuleNoAnswer)},
+		{"asked, nothing seen", signal.Check{NoAnswer: true}, signal.NoAnswer, rules(signal.RuleNoAnswer)},
+		{"nothing said of either", signal.Check{}, signal.Unverified, rules(signal.RuleUnverified)},
 		{"a report outweighs no answer", signal.Check{Reading: bar(187), Signalled: bar(180), NoAnswer: true}, signal.Right, nil},
 		// 120 bar is 1740 psi.
 		{"bar gauge, right in psi", signal.Check{Reading: bar(120), Signalled: psi(1700)}, signal.Right, rules(signal.RuleOtherUnit)},

@@ -178,6 +178,9 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	if c.SignalledWith == Gauge && c.Reading == nil {
 		return e, row, fault.Invalid(at+"/reading", "The gauge itself was shown: say what it showed.")
 	}
+	if err := c.saysSomething(at); err != nil {
+		return e, row, err
+	}
 	saw, err := st.witness(ctx, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
@@ -193,6 +196,22 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	e = st.entry(journal.GasCheck, p, saw, c.WitnessedAt, found)
 	e.Also = append(e.Also, aboveRating(p, c.Reading, rating)...)
 	return e, row, nil
+}
+
+// deepestCheck is the greatest depth that a gas check is taken with, our choice:
+// far below any training dive, so that more is a slip or another unit.
+var deepestCheck = units.Read(100, units.UnitMetre)
+
+// saysSomething refuses a check of which nothing was seen, and a depth that
+// nobody was at.
+func (c GasCheck) saysSomething(at string) error {
+	switch {
+	case c.Reading == nil && c.Signalled == nil && !c.NoAnswer:
+		return fault.Invalid(at, "Nothing was seen: give what the gauge showed, what was signalled, or that there was no_answer.")
+	case c.Depth != nil && c.Depth.Compare(deepestCheck) > 0:
+		return fault.Invalid(at+"/depth", fmt.Sprintf("A depth of %s is beyond the %s down to which gas checks are taken. Check the figure and its unit.", c.Depth, deepestCheck))
+	}
+	return nil
 }
 
 // GasCheckLogged is a gas check as it was recorded.
