@@ -1,6 +1,7 @@
 package httpapi_test
 
 import (
+	"maps"
 	"net/http"
 	"strings"
 	"testing"
@@ -120,6 +121,22 @@ func TestWhoWasTrainedElsewhereIsPointedOut(t *testing.T) {
 	require.Contains(t, p["differences"], body{"what": "tee", "here": "the number 100 bar", "there": "decompression"})
 	require.Equal(t, body{"value": 60.0, "unit": "bar"}, p["figures"].([]any)[0].(body)["low"].(body)["shown"].(body)["reading"],
 		"800 psi is 55.2 bar, up to the next 10 bar in the unit of her gauge")
+
+	// Said once, it holds for later briefings, in any session, until another says otherwise.
+	give := func(session, convention string, minute int, more body) answer {
+		b := body{"briefed_at": at(saturday.Add(time.Duration(minute) * time.Minute)), "convention": convention, "check_every": nil}
+		maps.Copy(b, more)
+		return w.instructor.post("/v1/sessions/"+session+"/briefings", b).want(http.StatusCreated)
+	}
+	said := func(code string) body { return body{"people": []body{{"person_id": w.student.person, "knows": code}}} }
+	again := give(w.confined, "tee_bar", 1, nil)
+	again.by("planning.knows_other_convention")
+	require.Equal(t, "digits_bar_tee_decompression", named(again)["Sofia Student"]["knows"])
+	same := give(w.confined, "digits_bar_tee_decompression", 2, nil)
+	require.Nil(t, named(same)["Sofia Student"]["knows"], "what she knows is what is agreed")
+	give(w.confined, "tee_bar", 3, said("tee_bar"))
+	require.Nil(t, named(give(w.confined, "tee_bar", 4, nil))["Sofia Student"]["knows"], "she has learned it since")
+	require.Equal(t, "tee_bar", named(give(w.confined, "digits_bar", 5, nil))["Sofia Student"]["knows"])
 }
 
 // What was changed for nobody need not be heard again; what was changed for one

@@ -127,7 +127,7 @@ type briefed struct {
 	PersonID  uuid.UUID
 	GaugeUnit units.Unit
 	Figures   []storedFigures
-	Knows     *signal.Convention
+	Trained   *signal.Convention // what they were trained in, as far as anybody said; the agreed one too
 }
 
 // storedFigures are Figures as they are stored: as given. How they are shown
@@ -186,6 +186,10 @@ func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c si
 			}
 		}
 	}
+	trained, err := trainedIn(ctx, tx, people, n.BriefedAt)
+	if err != nil {
+		return nil, nil, err
+	}
 	var out []briefed
 	j := briefingJudge{session: b.session.ID}
 	for i, x := range people {
@@ -194,17 +198,44 @@ func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c si
 			return nil, nil, fault.UnknownReference("person", fmt.Sprintf("/people/%d/person_id", i))
 		}
 		one := briefed{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: b.figures(p, x.Pressures, n.Pressures, &j)}
-		if x.Knows != nil && *x.Knows != c.Code {
+		if x.Knows != nil {
 			known, err := agreed(ctx, tx, *x.Knows, fmt.Sprintf("/people/%d/knows", i))
 			if err != nil {
 				return nil, nil, err
 			}
-			one.Knows = &known
-			j.knowsOther(p, c, known)
+			one.Trained = &known
+		} else if known, said := trained[p.PersonID]; said {
+			one.Trained = &known
+		}
+		if one.Trained != nil && one.Trained.Code != c.Code {
+			j.knowsOther(p, c, *one.Trained)
 		}
 		out = append(out, one)
 	}
 	return out, j.findings(), nil
+}
+
+// trainedIn gives what people were trained in, by the newest briefing until then
+// that says so of each: once said it need not be said again.
+func trainedIn(ctx context.Context, tx *pg.Tx, people []NewBriefed, at time.Time) (map[uuid.UUID]signal.Convention, error) {
+	ids := make([]uuid.UUID, len(people))
+	for i, p := range people {
+		ids[i] = p.PersonID
+	}
+	rows, err := pg.Many[struct {
+		PersonID uuid.UUID
+		Knows    []byte
+	}](ctx, tx, `SELECT DISTINCT ON (x.person_id) x.person_id, x.knows FROM briefing_person x
+		JOIN journal_entry e ON e.centre_id = x.centre_id AND e.id = x.briefing_id
+		WHERE x.centre_id = app_centre() AND x.person_id = ANY (@ids) AND x.knows IS NOT NULL AND e.voided_at IS NULL AND e.witnessed_at <= @at
+		ORDER BY x.person_id, e.witnessed_at DESC, e.id`, pgx.StrictNamedArgs{"ids": ids, "at": at})
+	out := make(map[uuid.UUID]signal.Convention, len(rows))
+	for _, r := range rows {
+		if out[r.PersonID], err = readConvention(r.Knows); err != nil {
+			return nil, err
+		}
+	}
+	return out, err
 }
 
 // figures gives somebody's pressures: of each confirmed plan, each figure that

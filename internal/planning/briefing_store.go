@@ -70,9 +70,8 @@ func (w briefingWrite) rows() (string, error) {
 	rows := make([]briefingPersonRow, len(w.people))
 	for i, p := range w.people {
 		rows[i] = briefingPersonRow{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: p.Figures, Digest: fmt.Sprintf("%x", w.concern(p))}
-		if p.Knows != nil {
-			knows := asStored(*p.Knows)
-			rows[i].Knows = &knows
+		if p.Trained != nil {
+			rows[i].Knows = new(asStored(*p.Trained))
 		}
 	}
 	text, err := json.Marshal(rows)
@@ -305,7 +304,9 @@ func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed,
 		if err != nil {
 			return out, err
 		}
-		out.Knows, out.Differences = &known, c.Differences(known)
+		if known.Code != c.Code {
+			out.Knows, out.Differences = &known, c.Differences(known)
+		}
 	}
 	return out, nil
 }
