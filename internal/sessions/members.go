@@ -280,8 +280,14 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, session Session, e enrolled)
 	return found, nil
 }
 
+// booking is a session as it books its people: one that ended early, no longer than
+// it was held.
 func booking(s Session) roster.Booking {
-	return roster.Booking{Session: s.ID.String(), Title: s.Title, Span: roster.Span{From: s.StartsAt, To: s.EndsAt}}
+	span := roster.Span{From: s.StartsAt, To: s.EndsAt}
+	if s.EndedAt != nil && s.EndedAt.Before(s.EndsAt) {
+		span.To = *s.EndedAt
+	}
+	return roster.Booking{Session: s.ID.String(), Title: s.Title, Span: span}
 }
 
 // bookings reads what people are booked on around the time of a session.
@@ -291,7 +297,7 @@ func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (ma
 		Session
 	}](ctx, tx, `SELECT p.person_id, `+sessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 		WHERE p.centre_id = app_centre() AND p.person_id = ANY (@people) AND p.booked AND s.id <> @self
-			AND s.starts_at < @to AND s.ends_at > @from`,
+			AND s.starts_at < @to AND LEAST(s.ends_at, s.ended_at) > @from`,
 		pgx.StrictNamedArgs{"people": people, "self": s.ID, "from": s.StartsAt, "to": s.EndsAt})
 	out := make(map[uuid.UUID][]roster.Booking)
 	for _, r := range rows {

@@ -151,12 +151,13 @@ func (s *Service) CancelSession(ctx context.Context, id uuid.UUID, reason string
 }
 
 // AbandonSession breaks off a session that is under way: a fact, which whoever
-// of the crew is there may report.
+// of the crew is there may report. Nobody is booked by it from then on.
 func (s *Service) AbandonSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (Session, error) {
 	return s.end(ctx, id, Abandoned, reason, version, mayReport)
 }
 
-// CloseSession ends a session that is under way.
+// CloseSession ends a session that is under way. Nobody is booked by it from then
+// on, even where it was planned to go on.
 func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bool, version *int64) (out Session, err error) {
 	if err := mayReport(ctx); err != nil {
 		return out, err
@@ -237,11 +238,15 @@ func cancel(ctx context.Context, tx *pg.Tx, row Session, reason string) (Session
 	return setState(ctx, tx, row, Cancelled, reason)
 }
 
+// setState writes a new state. A session that is over books its people, with its
+// span, no longer than it was held.
 func setState(ctx context.Context, tx *pg.Tx, row Session, to State, reason string) (Session, error) {
 	_, err := tx.Do(ctx, `UPDATE session SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now,
 			opened_at = CASE WHEN @state = 'under_way' THEN @now ELSE opened_at END,
-			ended_at = CASE WHEN @state IN ('closed', 'cancelled', 'abandoned') THEN @now ELSE ended_at END
-		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": row.ID, "state": to, "reason": reason, "now": tx.Now})
+			ended_at = CASE WHEN @over THEN @now ELSE ended_at END,
+			during = CASE WHEN @over THEN tstzrange(starts_at, GREATEST(starts_at, LEAST(ends_at, @now))) ELSE during END
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": row.ID, "state": to, "reason": reason, "now": tx.Now,
+		"over": to == Closed || to == Cancelled || to == Abandoned})
 	if err != nil {
 		return row, err
 	}
