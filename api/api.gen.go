@@ -3199,7 +3199,7 @@ type Participant struct {
 	Attendance   string                       `json:"attendance"`
 	AttendanceAt nullable.Nullable[time.Time] `json:"attendance_at"`
 
-	// Booked Whether a plan books the person for this time; somebody whom only a fact brought is not booked.
+	// Booked Whether a plan books the person for this time, until the session ends; somebody whom only a fact brought is not booked.
 	Booked bool `json:"booked"`
 
 	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.

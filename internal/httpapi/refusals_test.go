@@ -98,7 +98,7 @@ func TestWhatCannotBePlannedAnyMoreSaysWhyAndWhatHelps(t *testing.T) {
 		}, 409, "wrong_state", []string{"without planned sessions", "Plan its sessions first"}},
 		{"taking somebody off who was seen", func() answer {
 			return w.manager.delete("/v1/participants/"+w.part(w.confined, w.sofia), "If-Match", `"2"`)
-		}, 409, "wrong_state", []string{"mentioned by what was witnessed", "Record by roll call"}},
+		}, 409, "wrong_state", []string{"named by records of the session (roll call)", "record by roll call that the person was absent"}},
 	})
 }
 

@@ -123,7 +123,8 @@ type Replacement struct {
 
 // ReplaceInstructor puts another instructor in charge of a group, in one
 // operation that is judged on its result. Whoever fell ill stays on the list as
-// absent; whoever merely leaves is taken off it, unless something was witnessed.
+// absent; whoever merely leaves is taken off it, which is refused where a record
+// of the session names them.
 func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept []journal.Acceptance) (out Group, found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
@@ -180,21 +181,7 @@ func stepDown(ctx context.Context, tx *pg.Tx, old Participant, stays bool) error
 			pgx.StrictNamedArgs{"id": old.ID, "now": tx.Now})
 		return err
 	}
-	return deleteParticipant(ctx, tx, old.ID)
-}
-
-// deleteParticipant takes somebody off a session of whom nothing was witnessed.
-func deleteParticipant(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
-	mentioned, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM journal_entry WHERE centre_id = app_centre() AND participant_id = @id)`,
-		pgx.StrictNamedArgs{"id": id})
-	if err != nil {
-		return err
-	}
-	if mentioned {
-		return fault.WrongState("participant", "mentioned by what was witnessed", "Record by roll call that the person was absent, sat out or left instead.")
-	}
-	_, err = tx.Do(ctx, `DELETE FROM participant WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
-	return err
+	return deleteParticipant(ctx, tx, old)
 }
 
 // Move is one participant's change of group.

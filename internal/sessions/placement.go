@@ -211,7 +211,7 @@ func placed(ctx context.Context, tx *pg.Tx, sessions []Session, enrolments []uui
 		pgx.StrictNamedArgs{"sessions": ids, "enrolments": enrolments})
 }
 
-// RemoveParticipant takes somebody off a session, of whom nothing was witnessed.
+// RemoveParticipant takes somebody off a session whom no record of it names.
 // Taking crew away is judged by the ratio of the group.
 func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version int64, accept []journal.Acceptance) (found finding.List, err error) {
 	if err := mayPlan(ctx); err != nil {
@@ -235,7 +235,7 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 		if err := mayRearrange(session); err != nil {
 			return err
 		}
-		if err := deleteParticipant(ctx, tx, id); err != nil {
+		if err := deleteParticipant(ctx, tx, p); err != nil {
 			return err
 		}
 		found, err = s.conclude(ctx, tx, session, "remove_participant", nil, accept)
@@ -278,9 +278,7 @@ func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) e
 		if session.State != Planned {
 			continue
 		}
-		if _, err := tx.Do(ctx, `DELETE FROM participant p WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment
-				AND NOT EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = p.centre_id AND e.participant_id = p.id)`,
-			pgx.StrictNamedArgs{"session": id, "enrolment": enrolment}); err != nil {
+		if err := unplaceFrom(ctx, tx, id, enrolment); err != nil {
 			return err
 		}
 		if _, err := s.rejudge(ctx, tx, session, "enrolment_ended", fact); err != nil {

@@ -1,0 +1,69 @@
+package sessions
+
+import (
+	"context"
+	"strings"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+)
+
+// mustBeUnnamed insists that no record of a session names a participant: who was
+// seen there, saw something or signed stays a part of it.
+func mustBeUnnamed(ctx context.Context, tx *pg.Tx, p Participant) error {
+	records, err := naming(ctx, tx, p)
+	if err == nil && len(records) > 0 {
+		err = fault.WrongState("participant", "named by records of the session ("+strings.Join(records, ", ")+")",
+			"Whoever a record names stays a part of it: record by roll call that the person was absent, sat out or left early instead.")
+	}
+	return err
+}
+
+// naming gives, in words, which records of a session name a participant: what was
+// witnessed of them or by them, voided entries too; heads of the outing that they
+// counted; incidents that concern them; sign-offs of them or by them. Briefings
+// name persons before the session, whoever then takes part, and are none of these.
+func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
+	return pg.Many[string](ctx, tx, `WITH s AS (SELECT id, outing_id FROM session WHERE centre_id = app_centre() AND id = @session)
+		SELECT replace(e.kind, '_', ' ') AS record FROM journal_entry e WHERE e.centre_id = app_centre() AND e.participant_id = @part
+		UNION SELECT replace(e.kind, '_', ' ') FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
+			WHERE e.participant_id IS NULL AND e.enrolment_id = @enrolment
+		UNION SELECT replace(e.kind, '_', ' ') || ' as its witness' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
+			WHERE e.witnessed_by = @person AND e.kind NOT IN ('briefing', 'acknowledgement')
+		UNION SELECT replace(e.kind, '_', ' ') || ' as its witness' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
+			WHERE e.session_id IS NULL AND e.witnessed_by = @person
+		UNION SELECT 'incident' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
+			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id WHERE i.person_id = @person
+		UNION SELECT 'incident' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
+			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id WHERE e.session_id IS NULL AND i.person_id = @person
+		UNION SELECT CASE WHEN x.signed_by = @person THEN 'sign-off as its signer' ELSE 'sign-off' END FROM training_signed x
+			WHERE x.centre_id = app_centre() AND x.session_id = @session AND (x.signed_by = @person OR x.enrolment_id = @enrolment)
+		ORDER BY record`,
+		pgx.StrictNamedArgs{"part": p.ID, "session": p.SessionID, "person": p.PersonID, "enrolment": p.EnrolmentID})
+}
+
+// deleteParticipant takes somebody off a session whom no record of it names.
+func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
+	if err := mustBeUnnamed(ctx, tx, p); err != nil {
+		return err
+	}
+	_, err := tx.Do(ctx, `DELETE FROM participant WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.ID})
+	return err
+}
+
+// unplaceFrom takes an enrolment off a session, unless a record of it names the
+// student.
+func unplaceFrom(ctx context.Context, tx *pg.Tx, session, enrolment uuid.UUID) error {
+	p, found, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
+		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment`, pgx.StrictNamedArgs{"session": session, "enrolment": enrolment})
+	if err != nil || !found {
+		return err
+	}
+	if records, err := naming(ctx, tx, p); err != nil || len(records) > 0 {
+		return err
+	}
+	return deleteParticipant(ctx, tx, p)
+}
