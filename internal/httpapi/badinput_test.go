@@ -20,6 +20,8 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 	w.present(w.confined, saturday)
 	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
+	dive, rated := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).ids()[0], newID()
+	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": rated, "participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday), "cylinder_rating": of(207, "bar")}}}))
 	sessions, checks := "/v1/courses/"+w.course+"/sessions", "/v1/sessions/"+w.confined+"/gas-checks"
 	plan := func(starts, ends string) body {
 		return body{"kind": "theory", "title": "T", "starts_local": starts, "ends_local": ends}
@@ -62,13 +64,22 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 		c.answer().refused(c.status, c.code)
 		require.Equal(t, before, w.everyRow(), "%s changed something", c.what)
 	}
-	// Impossible pressures, over 350 bar or 1.5 times the rating, are one
-	// entry's refusal among many.
-	for _, reading := range []body{{"value": 351, "unit": "bar"}, {"value": 5100, "unit": "psi"}} {
+	// Impossible pressures, over 350 bar or 1.5 times the rating of 207 bar, are
+	// one entry's refusal among many.
+	for _, reading := range []body{of(351, "bar"), of(5100, "psi"), of(311, "bar"), of(4510, "psi")} {
 		a := w.instructor.post(checks, check(reading)).want(http.StatusOK)
-		require.Equal(t, []any{"refused", "invalid_request"}, []any{a.at("items.0.status"), a.at("items.0.problem.code")})
+		require.Equal(t, []any{"refused", "invalid_request", "/items/0/reading"}, []any{a.at("items.0.status"), a.at("items.0.problem.code"), a.at("items.0.problem.findings.0.pointer")})
 	}
+	overfull := w.everybody(10, 20)
+	overfull["divers"].([]body)[2]["start"] = of(348.5, "bar") // 1.5 times 232 bar is 348
+	f := w.instructor.post("/v1/sessions/"+w.open+"/plans", overfull).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
+	require.Equal(t, []any{"/divers/2/start", 348.0, 348.5}, []any{f["pointer"], f["limit"].(body)["value"], f["found"].(body)["value"]})
 	require.Equal(t, before, w.everyRow())
+	// A phone without coverage brings what was seen: kept, and pointed out.
+	sent := phone{season: w, of: w.instructor, name: "hers"}.send(saturday.Add(time.Hour), entry("gas_check", w.confined,
+		body{"participant_id": w.part(w.confined, w.sofia), "reading": of(311, "bar"), "witnessed_at": at(saturday)}))
+	require.Equal(t, "recorded", sent.at("items.0.status"))
+	require.Contains(t, sent.rules("items.0.findings"), "training.above_rating")
 }
 
 // Two centres in one database: whatever is asked about a thing of the other, the

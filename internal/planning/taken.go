@@ -125,11 +125,28 @@ func lawOf(word string) gas.Law {
 	return gas.RealGas
 }
 
+// mostOfRating is how many times its working pressure no cylinder is believed to
+// hold: our choice, at the usual test pressure.
+const mostOfRating = 1.5
+
+// beyondRating points out a start that the cylinder cannot hold, where its
+// working pressure is known.
+func (s *slips) beyondRating(working units.Pressure, start units.Reading, pointer string) {
+	if working == 0 || start.IsZero() || start.Pressure() <= mostOfRating*working {
+		return
+	}
+	in := func(p units.Pressure) units.Reading { return units.Read(p.In(start.Unit), start.Unit) }
+	f := s.note(pointer, fmt.Sprintf("%s is above %s, one and a half times the cylinder's working pressure of %s.", start, in(mostOfRating*working), in(working)),
+		"Read the gauge again and check the unit, or correct the cylinder.")
+	f.Limit, f.Found = finding.Quantity(in(mostOfRating*working)), finding.Quantity(start)
+}
+
 func (t *taken) takeDiver(v DiverInput, at string, s *slips) gas.Diver {
 	d := gas.Diver{
 		Subject: v.subject(), Name: v.Name, Cylinder: v.Cylinder.take(at, s), Start: s.of(at+"/start", &v.Start, units.Pressures),
 		FilledAt: s.of(at+"/filled_at", v.FilledAt, units.Temperatures), Gauge: units.Unit(v.GaugeUnit), Team: t.teamOf(v.Team),
 	}
+	s.beyondRating(d.Cylinder.Working(), d.Start, at+"/start")
 	s.oneOf(at+"/gauge_unit", v.GaugeUnit, string(units.UnitBar), string(units.UnitPSI))
 	if r := s.of(at+"/oxygen", v.Oxygen, units.Fractions); !r.IsZero() {
 		d.Mix = r.Fraction()

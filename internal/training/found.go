@@ -193,9 +193,9 @@ func (d diving) ratingOf(participant uuid.UUID) (most *units.Reading) {
 
 // aboveRating points out a reading of more than one and a half times the rating
 // of the cylinder. It refuses nothing: the time in that gives the rating may
-// come later.
+// come later, or a batch brings both.
 func aboveRating(p part, reading, rating *units.Reading) finding.List {
-	if reading == nil || rating == nil || reading.Pressure() <= 1.5*rating.Pressure() {
+	if reading == nil || rating == nil || reading.Pressure() <= mostOfRating*rating.Pressure() {
 		return nil
 	}
 	f := AboveRating.Say("{person} read {reading} on a cylinder rated {rated}. Check the unit.", p.Name, reading, rating).About(p.subject())

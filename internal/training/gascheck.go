@@ -58,11 +58,16 @@ func checkPressure(r *units.Reading, rating *units.Reading, pointer string) erro
 	if r.Compare(mostPressure) > 0 {
 		return fault.Invalid(pointer, fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", r, mostPressure))
 	}
-	if rating != nil && r.Pressure() > 1.5*rating.Pressure() {
-		return fault.Invalid(pointer, fmt.Sprintf("%s is above one and a half times the cylinder's rating of %s. Check the unit.", r, rating))
+	if rating != nil && r.Pressure() > mostOfRating*rating.Pressure() {
+		most := units.Read((mostOfRating * rating.Pressure()).In(rating.Unit), rating.Unit)
+		return fault.Invalid(pointer, fmt.Sprintf("%s is above %s, one and a half times the cylinder's rating of %s. Check the unit; if the rating is wrong, void the time in that gives it and record it anew.", r, most, rating))
 	}
 	return nil
 }
+
+// mostOfRating is how many times its rating no cylinder is believed to hold: our
+// choice, at the usual test pressure.
+const mostOfRating = 1.5
 
 // gasCheckRow is the detail row of a gas check.
 type gasCheckRow struct {
@@ -86,22 +91,29 @@ const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, d
 	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth_value numeric, depth_unit text,
 		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, signalled_with text, answered boolean, verdict text)`
 
-// LogGasChecks records gas checks of a session, each for itself. None is
-// refused by a rule: each is judged against the diver's own gauge and by the
-// confirmed plan of record, and answered with what was found. What is found does
-// not depend on other checks: which one was the first at a pressure of the plan
-// follows when the log is read.
+// LogGasChecks records gas checks of a session, each for itself. An impossible
+// reading is refused, also by the rating of the cylinder that the diver went in
+// with: whoever posts it can look again. None is refused by a rule: each is judged
+// against the diver's own gauge and by the confirmed plan of record, and answered
+// with what was found. What is found does not depend on other checks: which one
+// was the first at a pressure of the plan follows when the log is read.
 func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterGasChecks(ctx, tx, session, checks)
+		out, err = s.enterGasChecks(ctx, tx, session, checks, true)
 		return err
 	})
 	return out, err
 }
 
 // EnterGasChecks is LogGasChecks in the caller's transaction, for package desk;
-// so are the other methods that begin with Enter.
+// so are the other methods that begin with Enter. Here the rating of a cylinder
+// refuses nothing, since the time in that gives it may come later, and any order
+// of arrival ends the same: it is found.
 func (s *Service) EnterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UUID, checks []GasCheck) ([]journal.Result, error) {
+	return s.enterGasChecks(ctx, tx, session, checks, false)
+}
+
+func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UUID, checks []GasCheck, byRating bool) ([]journal.Result, error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
@@ -117,7 +129,13 @@ func (s *Service) EnterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 		return nil, err
 	}
 	b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
-		e, row, err := st.gasCheck(ctx, tx.Now, rated.of(c.ParticipantID), c, at)
+		rating := rated.of(c.ParticipantID)
+		if byRating {
+			if err := checkPressure(c.Reading, rating, at+"/reading"); err != nil {
+				return journal.Entry{}, gasCheckRow{}, err
+			}
+		}
+		e, row, err := st.gasCheck(ctx, tx.Now, rating, c, at)
 		if err == nil {
 			e.Findings = append(e.Findings, plan.judge(st.parts[c.ParticipantID], c)...)
 		}

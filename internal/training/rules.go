@@ -69,7 +69,7 @@ var (
 		Source: "our choice"}
 	AboveRating = finding.Rule{ID: "training.above_rating", Severity: finding.Caution,
 		Title:  "A gauge shows no more than the cylinder holds",
-		Text:   "A reading above one and a half times the rating of the cylinder that the diver went in with is kept, and pointed out: the reading or the rating has another unit, or is another diver's.",
+		Text:   "A reading above one and a half times the rating of the cylinder that the diver went in with is refused when it is posted by itself. From a phone without coverage, and before the rating is known, it is kept, and pointed out: the reading or the rating has another unit, or is another diver's.",
 		Source: "our choice"}
 	BelowPassMark = finding.Rule{ID: "training.below_pass_mark", Severity: finding.Note,
 		Title:  "A theory part is passed at its mark",
