@@ -11,17 +11,6 @@ import (
 	"tankside/internal/pg"
 )
 
-// mustBeUnnamed insists that no record of a session names a participant: who was
-// seen there, saw something or signed stays a part of it.
-func mustBeUnnamed(ctx context.Context, tx *pg.Tx, p Participant) error {
-	records, err := naming(ctx, tx, p)
-	if err == nil && len(records) > 0 {
-		err = fault.WrongState("participant", "named by records of the session ("+strings.Join(records, ", ")+")",
-			"Whoever a record names stays a part of it: record by roll call that the person was absent, sat out or left early instead.")
-	}
-	return err
-}
-
 // naming gives, in words, which records of a session name a participant: what was
 // witnessed of them or by them, voided entries too; heads of the outing that they
 // counted; incidents that concern them; sign-offs of them or by them. Briefings
@@ -45,12 +34,14 @@ func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
 		pgx.StrictNamedArgs{"part": p.ID, "session": p.SessionID, "person": p.PersonID, "enrolment": p.EnrolmentID})
 }
 
-// deleteParticipant takes somebody off a session whom no record of it names.
+// deleteParticipant takes somebody off a session whom no record of it names: who
+// was seen there, saw something or signed stays a part of it.
 func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
-	if err := mustBeUnnamed(ctx, tx, p); err != nil {
-		return err
+	records, err := takeOff(ctx, tx, p)
+	if err == nil && len(records) > 0 {
+		err = fault.WrongState("participant", "named by records of the session ("+strings.Join(records, ", ")+")",
+			"Whoever a record names stays a part of it: record by roll call that the person was absent, sat out or left early instead.")
 	}
-	_, err := tx.Do(ctx, `DELETE FROM participant WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.ID})
 	return err
 }
 
@@ -59,11 +50,17 @@ func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
 func unplaceFrom(ctx context.Context, tx *pg.Tx, session, enrolment uuid.UUID) error {
 	p, found, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment`, pgx.StrictNamedArgs{"session": session, "enrolment": enrolment})
-	if err != nil || !found {
-		return err
+	if err == nil && found {
+		_, err = takeOff(ctx, tx, p)
 	}
-	if records, err := naming(ctx, tx, p); err != nil || len(records) > 0 {
-		return err
+	return err
+}
+
+// takeOff takes somebody off a session, or gives the records that keep them in it.
+func takeOff(ctx context.Context, tx *pg.Tx, p Participant) (records []string, err error) {
+	if records, err = naming(ctx, tx, p); err != nil || len(records) > 0 {
+		return records, err
 	}
-	return deleteParticipant(ctx, tx, p)
+	_, err = tx.Do(ctx, `DELETE FROM participant WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.ID})
+	return nil, err
 }
