@@ -24,6 +24,10 @@ func (e *OutOfRange) Error() string {
 	return fmt.Sprintf("%s: found %s, must be %s; %s", e.What, e.Found, e.Limit, e.Cure)
 }
 
+// MostOfRating is how many times its rating no cylinder is believed to hold: our
+// choice, at the usual test pressure (common practice).
+const MostOfRating = 1.5
+
 // span is what is possible for one kind of figure, in the unit given.
 type span struct {
 	least, most float64

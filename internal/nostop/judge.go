@@ -52,7 +52,12 @@ func (d Dive) height() units.Depth {
 // forbid takes a dive out of the tables.
 func (r *Result) forbid(rule finding.Rule, why string) {
 	r.Outside = true
-	r.add(rule.Say("{dive} cannot be planned by these tables: {why}.", r.name(), why))
+	r.add(cannot(rule, r.name(), why))
+}
+
+// cannot finds that the tables have nothing for a dive.
+func cannot(rule finding.Rule, what, why string) finding.Finding {
+	return rule.Say("{dive} cannot be planned by these tables: {why}.", what, why)
 }
 
 // add keeps a finding as one about this dive.
@@ -85,7 +90,7 @@ func (w *walk) outsideTables(r *Result) bool {
 // altitude (zero: the sea), and says why of what is asked about.
 func Outside(what string, depth, altitude units.Reading) (f finding.Finding, is bool) {
 	say := func(rule finding.Rule, why string, limit, found units.Reading, cure finding.Cure) (finding.Finding, bool) {
-		f := rule.Say("{dive} cannot be planned by these tables: {why}.", what, why)
+		f := cannot(rule, what, why)
 		f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(found), []finding.Cure{cure}
 		return f, true
 	}

@@ -125,20 +125,16 @@ func lawOf(word string) gas.Law {
 	return gas.RealGas
 }
 
-// mostOfRating is how many times its working pressure no cylinder is believed to
-// hold: our choice, at the usual test pressure.
-const mostOfRating = 1.5
-
 // beyondRating points out a start that the cylinder cannot hold, where its
 // working pressure is known.
 func (s *slips) beyondRating(working units.Pressure, start units.Reading, pointer string) {
-	if working == 0 || start.IsZero() || start.Pressure() <= mostOfRating*working {
+	if working == 0 || start.IsZero() || start.Pressure() <= gas.MostOfRating*working {
 		return
 	}
 	in := func(p units.Pressure) units.Reading { return units.Read(p.In(start.Unit), start.Unit) }
-	f := s.note(pointer, fmt.Sprintf("%s is above %s, one and a half times the cylinder's working pressure of %s.", start, in(mostOfRating*working), in(working)),
+	f := s.note(pointer, fmt.Sprintf("%s is above %s, one and a half times the cylinder's working pressure of %s.", start, in(gas.MostOfRating*working), in(working)),
 		"Read the gauge again and check the unit, or correct the cylinder.")
-	f.Limit, f.Found = finding.Quantity(in(mostOfRating*working)), finding.Quantity(start)
+	f.Limit, f.Found = finding.Quantity(in(gas.MostOfRating*working)), finding.Quantity(start)
 }
 
 func (t *taken) takeDiver(v DiverInput, at string, s *slips) gas.Diver {

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/finding"
+	"tankside/internal/gas"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
@@ -195,7 +196,7 @@ func (d diving) ratingOf(participant uuid.UUID) (most *units.Reading) {
 // of the cylinder. It refuses nothing: the time in that gives the rating may
 // come later, or a batch brings both.
 func aboveRating(p part, reading, rating *units.Reading) finding.List {
-	if reading == nil || rating == nil || reading.Pressure() <= mostOfRating*rating.Pressure() {
+	if reading == nil || rating == nil || reading.Pressure() <= gas.MostOfRating*rating.Pressure() {
 		return nil
 	}
 	f := AboveRating.Say("{person} read {reading} on a cylinder rated {rated}. Check the unit.", p.Name, reading, rating).About(p.subject())

@@ -10,6 +10,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/gas"
 	"tankside/internal/journal"
 	"tankside/internal/page"
 	"tankside/internal/pg"
@@ -58,16 +59,12 @@ func checkPressure(r *units.Reading, rating *units.Reading, pointer string) erro
 	if r.Compare(mostPressure) > 0 {
 		return fault.Invalid(pointer, fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", r, mostPressure))
 	}
-	if rating != nil && r.Pressure() > mostOfRating*rating.Pressure() {
-		most := units.Read((mostOfRating * rating.Pressure()).In(rating.Unit), rating.Unit)
+	if rating != nil && r.Pressure() > gas.MostOfRating*rating.Pressure() {
+		most := units.Read((gas.MostOfRating * rating.Pressure()).In(rating.Unit), rating.Unit)
 		return fault.Invalid(pointer, fmt.Sprintf("%s is above %s, one and a half times the cylinder's rating of %s. Check the unit; if the rating is wrong, void the time in that gives it and record it anew.", r, most, rating))
 	}
 	return nil
 }
-
-// mostOfRating is how many times its rating no cylinder is believed to hold: our
-// choice, at the usual test pressure.
-const mostOfRating = 1.5
 
 // gasCheckRow is the detail row of a gas check.
 type gasCheckRow struct {
@@ -196,7 +193,7 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	if c.SignalledWith == Gauge && c.Reading == nil {
 		return e, row, fault.Invalid(at+"/reading", "The gauge itself was shown: say what it showed.")
 	}
-	if err := c.saysSomething(at); err != nil {
+	if err := c.believable(at); err != nil {
 		return e, row, err
 	}
 	saw, err := st.witness(ctx, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
@@ -220,9 +217,9 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 // far below any training dive, so that more is a slip or another unit.
 var deepestCheck = units.Read(100, units.UnitMetre)
 
-// saysSomething refuses a check of which nothing was seen, and a depth that
+// believable refuses a check of which nothing was seen, and a depth that
 // nobody was at.
-func (c GasCheck) saysSomething(at string) error {
+func (c GasCheck) believable(at string) error {
 	switch {
 	case c.Reading == nil && c.Signalled == nil && !c.NoAnswer:
 		return fault.Invalid(at, "Nothing was seen: give what the gauge showed, what was signalled, or that there was no_answer.")
