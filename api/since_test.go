@@ -69,11 +69,30 @@ func broken(t *testing.T, document []byte) []string {
 	})
 }
 
+// narrowed returns the promises that testdata/narrowed.txt allows to be broken.
+func narrowed(t *testing.T) []string {
+	t.Helper()
+	list, err := os.ReadFile("testdata/narrowed.txt")
+	require.NoError(t, err)
+	var out []string
+	for line := range strings.Lines(string(list)) {
+		promise, is := strings.CutPrefix(line, "promise ")
+		if !is {
+			continue
+		}
+		promise, why, _ := strings.Cut(promise, "|")
+		require.NotEmpty(t, strings.TrimSpace(why), "no reason: %s", line)
+		out = append(out, strings.TrimSpace(promise))
+	}
+	slices.Sort(out)
+	return out
+}
+
 // What else others rely on is held by a differ, which .ci/contract runs.
 func TestWhatTheFirstContractPromisedStillHolds(t *testing.T) {
 	now, err := os.ReadFile("openapi.yaml")
 	require.NoError(t, err)
-	require.Empty(t, broken(t, now))
+	require.ElementsMatch(t, narrowed(t), broken(t, now), "broken promises, and those that testdata/narrowed.txt allows")
 }
 
 func TestABrokenPromiseIsFound(t *testing.T) {
