@@ -2044,6 +2044,11 @@ type GasResponses struct {
 
 // GasSettings defines model for GasSettings.
 type GasSettings struct {
+	// ConfinedFloor What a gauge reads, at most two decimals.
+	//
+	// Examples: {"unit":"bar","value":187}
+	ConfinedFloor Pressure `json:"confined_floor"`
+
 	// Reason Why something is on the bold side.
 	Reason nullable.Nullable[string] `json:"reason"`
 
@@ -2062,7 +2067,9 @@ type GasSettings struct {
 
 // GasSettingsPatch defines model for GasSettingsPatch.
 type GasSettingsPatch struct {
-	Reason nullable.Nullable[string] `json:"reason,omitempty"`
+	// ConfinedFloor More than zero. Below 35 bar or 500 psi it needs a reason; null gives it back to the program's own choice.
+	ConfinedFloor nullable.Nullable[Pressure] `json:"confined_floor,omitempty"`
+	Reason        nullable.Nullable[string]   `json:"reason,omitempty"`
 
 	// Settings What is absent stays; null gives it back to the program's own choice.
 	Settings *PlanSettingsPatch `json:"settings,omitempty"`

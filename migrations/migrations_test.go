@@ -24,7 +24,7 @@ func versions(t *testing.T) (out []uint) {
 	return out
 }
 
-func TestEveryVersionHasItsPairAndNoneIsMissing(t *testing.T) {
+func TestEveryVersionHasItsPairAndNoneComesTwice(t *testing.T) {
 	ups, err := fs.Glob(migrations.Files, "*.up.sql")
 	require.NoError(t, err)
 	downs, err := fs.Glob(migrations.Files, "*.down.sql")
@@ -37,10 +37,10 @@ func TestEveryVersionHasItsPairAndNoneIsMissing(t *testing.T) {
 		require.Contains(t, downs, m[1]+".down.sql")
 	}
 	all := versions(t)
-	for i, v := range all {
-		require.EqualValues(t, i+1, v, "versions go up by one")
+	for i, v := range all[1:] {
+		require.Greater(t, v, all[i], "versions go up")
 	}
-	require.EqualValues(t, len(all), migrations.Latest())
+	require.Equal(t, all[len(all)-1], migrations.Latest())
 }
 
 func TestHashNamesATemplate(t *testing.T) {

@@ -119,6 +119,7 @@ func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsR
 	}
 	c, err := s.Planning.ChangeCentreGas(ctx, version, func(c *planning.CentreGas) {
 		patchNull(&c.Reason, r.Body.Reason)
+		planform.PatchQuantity(&c.ConfinedFloor, r.Body.ConfinedFloor)
 		if r.Body.Settings != nil {
 			planform.PatchSettings(&c.Settings, *r.Body.Settings)
 		}
@@ -128,11 +129,12 @@ func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsR
 
 func gasSettingsAnswer(c planning.CentreGas) api.GasSettingsJSONResponse {
 	return api.GasSettingsJSONResponse{Headers: api.GasSettingsResponseHeaders{ETag: etag(c.Version)}, Body: api.GasSettings{
-		Version:   c.Version,
-		Settings:  planform.SettingsView(c.Settings.Or(planning.DefaultGasSettings())),
-		Set:       c.Settings.Names(),
-		Reason:    orNull(c.Reason),
-		UpdatedBy: orNull(c.UpdatedBy),
-		UpdatedAt: utc(c.UpdatedAt),
+		Version:       c.Version,
+		Settings:      planform.SettingsView(c.Settings.Or(planning.DefaultGasSettings())),
+		ConfinedFloor: quantity(c.Floors().In(true)),
+		Set:           c.Set(),
+		Reason:        orNull(c.Reason),
+		UpdatedBy:     orNull(c.UpdatedBy),
+		UpdatedAt:     utc(c.UpdatedAt),
 	}}
 }

@@ -160,3 +160,27 @@ func TestTheCentrePlansGasItsOwnWay(t *testing.T) {
 	a = w.manager.patch("/v1/gas-settings", body{"settings": body{"turn_rule": nil}}).want(http.StatusOK)
 	require.Equal(t, []any{"floor"}, a.at("set"))
 }
+
+// 35 bar and 500 psi are our choice, for water whose surface is near.
+func TestTheCentreHasAFloorOfItsOwnForConfinedWater(t *testing.T) {
+	w := newSeason(t, open(t))
+	floor := func(q any) body { return body{"confined_floor": q} }
+	patch := func(b body) answer { return w.manager.patch("/v1/gas-settings", b) }
+	a := w.student.get("/v1/gas-settings").want(http.StatusOK)
+	require.EqualValues(t, of(35, "bar"), a.at("confined_floor"))
+	for _, x := range []body{of(0, "bar"), of(300, "bar"), of(30, "bar"), of(499, "psi")} {
+		f := patch(floor(x)).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
+		require.Contains(t, []any{"/confined_floor", "/reason"}, f["pointer"])
+	}
+	w.instructor.patch("/v1/gas-settings", floor(of(40, "bar"))).refused(http.StatusForbidden, "missing_scope")
+	a = patch(floor(of(500, "psi"))).want(http.StatusOK)
+	require.EqualValues(t, of(500, "psi"), a.at("confined_floor"))
+	require.Equal(t, []any{"confined_floor"}, a.at("set"))
+	require.NotNil(t, a.at("updated_by"))
+	require.EqualValues(t, of(50, "bar"), a.at("settings.floor"), "plans keep theirs")
+	a = patch(body{"confined_floor": of(30, "bar"), "reason": "training tank of 2 m"}).want(http.StatusOK)
+	require.EqualValues(t, of(30, "bar"), a.at("confined_floor"))
+	a = patch(body{"confined_floor": nil, "reason": nil, "settings": body{"floor": of(700, "psi")}}).want(http.StatusOK)
+	require.EqualValues(t, of(35, "bar"), a.at("confined_floor"))
+	require.EqualValues(t, of(700, "psi"), a.at("settings.floor"), "50 bar in round figures of that gauge: nobody has to say why")
+}

@@ -14,14 +14,14 @@ func PatchSettings(s *planning.GasSettings, p api.PlanSettingsPatch) {
 	patch(&s.TurnRule, p.TurnRule)
 	patch(&s.DivesADay, p.DivesADay)
 	patch(&s.AscentsADay, p.AscentsADay)
-	patchQuantity(&s.SortOut, p.SortOut)
-	patchQuantity(&s.AscentSpeed, p.AscentSpeed)
-	patchQuantity(&s.StopDepth, p.StopDepth)
-	patchQuantity(&s.StopTime, p.StopTime)
-	patchQuantity(&s.Reserve, p.Reserve)
-	patchQuantity(&s.Floor, p.Floor)
-	patchQuantity(&s.OxygenLimit, p.OxygenLimit)
-	patchQuantity(&s.NoStopMargin, p.NoStopMargin)
+	PatchQuantity(&s.SortOut, p.SortOut)
+	PatchQuantity(&s.AscentSpeed, p.AscentSpeed)
+	PatchQuantity(&s.StopDepth, p.StopDepth)
+	PatchQuantity(&s.StopTime, p.StopTime)
+	PatchQuantity(&s.Reserve, p.Reserve)
+	PatchQuantity(&s.Floor, p.Floor)
+	PatchQuantity(&s.OxygenLimit, p.OxygenLimit)
+	PatchQuantity(&s.NoStopMargin, p.NoStopMargin)
 }
 
 // patch sets a member that the patch has, to its zero value for null.
@@ -35,7 +35,8 @@ func patch[T any](field *T, v nullable.Nullable[T]) {
 	}
 }
 
-func patchQuantity(field **planning.Quantity, v nullable.Nullable[api.Quantity]) {
+// PatchQuantity sets a quantity that the patch has, to nil for null.
+func PatchQuantity(field **planning.Quantity, v nullable.Nullable[api.Quantity]) {
 	if v.IsSpecified() {
 		*field = nil
 		if !v.IsNull() {

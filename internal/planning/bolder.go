@@ -3,6 +3,7 @@ package planning
 import (
 	"fmt"
 
+	"tankside/internal/gas"
 	"tankside/internal/units"
 )
 
@@ -18,7 +19,9 @@ func (s GasSettings) bolder(than GasSettings) []string {
 	less("time to sort out", s.SortOut, than.SortOut)
 	less("safety stop", s.StopTime, than.StopTime)
 	less("reserve", s.Reserve, than.Reserve)
-	less("floor", s.Floor, than.Floor)
+	if !sameFloor(s.Floor, than.Floor) {
+		less("floor", s.Floor, than.Floor)
+	}
 	less("margin before the no-stop limit", s.NoStopMargin, than.NoStopMargin)
 	more := func(name string, a, b *Quantity) {
 		if x, y := a.Reading(), b.Reading(); x.Unit.Dimension() == y.Unit.Dimension() && x.Compare(y) > 0 {
@@ -40,6 +43,13 @@ func (s GasSettings) bolder(than GasSettings) []string {
 		out = append(out, "more dives or ascents a day")
 	}
 	return out
+}
+
+// sameFloor reports whether a floor of 700 psi stands beside one of 50 bar: they are
+// the same round figure, each on its gauge.
+func sameFloor(a, b *Quantity) bool {
+	at := func(u units.Unit) units.Reading { return gas.DefaultFloor(false, u) }
+	return a.Reading() == at(units.UnitPSI) && b.Reading() == at(units.UnitBar)
 }
 
 // share orders the turn rules by how much they keep for the way back.

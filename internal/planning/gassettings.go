@@ -15,19 +15,35 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/gas"
 	"tankside/internal/pg"
+	"tankside/internal/units"
 )
 
 // CentreGas is how a centre plans gas where a plan says nothing else.
 type CentreGas struct {
-	Settings  GasSettings // as the centre set them; what is absent is the program's default
-	Reason    *string     // why a figure is on the bold side of the default
-	Version   int64       // 1 where nobody has set any
-	UpdatedBy *uuid.UUID
-	UpdatedAt *time.Time
+	Settings      GasSettings // as the centre set them; what is absent is the program's default
+	ConfinedFloor *Quantity   // the floor for confined water; nil: gas.DefaultFloor
+	Reason        *string     // why a figure is on the bold side of the default
+	Version       int64       // 1 where nobody has set any
+	UpdatedBy     *uuid.UUID
+	UpdatedAt     *time.Time
 }
 
-const centreGasSQL = `SELECT settings, reason, version, updated_by, updated_at FROM gas_settings WHERE centre_id = app_centre()`
+// Floors returns the pressures below which nobody stays in the water, by its kind:
+// in open water the floor of the settings. What the centre has not set is zero.
+func (c CentreGas) Floors() (f gas.Floors) {
+	if c.Settings.Floor != nil {
+		f.Open = c.Settings.Floor.Reading()
+	}
+	if c.ConfinedFloor != nil {
+		f.Confined = c.ConfinedFloor.Reading()
+	}
+	return f
+}
+
+const centreGasSQL = `SELECT settings, confined_floor, reason, version, updated_by, updated_at
+	FROM gas_settings WHERE centre_id = app_centre()`
 
 // queueGasSettings adds the reading of the centre's settings to a batch.
 func queueGasSettings(b *pgx.Batch, into *[]GasSettings) {
@@ -52,6 +68,19 @@ func readCentreGas(ctx context.Context, tx *pg.Tx) (CentreGas, error) {
 		out.Version = 1
 	}
 	return out, err
+}
+
+// queueFloors adds the reading of the centre's floors to a batch; what it returns
+// answers once the batch was sent.
+func queueFloors(b *pgx.Batch) func() gas.Floors {
+	var rows []CentreGas
+	pg.Queue(b, &rows, centreGasSQL, pgx.StrictNamedArgs{})
+	return func() gas.Floors {
+		if len(rows) == 0 {
+			return gas.Floors{}
+		}
+		return rows[0].Floors()
+	}
 }
 
 // ChangeCentreGas edits the version named, for managers. A figure on the bold
@@ -85,8 +114,9 @@ func (s *Service) ChangeCentreGas(ctx context.Context, version int64, edit func(
 		if err != nil {
 			return fmt.Errorf("change gas settings: %w", err)
 		}
-		if _, err := tx.Do(ctx, `UPDATE gas_settings SET settings = @settings, reason = @reason, version = version + 1, updated_by = @by, updated_at = @now
-			WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"settings": string(text), "reason": out.Reason, "by": who.Person, "now": tx.Now}); err != nil {
+		if _, err := tx.Do(ctx, `UPDATE gas_settings SET settings = @settings, confined_floor = @confined, reason = @reason,
+				version = version + 1, updated_by = @by, updated_at = @now
+			WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"settings": string(text), "confined": out.ConfinedFloor, "reason": out.Reason, "by": who.Person, "now": tx.Now}); err != nil {
 			return err
 		}
 		out, err = readCentreGas(ctx, tx)
@@ -102,13 +132,51 @@ func (c CentreGas) check() error {
 	if err := all.trial(); err != nil {
 		return err
 	}
-	if bold := all.bolder(DefaultGasSettings()); len(bold) > 0 && c.Reason == nil {
+	floor, err := c.confinedFloor()
+	if err != nil {
+		return err
+	}
+	bold := all.bolder(DefaultGasSettings())
+	if least := gas.DefaultFloor(true, floor.Unit); floor.Compare(least) < 0 {
+		bold = append(bold, fmt.Sprintf("floor in confined water %s, not %s", floor, least))
+	}
+	if len(bold) > 0 && c.Reason == nil {
 		f := notPossible.Say("Less than the program would choose: {less}.", strings.Join(bold, "; "))
 		f.In, f.Pointer = "body", "/reason"
 		f.Cures = []finding.Cure{{Code: "give_reason", Message: "Say in reason why the centre plans with less."}}
 		return fault.New(fault.Malformed, "invalid_request", "A setting on the bold side of the program's own needs a reason, which is kept.").With(f)
 	}
 	return nil
+}
+
+// confinedFloor returns the floor for confined water, the program's where the
+// centre has set none. The error is a Malformed fault for one that is not possible.
+func (c CentreGas) confinedFloor() (units.Reading, error) {
+	var s slips
+	r := s.of("/confined_floor", c.ConfinedFloor, units.Pressures)
+	if err := s.err(); err != nil {
+		return r, err
+	}
+	if r.IsZero() {
+		return gas.DefaultFloor(true, units.UnitBar), nil
+	}
+	if err := gas.CheckFloor("floor in confined water", r); err != nil {
+		if other := s.outOfRange(err, ""); other != nil {
+			return r, other
+		}
+	}
+	return r, s.err()
+}
+
+// Set returns the names of all that the centre has set, sorted, never nil: those of
+// its settings, and confined_floor.
+func (c CentreGas) Set() []string {
+	out := c.Settings.Names()
+	if c.ConfinedFloor != nil {
+		out = append(out, "confined_floor")
+		slices.Sort(out)
+	}
+	return out
 }
 
 // Names gives the names of the settings that are set, as the contract spells
