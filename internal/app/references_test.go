@@ -93,7 +93,7 @@ var checked = func() map[string]string {
 			entry_clock_centre_id_entry_id_fkey
 			gas_plan_person_centre_id_plan_id_fkey
 			live_head_centre_id_session_id_fkey
-			ledger_entry_centre_id_subject_id_fkey
+			ledger_entry_centre_id_subject_type_subject_id_fkey
 			water_entry_centre_id_batch_id_fkey`,
 		"the group is locked and judged by whoever writes": `
 			clearance_centre_id_group_id_fkey`,

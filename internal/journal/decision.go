@@ -18,9 +18,10 @@ import (
 
 // Acceptance is a person's word that one caution is taken on, and why.
 type Acceptance struct {
-	Rule      string `json:"rule"`
-	SubjectID string `json:"subject_id"`
-	Reason    string `json:"reason"`
+	Rule        string `json:"rule"`
+	SubjectType string `json:"subject_type,omitempty"` // what SubjectID is the id of, as far as the record says
+	SubjectID   string `json:"subject_id"`
+	Reason      string `json:"reason"`
 }
 
 // Decision is one decision with what it was judged on.
@@ -56,25 +57,34 @@ func accepts(accepted []Acceptance, f finding.Finding) bool {
 		if a.Rule != f.Rule {
 			continue
 		}
-		for _, s := range f.Subjects {
-			if s.ID == a.SubjectID {
-				return true
-			}
+		if slices.ContainsFunc(f.Subjects, a.means) {
+			return true
 		}
 	}
 	return false
 }
 
+// means reports whether the acceptance names a subject. What was accepted before
+// says of which type the subject was; a caller names it by its id alone.
+func (a Acceptance) means(s finding.Subject) bool {
+	return s.ID == a.SubjectID && (a.SubjectType == "" || a.SubjectType == s.Type)
+}
+
 // takenOn gives the acceptances that answer a caution of this decision. What was
 // accepted and is no caution here, or is one no longer, is nothing that a person
 // took on: it is left out of the record. To refuse it would refuse a decision
-// because what spoke against it has gone since the caller looked.
+// because what spoke against it has gone since the caller looked. Each carries
+// the type of its subject, so that it counts for nothing else under that id.
 func takenOn(accepted []Acceptance, found finding.List) []Acceptance {
 	out := []Acceptance{}
-	cautions := found.Only(finding.Caution)
 	for _, a := range accepted {
-		if slices.ContainsFunc(cautions, func(f finding.Finding) bool { return accepts([]Acceptance{a}, f) }) {
-			out = append(out, a)
+		for _, f := range found.Only(finding.Caution) {
+			for _, s := range f.Subjects {
+				typed := Acceptance{Rule: a.Rule, SubjectType: s.Type, SubjectID: a.SubjectID, Reason: a.Reason}
+				if a.Rule == f.Rule && a.means(s) && !slices.Contains(out, typed) {
+					out = append(out, typed)
+				}
+			}
 		}
 	}
 	return out
@@ -154,15 +164,16 @@ type acceptances struct {
 }
 
 type accepted struct {
-	Rule      string      `json:"rule"`
-	SubjectID string      `json:"subject_id"`
-	Reason    ledger.Hash `json:"reason"`
+	Rule        string      `json:"rule"`
+	SubjectType string      `json:"subject_type,omitempty"`
+	SubjectID   string      `json:"subject_id"`
+	Reason      ledger.Hash `json:"reason"`
 }
 
 func acceptedBody(d decisionRow) (out acceptances, err error) {
 	out = acceptances{Decision: d.Kind, SubjectType: d.SubjectType}
 	for _, a := range d.Accepted {
-		out.Accepted = append(out.Accepted, accepted{a.Rule, a.SubjectID, ledger.HashText(a.Reason)})
+		out.Accepted = append(out.Accepted, accepted{a.Rule, a.SubjectType, a.SubjectID, ledger.HashText(a.Reason)})
 	}
 	if out.Judged, err = ledger.Digest(d.Judged); err != nil {
 		return out, err
@@ -175,14 +186,18 @@ func acceptedBody(d decisionRow) (out acceptances, err error) {
 // voids of what was witnessed.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids}, {Kind: ledger.CautionAccepted, SQL: `
 	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings,
-		(SELECT jsonb_agg(jsonb_build_object('rule', a->'rule', 'subject_id', a->'subject_id',
-			'reason', encode(sha256(convert_to(a->>'reason', 'UTF8')), 'hex')) ORDER BY n)
+		(SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('rule', a->'rule', 'subject_type', a->'subject_type',
+			'subject_id', a->'subject_id', 'reason', encode(sha256(convert_to(a->>'reason', 'UTF8')), 'hex'))) ORDER BY n)
 		FROM jsonb_array_elements(accepted) WITH ORDINALITY AS x (a, n)) AS accepted
 	FROM decision WHERE centre_id = @centre AND accepted <> '[]'`}}}
 
-// Accepted gives the cautions that somebody accepted before in decisions about
-// a subject.
-func Accepted(ctx context.Context, tx *pg.Tx, subject uuid.UUID) ([]Acceptance, error) {
-	return pg.Many[Acceptance](ctx, tx, `SELECT a->>'rule' AS rule, a->>'subject_id' AS subject_id, a->>'reason' AS reason
-		FROM decision, jsonb_array_elements(accepted) a WHERE centre_id = app_centre() AND subject_id = @id`, pgx.StrictNamedArgs{"id": subject})
+// Accepted returns the cautions that somebody accepted before in decisions about
+// a subject: the thing of that type with that id.
+func Accepted(ctx context.Context, tx *pg.Tx, subjectType string, id uuid.UUID) ([]Acceptance, error) {
+	return pg.Many[Acceptance](ctx, tx, `
+		SELECT a->>'rule' AS rule, coalesce(a->>'subject_type', '') AS subject_type, a->>'subject_id' AS subject_id,
+			a->>'reason' AS reason
+		FROM decision, jsonb_array_elements(accepted) a
+		WHERE centre_id = app_centre() AND subject_type = @type AND decision.subject_id = @id`,
+		pgx.StrictNamedArgs{"type": subjectType, "id": id})
 }

@@ -185,7 +185,7 @@ func TestWhatWasNoCautionWasNotAccepted(t *testing.T) {
 			Judged: 1, Findings: finding.List{note}, Accepted: said})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		accepted, err := journal.Accepted(ctx, tx, subject)
+		accepted, err := journal.Accepted(ctx, tx, "session", subject)
 		require.NoError(t, err)
 		require.Empty(t, accepted)
 		entries, err := pg.One[int](ctx, tx, `SELECT count(*) FROM ledger_entry WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})

@@ -13,6 +13,7 @@ import (
 
 // stored is an entry as it stands in the table, with the head of its chain.
 type stored struct {
+	Type      string     `db:"subject_type"`
 	SubjectID uuid.UUID  `db:"subject_id"`
 	Seq       int64      `db:"seq"`
 	Kind      Kind       `db:"kind"`
@@ -23,10 +24,12 @@ type stored struct {
 	Prev      []byte     `db:"prev"`
 	Hash      []byte     `db:"hash"`
 	Canonical []byte     `db:"canonical"`
-	HeadType  *string    `db:"head_type"`
 	HeadSeq   *int64     `db:"head_seq"`
 	HeadHash  []byte     `db:"head_hash"`
 }
+
+// subject returns whose chain the entry stands in.
+func (e *stored) subject() Subject { return Subject{Type: e.Type, ID: e.SubjectID} }
 
 // walker walks the entries of one centre, ordered by subject and position.
 type walker struct {
@@ -39,7 +42,7 @@ type walker struct {
 
 // step takes the next entry and gives its content; nil when it is unreadable.
 func (w *walker) step(e *stored) *record {
-	if w.last == nil || w.last.SubjectID != e.SubjectID {
+	if w.last == nil || w.last.subject() != e.subject() {
 		w.finish()
 		w.report.Chains++
 		w.last, w.trust = nil, true
@@ -53,7 +56,7 @@ func (w *walker) step(e *stored) *record {
 		w.last, w.sum, w.trust = e, sum, true
 		return nil
 	}
-	moved := c.Subject.ID != e.SubjectID || c.Seq != e.Seq
+	moved := c.Subject != e.subject() || c.Seq != e.Seq
 	switch {
 	case moved:
 		w.add(EntryMoved, e, fmt.Sprintf("it was written as entry %d of %s %s", c.Seq, c.Subject.Type, c.Subject.ID))
@@ -112,7 +115,6 @@ func (w *walker) columns(e *stored, c *record) {
 	check("person_id", same(c.Person, e.PersonID))
 	check("token_id", same(c.Token, e.TokenID))
 	check("prev", bytes.Equal(c.Prev[:], e.Prev))
-	check("subject_type", e.HeadType == nil || *e.HeadType == c.Subject.Type)
 	if len(off) > 0 {
 		w.add(EntryChanged, e, "columns differ from its canonical form: "+strings.Join(off, ", "))
 	}
@@ -145,11 +147,7 @@ func (w *walker) finish() {
 }
 
 func (w *walker) problem(code Code, e *stored) Problem {
-	s := Subject{ID: e.SubjectID}
-	if e.HeadType != nil {
-		s.Type = *e.HeadType
-	}
-	return Problem{Code: code, Subject: s, Seq: e.Seq, EntryKind: e.Kind, Ref: e.RefID}
+	return Problem{Code: code, Subject: e.subject(), Seq: e.Seq, EntryKind: e.Kind, Ref: e.RefID}
 }
 
 func (w *walker) add(code Code, e *stored, detail string) {

@@ -86,8 +86,8 @@ func Append(ctx context.Context, tx *pg.Tx, e Entry) error {
 // the given order, under the actor of ctx and the transaction's clock. It locks
 // the heads of the chains in ascending order of subject until the transaction
 // ends, so it comes last of the locks, and takes two round trips however many
-// entries there are. It fails when a body has no canonical form, or a subject's
-// id is in use by a subject of another type.
+// entries there are. It fails when a body has no canonical form. Subjects of two
+// types that have one id are two subjects, with a chain each.
 func AppendAll(ctx context.Context, tx *pg.Tx, entries []Entry) error {
 	if len(entries) == 0 {
 		return nil
@@ -99,7 +99,7 @@ func AppendAll(ctx context.Context, tx *pg.Tx, entries []Entry) error {
 	who := actor.From(ctx)
 	links := make([]link, 0, len(entries))
 	for _, e := range entries {
-		l, err := heads[e.Subject.ID].next(e, tx.Centre, who, tx.Now)
+		l, err := heads[e.Subject].next(e, tx.Centre, who, tx.Now)
 		if err != nil {
 			return fmt.Errorf("append %s to ledger: %w", e.Kind, err)
 		}
@@ -134,15 +134,11 @@ type link struct {
 
 // head is where a chain stands; next moves it.
 type head struct {
-	Type string
 	Seq  int64
 	Hash Hash
 }
 
 func (h *head) next(e Entry, centre uuid.UUID, who actor.Actor, now time.Time) (link, error) {
-	if h.Type != e.Subject.Type {
-		return link{}, fmt.Errorf("%s has a chain as %s, not as %s", e.Subject.ID, h.Type, e.Subject.Type)
-	}
 	body, err := json.Marshal(e.Body)
 	if err != nil {
 		return link{}, fmt.Errorf("body: %w", err)
@@ -167,18 +163,18 @@ func orNull(id uuid.UUID) *uuid.UUID {
 // lockHeads locks the heads of the entries' chains in ascending order of
 // subject and makes those that are not there yet. One statement does both, so
 // that no head is waited for out of order.
-func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[uuid.UUID]*head, error) {
-	types := map[uuid.UUID]string{}
+func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[Subject]*head, error) {
+	subjects := map[Subject]bool{}
 	for _, e := range entries {
 		if e.Subject.ID == uuid.Nil || e.Ref == uuid.Nil || e.Subject.Type == "" || !slices.Contains(Kinds, e.Kind) {
 			return nil, errors.New("an entry needs a subject, a known kind and the decided row")
 		}
-		types[e.Subject.ID] = e.Subject.Type
+		subjects[e.Subject] = true
 	}
 	var ids []uuid.UUID
-	var names []string
-	for id, t := range types {
-		ids, names = append(ids, id), append(names, t)
+	var types []string
+	for s := range subjects {
+		ids, types = append(ids, s.ID), append(types, s.Type)
 	}
 	found, err := pg.Many[struct {
 		ID   uuid.UUID `db:"subject_id"`
@@ -188,42 +184,48 @@ func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[uuid.UUID]*
 	}](ctx, tx, `
 		INSERT INTO ledger_head AS h (centre_id, subject_type, subject_id, seq, hash)
 		SELECT @centre, s.type, s.id, 0, @zero
-		FROM unnest(@types::text[], @ids::uuid[]) AS s (type, id) ORDER BY s.id
-		ON CONFLICT (centre_id, subject_id) DO UPDATE SET seq = h.seq
+		FROM unnest(@types::text[], @ids::uuid[]) AS s (type, id)
+		ORDER BY s.id, s.type
+		ON CONFLICT (centre_id, subject_type, subject_id) DO UPDATE SET seq = h.seq
 		RETURNING h.subject_id, h.subject_type, h.seq, h.hash`,
-		pgx.StrictNamedArgs{"centre": tx.Centre, "types": names, "ids": ids, "zero": make([]byte, sha256.Size)})
+		pgx.StrictNamedArgs{"centre": tx.Centre, "types": types, "ids": ids, "zero": make([]byte, sha256.Size)})
 	if err != nil {
 		return nil, err
 	}
-	heads := make(map[uuid.UUID]*head, len(found))
+	heads := make(map[Subject]*head, len(found))
 	for _, f := range found {
-		h := &head{Type: f.Type, Seq: f.Seq}
+		h := &head{Seq: f.Seq}
 		copy(h.Hash[:], f.Hash)
-		heads[f.ID] = h
+		heads[Subject{Type: f.Type, ID: f.ID}] = h
 	}
 	return heads, nil
 }
 
 // write stores the links and where each chain now stands, in one statement.
-func write(ctx context.Context, tx *pg.Tx, links []link, heads map[uuid.UUID]*head) error {
+func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head) error {
 	a := columns(links)
 	a["centre"], a["at"] = tx.Centre, links[0].At
 	a["person"], a["token"] = links[0].Person, links[0].Token
-	ids, seqs, hashes := make([]uuid.UUID, 0, len(heads)), make([]int64, 0, len(heads)), make([][]byte, 0, len(heads))
-	for id, h := range heads {
-		ids, seqs, hashes = append(ids, id), append(seqs, h.Seq), append(hashes, h.Hash[:])
+	var types []string
+	var ids []uuid.UUID
+	var seqs []int64
+	var hashes [][]byte
+	for s, h := range heads {
+		types, ids = append(types, s.Type), append(ids, s.ID)
+		seqs, hashes = append(seqs, h.Seq), append(hashes, h.Hash[:])
 	}
-	a["head_ids"], a["head_seqs"], a["head_hashes"] = ids, seqs, hashes
+	a["head_types"], a["head_ids"], a["head_seqs"], a["head_hashes"] = types, ids, seqs, hashes
 	_, err := tx.Do(ctx, `
 		WITH appended AS (
-			INSERT INTO ledger_entry (centre_id, subject_id, seq, kind, at, person_id, token_id, ref_id, prev, hash, canonical)
-			SELECT @centre, e.subject, e.seq, e.kind, @at::timestamptz, @person, @token, e.ref, e.prev, e.hash, e.canonical
-			FROM unnest(@subjects::uuid[], @seqs::bigint[], @kinds::text[], @refs::uuid[],
+			INSERT INTO ledger_entry (centre_id, subject_type, subject_id, seq, kind, at, person_id, token_id, ref_id, prev, hash, canonical)
+			SELECT @centre, e.type, e.subject, e.seq, e.kind, @at::timestamptz, @person, @token, e.ref, e.prev, e.hash, e.canonical
+			FROM unnest(@types::text[], @subjects::uuid[], @seqs::bigint[], @kinds::text[], @refs::uuid[],
 				@prevs::bytea[], @hashes::bytea[], @canonicals::bytea[])
-				AS e (subject, seq, kind, ref, prev, hash, canonical))
+				AS e (type, subject, seq, kind, ref, prev, hash, canonical))
 		UPDATE ledger_head h SET seq = n.seq, hash = n.hash
-		FROM unnest(@head_ids::uuid[], @head_seqs::bigint[], @head_hashes::bytea[]) AS n (id, seq, hash)
-		WHERE h.centre_id = @centre AND h.subject_id = n.id`, a)
+		FROM unnest(@head_types::text[], @head_ids::uuid[], @head_seqs::bigint[], @head_hashes::bytea[])
+			AS n (type, id, seq, hash)
+		WHERE h.centre_id = @centre AND h.subject_type = n.type AND h.subject_id = n.id`, a)
 	return err
 }
 
@@ -231,14 +233,14 @@ func write(ctx context.Context, tx *pg.Tx, links []link, heads map[uuid.UUID]*he
 func columns(links []link) pgx.StrictNamedArgs {
 	var subjects, refs []uuid.UUID
 	var seqs []int64
-	var kinds []string
+	var types, kinds []string
 	var prevs, hashes, canonicals [][]byte
 	for _, l := range links {
-		subjects, refs = append(subjects, l.Subject.ID), append(refs, l.Ref)
+		types, subjects, refs = append(types, l.Subject.Type), append(subjects, l.Subject.ID), append(refs, l.Ref)
 		seqs, kinds = append(seqs, l.Seq), append(kinds, string(l.Kind))
 		prevs, hashes = append(prevs, slices.Clone(l.Prev[:])), append(hashes, slices.Clone(l.hash[:]))
 		canonicals = append(canonicals, l.canonical)
 	}
-	return pgx.StrictNamedArgs{"subjects": subjects, "refs": refs, "seqs": seqs, "kinds": kinds,
+	return pgx.StrictNamedArgs{"types": types, "subjects": subjects, "refs": refs, "seqs": seqs, "kinds": kinds,
 		"prevs": prevs, "hashes": hashes, "canonicals": canonicals}
 }

@@ -105,6 +105,12 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`UPDATE ledger_entry SET subject_id = $2, seq = 3 WHERE subject_id = $1 AND seq = 4`, s.a, s.b)
 			s.moveHead(s.b)
 		}, []string{"tail_cut a/4", "entry_moved b/3"}},
+		{"an entry put under another kind of thing with the same id", func(s *tampering) {
+			s.tamper(`INSERT INTO ledger_head SELECT centre_id, 'person', subject_id, 0, ''
+				FROM ledger_head WHERE subject_id = $1`, s.a)
+			s.tamper(`UPDATE ledger_entry SET subject_type = 'person' WHERE subject_id = $1 AND seq = 4`, s.a)
+			s.tamper(`UPDATE ledger_head SET seq = 4 WHERE subject_id = $1 AND subject_type = 'person'`, s.a)
+		}, []string{"tail_cut a/4", "entries_missing a/1", "entry_moved a/4"}},
 		{"a hash rewritten", func(s *tampering) {
 			s.tamper(`UPDATE ledger_entry SET hash = sha256('x') WHERE subject_id = $1 AND seq = 2`, s.a)
 		}, []string{"entry_changed a/2"}},

@@ -54,12 +54,16 @@ func (v *verifier) chains(ctx context.Context) error {
 	var after stored
 	for {
 		found, err := pg.Many[stored](ctx, v.tx, `
-			SELECT e.subject_id, e.seq, e.kind, e.at, e.person_id, e.token_id, e.ref_id, e.prev, e.hash, e.canonical,
-				h.subject_type AS head_type, h.seq AS head_seq, h.hash AS head_hash
-			FROM ledger_entry e LEFT JOIN ledger_head h USING (centre_id, subject_id)
-			WHERE e.centre_id = @centre AND (e.subject_id, e.seq) > (@subject::uuid, @seq::bigint)
-			ORDER BY e.subject_id, e.seq LIMIT @page`,
-			pgx.StrictNamedArgs{"centre": v.tx.Centre, "subject": after.SubjectID, "seq": after.Seq, "page": page})
+			SELECT e.subject_type, e.subject_id, e.seq, e.kind, e.at, e.person_id, e.token_id, e.ref_id, e.prev, e.hash, e.canonical,
+				h.seq AS head_seq, h.hash AS head_hash
+			FROM ledger_entry e
+			LEFT JOIN ledger_head h USING (centre_id, subject_type, subject_id)
+			WHERE e.centre_id = @centre
+				AND (e.subject_type, e.subject_id, e.seq) > (@type::text, @subject::uuid, @seq::bigint)
+			ORDER BY e.subject_type, e.subject_id, e.seq
+			LIMIT @page`,
+			pgx.StrictNamedArgs{"centre": v.tx.Centre, "type": after.Type, "subject": after.SubjectID, "seq": after.Seq,
+				"page": page})
 		if err != nil {
 			return err
 		}
@@ -226,8 +230,9 @@ func (v *verifier) headless(ctx context.Context) error {
 	}](ctx, v.tx, `
 		SELECT h.subject_type, h.subject_id, h.seq FROM ledger_head h
 		WHERE h.centre_id = @centre AND NOT EXISTS (
-			SELECT FROM ledger_entry e WHERE e.centre_id = h.centre_id AND e.subject_id = h.subject_id)
-		ORDER BY h.subject_id`, pgx.StrictNamedArgs{"centre": v.tx.Centre})
+			SELECT FROM ledger_entry e
+			WHERE e.centre_id = h.centre_id AND e.subject_type = h.subject_type AND e.subject_id = h.subject_id)
+		ORDER BY h.subject_id, h.subject_type`, pgx.StrictNamedArgs{"centre": v.tx.Centre})
 	if err != nil {
 		return err
 	}

@@ -174,7 +174,7 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 
 // settleConvention lets a convention stand or refuses it, and keeps the decision.
 func settleConvention(ctx context.Context, tx *pg.Tx, kind string, id uuid.UUID, c signal.Convention, found finding.List, accept []journal.Acceptance) error {
-	before, err := journal.Accepted(ctx, tx, id)
+	before, err := journal.Accepted(ctx, tx, "convention", id)
 	if err != nil {
 		return err
 	}

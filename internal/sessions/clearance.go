@@ -243,7 +243,7 @@ func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared b
 // what it was judged on. A caution that was accepted before for the same
 // session and subject need not be accepted again.
 func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any, accept []journal.Acceptance) error {
-	before, err := journal.Accepted(ctx, tx, session)
+	before, err := journal.Accepted(ctx, tx, "session", session)
 	if err != nil {
 		return err
 	}

@@ -145,7 +145,8 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	pg.Queue(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)
 	pg.Queue(&b, &r.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`, args)
 	pg.Queue(&b, &r.Completions, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`, args)
-	pg.Queue(&b, &r.Chain, `SELECT seq, kind, ref_id, at, hash FROM ledger_chain WHERE centre_id = app_centre() AND subject_id = @id ORDER BY seq`, args)
+	pg.Queue(&b, &r.Chain, `SELECT seq, kind, ref_id, at, hash FROM ledger_chain
+		WHERE centre_id = app_centre() AND subject_type = 'enrolment' AND subject_id = @id ORDER BY seq`, args)
 	if err := tx.Send(ctx, &b); err != nil {
 		return err
 	}
