@@ -3225,6 +3225,15 @@ type Participant struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
+	// NotDiving One of the crew who is there and not to get into the water.
+	NotDiving bool `json:"not_diving"`
+
+	// NotDivingAt When it was said.
+	NotDivingAt nullable.Nullable[time.Time] `json:"not_diving_at"`
+
+	// NotDivingBy Who said so; null where a program did, or nobody.
+	NotDivingBy nullable.Nullable[openapi_types.UUID] `json:"not_diving_by"`
+
 	// Person Somebody of the centre.
 	Person *Person `json:"person,omitempty"`
 
@@ -3265,6 +3274,9 @@ type ParticipantAdd struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID *ID `json:"id,omitempty"`
 
+	// NotDiving Of crew: there, and not to get into the water.
+	NotDiving *bool `json:"not_diving,omitempty"`
+
 	// PersonID Of crew.
 	PersonID *openapi_types.UUID `json:"person_id,omitempty"`
 	Role     string              `json:"role"`
@@ -3278,7 +3290,10 @@ type ParticipantList struct {
 // ParticipantPatch defines model for ParticipantPatch.
 type ParticipantPatch struct {
 	// GaugeUnit What a pressure gauge shows.
-	GaugeUnit GaugeUnit `json:"gauge_unit"`
+	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
+
+	// NotDiving Of crew: there, and not to get into the water.
+	NotDiving *bool `json:"not_diving,omitempty"`
 }
 
 // PeopleTakenIn defines model for PeopleTakenIn.
@@ -6741,7 +6756,7 @@ type ServerInterface interface {
 	// GetParticipant Read a participant
 	// (GET /v1/participants/{id})
 	GetParticipant(ctx echo.Context, id PathID) error
-	// ChangeParticipant Say which unit a participant's gauge has here
+	// ChangeParticipant Say which unit a participant's gauge has here, and who of the crew does not dive
 	// (PATCH /v1/participants/{id})
 	ChangeParticipant(ctx echo.Context, id PathID, params ChangeParticipantParams) error
 	// ListPeople List people
@@ -17449,7 +17464,7 @@ type StrictServerInterface interface {
 	// GetParticipant Read a participant
 	// (GET /v1/participants/{id})
 	GetParticipant(ctx context.Context, request GetParticipantRequestObject) (GetParticipantResponseObject, error)
-	// ChangeParticipant Say which unit a participant's gauge has here
+	// ChangeParticipant Say which unit a participant's gauge has here, and who of the crew does not dive
 	// (PATCH /v1/participants/{id})
 	ChangeParticipant(ctx context.Context, request ChangeParticipantRequestObject) (ChangeParticipantResponseObject, error)
 	// ListPeople List people

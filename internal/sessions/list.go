@@ -259,29 +259,3 @@ func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) 
 		return err
 	})
 }
-
-// ChangeGauge says which unit a participant's gauge has in this session.
-func (s *Service) ChangeGauge(ctx context.Context, id uuid.UUID, version int64, unit string) (out Participant, err error) {
-	if err := mayReport(ctx); err != nil {
-		return out, err
-	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := lock(ctx, tx, `SELECT id FROM participant WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id}); err != nil {
-			return err
-		}
-		p, err := findParticipant(ctx, tx, id)
-		if err == nil && p.Version != version {
-			err = fault.Changed(p.Version)
-		}
-		if err != nil {
-			return err
-		}
-		if _, err = tx.Do(ctx, `UPDATE participant SET gauge_unit = @unit, version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
-			pgx.StrictNamedArgs{"id": id, "unit": unit, "now": tx.Now}); err != nil {
-			return err
-		}
-		out, err = findParticipant(ctx, tx, id)
-		return err
-	})
-	return out, err
-}
