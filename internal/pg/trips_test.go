@@ -8,6 +8,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -20,10 +21,11 @@ import (
 )
 
 // wire stands between a pool and the server: it counts what the pool sends,
-// and can be cut.
+// and can be cut, or keep back what the server answers.
 type wire struct {
-	url   string
-	sends atomic.Int32
+	url    string
+	sends  atomic.Int32
+	frozen atomic.Bool
 
 	mu    sync.Mutex
 	conns []net.Conn
@@ -57,7 +59,7 @@ func newWire(t *testing.T, to string) *wire {
 				_, _ = io.Copy(to, from)
 				_, _ = client.Close(), server.Close() // whoever leaves first, the other hears of it
 			}
-			go pipe(client, server)
+			go pipe(freezing{client, &w.frozen}, server)
 			go pipe(counting{server, &w.sends}, client)
 		}
 	}()
@@ -72,6 +74,19 @@ func (w *wire) cut() {
 		_ = c.Close()
 	}
 	w.conns = nil
+}
+
+// freezing passes nothing on while frozen is set.
+type freezing struct {
+	io.Writer
+	frozen *atomic.Bool
+}
+
+func (f freezing) Write(p []byte) (int, error) {
+	for f.frozen.Load() {
+		time.Sleep(time.Millisecond)
+	}
+	return f.Writer.Write(p)
 }
 
 type counting struct {
