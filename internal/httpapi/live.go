@@ -32,7 +32,9 @@ func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestOb
 		f.In, f.Pointer = "query", "session_id"
 		return nil, breach(finding.List{f})
 	}
-	l, err := s.Live.Listen(ctx, live.Wish{Sessions: r.Params.SessionID, Scope: people.TrainingRead,
+	opening, cancel := s.inTime(ctx)
+	defer cancel()
+	l, err := s.Live.Listen(opening, live.Wish{Sessions: r.Params.SessionID, Scope: people.TrainingRead,
 		After: given(r.Params.LastEventID, given(r.Params.After, ""))})
 	if err != nil {
 		return nil, err

@@ -12,6 +12,7 @@ import (
 
 	"tankside/internal/fault"
 	"tankside/internal/pg"
+	"tankside/internal/pg/pgtest"
 )
 
 // locked holds a row of a centre in a session of its own, as somebody with psql
@@ -80,30 +81,30 @@ func TestAWaitForALockEndsWithTheCallersTime(t *testing.T) {
 func TestAServerThatAnswersNothingIsUnavailableInTime(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	w := newWire(t, b.AppURL)
-	db, err := pg.Open(t.Context(), w.url)
+	w := pgtest.NewWire(t, b.AppURL)
+	db, err := pg.Open(t.Context(), w.URL)
 	require.NoError(t, err)
 	defer db.Close()
 	for name, fn := range map[string]func(context.Context, *pg.Tx) error{
 		"before": put(b.here, 1, "A", 12),
 		"within": func(ctx context.Context, tx *pg.Tx) error {
-			w.frozen.Store(true)
+			w.Frozen.Store(true)
 			return put(b.here, 1, "A", 12)(ctx, tx)
 		},
 		"between two statements": func(ctx context.Context, tx *pg.Tx) error {
-			w.frozen.Store(true)
+			w.Frozen.Store(true)
 			<-ctx.Done()
 			return ctx.Err()
 		},
 	} {
-		w.frozen.Store(name == "before")
+		w.Frozen.Store(name == "before")
 		ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 		began := time.Now()
 		err := db.In(ctx, b.here, fn)
 		cancel()
 		require.Equal(t, fault.Unavailable, fault.KindOf(err), "%s: %v", name, err)
 		require.Less(t, time.Since(began), 2*time.Second, name)
-		w.frozen.Store(false)
+		w.Frozen.Store(false)
 		require.NoError(t, db.Ping(t.Context()), name)
 	}
 }
