@@ -5383,6 +5383,9 @@ type Forbidden = Problem
 // GasPlanDecided defines model for GasPlanDecided.
 type GasPlanDecided = GasPlan
 
+// Gone What went wrong (RFC 9457).
+type Gone = Problem
+
 // GroupDecided defines model for GroupDecided.
 type GroupDecided = Group
 
@@ -5496,7 +5499,7 @@ type ListCoursesParams struct {
 	// OnBefore Only courses that start before this day.
 	OnBefore *Date `form:"on_before,omitempty" json:"on_before,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -5571,7 +5574,7 @@ type ListCourseSessionsParams struct {
 	// State Only sessions in these states.
 	State *[]string `form:"state,omitempty" json:"state,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -5604,7 +5607,7 @@ type ListEnrolmentsParams struct {
 	// State Only in these states.
 	State *[]string `form:"state,omitempty" json:"state,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Include `person` adds the person beside `person_id`. Whoever may not see the person finds `person` named in `withheld` instead.
@@ -5850,7 +5853,7 @@ type ListPeopleParams struct {
 	// Q A part of the name, in upper or lower case.
 	Q *string `form:"q,omitempty" json:"q,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -6000,7 +6003,7 @@ type ListSessionsParams struct {
 	// StartsBefore Only what starts before this instant.
 	StartsBefore *Instant `form:"starts_before,omitempty" json:"starts_before,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -12101,6 +12104,8 @@ type GasSettingsJSONResponse struct {
 }
 
 type GasWatchJSONResponse GasWatch
+
+type GoneApplicationProblemPlusJSONResponse Problem
 
 type GroupResponseHeaders struct {
 	ETag string

@@ -127,6 +127,11 @@ func (db *DB) again(ctx context.Context, once func() error) error {
 	}
 	for n := 0; ; n++ {
 		err := once()
+		if errors.Is(err, errCopied) {
+			if _, failed := db.Settle(ctx); failed != nil {
+				return failed
+			}
+		}
 		if n == retries || !givenUp(err) {
 			return db.translate(cutShort(ctx, err))
 		}
@@ -154,13 +159,13 @@ var errNested = errors.New("pg: In or Try within a transaction; hand the Tx on i
 // fault.Unavailable.
 var ErrOvertaken = errors.New("pg: overtaken by another transaction")
 
-// givenUp tells whether to begin anew: overtaken, a serialization failure, a
-// deadlock, or an id that another transaction took while this one was looking. What was
+// givenUp reports whether to begin anew: overtaken, an epoch of another cluster, a
+// serialization failure, a deadlock, or an id that another transaction took while this one was looking. What was
 // created meanwhile is seen the second time, so that a request which was sent
 // twice at once is answered twice.
 func givenUp(err error) bool {
 	var e *pgconn.PgError
-	return errors.Is(err, ErrOvertaken) || errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
+	return errors.Is(err, ErrOvertaken) || errors.Is(err, errCopied) || errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
 }
 
 // idTaken tells whether a row with that primary key is there already.
