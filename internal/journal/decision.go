@@ -123,12 +123,13 @@ func QueueDecisions(ctx context.Context, tx *pg.Tx, b *pgx.Batch, decisions []De
 		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject, Judged: d.Judged,
 			Findings: append(finding.List{}, d.Findings...), Accepted: takenOn(d.Accepted, d.Findings)}
 		if len(rows[i].Accepted) > 0 {
-			body, err := acceptedBody(rows[i])
+			salt := ledger.NewSalt()
+			body, err := acceptedBody(rows[i], salt)
 			if err != nil {
 				return nil, fmt.Errorf("keep decision: %w", err)
 			}
 			entries = append(entries, ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject}, Kind: ledger.CautionAccepted,
-				Ref: rows[i].ID, Body: body})
+				Ref: rows[i].ID, Body: body, Salt: salt})
 		}
 	}
 	text, err := json.Marshal(rows)
@@ -170,25 +171,22 @@ type accepted struct {
 	Reason      ledger.Hash `json:"reason"`
 }
 
-func acceptedBody(d decisionRow) (out acceptances, err error) {
+func acceptedBody(d decisionRow, salt ledger.Salt) (out acceptances, err error) {
 	out = acceptances{Decision: d.Kind, SubjectType: d.SubjectType}
 	for _, a := range d.Accepted {
-		out.Accepted = append(out.Accepted, accepted{a.Rule, a.SubjectType, a.SubjectID, ledger.HashText(a.Reason)})
+		out.Accepted = append(out.Accepted, accepted{a.Rule, a.SubjectType, a.SubjectID, salt.Text(a.Reason)})
 	}
-	if out.Judged, err = ledger.Digest(d.Judged); err != nil {
+	if out.Judged, err = salt.Digest(d.Judged); err != nil {
 		return out, err
 	}
-	out.Findings, err = ledger.Digest(d.Findings)
+	out.Findings, err = salt.Digest(d.Findings)
 	return out, err
 }
 
 // Ledger says where the decisions are whose cautions somebody accepted, and the
 // voids of what was witnessed.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids}, {Kind: ledger.CautionAccepted, SQL: `
-	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings,
-		(SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('rule', a->'rule', 'subject_type', a->'subject_type',
-			'subject_id', a->'subject_id', 'reason', encode(sha256(convert_to(a->>'reason', 'UTF8')), 'hex'))) ORDER BY n)
-		FROM jsonb_array_elements(accepted) WITH ORDINALITY AS x (a, n)) AS accepted
+	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings, accepted
 	FROM decision WHERE centre_id = @centre AND accepted <> '[]'`}}}
 
 // Accepted returns the cautions that somebody accepted before in decisions about

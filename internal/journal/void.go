@@ -26,8 +26,9 @@ func Void(ctx context.Context, tx *pg.Tx, e Head, reason string) error {
 	if err != nil || added == 0 {
 		return err
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: e.chain(), Kind: ledger.EntryVoid, Ref: e.ID,
-		Body: voided{Entry: e.Kind, WitnessedBy: e.WitnessedBy, Reason: ledger.HashText(reason)}})
+	salt := ledger.NewSalt()
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: e.chain(), Kind: ledger.EntryVoid, Ref: e.ID, Salt: salt,
+		Body: voided{Entry: e.Kind, WitnessedBy: e.WitnessedBy, Reason: salt.Text(reason)}})
 }
 
 // chain gives the subject in whose chain the void of an entry stands: the session
@@ -53,5 +54,5 @@ type voided struct {
 
 // voids are the voids that the ledger has; those from before it had any say so.
 const voids = `SELECT v.entry_id AS ref, COALESCE(e.session_id, e.outing_id, e.enrolment_id, e.id) AS subject, v.voided_at AS at, v.voided_by AS person, v.token_id AS token,
-		e.kind AS entry, e.witnessed_by, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason
+		e.kind AS entry, e.witnessed_by, v.reason
 	FROM entry_void v JOIN entry e ON e.centre_id = v.centre_id AND e.id = v.entry_id WHERE v.centre_id = @centre AND v.in_ledger`

@@ -87,7 +87,7 @@ var wordsForRules = []string{"internal/units", "internal/finding"}
 // tables says which package owns which tables: only it writes them, and only
 // it reads them directly.
 var tables = map[string][]string{
-	"internal/people":  {"centre", "person", "person_role", "paper", "paper_void", "unfit_mark", "unfit_lift", "token", "ticket"},
+	"internal/people":  {"centre", "person", "person_role", "person_correction", "paper", "paper_void", "unfit_mark", "unfit_lift", "token", "ticket"},
 	"internal/courses": {"site", "syllabus", "syllabus_version", "course", "enrolment"},
 	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance", "participant", "dive",
 		"roll_call", "conditions_report", "head_count", "incident", "incident_person"},
@@ -98,8 +98,7 @@ var tables = map[string][]string{
 	"internal/journal":    {"entry", "entry_void", "entry_clock", "decision"},
 	"internal/desk":       {"water_batch", "water_entry"},
 	"internal/live":       {"live_head", "live_event"},
-	"internal/ledger":     {"ledger_entry", "ledger_head"},
-	"internal/pg":         {"position_epoch"},
+	"internal/ledger":     {"ledger_entry", "ledger_head", "ledger_salt"},
 	"internal/pg/migrate": {"schema_migrations"},
 }
 

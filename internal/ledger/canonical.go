@@ -59,24 +59,26 @@ func Canonical(v any) ([]byte, error) {
 
 // Digest gives the hash of the canonical form, with every instant in UTC and to
 // the microsecond, as PostgreSQL keeps it.
+// Nothing that somebody could guess is hashed so: see Salt.
 func Digest(v any) (Hash, error) {
-	raw, err := json.Marshal(v)
-	if err != nil {
-		return Hash{}, fmt.Errorf("digest: %w", err)
-	}
-	if err := exact(raw); err != nil {
-		return Hash{}, fmt.Errorf("digest: %w", err)
-	}
-	c, err := plain(raw)
+	c, err := digestible(v)
 	if err != nil {
 		return Hash{}, err
 	}
 	return sha256.Sum256(c), nil
 }
 
-// HashText gives the hash of a text, for bodies that must show what was said
-// without carrying it; in SQL, encode(sha256(convert_to(x, 'UTF8')), 'hex').
-func HashText(s string) Hash { return sha256.Sum256([]byte(s)) }
+// digestible returns the canonical bytes that Digest hashes.
+func digestible(v any) ([]byte, error) {
+	raw, err := json.Marshal(v)
+	if err != nil {
+		return nil, fmt.Errorf("digest: %w", err)
+	}
+	if err := exact(raw); err != nil {
+		return nil, fmt.Errorf("digest: %w", err)
+	}
+	return plain(raw)
+}
 
 // exact refuses whole numbers that lose digits as a double.
 func exact(raw []byte) error {

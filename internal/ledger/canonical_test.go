@@ -121,7 +121,7 @@ func TestCanonicalFormIsOne(t *testing.T) {
 func TestHashIsSHA256InHexadecimalDigits(t *testing.T) {
 	t.Parallel()
 	const abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-	h := ledger.HashText("abc")
+	h := hashText("abc")
 	require.Equal(t, abc, h.String())
 	var back ledger.Hash
 	require.NoError(t, back.UnmarshalText([]byte(abc)))

@@ -4,11 +4,11 @@
 // compares them with the decided rows and with the evidence that they rest on,
 // and names whatever was changed, taken out, swapped or added.
 //
-// It owns the tables ledger_head and ledger_entry. It must not know what a
+// It owns the tables ledger_head, ledger_entry and ledger_salt. It must not know what a
 // sign-off or a paper is: features say in Sources where their decided rows are,
 // and bodies are theirs. Of a person nothing goes into a body but their id, and
-// of what somebody wrote nothing but its hash (HashText), so that erasing a
-// person leaves the chains whole.
+// of what somebody wrote or could guess nothing but its hash over a salt that can be
+// erased (Salt), so that erasing a person leaves the chains whole.
 //
 // What it cannot find is a chain rewritten or removed as a whole, with its head
 // and its rows, by somebody who may do anything in the database; that needs a
@@ -51,14 +51,16 @@ const (
 	CautionAccepted Kind = "caution_accepted"
 	PlanConfirmed   Kind = "plan_confirmed"
 	EntryVoid       Kind = "entry_void" // something witnessed was voided
+	// IdentityCorrected: a person's name or birth date was corrected.
+	IdentityCorrected Kind = "identity_corrected"
 )
 
 // Kinds lists every kind.
 var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid,
-	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed, EntryVoid}
+	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed, EntryVoid, IdentityCorrected}
 
 // Subject is the thing whose chain an entry belongs to: an enrolment for what
-// was learned, a person for papers and fitness, a group for its clearance, a
+// was learned, a person for their name, birth date, papers and fitness, a group for its clearance, a
 // session for its plans and for what was voided of what was witnessed in it.
 type Subject struct {
 	Type string    `json:"type"`
@@ -75,6 +77,7 @@ type Entry struct {
 	// feature's Decided gives its columns. Evidence stands in a member
 	// "evidence" as a list of Evidence.
 	Body any
+	Salt Salt // over which the hashes in the body were taken; zero where it has none
 }
 
 // Append records one decision at the end of its subject's chain; see AppendAll.
@@ -130,6 +133,7 @@ type link struct {
 	record
 	canonical []byte
 	hash      Hash
+	salt      []byte // nil where the body has no hashes
 }
 
 // head is where a chain stands; next moves it.
@@ -149,6 +153,9 @@ func (h *head) next(e Entry, centre uuid.UUID, who actor.Actor, now time.Time) (
 		return link{}, err
 	}
 	l.hash = sha256.Sum256(l.canonical)
+	if e.Salt != (Salt{}) {
+		l.salt = e.Salt[:]
+	}
 	h.Seq, h.Hash = l.Seq, l.hash
 	return l, nil
 }
@@ -221,7 +228,12 @@ func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head
 			SELECT @centre, e.type, e.subject, e.seq, e.kind, @at::timestamptz, @person, @token, e.ref, e.prev, e.hash, e.canonical
 			FROM unnest(@types::text[], @subjects::uuid[], @seqs::bigint[], @kinds::text[], @refs::uuid[],
 				@prevs::bytea[], @hashes::bytea[], @canonicals::bytea[])
-				AS e (type, subject, seq, kind, ref, prev, hash, canonical))
+				AS e (type, subject, seq, kind, ref, prev, hash, canonical)),
+		salted AS (
+			INSERT INTO ledger_salt (centre_id, kind, ref_id, salt)
+			SELECT @centre, s.kind, s.ref, s.salt
+			FROM unnest(@kinds::text[], @refs::uuid[], @salts::bytea[]) AS s (kind, ref, salt)
+			WHERE s.salt IS NOT NULL)
 		UPDATE ledger_head h SET seq = n.seq, hash = n.hash
 		FROM unnest(@head_types::text[], @head_ids::uuid[], @head_seqs::bigint[], @head_hashes::bytea[])
 			AS n (type, id, seq, hash)
@@ -234,13 +246,13 @@ func columns(links []link) pgx.StrictNamedArgs {
 	var subjects, refs []uuid.UUID
 	var seqs []int64
 	var types, kinds []string
-	var prevs, hashes, canonicals [][]byte
+	var prevs, hashes, canonicals, salts [][]byte
 	for _, l := range links {
 		types, subjects, refs = append(types, l.Subject.Type), append(subjects, l.Subject.ID), append(refs, l.Ref)
 		seqs, kinds = append(seqs, l.Seq), append(kinds, string(l.Kind))
 		prevs, hashes = append(prevs, slices.Clone(l.Prev[:])), append(hashes, slices.Clone(l.hash[:]))
-		canonicals = append(canonicals, l.canonical)
+		canonicals, salts = append(canonicals, l.canonical), append(salts, l.salt)
 	}
 	return pgx.StrictNamedArgs{"types": types, "subjects": subjects, "refs": refs, "seqs": seqs, "kinds": kinds,
-		"prevs": prevs, "hashes": hashes, "canonicals": canonicals}
+		"prevs": prevs, "hashes": hashes, "canonicals": canonicals, "salts": salts}
 }

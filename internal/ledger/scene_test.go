@@ -61,7 +61,19 @@ type scene struct {
 	centre uuid.UUID
 	who    actor.Actor
 	super  *pgx.Conn // passes by policies, constraints and triggers
+	bare   bool      // decide as releases did before there were salts
 }
+
+// salt is that of a new decision.
+func (s *scene) salt() ledger.Salt {
+	if s.bare {
+		return ledger.Salt{}
+	}
+	return ledger.NewSalt()
+}
+
+// hashText is the bare hash of a text.
+func hashText(text string) ledger.Hash { return sha256.Sum256([]byte(text)) }
 
 func newScene(t testing.TB) *scene {
 	t.Helper()
@@ -136,8 +148,14 @@ func (s *scene) verdict(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, ski
 		return ledger.Entry{}, err
 	}
 	evidence, err := readings.Gather(ctx, tx, reading)
-	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.SignOff, Ref: id,
-		Body: verdict{Skill: skill, Figure: 12.5, Findings: found, Evidence: evidence}}, err
+	salt := s.salt()
+	if salt != (ledger.Salt{}) {
+		if found, err = salt.Digest(findings(tx.Now)); err != nil {
+			return ledger.Entry{}, err
+		}
+	}
+	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.SignOff, Ref: id, Salt: salt,
+		Body: verdict{Skill: skill, Figure: 12.5, Findings: found, Evidence: ledger.Evidences(salt, evidence...)}}, err
 }
 
 // verify gives what Verify finds.

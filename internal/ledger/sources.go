@@ -3,7 +3,6 @@ package ledger
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -25,8 +24,9 @@ import (
 //
 // Columns named at, person and token are compared with the moment of the entry
 // and with who made it, and not with the body. Null here equals null or absent
-// there; instants are compared as instants; of any value the body may have the
-// Digest instead. Without SQL the entries are the only record of their kind.
+// there; instants are compared as instants; of any value, members of lists and
+// objects included, the body may have the hash over the salt of the entry instead
+// (or the bare hash, as earlier releases wrote it). Without SQL the entries are the only record of their kind.
 type Decided struct {
 	Kind Kind
 	SQL  string
@@ -62,27 +62,49 @@ type Evidence struct {
 	Digest Hash      `json:"digest"`
 }
 
-// Gather gives the evidence that the rows with these ids are, in the order of
-// the ids. It fails when a row is not there.
-func (w Witnessed) Gather(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) ([]Evidence, error) {
+// Seen is a witnessed row as it is now, from which each decision that rests on it
+// makes its own Evidence.
+type Seen struct {
+	Type      string
+	ID        uuid.UUID
+	canonical []byte
+}
+
+// Evidence returns the row as evidence of the decision with this salt.
+func (s Seen) Evidence(salt Salt) Evidence {
+	return Evidence{Type: s.Type, ID: s.ID, Digest: salt.over(s.canonical)}
+}
+
+// Evidences returns rows as evidence of the decision with this salt.
+func Evidences(salt Salt, rows ...Seen) []Evidence {
+	out := make([]Evidence, len(rows))
+	for i, r := range rows {
+		out[i] = r.Evidence(salt)
+	}
+	return out
+}
+
+// Gather reads the rows with these ids, in the order of the ids. It fails when a
+// row is not there.
+func (w Witnessed) Gather(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) ([]Seen, error) {
 	if len(ids) == 0 {
-		return []Evidence{}, nil
+		return nil, nil
 	}
 	rows, err := find(ctx, tx, w.SQL, ids)
 	if err != nil {
 		return nil, fmt.Errorf("gather %s: %w", w.Type, err)
 	}
-	out := make([]Evidence, 0, len(ids))
+	out := make([]Seen, 0, len(ids))
 	for _, id := range ids {
 		r, ok := rows[id]
 		if !ok {
 			return nil, fmt.Errorf("gather %s: there is no %s", w.Type, id)
 		}
-		d, err := Digest(r)
+		c, err := digestible(r)
 		if err != nil {
 			return nil, fmt.Errorf("gather %s: %w", w.Type, err)
 		}
-		out = append(out, Evidence{Type: w.Type, ID: id, Digest: d})
+		out = append(out, Seen{Type: w.Type, ID: id, canonical: c})
 	}
 	return out, nil
 }
@@ -99,7 +121,7 @@ func (r row) id(column string) uuid.UUID {
 }
 
 // differs names the columns that the entry has otherwise, in order.
-func (r row) differs(c *record) ([]string, error) {
+func (r row) differs(c *record, salt Salt) ([]string, error) {
 	entry, err := c.fields()
 	if err != nil {
 		return nil, err
@@ -109,25 +131,24 @@ func (r row) differs(c *record) ([]string, error) {
 		if k == "ref" || k == "subject" || bytes.Equal(raw, entry[k]) {
 			continue
 		}
-		have, err := plain(raw)
+		have, err := value(raw)
 		if err != nil {
 			return nil, err
 		}
-		want, err := plain(entry[k])
+		want, err := value(entry[k])
 		if err != nil {
 			return nil, err
 		}
-		if string(have) != string(want) && !isDigest(want, have) {
+		same, err := agrees(want, have, salt)
+		if err != nil {
+			return nil, err
+		}
+		if !same {
 			out = append(out, k)
 		}
 	}
 	slices.Sort(out)
 	return out, nil
-}
-
-// isDigest tells whether a JSON string is the Digest of a value.
-func isDigest(text, of []byte) bool {
-	return string(text) == `"`+Hash(sha256.Sum256(of)).String()+`"`
 }
 
 // errBody says that an entry's body is not what Append writes.

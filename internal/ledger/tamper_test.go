@@ -7,8 +7,6 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
-
-	"tankside/internal/ledger"
 )
 
 // tampering is a scene with a chain a of four entries and a chain b of two.
@@ -85,6 +83,9 @@ func TestTamperingIsNamed(t *testing.T) {
 		{"a reading changed after the decision", func(s *tampering) {
 			s.tamper(`UPDATE reading SET bar = 187.51 WHERE id = $1`, s.evidence(s.a, 3))
 		}, []string{"evidence_changed a/3"}},
+		{"a salt changed", func(s *tampering) {
+			s.tamper(`UPDATE ledger_salt SET salt = '\x000102030405060708090a0b0c0d0e0f' WHERE ref_id = $1`, s.as[2])
+		}, []string{"row_changed a/3 findings", "evidence_changed a/3"}},
 		{"a reading deleted", func(s *tampering) {
 			s.tamper(`DELETE FROM reading WHERE id = $1`, s.evidence(s.a, 3))
 		}, []string{"evidence_missing a/3"}},
@@ -133,7 +134,7 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`UPDATE verdict SET figure = 99.5 WHERE id = $1`, s.as[3])
 		}, []string{"entry_rewritten a/4"}},
 		{"the first entry made to follow another", func(s *tampering) {
-			s.forge(s.b, 1, func(c map[string]any) { c["prev"] = ledger.HashText("x") })
+			s.forge(s.b, 1, func(c map[string]any) { c["prev"] = hashText("x") })
 			s.tamper(`UPDATE ledger_entry SET prev = sha256('x') WHERE subject_id = $1 AND seq = 1`, s.b)
 		}, []string{"entry_rewritten b/1", "entry_rewritten b/1"}},
 		{"a body made null", func(s *tampering) {
@@ -144,7 +145,7 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.forge(s.b, 2, func(c map[string]any) { c["kind"] = "promotion" })
 			s.tamper(`UPDATE ledger_entry SET kind = 'promotion' WHERE subject_id = $1 AND seq = 2`, s.b)
 			s.moveHead(s.b)
-		}, []string{"unknown b/2", "row_added b"}},
+		}, []string{"unknown b/2", "evidence_changed b/2", "row_added b"}},
 
 		// The end of a chain.
 		{"the tail cut", func(s *tampering) {
@@ -167,11 +168,11 @@ func TestTamperingIsNamed(t *testing.T) {
 		}, []string{"entry_rewritten a/4"}},
 		{"an entry added beyond the head", func(s *tampering) {
 			s.append(s.b, 2, uuid.New())
-		}, []string{"entry_added b/3", "row_missing b/3"}},
+		}, []string{"entry_added b/3", "row_missing b/3", "evidence_changed b/3"}},
 		{"an entry added with the head, for no row", func(s *tampering) {
 			s.append(s.b, 2, uuid.New())
 			s.moveHead(s.b)
-		}, []string{"row_missing b/3"}},
+		}, []string{"row_missing b/3", "evidence_changed b/3"}},
 		{"an entry added with the head, for a row that has one", func(s *tampering) {
 			s.append(s.b, 2, s.bs[1])
 			s.moveHead(s.b)

@@ -94,13 +94,13 @@ func (p Paper) judge(today roster.Day) finding.List {
 
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
-	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, recorded_at AS at, recorded_by AS person, kind, outcome, issued_on, valid_until, seen_by,
-		encode(sha256(convert_to(reference, 'UTF8')), 'hex') AS reference FROM paper WHERE centre_id = @centre`},
-	{Kind: ledger.PaperVoid, SQL: `SELECT v.paper_id AS ref, p.person_id AS subject, v.voided_at AS at, encode(sha256(convert_to(v.reason, 'UTF8')), 'hex') AS reason, v.voided_by
+	{Kind: ledger.IdentityCorrected, SQL: `SELECT id AS ref, person_id AS subject, corrected_at AS at, corrected_by AS person, member, before, after, reason
+		FROM person_correction WHERE centre_id = @centre`},
+	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, recorded_at AS at, recorded_by AS person, kind, outcome, issued_on, valid_until, seen_by, reference FROM paper WHERE centre_id = @centre`},
+	{Kind: ledger.PaperVoid, SQL: `SELECT v.paper_id AS ref, p.person_id AS subject, v.voided_at AS at, v.reason, v.voided_by
 		FROM paper_void v JOIN paper p ON p.centre_id = v.centre_id AND p.id = v.paper_id WHERE v.centre_id = @centre`},
-	{Kind: ledger.Unfit, SQL: `SELECT id AS ref, person_id AS subject, marked_at AS at, on_day, marked_by,
-		encode(sha256(convert_to(note, 'UTF8')), 'hex') AS note FROM unfit_mark WHERE centre_id = @centre`},
-	{Kind: ledger.UnfitLifted, SQL: `SELECT l.mark_id AS ref, m.person_id AS subject, l.lifted_at AS at, encode(sha256(convert_to(l.reason, 'UTF8')), 'hex') AS reason, l.lifted_by
+	{Kind: ledger.Unfit, SQL: `SELECT id AS ref, person_id AS subject, marked_at AS at, on_day, marked_by, note FROM unfit_mark WHERE centre_id = @centre`},
+	{Kind: ledger.UnfitLifted, SQL: `SELECT l.mark_id AS ref, m.person_id AS subject, l.lifted_at AS at, l.reason, l.lifted_by
 		FROM unfit_lift l JOIN unfit_mark m ON m.centre_id = l.centre_id AND m.id = l.mark_id WHERE l.centre_id = @centre`},
 }}
 
@@ -181,11 +181,12 @@ func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) er
 			"seen": seen, "reference": n.Reference, "digest": n.Digest, "now": tx.Now, "by": who.Person}); err != nil {
 		return err
 	}
-	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly), SeenBy: seen, Reference: textHash(n.Reference)}
+	salt := ledger.NewSalt()
+	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly), SeenBy: seen, Reference: salt.TextOrNull(n.Reference)}
 	if n.ValidUntil != nil {
 		body.ValidUntil = new(n.ValidUntil.Format(time.DateOnly))
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: n.PersonID}, Kind: ledger.Paper, Ref: n.ID, Body: body})
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: n.PersonID}, Kind: ledger.Paper, Ref: n.ID, Salt: salt, Body: body})
 }
 
 // Papers lists the papers of a person, the newest first, voided ones included.
@@ -238,8 +239,9 @@ func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason
 	n, err := tx.Do(ctx, `INSERT INTO paper_void (centre_id, paper_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
 		ON CONFLICT (centre_id, paper_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
 	if err == nil && n == 1 {
-		err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID}, Kind: ledger.PaperVoid, Ref: id,
-			Body: reasonBody{Reason: ledger.HashText(reason), VoidedBy: &who.Person}})
+		salt := ledger.NewSalt()
+		err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID}, Kind: ledger.PaperVoid, Ref: id, Salt: salt,
+			Body: reasonBody{Reason: salt.Text(reason), VoidedBy: &who.Person}})
 	}
 	if err != nil {
 		return out, err

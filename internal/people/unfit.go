@@ -82,20 +82,13 @@ func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, 
 		pgx.StrictNamedArgs{"id": key.ID, "person": person, "day": day, "note": note, "by": who.Person, "now": tx.Now, "digest": key.Digest}); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.Unfit, Ref: key.ID,
+	salt := ledger.NewSalt()
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.Unfit, Ref: key.ID, Salt: salt,
 		Body: struct {
 			OnDay    string       `json:"on_day"`
 			MarkedBy uuid.UUID    `json:"marked_by"`
 			Note     *ledger.Hash `json:"note"`
-		}{day.Format(time.DateOnly), who.Person, textHash(note)}})
-}
-
-// textHash is what the ledger keeps of what somebody may have written.
-func textHash(text *string) *ledger.Hash {
-	if text == nil {
-		return nil
-	}
-	return new(ledger.HashText(*text))
+		}{day.Format(time.DateOnly), who.Person, salt.TextOrNull(note)}})
 }
 
 // UnfitMarks lists the marks of a person, the newest first, lifted ones included.
@@ -129,8 +122,9 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 		n, err := tx.Do(ctx, `INSERT INTO unfit_lift (centre_id, mark_id, reason, lifted_by, lifted_at) VALUES (app_centre(), @id, @reason, @by, @now)
 			ON CONFLICT (centre_id, mark_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
 		if err == nil && n == 1 {
-			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID}, Kind: ledger.UnfitLifted, Ref: id,
-				Body: reasonBody{Reason: ledger.HashText(reason), LiftedBy: &who.Person}})
+			salt := ledger.NewSalt()
+			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID}, Kind: ledger.UnfitLifted, Ref: id, Salt: salt,
+				Body: reasonBody{Reason: salt.Text(reason), LiftedBy: &who.Person}})
 		}
 		if err != nil {
 			return err

@@ -122,14 +122,15 @@ func confirmed(ctx context.Context, tx *pg.Tx, p GasPlan, found finding.List, ac
 		Judged: map[string]any{"plan_id": p.ID, "rule_books": p.Result.RuleBooks}, Findings: found, Accepted: accept}); err != nil {
 		return err
 	}
+	salt := ledger.NewSalt()
 	body := confirmation{DiveID: p.DiveID, GroupID: p.GroupID, Turn: turn}
 	for _, h := range []struct {
 		into *ledger.Hash
 		of   any
 	}{{&body.Input, p.Input}, {&body.Result, p.Result}, {&body.Findings, found}, {&body.Accepted, accept}} {
-		if *h.into, err = ledger.Digest(h.of); err != nil {
+		if *h.into, err = salt.Digest(h.of); err != nil {
 			return fmt.Errorf("confirm plan: %w", err)
 		}
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID}, Kind: ledger.PlanConfirmed, Ref: p.ID, Body: body})
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID}, Kind: ledger.PlanConfirmed, Ref: p.ID, Salt: salt, Body: body})
 }

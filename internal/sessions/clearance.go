@@ -48,8 +48,6 @@ type judged struct {
 	Assistants int             `json:"assistants"`
 	Uncounted  int             `json:"uncounted"`
 	Instructor bool            `json:"instructor"`
-	NotDiving  int             `json:"not_diving,omitempty"` // of the assistants
-	Ashore     bool            `json:"ashore,omitempty"`     // the one in charge does not dive
 	LoweredTo  *int            `json:"lowered_to"`
 	Places     int             `json:"places"`
 	Book       string          `json:"book"`
@@ -127,26 +125,18 @@ func (b bench) group(g Group) ratio.Group {
 		case Student:
 			out.Ages = append(out.Ages, who.Age)
 		case InCharge:
-			out.Instructor, out.Ashore = true, p.NotDiving
+			out.Instructor = true
 		case Instructor:
-			assist(&out, p)
+			out.Assistants++
 		case Assistant:
 			if len(roster.Assistant(who.Person, roster.Day(b.session.Day()))) == 0 {
-				assist(&out, p)
+				out.Assistants++
 			} else {
 				out.Uncounted++
 			}
 		}
 	}
 	return out
-}
-
-// assist counts somebody as an assistant of a group, diving or not.
-func assist(g *ratio.Group, p Participant) {
-	g.Assistants++
-	if p.NotDiving {
-		g.NotDiving++
-	}
 }
 
 // lower gives the lower of two limits, nil where neither is set.
@@ -165,7 +155,7 @@ func (b bench) judge() ([]ratio.Verdict, []judged) {
 		v := ratio.Judge(b.books, c)
 		verdicts[i] = v
 		kept[i] = judged{Group: g.ID, Setting: c.Setting, Level: c.Level, Ages: append([]int{}, c.Ages...), Assistants: c.Assistants,
-			Uncounted: c.Uncounted, Instructor: c.Instructor, NotDiving: c.NotDiving, Ashore: c.Ashore, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
+			Uncounted: c.Uncounted, Instructor: c.Instructor, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
 	}
 	return verdicts, kept
 }
@@ -215,7 +205,7 @@ func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts
 			return err
 		}
 		if cleared != g.Cleared {
-			if err := clearanceChanged(ctx, tx, g.ID, cleared, cause, string(found)); err != nil {
+			if err := clearanceChanged(ctx, tx, g.ID, cleared, cause, verdicts[i].Findings); err != nil {
 				return err
 			}
 		}
@@ -225,8 +215,9 @@ func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts
 
 // change is what the ledger keeps of a clearance lost or given back.
 type change struct {
-	Cause    string          `json:"cause"`
-	Findings json.RawMessage `json:"findings"`
+	Cause    string      `json:"cause"`
+	Findings ledger.Hash `json:"findings"` // entries of earlier releases have the findings in full
+	Rules    []string    `json:"rules"`
 }
 
 // Ledger says where the decided rows of this package are.
@@ -235,18 +226,30 @@ var Ledger = ledger.Sources{Decided: []ledger.Decided{
 	{Kind: ledger.ClearanceGiven, SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND cleared`},
 }}
 
-func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared bool, cause, found string) error {
+func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared bool, cause string, found finding.List) error {
+	found = append(finding.List{}, found...)
 	id, kind := uuid.New(), ledger.ClearanceLost
 	if cleared {
 		kind = ledger.ClearanceGiven
 	}
+	text, err := json.Marshal(found)
+	if err != nil {
+		return fmt.Errorf("keep clearance: %w", err)
+	}
 	if _, err := tx.Do(ctx, `INSERT INTO clearance (centre_id, id, group_id, cleared, cause, findings, changed_at)
 		VALUES (app_centre(), @id, @group, @cleared, @cause, @findings, @now)`,
-		pgx.StrictNamedArgs{"id": id, "group": group, "cleared": cleared, "cause": cause, "findings": found, "now": tx.Now}); err != nil {
+		pgx.StrictNamedArgs{"id": id, "group": group, "cleared": cleared, "cause": cause, "findings": string(text), "now": tx.Now}); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id,
-		Body: change{Cause: cause, Findings: json.RawMessage(found)}})
+	salt := ledger.NewSalt()
+	body := change{Cause: cause, Rules: []string{}}
+	for _, f := range found {
+		body.Rules = append(body.Rules, f.Rule)
+	}
+	if body.Findings, err = salt.Digest(found); err != nil {
+		return err
+	}
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id, Salt: salt, Body: body})
 }
 
 // settle lets a decision about a session stand or refuses it, and keeps it with

@@ -117,11 +117,13 @@ func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key
 }
 
 func writeCompletion(ctx context.Context, tx *pg.Tx, e *enrolment, c syllabus.CompleteCase, found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
-	var err error
-	if body.Evidence, err = everything(ctx, tx, e.ID); err != nil {
+	salt := ledger.NewSalt()
+	seen, err := everything(ctx, tx, e.ID)
+	if err != nil {
 		return err
 	}
-	if body.Findings, err = digestOf(found); err != nil {
+	body.Evidence = ledger.Evidences(salt, seen...)
+	if body.Findings, err = salt.Digest(append(finding.List{}, found...)); err != nil {
 		return err
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on, findings, body_digest)
@@ -135,7 +137,7 @@ func writeCompletion(ctx context.Context, tx *pg.Tx, e *enrolment, c syllabus.Co
 		Judged: basis, Findings: found, Accepted: accept}); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: e.ID}, Kind: ledger.Completion, Ref: key.ID, Body: body})
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: e.ID}, Kind: ledger.Completion, Ref: key.ID, Salt: salt, Body: body})
 }
 
 // basisOf gives everything that stands and met a requirement: sign-offs and

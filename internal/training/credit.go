@@ -134,9 +134,10 @@ func acceptOnce(ctx context.Context, tx *pg.Tx, n NewCredit, who actor.Actor) er
 			"centre": n.DoneAtCentre, "by": n.DoneBy, "on": n.DoneOn, "document": n.Document, "accepted": who.Person, "now": tx.Now, "digest": n.Digest}); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: n.EnrolmentID}, Kind: ledger.Credit, Ref: n.ID,
+	salt := ledger.NewSalt()
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: n.EnrolmentID}, Kind: ledger.Credit, Ref: n.ID, Salt: salt,
 		Body: creditBody{What: n.What, Code: n.Code, TrainingDive: n.TrainingDive, Minutes: n.Minutes, DoneOn: n.DoneOn.Format(time.DateOnly),
-			AcceptedBy: who.Person, Document: ledger.HashText(n.DoneAtCentre + "\n" + n.DoneBy + "\n" + n.Document)}})
+			AcceptedBy: who.Person, Document: salt.Text(n.DoneAtCentre + "\n" + n.DoneBy + "\n" + n.Document)}})
 }
 
 // check finds what the syllabus does not have, and a day that is still to come.

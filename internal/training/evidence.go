@@ -26,9 +26,9 @@ const checksOfSession = `SELECT p.enrolment_id, g.id FROM gas_check g
 	WHERE g.centre_id = app_centre() AND e.session_id = @session AND p.session_id = @session AND p.enrolment_id = ANY (@ids) AND e.voided_at IS NULL
 	ORDER BY e.witnessed_at, g.id`
 
-// gather gives the evidence of what is to be signed: the attempts, and the gas
+// gather reads the evidence of what is to be signed: the attempts, and the gas
 // checks of students who are signed off for a skill that touches gas.
-func (c *signCase) gather(ctx context.Context, tx *pg.Tx) (map[uuid.UUID]ledger.Evidence, error) {
+func (c *signCase) gather(ctx context.Context, tx *pg.Tx) (map[uuid.UUID]ledger.Seen, error) {
 	attempts, checks := map[uuid.UUID]bool{}, map[uuid.UUID]bool{}
 	for _, o := range c.signed {
 		for _, id := range o.evidence {
@@ -38,7 +38,7 @@ func (c *signCase) gather(ctx context.Context, tx *pg.Tx) (map[uuid.UUID]ledger.
 			checks[id] = true
 		}
 	}
-	out := make(map[uuid.UUID]ledger.Evidence, len(attempts)+len(checks))
+	out := make(map[uuid.UUID]ledger.Seen, len(attempts)+len(checks))
 	for _, kind := range []struct {
 		of  ledger.Witnessed
 		ids map[uuid.UUID]bool
@@ -58,10 +58,11 @@ func (c *signCase) gather(ctx context.Context, tx *pg.Tx) (map[uuid.UUID]ledger.
 	return out, nil
 }
 
-func pick(from map[uuid.UUID]ledger.Evidence, ids ...uuid.UUID) []ledger.Evidence {
+// pick makes rows the evidence of the decision with this salt.
+func pick(from map[uuid.UUID]ledger.Seen, salt ledger.Salt, ids ...uuid.UUID) []ledger.Evidence {
 	out := make([]ledger.Evidence, 0, len(ids))
 	for _, id := range ids {
-		out = append(out, from[id])
+		out = append(out, from[id].Evidence(salt))
 	}
 	return out
 }
@@ -69,7 +70,7 @@ func pick(from map[uuid.UUID]ledger.Evidence, ids ...uuid.UUID) []ledger.Evidenc
 // everything gives the evidence of all that was witnessed of an enrolment and
 // stands: theory, dives, gas checks. A completion carries it; the attempts are
 // carried by the sign-offs that it rests on.
-func everything(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]ledger.Evidence, error) {
+func everything(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]ledger.Seen, error) {
 	const stands = ` AND EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = d.centre_id AND e.id = d.id AND e.voided_at IS NULL) ORDER BY d.id`
 	const theirs = ` JOIN sessions_participant p ON p.centre_id = d.centre_id AND p.id = d.participant_id
 		WHERE d.centre_id = app_centre() AND p.enrolment_id = @id` + stands
@@ -85,7 +86,7 @@ func everything(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]ledger.E
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
-	out := []ledger.Evidence{}
+	out := []ledger.Seen{}
 	for _, kind := range []struct {
 		of  ledger.Witnessed
 		ids []uuid.UUID

@@ -211,5 +211,6 @@ type voidBody struct {
 }
 
 func voidEntry(kind ledger.Kind, enrolment, ref uuid.UUID, reason string, by uuid.UUID) ledger.Entry {
-	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: kind, Ref: ref, Body: voidBody{ledger.HashText(reason), by}}
+	salt := ledger.NewSalt()
+	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: kind, Ref: ref, Salt: salt, Body: voidBody{salt.Text(reason), by}}
 }

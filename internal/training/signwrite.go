@@ -72,11 +72,12 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 	for i, o := range c.signed {
 		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "signed_at": o.SignedAt,
 			"evidence": o.evidence, "evidence_named": o.evidenceNamed(), "rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
-		body, err := c.body(o, evidence)
+		salt := ledger.NewSalt()
+		body, err := c.body(o, evidence, salt)
 		if err != nil {
 			return err
 		}
-		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID}, Kind: ledger.SignOff, Ref: o.ID, Body: body}
+		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID}, Kind: ledger.SignOff, Ref: o.ID, Salt: salt, Body: body}
 		decisions[i] = journal.Decision{Kind: "sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
 			Judged: o.basis(body), Findings: o.found, Accepted: o.Accept}
 	}
@@ -100,9 +101,9 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 // there when an instructor signed in coverage; otherwise it is found on reading.
 func (o signed) evidenceNamed() bool { return o.Evidence != nil || !o.fromWater() }
 
-func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Evidence) (signOffBody, error) {
+func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Seen, salt ledger.Salt) (signOffBody, error) {
 	e := c.all[o.EnrolmentID]
-	found, err := digestOf(o.found)
+	found, err := salt.Digest(append(finding.List{}, o.found...))
 	var water, named *bool
 	if o.fromWater() {
 		water = new(true)
@@ -111,18 +112,13 @@ func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Evidence) (signO
 		named = new(false)
 	}
 	return signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, WitnessedOn: c.session.OnDay.Format(time.DateOnly),
-		RestsOn: o.restsOn, Attempts: o.evidence, Evidence: pick(evidence, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found),
+		RestsOn: o.restsOn, Attempts: o.evidence, Evidence: pick(evidence, salt, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found),
 		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, c.papers...), SignedAt: o.SignedAt, FromWater: water, Named: named}, err
 }
 
 func (o signed) basis(body signOffBody) signOffBasis {
 	return signOffBasis{SignOff: o.ID, signOffBody: body, SignedOn: o.on.SignedOn, Setting: o.on.Session.Setting, State: o.on.Session.State, Dive: o.on.Dive,
 		Instructor: o.on.Signer.Instructor, Crew: o.on.Signer.Crew, Witnessed: o.on.Signer.Witnessed}
-}
-
-// digestOf is what the ledger keeps of findings in full.
-func digestOf(l finding.List) (ledger.Hash, error) {
-	return ledger.Digest(append(finding.List{}, l...))
 }
 
 func rulesOf(l finding.List) []string {

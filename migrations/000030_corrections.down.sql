@@ -1,0 +1,2 @@
+DROP VIEW people_correction;
+DROP TABLE person_correction, ledger_salt;
