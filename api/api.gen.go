@@ -785,6 +785,39 @@ type ConventionPatch struct {
 	Unit *GaugeUnit `json:"unit,omitempty"`
 }
 
+// Correction A name or a birth date that was corrected.
+type Correction struct {
+	// After What it became.
+	After string `json:"after"`
+
+	// Before What it was; a birth date is written like 1994-03-21.
+	Before string `json:"before"`
+
+	// CorrectedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	CorrectedAt Instant `json:"corrected_at"`
+
+	// CorrectedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	CorrectedBy     ID     `json:"corrected_by"`
+	CorrectedByName string `json:"corrected_by_name"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID ID `json:"id"`
+
+	// Member Which member of the person.
+	Member string `json:"member"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID ID     `json:"person_id"`
+	Reason   string `json:"reason"`
+}
+
+// CorrectionList defines model for CorrectionList.
+type CorrectionList struct {
+	Items []Correction `json:"items"`
+}
+
 // Course A version of a syllabus taught over some days.
 type Course struct {
 	ActiveEnrolments int `json:"active_enrolments"`
@@ -3225,15 +3258,6 @@ type Participant struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
-	// NotDiving One of the crew who is there and not to get into the water.
-	NotDiving bool `json:"not_diving"`
-
-	// NotDivingAt When it was said.
-	NotDivingAt nullable.Nullable[time.Time] `json:"not_diving_at"`
-
-	// NotDivingBy Who said so; null where a program did, or nobody.
-	NotDivingBy nullable.Nullable[openapi_types.UUID] `json:"not_diving_by"`
-
 	// Person Somebody of the centre.
 	Person *Person `json:"person,omitempty"`
 
@@ -3274,9 +3298,6 @@ type ParticipantAdd struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID *ID `json:"id,omitempty"`
 
-	// NotDiving Of crew: there, and not to get into the water.
-	NotDiving *bool `json:"not_diving,omitempty"`
-
 	// PersonID Of crew.
 	PersonID *openapi_types.UUID `json:"person_id,omitempty"`
 	Role     string              `json:"role"`
@@ -3290,10 +3311,7 @@ type ParticipantList struct {
 // ParticipantPatch defines model for ParticipantPatch.
 type ParticipantPatch struct {
 	// GaugeUnit What a pressure gauge shows.
-	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
-
-	// NotDiving Of crew: there, and not to get into the water.
-	NotDiving *bool `json:"not_diving,omitempty"`
+	GaugeUnit GaugeUnit `json:"gauge_unit"`
 }
 
 // PeopleTakenIn defines model for PeopleTakenIn.
@@ -3411,6 +3429,9 @@ type PersonPatch struct {
 	GaugeUnit *GaugeUnit                `json:"gauge_unit,omitempty"`
 	Name      *Name                     `json:"name,omitempty"`
 	Phone     nullable.Nullable[string] `json:"phone,omitempty"`
+
+	// Reason Why, in your own words. It is kept.
+	Reason *Reason `json:"reason,omitempty"`
 }
 
 // PersonRate defines model for PersonRate.
@@ -4116,6 +4137,9 @@ type Record struct {
 	BirthOn     Date         `json:"birth_on"`
 	Centre      string       `json:"centre"`
 	Completions []Completion `json:"completions"`
+
+	// Corrections Every correction of the name and birth date, the newest first.
+	Corrections []Correction `json:"corrections"`
 	Course      string       `json:"course"`
 
 	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -4141,7 +4165,10 @@ type Record struct {
 	Progress Progress          `json:"progress"`
 	Sessions []SessionAttended `json:"sessions"`
 	SignOffs []SignOff         `json:"sign_offs"`
-	State    string            `json:"state"`
+
+	// SignedAs The identity as it was signed; null while nothing is.
+	SignedAs nullable.Nullable[SignedAs] `json:"signed_as"`
+	State    string                      `json:"state"`
 
 	// SyllabusID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	SyllabusID     ID             `json:"syllabus_id"`
@@ -4626,6 +4653,21 @@ type SignOffList struct {
 // SignOffs defines model for SignOffs.
 type SignOffs struct {
 	Items []SignOffAdd `json:"items"`
+}
+
+// SignedAs Who the person was on record as when it was signed: the newest completion that stands, or else the newest sign-off that stands.
+type SignedAs struct {
+	// BirthOn Examples: 2027-06-05
+	BirthOn Date   `json:"birth_on"`
+	Name    string `json:"name"`
+
+	// RefID Of the completion or sign-off.
+	RefID openapi_types.UUID `json:"ref_id"`
+
+	// SignedAt RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	SignedAt Instant `json:"signed_at"`
 }
 
 // SignsAgreed What each message sign means.
@@ -5383,9 +5425,6 @@ type Forbidden = Problem
 // GasPlanDecided defines model for GasPlanDecided.
 type GasPlanDecided = GasPlan
 
-// Gone What went wrong (RFC 9457).
-type Gone = Problem
-
 // GroupDecided defines model for GroupDecided.
 type GroupDecided = Group
 
@@ -5499,7 +5538,7 @@ type ListCoursesParams struct {
 	// OnBefore Only courses that start before this day.
 	OnBefore *Date `form:"on_before,omitempty" json:"on_before,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -5574,7 +5613,7 @@ type ListCourseSessionsParams struct {
 	// State Only sessions in these states.
 	State *[]string `form:"state,omitempty" json:"state,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -5607,7 +5646,7 @@ type ListEnrolmentsParams struct {
 	// State Only in these states.
 	State *[]string `form:"state,omitempty" json:"state,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Include `person` adds the person beside `person_id`. Whoever may not see the person finds `person` named in `withheld` instead.
@@ -5853,7 +5892,7 @@ type ListPeopleParams struct {
 	// Q A part of the name, in upper or lower case.
 	Q *string `form:"q,omitempty" json:"q,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -5883,6 +5922,12 @@ type ChangePersonParams struct {
 
 // GetBreathingRateParams defines parameters for GetBreathingRate.
 type GetBreathingRateParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListCorrectionsParams defines parameters for ListCorrections.
+type ListCorrectionsParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6003,7 +6048,7 @@ type ListSessionsParams struct {
 	// StartsBefore Only what starts before this instant.
 	StartsBefore *Instant `form:"starts_before,omitempty" json:"starts_before,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -6759,7 +6804,7 @@ type ServerInterface interface {
 	// GetParticipant Read a participant
 	// (GET /v1/participants/{id})
 	GetParticipant(ctx echo.Context, id PathID) error
-	// ChangeParticipant Say which unit a participant's gauge has here, and who of the crew does not dive
+	// ChangeParticipant Say which unit a participant's gauge has here
 	// (PATCH /v1/participants/{id})
 	ChangeParticipant(ctx echo.Context, id PathID, params ChangeParticipantParams) error
 	// ListPeople List people
@@ -6780,6 +6825,9 @@ type ServerInterface interface {
 	// GetBreathingRate Read somebody's breathing rate
 	// (GET /v1/people/{id}/breathing-rate)
 	GetBreathingRate(ctx echo.Context, id PathID, params GetBreathingRateParams) error
+	// ListCorrections List what was corrected of who a person is
+	// (GET /v1/people/{id}/corrections)
+	ListCorrections(ctx echo.Context, id PathID, params ListCorrectionsParams) error
 	// GetDay Read somebody's day
 	// (GET /v1/people/{id}/days/{date})
 	GetDay(ctx echo.Context, id PathID, date PathDate, params GetDayParams) error
@@ -9430,6 +9478,42 @@ func (w *ServerInterfaceWrapper) GetBreathingRate(ctx echo.Context) error {
 	return err
 }
 
+// ListCorrections converts echo context to params.
+func (w *ServerInterfaceWrapper) ListCorrections(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListCorrectionsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListCorrections(ctx, id, params)
+	return err
+}
+
 // GetDay converts echo context to params.
 func (w *ServerInterfaceWrapper) GetDay(ctx echo.Context) error {
 	var err error
@@ -11778,6 +11862,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/people/:id", wrapper.GetPerson, options.OperationMiddlewares["getPerson"]...)
 	router.PATCH(options.BaseURL+"/v1/people/:id", wrapper.ChangePerson, options.OperationMiddlewares["changePerson"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/breathing-rate", wrapper.GetBreathingRate, options.OperationMiddlewares["getBreathingRate"]...)
+	router.GET(options.BaseURL+"/v1/people/:id/corrections", wrapper.ListCorrections, options.OperationMiddlewares["listCorrections"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/days/:date", wrapper.GetDay, options.OperationMiddlewares["getDay"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/days/:date/dives", wrapper.GetDivesOfDay, options.OperationMiddlewares["getDivesOfDay"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/gas-history", wrapper.GetGasHistory, options.OperationMiddlewares["getGasHistory"]...)
@@ -11927,6 +12012,15 @@ type ConventionListJSONResponse struct {
 	Body ConventionList
 
 	Headers ConventionListResponseHeaders
+}
+
+type CorrectionListResponseHeaders struct {
+	ETag *string
+}
+type CorrectionListJSONResponse struct {
+	Body CorrectionList
+
+	Headers CorrectionListResponseHeaders
 }
 
 type CourseResponseHeaders struct {
@@ -12104,8 +12198,6 @@ type GasSettingsJSONResponse struct {
 }
 
 type GasWatchJSONResponse GasWatch
-
-type GoneApplicationProblemPlusJSONResponse Problem
 
 type GroupResponseHeaders struct {
 	ETag string
@@ -15042,6 +15134,32 @@ func (response GetBreathingRate200JSONResponse) VisitGetBreathingRateResponse(w 
 	return err
 }
 
+type ListCorrectionsRequestObject struct {
+	ID     PathID `json:"id"`
+	Params ListCorrectionsParams
+}
+
+type ListCorrectionsResponseObject interface {
+	VisitListCorrectionsResponse(w http.ResponseWriter) error
+}
+
+type ListCorrections200JSONResponse struct{ CorrectionListJSONResponse }
+
+func (response ListCorrections200JSONResponse) VisitListCorrectionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetDayRequestObject struct {
 	ID     PathID   `json:"id"`
 	Date   PathDate `json:"date"`
@@ -17469,7 +17587,7 @@ type StrictServerInterface interface {
 	// GetParticipant Read a participant
 	// (GET /v1/participants/{id})
 	GetParticipant(ctx context.Context, request GetParticipantRequestObject) (GetParticipantResponseObject, error)
-	// ChangeParticipant Say which unit a participant's gauge has here, and who of the crew does not dive
+	// ChangeParticipant Say which unit a participant's gauge has here
 	// (PATCH /v1/participants/{id})
 	ChangeParticipant(ctx context.Context, request ChangeParticipantRequestObject) (ChangeParticipantResponseObject, error)
 	// ListPeople List people
@@ -17490,6 +17608,9 @@ type StrictServerInterface interface {
 	// GetBreathingRate Read somebody's breathing rate
 	// (GET /v1/people/{id}/breathing-rate)
 	GetBreathingRate(ctx context.Context, request GetBreathingRateRequestObject) (GetBreathingRateResponseObject, error)
+	// ListCorrections List what was corrected of who a person is
+	// (GET /v1/people/{id}/corrections)
+	ListCorrections(ctx context.Context, request ListCorrectionsRequestObject) (ListCorrectionsResponseObject, error)
 	// GetDay Read somebody's day
 	// (GET /v1/people/{id}/days/{date})
 	GetDay(ctx context.Context, request GetDayRequestObject) (GetDayResponseObject, error)
@@ -20862,6 +20983,32 @@ func (sh *strictHandler) GetBreathingRate(ctx echo.Context, id PathID, params Ge
 		return err
 	} else if validResponse, ok := response.(GetBreathingRateResponseObject); ok {
 		return validResponse.VisitGetBreathingRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListCorrections operation middleware
+func (sh *strictHandler) ListCorrections(ctx echo.Context, id PathID, params ListCorrectionsParams) error {
+	var request ListCorrectionsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCorrections(ctx.Request().Context(), request.(ListCorrectionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCorrections")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCorrectionsResponseObject); ok {
+		return validResponse.VisitListCorrectionsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

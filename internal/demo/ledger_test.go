@@ -25,7 +25,7 @@ const cited = `id IN (SELECT (x ->> 'id')::uuid FROM ledger_entry,
 // true of those rows; in parts, since a row shares its id with its void, and what
 // was witnessed with its header and its void.
 var recorded = []map[string]string{
-	{"sign_off": "true", "credit": "true", "completion": "true", "paper": "true", "unfit_mark": "true", "clearance": "true",
+	{"sign_off": "true", "credit": "true", "person_correction": "true", "completion": "true", "paper": "true", "unfit_mark": "true", "clearance": "true",
 		"decision": "accepted <> '[]'", "gas_plan_confirmed": "true", "drill_attempt": cited, "gas_check": cited, "theory_result": cited, "dive_start": cited, "dive_end": cited},
 	{"sign_off_void": "true", "credit_void": "true", "completion_void": "true", "paper_void": "true", "unfit_lift": "true", "entry": cited},
 	{"entry_void": "true"},
@@ -37,6 +37,7 @@ var decidedIn = map[ledger.Kind]string{
 	ledger.Credit: "credit", ledger.CreditVoid: "credit_void", ledger.Paper: "paper", ledger.PaperVoid: "paper_void",
 	ledger.Unfit: "unfit_mark", ledger.UnfitLifted: "unfit_lift", ledger.ClearanceLost: "clearance", ledger.ClearanceGiven: "clearance",
 	ledger.CautionAccepted: "decision", ledger.PlanConfirmed: "gas_plan_confirmed", ledger.EntryVoid: "entry_void",
+	ledger.IdentityCorrected: "person_correction",
 }
 
 // unrecorded are the columns that may be changed without the ledger noticing.
@@ -114,6 +115,7 @@ func (s *story) decideTheRest() {
 	}
 	reason := object{"reason": "a slip of the pen"}
 	kim, nuno, ida := "/v1/people/"+s.people["Kim"].String(), "/v1/enrolments/"+s.ids["enrolment Nuno"], "/v1/enrolments/"+s.ids["enrolment Ida"]
+	s.must("Mara", patch, kim, object{"name": "Kim Dorsey-Hale", "reason": "married"}, "If-Match", s.must("Mara", get, kim, nil).etag)
 	s.must("Ines", post, "/v1/unfit-marks/"+first("Ines", kim+"/unfit-marks")+"/lift", reason)
 	s.must("Mara", post, "/v1/papers/"+first("Mara", kim+"/papers")+"/void", reason)
 	s.must("Ines", post, "/v1/credits/"+first("Ines", ida+"/credits")+"/void", reason)

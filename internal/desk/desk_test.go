@@ -283,12 +283,13 @@ func TestACorrectedBirthDateIsAFact(t *testing.T) {
 		c.Participant(c.open, &c.group, other, &e, "student")
 	}
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	_, found, err := c.desk.ChangePerson(c.ctx, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) })
+	_, found, err := c.desk.ChangePerson(c.ctx, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
 	require.NoError(t, err)
 	require.NotEmpty(t, found.Of(ratio.TooManyStudents), "%+v", found)
+	require.NotEmpty(t, found.Of(roster.MinorConsent), "a minor needs consent: %+v", found)
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE NOT cleared`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
-	_, found, err = c.desk.ChangePerson(c.ctx, c.student, 2, func(f *people.PersonFields) { f.Name = "Sara S." })
+	_, found, err = c.desk.ChangePerson(c.ctx, c.student, 2, func(f *people.PersonFields) { f.Name = "Sara S." }, "married")
 	require.NoError(t, err)
 	require.Empty(t, found, "a name changes no ratio")
 }

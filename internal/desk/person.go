@@ -13,21 +13,47 @@ import (
 	"tankside/internal/pg"
 )
 
-// ChangePerson edits a person. A corrected birth date is a fact: the groups of
-// sessions that are not over are judged anew by it.
-func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields)) (out people.Person, found finding.List, err error) {
+// ChangePerson edits a person, with the reason where the name or the birth date is
+// corrected. A corrected birth date is a fact: in the sessions that are not over,
+// the groups are judged anew by it, and whether the person may get into the water.
+func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepEnrolments(who); err != nil {
 		return out, nil, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		found, err = s.rejudging(ctx, tx, id, "birth_date_corrected", func() (aged bool, err error) {
-			out, aged, err = s.people.ChangePerson(ctx, tx, id, version, edit)
-			return aged, err
+		var changed bool
+		found, err = s.rejudging(ctx, tx, id, "birth_date_corrected", func() (bool, error) {
+			out, changed, err = s.people.ChangePerson(ctx, tx, id, version, edit, reason)
+			return changed, err
 		})
-		return err
+		if err != nil || !changed {
+			return err
+		}
+		return s.unreadyAhead(ctx, tx, id, &found)
 	})
 	return out, found, err
+}
+
+// unreadyAhead adds what now stands between a person and the water in the sessions
+// that are not over, such as consent that somebody younger needs; each thing once.
+func (s *Service) unreadyAhead(ctx context.Context, tx *pg.Tx, person uuid.UUID, found *finding.List) error {
+	held, err := ahead(ctx, tx, person)
+	if err != nil {
+		return err
+	}
+	for _, session := range held {
+		lacks, err := s.sessions.UnreadyIn(ctx, tx, session, person)
+		if err != nil {
+			return err
+		}
+		for _, f := range lacks {
+			if !slices.ContainsFunc(*found, func(o finding.Finding) bool { return o.Rule == f.Rule && o.Message == f.Message }) {
+				*found = append(*found, f)
+			}
+		}
+	}
+	return nil
 }
 
 // RecordPaper puts a paper on record. An assistant's paper may be what a group

@@ -185,7 +185,7 @@ func (c *crowd) birthDate(r *rand.Rand) error {
 		return err
 	}
 	year := []int{1990, 2012, 2015}[r.IntN(3)]
-	_, _, err = c.desk.ChangePerson(c.ctx, id, p.Version, func(f *people.PersonFields) { f.BirthOn = time.Date(year, 3, 3, 0, 0, 0, 0, time.UTC) })
+	_, _, err = c.desk.ChangePerson(c.ctx, id, p.Version, func(f *people.PersonFields) { f.BirthOn = time.Date(year, 3, 3, 0, 0, 0, 0, time.UTC) }, "passport seen")
 	return err
 }
 

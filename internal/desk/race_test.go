@@ -67,7 +67,7 @@ func (c *counter) place(t *testing.T) {
 }
 
 func (c *counter) makeYoung(t *testing.T) {
-	_, _, err := c.desk.ChangePerson(c.ctx, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) })
+	_, _, err := c.desk.ChangePerson(c.ctx, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
 	if err != nil {
 		t.Errorf("correct the birth date: %v", err)
 	}

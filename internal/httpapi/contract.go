@@ -39,7 +39,6 @@ type operation struct {
 	conditional bool  // takes If-None-Match
 	dryRun      bool  // takes dry_run
 	ticket      bool  // may be opened by a ticket
-	stream      bool  // answers with events for as long as somebody reads
 	statuses    []string
 }
 
@@ -97,12 +96,6 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 	if op.RequestBody != nil {
 		o.bodyNeeded = op.RequestBody.Required != nil && *op.RequestBody.Required
 		o.media = slices.Collect(op.RequestBody.Content.KeysFromOldest())
-	}
-	for _, answer := range op.Responses.Codes.FromOldest() {
-		if answer.Content != nil {
-			_, events := answer.Content.Get("text/event-stream")
-			o.stream = o.stream || events
-		}
 	}
 	o.statuses = slices.Collect(op.Responses.Codes.KeysFromOldest())
 	for name, node := range op.Extensions.FromOldest() {

@@ -98,11 +98,26 @@ func (s *server) ChangePerson(ctx context.Context, r api.ChangePersonRequestObje
 		patchNull(&f.EmergencyPhone, r.Body.EmergencyPhone)
 		patchNull(&f.EmergencyRelation, r.Body.EmergencyRelation)
 		f.ExternalRefs = patchRefs(f.ExternalRefs, r.Body.ExternalRefs)
-	})
+	}, given(r.Body.Reason, ""))
 	if err != nil {
 		return nil, err
 	}
 	return api.ChangePerson200JSONResponse{PersonJSONResponse: personAnswer(person, found)}, nil
+}
+
+// ListCorrections implements GET /v1/people/{id}/corrections.
+func (s *server) ListCorrections(ctx context.Context, r api.ListCorrectionsRequestObject) (api.ListCorrectionsResponseObject, error) {
+	list, err := s.People.Corrections(ctx, r.ID)
+	if err != nil {
+		return nil, err
+	}
+	return api.ListCorrections200JSONResponse{CorrectionListJSONResponse: api.CorrectionListJSONResponse{
+		Body: api.CorrectionList{Items: each(list, correctionView)}}}, nil
+}
+
+func correctionView(c people.Correction) api.Correction {
+	return api.Correction{ID: c.ID, PersonID: c.PersonID, Member: c.Member, Before: c.Before, After: c.After, Reason: c.Reason,
+		CorrectedBy: c.CorrectedBy, CorrectedByName: c.CorrectedName, CorrectedAt: c.CorrectedAt.UTC()}
 }
 
 // GiveRole implements PUT /v1/people/{id}/roles/{role}.

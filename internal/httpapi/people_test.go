@@ -31,8 +31,8 @@ func TestAPersonIsAddedAndCorrected(t *testing.T) {
 	ask["name"] = "Somebody else"
 	s.program.post("/v1/people", ask).refused(http.StatusConflict, "id_reused")
 	s.manager.call(http.MethodPatch, to, body{"name": "N"}, "If-Match", `"1"`).refused(http.StatusPreconditionFailed, "stale_version")
-	s.manager.patch(to, body{"birth_on": "1890-01-01"}).refused(http.StatusBadRequest, "invalid_request")
-	s.manager.patch(to, body{"birth_on": "2026-06-02"}).refused(http.StatusBadRequest, "invalid_request")
+	s.manager.patch(to, body{"birth_on": "1890-01-01", "reason": "a slip"}).refused(http.StatusBadRequest, "invalid_request")
+	s.manager.patch(to, body{"birth_on": "2026-06-02", "reason": "a slip"}).refused(http.StatusBadRequest, "invalid_request")
 	s.assistant.patch(to, body{"name": "N"}).refused(http.StatusForbidden, "missing_role")
 	s.student.get(to).refused(http.StatusNotFound, "not_found")
 	s.student.get("/v1/people/" + s.student.person.String()).want(http.StatusOK)

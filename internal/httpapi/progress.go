@@ -13,6 +13,7 @@ import (
 
 	"tankside/api"
 	"tankside/internal/form"
+	"tankside/internal/people"
 	"tankside/internal/syllabus"
 	"tankside/internal/training"
 )
@@ -143,6 +144,8 @@ func recordView(r training.Record) api.Record {
 		SyllabusNumber: r.SyllabusNo,
 		SyllabusTitle:  r.Syllabus.Title,
 		MadeAt:         r.MadeAt.UTC(),
+		SignedAs:       orNull(signedAsView(r.SignedAs)),
+		Corrections:    each(r.Corrections, func(c training.Correction) api.Correction { return correctionView(people.Correction(c)) }),
 		Sessions:       each(r.Sessions, attendedView),
 		Dives:          each(r.Dives, loggedView),
 		GasChecks:      each(r.GasChecks, verdictCount),
@@ -156,6 +159,13 @@ func recordView(r training.Record) api.Record {
 			return api.LedgerLink{Seq: l.Seq, Kind: string(l.Kind), RefID: l.RefID, At: l.At.UTC(), Hash: hex.EncodeToString(l.Hash)}
 		}),
 	}
+}
+
+func signedAsView(s *training.SignedAs) *api.SignedAs {
+	if s == nil {
+		return nil
+	}
+	return &api.SignedAs{Name: s.Name, BirthOn: date(s.BirthOn), RefID: s.RefID, SignedAt: s.SignedAt.UTC()}
 }
 
 func attendedView(a training.Attended) api.SessionAttended {

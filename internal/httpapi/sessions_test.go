@@ -199,11 +199,11 @@ func TestACorrectedBirthDateIsNeverRefused(t *testing.T) {
 		id := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": w.Student(fmt.Sprintf("Student %d", i), "1990-01-01")}).made()
 		w.program.post("/v1/courses/"+w.course+"/placements", body{"enrolment_ids": []string{id}, "session_ids": []string{w.open}, "group_name": "blue"}).want(http.StatusOK)
 	}
-	a := w.manager.patch("/v1/people/"+w.student.person.String(), body{"birth_on": "2012-05-05"}).want(http.StatusOK)
+	a := w.manager.patch("/v1/people/"+w.student.person.String(), body{"birth_on": "2012-05-05", "reason": "passport seen"}).want(http.StatusOK)
 	f := a.by("ratio.too_many_students")
 	require.InDelta(t, 6, f["limit"].(body)["value"], 0)
 	require.Equal(t, false, w.manager.get("/v1/groups/"+w.openBlue).at("cleared"))
-	w.manager.patch("/v1/people/"+w.student.person.String(), body{"birth_on": "1995-05-05"}).want(http.StatusOK)
+	w.manager.patch("/v1/people/"+w.student.person.String(), body{"birth_on": "1995-05-05", "reason": "another passport seen"}).want(http.StatusOK)
 	require.Equal(t, true, w.manager.get("/v1/groups/"+w.openBlue).at("cleared"))
 }
 

@@ -159,25 +159,25 @@ func lockPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (P
 // PersonFilter narrows a list of people.
 type PersonFilter struct {
 	Roles []string
-	Name  *string      // a part of the name, in any case
-	Since *pg.Position // changed after that position
+	Name  *string // a part of the name, in any case
+	Since *int64  // changed in that transaction or later
 }
 
 // People lists people by name. A student sees only themselves. horizon is the
 // Since that continues this reading.
-func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
+func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, horizon int64, err error) {
 	who := actor.From(ctx)
-	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": seesEverybody(who), "self": who.Person}
+	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "since": f.Since, "all": seesEverybody(who), "self": who.Person}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
-		return nil, nil, horizon, err
+		return nil, nil, 0, err
 	}
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
+		if horizon, err = pg.Horizon(ctx, tx); err != nil {
 			return err
 		}
 		rows, err := pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre()
-			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since AND p.touched < @until)
+			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since)
 			AND (@part::text IS NULL OR strpos(lower(p.name), lower(@part)) > 0)
 			AND (@roles::text[] IS NULL OR EXISTS (SELECT FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id AND r.role = ANY (@roles)))
 			AND `+from+` `+order, args)
@@ -222,16 +222,21 @@ func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err err
 }
 
 // ChangePerson edits the version of a person that is named, in the caller's
-// transaction, and tells whether the birth date changed: the groups that the
-// person is in are then judged anew by package desk.
-func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64, edit func(*PersonFields)) (out Person, aged bool, err error) {
+// transaction, and reports whether the birth date changed: what rests on it is
+// then judged anew by package desk. Another name or birth date is a correction of
+// who somebody is: by a manager or an instructor, with a reason, and kept.
+func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64, edit func(*PersonFields), reason string) (out Person, aged bool, err error) {
 	p, err := lockPerson(ctx, tx, id, &version)
 	if err != nil {
 		return out, false, err
 	}
-	born := p.BirthOn
+	before := p.PersonFields
 	edit(&p.PersonFields)
 	if err := p.check(tx.Now, ""); err != nil {
+		return out, false, err
+	}
+	corrected := corrections(before, p.PersonFields)
+	if err := mayCorrect(actor.From(ctx), id, corrected, reason); err != nil {
 		return out, false, err
 	}
 	args := p.args()
@@ -242,8 +247,11 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 		WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
 		return out, false, err
 	}
+	if err := keepCorrections(ctx, tx, id, corrected, reason); err != nil {
+		return out, false, err
+	}
 	out, err = findPerson(ctx, tx, id)
-	return out, !born.Equal(p.BirthOn), err
+	return out, !before.BirthOn.Equal(p.BirthOn), err
 }
 
 // GiveRole gives a person a role, for managers; TakeRole takes it away. Again

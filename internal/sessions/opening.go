@@ -9,7 +9,6 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
-	"tankside/internal/ratio"
 )
 
 // OpenSession opens a session: refused while anybody who does not sit out is
@@ -66,7 +65,7 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on 
 		}
 	}
 	if row.InWater() {
-		found = append(append(found, j.all().Only(finding.Forbidden)...), j.all().Of(ratio.LeaderNotDiving)...)
+		found = append(found, j.all().Only(finding.Forbidden)...)
 	}
 	missed, err := s.notYet(ctx, tx, row, counted)
 	return j.basis(), append(found, missed...), err

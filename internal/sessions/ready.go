@@ -36,6 +36,24 @@ func (s *Service) UnreadyFor(ctx context.Context, tx *pg.Tx, dive uuid.UUID) (ma
 	return unready(ctx, tx, session, parts)
 }
 
+// UnreadyIn returns the same of one person in one session.
+func (s *Service) UnreadyIn(ctx context.Context, tx *pg.Tx, session, person uuid.UUID) (out finding.List, err error) {
+	in, err := findSession(ctx, tx, session)
+	if err != nil {
+		return nil, err
+	}
+	parts, err := participantsOf(ctx, tx, session)
+	if err != nil {
+		return nil, err
+	}
+	parts = slices.DeleteFunc(parts, func(p Participant) bool { return p.PersonID != person })
+	lacks, err := unready(ctx, tx, in, parts)
+	for _, p := range parts {
+		out = append(out, lacks[p.ID]...)
+	}
+	return out, err
+}
+
 // unready gives the same for some participants of a session.
 func unready(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (map[uuid.UUID]finding.List, error) {
 	c, err := readCentre(ctx, tx)

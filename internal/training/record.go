@@ -2,6 +2,7 @@ package training
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"github.com/google/uuid"
@@ -31,6 +32,8 @@ type Record struct {
 	Syllabus    syllabus.Syllabus
 	Centre      string
 	MadeAt      time.Time
+	SignedAs    *SignedAs    // nil while nothing is signed
+	Corrections []Correction // of the name and birth date, the newest first
 	Sessions    []Attended
 	Dives       []Logged
 	GasChecks   []CheckCount
@@ -41,6 +44,64 @@ type Record struct {
 	Completions []Completion
 	Progress    syllabus.Progress
 	Chain       []Link
+}
+
+// Correction is a name or a birth date of the student that was corrected.
+type Correction struct {
+	ID            uuid.UUID
+	PersonID      uuid.UUID
+	Member        string // name or birth_on
+	Before        string
+	After         string
+	Reason        string
+	CorrectedBy   uuid.UUID
+	CorrectedAt   time.Time
+	CorrectedName string
+}
+
+// SignedAs is who the student was on record as when it was signed: the newest
+// completion that stands, or else the newest sign-off that stands.
+type SignedAs struct {
+	Name     string
+	BirthOn  time.Time
+	RefID    uuid.UUID
+	SignedAt time.Time
+}
+
+// signedAs takes back, from the present name and birth date, what was corrected
+// since it was signed. What was recorded at the very moment of a correction, in
+// another transaction, is taken as signed before it.
+func (r Record) signedAs() (*SignedAs, error) {
+	out := SignedAs{Name: r.Name, BirthOn: r.BirthOn}
+	for _, o := range r.SignOffs {
+		if o.VoidedAt == nil && !o.SignedAt.Before(out.SignedAt) {
+			out.RefID, out.SignedAt = o.ID, o.SignedAt
+		}
+	}
+	completed := false
+	for _, c := range r.Completions {
+		if c.VoidedAt == nil && (!completed || c.SignedAt.After(out.SignedAt)) {
+			completed, out.RefID, out.SignedAt = true, c.ID, c.SignedAt
+		}
+	}
+	if out.RefID == uuid.Nil {
+		return nil, nil
+	}
+	for _, c := range r.Corrections {
+		if c.CorrectedAt.Before(out.SignedAt) {
+			break
+		}
+		if c.Member == "name" {
+			out.Name = c.Before
+			continue
+		}
+		born, err := time.Parse(time.DateOnly, c.Before)
+		if err != nil {
+			return nil, fmt.Errorf("read correction %s: %w", c.ID, err)
+		}
+		out.BirthOn = born
+	}
+	return &out, nil
 }
 
 // Attended is one session that the student was a participant of.
@@ -96,6 +157,9 @@ func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err err
 		if err := fillRecord(ctx, tx, &out); err != nil {
 			return err
 		}
+		if out.SignedAs, err = out.signedAs(); err != nil {
+			return err
+		}
 		if err := s.decorateRecord(ctx, tx, &out); err != nil {
 			return err
 		}
@@ -134,6 +198,11 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	var centre []string
 	args := pgx.StrictNamedArgs{"id": r.EnrolmentID}
 	pg.Queue(&b, &centre, `SELECT name FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
+	pg.Queue(&b, &r.Corrections, `
+		SELECT id, person_id, member, before, after, reason, corrected_by, corrected_at, corrected_name
+		FROM people_correction
+		WHERE centre_id = app_centre() AND person_id = @person
+		ORDER BY corrected_at DESC, id DESC`, pgx.StrictNamedArgs{"person": r.PersonID})
 	pg.Queue(&b, &r.Sessions, attendedSQL, args)
 	pg.Queue(&b, &r.Dives, recordDivesSQL, args)
 	pg.Queue(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM sessions_participant p

@@ -88,7 +88,9 @@ func programsUnder(root string) (programs, error) {
 }
 
 func (p programs) run(ctx context.Context, name string, args ...string) (string, error) {
-	said, err := p.command(ctx, name, args...).CombinedOutput()
+	cmd := exec.CommandContext(ctx, p.program(name), args...)
+	cmd.Env = p.env()
+	said, err := cmd.CombinedOutput()
 	return strings.TrimSpace(string(said)), err
 }
 

@@ -1,0 +1,116 @@
+package people
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/ledger"
+	"tankside/internal/pg"
+)
+
+// The members of a person that say who they are. Whatever was signed was signed
+// for somebody of that name and birth date.
+const (
+	correctedName  = "name"
+	correctedBirth = "birth_on"
+)
+
+// Correction is a name or a birth date that was corrected, with the old one.
+type Correction struct {
+	ID            uuid.UUID
+	PersonID      uuid.UUID
+	Member        string // name or birth_on
+	Before        string // a date is written like 1994-03-21
+	After         string
+	Reason        string
+	CorrectedBy   uuid.UUID
+	CorrectedAt   time.Time
+	CorrectedName string // of whoever corrected it
+}
+
+// corrections returns what differs of who somebody is, with its members alone.
+func corrections(before, after PersonFields) []Correction {
+	var out []Correction
+	if before.Name != after.Name {
+		out = append(out, Correction{Member: correctedName, Before: before.Name, After: after.Name})
+	}
+	if !before.BirthOn.Equal(after.BirthOn) {
+		out = append(out, Correction{Member: correctedBirth, Before: before.BirthOn.Format(time.DateOnly), After: after.BirthOn.Format(time.DateOnly)})
+	}
+	return out
+}
+
+// mayCorrect lets a manager or an instructor correct who somebody is, with a
+// reason, and nobody their own birth date: it decides who needs consent, how deep
+// somebody goes and how many go along.
+func mayCorrect(who actor.Actor, person uuid.UUID, list []Correction, reason string) error {
+	for _, c := range list {
+		at, said := "/"+c.Member, map[string]string{correctedName: "name", correctedBirth: "birth date"}[c.Member]
+		if err := who.RequireRole("a manager or an instructor: a program does not change the "+said+" of a person", actor.Manager, actor.Instructor); err != nil {
+			return err
+		}
+		if c.Member == correctedBirth && who.Person == person {
+			return fault.MissingRole("another manager or instructor: nobody changes their own birth date")
+		}
+		if reason == "" {
+			return fault.Invalid("/reason", "The "+said+" would change ("+at+"). Say why in reason: the old one is kept with it.")
+		}
+	}
+	return nil
+}
+
+// correctionBody is what the ledger keeps of a correction: which member, and the
+// values and the reason as hashes.
+type correctionBody struct {
+	Member string      `json:"member"`
+	Before ledger.Hash `json:"before"`
+	After  ledger.Hash `json:"after"`
+	Reason ledger.Hash `json:"reason"`
+}
+
+// keepCorrections keeps corrections of a person, who is locked, with the ledger.
+func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Correction, reason string) error {
+	entries := make([]ledger.Entry, len(list))
+	for i, c := range list {
+		id, salt := uuid.Must(uuid.NewV7()), ledger.NewSalt()
+		if _, err := tx.Do(ctx, `
+			INSERT INTO person_correction (centre_id, id, person_id, member, before, after, reason, corrected_by, corrected_at)
+			VALUES (app_centre(), @id, @person, @member, @before, @after, @reason, @by, @now)`,
+			pgx.StrictNamedArgs{"id": id, "person": person, "member": c.Member, "before": c.Before, "after": c.After,
+				"reason": reason, "by": actor.From(ctx).Person, "now": tx.Now}); err != nil {
+			return err
+		}
+		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.IdentityCorrected, Ref: id, Salt: salt,
+			Body: correctionBody{Member: c.Member, Before: salt.Text(c.Before), After: salt.Text(c.After), Reason: salt.Text(reason)}}
+	}
+	return ledger.AppendAll(ctx, tx, entries)
+}
+
+// Corrections lists what was corrected of who a person is, the newest first, for
+// staff and for the person.
+func (s *Service) Corrections(ctx context.Context, person uuid.UUID) (out []Correction, err error) {
+	who := actor.From(ctx)
+	if who.IsProgram() {
+		return nil, fault.MissingRole("the crew and managers, or the person")
+	}
+	if err := maySee(who, person); err != nil {
+		return nil, err
+	}
+	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if _, err := findPerson(ctx, tx, person); err != nil {
+			return err
+		}
+		out, err = pg.Many[Correction](ctx, tx, `
+			SELECT id, person_id, member, before, after, reason, corrected_by, corrected_at, corrected_name
+			FROM people_correction
+			WHERE centre_id = app_centre() AND person_id = @person
+			ORDER BY corrected_at DESC, id DESC`, pgx.StrictNamedArgs{"person": person})
+		return err
+	})
+	return out, err
+}
