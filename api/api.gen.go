@@ -1078,16 +1078,22 @@ type DiveGasLog struct {
 	// LogComplete False: gaps are not judged.
 	LogComplete bool `json:"log_complete"`
 
-	// LowGasPressure Of the confirmed plan of record; null without one.
-	LowGasPressure nullable.Nullable[Pressure]  `json:"low_gas_pressure"`
-	OutAt          nullable.Nullable[time.Time] `json:"out_at"`
-	Reached        []MarkReached                `json:"reached"`
+	// LowGasPressure The greatest of the one planned, the one told, and the centre's floor for the water of the session (see the settings for gas). Everybody has one.
+	LowGasPressure nullable.Nullable[Pressure] `json:"low_gas_pressure"`
+
+	// LowGasSetBy Who set it: the confirmed plan of record, or the newest briefing that names the person, or the centre as its floor.
+	LowGasSetBy nullable.Nullable[string]    `json:"low_gas_set_by"`
+	OutAt       nullable.Nullable[time.Time] `json:"out_at"`
+	Reached     []MarkReached                `json:"reached"`
 
 	// Responses Of the participant, and whenever the group turned.
 	Responses []GasResponse `json:"responses"`
 
-	// TurnPressure Of the confirmed plan of record; null without one.
+	// TurnPressure The greater of the one planned and the one told; null without either.
 	TurnPressure nullable.Nullable[Pressure] `json:"turn_pressure"`
+
+	// TurnSetBy Who set it: the confirmed plan of record, or the newest briefing that names the person.
+	TurnSetBy nullable.Nullable[string] `json:"turn_set_by"`
 }
 
 // DiveLog A planned dive with who went in and came out.
@@ -1672,11 +1678,14 @@ type GasCheck struct {
 	Signalled  nullable.Nullable[Pressure]           `json:"signalled"`
 
 	// SignalledWith Null where nobody noted it.
-	SignalledWith nullable.Nullable[string]             `json:"signalled_with"`
-	Verdict       string                                `json:"verdict"`
-	VoidReason    nullable.Nullable[string]             `json:"void_reason"`
-	VoidedAt      nullable.Nullable[time.Time]          `json:"voided_at"`
-	VoidedBy      nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
+	SignalledWith nullable.Nullable[string] `json:"signalled_with"`
+
+	// Simulated Of a drill: made up, and no look at the gas.
+	Simulated  bool                                  `json:"simulated"`
+	Verdict    string                                `json:"verdict"`
+	VoidReason nullable.Nullable[string]             `json:"void_reason"`
+	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
+	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
@@ -1721,6 +1730,9 @@ type GasCheckAdd struct {
 
 	// SignalledWith How it was reported: with one hand, with both, or by showing the gauge itself, which asks for the reading and leaves no report to judge.
 	SignalledWith *string `json:"signalled_with,omitempty"`
+
+	// Simulated In a drill: reading and report are of a pressure that was made up, such as a simulated low. It is shown as simulated, its report is judged, and it alarms nobody; it is no look at the gas. Every other check is judged, drill or not.
+	Simulated *bool `json:"simulated,omitempty"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
@@ -2709,7 +2721,7 @@ type LogCompletions struct {
 	Items []LogCompletionAdd `json:"items"`
 }
 
-// MarkReached A pressure of the plan that was reached, at the first check at or below it in the order in which the checks were
+// MarkReached A pressure that the diver is held against and that was reached, at the first check at or below it in the order in which the checks were
 // witnessed: the reading counts, or the report where nobody saw the gauge.
 type MarkReached struct {
 	// At RFC 3339 with an offset; answered in UTC with `Z`.
@@ -2734,6 +2746,9 @@ type MarkReached struct {
 	// Examples: {"unit":"bar","value":187}
 	Limit Pressure `json:"limit"`
 	Mark  string   `json:"mark"`
+
+	// SetBy Who set the limit.
+	SetBy string `json:"set_by"`
 }
 
 // Me defines model for Me.
@@ -5311,10 +5326,15 @@ type WatchedDiver struct {
 
 	// InAt Null: no time in was recorded.
 	InAt nullable.Nullable[time.Time] `json:"in_at"`
-	Last nullable.Nullable[LastLook]  `json:"last"`
 
-	// LowGasPressure Of the confirmed plan of record; null without one.
+	// Last Without simulated ones.
+	Last nullable.Nullable[LastLook] `json:"last"`
+
+	// LowGasPressure The greatest of the one planned, the one told, and the centre's floor for the water of the session (see the settings for gas). Everybody has one.
 	LowGasPressure nullable.Nullable[Pressure] `json:"low_gas_pressure"`
+
+	// LowGasSetBy Who set it: the confirmed plan of record, or the newest briefing that names the person, or the centre as its floor.
+	LowGasSetBy nullable.Nullable[string] `json:"low_gas_set_by"`
 
 	// NoTrend Why there is no trend.
 	NoTrend nullable.Nullable[string] `json:"no_trend"`
@@ -5329,14 +5349,20 @@ type WatchedDiver struct {
 	ParticipantID ID `json:"participant_id"`
 
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	PersonID   ID                          `json:"person_id"`
-	PersonName string                      `json:"person_name"`
-	Reached    []MarkReached               `json:"reached"`
-	Role       string                      `json:"role"`
-	Trend      nullable.Nullable[GasTrend] `json:"trend"`
+	PersonID   ID            `json:"person_id"`
+	PersonName string        `json:"person_name"`
+	Reached    []MarkReached `json:"reached"`
+	Role       string        `json:"role"`
 
-	// TurnPressure Of the confirmed plan of record; null without one.
+	// Simulated The last simulated one, where it is newer than `last`: show it as simulated. It alarms nobody.
+	Simulated nullable.Nullable[LastLook] `json:"simulated"`
+	Trend     nullable.Nullable[GasTrend] `json:"trend"`
+
+	// TurnPressure The greater of the one planned and the one told; null without either.
 	TurnPressure nullable.Nullable[Pressure] `json:"turn_pressure"`
+
+	// TurnSetBy Who set it: the confirmed plan of record, or the newest briefing that names the person.
+	TurnSetBy nullable.Nullable[string] `json:"turn_set_by"`
 }
 
 // Water defines model for Water.

@@ -259,3 +259,44 @@ func TestACheckSaysWhatWasSeen(t *testing.T) {
 	require.Equal(t, before, d.everyRow())
 	require.Equal(t, "recorded", one(body{"no_answer": true, "depth": body{"value": 100, "unit": "m"}}).at("items.0.status"))
 }
+
+// Nobody planned, nobody was told anything: the centre's floor speaks, to the crew
+// and to whoever watches. A simulated low of a drill is shown and alarms nobody.
+func TestTheFloorIsWatchedWithoutAPlan(t *testing.T) {
+	w := newSeason(t, open(t))
+	w.Clock(sunday.Add(10 * time.Minute))
+	to, sofia := "/v1/sessions/"+w.open, w.part(w.open, w.sofia)
+	check := func(minute int, bar float64, more body) body {
+		c := w.look(sunday.Add(time.Duration(minute)*time.Minute), bar, 0)
+		maps.Copy(c, more)
+		return w.instructor.post(to+"/gas-checks", body{"items": []body{c}}).want(http.StatusOK).list("items")[0]
+	}
+	rules := func(item body) (out []any) {
+		for _, f := range item["findings"].([]any) {
+			out = append(out, f.(body)["rule"])
+		}
+		return out
+	}
+	require.NotContains(t, rules(check(1, 120, nil)), "signal.low_gas_reached")
+	drill := check(2, 40, body{"simulated": true})
+	require.NotContains(t, rules(drill), "signal.low_gas_reached")
+	d := divers(w.instructor.get(to+"/watch").want(http.StatusOK), sofia)
+	require.Equal(t, []any{of(120, "bar"), drill["id"], of(40, "bar")},
+		[]any{d["last"].(body)["reading"], d["simulated"].(body)["check_id"], d["simulated"].(body)["reading"]})
+	require.Equal(t, []any{nil, nil, of(50, "bar"), "floor", nil},
+		[]any{d["turn_pressure"], d["turn_set_by"], d["low_gas_pressure"], d["low_gas_set_by"], d["open_response"]})
+	server := w.station(t)
+	_, snapshot := w.assistant.watch(server, w.live(w.open)).until("snapshot")
+	require.Contains(t, snapshot.data, `"simulated":{"age"`, "the live view shows it as simulated")
+
+	require.Contains(t, rules(check(3, 50, nil)), "signal.low_gas_reached")
+	d = divers(w.instructor.get(to+"/watch").want(http.StatusOK), sofia)
+	require.Equal(t, "signalled_low", d["open_response"])
+	require.Nil(t, d["simulated"])
+	reached := d["reached"].([]any)[0].(body)
+	require.Equal(t, []any{"low_gas", "floor", of(50, "bar")}, []any{reached["mark"], reached["set_by"], reached["limit"]})
+	log := divers(w.instructor.get(to+"/gas-log").want(http.StatusOK), sofia)["dives"].([]any)[0].(body)
+	require.Equal(t, "floor", log["low_gas_set_by"])
+	require.Equal(t, []any{false, true, false}, []any{log["checks"].([]any)[0].(body)["simulated"], log["checks"].([]any)[1].(body)["simulated"],
+		log["checks"].([]any)[2].(body)["simulated"]})
+}

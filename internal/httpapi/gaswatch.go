@@ -31,9 +31,12 @@ func watchedView(w training.Watched) api.WatchedDiver {
 		DiveID:         orNull(w.DiveID),
 		InAt:           utc(w.InAt),
 		OutAt:          utc(w.OutAt),
-		Last:           lastLookView(w),
+		Last:           lookView(w.Last, w.Age),
+		Simulated:      lookView(w.Simulated, w.SimulatedAge),
 		TurnPressure:   optionalQuantity(w.Marks.Turn),
+		TurnSetBy:      unlessEmpty(string(w.Marks.TurnBy)),
 		LowGasPressure: optionalQuantity(w.Marks.LowGas),
+		LowGasSetBy:    unlessEmpty(string(w.Marks.LowGasBy)),
 		CheckEvery:     everyView(w.CheckEvery),
 		DueAt:          utc(w.DueAt),
 		Reached:        each(w.Reached, reachedView),
@@ -57,12 +60,11 @@ func everyView(d time.Duration) nullable.Nullable[api.Quantity] {
 	return nullable.NewNullableWithValue(seconds(d))
 }
 
-func lastLookView(w training.Watched) nullable.Nullable[api.LastLook] {
-	c := w.Last
+func lookView(c *training.GasCheckLogged, age time.Duration) nullable.Nullable[api.LastLook] {
 	if c == nil {
 		return nullable.NewNullNullable[api.LastLook]()
 	}
-	return nullable.NewNullableWithValue(api.LastLook{CheckID: c.ID, WitnessedAt: c.WitnessedAt.UTC(), Age: seconds(w.Age), Depth: optionalQuantity(c.Depth()),
+	return nullable.NewNullableWithValue(api.LastLook{CheckID: c.ID, WitnessedAt: c.WitnessedAt.UTC(), Age: seconds(age), Depth: optionalQuantity(c.Depth()),
 		Reading: optionalQuantity(c.Reading()), Signalled: optionalQuantity(c.Signalled()), Verdict: string(c.Verdict)})
 }
 
@@ -71,7 +73,7 @@ func reachedView(r signal.Reached) api.MarkReached {
 	if r.Reported {
 		from = "report"
 	}
-	return api.MarkReached{Mark: string(r.Mark), Limit: quantity(r.Limit), CheckID: uuid.MustParse(r.Look.ID), At: r.Look.At.UTC(), Found: quantity(r.Found), From: from,
+	return api.MarkReached{Mark: string(r.Mark), Limit: quantity(r.Limit), SetBy: string(r.SetBy), CheckID: uuid.MustParse(r.Look.ID), At: r.Look.At.UTC(), Found: quantity(r.Found), From: from,
 		Expected: each(r.Expected, expectedView)}
 }
 
@@ -142,7 +144,9 @@ func diveGasView(d training.DiveGas) api.DiveGasLog {
 		OutAt:          utc(d.OutAt),
 		LogComplete:    d.LogComplete,
 		TurnPressure:   optionalQuantity(d.Marks.Turn),
+		TurnSetBy:      unlessEmpty(string(d.Marks.TurnBy)),
 		LowGasPressure: optionalQuantity(d.Marks.LowGas),
+		LowGasSetBy:    unlessEmpty(string(d.Marks.LowGasBy)),
 		CheckEvery:     everyView(d.CheckEvery),
 		Checks:         each(d.Checks, gasCheckView),
 		Reached:        each(d.Reached, reachedView),

@@ -85,7 +85,8 @@ func gasCheckView(g training.GasCheckLogged) api.GasCheck {
 	return api.GasCheck{ID: e.ID, SessionID: e.SessionID, ParticipantID: e.ParticipantID, EnrolmentID: e.EnrolmentID, WitnessedBy: e.WitnessedBy,
 		RecordedBy: e.RecordedBy, WitnessedAt: e.WitnessedAt, RecordedAt: e.RecordedAt, VoidedAt: e.VoidedAt, VoidedBy: e.VoidedBy, VoidReason: e.VoidReason,
 		Findings: e.Findings, DiveID: orNull(g.DiveID), Depth: optionalQuantity(g.Depth()), Reading: optionalQuantity(g.Reading()),
-		ReadAfterSignal: g.ReadAfterSignal, Signalled: optionalQuantity(g.Signalled()), SignalledWith: orNull(g.SignalledWith), Answered: g.Answered, Verdict: string(g.Verdict)}
+		ReadAfterSignal: g.ReadAfterSignal, Signalled: optionalQuantity(g.Signalled()), SignalledWith: orNull(g.SignalledWith), Answered: g.Answered, Verdict: string(g.Verdict),
+		Simulated: g.Simulated}
 }
 
 // LogGasChecks implements POST /v1/sessions/{id}/gas-checks.
@@ -97,7 +98,7 @@ func (s *server) LogGasChecks(ctx context.Context, r api.LogGasChecksRequestObje
 func gasCheck(c api.GasCheckAdd) training.GasCheck {
 	return training.GasCheck{ID: c.ID, ParticipantID: c.ParticipantID, DiveID: c.DiveID, Depth: optionalReading(c.Depth), Reading: optionalReading(c.Reading),
 		ReadAfterSignal: given(c.ReadAfterSignal, false), Signalled: optionalReading(c.Signalled),
-		SignalledWith: training.SignalledWith(given(c.SignalledWith, "")), NoAnswer: given(c.NoAnswer, false),
+		SignalledWith: training.SignalledWith(given(c.SignalledWith, "")), NoAnswer: given(c.NoAnswer, false), Simulated: given(c.Simulated, false),
 		WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
 }
 

@@ -65,10 +65,11 @@ func Due(s Stay) *time.Time {
 	return &due
 }
 
-// during gives the looks within the stay in the order of their times.
+// during gives the looks within the stay in the order of their times. A simulated
+// one is no look at the gas.
 func (s Stay) during() []Look {
 	looks := slices.DeleteFunc(slices.Clone(s.Looks), func(l Look) bool {
-		return l.At.Before(s.In) || s.Out != nil && l.At.After(*s.Out)
+		return l.Simulated || l.At.Before(s.In) || s.Out != nil && l.At.After(*s.Out)
 	})
 	slices.SortFunc(looks, func(a, b Look) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
 	return looks

@@ -42,13 +42,13 @@ var (
 var (
 	RuleTurnReached = finding.Rule{
 		ID: "signal.turn_reached", Title: "At the turn pressure the group turns", Severity: finding.Caution,
-		Text:   "A reading at or below the planned turn pressure, or a report where nobody saw the gauge, has reached it: the whole group turns.",
+		Text:   "A reading at or below the turn pressure, the greater of the one planned and the one told at the briefing, or a report where nobody saw the gauge, has reached it: the whole group turns. A simulated one of a drill reaches nothing.",
 		Source: "common practice",
 	}
 	RuleLowGasReached = finding.Rule{
 		ID: "signal.low_gas_reached", Title: "Low on gas: signal it, and begin the ascent", Severity: finding.Caution,
-		Text:   "A reading at or below the planned low-gas pressure, or a report where nobody saw the gauge, has reached it: the diver signals, the buddy closes up, the ascent begins.",
-		Source: "training organisations' manuals (seen); at or below: our choice",
+		Text:   "A reading at or below the low-gas pressure, or a report where nobody saw the gauge, has reached it: the diver signals, the buddy closes up, the ascent begins. It is the greatest of the one planned, the one told at the briefing and the centre's floor for that water, so that everybody has one, planned or not. A simulated one of a drill reaches nothing.",
+		Source: "training organisations' manuals (seen); at or below, and the greatest of the three: our choice",
 	}
 	RuleResponseNotSeen = finding.Rule{
 		ID: "signal.response_not_seen", Title: "A planned pressure is answered by the planned response", Severity: finding.Note,

@@ -49,19 +49,72 @@ type Look struct {
 	ID                 string // breaks ties of time, so that every order of arrival gives the same
 	At                 time.Time
 	Reading, Signalled *units.Reading // gauge pressures; nil when not seen
+	Simulated          bool           // in a drill, of a pressure that was made up: it says nothing of the gas
 }
 
 // gas gives what a look says of the gas: the reading, the report where nobody
-// saw the gauge, nil when neither was seen.
+// saw the gauge, nil when neither was seen or both were made up.
 func (l Look) gas() (p *units.Reading, reported bool) {
+	if l.Simulated {
+		return nil, false
+	}
 	if l.Reading != nil {
 		return l.Reading, false
 	}
 	return l.Signalled, true
 }
 
-// Marks are the pressures of one diver's plan, nil for none.
-type Marks struct{ Turn, LowGas *units.Reading }
+// SetBy says who set a pressure that a diver is held against.
+type SetBy string
+
+// Who sets pressures.
+const (
+	ByPlan     SetBy = "plan"     // a confirmed plan
+	ByBriefing SetBy = "briefing" // what the person was told in a briefing
+	ByFloor    SetBy = "floor"    // the centre, for everybody in that kind of water
+)
+
+// Marks are the pressures that one diver is held against, nil for none, and who
+// set each.
+type Marks struct {
+	Turn, LowGas     *units.Reading
+	TurnBy, LowGasBy SetBy
+}
+
+// Agreed is what was agreed for one diver on one dive, in the unit of the gauge.
+type Agreed struct {
+	Plan, Briefing Marks
+	Floor          units.Reading // of the centre for that kind of water
+}
+
+// Marks returns what the diver is held against: of each pressure the greatest, of
+// equal ones that of the plan before that of the briefing before the floor. The
+// floor is a low-gas pressure, planned or not.
+func (a Agreed) Marks() (m Marks) {
+	m.Turn, m.TurnBy = greatest(a.Plan.Turn, a.Briefing.Turn, nil)
+	m.LowGas, m.LowGasBy = greatest(a.Plan.LowGas, a.Briefing.LowGas, &a.Floor)
+	return m
+}
+
+func greatest(plan, briefing, floor *units.Reading) (most *units.Reading, by SetBy) {
+	for _, x := range []struct {
+		p  *units.Reading
+		by SetBy
+	}{{plan, ByPlan}, {briefing, ByBriefing}, {floor, ByFloor}} {
+		if x.p != nil && !x.p.IsZero() && (most == nil || x.p.Pressure() > most.Pressure()+hair) {
+			most, by = x.p, x.by
+		}
+	}
+	return most, by
+}
+
+// by returns who set the pressure of a mark.
+func (m Marks) by(k Mark) SetBy {
+	if k == LowGas {
+		return m.LowGasBy
+	}
+	return m.TurnBy
+}
 
 // at gives the pressure of a mark.
 func (m Marks) at(k Mark) *units.Reading {
@@ -84,7 +137,7 @@ func reachedBy(p, mark *units.Reading) bool {
 func JudgeMarks(m Marks, l Look) finding.List {
 	for _, k := range []Mark{LowGas, Turn} {
 		if p, reported := l.gas(); reachedBy(p, m.at(k)) {
-			return finding.List{reachedFinding(k, *m.at(k), *p, reported)}
+			return finding.List{m.reached(k, *p, reported)}
 		}
 	}
 	return nil
@@ -129,7 +182,8 @@ type Expected struct {
 // Reached is a mark that was reached, at the first check at or below it.
 type Reached struct {
 	Mark     Mark
-	Limit    units.Reading // as planned
+	Limit    units.Reading // as planned, told or set
+	SetBy    SetBy         // who set it
 	Look     Look
 	Found    units.Reading // as read, or as reported
 	Reported bool          // nobody saw the gauge
@@ -153,7 +207,7 @@ func Watch(w DiveWatch) (out []Reached) {
 		}
 		p, reported := w.Looks[i].gas()
 		r := Reached{Mark: k, Limit: *mark, Look: w.Looks[i], Found: *p, Reported: reported,
-			Findings: finding.List{reachedFinding(k, *mark, *p, reported)}}
+			SetBy: w.Marks.by(k), Findings: finding.List{w.Marks.reached(k, *p, reported)}}
 		for _, what := range k.Expects() {
 			e := w.expect(what, r.Look.At)
 			r.Expected = append(r.Expected, e)
@@ -201,18 +255,31 @@ func OpenResponse(reached []Reached) Response {
 	return ""
 }
 
-func reachedFinding(k Mark, limit, p units.Reading, reported bool) finding.Finding {
-	seen, rule, name, do := "read", RuleTurnReached, "turn", "The group turns."
+// ofMark names the pressure of a mark as a message does, by who set it.
+func (m Marks) ofMark(k Mark) string {
+	name, limit := map[Mark]string{Turn: "turn", LowGas: "low-gas"}[k], m.at(k).String()
+	switch m.by(k) {
+	case ByBriefing:
+		return "the " + name + " pressure of " + limit + " told at the briefing"
+	case ByFloor:
+		return limit + ", the centre's floor for this water"
+	}
+	return "the " + name + " pressure of " + limit
+}
+
+func (m Marks) reached(k Mark, p units.Reading, reported bool) finding.Finding {
+	limit := *m.at(k)
+	seen, rule, do := "read", RuleTurnReached, "The group turns."
 	if reported {
 		seen = "reported"
 	}
 	cure := finding.Cure{Code: "turn", Message: "Turn the group, and record that it turned."}
 	if k == LowGas {
-		rule, name, do = RuleLowGasReached, "low-gas", "The diver signals low on gas, the buddy closes up, and the ascent begins."
+		rule, do = RuleLowGasReached, "The diver signals low on gas, the buddy closes up, and the ascent begins."
 		cure = finding.Cure{Code: "ascend", Message: "Begin the ascent together, and record it."}
 	}
-	f := rule.Of(fmt.Sprintf("%s was %s, at or below the %s pressure of %s. %s", p, seen, name, limit, do))
-	f.Params = map[string]any{"mark": string(k), "limit": limit.String(), "found": p.String(), "from": seen}
+	f := rule.Of(fmt.Sprintf("%s was %s, at or below %s. %s", p, seen, m.ofMark(k), do))
+	f.Params = map[string]any{"mark": string(k), "limit": limit.String(), "found": p.String(), "from": seen, "set_by": string(m.by(k))}
 	f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(p), []finding.Cure{cure}
 	return f
 }

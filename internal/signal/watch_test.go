@@ -248,3 +248,93 @@ func ExampleWatch() {
 	// 118 bar was read, at or below the turn pressure of 120 bar. The group turns.
 	// turned is open for 1m0s
 }
+
+// agreedOf draws what was agreed, each pressure or none.
+func agreedOf(t *rapid.T) signal.Agreed {
+	some := func(name string) *units.Reading {
+		if !rapid.Bool().Draw(t, "has "+name) {
+			return nil
+		}
+		if rapid.Bool().Draw(t, name+" in psi") {
+			return psi(float64(rapid.IntRange(1, 3000).Draw(t, name)))
+		}
+		return bar(float64(rapid.IntRange(1, 200).Draw(t, name)))
+	}
+	return signal.Agreed{Plan: signal.Marks{Turn: some("turn planned"), LowGas: some("low planned")},
+		Briefing: signal.Marks{Turn: some("turn told"), LowGas: some("low told")}, Floor: *bar(float64(rapid.IntRange(1, 100).Draw(t, "floor")))}
+}
+
+func TestTheGreatestOfPlanBriefingAndFloorAlwaysCounts(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		a := agreedOf(t)
+		m := a.Marks()
+		if m.LowGas == nil {
+			t.Fatal("everybody has a floor")
+		}
+		for _, x := range []*units.Reading{a.Plan.LowGas, a.Briefing.LowGas, &a.Floor} {
+			if x != nil && x.Pressure() > m.LowGas.Pressure()+1e-6 {
+				t.Fatalf("%s was agreed, and %s counts", x, m.LowGas)
+			}
+			look := signal.Look{Reading: x}
+			if x != nil && len(signal.JudgeMarks(m, look)) == 0 {
+				t.Fatalf("%s was agreed, and a reading of it is passed over", x)
+			}
+		}
+	})
+}
+
+// Less gas never alarms less, and a pressure that was made up alarms nobody.
+func TestTheAlarmOfAReadingIsMonotone(t *testing.T) {
+	grave := func(m signal.Marks, l signal.Look) int {
+		for _, f := range signal.JudgeMarks(m, l) {
+			if f.Rule == signal.RuleLowGasReached.ID {
+				return 2
+			}
+			return 1
+		}
+		return 0
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		m := agreedOf(t).Marks()
+		high := rapid.IntRange(0, 250).Draw(t, "reading")
+		low := rapid.IntRange(0, high).Draw(t, "lower reading")
+		one, two := signal.Look{Reading: bar(float64(high))}, signal.Look{Reading: bar(float64(low))}
+		if grave(m, two) < grave(m, one) {
+			t.Fatalf("%d bar alarms less than %d bar", low, high)
+		}
+		two.Simulated = true
+		if grave(m, two) != 0 {
+			t.Fatal("a simulated reading alarms")
+		}
+		w := signal.DiveWatch{Marks: m, Looks: []signal.Look{{ID: "a", At: at(1), Reading: bar(float64(low)), Simulated: true}}, Now: at(2)}
+		if len(signal.Watch(w)) != 0 {
+			t.Fatal("a simulated reading is watched")
+		}
+	})
+}
+
+func TestAFindingSaysWhoSetThePressure(t *testing.T) {
+	for _, c := range []struct {
+		agreed signal.Agreed
+		want   string
+	}{
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(60)}, Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 60 bar."},
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(60)}, Briefing: signal.Marks{LowGas: bar(70)}, Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 70 bar told at the briefing."},
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(45)}, Briefing: signal.Marks{LowGas: bar(40)}, Floor: *bar(50)}, "40 bar was read, at or below 50 bar, the centre's floor for this water."},
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(50)}, Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 50 bar."},
+		{signal.Agreed{Floor: *psi(700)}, "40 bar was read, at or below 700 psi, the centre's floor for this water."},
+	} {
+		found := signal.JudgeMarks(c.agreed.Marks(), signal.Look{Reading: bar(40)})
+		require.Len(t, found, 1)
+		require.Contains(t, found[0].Message, c.want)
+	}
+}
+
+// A made-up pressure is no look at the gas: the next one is due as before.
+func TestASimulatedCheckIsNoLook(t *testing.T) {
+	s := signal.Stay{In: at(0), Every: 2 * time.Minute, Looks: []signal.Look{seen("a", 2, bar(180)), {ID: "b", At: at(3), Reading: bar(40), Simulated: true}}}
+	require.Equal(t, at(4), *signal.Due(s))
+	out := at(4.5)
+	s.Out = &out
+	require.Len(t, signal.Gaps(s), 1)
+}

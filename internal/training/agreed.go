@@ -7,42 +7,87 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/finding"
+	"tankside/internal/gas"
 	"tankside/internal/pg"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
 
-// planned are the pressures of confirmed plans of record.
-type planned struct {
-	rows []struct {
-		ParticipantID uuid.UUID
-		DiveID        *uuid.UUID // nil: every dive of the session without a plan of its own
-		LowValue      *float64
-		LowUnit       *string
-		TurnValue     *float64
-		TurnUnit      *string
+// agreedRow is what was agreed with a participant about a dive.
+type agreedRow struct {
+	ParticipantID uuid.UUID
+	DiveID        *uuid.UUID // nil: every dive of the session without one of its own
+	LowValue      *float64
+	LowUnit       *string
+	TurnValue     *float64
+	TurnUnit      *string
+}
+
+// agreed is what the people of a session are held against: the pressures of the
+// confirmed plans of record, those that they were told in the newest briefing, and
+// the centre's floors.
+type agreed struct {
+	planned []agreedRow
+	told    []agreedRow
+	water   []struct {
+		Kind          string // of the session
+		OpenValue     *float64
+		OpenUnit      *string
+		ConfinedValue *float64
+		ConfinedUnit  *string
 	}
 }
 
 // queue reads those of some participants of a session, of all for nil.
-func (l *planned) queue(session uuid.UUID, parts []uuid.UUID) func(*pgx.Batch) {
+func (l *agreed) queue(session uuid.UUID, parts []uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		sql, args := `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_pressure
-			WHERE centre_id = app_centre() AND session_id = @session`, pgx.StrictNamedArgs{"session": session}
+		args, some := pgx.StrictNamedArgs{"session": session}, ""
 		if parts != nil {
-			sql, args["parts"] = sql+` AND participant_id = ANY (@parts)`, parts
+			args["parts"], some = parts, ` AND participant_id = ANY (@parts)`
 		}
-		pg.Queue(b, &l.rows, sql, args)
+		pg.Queue(b, &l.planned, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_pressure
+			WHERE centre_id = app_centre() AND session_id = @session`+some, args)
+		pg.Queue(b, &l.told, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_told
+			WHERE centre_id = app_centre() AND session_id = @session`+some, args)
+		pg.Queue(b, &l.water, `SELECT s.kind, f.open_value, f.open_unit, f.confined_value, f.confined_unit
+			FROM sessions_session s LEFT JOIN planning_floor f ON f.centre_id = s.centre_id
+			WHERE s.centre_id = app_centre() AND s.id = @session`, pgx.StrictNamedArgs{"session": session})
 	}
 }
 
-// marks gives the pressures of a participant on a dive, in the unit of the
-// gauge: those planned for that dive, else for the whole session. Where the
-// dive is not known, those of the session, else those of the only dive that has
-// a plan; of several dives it cannot be told, and nothing is said.
-func (l planned) marks(participant uuid.UUID, gauge units.Unit, dive *uuid.UUID) signal.Marks {
+// marks returns the pressures that a participant is held against on a dive, in the
+// unit of the gauge: the greatest of what was planned, what was told, and the
+// centre's floor for the water of the session.
+func (l agreed) marks(participant uuid.UUID, gauge units.Unit, dive *uuid.UUID) signal.Marks {
+	return signal.Agreed{Plan: marksOf(l.planned, participant, gauge, dive), Briefing: marksOf(l.told, participant, gauge, dive), Floor: l.floor(gauge)}.Marks()
+}
+
+// floor returns the centre's floor for the water of the session.
+func (l agreed) floor(gauge units.Unit) units.Reading {
+	var f gas.Floors
+	confined := false
+	for _, w := range l.water {
+		confined = w.Kind == "confined"
+		f = gas.Floors{Open: reading(w.OpenValue, w.OpenUnit), Confined: reading(w.ConfinedValue, w.ConfinedUnit)}
+	}
+	return f.For(confined, gauge)
+}
+
+// reading returns what two columns hold, the zero Reading for nothing.
+func reading(value *float64, unit *string) units.Reading {
+	if r := pg.Reading(value, unit); r != nil {
+		return *r
+	}
+	return units.Reading{}
+}
+
+// marksOf returns the pressures that rows hold for a participant: those for that
+// dive, else for the whole session. Where the dive is not known, those of the
+// session, else those of the only dive that has any; of several dives it cannot be
+// told, and none is returned.
+func marksOf(rows []agreedRow, participant uuid.UUID, gauge units.Unit, dive *uuid.UUID) signal.Marks {
 	var session, named []signal.Marks
-	for _, r := range l.rows {
+	for _, r := range rows {
 		if r.ParticipantID != participant {
 			continue
 		}
@@ -65,9 +110,9 @@ func (l planned) marks(participant uuid.UUID, gauge units.Unit, dive *uuid.UUID)
 	return signal.Marks{}
 }
 
-// judge says what a check means for the plan, by itself.
-func (l planned) judge(p part, c GasCheck) finding.List {
-	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID), signal.Look{Reading: c.Reading, Signalled: c.Signalled})
+// judge says what a check means for the pressures that were agreed, by itself.
+func (l agreed) judge(p part, c GasCheck) finding.List {
+	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID), signal.Look{Reading: c.Reading, Signalled: c.Signalled, Simulated: c.Simulated})
 }
 
 // onGauge gives a planned pressure as it is read on a gauge: in its unit,
@@ -76,11 +121,7 @@ func onGauge(p *units.Reading, gauge units.Unit) *units.Reading {
 	if p == nil || p.Unit == gauge {
 		return p
 	}
-	step := 5.0
-	if gauge == units.UnitPSI {
-		step = 100
-	}
-	return new(p.Pressure().RoundUp(gauge, step))
+	return new(gas.CallPressure(p.Pressure(), gauge))
 }
 
 // intervals are those after which the gas is looked at again, as agreed.

@@ -53,9 +53,11 @@ type seenRow struct {
 	DiveStartID   *uuid.UUID
 	DepthValue    *float64 // of a time out
 	DepthUnit     *string
+	Simulated     bool // of a gas check
 }
 
-const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value, x.depth_unit
+const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value, x.depth_unit,
+		COALESCE(g.simulated, false) AS simulated
 	FROM journal_entry e
 	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id
 	LEFT JOIN dive_end x ON x.centre_id = e.centre_id AND x.id = e.id
@@ -89,6 +91,9 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 		found := d.notHeld(p, e.WitnessedAt)
 		switch e.Kind {
 		case journal.GasCheck:
+			if e.Simulated {
+				break
+			}
 			found = append(found, aboveRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit), d.ratingOf(p.ID))...)
 		case journal.DiveEnd:
 			if first, twice := ended[*e.DiveStartID]; twice {

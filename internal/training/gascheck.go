@@ -30,6 +30,7 @@ type GasCheck struct {
 	Signalled       *units.Reading
 	SignalledWith   SignalledWith `json:",omitempty"` // "" where nobody noted it
 	NoAnswer        bool          // asked, and no answer came
+	Simulated       bool          `json:",omitzero"` // a made-up pressure of a drill; left out of the digest where it is not
 	WitnessedBy     *uuid.UUID    // the caller unless said
 	WitnessedAt     time.Time
 }
@@ -81,18 +82,20 @@ type gasCheckRow struct {
 	SignalledWith  *SignalledWith `json:"signalled_with"`
 	Answered       bool           `json:"answered"`
 	Verdict        signal.Verdict `json:"verdict"`
+	Simulated      bool           `json:"simulated"`
 }
 
 const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit, reading_value, reading_unit,
-		read_after_signal, signalled_value, signalled_unit, signalled_with, answered, verdict)
+		read_after_signal, signalled_value, signalled_unit, signalled_with, answered, verdict, simulated)
 	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, participant_id uuid, dive_id uuid, depth_value numeric, depth_unit text,
-		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, signalled_with text, answered boolean, verdict text)`
+		reading_value numeric, reading_unit text, read_after_signal boolean, signalled_value numeric, signalled_unit text, signalled_with text, answered boolean, verdict text,
+		simulated boolean)`
 
 // LogGasChecks records gas checks of a session, each for itself. An impossible
 // reading is refused, also by the rating of the cylinder that the diver went in
 // with: whoever posts it can look again. None is refused by a rule: each is judged
-// against the diver's own gauge and by the confirmed plan of record, and answered
-// with what was found. What is found does not depend on other checks: which one
+// against the diver's own gauge and the pressures that the diver is held against (see
+// agreed), and answered with what was found. What is found does not depend on other checks: which one
 // was the first at a pressure of the plan follows when the log is read.
 func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -120,7 +123,7 @@ func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 		parts[i] = c.ParticipantID
 	}
 	var rated ratings
-	var plan planned
+	var plan agreed
 	st, err := readStage(ctx, tx, session, asked, rated.queue(parts), plan.queue(session, parts))
 	if err != nil {
 		return nil, err
@@ -204,12 +207,14 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 		Signalled: c.Signalled, NoAnswer: c.NoAnswer})
 	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth), DepthUnit: unit(c.Depth),
 		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
-		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: verdict != signal.NoAnswer, Verdict: verdict}
+		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: verdict != signal.NoAnswer, Verdict: verdict, Simulated: c.Simulated}
 	if c.SignalledWith != "" {
 		row.SignalledWith = &c.SignalledWith
 	}
 	e = st.entry(journal.GasCheck, p, saw, c.WitnessedAt, found)
-	e.Also = append(e.Also, aboveRating(p, c.Reading, rating)...)
+	if !c.Simulated {
+		e.Also = append(e.Also, aboveRating(p, c.Reading, rating)...)
+	}
 	return e, row, nil
 }
 
@@ -243,6 +248,7 @@ type GasCheckLogged struct {
 	SignalledWith   *string
 	Answered        bool
 	Verdict         signal.Verdict
+	Simulated       bool
 }
 
 // Depth gives the depth of the check, nil when it is not known.
@@ -257,7 +263,7 @@ func (g GasCheckLogged) Signalled() *units.Reading {
 }
 
 const gasChecksFrom = `SELECT ` + journal.Columns + `, g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit,
-		g.read_after_signal, g.signalled_value, g.signalled_unit, g.signalled_with, g.answered, g.verdict
+		g.read_after_signal, g.signalled_value, g.signalled_unit, g.signalled_with, g.answered, g.verdict, g.simulated
 	FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
 
 // GasChecks lists the gas checks of a session in the order in which they were

@@ -97,7 +97,7 @@ type water struct {
 	checks      []GasCheckLogged
 	responses   []ResponseLogged
 	completions []CompletionLogged
-	planned     planned
+	agreed      agreed
 	intervals   intervals
 }
 
@@ -139,7 +139,7 @@ func readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]*water,
 		pg.Queue(&b, &w.checks, gasChecksFrom+standing, args)
 		pg.Queue(&b, &w.responses, responsesFrom+standing, args)
 		pg.Queue(&b, &w.completions, logCompletionsFrom+standing, args)
-		w.planned.queue(id, nil)(&b)
+		w.agreed.queue(id, nil)(&b)
 		w.intervals.queue(id)(&b)
 		out[i] = w
 	}
@@ -192,7 +192,7 @@ func counted(checks []GasCheckLogged) (out []CheckCount) {
 // by the times at which they were witnessed.
 func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveGas {
 	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(s.DiveID), Checks: s.Checks, Responses: w.responsesTo(d, all, s),
-		Marks: w.planned.marks(d.ID, d.GaugeUnit, s.DiveID)}
+		Marks: w.agreed.marks(d.ID, d.GaugeUnit, s.DiveID)}
 	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(s)}
 	for _, r := range g.Responses {
 		watch.Deeds = append(watch.Deeds, signal.Deed{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})

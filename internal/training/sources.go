@@ -7,10 +7,11 @@ import "tankside/internal/ledger"
 var (
 	attemptEvidence = witnessed("drill_attempt", `d.enrolment_id, d.participant_id, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met,
 		encode(sha256(convert_to(COALESCE(d.reason, ''), 'UTF8')), 'hex') AS reason FROM drill_attempt d`)
-	// How the gas was reported joins the verdict, so that checks from before it was
+	// How the gas was reported, and whether it was simulated, join the verdict, so that checks from before it was
 	// noted, on which decisions rest already, are the same evidence as ever.
 	checkEvidence = witnessed("gas_check", `d.participant_id, d.dive_id, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
-		d.read_after_signal, d.signalled_value, d.signalled_unit, d.answered, concat_ws(' ', d.verdict, d.signalled_with) AS verdict FROM gas_check d`)
+		d.read_after_signal, d.signalled_value, d.signalled_unit, d.answered, concat_ws(' ', d.verdict, d.signalled_with,
+		CASE WHEN d.simulated THEN 'simulated' END) AS verdict FROM gas_check d`)
 	theoryEvidence = witnessed("theory_result", `d.enrolment_id, d.part, d.percent, d.pass_mark FROM theory_result d`)
 	startEvidence  = witnessed("dive_start", `d.participant_id, d.dive_id, d.team, d.size_value, d.size_unit, d.rating_value, d.rating_unit,
 		d.oxygen_percent, d.start_value, d.start_unit FROM dive_start d`)

@@ -46,7 +46,7 @@ func (s stretch) stay(every time.Duration) signal.Stay {
 func looks(checks []GasCheckLogged) []signal.Look {
 	out := make([]signal.Look, len(checks))
 	for i, c := range checks {
-		out[i] = signal.Look{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading(), Signalled: c.Signalled()}
+		out[i] = signal.Look{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading(), Signalled: c.Signalled(), Simulated: c.Simulated}
 	}
 	return out
 }

@@ -27,9 +27,11 @@ type Watched struct {
 	GaugeUnit     units.Unit
 	DiveID        *uuid.UUID      // nil: no time in was recorded, and the checks name no dive
 	InAt, OutAt   *time.Time      // nil: not recorded
-	Last          *GasCheckLogged // the last look, nil for none
+	Last          *GasCheckLogged // the last look at the gauge or report, nil for none
 	Age           time.Duration   // of the last look
-	Marks         signal.Marks    // of the confirmed plan of record
+	Simulated     *GasCheckLogged // the last simulated one, where it is newer than Last; nil for none
+	SimulatedAge  time.Duration   // of the simulated one
+	Marks         signal.Marks    // what the diver is held against; there always is a low-gas pressure
 	CheckEvery    time.Duration   // as agreed, 0 for nothing
 	DueAt         *time.Time      // of the next look; nil: nothing is due
 	Reached       []signal.Reached
@@ -90,15 +92,10 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 func (w *water) watch(d diver, now time.Time) Watched {
 	out := Watched{SessionID: d.SessionID, ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, GroupID: d.GroupID, Role: d.Role,
 		GaugeUnit: d.GaugeUnit, NoTrend: "no gas check was recorded"}
-	for i, c := range slices.Backward(w.checks) {
-		if *c.ParticipantID == d.ID {
-			out.Last, out.Age = &w.checks[i], max(0, now.Sub(c.WitnessedAt))
-			break
-		}
-	}
+	w.lastLooks(&out, now)
 	all, _ := w.stretches(d.ID)
 	if len(all) == 0 {
-		out.Marks = w.planned.marks(d.ID, d.GaugeUnit, nil)
+		out.Marks = w.agreed.marks(d.ID, d.GaugeUnit, nil)
 		return out
 	}
 	s := all[len(all)-1]
@@ -110,12 +107,28 @@ func (w *water) watch(d diver, now time.Time) Watched {
 	switch {
 	case w.end(s) != nil:
 		out.NoTrend = "the dive has ended"
-	case g.Marks.LowGas == nil:
-		out.NoTrend = "no confirmed plan gives a low-gas pressure"
 	default:
 		out.Trend, out.NoTrend = s.trend(*g.Marks.LowGas, d.GaugeUnit)
 	}
 	return out
+}
+
+// lastLooks puts a participant's last look in its place, and the last simulated one
+// where it is newer.
+func (w *water) lastLooks(out *Watched, now time.Time) {
+	for i, c := range slices.Backward(w.checks) {
+		if *c.ParticipantID != out.ParticipantID {
+			continue
+		}
+		age := max(0, now.Sub(c.WitnessedAt))
+		if !c.Simulated {
+			out.Last, out.Age = &w.checks[i], age
+			return
+		}
+		if out.Simulated == nil {
+			out.Simulated, out.SimulatedAge = &w.checks[i], age
+		}
+	}
 }
 
 // trend foretells from the readings of a stretch, the start pressure among
@@ -142,7 +155,7 @@ func (s stretch) readings(from time.Time) (seen []gas.Look, ids []uuid.UUID) {
 	known := true
 	for _, c := range s.Checks {
 		r := c.Reading()
-		if r == nil {
+		if r == nil || c.Simulated {
 			continue
 		}
 		look := gas.Look{After: max(0, c.WitnessedAt.Sub(from)), Reading: *r}
