@@ -1501,8 +1501,8 @@ type EnrolmentTransfer struct {
 	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	CourseID ID `json:"course_id"`
 
-	// ID Of the new enrolment.
-	ID *openapi_types.UUID `json:"id,omitempty"`
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID *ID `json:"id,omitempty"`
 }
 
 // Entry The header of something witnessed. It is never edited; a void is a later entry with a reason.

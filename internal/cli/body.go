@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -21,7 +20,7 @@ func readBody(name string, in io.Reader, operationID string, into any) error {
 	if err := httpapi.CheckBody(operationID, body); err != nil {
 		return said(err)
 	}
-	if err := json.Unmarshal(body, into); err != nil {
+	if err := httpapi.DecodeBody(body, into); err != nil {
 		return fmt.Errorf("read what is asked: %w", err)
 	}
 	return nil

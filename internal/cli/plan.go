@@ -2,7 +2,6 @@ package cli
 
 import (
 	"bytes"
-	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
@@ -151,7 +150,7 @@ func readPlanFile(name string, stdin io.Reader) (planning.Input, error) {
 		return in, err
 	}
 	var form api.PlanInput
-	if err := json.Unmarshal(text, &form); err != nil {
+	if err := httpapi.DecodeBody(text, &form); err != nil {
 		return in, fmt.Errorf("read plan: %w", err)
 	}
 	return planform.Input(form), nil

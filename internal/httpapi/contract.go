@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"fmt"
+	"io"
 	"net/http"
 	"slices"
 	"strings"
@@ -169,5 +170,12 @@ type jsonBinder struct{}
 
 // Bind decodes the body; io.EOF says that there is none.
 func (jsonBinder) Bind(into any, c echo.Context) error {
-	return decodeJSON(c.Request().Body, into)
+	body, err := io.ReadAll(c.Request().Body)
+	switch {
+	case err != nil:
+		return err
+	case len(body) == 0:
+		return io.EOF
+	}
+	return DecodeBody(body, into)
 }

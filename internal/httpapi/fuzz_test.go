@@ -79,7 +79,8 @@ func (w *season) everyID() map[string][]string {
 // inventor makes up requests.
 type inventor struct {
 	*rand.Rand
-	ids map[string][]string
+	ids    map[string][]string
+	honest bool // spoils nothing
 }
 
 func (g *inventor) once(in int) bool { return g.IntN(in) == 0 }
@@ -148,7 +149,7 @@ var spoiled = []any{nil, true, "", "\u0000", "'; DROP TABLE person; --", strings
 
 // value makes a value of a schema up; name is the member that it is for.
 func (g *inventor) value(p *base.SchemaProxy, name string) any {
-	if g.once(25) {
+	if !g.honest && g.once(25) {
 		return oneOf(g, spoiled)
 	}
 	s := p.Schema()
@@ -215,7 +216,7 @@ func (g *inventor) object(s *base.Schema) any {
 	out := map[string]any{}
 	if s.Properties != nil {
 		for name, p := range s.Properties.FromOldest() {
-			if slices.Contains(s.Required, name) && !g.once(40) || g.once(2) {
+			if slices.Contains(s.Required, name) && (g.honest || !g.once(40)) || g.once(2) {
 				out[name] = g.value(p, name)
 			}
 		}
@@ -225,7 +226,7 @@ func (g *inventor) object(s *base.Schema) any {
 			out[oneOf(g, words)] = g.value(s.AdditionalProperties.A, "")
 		}
 	}
-	if g.once(30) {
+	if !g.honest && g.once(30) {
 		out[oneOf(g, words)] = oneOf(g, spoiled)
 	}
 	return out

@@ -33,6 +33,7 @@ var sayings = []saying{
 	{regexp.MustCompile(`^'\s*' does not match pattern '\\\\S'$`), "It is empty. Write something."},
 	{regexp.MustCompile(`^(.+) does not match pattern '\^\\\\d\{4\}-\\\\d\{2\}-\\\\d\{2\}T\\\\d\{2\}:\\\\d\{2\}\$'$`), "$1 is no local time: write it like 2027-06-05T09:00."},
 	{regexp.MustCompile(`^(.+) does not match pattern (.+)$`), "$1 is not written as it has to be, by the pattern $2."},
+	{regexp.MustCompile(`^'not' failed$`), "An id of all zeros or all ones means \"none\". Choose another."}, // only ids have a "not"
 	{regexp.MustCompile(`^(.+) is not valid uuid: .+$`), "$1 is no id: an id is a UUID, like 0198f3c0-0000-7000-8000-000000000001."},
 	{regexp.MustCompile(`^(.+) is not valid date: .+$`), "$1 is no day of the calendar: write it like 2027-06-05."},
 	{regexp.MustCompile(`^(.+) is not valid date-time: .+$`), "$1 is no instant: write it like 2027-06-05T09:00:00Z."},

@@ -83,6 +83,10 @@ func (w *walker) value() error {
 	switch t := token.(type) {
 	case string:
 		w.text(t)
+	case json.Number:
+		if said := numberOutOfRange(t.String()); said != "" {
+			w.note(invalidValue, said)
+		}
 	case json.Delim:
 		if t == '{' {
 			return w.object()
@@ -162,5 +166,3 @@ func canonical(body []byte) []byte {
 	}
 	return out
 }
-
-func decodeJSON(r io.Reader, into any) error { return json.NewDecoder(r).Decode(into) }
