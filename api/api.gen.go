@@ -194,9 +194,12 @@ type AttemptMeasure struct {
 
 // Batch defines model for Batch.
 type Batch struct {
+	// Clocks What the monotonic clocks that still run on the device read at the moment of `sent_at`; each once.
+	Clocks *[]ClockReading `json:"clocks,omitempty"`
+
 	// DeviceID Names the device to people: it is shown beside what it sent.
-	DeviceID string       `json:"device_id"`
-	Entries  []BatchEntry `json:"entries"`
+	DeviceID string            `json:"device_id"`
+	Entries  []json.RawMessage `json:"entries"`
 
 	// SentAt The device's clock at the moment of sending, read anew for each sending.
 	SentAt time.Time `json:"sent_at"`
@@ -207,6 +210,10 @@ type BatchEntry struct {
 	// Body What the operation for a single entry of this kind takes; it is held against that schema by itself. An id
 	// in it is the entry's; it may be left out.
 	Body json.RawMessage `json:"body"`
+
+	// Clock What a monotonic clock of the device read when this was witnessed or signed. It is fixed then, and the same
+	// whenever the entry is sent.
+	Clock *ClockReading `json:"clock,omitempty"`
 
 	// DiveID The planned dive, of a time in or out.
 	DiveID *openapi_types.UUID `json:"dive_id,omitempty"`
@@ -223,7 +230,7 @@ type BatchEntry struct {
 
 // BatchResults defines model for BatchResults.
 type BatchResults struct {
-	// CorrectionS Seconds that were added to the device's times of the entries that are new; 0 where its clock is right within 10 seconds. Show it to the person when it is not 0.
+	// CorrectionS Seconds that were added to the device's times of the entries that are new and have no living monotonic clock; 0 where its clock is right within 10 seconds. Show it to the person when it is not 0.
 	CorrectionS int64         `json:"correction_s"`
 	DeviceID    string        `json:"device_id"`
 	Items       []EntryResult `json:"items"`
@@ -561,6 +568,15 @@ type CentrePatch struct {
 	//
 	// Examples: Europe/Lisbon
 	TimeZone *Zone `json:"time_zone,omitempty"`
+}
+
+// ClockReading A reading of a monotonic clock, which counts from some moment and is never set.
+type ClockReading struct {
+	// ID A UUID of the clock, a new one whenever it begins again.
+	ID openapi_types.UUID `json:"id"`
+
+	// TicksMs Milliseconds since it began.
+	TicksMs int64 `json:"ticks_ms"`
 }
 
 // ClockSet defines model for ClockSet.
@@ -1507,6 +1523,9 @@ type EnrolmentTransfer struct {
 
 // Entry The header of something witnessed. It is never edited; a void is a later entry with a reason.
 type Entry struct {
+	// ByClockAt What the device's clock alone would make of `witnessed_at`, where a monotonic clock made something else of it.
+	ByClockAt nullable.Nullable[time.Time] `json:"by_clock_at"`
+
 	// CorrectionS Seconds that were added to the device's time; 0 where its clock was right.
 	CorrectionS nullable.Nullable[int64] `json:"correction_s"`
 
@@ -1514,7 +1533,10 @@ type Entry struct {
 	DeviceAt nullable.Nullable[time.Time] `json:"device_at"`
 
 	// DeviceID The device that kept it without coverage; null for what was sent as it was witnessed.
-	DeviceID    nullable.Nullable[string]             `json:"device_id"`
+	DeviceID nullable.Nullable[string] `json:"device_id"`
+
+	// Doubt Why the time may be wrong: its monotonic clock had ended before it was sent, or that clock and the device's own disagree.
+	Doubt       nullable.Nullable[string]             `json:"doubt"`
 	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
 
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
@@ -2378,28 +2400,42 @@ type HeadCountState struct {
 type HeldEntry struct {
 	Body map[string]interface{} `json:"body"`
 
+	// ByClockAt What the device's clock alone would make of `witnessed_at`; null where that is the same.
+	ByClockAt nullable.Nullable[time.Time] `json:"by_clock_at"`
+
+	// Clock The monotonic clock that it carried; null for none.
+	Clock nullable.Nullable[ClockReading] `json:"clock"`
+
 	// CorrectionS Seconds added to the device's times.
 	CorrectionS int64 `json:"correction_s"`
 
 	// DeviceAt When it was witnessed or signed, by the device's clock; null where it cannot be told.
-	DeviceAt   nullable.Nullable[time.Time]          `json:"device_at"`
-	DeviceID   string                                `json:"device_id"`
-	DiveID     nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+	DeviceAt nullable.Nullable[time.Time]          `json:"device_at"`
+	DeviceID string                                `json:"device_id"`
+	DiveID   nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// Doubt Why the time may be wrong.
+	Doubt      nullable.Nullable[string]             `json:"doubt"`
 	DropReason nullable.Nullable[string]             `json:"drop_reason"`
 	DroppedAt  nullable.Nullable[time.Time]          `json:"dropped_at"`
 	DroppedBy  nullable.Nullable[openapi_types.UUID] `json:"dropped_by"`
 
+	// ElapsedMs Milliseconds by that clock until it was sent; null for none, or where the clock had ended.
+	ElapsedMs nullable.Nullable[int64] `json:"elapsed_ms"`
+
 	// EnrolmentID Of a sign-off.
 	EnrolmentID nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
 
-	// EntryID Chosen by the device.
+	// EntryID Chosen by the device; of an entry without a usable id, made of the SHA-256 of its bytes.
 	EntryID openapi_types.UUID `json:"entry_id"`
 
 	// ID Of this row. The same entry id with another body is another row.
 	ID openapi_types.UUID `json:"id"`
 
 	// JudgedAt When it was judged last.
-	JudgedAt nullable.Nullable[time.Time]          `json:"judged_at"`
+	JudgedAt nullable.Nullable[time.Time] `json:"judged_at"`
+
+	// Kind `malformed`: it could not be told which.
 	Kind     string                                `json:"kind"`
 	OutingID nullable.Nullable[openapi_types.UUID] `json:"outing_id"`
 
@@ -2413,6 +2449,9 @@ type HeldEntry struct {
 	//
 	// Examples: 2027-06-05T07:30:00Z
 	ReceivedAt Instant `json:"received_at"`
+
+	// Sent The JSON of an entry that could not be read, as it was sent; `body` is empty then. Null for every other.
+	Sent nullable.Nullable[string] `json:"sent"`
 
 	// SentAt By the device's clock.
 	SentAt    time.Time                             `json:"sent_at"`

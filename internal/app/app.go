@@ -68,7 +68,7 @@ func NewHub(db *pg.DB, s Services, streams int, log *slog.Logger) *live.Hub {
 // Rules lists every rule that a finding can come from, the edge's own excepted.
 func Rules() []finding.Rule {
 	return slices.Concat(
-		people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), planning.Rules(),
+		journal.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), planning.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
 }

@@ -57,18 +57,18 @@ type Held struct {
 	DiveID      *uuid.UUID
 	OutingID    *uuid.UUID
 	EnrolmentID *uuid.UUID
-	Device      string
-	PersonID    *uuid.UUID
-	DeviceAt    *time.Time
-	CorrectionS int64
-	SentAt      time.Time
-	ReceivedAt  time.Time
-	JudgedAt    *time.Time
-	Body        json.RawMessage
-	Problem     *problem
-	DropReason  *string
-	DroppedBy   *uuid.UUID
-	DroppedAt   *time.Time
+	journal.Timing
+	PersonID   *uuid.UUID
+	DeviceAt   *time.Time
+	SentAt     time.Time
+	ReceivedAt time.Time
+	JudgedAt   *time.Time
+	Body       json.RawMessage
+	Sent       []byte // of an entry that could not be read; nil for every other
+	Problem    *problem
+	DropReason *string
+	DroppedBy  *uuid.UUID
+	DroppedAt  *time.Time
 }
 
 // Why gives the fault for which it is held or refused, nil when it is neither.
@@ -92,12 +92,12 @@ func (h Held) WitnessedAt() *time.Time {
 	if h.DeviceAt == nil {
 		return nil
 	}
-	at := h.DeviceAt.Add(time.Duration(h.CorrectionS) * time.Second)
+	at := h.DeviceAt.Add(h.Correction())
 	return &at
 }
 
-const heldColumns = `w.id, w.entry_id, w.kind, w.state, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, b.device, b.person_id, w.device_at, b.correction_s,
-	b.sent_at, b.received_at, w.judged_at, w.body, w.problem, w.drop_reason, w.dropped_by, w.dropped_at`
+const heldColumns = `w.id, w.entry_id, w.kind, w.state, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, ` + timingColumns + `,
+	b.person_id, w.device_at, b.sent_at, b.received_at, w.judged_at, w.body, w.sent, w.problem, w.drop_reason, w.dropped_by, w.dropped_at`
 
 const heldFrom = ` FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id WHERE w.centre_id = app_centre()`
 

@@ -8,7 +8,6 @@ import (
 	"maps"
 	"regexp"
 	"slices"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -32,32 +31,40 @@ type held struct {
 	OutingID    *uuid.UUID
 	EnrolmentID *uuid.UUID
 	Item        Item
-	Device      string
-	CorrectionS int64
-	PersonID    *uuid.UUID
-	Program     string
-	TokenID     uuid.UUID
-	Roles       []actor.Role
-	Scopes      []actor.Scope
+	journal.Timing
+	PersonID *uuid.UUID
+	Program  string
+	TokenID  uuid.UUID
+	Roles    []actor.Role
+	Scopes   []actor.Scope
 }
 
 // heldSQL reads and locks held entries; a condition follows.
-const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, w.item, b.device, b.correction_s, b.person_id, b.program,
-		b.token_id, b.roles, b.scopes
+const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, w.item,
+		` + timingColumns + `, b.person_id, b.program, b.token_id, b.roles, b.scopes
 	FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id
 	WHERE w.centre_id = app_centre() AND w.state = 'held' AND `
 
-// as gives the context in which the entry is recorded: by its sender, as of the
-// time of sending, from its device.
-func (h held) as(ctx context.Context, centre uuid.UUID) context.Context {
+// timingColumns are the columns of a journal.Timing of entry w in batch b.
+const timingColumns = `b.device, COALESCE(w.correction_s, b.correction_s) AS correction_s, w.clock_id, w.ticks_ms, w.elapsed_ms,
+	CASE WHEN w.correction_s IS NOT NULL THEN b.correction_s END AS wall_correction_s, w.doubt`
+
+// as returns the context in which entries of one batch are recorded: by their
+// sender, as of the time of sending, from their device.
+func as(ctx context.Context, centre uuid.UUID, rows []held) context.Context {
+	h := rows[0]
 	who := actor.Actor{Centre: centre, Token: h.TokenID, Program: h.Program, Roles: h.Roles, Scopes: h.Scopes}
 	if h.PersonID != nil {
 		who.Person = *h.PersonID
 	}
-	return journal.FromDevice(actor.In(ctx, who), journal.Clock{Device: h.Device, Correction: h.correction()})
+	kept := make(map[uuid.UUID]journal.Timing, len(rows))
+	for _, r := range rows {
+		if _, used := kept[r.EntryID]; !used { // of two with one id the first stands
+			kept[r.EntryID] = r.Timing
+		}
+	}
+	return journal.FromDevice(actor.In(ctx, who), kept)
 }
-
-func (h held) correction() time.Duration { return time.Duration(h.CorrectionS) * time.Second }
 
 // verdict is what became of a held entry.
 type verdict struct {
@@ -151,7 +158,7 @@ func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
 	}
 	for i := range rows {
 		if _, there := before[rows[i].EntryID]; !there {
-			rows[i].Item.correct(rows[i].correction())
+			rows[i].Item.correct(rows[i].Correction())
 		}
 	}
 	return nil
@@ -217,7 +224,7 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		return cmp.Or(a.Item.at().Compare(*b.Item.at()), slices.Compare(a.EntryID[:], b.EntryID[:]))
 	})
 	var results []journal.Result
-	err := s.db.Part(rows[0].as(ctx, tx.Centre), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
+	err := s.db.Part(as(ctx, tx.Centre, rows), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
 		results, err = s.enter(ctx, tx, rows)
 		return err
 	})
@@ -230,6 +237,9 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 	case err == nil:
 		for i, r := range results {
 			r.Refusal = ofEntry(r.Refusal)
+			if r.Status == journal.Recorded {
+				r.Findings = timed(r.Findings, rows[i])
+			}
 			out[rows[i].ID] = r
 		}
 		return nil
@@ -247,6 +257,17 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		}
 	}
 	return nil
+}
+
+// timed adds what is to be said of an entry's time to what was found of it,
+// where the service did not read it back already.
+func timed(found finding.List, h held) finding.List {
+	for _, f := range h.Timing.Findings(h.EntryID, *h.Item.at()) {
+		if !slices.ContainsFunc(found, func(x finding.Finding) bool { return x.Rule == f.Rule }) {
+			found = append(slices.Clone(found), f)
+		}
+	}
+	return found
 }
 
 // inCall is where an item stood in a call of a service.

@@ -23,10 +23,15 @@ import (
 // but a decision.
 const SignOffKind journal.Kind = "sign_off"
 
+// Malformed is the kind of an entry from the water of which it cannot be told
+// what kind it is.
+const Malformed journal.Kind = "malformed"
+
 // Batch is what a device kept without coverage, as it sends it.
 type Batch struct {
 	Device  string
-	SentAt  time.Time // by the device's clock
+	SentAt  time.Time           // by the device's clock
+	Clocks  map[uuid.UUID]int64 // what its monotonic clocks read then, in milliseconds
 	Entries []Sent
 }
 
@@ -39,7 +44,9 @@ type Sent struct {
 	DiveID    *uuid.UUID
 	OutingID  *uuid.UUID
 	SignedAt  *time.Time
+	Ticks     *journal.Ticks  // of a monotonic clock when it was witnessed; no part of what it says
 	Body      json.RawMessage // as the device sent it, a JSON object
+	Unread    []byte          // the bytes of an entry that is no entry of the contract; nil for every other
 	Item      *Item           // what it says; nil where Refusal says why it cannot be read
 	Refusal   *fault.Fault
 }
@@ -102,7 +109,12 @@ func (i *Item) correct(by time.Duration) {
 
 // row gives the id of the row that keeps the entry: of its id and of what it
 // says, in the device's times, so that it is the same whichever batch brings it.
+// What cannot be read is known by its bytes.
 func (e Sent) row() (id uuid.UUID, digest []byte) {
+	if e.Unread != nil {
+		sum := sha256.Sum256(e.Unread)
+		return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
+	}
 	sum := sha256.Sum256(fmt.Appendf(nil, "%s %v %v %v %v\n%s", e.Kind, e.SessionID, e.DiveID, e.OutingID, utcText(e.SignedAt), e.Body))
 	return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
 }
@@ -166,15 +178,43 @@ type received struct {
 	DeviceAt    *time.Time      `json:"device_at"`
 	State       string          `json:"state"`
 	Problem     *problem        `json:"problem"`
+	Sent        []byte          `json:"sent"` // base64 in JSON
+	CorrectionS *int64          `json:"correction_s"`
+	ClockID     *uuid.UUID      `json:"clock_id"`
+	TicksMS     *int64          `json:"ticks_ms"`
+	ElapsedMS   *int64          `json:"elapsed_ms"`
+	Doubt       *journal.Doubt  `json:"doubt"`
+}
+
+// time writes how the time of an entry is found that carries a reading of a
+// monotonic clock. Of every other its batch says it.
+func (r *received) time(e Sent, device string, sending journal.Sending) {
+	if e.Ticks == nil {
+		return
+	}
+	if r.DeviceAt == nil { // what it says cannot be read, and has no time
+		r.ClockID, r.TicksMS = &e.Ticks.Clock, &e.Ticks.MS
+		return
+	}
+	t := journal.TimingOf(device, *r.DeviceAt, e.Ticks, sending)
+	r.CorrectionS, r.ClockID, r.TicksMS, r.ElapsedMS, r.Doubt = &t.CorrectionS, t.ClockID, t.TicksMS, t.ElapsedMS, t.Doubt
 }
 
 // insertReceived keeps entries. One that was refused before is taken anew: its
 // sender may have been given the permission, or its clock put right.
-const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, dive_id, outing_id, enrolment_id, digest, body, item, device_at, state, problem)
-	SELECT app_centre(), x.id, x.entry_id, @batch, x.kind, x.session_id, x.dive_id, x.outing_id, x.enrolment_id, decode(x.digest, 'base64'), x.body, x.item, x.device_at, x.state, x.problem
-	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, entry_id uuid, kind text, session_id uuid, dive_id uuid, outing_id uuid, enrolment_id uuid, digest text,
-		body jsonb, item jsonb, device_at timestamptz, state text, problem jsonb) ORDER BY x.id
-	ON CONFLICT (centre_id, id) DO UPDATE SET batch_id = excluded.batch_id, item = excluded.item, state = excluded.state, problem = excluded.problem
+const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, dive_id, outing_id, enrolment_id,
+		digest, body, item, device_at, state, problem, sent, correction_s, clock_id, ticks_ms, elapsed_ms, doubt)
+	SELECT app_centre(), x.id, x.entry_id, @batch, x.kind, x.session_id, x.dive_id, x.outing_id, x.enrolment_id,
+		decode(x.digest, 'base64'), x.body, x.item, x.device_at, x.state, x.problem, decode(x.sent, 'base64'),
+		x.correction_s, x.clock_id, x.ticks_ms, x.elapsed_ms, x.doubt
+	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, entry_id uuid, kind text, session_id uuid, dive_id uuid, outing_id uuid,
+		enrolment_id uuid, digest text, body jsonb, item jsonb, device_at timestamptz, state text, problem jsonb, sent text,
+		correction_s bigint, clock_id uuid, ticks_ms bigint, elapsed_ms bigint, doubt text)
+	ORDER BY x.id
+	ON CONFLICT (centre_id, id) DO UPDATE
+		SET batch_id = excluded.batch_id, item = excluded.item, state = excluded.state, problem = excluded.problem,
+			correction_s = excluded.correction_s, clock_id = excluded.clock_id, ticks_ms = excluded.ticks_ms,
+			elapsed_ms = excluded.elapsed_ms, doubt = excluded.doubt
 		WHERE water_entry.state = 'refused'`
 
 const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, received_at, correction_s, person_id, program, token_id, roles, scopes)
@@ -183,7 +223,7 @@ const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, re
 // receive keeps what is new of a batch, and gives the places of what is held.
 func receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) (places, error) {
 	who := actor.From(ctx)
-	rows, ids := toReceive(who, b)
+	rows, ids := toReceive(who, b, tx.Now)
 	settled, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM water_entry WHERE centre_id = app_centre() AND id = ANY (@ids) AND state <> 'refused'`,
 		pgx.StrictNamedArgs{"ids": ids})
 	if err != nil {
@@ -220,14 +260,19 @@ func personOrNull(who actor.Actor) *uuid.UUID {
 	return &who.Person
 }
 
-// toReceive gives the rows of a batch by their ids; an entry that the batch has
-// twice is one row.
-func toReceive(who actor.Actor, b Batch) (rows map[uuid.UUID]received, ids []uuid.UUID) {
+// toReceive returns the rows of a batch by their ids; an entry that the batch has
+// twice is one row, as it comes first.
+func toReceive(who actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]received, ids []uuid.UUID) {
 	rows = make(map[uuid.UUID]received, len(b.Entries))
+	sending := journal.Sending{At: b.SentAt, Received: now, Clocks: b.Clocks}
 	for _, e := range b.Entries {
 		id, digest := e.row()
+		ids = append(ids, id)
+		if _, twice := rows[id]; twice {
+			continue
+		}
 		r := received{ID: id, EntryID: e.EntryID, Kind: e.Kind, SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, Digest: digest,
-			Body: e.Body, Item: e.Item, State: "held"}
+			Body: e.Body, Item: e.Item, State: "held", Sent: e.Unread}
 		refusal := e.Refusal
 		if need, ok := scopes[e.Kind]; ok && refusal == nil && !who.May(need) {
 			refusal = fault.MissingScope(string(need))
@@ -241,7 +286,8 @@ func toReceive(who actor.Actor, b Batch) (rows map[uuid.UUID]received, ids []uui
 				r.EnrolmentID = &e.Item.Signing.EnrolmentID
 			}
 		}
-		rows[id], ids = r, append(ids, id)
+		r.time(e, b.Device, sending)
+		rows[id] = r
 	}
 	return rows, ids
 }

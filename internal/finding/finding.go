@@ -111,7 +111,7 @@ func (r Rule) Of(message string, subjects ...Subject) Finding {
 // Say starts a finding of the rule whose message is made of parts: each {name}
 // of the template is the next of the parts, and the finding keeps them by their
 // names, so that a message can be told in another language. Counts are kept as
-// numbers, everything else as its text.
+// numbers, a Moment as an instant, everything else as its text.
 func (r Rule) Say(template string, parts ...any) Finding {
 	var message strings.Builder
 	params := make(map[string]any, len(parts))
@@ -129,6 +129,9 @@ func (r Rule) Say(template string, parts ...any) Finding {
 }
 
 func param(part any) any {
+	if m, ok := part.(Moment); ok {
+		return m.Instant()
+	}
 	if _, ok := part.(fmt.Stringer); !ok {
 		if v := reflect.ValueOf(part); v.CanInt() {
 			return float64(v.Int()) // as it comes back from where it is stored

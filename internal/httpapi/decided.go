@@ -37,7 +37,7 @@ func zeroUnless(id *uuid.UUID) uuid.UUID { return given(id, uuid.Nil) }
 
 // entryView writes the header of something witnessed.
 func entryView(h journal.Head) api.Entry {
-	return api.Entry{
+	out := api.Entry{
 		ID:            h.ID,
 		Kind:          string(h.Kind),
 		SessionID:     orNull(h.SessionID),
@@ -51,9 +51,16 @@ func entryView(h journal.Head) api.Entry {
 		VoidedAt:      utc(h.VoidedAt),
 		VoidedBy:      orNull(h.VoidedBy),
 		VoidReason:    orNull(h.VoidReason),
-		DeviceID:      orNull(h.Device),
+		DeviceID:      orNull[string](nil),
 		DeviceAt:      utc(h.DeviceAt()),
-		CorrectionS:   orNull(h.CorrectionS),
+		CorrectionS:   orNull[int64](nil),
+		ByClockAt:     utc(nil),
+		Doubt:         orNull[string](nil),
 		Findings:      findings(h.Findings),
 	}
+	if t := h.Timing; t != nil {
+		out.DeviceID, out.CorrectionS = orNull(&t.Device), orNull(&t.CorrectionS)
+		out.ByClockAt, out.Doubt = utc(t.ByWall(h.WitnessedAt)), orNull((*string)(t.Doubt))
+	}
+	return out
 }

@@ -12,6 +12,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -110,8 +111,9 @@ func Record(ctx context.Context, tx *pg.Tx, entries ...Entry) error {
 func Queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch, entries ...Entry) error {
 	who := actor.From(ctx)
 	var c columns
+	kept := timingsFrom(ctx)
 	for _, e := range entries {
-		found, err := storedFindings(e.Findings)
+		found, err := storedFindings(slices.Concat(e.Findings, kept[e.ID].Findings(e.ID, e.WitnessedAt)))
 		if err != nil {
 			return fmt.Errorf("record entry: %w", err)
 		}
@@ -125,11 +127,7 @@ func Queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch, entries ...Entry) error
 		pgx.StrictNamedArgs{"recorded_by": orNull(who.Person), "token": who.Token, "now": tx.Now,
 			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings, "participants": c.participants,
 			"enrolments": c.enrolments, "witnesses": c.witnesses, "times": c.times, "findings": c.findings, "digests": c.digests})
-	if clock, ok := clockFrom(ctx); ok {
-		b.Queue(`INSERT INTO entry_clock (centre_id, entry_id, device, correction_s) SELECT app_centre(), x, @device, @correction FROM unnest(@ids::uuid[]) x`,
-			pgx.StrictNamedArgs{"ids": c.ids, "device": clock.Device, "correction": int64(clock.Correction / time.Second)})
-	}
-	return nil
+	return queueTimings(ctx, b, c.ids)
 }
 
 // columns are entries turned into one array a column, for unnest.
@@ -166,17 +164,16 @@ type Head struct {
 	VoidedAt      *time.Time
 	VoidedBy      *uuid.UUID
 	VoidReason    *string
-	Device        *string // that kept it without coverage; nil: sent as it was witnessed
-	CorrectionS   *int64  // of that device's clock: WitnessedAt is its time and this
+	Timing        *Timing // of a device that kept it without coverage; nil: sent as it was witnessed
 }
 
 // DeviceAt gives the time by the device's own clock, nil for an entry that was
 // sent as it was witnessed.
 func (h Head) DeviceAt() *time.Time {
-	if h.CorrectionS == nil {
+	if h.Timing == nil {
 		return nil
 	}
-	at := h.WitnessedAt.Add(-time.Duration(*h.CorrectionS) * time.Second)
+	at := h.WitnessedAt.Add(-h.Timing.Correction())
 	return &at
 }
 
@@ -184,8 +181,7 @@ func (h Head) DeviceAt() *time.Time {
 // which is to be called e.
 const Columns = `e.id, e.kind, e.session_id, e.outing_id, e.participant_id, e.enrolment_id, e.witnessed_by,
 	e.recorded_by, e.witnessed_at, e.recorded_at, e.findings, e.voided_at, e.voided_by, e.void_reason,
-	(SELECT k.device FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS device,
-	(SELECT k.correction_s FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS correction_s`
+	(SELECT to_jsonb(k) FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS timing`
 
 // Find gives the header of an entry, voided or not; fault.Missing when there is
 // no such entry in the centre.

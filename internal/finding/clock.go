@@ -1,0 +1,71 @@
+package finding
+
+import (
+	"fmt"
+	"strings"
+	"time"
+)
+
+// Moment is an instant as a message names it: by the clock of a place. Its text
+// is for people; among the parts of a message it is kept as an instant in UTC.
+type Moment struct {
+	At    time.Time
+	Zone  *time.Location // of the place; nil: none is known, and the offset is written
+	Dated bool           // with the day
+}
+
+// Clock returns the moment as its time of day in a zone.
+func Clock(at time.Time, zone *time.Location) Moment { return Moment{At: at, Zone: zone} }
+
+// DayAndClock returns the moment as its day and time of day in a zone.
+func DayAndClock(at time.Time, zone *time.Location) Moment {
+	return Moment{At: at, Zone: zone, Dated: true}
+}
+
+// String returns the moment by the clock of its place: "18:05", dated
+// "6 June 2026 18:05".
+func (m Moment) String() string {
+	layout := "15:04"
+	if m.Dated {
+		layout = "2 January 2006 15:04"
+	}
+	if m.Zone == nil {
+		return m.At.UTC().Format(layout) + " (UTC)"
+	}
+	return m.At.In(m.Zone).Format(layout)
+}
+
+// Instant returns the moment as RFC 3339 in UTC, as the parts of a message keep
+// it.
+func (m Moment) Instant() string { return m.At.UTC().Format(time.RFC3339) }
+
+// Lasting returns how long something lasts, in the words of people: "45 s",
+// "20 min", "3 h 20 min", "31 days 12 h". It is rounded to what it shows, and
+// has no sign.
+func Lasting(d time.Duration) string {
+	d = d.Abs()
+	switch {
+	case d < 2*time.Minute:
+		return fmt.Sprintf("%d s", d.Round(time.Second)/time.Second)
+	case d < time.Hour-30*time.Second:
+		return fmt.Sprintf("%d min", d.Round(time.Minute)/time.Minute)
+	case d < 24*time.Hour-30*time.Second:
+		m := d.Round(time.Minute) / time.Minute
+		return parts(int64(m/60), "h", int64(m%60), "min")
+	}
+	h := int64(d.Round(time.Hour) / time.Hour)
+	unit := "days"
+	if h/24 == 1 {
+		unit = "day"
+	}
+	return parts(h/24, unit, h%24, "h")
+}
+
+func parts(n int64, unit string, rest int64, smaller string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%d %s", n, unit)
+	if rest > 0 {
+		fmt.Fprintf(&b, " %d %s", rest, smaller)
+	}
+	return b.String()
+}
