@@ -1,6 +1,9 @@
 package demo
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // withoutCoverage is the pool without coverage: the helper's phone sends late,
 // with a slow clock, and twice; what it says, and what Lars signed, waits for
@@ -32,6 +35,35 @@ func (s *story) withoutCoverage(k skill) {
 	e := s.must("Lars", get, "/v1/entries/"+fmt.Sprint(gas["id"]), nil)
 	s.expect(e.body["witnessed_at"] == at(4, "18:06") && e.body["correction_s"] == float64(slow*60), "the clock came out as %v, %v", e.body["witnessed_at"], e.body["correction_s"])
 	s.note("His clock was twenty minutes slow; the times are corrected, and both are kept.")
+	s.oneBroken(entry)
+	s.setRight(entry)
+}
+
+// oneBroken sends an entry that no service could read beside one that is right.
+func (s *story) oneBroken(entry func(kind, witnessed string, more object) object) {
+	part := s.participant("Evening pool", "Tomas")
+	good := entry("gas_check", at(4, "18:12"), object{"participant_id": part, "reading": object{"value": 176, "unit": "bar"}, "signalled": object{"value": 170, "unit": "bar"}})
+	broken := entry("bubble_count", at(4, "18:13"), object{"participant_id": part})
+	a := s.must("Lars", post, "/v1/batches", object{"device_id": "Lars's phone", "sent_at": at(4, "18:50"), "entries": []object{broken, good}})
+	got := a.items()
+	s.expect(len(got) == 2 && got[0]["status"] == "refused" && got[1]["status"] == "recorded", "the broken entry and the one beside it came out as %v", got)
+	kept := s.must("Mara", get, "/v1/held-entries?state=refused", nil).items()
+	s.expect(len(kept) == 1 && kept[0]["entry_id"] == broken["id"] && kept[0]["sent"] != nil, "the broken entry was not kept as it was sent")
+	s.tell("✓", "%s", "A new app on Lars' phone sends an entry of a kind that nobody knows, and a gas check. The first is refused alone, and kept for Mara to look at; the check stands.")
+}
+
+// setRight sends from a phone that the network set right just before.
+func (s *story) setRight(entry func(kind, witnessed string, more object) object) {
+	const slow, minute = 20, 60 * 1000
+	part, clock, now := s.participant("Evening pool", "Tomas"), newID(), at(4, "18:50")
+	e := entry("gas_check", later(at(4, "18:14"), -slow), object{"participant_id": part, "reading": object{"value": 170, "unit": "bar"}, "signalled": object{"value": 170, "unit": "bar"}})
+	e["clock"] = object{"id": clock, "ticks_ms": 10 * minute}
+	a := s.must("Abel", post, "/v1/batches", object{"device_id": "Abel's phone", "sent_at": now, "clocks": []object{{"id": clock, "ticks_ms": 46 * minute}},
+		"entries": []object{e}})
+	s.became(a, "recorded", "Abel's phone has coverage again and sets its own clock right before it sends the last check. It had been timed by a clock that nobody sets:")
+	h := s.must("Lars", get, "/v1/entries/"+fmt.Sprint(e["id"]), nil)
+	s.expect(strings.HasPrefix(fmt.Sprint(h.body["witnessed_at"]), "2027-06-04T18:14:") && h.body["doubt"] == "ticks_differ", "the time came out as %v, doubted as %v", h.body["witnessed_at"], h.body["doubt"])
+	s.note("The check stands at the minute at which it was made, and not twenty minutes early; both times are kept, and the entry says that they differ.")
 }
 
 // became checks what became of the entries of a batch, and tells it.

@@ -73,13 +73,20 @@ func (s *server) admit(op *operation) echo.MiddlewareFunc {
 			if err != nil {
 				return err
 			}
-			breaches := append(wellFormed(body, c.Request()), unlisted(c.Request(), op)...)
+			r, asked := c.Request(), body
+			if op.alone.name != "" {
+				asked = op.alone.around(body)
+				r.Body = io.NopCloser(bytes.NewReader(asked))
+			}
+			breaches := append(wellFormed(asked, r), unlisted(r, op)...)
 			if len(breaches) > 0 {
 				return breach(breaches)
 			}
-			r := c.Request()
 			if ok, errs := s.contract.validator.ValidateHttpRequestSyncWithPathItem(r, op.item, op.Path); !ok {
 				return breach(translate(errs))
+			}
+			if op.alone.name != "" {
+				r.Body = io.NopCloser(bytes.NewReader(body))
 			}
 			c.SetRequest(withCall(r, body))
 			return next(c)

@@ -106,13 +106,21 @@ func sessionIncident(key once.Key, session uuid.UUID, b api.IncidentAdd) session
 }
 
 // sent reads one entry of a batch. What is wrong with it refuses it alone.
-func sent(e api.BatchEntry) desk.Sent {
+func (c *contract) sent(raw json.RawMessage) desk.Sent {
+	e, err := c.entry(raw)
+	if err != nil {
+		refusal, _ := faultOf(err)
+		return unread(raw, refusal)
+	}
 	out := desk.Sent{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Body: canonical(e.Body)}
+	if e.Clock != nil {
+		out.Ticks = &journal.Ticks{Clock: e.Clock.ID, MS: e.Clock.TicksMs}
+	}
 	how := singles[out.Kind]
 	if out.Kind == journal.Incident && e.SessionID != nil {
 		how = ofSession
 	}
-	item, err := how.item(e)
+	item, err := how.item(c, e)
 	if err != nil {
 		out.Refusal, _ = faultOf(err)
 		return out
@@ -122,7 +130,7 @@ func sent(e api.BatchEntry) desk.Sent {
 }
 
 // item holds an entry against the contract of its single post, and reads it.
-func (how single) item(e api.BatchEntry) (i desk.Item, err error) {
+func (how single) item(c *contract, e api.BatchEntry) (i desk.Item, err error) {
 	about := how.about(e)
 	if about == nil || named(e) != 1 {
 		return i, fault.Invalid("/"+how.named, fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))
@@ -138,7 +146,7 @@ func (how single) item(e api.BatchEntry) (i desk.Item, err error) {
 	if how.list {
 		asked = fmt.Appendf(nil, `{"items":[%s]}`, body)
 	}
-	if err := CheckBody(how.operation, asked); err != nil {
+	if err := c.checkItem(how.operation, asked); err != nil {
 		return i, inBody(err, how.list)
 	}
 	sum := sha256.Sum256(fmt.Appendf(nil, "POST "+how.path+"\n%s", about, body)) // as the single post has it: see call.digest

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"log/slog"
+	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -16,9 +17,13 @@ import (
 
 // SendBatch implements POST /v1/batches.
 func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (api.SendBatchResponseObject, error) {
-	out, err := s.Desk.Send(ctx, desk.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Entries: each(r.Body.Entries, sent)})
+	living, err := clocks(r.Body.Clocks)
+	if err != nil {
+		return nil, err
+	}
+	out, err := s.Desk.Send(ctx, desk.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living, Entries: each(r.Body.Entries, s.contract.sent)})
 	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
-		CorrectionS: int64(out.Correction / time.Second), Items: each(out.Results, resultView)}}, err
+		CorrectionS: int64(out.Correction / time.Second), Items: batchResults(out.Results)}}, err
 }
 
 // cures are the operations after which what is held may stand, by the names of
@@ -75,7 +80,17 @@ func heldView(h desk.Held) api.HeldEntry {
 		OutingID: orNull(h.OutingID), EnrolmentID: orNull(h.EnrolmentID), DeviceID: h.Device, PersonID: orNull(h.PersonID), DeviceAt: utc(h.DeviceAt),
 		WitnessedAt: utc(h.WitnessedAt()), CorrectionS: h.CorrectionS, SentAt: h.SentAt.UTC(), ReceivedAt: h.ReceivedAt.UTC(), JudgedAt: utc(h.JudgedAt),
 		Problem: problemOrNull(h.Why(), h.ID.String()), DroppedAt: utc(h.DroppedAt), DroppedBy: orNull(h.DroppedBy), DropReason: orNull(h.DropReason),
-		Body: map[string]any{}}
+		Body: map[string]any{}, Clock: orNull[api.ClockReading](nil), ElapsedMs: orNull(h.ElapsedMS), ByClockAt: orNull[time.Time](nil),
+		Doubt: orNull((*string)(h.Doubt)), Sent: orNull[string](nil)}
+	if h.ClockID != nil {
+		out.Clock = orNull(&api.ClockReading{ID: *h.ClockID, TicksMs: *h.TicksMS})
+	}
+	if at := h.WitnessedAt(); at != nil {
+		out.ByClockAt = utc(h.ByWall(*at))
+	}
+	if h.Sent != nil {
+		out.Sent = orNull(new(strings.ToValidUTF8(string(h.Sent), "\uFFFD")))
+	}
 	_ = json.Unmarshal(h.Body, &out.Body) // the contract let only an object in
 	return out
 }

@@ -18,24 +18,40 @@ func CheckBody(operationID string, body []byte) error {
 	if err != nil {
 		return err
 	}
-	i := slices.IndexFunc(c.operations, func(o *operation) bool { return o.ID == operationID })
-	if i < 0 || len(c.operations[i].media) == 0 {
-		return fmt.Errorf("httpapi: no operation %q takes a body", operationID)
+	if _, err := c.takesBody(operationID); err != nil {
+		return err
 	}
-	op := c.operations[i]
+	if len(body) == 0 {
+		return breach(finding.List{noBody.Of("This operation needs a body.")})
+	}
+	if breaches := wellFormedBody(body); len(breaches) > 0 {
+		return breach(breaches)
+	}
+	return c.checkItem(operationID, body)
+}
+
+// checkItem is CheckBody for a body that is known to be well-formed.
+func (c *contract) checkItem(operationID string, body []byte) error {
+	op, err := c.takesBody(operationID)
+	if err != nil {
+		return err
+	}
 	r, err := http.NewRequest(op.Method, op.Path, bytes.NewReader(body))
 	if err != nil {
 		return fmt.Errorf("httpapi: check body: %w", err)
 	}
 	r.Header.Set("Content-Type", op.media[0])
-	if len(body) == 0 {
-		return breach(finding.List{noBody.Of("This operation needs a body.")})
-	}
-	if breaches := wellFormed(body, r); len(breaches) > 0 {
-		return breach(breaches)
-	}
 	if ok, errs := c.validator.GetRequestBodyValidator().ValidateRequestBodyWithPathItem(r, op.item, op.Path); !ok {
 		return breach(translate(errs))
 	}
 	return nil
+}
+
+// takesBody finds an operation that takes a body.
+func (c *contract) takesBody(id string) (*operation, error) {
+	i := slices.IndexFunc(c.operations, func(o *operation) bool { return o.ID == id })
+	if i < 0 || len(c.operations[i].media) == 0 {
+		return nil, fmt.Errorf("httpapi: no operation %q takes a body", id)
+	}
+	return c.operations[i], nil
 }

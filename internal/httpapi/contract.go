@@ -12,6 +12,8 @@ import (
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
 	"github.com/pb33f/libopenapi-validator/config"
+	"github.com/pb33f/libopenapi-validator/schema_validation"
+	"github.com/pb33f/libopenapi/datamodel/high/base"
 	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
 
 	"tankside/api"
@@ -21,6 +23,9 @@ import (
 type contract struct {
 	validator  validator.Validator
 	operations []*operation // sorted by ID
+
+	schemas    schema_validation.SchemaValidator
+	batchEntry *base.Schema // of one entry of a batch
 }
 
 // operation is what the edge knows of one operation before its handler runs.
@@ -40,6 +45,7 @@ type operation struct {
 	conditional bool  // takes If-None-Match
 	dryRun      bool  // takes dry_run
 	ticket      bool  // may be opened by a ticket
+	alone       alone // the list in its body whose items are refused one by one
 	statuses    []string
 }
 
@@ -56,8 +62,9 @@ func readContract() (*contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
-	v, errs := validator.NewValidator(doc, config.WithFormatAssertions(), config.WithoutSecurityValidation(),
-		config.WithRegexCache(&sync.Map{})) // or it compiles each path anew for each request
+	options := []config.Option{config.WithFormatAssertions(), config.WithoutSecurityValidation(),
+		config.WithRegexCache(&sync.Map{})} // or it compiles each path anew for each request
+	v, errs := validator.NewValidator(doc, options...)
 	if len(errs) > 0 {
 		return nil, fmt.Errorf("read contract: %w", errs[0])
 	}
@@ -65,7 +72,10 @@ func readContract() (*contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
-	c := &contract{validator: v}
+	c := &contract{validator: v, schemas: schema_validation.NewSchemaValidator(options...)}
+	if c.batchEntry, err = componentSchema(model, "BatchEntry"); err != nil {
+		return nil, fmt.Errorf("read contract: %w", err)
+	}
 	for path, item := range model.Model.Paths.PathItems.FromOldest() {
 		for method, op := range item.GetOperations().FromOldest() {
 			o, err := readOperation(strings.ToUpper(method), path, item, op)
@@ -97,6 +107,9 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 	if op.RequestBody != nil {
 		o.bodyNeeded = op.RequestBody.Required != nil && *op.RequestBody.Required
 		o.media = slices.Collect(op.RequestBody.Content.KeysFromOldest())
+		if o.alone, err = readAlone(op.RequestBody); err != nil {
+			return nil, err
+		}
 	}
 	o.statuses = slices.Collect(op.Responses.Codes.KeysFromOldest())
 	for name, node := range op.Extensions.FromOldest() {

@@ -34,6 +34,11 @@ func wellFormed(body []byte, r *http.Request) finding.List {
 	if len(body) == 0 || !isJSON(r.Header.Get("Content-Type")) {
 		return found
 	}
+	return append(found, wellFormedBody(body)...)
+}
+
+// wellFormedBody is wellFormed for a body of JSON alone.
+func wellFormedBody(body []byte) finding.List {
 	w := walker{decoder: json.NewDecoder(bytes.NewReader(body))}
 	w.decoder.UseNumber()
 	if !utf8.Valid(body) {
@@ -41,7 +46,7 @@ func wellFormed(body []byte, r *http.Request) finding.List {
 	} else if err := w.document(); err != nil {
 		w.note(badJSON, fmt.Sprintf("The body is not JSON: %s, at byte %d.", cause(err), w.decoder.InputOffset()))
 	}
-	return append(found, w.found...)
+	return w.found
 }
 
 func isJSON(contentType string) bool {

@@ -6,4 +6,3 @@ INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, di
 VALUES (app_centre(), 'e9000000-0000-0000-0000-000000000033', 'e9000000-0000-0000-0000-000000000034', 'e8000000-0000-0000-0000-000000000001', 'gas_check',
     'c2000000-0000-0000-0000-000000000001', '', '{}', '{}', 'held', 1200, 'e9000000-0000-0000-0000-000000000035', 60000, 120000, 'ticks_differ');
 
-UPDATE entry_clock SET clock_id = 'e9000000-0000-0000-0000-000000000035', ticks_ms = 60000, elapsed_ms = 120000, wall_correction_s = 0, doubt = 'ticks_differ';
