@@ -3,6 +3,7 @@ package syllabus
 import (
 	"fmt"
 	"slices"
+	"time"
 
 	"tankside/internal/finding"
 )
@@ -17,9 +18,10 @@ type Attempt struct {
 	Reason      string // why not yet
 	WitnessedBy string
 	On          Day
-	Session     string  // in which it was made
-	Setting     Setting // of the session
-	Dive        int     // the training dive it was on, 0 for none or unknown
+	At          time.Time // when it was witnessed; attempts are in this order
+	Session     string    // in which it was made
+	Setting     Setting   // of the session
+	Dive        int       // the training dive it was on, 0 for none or unknown
 	Voided      bool
 }
 

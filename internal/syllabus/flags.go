@@ -2,6 +2,7 @@ package syllabus
 
 import (
 	"fmt"
+	"slices"
 
 	"tankside/internal/finding"
 )
@@ -12,7 +13,8 @@ import (
 // lifted when what it rests on stands again as of its day. When that was shown
 // again later, the flag is a caution, for the person who completes to accept
 // with a reason; but a skill tried in open water before its confined-water
-// skill was met stays forbidden.
+// skill was met stays forbidden. Failures of before a sign-off that its signer did
+// not accept are a caution too: whoever signed without coverage did not know of them.
 func Flags(s Syllabus, st Standing) finding.List {
 	var out finding.List
 	for _, x := range st.SignOffs {
@@ -56,7 +58,7 @@ func signOffFlags(s Syllabus, st Standing, x SignOff) finding.List {
 			flag(BasisGone, finding.Subject{Type: "evidence", ID: id}, "The sign-off of {skill} rests on evidence that was voided.", k)
 		}
 	}
-	return append(out, waterFlags(s, st, x)...)
+	return slices.Concat(out, waterFlags(s, st, x), failureFlags(s, st, x))
 }
 
 // waterFlags says what contradicts a sign-off that was made without coverage.

@@ -46,6 +46,7 @@ var (
 	NoEvidence          = rule("no_evidence", "No evidence", "Where the skill asks for it, a sign-off rests on a recorded attempt that met the criterion, in each role that the skill has.", register)
 	EvidenceUnfit       = rule("evidence_unfit", "Evidence does not count", "Evidence is an attempt at this skill by this student, in the right setting, met, and not voided.", register)
 	EvidenceTooOld      = rule("evidence_too_old", "Evidence too old", "Evidence is no older than the syllabus allows.", "our choice: a year, after which a skill is shown again")
+	FailedSince         = caution("failed_since", "Not met since", "Attempts that were not met, later than the last one that was met in the same role, speak against signing off: the signer accepts them by name, with a reason. Where they were not known or not accepted then, the person who completes the course accepts them.", register)
 	VoidByOther         = rule("void_by_other", "Not theirs to void", "A sign-off is voided by its signer, or by a manager who is an instructor.", ours)
 	VoidWithoutReason   = rule("void_without_reason", "Reason missing", "What was witnessed is voided only with a reason.", register)
 	VoidedAlready       = rule("voided_already", "Voided already", "A sign-off is voided once.", ours)
@@ -104,7 +105,7 @@ func Rules() []finding.Rule {
 		AttemptRole, AttemptWrongUnit, AttemptBelowCriterion, AttemptNotMeasured, AttemptUnknownMeasure,
 		UnknownSkill, AlreadySigned, EnrolmentNotActive, SignerIsProgram, SignerNotInstructor, SignerNotCrew,
 		SignerNotWitness, StudentNotThere, SignerPapers, SessionNotHeld, WrongSetting, UnknownDive, DiveNotNamed, TooEarlyDive,
-		PrerequisiteOpen, ConfinedFirst, WatermanshipFirst, OutOfOrder, NoEvidence, EvidenceUnfit, EvidenceTooOld,
+		PrerequisiteOpen, ConfinedFirst, WatermanshipFirst, OutOfOrder, NoEvidence, EvidenceUnfit, EvidenceTooOld, FailedSince,
 		VoidByOther, VoidWithoutReason, VoidedAlready, VoidTouches,
 		DivePrerequisite, DiveOrder, TooManyDives, DepthOverLimit, TooYoung, DiveIncomplete, DiveTooShort,
 		DiveTooShallow, DiveBeyondLimit, DiveOutOfOrder,

@@ -56,7 +56,8 @@ type Case struct {
 //   - the session is or was under way, in the skill's setting, and on a training
 //     dive on which the skill may be tried;
 //   - everything that comes before stands, as witnessed by that day;
-//   - the evidence meets the criterion.
+//   - the evidence meets the criterion;
+//   - what was not met since it was met last is a caution, which the signer accepts.
 func MaySign(c Case) finding.List {
 	k := c.Syllabus.Skill(c.Skill)
 	if k == nil {
@@ -72,6 +73,7 @@ func MaySign(c Case) finding.List {
 		c.dive(k),
 		c.order(k),
 		c.evidence(k),
+		c.failures(k),
 	)
 }
 

@@ -1,6 +1,9 @@
 package syllabus
 
-import "slices"
+import (
+	"slices"
+	"time"
+)
 
 // EnrolmentState is how an enrolment stands.
 type EnrolmentState string
@@ -34,11 +37,16 @@ type SignOff struct {
 	Evidence []string // ids of the attempts and dives that it rests on
 	Voided   bool
 
+	Signed   time.Time // when it was signed; the zero time asks for no failures
+	Accepted []string  // ids of attempts that were not met, which the signer accepted
+
 	// Of one made without coverage: it names no evidence and rests on whatever
 	// attempts count, and roll call has the student as not there.
 	ByRule bool
 	Absent bool
 }
+
+func (x SignOff) accepted(attempt string) bool { return slices.Contains(x.Accepted, attempt) }
 
 // Credit is something done at another centre and accepted here: exactly one of
 // Skill, Theory and Dive is set.

@@ -2,6 +2,7 @@ package training_test
 
 import (
 	"encoding/json"
+	"slices"
 	"testing"
 	"time"
 
@@ -251,4 +252,68 @@ func TestASkillThatTouchesGasRestsOnTheGasChecksToo(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, report.Problems, 1)
 	require.Equal(t, ledger.EvidenceChanged, report.Problems[0].Code)
+}
+
+// Three attempts that were not met, "bolts for the surface", are not signed away in
+// silence: the signer accepts them by name and reason, each is shown, and the
+// decision stands in the ledger.
+func TestFailuresAreAcceptedByTheSigner(t *testing.T) {
+	p := newPool(t, 1)
+	e := p.enrolments[0]
+	skill, _ := dependent()
+	fail := func(minute int) uuid.UUID {
+		a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill, Met: false, Reason: new("bolts for the surface"),
+			WitnessedAt: p.witnessedAt.Add(time.Duration(minute) * time.Minute)}
+		out, err := p.service.LogAttempts(p.ctx, p.confined, []training.Attempt{a})
+		logged(t, out, err)
+		return a.ID
+	}
+	failed := []uuid.UUID{fail(0), fail(1), fail(2)}
+	wish := training.Signing{EnrolmentID: e, Skill: skill}
+	out := p.sign(t, p.confined, wish)
+	refusedBy(t, out[0], syllabus.FailedSince)
+	require.Equal(t, "cautions_open", out[0].Refusal.Code)
+	for _, id := range failed {
+		require.True(t, slices.ContainsFunc(out[0].Refusal.Findings[0].Subjects, func(s finding.Subject) bool { return s.ID == id.String() }))
+	}
+	wish.Accept = []journal.Acceptance{{Rule: syllabus.FailedSince.ID, SubjectID: failed[2].String(), Reason: "shown twice on the line, breathing calmly"}}
+	p.signed(t, p.confined, wish)
+	p.verified(t)
+	progress, err := p.service.Progress(p.ctx, e)
+	require.NoError(t, err)
+	require.Empty(t, progress.Flags, "accepted once is accepted")
+	require.Equal(t, 1, p.Count(`SELECT FROM decision WHERE kind = 'sign_off' AND accepted::text LIKE '%breathing calmly%'`))
+}
+
+// A sign-off from the water cannot know of what another phone still holds: it is
+// recorded, and whoever completes accepts the failures, in whichever order both came.
+func TestASignOffFromTheWaterIsFlaggedWithItsFailures(t *testing.T) {
+	for _, first := range []string{"sign-off", "failure"} {
+		t.Run(first+" first", func(t *testing.T) {
+			p := newPool(t, 1)
+			e := p.enrolments[0]
+			skill, _ := dependent()
+			p.Clock(p.witnessedAt.Add(2 * time.Hour))
+			fail := func() {
+				a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill, Reason: new("bolts"), WitnessedAt: p.witnessedAt}
+				out, err := p.service.LogAttempts(p.ctx, p.confined, []training.Attempt{a})
+				logged(t, out, err)
+			}
+			sign := func() {
+				p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: skill, SignedAt: new(p.witnessedAt.Add(time.Minute))})
+			}
+			if first == "failure" {
+				fail()
+				sign()
+			} else {
+				sign()
+				fail()
+			}
+			progress, err := p.service.Progress(p.ctx, e)
+			require.NoError(t, err)
+			require.Len(t, progress.Flags.Of(syllabus.FailedSince), 1)
+			require.Equal(t, finding.Caution, progress.Flags.Of(syllabus.FailedSince)[0].Severity)
+			p.verified(t)
+		})
+	}
 }

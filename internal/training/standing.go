@@ -88,6 +88,7 @@ type (
 		ByRule      bool // made without coverage, and names no evidence
 		SignedAt    time.Time
 		Absent      bool // made without coverage, and roll call has the student as not there
+		Accepted    []string
 	}
 	creditRow struct {
 		EnrolmentID  uuid.UUID
@@ -109,6 +110,7 @@ type (
 		Reason       *string
 		WitnessedBy  uuid.UUID
 		OnDay        time.Time
+		WitnessedAt  time.Time
 		SessionID    uuid.UUID
 		Kind         syllabus.Setting
 		TrainingDive *int
@@ -142,7 +144,9 @@ const (
 			o.from_water AND NOT EXISTS (SELECT FROM sessions_participant p WHERE p.centre_id = o.centre_id AND p.session_id = o.session_id
 				AND p.enrolment_id = o.enrolment_id AND (p.attendance NOT IN ('absent', 'sat_out') OR EXISTS (
 					SELECT FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id
-					WHERE d.centre_id = p.centre_id AND d.participant_id = p.id AND e.voided_at IS NULL))) AS absent
+					WHERE d.centre_id = p.centre_id AND d.participant_id = p.id AND e.voided_at IS NULL))) AS absent,
+			ARRAY(SELECT u->>'id' FROM jsonb_array_elements(o.findings) f, jsonb_array_elements(f->'subjects') u
+				WHERE f->>'rule' = 'syllabus.failed_since' AND u->>'type' = 'attempt') AS accepted
 		FROM sign_off o LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id
 		WHERE o.centre_id = app_centre() AND o.enrolment_id = ANY (@ids) ORDER BY o.signed_at, o.id`
 	creditsSQL = `SELECT c.enrolment_id, c.id, c.what, c.code, c.training_dive, c.minutes, c.done_on, v.credit_id IS NOT NULL AS voided
@@ -154,7 +158,7 @@ const (
 			UNION SELECT a.enrolment_id, a.participant_id FROM sessions_arrival a WHERE a.centre_id = app_centre() AND a.enrolment_id = ANY (@ids) AND a.stands) q
 		JOIN drill_attempt d ON d.centre_id = app_centre() AND d.participant_id = q.participant_id
 		JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id `
-	attemptsSQL = `SELECT q.enrolment_id, d.id, d.skill, d.role, d.measures, d.claimed, d.reason, e.witnessed_by, s.id AS session_id, s.on_day, s.kind, v.training_dive,
+	attemptsSQL = `SELECT q.enrolment_id, d.id, d.skill, d.role, d.measures, d.claimed, d.reason, e.witnessed_by, s.id AS session_id, s.on_day, e.witnessed_at, s.kind, v.training_dive,
 			e.voided_at IS NOT NULL AS voided
 		` + attemptsOf + `JOIN sessions_session s ON s.centre_id = e.centre_id AND s.id = e.session_id
 		LEFT JOIN sessions_dive v ON v.centre_id = d.centre_id AND v.id = d.dive_id
@@ -260,7 +264,8 @@ func texts(ids []uuid.UUID) []string {
 
 func (e *enrolment) addSignOff(r signOffRow) {
 	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: r.ID.String(), Skill: r.Skill, Signer: r.SignedBy.String(),
-		On: dayOf(r.WitnessedOn), Evidence: texts(r.Evidence), Voided: r.Voided, ByRule: r.ByRule, Absent: r.Absent})
+		On: dayOf(r.WitnessedOn), Evidence: texts(r.Evidence), Voided: r.Voided, ByRule: r.ByRule, Absent: r.Absent,
+		Signed: r.SignedAt, Accepted: r.Accepted})
 	e.Rounds[r.Skill] = max(e.Rounds[r.Skill], r.Round)
 }
 
@@ -293,7 +298,7 @@ func (e *enrolment) addCredit(r creditRow) {
 
 func (e *enrolment) addAttempt(r attemptFact) {
 	a := syllabus.Attempt{ID: r.ID.String(), Skill: r.Skill, Measured: r.Measures, Met: r.Claimed, WitnessedBy: r.WitnessedBy.String(),
-		On: dayOf(r.OnDay), Session: r.SessionID.String(), Setting: r.Kind, Voided: r.Voided}
+		On: dayOf(r.OnDay), At: r.WitnessedAt, Session: r.SessionID.String(), Setting: r.Kind, Voided: r.Voided}
 	if r.Role != nil {
 		a.Role = syllabus.Role(*r.Role)
 	}
