@@ -3312,6 +3312,15 @@ type Participant struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
+	// NotDiving One of the crew who is there and not to get into the water.
+	NotDiving bool `json:"not_diving"`
+
+	// NotDivingAt When it was said.
+	NotDivingAt nullable.Nullable[time.Time] `json:"not_diving_at"`
+
+	// NotDivingBy Who said so; null where a program did, or nobody.
+	NotDivingBy nullable.Nullable[openapi_types.UUID] `json:"not_diving_by"`
+
 	// Person Somebody of the centre.
 	Person *Person `json:"person,omitempty"`
 
@@ -3352,6 +3361,9 @@ type ParticipantAdd struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID *ID `json:"id,omitempty"`
 
+	// NotDiving Of crew: there, and not to get into the water.
+	NotDiving *bool `json:"not_diving,omitempty"`
+
 	// PersonID Of crew.
 	PersonID *openapi_types.UUID `json:"person_id,omitempty"`
 	Role     string              `json:"role"`
@@ -3365,7 +3377,10 @@ type ParticipantList struct {
 // ParticipantPatch defines model for ParticipantPatch.
 type ParticipantPatch struct {
 	// GaugeUnit What a pressure gauge shows.
-	GaugeUnit GaugeUnit `json:"gauge_unit"`
+	GaugeUnit *GaugeUnit `json:"gauge_unit,omitempty"`
+
+	// NotDiving Of crew: there, and not to get into the water.
+	NotDiving *bool `json:"not_diving,omitempty"`
 }
 
 // PeopleTakenIn defines model for PeopleTakenIn.
@@ -5490,6 +5505,9 @@ type Forbidden = Problem
 // GasPlanDecided defines model for GasPlanDecided.
 type GasPlanDecided = GasPlan
 
+// Gone What went wrong (RFC 9457).
+type Gone = Problem
+
 // GroupDecided defines model for GroupDecided.
 type GroupDecided = Group
 
@@ -5603,7 +5621,7 @@ type ListCoursesParams struct {
 	// OnBefore Only courses that start before this day.
 	OnBefore *Date `form:"on_before,omitempty" json:"on_before,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -5678,7 +5696,7 @@ type ListCourseSessionsParams struct {
 	// State Only sessions in these states.
 	State *[]string `form:"state,omitempty" json:"state,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -5711,7 +5729,7 @@ type ListEnrolmentsParams struct {
 	// State Only in these states.
 	State *[]string `form:"state,omitempty" json:"state,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Include `person` adds the person beside `person_id`. Whoever may not see the person finds `person` named in `withheld` instead.
@@ -5957,7 +5975,7 @@ type ListPeopleParams struct {
 	// Q A part of the name, in upper or lower case.
 	Q *string `form:"q,omitempty" json:"q,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -6113,7 +6131,7 @@ type ListSessionsParams struct {
 	// StartsBefore Only what starts before this instant.
 	StartsBefore *Instant `form:"starts_before,omitempty" json:"starts_before,omitempty"`
 
-	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time.
+	// UpdatedSince The `updated_token` of an earlier reading; answers what has changed since, and perhaps a little more. Opaque, not a time. One from before the database was restored from a backup or moved to another server is answered with 410; read the list anew without it.
 	UpdatedSince *UpdatedSince `form:"updated_since,omitempty" json:"updated_since,omitempty"`
 
 	// Sort The order; a minus turns it round.
@@ -6869,7 +6887,7 @@ type ServerInterface interface {
 	// GetParticipant Read a participant
 	// (GET /v1/participants/{id})
 	GetParticipant(ctx echo.Context, id PathID) error
-	// ChangeParticipant Say which unit a participant's gauge has here
+	// ChangeParticipant Say which unit a participant's gauge has here, and who of the crew does not dive
 	// (PATCH /v1/participants/{id})
 	ChangeParticipant(ctx echo.Context, id PathID, params ChangeParticipantParams) error
 	// ListPeople List people
@@ -12264,6 +12282,8 @@ type GasSettingsJSONResponse struct {
 
 type GasWatchJSONResponse GasWatch
 
+type GoneApplicationProblemPlusJSONResponse Problem
+
 type GroupResponseHeaders struct {
 	ETag string
 }
@@ -17652,7 +17672,7 @@ type StrictServerInterface interface {
 	// GetParticipant Read a participant
 	// (GET /v1/participants/{id})
 	GetParticipant(ctx context.Context, request GetParticipantRequestObject) (GetParticipantResponseObject, error)
-	// ChangeParticipant Say which unit a participant's gauge has here
+	// ChangeParticipant Say which unit a participant's gauge has here, and who of the crew does not dive
 	// (PATCH /v1/participants/{id})
 	ChangeParticipant(ctx context.Context, request ChangeParticipantRequestObject) (ChangeParticipantResponseObject, error)
 	// ListPeople List people

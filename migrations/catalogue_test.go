@@ -1,6 +1,8 @@
 package migrations_test
 
 import (
+	"maps"
+	"slices"
 	"strings"
 	"testing"
 
@@ -58,6 +60,9 @@ func breaches(t *testing.T, conn *pgx.Conn, law string, free []string) []string 
 	return many[string](t, conn, law, free)
 }
 
+// free are the tables that belong to no centre.
+func free(t *testing.T) []string { return slices.Sorted(maps.Keys(exempt(t))) }
+
 // Each law is broken in a database of its own and must say by what: a query
 // that finds nothing whatever it is shown would hold no law.
 func TestEachLawSeesItsBreach(t *testing.T) {
@@ -73,18 +78,14 @@ func TestEachLawSeesItsBreach(t *testing.T) {
 	require.NoError(t, err)
 	for i, want := range [][]string{{"probe_pkey of probe"}, {"probe_site_fkey of probe"}, {"probe"}, {"probe_view"}, {"probe_copy"}, {"mood"}, {"past()"},
 		{"TRUNCATE on probe"}, {"UPDATE on entry"}} {
-		require.Equal(t, want, breaches(t, conn, laws[i].breaches, []string{"schema_migrations"}), laws[i].name)
+		require.Equal(t, want, breaches(t, conn, laws[i].breaches, free(t)), laws[i].name)
 	}
 }
 
 func TestTheCatalogueKeepsTheLaws(t *testing.T) {
 	t.Parallel()
 	conn := as(t, pgtest.New(t).OwnerURL, uuid.Nil)
-	var free []string
-	for name := range exempt(t) {
-		free = append(free, name)
-	}
 	for _, law := range laws {
-		t.Run(law.name, func(t *testing.T) { require.Empty(t, breaches(t, conn, law.breaches, free)) })
+		t.Run(law.name, func(t *testing.T) { require.Empty(t, breaches(t, conn, law.breaches, free(t))) })
 	}
 }

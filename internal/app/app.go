@@ -113,7 +113,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), log)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins,
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit), Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
 		db.Close()
@@ -133,8 +133,15 @@ func (a *App) Close() {
 
 // ready tells whether the database answers with a schema that fits: that of
 // this release, or of the next one, which is made so that this one runs on it.
+// It asks on a connection of the pool: an instance that cannot lend one cannot
+// serve.
 func (a *App) ready(ctx context.Context) error {
-	version, dirty, err := migrate.Version(ctx, string(a.cfg.Database))
+	var version uint
+	var dirty bool
+	err := a.db.Probe(ctx, func(ctx context.Context, conn *pgx.Conn) (err error) {
+		version, dirty, err = migrate.VersionOn(ctx, conn)
+		return err
+	})
 	switch {
 	case err != nil:
 		return err

@@ -56,6 +56,9 @@ type Config struct {
 	// Grace is how long requests under way may take to finish when the service
 	// is told to stop. TANKSIDE_GRACE, 20s.
 	Grace time.Duration
+	// Deadline is how long a request may take once it has arrived, waiting for
+	// the database included; 0 is the default. TANKSIDE_DEADLINE, 20s.
+	Deadline time.Duration
 	// TokenLimit and AddressLimit are how many requests an instance serves one
 	// token, and one network address, in a minute; 0 is the default, and there is
 	// no unlimited. TANKSIDE_TOKEN_LIMIT, TANKSIDE_ADDRESS_LIMIT.
@@ -92,6 +95,7 @@ func Variables() []Variable {
 		{"TANKSIDE_ORIGINS", "(none)", "web origins that browsers may call from, separated by commas or spaces"},
 		{"TANKSIDE_LOG_LEVEL", "info", "debug, info, warn or error"},
 		{"TANKSIDE_GRACE", "20s", "how long requests under way may take to finish when the service is told to stop, at most 5m"},
+		{"TANKSIDE_DEADLINE", "20s", "how long a request may take once it has arrived, waiting for a connection to the database included, from 1s to 50s; then it is answered 503"},
 		{"TANKSIDE_TOKEN_LIMIT", "1200", "requests that an instance serves one token in a minute; beyond that it answers 429. Several instances count each for itself"},
 		{"TANKSIDE_ADDRESS_LIMIT", "12000", "requests that an instance serves one network address in a minute, whoever calls from there; one without a valid token counts fifty times"},
 		{"TANKSIDE_STREAM_LIMIT", "20", "streams (`GET /v1/live`) that one token may have open on an instance; one more is answered 429"},
@@ -132,6 +136,13 @@ func Read(getenv func(string) string) (Config, error) {
 			wrong("TANKSIDE_GRACE", fmt.Sprintf("is %q; want a duration up to 5m, like 20s", v))
 		}
 		c.Grace = d
+	}
+	if v := getenv("TANKSIDE_DEADLINE"); v != "" {
+		d, err := time.ParseDuration(v)
+		if err != nil || d < time.Second || d > 50*time.Second {
+			wrong("TANKSIDE_DEADLINE", fmt.Sprintf("is %q; want a duration from 1s to 50s, like 20s", v))
+		}
+		c.Deadline = d
 	}
 	c.readLimits(getenv, wrong)
 	return c, errors.Join(faults...)

@@ -130,26 +130,26 @@ func lockCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Course, error) {
 // CourseFilter narrows a list of courses.
 type CourseFilter struct {
 	States []string
-	From   *time.Time // courses that end on that day or later
-	Before *time.Time // courses that start before that day
-	Since  *int64     // changed in that transaction or later
+	From   *time.Time   // courses that end on that day or later
+	Before *time.Time   // courses that start before that day
+	Since  *pg.Position // changed after that position
 }
 
 // Courses lists courses by their first day. horizon is the Since that
 // continues this reading.
-func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (out []Course, next *page.Place, horizon int64, err error) {
-	args := pgx.StrictNamedArgs{"states": f.States, "from": f.From, "before": f.Before, "since": f.Since}
+func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (out []Course, next *page.Place, horizon pg.Position, err error) {
+	args := pgx.StrictNamedArgs{"states": f.States, "from": f.From, "before": f.Before}
 	from, order, err := p.SQL(page.Column{Name: "starts_on", Type: "date"}, args)
 	if err != nil {
-		return nil, nil, 0, err
+		return nil, nil, horizon, err
 	}
 	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if horizon, err = pg.Horizon(ctx, tx); err != nil {
+		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
 		rows, err := pg.Many[Course](ctx, tx, `SELECT `+courseColumns+` FROM course c WHERE c.centre_id = app_centre()
 			AND (@states::text[] IS NULL OR c.state = ANY (@states)) AND (@from::date IS NULL OR c.ends_on >= @from)
-			AND (@before::date IS NULL OR c.starts_on < @before) AND (@since::bigint IS NULL OR c.touched >= @since) AND `+from+` `+order, args)
+			AND (@before::date IS NULL OR c.starts_on < @before) AND (@since::bigint IS NULL OR c.touched >= @since AND c.touched < @until) AND `+from+` `+order, args)
 		out, next = page.Cut(p, rows, func(c Course) page.Place { return page.Place{Key: c.StartsOn.Format(time.DateOnly), ID: c.ID} })
 		return err
 	})

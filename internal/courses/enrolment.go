@@ -178,26 +178,26 @@ type EnrolmentFilter struct {
 	CourseIDs []uuid.UUID
 	PersonIDs []uuid.UUID
 	States    []string
-	Since     *int64 // changed in that transaction or later
+	Since     *pg.Position // changed after that position
 }
 
 // Enrolments lists enrolments in the order in which they were made. A student
 // sees only the own ones. horizon is the Since that continues this reading.
-func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Request) (out []Enrolment, next *page.Place, horizon int64, err error) {
+func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Request) (out []Enrolment, next *page.Place, horizon pg.Position, err error) {
 	who := actor.From(ctx)
-	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "people": f.PersonIDs, "states": f.States, "since": f.Since,
+	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "people": f.PersonIDs, "states": f.States,
 		"all": who.Staff() || who.IsProgram(), "self": who.Person}
 	from, order, err := p.SQL(page.Column{Name: "e.created_at", Type: "timestamptz"}, args)
 	if err != nil {
-		return nil, nil, 0, err
+		return nil, nil, horizon, err
 	}
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if horizon, err = pg.Horizon(ctx, tx); err != nil {
+		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
 		rows, err := pg.Many[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR e.course_id = ANY (@courses)) AND (@people::uuid[] IS NULL OR e.person_id = ANY (@people))
-			AND (@states::text[] IS NULL OR e.state = ANY (@states)) AND (@since::bigint IS NULL OR e.touched >= @since)
+			AND (@states::text[] IS NULL OR e.state = ANY (@states)) AND (@since::bigint IS NULL OR e.touched >= @since AND e.touched < @until)
 			AND (@all OR e.person_id = @self)) e WHERE `+from+` `+order, args)
 		out, next = page.Cut(p, rows, func(e Enrolment) page.Place { return page.At(e.CreatedAt, e.ID) })
 		return err

@@ -30,11 +30,12 @@ const (
 	VersionMissing              // an edit came without the version it edits
 	TooMany                     // slow down
 	Unavailable                 // not now
+	Gone                        // what was handed out earlier means nothing any more
 )
 
 // Kinds lists every kind, for tests that walk them all.
 var Kinds = []Kind{Internal, Malformed, Unauthenticated, Forbidden, NotFound, Conflict, Stale,
-	TooLarge, Unsupported, Refused, VersionMissing, TooMany, Unavailable}
+	TooLarge, Unsupported, Refused, VersionMissing, TooMany, Unavailable, Gone}
 
 // Fault is an error for the caller. Its Error text is for logs and carries the
 // cause; Message is for the person.

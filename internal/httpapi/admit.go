@@ -32,7 +32,7 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			if op.Free {
 				return next(c) // a token that comes along is not looked at
 			}
-			who, err := s.caller(r, op)
+			who, err := s.recognise(r, op)
 			if errors.Is(err, fault.Unauthenticated.Err()) {
 				s.addresses.charge(network(c.RealIP()), guessCost)
 			}
@@ -50,6 +50,13 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			return next(c)
 		}
 	}
+}
+
+// recognise is caller within the deadline.
+func (s *server) recognise(r *http.Request, op *operation) (actor.Actor, error) {
+	ctx, cancel := s.inTime(r.Context())
+	defer cancel()
+	return s.caller(r.WithContext(ctx), op)
 }
 
 // caller recognises who is calling, by a token or, where the operation takes

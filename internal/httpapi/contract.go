@@ -46,6 +46,7 @@ type operation struct {
 	dryRun      bool  // takes dry_run
 	ticket      bool  // may be opened by a ticket
 	alone       alone // the list in its body whose items are refused one by one
+	stream      bool  // answers with events for as long as somebody reads
 	statuses    []string
 }
 
@@ -109,6 +110,12 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 		o.media = slices.Collect(op.RequestBody.Content.KeysFromOldest())
 		if o.alone, err = readAlone(op.RequestBody); err != nil {
 			return nil, err
+		}
+	}
+	for _, answer := range op.Responses.Codes.FromOldest() {
+		if answer.Content != nil {
+			_, events := answer.Content.Get("text/event-stream")
+			o.stream = o.stream || events
 		}
 	}
 	o.statuses = slices.Collect(op.Responses.Codes.KeysFromOldest())

@@ -101,7 +101,8 @@ func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsReq
 func (s *server) AddParticipant(ctx context.Context, r api.AddParticipantRequestObject) (api.AddParticipantResponseObject, error) {
 	b := r.Body
 	p, found, created, err := s.Sessions.AddParticipant(ctx, sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
-		PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role), GaugeUnit: b.GaugeUnit}, acceptances(b.Accept))
+		PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role), GaugeUnit: b.GaugeUnit,
+		NotDiving: given(b.NotDiving, false)}, acceptances(b.Accept))
 	switch {
 	case err != nil:
 		return nil, err
@@ -128,7 +129,7 @@ func (s *server) ChangeParticipant(ctx context.Context, r api.ChangeParticipantR
 	if err != nil {
 		return nil, err
 	}
-	p, err := s.Sessions.ChangeGauge(ctx, r.ID, version, r.Body.GaugeUnit)
+	p, err := s.Sessions.ChangeParticipant(ctx, r.ID, version, sessions.ParticipantFields{GaugeUnit: r.Body.GaugeUnit, NotDiving: r.Body.NotDiving})
 	if err != nil {
 		return nil, err
 	}
@@ -210,6 +211,9 @@ func participantView(p sessions.Participant, found finding.List) api.Participant
 		Attendance:   string(p.Attendance),
 		AttendanceAt: utc(p.AttendanceAt),
 		Booked:       p.Booked,
+		NotDiving:    p.NotDiving,
+		NotDivingBy:  orNull(p.NotDivingBy),
+		NotDivingAt:  utc(p.NotDivingAt),
 		CreatedAt:    p.CreatedAt.UTC(),
 		UpdatedAt:    p.UpdatedAt.UTC(),
 		Findings:     findings(found),

@@ -41,6 +41,8 @@ type Options struct {
 	Origins []string // that browsers may call from; none: no CORS headers at all
 	Limits  Limits   // how many requests are served in a minute
 
+	Deadline time.Duration // how long an operation may take; 0 is Deadline
+
 	now     func() time.Time                         // tests move it; only the limits go by it
 	quiet   time.Duration                            // tests wait less long for a comment; 0 is quietAfter
 	inspect func(operation string, answer any) error // tests look at answers before they are written
@@ -52,6 +54,7 @@ type server struct {
 	contract *contract
 
 	tokens, addresses *limiter
+	probe             *probe
 }
 
 // New assembles the server. It fails only when the embedded contract is
@@ -66,6 +69,7 @@ func New(o Options) (http.Handler, error) {
 	if err := s.limit(); err != nil {
 		return nil, err
 	}
+	s.probe = &probe{ask: o.Ready, now: time.Now}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.Binder = jsonBinder{}
@@ -95,7 +99,7 @@ func (s *server) limit() (err error) {
 func (s *server) gates() map[string][]echo.MiddlewareFunc {
 	all := map[string][]echo.MiddlewareFunc{}
 	for _, op := range s.contract.operations {
-		gates := []echo.MiddlewareFunc{s.authenticate(op), s.admit(op)}
+		gates := []echo.MiddlewareFunc{s.authenticate(op), s.admit(op), s.within(op)}
 		if op.conditional {
 			gates = append(gates, conditional)
 		}

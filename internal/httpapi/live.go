@@ -32,7 +32,9 @@ func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestOb
 		f.In, f.Pointer = "query", "session_id"
 		return nil, breach(finding.List{f})
 	}
-	l, err := s.Live.Listen(ctx, live.Wish{Sessions: r.Params.SessionID, Scope: people.TrainingRead,
+	opening, cancel := s.inTime(ctx)
+	defer cancel()
+	l, err := s.Live.Listen(opening, live.Wish{Sessions: r.Params.SessionID, Scope: people.TrainingRead,
 		After: given(r.Params.LastEventID, given(r.Params.After, ""))})
 	if err != nil {
 		return nil, err
@@ -110,6 +112,7 @@ var closings = map[live.Reason]string{
 	live.TokenEnded: "The token was revoked or has expired. Ask a manager for a new one.",
 	live.NoRight:    "The token may no longer watch: its scope or the role is gone.",
 	live.TooSlow:    "Too much waited to be read. Reconnect; what was missed is told.",
+	live.Restored:   "The database was restored from a backup or moved. Reconnect; the stream begins anew with how the sessions stand.",
 	live.Stopping:   "This instance of the service stops. Reconnect; what was missed is told.",
 }
 

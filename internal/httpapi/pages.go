@@ -1,11 +1,9 @@
 package httpapi
 
 import (
-	"context"
 	"fmt"
 	"html/template"
 	"net/http"
-	"time"
 
 	"github.com/labstack/echo/v4"
 	"github.com/swaggest/swgui/v5emb"
@@ -36,13 +34,15 @@ type state struct {
 // readiness tells whether requests can be served. It says why not in a word,
 // since nobody has authenticated.
 func (s *server) readiness(c echo.Context) error {
-	ctx, cancel := context.WithTimeout(c.Request().Context(), 2*time.Second)
-	defer cancel()
-	if err := s.Ready(ctx); err != nil {
-		s.Log.WarnContext(ctx, "not ready", "error", err.Error())
-		return c.JSON(http.StatusServiceUnavailable, state{"not ready", "the database is not reachable or its schema does not fit this release"})
+	ctx := c.Request().Context()
+	why, fresh := s.probe.ready(ctx)
+	if why == nil {
+		return c.JSON(http.StatusOK, state{Status: "ready"})
 	}
-	return c.JSON(http.StatusOK, state{Status: "ready"})
+	if fresh {
+		s.Log.WarnContext(ctx, "not ready", "error", why.Error())
+	}
+	return c.JSON(http.StatusServiceUnavailable, state{"not ready", "the database is not reachable or its schema does not fit this release"})
 }
 
 // forDocs lets the reference page load its own scripts and styles, which the

@@ -29,6 +29,7 @@ var statuses = map[fault.Kind]int{
 	fault.VersionMissing:  http.StatusPreconditionRequired,
 	fault.TooMany:         http.StatusTooManyRequests,
 	fault.Unavailable:     http.StatusServiceUnavailable,
+	fault.Gone:            http.StatusGone,
 }
 
 // How many seconds a caller waits, our choice: after 503, and for one of the

@@ -115,7 +115,7 @@ var noRule = map[string]string{
 	"recordSessionIncident": "recorded without any precondition",
 	"closeSession":          "over is over: what was missed shows in what was logged",
 	"abandonSession":        "whoever breaks off is right to",
-	"changeParticipant":     "it says which gauge somebody has",
+	"changeParticipant":     "it says which gauge somebody has, and who of the crew does not dive",
 	"enterAcknowledgements": "who has heard a briefing has heard it: what speaks against the briefing stands with that",
 	"logTheoryResult":       "a result below the pass mark is noted, and the student tries again",
 	"completeLog":           "it says that nothing is missing: the gaps are found on reading the log",

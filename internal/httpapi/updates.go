@@ -3,22 +3,28 @@ package httpapi
 import (
 	"encoding/base64"
 	"strconv"
+	"strings"
 
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/internal/finding"
+	"tankside/internal/pg"
 )
 
-// since reads updated_since: the token of an earlier reading, which is the
-// number of a transaction. What is no token breaks the contract.
-func since(token *string) (*int64, error) {
+// since reads updated_since: the token of an earlier reading, which is an epoch
+// and the number of a transaction. What is no token breaks the contract. One of a
+// release that knew no epoch is a number alone.
+func since(token *string) (*pg.Position, error) {
 	if token == nil {
 		return nil, nil
 	}
-	text, err := base64.RawURLEncoding.DecodeString(*token)
-	if err == nil {
-		if n, err := strconv.ParseInt(string(text), 10, 64); err == nil && n >= 0 {
-			return &n, nil
+	if text, err := base64.RawURLEncoding.DecodeString(*token); err == nil {
+		epoch, number, both := strings.Cut(string(text), "/")
+		if !both {
+			epoch, number = "", epoch
+		}
+		if n, err := strconv.ParseInt(number, 10, 64); err == nil && n >= 0 {
+			return &pg.Position{Epoch: epoch, Number: n}, nil
 		}
 	}
 	f := invalidValue.Of("updated_since is not the updated_token of an earlier reading. Read the list without it.")
@@ -28,9 +34,10 @@ func since(token *string) (*int64, error) {
 
 // updatedToken writes where a reading that begins with this page can be
 // continued; null on later pages, which the first page's token covers.
-func updatedToken(cursor *string, horizon int64) nullable.Nullable[string] {
+func updatedToken(cursor *string, horizon pg.Position) nullable.Nullable[string] {
 	if cursor != nil {
 		return nullable.NewNullNullable[string]()
 	}
-	return nullable.NewNullableWithValue(base64.RawURLEncoding.EncodeToString(strconv.AppendInt(nil, horizon, 10)))
+	text := horizon.Epoch + "/" + strconv.FormatInt(horizon.Number, 10)
+	return nullable.NewNullableWithValue(base64.RawURLEncoding.EncodeToString([]byte(text)))
 }

@@ -99,6 +99,7 @@ var tables = map[string][]string{
 	"internal/desk":       {"water_batch", "water_entry"},
 	"internal/live":       {"live_head", "live_event"},
 	"internal/ledger":     {"ledger_entry", "ledger_head", "ledger_salt"},
+	"internal/pg":         {"position_epoch"},
 	"internal/pg/migrate": {"schema_migrations"},
 }
 

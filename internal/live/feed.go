@@ -3,6 +3,7 @@ package live
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"maps"
 	"slices"
 	"time"
@@ -16,6 +17,7 @@ import (
 type feed struct {
 	hub       *Hub
 	centre    uuid.UUID
+	epoch     string // of the numbers; another one is another feed
 	listeners map[*Listener]bool
 	watched   map[uuid.UUID]*watched
 	ctx       context.Context
@@ -31,8 +33,8 @@ type watched struct {
 	changed   bool // since its standing was told last
 }
 
-func newFeed(h *Hub, centre uuid.UUID) *feed {
-	f := &feed{hub: h, centre: centre, listeners: map[*Listener]bool{}, watched: map[uuid.UUID]*watched{}, lastRead: time.Now()}
+func newFeed(h *Hub, centre uuid.UUID, epoch string) *feed {
+	f := &feed{hub: h, centre: centre, epoch: epoch, listeners: map[*Listener]bool{}, watched: map[uuid.UUID]*watched{}, lastRead: time.Now()}
 	f.ctx, f.stop = context.WithCancel(program(context.Background(), centre))
 	return f
 }
@@ -99,7 +101,11 @@ func (f *feed) poll() {
 	defer cancel()
 	for {
 		sessions, after := f.reached()
-		events, texts, err := f.hub.read(ctx, f.centre, sessions, after, nil)
+		events, texts, err := f.hub.read(ctx, f.centre, f.epoch, sessions, after, nil)
+		if errors.Is(err, errRestored) {
+			f.restored()
+			return
+		}
 		if f.reading(err); err != nil {
 			return
 		}
@@ -109,6 +115,14 @@ func (f *feed) poll() {
 			return
 		}
 	}
+}
+
+// restored lets everybody go: the numbers that they came to mean nothing in the
+// database as it is now. They come back to a snapshot.
+func (f *feed) restored() {
+	f.hub.mu.Lock()
+	defer f.hub.mu.Unlock()
+	f.hub.dismissAll(f)
 }
 
 // reached gives how far each session was told.

@@ -46,6 +46,7 @@ const (
 	TokenEnded Reason = "token_ended" // revoked or expired
 	NoRight    Reason = "no_right"    // the scope or the role is gone
 	Stopping   Reason = "stopping"    // the instance stops
+	Restored   Reason = "restored"    // the database is another one; its numbers begin anew
 )
 
 // Listener is somebody who watches. Next is for one goroutine, Close for any.
@@ -54,6 +55,7 @@ type Listener struct {
 	who      actor.Actor
 	scope    actor.Scope
 	sessions []uuid.UUID // ascending
+	epoch    string      // of the numbers
 	opened   []int64     // the last number of each session when it was opened
 	at       []int64     // the number that was delivered last, of each session
 	first    []Message   // before what is in the queue
@@ -120,9 +122,9 @@ func (l *Listener) moved(m Message) Message {
 	switch m.What {
 	case Happened:
 		l.at[l.index(m.session)] = m.seq
-		m.Position = position(l.sessions, l.at)
+		m.Position = position(l.epoch, l.sessions, l.at)
 	case Snapshot:
-		m.Position = position(l.sessions, l.at)
+		m.Position = position(l.epoch, l.sessions, l.at)
 	}
 	return m
 }

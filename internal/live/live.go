@@ -182,8 +182,12 @@ func (h *Hub) join(l *Listener) (behind []int64, err error) {
 		return nil, err
 	}
 	f, running := h.feeds[l.who.Centre]
+	if running && f.epoch != l.epoch {
+		h.dismissAll(f)
+		running = false
+	}
 	if !running {
-		f = newFeed(h, l.who.Centre)
+		f = newFeed(h, l.who.Centre, l.epoch)
 		h.feeds[l.who.Centre] = f
 	}
 	h.count++
@@ -211,6 +215,14 @@ func (h *Hub) end(l *Listener, why Reason) {
 	if f.dismiss(l); len(f.listeners) == 0 {
 		delete(h.feeds, l.who.Centre)
 		f.stop()
+	}
+}
+
+// dismissAll lets everybody of a feed go who watches an epoch that is over, and
+// with them the feed. The lock is held.
+func (h *Hub) dismissAll(f *feed) {
+	for l := range f.listeners {
+		h.end(l, Restored)
 	}
 }
 

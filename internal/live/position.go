@@ -10,10 +10,10 @@ import (
 )
 
 // position writes how far a stream has come in its sessions, ascending: a mark
-// of which sessions they are, and the last number of each.
-func position(sessions []uuid.UUID, at []int64) string {
+// of which sessions they are and of the epoch, and the last number of each.
+func position(epoch string, sessions []uuid.UUID, at []int64) string {
 	var b strings.Builder
-	b.WriteString(markOf(sessions))
+	b.WriteString(markOf(epoch, sessions))
 	for _, n := range at {
 		b.WriteByte('.')
 		b.WriteString(strconv.FormatInt(n, 10))
@@ -21,10 +21,11 @@ func position(sessions []uuid.UUID, at []int64) string {
 	return b.String()
 }
 
-// positionOf reads a position of these sessions. ok is false for whatever else.
-func positionOf(text string, sessions []uuid.UUID) (at []int64, ok bool) {
+// positionOf reads a position of these sessions in this epoch. ok is false for
+// whatever else.
+func positionOf(text, epoch string, sessions []uuid.UUID) (at []int64, ok bool) {
 	parts := strings.Split(text, ".")
-	if len(parts) != len(sessions)+1 || parts[0] != markOf(sessions) {
+	if len(parts) != len(sessions)+1 || parts[0] != markOf(epoch, sessions) {
 		return nil, false
 	}
 	for _, p := range parts[1:] {
@@ -37,8 +38,9 @@ func positionOf(text string, sessions []uuid.UUID) (at []int64, ok bool) {
 	return at, true
 }
 
-func markOf(sessions []uuid.UUID) string {
+func markOf(epoch string, sessions []uuid.UUID) string {
 	h := sha256.New()
+	h.Write([]byte(epoch))
 	for _, id := range sessions {
 		h.Write(id[:])
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/fault"
 	"tankside/internal/pg"
 )
 
@@ -28,12 +29,25 @@ func eventsArgs(sessions []uuid.UUID, after, until []int64) pgx.StrictNamedArgs 
 	return pgx.StrictNamedArgs{"sessions": sessions, "after": after, "until": until, "most": mostMissed}
 }
 
-// read reads events as listeners are told them. Most questions are answered by
-// none, in one round trip.
-func (h *Hub) read(ctx context.Context, centre uuid.UUID, sessions []uuid.UUID, after, until []int64) (events []Event, texts [][]byte, err error) {
-	err = h.DB.Look(ctx, centre, func(b *pgx.Batch) { pg.Queue(b, &events, eventsSQL, eventsArgs(sessions, after, until)) })
-	if err != nil || len(events) == 0 {
+// errRestored says that the database is in another epoch than the numbers that
+// were asked for.
+var errRestored = fault.New(fault.Unavailable, "unavailable", "The database was restored or moved at this moment. Connect again.")
+
+// read reads events as listeners are told them, by numbers of an epoch. Most
+// questions are answered by none, in one round trip.
+func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions []uuid.UUID, after, until []int64) (events []Event, texts [][]byte, err error) {
+	var now string
+	err = h.DB.Look(ctx, centre, func(b *pgx.Batch) {
+		pg.QueueEpoch(b, &now)
+		pg.Queue(b, &events, eventsSQL, eventsArgs(sessions, after, until))
+	})
+	switch {
+	case err != nil:
 		return nil, nil, err
+	case now != epoch:
+		return nil, nil, errRestored
+	case len(events) == 0:
+		return nil, nil, nil
 	}
 	err = h.DB.Snapshot(program(ctx, centre), centre, func(ctx context.Context, tx *pg.Tx) error {
 		texts, err = h.tell(ctx, tx, events)
@@ -72,7 +86,10 @@ func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 		if err != nil {
 			return err
 		}
-		from, known := positionOf(after, l.sessions)
+		if l.epoch, err = pg.Epoch(ctx, tx); err != nil {
+			return err
+		}
+		from, known := positionOf(after, l.epoch, l.sessions)
 		first := Snapshot
 		if known && resumable(from, heads) {
 			all, err := h.missed(ctx, tx, l, from, heads)
@@ -153,7 +170,7 @@ func (h *Hub) catchUp(ctx context.Context, l *Listener, told []int64) error {
 	if !ahead {
 		return nil
 	}
-	events, texts, err := h.read(ctx, l.who.Centre, l.sessions, l.opened, told)
+	events, texts, err := h.read(ctx, l.who.Centre, l.epoch, l.sessions, l.opened, told)
 	l.first = append(l.first, happened(events, texts)...)
 	return err
 }

@@ -159,25 +159,25 @@ func lockPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (P
 // PersonFilter narrows a list of people.
 type PersonFilter struct {
 	Roles []string
-	Name  *string // a part of the name, in any case
-	Since *int64  // changed in that transaction or later
+	Name  *string      // a part of the name, in any case
+	Since *pg.Position // changed after that position
 }
 
 // People lists people by name. A student sees only themselves. horizon is the
 // Since that continues this reading.
-func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, horizon int64, err error) {
+func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
 	who := actor.From(ctx)
-	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "since": f.Since, "all": seesEverybody(who), "self": who.Person}
+	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": seesEverybody(who), "self": who.Person}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
-		return nil, nil, 0, err
+		return nil, nil, horizon, err
 	}
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if horizon, err = pg.Horizon(ctx, tx); err != nil {
+		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
 		rows, err := pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre()
-			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since)
+			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since AND p.touched < @until)
 			AND (@part::text IS NULL OR strpos(lower(p.name), lower(@part)) > 0)
 			AND (@roles::text[] IS NULL OR EXISTS (SELECT FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id AND r.role = ANY (@roles)))
 			AND `+from+` `+order, args)

@@ -2,19 +2,110 @@ package pg
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/fault"
 )
 
-// Horizon gives the number of the oldest transaction that was still running
-// when it is asked. Whatever a later reading may show and an earlier one did
-// not was written by that transaction or a later one; so a list that is read
-// afterwards can be continued from there. Ask it before the list is read.
-func Horizon(ctx context.Context, tx *Tx) (int64, error) {
-	n, err := One[int64](ctx, tx, "SELECT pg_snapshot_xmin(pg_current_snapshot())::text::bigint", pgx.StrictNamedArgs{})
-	if err != nil {
-		return 0, fmt.Errorf("read horizon: %w", err)
+// Position is how far a reading of a list came: a transaction's number, within
+// the epoch in which that number means something. A database that was restored,
+// recovered to an earlier moment or failed over is in another epoch.
+type Position struct {
+	Epoch  string // "" for a position of a release that knew none
+	Number int64
+}
+
+// errCopied says that the epoch on record belongs to another cluster. In and its
+// kin begin a new epoch and run anew.
+var errCopied = errors.New("pg: the epoch of positions belongs to another cluster")
+
+// epochSQL reads the epoch, and no row where it belongs to another cluster.
+const epochSQL = "SELECT epoch FROM position_epoch WHERE coalesce(cluster = app_cluster(), true)"
+
+// Gone is the fault for a position of another epoch.
+func Gone() *fault.Fault {
+	return fault.New(fault.Gone, "position_gone", "The database was restored or moved since updated_since was handed out, "+
+		"so what changed since cannot be told from it. Read the list without updated_since, and go on with the updated_token of that reading.")
+}
+
+// Resume prepares the reading of what changed since an earlier one, nil for
+// everything. It returns the position that continues this reading: the number of
+// the oldest transaction that was still running. Whatever a later reading may show
+// and this one did not was written by that transaction or a later one. Ask it
+// before the list is read.
+//
+// It adds two arguments to args. Rows changed since have touched >= @since and
+// touched < @until. What lies beyond @until was written before the database was
+// restored, under numbers that have not come up again yet. A position of another
+// epoch is the fault Gone.
+func Resume(ctx context.Context, tx *Tx, since *Position, args pgx.StrictNamedArgs) (Position, error) {
+	type row struct {
+		Epoch      string
+		At, Behind int64
 	}
-	return n, nil
+	r, there, err := Maybe[row](ctx, tx, `SELECT epoch, pg_snapshot_xmin(pg_current_snapshot())::text::bigint AS at,
+			pg_snapshot_xmax(pg_current_snapshot())::text::bigint AS behind
+		FROM (`+epochSQL+`) e`, pgx.StrictNamedArgs{})
+	switch {
+	case err != nil:
+		return Position{}, fmt.Errorf("read horizon: %w", err)
+	case !there:
+		return Position{}, errCopied
+	case since != nil && since.Epoch != r.Epoch:
+		return Position{}, Gone()
+	}
+	var from *int64
+	if since != nil {
+		from = &since.Number
+	}
+	args["since"], args["until"] = from, r.Behind
+	return Position{Epoch: r.Epoch, Number: r.At}, nil
+}
+
+// Epoch returns the epoch that positions belong to now.
+func Epoch(ctx context.Context, tx *Tx) (string, error) {
+	epoch, there, err := Maybe[string](ctx, tx, epochSQL, pgx.StrictNamedArgs{})
+	if err == nil && !there {
+		err = errCopied
+	}
+	return epoch, err
+}
+
+// QueueEpoch adds to a batch for Look what reads the epoch that positions belong
+// to now.
+func QueueEpoch(b *pgx.Batch, into *string) {
+	b.Queue(epochSQL).QueryRow(func(row pgx.Row) error {
+		err := row.Scan(into)
+		if errors.Is(err, pgx.ErrNoRows) {
+			return errCopied
+		}
+		return err
+	})
+}
+
+// Settle begins a new epoch where the one on record belongs to another cluster,
+// and reports whether it did. Of several instances that ask at once, one begins it.
+func (db *DB) Settle(ctx context.Context) (renewed bool, err error) {
+	return db.renew(ctx, " WHERE cluster <> app_cluster()")
+}
+
+// Renew begins a new epoch whatever is on record: for a copy of a cluster's disks,
+// which looks like the cluster itself.
+func (db *DB) Renew(ctx context.Context) error {
+	renewed, err := db.renew(ctx, "")
+	if err == nil && !renewed {
+		err = errors.New("pg: there is no epoch to renew")
+	}
+	return err
+}
+
+func (db *DB) renew(ctx context.Context, where string) (bool, error) {
+	tag, err := db.pool.Exec(ctx, "UPDATE position_epoch SET epoch = gen_random_uuid()::text, cluster = app_cluster(), since = clock_timestamp()"+where)
+	if err != nil {
+		return false, db.translate(err)
+	}
+	return tag.RowsAffected() > 0, nil
 }

@@ -30,10 +30,15 @@ const OldestServer = 15
 // PlanCacheMode is the server's plan_cache_mode for all our connections.
 const PlanCacheMode = "force_generic_plan"
 
+// connectTimeout is how long a new connection may take, our choice: one to a
+// server that is gone must not fill a place of the pool for minutes.
+const connectTimeout = 5 * time.Second
+
 // DB is a pool of connections as the application role. Its methods may be
 // called from any number of goroutines.
 type DB struct {
-	pool *pgxpool.Pool
+	pool   *pgxpool.Pool
+	shares *shares
 
 	mu      sync.RWMutex
 	explain map[string]func() *fault.Fault // by the constraint's name
@@ -42,7 +47,8 @@ type DB struct {
 // Open connects as the application role. It refuses a server older than
 // OldestServer, and every role that row-level security would not bind: a
 // superuser, one with BYPASSRLS, an owner of tables, and a member of such a
-// role. The pool holds up to 16 connections unless url says pool_max_conns.
+// role. The pool holds up to 16 connections unless url says pool_max_conns, and
+// one centre has at most half of them at once.
 func Open(ctx context.Context, url string) (*DB, error) { return OpenTraced(ctx, url, nil) }
 
 // OpenTraced is Open with a tracer that sees every statement; nil for none.
@@ -53,6 +59,9 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 	}
 	if !strings.Contains(url, "pool_max_conns") {
 		config.MaxConns = 16
+	}
+	if !strings.Contains(url, "connect_timeout") {
+		config.ConnConfig.ConnectTimeout = connectTimeout
 	}
 	if config.ConnConfig.RuntimeParams["application_name"] == "" {
 		config.ConnConfig.RuntimeParams["application_name"] = "tankside"
@@ -70,7 +79,7 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 		pool.Close()
 		return nil, fmt.Errorf("open database: %w", err)
 	}
-	return &DB{pool: pool, explain: map[string]func() *fault.Fault{}}, nil
+	return &DB{pool: pool, shares: newShares(config.MaxConns), explain: map[string]func() *fault.Fault{}}, nil
 }
 
 // Close waits until every connection is given back, and closes them.

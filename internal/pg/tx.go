@@ -11,7 +11,6 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
-	"github.com/jackc/pgx/v5/pgxpool"
 )
 
 // Tx is one transaction, scoped to one centre. Row-level security shows it
@@ -30,14 +29,17 @@ const retries = 3
 // any request takes, shorter than a person waits. They are said with the scope
 // and hold for the transaction, so they pass through a pooler too.
 const (
-	lockTimeout      = "10s"
-	statementTimeout = "30s"
+	lockTimeout      = 10 * time.Second
+	statementTimeout = 30 * time.Second
 	idleTimeout      = "60s" // a use case that stopped between two statements
+
+	// timeoutMargin is how long before a request's deadline the server gives up.
+	timeoutMargin = 200 * time.Millisecond
 )
 
 const scope = `SELECT set_config('app.centre', $1, true),
-	set_config('lock_timeout', '` + lockTimeout + `', true),
-	set_config('statement_timeout', '` + statementTimeout + `', true),
+	set_config('lock_timeout', $2, true),
+	set_config('statement_timeout', $3, true),
 	set_config('idle_in_transaction_session_timeout', '` + idleTimeout + `', true)`
 
 // In runs fn in one transaction, scoped to the centre, and commits it when fn
@@ -102,17 +104,18 @@ func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID, fn func(ctx contex
 // trip.
 func (db *DB) Look(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
 	return db.again(ctx, func() error {
-		held, err := db.pool.Acquire(ctx)
+		held, err := db.acquire(ctx, centre)
 		if err != nil {
-			return errUnreachable{err}
+			return err
 		}
 		defer leave(ctx, held)
+		lock, statement := times(ctx)
 		var batch pgx.Batch
 		batch.Queue(snapshot)
-		batch.Queue(scope, centre.String())
+		batch.Queue(scope, centre.String(), lock, statement)
 		queue(&batch)
 		batch.Queue("COMMIT")
-		return held.Conn().SendBatch(ctx, &batch).Close()
+		return held.Conn.Conn().SendBatch(ctx, &batch).Close()
 	})
 }
 
@@ -124,8 +127,13 @@ func (db *DB) again(ctx context.Context, once func() error) error {
 	}
 	for n := 0; ; n++ {
 		err := once()
+		if errors.Is(err, errCopied) {
+			if _, failed := db.Settle(ctx); failed != nil {
+				return failed
+			}
+		}
 		if n == retries || !givenUp(err) {
-			return db.translate(err)
+			return db.translate(cutShort(ctx, err))
 		}
 		// A random pause, so that two who met do not meet again.
 		pause := time.Duration(rand.Int64N(int64(10*time.Millisecond) << n))
@@ -151,13 +159,13 @@ var errNested = errors.New("pg: In or Try within a transaction; hand the Tx on i
 // fault.Unavailable.
 var ErrOvertaken = errors.New("pg: overtaken by another transaction")
 
-// givenUp tells whether to begin anew: overtaken, a serialization failure, a
-// deadlock, or an id that another transaction took while this one was looking. What was
+// givenUp reports whether to begin anew: overtaken, an epoch of another cluster, a
+// serialization failure, a deadlock, or an id that another transaction took while this one was looking. What was
 // created meanwhile is seen the second time, so that a request which was sent
 // twice at once is answered twice.
 func givenUp(err error) bool {
 	var e *pgconn.PgError
-	return errors.Is(err, ErrOvertaken) || errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
+	return errors.Is(err, ErrOvertaken) || errors.Is(err, errCopied) || errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
 }
 
 // idTaken tells whether a row with that primary key is there already.
@@ -172,47 +180,33 @@ type opening struct{ begin, scope string }
 // once runs fn in one transaction and ends it with last, or rolls it back.
 func (db *DB) once(ctx context.Context, o opening, centre uuid.UUID, fn func(context.Context, *Tx) error,
 	last func(context.Context, *pgx.Conn) error) error {
-	held, err := db.pool.Acquire(ctx)
+	held, err := db.acquire(ctx, centre)
 	if err != nil {
-		return errUnreachable{err}
+		return err
 	}
 	defer leave(ctx, held)
-	tx, err := begin(ctx, held.Conn(), o, centre)
+	tx, err := begin(ctx, held.Conn.Conn(), o, centre)
 	if err != nil {
 		return err
 	}
 	if err := fn(context.WithValue(ctx, inside{}, true), tx); err != nil {
 		return err
 	}
-	return last(ctx, held.Conn())
+	return last(ctx, held.Conn.Conn())
 }
 
 // begin opens the transaction, sets its scope and reads the clock, all in one
 // round trip.
 func begin(ctx context.Context, conn *pgx.Conn, o opening, centre uuid.UUID) (*Tx, error) {
 	tx := &Tx{Tx: open{conn}, Centre: centre}
+	lock, statement := times(ctx)
 	var batch pgx.Batch
 	batch.Queue(o.begin)
-	batch.Queue(o.scope, centre.String())
+	batch.Queue(o.scope, centre.String(), lock, statement)
 	// Only now, since a demo centre's clock is read behind its policy.
 	batch.Queue("SELECT app_now()").QueryRow(func(row pgx.Row) error { return row.Scan(&tx.Now) })
 	if err := conn.SendBatch(ctx, &batch).Close(); err != nil {
 		return nil, fmt.Errorf("begin: %w", err)
 	}
 	return tx, nil
-}
-
-// leave rolls back whatever is still open, after an error, a dry run or a
-// panic, and gives the connection back. It works on when ctx is over.
-func leave(ctx context.Context, held *pgxpool.Conn) {
-	defer held.Release()
-	conn := held.Conn()
-	if conn.IsClosed() || conn.PgConn().TxStatus() == 'I' {
-		return
-	}
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
-	defer cancel()
-	if _, err := conn.Exec(ctx, "ROLLBACK"); err != nil {
-		_ = conn.Close(ctx) // the server rolls back when the connection is gone
-	}
 }

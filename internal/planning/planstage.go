@@ -74,16 +74,17 @@ type planPart struct {
 	PersonID       uuid.UUID
 	Role           string
 	GaugeUnit      string
-	Counted        bool
+	Counted        bool // and to dive
 	Name           string
 	BirthOn        time.Time
 	SyllabusID     *uuid.UUID // by which a student is taught
 	SyllabusNumber *int
 }
 
-const planPartsSQL = `SELECT p.id, p.group_id, p.person_id, p.role, p.gauge_unit, p.counted, n.name, n.birth_on, c.syllabus_id, c.syllabus_number
+const planPartsSQL = `SELECT p.id, p.group_id, p.person_id, p.role, p.gauge_unit, p.counted AND d.participant_id IS NULL AS counted, n.name, n.birth_on, c.syllabus_id, c.syllabus_number
 	FROM sessions_participant p
 	JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
+	LEFT JOIN sessions_not_diving d ON d.centre_id = p.centre_id AND d.participant_id = p.id
 	LEFT JOIN courses_enrolment e ON e.centre_id = p.centre_id AND e.id = p.enrolment_id
 	LEFT JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
 	WHERE p.centre_id = app_centre() AND p.session_id = @session ORDER BY n.name, p.id`

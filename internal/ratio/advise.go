@@ -8,11 +8,14 @@ import (
 )
 
 // caution adds what somebody has to judge: conditions that books name without a
-// figure, and demanding conditions that no book names. Nothing is asked of an
-// empty group.
+// figure, demanding conditions that no book names, and a leader who does not
+// dive. Nothing is asked of an empty group.
 func (v *Verdict) caution(books []Book, g *Group) {
 	if len(g.Ages) == 0 {
 		return
+	}
+	if g.Ashore && g.Setting == Open {
+		v.add(g, leaderAshore())
 	}
 	var named causes
 	youngest := youngest(books, g)
@@ -96,6 +99,9 @@ func (v *Verdict) note(books []Book, g *Group, r ruling) {
 	if g.Uncounted > 0 {
 		v.add(g, notCounted(g))
 	}
+	if g.NotDiving > 0 || g.Ashore && g.Setting != Open {
+		v.add(g, crewAshore(g))
+	}
 	if g.LoweredTo != nil && *g.LoweredTo > r.places {
 		v.add(g, notRaised(g, r))
 	}
@@ -127,6 +133,27 @@ func notCounted(g *Group) finding.Finding {
 	f.Found = amount(g.Uncounted, "assistant")
 	f.Params = map[string]any{"assistants": g.Uncounted}
 	f.Cures = []finding.Cure{{Code: "renew_papers", Message: "Record a teaching status and an insurance that are valid on the day."}}
+	return f
+}
+
+func leaderAshore() finding.Finding {
+	f := LeaderNotDiving.Of("The instructor in charge is marked as not diving. The rule books do not say whether the group keeps its places then; it keeps them here. " +
+		"Nobody in charge is in the water to help a diver.")
+	f.Cures = []finding.Cure{{Code: "replace_instructor", Message: "Put an instructor in charge who dives."},
+		{Code: "mark_diving", Message: "Take the mark away if the instructor dives."}}
+	return f
+}
+
+// crewAshore says of crew who count without diving that no book speaks of it.
+func crewAshore(g *Group) finding.Finding {
+	n := g.NotDiving
+	if g.Ashore && g.Setting != Open {
+		n++
+	}
+	f := CrewNotDiving.Of(fmt.Sprintf("%d of the crew who count %s not to dive. The rule books do not say whether they count; here they do.",
+		n, map[bool]string{true: "is", false: "are"}[n == 1]))
+	f.Found = finding.Count(n, "crew")
+	f.Params = map[string]any{"crew": n}
 	return f
 }
 

@@ -83,11 +83,13 @@ func maybe[T any](t *rapid.T, from []T, label string) *T {
 
 // anyGroup draws a group in the water.
 func anyGroup(t *rapid.T) ratio.Group {
+	assistants := rapid.IntRange(0, 5).Draw(t, "assistants")
 	return ratio.Group{
 		Setting: rapid.SampledFrom(waters).Draw(t, "setting"), Level: rapid.SampledFrom(grades).Draw(t, "level"),
 		Ages:       rapid.SliceOfN(someAge, 0, 14).Draw(t, "ages"),
-		Assistants: rapid.IntRange(0, 5).Draw(t, "assistants"), Uncounted: rapid.IntRange(0, 1).Draw(t, "uncounted"),
+		Assistants: assistants, NotDiving: rapid.IntRange(0, assistants).Draw(t, "not diving"), Uncounted: rapid.IntRange(0, 1).Draw(t, "uncounted"),
 		Instructor: rapid.IntRange(0, 9).Draw(t, "no instructor") > 0,
+		Ashore:     rapid.IntRange(0, 4).Draw(t, "leader ashore") == 0,
 		LoweredTo:  maybe(t, []int{-1, 0, 3, 8, 40}, "lowered"),
 		MaxDepth:   maybe(t, []units.Depth{5, 11, 18}, "depth"), Bottom: maybe(t, []units.Depth{5, 12, 30}, "bottom"),
 		Conditions: ratio.Conditions{

@@ -49,7 +49,9 @@ type Group struct {
 	Ages       []int // in years, on the day; one for each student who is not sitting out
 	Assistants int   // that count: active and insured, and further instructors
 	Uncounted  int   // assistants present who are not active or not insured
+	NotDiving  int   // of Assistants, how many are not to dive; they count all the same
 	Instructor bool  // whether an instructor (for certified divers a leader) is in charge
+	Ashore     bool  // whether the one in charge is not to dive, and leads from outside the water
 	LoweredTo  *int  // the instructor's own, lower limit
 	Conditions Conditions
 	MaxDepth   *units.Depth    // as planned; nil when not known yet

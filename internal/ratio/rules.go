@@ -62,6 +62,15 @@ var (
 		ID: "ratio.assistant_not_counted", Title: "An assistant does not count", Severity: finding.Note, Source: assistants,
 		Text: "Only assistants who are active and insured count towards a ratio.",
 	}
+	LeaderNotDiving = finding.Rule{
+		ID: "ratio.leader_not_diving", Title: "The instructor in charge does not dive", Severity: finding.Caution, Source: ourChoice,
+		Text: "No rule book says whether an instructor in charge counts in open water without diving. " +
+			"The group keeps its places, and whoever opens the session accepts that nobody in charge is in the water.",
+	}
+	CrewNotDiving = finding.Rule{
+		ID: "ratio.crew_not_diving", Title: "Crew who count and do not dive", Severity: finding.Note, Source: ourChoice,
+		Text: "No rule book says whether crew count without diving. They count here, and the group's findings say so.",
+	}
 	DepthNotKnown = finding.Rule{
 		ID: "ratio.depth_not_known", Title: "Planned depth not known", Severity: finding.Note, Source: byTheBook,
 		Text: "A rule book's figure holds only down to a depth, and none is planned yet. Where the site is no deeper than that, nothing is said.",
@@ -76,6 +85,7 @@ var (
 func Rules() []finding.Rule {
 	return []finding.Rule{
 		TooManyStudents, AboveLoweredLimit, NoNumber, NoInstructor, BelowMinimumAge, TooManyYoung, YoungWithOthers,
-		TooDeep, ConditionOfBook, DemandingConditions, ReducedByConditions, AssistantNotCounted, DepthNotKnown, LimitNotRaised,
+		TooDeep, ConditionOfBook, DemandingConditions, ReducedByConditions, AssistantNotCounted, LeaderNotDiving, CrewNotDiving,
+		DepthNotKnown, LimitNotRaised,
 	}
 }

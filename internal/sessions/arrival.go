@@ -103,6 +103,9 @@ func addUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, ga
 func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
 	_, err := tx.Do(ctx, `UPDATE participant p SET version = p.version + 1, updated_at = @now,
 			attendance = COALESCE(l.attendance, CASE WHEN p.placed THEN 'expected' ELSE 'absent' END), attendance_at = l.witnessed_at,
+			not_diving = p.not_diving AND f.role IS DISTINCT FROM 'student',
+			not_diving_by = CASE WHEN f.role IS DISTINCT FROM 'student' THEN p.not_diving_by END,
+			not_diving_at = CASE WHEN f.role IS DISTINCT FROM 'student' THEN p.not_diving_at END,
 			role = CASE WHEN f.role IS NULL THEN p.role ELSE f.role END,
 			group_id = CASE WHEN f.role IS NULL THEN p.group_id ELSE f.group_id END,
 			enrolment_id = CASE WHEN f.role IS NULL THEN p.enrolment_id ELSE f.enrolment_id END

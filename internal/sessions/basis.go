@@ -67,6 +67,7 @@ type onList struct {
 	Age         *int       `json:"age,omitempty"` // of a student, on the day
 	Group       *uuid.UUID `json:"group"`
 	Counted     bool       `json:"counted"`
+	NotDiving   bool       `json:"not_diving,omitempty"`
 	Papers      []string   `json:"papers"` // that the person was judged by
 }
 
@@ -104,7 +105,7 @@ func (j judgement) basis() basis {
 	out.Asked = &asked{CrewPapers: d.CrewPapers, StudentPapers: d.StudentPapers, MedicalSince: d.MedicalSince, Majority: d.Majority}
 	for _, p := range b.parts {
 		who := b.people[p.PersonID]
-		l := onList{Participant: p.ID, Person: p.PersonID, Enrolment: p.EnrolmentID, Role: p.Role, Group: p.GroupID, Counted: p.Counted}
+		l := onList{Participant: p.ID, Person: p.PersonID, Enrolment: p.EnrolmentID, Role: p.Role, Group: p.GroupID, Counted: p.Counted, NotDiving: p.NotDiving}
 		if p.Role == Student {
 			l.Age, l.Papers = &who.Age, roster.PapersOf(who.Person, roster.StudentKinds(d))
 			out.Students = append(out.Students, l)

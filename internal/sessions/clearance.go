@@ -48,6 +48,8 @@ type judged struct {
 	Assistants int             `json:"assistants"`
 	Uncounted  int             `json:"uncounted"`
 	Instructor bool            `json:"instructor"`
+	NotDiving  int             `json:"not_diving,omitempty"` // of the assistants
+	Ashore     bool            `json:"ashore,omitempty"`     // the one in charge does not dive
 	LoweredTo  *int            `json:"lowered_to"`
 	Places     int             `json:"places"`
 	Book       string          `json:"book"`
@@ -125,18 +127,26 @@ func (b bench) group(g Group) ratio.Group {
 		case Student:
 			out.Ages = append(out.Ages, who.Age)
 		case InCharge:
-			out.Instructor = true
+			out.Instructor, out.Ashore = true, p.NotDiving
 		case Instructor:
-			out.Assistants++
+			assist(&out, p)
 		case Assistant:
 			if len(roster.Assistant(who.Person, roster.Day(b.session.Day()))) == 0 {
-				out.Assistants++
+				assist(&out, p)
 			} else {
 				out.Uncounted++
 			}
 		}
 	}
 	return out
+}
+
+// assist counts somebody as an assistant of a group, diving or not.
+func assist(g *ratio.Group, p Participant) {
+	g.Assistants++
+	if p.NotDiving {
+		g.NotDiving++
+	}
 }
 
 // lower gives the lower of two limits, nil where neither is set.
@@ -155,7 +165,7 @@ func (b bench) judge() ([]ratio.Verdict, []judged) {
 		v := ratio.Judge(b.books, c)
 		verdicts[i] = v
 		kept[i] = judged{Group: g.ID, Setting: c.Setting, Level: c.Level, Ages: append([]int{}, c.Ages...), Assistants: c.Assistants,
-			Uncounted: c.Uncounted, Instructor: c.Instructor, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
+			Uncounted: c.Uncounted, Instructor: c.Instructor, NotDiving: c.NotDiving, Ashore: c.Ashore, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
 	}
 	return verdicts, kept
 }

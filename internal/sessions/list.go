@@ -24,25 +24,25 @@ type Filter struct {
 	States       []string
 	StartsFrom   *time.Time
 	StartsBefore *time.Time
-	Since        *int64 // changed in that transaction or later
+	Since        *pg.Position // changed after that position
 }
 
 // Sessions lists sessions by their start. horizon is the Since that continues
 // this reading.
-func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out []Session, next *page.Place, horizon int64, err error) {
+func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out []Session, next *page.Place, horizon pg.Position, err error) {
 	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "sites": f.SiteIDs, "people": f.PersonIDs, "states": f.States,
-		"from": f.StartsFrom, "before": f.StartsBefore, "since": f.Since}
+		"from": f.StartsFrom, "before": f.StartsBefore}
 	from, order, err := p.SQL(page.Column{Name: "starts_at", Type: "timestamptz"}, args)
 	if err != nil {
-		return nil, nil, 0, err
+		return nil, nil, horizon, err
 	}
 	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if horizon, err = pg.Horizon(ctx, tx); err != nil {
+		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
 		rows, err := pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s WHERE s.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR s.course_id = ANY (@courses)) AND (@sites::uuid[] IS NULL OR s.site_id = ANY (@sites))
-			AND (@states::text[] IS NULL OR s.state = ANY (@states)) AND (@since::bigint IS NULL OR s.touched >= @since)
+			AND (@states::text[] IS NULL OR s.state = ANY (@states)) AND (@since::bigint IS NULL OR s.touched >= @since AND s.touched < @until)
 			AND (@from::timestamptz IS NULL OR s.starts_at >= @from) AND (@before::timestamptz IS NULL OR s.starts_at < @before)
 			AND (@people::uuid[] IS NULL OR EXISTS (SELECT FROM participant p WHERE p.centre_id = s.centre_id AND p.session_id = s.id AND p.person_id = ANY (@people)))
 			AND `+from+` `+order, args)
@@ -258,30 +258,4 @@ func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) 
 		}
 		return err
 	})
-}
-
-// ChangeGauge says which unit a participant's gauge has in this session.
-func (s *Service) ChangeGauge(ctx context.Context, id uuid.UUID, version int64, unit string) (out Participant, err error) {
-	if err := mayReport(ctx); err != nil {
-		return out, err
-	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := lock(ctx, tx, `SELECT id FROM participant WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id}); err != nil {
-			return err
-		}
-		p, err := findParticipant(ctx, tx, id)
-		if err == nil && p.Version != version {
-			err = fault.Changed(p.Version)
-		}
-		if err != nil {
-			return err
-		}
-		if _, err = tx.Do(ctx, `UPDATE participant SET gauge_unit = @unit, version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
-			pgx.StrictNamedArgs{"id": id, "unit": unit, "now": tx.Now}); err != nil {
-			return err
-		}
-		out, err = findParticipant(ctx, tx, id)
-		return err
-	})
-	return out, err
 }

@@ -28,6 +28,7 @@ type NewParticipant struct {
 	EnrolmentID *uuid.UUID // of a student; of another course, it is a make-up
 	Role        Role
 	GaugeUnit   *string // the person's own unless said
+	NotDiving   bool    // of crew: there, and not to get into the water
 	named       string  // the member of the body that names the person, person_id unless said
 }
 
@@ -212,6 +213,9 @@ func resolve(ctx context.Context, tx *pg.Tx, add []NewParticipant) (map[uuid.UUI
 		if (n.Role == Student) != (n.EnrolmentID != nil) {
 			return nil, fault.Invalid("/enrolment_id", "A student takes part by an enrolment, and nobody else does.")
 		}
+		if err := mayNotDive(n.Role, n.NotDiving); err != nil {
+			return nil, err
+		}
 		if n.EnrolmentID != nil {
 			ids = append(ids, *n.EnrolmentID)
 		}
@@ -322,6 +326,11 @@ func insertParticipants(ctx context.Context, tx *pg.Tx, session Session, add []N
 			pgx.StrictNamedArgs{"id": n.Key.ID, "session": session.ID, "group": n.GroupID, "person": n.PersonID, "enrolment": n.EnrolmentID,
 				"role": n.Role, "gauge": n.GaugeUnit, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
 			return err
+		}
+		if n.NotDiving {
+			if err := markNotDiving(ctx, tx, n.Key.ID, true); err != nil {
+				return err
+			}
 		}
 	}
 	return nil

@@ -9,6 +9,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
 )
 
 // OpenSession opens a session: refused while anybody who does not sit out is
@@ -65,7 +66,7 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on 
 		}
 	}
 	if row.InWater() {
-		found = append(found, j.all().Only(finding.Forbidden)...)
+		found = append(append(found, j.all().Only(finding.Forbidden)...), j.all().Of(ratio.LeaderNotDiving)...)
 	}
 	missed, err := s.notYet(ctx, tx, row, counted)
 	return j.basis(), append(found, missed...), err

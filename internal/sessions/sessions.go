@@ -50,6 +50,9 @@ func New(db *pg.DB) *Service {
 		},
 		"incident_person_centre_id_person_id_fkey": func() *fault.Fault { return fault.UnknownReference("person", "/people") },
 		"outing_guest_centre_id_person_id_fkey":    func() *fault.Fault { return fault.UnknownReference("person", "/person_id") },
+		"participant_student_dives": func() *fault.Fault {
+			return fault.New(fault.Conflict, "student_not_diving", "This person is marked as not diving, and a student who does not dive sits out. Take the mark away first.")
+		},
 		"participant_student_has_enrolment": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_participant", "This person takes part in the session as a student, and nobody is student and crew at once. Take the student out first.")
 		},
@@ -215,6 +218,9 @@ type Participant struct {
 	AttendanceAt *time.Time
 	Counted      bool
 	Booked       bool
+	NotDiving    bool       // of crew: there, and not to get into the water
+	NotDivingBy  *uuid.UUID // who said so; nil where a program did
+	NotDivingAt  *time.Time // when it was said
 	Version      int64
 	CreatedAt    time.Time
 	UpdatedAt    time.Time
@@ -224,7 +230,7 @@ type Participant struct {
 // participantColumns are those of a Participant; the table is to be called p
 // and the view people_person n.
 const participantColumns = `p.id, p.session_id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance,
-	p.attendance_at, p.counted, p.booked, p.version, p.created_at, p.updated_at, n.name AS person_name`
+	p.attendance_at, p.counted, p.booked, p.not_diving, p.not_diving_by, p.not_diving_at, p.version, p.created_at, p.updated_at, n.name AS person_name`
 
 const participantFrom = ` FROM participant p JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id `
 

@@ -88,9 +88,7 @@ func programsUnder(root string) (programs, error) {
 }
 
 func (p programs) run(ctx context.Context, name string, args ...string) (string, error) {
-	cmd := exec.CommandContext(ctx, p.program(name), args...)
-	cmd.Env = p.env()
-	said, err := cmd.CombinedOutput()
+	said, err := p.command(ctx, name, args...).CombinedOutput()
 	return strings.TrimSpace(string(said)), err
 }
 

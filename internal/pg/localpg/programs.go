@@ -1,8 +1,10 @@
 package localpg
 
 import (
+	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -145,4 +147,31 @@ func tail(path string) string {
 	}
 	lines := strings.Split(strings.TrimSpace(string(text)), "\n")
 	return strings.Join(lines[max(0, len(lines)-8):], "\n")
+}
+
+// Tool returns a command of PostgreSQL's own programs, such as pg_dump: of those
+// that are installed, else of the unpacked packages.
+func Tool(ctx context.Context, name string, args ...string) (*exec.Cmd, error) {
+	for _, place := range places {
+		folders, err := filepath.Glob(place)
+		if err != nil {
+			return nil, err
+		}
+		for _, folder := range slices.Backward(folders) {
+			if executable(filepath.Join(folder, name)) {
+				return programs{bin: folder}.command(ctx, name, args...), nil
+			}
+		}
+	}
+	p, err := unpacked(ctx, io.Discard)
+	if err != nil {
+		return nil, err
+	}
+	return p.command(ctx, name, args...), nil
+}
+
+func (p programs) command(ctx context.Context, name string, args ...string) *exec.Cmd {
+	cmd := exec.CommandContext(ctx, p.program(name), args...)
+	cmd.Env = p.env()
+	return cmd
 }

@@ -64,7 +64,7 @@ func Force(ctx context.Context, ownerURL string, version uint) error {
 	})
 }
 
-// Version tells which version the database is at, 0 for none, and whether a
+// Version returns which version the database is at, 0 for none, and whether a
 // migration to it failed half-way. It changes nothing, and the application
 // role may ask too.
 func Version(ctx context.Context, url string) (version uint, dirty bool, err error) {
@@ -73,6 +73,11 @@ func Version(ctx context.Context, url string) (version uint, dirty bool, err err
 		return 0, false, fmt.Errorf("read schema version: %w", err)
 	}
 	defer conn.Close(context.WithoutCancel(ctx))
+	return VersionOn(ctx, conn)
+}
+
+// VersionOn is Version on a connection that is there already.
+func VersionOn(ctx context.Context, conn *pgx.Conn) (version uint, dirty bool, err error) {
 	var v int64
 	err = conn.QueryRow(ctx, "SELECT version, dirty FROM schema_migrations").Scan(&v, &dirty)
 	var missing *pgconn.PgError

@@ -1,0 +1,2 @@
+DROP TABLE position_epoch;
+DROP FUNCTION app_cluster();
