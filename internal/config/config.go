@@ -20,16 +20,17 @@ import (
 // Secret is a text that is used and never shown.
 type Secret string
 
-// String hides the secret from every log and message.
+// String hides the secret from every log and message: of an address it shows role,
+// host and database.
 func (s Secret) String() string {
 	if s == "" {
 		return ""
 	}
 	u, err := url.Parse(string(s))
-	if err != nil || u.Host == "" && u.User == nil {
+	if err != nil || u.Host == "" || strings.Contains(u.Path, "@") {
 		return "(set)"
 	}
-	return u.Redacted()
+	return (&url.URL{Scheme: u.Scheme, User: url.User(u.User.Username()), Host: u.Host, Path: u.Path}).String()
 }
 
 // LogValue hides the secret from slog.

@@ -103,7 +103,7 @@ func unreachable(err error) bool {
 		case "08", "53", "57": // connection, resources, operator (and our time-outs)
 			return true
 		}
-		return givenUp(err) && !idTaken(e) || e.Code == "55P03" || e.Code == "25P03" // lock time-out, idle time-out
+		return givenUp(err) && !idTaken(e) || e.Code == "55P03" || e.Code == "25P03" || e.Code == "25006" // lock time-out, idle time-out, read-only
 	}
 	var network net.Error
 	return errors.As(err, &network) || errors.Is(err, io.ErrUnexpectedEOF) || pgconn.SafeToRetry(err)

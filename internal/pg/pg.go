@@ -55,6 +55,9 @@ func Open(ctx context.Context, url string) (*DB, error) { return OpenTraced(ctx,
 func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
+		return nil, fmt.Errorf("open database: %w", unreadable(err))
+	}
+	if err := secure(&config.ConnConfig.Config, url); err != nil {
 		return nil, fmt.Errorf("open database: %w", err)
 	}
 	if !strings.Contains(url, "pool_max_conns") {
@@ -68,7 +71,9 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 	}
 	// Every statement begins with the centre, so one plan serves all centres;
 	// planning anew for each call would cost more than running it.
-	config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
+	if !pooled(config.ConnConfig) {
+		config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
+	}
 	config.AfterConnect = learnTypes
 	config.ConnConfig.Tracer = tracer
 	pool, err := pgxpool.NewWithConfig(ctx, config)
