@@ -10,15 +10,15 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"time"
 
 	"github.com/golang-migrate/migrate/v4"
-	driver "github.com/golang-migrate/migrate/v4/database/pgx/v5"
 	"github.com/golang-migrate/migrate/v4/source/iofs"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
-	"github.com/jackc/pgx/v5/stdlib"
 
+	"tankside/internal/pg"
 	"tankside/migrations"
 )
 
@@ -35,6 +35,13 @@ const poll = 100 * time.Millisecond
 // pass through a pooler that shares sessions out by transaction.
 func Up(ctx context.Context, ownerURL string) error {
 	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error { return m.Up() })
+}
+
+// UpTold is Up that tells what it does, and whom it waits for.
+func UpTold(ctx context.Context, ownerURL string, log *slog.Logger) error {
+	g := at(ownerURL)
+	g.log = log
+	return g.move(ctx, func(m *migrate.Migrate) error { return m.Up() })
 }
 
 // Down takes the newest migration back, one step.
@@ -68,7 +75,7 @@ func Force(ctx context.Context, ownerURL string, version uint) error {
 // migration to it failed half-way. It changes nothing, and the application
 // role may ask too.
 func Version(ctx context.Context, url string) (version uint, dirty bool, err error) {
-	conn, err := pgx.Connect(ctx, url)
+	conn, err := pg.Connect(ctx, url)
 	if err != nil {
 		return 0, false, fmt.Errorf("read schema version: %w", err)
 	}
@@ -92,49 +99,53 @@ func VersionOn(ctx context.Context, conn *pgx.Conn) (version uint, dirty bool, e
 
 // migrator is one database and the files that shape it.
 type migrator struct {
-	url   string
-	files fs.FS
+	url      string
+	files    fs.FS
+	log      *slog.Logger
+	patience time.Duration // with others that hold locks
 }
 
-func at(ownerURL string) migrator { return migrator{url: ownerURL, files: migrations.Files} }
+func at(ownerURL string) migrator {
+	return migrator{url: ownerURL, files: migrations.Files, log: slog.New(slog.DiscardHandler), patience: patience}
+}
 
 // move waits for its turn, then runs step. The turn is taken by asking again
 // and again: a session that waits inside pg_advisory_lock holds a snapshot,
 // and CREATE INDEX CONCURRENTLY in another session waits for that snapshot,
 // which is a deadlock between the two.
 func (g migrator) move(ctx context.Context, step func(*migrate.Migrate) error) error {
-	config, err := pgx.ParseConfig(g.url)
+	turn, err := pg.Connect(ctx, g.url)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
-	conn, err := pgx.ConnectConfig(ctx, config.Copy())
+	defer turn.Close(context.WithoutCancel(ctx)) // gives the turn back as well
+	if err := refuseWrongRole(ctx, turn); err != nil {
+		return err
+	}
+	if err := waitForTurn(ctx, turn, g.log); err != nil {
+		return err
+	}
+	conn, err := pg.Connect(ctx, g.url)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
-	defer conn.Close(context.WithoutCancel(ctx)) // gives the turn back as well
-	if err := refuseWrongRole(ctx, conn); err != nil {
-		return err
-	}
-	if err := waitForTurn(ctx, conn); err != nil {
-		return err
-	}
-	return g.run(ctx, config, step)
+	defer conn.Close(context.WithoutCancel(ctx)) // else the database stays in use and cannot be a template
+	return g.run(ctx, &onDatabase{ctx: ctx, conn: conn, turn: turn, log: g.log, patience: g.patience}, step)
 }
 
-func (g migrator) run(ctx context.Context, config *pgx.ConnConfig, step func(*migrate.Migrate) error) error {
+func (g migrator) run(ctx context.Context, d *onDatabase, step func(*migrate.Migrate) error) error {
+	if err := d.ready(); err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
 	source, err := iofs.New(g.files, ".")
 	if err != nil {
 		return fmt.Errorf("migrate: read the migrations: %w", err)
 	}
-	database, err := driver.WithInstance(stdlib.OpenDB(*config), &driver.Config{})
+	m, err := migrate.NewWithInstance("embedded", source, "postgres", d)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
-	m, err := migrate.NewWithInstance("embedded", source, config.Database, database)
-	if err != nil {
-		return fmt.Errorf("migrate: %w", err)
-	}
-	defer m.Close() // else the database stays in use and cannot be a template
+	defer m.Close()
 	stop := context.AfterFunc(ctx, func() { m.GracefulStop <- true })
 	defer stop()
 	err = step(m)
@@ -143,7 +154,7 @@ func (g migrator) run(ctx context.Context, config *pgx.ConnConfig, step func(*mi
 	case errors.Is(err, migrate.ErrNoChange):
 		return ctx.Err()
 	case errors.As(err, &dirty):
-		return fmt.Errorf("migrate: migration %d failed half-way earlier; put right by hand what it left, "+
+		return fmt.Errorf("migrate: migration %d was broken off half-way earlier; put right by hand what it left, "+
 			"then run \"tankside migrate force N\" with the version that the schema now has: %w", dirty.Version, err)
 	case err != nil:
 		return fmt.Errorf("migrate: %w", err)
@@ -170,14 +181,17 @@ func refuseWrongRole(ctx context.Context, conn *pgx.Conn) error {
 	return nil
 }
 
-func waitForTurn(ctx context.Context, conn *pgx.Conn) error {
-	for {
+func waitForTurn(ctx context.Context, conn *pgx.Conn, log *slog.Logger) error {
+	for told := false; ; told = true {
 		var mine bool
 		if err := conn.QueryRow(ctx, "SELECT pg_try_advisory_lock($1)", turn).Scan(&mine); err != nil {
 			return fmt.Errorf("migrate: wait for another process that migrates: %w", err)
 		}
 		if mine {
 			return nil
+		}
+		if !told {
+			log.Info("another process migrates; this one waits for it")
 		}
 		select {
 		case <-ctx.Done():

@@ -56,7 +56,7 @@ func TestManyProcessesAndAnIndexMadeConcurrently(t *testing.T) {
 	db := pgtest.Empty(t)
 	files := fstest.MapFS{
 		"000001_table.up.sql": {Data: []byte("CREATE TABLE probe AS SELECT n FROM generate_series(1, 20000) n")},
-		"000002_index.up.sql": {Data: []byte("CREATE INDEX CONCURRENTLY probe_n ON probe (n)")},
+		"000002_index.up.sql": {Data: []byte("-- outside a transaction\nCREATE INDEX CONCURRENTLY probe_n ON probe (n)")},
 	}
 	together(t, 8, func() error { return migrate.UpFiles(t.Context(), db.OwnerURL, files) })
 	requireVersion(t, db.OwnerURL, 2, false)
@@ -75,16 +75,36 @@ func together(t *testing.T, n int, do func() error) {
 	wait.Wait()
 }
 
-func TestAMigrationThatFailsIsPutRightWithForce(t *testing.T) {
+// A migration that fails leaves nothing behind, its version neither: it is mended
+// and run again.
+func TestAMigrationThatFailsLeavesNothing(t *testing.T) {
 	t.Parallel()
 	db := pgtest.Empty(t)
 	files := fstest.MapFS{
 		"000001_one.up.sql": {Data: []byte("CREATE TABLE one ()")},
 		"000002_two.up.sql": {Data: []byte("CREATE TABLE two (); SELECT 1/0")},
 	}
-	require.ErrorContains(t, migrate.UpFiles(t.Context(), db.OwnerURL, files), "division by zero")
-	requireVersion(t, db.OwnerURL, 2, true)
+	err := migrate.UpFiles(t.Context(), db.OwnerURL, files)
+	require.ErrorContains(t, err, "division by zero")
+	require.ErrorContains(t, err, "version 2")
+	requireVersion(t, db.OwnerURL, 1, false)
 	require.NotContains(t, pgtest.Schema(t, db.OwnerURL), "relation two", "its statements roll back together")
+	files["000002_two.up.sql"].Data = []byte("CREATE TABLE two ()")
+	require.NoError(t, migrate.UpFiles(t.Context(), db.OwnerURL, files))
+	requireVersion(t, db.OwnerURL, 2, false)
+}
+
+// Outside a transaction, as with an earlier release, a migration can leave the
+// schema half-way, and a person says what it is now.
+func TestASchemaLeftHalfWayIsPutRightWithForce(t *testing.T) {
+	t.Parallel()
+	db := pgtest.Empty(t)
+	files := fstest.MapFS{
+		"000001_one.up.sql": {Data: []byte("CREATE TABLE one ()")},
+		"000002_two.up.sql": {Data: []byte("-- outside a transaction\nCREATE INDEX CONCURRENTLY wrong ON one (nothing)")},
+	}
+	require.ErrorContains(t, migrate.UpFiles(t.Context(), db.OwnerURL, files), "nothing")
+	requireVersion(t, db.OwnerURL, 2, true)
 	require.ErrorContains(t, migrate.UpFiles(t.Context(), db.OwnerURL, files), `run "tankside migrate force N"`)
 
 	require.NoError(t, migrate.Force(t.Context(), db.OwnerURL, 1))

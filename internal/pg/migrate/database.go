@@ -1,0 +1,212 @@
+package migrate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"regexp"
+	"strings"
+	"time"
+
+	"github.com/golang-migrate/migrate/v4/database"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+)
+
+// How a migration waits for locks that others hold, all our choice. Whoever comes
+// after a migration that waits for a table waits behind it, so it lets go soon,
+// and asks again until it gives up altogether.
+const (
+	lockTimeout = 2 * time.Second
+	firstPause  = time.Second
+	lastPause   = 15 * time.Second
+	patience    = 10 * time.Minute
+)
+
+// outside marks a migration that has to run outside a transaction, such as CREATE
+// INDEX CONCURRENTLY, alone in its file. Killed half-way it leaves the schema
+// dirty, as a transaction never does.
+var outside = regexp.MustCompile(`(?m)^-- outside a transaction\b`)
+
+// onDatabase is golang-migrate's way to a database. It holds a migration's
+// statements back until golang-migrate says that the version is reached, and then
+// runs both in one transaction: whoever is killed in between leaves nothing behind.
+type onDatabase struct {
+	ctx      context.Context
+	conn     *pgx.Conn // runs the migrations
+	turn     *pgx.Conn // holds the turn, and looks who blocks
+	log      *slog.Logger
+	patience time.Duration
+
+	statements string
+}
+
+// ready makes the table of the version where it is missing.
+func (d *onDatabase) ready() error {
+	_, err := d.conn.Exec(d.ctx, "CREATE TABLE IF NOT EXISTS schema_migrations (version bigint NOT NULL PRIMARY KEY, dirty boolean NOT NULL)")
+	return err
+}
+
+// Open is for addresses, which golang-migrate is not given here.
+func (*onDatabase) Open(string) (database.Driver, error) {
+	return nil, errors.New("migrate: the database is opened by internal/pg/migrate")
+}
+
+// Close leaves the connections to whoever opened them.
+func (*onDatabase) Close() error { return nil }
+
+// Lock does nothing: the turn is held already.
+func (*onDatabase) Lock() error { return nil }
+
+// Unlock does nothing: the turn ends with its connection.
+func (*onDatabase) Unlock() error { return nil }
+
+// Drop is never asked for.
+func (*onDatabase) Drop() error { return errors.New("migrate: nothing here drops a database") }
+
+// Version reads the version, and whether an earlier release, or a migration outside
+// a transaction, was killed on the way to it.
+func (d *onDatabase) Version() (version int, dirty bool, err error) {
+	err = d.conn.QueryRow(d.ctx, "SELECT version, dirty FROM schema_migrations").Scan(&version, &dirty)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return database.NilVersion, false, nil
+	}
+	return version, dirty, err
+}
+
+// Run keeps the statements of a migration for SetVersion.
+func (d *onDatabase) Run(statements io.Reader) error {
+	text, err := io.ReadAll(statements)
+	d.statements = string(text)
+	return err
+}
+
+// SetVersion hears twice of each migration: dirty before its statements come, and
+// clean afterwards, which is when they are run.
+func (d *onDatabase) SetVersion(version int, dirty bool) error {
+	if dirty {
+		d.statements = ""
+		return nil
+	}
+	began := time.Now()
+	d.log.Info("migrating", "to", max(version, 0))
+	var err error
+	if outside.MatchString(d.statements) {
+		err = d.outside(version)
+	} else {
+		err = d.patiently(version)
+	}
+	if err != nil {
+		return fmt.Errorf("on the way to version %d: %w", max(version, 0), err)
+	}
+	d.log.Info("migrated", "to", max(version, 0), "seconds", time.Since(began).Seconds())
+	return nil
+}
+
+// note writes a version, -1 for none.
+func note(version int, dirty bool) string {
+	if version < 0 {
+		return "DELETE FROM schema_migrations"
+	}
+	return fmt.Sprintf("DELETE FROM schema_migrations; INSERT INTO schema_migrations (version, dirty) VALUES (%d, %t)", version, dirty)
+}
+
+// say sends statements that need no arguments, several at once.
+func (d *onDatabase) say(sql string) error {
+	_, err := d.conn.PgConn().Exec(d.ctx, sql).ReadAll()
+	return err
+}
+
+func (d *onDatabase) outside(version int) error {
+	if err := d.say(note(version, true)); err != nil {
+		return err
+	}
+	if err := d.say(d.statements); err != nil {
+		return err
+	}
+	return d.say(note(version, false))
+}
+
+// patiently runs a migration, and lets go and asks again while others hold locks
+// that it needs.
+func (d *onDatabase) patiently(version int) error {
+	began, pause := time.Now(), firstPause
+	for {
+		who, err := d.once(version)
+		var refused *pgconn.PgError
+		if !errors.As(err, &refused) || refused.Code != "55P03" { // lock time-out
+			return err
+		}
+		waited := time.Since(began)
+		d.log.Warn("the migration waits for a lock, lets others pass and asks again", "to", version, "blocked_by", who, "waited_seconds", waited.Seconds())
+		if waited+pause > d.patience {
+			return fmt.Errorf("others still hold locks that it needs, after %s: %s. Nothing was changed. Let them end, or end them with "+
+				"SELECT pg_terminate_backend(PID), and migrate again: %w", waited.Round(time.Second), who, err)
+		}
+		select {
+		case <-d.ctx.Done():
+			return d.ctx.Err()
+		case <-time.After(pause):
+		}
+		pause = min(2*pause, lastPause)
+	}
+}
+
+// once runs the statements of a migration and notes its version, in one
+// transaction. Where it had to wait, who says for whom.
+func (d *onDatabase) once(version int) (who string, err error) {
+	stop := d.watch(&who)
+	err = d.say(fmt.Sprintf("BEGIN; SET LOCAL lock_timeout = %d", lockTimeout.Milliseconds()))
+	for _, sql := range []string{d.statements, note(version, false), "COMMIT"} {
+		if err == nil && strings.TrimSpace(sql) != "" {
+			err = d.say(sql)
+		}
+	}
+	stop()
+	if err != nil && !d.conn.IsClosed() {
+		_, _ = d.conn.Exec(context.WithoutCancel(d.ctx), "ROLLBACK") // the error that counts is there already
+	}
+	return who, err
+}
+
+// watch notes who blocks the migration, until it is stopped.
+func (d *onDatabase) watch(who *string) (stop func()) {
+	ctx, cancel := context.WithCancel(d.ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-time.After(lockTimeout / 5):
+			}
+			if now := blockers(context.WithoutCancel(ctx), d.turn, d.conn.PgConn().PID()); now != "" {
+				*who = now
+			}
+		}
+	}()
+	return func() {
+		cancel()
+		<-done
+	}
+}
+
+// blockers names the sessions that another one waits for, "" where there are none
+// or nobody says. What they do is not asked: it can hold people's data.
+func blockers(ctx context.Context, conn *pgx.Conn, pid uint32) string {
+	rows, err := conn.Query(ctx, `SELECT format('process %s (role %s, %s, in its transaction for %s)', a.pid, coalesce(a.usename, 'unknown'),
+			coalesce(nullif(a.application_name, ''), 'no name'),
+			coalesce(extract(epoch FROM clock_timestamp() - a.xact_start)::int || ' s', 'an unknown time'))
+		FROM pg_stat_activity a WHERE a.pid = ANY (pg_blocking_pids($1)) ORDER BY a.pid`, pid)
+	if err != nil {
+		return ""
+	}
+	names, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return ""
+	}
+	return strings.Join(names, ", ")
+}
