@@ -95,7 +95,8 @@ const bookedSQL = `SELECT p.person_id, p.id AS participant_id, p.role, p.attenda
 	LEFT JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
 	LEFT JOIN courses_syllabus y ON y.centre_id = s.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
 	LEFT JOIN LATERAL (
-		SELECT x->>'max_depth' AS most_depth, x->>'least_duration' AS least_time FROM jsonb_array_elements(y.content->'dives') x
+		SELECT x->>'max_depth' AS most_depth, x->>'least_duration' AS least_time
+		FROM jsonb_array_elements(CASE jsonb_typeof(y.content->'dives') WHEN 'array' THEN y.content->'dives' ELSE '[]' END) x
 		WHERE (x->>'number')::int = d.training_dive LIMIT 1) n ON true
 	LEFT JOIN LATERAL (
 		SELECT x.input->'dive' AS plan, x.result->'group'->'ascent_time' AS plan_ascent, r.dive_id IS NOT NULL AS plan_of_dive

@@ -9,7 +9,10 @@
 // law, the training organisation and the instructor in charge come first.
 package syllabus
 
-import "slices"
+import (
+	"encoding/json"
+	"slices"
+)
 
 // Level is how far the people that a syllabus is for have come.
 type Level string
@@ -95,6 +98,22 @@ type Syllabus struct {
 	Theory           []TheoryPart      `json:"theory"`
 	Skills           []Skill           `json:"skills"`
 	Dives            []TrainingDive    `json:"dives"`
+}
+
+// MarshalJSON writes every list of the stored form as a list: an empty one where
+// there is none, never null, which is no list to those who read it in SQL.
+func (s Syllabus) MarshalJSON() ([]byte, error) {
+	type plain Syllabus
+	s.SignerPapers, s.Theory = append([]PaperKind{}, s.SignerPapers...), append([]TheoryPart{}, s.Theory...)
+	s.Skills, s.Dives = append([]Skill{}, s.Skills...), append([]TrainingDive{}, s.Dives...)
+	return json.Marshal(plain(s))
+}
+
+// MarshalJSON writes the measures as a list, empty where there are none.
+func (w Way) MarshalJSON() ([]byte, error) {
+	type plain Way
+	w.Measures = append([]Measure{}, w.Measures...)
+	return json.Marshal(plain(w))
 }
 
 // TheoryPart is one part of the theory, passed at its mark.
