@@ -86,20 +86,20 @@ func (s *Service) EndCourse(ctx context.Context, e courses.Ending) (out courses.
 }
 
 // Withdraw ends an enrolment with a reason and takes it off every session that
-// is still planned.
-func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, version *int64) (out courses.Enrolment, err error) {
+// is still planned. The findings say in whose list a record keeps the student.
+func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, version *int64) (out courses.Enrolment, found finding.List, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepEnrolments(who); err != nil {
-		return out, err
+		return out, nil, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := s.sessions.Unplace(ctx, tx, id); err != nil {
+		if found, err = s.sessions.Unplace(ctx, tx, id); err != nil {
 			return err
 		}
 		out, err = s.courses.Withdraw(ctx, tx, id, reason, version)
 		return err
 	})
-	return out, err
+	return out, found, err
 }
 
 func mayKeepEnrolments(who actor.Actor) error {
@@ -124,14 +124,15 @@ func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.K
 		if err := s.courses.Hold(ctx, tx, course); err != nil {
 			return err
 		}
-		if err := s.sessions.Unplace(ctx, tx, id); err != nil {
+		kept, err := s.sessions.Unplace(ctx, tx, id)
+		if err != nil {
 			return err
 		}
 		out, found, err = s.courses.Transfer(ctx, tx, id, courses.NewEnrolment{Key: key, CourseID: course}, version, accept)
 		if err != nil {
 			return err
 		}
-		created = true
+		created, found = true, append(kept, found...)
 		return s.training.CarryCredits(ctx, tx, id, out.ID)
 	})
 	return out, found, created, err

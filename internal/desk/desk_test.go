@@ -242,14 +242,14 @@ func TestACancelledCourseCallsItsSessionsOff(t *testing.T) {
 func TestWhoWithdrawsLeavesThePlannedSessions(t *testing.T) {
 	c := newCounter(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	e, err := c.desk.Withdraw(c.ctx, c.enrolled, "moved away", nil)
+	e, _, err := c.desk.Withdraw(c.ctx, c.enrolled, "moved away", nil)
 	require.NoError(t, err)
 	require.Equal(t, "withdrawn", e.State)
 	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE role = 'student'`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND students = 0`))
 	stale := int64(99)
 	other := c.Enrol(c.course, c.Student("Otto Other", "1990-01-01"))
-	_, err = c.desk.Withdraw(c.ctx, other, "stale", &stale)
+	_, _, err = c.desk.Withdraw(c.ctx, other, "stale", &stale)
 	require.ErrorIs(t, err, fault.Stale.Err())
 }
 

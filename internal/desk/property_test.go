@@ -185,7 +185,7 @@ func (c *crowd) other(r *rand.Rand, s uuid.UUID) error {
 	case 4:
 		return c.void(r)
 	}
-	_, err := c.desk.Withdraw(c.ctx, c.enrolments[20+r.IntN(6)], "changed plans", nil)
+	_, _, err := c.desk.Withdraw(c.ctx, c.enrolments[20+r.IntN(6)], "changed plans", nil)
 	return err
 }
 

@@ -100,7 +100,7 @@ func TestABirthDateCorrectedDuringARollCall(t *testing.T) {
 func TestAWithdrawalDuringAPlacement(t *testing.T) {
 	c := newCounter(t)
 	c.queue(t, lockEnrolment, c.enrolled, func() { c.place(t) }, func() {
-		if _, err := c.desk.Withdraw(c.ctx, c.enrolled, "moved away", nil); err != nil {
+		if _, _, err := c.desk.Withdraw(c.ctx, c.enrolled, "moved away", nil); err != nil {
 			t.Errorf("withdraw: %v", err)
 		}
 	})

@@ -182,8 +182,10 @@ func (s *server) WithdrawEnrolment(ctx context.Context, r api.WithdrawEnrolmentR
 	if err != nil {
 		return nil, err
 	}
-	e, err := s.Desk.Withdraw(ctx, r.ID, r.Body.Reason, version)
-	return api.WithdrawEnrolment200JSONResponse{EnrolmentJSONResponse: enrolmentAnswer(e)}, err
+	e, found, err := s.Desk.Withdraw(ctx, r.ID, r.Body.Reason, version)
+	out := enrolmentAnswer(e)
+	out.Body.Findings = findings(found)
+	return api.WithdrawEnrolment200JSONResponse{EnrolmentJSONResponse: out}, err
 }
 
 // TransferEnrolment implements POST /v1/enrolments/{id}/transfer.

@@ -69,11 +69,16 @@ func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept [
 			out, created = before, false
 			return err
 		}
-		if found, err = s.join(ctx, tx, session, []NewParticipant{n}, "add_participant", accept); err != nil {
+		if before, again, err = adoptedBefore(ctx, tx, n); err != nil || again {
+			out, created = before, false
+			return err
+		}
+		add := []NewParticipant{n}
+		if found, err = s.join(ctx, tx, session, add, "add_participant", accept); err != nil {
 			return err
 		}
 		created = true
-		out, err = findParticipant(ctx, tx, n.Key.ID)
+		out, err = findParticipant(ctx, tx, add[0].Key.ID)
 		return err
 	})
 	return out, found, created, err
@@ -310,8 +315,10 @@ func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (ma
 	return out, err
 }
 
+// insertParticipants writes the parts. Somebody who kept one in the session is
+// given that, and its id stands in add afterwards.
 func insertParticipants(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) error {
-	for _, n := range add {
+	for i, n := range add {
 		if n.GroupID != nil {
 			if g, err := findGroup(ctx, tx, *n.GroupID); err != nil || g.SessionID != session.ID {
 				if err != nil && fault.KindOf(err) != fault.NotFound {
@@ -319,6 +326,14 @@ func insertParticipants(ctx context.Context, tx *pg.Tx, session Session, add []N
 				}
 				return fault.UnknownReference("group of this session", "/group_id")
 			}
+		}
+		kept, found, err := adopt(ctx, tx, session, n)
+		if err != nil {
+			return err
+		}
+		if found {
+			add[i].Key.ID = kept
+			continue
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, during, body_digest, created_at, updated_at)
 			SELECT app_centre(), @id, s.id, @group, @person, @enrolment, @role, @gauge, s.during, @digest, @now, @now

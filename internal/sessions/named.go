@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/fault"
+	"tankside/internal/finding"
 	"tankside/internal/pg"
 )
 
@@ -45,15 +46,59 @@ func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
 	return err
 }
 
-// unplaceFrom takes an enrolment off a session, unless a record of it names the
-// student.
-func unplaceFrom(ctx context.Context, tx *pg.Tx, session, enrolment uuid.UUID) error {
-	p, found, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
-		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment`, pgx.StrictNamedArgs{"session": session, "enrolment": enrolment})
-	if err == nil && found {
-		_, err = takeOff(ctx, tx, p)
+// unplaceFrom takes an enrolment off a planned session. Whoever a record of the
+// session names keeps a part, which is in no group, books nobody and counts as
+// absent, and a finding says so; it is placed anew like anybody (see adopt).
+func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid.UUID) (finding.List, error) {
+	p, found, err := pg.Maybe[Participant](ctx, tx, `
+		SELECT `+participantColumns+participantFrom+`
+		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment`,
+		pgx.StrictNamedArgs{"session": session.ID, "enrolment": enrolment})
+	if err != nil || !found {
+		return nil, err
 	}
-	return err
+	records, err := takeOff(ctx, tx, p)
+	if err != nil || len(records) == 0 {
+		return nil, err
+	}
+	_, err = tx.Do(ctx, `
+		UPDATE participant
+		SET group_id = NULL, attendance = 'absent', attendance_at = NULL, booked = false, placed = false,
+			version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre() AND id = @id AND (booked OR attendance <> 'absent' OR group_id IS NOT NULL)`, pgx.StrictNamedArgs{"id": p.ID, "now": tx.Now})
+	f := TakenOffNamed.Say(`{person} is taken off "{session}", and stays in its list as absent: records name the person ({records}).`,
+		p.PersonName, session.Title, strings.Join(records, ", ")).
+		About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()},
+			finding.Subject{Type: "session", ID: session.ID.String()})
+	f.Cures = []finding.Cure{{Code: "call_roll", Message: "If the person is there all the same, call the roll again."}}
+	return finding.List{f}, err
+}
+
+// off reports whether a part is that of somebody who was taken off the session,
+// or whom no roll call that stands has there: it may be placed anew.
+func (p Participant) off() bool { return !p.Booked && p.Attendance == Absent }
+
+// adopt gives the part that somebody kept in a session (see off) the place that a
+// decision asks for, and returns its id. It was not there for the part that found
+// nobody.
+func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (id uuid.UUID, found bool, err error) {
+	return pg.Maybe[uuid.UUID](ctx, tx, `
+		UPDATE participant
+		SET group_id = @group, enrolment_id = @enrolment, role = @role, gauge_unit = @gauge, attendance = 'expected',
+			attendance_at = NULL, booked = true, placed = true, body_digest = @digest, version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person AND NOT booked AND attendance = 'absent'
+		RETURNING id`,
+		pgx.StrictNamedArgs{"session": session.ID, "person": n.PersonID, "group": n.GroupID, "enrolment": n.EnrolmentID, "role": n.Role,
+			"gauge": n.GaugeUnit, "digest": n.Key.Digest, "now": tx.Now})
+}
+
+// adoptedBefore returns the part that this very request placed anew before: it
+// has another id than the one that was asked for.
+func adoptedBefore(ctx context.Context, tx *pg.Tx, n NewParticipant) (Participant, bool, error) {
+	return pg.Maybe[Participant](ctx, tx, `
+		SELECT `+participantColumns+participantFrom+`
+		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.body_digest = @digest`,
+		pgx.StrictNamedArgs{"session": n.SessionID, "digest": n.Key.Digest})
 }
 
 // takeOff takes somebody off a session, or gives the records that keep them in it.

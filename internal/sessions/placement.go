@@ -158,7 +158,7 @@ func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Pla
 	}
 	var add []NewParticipant
 	for _, e := range p.EnrolmentIDs {
-		if slices.ContainsFunc(have, func(x Participant) bool { return *x.EnrolmentID == e }) {
+		if slices.ContainsFunc(have, func(x Participant) bool { return *x.EnrolmentID == e && !x.off() }) {
 			continue
 		}
 		add = append(add, NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &group, EnrolmentID: &e, Role: Student})
@@ -247,45 +247,54 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 // Unplace takes an enrolment off every session that is still planned, because
 // it was withdrawn or transferred. Sessions are locked here, then the enrolment,
 // so that it is not placed anew before it ends.
-func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) error {
-	ids, err := plannedFor(ctx, tx, enrolment)
+//
+// The findings say where a record keeps the student in the list.
+func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) (found finding.List, err error) {
+	ids, err := lockPlannedFor(ctx, tx, enrolment)
 	if err != nil {
-		return err
-	}
-	if err := lockSessions(ctx, tx, ids...); err != nil {
-		return err
-	}
-	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
-		return err
-	}
-	if err := lockEnrolments(ctx, tx, enrolment); err != nil {
-		return err
-	}
-	now, err := plannedFor(ctx, tx, enrolment)
-	if err != nil {
-		return err
-	}
-	for _, id := range now {
-		if !slices.Contains(ids, id) {
-			return pg.ErrOvertaken // placed there meanwhile
-		}
+		return nil, err
 	}
 	for _, id := range ids {
 		session, err := findSession(ctx, tx, id)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if session.State != Planned {
 			continue
 		}
-		if err := unplaceFrom(ctx, tx, id, enrolment); err != nil {
-			return err
+		kept, err := unplaceFrom(ctx, tx, session, enrolment)
+		if err != nil {
+			return nil, err
 		}
+		found = append(found, kept...)
 		if _, err := s.rejudge(ctx, tx, session, "enrolment_ended", fact); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	return nil
+	return found, nil
+}
+
+// lockPlannedFor locks the planned sessions in which an enrolment has its part,
+// with their groups, then the enrolment, and returns the sessions.
+func lockPlannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid.UUID, error) {
+	ids, err := plannedFor(ctx, tx, enrolment)
+	if err != nil {
+		return nil, err
+	}
+	if err := lockSessions(ctx, tx, ids...); err != nil {
+		return nil, err
+	}
+	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
+		return nil, err
+	}
+	if err := lockEnrolments(ctx, tx, enrolment); err != nil {
+		return nil, err
+	}
+	now, err := plannedFor(ctx, tx, enrolment)
+	if err == nil && slices.ContainsFunc(now, func(id uuid.UUID) bool { return !slices.Contains(ids, id) }) {
+		err = pg.ErrOvertaken // placed there meanwhile
+	}
+	return ids, err
 }
 
 // plannedFor gives the planned sessions in which an enrolment has its part.
