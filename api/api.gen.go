@@ -834,6 +834,26 @@ type CorrectionList struct {
 	Items []Correction `json:"items"`
 }
 
+// CountByName Somebody whom a count by name found, a person or a guest as the outing's list has them.
+type CountByName struct {
+	// AccountedFor Of somebody who is not aboard: where they are, and who says so.
+	AccountedFor *string `json:"accounted_for,omitempty"`
+
+	// GuestID Of a guest who is no person of the centre.
+	GuestID *openapi_types.UUID `json:"guest_id,omitempty"`
+
+	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	PersonID *ID `json:"person_id,omitempty"`
+}
+
+// CountedByName defines model for CountedByName.
+type CountedByName struct {
+	// AccountedFor Where somebody is who is not aboard, and who says so; null for who was seen aboard.
+	AccountedFor nullable.Nullable[string]             `json:"accounted_for"`
+	GuestID      nullable.Nullable[openapi_types.UUID] `json:"guest_id"`
+	PersonID     nullable.Nullable[openapi_types.UUID] `json:"person_id"`
+}
+
 // Course A version of a syllabus taught over some days.
 type Course struct {
 	ActiveEnrolments int `json:"active_enrolments"`
@@ -2332,6 +2352,9 @@ type Hands = int
 
 // HeadCount defines model for HeadCount.
 type HeadCount struct {
+	// ByName Whom a count by name found; empty for a figure alone.
+	ByName []CountedByName `json:"by_name"`
+
 	// CountedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
 	// Examples: 2027-06-05T07:30:00Z
@@ -2339,6 +2362,12 @@ type HeadCount struct {
 
 	// CountedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	CountedBy ID `json:"counted_by"`
+
+	// DiveNumber The dive after which it counts, as named or by the water log; null for departure and return.
+	DiveNumber nullable.Nullable[int] `json:"dive_number"`
+
+	// Expected What it should have found at that moment; after a dive, without those in the water.
+	Expected int `json:"expected"`
 
 	// Figure As counted.
 	Figure int `json:"figure"`
@@ -2348,6 +2377,9 @@ type HeadCount struct {
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
+
+	// InWater Who of the list was logged in the water at that moment.
+	InWater []Aboard `json:"in_water"`
 
 	// OnList Of the outing's list at that moment.
 	OnList int `json:"on_list"`
@@ -2361,21 +2393,32 @@ type HeadCount struct {
 	// Examples: 2027-06-05T07:30:00Z
 	RecordedAt Instant `json:"recorded_at"`
 
-	// State How the counts of the phase stand now.
+	// RecordedBy Whose token entered it; null for a program. Only a count that whoever counted entered is one of the two that agree.
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+
+	// State How the counts of its leg stand now.
 	State    string                       `json:"state"`
 	VoidedAt nullable.Nullable[time.Time] `json:"voided_at"`
 }
 
 // HeadCountAdd defines model for HeadCountAdd.
 type HeadCountAdd struct {
+	// ByName A count by name names everybody on the list, aboard or accounted for; `figure` is how many are aboard.
+	ByName *[]CountByName `json:"by_name,omitempty"`
+
 	// CountedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
 	// Examples: 2027-06-05T07:30:00Z
 	CountedAt Instant `json:"counted_at"`
 
-	// CountedBy The caller unless said.
+	// CountedBy The caller unless said. A count that is entered for another is kept, and is not one of the two that agree.
 	CountedBy *openapi_types.UUID `json:"counted_by,omitempty"`
-	Figure    int                 `json:"figure"`
+
+	// DiveNumber Of a count after a dive: after which, as the session numbers them. Where it is not said, after the latest dive that anybody had begun by then.
+	DiveNumber *int `json:"dive_number,omitempty"`
+
+	// Figure Whom the count found aboard.
+	Figure int `json:"figure"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID    *ID    `json:"id,omitempty"`
@@ -2389,11 +2432,24 @@ type HeadCountList struct {
 
 // HeadCountState defines model for HeadCountState.
 type HeadCountState struct {
+	// DiveNumber After which dive; null for departure and return, and while nobody counted after one.
+	DiveNumber nullable.Nullable[int] `json:"dive_number"`
+
+	// Expected What the latest count should have found; after a dive, without those in the water.
+	Expected int `json:"expected"`
+
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
 	Findings Findings `json:"findings"`
-	OnList   int      `json:"on_list"`
-	Phase    string   `json:"phase"`
-	State    string   `json:"state"`
+
+	// InWater Who of the list was logged in the water at the latest count.
+	InWater []Aboard `json:"in_water"`
+
+	// OnList Of the outing's list at the latest count; where there is none, now.
+	OnList int    `json:"on_list"`
+	Phase  string `json:"phase"`
+
+	// State With `named`, everybody was named, aboard or accounted for.
+	State string `json:"state"`
 }
 
 // HeldEntry An entry from the water as its device sent it, and what became of it.
@@ -2511,7 +2567,7 @@ type IncidentAdd struct {
 	// Called Who was called, when, and what they said.
 	Called *string `json:"called,omitempty"`
 
-	// EndsAlarm Whether it settles head counts that do not agree.
+	// EndsAlarm Kept as it was said. It ends no alarm: heads are counted anew until they agree, or everybody is named.
 	EndsAlarm *bool `json:"ends_alarm,omitempty"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -3163,13 +3219,15 @@ type OutingPatch struct {
 
 // OutingView An outing with its list and how its head counts stand.
 type OutingView struct {
-	// Aboard Everybody whom a head count must find, divers or not.
+	// Aboard Everybody whom a head count must find, divers or not. Whoever is absent or left early stays on it until a roll call says that they are not aboard.
 	Aboard []Aboard `json:"aboard"`
 
 	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
 	// Examples: 2027-06-05T07:30:00Z
-	CreatedAt  Instant          `json:"created_at"`
+	CreatedAt Instant `json:"created_at"`
+
+	// HeadCounts Departure, each dive after which somebody counted (one entry where nobody did), and return.
 	HeadCounts []HeadCountState `json:"head_counts"`
 
 	// HeldOn Examples: 2027-06-05
@@ -4258,6 +4316,8 @@ type Regroup struct {
 
 // RollCall defines model for RollCall.
 type RollCall struct {
+	// Aboard Of somebody who is absent or left early: false where they are not aboard, so that no head count looks for them. Where it is not said, they are looked for.
+	Aboard     *bool  `json:"aboard,omitempty"`
 	Attendance string `json:"attendance"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.

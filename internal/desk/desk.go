@@ -12,6 +12,7 @@ package desk
 import (
 	"context"
 	"maps"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -239,7 +240,7 @@ func (s *Service) against(ctx context.Context, tx *pg.Tx, session uuid.UUID, in 
 	}
 	out := make(map[uuid.UUID]training.Against, len(in))
 	for i, t := range in {
-		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: append(stood[i].Unready, toldOtherwise(outdated, t)...)}
+		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: slices.Concat(stood[i].Unready, stood[i].Heads, toldOtherwise(outdated, t))}
 	}
 	return out, nil
 }

@@ -2,12 +2,14 @@ package desk
 
 import (
 	"context"
+	"time"
 
 	"github.com/google/uuid"
 
 	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/planning"
+	"tankside/internal/roster"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
@@ -65,9 +67,9 @@ func (s *Service) enterOne(ctx context.Context, tx *pg.Tx, h held) (journal.Resu
 		head, created, err = s.sessions.EnterReport(ctx, tx, *h.Item.Report)
 		out.Findings = head.Findings
 	case journal.HeadCount:
-		var stand sessions.PhaseCount
-		_, stand, created, err = s.sessions.EnterCount(ctx, tx, *h.Item.Count)
-		out.Findings = stand.Findings
+		var count sessions.HeadCount
+		count, created, err = s.sessions.EnterCount(ctx, tx, *h.Item.Count)
+		out.Findings = count.Findings
 	default:
 		_, created, err = s.sessions.EnterIncident(ctx, tx, *h.Item.Incident)
 	}
@@ -87,7 +89,18 @@ func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, i
 	if err != nil {
 		return nil, err
 	}
-	for _, t := range in {
+	times := make([]time.Time, len(in))
+	for i, t := range in {
+		times[i] = t.InAt
+	}
+	heads, err := s.sessions.HeadsOn(ctx, tx, dive, times)
+	if err != nil {
+		return nil, err
+	}
+	for i, t := range in {
+		if len(unready[t.ParticipantID].Of(roster.HeadsNotSettled)) == 0 {
+			unready[t.ParticipantID] = append(unready[t.ParticipantID], heads[i]...)
+		}
 		found := toldOtherwise(outdated, training.InWater{DiveID: dive, ParticipantID: t.ParticipantID, At: t.InAt})
 		if len(found) > 0 && len(unready[t.ParticipantID].Of(planning.BriefingOutdated)) == 0 {
 			unready[t.ParticipantID] = append(unready[t.ParticipantID], found...)

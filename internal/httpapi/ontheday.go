@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"github.com/google/uuid"
+	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
 	"tankside/internal/once"
@@ -18,7 +19,7 @@ func (s *server) CallRoll(ctx context.Context, r api.CallRollRequestObject) (api
 }
 
 func rollCall(c api.RollCall) sessions.Call {
-	out := sessions.Call{ID: c.ID, ParticipantID: c.ParticipantID, Attendance: sessions.Attendance(c.Attendance), WitnessedBy: c.WitnessedBy,
+	out := sessions.Call{ID: c.ID, ParticipantID: c.ParticipantID, Aboard: c.Aboard, Attendance: sessions.Attendance(c.Attendance), WitnessedBy: c.WitnessedBy,
 		WitnessedAt: c.WitnessedAt, Note: c.Note}
 	if u := c.Unexpected; u != nil {
 		out.Unexpected = &sessions.Unexpected{PersonID: u.PersonID, EnrolmentID: u.EnrolmentID, GroupID: u.GroupID, Role: sessions.Role(u.Role)}
@@ -107,11 +108,10 @@ func (s *server) GetOuting(ctx context.Context, r api.GetOutingRequestObject) (a
 	o := outingView(v.Outing)
 	return api.GetOuting200JSONResponse{OutingViewJSONResponse: api.OutingViewJSONResponse{Headers: api.OutingViewResponseHeaders{ETag: etag(v.Version)},
 		Body: api.OutingView{ID: o.ID, Version: o.Version, Title: o.Title, HeldOn: o.HeldOn, SessionIds: o.SessionIds, CreatedAt: o.CreatedAt, UpdatedAt: o.UpdatedAt,
-			Aboard: each(v.Aboard, func(a sessions.Aboard) api.Aboard {
-				return api.Aboard{PersonID: orNull(a.PersonID), GuestID: orNull(a.GuestID), Name: a.Name, Part: a.Part}
-			}),
-			HeadCounts: each(v.Counts, func(c sessions.PhaseCount) api.HeadCountState {
-				return api.HeadCountState{Phase: c.Phase, State: string(c.State), OnList: c.OnList, Findings: findings(c.Findings)}
+			Aboard: each(v.Aboard, aboardView),
+			HeadCounts: each(v.Counts, func(c sessions.LegCount) api.HeadCountState {
+				return api.HeadCountState{Phase: string(c.Leg.Phase), DiveNumber: diveNumber(c.Leg), State: string(c.State), OnList: c.OnList, Expected: c.Expected,
+					InWater: each(c.InWater, aboardView), Findings: findings(c.Findings)}
 			})}}}, nil
 }
 
@@ -162,41 +162,49 @@ func (s *server) ListHeadCounts(ctx context.Context, r api.ListHeadCountsRequest
 	if err != nil {
 		return nil, err
 	}
-	v, err := s.Sessions.Outing(ctx, r.ID)
-	if err != nil {
-		return nil, err
-	}
-	states := map[string]sessions.PhaseCount{}
-	for _, c := range v.Counts {
-		states[c.Phase] = c
-	}
 	return api.ListHeadCounts200JSONResponse{HeadCountListJSONResponse: api.HeadCountListJSONResponse{
-		Body: api.HeadCountList{Items: each(list, func(h sessions.HeadCount) api.HeadCount { return headCountView(h, states[h.Phase]) })}}}, nil
+		Body: api.HeadCountList{Items: each(list, headCountView)}}}, nil
 }
 
 // CountHeads implements POST /v1/outings/{id}/head-counts.
 func (s *server) CountHeads(ctx context.Context, r api.CountHeadsRequestObject) (api.CountHeadsResponseObject, error) {
-	h, stand, created, err := s.Sessions.CountHeads(ctx, headCount(creation(ctx, r.Body.ID), r.ID, *r.Body))
+	h, created, err := s.Sessions.CountHeads(ctx, headCount(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.CountHeads200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(h, stand))}, nil
+		return api.CountHeads200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(h))}, nil
 	}
-	return api.CountHeads201JSONResponse{Body: headCountView(h, stand), Headers: api.CountHeads201ResponseHeaders{Location: "/v1/entries/" + h.ID.String()}}, nil
+	return api.CountHeads201JSONResponse{Body: headCountView(h), Headers: api.CountHeads201ResponseHeaders{Location: "/v1/entries/" + h.ID.String()}}, nil
 }
 
 func headCount(key once.Key, outing uuid.UUID, b api.HeadCountAdd) sessions.NewHeadCount {
-	return sessions.NewHeadCount{Key: key, OutingID: outing, Phase: b.Phase, Figure: b.Figure, CountedBy: b.CountedBy, CountedAt: b.CountedAt}
+	out := sessions.NewHeadCount{Key: key, OutingID: outing, Phase: b.Phase, Dive: b.DiveNumber, Figure: b.Figure, CountedBy: b.CountedBy, CountedAt: b.CountedAt}
+	for _, n := range given(b.ByName, nil) {
+		out.ByName = append(out.ByName, sessions.NamedAboard{PersonID: n.PersonID, GuestID: n.GuestID, AccountedFor: n.AccountedFor})
+	}
+	return out
 }
 
-func headCountView(h sessions.HeadCount, stand sessions.PhaseCount) api.HeadCount {
-	state := stand.State
-	if state == "" {
-		state = roster.NotCounted
+func headCountView(h sessions.HeadCount) api.HeadCount {
+	return api.HeadCount{ID: h.ID, OutingID: h.OutingID, Phase: h.Phase, DiveNumber: diveNumber(h.Leg), Figure: h.Figure, OnList: h.OnList, Expected: h.Expected,
+		InWater: each(h.InWater, aboardView), CountedBy: h.CountedBy, RecordedBy: orNull(h.RecordedBy), CountedAt: h.CountedAt.UTC(),
+		ByName: each(h.ByName, func(n sessions.NamedAboard) api.CountedByName {
+			return api.CountedByName{PersonID: orNull(n.PersonID), GuestID: orNull(n.GuestID), AccountedFor: orNull(n.AccountedFor)}
+		}),
+		RecordedAt: h.RecordedAt.UTC(), VoidedAt: utc(h.VoidedAt), State: string(h.State), Findings: findings(h.Findings)}
+}
+
+func aboardView(a sessions.Aboard) api.Aboard {
+	return api.Aboard{PersonID: orNull(a.PersonID), GuestID: orNull(a.GuestID), Name: a.Name, Part: a.Part}
+}
+
+// diveNumber gives the dive after which heads are counted, null for another leg.
+func diveNumber(l roster.Leg) nullable.Nullable[int] {
+	if l.Dive == 0 {
+		return orNull[int](nil)
 	}
-	return api.HeadCount{ID: h.ID, OutingID: h.OutingID, Phase: h.Phase, Figure: h.Figure, OnList: h.OnList, CountedBy: h.CountedBy, CountedAt: h.CountedAt.UTC(),
-		RecordedAt: h.RecordedAt.UTC(), VoidedAt: utc(h.VoidedAt), State: string(state), Findings: findings(stand.Findings)}
+	return orNull(&l.Dive)
 }
 
 // ListIncidents implements GET /v1/outings/{id}/incidents.

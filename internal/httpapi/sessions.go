@@ -143,8 +143,8 @@ func (s *server) CloseSession(ctx context.Context, r api.CloseSessionRequestObje
 		return nil, err
 	}
 	complete := r.Body != nil && given(r.Body.LogComplete, false)
-	out, err := s.Sessions.CloseSession(ctx, r.ID, complete, version)
-	return api.CloseSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
+	out, found, err := s.Sessions.CloseSession(ctx, r.ID, complete, version)
+	return api.CloseSession200JSONResponse{SessionJSONResponse: sessionAnswer(out, found...)}, err
 }
 
 // AbandonSession implements POST /v1/sessions/{id}/abandon.
@@ -153,8 +153,8 @@ func (s *server) AbandonSession(ctx context.Context, r api.AbandonSessionRequest
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.Sessions.AbandonSession(ctx, r.ID, r.Body.Reason, version)
-	return api.AbandonSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
+	out, found, err := s.Sessions.AbandonSession(ctx, r.ID, r.Body.Reason, version)
+	return api.AbandonSession200JSONResponse{SessionJSONResponse: sessionAnswer(out, found...)}, err
 }
 
 // GetDay implements GET /v1/people/{id}/days/{date}.
@@ -190,8 +190,8 @@ func sessionDayView(d sessions.SessionDay) api.SessionDay {
 	}
 }
 
-func sessionAnswer(x sessions.Session) api.SessionJSONResponse {
-	return api.SessionJSONResponse{Headers: api.SessionResponseHeaders{ETag: etag(x.Version)}, Body: sessionView(x, nil)}
+func sessionAnswer(x sessions.Session, found ...finding.Finding) api.SessionJSONResponse {
+	return api.SessionJSONResponse{Headers: api.SessionResponseHeaders{ETag: etag(x.Version)}, Body: sessionView(x, found)}
 }
 
 func sessionDecided(x sessions.Session, found finding.List) api.SessionDecidedJSONResponse {

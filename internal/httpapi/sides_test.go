@@ -113,7 +113,6 @@ var noRule = map[string]string{
 	"guestLeaves":           "whoever has gone has gone: only a head count judges it",
 	"recordIncident":        "recorded without any precondition",
 	"recordSessionIncident": "recorded without any precondition",
-	"closeSession":          "over is over: what was missed shows in what was logged",
 	"abandonSession":        "whoever breaks off is right to",
 	"changeParticipant":     "it says which gauge somebody has, and who of the crew does not dive",
 	"enterAcknowledgements": "who has heard a briefing has heard it: what speaks against the briefing stands with that",

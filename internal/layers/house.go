@@ -90,7 +90,7 @@ var tables = map[string][]string{
 	"internal/people":  {"centre", "person", "person_role", "person_correction", "paper", "paper_void", "unfit_mark", "unfit_lift", "token", "ticket"},
 	"internal/courses": {"site", "syllabus", "syllabus_version", "course", "enrolment"},
 	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance", "participant", "dive",
-		"roll_call", "conditions_report", "head_count", "incident", "incident_person"},
+		"roll_call", "conditions_report", "head_count", "head_count_name", "incident", "incident_person"},
 	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result", "credit", "credit_void",
 		"sign_off", "sign_off_void", "completion", "completion_void", "gas_response", "log_completion"},
 	"internal/planning": {"convention", "briefing", "briefing_person", "acknowledgement",

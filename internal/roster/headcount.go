@@ -1,76 +1,348 @@
 package roster
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"tankside/internal/finding"
 )
 
-// Count is one person's head count: the figure as it was counted.
-type Count struct {
-	By     string // the person who counted
-	Figure int
-	At     time.Time
-}
+// Phase is a part of an outing at which heads are counted.
+type Phase string
 
-// CountState is how the head counts of one phase of an outing stand.
-type CountState string
-
-// The states of head counts. An alarm ends only with counts that agree, or
-// with an incident on record.
+// The phases, in their order.
 const (
-	NotCounted CountState = "not_counted"
-	CountedOne CountState = "counted_once" // one person's figure, equal to the list; a second person is still to count
-	Agreed     CountState = "agreed"
-	Alarm      CountState = "alarm"
+	Departure Phase = "departure"
+	AfterDive Phase = "after_dive"
+	Return    Phase = "return"
 )
 
-// HeadCount judges the counts of one phase against the outing's list. They
-// agree when the latest figure of all and the latest figure of another person
-// equal each other and the list: so a third count can settle two that differ,
-// and a later one that differs is an alarm again. A figure that does not equal
-// the list is an alarm even when it stands alone.
-func HeadCount(onList int, counts []Count, outing finding.Subject) (CountState, finding.List) {
-	latest := latestOfEach(counts)
-	switch {
-	case len(latest) == 0:
-		return NotCounted, nil
-	case len(latest) == 1 && latest[0].Figure == onList:
-		f := SecondCount.Say("One person counted {count}, as on the list; a second person has to count too.", onList).About(outing)
-		f.Limit, f.Found = finding.Count(2, "people"), finding.Count(1, "people")
-		f.Cures = []finding.Cure{{Code: "count_again", Message: "Let a second person count independently."}}
-		return CountedOne, finding.List{f}
-	case latest[0].Figure == onList && slices.ContainsFunc(latest[1:], func(c Count) bool { return c.Figure == onList }):
-		return Agreed, nil
-	}
-	return Alarm, finding.List{alarm(onList, latest, outing)}
+// Leg is one occasion on which everybody of an outing is counted.
+type Leg struct {
+	Phase Phase
+	Dive  int // the number of the dive before it; 0 before departure and return, and where a count names none
 }
 
-// latestOfEach gives the latest count of each person, the latest of all first.
-func latestOfEach(counts []Count) []Count {
-	sorted := slices.Clone(counts)
-	slices.SortStableFunc(sorted, func(a, b Count) int { return b.At.Compare(a.At) })
-	var out []Count
-	for _, c := range sorted {
-		if !slices.ContainsFunc(out, func(o Count) bool { return o.By == c.By }) {
+// String says the leg in words: "after dive 2".
+func (l Leg) String() string {
+	switch l.Phase {
+	case Departure:
+		return "before departure"
+	case Return:
+		return "before the return"
+	}
+	return fmt.Sprintf("after dive %d", l.Dive)
+}
+
+// Aboard is somebody of an outing. Who names a person or a guest, the kind
+// before the id, so that one id for both is no confusion.
+type Aboard struct {
+	Who   string
+	Name  string
+	From  *time.Time // nil: on the list from the beginning
+	Until *time.Time // when a guest left
+	Said  []Said     // by roll calls, in the order in which they were witnessed
+	Also  []Aboard   // the same person as a guest: aboard while either is
+}
+
+// Said is what a roll call said of somebody's being aboard.
+type Said struct {
+	At     time.Time
+	Aboard bool
+}
+
+// onList reports whether somebody is on the list at a moment: until somebody
+// said that they are not aboard.
+func (a Aboard) onList(at time.Time) bool {
+	if slices.ContainsFunc(a.Also, func(g Aboard) bool { return g.onList(at) }) {
+		return true
+	}
+	if a.From != nil && a.From.After(at) || a.Until != nil && !a.Until.After(at) {
+		return false
+	}
+	aboard := true
+	for _, s := range a.Said {
+		if !s.At.After(at) {
+			aboard = s.Aboard
+		}
+	}
+	return aboard
+}
+
+// Swim is somebody's time in the water, as it was logged.
+type Swim struct {
+	Who  string
+	Dive int // the number of the dive within its session
+	In   time.Time
+	Out  *time.Time // nil: no time out is logged
+}
+
+// during reports whether the water log has somebody in the water at a moment.
+func (s Swim) during(at time.Time) bool {
+	return !s.In.After(at) && (s.Out == nil || s.Out.After(at))
+}
+
+// Count is one head count: the figure as it was counted.
+type Count struct {
+	ID      string
+	By      string // the person who counted
+	Entered string // the person whose token entered it; "" for a program
+	Leg     Leg
+	Figure  int
+	At      time.Time
+	Named   []Named // of a count by name
+}
+
+// own reports whether whoever counted entered it. Only such a count is one of
+// the two that agree.
+func (c Count) own() bool { return c.By == c.Entered }
+
+// Named is somebody whom a count by name found.
+type Named struct {
+	Who       string
+	Elsewhere bool // accounted for, and not seen aboard
+}
+
+// Heads is everything that the head counts of an outing are judged by.
+type Heads struct {
+	Outing finding.Subject
+	People []Aboard
+	Swims  []Swim
+	Counts []Count
+}
+
+// List gives who is on the outing's list at a moment.
+func (h Heads) List(at time.Time) (out []Aboard) {
+	for _, a := range h.People {
+		if a.onList(at) {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// InWater gives who of the list is logged in the water at a moment.
+func (h Heads) InWater(at time.Time) (out []Aboard) {
+	for _, a := range h.List(at) {
+		if slices.ContainsFunc(h.Swims, func(s Swim) bool { return s.Who == a.Who && s.during(at) }) {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// LegOf gives the leg of a count. One after a dive that names none counts after
+// the latest dive that anybody had begun by then, and at least the first.
+func (h Heads) LegOf(c Count) Leg {
+	if c.Leg.Phase != AfterDive || c.Leg.Dive > 0 {
+		return c.Leg
+	}
+	l := Leg{AfterDive, 1}
+	for _, s := range h.Swims {
+		if !s.In.After(c.At) {
+			l.Dive = max(l.Dive, s.Dive)
+		}
+	}
+	return l
+}
+
+// Expected gives the figure that a count should have at its own moment: everybody
+// on the list; after a dive, without those who are logged in the water.
+func (h Heads) Expected(c Count) int {
+	n := len(h.List(c.At))
+	if c.Leg.Phase == AfterDive {
+		n -= len(h.InWater(c.At))
+	}
+	return n
+}
+
+// left gives who is logged in the water at a count at which nobody may be.
+func (h Heads) left(c Count) []Aboard {
+	if c.Leg.Phase == AfterDive {
+		return nil
+	}
+	return h.InWater(c.At)
+}
+
+// missing gives who is expected at a count by name and not named.
+func (h Heads) missing(c Count) (out []Aboard) {
+	var away []Aboard
+	if c.Leg.Phase == AfterDive {
+		away = h.InWater(c.At)
+	}
+	for _, a := range h.List(c.At) {
+		if !slices.ContainsFunc(c.Named, func(n Named) bool { return n.Who == a.Who }) && !has(away, a.Who) {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+func has(list []Aboard, who string) bool {
+	return slices.ContainsFunc(list, func(a Aboard) bool { return a.Who == who })
+}
+
+// names reports whether a count names everybody who is expected and nobody else,
+// and its figure is the number of those whom it found aboard.
+func (h Heads) names(c Count) bool {
+	if len(c.Named) == 0 || len(h.missing(c)) > 0 || len(h.left(c)) > 0 {
+		return false
+	}
+	list, seen := h.List(c.At), 0
+	for _, n := range c.Named {
+		if !has(list, n.Who) {
+			return false
+		}
+		if !n.Elsewhere {
+			seen++
+		}
+	}
+	return seen == c.Figure
+}
+
+// fits reports whether a count finds everybody who is expected.
+func (h Heads) fits(c Count) bool {
+	return h.names(c) || len(c.Named) == 0 && c.Figure == h.Expected(c) && len(h.left(c)) == 0
+}
+
+// upTo gives the counts by some moment, the latest first; ties by id.
+func (h Heads) upTo(at time.Time) (out []Count) {
+	for _, c := range h.Counts {
+		if !c.At.After(at) {
+			out = append(out, c)
+		}
+	}
+	slices.SortFunc(out, func(a, b Count) int { return cmp.Or(b.At.Compare(a.At), cmp.Compare(b.ID, a.ID)) })
+	return out
+}
+
+// ownLatest gives the latest own count of each person, the latest of all first.
+func ownLatest(counts []Count) (out []Count) {
+	for _, c := range counts {
+		if c.own() && !slices.ContainsFunc(out, func(o Count) bool { return o.By == c.By }) {
 			out = append(out, c)
 		}
 	}
 	return out
 }
 
-func alarm(onList int, latest []Count, outing finding.Subject) finding.Finding {
-	text := fmt.Sprintf("%d counted", latest[0].Figure)
-	if len(latest) > 1 && latest[1].Figure != latest[0].Figure {
-		text = fmt.Sprintf("%d and %d counted", latest[0].Figure, latest[1].Figure)
+// state says how the counts of one leg stand, the latest first. They agree when
+// the latest of all fits, and the latest own counts of two people do, the later
+// of all own ones being one of these: so a third person can settle two who
+// differ, and a later count that does not fit is an alarm again. A count by name
+// that names everybody settles the leg after any other count.
+func (h Heads) state(counts []Count) CountState {
+	if len(counts) == 0 {
+		return NotCounted
 	}
-	f := HeadCountAlarm.Say("Head counts do not agree: {counts}, {on_list} on the list. Nobody leaves; count again.", text, onList).About(outing)
-	f.Limit, f.Found = finding.Count(onList, "people"), finding.Words(text)
-	f.Cures = []finding.Cure{
-		{Code: "count_again", Message: "Count again, two people independently, and check the list by name."},
-		{Code: "record_incident", Message: "If somebody is missing, act first: search and call for help; then record an incident."},
+	latest, own := counts[0], ownLatest(counts)
+	switch {
+	case !h.fits(latest):
+		return Alarm
+	case len(own) > 1 && h.fits(own[0]) && slices.ContainsFunc(own[1:], h.fits):
+		return Agreed
+	case latest.own() && len(counts) > 1 && h.names(latest):
+		return EverybodyNamed
+	case len(own) == 0 || len(own) == 1 && h.fits(own[0]):
+		return CountedOne
 	}
-	return f
+	return Alarm
+}
+
+// CountState is how the head counts of one leg of an outing stand.
+type CountState string
+
+// The states of head counts.
+const (
+	NotCounted     CountState = "not_counted"
+	CountedOne     CountState = "counted_once" // what was counted fits; a second person is still to count
+	Agreed         CountState = "agreed"
+	EverybodyNamed CountState = "named" // everybody was named, present or accounted for
+	Alarm          CountState = "alarm"
+)
+
+// Settled reports whether nobody is left to be looked for.
+func (s CountState) Settled() bool { return s == Agreed || s == EverybodyNamed }
+
+// Stand is how the counts of one leg stand.
+type Stand struct {
+	Leg      Leg
+	State    CountState
+	OnList   int // at the latest count of the leg; where there is none, at the moment asked about
+	Expected int // of the latest count
+	InWater  []Aboard
+	Findings finding.List
+}
+
+// Legs gives how every leg stands, in the order of the outing: departure, each
+// dive after which somebody counted, or the first, and the return.
+func (h Heads) Legs(now time.Time) []Stand {
+	counts := h.upTo(now)
+	dives := []int{}
+	for _, c := range counts {
+		if l := h.LegOf(c); l.Phase == AfterDive && !slices.Contains(dives, l.Dive) {
+			dives = append(dives, l.Dive)
+		}
+	}
+	slices.Sort(dives)
+	legs := []Leg{{Phase: Departure}}
+	for _, n := range dives {
+		legs = append(legs, Leg{AfterDive, n})
+	}
+	if len(dives) == 0 {
+		legs = append(legs, Leg{Phase: AfterDive})
+	}
+	legs = append(legs, Leg{Phase: Return})
+	out := make([]Stand, len(legs))
+	for i, l := range legs {
+		out[i] = h.stand(l, counts, now)
+	}
+	return out
+}
+
+// stand judges one leg by counts that are sorted, the latest first.
+func (h Heads) stand(l Leg, counts []Count, now time.Time) Stand {
+	var of []Count
+	for _, c := range counts {
+		if h.LegOf(c) == l {
+			of = append(of, c)
+		}
+	}
+	out := Stand{Leg: l, State: h.state(of)}
+	if len(of) == 0 {
+		out.OnList = len(h.List(now))
+		out.Expected = h.Expected(Count{Leg: l, At: now})
+		return out
+	}
+	latest := of[0]
+	out.OnList, out.Expected, out.InWater = len(h.List(latest.At)), h.Expected(latest), h.InWater(latest.At)
+	switch out.State {
+	case Alarm:
+		out.Findings = finding.List{h.alarm(out, of)}
+	case CountedOne:
+		out.Findings = finding.List{h.once(out, of)}
+	}
+	return out
+}
+
+// Latest gives how the leg stood at a moment that was counted last by then, by
+// the counts made by then; ok is false where nobody had counted.
+func (h Heads) Latest(at time.Time) (s Stand, ok bool) {
+	counts := h.upTo(at)
+	if len(counts) == 0 {
+		return s, false
+	}
+	return h.stand(h.LegOf(counts[0]), counts, at), true
+}
+
+// names joins the names of people.
+func names(list []Aboard) string {
+	out := make([]string, len(list))
+	for i, a := range list {
+		out[i] = a.Name
+	}
+	return strings.Join(out, ", ")
 }

@@ -140,39 +140,6 @@ func TestOrderOfTheCourse(t *testing.T) {
 	require.Empty(t, roster.Order(repeat, []roster.Appointment{pool, first, later}))
 }
 
-// Queensland 2011: a head count before departure by two people, compared and
-// written down (seen).
-func TestHeadCountsNeverAgreeUnlessTwoPeopleEqualTheList(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		list := rapid.IntRange(0, 4).Draw(t, "list")
-		n := rapid.IntRange(0, 6).Draw(t, "n")
-		var counts []roster.Count
-		latest := map[string]int{}
-		for i := range n {
-			c := roster.Count{By: fmt.Sprint(rapid.IntRange(1, 3).Draw(t, "by")), Figure: rapid.IntRange(0, 4).Draw(t, "figure"), At: time.Unix(int64(i), 0)}
-			counts, latest[c.By] = append(counts, c), c.Figure
-		}
-		equal := 0
-		for _, f := range latest {
-			if f == list {
-				equal++
-			}
-		}
-		state, found := roster.HeadCount(list, counts, finding.Subject{Type: "outing", ID: "o"})
-		switch {
-		case n == 0:
-			require.Equal(t, roster.NotCounted, state)
-		case equal >= 2 && counts[n-1].Figure == list:
-			require.Equal(t, roster.Agreed, state)
-		case len(latest) == 1 && equal == 1:
-			require.Equal(t, roster.CountedOne, state)
-		default:
-			require.Equal(t, roster.Alarm, state)
-			require.True(t, found.Forbids())
-		}
-	})
-}
-
 func TestEveryRuleSaysWhereItComesFrom(t *testing.T) {
 	ids := map[string]bool{}
 	for _, r := range roster.Rules() {

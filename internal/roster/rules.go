@@ -38,12 +38,20 @@ var (
 		Source: "common practice"}
 	SecondCount = finding.Rule{ID: "roster.second_count", Severity: finding.Caution,
 		Title:  "Two people count",
-		Text:   "Before departure, after the dive and before the return, two people count heads independently and their figures are compared and written down.",
-		Source: "Queensland 2011, head count before departure by two people (seen)"}
+		Text:   "Before departure, after each dive and before the return, two people count heads independently, each enters their own figure with their own token, and the figures are compared and written down. What somebody enters for another, and what a program enters, is kept and is not one of the two. One of the crew alone counts twice, the second time by name.",
+		Source: "Queensland 2011, head count before departure by two people (seen); whose token it is, and the count by name, are our choice"}
 	HeadCountAlarm = finding.Rule{ID: "roster.head_count_alarm", Severity: finding.Forbidden,
 		Title:  "Head counts that do not agree are an alarm",
-		Text:   "Counts agree when the latest figures of two people equal each other and the outing's list. Anything else is an alarm that ends only with counts that agree or with an incident.",
+		Text:   "Each count is held against what it should find at its own moment: everybody on the outing's list, and after a dive those of them who are not logged in the water. Before departure and before the return a time in without a time out is an alarm by itself. The counts of a leg agree when the latest of all and the latest of two people each find that. Anything else is an alarm, which ends with counts that agree, or when everybody has been named, aboard or accounted for. An incident alone ends no alarm.",
 		Source: "Queensland 2011, head count before departure by two people (seen); the alarm is our choice"}
+	HeadsNotSettled = finding.Rule{ID: "roster.heads_not_settled", Severity: finding.Forbidden,
+		Title:  "Nobody goes in while heads are not settled",
+		Text:   "Where the leg of an outing that was counted last is an alarm, or was counted by one person alone, no session of the outing is opened until two counts agree or everybody has been named, aboard or accounted for. A time in meanwhile is recorded with this finding, and so is the end of a session.",
+		Source: "our choice"}
+	HeadsNotCounted = finding.Rule{ID: "roster.heads_not_counted", Severity: finding.Caution,
+		Title:  "Heads are counted before people go in",
+		Text:   "An outing with guests or several sessions is counted before departure and after each dive. Where nobody has, whoever opens the next session accepts it.",
+		Source: "Queensland 2011, head count before departure by two people (seen); that it stops nothing is our choice"}
 	WrongSite = finding.Rule{ID: "roster.wrong_site", Severity: finding.Forbidden,
 		Title:  "The site has the water that the session needs",
 		Text:   "A confined-water session is held at a confined site, an open-water session at an open one.",
@@ -65,5 +73,6 @@ var (
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{CrewPaper, AssistantUncounted, StudentPaper, MedicalFlagged, MedicalMissing,
-		MinorConsent, NotFit, DoubleBooked, SecondCount, HeadCountAlarm, WrongSite, NotQualified, OutOfOrder, DiveOutOfOrder}
+		MinorConsent, NotFit, DoubleBooked, SecondCount, HeadCountAlarm, HeadsNotSettled, HeadsNotCounted,
+		WrongSite, NotQualified, OutOfOrder, DiveOutOfOrder}
 }

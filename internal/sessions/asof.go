@@ -24,6 +24,7 @@ type Moment struct {
 type Stood struct {
 	Cleared *bool        // whether the group was within its ratio; nil: in no group
 	Unready finding.List // what of papers and fitness speaks against being in the water that day
+	Heads   finding.List // heads of the outing that were counted by then, and not settled
 }
 
 // calledAt is a roll call that stands.
@@ -64,6 +65,14 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, session uuid.UUID, mom
 	if err != nil {
 		return nil, err
 	}
+	times := make([]time.Time, len(moments))
+	for i, m := range moments {
+		times[i] = m.At
+	}
+	heads, err := headsAt(ctx, tx, row, times)
+	if err != nil {
+		return nil, err
+	}
 	row.State = UnderWay // people are judged as at the opening
 	out := make([]Stood, len(moments))
 	for i, m := range moments {
@@ -72,7 +81,8 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, session uuid.UUID, mom
 			continue
 		}
 		then := b.asOf(m.At, calls, water)
-		out[i] = Stood{Cleared: then.cleared(p.GroupID), Unready: judgePerson(b.centre.demands(row.OnDay), b.people[p.PersonID], row, p.Role)}
+		out[i] = Stood{Cleared: then.cleared(p.GroupID), Heads: heads[i],
+			Unready: judgePerson(b.centre.demands(row.OnDay), b.people[p.PersonID], row, p.Role)}
 	}
 	return out, nil
 }

@@ -88,9 +88,14 @@ func (s *Service) fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on
 	if t.outdated, err = s.toldOtherwise(ctx, tx, ids...); err != nil {
 		return nil, err
 	}
+	heads, err := headsOf(ctx, tx, sessions)
+	if err != nil {
+		return nil, err
+	}
 	out := make([]SessionDay, len(sessions))
 	for i, s := range sessions {
 		out[i] = sessionDay(s, groups, parts)
+		out[i].Findings = append(out[i].Findings, heads[s.ID]...)
 	}
 	return out, s.judgeDay(ctx, tx, out, ready{centres[0].demands(on), byID(people, on), t})
 }

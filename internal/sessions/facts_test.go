@@ -94,7 +94,7 @@ func TestAGroupInTheWaterThatLostItsClearanceEndsTheDive(t *testing.T) {
 	_, found := w.call(t, assistant, sessions.LeftEarly, seen.Add(2*time.Minute))
 	require.Len(t, found.Of(sessions.EndTheDive), 1)
 	require.Equal(t, yes, ends())
-	_, err = w.service.AbandonSession(w.ctx, w.open.ID, "the assistant fell ill", nil)
+	_, _, err = w.service.AbandonSession(w.ctx, w.open.ID, "the assistant fell ill", nil)
 	require.NoError(t, err)
 	require.Equal(t, no, ends(), "the dive has ended")
 }
@@ -176,7 +176,7 @@ func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
 	refusedBy(t, w.place(w.enrolments[0]), sessions.NotBriefed)
 	w.BriefPerson(w.open.ID, w.PersonOf(w.enrolments[0]))
 	require.NoError(t, w.place(w.enrolments[0]))
-	s, err := w.service.AbandonSession(w.ctx, w.open.ID, "thunder", nil)
+	s, _, err := w.service.AbandonSession(w.ctx, w.open.ID, "thunder", nil)
 	require.NoError(t, err)
 	require.Equal(t, sessions.Abandoned, s.State)
 }
@@ -207,42 +207,6 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 	s, err = w.service.Session(w.ctx, w.open.ID)
 	require.NoError(t, err)
 	require.Equal(t, "1.5 m", s.Visibility().String(), "an older report that comes late changes nothing")
-}
-
-func TestHeadCountsThatDifferAreAnAlarmUntilAThirdAgrees(t *testing.T) {
-	w := newWeekend(t, 2)
-	require.NoError(t, w.place(w.enrolments...))
-	_, created, err := w.service.AddGuest(w.ctx, once.New(), sessions.Guest{OutingID: *w.open.OutingID, Name: "Skipper", Part: "skipper"})
-	require.NoError(t, err)
-	require.True(t, created)
-	count := func(by uuid.UUID, figure, minute int) roster.CountState {
-		t.Helper()
-		c, stand, _, err := w.service.CountHeads(w.ctx, sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: "return",
-			Figure: figure, CountedBy: &by, CountedAt: seen.Add(time.Duration(minute) * time.Minute)})
-		require.NoError(t, err)
-		require.Equal(t, 4, c.OnList, "an instructor, two students and the skipper")
-		return stand.State
-	}
-	other := w.Crew("Otto Other", "assistant")
-	require.Equal(t, roster.CountedOne, count(w.instructor, 4, 0))
-	require.Equal(t, roster.Alarm, count(other, 3, 1))
-	require.Equal(t, roster.Agreed, count(w.Manager, 4, 2), "a third agrees with the first and the list")
-	require.Equal(t, roster.Alarm, count(other, 3, 3), "a later one differs again")
-}
-
-func TestAnIncidentEndsAnAlarm(t *testing.T) {
-	w := newWeekend(t, 1)
-	require.NoError(t, w.place(w.enrolments...))
-	_, stand, _, err := w.service.CountHeads(w.ctx, sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: "departure", Figure: 9, CountedAt: seen})
-	require.NoError(t, err)
-	require.Equal(t, roster.Alarm, stand.State)
-	_, _, err = w.service.RecordIncident(w.ctx, sessions.NewIncident{Key: once.New(), OutingID: w.open.OutingID, What: "Counted the crew of the next boat.", EndsAlarm: true,
-		WitnessedAt: seen.Add(time.Minute), People: []sessions.IncidentPerson{{PersonID: w.instructor, Part: "counted"}}})
-	require.NoError(t, err)
-	v, err := w.service.Outing(w.ctx, *w.open.OutingID)
-	require.NoError(t, err)
-	require.Equal(t, roster.NotCounted, v.Counts[0].State)
-	require.Len(t, v.Aboard, 2)
 }
 
 func TestAWitnessIsCrewAndNotFromTheFuture(t *testing.T) {

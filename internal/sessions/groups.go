@@ -14,6 +14,7 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/pg"
+	"tankside/internal/roster"
 )
 
 // NewGroup is a group to be opened with its instructor in charge.
@@ -157,7 +158,7 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 			return err
 		}
 		if had {
-			if err := stepDown(ctx, tx, old, r.Stays); err != nil {
+			if err := stepDown(ctx, tx, session, old, r.Stays); err != nil {
 				return err
 			}
 		}
@@ -174,14 +175,30 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 	return out, found, err
 }
 
-// stepDown takes the charge off a participant.
-func stepDown(ctx context.Context, tx *pg.Tx, old Participant, stays bool) error {
+// stepDown takes the charge off a participant. Whoever is marked as not fit that
+// day stays on the list as absent.
+func stepDown(ctx context.Context, tx *pg.Tx, session Session, old Participant, stays bool) error {
+	ill, err := unfitOn(ctx, tx, old.PersonID, session)
+	if err != nil {
+		return err
+	}
+	if ill && old.Counted {
+		_, err := tx.Do(ctx, `UPDATE participant SET role = 'instructor', attendance = 'absent', attendance_at = NULL, version = version + 1, updated_at = @now
+			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": old.ID, "now": tx.Now})
+		return err
+	}
 	if stays || !old.Counted {
 		_, err := tx.Do(ctx, `UPDATE participant SET role = 'instructor', version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
 			pgx.StrictNamedArgs{"id": old.ID, "now": tx.Now})
 		return err
 	}
 	return deleteParticipant(ctx, tx, old)
+}
+
+// unfitOn reports whether somebody is marked as not fit on the day of a session.
+func unfitOn(ctx context.Context, tx *pg.Tx, who uuid.UUID, session Session) (bool, error) {
+	people, err := peopleOn(ctx, tx, []uuid.UUID{who}, session.OnDay)
+	return err == nil && len(roster.Fit(people[who].Person, roster.Day(session.Day()))) > 0, err
 }
 
 // Move is one participant's change of group.

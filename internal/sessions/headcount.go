@@ -2,6 +2,8 @@ package sessions
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -16,17 +18,31 @@ import (
 	"tankside/internal/roster"
 )
 
-// phases are when heads are counted, in their order.
-var phases = []string{"departure", "after_dive", "return"}
-
 // NewHeadCount is one person's count of everybody of an outing.
 type NewHeadCount struct {
 	Key       once.Key
 	OutingID  uuid.UUID
-	Phase     string     // departure, after_dive or return
-	Figure    int        // as counted
-	CountedBy *uuid.UUID // the caller unless said
+	Phase     string        // departure, after_dive or return
+	Dive      *int          // the number of the dive after which; nil: the latest that anybody had begun by then
+	Figure    int           // as counted
+	ByName    []NamedAboard // of a count by name: everybody whom it found
+	CountedBy *uuid.UUID    // the caller unless said
 	CountedAt time.Time
+}
+
+// NamedAboard is somebody whom a count by name found: a person or a guest.
+type NamedAboard struct {
+	PersonID     *uuid.UUID `json:"person_id"`
+	GuestID      *uuid.UUID `json:"guest_id"`
+	AccountedFor *string    `json:"accounted_for"` // where they are, and who says so; nil: seen aboard
+}
+
+// who names the person or the guest as package roster does.
+func (n NamedAboard) who() string {
+	if n.GuestID != nil {
+		return roster.Guest + n.GuestID.String()
+	}
+	return member(*n.PersonID)
 }
 
 // HeadCount is a count as it was recorded.
@@ -34,97 +50,115 @@ type HeadCount struct {
 	ID         uuid.UUID
 	OutingID   uuid.UUID
 	Phase      string
+	DiveNumber *int // as it was named; Leg has the one that counts
 	Figure     int
-	OnList     int // of the outing's list when it was counted
 	CountedBy  uuid.UUID
+	RecordedBy *uuid.UUID // nil for a program
 	CountedAt  time.Time
 	RecordedAt time.Time
 	VoidedAt   *time.Time
+	ByName     []NamedAboard
+	Leg        roster.Leg        `db:"-"` // that it counts for
+	OnList     int               `db:"-"` // of the outing's list at its own moment
+	Expected   int               `db:"-"` // what it should have found; after a dive, without those in the water
+	InWater    []Aboard          `db:"-"` // who was logged in the water then
+	State      roster.CountState `db:"-"` // how the counts of its leg stand now
+	Findings   finding.List      `db:"-"`
 }
 
-const headCountColumns = `e.id, e.outing_id, h.phase, h.figure, ` + listedThen + ` AS on_list, e.witnessed_by AS counted_by, e.witnessed_at AS counted_at, e.recorded_at, e.voided_at`
-
-// listedThen counts who was on the outing's list when heads were counted, by the
-// roll calls witnessed by then: one that arrives later does not change what it
-// should have been. (The table keeps how long the list was when the count
-// arrived.) e is the entry of the count.
-const listedThen = `(SELECT count(DISTINCT x.who) FROM (
-		SELECT p.person_id AS who FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-		WHERE s.centre_id = e.centre_id AND s.outing_id = e.outing_id AND s.state <> 'cancelled' AND COALESCE((
-			SELECT r.attendance FROM roll_call r JOIN journal_entry c ON c.centre_id = r.centre_id AND c.id = r.id
-			WHERE r.centre_id = p.centre_id AND r.participant_id = p.id AND c.voided_at IS NULL AND c.witnessed_at <= e.witnessed_at
-			ORDER BY c.witnessed_at DESC, c.id DESC LIMIT 1), 'expected') NOT IN ('absent', 'left_early')
-		UNION ALL
-		SELECT COALESCE(g.person_id, g.id) FROM outing_guest g
-		WHERE g.centre_id = e.centre_id AND g.outing_id = e.outing_id AND (g.left_at IS NULL OR g.left_at > e.witnessed_at)) x)`
+const headCountColumns = `e.id, e.outing_id, h.phase, h.dive_number, h.figure, e.witnessed_by AS counted_by, e.recorded_by,
+	e.witnessed_at AS counted_at, e.recorded_at, e.voided_at, ` + namedSQL
 
 const headCountFrom = ` FROM head_count h JOIN journal_entry e ON e.centre_id = h.centre_id AND e.id = h.id `
 
-// PhaseCount is how the counts of one phase stand.
-type PhaseCount struct {
-	Phase    string
+// LegCount is how the counts of one leg stand.
+type LegCount struct {
+	Leg      roster.Leg
 	State    roster.CountState
 	OnList   int
+	Expected int
+	InWater  []Aboard
 	Findings finding.List
 }
 
+// legs gives how the counts of every leg stand.
+func (h heads) legs() []LegCount {
+	var out []LegCount
+	for _, s := range h.Legs(everAfter) {
+		out = append(out, LegCount{s.Leg, s.State, s.OnList, s.Expected, h.show(s.InWater), s.Findings})
+	}
+	return out
+}
+
+// expect fills in what counts should have found.
+func (h heads) expect(counts []HeadCount) {
+	legs := h.Legs(everAfter)
+	for i := range counts {
+		r := &counts[i]
+		c := countRow{ID: r.ID, Phase: r.Phase, DiveNumber: r.DiveNumber, Figure: r.Figure, CountedBy: r.CountedBy, RecordedBy: r.RecordedBy,
+			CountedAt: r.CountedAt, ByName: r.ByName}.asCount(h.Heads)
+		r.Leg, r.OnList, r.Expected, r.InWater, r.State = h.LegOf(c), len(h.List(c.At)), h.Expected(c), h.show(h.InWater(c.At)), roster.NotCounted
+		for _, s := range legs {
+			if s.Leg == r.Leg {
+				r.State, r.Findings = s.State, s.Findings
+			}
+		}
+	}
+}
+
 // CountHeads records a count. It is never refused because it does not agree:
-// the answer says how the counts of the phase stand now.
-func (s *Service) CountHeads(ctx context.Context, n NewHeadCount) (out HeadCount, stand PhaseCount, created bool, err error) {
+// the answer says how the counts of its leg stand now.
+func (s *Service) CountHeads(ctx context.Context, n NewHeadCount) (out HeadCount, created bool, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, stand, created, err = s.EnterCount(ctx, tx, n)
+		out, created, err = s.EnterCount(ctx, tx, n)
 		return err
 	})
-	return out, stand, created, err
+	return out, created, err
 }
 
 // EnterCount is CountHeads in the caller's transaction.
-func (s *Service) EnterCount(ctx context.Context, tx *pg.Tx, n NewHeadCount) (out HeadCount, stand PhaseCount, created bool, err error) {
+func (s *Service) EnterCount(ctx context.Context, tx *pg.Tx, n NewHeadCount) (out HeadCount, created bool, err error) {
 	if err := mayReport(ctx); err != nil {
-		return out, stand, false, err
+		return out, false, err
 	}
 	if err := lockOutings(ctx, tx, n.OutingID); err != nil {
-		return out, stand, false, err
+		return out, false, err
 	}
 	seen, err := journal.Replay(ctx, tx, n.Key.ID, n.Key.Digest)
 	if err != nil {
-		return out, stand, false, err
+		return out, false, err
 	}
-	list, err := onOuting(ctx, tx, n.OutingID)
-	if err != nil {
-		return out, stand, false, err
+	if _, err := findOuting(ctx, tx, n.OutingID); err != nil {
+		return out, false, err
 	}
 	if !seen {
-		if err := countOnce(ctx, tx, n, len(list)); err != nil {
-			return out, stand, false, err
+		if err := countOnce(ctx, tx, n); err != nil {
+			return out, false, err
 		}
 	}
-	if out, err = pg.One[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
-		pgx.StrictNamedArgs{"id": n.Key.ID}); err != nil {
-		return out, stand, false, err
-	}
-	counts, err := phaseCounts(ctx, tx, n.OutingID, len(list))
-	for _, c := range counts {
-		if c.Phase == out.Phase {
-			stand = c
+	list, err := headCounts(ctx, tx, n.OutingID)
+	for _, c := range list {
+		if c.ID == n.Key.ID {
+			out = c
 		}
 	}
-	return out, stand, !seen, err
+	return out, !seen, err
 }
 
-// onOuting gives the list of an outing, which must exist.
-func onOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) ([]Aboard, error) {
-	if _, err := findOuting(ctx, tx, id); err != nil {
-		return nil, err
-	}
-	return aboard(ctx, tx, id)
-}
-
-func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount, onList int) error {
-	if err := journal.CheckTime(tx.Now, n.CountedAt, "/counted_at"); err != nil {
+// countOnce records a count. The table keeps how long the list was by what was
+// known then.
+func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
+	if err := n.check(tx.Now); err != nil {
 		return err
 	}
 	by, err := counter(ctx, tx, n.CountedBy, "/counted_by")
+	if err != nil {
+		return err
+	}
+	if err := namedThere(ctx, tx, n); err != nil {
+		return err
+	}
+	known, err := readHeads(ctx, tx, n.OutingID)
 	if err != nil {
 		return err
 	}
@@ -132,13 +166,87 @@ func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount, onList int) error
 		WitnessedAt: n.CountedAt, Digest: n.Key.Digest}); err != nil {
 		return err
 	}
-	_, err = tx.Do(ctx, `INSERT INTO head_count (centre_id, id, phase, figure, on_list) VALUES (app_centre(), @id, @phase, @figure, @on_list)`,
-		pgx.StrictNamedArgs{"id": n.Key.ID, "phase": n.Phase, "figure": n.Figure, "on_list": onList})
+	if _, err := tx.Do(ctx, `INSERT INTO head_count (centre_id, id, phase, dive_number, figure, on_list)
+		VALUES (app_centre(), @id, @phase, @dive, @figure, @on_list)`,
+		pgx.StrictNamedArgs{"id": n.Key.ID, "phase": n.Phase, "dive": n.Dive, "figure": n.Figure,
+			"on_list": len(known[n.OutingID].List(n.CountedAt))}); err != nil {
+		return err
+	}
+	return writeNamed(ctx, tx, n)
+}
+
+// check holds a count against what its own words allow.
+func (n NewHeadCount) check(now time.Time) error {
+	if err := journal.CheckTime(now, n.CountedAt, "/counted_at"); err != nil {
+		return err
+	}
+	if n.Dive != nil && n.Phase != string(roster.AfterDive) {
+		return fault.Invalid("/dive_number", "Only a count after a dive names a dive.")
+	}
+	seen := map[string]bool{}
+	for i, x := range n.ByName {
+		at := fmt.Sprintf("/by_name/%d", i)
+		if (x.PersonID == nil) == (x.GuestID == nil) {
+			return fault.Invalid(at, "Name a person or a guest, one of the two, as the outing's list has them.")
+		}
+		if seen[x.who()] {
+			return fault.Invalid(at, "This one is named twice: once is enough.")
+		}
+		seen[x.who()] = true
+	}
+	return nil
+}
+
+// namedThere insists that whom a count names is there: people of the centre, and
+// guests of the outing.
+func namedThere(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
+	if len(n.ByName) == 0 {
+		return nil
+	}
+	var people, guests []uuid.UUID
+	for _, x := range n.ByName {
+		if x.PersonID != nil {
+			people = append(people, *x.PersonID)
+		} else {
+			guests = append(guests, *x.GuestID)
+		}
+	}
+	there, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@people)
+		UNION ALL SELECT id FROM outing_guest WHERE centre_id = app_centre() AND id = ANY (@guests) AND outing_id = @outing`,
+		pgx.StrictNamedArgs{"people": people, "guests": guests, "outing": n.OutingID})
+	if err != nil || len(there) == len(n.ByName) {
+		return err
+	}
+	for i, x := range n.ByName {
+		switch {
+		case x.PersonID != nil && !slices.Contains(there, *x.PersonID):
+			return fault.UnknownReference("person", fmt.Sprintf("/by_name/%d/person_id", i))
+		case x.GuestID != nil && !slices.Contains(there, *x.GuestID):
+			return fault.UnknownReference("guest of this outing", fmt.Sprintf("/by_name/%d/guest_id", i))
+		}
+	}
+	return pg.ErrOvertaken
+}
+
+// writeNamed writes whom a count names.
+func writeNamed(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
+	var people, guests []*uuid.UUID
+	var accounted []*string
+	for _, x := range n.ByName {
+		people, guests, accounted = append(people, x.PersonID), append(guests, x.GuestID), append(accounted, x.AccountedFor)
+	}
+	if len(people) == 0 {
+		return nil
+	}
+	_, err := tx.Do(ctx, `INSERT INTO head_count_name (centre_id, head_count_id, number, person_id, guest_id, accounted_for)
+		SELECT app_centre(), @id, x.number, x.person_id, x.guest_id, x.accounted_for
+		FROM unnest(@people::uuid[], @guests::uuid[], @accounted::text[]) WITH ORDINALITY AS x (person_id, guest_id, accounted_for, number)`,
+		pgx.StrictNamedArgs{"id": n.Key.ID, "people": people, "guests": guests, "accounted": accounted})
 	return err
 }
 
-// counter gives who counted, or saw an incident: anybody of the centre may,
-// divers or not. pointer is the member of the body that says so.
+// counter gives who counted, or saw an incident: somebody of the centre. pointer
+// is the member of the body that says so.
 func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
 	by := actor.From(ctx).Person
 	if said != nil {
@@ -164,36 +272,23 @@ func (s *Service) HeadCounts(ctx context.Context, outing uuid.UUID) (out []HeadC
 		if _, err := findOuting(ctx, tx, outing); err != nil {
 			return err
 		}
-		out, err = pg.Many[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`
-			WHERE e.centre_id = app_centre() AND e.outing_id = @id ORDER BY e.witnessed_at, e.id`, pgx.StrictNamedArgs{"id": outing})
+		out, err = headCounts(ctx, tx, outing)
 		return err
 	})
 	return out, err
 }
 
-// phaseCounts judges the counts of each phase. An incident that ends the alarm
-// settles what was counted before it.
-func phaseCounts(ctx context.Context, tx *pg.Tx, outing uuid.UUID, onList int) ([]PhaseCount, error) {
-	rows, err := pg.Many[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`
-		WHERE e.centre_id = app_centre() AND e.outing_id = @id AND e.voided_at IS NULL
-			AND e.witnessed_at > COALESCE((SELECT max(x.witnessed_at) FROM incident i JOIN journal_entry x ON x.centre_id = i.centre_id AND x.id = i.id
-				WHERE x.centre_id = e.centre_id AND x.outing_id = e.outing_id AND i.ends_alarm AND x.voided_at IS NULL), '-infinity')
-		ORDER BY e.witnessed_at, e.id`, pgx.StrictNamedArgs{"id": outing})
+// headCounts reads the counts of an outing with what they should have found.
+func headCounts(ctx context.Context, tx *pg.Tx, outing uuid.UUID) ([]HeadCount, error) {
+	out, err := pg.Many[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`
+		WHERE e.centre_id = app_centre() AND e.outing_id = @id ORDER BY e.witnessed_at, e.id`, pgx.StrictNamedArgs{"id": outing})
 	if err != nil {
 		return nil, err
 	}
-	out := make([]PhaseCount, 0, len(phases))
-	for _, phase := range phases {
-		var counts []roster.Count
-		list := onList
-		for _, r := range rows {
-			if r.Phase == phase {
-				counts = append(counts, roster.Count{By: r.CountedBy.String(), Figure: r.Figure, At: r.CountedAt})
-				list = r.OnList // of the latest count: who leaves later does not undo it
-			}
-		}
-		state, found := roster.HeadCount(list, counts, finding.Subject{Type: "outing", ID: outing.String()})
-		out = append(out, PhaseCount{Phase: phase, State: state, OnList: list, Findings: found})
+	h, err := readHeads(ctx, tx, outing)
+	if err != nil {
+		return nil, err
 	}
+	h[outing].expect(out)
 	return out, nil
 }

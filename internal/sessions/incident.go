@@ -28,7 +28,7 @@ type NewIncident struct {
 	OxygenFromAt *time.Time
 	OxygenToAt   *time.Time
 	Called       string // who was called, when, and what they said
-	EndsAlarm    bool   // settles head counts that did not agree
+	EndsAlarm    bool   // as it was said; it ends no alarm
 	People       []IncidentPerson
 	WitnessedBy  *uuid.UUID
 	WitnessedAt  time.Time
@@ -119,7 +119,7 @@ func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
 	if err := journal.CheckTime(tx.Now, n.WitnessedAt, "/witnessed_at"); err != nil {
 		return err
 	}
-	witness, err := counter(ctx, tx, n.WitnessedBy, "/witnessed_by")
+	witness, err := sawIncident(ctx, tx, n.WitnessedBy)
 	if err != nil {
 		return err
 	}
@@ -143,6 +143,21 @@ func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
 		}
 	}
 	return nil
+}
+
+// sawIncident gives who saw an incident: the caller unless said, one of the crew
+// or a manager. What a student saw, whoever of the crew heard it reports.
+func sawIncident(ctx context.Context, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, error) {
+	who, err := counter(ctx, tx, said, "/witnessed_by")
+	if err != nil || said == nil {
+		return who, err
+	}
+	staff, err := pg.One[bool](ctx, tx, `SELECT roles && ARRAY['manager', 'instructor', 'assistant'] FROM people_person
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": who})
+	if err == nil && !staff {
+		err = fault.UnknownReference("crew of the centre, nor a manager", "/witnessed_by")
+	}
+	return who, err
 }
 
 // peopleThere insists that the people of an incident are there.

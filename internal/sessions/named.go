@@ -14,7 +14,7 @@ import (
 
 // naming gives, in words, which records of a session name a participant: what was
 // witnessed of them or by them, voided entries too; heads of the outing that they
-// counted; incidents that concern them; sign-offs of them or by them. Briefings
+// counted, or among which they were named; incidents that concern them; sign-offs of them or by them. Briefings
 // name persons before the session, whoever then takes part, and are none of these.
 func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
 	return pg.Many[string](ctx, tx, `WITH s AS (SELECT id, outing_id FROM session WHERE centre_id = app_centre() AND id = @session)
@@ -29,6 +29,8 @@ func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
 			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id WHERE i.person_id = @person
 		UNION SELECT 'incident' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
 			JOIN incident_person i ON i.centre_id = e.centre_id AND i.incident_id = e.id WHERE e.session_id IS NULL AND i.person_id = @person
+		UNION SELECT 'head count' FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.outing_id = s.outing_id
+			JOIN head_count_name w ON w.centre_id = e.centre_id AND w.head_count_id = e.id WHERE e.session_id IS NULL AND w.person_id = @person
 		UNION SELECT CASE WHEN x.signed_by = @person THEN 'sign-off as its signer' ELSE 'sign-off' END FROM training_signed x
 			WHERE x.centre_id = app_centre() AND x.session_id = @session AND (x.signed_by = @person OR x.enrolment_id = @enrolment)
 		ORDER BY record`,

@@ -2,6 +2,7 @@ package sessions
 
 import (
 	"context"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -14,7 +15,7 @@ import (
 
 // OpenSession opens a session: refused while anybody who does not sit out is
 // unready, unbriefed, in no group or in one that is not cleared, or has not
-// learned what comes before.
+// learned what comes before, and while heads of its outing are not settled.
 func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Session, found finding.List, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
@@ -34,6 +35,11 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 		}
 		if err := courseOpen(ctx, tx, row); err != nil {
 			return err
+		}
+		if row.OutingID != nil { // no count comes in between
+			if err := lockOutings(ctx, tx, *row.OutingID); err != nil {
+				return err
+			}
 		}
 		on, f, err := s.judgeOpening(ctx, tx, row)
 		if err != nil {
@@ -69,7 +75,11 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on 
 		found = append(append(found, j.all().Only(finding.Forbidden)...), j.all().Of(ratio.LeaderNotDiving)...)
 	}
 	missed, err := s.notYet(ctx, tx, row, counted)
-	return j.basis(), append(found, missed...), err
+	if err != nil {
+		return on, nil, err
+	}
+	heads, err := headsAgainst(ctx, tx, row)
+	return j.basis(), slices.Concat(found, missed, heads), err
 }
 
 // Entrant is a student who is to get into the water of a session.

@@ -110,7 +110,7 @@ func (s *Service) Outings(ctx context.Context, from, before *time.Time, p page.R
 type OutingView struct {
 	Outing
 	Aboard []Aboard
-	Counts []PhaseCount
+	Counts []LegCount
 }
 
 // Outing reads an outing with its list and its head counts.
@@ -129,31 +129,13 @@ func viewOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (v OutingView, err
 	if v.Outing, err = findOuting(ctx, tx, id); err != nil {
 		return v, err
 	}
-	if v.Aboard, err = aboard(ctx, tx, id); err != nil {
+	all, err := readHeads(ctx, tx, id)
+	if err != nil {
 		return v, err
 	}
-	v.Counts, err = phaseCounts(ctx, tx, id, len(v.Aboard))
-	return v, err
-}
-
-// aboard gives the outing's list: everybody of its sessions who is not absent
-// and did not leave, once each, and the guests who are still there.
-func aboard(ctx context.Context, tx *pg.Tx, outing uuid.UUID) ([]Aboard, error) {
-	return pg.Many[Aboard](ctx, tx, `
-		SELECT * FROM (
-			SELECT DISTINCT ON (p.person_id) p.person_id, NULL::uuid AS guest_id, n.name, p.role AS part
-			FROM participant p
-			JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-			JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
-			WHERE s.centre_id = app_centre() AND s.outing_id = @id AND s.state <> 'cancelled' AND p.attendance NOT IN ('absent', 'left_early')
-			ORDER BY p.person_id, s.starts_at) x
-		UNION ALL
-		SELECT g.person_id, g.id, g.name, g.part FROM outing_guest g
-		WHERE g.centre_id = app_centre() AND g.outing_id = @id AND g.left_at IS NULL AND NOT EXISTS (
-			SELECT FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-			WHERE s.centre_id = g.centre_id AND s.outing_id = g.outing_id AND p.person_id = g.person_id
-				AND s.state <> 'cancelled' AND p.attendance NOT IN ('absent', 'left_early'))
-		ORDER BY name, part`, pgx.StrictNamedArgs{"id": outing})
+	h := all[id]
+	v.Aboard, v.Counts = h.list(everAfter), h.legs()
+	return v, nil
 }
 
 // ChangeOuting edits an outing's title.

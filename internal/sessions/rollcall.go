@@ -25,6 +25,7 @@ type Call struct {
 	WitnessedBy   *uuid.UUID  // the caller unless said
 	WitnessedAt   time.Time
 	Note          *string
+	Aboard        *bool `json:",omitempty"` // of somebody absent or gone: false, no longer to be looked for; nil: not said
 }
 
 // Unexpected is somebody who is there without a plan. Being there is a fact and
@@ -207,6 +208,9 @@ func callOne(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c
 	if err := journal.CheckTime(tx.Now, c.WitnessedAt, at+"/witnessed_at"); err != nil {
 		return parts, err
 	}
+	if c.Aboard != nil && !*c.Aboard && c.Attendance != Absent && c.Attendance != LeftEarly {
+		return parts, fault.Invalid(at+"/aboard", "Only somebody who is absent or left early is not aboard.")
+	}
 	who, parts, err := called(ctx, tx, row, parts, c, at)
 	if err != nil {
 		return parts, err
@@ -215,12 +219,12 @@ func callOne(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c
 		Enrolment: who.EnrolmentID, WitnessedBy: witness, WitnessedAt: c.WitnessedAt, Digest: digest}); err != nil {
 		return parts, err
 	}
-	args := pgx.StrictNamedArgs{"id": c.ID, "participant": who.ID, "attendance": c.Attendance, "note": c.Note, "role": nil, "group": nil, "enrolment": nil}
+	args := pgx.StrictNamedArgs{"id": c.ID, "participant": who.ID, "attendance": c.Attendance, "note": c.Note, "aboard": c.Aboard, "role": nil, "group": nil, "enrolment": nil}
 	if u := c.Unexpected; u != nil && who.ID == Arrived(row.ID, who.PersonID) {
 		args["role"], args["group"], args["enrolment"] = u.Role, u.GroupID, u.EnrolmentID
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO roll_call (centre_id, id, participant_id, attendance, note, role, group_id, enrolment_id)
-		VALUES (app_centre(), @id, @participant, @attendance, @note, @role, @group, @enrolment)`, args); err != nil {
+	if _, err := tx.Do(ctx, `INSERT INTO roll_call (centre_id, id, participant_id, attendance, note, aboard, role, group_id, enrolment_id)
+		VALUES (app_centre(), @id, @participant, @attendance, @note, @aboard, @role, @group, @enrolment)`, args); err != nil {
 		return parts, err
 	}
 	return parts, attend(ctx, tx, who.ID)

@@ -2,6 +2,7 @@ package sessions
 
 import (
 	"context"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -146,25 +147,56 @@ func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Partici
 }
 
 // CancelSession calls a planned session off. Nobody is booked by it any more.
-func (s *Service) CancelSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (Session, error) {
-	return s.end(ctx, id, Cancelled, reason, version, mayPlan)
+func (s *Service) CancelSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (out Session, err error) {
+	if err := mayPlan(ctx); err != nil {
+		return out, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.endHeld(ctx, tx, id, Cancelled, reason, version)
+		return err
+	})
+	return out, err
 }
 
 // AbandonSession breaks off a session that is under way: a fact, which whoever
-// of the crew is there may report. Nobody is booked by it from then on.
-func (s *Service) AbandonSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (Session, error) {
-	return s.end(ctx, id, Abandoned, reason, version, mayReport)
+// of the crew is there may report, and which says whether heads are settled.
+// Nobody is booked by it from then on.
+func (s *Service) AbandonSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (out Session, found finding.List, err error) {
+	if err := mayReport(ctx); err != nil {
+		return out, nil, err
+	}
+	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if out, err = s.endHeld(ctx, tx, id, Abandoned, reason, version); err != nil {
+			return err
+		}
+		found, err = headsLeft(ctx, tx, out)
+		return err
+	})
+	return out, found, err
 }
 
-// CloseSession ends a session that is under way. Nobody is booked by it from then
-// on, even where it was planned to go on.
-func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bool, version *int64) (out Session, err error) {
+// headsLeft finds whether the heads of a session's outing are settled as it ends.
+func headsLeft(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error) {
+	found, err := headsAt(ctx, tx, row, []time.Time{everAfter})
+	if err != nil {
+		return nil, err
+	}
+	return found[0], nil
+}
+
+// CloseSession ends a session that is under way, always, and says whether heads
+// are settled. Nobody is booked by it from then on, even where it was planned to
+// go on.
+func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bool, version *int64) (out Session, found finding.List, err error) {
 	if err := mayReport(ctx); err != nil {
-		return out, err
+		return out, nil, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
+			return err
+		}
+		if found, err = headsLeft(ctx, tx, row); err != nil {
 			return err
 		}
 		if row.State == Closed {
@@ -182,7 +214,7 @@ func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bo
 		out.LogComplete = logComplete
 		return err
 	})
-	return out, err
+	return out, found, err
 }
 
 // mayReport lets the crew, managers and programs report what happened.
@@ -200,34 +232,24 @@ func from(row Session, want State, version *int64, cure string) error {
 	return nil
 }
 
-func (s *Service) end(ctx context.Context, id uuid.UUID, to State, reason string, version *int64, may func(context.Context) error) (out Session, err error) {
-	if err := may(ctx); err != nil {
-		return out, err
-	}
+// endHeld locks a session and cancels or abandons it, in the state that allows
+// it. Again does no harm.
+func (s *Service) endHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID, to State, reason string, version *int64) (Session, error) {
 	want, cure := Planned, "Only a planned session is cancelled; one that is under way is abandoned."
 	if to == Abandoned {
 		want, cure = UnderWay, "Only a session that is under way is abandoned; a planned one is cancelled."
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		row, err := hold(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		if row.State == to {
-			out = row
-			return nil
-		}
-		if err := from(row, want, version, cure); err != nil {
-			return err
-		}
-		if to == Cancelled {
-			out, err = cancel(ctx, tx, row, reason)
-			return err
-		}
-		out, err = setState(ctx, tx, row, to, reason)
-		return err
-	})
-	return out, err
+	row, err := hold(ctx, tx, id)
+	if err != nil || row.State == to {
+		return row, err
+	}
+	if err := from(row, want, version, cure); err != nil {
+		return row, err
+	}
+	if to == Cancelled {
+		return cancel(ctx, tx, row, reason)
+	}
+	return setState(ctx, tx, row, to, reason)
 }
 
 // cancel calls a planned session off, and books nobody by it any more.
