@@ -20,7 +20,7 @@ import (
 var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "updated_by"}
 
 // whoever are references that hold who is calling under another name.
-var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey"}
+var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey", "participant_centre_id_not_diving_by_fkey"}
 
 // checked says of each other reference where it is found to be there before it
 // is written. Nothing takes the referred rows away meanwhile: most of their tables
@@ -64,6 +64,8 @@ var checked = func() map[string]string {
 			dive_end_centre_id_dive_start_id_fkey
 			enrolment_centre_id_person_id_fkey
 			entry_centre_id_witnessed_by_fkey
+			head_count_name_centre_id_guest_id_fkey
+			head_count_name_centre_id_person_id_fkey
 			incident_person_centre_id_person_id_fkey
 			participant_centre_id_enrolment_id_fkey
 			participant_centre_id_person_id_fkey
@@ -89,6 +91,7 @@ var checked = func() map[string]string {
 		"written by the same call": `
 			briefing_person_centre_id_briefing_id_fkey
 			dive_centre_id_session_id_fkey
+			head_count_name_centre_id_head_count_id_fkey
 			incident_person_centre_id_incident_id_fkey
 			entry_clock_centre_id_entry_id_fkey
 			gas_plan_person_centre_id_plan_id_fkey

@@ -44,7 +44,7 @@ func (s *story) referral() {
 func (s *story) saturday() {
 	s.chapter(at(5, "07:15"), "Saturday at the cove. Abel calls: he is ill. And Kim is not well.")
 	a := s.must("Ines", post, "/v1/sessions/"+s.ids["Cove 1"]+"/roll-calls", object{"items": []object{{"id": newID(), "participant_id": s.participant("Cove 1", "Abel"),
-		"attendance": "absent", "witnessed_at": at(5, "07:10")}}})
+		"attendance": "absent", "aboard": false, "witnessed_at": at(5, "07:10")}}})
 	s.recorded(a)
 	g := s.must("Ines", get, "/v1/groups/"+s.ids["Cove 1 blue"], nil)
 	s.expect(g.body["cleared"] == false, "the blue group kept its clearance without Abel")
@@ -57,8 +57,8 @@ func (s *story) saturday() {
 	s.call("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
 	s.gasPlan()
 	s.brief("Ines", "Cove 1", at(5, "07:19"), "Abel", "Kim")
-	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, everybody is briefed, and the session opens.")
-	s.headCounts()
+	s.headCounts(opening)
+	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, everybody is briefed and found, and the session opens.")
 	s.shore("Cove 1", func() { s.dive("Cove 1", 1, at(5, "08:20"), 22, 9.5) }, func() { s.dive("Cove 1", 2, at(5, "10:00"), 24, 11) })
 	s.rosa()
 	firstDay, _ := s.openSkills()
@@ -71,8 +71,9 @@ func (s *story) saturday() {
 	s.note("Two dives, %d skills signed for each who was in.", len(firstDay))
 }
 
-// headCounts is about two figures that differ, and a third.
-func (s *story) headCounts() {
+// headCounts is about two figures that differ, which hold the opening of the
+// session, and a third that cures it.
+func (s *story) headCounts(opening string) {
 	outing := "/v1/outings/" + s.ids["Cove 1 outing"]
 	s.must("Ines", post, outing+"/guests", object{"name": "Old Bento", "part": "skipper"})
 	list := s.must("Ines", get, outing, nil).body["aboard"].([]any)
@@ -84,6 +85,7 @@ func (s *story) headCounts() {
 	s.expect(a.body["state"] == "alarm", "two head counts that differ are no alarm: %v", a.body["state"])
 	s.tell("✗", "Heads are counted on the quay: Ines has %d, Bea %d. Nobody leaves.", len(list), len(list)-1)
 	s.why(a.body, "roster.head_count_alarm")
+	s.refused("Ines", post, opening, object{}, 422, "roster.heads_not_settled", "Nor does the session open while somebody may be missing.")
 	a = count("Rui", len(list), at(5, "07:18"))
 	s.expect(a.body["state"] == "agreed", "the third head count does not settle it: %v", a.body["state"])
 	s.tell("✓", "Rui counts %d too, as on the list. They leave.", len(list))
