@@ -155,7 +155,7 @@ func TestEverybodyIsNamedBeforeTheReturn(t *testing.T) {
 	require.Contains(t, a.by("roster.head_count_alarm")["message"], "No time out is logged of Sofia Student.")
 	b.Clock(sunday.Add(time.Hour))
 	b.recorded(b.instructor.post("/v1/dives/"+dive+"/ends", body{"items": []body{{"id": newID(), "start_id": start, "out_at": at(sunday.Add(200 * time.Second))}}}))
-	require.Equal(t, "named", b.manager.get("/v1/outings/"+b.outing+"/head-counts").want(http.StatusOK).list("items")[3]["state"])
+	require.Equal(t, "named", b.manager.get("/v1/outings/" + b.outing + "/head-counts").want(http.StatusOK).list("items")[3]["state"])
 
 	to := "/v1/outings/" + b.outing + "/head-counts"
 	count := func(more body) body {
