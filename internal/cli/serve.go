@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"flag"
@@ -20,6 +21,7 @@ import (
 	"tankside/internal/pg"
 	"tankside/internal/pg/migrate"
 	"tankside/internal/ratio"
+	"tankside/internal/wording"
 	"tankside/migrations"
 )
 
@@ -153,6 +155,10 @@ func centre(ctx context.Context, c Call) int {
 		fmt.Fprintln(c.Errs, "tankside centre create: want -name, -zone, -manager and -manager-birth (a date like 1984-02-29); -gauge is bar or psi")
 		return Misused
 	}
+	if wrong := cmp.Or(wording.OneLine(n.Name), wording.OneLine(n.Manager)); wrong != "" {
+		fmt.Fprintln(c.Errs, "tankside centre create: -name and -manager are names of one line.", wrong)
+		return Misused
+	}
 	n.ManagerBirthOn = born
 	s, done, err := c.people(ctx)
 	if err != nil {
@@ -208,6 +214,10 @@ func token(ctx context.Context, c Call) int {
 func (c Call) issue(ctx context.Context, s *people.Service, person, program, scopes string, days int) int {
 	n := people.NewToken{Key: once.New(), Label: "issued by the operator", ExpiresAt: new(time.Now().AddDate(0, 0, days))}
 	var err error
+	if wrong := wording.OneLine(program); wrong != "" {
+		fmt.Fprintln(c.Errs, "tankside token issue: -program is a name of one line.", wrong)
+		return Misused
+	}
 	if program != "" {
 		n.Program, n.Scopes = &program, people.MostScopes([]actor.Role{actor.Program})
 	} else {

@@ -41,3 +41,6 @@ func Remembered(callers int) (int, error) {
 	}
 	return l.buckets.Len(), nil
 }
+
+// OfSeveralLines are the members whose texts may have several lines.
+var OfSeveralLines = ofSeveralLines

@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/hex"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 	"github.com/oapi-codegen/nullable"
@@ -75,8 +76,13 @@ func progressTable(list []training.Progress, y syllabus.Syllabus) ([]byte, error
 	return out.Bytes(), err
 }
 
+// formula are the characters by which a spreadsheet may take a cell for a formula,
+// the full-width ones of East Asian keyboards included (OWASP, CSV injection).
+const formula = "=+-@\t\r\n\uff1d\uff0b\uff0d\uff20"
+
+// harmless returns a cell in a form that no spreadsheet takes for a formula.
 func harmless(cell string) string {
-	if strings.ContainsAny(cell[:min(1, len(cell))], "=+-@\t\r") {
+	if r, _ := utf8.DecodeRuneInString(cell); cell != "" && strings.ContainsRune(formula, r) {
 		return "'" + cell
 	}
 	return cell

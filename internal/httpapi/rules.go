@@ -30,6 +30,12 @@ var (
 		ID: "contract.bad_text", Title: "Text that cannot be kept", Severity: finding.Forbidden, Source: ours,
 		Text: "Text is UTF-8 without U+0000.",
 	}
+	badWording = finding.Rule{
+		ID: "contract.bad_wording", Title: "Text that could mislead whoever reads it", Severity: finding.Forbidden,
+		Source: "our choice; Unicode Standard Annexes 9 and 14 for the characters",
+		Text: "A name and every other text of one line has no control characters, no line breaks and no characters that turn the direction of writing, and has one that can be seen. " +
+			"Texts of several lines, which the contract names, may have line feeds and tabs.",
+	}
 	noBody = finding.Rule{
 		ID: "contract.no_body", Title: "No body", Severity: finding.Forbidden, Source: ours,
 		Text: "An operation that requires a body gets one.",
@@ -46,6 +52,6 @@ var (
 
 // ContractRules lists the rules of the contract itself.
 func ContractRules() []finding.Rule {
-	return []finding.Rule{invalidValue, unknownMember, missingMember, memberTwice, badJSON, badText,
+	return []finding.Rule{invalidValue, unknownMember, missingMember, memberTwice, badJSON, badText, badWording,
 		noBody, unknownParameter, unknownReference}
 }

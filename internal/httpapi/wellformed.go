@@ -104,6 +104,10 @@ func (w *walker) value() error {
 func (w *walker) text(s string) {
 	if !storable(s) {
 		w.note(badText, "A text holds U+0000, which cannot be stored.")
+		return
+	}
+	if wrong := wordedBadly(w.path, s); wrong != "" {
+		w.note(badWording, wrong)
 	}
 }
 

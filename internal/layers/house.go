@@ -25,6 +25,7 @@ var rooms = map[string]Room{
 	"internal/actor":   Words,
 	"internal/when":    Words,
 	"internal/once":    Words,
+	"internal/wording": Words,
 
 	"internal/gas":      Rules,
 	"internal/nostop":   Rules,

@@ -20,6 +20,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/once"
 	"tankside/internal/pg"
+	"tankside/internal/wording"
 )
 
 // IntakeColumns are the columns of a list of students, in any order; the first
@@ -307,6 +308,8 @@ func (r listReader) person(record []string, fields int, at map[string]int, gauge
 	p.line, p.column = r.place(at["name"])
 	if p.Name = field("name"); p.Name == "" || utf8.RuneCountInString(p.Name) > 200 {
 		bad("name", "The name has to be there, with at most 200 characters.")
+	} else if wrong := wording.OneLine(p.Name); wrong != "" {
+		bad("name", "The name: %s", wrong)
 	}
 	birth := field("birth_on")
 	born, err := time.Parse(time.DateOnly, birth)
@@ -324,6 +327,9 @@ func (r listReader) person(record []string, fields int, at map[string]int, gauge
 		text := field(name)
 		if utf8.RuneCountInString(text) > 200 {
 			bad(name, "The field %s has more than 200 characters.", name)
+		}
+		if wrong := wording.OneLine(text); wrong != "" {
+			bad(name, "The field %s: %s", name, wrong)
 		}
 		if text != "" {
 			*into[i] = &text

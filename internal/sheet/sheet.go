@@ -18,6 +18,7 @@ import (
 	"io"
 
 	"tankside/internal/finding"
+	"tankside/internal/wording"
 )
 
 // Policy is the Content-Security-Policy with which a sheet is served: its own
@@ -52,7 +53,8 @@ var style = func() template.CSS {
 }()
 
 var funcs = template.FuncMap{
-	"word": func(s finding.Severity) string { return severityWords[s] },
+	"shown": wording.Shown,
+	"word":  func(s finding.Severity) string { return severityWords[s] },
 }
 
 // severityWords has how a severity is written, so that it can be told without

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"tankside/internal/finding"
+	"tankside/internal/wording"
 )
 
 // across is how many characters a line of a text sheet has at most: what a
@@ -28,7 +29,7 @@ func NewText(h Head) *Text {
 	t := &Text{h: h}
 	title := strings.ToUpper(h.Title)
 	if h.Of != "" {
-		title += ": " + h.Of
+		title += ": " + wording.Shown(h.Of)
 	}
 	fmt.Fprintf(&t.b, "%s\n%s\n", title, strings.Repeat("=", utf8.RuneCountInString(title)))
 	if h.State != "" {
@@ -60,7 +61,7 @@ func (t *Text) Item(text string) { t.hanging("- ", text) }
 func (t *Text) hanging(lead, text string) {
 	line, indent := lead, strings.Repeat(" ", utf8.RuneCountInString(lead))
 	blank := true // the line has no word yet
-	for _, word := range words(text) {
+	for _, word := range words(wording.Shown(text)) {
 		if !blank && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > across {
 			fmt.Fprintln(&t.b, line)
 			line, blank = indent, true
@@ -91,7 +92,11 @@ func (t *Text) Table(heading []string, rows [][]string) {
 	w := tabwriter.NewWriter(&t.b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, strings.Join(heading, "\t"))
 	for _, r := range rows {
-		fmt.Fprintln(w, strings.Join(r, "\t"))
+		cells := make([]string, len(r))
+		for i, cell := range r {
+			cells[i] = wording.Shown(cell)
+		}
+		fmt.Fprintln(w, strings.Join(cells, "\t"))
 	}
 	w.Flush() // into a buffer, which takes everything
 }
