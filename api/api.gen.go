@@ -3302,14 +3302,17 @@ type Paper struct {
 	// Examples: 2027-06-05T07:30:00Z
 	RecordedAt Instant `json:"recorded_at"`
 
-	// RecordedBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	RecordedBy ID `json:"recorded_by"`
+	// RecordedBy Null for the operator, with a command.
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
 
 	// Reference Where it is kept.
 	Reference nullable.Nullable[string] `json:"reference"`
 
-	// SeenBy Who saw it and stands for it.
-	SeenBy openapi_types.UUID `json:"seen_by"`
+	// SeenBy Who of the staff saw it and stands for it; null where the operator recorded it.
+	SeenBy nullable.Nullable[openapi_types.UUID] `json:"seen_by"`
+
+	// SeenByName Who saw it, where the operator recorded it: not seen by a second person here.
+	SeenByName nullable.Nullable[string] `json:"seen_by_name"`
 
 	// ValidUntil The last day; null when it does not expire by itself.
 	ValidUntil nullable.Nullable[openapi_types.Date] `json:"valid_until"`
@@ -3336,7 +3339,7 @@ type PaperRecord struct {
 	Outcome   *string                   `json:"outcome,omitempty"`
 	Reference nullable.Nullable[string] `json:"reference,omitempty"`
 
-	// SeenBy The caller unless said.
+	// SeenBy The caller unless said; somebody of the staff, and never the person whose paper it is.
 	SeenBy     *openapi_types.UUID                   `json:"seen_by,omitempty"`
 	ValidUntil nullable.Nullable[openapi_types.Date] `json:"valid_until,omitempty"`
 }
@@ -5304,6 +5307,12 @@ type Token struct {
 	//
 	// Examples: 2027-06-05T07:30:00Z
 	IssuedAt Instant `json:"issued_at"`
+
+	// IssuedBy The manager who issued it; null for the operator.
+	IssuedBy nullable.Nullable[openapi_types.UUID] `json:"issued_by"`
+
+	// IssuedByOperator Whether the operator of the service issued it, with a command.
+	IssuedByOperator bool `json:"issued_by_operator"`
 
 	// Label What it is for.
 	Label     string                                `json:"label"`

@@ -64,6 +64,12 @@ func (a Actor) RequireRole(need string, roles ...Role) error {
 	return fault.MissingRole(need)
 }
 
+// RequireWitness returns a fault unless the caller is one of the crew or a manager:
+// a program sees nothing, so it witnesses nothing, in nobody's name.
+func (a Actor) RequireWitness() error {
+	return a.RequireRole("the crew and managers, with their own tokens: a program witnesses nothing", Manager, Instructor, Assistant)
+}
+
 type key struct{}
 
 // In gives a context that carries the actor.

@@ -17,7 +17,7 @@ import (
 
 // callers are columns that hold who is calling: recognised by a token, and
 // nobody takes a person or a token away.
-var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "updated_by"}
+var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "updated_by", "corrected_by"}
 
 // whoever are references that hold who is calling under another name.
 var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey", "participant_centre_id_not_diving_by_fkey"}
@@ -49,6 +49,7 @@ var checked = func() map[string]string {
 			paper_centre_id_person_id_fkey
 			paper_void_centre_id_paper_id_fkey
 			participant_centre_id_session_id_during_fkey
+			person_correction_centre_id_person_id_fkey
 			person_role_centre_id_person_id_fkey
 			session_centre_id_course_id_fkey
 			session_group_centre_id_session_id_fkey
@@ -68,6 +69,7 @@ var checked = func() map[string]string {
 			head_count_name_centre_id_person_id_fkey
 			incident_person_centre_id_person_id_fkey
 			participant_centre_id_enrolment_id_fkey
+			paper_centre_id_seen_by_fkey
 			participant_centre_id_person_id_fkey
 			roll_call_centre_id_enrolment_id_fkey
 			session_centre_id_outing_id_fkey

@@ -53,6 +53,7 @@ func commands() []command {
 		{"migrate", "bring the database schema up or down: up, down, version, force N", migrateSchema},
 		{"centre", "create a dive centre with its first manager", centre},
 		{"token", "issue or revoke a token: issue, revoke", token},
+		{"paper", "record a paper where nobody else of the centre may: record", paper},
 		{"ledger", "verify a centre's ledger against its rows", verifyLedger},
 		{"bench", "measure under load, beside a yardstick", measure},
 		{"plan", "gas, turn and low-gas pressures of a group, without server or database",

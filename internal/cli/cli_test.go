@@ -151,3 +151,22 @@ func TestMisuseIsExplained(t *testing.T) {
 	require.Equal(t, cli.Refused, status)
 	require.True(t, strings.Contains(errs, "TANKSIDE_DATABASE_URL is not set"))
 }
+
+// An owner alone at a centre cannot record their own papers over the API; the
+// operator's command does, once it is said who saw them.
+func TestTheOperatorRecordsThePapersOfWhoIsAlone(t *testing.T) {
+	db := pgtest.New(t)
+	c := console{t, map[string]string{"TANKSIDE_DATABASE_URL": db.AppURL}}
+	made := c.done("centre", "create", "-name", "Kelp", "-zone", "Europe/Lisbon", "-manager", "Marta", "-manager-birth", "1980-01-01")
+	record := []string{"paper", "record", "-centre", word(t, made, "centre"), "-person", word(t, made, "manager"), "-kind", "insurance", "-issued-on", "2026-01-01"}
+	status, _, errs := c.run(record...)
+	require.Equal(t, cli.Misused, status)
+	require.Contains(t, errs, "-seen-by wants the name")
+	out := c.done(append(record, "-seen-by", "A. Reyes, harbour office")...)
+	require.Contains(t, out, "not seen by a second person here")
+	require.Contains(t, c.done("ledger", "verify", "-centre", word(t, made, "centre")), "1 chains with 1 entries; 0 things")
+	for _, wrong := range [][]string{{"-kind", "licence"}, {"-kind", "medical"}, {"-valid-until", "2025-01-01"}, {"-issued-on", "May"}} {
+		status, _, _ := c.run(append(append(record, "-seen-by", "A. Reyes"), wrong...)...)
+		require.Equal(t, cli.Misused, status, wrong)
+	}
+}

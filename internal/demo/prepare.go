@@ -100,12 +100,12 @@ func (s *story) hire(name, role, firstAid string) {
 
 // token issues somebody a token with all scopes of their roles.
 func (s *story) token(first string) {
-	scopes := []string{"centre:read", "people:read", "courses:read", "sessions:read", "training:read"}
+	scopes := []string{"centre:read", "people:read", "papers:read", "courses:read", "sessions:read", "training:read"}
 	if slices.Contains([]string{"Ines", "Rui", "Lars"}, first) {
-		scopes = append(scopes, "people:write", "courses:write", "sessions:write", "training:write", "sign-offs:write")
+		scopes = append(scopes, "people:write", "papers:write", "courses:write", "sites:write", "conventions:write", "sessions:write", "training:write", "sign-offs:write")
 	}
 	if slices.Contains([]string{"Abel", "Bea"}, first) {
-		scopes = append(scopes, "people:write", "sessions:write", "training:write")
+		scopes = append(scopes, "people:write", "papers:write", "sessions:write", "training:write")
 	}
 	a := s.must("Mara", post, "/v1/tokens", object{"person_id": s.people[first], "label": first + "'s phone", "scopes": scopes})
 	s.tokens[first] = fmt.Sprint(a.body["secret"])

@@ -133,6 +133,9 @@ func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.K
 		if err != nil {
 			return err
 		}
+		if out.PersonID == who.Person {
+			return fault.MissingRole("another instructor or manager: nobody transfers themselves, since what was learned goes along as credits")
+		}
 		created, found = true, append(kept, found...)
 		return s.training.CarryCredits(ctx, tx, id, out.ID)
 	})
@@ -279,6 +282,11 @@ func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (o
 		own := head.WitnessedBy == who.Person || head.RecordedBy != nil && *head.RecordedBy == who.Person
 		if !own && !who.Is(actor.Instructor, actor.Manager) || !who.Staff() {
 			return fault.MissingRole("who witnessed or recorded it, an instructor or a manager")
+		}
+		if head.EnrolmentID != nil {
+			if err := s.training.NotOwn(ctx, tx, *head.EnrolmentID); err != nil {
+				return err
+			}
 		}
 		if head.SessionID != nil {
 			if err := s.sessions.Hold(ctx, tx, *head.SessionID); err != nil {

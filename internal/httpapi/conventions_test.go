@@ -67,7 +67,7 @@ func TestAConventionIsExamined(t *testing.T) {
 	f := s.instructor.post("/v1/conventions", doubtful).refused(http.StatusUnprocessableEntity, "cautions_open").by("signal.against_custom")
 	require.Contains(t, f["message"], "decompression")
 	doubtful["accept"] = []body{{"rule": "signal.against_custom", "subject_id": "house", "reason": "we say so in each briefing"}}
-	s.program.post("/v1/conventions", doubtful).refused(http.StatusForbidden, "missing_role")
+	s.program.post("/v1/conventions", doubtful).refused(http.StatusForbidden, "missing_scope")
 	s.instructor.post("/v1/conventions", doubtful).made()
 	s.instructor.patch("/v1/conventions/house", body{"name": "Renamed"}).want(http.StatusOK).by("signal.against_custom")
 }

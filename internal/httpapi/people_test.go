@@ -185,7 +185,7 @@ func TestPapersAreSeenKeptAndVoided(t *testing.T) {
 	s.instructor.post(to, body{"kind": "waiver", "issued_on": "2026-05-20", "valid_until": "2026-05-19"}).refused(http.StatusBadRequest, "invalid_request")
 	s.instructor.post(to, body{"kind": "waiver", "issued_on": "2026-05-20", "answers": []string{"asthma"}}).refused(http.StatusBadRequest, "invalid_request").by("contract.unknown_member")
 	s.instructor.post(to, body{"kind": "waiver", "issued_on": "2026-05-20", "seen_by": newID()}).refused(http.StatusUnprocessableEntity, "unknown_reference")
-	s.program.post(to, body{"kind": "waiver", "issued_on": "2026-05-20"}).refused(http.StatusForbidden, "missing_role")
+	s.program.post(to, body{"kind": "waiver", "issued_on": "2026-05-20"}).refused(http.StatusForbidden, "missing_scope")
 	paper := "/v1/papers/" + ask["id"].(string)
 	s.student.get(paper).want(http.StatusOK)
 	s.as(s.Student("Other", "1990-01-01")).get(paper).refused(http.StatusNotFound, "not_found")

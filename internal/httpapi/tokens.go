@@ -67,13 +67,16 @@ func (s *server) RevokeToken(ctx context.Context, r api.RevokeTokenRequestObject
 
 func tokenView(t people.Token) api.Token {
 	return api.Token{
-		ID:        t.ID,
-		PersonID:  orNull(t.PersonID),
-		Program:   orNull(t.Program),
-		Label:     t.Label,
-		Scopes:    texts(t.Scopes),
-		IssuedAt:  t.IssuedAt.UTC(),
-		ExpiresAt: t.ExpiresAt.UTC(),
-		RevokedAt: utc(t.RevokedAt),
+		ID:       t.ID,
+		PersonID: orNull(t.PersonID),
+		Program:  orNull(t.Program),
+		Label:    t.Label,
+		Scopes:   texts(t.Scopes),
+		IssuedBy: orNull(t.IssuedBy),
+
+		IssuedByOperator: t.IssuedBy == nil,
+		IssuedAt:         t.IssuedAt.UTC(),
+		ExpiresAt:        t.ExpiresAt.UTC(),
+		RevokedAt:        utc(t.RevokedAt),
 	}
 }

@@ -2,7 +2,9 @@ package people
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,6 +18,7 @@ import (
 	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/roster"
+	"tankside/internal/wording"
 )
 
 // Paper is one paper on record: an outcome and dates, never what it says.
@@ -26,10 +29,11 @@ type Paper struct {
 	Outcome    string // of a medical: nothing_flagged, physician_needed, physician_approved or physician_refused; valid otherwise
 	IssuedOn   time.Time
 	ValidUntil *time.Time // nil: does not expire by itself
-	SeenBy     uuid.UUID
+	SeenBy     *uuid.UUID // of the staff; nil: recorded by the operator, SeenByName says who saw it
+	SeenByName *string
 	Reference  *string
 	RecordedAt time.Time
-	RecordedBy uuid.UUID
+	RecordedBy *uuid.UUID // nil: the operator
 	VoidedAt   *time.Time
 	VoidedBy   *uuid.UUID
 	VoidReason *string
@@ -46,10 +50,11 @@ type NewPaper struct {
 	IssuedOn   time.Time
 	ValidUntil *time.Time
 	SeenBy     *uuid.UUID // the caller unless said
+	SeenByName *string    // of one that the operator records, who names somebody in words
 	Reference  *string
 }
 
-const paperColumns = `x.id, x.person_id, x.kind, x.outcome, x.issued_on, x.valid_until, x.seen_by, x.reference, x.recorded_at, x.recorded_by,
+const paperColumns = `x.id, x.person_id, x.kind, x.outcome, x.issued_on, x.valid_until, x.seen_by, x.seen_by_name, x.reference, x.recorded_at, x.recorded_by,
 	v.voided_at, v.voided_by, v.reason AS void_reason, n.name AS person_name`
 
 var papers = kept[Paper]{what: "paper", columns: paperColumns, order: "x.issued_on DESC, x.recorded_at DESC, x.id",
@@ -70,6 +75,12 @@ func (p Paper) judge(today roster.Day) finding.List {
 	subjects := []finding.Subject{{Type: "person", ID: p.PersonID.String()}, {Type: "paper", ID: x.ID}}
 	cure := []finding.Cure{{Code: "record_paper", Message: "Record the one that is in force, or void this one if it was entered wrongly."}}
 	kind := strings.ReplaceAll(p.Kind, "_", " ")
+	if p.SeenByName != nil {
+		f := NotSeenHere.Say("The operator recorded this {paper} of {person}, which {seen_by} saw. It was not seen by a second person here.",
+			kind, p.PersonName, *p.SeenByName).About(subjects...)
+		f.Cures = []finding.Cure{{Code: "record_paper", Message: "As soon as somebody else of the staff has seen it, let them record it."}}
+		out = append(out, f)
+	}
 	switch {
 	case x.ValidUntil != "" && x.ValidUntil < today:
 		f := PaperNotInForce.Say("This {paper} of {person} lapsed on {valid_until}; today is {today}.", kind, p.PersonName, x.ValidUntil, today).About(subjects...)
@@ -92,11 +103,41 @@ func (p Paper) judge(today roster.Day) finding.List {
 	return out
 }
 
+// PaperKinds are the kinds of paper, as the contract and the table have them.
+var PaperKinds = []string{"medical", "consent", "waiver", "teaching_status", "first_aid", "oxygen_provider", "insurance"}
+
+// MedicalOutcomes are the outcomes of a medical; every other paper is valid.
+var MedicalOutcomes = []string{"nothing_flagged", "physician_needed", "physician_approved", "physician_refused"}
+
+// CheckOperatorsPaper finds what is wrong with a paper that reaches the service by
+// a command, where no contract was asked before.
+func CheckOperatorsPaper(n NewPaper, seenBy string) error {
+	if !slices.Contains(PaperKinds, n.Kind) {
+		return fmt.Errorf("there is no kind %q of paper: want %s", n.Kind, strings.Join(PaperKinds, ", "))
+	}
+	if n.Kind == "medical" && !slices.Contains(MedicalOutcomes, n.Outcome) {
+		return fmt.Errorf("a medical has no outcome %q: want %s", n.Outcome, strings.Join(MedicalOutcomes, ", "))
+	}
+	if seenBy == "" || len([]rune(seenBy)) > 200 {
+		return errors.New("-seen-by wants the name of whoever saw the document, with at most 200 characters")
+	}
+	if wrong := wording.OneLine(seenBy); wrong != "" {
+		return errors.New("-seen-by: " + wrong)
+	}
+	if n.Reference == nil {
+		return n.check()
+	}
+	if wrong := wording.OneLine(*n.Reference); wrong != "" || len([]rune(*n.Reference)) > 200 {
+		return errors.New("-reference wants one line with at most 200 characters. " + wrong)
+	}
+	return n.check()
+}
+
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
 	{Kind: ledger.IdentityCorrected, SQL: `SELECT id AS ref, person_id AS subject, corrected_at AS at, corrected_by AS person, member, before, after, reason
 		FROM person_correction WHERE centre_id = @centre`},
-	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, recorded_at AS at, recorded_by AS person, kind, outcome, issued_on, valid_until, seen_by, reference FROM paper WHERE centre_id = @centre`},
+	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, recorded_at AS at, recorded_by AS person, kind, outcome, issued_on, valid_until, seen_by, seen_by_name, reference FROM paper WHERE centre_id = @centre`},
 	{Kind: ledger.PaperVoid, SQL: `SELECT v.paper_id AS ref, p.person_id AS subject, v.voided_at AS at, v.reason, v.voided_by
 		FROM paper_void v JOIN paper p ON p.centre_id = v.centre_id AND p.id = v.paper_id WHERE v.centre_id = @centre`},
 	{Kind: ledger.Unfit, SQL: `SELECT id AS ref, person_id AS subject, marked_at AS at, on_day, marked_by, note FROM unfit_mark WHERE centre_id = @centre`},
@@ -110,7 +151,8 @@ type paperBody struct {
 	Outcome    string       `json:"outcome"`
 	IssuedOn   string       `json:"issued_on"`
 	ValidUntil *string      `json:"valid_until"`
-	SeenBy     uuid.UUID    `json:"seen_by"`
+	SeenBy     *uuid.UUID   `json:"seen_by"`
+	SeenByName *ledger.Hash `json:"seen_by_name,omitempty"` // of one that the operator recorded
 	Reference  *ledger.Hash `json:"reference"`
 }
 
@@ -127,11 +169,17 @@ type reasonBody struct {
 func CountsForRatio(kind string) bool { return kind == "teaching_status" || kind == "insurance" }
 
 // RecordPaper puts a paper on record, for staff, in the caller's transaction:
-// whoever saw it stands for it. Package desk judges groups anew by it.
+// whoever saw it stands for it. One with SeenByName is the operator's, whom no
+// request of the API stands for. Package desk judges groups anew by it.
 func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx, n NewPaper) (out Paper, created bool, err error) {
 	who := actor.From(ctx)
-	if err := byStaffPerson(who); err != nil {
-		return out, false, err
+	if n.SeenByName == nil {
+		if err := byStaffPerson(who); err != nil {
+			return out, false, err
+		}
+		if err := n.byAnother(ctx, tx, who); err != nil {
+			return out, false, err
+		}
 	}
 	if err := n.check(); err != nil {
 		return out, false, err
@@ -170,19 +218,49 @@ func (n NewPaper) check() error {
 	return nil
 }
 
-func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) error {
-	seen := who.Person
-	if n.SeenBy != nil {
-		seen = *n.SeenBy
+// byAnother wants a paper to be recorded, and to have been seen, by somebody else
+// than whose it is; whoever saw it is of the staff.
+func (n NewPaper) byAnother(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
+	if who.Person == n.PersonID {
+		return fault.MissingRole("another of the crew or a manager: nobody records their own papers. " +
+			"Where there is nobody else, the operator of the service can: tankside paper record")
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO paper (centre_id, id, person_id, kind, outcome, issued_on, valid_until, seen_by, reference, body_digest, recorded_at, recorded_by)
-		VALUES (app_centre(), @id, @person, @kind, @outcome, @issued, @until, @seen, @reference, @digest, @now, @by)`,
+	if n.SeenBy == nil || *n.SeenBy == who.Person {
+		return nil
+	}
+	const need = "manager, instructor or assistant other than the person whose paper it is"
+	if *n.SeenBy == n.PersonID {
+		return fault.UnknownReference(need, "/seen_by")
+	}
+	staff, err := pg.One[bool](ctx, tx, `
+		SELECT EXISTS (
+			SELECT FROM person_role
+			WHERE centre_id = app_centre() AND person_id = @id AND role IN ('manager', 'instructor', 'assistant'))`,
+		pgx.StrictNamedArgs{"id": *n.SeenBy})
+	if err == nil && !staff {
+		err = fault.UnknownReference(need, "/seen_by")
+	}
+	return err
+}
+
+func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) error {
+	seen, by := n.SeenBy, &who.Person
+	switch {
+	case n.SeenByName != nil:
+		by = nil
+	case seen == nil:
+		seen = &who.Person
+	}
+	if _, err := tx.Do(ctx, `
+		INSERT INTO paper (centre_id, id, person_id, kind, outcome, issued_on, valid_until, seen_by, seen_by_name, reference,
+			body_digest, recorded_at, recorded_by)
+		VALUES (app_centre(), @id, @person, @kind, @outcome, @issued, @until, @seen, @seen_name, @reference, @digest, @now, @by)`,
 		pgx.StrictNamedArgs{"id": n.ID, "person": n.PersonID, "kind": n.Kind, "outcome": n.Outcome, "issued": n.IssuedOn, "until": n.ValidUntil,
-			"seen": seen, "reference": n.Reference, "digest": n.Digest, "now": tx.Now, "by": who.Person}); err != nil {
+			"seen": seen, "seen_name": n.SeenByName, "reference": n.Reference, "digest": n.Digest, "now": tx.Now, "by": by}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly), SeenBy: seen, Reference: salt.TextOrNull(n.Reference)}
+	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly), SeenBy: seen, SeenByName: salt.TextOrNull(n.SeenByName), Reference: salt.TextOrNull(n.Reference)}
 	if n.ValidUntil != nil {
 		body.ValidUntil = new(n.ValidUntil.Format(time.DateOnly))
 	}
@@ -232,6 +310,9 @@ func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason
 	p, err := papers.find(ctx, tx, id)
 	if err != nil {
 		return out, err
+	}
+	if p.PersonID == who.Person {
+		return out, fault.MissingRole("another manager or instructor: nobody voids their own papers")
 	}
 	if _, err := lockPerson(ctx, tx, p.PersonID, nil); err != nil {
 		return out, err

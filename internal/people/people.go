@@ -22,9 +22,6 @@ type Service struct {
 func New(db *pg.DB) *Service {
 	db.Explain(map[string]func() *fault.Fault{
 		"centre_clock_only_in_demo": notADemo,
-		"paper_centre_id_seen_by_fkey": func() *fault.Fault {
-			return fault.UnknownReference("person", "/seen_by")
-		},
 	})
 	return &Service{db: db}
 }

@@ -6,7 +6,7 @@ import "tankside/internal/finding"
 var (
 	ScopeBeyondRole = finding.Rule{
 		ID: "people.scope_beyond_role", Title: "A scope beyond the role", Severity: finding.Forbidden, Source: "our choice",
-		Text: "A token carries no scope that none of its holder's roles may have. Programs never sign off, issue tokens or change the centre.",
+		Text: "A token carries no scope that none of its holder's roles may have. Programs never sign off, record papers, change signals, issue tokens or change the centre.",
 	}
 	ExpiryOutOfRange = finding.Rule{
 		ID: "people.expiry_out_of_range", Title: "Expires too soon or too late", Severity: finding.Forbidden, Source: "our choice",
@@ -21,7 +21,13 @@ var PaperNotInForce = finding.Rule{
 	Text: "A paper counts from the day on which it was issued to its last day, both included. One that is recorded outside of these days is kept, and lets nobody into the water today.",
 }
 
+// NotSeenHere says of a paper that nobody of the staff stands for having seen it.
+var NotSeenHere = finding.Rule{
+	ID: "people.paper_not_seen_here", Title: "A paper that no second person here has seen", Severity: finding.Note, Source: "our choice",
+	Text: "Nobody records their own papers. Where nobody else may, the operator of the service records them and names who saw them; they count, and show that no second person of the centre has seen them.",
+}
+
 // Rules lists the rules of this package.
 func Rules() []finding.Rule {
-	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, ThereAlready, PaperNotInForce}
+	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, ThereAlready, PaperNotInForce, NotSeenHere}
 }

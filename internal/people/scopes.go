@@ -6,15 +6,21 @@ import (
 	"tankside/internal/actor"
 )
 
-// The scopes, a closed list: one to read and one to write for each area, and
-// signing off apart, because it is the one thing that only a person may do.
+// The scopes, a closed list: one to read and one to write for each area; signing
+// off apart, because it is the one thing that only a person may do; papers apart,
+// because they say how somebody's health is; sites and conventions apart, because
+// lives hang on where help is and on what a hand means.
 const (
 	CentreRead    actor.Scope = "centre:read"
 	CentreWrite   actor.Scope = "centre:write"
 	PeopleRead    actor.Scope = "people:read"
 	PeopleWrite   actor.Scope = "people:write"
-	CoursesRead   actor.Scope = "courses:read" // sites, syllabuses, courses, enrolments
-	CoursesWrite  actor.Scope = "courses:write"
+	PapersRead    actor.Scope = "papers:read" // papers, marks of unfitness, and what of them stands in a day
+	PapersWrite   actor.Scope = "papers:write"
+	CoursesRead   actor.Scope = "courses:read"  // sites, conventions, syllabuses, courses, enrolments
+	CoursesWrite  actor.Scope = "courses:write" // syllabuses, courses, enrolments
+	SitesWrite    actor.Scope = "sites:write"
+	SignsWrite    actor.Scope = "conventions:write"
 	SessionsRead  actor.Scope = "sessions:read" // sessions, groups, outings, head counts
 	SessionsWrite actor.Scope = "sessions:write"
 	TrainingRead  actor.Scope = "training:read" // dives, gas checks, drills, progress, records
@@ -26,7 +32,7 @@ const (
 
 // Scopes lists every scope.
 func Scopes() []actor.Scope {
-	return []actor.Scope{CentreRead, CentreWrite, PeopleRead, PeopleWrite, CoursesRead, CoursesWrite,
+	return []actor.Scope{CentreRead, CentreWrite, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead, CoursesWrite, SitesWrite, SignsWrite,
 		SessionsRead, SessionsWrite, TrainingRead, TrainingWrite, SignOffsWrite, TokensRead, TokensWrite}
 }
 
@@ -35,12 +41,12 @@ func Scopes() []actor.Scope {
 // training only.
 var most = map[actor.Role][]actor.Scope{
 	actor.Manager: except(SignOffsWrite),
-	actor.Instructor: {CentreRead, PeopleRead, PeopleWrite, CoursesRead, CoursesWrite, SessionsRead, SessionsWrite,
+	actor.Instructor: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead, CoursesWrite, SitesWrite, SignsWrite, SessionsRead, SessionsWrite,
 		TrainingRead, TrainingWrite, SignOffsWrite, TokensRead, TokensWrite},
-	actor.Assistant: {CentreRead, PeopleRead, PeopleWrite, CoursesRead, SessionsRead, SessionsWrite,
+	actor.Assistant: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead, SessionsRead, SessionsWrite,
 		TrainingRead, TrainingWrite, TokensRead, TokensWrite},
-	actor.Student: {CentreRead, PeopleRead, CoursesRead, SessionsRead, TrainingRead, TokensRead, TokensWrite},
-	actor.Program: except(SignOffsWrite, TokensRead, TokensWrite, CentreWrite),
+	actor.Student: {CentreRead, PeopleRead, PapersRead, CoursesRead, SessionsRead, TrainingRead, TokensRead, TokensWrite},
+	actor.Program: except(SignOffsWrite, TokensRead, TokensWrite, CentreWrite, PapersWrite, SignsWrite),
 }
 
 func except(not ...actor.Scope) []actor.Scope {

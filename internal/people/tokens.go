@@ -31,6 +31,7 @@ type Token struct {
 	Program   *string    // nil for a person
 	Label     string
 	Scopes    []actor.Scope
+	IssuedBy  *uuid.UUID // nil: with the operator's command
 	IssuedAt  time.Time
 	ExpiresAt time.Time
 	RevokedAt *time.Time
@@ -53,7 +54,7 @@ type Issued struct {
 	Secret string
 }
 
-const tokenColumns = `id, person_id, program, label, scopes, issued_at, expires_at, revoked_at`
+const tokenColumns = `id, person_id, program, label, scopes, issued_by, issued_at, expires_at, revoked_at`
 
 // IssueToken issues a token, for managers. created is false when the same
 // request was answered before. Faults: Refused for scopes beyond the holder's

@@ -128,11 +128,8 @@ func (s *Service) GiveBriefing(ctx context.Context, n NewBriefing) (out Briefing
 	return out, created, err
 }
 
-// mayBrief lets the crew, managers and programs record briefings and who heard
-// them.
-func mayBrief(ctx context.Context) error {
-	return actor.From(ctx).RequireRole("the crew and managers, and programs with the scope", actor.Manager, actor.Instructor, actor.Assistant, actor.Program)
-}
+// mayBrief lets the crew and managers record briefings and who heard them.
+func mayBrief(ctx context.Context) error { return actor.From(ctx).RequireWitness() }
 
 // check finds what the contract's schema cannot.
 func (n NewBriefing) check() error {

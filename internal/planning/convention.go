@@ -186,7 +186,7 @@ func settleConvention(ctx context.Context, tx *pg.Tx, kind string, id uuid.UUID,
 }
 
 func mayKeepConventions(who actor.Actor) error {
-	return who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program)
+	return who.RequireRole("a manager or an instructor: a program changes no signals", actor.Manager, actor.Instructor)
 }
 
 func codeTaken() *fault.Fault {

@@ -22,7 +22,8 @@ type CompleteCase struct {
 // Completing stays the instructor's own decision.
 func MayComplete(c CompleteCase) finding.List {
 	p := ProgressOf(c.Syllabus, c.Standing)
-	out := append(c.Standing.mustBeActive(), c.Signer.mayDecide(c.Syllabus.SignerPapers, c.On)...)
+	out := append(c.Standing.mustBeActive(), c.Signer.another(c.Standing)...)
+	out = append(out, c.Signer.mayDecide(c.Syllabus.SignerPapers, c.On)...)
 	out = append(out, c.Syllabus.oldEnough(c.Age, c.Standing.Enrolment)...)
 	out = append(out, c.skills(p)...)
 	out = append(out, c.theory(p)...)

@@ -29,6 +29,7 @@ var (
 	AlreadySigned       = rule("already_signed", "Signed off already", "A skill has one standing sign-off for each enrolment.", register)
 	EnrolmentNotActive  = rule("enrolment_not_active", "Enrolment not active", "Only an active enrolment is taught, signed off and completed.", ours)
 	SignerIsProgram     = rule("signer_is_program", "Programs never sign", "A sign-off, its voiding and a completion are a person's own act, with that person's own token.", register)
+	SignerIsStudent     = rule("signer_is_student", "Nobody signs for themselves", "A sign-off and a completion are another person's decision than the student's.", register)
 	SignerNotInstructor = rule("signer_not_instructor", "Signer is no instructor", "Only an instructor assesses a student and signs.", assess)
 	SignerNotCrew       = rule("signer_not_crew", "Signer was not crew", "The signer was crew of the session.", register)
 	SignerNotWitness    = rule("signer_not_witness", "Signer did not witness it", "The signer saw the skill done. What assistants entered supports a sign-off.", practice)
@@ -103,7 +104,7 @@ var (
 func Rules() []finding.Rule {
 	return []finding.Rule{
 		AttemptRole, AttemptWrongUnit, AttemptBelowCriterion, AttemptNotMeasured, AttemptUnknownMeasure,
-		UnknownSkill, AlreadySigned, EnrolmentNotActive, SignerIsProgram, SignerNotInstructor, SignerNotCrew,
+		UnknownSkill, AlreadySigned, EnrolmentNotActive, SignerIsProgram, SignerIsStudent, SignerNotInstructor, SignerNotCrew,
 		SignerNotWitness, StudentNotThere, SignerPapers, SessionNotHeld, WrongSetting, UnknownDive, DiveNotNamed, TooEarlyDive,
 		PrerequisiteOpen, ConfinedFirst, WatermanshipFirst, OutOfOrder, NoEvidence, EvidenceUnfit, EvidenceTooOld, FailedSince,
 		VoidByOther, VoidWithoutReason, VoidedAlready, VoidTouches,

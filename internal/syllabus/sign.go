@@ -67,6 +67,7 @@ func MaySign(c Case) finding.List {
 		c.again(k),
 		c.enrolment(),
 		c.there(k),
+		c.Signer.another(c.Standing),
 		c.Signer.mayDecide(c.Syllabus.SignerPapers, c.On),
 		c.witness(k),
 		c.session(k),

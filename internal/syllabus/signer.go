@@ -45,6 +45,16 @@ type Signer struct {
 
 func (w Signer) subject() finding.Subject { return finding.Subject{Type: "person", ID: w.Person} }
 
+// another finds a signer who is the student.
+func (w Signer) another(st Standing) finding.List {
+	if st.Student == "" || w.Person != st.Student {
+		return nil
+	}
+	f := SignerIsStudent.Of("Nobody signs for themselves.", w.subject(), finding.Subject{Type: "enrolment", ID: st.Enrolment})
+	f.Cures = []finding.Cure{{Code: "ask_another", Message: "Ask another instructor to judge it and to sign."}}
+	return finding.List{f}
+}
+
 // mayDecide says whether the signer is somebody who signs at all, on papers
 // that are valid on that day.
 func (w Signer) mayDecide(papers []PaperKind, on Day) finding.List {

@@ -20,6 +20,7 @@ const (
 // Standing is everything on record for one enrolment, voided facts included.
 type Standing struct {
 	Enrolment string
+	Student   string // the person who is enrolled
 	State     EnrolmentState
 	SignOffs  []SignOff
 	Credits   []Credit

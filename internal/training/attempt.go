@@ -170,6 +170,9 @@ func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a A
 	if err != nil {
 		return e, row, err
 	}
+	if saw == p.PersonID {
+		return e, row, fault.UnknownReference("member of the crew other than the student: nobody witnesses their own skills", at+"/witnessed_by")
+	}
 	judged := syllabus.Attempt{ID: a.ID.String(), Skill: a.Skill, Measured: values, Met: a.Met, WitnessedBy: saw.String(),
 		On: st.session.day(), Setting: st.session.Kind, Dive: training}
 	if a.Role != nil {

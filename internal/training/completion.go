@@ -207,6 +207,9 @@ func (s *Service) VoidCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID, r
 	if who.Person != c.SignedBy && !(who.Is(actor.Manager) && who.Is(actor.Instructor)) {
 		return c, false, fault.MissingRole("the signer, or a manager who is an instructor")
 	}
+	if err := notOwn(ctx, tx, c.EnrolmentID, "voids their own completion"); err != nil {
+		return c, false, err
+	}
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{c.EnrolmentID}); err != nil {
 		return c, false, err
 	}

@@ -93,6 +93,9 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 // acceptAsked accepts a credit for an enrolment that is not over, once for each
 // thing: a training dive credited twice would count its minutes twice.
 func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who actor.Actor) error {
+	if err := byAnother(who, e.PersonID, "credits themselves"); err != nil {
+		return err
+	}
 	if e.State != syllabus.Waiting && e.State != syllabus.Active {
 		return fault.WrongState("enrolment", string(e.State), "Credits are accepted for an enrolment that is waiting or active: void the completion first, or enrol the person anew.")
 	}
@@ -109,6 +112,32 @@ func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who a
 		return fault.New(fault.Conflict, "already_credited", fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have))
 	}
 	return acceptOnce(ctx, tx, n, who)
+}
+
+// byAnother returns a fault where the caller is the student: what is decided about
+// somebody is decided by somebody else.
+func byAnother(who actor.Actor, student uuid.UUID, what string) error {
+	if who.Person != student {
+		return nil
+	}
+	return fault.MissingRole("another instructor or manager: nobody " + what)
+}
+
+// notOwn is byAnother for an enrolment.
+func notOwn(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, what string) error {
+	student, err := pg.One[uuid.UUID](ctx, tx, `
+		SELECT person_id FROM courses_enrolment
+		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": enrolment})
+	if err != nil {
+		return fmt.Errorf("read whose enrolment it is: %w", err)
+	}
+	return byAnother(actor.From(ctx), student, what)
+}
+
+// NotOwn returns a fault where the caller would void what was witnessed of
+// themselves as a student, for package desk.
+func (s *Service) NotOwn(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) error {
+	return notOwn(ctx, tx, enrolment, "voids what was witnessed of themselves")
 }
 
 func mayAccept(who actor.Actor) error {
@@ -195,6 +224,9 @@ func (s *Service) VoidCredit(ctx context.Context, id uuid.UUID, reason string) (
 			return err
 		}
 		if err := lockEnrolments(ctx, tx, []uuid.UUID{c.EnrolmentID}); err != nil {
+			return err
+		}
+		if err := notOwn(ctx, tx, c.EnrolmentID, "voids their own credits"); err != nil {
 			return err
 		}
 		n, err := tx.Do(ctx, `INSERT INTO credit_void (centre_id, credit_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)

@@ -168,6 +168,9 @@ func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) 
 		if err != nil {
 			return err
 		}
+		if err := byAnother(who, o.PersonID, "voids their own sign-offs"); err != nil {
+			return err
+		}
 		if err := lockEnrolments(ctx, tx, []uuid.UUID{o.EnrolmentID}); err != nil {
 			return err
 		}

@@ -222,7 +222,7 @@ func (s *Service) compose(ctx context.Context, tx *pg.Tx, r *onRecord) (map[uuid
 		if e.Syllabus, err = s.syllabusOf(ctx, tx, e.version); err != nil {
 			return nil, err
 		}
-		e.Standing, e.Rounds, e.Been = &syllabus.Standing{Enrolment: e.ID.String(), State: e.State}, map[string]int{}, map[uuid.UUID]bool{}
+		e.Standing, e.Rounds, e.Been = &syllabus.Standing{Enrolment: e.ID.String(), Student: e.PersonID.String(), State: e.State}, map[string]int{}, map[uuid.UUID]bool{}
 		out[e.ID] = e
 	}
 	addTo(out, r.signOffs, func(x signOffRow) uuid.UUID { return x.EnrolmentID }, (*enrolment).addSignOff)

@@ -79,6 +79,9 @@ func (s *Service) resultOnce(ctx context.Context, tx *pg.Tx, e enrolment, r Resu
 	if err != nil {
 		return err
 	}
+	if saw == e.PersonID {
+		return fault.UnknownReference("member of the staff other than the student: nobody marks their own theory", "/witnessed_by")
+	}
 	entry := journal.Entry{ID: r.ID, Kind: journal.TheoryResult, Session: r.SessionID, Enrolment: &r.EnrolmentID, WitnessedBy: saw, WitnessedAt: r.WitnessedAt,
 		Findings: judgeResult(*part, r), Digest: r.Digest}
 	if err := journal.Record(ctx, tx, entry); err != nil {
@@ -117,9 +120,6 @@ func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
 	saw := actor.From(ctx).Person
 	if r.WitnessedBy != nil {
 		saw = *r.WitnessedBy
-	}
-	if saw == uuid.Nil {
-		return saw, fault.Invalid("/witnessed_by", "Say in witnessed_by who marked it; a program marks nothing.")
 	}
 	staff, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
 		pgx.StrictNamedArgs{"id": saw})

@@ -212,9 +212,6 @@ func (st stage) witness(ctx context.Context, now time.Time, s sighting, pointer 
 	if s.by != nil {
 		saw = *s.by
 	}
-	if saw == uuid.Nil {
-		return saw, fault.Invalid(pointer+"/witnessed_by", "Say in witnessed_by who saw it; a program saw nothing itself.")
-	}
 	manager := saw == who.Person && who.Is(actor.Manager) || slices.Contains(st.managers, saw)
 	if !manager && !st.crew(saw) {
 		return saw, fault.UnknownReference("crew of this session, nor a manager", pointer+"/witnessed_by")
@@ -247,10 +244,8 @@ func (st stage) trainingDive(id *uuid.UUID, pointer string) (int, error) {
 	return diveNumber(st.dives, id, pointer)
 }
 
-// mayReport lets the crew, managers and programs report what happened.
-func mayReport(ctx context.Context) error {
-	return actor.From(ctx).RequireRole("the crew and managers, and programs with the scope", actor.Manager, actor.Instructor, actor.Assistant, actor.Program)
-}
+// mayReport lets the crew and managers report what was witnessed.
+func mayReport(ctx context.Context) error { return actor.From(ctx).RequireWitness() }
 
 // mayRead lets staff and programs read everything of the centre's training.
 func mayRead(ctx context.Context) error {
