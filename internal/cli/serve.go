@@ -31,14 +31,10 @@ func serve(ctx context.Context, c Call) int {
 		return Misused
 	}
 	cfg, err := config.Read(c.Getenv)
-	if err != nil {
+	if err := errors.Join(err, config.Unknown(c.Env)); err != nil {
 		return c.fail(err)
 	}
-	a, err := app.New(ctx, cfg, slog.New(slog.NewJSONHandler(c.Errs, &slog.HandlerOptions{Level: cfg.LogLevel})))
-	if err == nil {
-		err = a.Run(ctx)
-	}
-	if err != nil {
+	if err := app.Run(ctx, cfg, slog.New(slog.NewJSONHandler(c.Errs, &slog.HandlerOptions{Level: cfg.LogLevel}))); err != nil {
 		return c.fail(err)
 	}
 	return Done
@@ -71,12 +67,16 @@ func (c Call) owner() (string, error) {
 
 const aboutMigrate = `brings the database schema up or down, as the role in TANKSIDE_OWNER_DATABASE_URL.
   up        to the newest version
-  down      one version back, with the data that only the newer one has
+  down      one version back; refused where records would be lost, unless
+            -destroy-records DATABASE names the database (it goes before "down")
   version   says which version the schema has
   force N   notes version N after a repair by hand; runs nothing`
 
 func migrateSchema(ctx context.Context, c Call) int {
-	args, ok := c.flags("migrate", aboutMigrate, nil)
+	var destroy string
+	args, ok := c.flags("migrate", aboutMigrate, func(f *flag.FlagSet) {
+		f.StringVar(&destroy, "destroy-records", "", "the `database` whose records may be lost")
+	})
 	if !ok || len(args) == 0 {
 		fmt.Fprintln(c.Errs, "tankside migrate:", aboutMigrate)
 		return Misused
@@ -87,9 +87,9 @@ func migrateSchema(ctx context.Context, c Call) int {
 	}
 	switch {
 	case args[0] == "up" && len(args) == 1:
-		err = migrate.Up(ctx, url)
+		err = migrate.UpTold(ctx, url, slog.New(slog.NewTextHandler(c.Errs, nil)))
 	case args[0] == "down" && len(args) == 1:
-		err = migrate.Down(ctx, url)
+		err = migrate.DownUnlessLost(ctx, url, destroy)
 	case args[0] == "version" && len(args) == 1:
 	case args[0] == "force" && len(args) == 2:
 		n, bad := strconv.ParseUint(args[1], 10, 31)

@@ -26,3 +26,19 @@ func UpFilesTold(ctx context.Context, ownerURL string, files fs.FS, log *slog.Lo
 	g := migrator{url: ownerURL, files: files, log: log, patience: patience}
 	return g.move(ctx, func(m *migrate.Migrate) error { return m.Up() })
 }
+
+// DownFiles is DownUnlessLost with migrations of a test's own.
+func DownFiles(ctx context.Context, ownerURL string, files fs.FS, destroy string) error {
+	g := at(ownerURL)
+	g.files = files
+	return g.downUnlessLost(ctx, destroy)
+}
+
+// DatabaseOf returns the name of the database that an address leads to.
+func DatabaseOf(url string) (string, error) {
+	c, err := pgx.ParseConfig(url)
+	if err != nil {
+		return "", err
+	}
+	return c.Database, nil
+}
