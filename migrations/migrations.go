@@ -51,3 +51,14 @@ func ups() []string {
 	}
 	return names // sorted, because fs.Glob reads a directory in order
 }
+
+// Before returns the version that comes before another one, 0 for none.
+func Before(version uint) (before uint) {
+	for _, name := range ups() {
+		v, err := strconv.ParseUint(name[:6], 10, 32)
+		if err == nil && uint(v) < version {
+			before = uint(v)
+		}
+	}
+	return before
+}

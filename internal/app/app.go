@@ -7,14 +7,9 @@ package app
 import (
 	"cmp"
 	"context"
-	"errors"
-	"fmt"
 	"log/slog"
-	"net"
 	"net/http"
 	"slices"
-	"sync"
-	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -38,7 +33,6 @@ import (
 	"tankside/internal/signal"
 	"tankside/internal/syllabus"
 	"tankside/internal/training"
-	"tankside/migrations"
 )
 
 // Services are the features on one database.
@@ -85,6 +79,7 @@ type App struct {
 	hub     *live.Hub
 	handler http.Handler
 	log     *slog.Logger
+	schema  standing
 }
 
 // New connects to the database and puts the service together. With an owner's
@@ -92,7 +87,7 @@ type App struct {
 // listen yet.
 func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error) {
 	if cfg.Owner != "" {
-		if err := migrate.Up(ctx, string(cfg.Owner)); err != nil {
+		if err := migrate.UpTold(ctx, string(cfg.Owner), log); err != nil {
 			return nil, err
 		}
 	}
@@ -113,11 +108,14 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), log)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit), Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
 		db.Close()
 		return nil, err
+	}
+	if err := a.fits(ctx); err != nil {
+		log.Warn("not ready", "error", err.Error())
 	}
 	return a, nil
 }
@@ -125,79 +123,8 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 // Handler gives the whole HTTP surface.
 func (a *App) Handler() http.Handler { return a.handler }
 
-// Close lets who watches go and gives the connections back. Run does it too.
+// Close lets who watches go and gives the connections back. Serve does it too.
 func (a *App) Close() {
 	a.hub.Stop()
 	a.db.Close()
-}
-
-// ready tells whether the database answers with a schema that fits: that of
-// this release, or of the next one, which is made so that this one runs on it.
-// It asks on a connection of the pool: an instance that cannot lend one cannot
-// serve.
-func (a *App) ready(ctx context.Context) error {
-	var version uint
-	var dirty bool
-	err := a.db.Probe(ctx, func(ctx context.Context, conn *pgx.Conn) (err error) {
-		version, dirty, err = migrate.VersionOn(ctx, conn)
-		return err
-	})
-	switch {
-	case err != nil:
-		return err
-	case dirty:
-		return fmt.Errorf("a migration to version %d of the schema failed half-way", version)
-	case version < migrations.Latest():
-		return fmt.Errorf("the schema is at version %d and this release needs %d: run \"tankside migrate up\"", version, migrations.Latest())
-	}
-	return nil
-}
-
-// Time-outs of the server, our choice: generous for a phone at sea, mean to
-// whoever holds connections open.
-const (
-	headerTimeout = 10 * time.Second
-	readTimeout   = 60 * time.Second
-	writeTimeout  = 60 * time.Second
-	idleTimeout   = 120 * time.Second
-)
-
-// Run listens and serves until ctx is over, then lets requests under way finish
-// within the configured grace, and closes the database.
-func (a *App) Run(ctx context.Context) error {
-	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", a.cfg.Listen)
-	if err != nil {
-		a.Close()
-		return fmt.Errorf("listen: %w", err)
-	}
-	return a.Serve(ctx, listener)
-}
-
-// Serve is Run on a listener that is there.
-func (a *App) Serve(ctx context.Context, listener net.Listener) error {
-	defer a.Close()
-	server := &http.Server{Handler: a.handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, WriteTimeout: writeTimeout,
-		IdleTimeout: idleTimeout, ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelWarn)}
-	server.RegisterOnShutdown(a.hub.Stop) // streams would last as long as the grace
-	a.log.Info("listening", "address", listener.Addr().String())
-	tidying, stop := context.WithCancel(ctx)
-	var tidied sync.WaitGroup
-	tidied.Go(func() { a.hub.Tidy(tidying) })
-	defer tidied.Wait()
-	defer stop()
-	failed := make(chan error, 1)
-	go func() { failed <- server.Serve(listener) }()
-	select {
-	case err := <-failed:
-		return fmt.Errorf("serve: %w", err)
-	case <-ctx.Done():
-	}
-	a.log.Info("stopping", "grace", a.cfg.Grace.String())
-	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), a.cfg.Grace)
-	defer cancel()
-	err := server.Shutdown(last)
-	if errors.Is(err, context.DeadlineExceeded) {
-		err = errors.Join(fmt.Errorf("requests were still under way after %s", a.cfg.Grace), server.Close())
-	}
-	return err
 }

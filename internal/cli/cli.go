@@ -28,6 +28,7 @@ const (
 type Call struct {
 	Args   []string // without the program's name
 	Getenv func(string) string
+	Env    []string // every variable as NAME=value, to find misspelt ones
 	In     io.Reader
 	Out    io.Writer
 	Errs   io.Writer

@@ -12,6 +12,7 @@ import (
 	"net"
 	"net/netip"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -60,6 +61,13 @@ type Config struct {
 	// Deadline is how long a request may take once it has arrived, waiting for
 	// the database included; 0 is the default. TANKSIDE_DEADLINE, 20s.
 	Deadline time.Duration
+	// Drain is how long the service says that it is not ready, and serves on, before
+	// it stops to listen. TANKSIDE_DRAIN, 5s.
+	Drain time.Duration
+	// Pooler says what the address of the application role leads to: "" for the
+	// server itself, "transaction" for a pooler that lends a session for one
+	// transaction at a time. TANKSIDE_POOLER, none.
+	Pooler string
 	// TokenLimit and AddressLimit are how many requests an instance serves one
 	// token, and one network address, in a minute; 0 is the default, and there is
 	// no unlimited. TANKSIDE_TOKEN_LIMIT, TANKSIDE_ADDRESS_LIMIT.
@@ -97,6 +105,8 @@ func Variables() []Variable {
 		{"TANKSIDE_LOG_LEVEL", "info", "debug, info, warn or error"},
 		{"TANKSIDE_GRACE", "20s", "how long requests under way may take to finish when the service is told to stop, at most 5m"},
 		{"TANKSIDE_DEADLINE", "20s", "how long a request may take once it has arrived, waiting for a connection to the database included, from 1s to 50s; then it is answered 503"},
+		{"TANKSIDE_DRAIN", "5s", "how long the service says that it is not ready, and serves on, before it stops to listen, at most 5m: as long as whoever shares out requests takes to notice"},
+		{"TANKSIDE_POOLER", "(none)", "`transaction` where TANKSIDE_DATABASE_URL leads to a pooler that lends sessions by transaction, such as pgbouncer; the owner's address always leads to the server itself"},
 		{"TANKSIDE_TOKEN_LIMIT", "1200", "requests that an instance serves one token in a minute; beyond that it answers 429. Several instances count each for itself"},
 		{"TANKSIDE_ADDRESS_LIMIT", "12000", "requests that an instance serves one network address in a minute, whoever calls from there; one without a valid token counts fifty times"},
 		{"TANKSIDE_STREAM_LIMIT", "20", "streams (`GET /v1/live`) that one token may have open on an instance; one more is answered 429"},
@@ -108,7 +118,7 @@ func Variables() []Variable {
 // variable that is wrong and what would be right.
 func Read(getenv func(string) string) (Config, error) {
 	c := Config{Database: Secret(getenv("TANKSIDE_DATABASE_URL")), Owner: Secret(getenv("TANKSIDE_OWNER_DATABASE_URL")),
-		Listen: "127.0.0.1:8080", Grace: 20 * time.Second}
+		Listen: "127.0.0.1:8080", Grace: 20 * time.Second, Drain: 5 * time.Second}
 	var faults []error
 	wrong := func(name, why string) { faults = append(faults, fmt.Errorf("%s %s", name, why)) }
 	if c.Database == "" {
@@ -131,12 +141,16 @@ func Read(getenv func(string) string) (Config, error) {
 			wrong("TANKSIDE_LOG_LEVEL", fmt.Sprintf("is %q; want debug, info, warn or error", v))
 		}
 	}
-	if v := getenv("TANKSIDE_GRACE"); v != "" {
+	for name, into := range map[string]*time.Duration{"TANKSIDE_GRACE": &c.Grace, "TANKSIDE_DRAIN": &c.Drain} {
+		v := getenv(name)
+		if v == "" {
+			continue
+		}
 		d, err := time.ParseDuration(v)
 		if err != nil || d < 0 || d > 5*time.Minute {
-			wrong("TANKSIDE_GRACE", fmt.Sprintf("is %q; want a duration up to 5m, like 20s", v))
+			wrong(name, fmt.Sprintf("is %q; want a duration up to 5m, like 20s", v))
 		}
-		c.Grace = d
+		*into = d
 	}
 	if v := getenv("TANKSIDE_DEADLINE"); v != "" {
 		d, err := time.ParseDuration(v)
@@ -145,8 +159,81 @@ func Read(getenv func(string) string) (Config, error) {
 		}
 		c.Deadline = d
 	}
+	c.readPooler(getenv, wrong)
 	c.readLimits(getenv, wrong)
 	return c, errors.Join(faults...)
+}
+
+// readPooler reads whether there is a pooler, and says so in the address: it is how
+// the driver sends statements that a pooler cannot keep.
+func (c *Config) readPooler(getenv func(string) string, wrong func(name, why string)) {
+	switch c.Pooler = getenv("TANKSIDE_POOLER"); c.Pooler {
+	case "":
+	case "transaction":
+		c.Database = Secret(through(string(c.Database)))
+	default:
+		wrong("TANKSIDE_POOLER", fmt.Sprintf("is %q; want transaction, or nothing where there is no pooler", c.Pooler))
+	}
+}
+
+// through adds to an address how statements are sent through a pooler.
+func through(address string) string {
+	const mode = "default_query_exec_mode=cache_describe"
+	switch {
+	case address == "" || strings.Contains(address, "default_query_exec_mode="):
+		return address
+	case !strings.Contains(address, "://"):
+		return address + " " + mode
+	case strings.Contains(address, "?"):
+		return address + "&" + mode
+	}
+	return address + "?" + mode
+}
+
+// elsewhere are the variables that are read by other commands than serve, and by
+// tests.
+var elsewhere = []string{"TANKSIDE_POSTGRES", "TANKSIDE_POSTGRES_IMAGE", "TANKSIDE_TEST_POSTGRES_IMAGE", "TANKSIDE_CI_CACHE"}
+
+// Unknown finds settings that nothing reads among the environment's lines
+// NAME=value: a misspelt one would leave its default in force without a word.
+func Unknown(environment []string) error {
+	known := slices.Clone(elsewhere)
+	for _, v := range Variables() {
+		known = append(known, v.Name)
+	}
+	var faults []error
+	for _, line := range environment {
+		name, _, _ := strings.Cut(line, "=")
+		if !strings.HasPrefix(name, "TANKSIDE_") || slices.Contains(known, name) {
+			continue
+		}
+		near := slices.MinFunc(known, func(a, b string) int { return distance(a, name) - distance(b, name) })
+		faults = append(faults, fmt.Errorf("%s is no setting; did you mean %s? README.md has the table", name, near))
+	}
+	return errors.Join(faults...)
+}
+
+// distance counts the letters to change, add or take away between two words
+// (Levenshtein).
+func distance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		corner := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			above := row[j+1]
+			if row[j+1] = min(row[j], above) + 1; a[i] == b[j] {
+				row[j+1] = min(row[j+1], corner)
+			} else {
+				row[j+1] = min(row[j+1], corner+1)
+			}
+			corner = above
+		}
+	}
+	return row[len(b)]
 }
 
 func (c *Config) readLimits(getenv func(string) string, wrong func(name, why string)) {

@@ -76,6 +76,12 @@ var codes = map[string]code{
 		"The finding's pointer says which one. Correct it and send the request again."},
 
 	// -- the service --
+	"starting": {fault.Unavailable, "The service is starting",
+		"This instance waits for its database, or moves its schema to the release that it is.",
+		"Send the same request again after as many seconds as Retry-After says: nothing of it was done."},
+	"schema_unfit": {fault.Unavailable, "The database does not fit yet",
+		"The schema of the database is older than this release of the service needs, or a migration was broken off.",
+		"Send the same request again after as many seconds as Retry-After says. Where it lasts, whoever runs the service migrates the database."},
 	"too_many_requests": {fault.TooMany, "Too many requests",
 		"A token, and an address, is served so many requests in a minute, and more came. RateLimit-Policy names the limit, RateLimit what is left of it. Requests without a valid token count for more.",
 		"Wait as long as Retry-After says, then send the same request again: nothing of it was done."},

@@ -37,6 +37,7 @@ type Options struct {
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules
 	Ready   func(context.Context) error // nil when requests can be served
+	Fits    func(context.Context) error // nil when the schema is one that this release runs on; asked for each request
 	Log     *slog.Logger
 	Origins []string // that browsers may call from; none: no CORS headers at all
 	Limits  Limits   // how many requests are served in a minute
@@ -99,7 +100,7 @@ func (s *server) limit() (err error) {
 func (s *server) gates() map[string][]echo.MiddlewareFunc {
 	all := map[string][]echo.MiddlewareFunc{}
 	for _, op := range s.contract.operations {
-		gates := []echo.MiddlewareFunc{s.authenticate(op), s.admit(op), s.within(op)}
+		gates := []echo.MiddlewareFunc{s.fits, s.authenticate(op), s.admit(op), s.within(op)}
 		if op.conditional {
 			gates = append(gates, conditional)
 		}
