@@ -88,7 +88,7 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	ended := map[uuid.UUID]seenRow{} // the first time out of each time in
 	for _, e := range seen {
 		p := d.parts[e.ParticipantID]
-		found := d.notHeld(p, e.WitnessedAt)
+		found := d.notHeld(e.Kind, p, e.WitnessedAt)
 		switch e.Kind {
 		case journal.GasCheck:
 			if e.Simulated {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tankside/internal/finding"
+	"tankside/internal/journal"
 )
 
 // The rules that findings of this package itself come from; signal and syllabus
@@ -14,6 +15,10 @@ var (
 	NotUnderWay = finding.Rule{ID: "training.session_not_under_way", Severity: finding.Caution,
 		Title:  "What was witnessed belongs to a session under way",
 		Text:   "An entry about a session that was not opened, or from after its end, is kept, and pointed out: the session may have been opened late or not at all, or closed too early. What reaches the service late, but was seen before the end, is not.",
+		Source: "our choice"}
+	AfterTheEnd = finding.Rule{ID: "training.out_after_end", Severity: finding.Note,
+		Title:  "Who is in the water when a session ends comes out afterwards",
+		Text:   "When a session is closed or broken off while somebody is still in the water, what is seen of them within the hour, their time out among it, is taken as it is. Nothing has to be voided or opened again.",
 		Source: "our choice"}
 	OtherDay = finding.Rule{ID: "training.other_day", Severity: finding.Caution,
 		Title:  "What was witnessed happened on the session's day",
@@ -79,13 +84,16 @@ var (
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return []finding.Rule{NotUnderWay, OtherDay, NotThere, GroupNotCleared, NoGroup, NotBriefed, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
+	return []finding.Rule{NotUnderWay, AfterTheEnd, OtherDay, NotThere, GroupNotCleared, NoGroup, NotBriefed, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
 		BeyondSite, BeyondBook, OutBeforeIn, AboveRating, BelowPassMark}
 }
 
 // notHeld points out an entry from outside its session, or about somebody who
 // was not there.
-func (st stage) notHeld(p part, at time.Time) finding.List {
+func (st stage) notHeld(k journal.Kind, p part, at time.Time) finding.List {
+	if found := st.surfacing(p, at); k != journal.DiveStart && len(found) > 0 {
+		return append(found, p.notThere(at)...)
+	}
 	return append(st.outside(at), p.notThere(at)...)
 }
 

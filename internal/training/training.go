@@ -133,6 +133,7 @@ type stage struct {
 	dives    []Dive
 	managers []uuid.UUID          // of those whom the entries name as witnesses
 	before   map[uuid.UUID][]byte // digests of entries that were recorded before
+	stillIn  []stillIn            // who was in the water when the session ended
 }
 
 // asked is what entries ask to be read for them: whether their ids were used
@@ -165,6 +166,7 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...fu
 	pg.Queue(&b, &parts, partsSQL, args)
 	pg.Queue(&b, &said, arrivalsSQL, args)
 	pg.Queue(&b, &st.dives, plannedSQL, args)
+	pg.Queue(&b, &st.stillIn, stillInSQL, args)
 	journal.QueueUsed(&b, &used, a.ids)
 	if len(a.witnesses) > 0 {
 		pg.Queue(&b, &st.managers, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids) AND 'manager' = ANY (roles)`,
@@ -193,7 +195,7 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...fu
 
 // entry makes the header of something that was seen of a participant.
 func (st stage) entry(k journal.Kind, p part, saw uuid.UUID, at time.Time, found finding.List) journal.Entry {
-	return journal.Entry{Also: st.notHeld(p, at), Kind: k, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
+	return journal.Entry{Also: st.notHeld(k, p, at), Kind: k, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
 		WitnessedBy: saw, WitnessedAt: at, Findings: found}
 }
 

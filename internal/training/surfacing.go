@@ -1,0 +1,51 @@
+package training
+
+import (
+	"math"
+	"time"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/finding"
+)
+
+// stillIn is somebody who was in the water when a session ended, and when they
+// came out, nil while it is not logged.
+type stillIn struct {
+	ParticipantID uuid.UUID
+	OutAt         *time.Time
+}
+
+const stillInSQL = `SELECT b.participant_id, z.out_at
+	FROM sessions_session s
+	JOIN journal_entry e ON e.centre_id = s.centre_id AND e.session_id = s.id AND e.kind = 'dive_start'
+	JOIN dive_start b ON b.centre_id = e.centre_id AND b.id = e.id
+	LEFT JOIN LATERAL (
+		SELECT max(h.witnessed_at) AS out_at FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
+		WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL) z ON true
+	WHERE s.centre_id = app_centre() AND s.id = @session AND e.voided_at IS NULL AND e.witnessed_at <= s.ended_at
+		AND (z.out_at IS NULL OR z.out_at > s.ended_at)`
+
+// surfaced is how long after the end of a session somebody is taken to be on the
+// way out. Our choice: longer than any ascent, and shorter than another dive.
+const surfaced = time.Hour
+
+// surfacing says of an entry about somebody who was in the water when the session
+// ended that it is in order: nil where it is not of that kind.
+func (st stage) surfacing(p part, at time.Time) finding.List {
+	s := st.session
+	if s.EndedAt == nil || !at.After(*s.EndedAt) || at.Sub(*s.EndedAt) > surfaced {
+		return nil
+	}
+	for _, w := range st.stillIn {
+		if w.ParticipantID != p.ID || w.OutAt != nil && at.After(*w.OutAt) {
+			continue
+		}
+		minutes := int(math.Ceil(at.Sub(*s.EndedAt).Minutes()))
+		f := AfterTheEnd.Say("{person} was still in the water when the session was {state}; this was {minutes} min later. It is recorded, and nothing else is to be done.",
+			p.Name, s.State, minutes).About(p.subject())
+		f.Found = finding.Words(string(s.State))
+		return finding.List{f}
+	}
+	return nil
+}
