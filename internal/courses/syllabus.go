@@ -150,7 +150,7 @@ func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.S
 	if found := judged(content); found.Forbids() {
 		return 0, fault.RefusedBy(found)
 	}
-	raw, err := json.Marshal(content)
+	raw, err := json.Marshal(content.ForStore())
 	if err != nil {
 		return 0, fmt.Errorf("write syllabus: %w", err)
 	}

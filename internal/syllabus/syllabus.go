@@ -9,10 +9,7 @@
 // law, the training organisation and the instructor in charge come first.
 package syllabus
 
-import (
-	"encoding/json"
-	"slices"
-)
+import "slices"
 
 // Level is how far the people that a syllabus is for have come.
 type Level string
@@ -100,20 +97,20 @@ type Syllabus struct {
 	Dives            []TrainingDive    `json:"dives"`
 }
 
-// MarshalJSON writes every list of the stored form as a list: an empty one where
-// there is none, never null, which is no list to those who read it in SQL.
-func (s Syllabus) MarshalJSON() ([]byte, error) {
-	type plain Syllabus
+// ForStore returns the version with each list of its stored form as a list: an
+// empty one where there is none, never nil, which JSON writes as null and SQL does
+// not read as a list.
+func (s Syllabus) ForStore() Syllabus {
 	s.SignerPapers, s.Theory = append([]PaperKind{}, s.SignerPapers...), append([]TheoryPart{}, s.Theory...)
 	s.Skills, s.Dives = append([]Skill{}, s.Skills...), append([]TrainingDive{}, s.Dives...)
-	return json.Marshal(plain(s))
-}
-
-// MarshalJSON writes the measures as a list, empty where there are none.
-func (w Way) MarshalJSON() ([]byte, error) {
-	type plain Way
-	w.Measures = append([]Measure{}, w.Measures...)
-	return json.Marshal(plain(w))
+	for i := range s.Skills {
+		ways := slices.Clone(s.Skills[i].Criterion.EitherOf)
+		for n := range ways {
+			ways[n].Measures = append([]Measure{}, ways[n].Measures...)
+		}
+		s.Skills[i].Criterion.EitherOf = ways
+	}
+	return s
 }
 
 // TheoryPart is one part of the theory, passed at its mark.
