@@ -228,7 +228,7 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		results, err = s.enter(ctx, tx, rows)
 		return err
 	})
-	f, ok := err.(*fault.Fault)
+	f, ok := fault.Of(err)
 	if ok && f.Kind == fault.NotFound { // what an address names elsewhere, an entry names itself
 		_, what := rows[0].place()
 		f = fault.UnknownReference(what, "/"+what+"_id")

@@ -92,10 +92,17 @@ func (f *Fault) Because(err error) *Fault {
 	return &c
 }
 
+// Of returns the first fault in err's chain, and whether there is one: a fault
+// that somebody wrapped is the same fault.
+func Of(err error) (*Fault, bool) {
+	var f *Fault
+	found := errors.As(err, &f)
+	return f, found
+}
+
 // KindOf gives the kind of the first fault in err's chain, Internal if none.
 func KindOf(err error) Kind {
-	var f *Fault
-	if errors.As(err, &f) {
+	if f, found := Of(err); found {
 		return f.Kind
 	}
 	return Internal

@@ -37,3 +37,16 @@ func TestOneForbiddenFindingSpeaksForItself(t *testing.T) {
 	require.Equal(t, "nine students are too many", f.Message)
 	require.Len(t, f.Findings, 2)
 }
+
+func TestAFaultIsFoundWhereverItIsWrapped(t *testing.T) {
+	f := fault.Missing("session")
+	for _, err := range []error{f, fmt.Errorf("place: %w", f), errors.Join(errors.New("row 7"), fmt.Errorf("place: %w", f))} {
+		got, found := fault.Of(err)
+		require.True(t, found)
+		require.Same(t, f, got)
+	}
+	_, found := fault.Of(errors.New("row 7"))
+	require.False(t, found)
+	_, found = fault.Of(nil)
+	require.False(t, found)
+}

@@ -179,7 +179,7 @@ func withID(e api.BatchEntry) ([]byte, error) {
 
 // inBody makes the pointers of a refusal those of the entry.
 func inBody(err error, list bool) error {
-	f, ok := err.(*fault.Fault)
+	f, ok := fault.Of(err)
 	if !ok {
 		return err
 	}

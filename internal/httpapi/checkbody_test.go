@@ -20,7 +20,7 @@ func TestABodyIsCheckedWithoutARequest(t *testing.T) {
 	} {
 		err := httpapi.CheckBody("markUnfit", []byte(body))
 		require.ErrorIs(t, err, fault.Malformed.Err(), body)
-		f := err.(*fault.Fault)
+		f, _ := fault.Of(err)
 		require.NotEmpty(t, f.Findings, body)
 		require.Equal(t, pointer, f.Findings[0].Pointer, body)
 	}

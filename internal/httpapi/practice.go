@@ -18,7 +18,7 @@ import (
 // conventionNamed finds a convention by its code, for a body that names it.
 func (s *server) conventionNamed(ctx context.Context, code string) (signal.Convention, error) {
 	c, err := s.Planning.Convention(ctx, code)
-	if f, ok := err.(*fault.Fault); ok && f.Kind == fault.NotFound {
+	if f, ok := fault.Of(err); ok && f.Kind == fault.NotFound {
 		err = fault.UnknownReference("convention", "/convention")
 	}
 	return c.Convention, err

@@ -95,5 +95,6 @@ func TestWhatDoesNotFitIsAFaultThatPoints(t *testing.T) {
 	var in api.NoStopInput
 	require.NoError(t, json.Unmarshal([]byte(`{"dives": [{"depth": {"value": 18, "unit": "m"}}]}`), &in))
 	_, err = nostopform.Read(in)
-	require.Equal(t, "/dives/0", err.(*fault.Fault).Findings[0].Pointer)
+	f, _ := fault.Of(err)
+	require.Equal(t, "/dives/0", f.Findings[0].Pointer)
 }

@@ -73,7 +73,7 @@ func refusal(l finding.List) error {
 
 // findingsOf gives the findings that a refusal carries.
 func findingsOf(err error) finding.List {
-	if f, ok := err.(*fault.Fault); ok {
+	if f, ok := fault.Of(err); ok {
 		return f.Findings
 	}
 	return nil

@@ -188,7 +188,7 @@ func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []
 // itemFault tells a fault that concerns one item alone from one that ends the
 // whole request.
 func itemFault(err error) (*fault.Fault, bool) {
-	f, ok := err.(*fault.Fault)
+	f, ok := fault.Of(err)
 	if !ok {
 		return nil, false
 	}

@@ -308,7 +308,7 @@ func (s *Service) syllabusOf(ctx context.Context, tx *pg.Tx, v version) (y sylla
 // refusalOf tells a fault that concerns one item alone from one that ends the
 // whole request.
 func refusalOf(err error) (*fault.Fault, bool) {
-	f, ok := err.(*fault.Fault)
+	f, ok := fault.Of(err)
 	if !ok {
 		return nil, false
 	}
