@@ -79,19 +79,18 @@ func (s *Service) Sites(ctx context.Context, kinds []string, p page.Request) (si
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Many[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
+	rows, err := pg.BrowseTx(ctx, s.db, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) ([]siteRow, error) {
+		return pg.Many[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
 			WHERE centre_id = @centre AND (@kinds::text[] IS NULL OR kind = ANY (@kinds)) AND `+from+` `+order, args)
-		if err != nil {
-			return fmt.Errorf("list sites: %w", err)
-		}
-		rows, next = page.Cut(p, rows, func(r siteRow) page.Place { return page.Place{Key: r.Name, ID: r.ID} })
-		for _, row := range rows {
-			sites = append(sites, row.site())
-		}
-		return nil
 	})
-	return sites, next, err
+	if err != nil {
+		return nil, nil, err
+	}
+	rows, next = page.Cut(p, rows, func(r siteRow) page.Place { return page.Place{Key: r.Name, ID: r.ID} })
+	for _, row := range rows {
+		sites = append(sites, row.site())
+	}
+	return sites, next, nil
 }
 
 // Site reads one site.

@@ -18,6 +18,8 @@ var laws = []struct {
 	{"tables", layers.Tables},
 	{"package comments", layers.Comments},
 	{"lengths", layers.Lengths},
+	{"retried", layers.Retried},
+	{"faults", layers.Faults},
 }
 
 func TestTheCodeKeepsTheLaws(t *testing.T) {

@@ -50,6 +50,13 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 		{"a rule tested with a database", "internal/gas/gas_test.go", "package gas\n\nimport _ \"tankside/internal/pg/pgtest\"\n", "without anything above them"},
 		{"a package in no room", "internal/helpers/h.go", doc + "package helpers\n", "stands in none"},
 
+		{"a result that a second attempt doubles", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tvar out []int\n\tdb.In(ctx, c, func() error {\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", "out keeps what an attempt before added"},
+		{"a count that a second attempt doubles", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tn := 0\n\tpg.InTx[int](ctx, db, c, func() error {\n\t\tfor range 3 {\n\t\t\tn++\n\t\t}\n\t\treturn nil\n\t})\n}\n", "n keeps what an attempt before added"},
+		{"a member that a second attempt doubles", "internal/people/p.go", doc + "package people\n\nfunc f(r *report) {\n\tdb.Snapshot(ctx, c, func() error {\n\t\tr.lines = append(r.lines, 1)\n\t\treturn nil\n\t})\n}\n", "r.lines keeps what an attempt before added"},
+		{"a map that keeps what an attempt added", "internal/people/p.go", doc + "package people\n\nfunc f(all map[int]int) {\n\tdb.Browse(ctx, c, func() error {\n\t\tall[1] = 2\n\t\treturn nil\n\t})\n}\n", "all[1] keeps what an attempt before added"},
+		{"a result that each attempt sets anew", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tvar out []int\n\tdb.In(ctx, c, func() error {\n\t\tout = nil\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", ""},
+		{"a result of the function's own", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tdb.In(ctx, c, func() error {\n\t\tvar out []int\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", ""},
+		{"a fault that is matched by its type alone", "internal/people/p.go", doc + "package people\n\nfunc f(err error) {\n\t_, _ = err.(*fault.Fault)\n}\n", "misses a fault that was wrapped"},
 		{"a foreign table written", "internal/training/t.go", query("training", "UPDATE person SET name = @name"), "writes person, which internal/people owns"},
 		{"a foreign table read", "internal/training/t.go", query("training", "SELECT 1 FROM sign_off s JOIN person p USING (id)"), "reads person"},
 		{"a foreign table after a comma", "internal/training/t.go", query("training", "SELECT 1 FROM sign_off s, person p"), "reads person"},

@@ -79,18 +79,18 @@ func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) 
 
 // EnterHeard records who acknowledged a briefing, each for itself, as somebody
 // of the crew saw it.
-func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []Heard) (out []journal.Result, err error) {
+func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []Heard) ([]journal.Result, error) {
 	if err := mayBrief(ctx); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	return pg.InTx(ctx, s.db, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) ([]journal.Result, error) {
 		b, err := findBriefing(ctx, tx, id)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		scene, err := readBriefingScene(ctx, tx, b.SessionID, []uuid.UUID{})
 		if err != nil {
-			return err
+			return nil, err
 		}
 		ids := make([]uuid.UUID, len(heard))
 		for i, h := range heard {
@@ -98,19 +98,16 @@ func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []Heard) (
 		}
 		before, err := journal.Digests(ctx, tx, ids)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		e := entering{scene: scene, briefing: b, before: before}
+		e, out := entering{scene: scene, briefing: b, before: before}, make([]journal.Result, len(heard))
 		for i, h := range heard {
-			r, err := e.enter(ctx, tx, h, fmt.Sprintf("/items/%d", i))
-			if err != nil {
-				return err
+			if out[i], err = e.enter(ctx, tx, h, fmt.Sprintf("/items/%d", i)); err != nil {
+				return nil, err
 			}
-			out = append(out, r)
 		}
-		return writeHeard(ctx, tx, b.SessionID, e.rows, e.entries)
+		return out, writeHeard(ctx, tx, b.SessionID, e.rows, e.entries)
 	})
-	return out, err
 }
 
 // entering is acknowledgements of one briefing being judged one by one.
@@ -131,7 +128,7 @@ func (e *entering) enter(ctx context.Context, tx *pg.Tx, h Heard, at string) (jo
 		return r, nil
 	}
 	refused := func(err error) (journal.Result, error) {
-		if f, ok := err.(*fault.Fault); ok && (f.Kind == fault.Malformed || f.Kind == fault.Refused) {
+		if f, ok := fault.Of(err); ok && (f.Kind == fault.Malformed || f.Kind == fault.Refused) {
 			return journal.Result{ID: h.ID, Status: journal.NotRecorded, Refusal: f}, nil
 		}
 		return journal.Result{}, err

@@ -44,26 +44,25 @@ func Examine(c signal.Convention) finding.List {
 }
 
 // Conventions lists the ready conventions, then the centre's own by name.
-func (s *Service) Conventions(ctx context.Context) (out []Convention, err error) {
-	for _, c := range signal.Ready() {
-		out = append(out, Convention{Convention: c, Version: 1})
-	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Conventions(ctx context.Context) ([]Convention, error) {
+	return pg.InTx(ctx, s.db, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (out []Convention, err error) {
+		for _, c := range signal.Ready() {
+			out = append(out, Convention{Convention: c, Version: 1})
+		}
 		rows, err := pg.Many[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() ORDER BY name, code`,
 			pgx.StrictNamedArgs{})
 		if err != nil {
-			return fmt.Errorf("list conventions: %w", err)
+			return nil, fmt.Errorf("list conventions: %w", err)
 		}
 		for _, r := range rows {
 			c, err := r.convention()
 			if err != nil {
-				return err
+				return nil, err
 			}
 			out = append(out, c)
 		}
-		return nil
+		return out, nil
 	})
-	return out, err
 }
 
 // Convention reads one by its code, a ready one or the centre's own.
