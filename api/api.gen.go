@@ -3571,14 +3571,17 @@ type PersonRate struct {
 	// Dives From which a rate could be estimated, newest first.
 	Dives []RatedDive `json:"dives"`
 
-	// DivesLearnedFrom Ten at most.
+	// DivesLearnedFrom Ten at most, in open and in confined water.
 	DivesLearnedFrom int `json:"dives_learned_from"`
 
 	// Low A breathing rate as gas at surface pressure.
 	Low RateInBoth `json:"low"`
 
-	// Novice Nothing is known; planned is the planning value for novices.
+	// Novice `planned` is the planning value for novices: nothing is known, or fewer than three dives in open water are and a lower rate would follow. A higher one counts from the first dive.
 	Novice bool `json:"novice"`
+
+	// OpenDivesLearnedFrom Those in open water. Confined water raises what is planned with and never lowers it.
+	OpenDivesLearnedFrom int `json:"open_dives_learned_from"`
 
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	PersonID ID `json:"person_id"`
@@ -3903,6 +3906,9 @@ type PlanPerson struct {
 	//
 	// Examples: {"unit":"L/min","value":18}
 	Rate BreathingRate `json:"rate"`
+
+	// RateFrom From what that rate is known, in words: "learned from 4 dives in open water", "novice's rate", "as given". Null in plans of before it was kept.
+	RateFrom nullable.Nullable[string] `json:"rate_from"`
 
 	// SharesWith The key of whoever breathes most among those with whom gas may be shared.
 	SharesWith string `json:"shares_with"`

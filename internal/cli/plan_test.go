@@ -45,6 +45,24 @@ func TestAPairGetsTheUsualLowGasPressure(t *testing.T) {
 	require.Regexp(t, `^Ines +207 bar +[67][05] bar `, lineOf(strings.Split(stressed, "\n"), "Ines  "), "stress raises it")
 }
 
+// A training dive counts from time in to time out: 12 min down to 80 ft and 6 min of
+// ascent are 18.
+func TestTheLeastTimeIsFromTimeInToTimeOut(t *testing.T) {
+	try := func(least string) (int, string) {
+		status, out, _ := plan("", "--depth", "80 ft", "--time", "12 min", "--least", least,
+			"--diver", "Ines: 3050 psi in 80 cu ft 3000 psi", "--diver", "Nuno: 3050 psi in 80 cu ft 3000 psi")
+		return status, out
+	}
+	status, out := try("15 min")
+	require.Equal(t, cli.Done, status, out)
+	require.NotContains(t, out, "must last at least")
+	_, out = try("19 min")
+	require.Contains(t, strings.Join(strings.Fields(out), " "), "18 min from time in to time out; the dive must last at least 19 min.")
+	_, help, _ := plan("", "-h")
+	require.Contains(t, help, "from time in to time out")
+	require.Contains(t, help, "bottom time")
+}
+
 func lineOf(lines []string, begin string) string {
 	for _, l := range lines {
 		if strings.HasPrefix(l, begin) {

@@ -57,6 +57,14 @@ func (a Ascent) Legs(from units.Depth) [4]Leg {
 	}
 }
 
+// Time returns how long the ascent from a depth takes, with the stop.
+func (a Ascent) Time(from units.Depth) (sum time.Duration) {
+	for _, l := range a.Legs(from) {
+		sum += l.Time
+	}
+	return sum
+}
+
 // MinimumGas gives the gas that is breathed from the deepest point to the
 // surface, by the sum of the rates of all who breathe from the cylinder: the
 // stressed rates of two people for one who shares. Pressures are exact means

@@ -91,12 +91,12 @@ func (p *Plan) judgeGroup(out finding.List) finding.List {
 // judgeTimes judges the latest start of the ascent where no single person's gas
 // is to blame, but the turn rule or the no-stop limit is.
 func (p *Plan) judgeTimes(out finding.List) finding.List {
-	d, limiting := &p.Dive, p.People[p.Limiting].GasTime
+	d, limiting, up := &p.Dive, p.People[p.Limiting].GasTime, p.ascentTime()
 	found := minutes(p.LatestAscent)
-	if p.LatestAscent < d.Least && limiting >= d.Least {
-		out = append(out, objection(TimeBelowLeast, minutes(d.Least), found, fmt.Sprintf(
-			"The group must start its ascent after %s at the latest; the dive must last at least %s.",
-			found, minutes(d.Least)), moreGas, goShallower))
+	if p.LatestAscent+up < d.Least && limiting+up >= d.Least {
+		out = append(out, objection(TimeBelowLeast, minutes(d.Least), minutes(p.LatestAscent+up), fmt.Sprintf(
+			"The group must start its ascent after %s at the latest, and the ascent takes %s: %s from time in to time out; the dive must last at least %s.",
+			found, minutes(up), minutes(p.LatestAscent+up), minutes(d.Least)), moreGas, goShallower))
 	}
 	if p.Settings.Rule.outAndBack() && p.LatestAscent < d.Planned && limiting >= d.Planned {
 		out = append(out, objection(TimeBelowPlanned, minutes(d.Planned), found, fmt.Sprintf(
@@ -104,6 +104,13 @@ func (p *Plan) judgeTimes(out finding.List) finding.List {
 			p.Settings.Rule, found, minutes(d.Planned)), diveShorter, moreGas))
 	}
 	return out
+}
+
+// ascentTime returns how long a usual ascent takes, with its stop, a minute begun
+// counting whole: as the plan says it.
+func (p *Plan) ascentTime() time.Duration {
+	up := p.Settings.Ascent.Normal().Time(p.Dive.Depth)
+	return (up + time.Minute - 1).Truncate(time.Minute)
 }
 
 // judgeConditions judges each known condition by itself.
@@ -161,9 +168,10 @@ func (p *Plan) judgeGas(i int, out finding.List) finding.List {
 			"%s starts with %s; the low-gas pressure is %s.", name, start, who.Low), moreGas, goShallower), i))
 	}
 	found := minutes(who.GasTime)
-	if who.GasTime < d.Least {
-		out = append(out, v.by(objection(TimeBelowLeast, minutes(d.Least), found, fmt.Sprintf(
-			"The gas of %s lasts %s; the dive must last at least %s.", name, found, minutes(d.Least)), moreGas, goShallower), i))
+	if up := p.ascentTime(); who.GasTime+up < d.Least {
+		out = append(out, v.by(objection(TimeBelowLeast, minutes(d.Least), minutes(who.GasTime+up), fmt.Sprintf(
+			"The gas of %s lasts %s, and the ascent takes %s: %s from time in to time out; the dive must last at least %s.",
+			name, found, minutes(up), minutes(who.GasTime+up), minutes(d.Least)), moreGas, goShallower), i))
 	}
 	if who.GasTime < d.Planned {
 		out = append(out, v.by(objection(TimeBelowPlanned, minutes(d.Planned), found, fmt.Sprintf(

@@ -20,6 +20,9 @@ const (
 	// prudence is how many spreads the planned value lies above the typical
 	// one: with 1.2816, 9 dives in 10 stay below it.
 	prudence = 1.2816
+	// OpenDives is how many dives in open water a rate below the novice's needs: our
+	// choice. A pool is shallow, warm and calm.
+	OpenDives = 3
 	// lastDives is how many dives are learned from; novices change.
 	lastDives = 10
 )
@@ -30,6 +33,38 @@ type Learned struct {
 	Planned units.Rate // for plans: the next dive stays below it 9 times in 10
 	Low     units.Rate // the next dive stays above it 9 times in 10
 	Dives   int        // how many were learned from
+	Open    int        // those in open water; see LearnIn
+	Novice  bool       // Planned is NoviceRate, since nothing or too little is known; see LearnIn
+}
+
+// Done is the estimate of a dive, and whether it was in confined water.
+type Done struct {
+	Estimate
+	Confined bool
+}
+
+// LearnIn returns what is known of somebody's breathing rate, as Learn does, for
+// plans in open water, from dives in either kind of water, oldest first. Confined
+// water never lowers what is planned with; and fewer than OpenDives dives in open
+// water do not lower it below NoviceRate, while one is enough to raise it.
+func LearnIn(dives []Done) Learned {
+	var all, open []Estimate
+	for _, d := range dives {
+		all = append(all, d.Estimate)
+		if !d.Confined {
+			open = append(open, d.Estimate)
+		}
+	}
+	out, inOpen := Learn(all), Learn(open)
+	total := out.Dives
+	if inOpen.Planned >= out.Planned {
+		out = inOpen
+	}
+	out.Dives, out.Open = total, inOpen.Dives
+	if out.Dives == 0 || out.Open < OpenDives && out.Planned < NoviceRate {
+		out.Planned, out.Novice = NoviceRate, true
+	}
+	return out
 }
 
 // Learn gives what is known of somebody's breathing rate from the estimates of

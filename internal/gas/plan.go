@@ -15,7 +15,7 @@ type Dive struct {
 	Depth      units.Depth    // deepest point; minimum gas is worked out from there
 	Mean       units.Depth    // mean depth until the ascent; 0: the deepest point, the prudent value
 	Planned    time.Duration  // from leaving the surface to the start of the ascent
-	Least      time.Duration  // least duration for the dive to count; 0: none
+	Least      time.Duration  // from time in to time out, ascent included, for the dive to count; 0: none
 	NoStop     *time.Duration // no-stop limit of the group; nil: none was given, and none is judged
 	SiteDepth  units.Depth    // maximum depth of the site; 0: not stated
 	Visibility units.Reading  // zero, like the next two: not known

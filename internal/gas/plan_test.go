@@ -59,8 +59,8 @@ func TestFindings(t *testing.T) {
 		}, gas.DepthOverPerson, finding.Forbidden, "p2", "10 m", "12 m"},
 		{"a short fill", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[3].Start = barReading(60) },
 			gas.StartAtLowGas, finding.Forbidden, "p4", "65 bar", "60 bar"},
-		{"too little for the least duration", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[3].Start = barReading(110) },
-			gas.TimeBelowLeast, finding.Forbidden, "p4", "15 min", "11 min"},
+		{"too little for the least duration", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[3].Start = barReading(100) },
+			gas.TimeBelowLeast, finding.Forbidden, "p4", "15 min", "14 min"}, // 9 min of gas and 5 min of ascent
 		{"beyond the no-stop limit", func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.NoStop = &noStop },
 			gas.OverNoStop, finding.Forbidden, "", "20 min", "25 min"},
 		{"too rich a mix", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix = 0.80 },

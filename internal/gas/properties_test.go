@@ -239,3 +239,46 @@ func FuzzPlansStaySound(f *testing.F) {
 		sound(t, "group", p.TurnAfter.Minutes(), p.LatestAscent.Minutes())
 	})
 }
+
+// Whatever somebody did in the pool, it lowers no planned rate; and nobody is planned
+// with less than a novice before three dives in open water.
+func TestConfinedWaterNeverLowersAPlannedRate(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var dives, open []gas.Done
+		for range rapid.IntRange(0, 12).Draw(t, "dives") {
+			rate := rapid.Float64Range(5, 60).Draw(t, "rate")
+			d := gas.Done{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate * 0.9), High: units.Rate(rate * 1.1)}, Confined: rapid.Bool().Draw(t, "confined")}
+			dives = append(dives, d)
+			if !d.Confined {
+				open = append(open, d)
+			}
+		}
+		with, without := gas.LearnIn(dives), gas.LearnIn(open)
+		if with.Planned < without.Planned {
+			t.Fatalf("%v with the pool, %v without", with.Planned, without.Planned)
+		}
+		if len(open) < gas.OpenDives && with.Planned < gas.NoviceRate {
+			t.Fatalf("%v after %d dives in open water", with.Planned, len(open))
+		}
+		if with.Novice && with.Planned != gas.NoviceRate {
+			t.Fatalf("a novice is planned with %v", with.Planned)
+		}
+	})
+}
+
+// A training dive counts from time in to time out: at 80 ft 12 min and 6 min of
+// ascent (9 m/min, 3 min at 5 m) are 18 (arithmetic).
+func TestTheLeastTimeCountsTheAscent(t *testing.T) {
+	for least, forbidden := range map[int]bool{15: false, 18: false, 19: true} {
+		c, err := gas.Rated(80*units.CubicFoot, 3000*units.PSI, gas.IdealGas)
+		require.NoError(t, err)
+		v := gas.Diver{Cylinder: c, Start: units.Read(3050, units.UnitPSI), Rate: 25 * units.LitrePerMinute}
+		p, err := gas.PlanGroup(gas.Dive{Depth: 80 * units.Foot, Planned: 12 * time.Minute, Least: time.Duration(least) * time.Minute}, []gas.Diver{v, v}, gas.DefaultSettings())
+		require.NoError(t, err)
+		require.Equal(t, 12*time.Minute, p.LatestAscent, "the gas lasts as long as planned")
+		require.Equal(t, forbidden, p.Findings.Forbids(), "%d min: %v", least, p.Findings)
+		if forbidden {
+			require.Contains(t, p.Findings.Of(gas.TimeBelowLeast)[0].Message, "12 min, and the ascent takes 6 min: 18 min from time in to time out")
+		}
+	}
+}

@@ -39,7 +39,7 @@ var (
 	StartAtLowGas = finding.Rule{ID: "gas.start_at_low_gas", Severity: finding.Forbidden, Source: "common practice",
 		Title: "Nothing to dive with", Text: "The pressure at the start must be above the low-gas pressure: at or below it the pair would have to come up at once."}
 	TimeBelowLeast = finding.Rule{ID: "gas.time_below_least", Severity: finding.Forbidden, Source: "the training dive's least duration",
-		Title: "Gas for less than the least duration", Text: "The gas of everyone, and the group's latest start of the ascent, must reach for the least duration of the dive."}
+		Title: "Gas for less than the least duration", Text: "A training dive counts from time in to time out. The gas of everyone, and the group's latest start of the ascent, each with the ascent and its stop, must reach for the least duration."}
 	OverNoStop = finding.Rule{ID: "gas.over_no_stop", Severity: finding.Forbidden, Source: "the no-stop limit, as given",
 		Title: "Longer than the no-stop limit", Text: "The planned time may not be longer than the no-stop limit of the group."}
 	OxygenOverLimit = finding.Rule{ID: "gas.oxygen_over_limit", Severity: finding.Forbidden, Source: "the limit set; 1.4 atmospheres in the nitrox textbooks",

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/oapi-codegen/nullable"
 
@@ -80,22 +81,23 @@ func (s *server) GetBreathingRate(ctx context.Context, r api.GetBreathingRateReq
 }
 
 func personRateView(r planning.BreathingRate) api.PersonRate {
-	says := fmt.Sprintf("Learned from %d of the newest dives.", r.Learned.Dives)
-	if r.Novice() {
+	says := strings.ToUpper(r.From()[:1]) + r.From()[1:] + "."
+	if r.Learned.Dives == 0 {
 		says = fmt.Sprintf("Nothing is known yet: %s is the planning value for novices, as a course's study guide takes it for a first dive.",
 			units.Read(gas.NoviceRate.In(units.UnitLPerMin), units.UnitLPerMin))
 	}
 	return api.PersonRate{
-		PersonID:         r.PersonID,
-		Novice:           r.Novice(),
-		Says:             says,
-		DivesLearnedFrom: r.Learned.Dives,
-		Planned:          rateUp(r.Learned.Planned),
-		Typical:          rateUp(r.Learned.Typical),
-		Low:              rateDown(r.Learned.Low),
-		Dives:            each(r.Dives, ratedDiveView),
-		Unrated:          each(r.Unrated, unratedDiveView),
-		Caution:          gas.Caution,
+		PersonID:             r.PersonID,
+		Novice:               r.Novice(),
+		Says:                 says,
+		DivesLearnedFrom:     r.Learned.Dives,
+		OpenDivesLearnedFrom: r.Learned.Open,
+		Planned:              rateUp(r.Learned.Planned),
+		Typical:              rateUp(r.Learned.Typical),
+		Low:                  rateDown(r.Learned.Low),
+		Dives:                each(r.Dives, ratedDiveView),
+		Unrated:              each(r.Unrated, unratedDiveView),
+		Caution:              gas.Caution,
 	}
 }
 

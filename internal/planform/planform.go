@@ -40,6 +40,7 @@ func personView(p planning.PersonResult) api.PlanPerson {
 		Start:         api.Quantity(p.Start),
 		Contents:      api.Quantity(p.Contents),
 		Rate:          api.Quantity(p.Rate),
+		RateFrom:      form.UnlessEmpty(p.RateFrom),
 		SharesWith:    p.SharesWith,
 		StressedRate:  api.Quantity(p.StressedRate),
 		AscentGas:     api.Quantity(p.AscentGas),

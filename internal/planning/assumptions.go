@@ -47,13 +47,17 @@ func (c *calculated) stop() string {
 // assumedOfPeople says what was taken for granted of the people, those of whom
 // the same was taken together.
 func (c *calculated) assumedOfPeople() []string {
-	var unknown, sharing, fresh alike
+	var unknown, few, sharing, fresh alike
 	var known []string
 	for i, v := range c.in.Divers {
-		if v.BreathingRate == nil {
-			unknown.add(unitsWith(units.Unit(v.GaugeUnit)).rateOf(gas.NoviceRate).Reading().String(), v.Name)
-		} else {
-			known = append(known, v.Name+" breathes "+v.BreathingRate.Reading().String())
+		novice := unitsWith(units.Unit(v.GaugeUnit)).rateOf(gas.NoviceRate).Reading().String()
+		switch from := v.rateFrom(); {
+		case v.BreathingRate != nil:
+			known = append(known, fmt.Sprintf("%s breathes %s (%s)", v.Name, v.BreathingRate.Reading(), from))
+		case from == NoviceRateFrom:
+			unknown.add(novice, v.Name)
+		default:
+			few.add(novice+", the "+from, v.Name)
 		}
 		sharing.add(c.in.Divers[c.plan.People[i].SharesWith].Name, v.Name)
 		if len(v.EarlierDives) == 0 {
@@ -63,6 +67,9 @@ func (c *calculated) assumedOfPeople() []string {
 	var out []string
 	for _, x := range unknown {
 		out = append(out, fmt.Sprintf("Nothing is known of how much %s %s: %s.", together(x.names), verb(x.names, "breathes", "breathe"), x.what))
+	}
+	for _, x := range few {
+		out = append(out, fmt.Sprintf("%s %s planned with %s.", together(x.names), verb(x.names, "is", "are"), x.what))
 	}
 	if len(known) > 0 {
 		out = append(out, strings.Join(known, ", ")+".")

@@ -2,7 +2,6 @@ package planning
 
 import (
 	"slices"
-	"time"
 
 	"tankside/internal/finding"
 	"tankside/internal/gas"
@@ -83,11 +82,7 @@ func calculate(in Input) (calculated, error) {
 // lookUp asks the tables about each diver. They count from leaving the surface
 // to reaching it, so that a usual ascent is within their limit.
 func (c *calculated) lookUp() {
-	var up time.Duration
-	for _, leg := range c.settings.Ascent.Normal().Legs(c.dive.Depth) {
-		up += leg.Time
-	}
-	c.ascent, c.least = wholeMinutes(up), -1
+	c.ascent, c.least = wholeMinutes(c.settings.Ascent.Normal().Time(c.dive.Depth)), -1
 	under := wholeMinutes(c.dive.Planned) + c.ascent
 	for i, v := range c.in.Divers {
 		d := nostop.Dive{Key: v.Name, Depth: c.in.Dive.Depth.Reading(), In: c.starts, Out: c.starts.Add(under.Duration()),
@@ -150,7 +145,7 @@ func (c *calculated) person(i int) PersonResult {
 	return PersonResult{
 		Key: v.Key, ParticipantID: v.ParticipantID, Name: v.Name,
 		Start: c.start(i), Contents: u.down(p.Contents.In(u.volume), u.litres, u.volume),
-		Rate: u.rateOf(p.Rate), SharesWith: c.in.Divers[p.SharesWith].Key, StressedRate: u.rateOf(p.Stressed),
+		Rate: u.rateOf(p.Rate), RateFrom: v.rateFrom(), SharesWith: c.in.Divers[p.SharesWith].Key, StressedRate: u.rateOf(p.Stressed),
 		AscentGas: u.up(p.AscentGas.In(u.volume), u.litres, u.volume),
 		Low:       Of(p.Low), LowExact: u.up(p.LowExact.In(u.gauge), 0.01, u.gauge),
 		Turn: Of(p.Turn), TurnExact: u.up(p.TurnExact.In(u.gauge), 0.01, u.gauge),
@@ -159,6 +154,17 @@ func (c *calculated) person(i int) PersonResult {
 		GasTime: inMinutes(p.GasTime), TurnTime: inMinutes(p.TurnTime),
 		MixMaxDepth: u.down(p.MaxDepth.In(u.depth), u.metres, u.depth), NoStop: tabled(c.tables[i]),
 	}
+}
+
+// rateFrom returns from what the person's breathing rate is known.
+func (v DiverInput) rateFrom() string {
+	switch {
+	case v.RateFrom != "":
+		return v.RateFrom
+	case v.BreathingRate == nil:
+		return NoviceRateFrom
+	}
+	return GivenRateFrom
 }
 
 // start gives the start pressure as read, or what is left of it in the water.

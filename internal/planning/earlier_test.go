@@ -9,10 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/fault"
-	"tankside/internal/gas"
 	"tankside/internal/nostop"
 	"tankside/internal/once"
-	"tankside/internal/units"
 )
 
 // The instructor has dived 40 min at 18 m when the next group goes down to 18 m
@@ -42,9 +40,10 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 	require.Equal(t, mine.String(), long.Result.Group.NoStopLimitedBy)
 	require.Len(t, long.Input.Divers[0].EarlierDives, 1)
 	require.Empty(t, long.Input.Divers[1].EarlierDives)
-	require.NotNil(t, long.Input.Divers[0].BreathingRate, "learned from the morning's dive")
-	require.Less(t, long.Input.Divers[0].BreathingRate.Value, gas.NoviceRate.In(units.UnitLPerMin))
+	require.Nil(t, long.Input.Divers[0].BreathingRate, "the morning's one dive does not lower it below the novice's")
+	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and 1 can be learned from", long.Result.People[0].RateFrom)
 	require.Nil(t, long.Input.Divers[1].BreathingRate, "nothing is known of the assistant's")
+	require.Equal(t, "novice's rate", long.Result.People[1].RateFrom)
 	require.True(t, long.Findings.Forbids())
 	_, err = w.service.Confirm(w.ctx, long.ID, nil)
 	require.ErrorIs(t, err, fault.Refused.Err())

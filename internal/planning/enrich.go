@@ -142,7 +142,12 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a Ask, c 
 	past := make([]NoStop, len(persons))
 	for i, p := range persons {
 		past[i] = next.after(p, sequences[p], c.noStop)
-		if r := known[p]; in.Divers[i].BreathingRate == nil && !r.Novice() {
+		if in.Divers[i].BreathingRate != nil {
+			continue
+		}
+		r := known[p]
+		in.Divers[i].RateFrom = r.From()
+		if !r.Novice() {
 			in.Divers[i].BreathingRate = new(Of(units.Read(units.RoundUp(float64(r.Learned.Planned), 0.01), units.UnitLPerMin)))
 		}
 	}

@@ -37,7 +37,7 @@ type DiveInput struct {
 	Depth            Quantity   `json:"depth"`                // deepest point
 	MeanDepth        *Quantity  `json:"mean_depth,omitempty"` // until the ascent; nil: the deepest point
 	PlannedTime      Quantity   `json:"planned_time"`         // from leaving the surface to the start of the ascent
-	LeastTime        *Quantity  `json:"least_time,omitempty"` // for the dive to count; nil: none
+	LeastTime        *Quantity  `json:"least_time,omitempty"` // from time in to time out, for the dive to count; nil: none
 	SiteMaxDepth     *Quantity  `json:"site_max_depth,omitempty"`
 	Altitude         *Quantity  `json:"altitude,omitempty"` // of the site; nil: the sea
 	Water            string     `json:"water,omitempty"`    // salt or fresh; "": salt
@@ -86,6 +86,7 @@ type DiverInput struct {
 	FilledAt      *Quantity     `json:"filled_at,omitempty"`
 	GaugeUnit     string        `json:"gauge_unit,omitempty"`     // "": that of Start
 	BreathingRate *Quantity     `json:"breathing_rate,omitempty"` // nil: gas.NoviceRate
+	RateFrom      string        `json:"rate_from,omitempty"`      // from what it is known; "": given, or the novice's
 	Team          string        `json:"team,omitempty"`           // "": gas is shared with anybody
 	DepthLimits   []DepthLimit  `json:"depth_limits,omitempty"`
 	OxygenToday   *Quantity     `json:"oxygen_today,omitempty"` // of the limit for 24 h

@@ -44,6 +44,7 @@ type RatedDive struct {
 	DiveID    uuid.UUID
 	SessionID uuid.UUID
 	InAt      time.Time
+	Confined  bool // in confined water
 	Basis     Basis
 	Looks     []Look // in the order of time
 	Estimate  gas.Estimate
@@ -75,9 +76,39 @@ type BreathingRate struct {
 	Unrated  []UnratedDive // newest first
 }
 
-// Novice tells whether nothing is known, so that the rate to plan with is that
-// for novices.
-func (r BreathingRate) Novice() bool { return r.Learned.Dives == 0 }
+// Novice reports whether the rate to plan with is that for novices: nothing is
+// known, or too little for a lower one.
+func (r BreathingRate) Novice() bool { return r.Learned.Novice }
+
+// From returns from what the rate to plan with is known, in words.
+func (r BreathingRate) From() string {
+	l := r.Learned
+	dives := func(n int) string {
+		if n == 1 {
+			return "1 dive"
+		}
+		return fmt.Sprintf("%d dives", n)
+	}
+	switch pool := l.Dives - l.Open; {
+	case l.Dives == 0:
+		return NoviceRateFrom
+	case l.Novice && l.Open == 0:
+		return fmt.Sprintf("%s: a lower one needs %s in open water, and there is none", NoviceRateFrom, dives(gas.OpenDives))
+	case l.Novice:
+		return fmt.Sprintf("%s: a lower one needs %s in open water, and %d can be learned from", NoviceRateFrom, dives(gas.OpenDives), l.Open)
+	case pool > 0 && l.Open == 0:
+		return fmt.Sprintf("learned from %s in confined water", dives(pool))
+	case pool > 0:
+		return fmt.Sprintf("learned from %s in open water and %d in confined water", dives(l.Open), pool)
+	}
+	return fmt.Sprintf("learned from %s in open water", dives(l.Open))
+}
+
+// Where a rate comes from that was not learned.
+const (
+	NoviceRateFrom = "novice's rate"
+	GivenRateFrom  = "as given"
+)
 
 // How many of a person's newest dives are looked at, in how many of their newest
 // sessions in water. gas.Learn takes ten dives at most; twice as many leave room
@@ -142,11 +173,11 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 			out[row.PersonID] = r
 		}
 		for p, r := range out {
-			var all []gas.Estimate
+			var all []gas.Done
 			for _, d := range slices.Backward(r.Dives) {
-				all = append(all, d.Estimate)
+				all = append(all, gas.Done{Estimate: d.Estimate, Confined: d.Confined})
 			}
-			r.Learned = gas.Learn(all)
+			r.Learned = gas.LearnIn(all)
 			out[p] = r
 		}
 		return out
@@ -156,7 +187,7 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 // ratesSQL reads the newest dives of each person that have ended, with the looks
 // at the gauge during each. Sessions are narrowed down first: an instructor of five
 // years has thousands of dives.
-const ratesSQL = `SELECT w.person_id, x.*, t.water,
+const ratesSQL = `SELECT w.person_id, x.*, t.water, COALESCE(s.kind, '') AS kind,
 		COALESCE((SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'value', g.reading_value, 'unit', g.reading_unit,
 				'depth_value', g.depth_value, 'depth_unit', g.depth_unit) ORDER BY g.witnessed_at, g.id)
 			FROM training_gas_check g
@@ -198,6 +229,7 @@ type readDive struct {
 	DepthValue    *float64
 	DepthUnit     *string
 	Water         *string
+	Kind          string // of the session
 	Checks        []checkOfDive
 }
 
@@ -212,7 +244,7 @@ type checkOfDive struct {
 
 // rate estimates the breathing rate of the dive, or says why nothing follows.
 func (d readDive) rate() (out RatedDive, because string) {
-	out = RatedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt}
+	out = RatedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt, Confined: d.Kind == "confined"}
 	c, because := d.cylinder()
 	if because != "" {
 		return out, because

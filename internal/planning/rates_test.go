@@ -2,6 +2,8 @@ package planning
 
 import (
 	"context"
+	"fmt"
+	"math"
 	"testing"
 	"time"
 
@@ -36,9 +38,46 @@ func TestTheRateOfAPublishedExample(t *testing.T) {
 	require.InDelta(t, 20*(200/z200-150/z150)/50/atmosphere, litres(r.Dives[0].Estimate.Rate), 0.1)
 	require.Less(t, r.Dives[0].Estimate.Low, r.Dives[0].Estimate.Rate)
 	require.Equal(t, 1, r.Learned.Dives)
-	require.False(t, r.Novice())
-	require.Less(t, r.Learned.Planned, gas.NoviceRate, "one dive of 20 L/min is less than a novice's value")
+	require.True(t, r.Novice())
+	require.Equal(t, gas.NoviceRate, r.Learned.Planned, "one dive of 20 L/min does not lower a novice's value")
 	require.Greater(t, r.Learned.Planned, r.Learned.Typical)
+}
+
+// Going below the novice's rate needs three dives in open water, and an hour in the
+// pool lowers nothing: both are our choice.
+func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
+	w := newWater(t)
+	dive := func(kind string, day int, litres float64) {
+		s := w.Session(w.course, kind, fmt.Sprintf("2026-06-%02dT09:00:00Z", day), "closed", 1)
+		in := time.Date(2026, 6, day, 9, 0, 0, 0, time.UTC)
+		deep, times := 18.0, 1.9 // 9 m as the mean
+		if kind == "confined" {
+			deep, times = 4, 1.2
+		}
+		w.log(logged{part: w.part(s), dive: w.Dives(s)[0], in: in, out: in.Add(30 * time.Minute), depth: read(deep, "m"), size: read(12, "L"),
+			start: read(200, "bar"), end: read(math.Round(200-litres*times*30/12), "bar")})
+	}
+	known := func() BreathingRate {
+		r, err := w.service.BreathingRate(w.ctx, w.instructor)
+		require.NoError(t, err)
+		return r
+	}
+	dive("confined", 1, 11)
+	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and there is none", known().From())
+	require.Equal(t, gas.NoviceRate, known().Learned.Planned)
+	dive("open", 2, 15)
+	dive("open", 3, 15)
+	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and 2 can be learned from", known().From())
+	require.Equal(t, gas.NoviceRate, known().Learned.Planned)
+	dive("open", 4, 15)
+	three := known()
+	require.Equal(t, "learned from 3 dives in open water", three.From()[:34])
+	require.Less(t, three.Learned.Planned, gas.NoviceRate)
+	require.False(t, three.Novice())
+	dive("confined", 5, 11)
+	require.GreaterOrEqual(t, known().Learned.Planned, three.Learned.Planned, "a quiet hour in the pool lowers nothing")
+	dive("confined", 6, 40)
+	require.Greater(t, known().Learned.Planned, three.Learned.Planned, "a hungry one in the pool counts")
 }
 
 // A magazine's article: 12 L, 200 to 60 bar in 45 min at a mean depth of 12 m are

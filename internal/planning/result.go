@@ -30,20 +30,21 @@ type PersonResult struct {
 	Start         Quantity     `json:"start"`    // once the cylinder is as warm as the water; down
 	Contents      Quantity     `json:"contents"` // down
 	Rate          Quantity     `json:"rate"`
-	SharesWith    string       `json:"shares_with"`   // a key
-	StressedRate  Quantity     `json:"stressed_rate"` // of both together
-	AscentGas     Quantity     `json:"ascent_gas"`    // for both; up
-	Low           Quantity     `json:"low"`           // up to 100 psi or 5 bar
-	LowExact      Quantity     `json:"low_exact"`     // up to a hundredth
-	Turn          Quantity     `json:"turn"`          // up to 100 psi or 5 bar
-	TurnExact     Quantity     `json:"turn_exact"`    // up to a hundredth
-	Usable        Quantity     `json:"usable"`        // down
-	BeforeTurn    Quantity     `json:"before_turn"`   // down
-	AtAscent      Quantity     `json:"at_ascent"`     // expected at the start of the ascent; down to 100 psi or 10 bar
-	ExpectedEnd   Quantity     `json:"expected_end"`  // down to 100 psi or 10 bar
-	GasTime       Quantity     `json:"gas_time"`      // down to the minute
-	TurnTime      Quantity     `json:"turn_time"`     // down to the minute
-	MixMaxDepth   Quantity     `json:"mix_max_depth"` // down
+	RateFrom      string       `json:"rate_from,omitempty"` // "" in plans of before it was kept
+	SharesWith    string       `json:"shares_with"`         // a key
+	StressedRate  Quantity     `json:"stressed_rate"`       // of both together
+	AscentGas     Quantity     `json:"ascent_gas"`          // for both; up
+	Low           Quantity     `json:"low"`                 // up to 100 psi or 5 bar
+	LowExact      Quantity     `json:"low_exact"`           // up to a hundredth
+	Turn          Quantity     `json:"turn"`                // up to 100 psi or 5 bar
+	TurnExact     Quantity     `json:"turn_exact"`          // up to a hundredth
+	Usable        Quantity     `json:"usable"`              // down
+	BeforeTurn    Quantity     `json:"before_turn"`         // down
+	AtAscent      Quantity     `json:"at_ascent"`           // expected at the start of the ascent; down to 100 psi or 10 bar
+	ExpectedEnd   Quantity     `json:"expected_end"`        // down to 100 psi or 10 bar
+	GasTime       Quantity     `json:"gas_time"`            // down to the minute
+	TurnTime      Quantity     `json:"turn_time"`           // down to the minute
+	MixMaxDepth   Quantity     `json:"mix_max_depth"`       // down
 	NoStop        NoStopResult `json:"no_stop"`
 }
 

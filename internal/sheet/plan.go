@@ -212,12 +212,19 @@ func (p Plan) cells(v planning.DiverInput, r planning.PersonResult, mixed bool) 
 	}
 	out = append(out, cell{Label: "Expected end", Value: r.ExpectedEnd.Reading().String()}, cell{Label: "Gas lasts", Value: r.GasTime.Reading().String()},
 		cell{Label: "Shares gas with", Value: p.name(r.SharesWith), Long: true},
-		cell{Label: "Breathes", Value: r.Rate.Reading().String(), Beside: true}, cell{Label: "No-stop time, group", Value: noStop, More: group, Beside: true},
+		cell{Label: "Breathes", Value: r.Rate.Reading().String(), More: rateFrom(r), Beside: true}, cell{Label: "No-stop time, group", Value: noStop, More: group, Beside: true},
 		cell{Label: "Cylinder", Value: cylinder(v.Cylinder), Beside: true})
 	if mixed {
 		out = append(out, cell{Label: "Oxygen", Value: v.Oxygen.Reading().String(), More: "to " + r.MixMaxDepth.Reading().String(), Beside: true})
 	}
 	return out
+}
+
+// rateFrom says shortly from what a rate is known; what would lower a novice's stands
+// among what is taken for granted.
+func rateFrom(r planning.PersonResult) string {
+	short, _, _ := strings.Cut(r.RateFrom, ":")
+	return short
 }
 
 // cylinder says what somebody dives with: "2 × 12 L, 232 bar".
