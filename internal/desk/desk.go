@@ -45,6 +45,7 @@ type Service struct {
 func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, t *training.Service, n *planning.Service) *Service {
 	out := &Service{db: db, people: p, courses: c, sessions: s, training: t, planning: n}
 	t.JudgeTimesInBy(out.against)
+	t.RatesBy(n.Rates)
 	s.JudgeBriefingsBy(out.outdated)
 	s.JudgeLearningBy(out.unlearned)
 	return out

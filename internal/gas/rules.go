@@ -62,5 +62,5 @@ var (
 // Rules lists all rules of the book, as it is shown to people.
 func Rules() []finding.Rule {
 	return []finding.Rule{DepthOverSite, DepthOverPerson, StartAtLowGas, TimeBelowLeast, OverNoStop, OxygenOverLimit,
-		OxygenTooLong, TimeBelowPlanned, DemandingConditions, NoSafetyStop, EndBelow50, OverFilled}
+		OxygenTooLong, TimeBelowPlanned, DemandingConditions, NoSafetyStop, EndBelow50, OverFilled, GaugeStuck, GaugeRose}
 }

@@ -141,6 +141,21 @@ func (s *Service) BreathingRate(ctx context.Context, person uuid.UUID) (out Brea
 	return out, err
 }
 
+// Rates returns, in the caller's transaction, the rate with which each of some people
+// is planned: learned, or the novice's.
+func (s *Service) Rates(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error) {
+	var b pgx.Batch
+	known := queueRates(&b, persons, tx.Now)
+	if err := tx.Send(ctx, &b); err != nil {
+		return nil, err
+	}
+	out := make(map[uuid.UUID]units.Rate, len(persons))
+	for p, r := range known() {
+		out[p] = r.Learned.Planned
+	}
+	return out, nil
+}
+
 const personSQL = `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @person`
 
 // mayReadOwn lets staff and programs read everybody's, and each person the own.

@@ -54,10 +54,13 @@ type seenRow struct {
 	DepthValue    *float64 // of a time out
 	DepthUnit     *string
 	Simulated     bool // of a gas check
+	DiveID        *uuid.UUID
+	CheckedValue  *float64 // depth of a gas check
+	CheckedUnit   *string
 }
 
 const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value, x.depth_unit,
-		COALESCE(g.simulated, false) AS simulated
+		COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth_value AS checked_value, g.depth_unit AS checked_unit
 	FROM journal_entry e
 	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id
 	LEFT JOIN dive_end x ON x.centre_id = e.centre_id AND x.id = e.id
@@ -84,6 +87,17 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	if err := d.lessons.read(ctx, tx, s); err != nil {
 		return nil, err
 	}
+	gauges := &water{log: d.log}
+	gauges.meet(d.stage, func(part) bool { return true })
+	for i, e := range seen {
+		if e.Kind == journal.GasCheck {
+			gauges.checks = append(gauges.checks, GasCheckLogged{Head: journal.Head{ID: e.ID, ParticipantID: &seen[i].ParticipantID, WitnessedAt: e.WitnessedAt},
+				DiveID: e.DiveID, DepthValue: e.CheckedValue, DepthUnit: e.CheckedUnit, ReadingValue: e.ReadingValue, ReadingUnit: e.ReadingUnit, Simulated: e.Simulated})
+		}
+	}
+	if err := s.doubtGauges(ctx, tx, gauges); err != nil {
+		return nil, err
+	}
 	out := make(map[uuid.UUID]finding.List, len(seen))
 	ended := map[uuid.UUID]seenRow{} // the first time out of each time in
 	for _, e := range seen {
@@ -91,6 +105,7 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 		found := d.notHeld(e.Kind, p, e.WitnessedAt)
 		switch e.Kind {
 		case journal.GasCheck:
+			found = append(found, gauges.doubts[e.ID]...)
 			if e.Simulated {
 				break
 			}

@@ -124,7 +124,8 @@ func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 	}
 	var rated ratings
 	var plan agreed
-	st, err := readStage(ctx, tx, session, asked, rated.queue(parts), plan.queue(session, parts))
+	var gauges water
+	st, err := readStage(ctx, tx, session, asked, rated.queue(parts), plan.queue(session, parts), gauges.queueGauges(session, parts))
 	if err != nil {
 		return nil, err
 	}
@@ -141,6 +142,9 @@ func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 		}
 		return e, row, err
 	})
+	if err == nil {
+		err = s.readGauges(ctx, tx, st, &gauges, &b)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -50,10 +50,14 @@ type DiveGas struct {
 	Reached     []signal.Reached
 	Responses   []ResponseLogged // of the participant, and the turns of the group
 	Gaps        []signal.Gap
+	Doubts      finding.List // about the readings of the gauge
 }
 
-// Findings gives what the rules say to what was reached and to the gaps.
-func (d DiveGas) Findings() finding.List { return append(findingsOf(d.Reached), gapsOf(d.Gaps)...) }
+// Findings gives what the rules say to what was reached, to the gaps and to what the
+// gauge showed.
+func (d DiveGas) Findings() finding.List {
+	return slices.Concat(findingsOf(d.Reached), gapsOf(d.Gaps), d.Doubts)
+}
 
 func findingsOf(reached []signal.Reached) (out finding.List) {
 	for _, r := range reached {
@@ -75,7 +79,7 @@ func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, er
 		return out, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		read, err := readWater(ctx, tx, session)
+		read, err := s.readWater(ctx, tx, session)
 		if err != nil {
 			return err
 		}
@@ -98,6 +102,7 @@ type water struct {
 	responses   []ResponseLogged
 	completions []CompletionLogged
 	agreed      agreed
+	doubts      map[uuid.UUID]finding.List // about readings, by entry; see doubtGauges
 	intervals   intervals
 }
 
@@ -128,7 +133,7 @@ const standing = `WHERE e.centre_id = app_centre() AND e.session_id = @session A
 // readWater reads what was recorded in some sessions, in one round trip and each
 // by statements of its own: plans are made once for any number of ids, and one
 // for many is a poor one for one. fault.Missing when a session is not there.
-func readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]*water, error) {
+func (s *Service) readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]*water, error) {
 	var b pgx.Batch
 	out := make([]*water, len(sessions))
 	for i, id := range sessions {
@@ -149,6 +154,9 @@ func readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]*water,
 	for _, w := range out {
 		if len(w.session) == 0 {
 			return nil, fault.Missing("session")
+		}
+		if err := s.doubtGauges(ctx, tx, w); err != nil {
+			return nil, err
 		}
 	}
 	return out, nil
@@ -192,7 +200,7 @@ func counted(checks []GasCheckLogged) (out []CheckCount) {
 // by the times at which they were witnessed.
 func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveGas {
 	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(s.DiveID), Checks: s.Checks, Responses: w.responsesTo(d, all, s),
-		Marks: w.agreed.marks(d.ID, d.GaugeUnit, s.DiveID)}
+		Marks: w.agreed.marks(d.ID, d.GaugeUnit, s.DiveID), Doubts: w.doubtsOf(s.Checks)}
 	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(s)}
 	for _, r := range g.Responses {
 		watch.Deeds = append(watch.Deeds, signal.Deed{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})

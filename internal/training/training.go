@@ -39,6 +39,7 @@ type Service struct {
 	db         *pg.DB
 	syllabuses sync.Map // versionKey to syllabus.Syllabus
 	against    func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)
+	rates      func(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error)
 }
 
 // New gives the service on a database.

@@ -35,15 +35,17 @@ type Watched struct {
 	CheckEvery    time.Duration   // as agreed, 0 for nothing
 	DueAt         *time.Time      // of the next look; nil: nothing is due
 	Reached       []signal.Reached
-	Trend         *Trend // nil: NoTrend says why
+	Doubts        finding.List // about the readings of the gauge
+	Trend         *Trend       // nil: NoTrend says why
 	NoTrend       string
 }
 
 // Open gives the gravest response that is still expected, "" for none.
 func (w Watched) Open() signal.Response { return signal.OpenResponse(w.Reached) }
 
-// Findings gives what the rules say to the marks that were reached.
-func (w Watched) Findings() finding.List { return findingsOf(w.Reached) }
+// Findings gives what the rules say to the marks that were reached and to what the
+// gauge showed.
+func (w Watched) Findings() finding.List { return append(findingsOf(w.Reached), w.Doubts...) }
 
 // Trend foretells when somebody's low-gas pressure will be reached; see
 // gas.Trend for what it is worth.
@@ -75,7 +77,7 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	if err := mayRead(ctx); err != nil {
 		return nil, err
 	}
-	read, err := readWater(ctx, tx, sessions...)
+	read, err := s.readWater(ctx, tx, sessions...)
 	if err != nil {
 		return nil, err
 	}
@@ -101,6 +103,7 @@ func (w *water) watch(d diver, now time.Time) Watched {
 	s := all[len(all)-1]
 	g := w.diveGas(d, all, s, now)
 	out.DiveID, out.InAt, out.OutAt, out.Marks, out.CheckEvery, out.Reached = g.DiveID, g.InAt, g.OutAt, g.Marks, g.CheckEvery, g.Reached
+	out.Doubts = g.Doubts
 	if s.Logged != nil && w.end(s) == nil {
 		out.DueAt = signal.Due(s.stay(g.CheckEvery))
 	}
