@@ -258,6 +258,24 @@ type BeforeAfter struct {
 // Examples: {"unit":"L/min","value":18}
 type BreathingRate = Quantity
 
+// BriefedDive defines model for BriefedDive.
+type BriefedDive struct {
+	// Cylinder As named, or as taken for granted.
+	Cylinder nullable.Nullable[PlanCylinder] `json:"cylinder"`
+
+	// Depth As named, or as taken for granted; null where none is known.
+	Depth nullable.Nullable[Depth] `json:"depth"`
+
+	// DiveID Null for every dive of the session.
+	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// Named Which of these the briefing named; the others were taken for granted.
+	Named []string `json:"named"`
+
+	// PlannedTime As named, or as taken for granted.
+	PlannedTime nullable.Nullable[Duration] `json:"planned_time"`
+}
+
 // BriefedFigure defines model for BriefedFigure.
 type BriefedFigure struct {
 	// Given What a gauge reads, at most two decimals.
@@ -322,6 +340,9 @@ type Briefing struct {
 	Convention AgreedConvention         `json:"convention"`
 	Current    nullable.Nullable[Speed] `json:"current"`
 
+	// Dive What it is about, and what its pressures were judged by; null where it names no dive and tells no pressures of its own.
+	Dive nullable.Nullable[BriefedDive] `json:"dive"`
+
 	// Emergency Of the site; null without one.
 	Emergency nullable.Nullable[string] `json:"emergency"`
 
@@ -331,6 +352,9 @@ type Briefing struct {
 	// GivenBy A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	GivenBy     ID     `json:"given_by"`
 	GivenByName string `json:"given_by_name"`
+
+	// GivenInCharge Whether who gave it was in charge of a group of the session when it was recorded: only then do the pressures that it tells count for opening.
+	GivenInCharge bool `json:"given_in_charge"`
 
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID     ID              `json:"id"`
@@ -357,6 +381,24 @@ type Briefing struct {
 	WhenSeparated    string                         `json:"when_separated"`
 }
 
+// BriefingDive The dive that the briefing is about, and what its pressures are told for.
+type BriefingDive struct {
+	// Cylinder One diver's supply: either `water_volume`, or `rated_capacity` at `rated_pressure` as cylinders are sold in
+	// cubic feet.
+	Cylinder *PlanCylinder `json:"cylinder,omitempty"`
+
+	// Depth A depth or a distance.
+	//
+	// Examples: {"unit":"m","value":18}
+	Depth *Depth `json:"depth,omitempty"`
+
+	// DiveID A dive of the session; absent, every dive of it.
+	DiveID *openapi_types.UUID `json:"dive_id,omitempty"`
+
+	// PlannedTime Examples: {"unit":"min","value":38}
+	PlannedTime *Duration `json:"planned_time,omitempty"`
+}
+
 // BriefingGive defines model for BriefingGive.
 type BriefingGive struct {
 	// BriefedAt When it was given; at most 5 minutes ahead of the service's clock.
@@ -369,6 +411,9 @@ type BriefingGive struct {
 	//
 	// Examples: house
 	Convention ConventionCode `json:"convention"`
+
+	// Dive The dive that the briefing is about, and what its pressures are told for.
+	Dive *BriefingDive `json:"dive,omitempty"`
 
 	// GivenBy Who gave it, of the crew or a manager; the caller unless said.
 	GivenBy *openapi_types.UUID `json:"given_by,omitempty"`
@@ -1886,9 +1931,10 @@ type GasPlan struct {
 	Replaces nullable.Nullable[openapi_types.UUID] `json:"replaces"`
 
 	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	SessionID    ID                           `json:"session_id"`
-	State        string                       `json:"state"`
-	SupersededAt nullable.Nullable[time.Time] `json:"superseded_at"`
+	SessionID    ID                                   `json:"session_id"`
+	State        string                               `json:"state"`
+	SupersededAt nullable.Nullable[time.Time]         `json:"superseded_at"`
+	Withdrawn    nullable.Nullable[GasPlanWithdrawal] `json:"withdrawn"`
 }
 
 // GasPlanAdd defines model for GasPlanAdd.
@@ -1979,6 +2025,18 @@ type GasPlanList struct {
 
 	// NextCursor Ask again with it; null on the last page.
 	NextCursor nullable.Nullable[string] `json:"next_cursor"`
+}
+
+// GasPlanWithdrawal That nobody is to go by the plan any more.
+type GasPlanWithdrawal struct {
+	// At RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	At Instant `json:"at"`
+
+	// By Null when a program withdrew it.
+	By     nullable.Nullable[openapi_types.UUID] `json:"by"`
+	Reason string                                `json:"reason"`
 }
 
 // GasReplan What is to be otherwise; what is absent stays as it was asked for before.
@@ -2144,9 +2202,13 @@ type GasSettings struct {
 
 	// Settings How gas is planned. What a plan leaves out is as the centre set it, and by default where it has not. The
 	// defaults are our choice within common practice; a centre and an instructor may change them.
-	Settings  PlanSettings                          `json:"settings"`
-	UpdatedAt nullable.Nullable[time.Time]          `json:"updated_at"`
-	UpdatedBy nullable.Nullable[openapi_types.UUID] `json:"updated_by"`
+	Settings PlanSettings `json:"settings"`
+
+	// SmallestCylinder One diver's supply: either `water_volume`, or `rated_capacity` at `rated_pressure` as cylinders are sold in
+	// cubic feet.
+	SmallestCylinder PlanCylinder                          `json:"smallest_cylinder"`
+	UpdatedAt        nullable.Nullable[time.Time]          `json:"updated_at"`
+	UpdatedBy        nullable.Nullable[openapi_types.UUID] `json:"updated_by"`
 
 	// Version Counts the edits. In quotes it is the ETag.
 	Version Version `json:"version"`
@@ -2160,6 +2222,9 @@ type GasSettingsPatch struct {
 
 	// Settings What is absent stays; null gives it back to the program's own choice.
 	Settings *PlanSettingsPatch `json:"settings,omitempty"`
+
+	// SmallestCylinder The smallest cylinder that the centre fills; null for the program's own choice.
+	SmallestCylinder nullable.Nullable[PlanCylinder] `json:"smallest_cylinder,omitempty"`
 }
 
 // GasTrend When the low-gas pressure will be reached if the diver stays at the depth of the last reading and breathes on as
@@ -6633,6 +6698,9 @@ type ConfirmGasPlanJSONRequestBody = Accepting
 // ReplanGasJSONRequestBody defines body for ReplanGas for application/json ContentType.
 type ReplanGasJSONRequestBody = GasReplan
 
+// WithdrawGasPlanJSONRequestBody defines body for WithdrawGasPlan for application/json ContentType.
+type WithdrawGasPlanJSONRequestBody = Because
+
 // JudgePracticeAnswerJSONRequestBody defines body for JudgePracticeAnswer for application/json ContentType.
 type JudgePracticeAnswerJSONRequestBody = PracticeAnswerAsk
 
@@ -7031,6 +7099,9 @@ type ServerInterface interface {
 	// GetGasPlanSheet See a gas plan on one page
 	// (GET /v1/plans/{id}/sheet)
 	GetGasPlanSheet(ctx echo.Context, id PathID, params GetGasPlanSheetParams) error
+	// WithdrawGasPlan Withdraw a plan
+	// (POST /v1/plans/{id}/withdraw)
+	WithdrawGasPlan(ctx echo.Context, id PathID) error
 	// JudgePracticeAnswer Judge a practice answer
 	// (POST /v1/practice/answers)
 	JudgePracticeAnswer(ctx echo.Context) error
@@ -10123,6 +10194,22 @@ func (w *ServerInterfaceWrapper) GetGasPlanSheet(ctx echo.Context) error {
 	return err
 }
 
+// WithdrawGasPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) WithdrawGasPlan(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.WithdrawGasPlan(ctx, id)
+	return err
+}
+
 // JudgePracticeAnswer converts echo context to params.
 func (w *ServerInterfaceWrapper) JudgePracticeAnswer(ctx echo.Context) error {
 	var err error
@@ -12036,6 +12123,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/plans/:id/confirm", wrapper.ConfirmGasPlan, options.OperationMiddlewares["confirmGasPlan"]...)
 	router.POST(options.BaseURL+"/v1/plans/:id/replan", wrapper.ReplanGas, options.OperationMiddlewares["replanGas"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/sheet", wrapper.GetGasPlanSheet, options.OperationMiddlewares["getGasPlanSheet"]...)
+	router.POST(options.BaseURL+"/v1/plans/:id/withdraw", wrapper.WithdrawGasPlan, options.OperationMiddlewares["withdrawGasPlan"]...)
 	router.POST(options.BaseURL+"/v1/plans/calculate", wrapper.CalculatePlan, options.OperationMiddlewares["calculatePlan"]...)
 	router.POST(options.BaseURL+"/v1/practice/answers", wrapper.JudgePracticeAnswer, options.OperationMiddlewares["judgePracticeAnswer"]...)
 	router.GET(options.BaseURL+"/v1/practice/question", wrapper.GetPracticeQuestion, options.OperationMiddlewares["getPracticeQuestion"]...)
@@ -15777,6 +15865,29 @@ func (response GetGasPlanSheet200TextResponse) VisitGetGasPlanSheetResponse(w ht
 	return err
 }
 
+type WithdrawGasPlanRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *WithdrawGasPlanJSONRequestBody
+}
+
+type WithdrawGasPlanResponseObject interface {
+	VisitWithdrawGasPlanResponse(w http.ResponseWriter) error
+}
+
+type WithdrawGasPlan200JSONResponse struct{ GasPlanJSONResponse }
+
+func (response WithdrawGasPlan200JSONResponse) VisitWithdrawGasPlanResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type JudgePracticeAnswerRequestObject struct {
 	Body *JudgePracticeAnswerJSONRequestBody
 }
@@ -17816,6 +17927,9 @@ type StrictServerInterface interface {
 	// GetGasPlanSheet See a gas plan on one page
 	// (GET /v1/plans/{id}/sheet)
 	GetGasPlanSheet(ctx context.Context, request GetGasPlanSheetRequestObject) (GetGasPlanSheetResponseObject, error)
+	// WithdrawGasPlan Withdraw a plan
+	// (POST /v1/plans/{id}/withdraw)
+	WithdrawGasPlan(ctx context.Context, request WithdrawGasPlanRequestObject) (WithdrawGasPlanResponseObject, error)
 	// JudgePracticeAnswer Judge a practice answer
 	// (POST /v1/practice/answers)
 	JudgePracticeAnswer(ctx context.Context, request JudgePracticeAnswerRequestObject) (JudgePracticeAnswerResponseObject, error)
@@ -21675,6 +21789,54 @@ func (sh *strictHandler) GetGasPlanSheet(ctx echo.Context, id PathID, params Get
 		return err
 	} else if validResponse, ok := response.(GetGasPlanSheetResponseObject); ok {
 		return validResponse.VisitGetGasPlanSheetResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// WithdrawGasPlan operation middleware
+func (sh *strictHandler) WithdrawGasPlan(ctx echo.Context, id PathID) error {
+	var request WithdrawGasPlanRequestObject
+
+	request.ID = id
+
+	var body WithdrawGasPlanJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WithdrawGasPlan(ctx.Request().Context(), request.(WithdrawGasPlanRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WithdrawGasPlan")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(WithdrawGasPlanResponseObject); ok {
+		return validResponse.VisitWithdrawGasPlanResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

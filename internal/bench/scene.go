@@ -189,7 +189,7 @@ func (s *scene) brief(err *error, session uuid.UUID, people []string) {
 		heard = append(heard, object{"person_id": p, "how": "said_so"})
 	}
 	s.must(err, s.instructor, "POST", "/v1/sessions/"+session.String()+"/briefings", object{"briefed_at": "2027-06-05T08:00:00Z", "convention": "digits_bar",
-		"check_every": object{"value": 2, "unit": "min"}, "pressures": object{"turn": object{"value": 100, "unit": "bar"}, "low": object{"value": 50, "unit": "bar"}}, "heard": heard})
+		"check_every": object{"value": 2, "unit": "min"}, "pressures": object{"turn": object{"value": 100, "unit": "bar"}, "low": object{"value": 60, "unit": "bar"}}, "heard": heard})
 }
 
 // hold plans a session with a group of the instructor's, and gives the group.

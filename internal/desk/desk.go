@@ -47,6 +47,7 @@ func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, 
 	t.JudgeTimesInBy(out.against)
 	t.RatesBy(n.Rates)
 	s.JudgeBriefingsBy(out.outdated)
+	s.JudgePressuresBy(out.pressures)
 	s.JudgeLearningBy(out.unlearned)
 	return out
 }
@@ -59,6 +60,13 @@ func (s *Service) outdated(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map
 		out[o.ParticipantID] = finding.List{o.Finding()}
 	}
 	return out, err
+}
+
+// pressures returns, for sessions, who was told no low-gas pressure and which plans
+// were left open.
+func (s *Service) pressures(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (sessions.PressureFindings, error) {
+	l, err := s.planning.LowGas(ctx, tx, ids...)
+	return sessions.PressureFindings{Untold: l.Untold(), Open: l.LeftOpen()}, err
 }
 
 // unlearned tells sessions which students have not learned what comes before
@@ -242,9 +250,14 @@ func (s *Service) against(ctx context.Context, tx *pg.Tx, session uuid.UUID, in 
 	if err != nil {
 		return nil, err
 	}
+	told, err := s.planning.LowGas(ctx, tx, session)
+	if err != nil {
+		return nil, err
+	}
 	out := make(map[uuid.UUID]training.Against, len(in))
 	for i, t := range in {
-		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: slices.Concat(stood[i].Unready, stood[i].Heads, toldOtherwise(outdated, t))}
+		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: slices.Concat(stood[i].Unready, stood[i].Heads, toldOtherwise(outdated, t),
+			told.UntoldAt(t.ParticipantID, t.DiveID, t.At))}
 	}
 	return out, nil
 }

@@ -2,14 +2,14 @@ package desk
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
+	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
-	"tankside/internal/planning"
-	"tankside/internal/roster"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
@@ -79,6 +79,17 @@ func (s *Service) enterOne(ctx context.Context, tx *pg.Tx, h held) (journal.Resu
 	return out, err
 }
 
+// appendNew appends the findings of rules that have none in the list yet: of two
+// times in of somebody in one call each is found once.
+func appendNew(l, found finding.List) finding.List {
+	for _, f := range found {
+		if !slices.ContainsFunc(l, func(x finding.Finding) bool { return x.Rule == f.Rule }) {
+			l = append(l, f)
+		}
+	}
+	return l
+}
+
 // enterTimesIn records who went in, with what speaks against it today.
 func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
 	unready, err := s.sessions.UnreadyFor(ctx, tx, dive)
@@ -86,6 +97,10 @@ func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, i
 		return nil, err
 	}
 	outdated, err := s.planning.OutdatedOn(ctx, tx, dive)
+	if err != nil {
+		return nil, err
+	}
+	told, err := s.planning.LowGasOn(ctx, tx, dive)
 	if err != nil {
 		return nil, err
 	}
@@ -98,13 +113,8 @@ func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, i
 		return nil, err
 	}
 	for i, t := range in {
-		if len(unready[t.ParticipantID].Of(roster.HeadsNotSettled)) == 0 {
-			unready[t.ParticipantID] = append(unready[t.ParticipantID], heads[i]...)
-		}
-		found := toldOtherwise(outdated, training.InWater{DiveID: dive, ParticipantID: t.ParticipantID, At: t.InAt})
-		if len(found) > 0 && len(unready[t.ParticipantID].Of(planning.BriefingOutdated)) == 0 {
-			unready[t.ParticipantID] = append(unready[t.ParticipantID], found...)
-		}
+		unready[t.ParticipantID] = appendNew(unready[t.ParticipantID], slices.Concat(heads[i], told.UntoldAt(t.ParticipantID, dive, t.InAt),
+			toldOtherwise(outdated, training.InWater{DiveID: dive, ParticipantID: t.ParticipantID, At: t.InAt})))
 	}
 	return s.training.LogTimesIn(ctx, tx, dive, in, unready)
 }

@@ -73,7 +73,7 @@ func person(d *Dive, divers []Diver, i int, s *Settings) PersonPlan {
 	p.SharesWith = partner(divers, i)
 	p.Stressed = units.Rate(s.Stress) * (p.Rate + divers[p.SharesWith].rate())
 	p.AscentGas = s.Ascent.MinimumGas(d.Depth, p.Stressed, ph.Water)
-	p.LowExact = LowGas(v.Cylinder, p.AscentGas, s.Reserve, s.Floor, ph)
+	p.LowExact = max(LowGas(v.Cylinder, p.AscentGas, s.Reserve, s.Floor, ph), v.Told)
 	p.Usable = Usable(v.Cylinder, p.Start, p.LowExact, ph)
 	p.GasTime = wholeMinutes(Lasts(p.Usable, p.Rate, d.Mean, ph.Water))
 	p.Out = Share(p.Usable, s.Rule)

@@ -42,6 +42,7 @@ type Diver struct {
 	Gauge       units.Unit     // unit of the gauge; "": that of Start
 	Rate        units.Rate     // to plan with (Learned.Planned); 0: NoviceRate
 	Team        int            // gas is shared within a team; 0: with anybody of the group
+	Told        units.Pressure // low-gas pressure that was told: the diver goes by no lower one; 0: none
 	Limits      []DepthLimit
 	OxygenToday units.Fraction // of the daily oxygen limit, already used today
 }

@@ -47,6 +47,13 @@ var (
 	OxygenTooLong = finding.Rule{ID: "gas.oxygen_too_long", Severity: finding.Forbidden, Source: "NOAA Diving Manual, oxygen exposure limits",
 		Title: "Too long at this oxygen pressure", Text: "The planned time may not exceed the oxygen exposure limit for one dive, nor, with the earlier dives, that for 24 h."}
 
+	ToldBelowFloor = finding.Rule{ID: "gas.told_below_floor", Severity: finding.Forbidden, Source: "the centre's floor for that water",
+		Title: "Told to stay below the floor", Text: "A low-gas pressure that is told in a briefing is not below the centre's floor for that water."}
+	ToldOutOfOrder = finding.Rule{ID: "gas.told_out_of_order", Severity: finding.Forbidden, Source: "common practice",
+		Title: "Told pressures out of order", Text: "Of the pressures that are told in a briefing the start is above the turn pressure, and the turn pressure at or above the low-gas pressure."}
+	ToldBelowAscent = finding.Rule{ID: "gas.told_below_ascent", Severity: finding.Forbidden, Source: "the gas of an emergency ascent, as in a plan",
+		Title: "Told less than two need to come up", Text: "At the low-gas pressure that is told in a briefing the cylinder holds the gas that two people who share it need from the deepest point to the surface."}
+
 	TimeBelowPlanned = finding.Rule{ID: "gas.time_below_planned", Severity: finding.Caution, Source: ours,
 		Title: "Gas for less than planned", Text: "The gas of everyone should reach for the planned time, and so should the way out and back under the turn rule."}
 	DemandingConditions = finding.Rule{ID: "gas.demanding_conditions", Severity: finding.Caution, Source: demanding,
@@ -62,5 +69,5 @@ var (
 // Rules lists all rules of the book, as it is shown to people.
 func Rules() []finding.Rule {
 	return []finding.Rule{DepthOverSite, DepthOverPerson, StartAtLowGas, TimeBelowLeast, OverNoStop, OxygenOverLimit,
-		OxygenTooLong, TimeBelowPlanned, DemandingConditions, NoSafetyStop, EndBelow50, OverFilled, GaugeStuck, GaugeRose}
+		OxygenTooLong, ToldBelowFloor, ToldOutOfOrder, ToldBelowAscent, TimeBelowPlanned, DemandingConditions, NoSafetyStop, EndBelow50, OverFilled, GaugeStuck, GaugeRose}
 }

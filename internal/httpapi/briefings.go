@@ -6,6 +6,7 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/planform"
 	"tankside/internal/planning"
 	"tankside/internal/signal"
 )
@@ -21,6 +22,12 @@ func (s *server) GiveBriefing(ctx context.Context, r api.GiveBriefingRequestObje
 	}
 	if p := b.Pressures; p != nil {
 		n.Pressures = planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}
+	}
+	if d := b.Dive; d != nil {
+		n.Dive = planning.NewBriefedDive{DiveID: d.DiveID, Depth: (*planning.Quantity)(d.Depth), PlannedTime: (*planning.Quantity)(d.PlannedTime)}
+		if d.Cylinder != nil {
+			n.Dive.Cylinder = new(planform.Cylinder(*d.Cylinder))
+		}
 	}
 	for _, p := range given(b.People, nil) {
 		n.People = append(n.People, planning.NewBriefed{PersonID: p.PersonID, Knows: p.Knows,
@@ -83,16 +90,18 @@ func (s *server) EnterAcknowledgements(ctx context.Context, r api.EnterAcknowled
 
 func briefingView(b planning.Briefing) api.Briefing {
 	c := b.Convention
-	return api.Briefing{
-		ID:          b.ID,
-		SessionID:   b.SessionID,
-		GivenBy:     b.GivenBy,
-		GivenByName: b.GivenName,
-		BriefedAt:   b.BriefedAt.UTC(),
-		RecordedAt:  b.RecordedAt.UTC(),
-		RecordedBy:  orNull(b.RecordedBy),
-		VoidedAt:    utc(b.VoidedAt),
-		VoidReason:  orNull(b.VoidReason),
+	out := api.Briefing{
+		ID:            b.ID,
+		SessionID:     b.SessionID,
+		GivenBy:       b.GivenBy,
+		GivenByName:   b.GivenName,
+		GivenInCharge: b.InCharge,
+		Dive:          nullable.NewNullNullable[api.BriefedDive](),
+		BriefedAt:     b.BriefedAt.UTC(),
+		RecordedAt:    b.RecordedAt.UTC(),
+		RecordedBy:    orNull(b.RecordedBy),
+		VoidedAt:      utc(b.VoidedAt),
+		VoidReason:    orNull(b.VoidReason),
 		Convention: api.AgreedConvention{Code: c.Code, Name: c.Name, Note: c.Note, Unit: string(c.Unit), Hands: int(c.Hands), Style: string(c.Style),
 			Ten: unlessEmpty(string(c.Ten)), Region: unlessEmpty(string(c.Region)), Signs: signViews(c.Signs)},
 		CheckEvery:    optionalQuantity(b.CheckEvery),
@@ -110,6 +119,19 @@ func briefingView(b planning.Briefing) api.Briefing {
 		People:           each(b.People, briefedView),
 		Findings:         findings(b.Findings),
 	}
+	if b.Dive != nil {
+		out.Dive.Set(briefedDiveView(*b.Dive))
+	}
+	return out
+}
+
+func briefedDiveView(d planning.BriefedDive) api.BriefedDive {
+	out := api.BriefedDive{DiveID: orNull(d.DiveID), Depth: orNull((*api.Quantity)(d.Depth)), PlannedTime: orNull((*api.Quantity)(d.PlannedTime)),
+		Cylinder: nullable.NewNullNullable[api.PlanCylinder](), Named: append([]string{}, d.Named...)}
+	if d.Cylinder != nil {
+		out.Cylinder.Set(planform.CylinderView(*d.Cylinder))
+	}
+	return out
 }
 
 func briefedView(p planning.Briefed) api.BriefedPerson {

@@ -43,6 +43,12 @@ func (s *server) ConfirmGasPlan(ctx context.Context, r api.ConfirmGasPlanRequest
 	return api.ConfirmGasPlan200JSONResponse{GasPlanDecidedJSONResponse: api.GasPlanDecidedJSONResponse{Body: gasPlanView(p)}}, err
 }
 
+// WithdrawGasPlan implements POST /v1/plans/{id}/withdraw.
+func (s *server) WithdrawGasPlan(ctx context.Context, r api.WithdrawGasPlanRequestObject) (api.WithdrawGasPlanResponseObject, error) {
+	p, err := s.Planning.Withdraw(ctx, r.ID, r.Body.Reason)
+	return api.WithdrawGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, err
+}
+
 // GetGasPlan implements GET /v1/plans/{id}.
 func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject, error) {
 	p, err := s.Planning.GasPlanOf(ctx, r.ID)
@@ -90,7 +96,11 @@ func gasPlanView(p planning.GasPlan) api.GasPlan {
 		Difference:   orNull[api.GasPlanDifference](nil),
 		Confirmed:    orNull[api.GasPlanConfirmation](nil),
 		SupersededAt: utc(p.SupersededAt),
+		Withdrawn:    orNull[api.GasPlanWithdrawal](nil),
 		Findings:     findings(p.Findings),
+	}
+	if p.WithdrawnAt != nil {
+		out.Withdrawn.Set(api.GasPlanWithdrawal{By: orNull(p.WithdrawnBy), At: p.WithdrawnAt.UTC(), Reason: *p.WithdrawnFor})
 	}
 	if d := p.Difference(); d != nil {
 		out.Difference.Set(planform.DifferenceView(*d))
@@ -123,18 +133,25 @@ func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsR
 		if r.Body.Settings != nil {
 			planform.PatchSettings(&c.Settings, *r.Body.Settings)
 		}
+		if x := r.Body.SmallestCylinder; x.IsSpecified() {
+			c.SmallestCylinder = nil
+			if !x.IsNull() {
+				c.SmallestCylinder = new(planform.Cylinder(x.MustGet()))
+			}
+		}
 	})
 	return api.ChangeGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
 }
 
 func gasSettingsAnswer(c planning.CentreGas) api.GasSettingsJSONResponse {
 	return api.GasSettingsJSONResponse{Headers: api.GasSettingsResponseHeaders{ETag: etag(c.Version)}, Body: api.GasSettings{
-		Version:       c.Version,
-		Settings:      planform.SettingsView(c.Settings.Or(planning.DefaultGasSettings())),
-		ConfinedFloor: quantity(c.Floors().In(true)),
-		Set:           c.Set(),
-		Reason:        orNull(c.Reason),
-		UpdatedBy:     orNull(c.UpdatedBy),
-		UpdatedAt:     utc(c.UpdatedAt),
+		Version:          c.Version,
+		Settings:         planform.SettingsView(c.Settings.Or(planning.DefaultGasSettings())),
+		ConfinedFloor:    quantity(c.Floors().In(true)),
+		Set:              c.Set(),
+		SmallestCylinder: planform.CylinderView(c.Smallest()),
+		Reason:           orNull(c.Reason),
+		UpdatedBy:        orNull(c.UpdatedBy),
+		UpdatedAt:        utc(c.UpdatedAt),
 	}}
 }

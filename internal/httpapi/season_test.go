@@ -129,13 +129,15 @@ func (w *season) swum(when time.Time) string {
 	return id
 }
 
-// brief gives everybody of a session a briefing, which all acknowledge there and
-// then, and gives its id.
+// brief gives everybody of a session a briefing by the instructor in charge, which
+// tells a low-gas pressure and which all acknowledge there and then. It returns its
+// id.
 func (w *season) brief(session string, when time.Time) string {
 	w.t.Helper()
 	var heard []body
 	for _, p := range w.manager.get("/v1/sessions/" + session + "/participants").want(http.StatusOK).list("items") {
 		heard = append(heard, body{"person_id": p["person_id"], "how": "said_so"})
 	}
-	return w.instructor.post("/v1/sessions/"+session+"/briefings", body{"briefed_at": at(when), "convention": "digits_bar", "check_every": nil, "heard": heard}).made()
+	return w.instructor.post("/v1/sessions/"+session+"/briefings", body{"briefed_at": at(when), "convention": "digits_bar", "check_every": nil,
+		"pressures": body{"low": of(100, "bar")}, "heard": heard}).made()
 }

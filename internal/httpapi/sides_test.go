@@ -56,6 +56,7 @@ var sides = map[string][]string{
 		"logTimesIn", "logTimesOut", "logGasChecks", "logDrillAttempts", "logTheoryResult",
 		"acceptCredit", "voidCredit", "voidSignOff", "voidCompletion",
 		// gas plans
+		"withdrawGasPlan",
 		// no-stop, days, breathing rates
 		// conventions, briefings
 		"giveBriefing", "acknowledgeBriefing", "enterAcknowledgements",
@@ -109,6 +110,7 @@ var noRule = map[string]string{
 	"voidSignOff":           "taken back: it notes what rests on it",
 	"voidCompletion":        "taken back: it answers what was found at the completion",
 	"acceptCredit":          "what was done elsewhere is judged where it is asked for",
+	"withdrawGasPlan":       "taken back: opening asks for what is missing then",
 	"addGuest":              "whoever is aboard is aboard: only a head count judges it",
 	"guestLeaves":           "whoever has gone has gone: only a head count judges it",
 	"recordIncident":        "recorded without any precondition",

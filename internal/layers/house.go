@@ -95,7 +95,7 @@ var tables = map[string][]string{
 	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result", "credit", "credit_void",
 		"sign_off", "sign_off_void", "completion", "completion_void", "gas_response", "log_completion"},
 	"internal/planning": {"convention", "briefing", "briefing_person", "acknowledgement",
-		"gas_settings", "gas_plan", "gas_plan_person", "gas_plan_confirmed"},
+		"gas_settings", "gas_plan", "gas_plan_person", "gas_plan_confirmed", "gas_plan_withdrawn"},
 	"internal/journal":    {"entry", "entry_void", "entry_clock", "decision"},
 	"internal/desk":       {"water_batch", "water_entry"},
 	"internal/live":       {"live_head", "live_event"},

@@ -50,14 +50,15 @@ const (
 	ClearanceGiven  Kind = "clearance_given"
 	CautionAccepted Kind = "caution_accepted"
 	PlanConfirmed   Kind = "plan_confirmed"
-	EntryVoid       Kind = "entry_void" // something witnessed was voided
+	PlanWithdrawn   Kind = "plan_withdrawn" // nobody is to go by a gas plan any more
+	EntryVoid       Kind = "entry_void"     // something witnessed was voided
 	// IdentityCorrected: a person's name or birth date was corrected.
 	IdentityCorrected Kind = "identity_corrected"
 )
 
 // Kinds lists every kind.
 var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid,
-	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed, EntryVoid, IdentityCorrected}
+	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed, PlanWithdrawn, EntryVoid, IdentityCorrected}
 
 // Subject is the thing whose chain an entry belongs to: an enrolment for what
 // was learned, a person for their name, birth date, papers and fitness, a group for its clearance, a

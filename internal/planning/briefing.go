@@ -27,11 +27,20 @@ type NewBriefing struct {
 	Convention string         // its code
 	CheckEvery *units.Reading // how often gas is checked; nil: no interval was agreed
 	Pressures  Pressures      // of whoever has no confirmed plan and none of their own
-	People     []NewBriefed   // empty: everybody of the session who does not sit out
-	Words      BriefingWords  // "" for the usual words
+	Dive       NewBriefedDive
+	People     []NewBriefed  // empty: everybody of the session who does not sit out
+	Words      BriefingWords // "" for the usual words
 	Roles      []BriefingRole
 	Note       string
 	Heard      []Heard // who acknowledged it there and then
+}
+
+// NewBriefedDive is the dive that a briefing is about; what is nil was not named.
+type NewBriefedDive struct {
+	DiveID      *uuid.UUID // nil: every dive of the session
+	Depth       *Quantity  // of the deepest point
+	PlannedTime *Quantity  // from leaving the surface to the start of the ascent
+	Cylinder    *CylinderInput
 }
 
 // Pressures are what a diver goes by, as far as they are said.
@@ -117,7 +126,7 @@ func (s *Service) GiveBriefing(ctx context.Context, n NewBriefing) (out Briefing
 			return err
 		}
 		if !again {
-			if err := b.give(ctx, tx, n); err != nil {
+			if err := s.give(ctx, tx, b, n); err != nil {
 				return err
 			}
 		}
@@ -185,7 +194,7 @@ func (n NewBriefing) mentioned() []uuid.UUID {
 }
 
 // give judges and writes a briefing.
-func (b briefingScene) give(ctx context.Context, tx *pg.Tx, n NewBriefing) error {
+func (s *Service) give(ctx context.Context, tx *pg.Tx, b briefingScene, n NewBriefing) error {
 	giver, err := b.witness(ctx, tx, n.GivenBy, "/given_by")
 	if err != nil {
 		return err
@@ -197,6 +206,9 @@ func (b briefingScene) give(ctx context.Context, tx *pg.Tx, n NewBriefing) error
 	if err != nil {
 		return err
 	}
+	if err := b.has(n.Dive.DiveID); err != nil {
+		return err
+	}
 	content, err := b.content(n)
 	if err != nil {
 		return err
@@ -205,9 +217,17 @@ func (b briefingScene) give(ctx context.Context, tx *pg.Tx, n NewBriefing) error
 	if err != nil {
 		return err
 	}
+	dive, told, err := s.judgeTold(ctx, tx, b, n, people)
+	if err != nil {
+		return err
+	}
+	inCharge := b.people[giver].InCharge
+	if !inCharge {
+		told = append(told, notInCharge(b.session.ID, people)...)
+	}
 	w := briefingWrite{id: n.Key.ID, digest: n.Key.Digest, session: b.session.ID, giver: giver, at: n.BriefedAt, convention: c,
-		every: seconds(n.CheckEvery), content: content, people: people,
-		found: slices.Concat(Examine(c), found, content.missingRoles(b.session.ID), noInterval(b.session.ID, n.CheckEvery))}
+		every: seconds(n.CheckEvery), content: content, people: people, inCharge: inCharge, about: n.Dive, dive: dive,
+		found: slices.Concat(Examine(c), found, told, content.missingRoles(b.session.ID), noInterval(b.session.ID, n.CheckEvery))}
 	if w.heard, err = heardAtOnce(n.Heard, people, giver); err != nil {
 		return err
 	}
@@ -278,6 +298,8 @@ type Briefing struct {
 	TimeZone   string
 	GivenBy    uuid.UUID
 	GivenName  string
+	InCharge   bool         // whether who gave it was in charge of a group when it was recorded
+	Dive       *BriefedDive // nil where it names no dive and tells no pressures
 	BriefedAt  time.Time
 	RecordedAt time.Time
 	RecordedBy *uuid.UUID
@@ -294,6 +316,16 @@ type Briefing struct {
 	Note        string
 	People      []Briefed
 	Findings    finding.List
+}
+
+// BriefedDive is the dive that a briefing is about, and what its pressures were
+// judged by.
+type BriefedDive struct {
+	DiveID      *uuid.UUID     `json:"-"` // nil: every dive of the session
+	Depth       *Quantity      `json:"depth"`
+	PlannedTime *Quantity      `json:"planned_time"`
+	Cylinder    *CylinderInput `json:"cylinder"`
+	Named       []string       `json:"named"` // which of these the briefing named
 }
 
 // Briefed is one person whom a briefing is for.

@@ -3,6 +3,7 @@ package planning
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -24,6 +25,7 @@ type briefingScene struct {
 	parts   []briefingPart
 	people  map[uuid.UUID]briefingPart // parts, and whom else the briefing names
 	plans   []plannedPressure
+	dives   []uuid.UUID
 }
 
 type briefingSession struct {
@@ -38,7 +40,9 @@ type briefingPart struct {
 	PersonID  uuid.UUID
 	Name      string
 	GaugeUnit units.Unit
+	BirthOn   time.Time
 	Crew      bool
+	InCharge  bool // of a group
 	Counted   bool
 	Manager   bool
 }
@@ -76,14 +80,15 @@ func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others
 		JOIN sessions_conditions c ON c.centre_id = s.centre_id AND c.session_id = s.id
 		LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
 		WHERE s.centre_id = app_centre() AND s.id = @session`, args)
-	pg.Queue(&b, &everybody, `SELECT p.id, n.id AS person_id, n.name, COALESCE(p.gauge_unit, n.gauge_unit) AS gauge_unit,
-			COALESCE(p.role <> 'student', false) AS crew, COALESCE(p.counted, false) AS counted, 'manager' = ANY (n.roles) AS manager
+	pg.Queue(&b, &everybody, `SELECT p.id, n.id AS person_id, n.name, COALESCE(p.gauge_unit, n.gauge_unit) AS gauge_unit, n.birth_on,
+			COALESCE(p.role <> 'student', false) AS crew, COALESCE(p.role = 'in_charge', false) AS in_charge, COALESCE(p.counted, false) AS counted, 'manager' = ANY (n.roles) AS manager
 		FROM people_person n
 		LEFT JOIN sessions_participant p ON p.centre_id = n.centre_id AND p.person_id = n.id AND p.session_id = @session
 		WHERE n.centre_id = app_centre() AND (n.id = ANY (@others)
 			OR n.id IN (SELECT person_id FROM sessions_participant WHERE centre_id = app_centre() AND session_id = @session))
 		ORDER BY crew DESC, n.name, n.id`, pgx.StrictNamedArgs{"session": session, "others": others})
 	pg.Queue(&b, &out.plans, pressuresSQL+` AND session_id = @session`, args)
+	pg.Queue(&b, &out.dives, `SELECT id FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
 	if err := tx.Send(ctx, &b); err != nil {
 		return out, fmt.Errorf("read what a briefing is given on: %w", err)
 	}
@@ -122,9 +127,19 @@ func (b briefingScene) witness(ctx context.Context, tx *pg.Tx, said *uuid.UUID, 
 	return saw, err
 }
 
+// has refuses a dive that is not of the session.
+func (b briefingScene) has(dive *uuid.UUID) error {
+	if dive != nil && !slices.Contains(b.dives, *dive) {
+		return fault.UnknownReference("dive of this session", "/dive/dive_id")
+	}
+	return nil
+}
+
 // briefed is one person of a briefing as it is written.
 type briefed struct {
 	PersonID  uuid.UUID
+	Said      []said       // the pressures that the briefing itself tells them
+	Told      finding.List // what forbids these
 	GaugeUnit units.Unit
 	Figures   []storedFigures
 	Trained   *signal.Convention // what they were trained in, as far as anybody said; the agreed one too
@@ -197,7 +212,8 @@ func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c si
 		if !ok {
 			return nil, nil, fault.UnknownReference("person", fmt.Sprintf("/people/%d/person_id", i))
 		}
-		one := briefed{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: b.figures(p, x.Pressures, n.Pressures, &j)}
+		one := briefed{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit}
+		one.Figures, one.Said = b.figures(p, x.Pressures, n, &j)
 		if x.Knows != nil {
 			known, err := agreed(ctx, tx, *x.Knows, fmt.Sprintf("/people/%d/knows", i))
 			if err != nil {
@@ -238,28 +254,82 @@ func trainedIn(ctx context.Context, tx *pg.Tx, people []NewBriefed, at time.Time
 	return out, err
 }
 
-// figures gives somebody's pressures: of each confirmed plan, each figure that
-// the briefing says otherwise replaced; without a plan as the briefing says.
-func (b briefingScene) figures(p briefingPart, own, everybody Pressures, j *briefingJudge) []storedFigures {
-	var out []storedFigures
-	for _, plan := range b.plans {
-		if p.ID == nil || plan.ParticipantID != *p.ID {
+// said is pressures that a briefing itself tells somebody, as they count together
+// with what a plan says.
+type said struct {
+	PlanID *uuid.UUID // the plan of which they change something
+	Pressures
+}
+
+// figures returns somebody's pressures, and those among them that the briefing
+// itself tells: of each confirmed plan, each figure that the briefing says
+// otherwise replaced; without a plan as the briefing says. What a briefing about
+// one dive says changes nothing of a plan for another.
+func (b briefingScene) figures(p briefingPart, own Pressures, n NewBriefing, j *briefingJudge) (out []storedFigures, told []said) {
+	dive, covered := n.Dive.DiveID, 0
+	add := func(of, plan *uuid.UUID, x Pressures) {
+		out = append(out, storedFigures{DiveID: of, PlanID: plan, Start: storedOf(x.Start), Turn: storedOf(x.Turn), Low: storedOf(x.Low)})
+	}
+	for _, plan := range b.plansOf(p) {
+		planned, of := plan.pressures(), plan.DiveID
+		if about := b.counts(p, plan, dive); !about || own == (Pressures{}) {
+			add(of, &plan.PlanID, planned)
+			covered += b.covers(plan, dive, about)
 			continue
 		}
-		planned := plan.pressures()
+		if of == nil && dive != nil { // of the plan for every dive only this one is changed
+			add(nil, &plan.PlanID, planned)
+			of = dive
+		}
 		j.below(p, planned, own)
-		said := own.or(planned)
-		out = append(out, storedFigures{DiveID: plan.DiveID, PlanID: &plan.PlanID, Start: storedOf(said.Start), Turn: storedOf(said.Turn), Low: storedOf(said.Low)})
+		x := own.or(planned)
+		add(of, &plan.PlanID, x)
+		told = append(told, said{&plan.PlanID, x})
+		covered += b.covers(plan, dive, true)
 	}
-	if len(out) > 0 {
-		return out
+	if covered >= max(1, len(b.dives)) {
+		return out, told
 	}
-	said := own.or(everybody)
-	j.unplanned(p, said)
-	if said == (Pressures{}) {
-		return []storedFigures{}
+	x := own.or(n.Pressures)
+	if covered == 0 {
+		j.unplanned(p, x)
 	}
-	return []storedFigures{{Start: storedOf(said.Start), Turn: storedOf(said.Turn), Low: storedOf(said.Low)}}
+	if x == (Pressures{}) {
+		return append([]storedFigures{}, out...), told
+	}
+	add(dive, nil, x)
+	return out, append(told, said{Pressures: x})
+}
+
+// plansOf returns the plans of record of somebody who takes part.
+func (b briefingScene) plansOf(p briefingPart) (out []plannedPressure) {
+	for _, plan := range b.plans {
+		if p.ID != nil && plan.ParticipantID == *p.ID {
+			out = append(out, plan)
+		}
+	}
+	return out
+}
+
+// counts reports whether a plan is the one that counts for what a briefing is
+// about: a dive, or with nil any.
+func (b briefingScene) counts(p briefingPart, plan plannedPressure, dive *uuid.UUID) bool {
+	if dive == nil || plan.DiveID != nil {
+		return dive == nil || *plan.DiveID == *dive
+	}
+	return !slices.ContainsFunc(b.plansOf(p), func(x plannedPressure) bool { return x.DiveID != nil && *x.DiveID == *dive })
+}
+
+// covers returns for how many of the dives that a briefing is about a plan tells
+// the pressures: for all, for one, or for none.
+func (b briefingScene) covers(plan plannedPressure, dive *uuid.UUID, counts bool) int {
+	switch {
+	case !counts:
+		return 0
+	case dive != nil || plan.DiveID == nil:
+		return max(1, len(b.dives))
+	}
+	return 1
 }
 
 // or fills in what is not said.
@@ -285,6 +355,7 @@ type concern struct {
 	Emergency  *string
 	Gauge      units.Unit
 	Figures    []storedFigures
+	Dive       *NewBriefedDive `json:",omitempty"` // nil where the briefing names none, as before it could
 }
 
 func (w briefingWrite) concern(p briefed) []byte {
@@ -296,7 +367,12 @@ func (w briefingWrite) concern(p briefed) []byte {
 		// The same figures of another plan change nothing.
 		figures[i] = storedFigures{DiveID: f.DiveID, Start: storedOf(shown.Start), Turn: storedOf(shown.Turn), Low: storedOf(shown.Low)}
 	}
-	return journal.DigestOf(concern{c, w.every, w.content.BriefingWords, w.content.Roles, w.content.Emergency, p.GaugeUnit, figures})
+	all := concern{c, w.every, w.content.BriefingWords, w.content.Roles, w.content.Emergency, p.GaugeUnit, figures, nil}
+	if about := w.about; about != (NewBriefedDive{}) {
+		about.Cylinder = nil // what it was judged by, and nothing that is agreed
+		all.Dive = &about
+	}
+	return journal.DigestOf(all)
 }
 
 // briefingWrite is a briefing about to be written.
@@ -310,4 +386,7 @@ type briefingWrite struct {
 	people             []briefed
 	heard              []Heard
 	found              finding.List
+	inCharge           bool
+	about              NewBriefedDive
+	dive               *BriefedDive
 }

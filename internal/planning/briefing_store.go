@@ -25,6 +25,7 @@ type briefingPersonRow struct {
 	GaugeUnit units.Unit         `json:"gauge_unit"`
 	Figures   []storedFigures    `json:"figures"`
 	Knows     *conventionContent `json:"knows"`
+	Told      finding.List       `json:"told"`
 	Digest    string             `json:"digest"` // in hex
 }
 
@@ -42,6 +43,10 @@ func (w briefingWrite) write(ctx context.Context, tx *pg.Tx) error {
 	if err != nil {
 		return err
 	}
+	dive, err := json.Marshal(w.dive) // null for none
+	if err != nil {
+		return fmt.Errorf("write briefing: %w", err)
+	}
 	var b pgx.Batch
 	entries := []journal.Entry{{ID: w.id, Kind: journal.Briefing, Session: &w.session, WitnessedBy: w.giver, WitnessedAt: w.at, Findings: w.found, Digest: w.digest}}
 	heard := make([]acknowledgementRow, len(w.heard))
@@ -53,12 +58,13 @@ func (w briefingWrite) write(ctx context.Context, tx *pg.Tx) error {
 	if err := journal.Queue(ctx, tx, &b, entries...); err != nil {
 		return err
 	}
-	b.Queue(`INSERT INTO briefing (centre_id, id, session_id, convention, check_every_s, content)
-		VALUES (app_centre(), @id, @session, @convention, @every, @content)`,
-		pgx.StrictNamedArgs{"id": w.id, "session": w.session, "convention": convention, "every": w.every, "content": string(content)})
-	b.Queue(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, knows, digest)
-		SELECT app_centre(), @id, x.person_id, x.gauge_unit, x.figures, NULLIF(x.knows, 'null'), decode(x.digest, 'hex')
-		FROM jsonb_to_recordset(@rows::jsonb) AS x (person_id uuid, gauge_unit text, figures jsonb, knows jsonb, digest text)`,
+	b.Queue(`INSERT INTO briefing (centre_id, id, session_id, convention, check_every_s, content, in_charge, dive_id, dive)
+		VALUES (app_centre(), @id, @session, @convention, @every, @content, @in_charge, @dive_id, NULLIF(@dive::jsonb, 'null'))`,
+		pgx.StrictNamedArgs{"id": w.id, "session": w.session, "convention": convention, "every": w.every, "content": string(content),
+			"in_charge": w.inCharge, "dive_id": w.about.DiveID, "dive": string(dive)})
+	b.Queue(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, told, knows, digest)
+		SELECT app_centre(), @id, x.person_id, x.gauge_unit, x.figures, x.told, NULLIF(x.knows, 'null'), decode(x.digest, 'hex')
+		FROM jsonb_to_recordset(@rows::jsonb) AS x (person_id uuid, gauge_unit text, figures jsonb, told jsonb, knows jsonb, digest text)`,
 		pgx.StrictNamedArgs{"id": w.id, "rows": people})
 	if err := queueHeard(&b, heard); err != nil {
 		return err
@@ -69,7 +75,7 @@ func (w briefingWrite) write(ctx context.Context, tx *pg.Tx) error {
 func (w briefingWrite) rows() (string, error) {
 	rows := make([]briefingPersonRow, len(w.people))
 	for i, p := range w.people {
-		rows[i] = briefingPersonRow{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: p.Figures, Digest: fmt.Sprintf("%x", w.concern(p))}
+		rows[i] = briefingPersonRow{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: p.Figures, Told: append(finding.List{}, p.Told...), Digest: fmt.Sprintf("%x", w.concern(p))}
 		if p.Trained != nil {
 			rows[i].Knows = new(asStored(*p.Trained))
 		}
@@ -153,6 +159,9 @@ type briefingRow struct {
 	Convention  []byte
 	CheckEveryS *int
 	Content     []byte
+	InCharge    bool
+	DiveID      *uuid.UUID
+	Dive        *BriefedDive
 }
 
 // briefedRow is a person of a briefing; what counts for them now is read apart.
@@ -171,7 +180,8 @@ type briefedRow struct {
 
 const (
 	briefingsSQL = `SELECT b.id, b.session_id, s.title AS session, t.name AS site, s.time_zone, e.witnessed_by, n.name AS given_name, e.witnessed_at, e.recorded_at, e.recorded_by,
-			e.voided_at, e.void_reason, e.findings, b.convention, b.check_every_s, b.content
+			e.voided_at, e.void_reason, e.findings, b.convention, b.check_every_s, b.content,
+			b.in_charge, b.dive_id, b.dive
 		FROM briefing b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 		JOIN people_person n ON n.centre_id = b.centre_id AND n.id = e.witnessed_by
 		JOIN sessions_session s ON s.centre_id = b.centre_id AND s.id = b.session_id
@@ -267,6 +277,9 @@ func (r briefingRow) briefing(people []briefedRow, heard []Acknowledged) (Briefi
 		RecordedBy: r.RecordedBy, VoidedAt: r.VoidedAt, VoidReason: r.VoidReason, Convention: c, BriefingWords: content.BriefingWords, Roles: content.Roles,
 		Visibility: pg.Reading(content.Water.VisibilityValue, content.Water.VisibilityUnit), Current: pg.Reading(content.Water.CurrentValue, content.Water.CurrentUnit),
 		Temperature: pg.Reading(content.Water.WaterValue, content.Water.WaterUnit), Emergency: content.Emergency, Note: content.Note, Findings: r.Findings}
+	if out.InCharge, out.Dive = r.InCharge, r.Dive; out.Dive != nil {
+		out.Dive.DiveID = r.DiveID
+	}
 	if r.CheckEveryS != nil {
 		every := units.Read(float64(*r.CheckEveryS), units.UnitSecond)
 		out.CheckEvery = &every

@@ -23,7 +23,7 @@ import (
 // more than the plan says, and each caution accepted by that person for this
 // plan. Whoever was briefed with other pressures is named. What was confirmed
 // before for the same dive and group is superseded. Again does no harm; a
-// superseded plan is WrongState.
+// superseded or withdrawn plan is WrongState.
 func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Acceptance) (out GasPlan, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("an instructor or a manager, with their own token", actor.Instructor, actor.Manager); err != nil {
@@ -42,8 +42,8 @@ func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Ac
 		switch out.State() {
 		case "confirmed":
 			return nil
-		case "superseded":
-			return fault.WrongState("plan", "superseded", "Plan anew from it, and confirm the new plan.")
+		case "superseded", "withdrawn":
+			return fault.WrongState("plan", out.State(), "Plan anew from it, and confirm the new plan.")
 		}
 		found, err := s.judgeNow(ctx, tx, out)
 		if err != nil {
@@ -89,7 +89,7 @@ type confirmation struct {
 }
 
 // Ledger says where the decided rows of this package are.
-var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanConfirmed, SQL: `
+var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanWithdrawn, SQL: withdrawals}, {Kind: ledger.PlanConfirmed, SQL: `
 	SELECT c.plan_id AS ref, c.session_id AS subject, c.confirmed_at AS at, c.confirmed_by AS person, c.token_id AS token, c.dive_id, c.group_id, c.turn,
 		p.input, p.result, c.findings, c.accepted
 	FROM gas_plan_confirmed c JOIN gas_plan p ON p.centre_id = c.centre_id AND p.id = c.plan_id WHERE c.centre_id = @centre`}}}

@@ -19,7 +19,7 @@ import (
 	"tankside/internal/pg"
 )
 
-// GasPlan is a stored plan: never changed, confirmed or not, superseded or not.
+// GasPlan is a stored plan: never changed, confirmed or not, superseded or withdrawn or not.
 type GasPlan struct {
 	ID           uuid.UUID
 	SessionID    uuid.UUID
@@ -40,11 +40,16 @@ type GasPlan struct {
 	Confirmed    finding.List         // as judged at that moment
 	Accepted     []journal.Acceptance // the cautions taken on by who confirmed it
 	SupersededAt *time.Time           // when another plan of the same dive and group was confirmed
+	WithdrawnBy  *uuid.UUID           // nil for a program, and where it was not withdrawn
+	WithdrawnAt  *time.Time           // nil, like the reason: not withdrawn
+	WithdrawnFor *string              // the reason
 }
 
-// State says where the plan stands: planned, confirmed or superseded.
+// State returns where the plan stands: planned, confirmed, superseded or withdrawn.
 func (p GasPlan) State() string {
 	switch {
+	case p.WithdrawnAt != nil:
+		return "withdrawn"
 	case p.SupersededAt != nil:
 		return "superseded"
 	case p.ConfirmedAt != nil:
@@ -56,11 +61,13 @@ func (p GasPlan) State() string {
 const gasPlanColumns = `p.id, p.session_id, p.dive_id, p.group_id, p.replaces, p.reason, p.asked, p.input, p.result, p.findings, p.planned_by, p.planned_at, p.body_digest,
 	b.result AS before, c.confirmed_by, c.confirmed_at, COALESCE(c.findings, '[]') AS confirmed, COALESCE(c.accepted, '[]') AS accepted,
 	(SELECT n.confirmed_at FROM gas_plan_confirmed n WHERE n.centre_id = c.centre_id AND n.session_id = c.session_id AND n.dive_id IS NOT DISTINCT FROM c.dive_id
-		AND n.group_id IS NOT DISTINCT FROM c.group_id AND n.turn > c.turn ORDER BY n.turn LIMIT 1) AS superseded_at`
+		AND n.group_id IS NOT DISTINCT FROM c.group_id AND n.turn > c.turn ORDER BY n.turn LIMIT 1) AS superseded_at,
+	w.withdrawn_by, w.withdrawn_at, w.reason AS withdrawn_for`
 
 const gasPlanFrom = ` FROM gas_plan p
 	LEFT JOIN gas_plan b ON b.centre_id = p.centre_id AND b.id = p.replaces
-	LEFT JOIN gas_plan_confirmed c ON c.centre_id = p.centre_id AND c.plan_id = p.id `
+	LEFT JOIN gas_plan_confirmed c ON c.centre_id = p.centre_id AND c.plan_id = p.id
+	LEFT JOIN gas_plan_withdrawn w ON w.centre_id = p.centre_id AND w.plan_id = p.id `
 
 func findGasPlan(ctx context.Context, tx *pg.Tx, id uuid.UUID) (GasPlan, error) {
 	p, found, err := pg.Maybe[GasPlan](ctx, tx, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})

@@ -24,10 +24,13 @@ import (
 type CentreGas struct {
 	Settings      GasSettings // as the centre set them; what is absent is the program's default
 	ConfinedFloor *Quantity   // the floor for confined water; nil: gas.DefaultFloor
-	Reason        *string     // why a figure is on the bold side of the default
-	Version       int64       // 1 where nobody has set any
-	UpdatedBy     *uuid.UUID
-	UpdatedAt     *time.Time
+	// SmallestCylinder is what a cylinder is taken for of which nothing is known;
+	// nil: DefaultSmallestCylinder.
+	SmallestCylinder *CylinderInput
+	Reason           *string // why a figure is on the bold side of the default
+	Version          int64   // 1 where nobody has set any
+	UpdatedBy        *uuid.UUID
+	UpdatedAt        *time.Time
 }
 
 // Floors returns the pressures below which nobody stays in the water, by its kind:
@@ -42,7 +45,7 @@ func (c CentreGas) Floors() (f gas.Floors) {
 	return f
 }
 
-const centreGasSQL = `SELECT settings, confined_floor, reason, version, updated_by, updated_at
+const centreGasSQL = `SELECT settings, confined_floor, smallest_cylinder, reason, version, updated_by, updated_at
 	FROM gas_settings WHERE centre_id = app_centre()`
 
 // queueGasSettings adds the reading of the centre's settings to a batch.
@@ -114,9 +117,10 @@ func (s *Service) ChangeCentreGas(ctx context.Context, version int64, edit func(
 		if err != nil {
 			return fmt.Errorf("change gas settings: %w", err)
 		}
-		if _, err := tx.Do(ctx, `UPDATE gas_settings SET settings = @settings, confined_floor = @confined, reason = @reason,
+		if _, err := tx.Do(ctx, `UPDATE gas_settings SET settings = @settings, confined_floor = @confined, smallest_cylinder = @smallest, reason = @reason,
 				version = version + 1, updated_by = @by, updated_at = @now
-			WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"settings": string(text), "confined": out.ConfinedFloor, "reason": out.Reason, "by": who.Person, "now": tx.Now}); err != nil {
+			WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"settings": string(text), "confined": out.ConfinedFloor,
+			"smallest": out.SmallestCylinder, "reason": out.Reason, "by": who.Person, "now": tx.Now}); err != nil {
 			return err
 		}
 		out, err = readCentreGas(ctx, tx)
@@ -130,6 +134,9 @@ func (s *Service) ChangeCentreGas(ctx context.Context, version int64, edit func(
 func (c CentreGas) check() error {
 	all := c.Settings.Or(DefaultGasSettings())
 	if err := all.trial(); err != nil {
+		return err
+	}
+	if err := c.checkSmallest(); err != nil {
 		return err
 	}
 	floor, err := c.confinedFloor()
@@ -169,14 +176,30 @@ func (c CentreGas) confinedFloor() (units.Reading, error) {
 }
 
 // Set returns the names of all that the centre has set, sorted, never nil: those of
-// its settings, and confined_floor.
+// its settings, confined_floor and smallest_cylinder.
 func (c CentreGas) Set() []string {
 	out := c.Settings.Names()
 	if c.ConfinedFloor != nil {
 		out = append(out, "confined_floor")
-		slices.Sort(out)
 	}
+	if c.SmallestCylinder != nil {
+		out = append(out, "smallest_cylinder")
+	}
+	slices.Sort(out)
 	return out
+}
+
+// checkSmallest refuses a smallest cylinder that is none.
+func (c CentreGas) checkSmallest() error {
+	if c.SmallestCylinder == nil {
+		return nil
+	}
+	var s slips
+	_ = c.SmallestCylinder.filled().take("", &s)
+	for i, f := range s.found {
+		s.found[i].Pointer = strings.Replace(f.Pointer, "/cylinder", "/smallest_cylinder", 1)
+	}
+	return s.err()
 }
 
 // Names gives the names of the settings that are set, as the contract spells

@@ -87,6 +87,7 @@ type DiverInput struct {
 	GaugeUnit     string        `json:"gauge_unit,omitempty"`     // "": that of Start
 	BreathingRate *Quantity     `json:"breathing_rate,omitempty"` // nil: gas.NoviceRate
 	RateFrom      string        `json:"rate_from,omitempty"`      // from what it is known; "": given, or the novice's
+	Told          *Quantity     `json:"-"`                        // low-gas pressure told in a briefing, which is judged and not planned
 	Team          string        `json:"team,omitempty"`           // "": gas is shared with anybody
 	DepthLimits   []DepthLimit  `json:"depth_limits,omitempty"`
 	OxygenToday   *Quantity     `json:"oxygen_today,omitempty"` // of the limit for 24 h
@@ -142,6 +143,15 @@ func (s GasSettings) Or(other GasSettings) GasSettings {
 	}
 }
 
+// filled returns the cylinder with every default in its place.
+func (c CylinderInput) filled() CylinderInput {
+	c.Count = max(1, c.Count)
+	if c.RatedCapacity != nil {
+		c.RatedBy = cmp.Or(c.RatedBy, "ideal")
+	}
+	return c
+}
+
 // Filled gives the input with every default in its place: what is still absent
 // then is not known. To fill in again changes nothing.
 func (in Input) Filled() Input {
@@ -154,10 +164,7 @@ func (in Input) Filled() Input {
 	divers := make([]DiverInput, len(in.Divers))
 	for i, v := range in.Divers {
 		v.Name, v.GaugeUnit = cmp.Or(v.Name, v.Key), cmp.Or(v.GaugeUnit, v.Start.Unit)
-		v.Cylinder.Count = max(1, v.Cylinder.Count)
-		if v.Cylinder.RatedCapacity != nil {
-			v.Cylinder.RatedBy = cmp.Or(v.Cylinder.RatedBy, "ideal")
-		}
+		v.Cylinder = v.Cylinder.filled()
 		v.Oxygen = cmp.Or(v.Oxygen, &Quantity{gas.Air.Percent(), string(units.UnitPercent)})
 		divers[i] = v
 	}

@@ -10,4 +10,6 @@ import (
 const ours = "our choice"
 
 // Rules lists the rules of this package, for people to read.
-func Rules() []finding.Rule { return slices.Concat(dayRules(), planRules(), briefingRules()) }
+func Rules() []finding.Rule {
+	return slices.Concat(dayRules(), planRules(), briefingRules(), lowGasRules())
+}

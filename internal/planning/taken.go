@@ -141,6 +141,7 @@ func (t *taken) takeDiver(v DiverInput, at string, s *slips) gas.Diver {
 	d := gas.Diver{
 		Subject: v.subject(), Name: v.Name, Cylinder: v.Cylinder.take(at, s), Start: s.of(at+"/start", &v.Start, units.Pressures),
 		FilledAt: s.of(at+"/filled_at", v.FilledAt, units.Temperatures), Gauge: units.Unit(v.GaugeUnit), Team: t.teamOf(v.Team),
+		Told: s.pressure(at+"/told", v.Told),
 	}
 	s.beyondRating(d.Cylinder.Working(), d.Start, at+"/start")
 	s.oneOf(at+"/gauge_unit", v.GaugeUnit, string(units.UnitBar), string(units.UnitPSI))

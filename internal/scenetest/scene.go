@@ -261,7 +261,8 @@ func (s *Scene) SyllabusOf(course uuid.UUID) uuid.UUID {
 }
 
 // Brief gives everybody who takes part in a session a briefing by the manager,
-// acknowledged, three hours before it starts.
+// acknowledged, three hours before it starts. It tells each a low-gas pressure of
+// 100 bar for every dive, as if somebody in charge of a group had given it.
 func (s *Scene) Brief(session uuid.UUID) {
 	s.t.Helper()
 	for _, person := range s.ids(`SELECT person_id FROM participant WHERE session_id = @id`, session) {
@@ -269,8 +270,15 @@ func (s *Scene) Brief(session uuid.UUID) {
 	}
 }
 
-// BriefPerson gives one person a briefing for a session, acknowledged.
+// BriefPerson gives one person such a briefing for a session.
 func (s *Scene) BriefPerson(session, person uuid.UUID) {
+	s.t.Helper()
+	s.BriefTelling(session, person, `[{"dive_id": null, "plan_id": null, "start": null, "turn": null, "low": {"value": 100, "unit": "bar"}}]`)
+}
+
+// BriefTelling gives one person a briefing for a session, acknowledged, that tells
+// the figures as they are stored: `[]` for none.
+func (s *Scene) BriefTelling(session, person uuid.UUID, figures string) {
 	s.t.Helper()
 	briefing, heard := uuid.New(), uuid.New()
 	s.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
@@ -279,8 +287,8 @@ func (s *Scene) BriefPerson(session, person uuid.UUID) {
 		pgx.NamedArgs{"session": session, "by": s.Manager, "token": s.tokens[s.Manager], "briefing": briefing, "heard": heard})
 	s.Exec(`INSERT INTO briefing (centre_id, id, session_id, convention, content) VALUES (@centre, @id, @session, '{}', '{}')`,
 		pgx.NamedArgs{"id": briefing, "session": session})
-	s.Exec(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, digest) VALUES (@centre, @id, @person, 'bar', '[]', '')`,
-		pgx.NamedArgs{"id": briefing, "person": person})
+	s.Exec(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, digest) VALUES (@centre, @id, @person, 'bar', @figures::jsonb, '')`,
+		pgx.NamedArgs{"id": briefing, "person": person, "figures": figures})
 	s.Exec(`INSERT INTO acknowledgement (centre_id, id, briefing_id, person_id, how) VALUES (@centre, @id, @briefing, @person, 'said_so')`,
 		pgx.NamedArgs{"id": heard, "briefing": briefing, "person": person})
 }

@@ -85,7 +85,7 @@ func (s *Service) fillDay(ctx context.Context, tx *pg.Tx, sessions []Session, on
 	if err != nil {
 		return nil, err
 	}
-	if t.outdated, err = s.toldOtherwise(ctx, tx, ids...); err != nil {
+	if err := s.readFound(ctx, tx, &t, ids...); err != nil {
 		return nil, err
 	}
 	heads, err := headsOf(ctx, tx, sessions)
@@ -134,6 +134,9 @@ func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, day []SessionDay, r r
 		d := &day[i]
 		if d.Session.State != Planned && d.Session.State != UnderWay {
 			continue
+		}
+		if d.Session.State == Planned && d.Session.InWater() {
+			d.Findings = append(d.Findings, r.told.pressures.Open[d.Session.ID]...)
 		}
 		asOpened := d.Session
 		asOpened.State = UnderWay // people are judged as at the opening

@@ -119,10 +119,14 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 // in it when it was opened. A briefing names persons, so whoever is about to join
 // can be briefed before.
 func (s *Service) joinsUnready(ctx context.Context, tx *pg.Tx, session Session, joined []Participant) (finding.List, error) {
-	if session.State != UnderWay {
+	if session.State != UnderWay || !session.InWater() || len(joined) == 0 {
 		return nil, nil
 	}
-	return s.notYet(ctx, tx, session, joined)
+	t, err := s.readTold(ctx, tx, session.ID)
+	if err != nil {
+		return nil, err
+	}
+	return s.notYet(ctx, tx, session, t, joined)
 }
 
 // joinsUncleared forbids joining a group in the water that is not cleared.

@@ -15,7 +15,8 @@ import (
 
 // OpenSession opens a session: refused while anybody who does not sit out is
 // unready, unbriefed, in no group or in one that is not cleared, or has not
-// learned what comes before, and while heads of its outing are not settled.
+// learned what comes before, while anybody who is to make the first dive was told no
+// low-gas pressure, and while heads of its outing are not settled.
 func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Session, found finding.List, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
@@ -71,15 +72,17 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on 
 			found = append(found, judgePerson(j.bench.centre.demands(row.OnDay), j.bench.people[p.PersonID], row, p.Role)...)
 		}
 	}
-	if row.InWater() {
-		found = append(append(found, j.all().Only(finding.Forbidden)...), j.all().Of(ratio.LeaderNotDiving)...)
+	heads, err := headsAgainst(ctx, tx, row)
+	if err != nil || !row.InWater() {
+		return j.basis(), append(found, heads...), err
 	}
-	missed, err := s.notYet(ctx, tx, row, counted)
+	found = append(append(found, j.all().Only(finding.Forbidden)...), j.all().Of(ratio.LeaderNotDiving)...)
+	t, err := s.readTold(ctx, tx, row.ID)
 	if err != nil {
 		return on, nil, err
 	}
-	heads, err := headsAgainst(ctx, tx, row)
-	return j.basis(), slices.Concat(found, missed, heads), err
+	missed, err := s.notYet(ctx, tx, row, t, counted)
+	return j.basis(), slices.Concat(found, missed, t.pressures.Open[row.ID], heads), err
 }
 
 // Entrant is a student who is to get into the water of a session.
@@ -97,15 +100,8 @@ func (s *Service) JudgeLearningBy(unlearned func(ctx context.Context, tx *pg.Tx,
 
 // notYet finds what keeps some participants out of the water of a session that is
 // opened or under way, beside papers and the ratio: no group, no briefing that
-// counts, or something to be learned before.
-func (s *Service) notYet(ctx context.Context, tx *pg.Tx, session Session, parts []Participant) (finding.List, error) {
-	if !session.InWater() || len(parts) == 0 {
-		return nil, nil
-	}
-	t, err := s.readTold(ctx, tx, session.ID)
-	if err != nil {
-		return nil, err
-	}
+// counts, no low-gas pressure, or something to be learned before.
+func (s *Service) notYet(ctx context.Context, tx *pg.Tx, session Session, t told, parts []Participant) (finding.List, error) {
 	var found finding.List
 	var students []Entrant
 	for _, p := range parts {

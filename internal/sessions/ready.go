@@ -159,29 +159,59 @@ func (s *Service) toldOtherwise(ctx context.Context, tx *pg.Tx, sessions ...uuid
 	return s.outdated(ctx, tx, sessions)
 }
 
-// told is, by participant of some sessions, who has been briefed, and who was told
-// in it what no longer counts.
+// PressureFindings is what is found of the low-gas pressures of some sessions.
+type PressureFindings struct {
+	Untold map[uuid.UUID]finding.List // by participant who is to dive and was told none
+	Open   map[uuid.UUID]finding.List // by session: gas plans that were neither confirmed nor withdrawn
+}
+
+// JudgePressuresBy sets who returns, in the caller's transaction, what is found of
+// the low-gas pressures of some sessions; without it nothing is.
+func (s *Service) JudgePressuresBy(found func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (PressureFindings, error)) {
+	s.pressures = found
+}
+
+// pressuresOf asks for that.
+func (s *Service) pressuresOf(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (PressureFindings, error) {
+	if s.pressures == nil {
+		return PressureFindings{}, nil
+	}
+	return s.pressures(ctx, tx, sessions)
+}
+
+// told is who of some sessions has been briefed, who was told in it what no longer
+// counts, and who was told no low-gas pressure.
 type told struct {
-	briefed  []uuid.UUID
-	outdated map[uuid.UUID]finding.List
+	briefed   []uuid.UUID
+	outdated  map[uuid.UUID]finding.List
+	pressures PressureFindings
 }
 
 // briefedSQL reads who has been briefed for the sessions @ids.
 const briefedSQL = `SELECT participant_id FROM planning_briefed WHERE centre_id = app_centre() AND session_id = ANY (@ids)`
 
 func (s *Service) readTold(ctx context.Context, tx *pg.Tx, session uuid.UUID) (t told, err error) {
-	if t.outdated, err = s.toldOtherwise(ctx, tx, session); err != nil {
+	if err := s.readFound(ctx, tx, &t, session); err != nil {
 		return t, err
 	}
 	t.briefed, err = pg.Many[uuid.UUID](ctx, tx, briefedSQL, pgx.StrictNamedArgs{"ids": []uuid.UUID{session}})
 	return t, err
 }
 
+// readFound reads what planning finds of who was told what.
+func (s *Service) readFound(ctx context.Context, tx *pg.Tx, t *told, sessions ...uuid.UUID) (err error) {
+	if t.outdated, err = s.toldOtherwise(ctx, tx, sessions...); err != nil {
+		return err
+	}
+	t.pressures, err = s.pressuresOf(ctx, tx, sessions...)
+	return err
+}
+
 // lacks finds what somebody lacks before the water, beside papers and what was
 // learned: a briefing that counts and is acknowledged, crew included, since they
-// answer the same signals; and, for a student, a group.
+// answer the same signals; a low-gas pressure; and, for a student, a group.
 func (t told) lacks(p Participant) finding.List {
-	found := slices.Clone(t.outdated[p.ID])
+	found := slices.Concat(t.outdated[p.ID], t.pressures.Untold[p.ID])
 	if !slices.Contains(t.briefed, p.ID) {
 		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.", p.PersonName).About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
 		f.Cures = []finding.Cure{
