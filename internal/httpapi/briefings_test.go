@@ -198,7 +198,7 @@ func TestNobodyGetsIntoTheWaterUnbriefed(t *testing.T) {
 	join := body{"role": "student", "enrolment_id": enrolment, "group_id": w.blue}
 	w.manager.post("/v1/sessions/"+w.confined+"/participants", join).refused(http.StatusUnprocessableEntity, "rules_refused").by("sessions.not_briefed")
 	w.instructor.post("/v1/sessions/"+w.confined+"/briefings", body{"briefed_at": at(saturday), "convention": "digits_bar", "check_every": nil,
-		"people": []body{{"person_id": nina}}, "heard": []body{{"person_id": nina, "how": "signalled"}}}).made()
+		"people": []body{{"person_id": nina, "low": of(60, "bar")}}, "heard": []body{{"person_id": nina, "how": "signalled"}}}).made()
 	w.manager.post("/v1/sessions/"+w.confined+"/participants", join).made()
 	require.NotNil(t, named(w.instructor.get("/v1/briefings/" + id))["Tiago Student"]["briefed_at"], "the others keep theirs")
 }

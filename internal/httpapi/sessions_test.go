@@ -132,13 +132,13 @@ func TestASessionUnderWayIsJoinedAsItWasOpened(t *testing.T) {
 	to, place := "/v1/sessions/"+w.open+"/participants", body{"enrolment_ids": []string{enrolment}, "session_ids": []string{w.open}}
 	dry := w.instructor.post(to+"?dry_run=true", join).want(http.StatusOK)
 	require.Equal(t, false, dry.at("allowed"))
-	require.Subset(t, dry.rules("findings"), []any{"sessions.not_briefed", "syllabus.watermanship_first", "syllabus.dive_prerequisite"})
+	require.Subset(t, dry.rules("findings"), []any{"sessions.not_briefed", "planning.no_low_pressure_told", "syllabus.watermanship_first", "syllabus.dive_prerequisite"})
 	w.instructor.post(to, join).refused(http.StatusUnprocessableEntity, "rules_refused").by("syllabus.watermanship_first")
 	w.program.post("/v1/courses/"+w.course+"/placements", place).refused(http.StatusUnprocessableEntity, "rules_refused").by("syllabus.watermanship_first")
 	w.credit(enrolment, true)
 	w.instructor.post(to, join).refused(http.StatusUnprocessableEntity, "rules_refused").by("sessions.not_briefed")
 	w.instructor.post("/v1/sessions/"+w.open+"/briefings", body{"briefed_at": at(sunday), "convention": "digits_bar", "check_every": nil,
-		"people": []body{{"person_id": kim}}, "heard": []body{{"person_id": kim, "how": "said_so"}}}).made()
+		"people": []body{{"person_id": kim, "low": of(100, "bar")}}, "heard": []body{{"person_id": kim, "how": "said_so"}}}).made()
 	w.instructor.post(to, join).made()
 }
 
