@@ -6,10 +6,14 @@ import (
 	"strings"
 )
 
+// lows are the low-gas pressures that are told in each session, in bar: more where
+// it is deeper.
+var lows = map[string]float64{"Pool 1": 60, "Pool 2": 60, "Evening pool": 60, "Cove 1": 70, "Cove 2": 80}
+
 // briefing is the body of a briefing at an instant, for everybody of a session.
-func (s *story) briefing(when string) object {
+func (s *story) briefing(session, when string) object {
 	return object{"briefed_at": when, "convention": "tee_bar", "check_every": object{"value": 2, "unit": "min"},
-		"pressures": object{"start": object{"value": 200, "unit": "bar"}, "turn": object{"value": 120, "unit": "bar"}, "low": object{"value": 60, "unit": "bar"}},
+		"pressures": object{"start": bar(200), "turn": bar(120), "low": bar(lows[session])},
 		"roles": []object{{"role": "lead", "person_id": s.people["Ines"]}, {"role": "last", "person_id": s.people["Rui"]},
 			{"role": "oxygen", "name": "the front desk"}, {"role": "radio", "name": "the front desk"}}}
 }
@@ -17,7 +21,11 @@ func (s *story) briefing(when string) object {
 // brief briefs a session, and enters who said that they understood: everybody
 // but those named.
 func (s *story) brief(who, session, when string, but ...string) {
-	b := s.briefing(when)
+	s.briefWith(s.briefing(session, when), who, session, but...)
+}
+
+// briefWith is brief with a body.
+func (s *story) briefWith(b object, who, session string, but ...string) answer {
 	var heard []object
 	for _, p := range s.must(who, get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
 		if !slices.Contains(but, strings.Fields(fmt.Sprint(p["person_name"]))[0]) {
@@ -25,13 +33,28 @@ func (s *story) brief(who, session, when string, but ...string) {
 		}
 	}
 	b["heard"] = heard
-	s.must(who, post, "/v1/sessions/"+s.ids[session]+"/briefings", b)
+	return s.must(who, post, "/v1/sessions/"+s.ids[session]+"/briefings", b)
+}
+
+// withoutLowGas is a briefing that tells no low-gas pressure, and one that tells
+// too low a one: the session does not open by either.
+func (s *story) withoutLowGas(opening string) {
+	b := s.briefing("Cove 1", at(5, "07:17"))
+	b["pressures"] = object{"turn": bar(120)}
+	s.briefWith(b, "Ines", "Cove 1", "Abel", "Kim")
+	s.refused("Ines", post, opening, object{}, 422, "planning.no_low_pressure_told", "Ines briefs on the quay and forgets to say at which pressure to signal low on gas.")
+	b = s.briefing("Cove 1", at(5, "07:18"))
+	b["pressures"] = object{"turn": bar(120), "low": bar(30)}
+	a := s.briefWith(b, "Ines", "Cove 1", "Abel", "Kim")
+	s.expect(byRule(a.body, "gas.told_below_floor"), "nobody noticed that 30 bar is below the floor")
+	s.refused("Ines", post, opening, object{}, 422, "gas.told_below_ascent", "\"Thirty bar\", she says: heard, and not enough for two to come up with.")
+	s.note("She briefs again and tells them 70 bar, once for everybody; Rui's group has its own from the plan.")
 }
 
 // besideThePool is the first briefing: Quinn learned other signals elsewhere, and
 // the session does not open before the last one has said that it is understood.
 func (s *story) besideThePool() {
-	b := s.briefing(at(4, "07:50"))
+	b := s.briefing("Pool 1", at(4, "07:50"))
 	var heard, people []object
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids["Pool 1"]+"/participants", nil).items() {
 		name, one := strings.Fields(fmt.Sprint(p["person_name"]))[0], object{"person_id": p["person_id"]}

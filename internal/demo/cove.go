@@ -56,6 +56,7 @@ func (s *story) saturday() {
 		"Bea steps in for Abel; the group is cleared again.")
 	s.call("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
 	s.gasPlan()
+	s.withoutLowGas(opening)
 	s.brief("Ines", "Cove 1", at(5, "07:19"), "Abel", "Kim")
 	s.headCounts(opening)
 	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, everybody is briefed and found, and the session opens.")
