@@ -17,7 +17,7 @@ import (
 
 // callers are columns that hold who is calling: recognised by a token, and
 // nobody takes a person or a token away.
-var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "updated_by", "corrected_by"}
+var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "withdrawn_by", "updated_by", "corrected_by"}
 
 // whoever are references that hold who is calling under another name.
 var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey", "participant_centre_id_not_diving_by_fkey"}
@@ -44,6 +44,8 @@ var checked = func() map[string]string {
 			gas_plan_centre_id_session_id_fkey
 			gas_plan_confirmed_centre_id_plan_id_fkey
 			gas_plan_confirmed_centre_id_session_id_fkey
+			gas_plan_withdrawn_centre_id_plan_id_fkey
+			gas_plan_withdrawn_centre_id_session_id_fkey
 			entry_void_centre_id_entry_id_fkey
 			outing_guest_centre_id_outing_id_fkey
 			paper_centre_id_person_id_fkey

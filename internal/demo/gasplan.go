@@ -17,6 +17,7 @@ func (s *story) gasPlan() {
 		"He plans to 12 m, as the training dive allows, and forgets the house rule: Minna is fifteen. The plan is stored and not confirmed.")
 	shallow := s.must("Rui", post, "/v1/plans/"+first.id()+"/replan", object{"reason": "the house rule", "dive": object{"depth": metres(9.5)}})
 	s.must("Rui", post, "/v1/plans/"+shallow.id()+"/confirm", object{})
+	s.accepted("Rui", "/v1/plans/"+first.id()+"/withdraw", object{"reason": "deeper than the house rule lets Minna go"}, "He plans to 9.5 m instead, confirms that, and withdraws the first plan.")
 	s.agreed(shallow)
 	s.shortFill(shallow.id())
 }

@@ -27,7 +27,7 @@ const cited = `id IN (SELECT (x ->> 'id')::uuid FROM ledger_entry,
 var recorded = []map[string]string{
 	{"sign_off": "true", "credit": "true", "person_correction": "true", "completion": "true", "paper": "true", "unfit_mark": "true", "clearance": "true",
 		"decision": "accepted <> '[]'", "gas_plan_confirmed": "true", "drill_attempt": cited, "gas_check": cited, "theory_result": cited, "dive_start": cited, "dive_end": cited},
-	{"sign_off_void": "true", "credit_void": "true", "completion_void": "true", "paper_void": "true", "unfit_lift": "true", "entry": cited},
+	{"sign_off_void": "true", "credit_void": "true", "completion_void": "true", "paper_void": "true", "unfit_lift": "true", "gas_plan_withdrawn": "true", "entry": cited},
 	{"entry_void": "true"},
 }
 
@@ -36,7 +36,7 @@ var decidedIn = map[ledger.Kind]string{
 	ledger.SignOff: "sign_off", ledger.SignOffVoid: "sign_off_void", ledger.Completion: "completion", ledger.CompletionVoid: "completion_void",
 	ledger.Credit: "credit", ledger.CreditVoid: "credit_void", ledger.Paper: "paper", ledger.PaperVoid: "paper_void",
 	ledger.Unfit: "unfit_mark", ledger.UnfitLifted: "unfit_lift", ledger.ClearanceLost: "clearance", ledger.ClearanceGiven: "clearance",
-	ledger.CautionAccepted: "decision", ledger.PlanConfirmed: "gas_plan_confirmed", ledger.EntryVoid: "entry_void",
+	ledger.CautionAccepted: "decision", ledger.PlanConfirmed: "gas_plan_confirmed", ledger.PlanWithdrawn: "gas_plan_withdrawn", ledger.EntryVoid: "entry_void",
 	ledger.IdentityCorrected: "person_correction",
 }
 
