@@ -307,3 +307,33 @@ func TestAPlanLeftOpenIsACaution(t *testing.T) {
 	w.program.post("/v1/plans/"+again.id()+"/withdraw", body{"reason": "not so deep"}).want(http.StatusOK)
 	require.NotContains(t, w.opened(w.open).rules("findings"), leftOpen)
 }
+
+// Nobody is asked for a low-gas pressure who does not get into the water: crew
+// marked as not diving, and whoever sits out.
+func TestWhoStaysDryIsToldNothing(t *testing.T) {
+	w := ready(t)
+	w.telling(w.open, sunday.Add(-3*time.Hour), nil)
+	w.instructor.post("/v1/sessions/"+w.open+"/briefings", body{"briefed_at": at(sunday.Add(-2 * time.Hour)), "convention": "digits_bar", "check_every": nil,
+		"pressures": body{"low": of(80, "bar")}, "people": []body{{"person_id": w.instructor.person}, {"person_id": w.student.person}},
+		"heard": []body{{"person_id": w.student.person, "how": "said_so"}}}).made()
+	asked := func() (out []any) {
+		for _, f := range w.opened(w.open).list("findings") {
+			if f["rule"] == untold {
+				out = append(out, f["params"].(body)["person"])
+			}
+		}
+		return out
+	}
+	require.ElementsMatch(t, []any{"Abel Assistant", "Tiago Student"}, asked())
+	var cures []any
+	for _, c := range w.opened(w.open).by(untold)["cures"].([]any) {
+		cures = append(cures, c.(body)["code"])
+	}
+	require.Contains(t, cures, "not_diving", "Abel comes first by name")
+	w.instructor.patch("/v1/participants/"+w.part(w.open, w.assistant.person.String()), body{"not_diving": true}).want(http.StatusOK)
+	require.Equal(t, []any{"Tiago Student"}, asked())
+	w.recorded(w.instructor.post("/v1/sessions/"+w.open+"/roll-calls", body{"items": []body{
+		{"id": newID(), "participant_id": w.part(w.open, w.tiago), "attendance": "sat_out", "witnessed_at": at(sunday.Add(-time.Hour))}}}))
+	require.Empty(t, asked())
+	require.Equal(t, true, w.opened(w.open).at("allowed"))
+}

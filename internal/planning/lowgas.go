@@ -30,6 +30,7 @@ type toldPart struct {
 	PersonID  uuid.UUID
 	GroupID   *uuid.UUID
 	Name      string
+	Crew      bool
 	Dives     bool // takes part, and is to get into the water
 }
 
@@ -74,7 +75,9 @@ type openPlan struct {
 }
 
 const (
-	toldPartsSQL = `SELECT p.id, p.session_id, p.person_id, p.group_id, n.name, p.counted AS dives
+	toldPartsSQL = `SELECT p.id, p.session_id, p.person_id, p.group_id, n.name, p.role <> 'student' AS crew,
+			p.counted AND NOT EXISTS (
+				SELECT FROM sessions_not_diving x WHERE x.centre_id = p.centre_id AND x.session_id = p.session_id AND x.participant_id = p.id) AS dives
 		FROM sessions_participant p
 		JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
 		WHERE p.centre_id = app_centre() AND p.session_id = ANY (@sessions)

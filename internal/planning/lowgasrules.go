@@ -51,6 +51,9 @@ func (p toldPart) untold(dive toldDive, because string) finding.Finding {
 		{Code: "tell_pressure", Message: "Tell them a low-gas pressure in a briefing, or confirm a plan."},
 		{Code: "sit_out", Message: "Let the person sit out."},
 	}
+	if p.Crew {
+		f.Cures = append(f.Cures, finding.Cure{Code: "not_diving", Message: "Mark somebody of the crew who stays out of the water as not diving."})
+	}
 	return f
 }
 
