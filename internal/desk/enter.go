@@ -82,8 +82,9 @@ func (s *Service) enterOne(ctx context.Context, tx *pg.Tx, h held) (journal.Resu
 // appendNew appends the findings of rules that have none in the list yet: of two
 // times in of somebody in one call each is found once.
 func appendNew(l, found finding.List) finding.List {
+	before := l
 	for _, f := range found {
-		if !slices.ContainsFunc(l, func(x finding.Finding) bool { return x.Rule == f.Rule }) {
+		if !slices.ContainsFunc(before, func(x finding.Finding) bool { return x.Rule == f.Rule }) {
 			l = append(l, f)
 		}
 	}
