@@ -103,8 +103,22 @@ func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID, fn func(ctx contex
 // to a batch (see Queue), and beginning, scope, readings and end are one round
 // trip.
 func (db *DB) Look(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
+	return db.look(ctx, centre, centre, queue)
+}
+
+// Recognise is Look for finding out who calls, before a centre is known for
+// certain: it is counted to a share of its own, so that nobody's calls wait for
+// a centre that is locked to be recognised.
+func (db *DB) Recognise(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
+	return db.look(ctx, strangers, centre, queue)
+}
+
+// strangers is the share of those who are not recognised yet.
+var strangers = uuid.Max
+
+func (db *DB) look(ctx context.Context, share, centre uuid.UUID, queue func(*pgx.Batch)) error {
 	return db.again(ctx, func() error {
-		held, err := db.acquire(ctx, centre)
+		held, err := db.acquire(ctx, share)
 		if err != nil {
 			return err
 		}
