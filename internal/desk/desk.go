@@ -39,11 +39,12 @@ type Service struct {
 	sessions *sessions.Service
 	training *training.Service
 	planning *planning.Service
+	bounds   Bounds
 }
 
 // New gives the service on the features.
 func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, t *training.Service, n *planning.Service) *Service {
-	out := &Service{db: db, people: p, courses: c, sessions: s, training: t, planning: n}
+	out := &Service{db: db, people: p, courses: c, sessions: s, training: t, planning: n, bounds: usual}
 	t.JudgeTimesInBy(out.against)
 	t.RatesBy(n.Rates)
 	s.JudgeBriefingsBy(out.outdated)

@@ -150,7 +150,7 @@ func (s *Service) Send(ctx context.Context, b Batch) (out Answer, err error) {
 	var places places
 	if err := s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out.ReceivedAt, out.Correction = tx.Now, journal.Correct(b.SentAt, tx.Now)
-		places, err = receive(ctx, tx, b, out.Correction)
+		places, err = s.receive(ctx, tx, b, out.Correction)
 		return err
 	}); err != nil {
 		return out, err
@@ -221,7 +221,7 @@ const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, re
 	VALUES (app_centre(), @id, @device, @sent, @now, @correction, @person, @program, @token, @roles, @scopes)`
 
 // receive keeps what is new of a batch, and gives the places of what is held.
-func receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) (places, error) {
+func (s *Service) receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) (places, error) {
 	who := actor.From(ctx)
 	rows, ids := toReceive(who, b, tx.Now)
 	settled, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM water_entry WHERE centre_id = app_centre() AND id = ANY (@ids) AND state <> 'refused'`,
@@ -233,6 +233,9 @@ func receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) 
 		delete(rows, id)
 	}
 	if len(rows) > 0 {
+		if err := s.roomFor(ctx, tx, who, len(rows)); err != nil {
+			return places{}, err
+		}
 		fresh := make([]received, 0, len(rows))
 		for _, r := range rows {
 			fresh = append(fresh, r)

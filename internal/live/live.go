@@ -15,6 +15,7 @@
 package live
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -41,10 +42,15 @@ const (
 	mostMissed    = 1000 // events that are told after a reconnect; beyond, a snapshot is less to read
 	mostQueued    = 512  // messages that wait for a slow listener before it is cut off
 	mostListeners = 2000 // of one instance
+	keptOfCentre  = 20   // that a centre may have however many others have
 
 	keptFor   = 24 * time.Hour   // what a listener may have missed and is still told
 	tidyEvery = 10 * time.Minute // how often what is older is deleted
 	tidyMost  = 500              // events at once
+
+	// CentreStreams is how many streams one centre may have open on an instance
+	// where nothing else is set, our choice: those of ten tokens in full use.
+	CentreStreams = 200
 
 	// MostSessions is how many sessions one listener may watch.
 	MostSessions = 20
@@ -71,7 +77,9 @@ type Options struct {
 	// Holders gives those of the tokens that are still good, with who holds them.
 	Holders func(ctx context.Context, centre uuid.UUID, tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error)
 	Streams int // that one token may have open here; positive
-	Log     *slog.Logger
+	// CentreStreams are those that one centre may have open here; 0 is 200.
+	CentreStreams int
+	Log           *slog.Logger
 }
 
 // Hub has the listeners of this instance. It runs no goroutine while there are
@@ -128,8 +136,8 @@ func mayWatch(who actor.Actor) error {
 }
 
 // Listen begins to watch for the caller. The listener is to be closed. Faults:
-// MissingRole for a student; TooMany for a token that has as many streams open as
-// it may; Missing for a session that is not there; Unavailable when the instance
+// MissingRole for a student; TooMany for a token or a centre that has as many
+// streams open as it may; Missing for a session that is not there; Unavailable when the instance
 // stops or is full.
 func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	who := actor.From(ctx)
@@ -137,7 +145,7 @@ func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 		return nil, err
 	}
 	l := newListener(h, who, w)
-	if err := h.roomFor(who.Token); err != nil {
+	if err := h.roomFor(who); err != nil {
 		return nil, err // before anything is read
 	}
 	if err := h.open(ctx, l, w.After); err != nil {
@@ -154,22 +162,31 @@ func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	return l, nil
 }
 
-// room tells whether one more listener is let in by a token. The lock is held.
-func (h *Hub) room(token uuid.UUID) error {
-	switch {
-	case h.stopped || h.count >= mostListeners:
+// room reports whether one more listener is let in by a token. The lock is held.
+func (h *Hub) room(who actor.Actor) error {
+	ofCentre := 0
+	if f := h.feeds[who.Centre]; f != nil {
+		ofCentre = len(f.listeners)
+	}
+	switch most := cmp.Or(h.CentreStreams, CentreStreams); {
+	case h.stopped:
 		return fault.New(fault.Unavailable, "unavailable", "This instance takes nobody in to watch at this moment. Try again shortly.")
-	case h.streams[token] >= h.Streams:
+	case h.streams[who.Token] >= h.Streams:
 		return fault.New(fault.TooMany, "too_many_streams", fmt.Sprintf("This token has %d streams open here, and may have %d. "+
-			"Close one, or watch several sessions, up to %d, in one stream; one whose reader is gone is noticed within half a minute.", h.streams[token], h.Streams, MostSessions))
+			"Close one, or watch several sessions, up to %d, in one stream; one whose reader is gone is noticed within half a minute.", h.streams[who.Token], h.Streams, MostSessions))
+	case ofCentre >= most:
+		return fault.New(fault.TooMany, "too_many_streams", fmt.Sprintf("The centre has %d streams open here, and may have %d. "+
+			"Close one, or watch several sessions, up to %d, in one stream.", ofCentre, most, MostSessions))
+	case h.count >= mostListeners && ofCentre >= keptOfCentre:
+		return fault.New(fault.Unavailable, "unavailable", "This instance takes nobody in to watch at this moment. Try again shortly.")
 	}
 	return nil
 }
 
-func (h *Hub) roomFor(token uuid.UUID) error {
+func (h *Hub) roomFor(who actor.Actor) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.room(token)
+	return h.room(who)
 }
 
 // join lets a listener in that has come as far as its positions say. It gives
@@ -178,7 +195,7 @@ func (h *Hub) roomFor(token uuid.UUID) error {
 func (h *Hub) join(l *Listener) (behind []int64, err error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if err := h.room(l.who.Token); err != nil {
+	if err := h.room(l.who); err != nil {
 		return nil, err
 	}
 	f, running := h.feeds[l.who.Centre]

@@ -45,6 +45,21 @@ func centreOf(prefix, secret string) (uuid.UUID, bool) {
 	return uuid.UUID(raw), true
 }
 
+// TokenPrefix begins the secret of every token.
+const TokenPrefix = secretPrefix
+
+// CentreOf returns the centre that a token's or a ticket's secret names, whether
+// or not the secret is good.
+func CentreOf(secret string) (uuid.UUID, bool) {
+	if centre, ok := centreOf(secretPrefix, secret); ok {
+		return centre, true
+	}
+	return centreOf(ticketPrefix, secret)
+}
+
+// Unrecognised is the fault of a caller whose token is not good.
+func Unrecognised() error { return unauthenticated() }
+
 func hashOf(secret string) []byte {
 	sum := sha256.Sum256([]byte(secret))
 	return sum[:]
@@ -89,7 +104,7 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor,
 		return actor.Actor{}, unauthenticated()
 	}
 	var rows []bearer
-	err := s.db.Look(ctx, centre, func(b *pgx.Batch) {
+	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
 		pg.Queue(b, &rows, bearers+` AND t.hash = @hash`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
 	})
 	switch {

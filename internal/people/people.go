@@ -15,7 +15,8 @@ import (
 // any number of goroutines; each opens one transaction in the caller's centre
 // and takes the caller from the context.
 type Service struct {
-	db *pg.DB
+	db     *pg.DB
+	bounds Bounds
 }
 
 // New gives the service on a database.
@@ -23,7 +24,7 @@ func New(db *pg.DB) *Service {
 	db.Explain(map[string]func() *fault.Fault{
 		"centre_clock_only_in_demo": notADemo,
 	})
-	return &Service{db: db}
+	return &Service{db: db, bounds: usual}
 }
 
 func notADemo() *fault.Fault {

@@ -37,6 +37,9 @@ func (s *Service) IssueTicket(ctx context.Context, address string) (Ticket, erro
 		if _, err := tx.Do(ctx, `DELETE FROM ticket WHERE centre_id = app_centre() AND expires_at < clock_timestamp()`, nil); err != nil {
 			return fmt.Errorf("issue ticket: %w", err)
 		}
+		if err := s.roomForTicket(ctx, tx, who); err != nil {
+			return err
+		}
 		ticket.ExpiresAt, err = pg.One[time.Time](ctx, tx, `INSERT INTO ticket (centre_id, hash, token_id, address, issued_at, expires_at)
 			SELECT app_centre(), @hash, @token, @address, now, now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
 			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": who.Token, "address": address})
@@ -58,7 +61,7 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 		return actor.Actor{}, badTicket()
 	}
 	var rows []bearer
-	err := s.db.Look(ctx, centre, func(b *pgx.Batch) {
+	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
 		pg.Queue(b, &rows, bearers+` AND EXISTS (SELECT FROM ticket k WHERE k.centre_id = t.centre_id AND k.token_id = t.id
 				AND k.hash = @hash AND k.address = @address AND k.expires_at > clock_timestamp())`,
 			pgx.StrictNamedArgs{"hash": hashOf(secret), "address": address})

@@ -83,6 +83,9 @@ func (s *Service) IssueToken(ctx context.Context, n NewToken) (issued Issued, cr
 		if err := judgeToken(ctx, tx, n, now); err != nil {
 			return err
 		}
+		if err := s.roomForToken(ctx, tx, n); err != nil {
+			return err
+		}
 		issued, created, err = insertToken(ctx, tx, n, now, who)
 		if err == nil && !created { // another request took the id meanwhile
 			issued.Token, _, err = tokenByKey(ctx, tx, n.Key)

@@ -1,0 +1,56 @@
+package desk
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/pg"
+)
+
+// Bounds are how many entries from the water may wait at once. Batches that meet
+// at the same moment may each be let in by the last place.
+type Bounds struct {
+	Held       int // of one token: held, or refused within a day
+	CentreHeld int // held of one centre
+}
+
+// usual are the bounds where none are set, our choice: a token's are ten full
+// batches, of which ordinarily next to nothing waits.
+var usual = Bounds{Held: 2000, CentreHeld: 20_000}
+
+// Bound sets the bounds that are not 0, before the service is used.
+func (s *Service) Bound(b Bounds) {
+	s.bounds = Bounds{Held: cmp.Or(b.Held, s.bounds.Held), CentreHeld: cmp.Or(b.CentreHeld, s.bounds.CentreHeld)}
+}
+
+// roomFor refuses a batch with so many new entries before anything of it is
+// kept: the device has them still, and sends them again.
+func (s *Service) roomFor(ctx context.Context, tx *pg.Tx, who actor.Actor, fresh int) error {
+	type waiting struct{ OfToken, OfCentre int }
+	args := pgx.StrictNamedArgs{"token": who.Token, "now": tx.Now}
+	held, err := pg.One[waiting](ctx, tx, `SELECT count(*) FILTER (WHERE b.token_id = @token) + (
+			SELECT count(*)
+			FROM water_batch t
+			JOIN water_entry r ON r.centre_id = t.centre_id AND r.batch_id = t.id AND r.state = 'refused'
+			WHERE t.centre_id = app_centre() AND t.token_id = @token AND t.received_at > @now::timestamptz - interval '1 day') AS of_token,
+			count(*) AS of_centre
+		FROM water_entry w
+		JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id
+		WHERE w.centre_id = app_centre() AND w.state = 'held'`, args)
+	switch {
+	case err != nil:
+		return fmt.Errorf("count what waits: %w", err)
+	case held.OfToken+fresh > s.bounds.Held:
+		return fault.New(fault.TooMany, "too_many_waiting", fmt.Sprintf("%d entries of this token wait or were refused within a day, and %d more are in this batch; "+
+			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfToken, fresh, s.bounds.Held))
+	case held.OfCentre+fresh > s.bounds.CentreHeld:
+		return fault.New(fault.TooMany, "too_many_waiting", fmt.Sprintf("%d entries of the centre wait, and %d more are in this batch; "+
+			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfCentre, fresh, s.bounds.CentreHeld))
+	}
+	return nil
+}

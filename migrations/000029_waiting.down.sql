@@ -1,0 +1,2 @@
+DROP INDEX water_entry_refused;
+DROP INDEX water_batch_by_token;
