@@ -1,6 +1,7 @@
 package people
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"encoding/csv"
@@ -30,6 +31,16 @@ var IntakeColumns = []string{"name", "birth_on", "gauge_unit", "email", "phone",
 // longestList is how many people a list may have, our choice: more than a season
 // brings, and few enough to be added within one transaction.
 const longestList = 1000
+
+// How much of a list is looked at before its people are, and how many of its
+// faults are told, our choice: a list of nothing but faults costs no more than
+// one that can be taken.
+const (
+	mostLines  = 4 * longestList  // with empty ones, and breaks within fields
+	mostCommas = 40 * longestList // some times as many as there are columns
+	mostFaults = 300
+	shownOf    = 40 // characters of a field that is repeated
+)
 
 // BadLine is the rule that a faulty line of a list breaks.
 var BadLine = finding.Rule{ID: "people.bad_line", Severity: finding.Forbidden,
@@ -163,6 +174,11 @@ func badLine(line, column int, message string) finding.Finding {
 
 func listFault(l finding.List) error {
 	message := fmt.Sprintf("The list has %d faults; nothing was taken in.", len(l))
+	if more := len(l) - mostFaults; more > 0 {
+		last := l[mostFaults]
+		l = append(l[:mostFaults:mostFaults], badLine(last.Line, last.Column,
+			fmt.Sprintf("From here on there are %d faults more. Put the first %d right, and send the list again.", more, mostFaults)))
+	}
 	if len(l) == 1 {
 		message = fmt.Sprintf("Line %d, column %d: %s Nothing was taken in.", l[0].Line, l[0].Column, l[0].Message)
 	}
@@ -202,6 +218,9 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 	if err := readable(list); err != nil {
 		return nil, err
 	}
+	if bytes.Count(list, []byte("\n")) > mostLines || bytes.Count(list, []byte(",")) > mostCommas {
+		return nil, listFault(finding.List{badLine(1, 1, fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))})
+	}
 	r := newListReader(list)
 	header, err := r.Read()
 	if err != nil {
@@ -235,6 +254,18 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 		return nil, listFault(faults)
 	}
 	return people, nil
+}
+
+// shown returns as much of a field as is repeated in a fault.
+func shown(field string) string {
+	for n, at := 0, 0; at < len(field); n++ {
+		if n == shownOf {
+			return field[:at] + "…"
+		}
+		_, size := utf8.DecodeRuneInString(field[at:])
+		at += size
+	}
+	return field
 }
 
 // readable finds other encodings than UTF-8, as spreadsheets write them.
@@ -273,7 +304,7 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 		_, twice := at[name]
 		switch {
 		case !slices.Contains(IntakeColumns, name):
-			faults = append(faults, badLine(line, column, fmt.Sprintf("There is no column %q; want %s.", name, strings.Join(IntakeColumns, ", "))))
+			faults = append(faults, badLine(line, column, fmt.Sprintf("There is no column %q; want %s.", shown(name), strings.Join(IntakeColumns, ", "))))
 		case twice:
 			faults = append(faults, badLine(line, column, fmt.Sprintf("The column %q is there twice.", name)))
 		}
@@ -314,13 +345,13 @@ func (r listReader) person(record []string, fields int, at map[string]int, gauge
 	birth := field("birth_on")
 	born, err := time.Parse(time.DateOnly, birth)
 	if p.BirthOn = born; err != nil {
-		bad("birth_on", "%q is no date; want one like 1994-03-21.", birth)
+		bad("birth_on", "%q is no date; want one like 1994-03-21.", shown(birth))
 	} else if p.check(now, "") != nil {
 		bad("birth_on", "%s is no birth date of somebody alive.", birth)
 	}
 	p.GaugeUnit = cmp.Or(field("gauge_unit"), gauge)
 	if p.GaugeUnit != "bar" && p.GaugeUnit != "psi" {
-		bad("gauge_unit", "%q is no unit of a gauge; want bar or psi.", p.GaugeUnit)
+		bad("gauge_unit", "%q is no unit of a gauge; want bar or psi.", shown(p.GaugeUnit))
 	}
 	into := []**string{&p.Email, &p.Phone, &p.EmergencyName, &p.EmergencyPhone, &p.EmergencyRelation}
 	for i, name := range IntakeColumns[len(IntakeColumns)-len(into):] {
