@@ -9,7 +9,10 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"os"
+	"runtime/debug"
 	"slices"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -53,10 +56,10 @@ func NewServices(db *pg.DB) Services {
 }
 
 // NewHub gives the hub of the live view on the features, with so many streams for
-// one token.
-func NewHub(db *pg.DB, s Services, streams int, log *slog.Logger) *live.Hub {
+// one token and for one centre; 0 for a centre is the default.
+func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *live.Hub {
 	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training}
-	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders, Streams: streams, Log: log})
+	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders, Streams: streams, CentreStreams: ofCentre, Log: log})
 }
 
 // Rules lists every rule that a finding can come from, the edge's own excepted.
@@ -105,9 +108,12 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	if err != nil {
 		return nil, err
 	}
+	log = log.With("instance", instance(cfg), "release", Release())
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), log)
+	s.People.Bound(people.Bounds{Tickets: cfg.TicketLimit, CentreTickets: cfg.CentreTicketLimit, Tokens: cfg.HolderTokenLimit, CentreTokens: cfg.CentreTokenLimit})
+	s.Desk.Bound(desk.Bounds{Held: cfg.HeldLimit, CentreHeld: cfg.CentreHeldLimit})
+	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
 	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit), Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
@@ -118,6 +124,31 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 		log.Warn("not ready", "error", err.Error())
 	}
 	return a, nil
+}
+
+// instance returns how this instance is named in the log.
+func instance(cfg config.Config) string {
+	name, err := os.Hostname()
+	if err != nil {
+		name = "unnamed"
+	}
+	return cmp.Or(cfg.Instance, name)
+}
+
+// Release returns which release this program is: its version, or the revision
+// that it was built from, or "unknown".
+func Release() string {
+	build, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	release := build.Main.Version
+	for _, s := range build.Settings {
+		if s.Key == "vcs.revision" && (release == "" || release == "(devel)") {
+			release = s.Value[:min(12, len(s.Value))]
+		}
+	}
+	return cmp.Or(strings.Trim(release, "()"), "unknown")
 }
 
 // Handler gives the whole HTTP surface.

@@ -23,6 +23,9 @@ const (
 	readTimeout   = 60 * time.Second
 	writeTimeout  = 60 * time.Second
 	idleTimeout   = 120 * time.Second
+
+	// maxHeader is how long the first line and the fields of a request may be.
+	maxHeader = 32 << 10
 )
 
 // How long the service waits before it tries the database again at its start, our
@@ -96,7 +99,7 @@ func (f *front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // serve answers on a listener until ctx is over or begin fails.
 func (f *front) serve(ctx context.Context, cfg config.Config, log *slog.Logger, listener net.Listener, begin func(context.Context) (*App, error)) error {
 	server := &http.Server{Handler: f, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, WriteTimeout: writeTimeout,
-		IdleTimeout: idleTimeout, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 	server.RegisterOnShutdown(f.endStreams) // they would last as long as the grace
 	failed := make(chan error, 2)
 	working, stop := context.WithCancel(ctx)

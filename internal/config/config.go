@@ -69,12 +69,22 @@ type Config struct {
 	// transaction at a time. TANKSIDE_POOLER, none.
 	Pooler string
 	// TokenLimit and AddressLimit are how many requests an instance serves one
-	// token, and one network address, in a minute; 0 is the default, and there is
+	// token, and one network address without a good token, in a minute; 0 is the default, and there is
 	// no unlimited. TANKSIDE_TOKEN_LIMIT, TANKSIDE_ADDRESS_LIMIT.
 	TokenLimit, AddressLimit int
 	// StreamLimit is how many streams one token may have open on an instance; 0 is
 	// the default, and there is no unlimited. TANKSIDE_STREAM_LIMIT.
 	StreamLimit int
+	// CentreStreamLimit is how many streams one centre may have open on an
+	// instance; HeldLimit and CentreHeldLimit how many entries from the water may
+	// wait, of one token and of one centre; TicketLimit and CentreTicketLimit how
+	// many tickets may be open; HolderTokenLimit and CentreTokenLimit how many
+	// good tokens there may be, of one person or program and of one centre. 0 is
+	// the default, and there is no unlimited.
+	CentreStreamLimit, HeldLimit, CentreHeldLimit, TicketLimit, CentreTicketLimit, HolderTokenLimit, CentreTokenLimit int
+	// Instance is how this instance is named in the log. TANKSIDE_INSTANCE, the
+	// name of the machine.
+	Instance string
 	// Proxies are the networks of one's own proxies, whose X-Forwarded-For says
 	// who calls. TANKSIDE_PROXIES, none.
 	Proxies []netip.Prefix
@@ -108,8 +118,16 @@ func Variables() []Variable {
 		{"TANKSIDE_DRAIN", "5s", "how long the service says that it is not ready, and serves on, before it stops to listen, at most 5m: as long as whoever shares out requests takes to notice"},
 		{"TANKSIDE_POOLER", "(none)", "`transaction` where TANKSIDE_DATABASE_URL leads to a pooler that lends sessions by transaction, such as pgbouncer; the owner's address always leads to the server itself"},
 		{"TANKSIDE_TOKEN_LIMIT", "1200", "requests that an instance serves one token in a minute; beyond that it answers 429. Several instances count each for itself"},
-		{"TANKSIDE_ADDRESS_LIMIT", "12000", "requests that an instance serves one network address in a minute, whoever calls from there; one without a valid token counts fifty times"},
+		{"TANKSIDE_ADDRESS_LIMIT", "12000", "requests without a token, or with one that is not good, that an instance serves one network address in a minute; a bad token counts fifty times. A good token is served whatever others owe there"},
 		{"TANKSIDE_STREAM_LIMIT", "20", "streams (`GET /v1/live`) that one token may have open on an instance; one more is answered 429"},
+		{"TANKSIDE_CENTRE_STREAM_LIMIT", "200", "streams that one centre may have open on an instance; one more is answered 429, and no other centre has fewer for it"},
+		{"TANKSIDE_HELD_LIMIT", "2000", "entries from the water of one token that may wait, those refused within a day among them; a batch that would bring more is answered 429 whole, before anything of it is kept"},
+		{"TANKSIDE_CENTRE_HELD_LIMIT", "20000", "entries from the water of one centre that may wait"},
+		{"TANKSIDE_TICKET_LIMIT", "100", "tickets of one token that are not over"},
+		{"TANKSIDE_CENTRE_TICKET_LIMIT", "5000", "tickets of one centre that are not over"},
+		{"TANKSIDE_HOLDER_TOKEN_LIMIT", "50", "good tokens of one person or program"},
+		{"TANKSIDE_CENTRE_TOKEN_LIMIT", "5000", "good tokens of one centre"},
+		{"TANKSIDE_INSTANCE", "(the machine's name)", "how this instance is named in the log"},
 		{"TANKSIDE_PROXIES", "(none)", "networks of your own proxies (`10.0.0.0/8`), separated by commas or spaces: their X-Forwarded-For says which address calls. Behind a proxy that is not named here, all callers count as one address"},
 	}
 }
@@ -118,7 +136,7 @@ func Variables() []Variable {
 // variable that is wrong and what would be right.
 func Read(getenv func(string) string) (Config, error) {
 	c := Config{Database: Secret(getenv("TANKSIDE_DATABASE_URL")), Owner: Secret(getenv("TANKSIDE_OWNER_DATABASE_URL")),
-		Listen: "127.0.0.1:8080", Grace: 20 * time.Second, Drain: 5 * time.Second}
+		Listen: "127.0.0.1:8080", Grace: 20 * time.Second, Drain: 5 * time.Second, Instance: getenv("TANKSIDE_INSTANCE")}
 	var faults []error
 	wrong := func(name, why string) { faults = append(faults, fmt.Errorf("%s %s", name, why)) }
 	if c.Database == "" {
@@ -245,6 +263,14 @@ func (c *Config) readLimits(getenv func(string) string, wrong func(name, why str
 		"TANKSIDE_TOKEN_LIMIT":   {&c.TokenLimit, "requests are served in a minute"},
 		"TANKSIDE_ADDRESS_LIMIT": {&c.AddressLimit, "requests are served in a minute"},
 		"TANKSIDE_STREAM_LIMIT":  {&c.StreamLimit, "streams one token may have open"},
+
+		"TANKSIDE_CENTRE_STREAM_LIMIT": {&c.CentreStreamLimit, "streams one centre may have open"},
+		"TANKSIDE_HELD_LIMIT":          {&c.HeldLimit, "entries of one token may wait"},
+		"TANKSIDE_CENTRE_HELD_LIMIT":   {&c.CentreHeldLimit, "entries of one centre may wait"},
+		"TANKSIDE_TICKET_LIMIT":        {&c.TicketLimit, "tickets one token may have"},
+		"TANKSIDE_CENTRE_TICKET_LIMIT": {&c.CentreTicketLimit, "tickets one centre may have"},
+		"TANKSIDE_HOLDER_TOKEN_LIMIT":  {&c.HolderTokenLimit, "tokens one person or program may have"},
+		"TANKSIDE_CENTRE_TOKEN_LIMIT":  {&c.CentreTokenLimit, "tokens one centre may have"},
 	} {
 		v := getenv(name)
 		if v == "" {

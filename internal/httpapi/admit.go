@@ -29,13 +29,14 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			if r.ContentLength > op.bodyLimit {
 				return tooLarge(op.bodyLimit)
 			}
-			if op.Free {
-				return next(c) // a token that comes along is not looked at
+			if op.Free { // a token that comes along is not looked at
+				if got := s.addresses.take(network(c.RealIP())); !got.ok {
+					return s.addresses.refuse(c.Response().Header(), got)
+				}
+				return next(c)
 			}
-			who, err := s.recognise(r, op)
-			if errors.Is(err, fault.Unauthenticated.Err()) {
-				s.addresses.charge(network(c.RealIP()), guessCost)
-			}
+			who, err := s.recognise(c, op)
+			known(c, op, who, err)
 			if err != nil {
 				return err
 			}
@@ -52,26 +53,6 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 	}
 }
 
-// recognise is caller within the deadline.
-func (s *server) recognise(r *http.Request, op *operation) (actor.Actor, error) {
-	ctx, cancel := s.inTime(r.Context())
-	defer cancel()
-	return s.caller(r.WithContext(ctx), op)
-}
-
-// caller recognises who is calling, by a token or, where the operation takes
-// one, by a ticket.
-func (s *server) caller(r *http.Request, op *operation) (actor.Actor, error) {
-	if header := r.Header.Get("Authorization"); header != "" || !op.ticket {
-		scheme, token, _ := strings.Cut(header, " ")
-		if !strings.EqualFold(scheme, "Bearer") {
-			return actor.Actor{}, fault.New(fault.Unauthenticated, "unauthenticated", "Send a valid token: Authorization: Bearer tsk_….")
-		}
-		return s.People.Authenticate(r.Context(), strings.TrimSpace(token))
-	}
-	return s.People.AuthenticateTicket(r.Context(), r.URL.Query().Get(ticketParameter), ticketAddress(r.URL))
-}
-
 // admit lets a request through that keeps the contract.
 func (s *server) admit(op *operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
@@ -80,14 +61,18 @@ func (s *server) admit(op *operation) echo.MiddlewareFunc {
 			if err != nil {
 				return err
 			}
-			r, asked := c.Request(), body
+			r, whole := c.Request(), body
+			found := append(storableQuery(r), unlisted(r, op)...)
 			if op.alone.name != "" {
-				asked = op.alone.around(body)
-				r.Body = io.NopCloser(bytes.NewReader(asked))
+				if found = append(found, overfull(body, op.bodies[mediaOf(r.Header.Get("Content-Type"))])...); len(found) > 0 {
+					return breach(found) // before anything else is made of it
+				}
+				whole = op.alone.around(body)
+				r.Body = io.NopCloser(bytes.NewReader(whole))
 			}
-			breaches := append(wellFormed(asked, r), unlisted(r, op)...)
-			if len(breaches) > 0 {
-				return breach(breaches)
+			found = append(found, op.checkBody(r.Header.Get("Content-Type"), whole)...)
+			if len(found) > 0 {
+				return breach(found)
 			}
 			if ok, errs := s.contract.validator.ValidateHttpRequestSyncWithPathItem(r, op.item, op.Path); !ok {
 				return breach(translate(errs))
@@ -136,33 +121,6 @@ func unsupported(op *operation) error {
 		takes = strings.Join(op.media, " or ")
 	}
 	return fault.New(fault.Unsupported, "unsupported_media_type", fmt.Sprintf("This operation takes %s.", takes))
-}
-
-// unlisted finds the query parameters that the operation does not list.
-func unlisted(r *http.Request, op *operation) finding.List {
-	var found finding.List
-	for name := range r.URL.Query() {
-		if slices.Contains(op.query, name) {
-			continue
-		}
-		known := "It takes none."
-		if len(op.query) > 0 {
-			known = "It takes " + strings.Join(op.query, ", ") + "."
-		}
-		f := unknownParameter.Say(`This operation has no parameter "{parameter}". {known}`, name, known)
-		f.In, f.Pointer = "query", name
-		found = append(found, f)
-	}
-	return found
-}
-
-// breach is the fault of a request that breaks the contract.
-func breach(l finding.List) error {
-	message := "The request breaks the contract; each finding says where."
-	if len(l) == 1 {
-		message = l[0].Message
-	}
-	return fault.New(fault.Malformed, "invalid_request", message).With(l...)
 }
 
 // call is what a handler may need of its request beside what was bound.

@@ -38,7 +38,7 @@ var cures = map[string]bool{
 // this fail, the next one does its work.
 func (s *server) cure(c echo.Context) {
 	if err := s.Desk.Cure(c.Request().Context()); err != nil {
-		s.Log.LogAttrs(c.Request().Context(), slog.LevelError, "judge held entries", slog.String("request_id", requestID(c)), slog.String("error", err.Error()))
+		s.troubles.say(c.Request().Context(), "judge held entries", "held entries could not be judged", slog.String("request_id", requestID(c)), slog.String("error", err.Error()))
 	}
 }
 

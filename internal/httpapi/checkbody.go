@@ -24,17 +24,17 @@ func CheckBody(operationID string, body []byte) error {
 	if len(body) == 0 {
 		return breach(finding.List{noBody.Of("This operation needs a body.")})
 	}
-	if breaches := wellFormedBody(body); len(breaches) > 0 {
-		return breach(breaches)
-	}
 	return c.checkItem(operationID, body)
 }
 
-// checkItem is CheckBody for a body that is known to be well-formed.
+// checkItem is CheckBody for a body that is there.
 func (c *contract) checkItem(operationID string, body []byte) error {
 	op, err := c.takesBody(operationID)
 	if err != nil {
 		return err
+	}
+	if found := op.checkBody(op.media[0], body); len(found) > 0 {
+		return breach(found)
 	}
 	r, err := http.NewRequest(op.Method, op.Path, bytes.NewReader(body))
 	if err != nil {

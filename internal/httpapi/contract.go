@@ -26,6 +26,8 @@ type contract struct {
 
 	schemas    schema_validation.SchemaValidator
 	batchEntry *base.Schema // of one entry of a batch
+	entryShape *shape
+	passed     []string // keywords that bodies are not measured by
 }
 
 // operation is what the edge knows of one operation before its handler runs.
@@ -38,8 +40,10 @@ type operation struct {
 	Side   string // x-side: read, plan, fact or upkeep
 
 	item        *v3.PathItem
-	query       []string // the query parameters that it lists
-	media       []string // the media types of its body; none: it takes no body
+	query       []string          // the query parameters that it lists
+	takes       map[string]int    // how often each of them may be given
+	bodies      map[string]*shape // of its JSON bodies, by media type
+	media       []string          // the media types of its body; none: it takes no body
 	bodyNeeded  bool
 	bodyLimit   int64 // x-body-limit, in bytes
 	conditional bool  // takes If-None-Match
@@ -73,25 +77,37 @@ func readContract() (*contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
+	read, err := newShapes()
+	if err != nil {
+		return nil, fmt.Errorf("read contract: %w", err)
+	}
 	c := &contract{validator: v, schemas: schema_validation.NewSchemaValidator(options...)}
 	if c.batchEntry, err = componentSchema(model, "BatchEntry"); err != nil {
+		return nil, fmt.Errorf("read contract: %w", err)
+	}
+	if c.entryShape, err = read.shape(map[string]any{"$ref": "#/components/schemas/BatchEntry"}); err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
 	for path, item := range model.Model.Paths.PathItems.FromOldest() {
 		for method, op := range item.GetOperations().FromOldest() {
 			o, err := readOperation(strings.ToUpper(method), path, item, op)
+			if err == nil {
+				err = o.readBodies(read)
+			}
 			if err != nil {
 				return nil, fmt.Errorf("read contract: %s %s: %w", method, path, err)
 			}
 			c.operations = append(c.operations, o)
 		}
 	}
+	c.passed = read.passed
 	slices.SortFunc(c.operations, func(a, b *operation) int { return strings.Compare(a.ID, b.ID) })
 	return c, nil
 }
 
 func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*operation, error) {
-	o := &operation{ID: op.OperationId, Method: method, Path: path, item: item, bodyLimit: defaultBodyLimit}
+	o := &operation{ID: op.OperationId, Method: method, Path: path, item: item, bodyLimit: defaultBodyLimit,
+		takes: map[string]int{}, bodies: map[string]*shape{}}
 	var err error
 	if err = o.readSecurity(op); err != nil {
 		return nil, err
@@ -100,6 +116,7 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 		switch {
 		case p.In == "query":
 			o.query = append(o.query, p.Name)
+			o.takes[p.Name] = times(p)
 			o.dryRun = o.dryRun || p.Name == "dry_run"
 		case p.In == "header" && p.Name == "If-None-Match":
 			o.conditional = true
@@ -131,6 +148,32 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 		}
 	}
 	return o, nil
+}
+
+// times returns how often a query parameter may be given: a list as often as it
+// has items, anything else once.
+func times(p *v3.Parameter) int {
+	s := p.Schema.Schema()
+	switch {
+	case s == nil || !slices.Contains(s.Type, "array"):
+		return 1
+	case s.MaxItems == nil:
+		return mostParameters
+	}
+	return int(*s.MaxItems)
+}
+
+// readBodies reads the shapes of the JSON bodies that the operation takes.
+func (o *operation) readBodies(read *shapes) (err error) {
+	for _, media := range o.media {
+		if !isJSON(media) {
+			continue
+		}
+		if o.bodies[media], err = read.body(o.Path, o.Method, media); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // readSecurity insists that every operation says what it needs, if only "any

@@ -127,7 +127,7 @@ func (a alone) count(out *bytes.Buffer, list json.RawMessage) bool {
 // its findings pointing into the entry.
 func (c *contract) entry(raw json.RawMessage) (api.BatchEntry, error) {
 	var e api.BatchEntry
-	if breaches := wellFormedBody(raw); len(breaches) > 0 {
+	if breaches := measured(raw, c.entryShape); len(breaches) > 0 {
 		return e, breach(breaches)
 	}
 	var members any
@@ -193,18 +193,50 @@ func idIn(members map[string]any, name string) *uuid.UUID {
 // the first of each, our choice: with 200 entries it stays below 256 KiB.
 const mostShown = 40
 
+// manyRefused is how many entries of a batch break the contract before each is told
+// in few words, our choice for the same end.
+const manyRefused = 50
+
+// terse returns a refusal that repeats next to nothing of what was sent.
+func terse(f fault.Fault) fault.Fault {
+	f.Message = clip(f.Message, longestMessage/4)
+	for i, one := range f.Findings {
+		one.Message, one.Pointer = clip(one.Message, longestMessage/4), clip(one.Pointer, longestPointer/4)
+		params := make(map[string]any, len(one.Params))
+		for name, v := range one.Params {
+			if text, ok := v.(string); ok {
+				v = clip(text, longestPointer/4)
+			}
+			params[name] = v
+		}
+		one.Params = params
+		f.Findings[i] = one
+	}
+	return f
+}
+
 // batchResults writes what became of the entries of a batch. Of entries that break
 // the contract it shows findings until there are too many, then the first of each.
 func batchResults(results []journal.Result) []api.EntryResult {
 	left := mostShown
 	out := make([]api.EntryResult, len(results))
+	refused := 0
+	for _, r := range results {
+		if r.Refusal != nil && r.Refusal.Kind == fault.Malformed {
+			refused++
+		}
+	}
+	many := refused > manyRefused
 	for i, r := range results {
-		if r.Refusal != nil && r.Refusal.Kind == fault.Malformed && len(r.Findings) > 1 {
+		if r.Refusal != nil && r.Refusal.Kind == fault.Malformed && len(r.Findings) > 0 {
 			n := min(len(r.Findings), 1+left)
 			left -= n - 1
-			short := *r.Refusal
-			short.Findings = slices.Clone(r.Refusal.Findings[:n])
-			r.Findings, r.Refusal = short.Findings, &short
+			shown := *r.Refusal
+			shown.Findings = slices.Clone(r.Refusal.Findings[:n])
+			if many {
+				shown = terse(shown)
+			}
+			r.Findings, r.Refusal = shown.Findings, &shown
 		}
 		out[i] = resultView(r)
 	}

@@ -63,7 +63,7 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 	require.NoError(t, err)
 	t.Cleanup(db.Close)
 	v, log := app.NewServices(db), slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
-	hub := app.NewHub(db, v, config.StreamLimit, log)
+	hub := app.NewHub(db, v, config.StreamLimit, 0, log)
 	t.Cleanup(hub.Stop)
 	traced, err := httpapi.New(httpapi.Options{People: v.People, Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
 		Desk: v.Desk, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})

@@ -1,7 +1,18 @@
 package httpapi
 
 import (
+	"context"
+	"log/slog"
+	"strings"
+	"sync"
+	"sync/atomic"
+
+	"bytes"
+	"fmt"
+	"net/http"
 	"strconv"
+	"tankside/internal/actor"
+	"tankside/internal/people"
 	"time"
 )
 
@@ -44,3 +55,89 @@ func Remembered(callers int) (int, error) {
 
 // OfSeveralLines are the members whose texts may have several lines.
 var OfSeveralLines = ofSeveralLines
+
+// Bounds of what a request may hold and of what is told of it.
+const (
+	MostBreaches   = mostBreaches
+	MostValues     = mostValues
+	MostParameters = mostParameters
+)
+
+// Measured returns how many breaches the measure of an operation's body finds,
+// and how many the validator does.
+func Measured(operationID string, body []byte) (measure, validator int, err error) {
+	c, err := theContract()
+	if err != nil {
+		return 0, 0, err
+	}
+	for _, op := range c.operations {
+		if op.ID != operationID {
+			continue
+		}
+		r, err := http.NewRequest(op.Method, op.Path, bytes.NewReader(body))
+		if err != nil {
+			return 0, 0, err
+		}
+		r.Header.Set("Content-Type", op.media[0])
+		_, errs := c.validator.GetRequestBodyValidator().ValidateRequestBodyWithPathItem(r, op.item, op.Path)
+		return len(inContent(body, op.bodies[op.media[0]])), len(translate(errs)), nil
+	}
+	return 0, 0, fmt.Errorf("no operation %s", operationID)
+}
+
+// Passed returns the keywords of the contract that bodies are not measured by.
+func Passed() ([]string, error) {
+	c, err := theContract()
+	if err != nil {
+		return nil, err
+	}
+	return c.passed, nil
+}
+
+// Strangers has so many callers whom nobody knows wait to be looked up at one
+// address. It returns how many were looked up at once at most, and whether one
+// who is known passed by them.
+func Strangers(ctx context.Context, n int) (most int, passed bool) {
+	secret := func(n int) string { return fmt.Sprintf("%s%032x_%s", people.TokenPrefix, n, strings.Repeat("a", 52)) }
+	d := newDoor()
+	_, _ = d.admit(ctx, "here", secret(0), false, func() (actor.Actor, error) { return actor.Actor{}, nil })
+	var inside, highest atomic.Int32
+	release := make(chan struct{})
+	var waiting sync.WaitGroup
+	for i := range n {
+		waiting.Go(func() {
+			_, _ = d.admit(ctx, "here", secret(i+1), false, func() (actor.Actor, error) {
+				now := inside.Add(1)
+				defer inside.Add(-1)
+				for seen := highest.Load(); now > seen && !highest.CompareAndSwap(seen, now); seen = highest.Load() {
+				}
+				<-release
+				return actor.Actor{}, people.Unrecognised()
+			})
+		})
+	}
+	for inside.Load() < linesOfOne {
+		time.Sleep(time.Millisecond)
+	}
+	_, err := d.admit(ctx, "here", secret(0), false, func() (actor.Actor, error) { return actor.Actor{}, nil })
+	close(release)
+	waiting.Wait()
+	return int(highest.Load()), err == nil && len(d.lines) == 0
+}
+
+// Repeated says the same trouble so often, and waits until it was summed up.
+func Repeated(log *slog.Logger, times int) {
+	r := &repeated{log: log, every: 20 * time.Millisecond, since: map[string]int{}}
+	for range times {
+		r.say(context.Background(), "away", "request could not be served")
+	}
+	for {
+		r.mu.Lock()
+		left := len(r.since)
+		r.mu.Unlock()
+		if left == 0 {
+			return
+		}
+		time.Sleep(time.Millisecond)
+	}
+}

@@ -205,6 +205,9 @@ func (g *inventor) list(s *base.Schema, name string) any {
 	if s.MinItems != nil {
 		n += int(*s.MinItems)
 	}
+	if s.MaxItems != nil {
+		n = min(n, int(*s.MaxItems))
+	}
 	out := []any{}
 	for range n {
 		out = append(out, g.value(s.Items.A, strings.TrimSuffix(name, "s")))

@@ -61,7 +61,7 @@ func openIn(t testing.TB, scene *scenetest.Scene) *shop {
 	s := &shop{Scene: scene, t: t, services: app.NewServices(scene.DB.DB)}
 	s.Clock(today)
 	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
-	s.hub = app.NewHub(scene.DB.DB, s.services, config.StreamLimit, log)
+	s.hub = app.NewHub(scene.DB.DB, s.services, config.StreamLimit, 0, log)
 	t.Cleanup(s.hub.Stop)
 	var err error
 	s.handler, err = httpapi.New(httpapi.Options{People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,

@@ -56,6 +56,9 @@ type server struct {
 
 	tokens, addresses *limiter
 	probe             *probe
+	door              *door
+	operated          map[string]bool // routes of operations
+	troubles          *repeated
 }
 
 // New assembles the server. It fails only when the embedded contract is
@@ -70,6 +73,8 @@ func New(o Options) (http.Handler, error) {
 	if err := s.limit(); err != nil {
 		return nil, err
 	}
+	s.door, s.operated = newDoor(), routes(c.operations)
+	s.troubles = &repeated{log: o.Log, every: saidEvery, since: map[string]int{}}
 	s.probe = &probe{ask: o.Ready, now: time.Now}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
@@ -100,7 +105,7 @@ func (s *server) limit() (err error) {
 func (s *server) gates() map[string][]echo.MiddlewareFunc {
 	all := map[string][]echo.MiddlewareFunc{}
 	for _, op := range s.contract.operations {
-		gates := []echo.MiddlewareFunc{s.fits, s.authenticate(op), s.admit(op), s.within(op)}
+		gates := []echo.MiddlewareFunc{asked(op), s.fits, s.authenticate(op), s.admit(op), s.within(op)}
 		if op.conditional {
 			gates = append(gates, conditional)
 		}

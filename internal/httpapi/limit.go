@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/netip"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -25,7 +26,7 @@ import (
 // itself. There is no unlimited: both are positive.
 type Limits struct {
 	Token   int // of one token
-	Address int // of one network address, whoever calls from there
+	Address int // of one network address, of requests without a token that is recognised
 	// Proxies are the networks of one's own proxies, whose X-Forwarded-For is
 	// believed. From anywhere else the header is a caller's invention.
 	Proxies []netip.Prefix
@@ -124,12 +125,13 @@ func (l *limiter) refuse(h http.Header, s spent) error {
 
 func wholeSeconds(d time.Duration) int { return int(math.Ceil(d.Seconds())) }
 
-// limitAddress serves an address so many requests in a minute, before it is
-// known who calls. The probes are left out: whoever watches over the service
-// must not take an instance for dead because others were loud.
+// limitAddress serves an address so many requests in a minute for what is no
+// operation. The probes are left out: whoever watches over the service must not
+// take an instance for dead because others were loud. An operation asks the
+// address itself, of whoever brings no token that is recognised.
 func (s *server) limitAddress(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		if c.Path() == "/livez" || c.Path() == "/readyz" {
+		if c.Path() == "/livez" || c.Path() == "/readyz" || s.operated[c.Request().Method+" "+c.Path()] {
 			return next(c)
 		}
 		if got := s.addresses.take(network(c.RealIP())); !got.ok {
@@ -137,6 +139,15 @@ func (s *server) limitAddress(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		return next(c)
 	}
+}
+
+// routes returns the operations as the router names them.
+func routes(operations []*operation) map[string]bool {
+	out := map[string]bool{}
+	for _, op := range operations {
+		out[op.Method+" "+strings.NewReplacer("{", ":", "}", "").Replace(op.Path)] = true
+	}
+	return out
 }
 
 // limitToken serves a token so many requests in a minute, and tells with each

@@ -98,13 +98,42 @@ func TestWhoGuessesTokensIsSlowed(t *testing.T) {
 		guesses++
 	}
 	require.Equal(t, 4, guesses, "four are 4 x (1 + 50) requests, more than 200")
-	a := x.from("198.51.100.7", secret).refused(http.StatusTooManyRequests, "too_many_requests")
+	a := x.from("198.51.100.7", guess).refused(http.StatusTooManyRequests, "too_many_requests")
 	require.Equal(t, `"address";q=200;w=60`, a.header.Get("RateLimit-Policy"))
 	require.Equal(t, "2", a.header.Get("Retry-After"), "4 below zero and one to take, at 10 in 3 s")
-	x.from("198.51.100.8", secret).want(http.StatusOK)
+	x.from("198.51.100.8", guess).want(http.StatusUnauthorized)
 	require.Equal(t, http.StatusOK, x.call(http.MethodGet, "/livez").Code)
 	x.now = x.now.Add(2 * time.Second)
-	x.from("198.51.100.7", secret).want(http.StatusOK)
+	x.from("198.51.100.7", guess).want(http.StatusUnauthorized)
+}
+
+// Hundreds of bad tokens from the centre's own address: whoever has a good one
+// is served all the same, whether or not it was seen here before.
+func TestAGoodTokenDoesNotWaitForStrangers(t *testing.T) {
+	s := open(t)
+	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 200, Proxies: []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}})
+	seen, fresh := s.manager.secret, s.instructor.secret
+	x.from("198.51.100.7", seen).want(http.StatusOK)
+	made := func(n int) string {
+		return seen[:len(seen)-2] + string(rune('a'+n/26%26)) + string(rune('a'+n%26))
+	}
+	for n := range 240 {
+		if made(n) == seen {
+			continue
+		}
+		require.GreaterOrEqual(t, x.from("198.51.100.7", made(n)).status, http.StatusUnauthorized)
+	}
+	x.from("198.51.100.7", made(600)).want(http.StatusTooManyRequests)
+	require.Equal(t, http.StatusTooManyRequests, x.call(http.MethodGet, "/v1/gestures", "X-Forwarded-For", "198.51.100.7").Code, "what needs no token waits")
+	x.from("198.51.100.7", seen).want(http.StatusOK)
+	x.from("198.51.100.7", fresh).want(http.StatusOK)
+}
+
+// Strangers are looked up a few at a time; who is known passes by them.
+func TestStrangersWaitInLine(t *testing.T) {
+	most, passed := httpapi.Strangers(t.Context(), 60)
+	require.Equal(t, 2, most)
+	require.True(t, passed)
 }
 
 // Whoever wants another address only has to write one, unless the header comes
@@ -115,8 +144,11 @@ func TestAnAddressThatACallerInventsDoesNotCount(t *testing.T) {
 		"no proxy":      limit(t, s, httpapi.Limits{Token: 1e9, Address: 1}),
 		"another proxy": limit(t, s, httpapi.Limits{Token: 1e9, Address: 1, Proxies: []netip.Prefix{netip.MustParsePrefix("203.0.113.0/24")}}),
 	} {
-		require.Equal(t, http.StatusOK, x.from("198.51.100.1", s.manager.secret).status, name)
-		require.Equal(t, http.StatusTooManyRequests, x.from("198.51.100.2", s.manager.secret).status, name)
+		ask := func(address string) int {
+			return x.call(http.MethodGet, "/v1/gestures", "X-Forwarded-For", address).Code
+		}
+		require.Equal(t, http.StatusOK, ask("198.51.100.1"), name)
+		require.Equal(t, http.StatusTooManyRequests, ask("198.51.100.2"), name)
 	}
 }
 
@@ -139,9 +171,10 @@ func TestMemoryDoesNotGrowWithThoseWhoCall(t *testing.T) {
 
 func TestEveryOperationIsLimited(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 1})
+	x := limit(t, s, httpapi.Limits{Token: 1, Address: 1})
 	c := x.through(s.boss)
 	c.get("/v1/me").want(http.StatusOK)
+	c.get("/v1/gestures").want(http.StatusOK)
 	every(t, all, func(t *testing.T, op *operation) {
 		op.send(c.on(t), op.address(nil), op.example(t)).refused(http.StatusTooManyRequests, "too_many_requests")
 	})

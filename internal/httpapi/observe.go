@@ -27,8 +27,8 @@ func identify(next echo.HandlerFunc) echo.HandlerFunc {
 
 func requestID(c echo.Context) string { return c.Response().Header().Get(requestIDHeader) }
 
-// observe writes one line for each request: the route and not the address,
-// since addresses and their parameters can identify a person. Errors become
+// observe writes one line for each request: the route and not the path or the
+// query, since they can identify a person, and who called by ids alone. Errors become
 // answers here, so that the line has their status.
 func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
@@ -36,14 +36,17 @@ func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 		if err := next(c); err != nil {
 			c.Error(err)
 		}
-		s.Log.LogAttrs(c.Request().Context(), slog.LevelInfo, "request",
+		operation, _ := c.Get(keyOperation).(string)
+		s.Log.LogAttrs(c.Request().Context(), slog.LevelInfo, "request", append([]slog.Attr{
 			slog.String("request_id", requestID(c)),
 			slog.String("method", c.Request().Method),
 			slog.String("route", c.Path()),
+			slog.String("operation", operation),
+			slog.String("address", c.RealIP()),
 			slog.Int("status", c.Response().Status),
 			slog.Int64("bytes", c.Response().Size),
 			slog.Float64("duration_ms", float64(time.Since(began).Microseconds())/1000),
-		)
+		}, caller(c)...)...)
 		return nil
 	}
 }

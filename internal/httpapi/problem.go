@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -39,11 +40,19 @@ const (
 	retryAfterStream = "15"
 )
 
+// retryAfterCode is how many seconds a caller waits who met another bound, our
+// choice: a ticket lives a minute; what waits is cured by people.
+var retryAfterCode = map[string]string{"too_many_tickets": "60", "too_many_waiting": "60", "too_many_tokens": "3600"}
+
 // answerError is Echo's HTTPErrorHandler: whatever went wrong leaves as a
 // problem document (RFC 9457), and nothing internal leaves with it.
 func (s *server) answerError(err error, c echo.Context) {
 	f, status := faultOf(err)
-	if status >= http.StatusInternalServerError && !errors.Is(err, context.Canceled) {
+	switch {
+	case f.Kind == fault.Unavailable && !errors.Is(err, context.Canceled):
+		s.troubles.say(c.Request().Context(), f.Code, "request could not be served",
+			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error", err.Error()))
+	case status >= http.StatusInternalServerError && !errors.Is(err, context.Canceled):
 		s.Log.LogAttrs(c.Request().Context(), slog.LevelError, "request failed",
 			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error", err.Error()))
 	}
@@ -61,7 +70,7 @@ func (s *server) answerError(err error, c echo.Context) {
 		h.Set("WWW-Authenticate", `Bearer realm="tankside"`)
 	case fault.TooMany:
 		if h.Get("Retry-After") == "" {
-			h.Set("Retry-After", retryAfterStream)
+			h.Set("Retry-After", cmp.Or(retryAfterCode[f.Code], retryAfterStream))
 		}
 	case fault.Unavailable:
 		h.Set("Retry-After", retryAfter)

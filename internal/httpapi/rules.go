@@ -44,6 +44,14 @@ var (
 		ID: "contract.unknown_parameter", Title: "Unknown parameter", Severity: finding.Forbidden, Source: ours,
 		Text: "A request has only the query parameters that its operation lists; a misspelt filter must not answer everything.",
 	}
+	badQuery = finding.Rule{
+		ID: "contract.bad_query", Title: "A query that cannot be read whole", Severity: finding.Forbidden, Source: ours,
+		Text: "A query is taken whole or not at all: of one that is read in part, a filter or dry_run could be lost.",
+	}
+	furtherBreaches = finding.Rule{
+		ID: "contract.more", Title: "More than is told", Severity: finding.Forbidden, Source: ours,
+		Text: "What breaks the contract is told up to 20 findings; one more says that there are more.",
+	}
 	unknownReference = finding.Rule{
 		ID: "contract.unknown_reference", Title: "Unknown id", Severity: finding.Forbidden, Source: ours,
 		Text: "An id in a body names something in the caller's centre.",
@@ -53,5 +61,5 @@ var (
 // ContractRules lists the rules of the contract itself.
 func ContractRules() []finding.Rule {
 	return []finding.Rule{invalidValue, unknownMember, missingMember, memberTwice, badJSON, badText, badWording,
-		noBody, unknownParameter, unknownReference}
+		noBody, unknownParameter, badQuery, furtherBreaches, unknownReference}
 }

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net/http"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -18,40 +17,30 @@ import (
 // ten levels, and without a limit a small body costs much work.
 const maxDepth = 32
 
-// wellFormed finds what no schema can: broken JSON, a member given twice, text
-// that no database column can hold (U+0000, invalid UTF-8).
-func wellFormed(body []byte, r *http.Request) finding.List {
-	var found finding.List
-	for name, values := range r.URL.Query() {
-		for _, v := range append(values, name) {
-			if !storable(v) {
-				f := badText.Of("A parameter holds a character that cannot be stored (U+0000 or invalid UTF-8).")
-				f.In = "query"
-				found = append(found, f)
-			}
-		}
-	}
-	if len(body) == 0 || !isJSON(r.Header.Get("Content-Type")) {
-		return found
-	}
-	return append(found, wellFormedBody(body)...)
-}
-
-// wellFormedBody is wellFormed for a body of JSON alone.
-func wellFormedBody(body []byte) finding.List {
+// wellFormed finds what no schema can, and what has to be known before one is
+// asked: broken JSON, a member given twice, text that no database column can
+// hold (U+0000, invalid UTF-8), a number that nothing could be measured with,
+// more items than a list may have, more values than a body may have. It stops
+// as soon as there is more than is told. of may be nil.
+func wellFormed(body []byte, of *shape) finding.List {
 	w := walker{decoder: json.NewDecoder(bytes.NewReader(body))}
 	w.decoder.UseNumber()
 	if !utf8.Valid(body) {
 		w.note(badText, "The body is not valid UTF-8.")
-	} else if err := w.document(); err != nil {
+	} else if err := w.document(of); err != nil && !errors.Is(err, errEnough) {
 		w.note(badJSON, fmt.Sprintf("The body is not JSON: %s, at byte %d.", cause(err), w.decoder.InputOffset()))
 	}
 	return w.found
 }
 
-func isJSON(contentType string) bool {
+// mediaOf returns the media type of a Content-Type.
+func mediaOf(contentType string) string {
 	media, _, _ := strings.Cut(contentType, ";")
-	media = strings.TrimSpace(media)
+	return strings.ToLower(strings.TrimSpace(media))
+}
+
+func isJSON(contentType string) bool {
+	media := mediaOf(contentType)
 	return media == "application/json" || strings.HasSuffix(media, "+json")
 }
 
@@ -61,17 +50,33 @@ func storable(s string) bool { return utf8.ValidString(s) && !strings.ContainsRu
 type walker struct {
 	decoder *json.Decoder
 	path    []string
+	values  int
 	found   finding.List
+
+	counting bool // counts the values, and notes nothing but that there are too many
 }
 
+// errEnough ends the walk: enough was found.
+var errEnough = errors.New("httpapi: enough was found")
+
 func (w *walker) note(r finding.Rule, message string) {
+	if w.counting {
+		return
+	}
 	f := r.Of(message)
 	f.In, f.Pointer = "body", pointer(w.path)
 	w.found = append(w.found, f)
 }
 
-func (w *walker) document() error {
-	if err := w.value(); err != nil {
+// alone notes what makes everything else not worth looking at.
+func (w *walker) alone(message string) error {
+	w.found, w.counting = nil, false
+	w.note(invalidValue, message)
+	return errEnough
+}
+
+func (w *walker) document(of *shape) error {
+	if err := w.value(of); err != nil {
 		return err
 	}
 	if _, err := w.decoder.Token(); !errors.Is(err, io.EOF) {
@@ -80,25 +85,34 @@ func (w *walker) document() error {
 	return nil
 }
 
-func (w *walker) value() error {
+func (w *walker) value(of *shape) error {
 	if len(w.path) > maxDepth {
 		return fmt.Errorf("it nests deeper than %d levels", maxDepth)
 	}
 	token, err := w.decoder.Token()
+	if err != nil {
+		return err
+	}
+	if w.values++; w.values > mostValues {
+		w.path = nil
+		return w.alone(tooMany("values in the body", mostValues))
+	}
 	switch t := token.(type) {
 	case string:
 		w.text(t)
+		w.length(t, of.as("string"))
 	case json.Number:
-		if said := numberOutOfRange(t.String()); said != "" {
-			w.note(invalidValue, said)
-		}
+		w.number(string(t))
 	case json.Delim:
 		if t == '{' {
-			return w.object()
+			return w.object(of.as("object"))
 		}
-		return w.array()
+		return w.array(of.as("array"))
 	}
-	return err
+	if len(w.found) > mostBreaches {
+		return errEnough
+	}
+	return nil
 }
 
 func (w *walker) text(s string) {
@@ -111,7 +125,30 @@ func (w *walker) text(s string) {
 	}
 }
 
-func (w *walker) object() error {
+// length notes a text that is far too long to be held against a pattern.
+func (w *walker) length(s string, of *shape) {
+	switch {
+	case of == nil || len(s) <= longestText:
+	case of.most == nil && (of.format != "" || of.pattern != nil || len(of.values) > 0):
+		w.note(invalidValue, fmt.Sprintf("The text is too long: it has %d bytes, and what is asked for here is short.", len(s)))
+	case of.most != nil && int64(utf8.RuneCountInString(s)) > *of.most:
+		w.note(invalidValue, plain(fmt.Sprintf("maxLength: got %d, want %d", utf8.RuneCountInString(s), *of.most)))
+	}
+}
+
+// number takes what a measured value could be: some digits, and in the range of
+// a double.
+func (w *walker) number(s string) {
+	said := numberOutOfRange(s)
+	if said == "" && len(s) > longestNumber {
+		said = fmt.Sprintf("The number has %d characters, and at most %d are taken.", len(s), longestNumber)
+	}
+	if said != "" {
+		w.note(invalidValue, said)
+	}
+}
+
+func (w *walker) object(of *shape) error {
 	seen := map[string]bool{}
 	for w.decoder.More() {
 		token, err := w.decoder.Token()
@@ -121,23 +158,36 @@ func (w *walker) object() error {
 		name := token.(string) // the decoder takes nothing else for a name
 		w.path = append(w.path, name)
 		if seen[name] {
-			w.note(memberTwice, fmt.Sprintf("The member %q is given twice.", name))
+			w.note(memberTwice, fmt.Sprintf("The member %q is given twice.", clip(name, longestPointer)))
 		}
 		seen[name] = true
 		w.text(name)
-		if err := w.value(); err != nil {
+		if err := w.value(of.member(name)); err != nil {
 			return err
 		}
 		w.path = w.path[:len(w.path)-1]
+		if len(w.found) > mostBreaches {
+			return errEnough
+		}
+		if of != nil && of.most != nil && int64(len(seen)) > *of.most {
+			return w.alone(plain(fmt.Sprintf("maxProperties: got more than %d, want %d", *of.most, *of.most)))
+		}
 	}
 	_, err := w.decoder.Token()
 	return err
 }
 
-func (w *walker) array() error {
+func (w *walker) array(of *shape) error {
+	var item *shape
+	if of != nil {
+		item = of.items
+	}
 	for i := 0; w.decoder.More(); i++ {
+		if of != nil && of.most != nil && int64(i) >= *of.most {
+			return w.alone(plain(fmt.Sprintf("maxItems: got more than %d, want %d", *of.most, *of.most)))
+		}
 		w.path = append(w.path, strconv.Itoa(i))
-		if err := w.value(); err != nil {
+		if err := w.value(item); err != nil {
 			return err
 		}
 		w.path = w.path[:len(w.path)-1]
@@ -175,3 +225,5 @@ func canonical(body []byte) []byte {
 	}
 	return out
 }
+
+func decodeJSON(r io.Reader, into any) error { return json.NewDecoder(r).Decode(into) }
