@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"net"
 	"net/http"
 	"regexp"
@@ -19,6 +20,7 @@ import (
 	"tankside/internal/cli"
 	"tankside/internal/config"
 	"tankside/internal/pg/pgtest"
+	"tankside/migrations"
 )
 
 // console runs commands against one database.
@@ -106,6 +108,19 @@ func TestFromAnEmptyDatabaseToAnAnswer(t *testing.T) {
 
 	status, ready := get(t, base+"/readyz", "")
 	require.Equal(t, http.StatusOK, status, ready)
+
+	require.Contains(t, c.done("centre", "list"), word(t, made, "centre"))
+	listed := c.done("token", "list", "-centre", word(t, made, "centre"))
+	require.Contains(t, listed, "program booking page")
+	require.Contains(t, listed, "revoked")
+	require.NotContains(t, listed, secret)
+	require.Regexp(t, `Kelp Point: \d+ chains.*\n1 centres verified`, c.done("ledger", "verify", "-all"))
+	require.Contains(t, c.done("epoch", "renew"), "A new epoch has begun")
+	require.Contains(t, c.done("version"), fmt.Sprintf("schema   %d", migrations.Latest()))
+	c.env["TANKSIDE_OWNER_DATABASE_URL"] = db.AppURL
+	status, _, errs := c.run("centre", "list")
+	require.Equal(t, cli.Refused, status)
+	require.Contains(t, errs, "connect as tankside_owner")
 }
 
 func TestAServiceWithoutASchemaIsNotReady(t *testing.T) {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 
@@ -10,36 +9,59 @@ import (
 
 	"tankside/internal/app"
 	"tankside/internal/ledger"
+	"tankside/internal/people"
 	"tankside/internal/pg"
 )
 
 const aboutLedger = `verifies a centre's ledger: every chain, and every decided row against its entry.
-  verify -centre ID
+  verify (-centre ID | -all)
+With -all every centre, as the role in TANKSIDE_OWNER_DATABASE_URL lists them.
 The exit status is 1 when anything is not as it was written.`
 
 // verifyLedger walks a centre's chains and names whatever was changed.
 func verifyLedger(ctx context.Context, c Call) int {
-	var centre string
-	verb := ""
+	var centre, verb string
+	var all bool
 	if len(c.Args) > 0 {
 		verb, c.Args = c.Args[0], c.Args[1:]
 	}
-	_, ok := c.flags("ledger", aboutLedger, func(f *flag.FlagSet) { f.StringVar(&centre, "centre", "", "the centre's `id`") })
+	_, ok := c.flags("ledger", aboutLedger, func(f *flag.FlagSet) {
+		f.StringVar(&centre, "centre", "", "the centre's `id`")
+		everyCentre(f, &all)
+	})
 	id, err := uuid.Parse(centre)
-	if !ok || err != nil || verb != "verify" {
+	if !ok || verb != "verify" || all == (err == nil) {
 		fmt.Fprintln(c.Errs, "tankside ledger:", aboutLedger)
 		return Misused
 	}
-	url := c.Getenv("TANKSIDE_DATABASE_URL")
-	if url == "" {
-		return c.fail(errors.New("TANKSIDE_DATABASE_URL is not set; want the address of the database as the role tankside_app"))
-	}
-	db, err := pg.Open(ctx, url)
+	db, err := c.app(ctx)
 	if err != nil {
 		return c.fail(err)
 	}
 	defer db.Close()
-	report, err := ledger.Verify(ctx, db, id, app.Ledger())
+	if !all {
+		return c.verify(ctx, db, id)
+	}
+	url, err := c.owner()
+	if err != nil {
+		return c.fail(err)
+	}
+	centres, err := people.Centres(ctx, url)
+	if err != nil {
+		return c.fail(err)
+	}
+	status := Done
+	for _, x := range centres {
+		fmt.Fprintf(c.Out, "%s %s: ", x.ID, x.Name)
+		status = max(status, c.verify(ctx, db, x.ID))
+	}
+	fmt.Fprintf(c.Out, "%d centres verified\n", len(centres))
+	return status
+}
+
+// verify reports on one centre's ledger.
+func (c Call) verify(ctx context.Context, db *pg.DB, centre uuid.UUID) int {
+	report, err := ledger.Verify(ctx, db, centre, app.Ledger())
 	if err != nil {
 		return c.fail(err)
 	}

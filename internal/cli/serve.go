@@ -18,7 +18,6 @@ import (
 	"tankside/internal/config"
 	"tankside/internal/once"
 	"tankside/internal/people"
-	"tankside/internal/pg"
 	"tankside/internal/pg/migrate"
 	"tankside/internal/ratio"
 	"tankside/internal/wording"
@@ -120,11 +119,7 @@ func migrateSchema(ctx context.Context, c Call) int {
 // people opens the database as the application role and gives the service of
 // people on it.
 func (c Call) people(ctx context.Context) (*people.Service, func(), error) {
-	url := c.Getenv("TANKSIDE_DATABASE_URL")
-	if url == "" {
-		return nil, nil, errors.New("TANKSIDE_DATABASE_URL is not set; want the address of the database as the role tankside_app")
-	}
-	db, err := pg.Open(ctx, url)
+	db, err := c.app(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -133,6 +128,10 @@ func (c Call) people(ctx context.Context) (*people.Service, func(), error) {
 
 // centre creates a centre with its first manager.
 func centre(ctx context.Context, c Call) int {
+	if len(c.Args) > 0 && c.Args[0] == "list" {
+		c.Args = c.Args[1:]
+		return listCentres(ctx, c)
+	}
 	if len(c.Args) > 0 && c.Args[0] == "create" {
 		c.Args = c.Args[1:]
 	}
@@ -174,9 +173,10 @@ func centre(ctx context.Context, c Call) int {
 	return Done
 }
 
-const aboutToken = `issues or revokes a token, as the operator.
+const aboutToken = `issues, revokes or lists tokens, as the operator.
   issue -centre ID (-person ID | -program NAME) [-scopes A,B] [-days N]
-  revoke -centre ID -token ID`
+  revoke -centre ID -token ID
+  list -centre ID`
 
 // token issues and revokes tokens on behalf of the operator.
 func token(ctx context.Context, c Call) int {
@@ -195,7 +195,7 @@ func token(ctx context.Context, c Call) int {
 		f.StringVar(&id, "token", "", "the `id` of the token to revoke")
 	})
 	at, err := uuid.Parse(centre)
-	if !ok || err != nil || verb != "issue" && verb != "revoke" {
+	if !ok || err != nil || verb != "issue" && verb != "revoke" && verb != "list" {
 		fmt.Fprintln(c.Errs, "tankside token:", aboutToken)
 		return Misused
 	}
@@ -205,7 +205,10 @@ func token(ctx context.Context, c Call) int {
 	}
 	defer done()
 	ctx = actor.In(ctx, actor.Actor{Centre: at, Roles: []actor.Role{actor.Manager}}) // the operator stands in for a manager
-	if verb == "revoke" {
+	switch verb {
+	case "list":
+		return c.tokens(ctx, s)
+	case "revoke":
 		return c.revoke(ctx, s, id)
 	}
 	return c.issue(ctx, s, person, program, scopes, days)

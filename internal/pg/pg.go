@@ -70,7 +70,8 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 		config.ConnConfig.RuntimeParams["application_name"] = "tankside"
 	}
 	// Every statement begins with the centre, so one plan serves all centres;
-	// planning anew for each call would cost more than running it.
+	// planning anew for each call would cost more than running it. A pooler takes no
+	// such setting here: behind one the role has it (deploy/roles.sql).
 	if !pooled(config.ConnConfig) {
 		config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
 	}

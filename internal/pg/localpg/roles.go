@@ -25,6 +25,10 @@ func Prepare(ctx context.Context, superURL, database, password string) error {
 			return err
 		}
 	}
+	// With the role, since a pooler takes no settings at the start of a connection.
+	if _, err := conn.Exec(ctx, "ALTER ROLE "+App+" SET plan_cache_mode = force_generic_plan"); err != nil {
+		return fmt.Errorf("set how %s plans: %w", App, err)
+	}
 	return makeDatabase(ctx, conn, database)
 }
 

@@ -1,0 +1,149 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"runtime/debug"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"tankside/internal/page"
+	"tankside/internal/people"
+	"tankside/internal/pg"
+	"tankside/migrations"
+)
+
+// Release is the release of the program, set by whoever builds one
+// (-ldflags "-X tankside/internal/cli.Release=…"); else the commit that it was
+// built from.
+var Release string
+
+// version says which release this is, and which schema it needs.
+func version(_ context.Context, c Call) int {
+	if _, ok := c.flags("version", "says which release this is, and which schema it needs.", nil); !ok {
+		return Misused
+	}
+	fmt.Fprintf(c.Out, "tankside %s\nschema   %d\n", release(), migrations.Latest())
+	return Done
+}
+
+func release() string {
+	if Release != "" {
+		return Release
+	}
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	commit, changed := "", ""
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.revision":
+			commit = s.Value
+		case s.Key == "vcs.modified" && s.Value == "true":
+			changed = " with changes"
+		}
+	}
+	if commit == "" {
+		return info.Main.Version
+	}
+	return commit + changed
+}
+
+// app opens the database as the application role.
+func (c Call) app(ctx context.Context) (*pg.DB, error) {
+	url := c.Getenv("TANKSIDE_DATABASE_URL")
+	if url == "" {
+		return nil, errors.New("TANKSIDE_DATABASE_URL is not set; want the address of the database as the role tankside_app")
+	}
+	return pg.Open(ctx, url)
+}
+
+const aboutEpoch = `begins a new epoch of positions:
+  renew   after a copy of a cluster's disks was put in its place
+Whoever comes with an updated_token or a stream's position from before reads anew. A
+restored dump, a recovery and a failover are noticed by the service itself.`
+
+// epoch renews the epoch of positions.
+func epoch(ctx context.Context, c Call) int {
+	args, ok := c.flags("epoch", aboutEpoch, nil)
+	if !ok || len(args) != 1 || args[0] != "renew" {
+		fmt.Fprintln(c.Errs, "tankside epoch:", aboutEpoch)
+		return Misused
+	}
+	db, err := c.app(ctx)
+	if err != nil {
+		return c.fail(err)
+	}
+	defer db.Close()
+	if err := db.Renew(ctx); err != nil {
+		return c.fail(err)
+	}
+	fmt.Fprintln(c.Out, "A new epoch has begun. Positions from before are refused, and callers read anew.")
+	return Done
+}
+
+// listCentres lists the centres of the database.
+func listCentres(ctx context.Context, c Call) int {
+	if _, ok := c.flags("centre list", "lists the centres of the database, as the role in TANKSIDE_OWNER_DATABASE_URL.", nil); !ok {
+		return Misused
+	}
+	url, err := c.owner()
+	if err != nil {
+		return c.fail(err)
+	}
+	centres, err := people.Centres(ctx, url)
+	if err != nil {
+		return c.fail(err)
+	}
+	w := tabwriter.NewWriter(c.Out, 0, 0, 2, ' ', 0)
+	for _, x := range centres {
+		kind := ""
+		if x.Demo {
+			kind = "demo"
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", x.ID, x.CreatedAt.UTC().Format(time.DateOnly), x.Name, kind)
+	}
+	_ = w.Flush()
+	return Done
+}
+
+// tokens lists the tokens of a centre, without their secrets, which are not kept.
+func (c Call) tokens(ctx context.Context, s *people.Service) int {
+	w := tabwriter.NewWriter(c.Out, 0, 0, 2, ' ', 0)
+	for p := (page.Request{Limit: 200}); ; {
+		list, next, err := s.Tokens(ctx, nil, p)
+		if err != nil {
+			return c.fail(err)
+		}
+		for _, t := range list {
+			holder, state := "", "expires "+t.ExpiresAt.UTC().Format(time.RFC3339)
+			switch {
+			case t.PersonID != nil:
+				holder = "person " + t.PersonID.String()
+			case t.Program != nil:
+				holder = "program " + *t.Program
+			}
+			if t.RevokedAt != nil {
+				state = "revoked " + t.RevokedAt.UTC().Format(time.RFC3339)
+			}
+			scopes := make([]string, len(t.Scopes))
+			for i, x := range t.Scopes {
+				scopes[i] = string(x)
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", t.ID, holder, state, strings.Join(scopes, ","))
+		}
+		if p.After = next; next == nil {
+			_ = w.Flush()
+			return Done
+		}
+	}
+}
+
+// everyCentre defines the flag that stands for all centres.
+func everyCentre(f *flag.FlagSet, all *bool) {
+	f.BoolVar(all, "all", false, "every centre of the database, as TANKSIDE_OWNER_DATABASE_URL lists them")
+}
