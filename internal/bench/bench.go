@@ -43,9 +43,15 @@ type Options struct {
 	Requests int           // sign-offs in each round; of the others, which use nothing up, four times as many
 	Watchers int           // listeners of the live view, on each of the sessions
 	Watching time.Duration // how long they are written to
+	On       Addresses     // of a database that is there; none: a private one is started
 	Out      io.Writer
 	Errs     io.Writer
 }
+
+// Addresses are those of an empty database: as the service reaches it, by way of a
+// pooler perhaps, and directly as the owner and as the service's role for the
+// yardstick.
+type Addresses struct{ Service, Owner, Yardstick string }
 
 // Full is what is measured for figures to be stated.
 func Full() Options {
@@ -94,13 +100,16 @@ func Run(ctx context.Context, o Options) error {
 	if err := os.Chmod(dir, 0o755); err != nil {
 		return err
 	}
-	server, err := localpg.Start(ctx, localpg.Options{Keep: true, Dir: filepath.Join(dir, "pg"), Progress: o.Errs})
-	if err != nil {
-		return err
+	if o.On.Service == "" {
+		server, err := localpg.Start(ctx, localpg.Options{Keep: true, Dir: filepath.Join(dir, "pg"), Progress: o.Errs})
+		if err != nil {
+			return err
+		}
+		defer func() { _ = server.Stop() }()
+		url := server.URL(localpg.App, localpg.Database)
+		o.On = Addresses{Service: url, Owner: server.URL(localpg.Owner, localpg.Database), Yardstick: url}
 	}
-	defer func() { _ = server.Stop() }()
-	url := server.URL(localpg.App, localpg.Database)
-	s, stop, err := serve(ctx, server, url)
+	s, stop, err := serve(ctx, o.On)
 	if err != nil {
 		return err
 	}
@@ -113,7 +122,7 @@ func Run(ctx context.Context, o Options) error {
 	if err := s.measureLive(ctx, o); err != nil {
 		return err
 	}
-	y := yardstick{pgbench: pgbench, dir: dir, url: url}
+	y := yardstick{pgbench: pgbench, dir: dir, url: o.On.Yardstick}
 	if err := measure(ctx, o, jobs, y); err != nil {
 		return err
 	}
@@ -122,8 +131,9 @@ func Run(ctx context.Context, o Options) error {
 
 // serve starts the service, with a tracer and beside it a second instance, on a
 // centre of its own.
-func serve(ctx context.Context, server *localpg.Server, url string) (*scene, func(), error) {
-	first, err := app.New(ctx, config.Config{Database: config.Secret(url), Owner: config.Secret(server.URL(localpg.Owner, localpg.Database))}, slog.New(slog.DiscardHandler))
+func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
+	url := on.Service
+	first, err := app.New(ctx, config.Config{Database: config.Secret(url), Owner: config.Secret(on.Owner)}, slog.New(slog.DiscardHandler))
 	if err != nil {
 		return nil, nil, err
 	}

@@ -210,7 +210,7 @@ func through(address string) string {
 
 // elsewhere are the variables that are read by other commands than serve, and by
 // tests.
-var elsewhere = []string{"TANKSIDE_POSTGRES", "TANKSIDE_POSTGRES_IMAGE", "TANKSIDE_TEST_POSTGRES_IMAGE", "TANKSIDE_CI_CACHE"}
+var elsewhere = []string{"TANKSIDE_POSTGRES", "TANKSIDE_POSTGRES_IMAGE", "TANKSIDE_TEST_POSTGRES_IMAGE", "TANKSIDE_TEST_POOLER", "TANKSIDE_CI_CACHE"}
 
 // Unknown finds settings that nothing reads among the environment's lines
 // NAME=value: a misspelt one would leave its default in force without a word.

@@ -16,6 +16,7 @@ import (
 	"crypto/rand"
 	"fmt"
 	"net/url"
+	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -89,7 +90,26 @@ func clone(t testing.TB, template func(*server) (string, error)) *DB {
 			t.Errorf("pgtest: %v", err)
 		}
 	})
-	return &DB{AppURL: s.url(localpg.App, name), OwnerURL: s.url(localpg.Owner, name), SuperURL: s.url("", name)}
+	return &DB{AppURL: pooled(s.url(localpg.App, name)), OwnerURL: s.url(localpg.Owner, name), SuperURL: s.url("", name)}
+}
+
+// EnvPooler names the variable with the host and port of a pooler before the server,
+// which lends sessions by transaction and asks for no password: tests reach their
+// databases as the service by way of it.
+const EnvPooler = "TANKSIDE_TEST_POOLER"
+
+// pooled leads an address by way of the pooler, if there is one.
+func pooled(address string) string {
+	via := os.Getenv(EnvPooler)
+	if via == "" {
+		return address
+	}
+	u, err := url.Parse(address)
+	if err != nil {
+		panic("pgtest: " + err.Error()) // made by url
+	}
+	u.Host, u.RawQuery = via, "sslmode=disable&default_query_exec_mode=cache_describe"
+	return u.String()
 }
 
 // server is the one server of this test program. The package variable below
