@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Moment is an instant as a message names it: by the clock of a place. Its text
@@ -12,6 +14,7 @@ type Moment struct {
 	At    time.Time
 	Zone  *time.Location // of the place; nil: none is known, and the offset is written
 	Dated bool           // with the day
+	wall  bool
 }
 
 // Clock returns the moment as its time of day in a zone.
@@ -22,10 +25,18 @@ func DayAndClock(at time.Time, zone *time.Location) Moment {
 	return Moment{At: at, Zone: zone, Dated: true}
 }
 
+// Wall returns a time of a clock on the wall of which only that is known: its
+// text is "2026-06-06 18:05", and among the parts of a message it is kept as the
+// contract writes local times.
+func Wall(t time.Time) Moment { return Moment{At: t, wall: true} }
+
 // String returns the moment by the clock of its place: "18:05", dated
 // "6 June 2026 18:05".
 func (m Moment) String() string {
 	layout := "15:04"
+	if m.wall {
+		return m.At.Format("2006-01-02 15:04")
+	}
 	if m.Dated {
 		layout = "2 January 2006 15:04"
 	}
@@ -36,8 +47,13 @@ func (m Moment) String() string {
 }
 
 // Instant returns the moment as RFC 3339 in UTC, as the parts of a message keep
-// it.
-func (m Moment) Instant() string { return m.At.UTC().Format(time.RFC3339) }
+// it; of a clock on the wall, its time without a zone.
+func (m Moment) Instant() string {
+	if m.wall {
+		return m.At.Format("2006-01-02T15:04")
+	}
+	return m.At.UTC().Format(time.RFC3339)
+}
 
 // Lasting returns how long something lasts, in the words of people: "45 s",
 // "20 min", "3 h 20 min", "31 days 12 h". It is rounded to what it shows, and
@@ -47,6 +63,9 @@ func Lasting(d time.Duration) string {
 	switch {
 	case d < 2*time.Minute:
 		return fmt.Sprintf("%d s", d.Round(time.Second)/time.Second)
+	case d < 10*time.Minute-500*time.Millisecond:
+		s := d.Round(time.Second) / time.Second
+		return parts(int64(s/60), "min", int64(s%60), "s")
 	case d < time.Hour-30*time.Second:
 		return fmt.Sprintf("%d min", d.Round(time.Minute)/time.Minute)
 	case d < 24*time.Hour-30*time.Second:
@@ -68,4 +87,17 @@ func parts(n int64, unit string, rest int64, smaller string) string {
 		fmt.Fprintf(&b, " %d %s", rest, smaller)
 	}
 	return b.String()
+}
+
+// Sentence returns words that others wrote as a sentence: with a capital at the
+// start and a full stop at the end.
+func Sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if first, size := utf8.DecodeRuneInString(s); unicode.IsLower(first) {
+		s = string(unicode.ToUpper(first)) + s[size:]
+	}
+	if s != "" && !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
 }

@@ -71,8 +71,11 @@ func CheckTime(now, at time.Time, pointer string) error {
 	if !at.After(now.Add(Ahead)) {
 		return nil
 	}
-	return fault.Invalid(pointer, fmt.Sprintf("%s is %s ahead of the service's clock, which reads %s; at most 5 minutes are taken. "+
-		"Set the device's clock and send it again.", at.UTC().Format(time.RFC3339), at.Sub(now).Round(time.Second), now.UTC().Format(time.RFC3339)))
+	ahead := at.Sub(now)
+	f := fault.Invalid(pointer, fmt.Sprintf("This time is %s ahead of the service's clock; at most 5 minutes are taken. "+
+		"Set the device's clock and send it again.", finding.Lasting(ahead)))
+	f.Findings[0].Params = map[string]any{"given_at": finding.Clock(at, nil).Instant(), "service_at": finding.Clock(now, nil).Instant(), "ahead_s": ahead.Seconds()}
+	return f
 }
 
 // Replay tells whether the entry was recorded before. The same id with another

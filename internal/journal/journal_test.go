@@ -122,7 +122,10 @@ func TestAWitnessMayNotComeFromTheFuture(t *testing.T) {
 	require.NoError(t, journal.CheckTime(now, now.AddDate(0, 0, -30), "/witnessed_at"))
 	err := journal.CheckTime(now, now.Add(5*time.Minute+time.Second), "/witnessed_at")
 	require.ErrorIs(t, err, fault.Malformed.Err())
-	require.ErrorContains(t, err, "5m1s ahead")
+	require.ErrorContains(t, err, "5 min 1 s ahead")
+	var f *fault.Fault
+	require.ErrorAs(t, err, &f)
+	require.Equal(t, map[string]any{"given_at": "2026-06-06T09:05:01Z", "service_at": "2026-06-06T09:00:00Z", "ahead_s": 301.0}, f.Findings[0].Params)
 }
 
 func TestSettle(t *testing.T) {

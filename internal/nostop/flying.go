@@ -142,7 +142,7 @@ func (w Wait) At(leave time.Time) finding.List {
 	if w.Flying {
 		what = "A flight"
 	}
-	f := RuleTooSoon.Say("{what} at {at} is too soon after diving: the earliest is {earliest}.", what, leave.Format(stamp), w.Earliest.Format(stamp))
+	f := RuleTooSoon.Say("{what} at {at} is too soon after diving: the earliest is {earliest}.", what, finding.Wall(leave), finding.Wall(w.Earliest))
 	f.Limit, f.Found = finding.Words(w.Earliest.Format(stamp)), finding.Words(leave.Format(stamp))
 	f.Cures = []finding.Cure{{Code: "leave_later", Message: "Leave at " + w.Earliest.Format(stamp) + " or later."}}
 	return append(out, f)

@@ -137,7 +137,8 @@ func (d *DayDive) note() {
 		f.Cures = []finding.Cure{{Code: "record_dive", Message: "Record the time in and the time out, or in the roll call that the person sat out."}}
 		d.Result.Findings = append(d.Result.Findings, f)
 	case d.Running:
-		f := NoTimeOut.Say("No time out is recorded of dive {dive} of {session}; it counts until {until}.", d.Number, d.SessionTitle, d.Result.Dive.Out.Format("15:04")).About(subject)
+		f := NoTimeOut.Say("No time out is recorded of dive {dive} of {session}; it counts until {until}.", d.Number, d.SessionTitle, finding.Clock(d.Result.Dive.Out, d.Result.Dive.Out.Location())).
+			About(subject)
 		f.Cures = []finding.Cure{{Code: "record_time_out", Message: "Record the time out and the greatest depth."}}
 		d.Result.Findings = append(d.Result.Findings, f)
 	}

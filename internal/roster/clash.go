@@ -20,6 +20,7 @@ type Booking struct {
 	Session string
 	Title   string
 	Span    Span
+	Zone    *time.Location // of its place
 }
 
 // Clashes judges whether a person can be on a session besides all those already
@@ -30,7 +31,9 @@ func Clashes(p Person, want Booking, booked []Booking) finding.List {
 		if b.Session == want.Session || !b.Span.Meets(want.Span) {
 			continue
 		}
-		f := DoubleBooked.Say(`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.Name, b.Title, b.Span.From.UTC().Format("2006-01-02 15:04Z"), b.Span.To.UTC().Format("15:04Z"), want.Title).About(p.subject(), finding.Subject{Type: "session", ID: b.Session})
+		f := DoubleBooked.Say(`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.Name, b.Title,
+			finding.DayAndClock(b.Span.From, b.Zone), finding.Clock(b.Span.To, b.Zone), want.Title).
+			About(p.subject(), finding.Subject{Type: "session", ID: b.Session})
 		f.Found = finding.Words(b.Title)
 		f.Cures = []finding.Cure{
 			{Code: "choose_other_person", Message: "Choose somebody who is free then."},

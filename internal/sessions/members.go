@@ -5,6 +5,7 @@ import (
 	"context"
 	"maps"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -16,6 +17,7 @@ import (
 	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/roster"
+	"tankside/internal/when"
 )
 
 // NewParticipant is a part in a session that is to be planned: a student by an
@@ -300,7 +302,11 @@ func booking(s Session) roster.Booking {
 	if s.EndedAt != nil && s.EndedAt.Before(s.EndsAt) {
 		span.To = *s.EndedAt
 	}
-	return roster.Booking{Session: s.ID.String(), Title: s.Title, Span: span}
+	zone, err := when.Zone(s.TimeZone, "")
+	if err != nil {
+		zone = time.UTC // a zone that was known once and is no more
+	}
+	return roster.Booking{Session: s.ID.String(), Title: s.Title, Span: span, Zone: zone}
 }
 
 // bookings reads what people are booked on around the time of a session.

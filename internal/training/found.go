@@ -112,7 +112,7 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 			found = append(found, aboveRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit), d.ratingOf(p.ID))...)
 		case journal.DiveEnd:
 			if first, twice := ended[*e.DiveStartID]; twice {
-				found = append(found, outAlready(p, first.ID, first.WitnessedAt))
+				found = append(found, d.outAlready(p, first.ID, first.WitnessedAt))
 			} else {
 				ended[*e.DiveStartID] = e
 			}
@@ -225,8 +225,9 @@ func aboveRating(p part, reading, rating *units.Reading) finding.List {
 	return finding.List{f}
 }
 
-func outAlready(p part, end uuid.UUID, at time.Time) finding.Finding {
-	return OutAlready.Say("{person} came out of this dive already at {out_at}.", p.Name, at.UTC().Format("15:04Z")).About(p.subject(), finding.Subject{Type: "entry", ID: end.String()})
+func (d diving) outAlready(p part, end uuid.UUID, at time.Time) finding.Finding {
+	return OutAlready.Say("{person} came out of this dive already at {out_at}.", p.Name, d.session.clock(at)).
+		About(p.subject(), finding.Subject{Type: "entry", ID: end.String()})
 }
 
 // before leaves out, of the dives that a student did, those that began later

@@ -1,7 +1,6 @@
 package training
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -102,11 +101,11 @@ func (st stage) outside(at time.Time) finding.List {
 	var out finding.List
 	s := st.session
 	subject := finding.Subject{Type: "session", ID: s.ID.String()}
-	if why := s.notUnderWay(at); why != "" {
-		f := NotUnderWay.Of(why, subject)
+	if f := s.notUnderWay(at); f != nil {
+		f.Subjects = []finding.Subject{subject}
 		f.Found = finding.Words(string(s.State))
 		f.Cures = []finding.Cure{{Code: "check_session", Message: "Open the session if it is being held; void the entry if it belongs to another one."}}
-		out = append(out, f)
+		out = append(out, *f)
 	}
 	if day := s.dayOf(at); day != s.day() && (at.Before(s.StartsAt) || at.After(s.EndsAt)) {
 		f := OtherDay.Say("The session is on {on}; this was witnessed on {witnessed_on}.", s.day(), day).About(subject)
@@ -118,15 +117,15 @@ func (st stage) outside(at time.Time) finding.List {
 }
 
 // notUnderWay says why something seen at a time was not seen in a session under
-// way, "" when it may have been.
-func (s session) notUnderWay(at time.Time) string {
+// way, nil when it may have been.
+func (s session) notUnderWay(at time.Time) *finding.Finding {
 	switch {
 	case s.State == "planned" || s.State == "cancelled":
-		return fmt.Sprintf("The session is %s: it was never opened.", s.State)
+		return new(NotUnderWay.Say("The session is {state}: it was never opened.", s.State))
 	case s.EndedAt != nil && at.After(*s.EndedAt):
-		return fmt.Sprintf("The session was %s at %s, before this was witnessed.", s.State, s.EndedAt.UTC().Format("15:04Z"))
+		return new(NotUnderWay.Say("The session was {state} at {ended_at}, before this was witnessed.", s.State, s.clock(*s.EndedAt)))
 	}
-	return ""
+	return nil
 }
 
 // notThere points out an entry about somebody whom roll call does not have there.

@@ -174,7 +174,8 @@ func (d diving) notBriefed(p part, at time.Time) finding.List {
 	}
 	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.", p.Name).About(p.subject())
 	if i >= 0 {
-		f.Message = fmt.Sprintf("%s went in at %s and acknowledged the briefing at %s.", p.Name, at.UTC().Format("15:04Z"), d.briefed[i].BriefedAt.UTC().Format("15:04Z"))
+		f = NotBriefed.Say("{person} went in at {in_at} and acknowledged the briefing at {acknowledged_at}.", p.Name, d.session.clock(at),
+			d.session.clock(d.briefed[i].BriefedAt)).About(p.subject())
 	}
 	f.Cures = []finding.Cure{{Code: "enter_briefing", Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
 	return finding.List{f}
@@ -197,7 +198,8 @@ func (d diving) inAlready(p part, at time.Time) finding.List {
 		default:
 			continue
 		}
-		out = append(out, InAlready.Say("{person} went in at {in_at} on {dive}.", p.Name, l.InAt.UTC().Format("15:04Z"), which).About(p.subject(), finding.Subject{Type: "entry", ID: l.StartID.String()}))
+		out = append(out, InAlready.Say("{person} went in at {in_at} on {dive}.", p.Name, d.session.clock(l.InAt), which).
+			About(p.subject(), finding.Subject{Type: "entry", ID: l.StartID.String()}))
 	}
 	return out
 }

@@ -59,7 +59,7 @@ func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string
 	if err != nil {
 		return e, row, err
 	}
-	found := append(judgeEnd(p, *start, t), d.judgeSite(p, t.Depth)...)
+	found := append(d.judgeEnd(p, *start, t), d.judgeSite(p, t.Depth)...)
 	taught := append(d.judgeTaught(p, *start, t.OutAt, t.Depth), d.judgeBooks(p, t.Depth)...)
 	if len(p.Said) == 0 {
 		found = append(found, taught...)
@@ -69,7 +69,7 @@ func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string
 		e.Also = append(e.Also, taught...)
 	}
 	if start.EndID != nil {
-		e.Also = append(e.Also, outAlready(p, *start.EndID, *start.OutAt))
+		e.Also = append(e.Also, d.outAlready(p, *start.EndID, *start.OutAt))
 	}
 	start.EndID, start.OutAt = &t.ID, &t.OutAt // should the same call end it again
 	row = timeOutRow{ID: t.ID, StartID: t.StartID, DepthValue: value(t.Depth), DepthUnit: unit(t.Depth), EndValue: value(t.End), EndUnit: unit(t.End)}
@@ -91,10 +91,11 @@ func (d diving) timeInOf(id uuid.UUID) *Logged {
 var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.UnitBar), units.UnitPSI: units.Read(700, units.UnitPSI)}
 
 // judgeEnd holds the end of a dive against its beginning and the least pressure.
-func judgeEnd(p part, start Logged, t TimeOut) finding.List {
+func (d diving) judgeEnd(p part, start Logged, t TimeOut) finding.List {
 	var found finding.List
 	if !t.OutAt.After(start.InAt) {
-		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.", p.Name, t.OutAt.UTC().Format("15:04Z"), start.InAt.UTC().Format("15:04Z")).About(p.subject()))
+		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.", p.Name, d.session.clock(t.OutAt), d.session.clock(start.InAt)).
+			About(p.subject()))
 	}
 	if t.End == nil {
 		return found

@@ -86,11 +86,24 @@ func (s session) day() syllabus.Day { return syllabus.Day(s.OnDay.Format(time.Da
 
 // dayOf gives the day of an instant in the session's zone.
 func (s session) dayOf(at time.Time) syllabus.Day {
+	return dayOf(when.DayOf(at, s.zone()))
+}
+
+// zone returns the time zone of the session's place.
+func (s session) zone() *time.Location {
 	loc, err := when.Zone(s.TimeZone, "")
 	if err != nil {
-		loc = time.UTC // a zone that was known once and is no more
+		return time.UTC // a zone that was known once and is no more
 	}
-	return dayOf(when.DayOf(at, loc))
+	return loc
+}
+
+// clock returns a moment by the clock of the session's place: with the day, where
+// it is another than the session's.
+func (s session) clock(at time.Time) finding.Moment {
+	m := finding.Clock(at, s.zone())
+	m.Dated = s.dayOf(at) != s.day()
+	return m
 }
 
 // siteMax gives the site's greatest depth, zero when there is no site.
