@@ -239,7 +239,7 @@ func (h Held) result(fresh map[uuid.UUID]journal.Result) journal.Result {
 	case "held":
 		out.Status, out.Refusal = OnHold, h.Why()
 	case "dropped":
-		out.Status, out.Refusal = journal.NotRecorded, fault.New(fault.Conflict, "dropped", "Somebody dropped this entry: "+*h.DropReason)
+		out.Status, out.Refusal = journal.NotRecorded, fault.New(fault.Conflict, "dropped", fmt.Sprintf("Somebody dropped this entry: %q.", *h.DropReason))
 	default:
 		out.Status, out.Refusal = journal.NotRecorded, h.Why()
 	}

@@ -11,14 +11,14 @@ import (
 
 // Cures of a plan.
 var (
-	goShallower  = finding.Cure{Code: "reduce_depth", Message: "plan a shallower dive"}
-	diveShorter  = finding.Cure{Code: "reduce_time", Message: "plan a shorter dive"}
-	moreGas      = finding.Cure{Code: "more_gas", Message: "fill the cylinder or take a larger one"}
-	leanerMix    = finding.Cure{Code: "less_oxygen", Message: "take a mix with less oxygen, or air"}
-	planTheStop  = finding.Cure{Code: "plan_stop", Message: "plan a safety stop of 3 min at 5 m"}
-	otherSite    = finding.Cure{Code: "other_site", Message: "choose another site or another day"}
-	readAgain    = finding.Cure{Code: "check_reading", Message: "read the gauge again and check its unit and the cylinder"}
-	regroupDiver = finding.Cure{Code: "move_person", Message: "put the person into a group with a shallower dive"}
+	goShallower  = finding.Cure{Code: "reduce_depth", Message: "Plan a shallower dive."}
+	diveShorter  = finding.Cure{Code: "reduce_time", Message: "Plan a shorter dive."}
+	moreGas      = finding.Cure{Code: "more_gas", Message: "Fill the cylinder or take a larger one."}
+	leanerMix    = finding.Cure{Code: "less_oxygen", Message: "Take a mix with less oxygen, or air."}
+	planTheStop  = finding.Cure{Code: "plan_stop", Message: "Plan a safety stop of 3 min at 5 m."}
+	otherSite    = finding.Cure{Code: "other_site", Message: "Choose another site or another day."}
+	readAgain    = finding.Cure{Code: "check_reading", Message: "Read the gauge again and check its unit and the cylinder."}
+	regroupDiver = finding.Cure{Code: "move_person", Message: "Put the person into a group with a shallower dive."}
 )
 
 // judge gives everything that the rules have to say about the plan.

@@ -125,6 +125,9 @@ func (c checked) RoundTrip(r *http.Request) (*http.Response, error) {
 	if err := check(r, answer); err != nil {
 		return nil, err
 	}
+	if err := worded(answer.Header.Get("Content-Type"), recorder.Body.Bytes()); err != nil {
+		return nil, err
+	}
 	return answer, nil
 }
 

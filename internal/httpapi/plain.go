@@ -3,6 +3,8 @@ package httpapi
 import (
 	"regexp"
 	"strings"
+
+	"tankside/internal/finding"
 )
 
 // saying is how the validator says one thing, and how a person is told it.
@@ -26,6 +28,7 @@ var sayings = []saying{
 	{regexp.MustCompile(`^maxProperties: got (.+), want (.+)$`), "There are too many members: $1, and at most $2 are taken."},
 	{regexp.MustCompile(`^items at (.+) and (.+) are equal$`), "The same is in the list twice, at $1 and $2, counted from 0: once is enough."},
 	{regexp.MustCompile(`^value must be one of (.+)$`), "It has to be one of $1."},
+	{regexp.MustCompile(`^Value (.+) does not match any enum values: \[(.+)\]$`), "$1 is not known here: it has to be one of $2."},
 	{regexp.MustCompile(`^Array item (.+) does not match any enum values: \[(.+)\]$`), "$1 is not known here: it has to be one of $2."},
 	{regexp.MustCompile(`^additional propert(?:y|ies) (.+) not allowed$`), "There is no member $1 here. Leave it out, or correct its name."},
 	{regexp.MustCompile(`^missing propert(?:y|ies) (.+)$`), "This is missing: $1."},
@@ -45,7 +48,7 @@ var sayings = []saying{
 var sorts = strings.NewReplacer("string", "a text", "object", "an object with members", "array", "a list", "integer", "a whole number", "number", "a number", "boolean", "true or false")
 
 // plain says in plain words what the validator found: what is wrong, and what is
-// taken instead. What it has no words for stays as it is.
+// taken instead. What it has no words for stays as it is, as a sentence.
 func plain(reason string) string {
 	for _, s := range sayings {
 		m := s.its.FindStringSubmatchIndex(reason)
@@ -58,5 +61,5 @@ func plain(reason string) string {
 		}
 		return string(s.its.ExpandString(nil, s.ours, reason, m))
 	}
-	return reason
+	return finding.Sentence(reason)
 }

@@ -27,7 +27,7 @@ func since(token *string) (*pg.Position, error) {
 			return &pg.Position{Epoch: epoch, Number: n}, nil
 		}
 	}
-	f := invalidValue.Of("updated_since is not the updated_token of an earlier reading. Read the list without it.")
+	f := invalidValue.Of("The updated_since given is not the updated_token of an earlier reading. Read the list without it.")
 	f.In, f.Pointer = "query", "updated_since"
 	return nil, breach(finding.List{f})
 }

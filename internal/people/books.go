@@ -54,7 +54,7 @@ func flawed(err error) error {
 	var found finding.List
 	for _, f := range flaws {
 		found = append(found, finding.Finding{Rule: "contract.invalid_value", Severity: finding.Forbidden, In: "body",
-			Pointer: "/own_rule_book" + f.Pointer, Message: f.Message})
+			Pointer: "/own_rule_book" + f.Pointer, Message: finding.Sentence(f.Message)})
 	}
 	return fault.New(fault.Malformed, "invalid_request", "The rule book cannot be judged by; each finding says why.").With(found...)
 }
