@@ -3,12 +3,16 @@ package cli
 import (
 	"context"
 	"flag"
+	"fmt"
+	"strings"
 
+	"tankside/internal/config"
 	"tankside/internal/demo"
 )
 
 const aboutDemo = `starts everything on this machine, a private PostgreSQL included, plays an
-invented centre's weekend course through the HTTP API, and then keeps serving.`
+invented centre's weekend course through the HTTP API, and then keeps serving.
+TANKSIDE_ORIGINS names web origins that browsers may call from.`
 
 // playDemo plays the demo.
 func playDemo(ctx context.Context, c Call) int {
@@ -21,6 +25,11 @@ func playDemo(ctx context.Context, c Call) int {
 	if !ok {
 		return Misused
 	}
+	origins, wrong := config.Origins(c.Getenv("TANKSIDE_ORIGINS"))
+	if len(wrong) > 0 {
+		return c.fail(fmt.Errorf("demo: TANKSIDE_ORIGINS %s", strings.Join(wrong, "; ")))
+	}
+	o.Origins = origins
 	if err := demo.Run(ctx, o); err != nil {
 		return c.fail(err)
 	}

@@ -148,11 +148,10 @@ func Read(getenv func(string) string) (Config, error) {
 	if _, _, err := net.SplitHostPort(c.Listen); err != nil {
 		wrong("TANKSIDE_LISTEN", fmt.Sprintf("is %q; want an address and a port, like 127.0.0.1:8080 or :8080", c.Listen))
 	}
-	c.Origins = strings.FieldsFunc(getenv("TANKSIDE_ORIGINS"), func(r rune) bool { return r == ',' || r == ' ' })
-	for _, o := range c.Origins {
-		if u, err := url.Parse(o); err != nil || u.Host == "" || u.Path != "" || u.Scheme != "https" && u.Scheme != "http" {
-			wrong("TANKSIDE_ORIGINS", fmt.Sprintf("has %q; want a scheme and a host without a path, like https://shop.example.org", o))
-		}
+	origins, bad := Origins(getenv("TANKSIDE_ORIGINS"))
+	c.Origins = origins
+	for _, why := range bad {
+		wrong("TANKSIDE_ORIGINS", why)
 	}
 	if v := getenv("TANKSIDE_LOG_LEVEL"); v != "" {
 		if err := c.LogLevel.UnmarshalText([]byte(v)); err != nil {
@@ -291,4 +290,16 @@ func (c *Config) readLimits(getenv func(string) string, wrong func(name, why str
 		}
 		c.Proxies = append(c.Proxies, p.Masked())
 	}
+}
+
+// Origins reads web origins that are separated by commas or spaces, and returns
+// what is wrong with each that is none.
+func Origins(text string) (origins, wrong []string) {
+	origins = strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ' ' })
+	for _, o := range origins {
+		if u, err := url.Parse(o); err != nil || u.Host == "" || u.Path != "" || u.Scheme != "https" && u.Scheme != "http" {
+			wrong = append(wrong, fmt.Sprintf("has %q; want a scheme and a host without a path, like https://shop.example.org", o))
+		}
+	}
+	return origins, wrong
 }

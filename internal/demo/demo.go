@@ -26,11 +26,12 @@ import (
 
 // Options say how the demo is run.
 type Options struct {
-	Once   bool   // end after the story
-	Dir    string // where the private PostgreSQL keeps its data; "" is localpg.DefaultDir
-	Listen string // where the service listens; "" is 127.0.0.1:8080, or any free port when that is taken
-	Out    io.Writer
-	Errs   io.Writer
+	Once    bool     // end after the story
+	Dir     string   // where the private PostgreSQL keeps its data; "" is localpg.DefaultDir
+	Listen  string   // where the service listens; "" is 127.0.0.1:8080, or any free port when that is taken
+	Origins []string // web origins that browsers may call from
+	Out     io.Writer
+	Errs    io.Writer
 }
 
 // ErrStory says that something in the story did not happen as expected.
@@ -46,7 +47,7 @@ func Run(ctx context.Context, o Options) error {
 	}
 	defer func() { _ = server.Stop() }()
 	cfg := config.Config{Database: config.Secret(server.URL(localpg.App, localpg.Database)), Owner: config.Secret(server.URL(localpg.Owner, localpg.Database)),
-		Grace: 10 * time.Second, LogLevel: slog.LevelWarn, TokenLimit: 1e6, AddressLimit: 1e6} // a weekend in seconds
+		Origins: o.Origins, Grace: 10 * time.Second, LogLevel: slog.LevelWarn, TokenLimit: 1e6, AddressLimit: 1e6} // a weekend in seconds
 	a, err := app.New(ctx, cfg, slog.New(slog.NewTextHandler(o.Errs, &slog.HandlerOptions{Level: cfg.LogLevel})))
 	if err != nil {
 		return err
