@@ -5702,6 +5702,12 @@ type Unsupported = Problem
 // VersionRequired What went wrong (RFC 9457).
 type VersionRequired = Problem
 
+// GetBriefingParams defines parameters for GetBriefing.
+type GetBriefingParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // GetBriefingSheetParams defines parameters for GetBriefingSheet.
 type GetBriefingSheetParams struct {
 	// Accept `text/html` or `text/plain`.
@@ -5714,9 +5720,15 @@ type ListBuiltInSyllabusesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetCentreParams defines parameters for GetCentre.
+type GetCentreParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangeCentreParams defines parameters for ChangeCentre.
 type ChangeCentreParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -5732,12 +5744,18 @@ type CreateConventionParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// GetConventionParams defines parameters for GetConvention.
+type GetConventionParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangeConventionParams defines parameters for ChangeConvention.
 type ChangeConventionParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -5777,9 +5795,15 @@ type ListCoursesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetCourseParams defines parameters for GetCourse.
+type GetCourseParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangeCourseParams defines parameters for ChangeCourse.
 type ChangeCourseParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -5885,6 +5909,12 @@ type ListEnrolmentsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetEnrolmentParams defines parameters for GetEnrolment.
+type GetEnrolmentParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ActivateEnrolmentParams defines parameters for ActivateEnrolment.
 type ActivateEnrolmentParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
@@ -5951,9 +5981,21 @@ type WithdrawEnrolmentParams struct {
 	IfMatch *IfMatchOptional `json:"If-Match,omitempty"`
 }
 
+// GetEntryParams defines parameters for GetEntry.
+type GetEntryParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetGasSettingsParams defines parameters for GetGasSettings.
+type GetGasSettingsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangeGasSettingsParams defines parameters for ChangeGasSettings.
 type ChangeGasSettingsParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -5998,8 +6040,14 @@ type GetGestureParams struct {
 
 // DeleteGroupParams defines parameters for DeleteGroup.
 type DeleteGroupParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetGroupParams defines parameters for GetGroup.
+type GetGroupParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ChangeGroupParams defines parameters for ChangeGroup.
@@ -6007,7 +6055,7 @@ type ChangeGroupParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -6050,6 +6098,12 @@ type WatchSessionsParams struct {
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
 }
 
+// GetMeParams defines parameters for GetMe.
+type GetMeParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // CalculateNoStopParams defines parameters for CalculateNoStop.
 type CalculateNoStopParams struct {
 	// Worked Also give each step with its table, as a teacher writes it on the board.
@@ -6074,9 +6128,15 @@ type ListOutingsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetOutingParams defines parameters for GetOuting.
+type GetOutingParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangeOutingParams defines parameters for ChangeOuting.
 type ChangeOutingParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -6092,18 +6152,30 @@ type ListIncidentsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetPaperParams defines parameters for GetPaper.
+type GetPaperParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // RemoveParticipantParams defines parameters for RemoveParticipant.
 type RemoveParticipantParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetParticipantParams defines parameters for GetParticipant.
+type GetParticipantParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ChangeParticipantParams defines parameters for ChangeParticipant.
 type ChangeParticipantParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -6137,9 +6209,15 @@ type TakeInPeopleParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// GetPersonParams defines parameters for GetPerson.
+type GetPersonParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangePersonParams defines parameters for ChangePerson.
 type ChangePersonParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -6210,6 +6288,9 @@ type CalculatePlanParams struct {
 type GetGasPlanParams struct {
 	// Worked Also give each step of the calculation with its source, as a teacher writes it on the board, in psi and in bar.
 	Worked *Worked `form:"worked,omitempty" json:"worked,omitempty"`
+
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ConfirmGasPlanParams defines parameters for ConfirmGasPlan.
@@ -6287,12 +6368,18 @@ type ListSessionsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetSessionParams defines parameters for GetSession.
+type GetSessionParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ChangeSessionParams defines parameters for ChangeSession.
 type ChangeSessionParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -6473,6 +6560,12 @@ type SignOffParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// GetSignOffParams defines parameters for GetSignOff.
+type GetSignOffParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // VoidSignOffParams defines parameters for VoidSignOff.
 type VoidSignOffParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
@@ -6499,13 +6592,19 @@ type ListSitesParams struct {
 
 // DeleteSiteParams defines parameters for DeleteSite.
 type DeleteSiteParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetSiteParams defines parameters for GetSite.
+type GetSiteParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ChangeSiteParams defines parameters for ChangeSite.
 type ChangeSiteParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
@@ -6524,14 +6623,26 @@ type ListSyllabusesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetSyllabusParams defines parameters for GetSyllabus.
+type GetSyllabusParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // RenameSyllabusParams defines parameters for RenameSyllabus.
 type RenameSyllabusParams struct {
-	// IfMatch The version being edited, in quotes, as its ETag said. Required; 428 without it.
+	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
 // ListSyllabusVersionsParams defines parameters for ListSyllabusVersions.
 type ListSyllabusVersionsParams struct {
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetSyllabusVersionParams defines parameters for GetSyllabusVersion.
+type GetSyllabusVersionParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6547,6 +6658,12 @@ type ListTokensParams struct {
 	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
+	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetTokenParams defines parameters for GetToken.
+type GetTokenParams struct {
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6798,7 +6915,7 @@ type ServerInterface interface {
 	SendBatch(ctx echo.Context) error
 	// GetBriefing Read a briefing
 	// (GET /v1/briefings/{id})
-	GetBriefing(ctx echo.Context, id PathID) error
+	GetBriefing(ctx echo.Context, id PathID, params GetBriefingParams) error
 	// AcknowledgeBriefing Acknowledge a briefing
 	// (POST /v1/briefings/{id}/acknowledge)
 	AcknowledgeBriefing(ctx echo.Context, id PathID) error
@@ -6813,7 +6930,7 @@ type ServerInterface interface {
 	ListBuiltInSyllabuses(ctx echo.Context, params ListBuiltInSyllabusesParams) error
 	// GetCentre Read the centre
 	// (GET /v1/centre)
-	GetCentre(ctx echo.Context) error
+	GetCentre(ctx echo.Context, params GetCentreParams) error
 	// ChangeCentre Change the centre
 	// (PATCH /v1/centre)
 	ChangeCentre(ctx echo.Context, params ChangeCentreParams) error
@@ -6834,7 +6951,7 @@ type ServerInterface interface {
 	ExamineConvention(ctx echo.Context) error
 	// GetConvention Read a convention
 	// (GET /v1/conventions/{code})
-	GetConvention(ctx echo.Context, code PathCode) error
+	GetConvention(ctx echo.Context, code PathCode, params GetConventionParams) error
 	// ChangeConvention Change a convention of the centre's own
 	// (PATCH /v1/conventions/{code})
 	ChangeConvention(ctx echo.Context, code PathCode, params ChangeConventionParams) error
@@ -6855,7 +6972,7 @@ type ServerInterface interface {
 	CreateCourse(ctx echo.Context) error
 	// GetCourse Read a course
 	// (GET /v1/courses/{id})
-	GetCourse(ctx echo.Context, id PathID) error
+	GetCourse(ctx echo.Context, id PathID, params GetCourseParams) error
 	// ChangeCourse Change a course
 	// (PATCH /v1/courses/{id})
 	ChangeCourse(ctx echo.Context, id PathID, params ChangeCourseParams) error
@@ -6897,7 +7014,7 @@ type ServerInterface interface {
 	ListEnrolments(ctx echo.Context, params ListEnrolmentsParams) error
 	// GetEnrolment Read an enrolment
 	// (GET /v1/enrolments/{id})
-	GetEnrolment(ctx echo.Context, id PathID) error
+	GetEnrolment(ctx echo.Context, id PathID, params GetEnrolmentParams) error
 	// ActivateEnrolment Make a waiting enrolment active
 	// (POST /v1/enrolments/{id}/activate)
 	ActivateEnrolment(ctx echo.Context, id PathID, params ActivateEnrolmentParams) error
@@ -6936,13 +7053,13 @@ type ServerInterface interface {
 	WithdrawEnrolment(ctx echo.Context, id PathID, params WithdrawEnrolmentParams) error
 	// GetEntry Read the header of an entry
 	// (GET /v1/entries/{id})
-	GetEntry(ctx echo.Context, id PathID) error
+	GetEntry(ctx echo.Context, id PathID, params GetEntryParams) error
 	// VoidEntry Void an entry
 	// (POST /v1/entries/{id}/void)
 	VoidEntry(ctx echo.Context, id PathID) error
 	// GetGasSettings Read how the centre plans gas
 	// (GET /v1/gas-settings)
-	GetGasSettings(ctx echo.Context) error
+	GetGasSettings(ctx echo.Context, params GetGasSettingsParams) error
 	// ChangeGasSettings Change how the centre plans gas
 	// (PATCH /v1/gas-settings)
 	ChangeGasSettings(ctx echo.Context, params ChangeGasSettingsParams) error
@@ -6963,7 +7080,7 @@ type ServerInterface interface {
 	DeleteGroup(ctx echo.Context, id PathID, params DeleteGroupParams) error
 	// GetGroup Read a group
 	// (GET /v1/groups/{id})
-	GetGroup(ctx echo.Context, id PathID) error
+	GetGroup(ctx echo.Context, id PathID, params GetGroupParams) error
 	// ChangeGroup Change a group
 	// (PATCH /v1/groups/{id})
 	ChangeGroup(ctx echo.Context, id PathID, params ChangeGroupParams) error
@@ -6984,7 +7101,7 @@ type ServerInterface interface {
 	WatchSessions(ctx echo.Context, params WatchSessionsParams) error
 	// GetMe Say who is calling
 	// (GET /v1/me)
-	GetMe(ctx echo.Context) error
+	GetMe(ctx echo.Context, params GetMeParams) error
 	// CalculateNoStop Work out no-stop limits and store nothing
 	// (POST /v1/no-stop/calculate)
 	CalculateNoStop(ctx echo.Context, params CalculateNoStopParams) error
@@ -6999,7 +7116,7 @@ type ServerInterface interface {
 	CreateOuting(ctx echo.Context) error
 	// GetOuting Read an outing
 	// (GET /v1/outings/{id})
-	GetOuting(ctx echo.Context, id PathID) error
+	GetOuting(ctx echo.Context, id PathID, params GetOutingParams) error
 	// ChangeOuting Change an outing
 	// (PATCH /v1/outings/{id})
 	ChangeOuting(ctx echo.Context, id PathID, params ChangeOutingParams) error
@@ -7020,7 +7137,7 @@ type ServerInterface interface {
 	RecordIncident(ctx echo.Context, id PathID) error
 	// GetPaper Read a paper
 	// (GET /v1/papers/{id})
-	GetPaper(ctx echo.Context, id PathID) error
+	GetPaper(ctx echo.Context, id PathID, params GetPaperParams) error
 	// VoidPaper Void a paper
 	// (POST /v1/papers/{id}/void)
 	VoidPaper(ctx echo.Context, id PathID) error
@@ -7029,7 +7146,7 @@ type ServerInterface interface {
 	RemoveParticipant(ctx echo.Context, id PathID, params RemoveParticipantParams) error
 	// GetParticipant Read a participant
 	// (GET /v1/participants/{id})
-	GetParticipant(ctx echo.Context, id PathID) error
+	GetParticipant(ctx echo.Context, id PathID, params GetParticipantParams) error
 	// ChangeParticipant Say which unit a participant's gauge has here, and who of the crew does not dive
 	// (PATCH /v1/participants/{id})
 	ChangeParticipant(ctx echo.Context, id PathID, params ChangeParticipantParams) error
@@ -7044,7 +7161,7 @@ type ServerInterface interface {
 	TakeInPeople(ctx echo.Context, params TakeInPeopleParams) error
 	// GetPerson Read a person
 	// (GET /v1/people/{id})
-	GetPerson(ctx echo.Context, id PathID) error
+	GetPerson(ctx echo.Context, id PathID, params GetPersonParams) error
 	// ChangePerson Change a person
 	// (PATCH /v1/people/{id})
 	ChangePerson(ctx echo.Context, id PathID, params ChangePersonParams) error
@@ -7119,7 +7236,7 @@ type ServerInterface interface {
 	ListSessions(ctx echo.Context, params ListSessionsParams) error
 	// GetSession Read a session
 	// (GET /v1/sessions/{id})
-	GetSession(ctx echo.Context, id PathID) error
+	GetSession(ctx echo.Context, id PathID, params GetSessionParams) error
 	// ChangeSession Change a session without moving it
 	// (PATCH /v1/sessions/{id})
 	ChangeSession(ctx echo.Context, id PathID, params ChangeSessionParams) error
@@ -7221,7 +7338,7 @@ type ServerInterface interface {
 	WatchGas(ctx echo.Context, id PathID) error
 	// GetSignOff Read a sign-off
 	// (GET /v1/sign-offs/{id})
-	GetSignOff(ctx echo.Context, id PathID) error
+	GetSignOff(ctx echo.Context, id PathID, params GetSignOffParams) error
 	// VoidSignOff Void a sign-off
 	// (POST /v1/sign-offs/{id}/void)
 	VoidSignOff(ctx echo.Context, id PathID, params VoidSignOffParams) error
@@ -7236,7 +7353,7 @@ type ServerInterface interface {
 	DeleteSite(ctx echo.Context, id PathID, params DeleteSiteParams) error
 	// GetSite Read a site
 	// (GET /v1/sites/{id})
-	GetSite(ctx echo.Context, id PathID) error
+	GetSite(ctx echo.Context, id PathID, params GetSiteParams) error
 	// ChangeSite Change a site
 	// (PATCH /v1/sites/{id})
 	ChangeSite(ctx echo.Context, id PathID, params ChangeSiteParams) error
@@ -7248,7 +7365,7 @@ type ServerInterface interface {
 	CreateSyllabus(ctx echo.Context) error
 	// GetSyllabus Read a syllabus
 	// (GET /v1/syllabuses/{id})
-	GetSyllabus(ctx echo.Context, id PathID) error
+	GetSyllabus(ctx echo.Context, id PathID, params GetSyllabusParams) error
 	// RenameSyllabus Rename a syllabus
 	// (PATCH /v1/syllabuses/{id})
 	RenameSyllabus(ctx echo.Context, id PathID, params RenameSyllabusParams) error
@@ -7260,7 +7377,7 @@ type ServerInterface interface {
 	AddSyllabusVersion(ctx echo.Context, id PathID) error
 	// GetSyllabusVersion Read a version
 	// (GET /v1/syllabuses/{id}/versions/{number})
-	GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber) error
+	GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber, params GetSyllabusVersionParams) error
 	// IssueTicket Issue a ticket for one address
 	// (POST /v1/tickets)
 	IssueTicket(ctx echo.Context) error
@@ -7272,7 +7389,7 @@ type ServerInterface interface {
 	IssueToken(ctx echo.Context) error
 	// GetToken Read a token
 	// (GET /v1/tokens/{id})
-	GetToken(ctx echo.Context, id PathID) error
+	GetToken(ctx echo.Context, id PathID, params GetTokenParams) error
 	// RevokeToken Revoke a token
 	// (POST /v1/tokens/{id}/revoke)
 	RevokeToken(ctx echo.Context, id PathID) error
@@ -7306,8 +7423,28 @@ func (w *ServerInterfaceWrapper) GetBriefing(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetBriefingParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetBriefing(ctx, id)
+	err = w.Handler.GetBriefing(ctx, id, params)
 	return err
 }
 
@@ -7412,8 +7549,28 @@ func (w *ServerInterfaceWrapper) ListBuiltInSyllabuses(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) GetCentre(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetCentreParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetCentre(ctx)
+	err = w.Handler.GetCentre(ctx, params)
 	return err
 }
 
@@ -7538,8 +7695,28 @@ func (w *ServerInterfaceWrapper) GetConvention(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter code: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetConventionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetConvention(ctx, code)
+	err = w.Handler.GetConvention(ctx, code, params)
 	return err
 }
 
@@ -7756,8 +7933,28 @@ func (w *ServerInterfaceWrapper) GetCourse(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetCourseParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetCourse(ctx, id)
+	err = w.Handler.GetCourse(ctx, id, params)
 	return err
 }
 
@@ -8257,8 +8454,28 @@ func (w *ServerInterfaceWrapper) GetEnrolment(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetEnrolmentParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetEnrolment(ctx, id)
+	err = w.Handler.GetEnrolment(ctx, id, params)
 	return err
 }
 
@@ -8666,8 +8883,28 @@ func (w *ServerInterfaceWrapper) GetEntry(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetEntryParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetEntry(ctx, id)
+	err = w.Handler.GetEntry(ctx, id, params)
 	return err
 }
 
@@ -8691,8 +8928,28 @@ func (w *ServerInterfaceWrapper) VoidEntry(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) GetGasSettings(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGasSettingsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetGasSettings(ctx)
+	err = w.Handler.GetGasSettings(ctx, params)
 	return err
 }
 
@@ -8897,8 +9154,28 @@ func (w *ServerInterfaceWrapper) GetGroup(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetGroupParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetGroup(ctx, id)
+	err = w.Handler.GetGroup(ctx, id, params)
 	return err
 }
 
@@ -9120,8 +9397,28 @@ func (w *ServerInterfaceWrapper) WatchSessions(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) GetMe(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetMeParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetMe(ctx)
+	err = w.Handler.GetMe(ctx, params)
 	return err
 }
 
@@ -9235,8 +9532,28 @@ func (w *ServerInterfaceWrapper) GetOuting(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetOutingParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetOuting(ctx, id)
+	err = w.Handler.GetOuting(ctx, id, params)
 	return err
 }
 
@@ -9407,8 +9724,28 @@ func (w *ServerInterfaceWrapper) GetPaper(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPaperParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetPaper(ctx, id)
+	err = w.Handler.GetPaper(ctx, id, params)
 	return err
 }
 
@@ -9481,8 +9818,28 @@ func (w *ServerInterfaceWrapper) GetParticipant(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetParticipantParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetParticipant(ctx, id)
+	err = w.Handler.GetParticipant(ctx, id, params)
 	return err
 }
 
@@ -9630,8 +9987,28 @@ func (w *ServerInterfaceWrapper) GetPerson(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPersonParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetPerson(ctx, id)
+	err = w.Handler.GetPerson(ctx, id, params)
 	return err
 }
 
@@ -10112,6 +10489,23 @@ func (w *ServerInterfaceWrapper) GetGasPlan(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter worked: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetGasPlan(ctx, id, params)
 	return err
@@ -10425,8 +10819,28 @@ func (w *ServerInterfaceWrapper) GetSession(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSessionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetSession(ctx, id)
+	err = w.Handler.GetSession(ctx, id, params)
 	return err
 }
 
@@ -11482,8 +11896,28 @@ func (w *ServerInterfaceWrapper) GetSignOff(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSignOffParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetSignOff(ctx, id)
+	err = w.Handler.GetSignOff(ctx, id, params)
 	return err
 }
 
@@ -11624,8 +12058,28 @@ func (w *ServerInterfaceWrapper) GetSite(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSiteParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetSite(ctx, id)
+	err = w.Handler.GetSite(ctx, id, params)
 	return err
 }
 
@@ -11734,8 +12188,28 @@ func (w *ServerInterfaceWrapper) GetSyllabus(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSyllabusParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetSyllabus(ctx, id)
+	err = w.Handler.GetSyllabus(ctx, id, params)
 	return err
 }
 
@@ -11846,8 +12320,28 @@ func (w *ServerInterfaceWrapper) GetSyllabusVersion(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter number: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSyllabusVersionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetSyllabusVersion(ctx, id, number)
+	err = w.Handler.GetSyllabusVersion(ctx, id, number, params)
 	return err
 }
 
@@ -11929,8 +12423,28 @@ func (w *ServerInterfaceWrapper) GetToken(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetTokenParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetToken(ctx, id)
+	err = w.Handler.GetToken(ctx, id, params)
 	return err
 }
 
@@ -12902,7 +13416,8 @@ func (response SendBatch200JSONResponse) VisitSendBatchResponse(w http.ResponseW
 }
 
 type GetBriefingRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetBriefingParams
 }
 
 type GetBriefingResponseObject interface {
@@ -13037,6 +13552,7 @@ func (response ListBuiltInSyllabuses200JSONResponse) VisitListBuiltInSyllabusesR
 }
 
 type GetCentreRequestObject struct {
+	Params GetCentreParams
 }
 
 type GetCentreResponseObject interface {
@@ -13226,7 +13742,8 @@ func (response ExamineConvention200JSONResponse) VisitExamineConventionResponse(
 }
 
 type GetConventionRequestObject struct {
-	Code PathCode `json:"code"`
+	Code   PathCode `json:"code"`
+	Params GetConventionParams
 }
 
 type GetConventionResponseObject interface {
@@ -13423,7 +13940,8 @@ func (response CreateCourse201JSONResponse) VisitCreateCourseResponse(w http.Res
 }
 
 type GetCourseRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetCourseParams
 }
 
 type GetCourseResponseObject interface {
@@ -13862,7 +14380,8 @@ func (response ListEnrolments200JSONResponse) VisitListEnrolmentsResponse(w http
 }
 
 type GetEnrolmentRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetEnrolmentParams
 }
 
 type GetEnrolmentResponseObject interface {
@@ -14283,7 +14802,8 @@ func (response WithdrawEnrolment200JSONResponse) VisitWithdrawEnrolmentResponse(
 }
 
 type GetEntryRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetEntryParams
 }
 
 type GetEntryResponseObject interface {
@@ -14328,6 +14848,7 @@ func (response VoidEntry200JSONResponse) VisitVoidEntryResponse(w http.ResponseW
 }
 
 type GetGasSettingsRequestObject struct {
+	Params GetGasSettingsParams
 }
 
 type GetGasSettingsResponseObject interface {
@@ -14505,7 +15026,8 @@ func (response DeleteGroup204Response) VisitDeleteGroupResponse(w http.ResponseW
 }
 
 type GetGroupRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetGroupParams
 }
 
 type GetGroupResponseObject interface {
@@ -14706,6 +15228,7 @@ func (response WatchSessions200TextEventStreamResponse) VisitWatchSessionsRespon
 }
 
 type GetMeRequestObject struct {
+	Params GetMeParams
 }
 
 type GetMeResponseObject interface {
@@ -14847,7 +15370,8 @@ func (response CreateOuting201JSONResponse) VisitCreateOutingResponse(w http.Res
 }
 
 type GetOutingRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetOutingParams
 }
 
 type GetOutingResponseObject interface {
@@ -15082,7 +15606,8 @@ func (response RecordIncident201JSONResponse) VisitRecordIncidentResponse(w http
 }
 
 type GetPaperRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetPaperParams
 }
 
 type GetPaperResponseObject interface {
@@ -15158,7 +15683,8 @@ func (response RemoveParticipant204Response) VisitRemoveParticipantResponse(w ht
 }
 
 type GetParticipantRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetParticipantParams
 }
 
 type GetParticipantResponseObject interface {
@@ -15309,7 +15835,8 @@ func (response TakeInPeople200JSONResponse) VisitTakeInPeopleResponse(w http.Res
 }
 
 type GetPersonRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetPersonParams
 }
 
 type GetPersonResponseObject interface {
@@ -16018,7 +16545,8 @@ func (response ListSessions200JSONResponse) VisitListSessionsResponse(w http.Res
 }
 
 type GetSessionRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetSessionParams
 }
 
 type GetSessionResponseObject interface {
@@ -17031,7 +17559,8 @@ func (response WatchGas200JSONResponse) VisitWatchGasResponse(w http.ResponseWri
 }
 
 type GetSignOffRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetSignOffParams
 }
 
 type GetSignOffResponseObject interface {
@@ -17180,7 +17709,8 @@ func (response DeleteSite204Response) VisitDeleteSiteResponse(w http.ResponseWri
 }
 
 type GetSiteRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetSiteParams
 }
 
 type GetSiteResponseObject interface {
@@ -17303,7 +17833,8 @@ func (response CreateSyllabus201JSONResponse) VisitCreateSyllabusResponse(w http
 }
 
 type GetSyllabusRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetSyllabusParams
 }
 
 type GetSyllabusResponseObject interface {
@@ -17426,6 +17957,7 @@ func (response AddSyllabusVersion201JSONResponse) VisitAddSyllabusVersionRespons
 type GetSyllabusVersionRequestObject struct {
 	ID     PathID     `json:"id"`
 	Number PathNumber `json:"number"`
+	Params GetSyllabusVersionParams
 }
 
 type GetSyllabusVersionResponseObject interface {
@@ -17549,7 +18081,8 @@ func (response IssueToken201JSONResponse) VisitIssueTokenResponse(w http.Respons
 }
 
 type GetTokenRequestObject struct {
-	ID PathID `json:"id"`
+	ID     PathID `json:"id"`
+	Params GetTokenParams
 }
 
 type GetTokenResponseObject interface {
@@ -18168,10 +18701,11 @@ func (sh *strictHandler) SendBatch(ctx echo.Context) error {
 }
 
 // GetBriefing operation middleware
-func (sh *strictHandler) GetBriefing(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetBriefing(ctx echo.Context, id PathID, params GetBriefingParams) error {
 	var request GetBriefingRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetBriefing(ctx.Request().Context(), request.(GetBriefingRequestObject))
@@ -18343,8 +18877,10 @@ func (sh *strictHandler) ListBuiltInSyllabuses(ctx echo.Context, params ListBuil
 }
 
 // GetCentre operation middleware
-func (sh *strictHandler) GetCentre(ctx echo.Context) error {
+func (sh *strictHandler) GetCentre(ctx echo.Context, params GetCentreParams) error {
 	var request GetCentreRequestObject
+
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetCentre(ctx.Request().Context(), request.(GetCentreRequestObject))
@@ -18627,10 +19163,11 @@ func (sh *strictHandler) ExamineConvention(ctx echo.Context) error {
 }
 
 // GetConvention operation middleware
-func (sh *strictHandler) GetConvention(ctx echo.Context, code PathCode) error {
+func (sh *strictHandler) GetConvention(ctx echo.Context, code PathCode, params GetConventionParams) error {
 	var request GetConventionRequestObject
 
 	request.Code = code
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetConvention(ctx.Request().Context(), request.(GetConventionRequestObject))
@@ -18894,10 +19431,11 @@ func (sh *strictHandler) CreateCourse(ctx echo.Context) error {
 }
 
 // GetCourse operation middleware
-func (sh *strictHandler) GetCourse(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetCourse(ctx echo.Context, id PathID, params GetCourseParams) error {
 	var request GetCourseRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetCourse(ctx.Request().Context(), request.(GetCourseRequestObject))
@@ -19460,10 +19998,11 @@ func (sh *strictHandler) ListEnrolments(ctx echo.Context, params ListEnrolmentsP
 }
 
 // GetEnrolment operation middleware
-func (sh *strictHandler) GetEnrolment(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetEnrolment(ctx echo.Context, id PathID, params GetEnrolmentParams) error {
 	var request GetEnrolmentRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetEnrolment(ctx.Request().Context(), request.(GetEnrolmentRequestObject))
@@ -19939,10 +20478,11 @@ func (sh *strictHandler) WithdrawEnrolment(ctx echo.Context, id PathID, params W
 }
 
 // GetEntry operation middleware
-func (sh *strictHandler) GetEntry(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetEntry(ctx echo.Context, id PathID, params GetEntryParams) error {
 	var request GetEntryRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetEntry(ctx.Request().Context(), request.(GetEntryRequestObject))
@@ -20012,8 +20552,10 @@ func (sh *strictHandler) VoidEntry(ctx echo.Context, id PathID) error {
 }
 
 // GetGasSettings operation middleware
-func (sh *strictHandler) GetGasSettings(ctx echo.Context) error {
+func (sh *strictHandler) GetGasSettings(ctx echo.Context, params GetGasSettingsParams) error {
 	var request GetGasSettingsRequestObject
+
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetGasSettings(ctx.Request().Context(), request.(GetGasSettingsRequestObject))
@@ -20210,10 +20752,11 @@ func (sh *strictHandler) DeleteGroup(ctx echo.Context, id PathID, params DeleteG
 }
 
 // GetGroup operation middleware
-func (sh *strictHandler) GetGroup(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetGroup(ctx echo.Context, id PathID, params GetGroupParams) error {
 	var request GetGroupRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetGroup(ctx.Request().Context(), request.(GetGroupRequestObject))
@@ -20456,8 +20999,10 @@ func (sh *strictHandler) WatchSessions(ctx echo.Context, params WatchSessionsPar
 }
 
 // GetMe operation middleware
-func (sh *strictHandler) GetMe(ctx echo.Context) error {
+func (sh *strictHandler) GetMe(ctx echo.Context, params GetMeParams) error {
 	var request GetMeRequestObject
+
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetMe(ctx.Request().Context(), request.(GetMeRequestObject))
@@ -20623,10 +21168,11 @@ func (sh *strictHandler) CreateOuting(ctx echo.Context) error {
 }
 
 // GetOuting operation middleware
-func (sh *strictHandler) GetOuting(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetOuting(ctx echo.Context, id PathID, params GetOutingParams) error {
 	var request GetOutingRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetOuting(ctx.Request().Context(), request.(GetOutingRequestObject))
@@ -20893,10 +21439,11 @@ func (sh *strictHandler) RecordIncident(ctx echo.Context, id PathID) error {
 }
 
 // GetPaper operation middleware
-func (sh *strictHandler) GetPaper(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetPaper(ctx echo.Context, id PathID, params GetPaperParams) error {
 	var request GetPaperRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetPaper(ctx.Request().Context(), request.(GetPaperRequestObject))
@@ -20992,10 +21539,11 @@ func (sh *strictHandler) RemoveParticipant(ctx echo.Context, id PathID, params R
 }
 
 // GetParticipant operation middleware
-func (sh *strictHandler) GetParticipant(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetParticipant(ctx echo.Context, id PathID, params GetParticipantParams) error {
 	var request GetParticipantRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetParticipant(ctx.Request().Context(), request.(GetParticipantRequestObject))
@@ -21164,10 +21712,11 @@ func (sh *strictHandler) TakeInPeople(ctx echo.Context, params TakeInPeopleParam
 }
 
 // GetPerson operation middleware
-func (sh *strictHandler) GetPerson(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetPerson(ctx echo.Context, id PathID, params GetPersonParams) error {
 	var request GetPersonRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetPerson(ctx.Request().Context(), request.(GetPersonRequestObject))
@@ -21990,10 +22539,11 @@ func (sh *strictHandler) ListSessions(ctx echo.Context, params ListSessionsParam
 }
 
 // GetSession operation middleware
-func (sh *strictHandler) GetSession(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetSession(ctx echo.Context, id PathID, params GetSessionParams) error {
 	var request GetSessionRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetSession(ctx.Request().Context(), request.(GetSessionRequestObject))
@@ -23328,10 +23878,11 @@ func (sh *strictHandler) WatchGas(ctx echo.Context, id PathID) error {
 }
 
 // GetSignOff operation middleware
-func (sh *strictHandler) GetSignOff(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetSignOff(ctx echo.Context, id PathID, params GetSignOffParams) error {
 	var request GetSignOffRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetSignOff(ctx.Request().Context(), request.(GetSignOffRequestObject))
@@ -23499,10 +24050,11 @@ func (sh *strictHandler) DeleteSite(ctx echo.Context, id PathID, params DeleteSi
 }
 
 // GetSite operation middleware
-func (sh *strictHandler) GetSite(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetSite(ctx echo.Context, id PathID, params GetSiteParams) error {
 	var request GetSiteRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetSite(ctx.Request().Context(), request.(GetSiteRequestObject))
@@ -23644,10 +24196,11 @@ func (sh *strictHandler) CreateSyllabus(ctx echo.Context) error {
 }
 
 // GetSyllabus operation middleware
-func (sh *strictHandler) GetSyllabus(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetSyllabus(ctx echo.Context, id PathID, params GetSyllabusParams) error {
 	var request GetSyllabusRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetSyllabus(ctx.Request().Context(), request.(GetSyllabusRequestObject))
@@ -23792,11 +24345,12 @@ func (sh *strictHandler) AddSyllabusVersion(ctx echo.Context, id PathID) error {
 }
 
 // GetSyllabusVersion operation middleware
-func (sh *strictHandler) GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber) error {
+func (sh *strictHandler) GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber, params GetSyllabusVersionParams) error {
 	var request GetSyllabusVersionRequestObject
 
 	request.ID = id
 	request.Number = number
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetSyllabusVersion(ctx.Request().Context(), request.(GetSyllabusVersionRequestObject))
@@ -23935,10 +24489,11 @@ func (sh *strictHandler) IssueToken(ctx echo.Context) error {
 }
 
 // GetToken operation middleware
-func (sh *strictHandler) GetToken(ctx echo.Context, id PathID) error {
+func (sh *strictHandler) GetToken(ctx echo.Context, id PathID, params GetTokenParams) error {
 	var request GetTokenRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.GetToken(ctx.Request().Context(), request.(GetTokenRequestObject))

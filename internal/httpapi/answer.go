@@ -38,6 +38,7 @@ func optionalMatch(header *string) (*int64, error) {
 	}
 	text, opened := strings.CutPrefix(strings.TrimSpace(*header), `"`)
 	text, closed := strings.CutSuffix(text, `"`)
+	text, _, _ = strings.Cut(text, ".") // what tells one answer of GET from another
 	version, err := strconv.ParseInt(text, 10, 64)
 	if !opened || !closed || err != nil {
 		return new(int64), fault.New(fault.Malformed, "invalid_request",

@@ -36,24 +36,39 @@ func hold(c echo.Context, next echo.HandlerFunc) (*held, error) {
 	return h, err
 }
 
-// ofReading is the member that tells one reading of a list from another and says
-// nothing about the list: with it, no answer would ever be the same. A quote
+// ofReading are the members that tell one reading from another and say nothing
+// about what is read: with them, no answer would ever be the same. A quote
 // within a JSON text is escaped, so nothing else looks like it.
-var ofReading = regexp.MustCompile(`"updated_token":"[^"]*"`)
+var ofReading = regexp.MustCompile(`"(updated_token|now_at)":"[^"]*"`)
 
-// conditional gives lists and views a weak ETag, and answers 304 when the
-// caller has that answer already.
-func conditional(next echo.HandlerFunc) echo.HandlerFunc {
+// How long an answer may be kept: what changes is asked for again each time, and
+// what never changes for a year (RFC 8246).
+const (
+	askAgain = "private, no-cache"
+	lasting  = "private, max-age=31536000, immutable"
+)
+
+// whenChanged gives what is read an ETag, and answers 304 when the caller has that
+// answer already. That of a thing which is edited begins with its version, for
+// If-Match; that alone says nothing of what else the answer shows, such as how
+// many are enrolled. Every other is weak.
+func (op *operation) whenChanged(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		answer, err := hold(c, next)
 		if err != nil {
 			return err
 		}
 		sum := sha256.Sum256(ofReading.ReplaceAll(answer.body.Bytes(), nil))
-		tag := `W/"` + base64.RawURLEncoding.EncodeToString(sum[:12]) + `"`
 		h := c.Response().Header()
+		tag := `W/"` + base64.RawURLEncoding.EncodeToString(sum[:12]) + `"`
+		if version, edited := strings.CutSuffix(h.Get("ETag"), `"`); edited {
+			tag = version + "." + base64.RawURLEncoding.EncodeToString(sum[:6]) + `"`
+		}
 		h.Set("ETag", tag)
-		h.Set("Cache-Control", "private, no-cache")
+		h.Set("Cache-Control", askAgain)
+		if op.lasting {
+			h.Set("Cache-Control", lasting)
+		}
 		if matches(c.Request().Header.Get("If-None-Match"), tag) {
 			h.Del("Content-Type")
 			h.Del("Link")

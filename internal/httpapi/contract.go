@@ -47,6 +47,7 @@ type operation struct {
 	bodyNeeded  bool
 	bodyLimit   int64 // x-body-limit, in bytes
 	conditional bool  // takes If-None-Match
+	lasting     bool  // what it answers never changes (x-lasting)
 	dryRun      bool  // takes dry_run
 	ticket      bool  // may be opened by a ticket
 	alone       alone // the list in its body whose items are refused one by one
@@ -142,6 +143,8 @@ func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*o
 			err = node.Decode(&o.Side)
 		case "x-body-limit":
 			err = node.Decode(&o.bodyLimit)
+		case "x-lasting":
+			err = node.Decode(&o.lasting)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)

@@ -81,11 +81,11 @@ func New(o Options) (http.Handler, error) {
 	e.Binder = jsonBinder{}
 	e.HTTPErrorHandler = s.answerError
 	e.IPExtractor = callerAddress(o.Limits.Proxies)
-	e.Use(identify, s.observe, s.recoverPanics, secure, s.cors(), s.limitAddress)
+	e.Use(identify, compress(), s.observe, s.recoverPanics, secure, s.cors(), s.limitAddress)
 	s.mountPages(e)
 	api.RegisterHandlersWithOptions(e, api.NewStrictHandler(s, []api.StrictMiddlewareFunc{s.answered}),
 		api.RegisterHandlersOptions{OperationMiddlewares: s.gates()})
-	return e, nil
+	return headed(e), nil
 }
 
 // limit makes the limiters.
@@ -107,7 +107,7 @@ func (s *server) gates() map[string][]echo.MiddlewareFunc {
 	for _, op := range s.contract.operations {
 		gates := []echo.MiddlewareFunc{asked(op), s.fits, s.authenticate(op), s.admit(op), s.within(op)}
 		if op.conditional {
-			gates = append(gates, conditional)
+			gates = append(gates, op.whenChanged)
 		}
 		if op.dryRun {
 			gates = append(gates, dryRun)

@@ -90,10 +90,10 @@ func (s *server) cors() echo.MiddlewareFunc {
 	}
 	return middleware.CORSWithConfig(middleware.CORSConfig{
 		AllowOrigins: s.Origins,
-		AllowMethods: []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
+		AllowMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
 		AllowHeaders: []string{"Authorization", "Content-Type", "If-Match", "If-None-Match", "Last-Event-ID"},
 		ExposeHeaders: []string{"ETag", "Location", "Link", "Retry-After", requestIDHeader,
 			"RateLimit", "RateLimit-Policy"},
-		MaxAge: 600,
+		MaxAge: 7200, // seconds; browsers keep a preflight no longer than two hours
 	})
 }

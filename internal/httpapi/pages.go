@@ -1,9 +1,12 @@
 package httpapi
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"html/template"
 	"net/http"
+	"sync"
 
 	"github.com/labstack/echo/v4"
 	"github.com/swaggest/swgui/v5emb"
@@ -15,15 +18,30 @@ import (
 // reference page, the pages about problems, and the probes.
 func (s *server) mountPages(e *echo.Echo) {
 	e.GET("/", func(c echo.Context) error { return c.Redirect(http.StatusFound, "/docs/") })
-	e.GET("/openapi.yaml", func(c echo.Context) error {
-		return c.Blob(http.StatusOK, "application/yaml", api.Document)
-	})
+	e.GET("/openapi.yaml", contractPage)
 	docs := echo.WrapHandler(v5emb.New("Tankside API", "/openapi.yaml", "/docs/"))
 	e.GET("/docs", docs, forDocs)
 	e.GET("/docs/*", docs, forDocs)
 	e.GET("/problems/:code", problemPage)
 	e.GET("/livez", func(c echo.Context) error { return c.JSON(http.StatusOK, state{Status: "alive"}) })
 	e.GET("/readyz", s.readiness)
+}
+
+// contractTag names the contract's content.
+var contractTag = sync.OnceValue(func() string {
+	sum := sha256.Sum256(api.Document)
+	return `W/"` + hex.EncodeToString(sum[:tagBytes]) + `"`
+})
+
+// contractPage answers the contract, or 304 to whoever has it already.
+func contractPage(c echo.Context) error {
+	h := c.Response().Header()
+	h.Set("ETag", contractTag())
+	h.Set("Cache-Control", "public, no-cache")
+	if matches(c.Request().Header.Get("If-None-Match"), contractTag()) {
+		return c.NoContent(http.StatusNotModified)
+	}
+	return c.Blob(http.StatusOK, "application/yaml", api.Document)
 }
 
 type state struct {
@@ -49,6 +67,7 @@ func (s *server) readiness(c echo.Context) error {
 // policy of every other page forbids.
 func forDocs(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
+		c.Response().Header().Set("Cache-Control", anHour)
 		c.Response().Header().Set("Content-Security-Policy",
 			"default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'")
 		return next(c)
