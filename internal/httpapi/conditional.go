@@ -31,9 +31,8 @@ func hold(c echo.Context, next echo.HandlerFunc) (*held, error) {
 	wire := c.Response().Writer
 	h := &held{ResponseWriter: wire, status: http.StatusOK}
 	c.SetResponse(echo.NewResponse(h, c.Echo()))
-	err := next(c)
-	c.SetResponse(echo.NewResponse(wire, c.Echo()))
-	return h, err
+	defer func() { c.SetResponse(echo.NewResponse(wire, c.Echo())) }() // after a panic too, or its answer would be kept back
+	return h, next(c)
 }
 
 // ofReading are the members that tell one reading from another and say nothing

@@ -140,9 +140,9 @@ func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 		first, twice := lines[who]
 		switch {
 		case here:
-			faults = append(faults, p.again(fmt.Sprintf("%s, born on %s, is at the centre already.", p.Name, on), finding.Subject{Type: "person", ID: id.String()}))
+			faults = append(faults, p.again(fmt.Sprintf("The centre has %s, born on %s, already.", p.Name, on), finding.Subject{Type: "person", ID: id.String()}))
 		case twice:
-			faults = append(faults, p.again(fmt.Sprintf("%s, born on %s, is on line %d already.", p.Name, on, first)))
+			faults = append(faults, p.again(fmt.Sprintf("Line %d has %s, born on %s, already.", first, p.Name, on)))
 		default:
 			lines[who] = p.line
 		}
