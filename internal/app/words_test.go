@@ -57,7 +57,7 @@ func said(n ast.Node) ast.Expr {
 		}
 	case *ast.CallExpr:
 		if of, is := x.Fun.(*ast.SelectorExpr); is && (of.Sel.Name == "Say" || of.Sel.Name == "Of") && len(x.Args) > 0 {
-			if l := last(x.Args[0]); l != "" {
+			if l := closing(x.Args[0]); l != "" {
 				return x.Args[0]
 			}
 		}
@@ -66,7 +66,7 @@ func said(n ast.Node) ast.Expr {
 }
 
 func noSentence(e ast.Expr) string {
-	begin, end := first(e), last(e)
+	begin, end := opening(e), closing(e)
 	r, _ := utf8.DecodeRuneInString(begin)
 	switch {
 	case begin != "" && unicode.IsLower(r):
@@ -77,33 +77,33 @@ func noSentence(e ast.Expr) string {
 	return ""
 }
 
-// first and last return the text with which an expression begins and ends, ""
+// opening and closing return the text with which an expression begins and ends, ""
 // where that is no text in the code.
-func first(e ast.Expr) string {
+func opening(e ast.Expr) string {
 	switch x := e.(type) {
 	case *ast.BasicLit:
 		text, _ := strconv.Unquote(x.Value)
 		return text
 	case *ast.BinaryExpr:
-		return first(x.X)
+		return opening(x.X)
 	case *ast.CallExpr:
 		if of, is := x.Fun.(*ast.SelectorExpr); is && of.Sel.Name == "Sprintf" {
-			return first(x.Args[0])
+			return opening(x.Args[0])
 		}
 	}
 	return ""
 }
 
-func last(e ast.Expr) string {
+func closing(e ast.Expr) string {
 	switch x := e.(type) {
 	case *ast.BasicLit:
 		text, _ := strconv.Unquote(x.Value)
 		return text
 	case *ast.BinaryExpr:
-		return last(x.Y)
+		return closing(x.Y)
 	case *ast.CallExpr:
 		if of, is := x.Fun.(*ast.SelectorExpr); is && of.Sel.Name == "Sprintf" {
-			return last(x.Args[0])
+			return closing(x.Args[0])
 		}
 	}
 	return ""

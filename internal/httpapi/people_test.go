@@ -166,7 +166,7 @@ func TestAListBringsOnlyNewPeople(t *testing.T) {
 	require.Equal(t, []any{"people.there_already", 3.0, 12.0}, []any{first["rule"], first["line"], first["column"]})
 	require.Equal(t, []any{body{"type": "person", "id": id}}, first["subjects"])
 	require.Equal(t, []any{"people.there_already", 4.0, 12.0}, []any{second["rule"], second["line"], second["column"]})
-	require.Contains(t, second["message"], "on line 2")
+	require.Contains(t, second["message"], "Line 2")
 	importing(s.manager, "birth_on,name\n1990-01-31,Nuno Reis\n").want(http.StatusOK) // a namesake
 }
 
