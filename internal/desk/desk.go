@@ -50,6 +50,8 @@ func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, 
 	s.JudgeBriefingsBy(out.outdated)
 	s.JudgePressuresBy(out.pressures)
 	s.JudgeLearningBy(out.unlearned)
+	s.JudgePartnersBy(out.partnersAway)
+	t.JudgePartnersBy(out.partnersAway)
 	return out
 }
 
@@ -68,6 +70,12 @@ func (s *Service) outdated(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map
 func (s *Service) pressures(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (sessions.PressureFindings, error) {
 	l, err := s.planning.LowGas(ctx, tx, ids...)
 	return sessions.PressureFindings{Untold: l.Untold(), Open: l.LeftOpen()}, err
+}
+
+// partnersAway tells sessions and the gas watch whose plan rests on somebody who
+// does not dive.
+func (s *Service) partnersAway(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	return s.planning.PartnersAway(ctx, tx, ids...)
 }
 
 // unlearned tells sessions which students have not learned what comes before

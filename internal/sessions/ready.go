@@ -151,6 +151,21 @@ func (s *Service) JudgeBriefingsBy(outdated func(ctx context.Context, tx *pg.Tx,
 	s.outdated = outdated
 }
 
+// JudgePartnersBy says who tells, in the caller's transaction, which participants
+// of some sessions are to dive by a plan that rests on somebody who does not;
+// without it nobody is.
+func (s *Service) JudgePartnersBy(away func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)) {
+	s.away = away
+}
+
+// partnersAway asks for that.
+func (s *Service) partnersAway(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	if s.away == nil {
+		return nil, nil
+	}
+	return s.away(ctx, tx, sessions)
+}
+
 // toldOtherwise asks for that.
 func (s *Service) toldOtherwise(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (map[uuid.UUID]finding.List, error) {
 	if s.outdated == nil {
@@ -180,11 +195,13 @@ func (s *Service) pressuresOf(ctx context.Context, tx *pg.Tx, sessions ...uuid.U
 }
 
 // told is who of some sessions has been briefed, who was told in it what no longer
-// counts, and who was told no low-gas pressure.
+// counts, who was told no low-gas pressure, and whose plan rests on somebody who
+// does not dive.
 type told struct {
 	briefed   []uuid.UUID
 	outdated  map[uuid.UUID]finding.List
 	pressures PressureFindings
+	away      map[uuid.UUID]finding.List // of those whose partner does not dive
 }
 
 // briefedSQL reads who has been briefed for the sessions @ids.
@@ -203,7 +220,10 @@ func (s *Service) readFound(ctx context.Context, tx *pg.Tx, t *told, sessions ..
 	if t.outdated, err = s.toldOtherwise(ctx, tx, sessions...); err != nil {
 		return err
 	}
-	t.pressures, err = s.pressuresOf(ctx, tx, sessions...)
+	if t.pressures, err = s.pressuresOf(ctx, tx, sessions...); err != nil {
+		return err
+	}
+	t.away, err = s.partnersAway(ctx, tx, sessions...)
 	return err
 }
 
@@ -211,7 +231,7 @@ func (s *Service) readFound(ctx context.Context, tx *pg.Tx, t *told, sessions ..
 // learned: a briefing that counts and is acknowledged, crew included, since they
 // answer the same signals; a low-gas pressure; and, for a student, a group.
 func (t told) lacks(p Participant) finding.List {
-	found := slices.Concat(t.outdated[p.ID], t.pressures.Untold[p.ID])
+	found := slices.Concat(t.outdated[p.ID], t.pressures.Untold[p.ID], t.away[p.ID])
 	if !slices.Contains(t.briefed, p.ID) {
 		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.", p.PersonName).About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
 		f.Cures = []finding.Cure{

@@ -64,7 +64,7 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 	if _, err := s.rejudge(ctx, tx, row, "roll_call", fact); err != nil {
 		return nil, nil, err
 	}
-	of, err := foundOfCalls(ctx, tx, row)
+	of, err := s.foundOfCalls(ctx, tx, row)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -81,12 +81,13 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 	if err != nil {
 		return nil, err
 	}
-	return foundOfCalls(ctx, tx, row)
+	return s.foundOfCalls(ctx, tx, row)
 }
 
 // foundOfCalls finds who is called otherwise than in the roll call that counts,
-// and what speaks against somebody who is there getting into the water.
-func foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map[uuid.UUID]finding.List, error) {
+// what speaks against somebody who is there getting into the water, and of both
+// that the plan of one rests on the other, who does not dive.
+func (s *Service) foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map[uuid.UUID]finding.List, error) {
 	out, err := otherwise(ctx, tx, row.ID)
 	if err != nil || !row.InWater() {
 		return out, err
@@ -94,6 +95,15 @@ func foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map[uuid.UUID]fi
 	calls, err := callsOf(ctx, tx, row.ID)
 	if err != nil {
 		return nil, err
+	}
+	away, err := s.partnersAway(ctx, tx, row.ID)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range calls {
+		for _, l := range away {
+			out[c.ID] = append(out[c.ID], concerning(l, c.ParticipantID)...)
+		}
 	}
 	calls = slices.DeleteFunc(calls, func(c calledAt) bool { return c.Attendance != Present && c.Attendance != Late })
 	if len(calls) == 0 {
@@ -116,6 +126,16 @@ func foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map[uuid.UUID]fi
 		out[c.ID] = append(out[c.ID], against[c.ParticipantID]...)
 	}
 	return out, nil
+}
+
+// concerning picks the findings that are about a participant.
+func concerning(l finding.List, participant uuid.UUID) (out finding.List) {
+	for _, f := range l {
+		if slices.ContainsFunc(f.Subjects, func(x finding.Subject) bool { return x.ID == participant.String() }) {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // afterFact gives what is to be said of the groups after a fact.

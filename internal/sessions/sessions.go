@@ -32,6 +32,7 @@ type Service struct {
 	db        *pg.DB
 	outdated  func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
 	pressures func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (PressureFindings, error)
+	away      func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
 	unlearned func(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error)
 }
 

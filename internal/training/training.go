@@ -40,6 +40,7 @@ type Service struct {
 	syllabuses sync.Map // versionKey to syllabus.Syllabus
 	against    func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)
 	rates      func(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error)
+	away       func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
 }
 
 // New gives the service on a database.

@@ -38,14 +38,17 @@ type Watched struct {
 	Doubts        finding.List // about the readings of the gauge
 	Trend         *Trend       // nil: NoTrend says why
 	NoTrend       string
+	Alone         finding.List // the plan rests on a partner who does not dive
 }
 
 // Open gives the gravest response that is still expected, "" for none.
 func (w Watched) Open() signal.Response { return signal.OpenResponse(w.Reached) }
 
-// Findings gives what the rules say to the marks that were reached and to what the
-// gauge showed.
-func (w Watched) Findings() finding.List { return append(findingsOf(w.Reached), w.Doubts...) }
+// Findings gives what the rules say to the marks that were reached, to what the
+// gauge showed and to a partner who does not dive.
+func (w Watched) Findings() finding.List {
+	return slices.Concat(findingsOf(w.Reached), w.Doubts, w.Alone)
+}
 
 // Trend foretells when somebody's low-gas pressure will be reached; see
 // gas.Trend for what it is worth.
@@ -81,13 +84,28 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	if err != nil {
 		return nil, err
 	}
+	var away map[uuid.UUID]finding.List
+	if s.away != nil {
+		if away, err = s.away(ctx, tx, sessions); err != nil {
+			return nil, err
+		}
+	}
 	out := []Watched{}
 	for _, w := range read {
 		for _, d := range w.divers {
-			out = append(out, w.watch(d, tx.Now))
+			one := w.watch(d, tx.Now)
+			one.Alone = away[d.ID]
+			out = append(out, one)
 		}
 	}
 	return out, nil
+}
+
+// JudgePartnersBy says who tells, in the caller's transaction, which participants
+// of some sessions are to dive by a plan that rests on somebody who does not;
+// without it nobody is.
+func (s *Service) JudgePartnersBy(away func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)) {
+	s.away = away
 }
 
 // watch says how a participant stands on the last of the stretches.
