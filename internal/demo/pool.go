@@ -94,6 +94,7 @@ func (s *story) classroomAndPool() {
 	s.call("Ines", "Pool 1", at(4, "07:55"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "10:30")})
 	s.gas()
+	s.simulated()
 	s.drills()
 	half := s.in("confined")
 	first, second := half[:len(half)/2], half[len(half)/2:]
@@ -144,12 +145,34 @@ func (s *story) gas() {
 	s.note("Ines checks gas. Quinn's gauge shows 1750 psi: reported as 1800 it is marked over-reported, as 1700 it is right.")
 }
 
+// simulated is a low of a drill: it is kept and shown as that, and alarms nobody.
+func (s *story) simulated() {
+	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
+		"reading": bar(30), "signalled": bar(30), "simulated": true, "witnessed_at": at(4, "09:14")}}}))
+	d := s.watched("Pool 1", "Nuno")
+	s.expect(d["simulated"] != nil && d["open_response"] == nil, "a simulated low is not shown, or expects %v", d["open_response"])
+	s.expect(d["low_gas_pressure"] != nil, "nothing is held against Nuno's gauge")
+	s.note("In a drill Ines holds up a slate with 30 bar. The watch shows it as simulated and alarms nobody; any true reading is held against %s, planned or not.", amount(d["low_gas_pressure"]))
+}
+
+// failed is about a skill that was not met after it had been: it is not signed away in
+// silence.
+func (s *story) failed(k skill) {
+	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/drill-attempts", object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
+		"skill": k.code, "met": false, "reason": "had to hold on to the side", "witnessed_at": at(4, "09:40")}}}))
+	s.itemRefused("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/sign-offs", s.wishes("", []string{"Nuno"}, k)[0], "syllabus.failed_since",
+		"At his second try at %q Nuno has to hold on to the side. Ines would have to accept that by name, with a reason, to sign.", k.code)
+	s.attempts("Ines", "Pool 1", at(4, "09:45"), "", []string{"Nuno"}, []skill{k})
+	s.note("She lets him show it once more instead, and he does.")
+}
+
 // signingAtThePool is about who may sign, in which order, and eight at once.
 func (s *story) signingAtThePool(first []skill) {
 	path := "/v1/sessions/" + s.ids["Pool 1"] + "/sign-offs"
 	s.refused("Abel", post, path, object{"items": s.wishes("", []string{"Nuno"}, first[0])}, 403, "", "Abel, the assistant, wants to sign for Nuno.")
 	s.itemRefused("Ines", path, s.wishes("", []string{"Nuno"}, s.skill("hover-open"))[0], "syllabus.confined_first",
 		"Ines tries to sign Nuno's hover in open water, the day before the cove.")
+	s.failed(first[0])
 	r := s.must("Ines", post, path, object{"items": s.wishes("", blue, first[0])})
 	s.recorded(r)
 	s.tell("✓", "Ines signs %q for eight students in one call.", first[0].code)

@@ -7,7 +7,7 @@ import (
 
 // Version names this rule book; it is stored with what was judged by it and
 // changes whenever a result may.
-const Version = "gas-1"
+const Version = "gas-2"
 
 // Limits of judgement that belong to no settings.
 const (

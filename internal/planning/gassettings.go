@@ -73,19 +73,6 @@ func readCentreGas(ctx context.Context, tx *pg.Tx) (CentreGas, error) {
 	return out, err
 }
 
-// queueFloors adds the reading of the centre's floors to a batch; what it returns
-// answers once the batch was sent.
-func queueFloors(b *pgx.Batch) func() gas.Floors {
-	var rows []CentreGas
-	pg.Queue(b, &rows, centreGasSQL, pgx.StrictNamedArgs{})
-	return func() gas.Floors {
-		if len(rows) == 0 {
-			return gas.Floors{}
-		}
-		return rows[0].Floors()
-	}
-}
-
 // ChangeCentreGas edits the version named, for managers. A figure on the bold
 // side of the program's default, such as a lower floor, needs a reason. Faults:
 // Stale when the version is no longer the present one; Malformed for what no
