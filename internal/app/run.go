@@ -118,7 +118,7 @@ func (f *front) serve(ctx context.Context, cfg config.Config, log *slog.Logger, 
 		a.hub.Tidy(working)
 	})
 	log.Info("listening", "address", listener.Addr().String())
-	go func() { failed <- server.Serve(listener) }()
+	go func() { failed <- serveTLS(server, cfg, listener) }()
 	select {
 	case err := <-failed:
 		if ctx.Err() == nil {

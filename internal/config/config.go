@@ -85,6 +85,10 @@ type Config struct {
 	// Instance is how this instance is named in the log. TANKSIDE_INSTANCE, the
 	// name of the machine.
 	Instance string
+	// TLSCert and TLSKey are files in PEM of a certificate, with those that vouch
+	// for it, and of its key; "" for plain HTTP behind a proxy of one's own.
+	// TANKSIDE_TLS_CERT, TANKSIDE_TLS_KEY, none.
+	TLSCert, TLSKey string
 	// Proxies are the networks of one's own proxies, whose X-Forwarded-For says
 	// who calls. TANKSIDE_PROXIES, none.
 	Proxies []netip.Prefix
@@ -128,6 +132,8 @@ func Variables() []Variable {
 		{"TANKSIDE_HOLDER_TOKEN_LIMIT", "50", "good tokens of one person or program"},
 		{"TANKSIDE_CENTRE_TOKEN_LIMIT", "5000", "good tokens of one centre"},
 		{"TANKSIDE_INSTANCE", "(the machine's name)", "how this instance is named in the log"},
+		{"TANKSIDE_TLS_CERT", "(none)", "file of the certificate for HTTPS in PEM, with those that vouch for it; read anew within a minute after it was renewed. Without one the service speaks plain HTTP"},
+		{"TANKSIDE_TLS_KEY", "(none)", "file of the certificate's key in PEM"},
 		{"TANKSIDE_PROXIES", "(none)", "networks of your own proxies (`10.0.0.0/8`), separated by commas or spaces: their X-Forwarded-For says which address calls. Behind a proxy that is not named here, all callers count as one address"},
 	}
 }
@@ -144,6 +150,9 @@ func Read(getenv func(string) string) (Config, error) {
 	}
 	if v := getenv("TANKSIDE_LISTEN"); v != "" {
 		c.Listen = v
+	}
+	if c.TLSCert, c.TLSKey = getenv("TANKSIDE_TLS_CERT"), getenv("TANKSIDE_TLS_KEY"); (c.TLSCert == "") != (c.TLSKey == "") {
+		wrong("TANKSIDE_TLS_CERT", "and TANKSIDE_TLS_KEY go together; want the files of both, or of neither")
 	}
 	if _, _, err := net.SplitHostPort(c.Listen); err != nil {
 		wrong("TANKSIDE_LISTEN", fmt.Sprintf("is %q; want an address and a port, like 127.0.0.1:8080 or :8080", c.Listen))

@@ -40,6 +40,12 @@ func hold(c echo.Context, next echo.HandlerFunc) (*held, error) {
 // within a JSON text is escaped, so nothing else looks like it.
 var ofReading = regexp.MustCompile(`"(updated_token|now_at)":"[^"]*"`)
 
+// storable reports whether a browser may keep an answer on disk, to ask whether it
+// is still so: what is about courses, sites and the centre, and not about people.
+func (op *operation) storable() bool {
+	return (op.Scope == "centre:read" || op.Scope == "courses:read") && !strings.Contains(op.Path, "enrolments")
+}
+
 // How long an answer may be kept: what changes is asked for again each time, and
 // what never changes for a year (RFC 8246).
 const (
@@ -50,7 +56,8 @@ const (
 // whenChanged gives what is read an ETag, and answers 304 when the caller has that
 // answer already. That of a thing which is edited begins with its version, for
 // If-Match; that alone says nothing of what else the answer shows, such as how
-// many are enrolled. Every other is weak.
+// many are enrolled. Every other is weak. What is about people is not kept by a
+// browser: there the caller alone remembers the ETag.
 func (op *operation) whenChanged(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		answer, err := hold(c, next)
@@ -64,9 +71,11 @@ func (op *operation) whenChanged(next echo.HandlerFunc) echo.HandlerFunc {
 			tag = version + "." + base64.RawURLEncoding.EncodeToString(sum[:6]) + `"`
 		}
 		h.Set("ETag", tag)
-		h.Set("Cache-Control", askAgain)
-		if op.lasting {
+		switch {
+		case op.lasting:
 			h.Set("Cache-Control", lasting)
+		case op.storable():
+			h.Set("Cache-Control", askAgain)
 		}
 		if matches(c.Request().Header.Get("If-None-Match"), tag) {
 			h.Del("Content-Type")

@@ -2,10 +2,14 @@ package httpapi
 
 import (
 	"crypto/sha256"
+	"encoding/base64"
 	"encoding/hex"
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
 	"sync"
 
 	"github.com/labstack/echo/v4"
@@ -19,9 +23,10 @@ import (
 func (s *server) mountPages(e *echo.Echo) {
 	e.GET("/", func(c echo.Context) error { return c.Redirect(http.StatusFound, "/docs/") })
 	e.GET("/openapi.yaml", contractPage)
-	docs := echo.WrapHandler(v5emb.New("Tankside API", "/openapi.yaml", "/docs/"))
-	e.GET("/docs", docs, forDocs)
-	e.GET("/docs/*", docs, forDocs)
+	reference := v5emb.New("Tankside API", "/openapi.yaml", "/docs/")
+	docs, policy := echo.WrapHandler(reference), docsPolicy(reference)
+	e.GET("/docs", docs, policy)
+	e.GET("/docs/*", docs, policy)
 	e.GET("/problems/:code", problemPage)
 	e.GET("/livez", func(c echo.Context) error { return c.JSON(http.StatusOK, state{Status: "alive"}) })
 	e.GET("/readyz", s.readiness)
@@ -63,15 +68,45 @@ func (s *server) readiness(c echo.Context) error {
 	return c.JSON(http.StatusServiceUnavailable, state{"not ready", "the database is not reachable or its schema does not fit this release"})
 }
 
-// forDocs lets the reference page load its own scripts and styles, which the
-// policy of every other page forbids.
-func forDocs(next echo.HandlerFunc) echo.HandlerFunc {
-	return func(c echo.Context) error {
-		c.Response().Header().Set("Cache-Control", anHour)
-		c.Response().Header().Set("Content-Security-Policy",
-			"default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'")
-		return next(c)
+// docsPolicy lets the reference page load its own scripts and styles, which the
+// policy of every other page forbids: those of its files, and of those that stand in
+// the page the ones with the hashes of what is embedded, and no other.
+func docsPolicy(page http.Handler) echo.MiddlewareFunc {
+	kept := &held{ResponseWriter: headers{}}
+	page.ServeHTTP(kept, &http.Request{Method: http.MethodGet, URL: &url.URL{Path: "/docs/"}, Header: http.Header{}})
+	policy := "default-src 'self'; script-src 'self'" + hashesOf(inlineScript, kept.body.Bytes()) +
+		"; style-src 'self'" + hashesOf(inlineStyle, kept.body.Bytes()) + "; img-src 'self' data:; frame-ancestors 'none'"
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			c.Response().Header().Set("Cache-Control", anHour)
+			c.Response().Header().Set("Content-Security-Policy", policy)
+			return next(c)
+		}
 	}
+}
+
+// headers is the head of an answer that goes nowhere.
+type headers http.Header
+
+func (h headers) Header() http.Header         { return http.Header(h) }
+func (h headers) Write(b []byte) (int, error) { return len(b), nil }
+func (h headers) WriteHeader(int)             {}
+
+// What stands in a page itself, and not in a file that it names.
+var (
+	inlineScript = regexp.MustCompile(`(?s)<script>(.*?)</script>`)
+	inlineStyle  = regexp.MustCompile(`(?s)<style>(.*?)</style>`)
+)
+
+// hashesOf writes the sources of a policy that let what stands in a page in (W3C,
+// Content Security Policy Level 3, section 2.3.1: 'sha256-…').
+func hashesOf(what *regexp.Regexp, page []byte) string {
+	var out strings.Builder
+	for _, m := range what.FindAllSubmatch(page, -1) {
+		sum := sha256.Sum256(m[1])
+		out.WriteString(" 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'")
+	}
+	return out.String()
 }
 
 var problemTemplate = template.Must(template.New("problem").Parse(`<!doctype html>

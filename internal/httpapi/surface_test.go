@@ -3,10 +3,13 @@ package httpapi_test
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/base64"
 	"errors"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -81,6 +84,17 @@ func TestTheContractAndItsReferenceAreServedWithoutATokenAndOffline(t *testing.T
 	page := x.call(http.MethodGet, "/docs/")
 	require.Equal(t, http.StatusOK, page.Code)
 	require.Contains(t, page.Body.String(), "/openapi.yaml")
+	policy := page.Header().Get("Content-Security-Policy")
+	require.NotContains(t, policy, "unsafe")
+	for what, pattern := range map[string]string{"script-src": `(?s)<script>(.*?)</script>`, "style-src": `(?s)<style>(.*?)</style>`} {
+		inline := regexp.MustCompile(pattern).FindAllStringSubmatch(page.Body.String(), -1)
+		require.NotEmpty(t, inline)
+		source := regexp.MustCompile(what + ` [^;]*`).FindString(policy)
+		for _, m := range inline {
+			sum := sha256.Sum256([]byte(m[1]))
+			require.Contains(t, source, "'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'", "the page's own %s would not run", what)
+		}
+	}
 	for _, part := range strings.FieldsFunc(page.Body.String(), func(r rune) bool { return strings.ContainsRune(`"'`, r) }) {
 		if strings.HasSuffix(part, ".js") || strings.HasSuffix(part, ".css") {
 			require.True(t, strings.HasPrefix(part, "/docs/"), "%s comes from elsewhere", part)

@@ -4,6 +4,9 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"strings"
+
+	"github.com/google/uuid"
 
 	"tankside/api"
 	"tankside/internal/actor"
@@ -33,14 +36,40 @@ func (s *server) IssueTicket(ctx context.Context, r api.IssueTicketRequestObject
 	if op.Scope != "" && !actor.From(ctx).May(actor.Scope(op.Scope)) {
 		return nil, fault.MissingScope(op.Scope)
 	}
-	address := ticketAddress(u)
-	ticket, err := s.People.IssueTicket(ctx, address)
+	if err := s.contract.opens(op, u); err != nil {
+		return nil, err
+	}
+	ticket, err := s.People.IssueTicket(ctx, ticketAddress(u), op.stream)
 	if err != nil {
 		return nil, err
 	}
 	q := u.Query()
 	q.Set(ticketParameter, ticket.Secret)
 	return api.IssueTicket201JSONResponse{Address: u.Path + "?" + q.Encode(), ExpiresAt: ticket.ExpiresAt.UTC()}, nil
+}
+
+// opens finds what of the contract an address would break, so that no ticket is
+// issued for one that opens nothing.
+func (c *contract) opens(op *operation, u *url.URL) error {
+	r, err := http.NewRequest(http.MethodGet, u.String(), http.NoBody)
+	if err != nil {
+		return fault.Invalid("/address", "Give a path of this API with its query, beginning with /v1/.")
+	}
+	found := unlisted(r, op)
+	if ok, errs := c.validator.ValidateHttpRequestSyncWithPathItem(r, op.item, op.Path); !ok {
+		found = append(found, translate(errs)...)
+	}
+	for name, values := range u.Query() { // the validator leaves the ids of a list to the binding
+		for _, v := range values {
+			if _, err := uuid.Parse(v); err != nil && strings.HasSuffix(name, "_id") && name != "last_event_id" {
+				found = append(found, invalidValue.Of(name+" wants ids, which are UUIDs."))
+			}
+		}
+	}
+	if len(found) == 0 {
+		return nil
+	}
+	return fault.Invalid("/address", "The address breaks the contract and would open nothing: "+found[0].Message)
 }
 
 // ticketAddress is what a ticket is for: the path, and what of the query says

@@ -49,7 +49,10 @@ func TestATicketOpensItsAddressWithoutAHeader(t *testing.T) {
 		require.Contains(t, string(a.text), `"type":"snapshot"`)
 		require.NotContains(t, string(a.text), "tkt_")
 	}
-	s.bare(http.MethodGet, address+"&last_event_id=x.1.2").want(http.StatusOK)
+	for range 2 {
+		s.bare(http.MethodGet, address+"&last_event_id=x.1.2").want(http.StatusOK)
+	}
+	s.bare(http.MethodGet, address).refused(http.StatusUnauthorized, "unauthenticated") // whoever finds it in a history
 	a := s.assistant.post("/v1/tickets", body{"address": w.live(w.confined)}).want(http.StatusCreated)
 	require.Contains(t, a.at("address"), "ticket=tkt_"+strings.ReplaceAll(s.Centre.String(), "-", "")+"_")
 }
@@ -60,7 +63,9 @@ func TestATicketOpensSheets(t *testing.T) {
 	w := newSeason(t, s)
 	w.Clock(saturday)
 	for _, sheet := range []string{"/v1/briefings/" + w.brief(w.confined, saturday) + "/sheet", "/v1/sessions/" + w.confined + "/drill-sheet?convention=digits_bar&seed=7"} {
-		opened := s.bare(http.MethodGet, s.instructor.ticket(sheet)).want(http.StatusOK)
+		address := s.instructor.ticket(sheet)
+		opened := s.bare(http.MethodGet, address).want(http.StatusOK)
+		s.bare(http.MethodGet, address).refused(http.StatusUnauthorized, "unauthenticated")
 		require.Equal(t, "text/html; charset=utf-8", opened.header.Get("Content-Type"))
 		require.Equal(t, string(s.instructor.get(sheet).want(http.StatusOK).text), string(opened.text))
 	}
@@ -147,6 +152,7 @@ func TestATicketOfAnotherCentreFindsNothingHere(t *testing.T) {
 func TestATicketIsForAnAddressThatTakesOne(t *testing.T) {
 	s := open(t)
 	for _, address := range []string{"/v1/me", "/v1/tickets", "/v1/live/", "v1/live", "https://tankside.test/v1/live?session_id=" + newID(), "//elsewhere.example.org/v1/live",
+		"/v1/briefings/nothing/sheet", "/v1/live", "/v1/live?session_id=x", "/v1/sessions/" + newID() + "/drill-sheet?seed=7&colour=red",
 		"/v1/nothing", "/docs/", "/v1/%6cive", "/v1/live#x", "\u0000", "/v1/live?a=%zz;"} {
 		a := s.boss.post("/v1/tickets", body{"address": address})
 		a.refused(http.StatusBadRequest, "invalid_request")

@@ -20,6 +20,13 @@ const ticketPrefix = "tkt_"
 // to reconnect at once, too short to be of use in somebody's history.
 const ticketLife = "60 seconds"
 
+// How many times a ticket opens its address, our choice: a page once, and a stream
+// four times, since a browser that lost it comes back to the same address by itself.
+const (
+	pageOpens   = 1
+	streamOpens = 4
+)
+
 // Ticket opens one address, read-only, for a short time, on behalf of the token
 // that asked for it.
 type Ticket struct {
@@ -28,10 +35,13 @@ type Ticket struct {
 }
 
 // IssueTicket gives the caller a ticket for an address, a path with its query
-// in one settled order. That the caller may read it is for the edge to see.
+// in one settled order, of a page or a stream. That the caller may read it is for the edge to see.
 // Tickets that are over are swept away with it.
-func (s *Service) IssueTicket(ctx context.Context, address string) (Ticket, error) {
-	who := actor.From(ctx)
+func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) (Ticket, error) {
+	who, opens := actor.From(ctx), pageOpens
+	if stream {
+		opens = streamOpens
+	}
 	ticket := Ticket{Secret: newSecret(ticketPrefix, who.Centre)}
 	err := s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		if _, err := tx.Do(ctx, `DELETE FROM ticket WHERE centre_id = app_centre() AND expires_at < clock_timestamp()`, nil); err != nil {
@@ -40,9 +50,10 @@ func (s *Service) IssueTicket(ctx context.Context, address string) (Ticket, erro
 		if err := s.roomForTicket(ctx, tx, who); err != nil {
 			return err
 		}
-		ticket.ExpiresAt, err = pg.One[time.Time](ctx, tx, `INSERT INTO ticket (centre_id, hash, token_id, address, issued_at, expires_at)
-			SELECT app_centre(), @hash, @token, @address, now, now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
-			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": who.Token, "address": address})
+		ticket.ExpiresAt, err = pg.One[time.Time](ctx, tx, `
+			INSERT INTO ticket (centre_id, hash, token_id, address, opens_left, issued_at, expires_at)
+			SELECT app_centre(), @hash, @token, @address, @opens, now, now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
+			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": who.Token, "address": address, "opens": opens})
 		if err != nil {
 			return fmt.Errorf("issue ticket: %w", err)
 		}
@@ -52,8 +63,8 @@ func (s *Service) IssueTicket(ctx context.Context, address string) (Ticket, erro
 }
 
 // AuthenticateTicket recognises the caller by a ticket for this address: it is
-// whoever asked for it, with what their token may do now. Whether a ticket is
-// unknown, over, another address's or its token's life is over, the fault is
+// whoever asked for it, with what their token may do now. It opens once less
+// afterwards. Whether a ticket is unknown, over, used up, another address's or its token's life is over, the fault is
 // the same.
 func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string) (actor.Actor, error) {
 	centre, ok := centreOf(ticketPrefix, secret)
@@ -63,7 +74,7 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
 		pg.Queue(b, &rows, bearers+` AND EXISTS (SELECT FROM ticket k WHERE k.centre_id = t.centre_id AND k.token_id = t.id
-				AND k.hash = @hash AND k.address = @address AND k.expires_at > clock_timestamp())`,
+				AND k.hash = @hash AND k.address = @address AND k.opens_left > 0 AND k.expires_at > clock_timestamp())`,
 			pgx.StrictNamedArgs{"hash": hashOf(secret), "address": address})
 	})
 	switch {
@@ -72,7 +83,21 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 	case len(rows) != 1:
 		return actor.Actor{}, badTicket()
 	}
-	return rows[0].actor(centre), nil
+	return rows[0].actor(centre), s.open(ctx, centre, secret)
+}
+
+// open takes one opening off a ticket that is good. Two who open the last one at
+// the same moment are told apart here.
+func (s *Service) open(ctx context.Context, centre uuid.UUID, secret string) error {
+	return s.db.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
+		n, err := tx.Do(ctx, `
+			UPDATE ticket SET opens_left = opens_left - 1
+			WHERE centre_id = app_centre() AND hash = @hash AND opens_left > 0`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
+		if err == nil && n == 0 {
+			err = badTicket()
+		}
+		return err
+	})
 }
 
 // Holders gives, of a centre's tokens, those that are still good, each with who
