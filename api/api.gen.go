@@ -2563,6 +2563,9 @@ type HeldEntry struct {
 	// PersonID Who sent it; null for a program.
 	PersonID nullable.Nullable[openapi_types.UUID] `json:"person_id"`
 
+	// PersonName The name of who sent it; null for a program.
+	PersonName nullable.Nullable[string] `json:"person_name"`
+
 	// Problem Why it is held or refused.
 	Problem nullable.Nullable[Problem] `json:"problem"`
 

@@ -58,7 +58,9 @@ func (p *pocket) reboot() { p.clock, p.ticks = uuid.New(), 0 }
 func (p *pocket) doze(d time.Duration) {
 	p.now = p.now.Add(d)
 	for _, s := range p.seen {
-		s.stopped += d
+		if s.first == nil { // what has arrived is settled
+			s.stopped += d
+		}
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -59,6 +60,7 @@ type Held struct {
 	EnrolmentID *uuid.UUID
 	journal.Timing
 	PersonID   *uuid.UUID
+	PersonName *string
 	DeviceAt   *time.Time
 	SentAt     time.Time
 	ReceivedAt time.Time
@@ -73,10 +75,31 @@ type Held struct {
 
 // Why gives the fault for which it is held or refused, nil when it is neither.
 func (h Held) Why() *fault.Fault {
-	if h.State == "held" && h.Problem == nil {
-		return waiting(h.DiveID != nil)
+	f := h.Problem.fault()
+	if h.State == "held" && f == nil {
+		f = waiting(h.DiveID != nil)
 	}
-	return h.Problem.fault()
+	cures := curesOf[h.State]
+	if f == nil || len(cures) == 0 {
+		return f
+	}
+	own := *f
+	own.Findings = slices.Clone(f.Findings)
+	for i := range own.Findings {
+		if len(own.Findings[i].Cures) == 0 {
+			own.Findings[i].Cures = cures
+		}
+	}
+	return &own
+}
+
+// curesOf is what helps an entry in a state whose rule names no cure.
+var curesOf = map[string][]finding.Cure{
+	"held": {
+		{Code: "wait_for_device", Message: "Let the device that has the missing entry send it. This one is judged again then."},
+		{Code: "drop_entry", Message: "Drop this entry with a reason, if what it waits for never comes."},
+	},
+	"refused": {{Code: "send_put_right", Message: "Put the entry right and send it under a new id, or enter by hand what happened."}},
 }
 
 // waiting is why an entry is held that could not be judged at all yet.
@@ -97,7 +120,7 @@ func (h Held) WitnessedAt() *time.Time {
 }
 
 const heldColumns = `w.id, w.entry_id, w.kind, w.state, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, ` + timingColumns + `,
-	b.person_id, w.device_at, b.sent_at, b.received_at, w.judged_at, w.body, w.sent, w.problem, w.drop_reason, w.dropped_by, w.dropped_at`
+	b.person_id, (SELECT n.name FROM people_person n WHERE n.centre_id = b.centre_id AND n.id = b.person_id) AS person_name, w.device_at, b.sent_at, b.received_at, w.judged_at, w.body, w.sent, w.problem, w.drop_reason, w.dropped_by, w.dropped_at`
 
 const heldFrom = ` FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id WHERE w.centre_id = app_centre()`
 

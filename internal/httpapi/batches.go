@@ -77,7 +77,7 @@ func (s *server) JudgeHeldEntry(ctx context.Context, r api.JudgeHeldEntryRequest
 
 func heldView(h desk.Held) api.HeldEntry {
 	out := api.HeldEntry{ID: h.ID, EntryID: h.EntryID, Kind: string(h.Kind), State: h.State, SessionID: orNull(h.SessionID), DiveID: orNull(h.DiveID),
-		OutingID: orNull(h.OutingID), EnrolmentID: orNull(h.EnrolmentID), DeviceID: h.Device, PersonID: orNull(h.PersonID), DeviceAt: utc(h.DeviceAt),
+		OutingID: orNull(h.OutingID), EnrolmentID: orNull(h.EnrolmentID), DeviceID: h.Device, PersonID: orNull(h.PersonID), PersonName: orNull(h.PersonName), DeviceAt: utc(h.DeviceAt),
 		WitnessedAt: utc(h.WitnessedAt()), CorrectionS: h.CorrectionS, SentAt: h.SentAt.UTC(), ReceivedAt: h.ReceivedAt.UTC(), JudgedAt: utc(h.JudgedAt),
 		Problem: problemOrNull(h.Why(), h.ID.String()), DroppedAt: utc(h.DroppedAt), DroppedBy: orNull(h.DroppedBy), DropReason: orNull(h.DropReason),
 		Body: map[string]any{}, Clock: orNull[api.ClockReading](nil), ElapsedMs: orNull(h.ElapsedMS), ByClockAt: orNull[time.Time](nil),

@@ -169,6 +169,12 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 	require.Equal(t, []any{"rules_refused", "unknown_reference", "unknown_reference"}, pick(a, "items.0.problem.code", "items.1.problem.code", "items.2.problem.code"))
 	list := w.assistant.get("/v1/held-entries").want(http.StatusOK)
 	require.Len(t, list.ids(), 3)
+	for _, h := range list.list("items") {
+		require.Equal(t, "Ines Instructor", h["person_name"])
+		for _, f := range h["problem"].(body)["findings"].([]any) {
+			require.NotEmpty(t, f.(body)["cures"], "%v", f)
+		}
+	}
 	require.Empty(t, w.instructor.get("/v1/sessions/"+w.confined+"/sign-offs").ids())
 	attempt := entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
 		"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": his.at(seen)})
