@@ -189,6 +189,13 @@ func TestAChildIsNotBriefedBelowTheirDepth(t *testing.T) {
 	enrolment := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": kit}).made()
 	w.credit(enrolment, true)
 	w.instructor.post("/v1/sessions/"+w.open+"/participants", body{"role": "student", "enrolment_id": enrolment, "group_id": w.openBlue}).made()
+	// A plan that is refused tells nobody anything, and stays in the way.
+	plan := w.planGas(w.everybody(24, 20))
+	w.instructor.post("/v1/plans/"+plan.id()+"/confirm", nil).refused(http.StatusUnprocessableEntity, "rules_refused").by("gas.depth_over_person")
+	w.telling(w.open, sunday.Add(-3*time.Hour), nil)
+	refused := w.instructor.post("/v1/sessions/"+w.open+"/open", nil).refused(http.StatusUnprocessableEntity, "rules_refused")
+	require.Subset(t, refused.rules("findings"), []any{untold, "planning.plan_left_open"})
+
 	given := w.telling(w.open, sunday.Add(-2*time.Hour), body{"pressures": body{"low": of(1500, "psi")}, "dive": body{"depth": of(80, "ft"), "planned_time": of(20, "min")}})
 	var who []any
 	for _, f := range given.list("findings") {
@@ -288,7 +295,8 @@ func TestAPlanLeftOpenIsACaution(t *testing.T) {
 	opening := "/v1/sessions/" + w.open + "/open"
 	f := w.instructor.post(opening, nil).refused(http.StatusUnprocessableEntity, "cautions_open").by(leftOpen)
 	require.Equal(t, "caution", f["severity"])
-	require.Contains(t, f["message"], "made on 7 June at 8:00"[:len("made on 7 June at ")])
+	require.Contains(t, f["params"].(body)["made_at"], "2026-06-07T07:", "an instant, for those who write their own words")
+	require.Contains(t, f["message"], "made 7 June 2026 08:", "eight in Lisbon, an hour before it starts there")
 	require.Contains(t, f["message"], "It is forbidden: ")
 	require.Contains(t, f["found"].(body)["text"], "24 m")
 	day := "/v1/people/" + w.instructor.person.String() + "/days/2026-06-07"

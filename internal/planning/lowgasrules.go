@@ -59,12 +59,12 @@ func (p toldPart) untold(dive toldDive, because string) finding.Finding {
 
 // finding returns the caution that a plan was left open, with what forbids it.
 func (p openPlan) finding() finding.Finding {
-	made := p.PlannedAt.UTC()
-	if zone, err := when.Zone(p.TimeZone, ""); err == nil {
-		made = made.In(zone)
+	zone, err := when.Zone(p.TimeZone, "")
+	if err != nil {
+		zone = nil // a zone that was known once and is no more
 	}
-	f := PlanLeftOpen.Say("The gas plan for {for} made on {day} at {time} was neither confirmed nor withdrawn.",
-		p.purpose(), made.Format("2 January"), made.Format("15:04")).About(finding.Subject{Type: "gas_plan", ID: p.ID.String()})
+	f := PlanLeftOpen.Say("The gas plan for {for}, made {made_at}, was neither confirmed nor withdrawn.",
+		p.purpose(), finding.DayAndClock(p.PlannedAt, zone)).About(finding.Subject{Type: "gas_plan", ID: p.ID.String()})
 	var why []string
 	for _, x := range p.Findings.Only(finding.Forbidden) {
 		why = append(why, x.Message)
