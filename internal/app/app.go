@@ -52,6 +52,8 @@ type Services struct {
 func NewServices(db *pg.DB) Services {
 	s := Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db), Training: training.New(db), Planning: planning.New(db)}
 	s.Desk = desk.New(db, s.People, s.Courses, s.Sessions, s.Training, s.Planning)
+	s.Sessions.MustJudge() // at the start, and not when somebody is about to get into the water
+	s.Training.MustJudge()
 	return s
 }
 

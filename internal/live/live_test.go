@@ -40,6 +40,9 @@ func newQuay(t *testing.T, sessions, hubs int) *quay {
 	t.Helper()
 	q := &quay{Scene: scenetest.New(t), t: t}
 	q.ctx, q.training = q.As(q.Manager), training.New(q.DB.DB)
+	q.training.JudgeTimesInBy(func(context.Context, *pg.Tx, uuid.UUID, []training.InWater) (map[uuid.UUID]training.Against, error) {
+		return nil, nil
+	})
 	course := q.Course(syllabus.BuiltIn())
 	for i := range sessions {
 		session := q.Session(course, "confined", fmt.Sprintf("2026-06-%02dT08:00:00Z", i+1), "under_way")

@@ -91,9 +91,17 @@ type Entrant struct {
 	EnrolmentID uuid.UUID
 }
 
+// MustJudge panics where nobody was named who judges learning and briefings: a
+// check of safety that is left out must not look like one that found nothing.
+func (s *Service) MustJudge() {
+	if s.unlearned == nil || s.outdated == nil {
+		panic("sessions: name who judges with JudgeLearningBy and JudgeBriefingsBy before the service is used")
+	}
+}
+
 // JudgeLearningBy says who tells, in the caller's transaction and by session, who
-// has not learned what comes before getting into its water; without it everybody
-// has.
+// has not learned what comes before getting into its water. Without it nobody may
+// be judged: see MustJudge.
 func (s *Service) JudgeLearningBy(unlearned func(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error)) {
 	s.unlearned = unlearned
 }
@@ -117,7 +125,8 @@ func (s *Service) notYet(ctx context.Context, tx *pg.Tx, session Session, t told
 // notLearned finds, by session, which students have not learned what comes before
 // getting into its water.
 func (s *Service) notLearned(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error) {
-	if s.unlearned == nil || len(students) == 0 {
+	s.MustJudge()
+	if len(students) == 0 {
 		return nil, nil
 	}
 	return s.unlearned(ctx, tx, students)

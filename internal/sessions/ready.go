@@ -145,8 +145,8 @@ func partsOf(d roster.Demands, p person, on time.Time) []ReadyPart {
 }
 
 // JudgeBriefingsBy says who tells, in the caller's transaction, which participants
-// of some sessions were told in their briefing what no longer counts; without it
-// nobody was.
+// of some sessions were told in their briefing what no longer counts. Without it
+// nobody may be judged: see MustJudge.
 func (s *Service) JudgeBriefingsBy(outdated func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)) {
 	s.outdated = outdated
 }
@@ -168,9 +168,7 @@ func (s *Service) partnersAway(ctx context.Context, tx *pg.Tx, sessions ...uuid.
 
 // toldOtherwise asks for that.
 func (s *Service) toldOtherwise(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	if s.outdated == nil {
-		return nil, nil
-	}
+	s.MustJudge()
 	return s.outdated(ctx, tx, sessions)
 }
 

@@ -36,8 +36,16 @@ type Against struct {
 	Unready finding.List // of papers, fitness and what the briefing told
 }
 
+// MustJudge panics where nobody was named who judges times in: a check of safety
+// that is left out must not look like one that found nothing.
+func (s *Service) MustJudge() {
+	if s.against == nil {
+		panic("training: name who judges with JudgeTimesInBy before the service is used")
+	}
+}
+
 // JudgeTimesInBy says who tells, in the caller's transaction, what speaks against
-// the times in of a session, by entry; without it nothing does.
+// the times in of a session, by entry. Without it none may be judged: see MustJudge.
 func (s *Service) JudgeTimesInBy(against func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)) {
 	s.against = against
 }
@@ -154,11 +162,10 @@ func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, out m
 	if err != nil {
 		return err
 	}
-	var against map[uuid.UUID]Against
-	if s.against != nil {
-		if against, err = s.against(ctx, tx, d.session.ID, in); err != nil {
-			return err
-		}
+	s.MustJudge()
+	against, err := s.against(ctx, tx, d.session.ID, in)
+	if err != nil {
+		return err
 	}
 	for i, l := range d.log {
 		p, now := d.parts[l.ParticipantID], d
