@@ -321,7 +321,7 @@ type BriefedPerson struct {
 	// Newest Whether this is the newest standing briefing for the person; only that one counts.
 	Newest bool `json:"newest"`
 
-	// ParticipantID Null of somebody who has no part in the session
+	// ParticipantID Null of somebody who has no part in the session, or not yet.
 	ParticipantID nullable.Nullable[openapi_types.UUID] `json:"participant_id"`
 
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
@@ -404,7 +404,7 @@ type BriefingGive struct {
 	// BriefedAt When it was given; at most 5 minutes ahead of the service's clock.
 	BriefedAt time.Time `json:"briefed_at"`
 
-	// CheckEvery How often gas is checked, to whole seconds. There is no default: null says that no interval was agreed, and then no check is ever due.
+	// CheckEvery How often gas is checked, to whole seconds, at most every 24 hours. There is no default: null says that no interval was agreed, and then no check is ever due.
 	CheckEvery nullable.Nullable[Duration] `json:"check_every"`
 
 	// Convention Stable and chosen by whom the convention is.
@@ -5475,7 +5475,7 @@ type UnfitMarkList struct {
 
 // UnratedDive defines model for UnratedDive.
 type UnratedDive struct {
-	// Because What is missing
+	// Because What is missing, or does not fit.
 	Because string `json:"because"`
 
 	// DiveID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.

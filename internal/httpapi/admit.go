@@ -26,7 +26,7 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			r := c.Request()
-			if r.ContentLength > op.bodyLimit {
+			if r.ContentLength > op.bodyLimit && len(op.media) > 0 {
 				return tooLarge(op.bodyLimit)
 			}
 			if op.Free { // a token that comes along is not looked at
@@ -86,8 +86,15 @@ func (s *server) admit(op *operation) echo.MiddlewareFunc {
 	}
 }
 
-// readBody reads the whole body, so that it can be checked before it is used.
+// readBody reads the whole body, so that it can be checked before it is used. The
+// body of an operation that takes none means nothing (RFC 9110, section 9.3.1): it
+// is not read.
 func readBody(r *http.Request, op *operation) ([]byte, error) {
+	if len(op.media) == 0 {
+		r.Body, r.ContentLength = http.NoBody, 0
+		r.Header.Del("Content-Type")
+		return nil, nil
+	}
 	body, err := io.ReadAll(io.LimitReader(r.Body, op.bodyLimit+1))
 	switch {
 	case err != nil:

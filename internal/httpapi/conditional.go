@@ -36,9 +36,10 @@ func hold(c echo.Context, next echo.HandlerFunc) (*held, error) {
 }
 
 // ofReading are the members that tell one reading from another and say nothing
-// about what is read: with them, no answer would ever be the same. A quote
-// within a JSON text is escaped, so nothing else looks like it.
-var ofReading = regexp.MustCompile(`"(updated_token|now_at)":"[^"]*"`)
+// about what is read, such as when a record was made: with them, no answer would
+// ever be the same. A quote within a JSON text is escaped, so nothing else looks
+// like it. made_at of a version of a syllabus goes with its id.
+var ofReading = regexp.MustCompile(`"(updated_token|now_at|made_at)":"[^"]*"`)
 
 // storable reports whether a browser may keep an answer on disk, to ask whether it
 // is still so: what is about courses, sites and the centre, and not about people.

@@ -93,6 +93,7 @@ type briefingContent struct {
 	Water     briefedWater   `json:"conditions"`
 	Emergency *string        `json:"emergency"`
 	Note      string         `json:"note"`
+	Every     *storedFigure  `json:"check_every,omitempty"` // as it was read; absent in briefings from before it was kept
 }
 
 // briefedWater is the conditions as reported last.
@@ -140,10 +141,14 @@ func (s *Service) GiveBriefing(ctx context.Context, n NewBriefing) (out Briefing
 // mayBrief lets the crew and managers record briefings and who heard them.
 func mayBrief(ctx context.Context) error { return actor.From(ctx).RequireWitness() }
 
+// longestInterval is the longest interval of gas checks that is taken, in minutes:
+// a day, our choice, since no session is longer.
+const longestInterval = 24 * 60
+
 // check finds what the contract's schema cannot.
 func (n NewBriefing) check() error {
-	if n.CheckEvery != nil && n.CheckEvery.Minutes() < 1.0/60 {
-		return fault.Invalid("/check_every", "An interval is a second or more; null says that none was agreed.")
+	if n.CheckEvery != nil && (n.CheckEvery.Minutes() < 1.0/60 || n.CheckEvery.Minutes() > longestInterval) {
+		return fault.Invalid("/check_every", "An interval is between a second and 24 hours; null says that none was agreed.")
 	}
 	for i, r := range n.Roles {
 		if (r.PersonID == nil) == (r.Name == "") {
@@ -253,7 +258,8 @@ func seconds(every *units.Reading) *int {
 
 // content copies what is agreed for everybody, with the names of who does what.
 func (b briefingScene) content(n NewBriefing) (briefingContent, error) {
-	out := briefingContent{BriefingWords: n.Words.orUsual(), Roles: []BriefingRole{}, Water: b.session.briefedWater, Emergency: b.session.Emergency, Note: n.Note}
+	out := briefingContent{BriefingWords: n.Words.orUsual(), Roles: []BriefingRole{}, Water: b.session.briefedWater, Emergency: b.session.Emergency, Note: n.Note,
+		Every: storedOf(n.CheckEvery)}
 	for i, r := range n.Roles {
 		if r.PersonID != nil {
 			p, ok := b.people[*r.PersonID]

@@ -282,6 +282,9 @@ func (r briefingRow) briefing(people []briefedRow, heard []Acknowledged) (Briefi
 	}
 	if r.CheckEveryS != nil {
 		every := units.Read(float64(*r.CheckEveryS), units.UnitSecond)
+		if x := content.Every; x != nil {
+			every = units.Read(x.Value, units.Unit(x.Unit))
+		}
 		out.CheckEvery = &every
 	}
 	for _, p := range people {
