@@ -15,8 +15,6 @@ package training
 
 import (
 	"context"
-	"encoding/json"
-	"fmt"
 	"slices"
 	"sync"
 	"time"
