@@ -50,10 +50,9 @@ type Services struct {
 
 // NewServices gives the features on a database.
 func NewServices(db *pg.DB) Services {
-	s := Services{People: people.New(db), Courses: courses.New(db), Sessions: sessions.New(db), Training: training.New(db), Planning: planning.New(db)}
-	s.Desk = desk.New(db, s.People, s.Courses, s.Sessions, s.Training, s.Planning)
-	s.Sessions.MustJudge() // at the start, and not when somebody is about to get into the water
-	s.Training.MustJudge()
+	s := Services{People: people.New(db), Courses: courses.New(db)}
+	s.Desk = desk.New(db, s.People, s.Courses)
+	s.Sessions, s.Training, s.Planning = s.Desk.Sessions(), s.Desk.Training(), s.Desk.Planning()
 	return s
 }
 

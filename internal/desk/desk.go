@@ -28,7 +28,9 @@ import (
 	"tankside/internal/pg"
 	"tankside/internal/planning"
 	"tankside/internal/sessions"
+	"tankside/internal/syllabus"
 	"tankside/internal/training"
+	"tankside/internal/versions"
 )
 
 // Service is the desk at which several features meet.
@@ -42,18 +44,26 @@ type Service struct {
 	bounds   Bounds
 }
 
-// New gives the service on the features.
-func New(db *pg.DB, p *people.Service, c *courses.Service, s *sessions.Service, t *training.Service, n *planning.Service) *Service {
-	out := &Service{db: db, people: p, courses: c, sessions: s, training: t, planning: n, bounds: usual}
-	t.JudgeTimesInBy(out.against)
-	t.RatesBy(n.Rates)
-	s.JudgeBriefingsBy(out.outdated)
-	s.JudgePressuresBy(out.pressures)
-	s.JudgeLearningBy(out.unlearned)
-	s.JudgePartnersBy(out.partnersAway)
-	t.JudgePartnersBy(out.partnersAway)
+// New returns the desk, and makes the features that judge with one another's help:
+// sessions, training and planning, which Sessions, Training and Planning return.
+func New(db *pg.DB, p *people.Service, c *courses.Service) *Service {
+	syllabuses := versions.New[syllabus.Syllabus]()
+	out := &Service{db: db, people: p, courses: c, planning: planning.New(db, syllabuses), bounds: usual}
+	out.sessions = sessions.New(db, sessions.Judges{Outdated: out.outdated, Pressures: out.pressures,
+		PartnersAway: out.partnersAway, Prerequisites: out.unlearned})
+	out.training = training.New(db, syllabuses, training.Judges{TimesIn: out.against, Rates: out.planning.Rates,
+		PartnersAway: out.partnersAway})
 	return out
 }
+
+// Sessions returns the feature that plans sessions.
+func (s *Service) Sessions() *sessions.Service { return s.sessions }
+
+// Training returns the feature that keeps what was trained.
+func (s *Service) Training() *training.Service { return s.training }
+
+// Planning returns the feature that keeps gas plans and briefings.
+func (s *Service) Planning() *planning.Service { return s.planning }
 
 // outdated tells sessions whom a plan gives other pressures than they were told.
 func (s *Service) outdated(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]finding.List, error) {

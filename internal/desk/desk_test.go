@@ -16,7 +16,6 @@ import (
 	"tankside/internal/ledger"
 	"tankside/internal/once"
 	"tankside/internal/people"
-	"tankside/internal/planning"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
 	"tankside/internal/scenetest"
@@ -50,8 +49,8 @@ func newCounterOf(t *testing.T, scene *scenetest.Scene) *counter {
 	t.Helper()
 	c := &counter{Scene: scene}
 	db := c.DB.DB
-	c.sessions, c.training = sessions.New(db), training.New(db)
-	c.desk = desk.New(db, people.New(db), courses.New(db), c.sessions, c.training, planning.New(db))
+	c.desk = desk.New(db, people.New(db), courses.New(db))
+	c.sessions, c.training = c.desk.Sessions(), c.desk.Training()
 	c.ctx = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
 	c.course = c.Course(syllabus.BuiltIn())

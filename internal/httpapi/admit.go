@@ -148,11 +148,7 @@ func callFrom(ctx context.Context) call { return ctx.Value(callKey{}).(call) }
 func (c call) digest() []byte {
 	h := sha256.New()
 	fmt.Fprintf(h, "%s %s\n", c.request.Method, c.request.URL.Path)
-	if isJSON(c.request.Header.Get("Content-Type")) {
-		h.Write(canonical(c.body))
-	} else {
-		h.Write(c.body)
-	}
+	h.Write(canonical(c.body))
 	return h.Sum(nil)
 }
 

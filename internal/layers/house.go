@@ -34,11 +34,12 @@ var rooms = map[string]Room{
 	"internal/syllabus": Rules,
 	"internal/roster":   Rules,
 
-	"migrations":       Platform,
-	"internal/pg":      Platform,
-	"internal/ledger":  Platform,
-	"internal/journal": Platform,
-	"internal/page":    Platform,
+	"migrations":        Platform,
+	"internal/pg":       Platform,
+	"internal/ledger":   Platform,
+	"internal/journal":  Platform,
+	"internal/page":     Platform,
+	"internal/versions": Platform,
 
 	"internal/people":   Features,
 	"internal/courses":  Features,
@@ -46,7 +47,6 @@ var rooms = map[string]Room{
 	"internal/training": Features,
 	"internal/planning": Features,
 	"internal/live":     Features,
-	"internal/kit":      Features,
 	"internal/desk":     Features,
 
 	"api":                 Edge,

@@ -80,7 +80,7 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 
 		{"no package comment", "internal/gas/gas.go", "package gas\n", "no package comment"},
 		{"two package comments", "internal/gas/more.go", doc + "package gas\n", "several package comments"},
-		{"a comment that leaves out what it must not know", "internal/kit/k.go", "// Package kit owns cylinders.\npackage kit\n", "must not know"},
+		{"a comment that leaves out what it must not know", "internal/live/k.go", "// Package live owns a feed.\npackage live\n", "must not know"},
 		{"a command without its name", "cmd/x/x.go", "// It runs.\npackage main\n", "Command"},
 
 		{"a function of 61 lines", "internal/people/p.go", doc + "package people\n\nfunc f() {\n" + lines(59) + "}\n", "f has 61 lines"},

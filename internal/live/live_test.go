@@ -14,6 +14,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
 
+	"tankside/internal/courses"
+	"tankside/internal/desk"
 	"tankside/internal/fault"
 	"tankside/internal/live"
 	"tankside/internal/people"
@@ -39,10 +41,7 @@ type quay struct {
 func newQuay(t *testing.T, sessions, hubs int) *quay {
 	t.Helper()
 	q := &quay{Scene: scenetest.New(t), t: t}
-	q.ctx, q.training = q.As(q.Manager), training.New(q.DB.DB)
-	q.training.JudgeTimesInBy(func(context.Context, *pg.Tx, uuid.UUID, []training.InWater) (map[uuid.UUID]training.Against, error) {
-		return nil, nil
-	})
+	q.ctx, q.training = q.As(q.Manager), desk.New(q.DB.DB, people.New(q.DB.DB), courses.New(q.DB.DB)).Training()
 	course := q.Course(syllabus.BuiltIn())
 	for i := range sessions {
 		session := q.Session(course, "confined", fmt.Sprintf("2026-06-%02dT08:00:00Z", i+1), "under_way")

@@ -13,6 +13,7 @@ import (
 	"tankside/internal/scenetest"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
+	"tankside/internal/versions"
 )
 
 // water is a centre with an instructor, and dives written as training records
@@ -29,7 +30,7 @@ type water struct {
 func newWater(t testing.TB) *water {
 	t.Helper()
 	w := &water{Scene: scenetest.New(t), t: t}
-	w.service = New(w.DB.DB)
+	w.service = New(w.DB.DB, versions.New[syllabus.Syllabus]())
 	w.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	w.instructor = w.Crew("Ines Instructor", "instructor")
 	w.ctx = w.As(w.instructor)

@@ -22,6 +22,7 @@ import (
 	"tankside/internal/planning"
 	"tankside/internal/scenetest"
 	"tankside/internal/syllabus"
+	"tankside/internal/versions"
 )
 
 // bay is an open-water session of training dive 3 on Sunday 7 June 2026 at a
@@ -37,7 +38,7 @@ type bay struct {
 func newBay(t *testing.T) *bay {
 	t.Helper()
 	b := &bay{Scene: scenetest.New(t)}
-	b.plans = planning.New(b.DB.DB)
+	b.plans = planning.New(b.DB.DB, versions.New[syllabus.Syllabus]())
 	b.course = b.Course(syllabus.BuiltIn())
 	b.session = b.Session(b.course, "open", "2026-06-07T08:00:00Z", "planned", 3)
 	b.ines = b.Crew("Ines", "instructor")

@@ -8,22 +8,22 @@
 package planning
 
 import (
-	"sync"
-
 	"tankside/internal/fault"
 	"tankside/internal/pg"
+	"tankside/internal/syllabus"
+	"tankside/internal/versions"
 )
 
 // Service keeps what was planned and agreed.
 type Service struct {
 	db         *pg.DB
-	syllabuses sync.Map // versions of syllabuses by centre, which never change
+	syllabuses *versions.Cache[syllabus.Syllabus]
 }
 
-// New gives the service on a database.
-func New(db *pg.DB) *Service {
+// New returns the service on a database, which reads syllabuses through a cache.
+func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus]) *Service {
 	db.Explain(map[string]func() *fault.Fault{
 		"convention_code_once": codeTaken,
 	})
-	return &Service{db: db}
+	return &Service{db: db, syllabuses: syllabuses}
 }

@@ -2,7 +2,6 @@ package planning
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"time"
 
@@ -14,6 +13,7 @@ import (
 	"tankside/internal/ratio"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
+	"tankside/internal/versions"
 )
 
 // planStage is a session with whatever its plans are judged by.
@@ -149,31 +149,15 @@ func (s *Service) readPlanStage(ctx context.Context, tx *pg.Tx, session uuid.UUI
 	return st, nil
 }
 
-// learnSyllabus puts a version of a syllabus on the stage. A version never
-// changes, so it is read once.
+// learnSyllabus puts a version of a syllabus on the stage.
 func (s *Service) learnSyllabus(ctx context.Context, tx *pg.Tx, st *planStage, k syllabusKey) error {
 	if _, ok := st.taught[k]; ok {
 		return nil
 	}
-	type cached struct {
-		centre uuid.UUID
-		syllabusKey
-	}
-	key := cached{tx.Centre, k}
-	if known, ok := s.syllabuses.Load(key); ok {
-		st.taught[k] = known.(syllabus.Syllabus)
-		return nil
-	}
-	content, err := pg.One[[]byte](ctx, tx, `SELECT content FROM courses_syllabus WHERE centre_id = app_centre() AND syllabus_id = @id AND number = @number`,
-		pgx.StrictNamedArgs{"id": k.SyllabusID, "number": k.SyllabusNumber})
+	y, err := s.syllabuses.Of(ctx, tx, versions.Version{SyllabusID: k.SyllabusID, Number: k.SyllabusNumber})
 	if err != nil {
 		return err
 	}
-	var y syllabus.Syllabus
-	if err := json.Unmarshal(content, &y); err != nil {
-		return fmt.Errorf("read syllabus: %w", err)
-	}
-	s.syllabuses.Store(key, y)
 	st.taught[k] = y
 	return nil
 }

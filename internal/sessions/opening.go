@@ -91,21 +91,6 @@ type Entrant struct {
 	EnrolmentID uuid.UUID
 }
 
-// MustJudge panics where nobody was named who judges learning and briefings: a
-// check of safety that is left out must not look like one that found nothing.
-func (s *Service) MustJudge() {
-	if s.unlearned == nil || s.outdated == nil {
-		panic("sessions: name who judges with JudgeLearningBy and JudgeBriefingsBy before the service is used")
-	}
-}
-
-// JudgeLearningBy says who tells, in the caller's transaction and by session, who
-// has not learned what comes before getting into its water. Without it nobody may
-// be judged: see MustJudge.
-func (s *Service) JudgeLearningBy(unlearned func(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error)) {
-	s.unlearned = unlearned
-}
-
 // notYet finds what keeps some participants out of the water of a session that is
 // opened or under way, beside papers and the ratio: no group, no briefing that
 // counts, no low-gas pressure, or something to be learned before.
@@ -125,11 +110,10 @@ func (s *Service) notYet(ctx context.Context, tx *pg.Tx, session Session, t told
 // notLearned finds, by session, which students have not learned what comes before
 // getting into its water.
 func (s *Service) notLearned(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error) {
-	s.MustJudge()
 	if len(students) == 0 {
 		return nil, nil
 	}
-	return s.unlearned(ctx, tx, students)
+	return s.judges.Prerequisites(ctx, tx, students)
 }
 
 func ungrouped(p Participant) finding.List {

@@ -144,52 +144,10 @@ func partsOf(d roster.Demands, p person, on time.Time) []ReadyPart {
 	return out
 }
 
-// JudgeBriefingsBy says who tells, in the caller's transaction, which participants
-// of some sessions were told in their briefing what no longer counts. Without it
-// nobody may be judged: see MustJudge.
-func (s *Service) JudgeBriefingsBy(outdated func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)) {
-	s.outdated = outdated
-}
-
-// JudgePartnersBy says who tells, in the caller's transaction, which participants
-// of some sessions are to dive by a plan that rests on somebody who does not;
-// without it nobody is.
-func (s *Service) JudgePartnersBy(away func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)) {
-	s.away = away
-}
-
-// partnersAway asks for that.
-func (s *Service) partnersAway(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	if s.away == nil {
-		return nil, nil
-	}
-	return s.away(ctx, tx, sessions)
-}
-
-// toldOtherwise asks for that.
-func (s *Service) toldOtherwise(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	s.MustJudge()
-	return s.outdated(ctx, tx, sessions)
-}
-
 // PressureFindings is what is found of the low-gas pressures of some sessions.
 type PressureFindings struct {
 	Untold map[uuid.UUID]finding.List // by participant who is to dive and was told none
 	Open   map[uuid.UUID]finding.List // by session: gas plans that were neither confirmed nor withdrawn
-}
-
-// JudgePressuresBy sets who returns, in the caller's transaction, what is found of
-// the low-gas pressures of some sessions; without it nothing is.
-func (s *Service) JudgePressuresBy(found func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (PressureFindings, error)) {
-	s.pressures = found
-}
-
-// pressuresOf asks for that.
-func (s *Service) pressuresOf(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) (PressureFindings, error) {
-	if s.pressures == nil {
-		return PressureFindings{}, nil
-	}
-	return s.pressures(ctx, tx, sessions)
 }
 
 // told is who of some sessions has been briefed, who was told in it what no longer
@@ -215,13 +173,13 @@ func (s *Service) readTold(ctx context.Context, tx *pg.Tx, session uuid.UUID) (t
 
 // readFound reads what planning finds of who was told what.
 func (s *Service) readFound(ctx context.Context, tx *pg.Tx, t *told, sessions ...uuid.UUID) (err error) {
-	if t.outdated, err = s.toldOtherwise(ctx, tx, sessions...); err != nil {
+	if t.outdated, err = s.judges.Outdated(ctx, tx, sessions); err != nil {
 		return err
 	}
-	if t.pressures, err = s.pressuresOf(ctx, tx, sessions...); err != nil {
+	if t.pressures, err = s.judges.Pressures(ctx, tx, sessions); err != nil {
 		return err
 	}
-	t.away, err = s.partnersAway(ctx, tx, sessions...)
+	t.away, err = s.judges.PartnersAway(ctx, tx, sessions)
 	return err
 }
 

@@ -96,7 +96,7 @@ func (s *Service) foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map
 	if err != nil {
 		return nil, err
 	}
-	away, err := s.partnersAway(ctx, tx, row.ID)
+	away, err := s.judges.PartnersAway(ctx, tx, []uuid.UUID{row.ID})
 	if err != nil {
 		return nil, err
 	}

@@ -14,7 +14,6 @@
 package sessions
 
 import (
-	"context"
 	"encoding/json"
 	"time"
 
@@ -29,15 +28,13 @@ import (
 
 // Service plans sessions and keeps what was witnessed of them.
 type Service struct {
-	db        *pg.DB
-	outdated  func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
-	pressures func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (PressureFindings, error)
-	away      func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
-	unlearned func(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error)
+	db     *pg.DB
+	judges Judges
 }
 
-// New gives the service on a database.
-func New(db *pg.DB) *Service {
+// New returns the service on a database. It panics where a judge is missing.
+func New(db *pg.DB, judges Judges) *Service {
+	judges.require()
 	db.Explain(map[string]func() *fault.Fault{
 		"group_within_ratio": func() *fault.Fault {
 			return fault.New(fault.Refused, "group_over_ratio", "The group would have more students than its crew may take. "+
@@ -62,7 +59,7 @@ func New(db *pg.DB) *Service {
 			return fault.New(fault.Conflict, "already_in_charge", "The group has an instructor in charge. Replace the instructor in one operation instead.")
 		},
 	})
-	return &Service{db: db}
+	return &Service{db: db, judges: judges}
 }
 
 // State is where a session stands.

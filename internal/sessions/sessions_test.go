@@ -37,9 +37,7 @@ type weekend struct {
 func newWeekend(t *testing.T, students int) *weekend {
 	t.Helper()
 	w := &weekend{Scene: scenetest.New(t)}
-	w.service = sessions.New(w.DB.DB)
-	w.service.JudgeLearningBy(func(context.Context, *pg.Tx, []sessions.Entrant) (map[uuid.UUID]finding.List, error) { return nil, nil })
-	w.service.JudgeBriefingsBy(func(context.Context, *pg.Tx, []uuid.UUID) (map[uuid.UUID]finding.List, error) { return nil, nil })
+	w.service = sessions.New(w.DB.DB, nothingFound)
 	w.ctx = w.As(w.Manager)
 	w.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
 	w.course = w.Course(syllabus.BuiltIn())

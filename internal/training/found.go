@@ -36,20 +36,6 @@ type Against struct {
 	Unready finding.List // of papers, fitness and what the briefing told
 }
 
-// MustJudge panics where nobody was named who judges times in: a check of safety
-// that is left out must not look like one that found nothing.
-func (s *Service) MustJudge() {
-	if s.against == nil {
-		panic("training: name who judges with JudgeTimesInBy before the service is used")
-	}
-}
-
-// JudgeTimesInBy says who tells, in the caller's transaction, what speaks against
-// the times in of a session, by entry. Without it none may be judged: see MustJudge.
-func (s *Service) JudgeTimesInBy(against func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)) {
-	s.against = against
-}
-
 // seenRow is an entry of a session that stands, as it is found of.
 type seenRow struct {
 	ID            uuid.UUID
@@ -162,8 +148,7 @@ func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, out m
 	if err != nil {
 		return err
 	}
-	s.MustJudge()
-	against, err := s.against(ctx, tx, d.session.ID, in)
+	against, err := s.judges.TimesIn(ctx, tx, d.session.ID, in)
 	if err != nil {
 		return err
 	}

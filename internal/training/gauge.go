@@ -15,12 +15,6 @@ import (
 	"tankside/internal/units"
 )
 
-// RatesBy sets who says, in the caller's transaction, which breathing rate somebody
-// is planned with; without it that is the novice's.
-func (s *Service) RatesBy(rates func(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error)) {
-	s.rates = rates
-}
-
 // doubtGauges finds which readings of a session speak of a stuck or misread gauge,
 // by entry. Breathing rates are asked for only where some gauge did not fall.
 func (s *Service) doubtGauges(ctx context.Context, tx *pg.Tx, w *water) error {
@@ -41,12 +35,9 @@ func (s *Service) doubtGauges(ctx context.Context, tx *pg.Tx, w *water) error {
 	if len(unmoved) == 0 {
 		return nil
 	}
-	rates := map[uuid.UUID]units.Rate{}
-	if s.rates != nil {
-		var err error
-		if rates, err = s.rates(ctx, tx, persons); err != nil {
-			return err
-		}
+	rates, err := s.judges.Rates(ctx, tx, persons)
+	if err != nil {
+		return err
 	}
 	w.doubts = map[uuid.UUID]finding.List{}
 	for _, d := range unmoved {

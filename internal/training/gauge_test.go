@@ -11,8 +11,10 @@ import (
 
 	"tankside/internal/page"
 	"tankside/internal/pg"
+	"tankside/internal/syllabus"
 	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/versions"
 )
 
 // 2800, 2800, 2800 psi over 12 min and then 2850: at the novice's rate a cylinder of
@@ -92,9 +94,11 @@ func TestAGaugeIsDoubtedAtTheLearnedRate(t *testing.T) {
 	for rate, want := range map[units.Rate]int{5 * units.LitrePerMinute: 0, 30 * units.LitrePerMinute: 1} {
 		p := newPool(t, 1)
 		part := p.inOpen[p.enrolments[0]]
-		p.service.RatesBy(func(_ context.Context, _ *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error) {
+		judges := nothingFound
+		judges.Rates = func(context.Context, *pg.Tx, []uuid.UUID) (map[uuid.UUID]units.Rate, error) {
 			return map[uuid.UUID]units.Rate{p.PersonOf(p.enrolments[0]): rate}, nil
-		})
+		}
+		p.service = training.New(p.DB.DB, versions.New[syllabus.Syllabus](), judges)
 		p.Clock(sunday.Add(15 * time.Minute))
 		p.found(t, p.open, gas(part, read(180, "bar"), nil, sunday))
 		p.found(t, p.open, gas(part, read(180, "bar"), nil, sunday.Add(10*time.Minute)))

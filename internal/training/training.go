@@ -16,7 +16,6 @@ package training
 import (
 	"context"
 	"slices"
-	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -29,20 +28,21 @@ import (
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
+	"tankside/internal/versions"
 	"tankside/internal/when"
 )
 
 // Service keeps what was trained.
 type Service struct {
 	db         *pg.DB
-	syllabuses sync.Map // versionKey to syllabus.Syllabus
-	against    func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)
-	rates      func(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error)
-	away       func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
+	syllabuses *versions.Cache[syllabus.Syllabus]
+	judges     Judges
 }
 
-// New gives the service on a database.
-func New(db *pg.DB) *Service {
+// New returns the service on a database, which reads syllabuses through a cache. It
+// panics where a judge is missing.
+func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus], judges Judges) *Service {
+	judges.require()
 	db.Explain(map[string]func() *fault.Fault{
 		"sign_off_once_a_round": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_signed_off", "Somebody signed this skill off at the same moment. Read the progress again.")
@@ -51,7 +51,7 @@ func New(db *pg.DB) *Service {
 			return fault.New(fault.Conflict, "already_completed", "Somebody completed this enrolment at the same moment. Read it again.")
 		},
 	})
-	return &Service{db: db}
+	return &Service{db: db, syllabuses: syllabuses, judges: judges}
 }
 
 // session is what training asks about a session.

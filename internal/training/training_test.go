@@ -16,12 +16,12 @@ import (
 	"tankside/internal/ledger"
 	"tankside/internal/once"
 	"tankside/internal/page"
-	"tankside/internal/pg"
 	"tankside/internal/scenetest"
 	"tankside/internal/signal"
 	"tankside/internal/syllabus"
 	"tankside/internal/training"
 	"tankside/internal/units"
+	"tankside/internal/versions"
 )
 
 // pool is a course with a confined-water session under way and an open-water
@@ -45,10 +45,7 @@ type pool struct {
 func newPool(t *testing.T, students int) *pool {
 	t.Helper()
 	p := &pool{Scene: scenetest.New(t), inConfined: map[uuid.UUID]uuid.UUID{}, inOpen: map[uuid.UUID]uuid.UUID{}}
-	p.service = training.New(p.DB.DB)
-	p.service.JudgeTimesInBy(func(context.Context, *pg.Tx, uuid.UUID, []training.InWater) (map[uuid.UUID]training.Against, error) {
-		return nil, nil
-	})
+	p.service = training.New(p.DB.DB, versions.New[syllabus.Syllabus](), nothingFound)
 	p.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	p.witnessedAt = time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)
 	p.instructor, p.assistant = p.Crew("Ines Instructor", "instructor"), p.Crew("Abel Assistant", "assistant")

@@ -84,11 +84,9 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	if err != nil {
 		return nil, err
 	}
-	var away map[uuid.UUID]finding.List
-	if s.away != nil {
-		if away, err = s.away(ctx, tx, sessions); err != nil {
-			return nil, err
-		}
+	away, err := s.judges.PartnersAway(ctx, tx, sessions)
+	if err != nil {
+		return nil, err
 	}
 	out := []Watched{}
 	for _, w := range read {
@@ -99,13 +97,6 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 		}
 	}
 	return out, nil
-}
-
-// JudgePartnersBy says who tells, in the caller's transaction, which participants
-// of some sessions are to dive by a plan that rests on somebody who does not;
-// without it nobody is.
-func (s *Service) JudgePartnersBy(away func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)) {
-	s.away = away
 }
 
 // watch says how a participant stands on the last of the stretches.
