@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"unicode/utf8"
 
 	"tankside/internal/fault"
@@ -43,13 +44,29 @@ func breach(l finding.List) error {
 
 // short returns a finding that repeats no more than a little of what was sent.
 func short(f finding.Finding) finding.Finding {
-	f.Message, f.Pointer = clip(f.Message, longestMessage), clip(f.Pointer, longestPointer)
+	f.Message, f.Pointer = clipSentence(f.Message), clip(f.Pointer, longestPointer)
 	for name, v := range f.Params {
 		if text, ok := v.(string); ok {
 			f.Params[name] = clip(text, longestPointer)
 		}
 	}
 	return f
+}
+
+// longQuote is a quoted value that is too long to be repeated whole.
+var longQuote = regexp.MustCompile(`'[^']{200,}'`)
+
+// clipSentence shortens what a message quotes, and where that is not enough the
+// message itself, so that it still is a sentence.
+func clipSentence(s string) string {
+	if len(s) <= longestMessage {
+		return s
+	}
+	s = longQuote.ReplaceAllStringFunc(s, func(q string) string { return clip(q[:len(q)-1], longestPointer) + "'" })
+	if len(s) <= longestMessage {
+		return s
+	}
+	return clip(s, longestMessage) + "."
 }
 
 // clip cuts a text to so many bytes, between two characters.

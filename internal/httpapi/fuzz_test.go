@@ -241,7 +241,7 @@ var words = []string{"swim", "blue", "Nuno Reis", "first-certification", "genera
 var references = map[string]string{"person": "people", "instructor": "people", "seen_by": "people", "witnessed_by": "people", "counted_by": "people",
 	"syllabus": "syllabuses", "copy_of": "syllabuses", "course": "courses", "site": "sites", "session": "sessions", "group": "groups",
 	"enrolment": "enrolments", "participant": "participants", "dive": "dives", "outing": "outings",
-	"given_by": "people", "leave_out": "participants", "start": "starts", "evidence": "attempts"}
+	"given_by": "people", "leave_out": "participants", "guest": "outing-guests", "start": "starts", "evidence": "attempts"}
 
 func (g *inventor) text(s *base.Schema, name string) any {
 	switch {

@@ -48,7 +48,7 @@ func TestAPlanThatRestsOnSomebodyWhoDoesNotDiveIsPointedOut(t *testing.T) {
 		require.Contains(t, a.rules("items.0.findings"), "planning.partner_away")
 		f := opening().by("planning.partner_away")
 		require.Contains(t, f["message"], words)
-		require.Contains(t, f["message"], "share gas with Tiago Student. It still rests on that.")
+		require.Contains(t, f["message"], "share gas with them. It still rests on that.")
 		require.Equal(t, tiago, f["subjects"].([]any)[1].(body)["id"])
 	}
 	watched := func() (out []any) {

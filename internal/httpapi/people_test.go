@@ -126,7 +126,7 @@ func TestAListInAnotherFormIsRefused(t *testing.T) {
 }
 
 // Columns are counted in characters, as an editor shows them, and faults stand in
-// the order of the list.
+// the order of the list. A name has one line, so Ana's is a fault of its own.
 func TestFaultsOfAListAreWhereAnEditorShowsThem(t *testing.T) {
 	s := open(t)
 	list := "\ufeffname,birth_on,gauge_unit,email\n" +
@@ -139,7 +139,7 @@ func TestFaultsOfAListAreWhereAnEditorShowsThem(t *testing.T) {
 	for _, f := range a.list("findings") {
 		at = append(at, []any{f["line"], f["column"]})
 	}
-	require.Equal(t, [][]any{{2.0, 11.0}, {2.0, 22.0}, {2.0, 28.0}, {4.0, 8.0}, {5.0, 1.0}, {6.0, 20.0}}, at, a.text)
+	require.Equal(t, [][]any{{2.0, 11.0}, {2.0, 22.0}, {2.0, 28.0}, {3.0, 1.0}, {4.0, 8.0}, {5.0, 1.0}, {6.0, 20.0}}, at, a.text)
 	a = importing(s.manager, "ñame,birth_on,größe,unit\n").refused(http.StatusBadRequest, "bad_list")
 	at = nil
 	for _, f := range a.list("findings") {

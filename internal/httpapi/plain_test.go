@@ -47,7 +47,7 @@ func TestABreachOfTheContractIsToldInPlainWords(t *testing.T) {
 		{site("max_depth", 18), "/max_depth", "It is a number, and has to be an object with members."},
 		{site("water", nil), "/water", "It is null, and has to be a text."},
 		{site("colour", "red"), "/colour", "There is no member 'colour' here. Leave it out, or correct its name."},
-		{site("name", "  "), "/name", "It is empty. Write something."},
+		{site("name", "  "), "/name", "It has no character that can be seen. Write something."},
 		{site("name", strings.Repeat("x", 201)), "/name", "The text is too long: it has 201 characters, and at most 200 are taken."},
 		{site("id", "north"), "/id", "'north' is no id: an id is a UUID, like 0198f3c0-0000-7000-8000-000000000001."},
 		{person(body{"birth_on": "1990-02-30"}), "/birth_on", "'1990-02-30' is no day of the calendar: write it like 2027-06-05."},

@@ -79,7 +79,7 @@ func (r resting) away() string {
 }
 
 func (r resting) finding(why string) finding.Finding {
-	f := PartnerAway.Say("{partner} {why}, and the plan has {person} share gas with {partner}. It still rests on that.", r.PartnerName, why, r.Name, r.PartnerName).
+	f := PartnerAway.Say("{partner} {why}, and the plan has {person} share gas with them. It still rests on that.", r.PartnerName, why, r.Name).
 		About(participant(r.ParticipantID), participant(r.PartnerID))
 	f.Cures = []finding.Cure{{Code: "replan", Message: "Give " + r.Name + " another partner: plan anew and confirm it."},
 		{Code: "sit_out", Message: "Or let " + r.Name + " sit out."}}

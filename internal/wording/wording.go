@@ -37,7 +37,7 @@ func check(text string, lines bool) string {
 		}
 	}
 	if !seen {
-		return "It has no character that can be seen."
+		return "It has no character that can be seen. Write something."
 	}
 	return ""
 }
