@@ -10,20 +10,20 @@ import (
 
 // assumptions says in words what the plan takes for granted.
 func (c *calculated) assumptions() []string {
-	g, d := c.in.Settings, c.in.Dive
+	g, d, w := c.in.Settings, c.in.Dive, c.gaugeWords()
 	out := []string{
 		lawWords(c.settings.Law),
-		map[string]string{"salt": "Salt water: 10 m add one pressure of the surface.", "fresh": "Fresh water: 34 ft (10.36 m) add one pressure of the surface."}[d.Water],
-		fmt.Sprintf("The whole time until the ascent counts at %s; gas for the ascent is reckoned from %s.", d.MeanDepth.Reading(), d.Depth.Reading()),
+		w.water(d.Water),
+		fmt.Sprintf("The whole time until the ascent counts at %s; gas for the ascent is reckoned from %s.", w.of(*d.MeanDepth), w.of(d.Depth)),
 		fmt.Sprintf("Under stress people breathe %s times their planned rate.", units.DecimalOf(g.Stress)),
-		fmt.Sprintf("%s to sort things out at the deepest point, ascent at %s, %s.", g.SortOut.Reading(), g.AscentSpeed.Reading(), c.stop()),
-		fmt.Sprintf("On top of the gas for the ascent %s of reserve; no low-gas pressure is below %s.", g.Reserve.Reading(), g.Floor.Reading()),
+		fmt.Sprintf("%s to sort things out at the deepest point, ascent at %s, %s.", g.SortOut.Reading(), w.of(*g.AscentSpeed), c.stop()),
+		fmt.Sprintf("On top of the gas for the ascent %s of reserve; no low-gas pressure is below %s.", w.of(*g.Reserve), w.of(*g.Floor)),
 		turnWords[g.TurnRule],
 		c.in.whose(),
 		fmt.Sprintf("The no-stop tables count from leaving the surface to reaching it, %s of ascent included.", c.ascent),
 	}
 	if d.WaterTemperature == nil {
-		out = append(out, "The temperature of the water is not known; the gas is taken at 20 °C.")
+		out = append(out, "The temperature of the water is not known; the gas is taken at "+w.temperature()+".")
 	}
 	if d.Visibility == nil || d.Current == nil {
 		out = append(out, "What is not known of visibility and current is not judged.")
@@ -41,7 +41,7 @@ func (c *calculated) stop() string {
 	if c.settings.Ascent.StopFor <= 0 || c.settings.Ascent.Stop <= 0 {
 		return "no safety stop"
 	}
-	return fmt.Sprintf("%s at %s", c.in.Settings.StopTime.Reading(), c.in.Settings.StopDepth.Reading())
+	return fmt.Sprintf("%s at %s", c.in.Settings.StopTime.Reading(), c.gaugeWords().of(*c.in.Settings.StopDepth))
 }
 
 // assumedOfPeople says what was taken for granted of the people, those of whom
@@ -50,10 +50,11 @@ func (c *calculated) assumedOfPeople() []string {
 	var unknown, few, sharing, fresh alike
 	var known []string
 	for i, v := range c.in.Divers {
-		novice := unitsWith(units.Unit(v.GaugeUnit)).rateOf(gas.NoviceRate).Reading().String()
+		own := unitsWith(units.Unit(v.GaugeUnit))
+		novice := own.rateOf(gas.NoviceRate).Reading().String()
 		switch from := v.rateFrom(); {
 		case v.BreathingRate != nil:
-			known = append(known, fmt.Sprintf("%s breathes %s (%s)", v.Name, v.BreathingRate.Reading(), from))
+			known = append(known, fmt.Sprintf("%s breathes %s (%s)", v.Name, own.rateOf(v.BreathingRate.Reading().Rate()).Reading(), from))
 		case from == NoviceRateFrom:
 			unknown.add(novice, v.Name)
 		default:

@@ -221,11 +221,37 @@ func TestWhatIsTakenForGrantedIsSaid(t *testing.T) {
 	in := pair(18)
 	in.Divers[1].BreathingRate = nil
 	said := strings.Join(calculate(t, in).Assumptions, "\n")
-	for _, word := range []string{"ideal law", "Salt water", "1 min to sort things out", "9 m/min", "3 min at 5 m", "10 bar of reserve",
+	for _, word := range []string{"ideal law", "Salt water", "1 min to sort things out", "9 m/min", "3 min at 5 m", "10 bar (150 psi) of reserve",
 		"Nothing is known of how much sofia breathes: 0.89 cu ft/min", "no dive in the 48 h before", "shares gas with ines"} {
 		require.Contains(t, said, word)
 	}
 	require.NotContains(t, strings.ToLower(said), "safe ")
+}
+
+// By hand, with 0.3048 m to the foot and 14.5038 psi to the bar (NIST Special
+// Publication 811): 18 m are 59.06 ft, 5 m 16.4 ft, 10 bar 145.04 psi and 50 bar
+// 725.2 psi, all rounded up; 9 m/min are 29.5 ft/min, rounded down; 20 L/min are
+// 0.706 cu ft/min, rounded up.
+func TestWhatIsTakenForGrantedIsSaidInTheUnitsOfTheGauges(t *testing.T) {
+	in := pair(18)
+	in.Divers[0].GaugeUnit, in.Divers[0].Start = "psi", q(2900, "psi")
+	said := strings.Join(calculate(t, in).Assumptions, "\n")
+	for _, words := range []string{"Salt water: 32.8 ft add", "counts at 60 ft; gas for the ascent is reckoned from 60 ft", "ascent at 29 ft/min, 3 min at 17 ft",
+		"150 psi of reserve; no low-gas pressure is below 730 psi", "taken at 68 °F", "ines breathes 0.71 cu ft/min"} {
+		require.Contains(t, said, words)
+	}
+	require.NotRegexp(t, `\d (m|bar|L|m/min|L/min|°C)\b`, said)
+	in.Divers[0].GaugeUnit, in.Divers[1].GaugeUnit, in.Dive.Depth, in.Dive.Water = "bar", "bar", q(60, "ft"), "fresh"
+	said = strings.Join(calculate(t, in).Assumptions, "\n")
+	for _, words := range []string{"Fresh water: 10.36 m add", "reckoned from 18.3 m", "ascent at 9 m/min, 3 min at 5 m", "10 bar of reserve", "taken at 20 °C"} {
+		require.Contains(t, said, words)
+	}
+	require.NotRegexp(t, `\d (ft|psi|cu ft|ft/min|°F)\b`, said)
+	in.Divers[1].GaugeUnit = "psi"
+	said = strings.Join(calculate(t, in).Assumptions, "\n")
+	for _, words := range []string{"34 ft (10.36 m) add", "reckoned from 60 ft (18.3 m)", "ascent at 9 m/min (29 ft/min), 3 min at 5 m (17 ft)", "below 50 bar (730 psi)"} {
+		require.Contains(t, said, words, "both, where the gauges differ")
+	}
 }
 
 // Whatever is sent, a plan comes out whose figures are numbers, or an error

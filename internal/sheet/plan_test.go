@@ -58,7 +58,7 @@ func TestASheetHasEverythingThatIsAgreed(t *testing.T) {
 	html, text := written(t, p.HTML), written(t, p.Text)
 	for form, s := range map[string]string{"html": html, "text": text} {
 		for _, said := range []string{"Cove 1, dive 1", "Confirmed by Ines Duarte", "North cove", "55 bar", "800 psi", "207 bar", "3000 psi", "63 min", "Nuno Reis",
-			"✕ Forbidden", "maximum depth is 16 m", "taken on by Ines Duarte: short dive", "20 L/min", "10 bar of reserve", "shares gas with Nuno Reis",
+			"✕ Forbidden", "maximum depth is 16 m", "taken on by Ines Duarte: short dive", "20 L/min", "10 bar (150 psi) of reserve", "shares gas with Nuno Reis",
 			"Local law, the training organisation", "Made by hand.", "Rule books: gas "} {
 			require.Contains(t, strings.Join(strings.Fields(s), " "), said, form)
 		}
@@ -73,6 +73,20 @@ func TestASheetHasEverythingThatIsAgreed(t *testing.T) {
 	require.NotContains(t, html, `class="state open"`)
 	p.Settled = false
 	require.Contains(t, written(t, p.HTML), `class="state open"`, "an unsettled plan stands out")
+}
+
+// Whoever reads psi gets what is taken for granted in feet and psi too.
+func TestASheetInPSITakesForGrantedInPSI(t *testing.T) {
+	in := common()
+	in.Divers[0].Start = quantity(3000, "psi")
+	p := planned(t, in)
+	for form, s := range map[string]string{"html": written(t, p.HTML), "text": written(t, p.Text)} {
+		_, granted, ok := strings.Cut(strings.Join(strings.Fields(s), " "), "Taken for granted")
+		require.True(t, ok, form)
+		granted, _, _ = strings.Cut(granted, "Made by hand.")
+		require.Contains(t, granted, "150 psi of reserve; no low-gas pressure is below 730 psi", form)
+		require.NotRegexp(t, `\d (m|bar|L|m/min|L/min|°C)\b`, granted, form)
+	}
 }
 
 // A rule that keeps gas for the way back has a turn pressure of its own.
