@@ -167,12 +167,12 @@ func times(p *v3.Parameter) int {
 }
 
 // readBodies reads the shapes of the JSON bodies that the operation takes.
-func (o *operation) readBodies(read *shapes) (err error) {
-	for _, media := range o.media {
+func (op *operation) readBodies(read *shapes) (err error) {
+	for _, media := range op.media {
 		if !isJSON(media) {
 			continue
 		}
-		if o.bodies[media], err = read.body(o.Path, o.Method, media); err != nil {
+		if op.bodies[media], err = read.body(op.Path, op.Method, media); err != nil {
 			return err
 		}
 	}
@@ -182,23 +182,23 @@ func (o *operation) readBodies(read *shapes) (err error) {
 // readSecurity insists that every operation says what it needs, if only "any
 // token" (bearer: []) or, by an empty list of its own, "none". One that reads
 // may say that a ticket will do as well.
-func (o *operation) readSecurity(op *v3.Operation) error {
-	if op.Security != nil && len(op.Security) == 0 {
-		o.Free = true
+func (op *operation) readSecurity(described *v3.Operation) error {
+	if described.Security != nil && len(described.Security) == 0 {
+		op.Free = true
 		return nil
 	}
-	if len(op.Security) == 2 && o.Method == http.MethodGet {
-		_, o.ticket = op.Security[1].Requirements.Get("ticket")
+	if len(described.Security) == 2 && op.Method == http.MethodGet {
+		_, op.ticket = described.Security[1].Requirements.Get("ticket")
 	}
-	if len(op.Security) != 1 && !o.ticket {
-		return fmt.Errorf("want one security requirement, an empty list of them, or for GET bearer and ticket; found %d", len(op.Security))
+	if len(described.Security) != 1 && !op.ticket {
+		return fmt.Errorf("want one security requirement, an empty list of them, or for GET bearer and ticket; found %d", len(described.Security))
 	}
-	scopes, ok := op.Security[0].Requirements.Get("bearer")
+	scopes, ok := described.Security[0].Requirements.Get("bearer")
 	switch {
 	case !ok || len(scopes) > 1:
 		return fmt.Errorf("want the scheme bearer with at most one scope")
 	case len(scopes) == 1:
-		o.Scope = scopes[0]
+		op.Scope = scopes[0]
 	}
 	return nil
 }

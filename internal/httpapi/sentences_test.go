@@ -77,9 +77,7 @@ func worded(contentType string, body []byte) error {
 	switch {
 	case strings.Contains(contentType, "json"):
 		var v any
-		if json.Unmarshal(body, &v) != nil {
-			return nil
-		}
+		_ = json.Unmarshal(body, &v) // other tests hold that an answer is JSON
 		if bad := badWords(v); len(bad) > 0 {
 			return fmt.Errorf("words for people: %s", strings.Join(bad, "; "))
 		}

@@ -225,5 +225,3 @@ func canonical(body []byte) []byte {
 	}
 	return out
 }
-
-func decodeJSON(r io.Reader, into any) error { return json.NewDecoder(r).Decode(into) }

@@ -144,12 +144,12 @@ func (s GasSettings) Or(other GasSettings) GasSettings {
 }
 
 // filled returns the cylinder with every default in its place.
-func (c CylinderInput) filled() CylinderInput {
-	c.Count = max(1, c.Count)
-	if c.RatedCapacity != nil {
-		c.RatedBy = cmp.Or(c.RatedBy, "ideal")
+func (v CylinderInput) filled() CylinderInput {
+	v.Count = max(1, v.Count)
+	if v.RatedCapacity != nil {
+		v.RatedBy = cmp.Or(v.RatedBy, "ideal")
 	}
-	return c
+	return v
 }
 
 // Filled gives the input with every default in its place: what is still absent

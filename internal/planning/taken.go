@@ -182,37 +182,37 @@ func (t *taken) teamOf(name string) int {
 }
 
 // take makes the cylinder, of one of the two forms.
-func (c CylinderInput) take(at string, s *slips) gas.Cylinder {
+func (v CylinderInput) take(at string, s *slips) gas.Cylinder {
 	at += "/cylinder"
-	rated := c.RatedCapacity != nil || c.RatedPressure != nil || c.RatedBy != ""
-	sized := c.WaterVolume != nil || c.WorkingPressure != nil
-	if rated == sized || rated && (c.RatedCapacity == nil || c.RatedPressure == nil) || sized && c.WaterVolume == nil {
+	rated := v.RatedCapacity != nil || v.RatedPressure != nil || v.RatedBy != ""
+	sized := v.WaterVolume != nil || v.WorkingPressure != nil
+	if rated == sized || rated && (v.RatedCapacity == nil || v.RatedPressure == nil) || sized && v.WaterVolume == nil {
 		s.note(at, "A cylinder is given by its water volume, or by its rated capacity at its rated pressure.",
 			"Give water_volume, with working_pressure where it is known, or rated_capacity and rated_pressure.")
 		return gas.Cylinder{}
 	}
-	if c.Count > 2 {
-		s.note(at+"/count", fmt.Sprintf("%d cylinders are not planned with.", c.Count), "Give 1, or 2 for twins.")
+	if v.Count > 2 {
+		s.note(at+"/count", fmt.Sprintf("%d cylinders are not planned with.", v.Count), "Give 1, or 2 for twins.")
 	}
 	before := len(s.found)
 	var made gas.Cylinder
 	var err error
 	if rated {
-		s.oneOf(at+"/rated_by", c.RatedBy, "ideal", "real")
-		capacity := s.of(at+"/rated_capacity", c.RatedCapacity, units.Volumes)
-		if at := s.pressure(at+"/rated_pressure", c.RatedPressure); len(s.found) == before {
-			made, err = gas.Rated(capacity.Volume(), at, lawOf(c.RatedBy))
+		s.oneOf(at+"/rated_by", v.RatedBy, "ideal", "real")
+		capacity := s.of(at+"/rated_capacity", v.RatedCapacity, units.Volumes)
+		if at := s.pressure(at+"/rated_pressure", v.RatedPressure); len(s.found) == before {
+			made, err = gas.Rated(capacity.Volume(), at, lawOf(v.RatedBy))
 		}
 	} else {
-		volume := s.of(at+"/water_volume", c.WaterVolume, units.Volumes)
-		if working := s.pressure(at+"/working_pressure", c.WorkingPressure); len(s.found) == before {
+		volume := s.of(at+"/water_volume", v.WaterVolume, units.Volumes)
+		if working := s.pressure(at+"/working_pressure", v.WorkingPressure); len(s.found) == before {
 			made, err = gas.Sized(volume.Volume(), working)
 		}
 	}
 	if err != nil {
 		_ = s.outOfRange(err, at[:len(at)-len("/cylinder")]) // Sized and Rated give no other
 	}
-	if c.Count == 2 {
+	if v.Count == 2 {
 		made = made.Twin()
 	}
 	return made

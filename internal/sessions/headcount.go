@@ -96,7 +96,7 @@ func (h heads) expect(counts []HeadCount) {
 	for i := range counts {
 		r := &counts[i]
 		c := countRow{ID: r.ID, Phase: r.Phase, DiveNumber: r.DiveNumber, Figure: r.Figure, CountedBy: r.CountedBy, RecordedBy: r.RecordedBy,
-			CountedAt: r.CountedAt, ByName: r.ByName}.asCount(h.Heads)
+			CountedAt: r.CountedAt, ByName: r.ByName}.asCount()
 		r.Leg, r.OnList, r.Expected, r.InWater, r.State = h.LegOf(c), len(h.List(c.At)), h.Expected(c), h.show(h.InWater(c.At)), roster.NotCounted
 		for _, s := range legs {
 			if s.Leg == r.Leg {

@@ -230,12 +230,12 @@ func (h *heads) log(rows []swimRow) {
 
 func (h *heads) count(rows []countRow) {
 	for _, r := range rows {
-		h.Counts = append(h.Counts, r.asCount(h.Heads))
+		h.Counts = append(h.Counts, r.asCount())
 	}
 }
 
-// asCount gives a count as it is judged.
-func (r countRow) asCount(h roster.Heads) roster.Count {
+// asCount returns a count as it is judged.
+func (r countRow) asCount() roster.Count {
 	c := roster.Count{ID: r.ID.String(), By: r.CountedBy.String(), Leg: roster.Leg{Phase: roster.Phase(r.Phase)}, Figure: r.Figure, At: r.CountedAt}
 	if r.RecordedBy != nil {
 		c.Entered = r.RecordedBy.String()

@@ -285,14 +285,14 @@ func TestTheGreatestOfPlanBriefingAndFloorAlwaysCounts(t *testing.T) {
 
 // Less gas never alarms less, and a pressure that was made up alarms nobody.
 func TestTheAlarmOfAReadingIsMonotone(t *testing.T) {
-	grave := func(m signal.Marks, l signal.Look) int {
+	grave := func(m signal.Marks, l signal.Look) (worst int) {
 		for _, f := range signal.JudgeMarks(m, l) {
+			worst = max(worst, 1)
 			if f.Rule == signal.RuleLowGasReached.ID {
-				return 2
+				worst = 2
 			}
-			return 1
 		}
-		return 0
+		return worst
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		m := agreedOf(t).Marks()
