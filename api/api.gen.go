@@ -1619,6 +1619,11 @@ type Entry struct {
 	RecordedAt Instant                               `json:"recorded_at"`
 	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
 	SessionID  nullable.Nullable[openapi_types.UUID] `json:"session_id"`
+
+	// Summary What it says, in one sentence for people to read, with the figures in the units as they were read. The words may change; the list of its kind has the figures.
+	//
+	// Examples: Ana Student: 150 bar at 12 m.
+	Summary    string                                `json:"summary"`
 	VoidReason nullable.Nullable[string]             `json:"void_reason"`
 	VoidedAt   nullable.Nullable[time.Time]          `json:"voided_at"`
 	VoidedBy   nullable.Nullable[openapi_types.UUID] `json:"voided_by"`

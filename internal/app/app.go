@@ -59,7 +59,7 @@ func NewServices(db *pg.DB) Services {
 // NewHub gives the hub of the live view on the features, with so many streams for
 // one token and for one centre; 0 for a centre is the default.
 func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *live.Hub {
-	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training}
+	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training, Planning: s.Planning}
 	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders, Streams: streams, CentreStreams: ofCentre, Log: log})
 }
 

@@ -207,6 +207,9 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 		if out, err = journal.Find(ctx, tx, id); err != nil {
 			return err
 		}
+		if err := s.summariseOne(ctx, tx, &out); err != nil {
+			return err
+		}
 		if out.SessionID != nil && out.VoidedAt == nil {
 			found, err := s.found(ctx, tx, *out.SessionID)
 			if err != nil {
@@ -243,6 +246,9 @@ func (s *Service) found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
 	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, next, err = s.sessions.Entries(ctx, tx, session, kinds, p); err != nil {
+			return err
+		}
+		if err := s.summarise(ctx, tx, out); err != nil {
 			return err
 		}
 		found, err := s.found(ctx, tx, session)
@@ -334,8 +340,10 @@ func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (o
 				return err
 			}
 		}
-		out, err = journal.Find(ctx, tx, id)
-		return err
+		if out, err = journal.Find(ctx, tx, id); err != nil {
+			return err
+		}
+		return s.summariseOne(ctx, tx, &out)
 	})
 	return out, err
 }

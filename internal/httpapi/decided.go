@@ -40,6 +40,7 @@ func entryView(h journal.Head) api.Entry {
 	out := api.Entry{
 		ID:            h.ID,
 		Kind:          string(h.Kind),
+		Summary:       h.Summary,
 		SessionID:     orNull(h.SessionID),
 		OutingID:      orNull(h.OutingID),
 		ParticipantID: orNull(h.ParticipantID),

@@ -12,6 +12,7 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/live"
 	"tankside/internal/pg"
+	"tankside/internal/planning"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
@@ -21,6 +22,7 @@ import (
 type LiveWords struct {
 	Sessions *sessions.Service
 	Training *training.Service
+	Planning *planning.Service
 }
 
 // Tell writes events; see live.Options.
@@ -97,6 +99,7 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 	var calls []sessions.Called
 	var clearances []sessions.Clearance
 	var heads []journal.Head
+	said := journal.Summaries{}
 	happened.Queue(&b, entries, ids["sign_off"])
 	if len(ids["clearance"]) > 0 {
 		w.Sessions.QueueClearances(&b, &clearances, ids["clearance"])
@@ -106,12 +109,14 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 	}
 	if bare := ids["entry"]; len(bare) > 0 {
 		journal.QueueHeads(&b, &heads, bare)
+		w.queueSummaries(&b, said, events)
 	}
 	if b.Len() > 0 {
 		if err := tx.Send(ctx, &b); err != nil {
 			return liveWords{}, err
 		}
 	}
+	said.Put(heads)
 	out := liveWords{
 		entries:    byID(heads, func(h journal.Head) uuid.UUID { return h.ID }),
 		calls:      byID(calls, func(c sessions.Called) uuid.UUID { return c.ID }),
@@ -128,6 +133,24 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 		}
 	}
 	return out, nil
+}
+
+// queueSummaries adds to a batch the sentences of the entries of which a header is
+// all that is told.
+func (w LiveWords) queueSummaries(b *pgx.Batch, into journal.Summaries, events []live.Event) {
+	entries := map[journal.Kind][]uuid.UUID{}
+	for _, e := range events {
+		kind := journal.Kind(e.Type)
+		if e.Type == "void" {
+			kind = journal.Kind(given(e.Detail, ""))
+		}
+		if rowsOf(e) == "entry" {
+			entries[kind] = append(entries[kind], e.RefID)
+		}
+	}
+	w.Sessions.QueueSummaries(b, into, entries)
+	w.Training.QueueSummaries(b, into, entries)
+	w.Planning.QueueSummaries(b, into, entries)
 }
 
 func byID[T any](list []T, id func(T) uuid.UUID) map[uuid.UUID]T {

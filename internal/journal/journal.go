@@ -168,6 +168,7 @@ type Head struct {
 	VoidedBy      *uuid.UUID
 	VoidReason    *string
 	Timing        *Timing // of a device that kept it without coverage; nil: sent as it was witnessed
+	Summary       string  `db:"-"` // what it says, in one sentence; "" until the features have said it, see QueueSummaries
 }
 
 // DeviceAt gives the time by the device's own clock, nil for an entry that was

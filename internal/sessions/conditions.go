@@ -33,7 +33,15 @@ type Report struct {
 // clearance.
 func (s *Service) ReportConditions(ctx context.Context, r Report) (head journal.Head, created bool, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		head, created, err = s.EnterReport(ctx, tx, r)
+		if head, created, err = s.EnterReport(ctx, tx, r); err != nil {
+			return err
+		}
+		heads, said := []journal.Head{head}, journal.Summaries{}
+		var b pgx.Batch
+		s.QueueSummaries(&b, said, journal.ByKind(heads))
+		err = tx.Send(ctx, &b)
+		said.Put(heads)
+		head = heads[0]
 		return err
 	})
 	return head, created, err
