@@ -108,6 +108,9 @@ type Acknowledged struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID ID `json:"id"`
 
+	// RecordedBy Whose token entered it; null for a program.
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
 	// Examples: 2027-06-05T07:30:00Z
@@ -2154,7 +2157,10 @@ type GasResponse struct {
 	//
 	// Examples: 2027-06-05T07:30:00Z
 	RecordedAt Instant `json:"recorded_at"`
-	What       string  `json:"what"`
+
+	// RecordedBy Whose token entered it; null for a program.
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+	What       string                                `json:"what"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
@@ -2741,6 +2747,9 @@ type LiveAttendance struct {
 	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ParticipantID ID `json:"participant_id"`
 
+	// RecordedBy Whose token entered it; null for a program.
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
+
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//
 	// Examples: 2027-06-05T07:30:00Z
@@ -2857,6 +2866,9 @@ type LogCompletion struct {
 	//
 	// Examples: 2027-06-05T07:30:00Z
 	RecordedAt Instant `json:"recorded_at"`
+
+	// RecordedBy Whose token entered it; null for a program.
+	RecordedBy nullable.Nullable[openapi_types.UUID] `json:"recorded_by"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
 	//

@@ -148,7 +148,8 @@ func briefedView(p planning.Briefed) api.BriefedPerson {
 		Differences:     each(p.Differences, differenceView),
 	}
 	if a := p.Acknowledged; a != nil {
-		out.Acknowledgement.Set(api.Acknowledged{ID: a.ID, BriefingID: a.BriefingID, How: string(a.How), WitnessedBy: a.WitnessedBy, WitnessedAt: a.WitnessedAt.UTC()})
+		out.Acknowledgement.Set(api.Acknowledged{ID: a.ID, BriefingID: a.BriefingID, How: string(a.How), WitnessedBy: a.WitnessedBy,
+			RecordedBy: orNull(a.RecordedBy), WitnessedAt: a.WitnessedAt.UTC()})
 	}
 	if p.Knows != nil {
 		out.Knows.Set(p.Knows.Code)

@@ -73,6 +73,7 @@ func TestABriefingIsGivenAndAcknowledged(t *testing.T) {
 	w.student.post("/v1/briefings/"+id+"/acknowledgements", enter).refused(http.StatusForbidden, "missing_scope")
 	tiago := named(w.instructor.get("/v1/briefings/" + id).want(http.StatusOK))["Tiago Student"]["acknowledgement"].(body)
 	require.Equal(t, []any{"said_so", w.instructor.person.String(), said}, []any{tiago["how"], tiago["witnessed_by"], tiago["id"]})
+	require.Equal(t, w.instructor.person.String(), tiago["recorded_by"])
 	w.instructor.post("/v1/entries/"+said+"/void", body{"reason": "he was on the phone"}).want(http.StatusOK)
 	require.Nil(t, named(w.instructor.get("/v1/briefings/" + id))["Tiago Student"]["briefed_at"])
 	w.instructor.post("/v1/entries/"+id+"/void", body{"reason": "the wrong session"}).want(http.StatusOK)

@@ -125,7 +125,8 @@ func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (a
 		SessionID:   l.SessionID,
 		LogComplete: l.LogComplete,
 		Completions: each(l.Completions, func(c training.CompletionLogged) api.LogCompletion {
-			return api.LogCompletion{ID: c.ID, DiveID: orNull(c.DiveID), WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt.UTC(), RecordedAt: c.RecordedAt.UTC()}
+			return api.LogCompletion{ID: c.ID, DiveID: orNull(c.DiveID),
+				WitnessedBy: c.WitnessedBy, RecordedBy: orNull(c.RecordedBy), WitnessedAt: c.WitnessedAt.UTC(), RecordedAt: c.RecordedAt.UTC()}
 		}),
 		Items: each(l.Divers, func(d training.DiverLog) api.DiverGasLog {
 			return api.DiverGasLog{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name, GroupID: orNull(d.GroupID), Role: d.Role,
@@ -160,7 +161,8 @@ func diveGasView(d training.DiveGas) api.DiveGasLog {
 
 func responseView(r training.ResponseLogged) api.GasResponse {
 	return api.GasResponse{ID: r.ID, ParticipantID: *r.ParticipantID, DiveID: orNull(r.DiveID), What: string(r.What), Note: orNull(r.Note),
-		WitnessedBy: r.WitnessedBy, WitnessedAt: r.WitnessedAt.UTC(), RecordedAt: r.RecordedAt.UTC(), Findings: findings(r.Findings)}
+		WitnessedBy: r.WitnessedBy, RecordedBy: orNull(r.RecordedBy), WitnessedAt: r.WitnessedAt.UTC(), RecordedAt: r.RecordedAt.UTC(),
+		Findings: findings(r.Findings)}
 }
 
 // GetGasHistory implements GET /v1/people/{id}/gas-history.

@@ -217,7 +217,7 @@ func (w liveWords) entry(e live.Event) any {
 		head := w.entries[e.RefID]
 		return view(w.calls, e.RefID, func(c sessions.Called) api.LiveAttendance {
 			return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance), Note: orNull(c.Note),
-				WitnessedBy: head.WitnessedBy, WitnessedAt: head.WitnessedAt.UTC()}
+				WitnessedBy: head.WitnessedBy, RecordedBy: orNull(head.RecordedBy), WitnessedAt: head.WitnessedAt.UTC()}
 		})
 	}
 	return view(w.entries, e.RefID, entryView)

@@ -356,6 +356,7 @@ type Acknowledged struct {
 	PersonID    uuid.UUID
 	How         How
 	WitnessedBy uuid.UUID
+	RecordedBy  *uuid.UUID // whose token entered it; nil for a program
 	WitnessedAt time.Time
 }
 

@@ -194,7 +194,7 @@ const (
 		JOIN people_person n ON n.centre_id = x.centre_id AND n.id = x.person_id
 		LEFT JOIN sessions_participant p ON p.centre_id = b.centre_id AND p.session_id = b.session_id AND p.person_id = x.person_id
 		WHERE b.centre_id = app_centre() AND b.session_id = @session AND (@only::uuid IS NULL OR b.id = @only) ORDER BY n.name, n.id`
-	heardSQL = `SELECT a.id, a.briefing_id, a.person_id, a.how, e.witnessed_by, e.witnessed_at
+	heardSQL = `SELECT a.id, a.briefing_id, a.person_id, a.how, e.witnessed_by, e.recorded_by, e.witnessed_at
 		FROM briefing b JOIN acknowledgement a ON a.centre_id = b.centre_id AND a.briefing_id = b.id
 		JOIN journal_entry e ON e.centre_id = a.centre_id AND e.id = a.id AND e.voided_at IS NULL
 		WHERE b.centre_id = app_centre() AND b.session_id = @session ORDER BY e.witnessed_at, a.id`
