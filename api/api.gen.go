@@ -1732,7 +1732,7 @@ type Finding struct {
 	// Pointer A JSON pointer into the body (RFC 6901) or the parameter's name.
 	Pointer nullable.Nullable[string] `json:"pointer"`
 
-	// Rule The rule's id; see /v1/rules.
+	// Rule The rule's id; see /v1/rules. A program without `papers:read` sees `roster.papers_not_in_order` once for each person, instead of every rule about papers and fitness.
 	//
 	// Examples: ratio.too_many_students
 	Rule string `json:"rule"`

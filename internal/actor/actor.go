@@ -75,6 +75,13 @@ type key struct{}
 // In gives a context that carries the actor.
 func In(ctx context.Context, a Actor) context.Context { return context.WithValue(ctx, key{}, a) }
 
+// Known returns the actor that the context carries, and whether there is one: a
+// request that was refused at the door has none.
+func Known(ctx context.Context) (Actor, bool) {
+	a, ok := ctx.Value(key{}).(Actor)
+	return a, ok
+}
+
 // From gives the actor that the context carries. It panics when there is none:
 // every request that reaches a service has passed authentication.
 func From(ctx context.Context) Actor {

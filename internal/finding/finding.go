@@ -34,6 +34,7 @@ type Rule struct {
 	Text     string   // the rule in full, in plain words
 	Source   string   // where it comes from, or "our choice"
 	Severity Severity // what its findings do unless the case says otherwise
+	Papers   bool     // its findings say something of a person's papers or fitness; they are not for everybody
 }
 
 // Amount is a limit or what was found: always a text, and beside it the number

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"tankside/internal/finding"
+	"tankside/internal/live"
 
 	"bytes"
 	"fmt"
@@ -140,4 +142,10 @@ func Repeated(log *slog.Logger, times int) {
 		}
 		time.Sleep(time.Millisecond)
 	}
+}
+
+// ToldWithoutPapers returns a message of a stream as a program is told it that may
+// not read papers.
+func ToldWithoutPapers(rules []finding.Rule, m live.Message) (live.Message, error) {
+	return newWithheld(rules).message(m)
 }

@@ -59,6 +59,7 @@ type server struct {
 	door              *door
 	operated          map[string]bool // routes of operations
 	troubles          *repeated
+	withheld          withheld
 }
 
 // New assembles the server. It fails only when the embedded contract is
@@ -70,6 +71,7 @@ func New(o Options) (http.Handler, error) {
 	}
 	s := &server{Options: o, contract: c}
 	s.Rules = append(ContractRules(), o.Rules...)
+	s.withheld = newWithheld(s.Rules)
 	if err := s.limit(); err != nil {
 		return nil, err
 	}
@@ -109,6 +111,7 @@ func (s *server) gates() map[string][]echo.MiddlewareFunc {
 		if op.conditional {
 			gates = append(gates, op.whenChanged)
 		}
+		gates = append(gates, s.withheld.gate(op))
 		if op.dryRun {
 			gates = append(gates, dryRun)
 		}

@@ -40,7 +40,11 @@ func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestOb
 		return nil, err
 	}
 	context.AfterFunc(ctx, l.Close) // whatever becomes of the answer
-	return stream{ctx: ctx, listener: l, quiet: cmp.Or(s.quiet, quietAfter)}, nil
+	out := stream{ctx: ctx, listener: l, quiet: cmp.Or(s.quiet, quietAfter)}
+	if withheldFrom(ctx) {
+		out.withheld = &s.withheld
+	}
+	return out, nil
 }
 
 // stream is an answer of server-sent events (WHATWG HTML, section 9.2). What
@@ -50,6 +54,7 @@ type stream struct {
 	ctx      context.Context
 	listener *live.Listener
 	quiet    time.Duration
+	withheld *withheld // of a program that may not read papers; else nil
 }
 
 // VisitWatchSessionsResponse writes events until the reader leaves, which is no
@@ -79,6 +84,11 @@ func (s stream) write(w http.ResponseWriter, control *http.ResponseController) e
 		_ = control.SetWriteDeadline(time.Now().Add(writePatience))
 		if !more {
 			return errors.Join(writeClosing(w, why), control.Flush())
+		}
+		if s.withheld != nil {
+			if m, err = s.withheld.message(m); err != nil {
+				return err
+			}
 		}
 		if err := writeMessage(w, m); err != nil {
 			return err

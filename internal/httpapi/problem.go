@@ -78,7 +78,20 @@ func (s *server) answerError(err error, c echo.Context) {
 	h.Set("Content-Type", "application/problem+json")
 	h.Set("Cache-Control", "no-store")
 	c.Response().WriteHeader(status)
-	_ = json.NewEncoder(c.Response()).Encode(problem(f, status, requestID(c))) // the caller has gone away
+	_ = s.writeProblem(c, problem(f, status, requestID(c))) // the caller has gone away
+}
+
+// writeProblem writes a problem as the caller may see it.
+func (s *server) writeProblem(c echo.Context, p api.Problem) error {
+	text, err := json.Marshal(p)
+	if err == nil && withheldFrom(c.Request().Context()) {
+		text, err = s.withheld.neutral(text)
+	}
+	if err != nil {
+		return err
+	}
+	_, err = c.Response().Write(append(text, '\n'))
+	return err
 }
 
 // faultOf finds the fault in an error. What is no fault is a defect of ours,

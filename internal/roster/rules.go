@@ -4,33 +4,37 @@ import "tankside/internal/finding"
 
 // The rules that findings of this package come from.
 var (
-	CrewPaper = finding.Rule{ID: "roster.crew_paper", Severity: finding.Forbidden,
+	CrewPaper = finding.Rule{ID: "roster.crew_paper", Severity: finding.Forbidden, Papers: true,
 		Title:  "Crew hold the papers that the centre asks for",
 		Text:   "Everyone of the crew holds, on the day of the session, each kind of paper that the centre asks of crew: by default teaching status and first aid.",
 		Source: "first aid within 24 months: training organisations' manuals (seen); teaching status renewed yearly: Québec, recreational diving regulation (seen); the dates are those on the paper"}
-	AssistantUncounted = finding.Rule{ID: "roster.assistant_uncounted", Severity: finding.Note,
+	AssistantUncounted = finding.Rule{ID: "roster.assistant_uncounted", Severity: finding.Note, Papers: true,
 		Title:  "An assistant counts only when active and insured",
 		Text:   "An assistant without valid teaching status and insurance on the day may help and adds no places to the group.",
 		Source: "a training organisation's manual (seen)"}
-	StudentPaper = finding.Rule{ID: "roster.student_paper", Severity: finding.Forbidden,
+	StudentPaper = finding.Rule{ID: "roster.student_paper", Severity: finding.Forbidden, Papers: true,
 		Title:  "Students hold the papers that the centre asks for",
 		Text:   "A student gets into the water only with each kind of paper that the centre asks of students: by default a waiver.",
 		Source: "the centre's own demand"}
-	MedicalFlagged = finding.Rule{ID: "roster.medical_flagged", Severity: finding.Forbidden,
+	MedicalFlagged = finding.Rule{ID: "roster.medical_flagged", Severity: finding.Forbidden, Papers: true,
 		Title:  "A medical answer that needs a physician keeps out of the water",
 		Text:   "Where an answer to the participant questionnaire leads to a physician, there is no water session without the physician's approval on record. Only the outcome and its date are kept.",
 		Source: "UHMS/DMSC diver medical participant questionnaire (2020), seen; Queensland, Safety in Recreational Water Activities Regulation 2024 s. 10, 11, seen"}
-	MedicalMissing = finding.Rule{ID: "roster.medical_missing", Severity: finding.Forbidden,
+	MedicalMissing = finding.Rule{ID: "roster.medical_missing", Severity: finding.Forbidden, Papers: true,
 		Title:  "A medical outcome is on record",
 		Text:   "A student gets into the water only with a medical outcome on record that is not older than the centre allows; the questionnaire has no expiry of its own.",
 		Source: "UHMS/DMSC diver medical participant questionnaire (2020), seen; the age is the centre's own"}
-	MinorConsent = finding.Rule{ID: "roster.minor_consent", Severity: finding.Forbidden,
+	MinorConsent = finding.Rule{ID: "roster.minor_consent", Severity: finding.Forbidden, Papers: true,
 		Title:  "A minor has the consent of a parent or guardian",
 		Text:   "Below the centre's age of majority, documented consent of a parent or guardian is on record before the water.",
 		Source: "ISO 24803:2017 cl. 4.1 (seen); the age is the centre's, 18 unless set"}
-	NotFit = finding.Rule{ID: "roster.not_fit", Severity: finding.Forbidden,
+	NotFit = finding.Rule{ID: "roster.not_fit", Severity: finding.Forbidden, Papers: true,
 		Title:  "Nobody marked not fit gets into the water",
 		Text:   "Any of the crew may mark a person not fit today; the instructor in charge of them that day may lift the mark with a reason; where there is none, another instructor.",
+		Source: "our choice"}
+	PapersNotInOrder = finding.Rule{ID: "roster.papers_not_in_order", Severity: finding.Forbidden,
+		Title:  "What is on record of a person is not in order",
+		Text:   "A paper, a medical, a consent or a mark of unfitness speaks against a person. A program without the scope papers:read sees this rule in the place of the one that spoke, with its severity, once for each person. What it is, the crew see.",
 		Source: "our choice"}
 	DoubleBooked = finding.Rule{ID: "roster.double_booked", Severity: finding.Forbidden,
 		Title:  "Nobody is in two places at once",
@@ -73,6 +77,6 @@ var (
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{CrewPaper, AssistantUncounted, StudentPaper, MedicalFlagged, MedicalMissing,
-		MinorConsent, NotFit, DoubleBooked, SecondCount, HeadCountAlarm, HeadsNotSettled, HeadsNotCounted,
+		MinorConsent, NotFit, PapersNotInOrder, DoubleBooked, SecondCount, HeadCountAlarm, HeadsNotSettled, HeadsNotCounted,
 		WrongSite, NotQualified, OutOfOrder, DiveOutOfOrder}
 }

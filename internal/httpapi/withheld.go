@@ -1,0 +1,193 @@
+package httpapi
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"tankside/internal/actor"
+	"tankside/internal/finding"
+	"tankside/internal/form"
+	"tankside/internal/live"
+	"tankside/internal/people"
+	"tankside/internal/roster"
+)
+
+// withheld writes answers for programs without papers:read: whatever the rules say
+// of somebody's papers or fitness is one neutral finding for each person. It works
+// on the JSON that leaves, so that no answer can be forgotten.
+type withheld struct {
+	rules map[string]bool // the ids of the rules about papers and fitness
+}
+
+// newWithheld returns what withholds the findings of those rules that are about
+// papers and fitness.
+func newWithheld(rules []finding.Rule) withheld {
+	w := withheld{rules: map[string]bool{}}
+	for _, r := range rules {
+		if r.Papers {
+			w.rules[r.ID] = true
+		}
+	}
+	return w
+}
+
+// withheldFrom reports whether the caller is a program that may not read papers.
+func withheldFrom(ctx context.Context) bool {
+	who, known := actor.Known(ctx)
+	return known && who.IsProgram() && !who.May(people.PapersRead)
+}
+
+// gate stands before a handler. A stream is rewritten event by event instead.
+func (w withheld) gate(op *operation) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			if op.stream || !withheldFrom(c.Request().Context()) {
+				return next(c)
+			}
+			answer, err := hold(c, next)
+			if err != nil {
+				return err
+			}
+			body := answer.body.Bytes()
+			if strings.Contains(c.Response().Header().Get("Content-Type"), "json") {
+				if body, err = w.neutral(body); err != nil {
+					return err
+				}
+			}
+			c.Response().WriteHeader(answer.status)
+			_, err = c.Response().Write(body)
+			return err
+		}
+	}
+}
+
+// neutral returns JSON with the findings about papers replaced. It returns the same
+// bytes where there are none.
+func (w withheld) neutral(text []byte) ([]byte, error) {
+	if !w.within(text) {
+		return text, nil
+	}
+	d := json.NewDecoder(bytes.NewReader(text))
+	d.UseNumber()
+	var v any
+	if err := d.Decode(&v); err != nil {
+		return nil, fmt.Errorf("withhold what is said of papers: %w", err)
+	}
+	out, err := json.Marshal(w.walk(v))
+	if err != nil {
+		return nil, fmt.Errorf("withhold what is said of papers: %w", err)
+	}
+	return out, nil
+}
+
+// message returns a message of a stream as such a program is told it. What other
+// listeners are told stays as it is.
+func (w withheld) message(m live.Message) (live.Message, error) {
+	var err error
+	if m.Text, err = w.neutral(m.Text); err != nil {
+		return m, err
+	}
+	m.Sessions = slices.Clone(m.Sessions)
+	for i, s := range m.Sessions {
+		if m.Sessions[i], err = w.neutral(s); err != nil {
+			return m, err
+		}
+	}
+	return m, nil
+}
+
+// within reports whether the text has anything to withhold; most answers have not.
+func (w withheld) within(text []byte) bool {
+	for id := range w.rules {
+		if bytes.Contains(text, []byte(`"`+id+`"`)) {
+			return true
+		}
+	}
+	return false
+}
+
+func (w withheld) walk(v any) any {
+	switch v := v.(type) {
+	case map[string]any:
+		for name, x := range v {
+			v[name] = w.walk(x)
+		}
+	case []any:
+		return w.list(v)
+	}
+	return v
+}
+
+// list replaces the findings about papers in a list: one for each person, as grave
+// as the gravest of them.
+func (w withheld) list(all []any) []any {
+	out, first := make([]any, 0, len(all)), map[string]map[string]any{}
+	for _, x := range all {
+		f, is := x.(map[string]any)
+		rule, _ := f["rule"].(string)
+		if _, said := f["message"]; !is || !said || !w.rules[rule] {
+			out = append(out, w.walk(x))
+			continue
+		}
+		who, name := personOf(f)
+		if before, there := first[cmp.Or(who, name)]; there {
+			before["severity"] = graver(before["severity"], f["severity"])
+			continue
+		}
+		kept := neutralFinding(f, who, name)
+		first[cmp.Or(who, name)] = kept
+		out = append(out, kept)
+	}
+	return out
+}
+
+// neutralFinding returns what is said in the place of a finding about papers: its
+// severity, the person, and where in the request it is about.
+func neutralFinding(f map[string]any, who, name string) map[string]any {
+	said := roster.PapersNotInOrder.Say("What is on record of {person} is not in order. Ask the centre.", cmp.Or(name, "somebody"))
+	said.Cures = []finding.Cure{{Code: "ask_centre", Message: "Ask the centre what is missing; the crew see it."}}
+	if who != "" {
+		said = said.About(finding.Subject{Type: "person", ID: who})
+	}
+	text, err := json.Marshal(form.Finding(said))
+	var out map[string]any
+	if err != nil || json.Unmarshal(text, &out) != nil {
+		panic("httpapi: a finding of strings cannot be written")
+	}
+	for _, name := range []string{"severity", "in", "pointer", "line", "column"} {
+		if x, there := f[name]; there {
+			out[name] = x
+		}
+	}
+	return out
+}
+
+// personOf returns the id and the name of the person whom a finding is about; ""
+// where it does not say.
+func personOf(f map[string]any) (id, name string) {
+	subjects, _ := f["subjects"].([]any)
+	for _, x := range subjects {
+		if s, _ := x.(map[string]any); s["type"] == "person" {
+			id, _ = s["id"].(string)
+		}
+	}
+	params, _ := f["params"].(map[string]any)
+	name, _ = params["person"].(string)
+	return id, name
+}
+
+// graver returns the graver of two severities as they stand in an answer.
+func graver(a, b any) any {
+	order := []any{string(finding.Forbidden), string(finding.Caution), string(finding.Note)}
+	if slices.Index(order, b) < slices.Index(order, a) {
+		return b
+	}
+	return a
+}
