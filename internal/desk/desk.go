@@ -83,9 +83,17 @@ func (s *Service) pressures(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (se
 }
 
 // partnersAway tells sessions and the gas watch whose plan rests on somebody who
-// does not dive.
+// does not dive, or, without a plan, whose team of the last dive has lost one.
 func (s *Service) partnersAway(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	return s.planning.PartnersAway(ctx, tx, ids...)
+	out, err := s.planning.PartnersAway(ctx, tx, ids...)
+	if err != nil {
+		return nil, err
+	}
+	mates, err := s.training.TeamMatesAway(ctx, tx, ids...)
+	for id, found := range mates {
+		out[id] = append(out[id], found...)
+	}
+	return out, err
 }
 
 // unlearned tells sessions which students have not learned what comes before

@@ -21,7 +21,7 @@ type Judges struct {
 	Pressures func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (PressureFindings, error)
 
 	// PartnersAway returns, by participant, the findings about those who are to dive
-	// by a plan that rests on somebody who does not.
+	// by a plan, or as one of a team, that rests on somebody who does not.
 	PartnersAway func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
 
 	// Prerequisites returns, by session, the findings for students who have not met
