@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -101,9 +102,7 @@ func (s *Service) foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map
 		return nil, err
 	}
 	for _, c := range calls {
-		for _, l := range away {
-			out[c.ID] = append(out[c.ID], concerning(l, c.ParticipantID)...)
-		}
+		out[c.ID] = append(out[c.ID], concerning(away, c.ParticipantID)...)
 	}
 	calls = slices.DeleteFunc(calls, func(c calledAt) bool { return c.Attendance != Present && c.Attendance != Late })
 	if len(calls) == 0 {
@@ -128,13 +127,17 @@ func (s *Service) foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map
 	return out, nil
 }
 
-// concerning picks the findings that are about a participant.
-func concerning(l finding.List, participant uuid.UUID) (out finding.List) {
-	for _, f := range l {
-		if slices.ContainsFunc(f.Subjects, func(x finding.Subject) bool { return x.ID == participant.String() }) {
-			out = append(out, f)
+// concerning picks the findings that are about a participant, in the order of their
+// words, which is the same whoever reads them.
+func concerning(found map[uuid.UUID]finding.List, participant uuid.UUID) (out finding.List) {
+	for _, l := range found {
+		for _, f := range l {
+			if slices.ContainsFunc(f.Subjects, func(x finding.Subject) bool { return x.ID == participant.String() }) {
+				out = append(out, f)
+			}
 		}
 	}
+	slices.SortFunc(out, func(a, b finding.Finding) int { return strings.Compare(a.Message, b.Message) })
 	return out
 }
 
