@@ -2669,7 +2669,7 @@ type IncidentAdd struct {
 	// Examples: 2027-06-05T07:30:00Z
 	WitnessedAt Instant `json:"witnessed_at"`
 
-	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
+	// WitnessedBy Who saw it; the caller unless said. Crew of the centre, or a manager.
 	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
 }
 

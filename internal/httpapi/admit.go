@@ -148,7 +148,11 @@ func callFrom(ctx context.Context) call { return ctx.Value(callKey{}).(call) }
 func (c call) digest() []byte {
 	h := sha256.New()
 	fmt.Fprintf(h, "%s %s\n", c.request.Method, c.request.URL.Path)
-	h.Write(canonical(c.body))
+	if isJSON(c.request.Header.Get("Content-Type")) {
+		h.Write(canonical(c.body))
+	} else {
+		h.Write(c.body)
+	}
 	return h.Sum(nil)
 }
 

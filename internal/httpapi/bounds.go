@@ -17,7 +17,7 @@ import (
 // longest lists make has some thousand values.
 const (
 	mostBreaches   = 20
-	mostValues     = 30_000 // of a body: texts, numbers, lists and objects
+	mostValues     = 20_000 // of a body: texts, numbers, lists and objects
 	mostParameters = 250    // of a query: four filters of fifty ids, and some
 	longestQuery   = 16 << 10
 	longestNumber  = 40      // characters

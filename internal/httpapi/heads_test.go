@@ -189,3 +189,23 @@ func TestWhoLeftEarlyIsLookedForUntilSaidNotAboard(t *testing.T) {
 	require.Equal(t, 4, list())
 	require.Equal(t, "invalid_request", say(body{"attendance": "present", "aboard": false}).at("items.0.problem.code"))
 }
+
+// What a student saw, whoever of the crew heard it reports.
+func TestAnIncidentIsWitnessedByCrewOrAManager(t *testing.T) {
+	b := newBoat(t)
+	to, ask := "/v1/outings/"+b.outing+"/incidents", body{"what": "A cut on the foot.", "witnessed_at": at(sunday), "witnessed_by": b.student.person}
+	a := b.instructor.post(to, ask).refused(http.StatusUnprocessableEntity, "unknown_reference")
+	require.Contains(t, a.at("detail"), "crew of the centre, nor a manager")
+	ask["witnessed_by"] = b.assistant.person
+	a = b.instructor.post(to, ask).want(http.StatusCreated)
+	require.Equal(t, []any{b.assistant.person.String(), b.instructor.person.String()}, []any{a.at("witnessed_by"), a.at("recorded_by")})
+}
+
+func TestWhoeverFellIllAndIsReplacedStaysOnTheList(t *testing.T) {
+	b := newBoat(t)
+	b.assistant.post("/v1/people/"+b.instructor.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-07"}).made()
+	rui := b.Crew("Rui Instructor", "instructor")
+	b.manager.post("/v1/groups/"+b.openBlue+"/replace-instructor", body{"person_id": rui}).want(http.StatusOK)
+	ill := b.manager.get("/v1/participants/" + b.part(b.open, b.instructor.person.String())).want(http.StatusOK)
+	require.Equal(t, []any{"absent", "instructor", b.openBlue}, []any{ill.at("attendance"), ill.at("role"), ill.at("group_id")})
+}

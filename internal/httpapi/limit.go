@@ -131,7 +131,8 @@ func wholeSeconds(d time.Duration) int { return int(math.Ceil(d.Seconds())) }
 // address itself, of whoever brings no token that is recognised.
 func (s *server) limitAddress(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		if c.Path() == "/livez" || c.Path() == "/readyz" || s.operated[c.Request().Method+" "+c.Path()] {
+		method := strings.Replace(c.Request().Method, http.MethodHead, http.MethodGet, 1) // which is served as it
+		if c.Path() == "/livez" || c.Path() == "/readyz" || s.operated[method+" "+c.Path()] {
 			return next(c)
 		}
 		if got := s.addresses.take(network(c.RealIP())); !got.ok {

@@ -17,7 +17,7 @@ func translate(errs []*invalid.ValidationError) finding.List {
 	var found finding.List
 	for _, e := range errs {
 		if len(e.SchemaValidationErrors) == 0 {
-			f := invalidValue.Of(plain(cmp.Or(e.Reason, e.Message)))
+			f := invalidValue.Of(plain(clip(cmp.Or(e.Reason, e.Message), 2*longestMessage)))
 			f.In, f.Pointer = where(e), e.ParameterName
 			found = append(found, f)
 		}
@@ -40,7 +40,7 @@ func breaches(e *invalid.ValidationError, v *invalid.SchemaValidationFailure) fi
 	case unknownMember.ID:
 		keyword = "additional property %s not allowed"
 	default:
-		f := rule.Of(plain(v.Reason))
+		f := rule.Of(plain(clip(v.Reason, 2*longestMessage)))
 		f.In, f.Pointer = where(e), cmp.Or(e.ParameterName, pointer(v.InstancePath))
 		return finding.List{f}
 	}

@@ -100,7 +100,9 @@ func (w *walker) value(of *shape) error {
 	switch t := token.(type) {
 	case string:
 		w.text(t)
-		w.length(t, of.as("string"))
+		if err := w.length(t, of.as("string"), of != nil); err != nil {
+			return err
+		}
 	case json.Number:
 		w.number(string(t))
 	case json.Delim:
@@ -125,15 +127,28 @@ func (w *walker) text(s string) {
 	}
 }
 
-// length notes a text that is far too long to be held against a pattern.
-func (w *walker) length(s string, of *shape) {
+// length notes a text that is far too long to be held against a pattern, or that
+// stands where no text is taken; whoever only counts stops there.
+func (w *walker) length(s string, of *shape, takesOther bool) error {
+	said := ""
 	switch {
-	case of == nil || len(s) <= longestText:
+	case len(s) <= longestText:
+	case of == nil && takesOther:
+		said = plain("got string, want something else")
+	case of == nil:
 	case of.most == nil && (of.format != "" || of.pattern != nil || len(of.values) > 0):
-		w.note(invalidValue, fmt.Sprintf("The text is too long: it has %d bytes, and what is asked for here is short.", len(s)))
+		said = fmt.Sprintf("The text is too long: it has %d bytes, and what is asked for here is short.", len(s))
 	case of.most != nil && int64(utf8.RuneCountInString(s)) > *of.most:
-		w.note(invalidValue, plain(fmt.Sprintf("maxLength: got %d, want %d", utf8.RuneCountInString(s), *of.most)))
+		said = plain(fmt.Sprintf("maxLength: got %d, want %d", utf8.RuneCountInString(s), *of.most))
 	}
+	switch {
+	case said == "":
+		return nil
+	case w.counting:
+		return w.alone(said)
+	}
+	w.note(invalidValue, said)
+	return nil
 }
 
 // number takes what a measured value could be: some digits, and in the range of
@@ -156,6 +171,9 @@ func (w *walker) object(of *shape) error {
 			return err
 		}
 		name := token.(string) // the decoder takes nothing else for a name
+		if len(name) > longestText {
+			return w.alone(fmt.Sprintf("The name of a member has %d bytes; none is so long.", len(name)))
+		}
 		w.path = append(w.path, name)
 		if seen[name] {
 			w.note(memberTwice, fmt.Sprintf("The member %q is given twice.", clip(name, longestPointer)))

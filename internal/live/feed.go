@@ -206,7 +206,7 @@ func (f *feed) stand() {
 	standing, now, err := f.hub.stand(ctx, f.centre, changed)
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
-	if err != nil && !ended(err) {
+	if err != nil && !ended(err) && !f.stalled { // which was said already
 		f.hub.Log.Error("the live view cannot read how sessions stand", "error", err.Error())
 	}
 	for i, id := range changed {

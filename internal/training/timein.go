@@ -226,7 +226,11 @@ func (d diving) teamOf(all []TimeIn, t TimeIn) finding.List {
 	if n <= 3 && (n >= 2 || len(all) == 1) {
 		return nil
 	}
-	f := TeamSize.Say(`Team "{team}" has {divers} divers.`, *t.Team, n).About(finding.Subject{Type: "participant", ID: t.ParticipantID.String()})
+	said := `Team "{team}" has {divers} divers.`
+	if n == 1 {
+		said = `Team "{team}" has {divers} diver.`
+	}
+	f := TeamSize.Say(said, *t.Team, n).About(finding.Subject{Type: "participant", ID: t.ParticipantID.String()})
 	f.Limit, f.Found = finding.Words("2 or 3 divers"), finding.Count(n, "divers")
 	return finding.List{f}
 }
