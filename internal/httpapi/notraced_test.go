@@ -1,0 +1,5 @@
+//go:build !race
+
+package httpapi_test
+
+const raced = false
