@@ -110,7 +110,6 @@ var noRule = map[string]string{
 	"voidSignOff":           "taken back: it notes what rests on it",
 	"voidCompletion":        "taken back: it answers what was found at the completion",
 	"acceptCredit":          "what was done elsewhere is judged where it is asked for",
-	"withdrawGasPlan":       "taken back: opening asks for what is missing then",
 	"addGuest":              "whoever is aboard is aboard: only a head count judges it",
 	"guestLeaves":           "whoever has gone has gone: only a head count judges it",
 	"recordIncident":        "recorded without any precondition",

@@ -50,7 +50,7 @@ func TestATeamMateWhoDoesNotDiveIsPointedOutWithoutAPlan(t *testing.T) {
 		for _, d := range w.instructor.get(to + "/watch").list("items") {
 			for _, f := range d["findings"].([]any) {
 				if f.(body)["rule"] == rule {
-					require.Equal(t, "Tiago Student "+words+`, and Sofia Student went in with Tiago Student as team "A" on dive 1.`, f.(body)["message"])
+					require.Equal(t, "Tiago Student "+words+`, and Sofia Student went in with them as team "A" on dive 1.`, f.(body)["message"])
 				}
 			}
 		}

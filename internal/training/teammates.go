@@ -92,7 +92,7 @@ func (m mate) away() string {
 }
 
 func (m mate) finding() finding.Finding {
-	f := TeamMateAway.Say(`{mate} {why}, and {person} went in with {mate} as team "{team}" on dive {dive}.`, m.MateName, m.away(), m.Name, m.MateName, m.Team, m.Number).
+	f := TeamMateAway.Say(`{mate} {why}, and {person} went in with them as team "{team}" on dive {dive}.`, m.MateName, m.away(), m.Name, m.Team, m.Number).
 		About(finding.Subject{Type: "participant", ID: m.ParticipantID.String()}, finding.Subject{Type: "participant", ID: m.MateID.String()})
 	f.Cures = []finding.Cure{{Code: "new_buddy", Message: "Give " + m.Name + " a buddy who dives, or confirm a plan that says whom " + m.Name + " shares gas with."},
 		{Code: "sit_out", Message: "Or let " + m.Name + " sit out."}}
