@@ -182,15 +182,17 @@ func majors(names string) []int {
 	return all
 }
 
-// needed picks from what an installation would fetch: the server and the
-// libraries. It leaves out the scripts for administrators, with all of Perl,
-// and the compiler for JIT, which is off and five times as large as the rest.
+// needed picks from what an installation would fetch: the server, the programs
+// that dump and restore, and the libraries. It leaves out the scripts for
+// administrators, with all of Perl, and the compiler for JIT, which is off and five
+// times as large as the rest.
 func needed(server, uris string) []string {
 	packages := []string{server}
 	for _, m := range debLine.FindAllStringSubmatch(uris, -1) {
 		name := m[1]
 		compiler := strings.HasPrefix(name, "libllvm") || strings.HasPrefix(name, "libz3")
-		if strings.HasPrefix(name, "lib") && !compiler && !strings.Contains(name, "perl") {
+		library := strings.HasPrefix(name, "lib") && !compiler && !strings.Contains(name, "perl")
+		if library || name == strings.Replace(server, "-", "-client-", 1) {
 			packages = append(packages, name)
 		}
 	}
