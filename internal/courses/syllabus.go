@@ -98,7 +98,9 @@ func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllab
 			pgx.StrictNamedArgs{"id": n.ID, "title": n.Title, "from": from, "digest": n.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
-		if _, err := addVersion(ctx, tx, n.ID, content, nil, n.Key); err != nil {
+		// The version has an id of its own: a client may use the syllabus's for another version.
+		first := once.Key{ID: uuid.Must(uuid.NewV7()), Digest: n.Digest}
+		if _, err := addVersion(ctx, tx, n.ID, content, nil, first); err != nil {
 			return err
 		}
 		created = true

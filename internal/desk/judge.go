@@ -145,20 +145,24 @@ func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Res
 	return recorded, left, nil
 }
 
-// correctTimes corrects the times of entries by their devices' clocks. What a
-// single post recorded before, as it was sent, is compared as it was sent.
+// correctTimes corrects the times of entries by their devices' clocks. A fact that
+// a single post recorded before, as it was sent, is compared as it was sent. A
+// sign-off is no fact of the journal, and one that is posted singly has no time of
+// a device: it is always corrected, whatever fact has the same id.
 func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
-	ids := make([]uuid.UUID, len(rows))
-	for i, h := range rows {
-		ids[i] = h.EntryID
+	var facts []uuid.UUID
+	for _, h := range rows {
+		if h.Kind != SignOffKind {
+			facts = append(facts, h.EntryID)
+		}
 	}
-	before, err := journal.Digests(ctx, tx, ids)
+	before, err := journal.Digests(ctx, tx, facts)
 	if err != nil {
 		return err
 	}
-	for i := range rows {
-		if _, there := before[rows[i].EntryID]; !there {
-			rows[i].Item.correct(rows[i].Correction())
+	for i, h := range rows {
+		if _, there := before[h.EntryID]; h.Kind == SignOffKind || !there {
+			rows[i].Item.correct(h.Correction())
 		}
 	}
 	return nil
