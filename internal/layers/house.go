@@ -11,6 +11,7 @@ const (
 	Words    Room = "words"         // everyone may use them
 	Rules    Room = "rules"         // pure: values in, decision out
 	Platform Room = "platform"      // database, ledger, journal
+	Query    Room = "query"         // what features judge by: reads the tables of all of them, writes none
 	Features Room = "features"      // nouns, services and SQL
 	Edge     Room = "edge"          // HTTP, configuration, wiring, commands
 	House    Room = "the house law" // this package
@@ -41,6 +42,8 @@ var rooms = map[string]Room{
 	"internal/page":     Platform,
 	"internal/versions": Platform,
 
+	"internal/dayview": Query,
+
 	"internal/people":   Features,
 	"internal/courses":  Features,
 	"internal/sessions": Features,
@@ -67,6 +70,13 @@ var rooms = map[string]Room{
 	"internal/layers": House,
 }
 
+// dayview is the read model of a session: the only package that reads the tables of
+// others, none of which it writes. Of the platform it has pg alone.
+const (
+	dayview  = "internal/dayview"
+	database = "internal/pg"
+)
+
 // desk spans features in one transaction, and is the only feature that may
 // import others.
 const desk = "internal/desk"
@@ -77,8 +87,9 @@ var may = map[Room][]Room{
 	Words:    {Words},
 	Rules:    {Words},
 	Platform: {Words, Platform},
-	Features: {Words, Rules, Platform},
-	Edge:     {Words, Rules, Platform, Features, Edge},
+	Query:    {Words, Rules, Platform, Query},
+	Features: {Words, Rules, Platform, Query},
+	Edge:     {Words, Rules, Platform, Query, Features, Edge},
 	House:    {},
 }
 

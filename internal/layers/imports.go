@@ -76,6 +76,8 @@ func judgeOurs(entered string, room Room, inside string, breach func(law, cure s
 		return Breach{}, false // unknown is reported where it stands
 	case room == Rules && !slices.Contains(wordsForRules, to):
 		return breach("a rule imports the standard library, units and finding", "take a value instead, or move what both need into units or finding")
+	case room == Query && toRoom == Platform && to != database:
+		return breach("a query package imports pg, words and rules", "read the rows themselves, or hand the caller what it needs")
 	case room == Features && toRoom == Features && entered == desk:
 		return Breach{}, false
 	case room == Features && toRoom == Features:

@@ -1,0 +1,205 @@
+package dayview
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+
+	"tankside/internal/finding"
+	"tankside/internal/pg"
+	"tankside/internal/signal"
+	"tankside/internal/units"
+)
+
+// Pressures are the pressures of one person for one dive: where it starts, where it
+// turns, and the low-gas pressure; nil is not known.
+type Pressures struct{ Start, Turn, Low *units.Reading }
+
+// OnHand returns the pressures as a gauge and hands show them, to 10 bar or 100 psi:
+// a start rounded down, turn and low-gas pressures rounded up.
+func (p Pressures) OnHand(gauge units.Unit) Pressures {
+	hand := signal.Convention{Unit: gauge}
+	round := func(r *units.Reading, to func(units.Reading) units.Reading) *units.Reading {
+		if r == nil {
+			return nil
+		}
+		return new(to(*r))
+	}
+	return Pressures{round(p.Start, hand.Down), round(p.Turn, hand.Up), round(p.Low, hand.Up)}
+}
+
+// Figures are pressures that a briefing told one person, as they are stored.
+type Figures struct {
+	DiveID *uuid.UUID `json:"dive_id"` // nil: every dive of the session
+	PlanID *uuid.UUID `json:"plan_id"` // the plan that they come from; nil: the briefing's own
+	Start  *Figure    `json:"start"`
+	Turn   *Figure    `json:"turn"`
+	Low    *Figure    `json:"low"`
+}
+
+// Figure is one pressure as it is stored.
+type Figure struct {
+	Value float64 `json:"value"`
+	Unit  string  `json:"unit"`
+}
+
+// FigureOf returns a reading as it is stored, nil for nil.
+func FigureOf(r *units.Reading) *Figure {
+	if r == nil {
+		return nil
+	}
+	return &Figure{r.Value.Float(), string(r.Unit)}
+}
+
+// Reading returns the stored pressure, nil for nil.
+func (f *Figure) Reading() *units.Reading {
+	if f == nil {
+		return nil
+	}
+	return new(units.Read(f.Value, units.Unit(f.Unit)))
+}
+
+// Pressures returns the stored pressures.
+func (f Figures) Pressures() Pressures {
+	return Pressures{Start: f.Start.Reading(), Turn: f.Turn.Reading(), Low: f.Low.Reading()}
+}
+
+// Briefing is what a standing briefing of the session said to one person, who need
+// not take part.
+type Briefing struct {
+	SessionID   uuid.UUID
+	BriefingID  uuid.UUID
+	PersonID    uuid.UUID
+	GivenAt     time.Time
+	RecordedAt  time.Time
+	DiveID      *uuid.UUID // the dive that it is about; nil: every dive of the session
+	InCharge    bool       // given by somebody in charge of a group
+	CheckEveryS *int       // seconds between gas checks; nil: none were agreed
+	GaugeUnit   units.Unit
+	Figures     []Figures
+	Told        finding.List // what forbids the pressures that it tells
+	Digest      []byte       // of all that concerns the person
+	HeardAt     *time.Time   // the first standing acknowledgement; nil: none
+}
+
+// FiguresFor returns the pressures that were told for a dive, else those for every
+// dive.
+func (b Briefing) FiguresFor(dive *uuid.UUID) (all Figures) {
+	for _, f := range b.Figures {
+		switch {
+		case f.DiveID == nil:
+			all = f
+		case dive != nil && *f.DiveID == *dive:
+			return f
+		}
+	}
+	return all
+}
+
+// Plan is what a confirmed gas plan has for one participant, superseded or withdrawn
+// or not.
+type Plan struct {
+	SessionID     uuid.UUID
+	ParticipantID uuid.UUID
+	PlanID        uuid.UUID
+	DiveID        *uuid.UUID // nil: every dive of the session
+	GroupID       *uuid.UUID // nil: not of one group alone
+	Turn          int        // counts the session's confirmed plans
+	ConfirmedAt   time.Time
+	WithdrawnAt   *time.Time
+	StartValue    *float64
+	StartUnit     *string
+	TurnValue     *float64
+	TurnUnit      *string
+	LowValue      *float64
+	LowUnit       *string
+}
+
+// Pressures returns the pressures that the plan has for the participant.
+func (p Plan) Pressures() Pressures {
+	return Pressures{Start: pg.Reading(p.StartValue, p.StartUnit), Turn: pg.Reading(p.TurnValue, p.TurnUnit), Low: pg.Reading(p.LowValue, p.LowUnit)}
+}
+
+// Sharing is whom a confirmed plan has a participant share gas with.
+type Sharing struct {
+	SessionID     uuid.UUID
+	PlanID        uuid.UUID
+	ParticipantID uuid.UUID
+	PartnerID     uuid.UUID // of the participant
+}
+
+// OpenPlan is the newest plan, of a dive and group, that was made after the last
+// confirmed one and neither confirmed nor withdrawn.
+type OpenPlan struct {
+	ID        uuid.UUID
+	SessionID uuid.UUID
+	PlannedAt time.Time
+	DiveID    *uuid.UUID
+	GroupID   *uuid.UUID
+	Findings  finding.List
+}
+
+// Record returns the plans of record: of each participant and dive the one that was
+// confirmed last, where it was not withdrawn since.
+func (v View) Record() []Plan {
+	type place struct{ part, dive uuid.UUID }
+	last, order := map[place]Plan{}, []place{}
+	for _, p := range v.Plans { // by turn
+		at := place{part: p.ParticipantID}
+		if p.DiveID != nil {
+			at.dive = *p.DiveID
+		}
+		if _, there := last[at]; !there {
+			order = append(order, at)
+		}
+		last[at] = p
+	}
+	var out []Plan
+	for _, at := range order {
+		if p := last[at]; p.WithdrawnAt == nil {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// Newest returns the newest standing briefing that names a person, and whether there
+// is one.
+func (v View) Newest(person uuid.UUID) (Briefing, bool) {
+	for _, b := range v.Briefings {
+		if b.PersonID == person {
+			return b, true
+		}
+	}
+	return Briefing{}, false
+}
+
+// BriefedAt returns when a person first acknowledged what the newest briefing that
+// names them says, in that briefing or in an earlier one since which nothing that
+// concerns them was changed; nil where they have not.
+func (v View) BriefedAt(person uuid.UUID) (at *time.Time) {
+	newest, told := v.Newest(person)
+	if !told {
+		return nil
+	}
+	for _, o := range v.Briefings {
+		if o.PersonID != person || o.HeardAt == nil || string(o.Digest) != string(newest.Digest) || v.changedSince(o, newest) {
+			continue
+		}
+		if at == nil || o.HeardAt.Before(*at) {
+			at = o.HeardAt
+		}
+	}
+	return at
+}
+
+// changedSince reports whether another briefing told the person otherwise after an
+// earlier one.
+func (v View) changedSince(earlier, newest Briefing) bool {
+	for _, c := range v.Briefings {
+		if c.PersonID == newest.PersonID && string(c.Digest) != string(newest.Digest) && c.GivenAt.After(earlier.GivenAt) {
+			return true
+		}
+	}
+	return false
+}
