@@ -120,7 +120,9 @@ func TestRoundTripsOfDecisions(t *testing.T) {
 		{"a batch with roll call, check and attempt", 51, batch},
 		{"a confirmed plan", 17, confirm},
 		{"a gas check", 6, check},
-		{"a person's day", 9, func() { counted.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-06").want(http.StatusOK) }},
+		{"a person's day", 9, func() {
+			counted.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-06").want(http.StatusOK)
+		}},
 	} {
 		x.ask() // what is prepared once is prepared
 		seen.take()
