@@ -29,8 +29,20 @@ func DefaultFloor(confined bool, gauge units.Unit) units.Reading {
 	return units.Read(bar, units.UnitBar)
 }
 
+// LeastFloor returns the lowest floor that a centre may set, in round figures of the
+// gauge: 20 bar or 300 psi. Our choice: at the end of its scale a gauge may be wrong by
+// about 5 bar (common practice), and a regulator needs some pressure to deliver at
+// all; a lower floor would switch the alarm off for those who have no plan.
+func LeastFloor(gauge units.Unit) units.Reading {
+	if gauge == units.UnitPSI {
+		return units.Read(300, gauge)
+	}
+	return units.Read(20, units.UnitBar)
+}
+
 // For returns the floor of a kind of water as a gauge shows it: a figure in another
-// unit is rounded up to the step of that gauge, 5 bar or 100 psi.
+// unit is rounded up to the step of that gauge, 5 bar or 100 psi. One below LeastFloor,
+// set before there was a least, counts as LeastFloor.
 func (f Floors) For(confined bool, gauge units.Unit) units.Reading {
 	switch set := f.set(confined); {
 	case set.IsZero():
@@ -48,21 +60,29 @@ func (f Floors) In(confined bool) units.Reading {
 	return cmp.Or(f.set(confined), DefaultFloor(confined, units.UnitBar))
 }
 
+// set returns what the centre has set, at least LeastFloor; the zero Reading for
+// nothing.
 func (f Floors) set(confined bool) units.Reading {
+	set := f.Open
 	if confined {
-		return f.Confined
+		set = f.Confined
 	}
-	return f.Open
+	if least := LeastFloor(set.Unit); !set.IsZero() && set.Compare(least) < 0 {
+		return least
+	}
+	return set
 }
 
-// CheckFloor answers an *OutOfRange for a floor that is not possible: none, or one
-// above 200 bar (our choice).
+// CheckFloor answers an *OutOfRange for a floor that a centre may not set: one below
+// LeastFloor, or one above 200 bar (our choice).
 func CheckFloor(what string, r units.Reading) error {
 	if err := reservePressure.checkReading(what, r); err != nil {
 		return err
 	}
-	if r.Value > 0 {
+	least := LeastFloor(r.Unit)
+	if r.Compare(least) >= 0 {
 		return nil
 	}
-	return &OutOfRange{What: what, Found: r.String(), Diver: -1, Limit: "more than zero", Cure: "correct the figure, or leave it to the program"}
+	return &OutOfRange{What: what, Found: r.String(), Diver: -1, Limit: "at least " + least.String(),
+		Cure: "set " + least.String() + " or more, or leave it to the program"}
 }

@@ -48,11 +48,22 @@ func TestAFloorThatIsSetIsNeverReadLower(t *testing.T) {
 	})
 }
 
-func TestAFloorIsMoreThanNothing(t *testing.T) {
+// The least floor is our choice: 20 bar or 300 psi (20.7 bar), a round figure of each
+// gauge.
+func TestAFloorIsNotBelowTheLeast(t *testing.T) {
 	t.Parallel()
-	require.NoError(t, gas.CheckFloor("floor", units.Read(500, "psi")))
-	for _, x := range []units.Reading{units.Read(0, "bar"), units.Read(-1, "bar"), units.Read(201, "bar"), units.Read(3000, "psi"), units.Read(5, "m")} {
+	for _, x := range []units.Reading{units.Read(500, "psi"), units.Read(300, "psi"), units.Read(20, "bar"), units.Read(200, "bar")} {
+		require.NoError(t, gas.CheckFloor("floor", x), x)
+	}
+	for _, x := range []units.Reading{units.Read(0, "bar"), units.Read(-1, "bar"), units.Read(1, "bar"), units.Read(19.99, "bar"),
+		units.Read(0, "psi"), units.Read(299, "psi"), units.Read(201, "bar"), units.Read(3000, "psi"), units.Read(5, "m")} {
 		var out *gas.OutOfRange
 		require.ErrorAs(t, gas.CheckFloor("floor", x), &out, x)
 	}
+	set := gas.Floors{Open: units.Read(1, "bar"), Confined: units.Read(10, "psi")} // as a release before this one took it
+	require.Equal(t, "20 bar", set.For(false, "bar").String())
+	require.Equal(t, "300 psi", set.For(false, "psi").String())
+	require.Equal(t, "300 psi", set.For(true, "psi").String())
+	require.Equal(t, "25 bar", set.For(true, "bar").String(), "20.7 bar, up to the next five")
+	require.Equal(t, "20 bar", gas.Floors{Open: units.Read(0, "bar")}.For(false, "bar").String())
 }

@@ -161,6 +161,25 @@ func TestTheCentrePlansGasItsOwnWay(t *testing.T) {
 	require.Equal(t, []any{"floor"}, a.at("set"))
 }
 
+// A floor that alarms nobody is refused, whatever the reason: 20 bar or 300 psi is the
+// least (our choice).
+func TestNoReasonSwitchesTheFloorOff(t *testing.T) {
+	w := newSeason(t, open(t))
+	for _, x := range []body{of(0, "bar"), of(19, "bar"), of(299, "psi")} {
+		for pointer, ask := range map[string]body{
+			"/settings/floor": {"settings": body{"floor": x}, "reason": "gauges always at hand"},
+			"/confined_floor": {"confined_floor": x, "reason": "gauges always at hand"},
+		} {
+			f := w.manager.patch("/v1/gas-settings", ask).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
+			require.Equal(t, pointer, f["pointer"])
+			require.Contains(t, []any{"at least 20 bar", "at least 300 psi"}, f["limit"].(body)["text"])
+			require.NotEmpty(t, f["cures"])
+		}
+	}
+	ask := body{"settings": body{"floor": of(20, "bar")}, "confined_floor": of(300, "psi"), "reason": "two metres of water"}
+	w.manager.patch("/v1/gas-settings", ask).want(http.StatusOK)
+}
+
 // 35 bar and 500 psi are our choice, for water whose surface is near.
 func TestTheCentreHasAFloorOfItsOwnForConfinedWater(t *testing.T) {
 	w := newSeason(t, open(t))

@@ -126,6 +126,9 @@ func (c CentreGas) check() error {
 	if err := c.checkSmallest(); err != nil {
 		return err
 	}
+	if err := c.checkFloor(); err != nil {
+		return err
+	}
 	floor, err := c.confinedFloor()
 	if err != nil {
 		return err
@@ -141,6 +144,20 @@ func (c CentreGas) check() error {
 		return fault.New(fault.Malformed, "invalid_request", "A setting on the bold side of the program's own needs a reason, which is kept.").With(f)
 	}
 	return nil
+}
+
+// checkFloor refuses a floor for open water that is not possible, or so low that it
+// would alarm nobody.
+func (c CentreGas) checkFloor() error {
+	var s slips
+	r := s.of("/settings/floor", c.Settings.Floor, units.Pressures)
+	if err := s.err(); err != nil || c.Settings.Floor == nil {
+		return err
+	}
+	if other := s.outOfRange(gas.CheckFloor("floor", r), ""); other != nil {
+		return other
+	}
+	return s.err()
 }
 
 // confinedFloor returns the floor for confined water, the program's where the
