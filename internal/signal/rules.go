@@ -50,6 +50,11 @@ var (
 		Text:   "A reading at or below the low-gas pressure, or a report where nobody saw the gauge, has reached it: the diver signals, the buddy closes up, the ascent begins. It is the greatest of the one planned, the one told at the briefing and the centre's floor for that water, so that everybody has one, planned or not. A simulated one of a drill reaches nothing.",
 		Source: "training organisations' manuals (seen); at or below, and the greatest of the three: our choice",
 	}
+	RuleStartedLow = finding.Rule{
+		ID: "signal.started_low", Title: "Nobody goes in with the gas to turn or come up with", Severity: finding.Forbidden,
+		Text:   "Who goes in with a start pressure at or below the turn or the low-gas pressure that they are held against, the greatest of the one planned, the one told at the briefing and, for low on gas, the centre's floor for that water, has nothing to dive on. The time in is recorded, with this finding.",
+		Source: "common practice: the turn and low-gas pressures are below the start; at or below, and the greatest of the three: our choice",
+	}
 	RuleResponseNotSeen = finding.Rule{
 		ID: "signal.response_not_seen", Title: "A planned pressure is answered by the planned response", Severity: finding.Note,
 		Text:   "Where a planned pressure was reached and the dive ended without the response having been recorded, it is pointed out, so that it is recorded late or talked over.",
@@ -127,7 +132,7 @@ var verdictRules = map[Verdict]finding.Rule{
 func Rules() []finding.Rule {
 	return []finding.Rule{
 		RuleMisreadLow, RuleOverReported, RuleUndetermined, RuleUnverified, RuleNoAnswer, RuleOtherUnit,
-		RuleTurnReached, RuleLowGasReached, RuleResponseNotSeen, RuleCheckGap,
+		RuleTurnReached, RuleLowGasReached, RuleStartedLow, RuleResponseNotSeen, RuleCheckGap,
 		RuleUnusable, RuleNotAgreed, RuleTwoMeanings, RuleTenReadsAsGoUp, RuleCustom, RuleLooksAlike,
 		RuleOutOfRange, RuleImpossible, RuleAmbiguous, RuleNotPlanned,
 	}

@@ -143,6 +143,27 @@ func JudgeMarks(m Marks, l Look) finding.List {
 	return nil
 }
 
+// JudgeStart returns what a start pressure means for what the diver is held against: a
+// finding of the gravest mark that it is at or below, none where it is above, where it
+// is nil or where nothing is agreed.
+func JudgeStart(m Marks, start *units.Reading) finding.List {
+	for _, k := range []Mark{LowGas, Turn} {
+		if !reachedBy(start, m.at(k)) {
+			continue
+		}
+		limit := *m.at(k)
+		f := RuleStartedLow.Of(fmt.Sprintf("The start pressure was %s, at or below %s. There is no gas to dive on.", start, m.ofMark(k)))
+		f.Params = map[string]any{"mark": string(k), "limit": limit.String(), "found": start.String(), "set_by": string(m.by(k))}
+		f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(*start)
+		f.Cures = []finding.Cure{
+			{Code: "end_dive", Message: "End the dive, and go in again with a full cylinder and a plan for it."},
+			{Code: "void_wrong", Message: "Void the time in and record it again, if the pressure or its unit is wrong."},
+		}
+		return finding.List{f}
+	}
+	return nil
+}
+
 // Deed is a response that was seen, of the diver or, for Turned, of the group.
 type Deed struct {
 	ID   string

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/signal"
 	"tankside/internal/training"
@@ -139,4 +140,42 @@ func TestASimulatedReadingAlarmsNobody(t *testing.T) {
 		require.NoError(t, err)
 		return out[0].Status
 	}())
+}
+
+// A start pressure is held against the same as a gas check: the centre's floor, 50
+// bar in open water unless set, and what was told (the figures are our choice). The
+// time in is recorded.
+func TestAStartPressureIsHeldAgainstWhatWasAgreed(t *testing.T) {
+	p := newPool(t, 3)
+	part := func(i int) uuid.UUID { return p.inOpen[p.enrolments[i]] }
+	p.told(part(1), 0, `[{"low": {"value": 80, "unit": "bar"}, "turn": {"value": 120, "unit": "bar"}}]`)
+	dive := p.Dives(p.open)[0]
+	for _, x := range []struct {
+		name  string
+		part  uuid.UUID
+		start *units.Reading
+		mark  any // "" for no finding
+		limit string
+	}{
+		{"at the floor", part(0), read(50, "bar"), "low_gas", "50 bar"},
+		{"below it, in the other unit", part(0), read(700, "psi"), "low_gas", "50 bar"},
+		{"above it", part(0), read(60, "bar"), nil, ""},
+		{"not known", part(2), nil, nil, ""},
+		{"at what was told", part(1), read(80, "bar"), "low_gas", "80 bar"},
+		{"at the turn", part(1), read(120, "bar"), "turn", "120 bar"},
+		{"a full cylinder", part(1), read(200, "bar"), nil, ""},
+	} {
+		in := training.TimeIn{ID: uuid.New(), ParticipantID: x.part, InAt: sunday, Start: x.start}
+		out, err := p.timesIn(dive, in)
+		found := logged(t, out, err)[0].Findings
+		i := slices.IndexFunc(found, func(f finding.Finding) bool { return f.Rule == signal.RuleStartedLow.ID })
+		if x.mark == nil {
+			require.Negative(t, i, x.name)
+			continue
+		}
+		require.GreaterOrEqual(t, i, 0, x.name)
+		require.Equal(t, []any{x.mark, x.limit, finding.Forbidden}, []any{found[i].Params["mark"], found[i].Params["limit"], found[i].Severity}, x.name)
+		stored := p.Count(`SELECT 1 FROM entry, jsonb_array_elements(findings) f WHERE id = '` + in.ID.String() + `' AND f->>'rule' = 'signal.started_low'`)
+		require.Equal(t, 1, stored, "it stands with the entry")
+	}
 }

@@ -14,6 +14,7 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
+	"tankside/internal/signal"
 	"tankside/internal/syllabus"
 )
 
@@ -22,6 +23,7 @@ type diving struct {
 	stage
 	dive    Dive
 	log     []Logged
+	plan    agreed // read where a caller asks for it
 	lessons lessons
 	briefed []briefedAt
 	applied []applied
@@ -35,8 +37,9 @@ type briefedAt struct {
 	BriefedAt     time.Time
 }
 
-// readDive reads the stage of a dive.
-func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a asked) (diving, error) {
+// readDive reads the stage of a dive, with the pressures that some participants are
+// held against.
+func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a asked, divers ...uuid.UUID) (diving, error) {
 	d := diving{}
 	session, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT session_id FROM sessions_dive WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": dive})
 	if err == nil && !found {
@@ -45,7 +48,12 @@ func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a ask
 	if err != nil {
 		return d, err
 	}
-	log := func(b *pgx.Batch) { pg.Queue(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session}) }
+	log := func(b *pgx.Batch) {
+		pg.Queue(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session})
+		if len(divers) > 0 {
+			d.plan.queue(session, divers)(b)
+		}
+	}
 	if d.stage, err = readStage(ctx, tx, session, a, log, d.queueBriefed(session), d.lessons.queue(session), d.queueApplied(session)); err != nil {
 		return d, err
 	}
@@ -86,7 +94,11 @@ func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in 
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	d, err := s.readDive(ctx, tx, dive, ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }))
+	divers := make([]uuid.UUID, len(in))
+	for i, t := range in {
+		divers[i] = t.ParticipantID
+	}
+	d, err := s.readDive(ctx, tx, dive, ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }), divers...)
 	if err != nil {
 		return nil, err
 	}
@@ -145,7 +157,7 @@ func (d diving) timeIn(ctx context.Context, now time.Time, t TimeIn, at string) 
 	}
 	row = timeInRow{ID: t.ID, DiveID: d.dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size), SizeUnit: unit(t.Size),
 		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent, StartValue: value(t.Start), StartUnit: unit(t.Start)}
-	e = d.entry(journal.DiveStart, p, saw, t.InAt, nil)
+	e = d.entry(journal.DiveStart, p, saw, t.InAt, signal.JudgeStart(d.plan.marks(p.ID, p.GaugeUnit, &d.dive.ID), t.Start))
 	e.Also = slices.Concat(e.Also, mayBeIn(p), d.notBriefed(p, t.InAt), d.inAlready(p, t.InAt))
 	return e, row, nil
 }
