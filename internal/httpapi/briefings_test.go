@@ -292,3 +292,30 @@ func TestAPlanConfirmedAfterTheBriefingAsksForAnother(t *testing.T) {
 	require.NotContains(t, in.rules("items.1.findings"), "planning.briefing_outdated")
 	require.Contains(t, w.instructor.get("/v1/entries/"+start).want(http.StatusOK).rules("findings"), "planning.briefing_outdated", "found anew on reading")
 }
+
+// The sheet names the dive that its pressures are told for: its depth and its time,
+// and which of them the briefing did not name.
+func TestABriefingsSheetNamesTheDiveThatItsPressuresAreFor(t *testing.T) {
+	w := newSeason(t, open(t))
+	w.Clock(sunday)
+	dives := w.instructor.get("/v1/sessions/" + w.open + "/dives").want(http.StatusOK).list("items")
+	for _, x := range []struct {
+		dive body
+		want string
+	}{
+		{body{"dive_id": dives[1]["id"], "depth": of(10, "m"), "planned_time": of(25, "min")}, "dive 2, to 10 m, 25 min until the ascent"},
+		{body{"depth": of(33, "ft")}, "every dive, to 33 ft, 20 min until the ascent (assumed)"},
+		{nil, "every dive, to 12 m (assumed), 20 min until the ascent (assumed)"}, // dives 1 and 2: to 12 m, by the built-in syllabus
+	} {
+		ask := body{"briefed_at": at(sunday), "convention": "digits_bar", "check_every": nil, "pressures": body{"low": of(100, "bar")}, "heard": []body{}}
+		if x.dive != nil {
+			ask["dive"] = x.dive
+		}
+		id := w.instructor.post("/v1/sessions/"+w.open+"/briefings", ask).made()
+		for _, form := range []string{"text/plain", "text/html"} {
+			page := string(w.instructor.get("/v1/briefings/"+id+"/sheet", "Accept", form).want(http.StatusOK).text)
+			require.Contains(t, strings.Join(strings.Fields(page), " "), x.want, "on however many lines")
+			require.Contains(t, page, "Pressures told for")
+		}
+	}
+}

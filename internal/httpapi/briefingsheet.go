@@ -86,6 +86,9 @@ func briefingFacts(b planning.Briefing) []sheet.Fact {
 	if b.Site != nil {
 		out = append([]sheet.Fact{{Label: "Site", Value: *b.Site}}, out...)
 	}
+	if b.Dive != nil {
+		out = append(out, sheet.Fact{Label: "Pressures told for", Value: toldFor(b)})
+	}
 	for _, x := range []struct {
 		label string
 		r     fmt.Stringer
@@ -96,6 +99,36 @@ func briefingFacts(b planning.Briefing) []sheet.Fact {
 		}
 	}
 	return out
+}
+
+// toldFor returns the dive that the pressures told in a briefing are for, its depth
+// and its time. What the briefing did not name is marked as assumed.
+func toldFor(b planning.Briefing) string {
+	parts := []string{"every dive"}
+	if id := b.Dive.DiveID; id != nil {
+		parts[0] = "one dive"
+		for _, p := range b.People {
+			for _, f := range p.Figures {
+				if f.DiveID != nil && *f.DiveID == *id && f.DiveNumber != nil {
+					parts[0] = fmt.Sprintf("dive %d", *f.DiveNumber)
+				}
+			}
+		}
+	}
+	for _, x := range []struct {
+		name, words string
+		q           *planning.Quantity
+	}{{"depth", "to %s", b.Dive.Depth}, {"planned_time", "%s until the ascent", b.Dive.PlannedTime}} {
+		switch {
+		case x.q == nil:
+			parts = append(parts, strings.ReplaceAll(x.name, "_", " ")+" not known")
+		case slices.Contains(b.Dive.Named, x.name):
+			parts = append(parts, fmt.Sprintf(x.words, x.q.Reading()))
+		default:
+			parts = append(parts, fmt.Sprintf(x.words, x.q.Reading())+" (assumed)")
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 // sheetPeople gives the rows of one person: one for each plan, those that say
