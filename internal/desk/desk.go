@@ -75,11 +75,15 @@ func (s *Service) outdated(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map
 	return out, err
 }
 
-// pressures returns, for sessions, who was told no low-gas pressure and which plans
-// were left open.
+// pressures returns, for sessions, who was told no low-gas pressure, what told the
+// others theirs, and which plans were left open.
 func (s *Service) pressures(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (sessions.PressureFindings, error) {
 	l, err := s.planning.LowGas(ctx, tx, ids...)
-	return sessions.PressureFindings{Untold: l.Untold(), Open: l.LeftOpen()}, err
+	told := map[uuid.UUID]sessions.ToldBy{}
+	for id, by := range l.ToldBy() {
+		told[id] = sessions.ToldBy{Dive: by.DiveID, Plan: by.PlanID, Briefing: by.BriefingID}
+	}
+	return sessions.PressureFindings{Untold: l.Untold(), Open: l.LeftOpen(), Told: told}, err
 }
 
 // partnersAway tells sessions and the gas watch whose plan rests on somebody who

@@ -44,6 +44,7 @@ type toldDive struct {
 
 // toldBriefing is what a standing briefing said to a participant.
 type toldBriefing struct {
+	ID            uuid.UUID
 	ParticipantID uuid.UUID
 	GivenAt       time.Time
 	DiveID        *uuid.UUID // that it is about; nil: every dive of the session
@@ -87,7 +88,7 @@ const (
 		FROM sessions_dive d
 		WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions)
 		ORDER BY d.session_id, d.number`
-	toldBriefingsSQL = `SELECT p.id AS participant_id, b.given_at, f.dive_id, f.in_charge, x.figures, x.told
+	toldBriefingsSQL = `SELECT b.id, p.id AS participant_id, b.given_at, f.dive_id, f.in_charge, x.figures, x.told
 		FROM planning_briefing b
 		JOIN briefing f ON f.centre_id = b.centre_id AND f.id = b.id
 		JOIN briefing_person x ON x.centre_id = b.centre_id AND x.briefing_id = b.id AND x.person_id = b.person_id
@@ -159,17 +160,53 @@ func (l LowGas) Untold() map[uuid.UUID]finding.List {
 	return out
 }
 
-func (l LowGas) untold(p toldPart) (found finding.List) {
+func (l LowGas) untold(p toldPart) finding.List {
+	_, found := l.toldFor(p)
+	return found
+}
+
+// toldFor returns the dive that a participant is asked for a low-gas pressure, and
+// what is missing of it.
+func (l LowGas) toldFor(p toldPart) (first toldDive, found finding.List) {
 	for i, d := range l.divesOf(p.SessionID) {
 		now := l.lacks(p, d, nil)
 		if i == 0 {
-			found = now
+			first, found = d, now
 		}
 		if len(now) == 0 || i == 0 && !d.Begun {
-			return now
+			return d, now
 		}
 	}
-	return found
+	return first, found
+}
+
+// ToldBy is what told a participant a low-gas pressure for a dive: a confirmed plan, a
+// briefing, or both.
+type ToldBy struct {
+	DiveID     uuid.UUID
+	PlanID     *uuid.UUID
+	BriefingID *uuid.UUID
+}
+
+// ToldBy returns, by participant, what told everybody their low-gas pressure who is to
+// dive and lacks none.
+func (l LowGas) ToldBy() map[uuid.UUID]ToldBy {
+	out := map[uuid.UUID]ToldBy{}
+	for _, p := range l.parts {
+		d, found := l.toldFor(p)
+		if !p.Dives || d.ID == uuid.Nil || len(found) > 0 {
+			continue
+		}
+		by := ToldBy{DiveID: d.ID}
+		if plan := l.planOf(p, d, nil); plan != nil {
+			by.PlanID = &plan.PlanID
+		}
+		if told, briefed := l.toldIn(p, d, nil); briefed && told.figuresFor(d).Low != nil {
+			by.BriefingID = &told.ID
+		}
+		out[p.ID] = by
+	}
+	return out
 }
 
 // UntoldAt returns what speaks against somebody's time in on a dive: that they had
@@ -238,10 +275,14 @@ func (b toldBriefing) figuresFor(d toldDive) storedFigures {
 }
 
 // planned reports whether a confirmed plan tells a participant their pressures for
-// a dive: the last one of that dive, or else of every dive. A plan of one group
-// tells nobody who is in another one now; what it was when they went in is not
+// a dive.
+func (l LowGas) planned(p toldPart, d toldDive, at *time.Time) bool { return l.planOf(p, d, at) != nil }
+
+// planOf returns the confirmed plan that tells a participant their pressures for a
+// dive, nil for none: the last one of that dive, or else of every dive. A plan of one
+// group tells nobody who is in another one now; what it was when they went in is not
 // asked again.
-func (l LowGas) planned(p toldPart, d toldDive, at *time.Time) bool {
+func (l LowGas) planOf(p toldPart, d toldDive, at *time.Time) *toldPlan {
 	var own, every *toldPlan
 	for i, x := range l.plans {
 		if x.ParticipantID != p.ID || later(x.ConfirmedAt, at) {
@@ -254,7 +295,13 @@ func (l LowGas) planned(p toldPart, d toldDive, at *time.Time) bool {
 			own = &l.plans[i]
 		}
 	}
-	return own.tells(p, at) || every.tells(p, at)
+	switch {
+	case own.tells(p, at):
+		return own
+	case every.tells(p, at):
+		return every
+	}
+	return nil
 }
 
 func (x *toldPlan) tells(p toldPart, at *time.Time) bool {

@@ -68,7 +68,8 @@ type onList struct {
 	Group       *uuid.UUID `json:"group"`
 	Counted     bool       `json:"counted"`
 	NotDiving   bool       `json:"not_diving,omitempty"`
-	Papers      []string   `json:"papers"` // that the person was judged by
+	Papers      []string   `json:"papers"`         // that the person was judged by
+	Told        *ToldBy    `json:"told,omitempty"` // the low-gas pressure, where a session is opened with dives
 }
 
 // schedule is what the time and the site of a session were judged on.
@@ -115,4 +116,16 @@ func (j judgement) basis() basis {
 		out.Crew = append(out.Crew, l)
 	}
 	return out
+}
+
+// telling adds to a basis what told everybody who is to dive their low-gas pressure.
+func (b basis) telling(told map[uuid.UUID]ToldBy) basis {
+	for _, list := range [][]onList{b.Crew, b.Students} {
+		for i, p := range list {
+			if by, ok := told[p.Participant]; ok {
+				list[i].Told = &by
+			}
+		}
+	}
+	return b
 }

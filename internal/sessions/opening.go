@@ -82,7 +82,7 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on 
 		return on, nil, err
 	}
 	missed, err := s.notYet(ctx, tx, row, t, counted)
-	return j.basis(), slices.Concat(found, missed, t.pressures.Open[row.ID], heads), err
+	return j.basis().telling(t.pressures.Told), slices.Concat(found, missed, t.pressures.Open[row.ID], heads), err
 }
 
 // Entrant is a student who is to get into the water of a session.

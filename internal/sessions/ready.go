@@ -148,6 +148,15 @@ func partsOf(d roster.Demands, p person, on time.Time) []ReadyPart {
 type PressureFindings struct {
 	Untold map[uuid.UUID]finding.List // by participant who is to dive and was told none
 	Open   map[uuid.UUID]finding.List // by session: gas plans that were neither confirmed nor withdrawn
+	Told   map[uuid.UUID]ToldBy       // by participant who is to dive and was told one
+}
+
+// ToldBy is what told a participant a low-gas pressure for a dive: a confirmed plan, a
+// briefing, or both, by their ids.
+type ToldBy struct {
+	Dive     uuid.UUID  `json:"dive"`
+	Plan     *uuid.UUID `json:"plan,omitempty"`
+	Briefing *uuid.UUID `json:"briefing,omitempty"`
 }
 
 // told is who of some sessions has been briefed, who was told in it what no longer
