@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -20,13 +21,18 @@ import (
 )
 
 // pools adds sessions in the pool: one that is under way, one that is opened
-// meanwhile, and one that is called off. Everybody is briefed for them, so that
-// whoever has a place may join in the water.
+// meanwhile, and one that is called off. Everybody is briefed for them; every fifth
+// student, one instructor and one assistant are told no low-gas pressure, and may not
+// join in the water, nor be there at the opening.
 func (c *crowd) pools(t *testing.T) {
 	t.Helper()
 	for i, state := range []string{"under_way", "planned", "planned"} {
 		s := c.Session(c.course, "confined", fmt.Sprintf("2026-06-0%dT09:00:00Z", 2+i), state)
-		for _, person := range append(append([]uuid.UUID{}, c.students...), c.crew...) {
+		for _, person := range slices.Concat(c.students, c.crew) {
+			if c.untold(person) {
+				c.BriefTelling(s, person, `[]`)
+				continue
+			}
 			c.BriefPerson(s, person)
 		}
 		for k, name := range []string{"blue", "red"} {
@@ -36,6 +42,25 @@ func (c *crowd) pools(t *testing.T) {
 		c.pool = append(c.pool, s)
 	}
 }
+
+// untold reports whether nobody tells a person any low-gas pressure.
+func (c *crowd) untold(person uuid.UUID) bool {
+	return slices.Index(c.students, person)%5 == 4 || person == c.crew[3] || person == c.crew[7]
+}
+
+// untoldSQL counts, by the rows alone, who takes part in a session with dives that has
+// been opened and was told no low-gas pressure, by a briefing or a plan that was
+// confirmed. Whom a roll call names is left out: that they are there is a fact.
+const untoldSQL = `SELECT 1 FROM participant p
+	JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	WHERE s.state = 'under_way' AND p.attendance NOT IN ('absent', 'sat_out', 'left_early') AND NOT p.not_diving
+		AND EXISTS (SELECT FROM dive d WHERE d.centre_id = p.centre_id AND d.session_id = p.session_id)
+		AND NOT EXISTS (SELECT FROM roll_call r WHERE r.centre_id = p.centre_id AND r.participant_id = p.id)
+		AND NOT EXISTS (SELECT FROM briefing b JOIN briefing_person x ON x.centre_id = b.centre_id AND x.briefing_id = b.id,
+				jsonb_array_elements(x.figures) f
+			WHERE b.centre_id = p.centre_id AND b.session_id = p.session_id AND x.person_id = p.person_id AND f->'low' <> 'null')
+		AND NOT EXISTS (SELECT FROM gas_plan_confirmed c JOIN gas_plan_person x ON x.centre_id = c.centre_id AND x.plan_id = c.plan_id
+			WHERE c.centre_id = p.centre_id AND c.session_id = p.session_id AND x.participant_id = p.id)`
 
 // first is what each client does first, so that each of these is done once at
 // least, whatever the dice say.

@@ -287,6 +287,7 @@ type groupRow struct {
 func (c *crowd) check(t *testing.T) {
 	t.Helper()
 	require.Zero(t, c.Count(overSQL), "cleared and over its ratio, or counted wrong")
+	require.Zero(t, c.Count(untoldSQL), "in a session that has been opened, and told no low-gas pressure")
 	require.NoError(t, c.DB.In(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		own, err := pg.One[*ratio.Book](ctx, tx, `SELECT own_book FROM centre`, pgx.StrictNamedArgs{})
 		require.NoError(t, err)
