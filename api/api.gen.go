@@ -2227,7 +2227,7 @@ type GasSettings struct {
 
 // GasSettingsPatch defines model for GasSettingsPatch.
 type GasSettingsPatch struct {
-	// ConfinedFloor More than zero. Below 35 bar or 500 psi it needs a reason; null gives it back to the program's own choice.
+	// ConfinedFloor At least 20 bar or 300 psi. Below 35 bar or 500 psi it needs a reason; null gives it back to the program's own choice.
 	ConfinedFloor nullable.Nullable[Pressure] `json:"confined_floor,omitempty"`
 	Reason        nullable.Nullable[string]   `json:"reason,omitempty"`
 
