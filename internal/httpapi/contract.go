@@ -11,10 +11,12 @@ import (
 	"github.com/labstack/echo/v4"
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
+	"github.com/pb33f/libopenapi-validator/cache"
 	"github.com/pb33f/libopenapi-validator/config"
 	"github.com/pb33f/libopenapi-validator/schema_validation"
 	"github.com/pb33f/libopenapi/datamodel/high/base"
 	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
+	"go.yaml.in/yaml/v3"
 
 	"tankside/api"
 )
@@ -28,6 +30,9 @@ type contract struct {
 	batchEntry *base.Schema // of one entry of a batch
 	entryShape *shape
 	passed     []string // keywords that bodies are not measured by
+
+	compiled cache.SchemaCache // what the validator compiled
+	size     int               // of the document that each schema was compiled from, in bytes
 }
 
 // operation is what the edge knows of one operation before its handler runs.
@@ -64,12 +69,22 @@ const defaultBodyLimit = 1 << 20
 var theContract = sync.OnceValues(readContract)
 
 func readContract() (*contract, error) {
-	doc, err := libopenapi.NewDocument(api.Document)
+	asked, err := requestSide(api.Document)
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
+	text, err := yaml.Marshal(asked)
+	if err != nil {
+		return nil, fmt.Errorf("read contract: %w", err)
+	}
+	doc, err := libopenapi.NewDocument(text)
+	if err != nil {
+		return nil, fmt.Errorf("read contract: %w", err)
+	}
+	compiled := cache.NewDefaultCache()
 	options := []config.Option{config.WithFormatAssertions(), config.WithoutSecurityValidation(),
-		config.WithRegexCache(&sync.Map{})} // or it compiles each path anew for each request
+		config.WithRegexCache(&sync.Map{}), // or it compiles each path anew for each request
+		config.WithSchemaCache(compiled)}
 	v, errs := validator.NewValidator(doc, options...)
 	if len(errs) > 0 {
 		return nil, fmt.Errorf("read contract: %w", errs[0])
@@ -78,11 +93,11 @@ func readContract() (*contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
-	read, err := newShapes()
+	read, err := newShapes(asked)
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
-	c := &contract{validator: v, schemas: schema_validation.NewSchemaValidator(options...)}
+	c := &contract{validator: v, size: len(text), compiled: compiled, schemas: schema_validation.NewSchemaValidator(options...)}
 	if c.batchEntry, err = componentSchema(model, "BatchEntry"); err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}

@@ -16,6 +16,8 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/people"
 	"time"
+
+	"github.com/pb33f/libopenapi-validator/cache"
 )
 
 // Inspecting gives options with which every answer of a handler is looked at
@@ -94,6 +96,36 @@ func Passed() ([]string, error) {
 		return nil, err
 	}
 	return c.passed, nil
+}
+
+// Start is what reading the contract builds.
+type Start struct {
+	Compiled int // schemas that the validator has compiled
+	Size     int // of the document that each was compiled from, in bytes
+}
+
+// ReadContract reads the contract anew, as the start of the service does.
+func ReadContract() (Start, error) {
+	c, err := readContract()
+	if err != nil {
+		return Start{}, err
+	}
+	s := Start{Size: c.size}
+	c.compiled.Range(func(uint64, *cache.SchemaCacheEntry) bool {
+		s.Compiled++
+		return true
+	})
+	return s, nil
+}
+
+// RequestSide returns the contract as far as a request can meet it.
+func RequestSide(document []byte) (map[string]any, error) {
+	n, err := requestSide(document)
+	if err != nil {
+		return nil, err
+	}
+	var out map[string]any
+	return out, n.Decode(&out)
 }
 
 // Strangers has so many callers whom nobody knows wait to be looked up at one

@@ -8,8 +8,6 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v3"
-
-	"tankside/api"
 )
 
 // shape is a schema of the contract in the form in which a body is measured
@@ -44,9 +42,9 @@ type shapes struct {
 	passed   []string // keywords that nothing is measured by; a test wants none
 }
 
-func newShapes() (*shapes, error) {
+func newShapes(document *yaml.Node) (*shapes, error) {
 	s := &shapes{named: map[string]*shape{}}
-	return s, yaml.Unmarshal(api.Document, &s.document)
+	return s, document.Decode(&s.document)
 }
 
 // body returns the shape of an operation's body in a media type.
