@@ -121,6 +121,9 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 		db.Close()
 		return nil, err
 	}
+	if db.Pooled() {
+		log.Info("the database is reached by way of a pooler")
+	}
 	if err := a.fits(ctx); err != nil {
 		log.Warn("not ready", "error", err.Error())
 	}

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"runtime/debug"
@@ -10,6 +9,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"tankside/internal/config"
 	"tankside/internal/page"
 	"tankside/internal/people"
 	"tankside/internal/pg"
@@ -53,13 +53,14 @@ func release() string {
 	return commit + changed
 }
 
-// app opens the database as the application role.
+// app opens the database as the application role, through the pooler that
+// TANKSIDE_POOLER names or that is found.
 func (c Call) app(ctx context.Context) (*pg.DB, error) {
-	url := c.Getenv("TANKSIDE_DATABASE_URL")
-	if url == "" {
-		return nil, errors.New("TANKSIDE_DATABASE_URL is not set; want the address of the database as the role tankside_app")
+	url, err := config.Database(c.Getenv)
+	if err != nil {
+		return nil, err
 	}
-	return pg.Open(ctx, url)
+	return pg.Open(ctx, string(url))
 }
 
 const aboutEpoch = `begins a new epoch of positions:

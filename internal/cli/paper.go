@@ -14,7 +14,6 @@ import (
 	"tankside/internal/app"
 	"tankside/internal/once"
 	"tankside/internal/people"
-	"tankside/internal/pg"
 )
 
 const aboutPaper = `records a paper as the operator, where nobody else of the centre may: nobody
@@ -56,11 +55,7 @@ func paper(ctx context.Context, c Call) int {
 }
 
 func (c Call) recordPaper(ctx context.Context, centre uuid.UUID, n people.NewPaper, seen string) int {
-	url := c.Getenv("TANKSIDE_DATABASE_URL")
-	if url == "" {
-		return c.fail(errors.New("TANKSIDE_DATABASE_URL is not set; want the address of the database as the role tankside_app"))
-	}
-	db, err := pg.Open(ctx, url)
+	db, err := c.app(ctx)
 	if err != nil {
 		return c.fail(err)
 	}

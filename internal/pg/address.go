@@ -26,10 +26,14 @@ func Parse(address string) (*pgx.ConnConfig, error) {
 }
 
 // Connect opens one connection outside any pool, as whatever role the address has.
+// It names no statement, so the address may lead to a pooler.
 func Connect(ctx context.Context, address string) (*pgx.Conn, error) {
 	config, err := Parse(address)
 	if err != nil {
 		return nil, err
+	}
+	if !pooled(config) {
+		config.DefaultQueryExecMode = pgx.QueryExecModeCacheDescribe
 	}
 	return pgx.ConnectConfig(ctx, config)
 }
@@ -73,13 +77,4 @@ func here(host string) bool {
 	}
 	ip, err := netip.ParseAddr(host)
 	return err == nil && ip.IsLoopback()
-}
-
-// pooled reports whether connections go through a pooler that lends a server's
-// session for one transaction at a time. It refuses settings at the start of a
-// connection, and a statement that one session has prepared is unknown to the next.
-// The address says so by the way in which it wants statements sent: any but the
-// driver's default.
-func pooled(c *pgx.ConnConfig) bool {
-	return c.DefaultQueryExecMode != pgx.QueryExecModeCacheStatement
 }

@@ -48,7 +48,8 @@ type DB struct {
 // OldestServer, and every role that row-level security would not bind: a
 // superuser, one with BYPASSRLS, an owner of tables, and a member of such a
 // role. The pool holds up to 16 connections unless url says pool_max_conns, and
-// one centre has at most half of them at once.
+// one centre has at most half of them at once. A pooler on the way is found where the
+// address does not ask for one: it does not hand on what a connection asks for.
 func Open(ctx context.Context, url string) (*DB, error) { return OpenTraced(ctx, url, nil) }
 
 // OpenTraced is Open with a tracer that sees every statement; nil for none.
@@ -74,19 +75,43 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 	// such setting here: behind one the role has it (deploy/roles.sql).
 	if !pooled(config.ConnConfig) {
 		config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
+		config.ConnConfig.RuntimeParams[direct] = "yes"
 	}
 	config.AfterConnect = learnTypes
 	config.ConnConfig.Tracer = tracer
-	pool, err := pgxpool.NewWithConfig(ctx, config)
-	if err != nil {
-		return nil, fmt.Errorf("open database: %w", err)
+	pool, err := openPool(ctx, config)
+	if refusedAtStart(err) {
+		throughPooler(config.ConnConfig)
+		pool, err = openPool(ctx, config)
 	}
-	if err := refuseUnfit(ctx, pool); err != nil {
-		pool.Close()
+	if err != nil {
 		return nil, fmt.Errorf("open database: %w", err)
 	}
 	return &DB{pool: pool, shares: newShares(config.MaxConns), explain: map[string]func() *fault.Fault{}}, nil
 }
+
+// openPool opens a pool and looks at what it leads to.
+func openPool(ctx context.Context, config *pgxpool.Config) (*pgxpool.Pool, error) {
+	pool, err := pgxpool.NewWithConfig(ctx, config)
+	if err != nil {
+		return nil, err
+	}
+	if !pooled(config.ConnConfig) {
+		err = leadsStraight(ctx, pool)
+	}
+	if err == nil {
+		err = refuseUnfit(ctx, pool)
+	}
+	if err != nil {
+		pool.Close()
+		return nil, err
+	}
+	return pool, nil
+}
+
+// Pooled reports whether the address leads to a pooler, as the address itself asks or as
+// was found at the opening.
+func (db *DB) Pooled() bool { return pooled(db.pool.Config().ConnConfig) }
 
 // Close waits until every connection is given back, and closes them.
 func (db *DB) Close() { db.pool.Close() }

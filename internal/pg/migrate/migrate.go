@@ -32,7 +32,8 @@ const poll = 100 * time.Millisecond
 // Up brings the database to the newest version. Any number of processes may
 // call it at once: one migrates, the others wait and find nothing left to do.
 // The connection must be a direct one, because a lock of a session does not
-// pass through a pooler that shares sessions out by transaction.
+// pass through a pooler that shares sessions out by transaction; an address that
+// leads to one is refused.
 func Up(ctx context.Context, ownerURL string) error {
 	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error { return m.Up() })
 }
@@ -114,7 +115,7 @@ func at(ownerURL string) migrator {
 // and CREATE INDEX CONCURRENTLY in another session waits for that snapshot,
 // which is a deadlock between the two.
 func (g migrator) move(ctx context.Context, step func(*migrate.Migrate) error) error {
-	turn, err := pg.Connect(ctx, g.url)
+	turn, err := pg.ConnectDirect(ctx, g.url)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
@@ -125,7 +126,7 @@ func (g migrator) move(ctx context.Context, step func(*migrate.Migrate) error) e
 	if err := waitForTurn(ctx, turn, g.log); err != nil {
 		return err
 	}
-	conn, err := pg.Connect(ctx, g.url)
+	conn, err := pg.ConnectDirect(ctx, g.url)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
