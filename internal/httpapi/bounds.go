@@ -18,11 +18,13 @@ import (
 const (
 	mostBreaches   = 20
 	mostValues     = 20_000 // of a body: texts, numbers, lists and objects
+	mostStrays     = 500    // values that stand where nothing such is taken
 	mostParameters = 250    // of a query: four filters of fifty ids, and some
 	longestQuery   = 16 << 10
-	longestNumber  = 40      // characters
-	longestText    = 8 << 10 // bytes that a pattern is tried on where fewer characters are taken
-	longestMessage = 400     // bytes of a breach's message, since it may repeat what was sent
+	longestNumber  = 40        // characters
+	longestQuoted  = 128 << 10 // bytes of a text as it is written, escapes included; the longest that the contract takes has 10,000 characters
+	longestText    = 8 << 10   // bytes that a pattern is tried on where fewer characters are taken
+	longestMessage = 400       // bytes of a breach's message, since it may repeat what was sent
 	longestPointer = 200
 )
 

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -27,6 +28,9 @@ func wellFormed(body []byte, of *shape) finding.List {
 	w.decoder.UseNumber()
 	if !utf8.Valid(body) {
 		w.note(badText, "The body is not valid UTF-8.")
+	} else if at, size := overlong(body, longestQuoted); size > 0 {
+		w.note(invalidValue, fmt.Sprintf("The text that begins at byte %d has %d bytes. The longest text that is "+
+			"taken anywhere has fewer than %d.", at, size, longestQuoted))
 	} else if err := w.document(of); err != nil && !errors.Is(err, errEnough) {
 		w.note(badJSON, fmt.Sprintf("The body is not JSON: %s, at byte %d.", cause(err), w.decoder.InputOffset()))
 	}
@@ -52,6 +56,9 @@ type walker struct {
 	path    []string
 	values  int
 	found   finding.List
+	stray   finding.List // what stands where nothing such is taken; reported where there is too much of it
+	within  int          // in how much of that the walk is now
+	strays  int          // values in it
 
 	counting bool // counts the values, and notes nothing but that there are too many
 }
@@ -97,6 +104,13 @@ func (w *walker) value(of *shape) error {
 		w.path = nil
 		return w.alone(tooMany("values in the body", mostValues))
 	}
+	if w.within > 0 {
+		w.strays++
+	}
+	if (len(w.stray) > mostBreaches || w.strays > mostStrays) && !w.counting {
+		w.found = append(w.found, w.stray...)
+		return errEnough
+	}
 	switch t := token.(type) {
 	case string:
 		w.text(t)
@@ -107,9 +121,9 @@ func (w *walker) value(of *shape) error {
 		w.number(string(t))
 	case json.Delim:
 		if t == '{' {
-			return w.object(of.as("object"))
+			return w.inside(of, "object", w.object)
 		}
-		return w.array(of.as("array"))
+		return w.inside(of, "array", w.array)
 	}
 	if len(w.found) > mostBreaches {
 		return errEnough
@@ -128,7 +142,7 @@ func (w *walker) text(s string) {
 }
 
 // length notes a text that is far too long to be held against a pattern, or that
-// stands where no text is taken; whoever only counts stops there.
+// stands where no text is taken, and ends the walk there.
 func (w *walker) length(s string, of *shape, takesOther bool) error {
 	said := ""
 	switch {
@@ -148,7 +162,32 @@ func (w *walker) length(s string, of *shape, takesOther bool) error {
 		return w.alone(said)
 	}
 	w.note(invalidValue, said)
-	return nil
+	return errEnough
+}
+
+// overlong returns where the first quoted text of more than most bytes begins, and
+// how many it has; 0 and 0 where none is so long. It decodes nothing.
+func overlong(body []byte, most int) (at, size int) {
+	for i := bytes.IndexByte(body, '"'); i >= 0 && i < len(body); {
+		begin := i + 1
+		end := begin
+		for end < len(body) && body[end] != '"' {
+			if body[end] == '\\' {
+				end++
+			}
+			end++
+		}
+		end = min(end, len(body))
+		if end-begin > most {
+			return begin, end - begin
+		}
+		next := bytes.IndexByte(body[min(end+1, len(body)):], '"')
+		if next < 0 {
+			break
+		}
+		i = end + 1 + next
+	}
+	return 0, 0
 }
 
 // number takes what a measured value could be: some digits, and in the range of
@@ -180,7 +219,7 @@ func (w *walker) object(of *shape) error {
 		}
 		seen[name] = true
 		w.text(name)
-		if err := w.value(of.member(name)); err != nil {
+		if err := w.member(of, name); err != nil {
 			return err
 		}
 		w.path = w.path[:len(w.path)-1]
@@ -192,6 +231,38 @@ func (w *walker) object(of *shape) error {
 		}
 	}
 	_, err := w.decoder.Token()
+	return err
+}
+
+// inside goes through an object or a list, which may stand where none is taken.
+func (w *walker) inside(of *shape, kind string, through func(*shape) error) error {
+	fits := of.as(kind)
+	if of == nil || fits != nil {
+		return through(fits)
+	}
+	return w.astray(invalidValue, "got "+kind+", want "+cmp.Or(strings.Join(of.types, " or "), "something else"), func() error { return through(nil) })
+}
+
+// member goes through the value of a member, which a closed object may not have.
+func (w *walker) member(of *shape, name string) error {
+	if of == nil || !of.closed || of.member(name) != nil {
+		return w.value(of.member(name))
+	}
+	said := "additional property '" + clip(name, longestPointer) + "' not allowed"
+	return w.astray(unknownMember, said, func() error { return w.value(nil) })
+}
+
+// astray goes through what stands where nothing such is taken. Little of it is left
+// to be reported beside everything else that is wrong.
+func (w *walker) astray(rule finding.Rule, said string, through func() error) error {
+	if !w.counting {
+		f := rule.Of(plain(said))
+		f.In, f.Pointer = "body", pointer(w.path)
+		w.stray = append(w.stray, f)
+	}
+	w.within++
+	err := through()
+	w.within--
 	return err
 }
 
