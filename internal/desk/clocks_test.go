@@ -2,7 +2,6 @@ package desk_test
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"testing"
@@ -68,9 +67,9 @@ func (p *pocket) doze(d time.Duration) {
 func (p *pocket) witness(timed bool) {
 	id := uuid.New()
 	s := &sight{at: p.now, skew: p.skew}
-	s.Sent = desk.Sent{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined, Item: &desk.Item{Report: &sessions.Report{Key: key(id),
-		SessionID: p.confined, Visibility: new(units.Read(4, units.UnitMetre)), WitnessedAt: p.wall()}}}
-	s.Body, _ = json.Marshal(s.Item)
+	s.Sent = desk.Sent{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined, Item: &sessions.Report{Key: key(id),
+		SessionID: p.confined, Visibility: new(units.Read(4, units.UnitMetre)), WitnessedAt: p.wall()}}
+	s.Body, _ = desk.Stored(s.Item)
 	if timed {
 		s.Ticks = &journal.Ticks{Clock: p.clock, MS: p.ticks.Milliseconds()}
 	}

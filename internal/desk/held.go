@@ -26,13 +26,13 @@ type problem struct {
 	Findings finding.List `json:"findings"`
 }
 
-// kinds are the kinds of fault that a held or refused entry can have, by name.
-var kinds = map[string]fault.Kind{"malformed": fault.Malformed, "forbidden": fault.Forbidden, "not_found": fault.NotFound, "conflict": fault.Conflict,
+// faultKinds are the kinds of fault that a held or refused entry can have, by name.
+var faultKinds = map[string]fault.Kind{"malformed": fault.Malformed, "forbidden": fault.Forbidden, "not_found": fault.NotFound, "conflict": fault.Conflict,
 	"refused": fault.Refused, "internal": fault.Internal}
 
 func problemOf(f *fault.Fault) *problem {
 	out := &problem{Kind: "internal", Code: f.Code, Message: f.Message, Findings: append(finding.List{}, f.Findings...)}
-	for name, kind := range kinds {
+	for name, kind := range faultKinds {
 		if f.Kind == kind {
 			out.Kind = name
 		}
@@ -44,7 +44,7 @@ func (p *problem) fault() *fault.Fault {
 	if p == nil {
 		return nil
 	}
-	return fault.New(kinds[p.Kind], p.Code, p.Message).With(p.Findings...)
+	return fault.New(faultKinds[p.Kind], p.Code, p.Message).With(p.Findings...)
 }
 
 // Held is an entry from the water as its device sent it, and what became of it:

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"regexp"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -30,7 +31,9 @@ type held struct {
 	DiveID      *uuid.UUID
 	OutingID    *uuid.UUID
 	EnrolmentID *uuid.UUID
-	Item        Item
+	Kept        json.RawMessage // what it says, as it is stored
+	Form        int
+	Item        journal.Item `db:"-"` // the same, read
 	journal.Timing
 	PersonID *uuid.UUID
 	Program  string
@@ -39,8 +42,11 @@ type held struct {
 	Scopes   []actor.Scope
 }
 
+// at returns when it was witnessed or signed, by the clock that its item is in.
+func (h held) at() time.Time { return *h.Item.Times()[0] }
+
 // heldSQL reads and locks held entries; a condition follows.
-const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, w.item,
+const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, w.item AS kept, w.form,
 		` + timingColumns + `, b.person_id, b.program, b.token_id, b.roles, b.scopes
 	FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id
 	WHERE w.centre_id = app_centre() AND w.state = 'held' AND `
@@ -121,6 +127,7 @@ func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Res
 		if err != nil || len(rows) == 0 {
 			return err
 		}
+		rows, unread := readItems(rows)
 		if err := correctTimes(ctx, tx, rows); err != nil {
 			return err
 		}
@@ -128,6 +135,7 @@ func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Res
 		if err != nil {
 			return err
 		}
+		maps.Copy(results, unread)
 		return writeVerdicts(ctx, tx, results)
 	})
 	if err != nil {
@@ -143,6 +151,22 @@ func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Res
 		}
 	}
 	return recorded, left, nil
+}
+
+// readItems reads what entries say. One that this release cannot read goes on waiting
+// for one that can, and holds up no other.
+func readItems(rows []held) (read []held, unread map[uuid.UUID]journal.Result) {
+	unread = map[uuid.UUID]journal.Result{}
+	for _, h := range rows {
+		var err error
+		if h.Item, err = readStored(h.Kept, h.Form); err == nil {
+			read = append(read, h)
+			continue
+		}
+		f := fault.New(fault.Internal, "internal", "The service could not read this entry again. It is kept as it was sent.").Because(err)
+		unread[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: f}
+	}
+	return read, unread
 }
 
 // correctTimes corrects the times of entries by their devices' clocks. A fact that
@@ -162,20 +186,15 @@ func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
 	}
 	for i, h := range rows {
 		if _, there := before[h.EntryID]; h.Kind == SignOffKind || !there {
-			rows[i].Item.correct(h.Correction())
+			correct(rows[i].Item, h.Correction())
 		}
 	}
 	return nil
 }
 
-// order is that in which kinds of entries are judged: what others name comes
-// first.
-var order = []journal.Kind{journal.RollCall, journal.Conditions, journal.DiveStart, journal.DiveEnd, journal.GasCheck, journal.GasResponse,
-	journal.LogCompletion, journal.DrillAttempt, journal.HeadCount, journal.Incident, SignOffKind}
-
 // call is what one call of a service takes: entries of one kind, place and batch.
 type call struct {
-	kind         int // its place in order
+	kind         int // its place in kinds
 	place, batch uuid.UUID
 }
 
@@ -186,7 +205,7 @@ func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uui
 	calls := map[call][]held{}
 	for _, h := range rows {
 		place, _ := h.place()
-		c := call{kind: slices.Index(order, h.Kind), place: place, batch: h.BatchID}
+		c := call{kind: orderOf(h.Kind), place: place, batch: h.BatchID}
 		calls[c] = append(calls[c], h)
 		if h.EnrolmentID != nil {
 			enrolments = append(enrolments, *h.EnrolmentID)
@@ -225,11 +244,16 @@ func (h held) place() (id uuid.UUID, what string) {
 // its entries is tried by itself, so that none stands in the way of another.
 func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map[uuid.UUID]journal.Result) error {
 	slices.SortFunc(rows, func(a, b held) int {
-		return cmp.Or(a.Item.at().Compare(*b.Item.at()), slices.Compare(a.EntryID[:], b.EntryID[:]))
+		return cmp.Or(a.at().Compare(b.at()), slices.Compare(a.EntryID[:], b.EntryID[:]))
 	})
 	var results []journal.Result
 	err := s.db.Part(as(ctx, tx.Centre, rows), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
-		results, err = s.enter(ctx, tx, rows)
+		place, _ := rows[0].place()
+		kind, known := kindOf(rows[0].Kind)
+		if !known {
+			return fmt.Errorf("judge held entries: no kind %q", rows[0].Kind)
+		}
+		results, err = kind.enter(ctx, s, tx, place, rows)
 		return err
 	})
 	f, ok := fault.Of(err)
@@ -266,7 +290,7 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 // timed adds what is to be said of an entry's time to what was found of it,
 // where the service did not read it back already.
 func timed(found finding.List, h held) finding.List {
-	for _, f := range h.Timing.Findings(h.EntryID, *h.Item.at()) {
+	for _, f := range h.Timing.Findings(h.EntryID, h.at()) {
 		if !slices.ContainsFunc(found, func(x finding.Finding) bool { return x.Rule == f.Rule }) {
 			found = append(slices.Clone(found), f)
 		}

@@ -35,12 +35,12 @@ func (d *day) turnUp(sat time.Time) {
 	ines, olga, abel, otto := d.phones[0], d.phones[1], d.phones[2], d.phones[3]
 	min := func(n int) time.Time { return sat.Add(time.Duration(n) * time.Minute) }
 	came := func(on *device, n int, who string, a sessions.Attendance, role sessions.Role, group *uuid.UUID, enrolment string) {
-		d.keep(on, journal.RollCall, d.confined, func(id uuid.UUID, i *desk.Item) {
+		d.keep(on, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
 			u := sessions.Unexpected{PersonID: d.PersonOf(d.enrolment[who]), Role: role, GroupID: group}
 			if enrolment != "" {
 				u.EnrolmentID = new(d.enrolment[enrolment])
 			}
-			i.Call = &sessions.Call{ID: id, Attendance: a, WitnessedAt: min(n), Unexpected: &u}
+			*i = &sessions.Call{ID: id, Attendance: a, WitnessedAt: min(n), Unexpected: &u}
 		})
 	}
 	blue, unknown := d.groupOf(d.confined), uuid.NewSHA1(uuid.NameSpaceOID, []byte("no group"))
@@ -52,35 +52,35 @@ func (d *day) turnUp(sat time.Time) {
 	came(olga, 4, "otto", sessions.Present, sessions.Student, &d.red, "otto")
 	came(ines, 4, "otto", sessions.Present, sessions.Student, nil, "otto") // at the same moment
 	for n, who := range []string{"pia", "otto"} {
-		start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *desk.Item) {
-			i.In = &training.TimeIn{ID: id, ParticipantID: d.parts[who], InAt: min(12 + n)}
+		start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.TimeIn{ID: id, ParticipantID: d.parts[who], InAt: min(12 + n)}
 		})
-		d.keep(olga, journal.DiveEnd, d.pool, func(id uuid.UUID, i *desk.Item) {
-			i.Out = &training.TimeOut{ID: id, StartID: start, OutAt: min(50), Depth: new(units.Read(9, units.UnitMetre))} // deeper than a student may
+		d.keep(olga, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.TimeOut{ID: id, StartID: start, OutAt: min(50), Depth: new(units.Read(9, units.UnitMetre))} // deeper than a student may
 		})
-		d.keep(ines, journal.DrillAttempt, d.confined, func(id uuid.UUID, i *desk.Item) {
-			i.Attempt = &training.Attempt{ID: id, ParticipantID: d.parts[who], Skill: "swim", Met: true, WitnessedAt: min(35 + n),
+		d.keep(ines, journal.DrillAttempt, d.confined, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.Attempt{ID: id, ParticipantID: d.parts[who], Skill: "swim", Met: true, WitnessedAt: min(35 + n),
 				Measures: []training.Measured{{Name: "swim-without-aids", Value: units.DecimalOf(205), Unit: units.UnitMetre}}}
 		})
-		d.keep(abel, journal.GasResponse, d.confined, func(id uuid.UUID, i *desk.Item) {
-			i.Response = &training.GasResponse{ID: id, ParticipantID: d.parts[who], What: "turned", WitnessedAt: min(40)}
+		d.keep(abel, journal.GasResponse, d.confined, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.GasResponse{ID: id, ParticipantID: d.parts[who], What: "turned", WitnessedAt: min(40)}
 		})
 	}
-	d.keep(olga, journal.GasResponse, d.confined, func(id uuid.UUID, i *desk.Item) {
-		i.Response = &training.GasResponse{ID: id, ParticipantID: d.parts["vic"], What: "turned", WitnessedAt: min(42)} // absent, and late
+	d.keep(olga, journal.GasResponse, d.confined, func(id uuid.UUID, i *journal.Item) {
+		*i = &training.GasResponse{ID: id, ParticipantID: d.parts["vic"], What: "turned", WitnessedAt: min(42)} // absent, and late
 	})
-	d.keep(otto, journal.LogCompletion, d.confined, func(id uuid.UUID, i *desk.Item) {
-		i.Complete = &training.LogCompletion{ID: id, WitnessedAt: min(100)}
+	d.keep(otto, journal.LogCompletion, d.confined, func(id uuid.UUID, i *journal.Item) {
+		*i = &training.LogCompletion{ID: id, WitnessedAt: min(100)}
 	})
-	d.keep(otto, journal.GasCheck, d.confined, func(id uuid.UUID, i *desk.Item) {
-		i.Check = &training.GasCheck{ID: id, ParticipantID: d.parts["pia"], Reading: new(units.Read(120, units.UnitBar)), NoAnswer: true, WitnessedAt: min(20)}
+	d.keep(otto, journal.GasCheck, d.confined, func(id uuid.UUID, i *journal.Item) {
+		*i = &training.GasCheck{ID: id, ParticipantID: d.parts["pia"], Reading: new(units.Read(120, units.UnitBar)), NoAnswer: true, WitnessedAt: min(20)}
 	})
-	d.keep(otto, journal.RollCall, d.confined, func(id uuid.UUID, i *desk.Item) {
-		i.Call = &sessions.Call{ID: id, ParticipantID: new(d.parts["tom"]), Attendance: sessions.Present, WitnessedAt: min(7)}
+	d.keep(otto, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
+		*i = &sessions.Call{ID: id, ParticipantID: new(d.parts["tom"]), Attendance: sessions.Present, WitnessedAt: min(7)}
 	})
 	sign := func(on *device, n int, enrolment, skill string) {
-		d.keep(on, desk.SignOffKind, d.confined, func(id uuid.UUID, i *desk.Item) {
-			i.Signing = &training.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill, SignedAt: new(min(n))}
+		d.keep(on, desk.SignOffKind, d.confined, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill, SignedAt: new(min(n))}
 		})
 	}
 	for n, skill := range []string{"swim", "kit-check"} {
@@ -95,13 +95,13 @@ func (d *day) turnUp(sat time.Time) {
 func (d *day) learn(ines, olga, abel *device, sat, sun time.Time) {
 	min := func(base time.Time, n int) time.Time { return base.Add(time.Duration(n) * time.Minute) }
 	try := func(on *device, session, part uuid.UUID, skill, measure string, x float64, unit units.Unit, at time.Time) uuid.UUID {
-		return d.keep(on, journal.DrillAttempt, session, func(id uuid.UUID, i *desk.Item) {
-			i.Attempt = &training.Attempt{ID: id, ParticipantID: part, Skill: skill, Met: true, WitnessedAt: at, Measures: []training.Measured{{Name: measure, Value: units.DecimalOf(x), Unit: unit}}}
+		return d.keep(on, journal.DrillAttempt, session, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.Attempt{ID: id, ParticipantID: part, Skill: skill, Met: true, WitnessedAt: at, Measures: []training.Measured{{Name: measure, Value: units.DecimalOf(x), Unit: unit}}}
 		})
 	}
 	sign := func(on *device, session uuid.UUID, who, skill string, at time.Time, evidence ...uuid.UUID) {
-		d.keep(on, desk.SignOffKind, session, func(id uuid.UUID, i *desk.Item) {
-			i.Signing = &training.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence, SignedAt: &at}
+		d.keep(on, desk.SignOffKind, session, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence, SignedAt: &at}
 		})
 	}
 	try(abel, d.confined, d.parts["sara"], "swim", "swim-without-aids", 210, units.UnitMetre, min(sat, 30))
@@ -172,15 +172,15 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 	d := newDay(t)
 	olga, abel, otto := d.phones[1], d.phones[2], d.phones[3]
 	of := func(p *device, fits func(*sessions.Call) bool) []desk.Sent {
-		i := slices.IndexFunc(p.kept, func(e desk.Sent) bool { return e.Item.Call != nil && fits(e.Item.Call) })
+		i := slices.IndexFunc(p.kept, func(e desk.Sent) bool { return callOf(e) != nil && fits(callOf(e)) })
 		return p.kept[i : i+1]
 	}
 	saw := of(otto, func(*sessions.Call) bool { return true })
 	came := of(abel, func(c *sessions.Call) bool { return c.Unexpected != nil && c.Unexpected.Role == sessions.Instructor })
 	before := of(olga, func(c *sessions.Call) bool {
-		return c.Unexpected != nil && c.Unexpected.PersonID == came[0].Item.Call.Unexpected.PersonID
+		return c.Unexpected != nil && c.Unexpected.PersonID == callOf(came[0]).Unexpected.PersonID
 	})
-	require.Equal(t, sessions.Student, before[0].Item.Call.Unexpected.Role, "who counts, since she saw him earlier; but one who says crew is enough")
+	require.Equal(t, sessions.Student, callOf(before[0]).Unexpected.Role, "who counts, since she saw him earlier; but one who says crew is enough")
 	a, err := otto.send(d.ctx, d.desk, saw)
 	require.NoError(t, err)
 	require.Equal(t, desk.OnHold, a.Results[0].Status, "nobody knows yet that Otto is of the crew")
@@ -191,4 +191,10 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 	a, err = otto.send(d.ctx, d.desk, saw)
 	require.NoError(t, err)
 	require.Equal(t, journal.AlreadyRecorded, a.Results[0].Status)
+}
+
+// callOf returns the roll call that an entry is, nil where it is none.
+func callOf(e desk.Sent) *sessions.Call {
+	c, _ := e.Item.(*sessions.Call)
+	return c
 }

@@ -13,9 +13,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/journal"
-	"tankside/internal/people"
 	"tankside/internal/pg"
-	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
 
@@ -46,65 +44,10 @@ type Sent struct {
 	SignedAt  *time.Time
 	Ticks     *journal.Ticks  // of a monotonic clock when it was witnessed; no part of what it says
 	Body      json.RawMessage // as the device sent it, a JSON object
+	Received  []byte          // as it came, byte for byte
 	Unread    []byte          // the bytes of an entry that is no entry of the contract; nil for every other
-	Item      *Item           // what it says; nil where Refusal says why it cannot be read
+	Item      journal.Item    // what it says, of the kind's type; nil where Refusal says why it cannot be read
 	Refusal   *fault.Fault
-}
-
-// Item is what an entry says, in the device's times: one of these.
-type Item struct {
-	Call     *sessions.Call          `json:",omitempty"`
-	Report   *sessions.Report        `json:",omitempty"`
-	Count    *sessions.NewHeadCount  `json:",omitempty"`
-	Incident *sessions.NewIncident   `json:",omitempty"`
-	In       *training.TimeIn        `json:",omitempty"`
-	Out      *training.TimeOut       `json:",omitempty"`
-	Check    *training.GasCheck      `json:",omitempty"`
-	Attempt  *training.Attempt       `json:",omitempty"`
-	Response *training.GasResponse   `json:",omitempty"`
-	Complete *training.LogCompletion `json:",omitempty"`
-	Signing  *training.Signing       `json:",omitempty"`
-}
-
-// at gives the time that counts of what was witnessed or signed.
-func (i *Item) at() *time.Time {
-	switch {
-	case i.Call != nil:
-		return &i.Call.WitnessedAt
-	case i.Report != nil:
-		return &i.Report.WitnessedAt
-	case i.Count != nil:
-		return &i.Count.CountedAt
-	case i.Incident != nil:
-		return &i.Incident.WitnessedAt
-	case i.In != nil:
-		return &i.In.InAt
-	case i.Out != nil:
-		return &i.Out.OutAt
-	case i.Check != nil:
-		return &i.Check.WitnessedAt
-	case i.Attempt != nil:
-		return &i.Attempt.WitnessedAt
-	case i.Response != nil:
-		return &i.Response.WitnessedAt
-	case i.Complete != nil:
-		return &i.Complete.WitnessedAt
-	}
-	return i.Signing.SignedAt
-}
-
-// correct adds the correction of the device's clock to every time of the item.
-func (i *Item) correct(by time.Duration) {
-	at := i.at()
-	*at = at.Add(by)
-	if i.Incident == nil {
-		return
-	}
-	for _, t := range []*time.Time{i.Incident.OxygenFromAt, i.Incident.OxygenToAt} {
-		if t != nil {
-			*t = t.Add(by)
-		}
-	}
 }
 
 // row gives the id of the row that keeps the entry: of its id and of what it
@@ -124,12 +67,6 @@ func utcText(t *time.Time) string {
 		return ""
 	}
 	return t.UTC().Format(time.RFC3339Nano)
-}
-
-// scopes says which scope entries of a kind need beside that of the batch.
-var scopes = map[journal.Kind]actor.Scope{
-	journal.RollCall: people.SessionsWrite, journal.Conditions: people.SessionsWrite, journal.HeadCount: people.SessionsWrite,
-	SignOffKind: people.SignOffsWrite,
 }
 
 // Answer is what became of a batch.
@@ -174,11 +111,13 @@ type received struct {
 	EnrolmentID *uuid.UUID      `json:"enrolment_id"`
 	Digest      []byte          `json:"digest"` // base64 in JSON
 	Body        json.RawMessage `json:"body"`
-	Item        *Item           `json:"item"`
+	Item        *stored         `json:"item"`
+	Form        int             `json:"form"`
 	DeviceAt    *time.Time      `json:"device_at"`
 	State       string          `json:"state"`
 	Problem     *problem        `json:"problem"`
-	Sent        []byte          `json:"sent"` // base64 in JSON
+	Sent        []byte          `json:"sent"`     // base64 in JSON
+	Received    []byte          `json:"received"` // base64 in JSON
 	CorrectionS *int64          `json:"correction_s"`
 	ClockID     *uuid.UUID      `json:"clock_id"`
 	TicksMS     *int64          `json:"ticks_ms"`
@@ -203,16 +142,17 @@ func (r *received) time(e Sent, device string, sending journal.Sending) {
 // insertReceived keeps entries. One that was refused before is taken anew: its
 // sender may have been given the permission, or its clock put right.
 const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, dive_id, outing_id, enrolment_id,
-		digest, body, item, device_at, state, problem, sent, correction_s, clock_id, ticks_ms, elapsed_ms, doubt)
+		digest, body, item, form, device_at, state, problem, sent, received, correction_s, clock_id, ticks_ms, elapsed_ms, doubt)
 	SELECT app_centre(), x.id, x.entry_id, @batch, x.kind, x.session_id, x.dive_id, x.outing_id, x.enrolment_id,
-		decode(x.digest, 'base64'), x.body, x.item, x.device_at, x.state, x.problem, decode(x.sent, 'base64'),
+		decode(x.digest, 'base64'), x.body, x.item, x.form, x.device_at, x.state, x.problem, decode(x.sent, 'base64'), decode(x.received, 'base64'),
 		x.correction_s, x.clock_id, x.ticks_ms, x.elapsed_ms, x.doubt
 	FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, entry_id uuid, kind text, session_id uuid, dive_id uuid, outing_id uuid,
-		enrolment_id uuid, digest text, body jsonb, item jsonb, device_at timestamptz, state text, problem jsonb, sent text,
+		enrolment_id uuid, digest text, body jsonb, item jsonb, form smallint, device_at timestamptz, state text, problem jsonb, sent text, received text,
 		correction_s bigint, clock_id uuid, ticks_ms bigint, elapsed_ms bigint, doubt text)
 	ORDER BY x.id
 	ON CONFLICT (centre_id, id) DO UPDATE
-		SET batch_id = excluded.batch_id, item = excluded.item, state = excluded.state, problem = excluded.problem,
+		SET batch_id = excluded.batch_id, item = excluded.item, form = excluded.form, state = excluded.state, problem = excluded.problem,
+			received = excluded.received,
 			correction_s = excluded.correction_s, clock_id = excluded.clock_id, ticks_ms = excluded.ticks_ms,
 			elapsed_ms = excluded.elapsed_ms, doubt = excluded.doubt
 		WHERE water_entry.state = 'refused'`
@@ -275,18 +215,18 @@ func toReceive(who actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]rece
 			continue
 		}
 		r := received{ID: id, EntryID: e.EntryID, Kind: e.Kind, SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, Digest: digest,
-			Body: e.Body, Item: e.Item, State: "held", Sent: e.Unread}
+			Body: e.Body, Form: journal.Form, State: "held", Sent: e.Unread, Received: e.Received}
 		refusal := e.Refusal
-		if need, ok := scopes[e.Kind]; ok && refusal == nil && !who.May(need) {
-			refusal = fault.MissingScope(string(need))
+		if k, ok := kindOf(e.Kind); ok && k.scope != "" && refusal == nil && !who.May(k.scope) {
+			refusal = fault.MissingScope(string(k.scope))
 		}
 		if refusal != nil {
 			r.State, r.Problem = "refused", problemOf(refusal)
 		}
 		if e.Item != nil {
-			r.DeviceAt = e.Item.at()
-			if e.Item.Signing != nil {
-				r.EnrolmentID = &e.Item.Signing.EnrolmentID
+			r.Item, r.DeviceAt = &stored{e.Item}, e.Item.Times()[0]
+			if w, is := e.Item.(*training.Signing); is {
+				r.EnrolmentID = &w.EnrolmentID
 			}
 		}
 		r.time(e, b.Device, sending)

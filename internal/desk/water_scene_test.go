@@ -109,12 +109,12 @@ func (d *day) sender(person uuid.UUID) context.Context {
 
 // keep keeps an entry on a phone: its times are true times, and the phone gives
 // them by its own clock.
-func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id uuid.UUID, i *desk.Item)) uuid.UUID {
+func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id uuid.UUID, i *journal.Item)) uuid.UUID {
 	d.entries++
 	id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "%d", d.entries))
-	var i desk.Item
+	var i journal.Item
 	fill(id, &i)
-	e := desk.Sent{EntryID: id, Kind: kind, Item: &i}
+	e := desk.Sent{EntryID: id, Kind: kind, Item: i}
 	switch kind {
 	case journal.DiveStart, journal.DiveEnd:
 		e.DiveID = &about
@@ -123,11 +123,11 @@ func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id 
 	default:
 		e.SessionID = &about
 	}
-	desk.ByClock(&i, on.off)
-	if i.Signing != nil {
-		e.SignedAt = i.Signing.SignedAt
+	desk.ByClock(i, on.off)
+	if w, is := i.(*training.Signing); is {
+		e.SignedAt = w.SignedAt
 	}
-	e.Body, _ = json.Marshal(i)
+	e.Body, _ = desk.Stored(i)
 	on.kept = append(on.kept, e)
 	return id
 }
@@ -140,8 +140,8 @@ func (d *day) live() {
 	sat, sun := time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), time.Date(2026, 6, 7, 9, 0, 0, 0, time.UTC)
 	min := func(base time.Time, n int) time.Time { return base.Add(time.Duration(n) * time.Minute) }
 	call := func(on *device, session, part uuid.UUID, a sessions.Attendance, at time.Time) {
-		d.keep(on, journal.RollCall, session, func(id uuid.UUID, i *desk.Item) {
-			i.Call = &sessions.Call{ID: id, ParticipantID: &part, Attendance: a, WitnessedAt: at}
+		d.keep(on, journal.RollCall, session, func(id uuid.UUID, i *journal.Item) {
+			*i = &sessions.Call{ID: id, ParticipantID: &part, Attendance: a, WitnessedAt: at}
 		})
 	}
 	for _, who := range []string{"sara", "tom", "uma", "abel"} {
@@ -154,14 +154,14 @@ func (d *day) live() {
 	call(olga, d.open, d.openPart["abel"], sessions.Absent, sun)
 	call(olga, d.open, d.openPart["olga"], sessions.Absent, min(sun, 1))
 	call(ines, d.open, d.openPart["olga"], sessions.Present, min(sun, 50))
-	d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *desk.Item) {
+	d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
 		group := d.groupOf(d.confined)
-		i.Call = &sessions.Call{ID: id, Attendance: sessions.Present, WitnessedAt: min(sat, 5),
+		*i = &sessions.Call{ID: id, Attendance: sessions.Present, WitnessedAt: min(sat, 5),
 			Unexpected: &sessions.Unexpected{PersonID: d.guest, EnrolmentID: new(d.enrolment["gil"]), GroupID: &group, Role: sessions.Student}}
 	})
 	water := func(on *device, session uuid.UUID, at time.Time, visibility, current *units.Reading) {
-		d.keep(on, journal.Conditions, session, func(id uuid.UUID, i *desk.Item) {
-			i.Report = &sessions.Report{Key: key(id), SessionID: session, Visibility: visibility, Current: current, WitnessedAt: at}
+		d.keep(on, journal.Conditions, session, func(id uuid.UUID, i *journal.Item) {
+			*i = &sessions.Report{Key: key(id), SessionID: session, Visibility: visibility, Current: current, WitnessedAt: at}
 		})
 	}
 	m := func(x float64) *units.Reading { return new(units.Read(x, units.UnitMetre)) }
@@ -170,21 +170,21 @@ func (d *day) live() {
 	water(ines, d.open, min(sun, 60), m(1), nil)
 	for n, figure := range []int{8, 7, 7} {
 		on := d.phones[n]
-		d.keep(on, journal.HeadCount, d.outing, func(id uuid.UUID, i *desk.Item) {
-			i.Count = &sessions.NewHeadCount{Key: key(id), OutingID: d.outing, Phase: "after_dive", Figure: figure, CountedAt: min(sat, 95+n*10)}
+		d.keep(on, journal.HeadCount, d.outing, func(id uuid.UUID, i *journal.Item) {
+			*i = &sessions.NewHeadCount{Key: key(id), OutingID: d.outing, Phase: "after_dive", Figure: figure, CountedAt: min(sat, 95+n*10)}
 		})
 	}
-	d.keep(olga, journal.Incident, d.confined, func(id uuid.UUID, i *desk.Item) {
-		i.Incident = &sessions.NewIncident{Key: key(id), SessionID: &d.confined, What: "A cut on the foot.", EndsAlarm: true, OxygenFromAt: new(min(sat, 96)), WitnessedAt: min(sat, 97)}
+	d.keep(olga, journal.Incident, d.confined, func(id uuid.UUID, i *journal.Item) {
+		*i = &sessions.NewIncident{Key: key(id), SessionID: &d.confined, What: "A cut on the foot.", EndsAlarm: true, OxygenFromAt: new(min(sat, 96)), WitnessedAt: min(sat, 97)}
 	})
 	in := func(on *device, dive, part uuid.UUID, at time.Time, team string) uuid.UUID {
-		return d.keep(on, journal.DiveStart, dive, func(id uuid.UUID, i *desk.Item) {
-			i.In = &training.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team, Rating: new(units.Read(200, units.UnitBar)), Start: new(units.Read(200, units.UnitBar))}
+		return d.keep(on, journal.DiveStart, dive, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team, Rating: new(units.Read(200, units.UnitBar)), Start: new(units.Read(200, units.UnitBar))}
 		})
 	}
 	out := func(on *device, dive, start uuid.UUID, at time.Time, end float64) {
-		d.keep(on, journal.DiveEnd, dive, func(id uuid.UUID, i *desk.Item) {
-			i.Out = &training.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4), End: new(units.Read(end, units.UnitBar))}
+		d.keep(on, journal.DiveEnd, dive, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4), End: new(units.Read(end, units.UnitBar))}
 		})
 	}
 	saras := in(abel, d.pool, d.parts["sara"], min(sat, 10), "A")
@@ -204,8 +204,8 @@ func (d *day) live() {
 	}
 	for n := range 12 {
 		who := []string{"sara", "tom", "gil"}[n%3]
-		d.keep(d.phones[n%2+1], journal.GasCheck, d.confined, func(id uuid.UUID, i *desk.Item) {
-			i.Check = &training.GasCheck{ID: id, ParticipantID: d.parts[who], Reading: new(units.Read(320-float64(n)*11, units.UnitBar)),
+		d.keep(d.phones[n%2+1], journal.GasCheck, d.confined, func(id uuid.UUID, i *journal.Item) {
+			*i = &training.GasCheck{ID: id, ParticipantID: d.parts[who], Reading: new(units.Read(320-float64(n)*11, units.UnitBar)),
 				Signalled: new(units.Read(150, units.UnitBar)), WitnessedAt: min(sat, 14+n)}
 		})
 	}

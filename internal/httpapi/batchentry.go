@@ -14,7 +14,6 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/sessions"
-	"tankside/internal/training"
 )
 
 // single says how an entry of a kind is posted alone: its body is held against
@@ -25,7 +24,7 @@ type single struct {
 	list      bool   // it takes a list of such bodies
 	about     func(api.BatchEntry) *uuid.UUID
 	named     string // the member that names what it is about
-	read      func(e api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (desk.Item, error)
+	read      func(e api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (journal.Item, error)
 }
 
 func aboutSession(e api.BatchEntry) *uuid.UUID { return e.SessionID }
@@ -36,61 +35,65 @@ func aboutOuting(e api.BatchEntry) *uuid.UUID  { return e.OutingID }
 // outing here, or of a session.
 var singles = map[journal.Kind]single{
 	journal.RollCall: {"callRoll", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id",
-		reads(rollCall, func(i *desk.Item, v *sessions.Call) { i.Call = v })},
+		reads(rollCall)},
 	journal.Conditions: {"reportConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id",
-		creates(conditions, func(i *desk.Item, v *sessions.Report) { i.Report = v })},
+		creates(conditions)},
 	journal.HeadCount: {"countHeads", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id",
-		creates(headCount, func(i *desk.Item, v *sessions.NewHeadCount) { i.Count = v })},
+		creates(headCount)},
 	journal.Incident: {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id",
-		creates(outingIncident, func(i *desk.Item, v *sessions.NewIncident) { i.Incident = v })},
+		creates(outingIncident)},
 	journal.DiveStart: {"logTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id",
-		reads(timeIn, func(i *desk.Item, v *training.TimeIn) { i.In = v })},
+		reads(timeIn)},
 	journal.DiveEnd: {"logTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id",
-		reads(timeOut, func(i *desk.Item, v *training.TimeOut) { i.Out = v })},
+		reads(timeOut)},
 	journal.GasCheck: {"logGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id",
-		reads(gasCheck, func(i *desk.Item, v *training.GasCheck) { i.Check = v })},
+		reads(gasCheck)},
 	journal.DrillAttempt: {"logDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id",
-		reads(attempt, func(i *desk.Item, v *training.Attempt) { i.Attempt = v })},
+		reads(attempt)},
 	journal.GasResponse: {"logResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id",
-		reads(gasResponse, func(i *desk.Item, v *training.GasResponse) { i.Response = v })},
+		reads(gasResponse)},
 	journal.LogCompletion: {"completeLog", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id",
-		reads(logCompletion, func(i *desk.Item, v *training.LogCompletion) { i.Complete = v })},
+		reads(logCompletion)},
 	desk.SignOffKind: {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning},
 }
 
 // ofSession is an incident that names its session.
 var ofSession = single{"recordSessionIncident", "/v1/sessions/%s/incidents", false, aboutSession, "session_id",
-	creates(sessionIncident, func(i *desk.Item, v *sessions.NewIncident) { i.Incident = v })}
+	creates(sessionIncident)}
+
+// item is the type of what an entry of a kind says.
+type item[T any] interface {
+	*T
+	journal.Item
+}
 
 // reads makes a reader of the mapper of a single post's item.
-func reads[A, T any](view func(A) T, set func(*desk.Item, *T)) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (desk.Item, error) {
-	return func(_ api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (i desk.Item, err error) {
+func reads[A, T any, P item[T]](view func(A) T) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (journal.Item, error) {
+	return func(_ api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (journal.Item, error) {
 		var a A
-		err = json.Unmarshal(body, &a)
-		set(&i, new(view(a)))
-		return i, err
+		err := json.Unmarshal(body, &a)
+		return P(new(view(a))), err
 	}
 }
 
 // creates is reads for what a single post creates under a key.
-func creates[A, T any](view func(once.Key, uuid.UUID, A) T, set func(*desk.Item, *T)) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (desk.Item, error) {
-	return func(_ api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (i desk.Item, err error) {
+func creates[A, T any, P item[T]](view func(once.Key, uuid.UUID, A) T) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (journal.Item, error) {
+	return func(_ api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (journal.Item, error) {
 		var a A
-		err = json.Unmarshal(body, &a)
-		set(&i, new(view(key, about, a)))
-		return i, err
+		err := json.Unmarshal(body, &a)
+		return P(new(view(key, about, a))), err
 	}
 }
 
-func readSigning(e api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (i desk.Item, err error) {
+func readSigning(e api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (journal.Item, error) {
 	if e.SignedAt == nil {
-		return i, fault.Invalid("/signed_at", "Say in signed_at when the sign-off was made, by the device's clock.")
+		return nil, fault.Invalid("/signed_at", "Say in signed_at when the sign-off was made, by the device's clock.")
 	}
 	var w api.SignOffAdd
-	err = json.Unmarshal(body, &w)
-	i.Signing = new(signing(w))
-	i.Signing.SignedAt = e.SignedAt
-	return i, err
+	err := json.Unmarshal(body, &w)
+	out := signing(w)
+	out.SignedAt = e.SignedAt
+	return &out, err
 }
 
 func outingIncident(key once.Key, outing uuid.UUID, b api.IncidentAdd) sessions.NewIncident {
@@ -110,9 +113,11 @@ func (c *contract) sent(raw json.RawMessage) desk.Sent {
 	e, err := c.entry(raw)
 	if err != nil {
 		refusal, _ := faultOf(err)
-		return unread(raw, refusal)
+		out := unread(raw, refusal)
+		out.Received = raw
+		return out
 	}
-	out := desk.Sent{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Body: canonical(e.Body)}
+	out := desk.Sent{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
 	if e.Clock != nil {
 		out.Ticks = &journal.Ticks{Clock: e.Clock.ID, MS: e.Clock.TicksMs}
 	}
@@ -125,12 +130,12 @@ func (c *contract) sent(raw json.RawMessage) desk.Sent {
 		out.Refusal, _ = faultOf(err)
 		return out
 	}
-	out.Item = &item
+	out.Item = item
 	return out
 }
 
 // item holds an entry against the contract of its single post, and reads it.
-func (how single) item(c *contract, e api.BatchEntry) (i desk.Item, err error) {
+func (how single) item(c *contract, e api.BatchEntry) (i journal.Item, err error) {
 	about := how.about(e)
 	if about == nil || named(e) != 1 {
 		return i, fault.Invalid("/"+how.named, fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))

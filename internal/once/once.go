@@ -16,8 +16,8 @@ import (
 
 // Key names one creation. Two requests with equal keys are the same request.
 type Key struct {
-	ID     uuid.UUID
-	Digest []byte // SHA-256 of the operation, its path and the canonical body
+	ID     uuid.UUID `json:"ID"`
+	Digest []byte    `json:"Digest"` // SHA-256 of the operation, its path and the canonical body
 }
 
 // New gives the key of a creation that nobody else asks for again, made by the

@@ -31,11 +31,11 @@ const (
 
 // Heard is somebody who acknowledged a briefing, as somebody else saw it.
 type Heard struct {
-	ID          uuid.UUID // chosen by the device
-	PersonID    uuid.UUID
-	How         How
-	WitnessedBy *uuid.UUID // the caller unless said
-	WitnessedAt time.Time
+	ID          uuid.UUID  `json:"ID"` // chosen by the device
+	PersonID    uuid.UUID  `json:"PersonID"`
+	How         How        `json:"How"`
+	WitnessedBy *uuid.UUID `json:"WitnessedBy"` // the caller unless said
+	WitnessedAt time.Time  `json:"WitnessedAt"`
 }
 
 // Acknowledge is the calling person's own word that they heard the briefing that
@@ -121,8 +121,8 @@ type entering struct {
 
 func (e *entering) enter(ctx context.Context, tx *pg.Tx, h Heard, at string) (journal.Result, error) {
 	digest := journal.DigestOf(struct {
-		Of   uuid.UUID
-		Item Heard
+		Of   uuid.UUID `json:"Of"`
+		Item Heard     `json:"Item"`
 	}{e.briefing.ID, h})
 	if r, ok := journal.Before(e.before, h.ID, digest); ok {
 		return r, nil

@@ -18,14 +18,25 @@ import (
 
 // Report is what somebody saw of the conditions; nil was not looked at.
 type Report struct {
-	Key         once.Key
-	SessionID   uuid.UUID
-	Visibility  *units.Reading
-	Current     *units.Reading
-	Temperature *units.Reading
-	Note        *string
-	WitnessedBy *uuid.UUID // the caller unless said
-	WitnessedAt time.Time
+	Key         once.Key       `json:"Key"`
+	SessionID   uuid.UUID      `json:"SessionID"`
+	Visibility  *units.Reading `json:"Visibility"`
+	Current     *units.Reading `json:"Current"`
+	Temperature *units.Reading `json:"Temperature"`
+	Note        *string        `json:"Note"`
+	WitnessedBy *uuid.UUID     `json:"WitnessedBy"` // the caller unless said
+	WitnessedAt time.Time      `json:"WitnessedAt"`
+}
+
+// Times implements journal.Item.
+func (r *Report) Times() []*time.Time { return []*time.Time{&r.WitnessedAt} }
+
+// Digest implements journal.Item.
+func (r Report) Digest(uuid.UUID) []byte { return r.Key.Digest }
+
+// Names implements journal.Item.
+func (r Report) Names() []journal.Ref {
+	return journal.Named(journal.APerson, r.WitnessedBy)
 }
 
 // ReportConditions records what the water is like. The groups are judged anew

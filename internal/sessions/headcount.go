@@ -20,14 +20,29 @@ import (
 
 // NewHeadCount is one person's count of everybody of an outing.
 type NewHeadCount struct {
-	Key       once.Key
-	OutingID  uuid.UUID
-	Phase     string        // departure, after_dive or return
-	Dive      *int          // the number of the dive after which; nil: the latest that anybody had begun by then
-	Figure    int           // as counted
-	ByName    []NamedAboard // of a count by name: everybody whom it found
-	CountedBy *uuid.UUID    // the caller unless said
-	CountedAt time.Time
+	Key       once.Key      `json:"Key"`
+	OutingID  uuid.UUID     `json:"OutingID"`
+	Phase     string        `json:"Phase"`     // departure, after_dive or return
+	Dive      *int          `json:"Dive"`      // the number of the dive after which; nil: the latest that anybody had begun by then
+	Figure    int           `json:"Figure"`    // as counted
+	ByName    []NamedAboard `json:"ByName"`    // of a count by name: everybody whom it found
+	CountedBy *uuid.UUID    `json:"CountedBy"` // the caller unless said
+	CountedAt time.Time     `json:"CountedAt"`
+}
+
+// Times implements journal.Item.
+func (n *NewHeadCount) Times() []*time.Time { return []*time.Time{&n.CountedAt} }
+
+// Digest implements journal.Item.
+func (n NewHeadCount) Digest(uuid.UUID) []byte { return n.Key.Digest }
+
+// Names implements journal.Item.
+func (n NewHeadCount) Names() []journal.Ref {
+	out := journal.Named(journal.APerson, n.CountedBy)
+	for _, x := range n.ByName {
+		out = append(out, journal.Named(journal.APerson, x.PersonID)...)
+	}
+	return out
 }
 
 // NamedAboard is somebody whom a count by name found: a person or a guest.

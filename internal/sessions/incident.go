@@ -20,18 +20,41 @@ import (
 // NewIncident is something that went wrong, as one of the crew saw it. It has
 // no preconditions at all.
 type NewIncident struct {
-	Key          once.Key
-	OutingID     *uuid.UUID // of a water session
-	SessionID    *uuid.UUID // of theory, or the session meant
-	What         string
-	Actions      string
-	OxygenFromAt *time.Time
-	OxygenToAt   *time.Time
-	Called       string // who was called, when, and what they said
-	EndsAlarm    bool   // as it was said; it ends no alarm
-	People       []IncidentPerson
-	WitnessedBy  *uuid.UUID
-	WitnessedAt  time.Time
+	Key          once.Key         `json:"Key"`
+	OutingID     *uuid.UUID       `json:"OutingID"`  // of a water session
+	SessionID    *uuid.UUID       `json:"SessionID"` // of theory, or the session meant
+	What         string           `json:"What"`
+	Actions      string           `json:"Actions"`
+	OxygenFromAt *time.Time       `json:"OxygenFromAt"`
+	OxygenToAt   *time.Time       `json:"OxygenToAt"`
+	Called       string           `json:"Called"`    // who was called, when, and what they said
+	EndsAlarm    bool             `json:"EndsAlarm"` // as it was said; it ends no alarm
+	People       []IncidentPerson `json:"People"`
+	WitnessedBy  *uuid.UUID       `json:"WitnessedBy"`
+	WitnessedAt  time.Time        `json:"WitnessedAt"`
+}
+
+// Times implements journal.Item.
+func (n *NewIncident) Times() []*time.Time {
+	out := []*time.Time{&n.WitnessedAt}
+	for _, t := range []*time.Time{n.OxygenFromAt, n.OxygenToAt} {
+		if t != nil {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// Digest implements journal.Item.
+func (n NewIncident) Digest(uuid.UUID) []byte { return n.Key.Digest }
+
+// Names implements journal.Item.
+func (n NewIncident) Names() []journal.Ref {
+	out := journal.Named(journal.APerson, n.WitnessedBy)
+	for _, p := range n.People {
+		out = append(out, journal.Ref{Kind: journal.APerson, ID: p.PersonID})
+	}
+	return out
 }
 
 // IncidentPerson is somebody concerned.

@@ -19,23 +19,48 @@ import (
 
 // Call is what roll call says of one person.
 type Call struct {
-	ID            uuid.UUID
-	ParticipantID *uuid.UUID
-	Unexpected    *Unexpected // instead of a participant: somebody whom no plan expected
-	Attendance    Attendance  // not Expected
-	WitnessedBy   *uuid.UUID  // the caller unless said
-	WitnessedAt   time.Time
-	Note          *string
-	Aboard        *bool `json:",omitempty"` // of somebody absent or gone: false, no longer to be looked for; nil: not said
+	ID            uuid.UUID   `json:"ID"`
+	ParticipantID *uuid.UUID  `json:"ParticipantID"`
+	Unexpected    *Unexpected `json:"Unexpected"`  // instead of a participant: somebody whom no plan expected
+	Attendance    Attendance  `json:"Attendance"`  // not Expected
+	WitnessedBy   *uuid.UUID  `json:"WitnessedBy"` // the caller unless said
+	WitnessedAt   time.Time   `json:"WitnessedAt"`
+	Note          *string     `json:"Note"`
+	Aboard        *bool       `json:"Aboard,omitempty"` // of somebody absent or gone: false, no longer to be looked for; nil: not said
+}
+
+// Times implements journal.Item.
+func (c *Call) Times() []*time.Time { return []*time.Time{&c.WitnessedAt} }
+
+// Digest implements journal.Item. A call that names no participant says it of the
+// session too: the same words of another session are another entry.
+func (c Call) Digest(session uuid.UUID) []byte {
+	if c.Unexpected == nil {
+		return journal.DigestOf(c)
+	}
+	return journal.DigestOf(struct {
+		Session uuid.UUID `json:"Session"`
+		Call    Call      `json:"Call"`
+	}{session, c})
+}
+
+// Names implements journal.Item.
+func (c Call) Names() []journal.Ref {
+	out := slices.Concat(journal.Named(journal.AParticipant, c.ParticipantID), journal.Named(journal.APerson, c.WitnessedBy))
+	if u := c.Unexpected; u != nil {
+		out = slices.Concat(out, journal.Named(journal.APerson, &u.PersonID), journal.Named(journal.AnEnrolment, u.EnrolmentID),
+			journal.Named(journal.AGroup, u.GroupID))
+	}
+	return out
 }
 
 // Unexpected is somebody who is there without a plan. Being there is a fact and
 // does not book the person.
 type Unexpected struct {
-	PersonID    uuid.UUID
-	EnrolmentID *uuid.UUID // of a student
-	GroupID     *uuid.UUID
-	Role        Role
+	PersonID    uuid.UUID  `json:"PersonID"`
+	EnrolmentID *uuid.UUID `json:"EnrolmentID"` // of a student
+	GroupID     *uuid.UUID `json:"GroupID"`
+	Role        Role       `json:"Role"`
 }
 
 // CallRoll records attendance. Nothing is refused because of a rule: a group
@@ -154,18 +179,6 @@ func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error
 	return found, nil
 }
 
-// digest is of what the call says. One that names no participant says it of the
-// session too: the same words of another session are another entry.
-func (c Call) digest(session uuid.UUID) []byte {
-	if c.Unexpected == nil {
-		return journal.DigestOf(c)
-	}
-	return journal.DigestOf(struct {
-		Session uuid.UUID
-		Call    Call
-	}{session, c})
-}
-
 func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []Call) ([]journal.Result, error) {
 	ids := make([]uuid.UUID, len(calls))
 	var unexpected []uuid.UUID
@@ -189,7 +202,7 @@ func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []
 	}
 	out := make([]journal.Result, len(calls))
 	for i, c := range calls {
-		digest := c.digest(row.ID)
+		digest := c.Digest(row.ID)
 		if r, ok := journal.Before(before, c.ID, digest); ok {
 			out[i] = r
 			continue

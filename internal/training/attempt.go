@@ -3,6 +3,7 @@ package training
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -19,23 +20,35 @@ import (
 
 // Measured is one measured value of an attempt.
 type Measured struct {
-	Name  string
-	Value units.Decimal
-	Unit  units.Unit // "" for a count
+	Name  string        `json:"Name"`
+	Value units.Decimal `json:"Value"`
+	Unit  units.Unit    `json:"Unit"` // "" for a count
 }
 
 // Attempt is one try of a student at a skill.
 type Attempt struct {
-	ID            uuid.UUID
-	ParticipantID uuid.UUID
-	DiveID        *uuid.UUID
-	Skill         string
-	Role          *string // donor or receiver, where the skill has roles
-	Measures      []Measured
-	Met           bool // what the witness says
-	Reason        *string
-	WitnessedBy   *uuid.UUID
-	WitnessedAt   time.Time
+	ID            uuid.UUID  `json:"ID"`
+	ParticipantID uuid.UUID  `json:"ParticipantID"`
+	DiveID        *uuid.UUID `json:"DiveID"`
+	Skill         string     `json:"Skill"`
+	Role          *string    `json:"Role"` // donor or receiver, where the skill has roles
+	Measures      []Measured `json:"Measures"`
+	Met           bool       `json:"Met"` // what the witness says
+	Reason        *string    `json:"Reason"`
+	WitnessedBy   *uuid.UUID `json:"WitnessedBy"`
+	WitnessedAt   time.Time  `json:"WitnessedAt"`
+}
+
+// Times implements journal.Item.
+func (a *Attempt) Times() []*time.Time { return []*time.Time{&a.WitnessedAt} }
+
+// Digest implements journal.Item.
+func (a Attempt) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, a}) }
+
+// Names implements journal.Item.
+func (a Attempt) Names() []journal.Ref {
+	return slices.Concat(journal.Named(journal.AParticipant, &a.ParticipantID), journal.Named(journal.ADive, a.DiveID),
+		journal.Named(journal.APerson, a.WitnessedBy))
 }
 
 // attemptRow is the detail row of an attempt.

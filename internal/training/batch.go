@@ -24,16 +24,19 @@ type batch[T any] struct {
 // said is what an entry says, for its digest: the same words about another dive
 // or session are another entry.
 type said struct {
-	Of   uuid.UUID // the session or dive that the path names
-	Item any
+	Of   uuid.UUID `json:"Of"` // the session or dive that the path names
+	Item any       `json:"Item"`
 }
+
+// digested is an entry of which a digest can be taken; see journal.Item.
+type digested interface{ Digest(of uuid.UUID) []byte }
 
 // collect judges entries one by one: what was recorded before is answered as
 // such, what cannot be recorded is refused by itself. of is what the path names.
-func collect[I, T any](st stage, of uuid.UUID, items []I, id func(I) uuid.UUID, judge func(item I, at string) (journal.Entry, T, error)) (batch[T], error) {
+func collect[I digested, T any](st stage, of uuid.UUID, items []I, id func(I) uuid.UUID, judge func(item I, at string) (journal.Entry, T, error)) (batch[T], error) {
 	b := batch[T]{results: make([]journal.Result, len(items))}
 	for i, item := range items {
-		digest := journal.DigestOf(said{of, item})
+		digest := item.Digest(of)
 		if r, ok := journal.Before(st.before, id(item), digest); ok {
 			b.results[i] = r
 			continue

@@ -2,6 +2,7 @@ package training
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -9,6 +10,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/finding"
+	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/units"
 )
@@ -29,25 +31,47 @@ func divesOf(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]Dive, error) 
 
 // TimeIn is one person's start of a dive.
 type TimeIn struct {
-	ID            uuid.UUID
-	ParticipantID uuid.UUID
-	InAt          time.Time
-	Team          *string        // the buddy team's name within the dive
-	Size          *units.Reading // of the cylinder, in water or as rated gas
-	Rating        *units.Reading // of the cylinder
-	OxygenPercent *float64       // 21 for air when not said
-	Start         *units.Reading
-	WitnessedBy   *uuid.UUID
+	ID            uuid.UUID      `json:"ID"`
+	ParticipantID uuid.UUID      `json:"ParticipantID"`
+	InAt          time.Time      `json:"InAt"`
+	Team          *string        `json:"Team"`          // the buddy team's name within the dive
+	Size          *units.Reading `json:"Size"`          // of the cylinder, in water or as rated gas
+	Rating        *units.Reading `json:"Rating"`        // of the cylinder
+	OxygenPercent *float64       `json:"OxygenPercent"` // 21 for air when not said
+	Start         *units.Reading `json:"Start"`
+	WitnessedBy   *uuid.UUID     `json:"WitnessedBy"`
+}
+
+// Times implements journal.Item.
+func (t *TimeIn) Times() []*time.Time { return []*time.Time{&t.InAt} }
+
+// Digest implements journal.Item.
+func (t TimeIn) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, t}) }
+
+// Names implements journal.Item.
+func (t TimeIn) Names() []journal.Ref {
+	return slices.Concat(journal.Named(journal.AParticipant, &t.ParticipantID), journal.Named(journal.APerson, t.WitnessedBy))
 }
 
 // TimeOut is one person's end of a dive.
 type TimeOut struct {
-	ID          uuid.UUID
-	StartID     uuid.UUID // the time in that it ends
-	OutAt       time.Time
-	Depth       *units.Reading // the greatest
-	End         *units.Reading
-	WitnessedBy *uuid.UUID
+	ID          uuid.UUID      `json:"ID"`
+	StartID     uuid.UUID      `json:"StartID"` // the time in that it ends
+	OutAt       time.Time      `json:"OutAt"`
+	Depth       *units.Reading `json:"Depth"` // the greatest
+	End         *units.Reading `json:"End"`
+	WitnessedBy *uuid.UUID     `json:"WitnessedBy"`
+}
+
+// Times implements journal.Item.
+func (t *TimeOut) Times() []*time.Time { return []*time.Time{&t.OutAt} }
+
+// Digest implements journal.Item.
+func (t TimeOut) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, t}) }
+
+// Names implements journal.Item.
+func (t TimeOut) Names() []journal.Ref {
+	return slices.Concat(journal.Named(journal.AnEntry, &t.StartID), journal.Named(journal.APerson, t.WitnessedBy))
 }
 
 type timeInRow struct {

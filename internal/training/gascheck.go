@@ -3,6 +3,7 @@ package training
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -21,18 +22,30 @@ import (
 // GasCheck is one look at somebody's gas: what the gauge showed and what was
 // signalled, as far as either was seen.
 type GasCheck struct {
-	ID              uuid.UUID
-	ParticipantID   uuid.UUID
-	DiveID          *uuid.UUID
-	Depth           *units.Reading
-	Reading         *units.Reading
-	ReadAfterSignal bool
-	Signalled       *units.Reading
-	SignalledWith   SignalledWith `json:",omitempty"` // "" where nobody noted it
-	NoAnswer        bool          // asked, and no answer came
-	Simulated       bool          `json:",omitzero"` // a made-up pressure of a drill; left out of the digest where it is not
-	WitnessedBy     *uuid.UUID    // the caller unless said
-	WitnessedAt     time.Time
+	ID              uuid.UUID      `json:"ID"`
+	ParticipantID   uuid.UUID      `json:"ParticipantID"`
+	DiveID          *uuid.UUID     `json:"DiveID"`
+	Depth           *units.Reading `json:"Depth"`
+	Reading         *units.Reading `json:"Reading"`
+	ReadAfterSignal bool           `json:"ReadAfterSignal"`
+	Signalled       *units.Reading `json:"Signalled"`
+	SignalledWith   SignalledWith  `json:"SignalledWith,omitempty"` // "" where nobody noted it
+	NoAnswer        bool           `json:"NoAnswer"`                // asked, and no answer came
+	Simulated       bool           `json:"Simulated,omitzero"`      // a made-up pressure of a drill; left out of the digest where it is not
+	WitnessedBy     *uuid.UUID     `json:"WitnessedBy"`             // the caller unless said
+	WitnessedAt     time.Time      `json:"WitnessedAt"`
+}
+
+// Times implements journal.Item.
+func (c *GasCheck) Times() []*time.Time { return []*time.Time{&c.WitnessedAt} }
+
+// Digest implements journal.Item.
+func (c GasCheck) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, c}) }
+
+// Names implements journal.Item.
+func (c GasCheck) Names() []journal.Ref {
+	return slices.Concat(journal.Named(journal.AParticipant, &c.ParticipantID), journal.Named(journal.ADive, c.DiveID),
+		journal.Named(journal.APerson, c.WitnessedBy))
 }
 
 // SignalledWith is how somebody reported their gas.

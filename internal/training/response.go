@@ -2,6 +2,7 @@ package training
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -15,13 +16,25 @@ import (
 
 // GasResponse is something that somebody of the crew saw being done about gas.
 type GasResponse struct {
-	ID            uuid.UUID
-	ParticipantID uuid.UUID       // who did it; of a turn, anybody of the group that turned
-	DiveID        *uuid.UUID      // nil: the dive that is under way at its time
-	What          signal.Response // one of signal's
-	Note          *string
-	WitnessedBy   *uuid.UUID // the caller unless said
-	WitnessedAt   time.Time
+	ID            uuid.UUID       `json:"ID"`
+	ParticipantID uuid.UUID       `json:"ParticipantID"` // who did it; of a turn, anybody of the group that turned
+	DiveID        *uuid.UUID      `json:"DiveID"`        // nil: the dive that is under way at its time
+	What          signal.Response `json:"What"`          // one of signal's
+	Note          *string         `json:"Note"`
+	WitnessedBy   *uuid.UUID      `json:"WitnessedBy"` // the caller unless said
+	WitnessedAt   time.Time       `json:"WitnessedAt"`
+}
+
+// Times implements journal.Item.
+func (r *GasResponse) Times() []*time.Time { return []*time.Time{&r.WitnessedAt} }
+
+// Digest implements journal.Item.
+func (r GasResponse) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, r}) }
+
+// Names implements journal.Item.
+func (r GasResponse) Names() []journal.Ref {
+	return slices.Concat(journal.Named(journal.AParticipant, &r.ParticipantID), journal.Named(journal.ADive, r.DiveID),
+		journal.Named(journal.APerson, r.WitnessedBy))
 }
 
 type gasResponseRow struct {
@@ -96,10 +109,21 @@ const responsesFrom = `SELECT ` + journal.Columns + `, g.dive_id, g.what, g.note
 // LogCompletion says that everything which was seen in a session, or on one of
 // its dives, has been logged.
 type LogCompletion struct {
-	ID          uuid.UUID
-	DiveID      *uuid.UUID // nil: the whole session
-	WitnessedBy *uuid.UUID // whose word it is; the caller's unless said
-	WitnessedAt time.Time
+	ID          uuid.UUID  `json:"ID"`
+	DiveID      *uuid.UUID `json:"DiveID"`      // nil: the whole session
+	WitnessedBy *uuid.UUID `json:"WitnessedBy"` // whose word it is; the caller's unless said
+	WitnessedAt time.Time  `json:"WitnessedAt"`
+}
+
+// Times implements journal.Item.
+func (c *LogCompletion) Times() []*time.Time { return []*time.Time{&c.WitnessedAt} }
+
+// Digest implements journal.Item.
+func (c LogCompletion) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, c}) }
+
+// Names implements journal.Item.
+func (c LogCompletion) Names() []journal.Ref {
+	return slices.Concat(journal.Named(journal.ADive, c.DiveID), journal.Named(journal.APerson, c.WitnessedBy))
 }
 
 type logCompletionRow struct {

@@ -19,13 +19,33 @@ import (
 
 // Signing is one wish to sign off one skill of one student.
 type Signing struct {
-	ID          uuid.UUID
-	EnrolmentID uuid.UUID
-	Skill       string
-	DiveID      *uuid.UUID  // on which it was witnessed, where the skill asks for one
-	Evidence    []uuid.UUID // attempts; nil: those of the session's day that count, earlier ones where there are none
-	Accept      []journal.Acceptance
-	SignedAt    *time.Time `json:",omitempty"` // of one made without coverage; nil: now
+	ID          uuid.UUID            `json:"ID"`
+	EnrolmentID uuid.UUID            `json:"EnrolmentID"`
+	Skill       string               `json:"Skill"`
+	DiveID      *uuid.UUID           `json:"DiveID"`   // on which it was witnessed, where the skill asks for one
+	Evidence    []uuid.UUID          `json:"Evidence"` // attempts; nil: those of the session's day that count, earlier ones where there are none
+	Accept      []journal.Acceptance `json:"Accept"`
+	SignedAt    *time.Time           `json:"SignedAt,omitempty"` // of one made without coverage; nil: now
+}
+
+// Times implements journal.Item.
+func (w *Signing) Times() []*time.Time { return []*time.Time{w.SignedAt} }
+
+// Digest implements journal.Item.
+func (w Signing) Digest(session uuid.UUID) []byte {
+	return journal.DigestOf(struct {
+		Session uuid.UUID `json:"Session"`
+		Wish    Signing   `json:"Wish"`
+	}{session, w})
+}
+
+// Names implements journal.Item.
+func (w Signing) Names() []journal.Ref {
+	out := slices.Concat(journal.Named(journal.AnEnrolment, &w.EnrolmentID), journal.Named(journal.ADive, w.DiveID))
+	for _, id := range w.Evidence {
+		out = append(out, journal.Ref{Kind: journal.AnEntry, ID: id})
+	}
+	return out
 }
 
 // fromWater tells whether the sign-off was made without coverage. Then what the
@@ -64,11 +84,7 @@ func (s *Service) EnterSignOffs(ctx context.Context, tx *pg.Tx, session uuid.UUI
 	}
 	out := make([]journal.Result, len(wishes))
 	for i, w := range wishes {
-		digest := journal.DigestOf(struct {
-			Session uuid.UUID
-			Wish    Signing
-		}{session, w})
-		out[i] = c.sign(signing{Signing: w, digest: digest, at: fmt.Sprintf("/items/%d", i)})
+		out[i] = c.sign(signing{Signing: w, digest: w.Digest(session), at: fmt.Sprintf("/items/%d", i)})
 	}
 	return out, c.write(ctx, tx)
 }

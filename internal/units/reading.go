@@ -92,8 +92,8 @@ func (u Unit) Dimension() Dimension { return scales[u].of }
 // Reading is a quantity as somebody read it: the value with its unit. The zero
 // Reading has no unit and means nothing was read.
 type Reading struct {
-	Value Decimal
-	Unit  Unit
+	Value Decimal `json:"Value"`
+	Unit  Unit    `json:"Unit"`
 }
 
 // Read makes a reading of x in unit u, to two decimals.

@@ -1,0 +1,100 @@
+package desk_test
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"os"
+	"reflect"
+	"testing"
+
+	"github.com/google/uuid"
+	"github.com/stretchr/testify/require"
+
+	"tankside/internal/desk"
+	"tankside/internal/journal"
+)
+
+// kept is an entry as the release before the forms had numbers stored it, with the
+// digest that stood with it: testdata was written by that release.
+type kept struct {
+	Kind   journal.Kind    `json:"kind"`
+	Of     uuid.UUID       `json:"of"`
+	Item   json.RawMessage `json:"item"`
+	Digest string          `json:"digest"`
+}
+
+func keptEntries(t *testing.T) (out []kept) {
+	t.Helper()
+	f, err := os.Open("testdata/entries_form1.jsonl")
+	require.NoError(t, err)
+	defer f.Close()
+	for lines := bufio.NewScanner(f); lines.Scan(); {
+		var k kept
+		require.NoError(t, json.Unmarshal(lines.Bytes(), &k))
+		out = append(out, k)
+	}
+	return out
+}
+
+// What was stored stays readable, is stored the same again, and is the same entry
+// when its device sends it again, whatever the program calls its fields since.
+func TestWhatWasStoredIsTheSameEntryStill(t *testing.T) {
+	t.Parallel()
+	seen := map[journal.Kind]bool{}
+	for _, k := range keptEntries(t) {
+		item, err := desk.ReadStored(k.Item, 1)
+		require.NoError(t, err, k.Kind)
+		again, err := desk.Stored(item)
+		require.NoError(t, err)
+		require.Equal(t, string(k.Item), string(again), k.Kind)
+		require.Equal(t, k.Digest, fmt.Sprintf("%x", item.Digest(k.Of)), k.Kind)
+		seen[k.Kind] = true
+	}
+	for _, kind := range desk.Kinds() {
+		require.True(t, seen[kind], "no stored entry of the kind %s is kept to compare with", kind)
+	}
+}
+
+// A form that a later release wrote, and a member that this one does not know, are
+// not passed over.
+func TestWhatIsNotUnderstoodIsNotRead(t *testing.T) {
+	t.Parallel()
+	k := keptEntries(t)[0]
+	_, err := desk.ReadStored(k.Item, 2)
+	require.ErrorContains(t, err, "form 2")
+	_, err = desk.ReadStored([]byte(`{"Call":{"ID":"eae4613f-9a87-5173-83ac-74a7ead5cb67","Colour":"red"}}`), 1)
+	require.ErrorContains(t, err, "Colour")
+	_, err = desk.ReadStored([]byte(`{"Dance":{}}`), 1)
+	require.ErrorContains(t, err, "no kind")
+}
+
+// The name of every stored member is written down beside it, so that a field can be
+// renamed.
+func TestEveryStoredMemberIsNamedByATag(t *testing.T) {
+	t.Parallel()
+	named := 0
+	var look func(of reflect.Type)
+	seen := map[reflect.Type]bool{}
+	look = func(of reflect.Type) {
+		for of.Kind() == reflect.Pointer || of.Kind() == reflect.Slice {
+			of = of.Elem()
+		}
+		if of.Kind() != reflect.Struct || of.PkgPath() == "time" || seen[of] {
+			return
+		}
+		seen[of] = true
+		for i := range of.NumField() {
+			f := of.Field(i)
+			require.Regexp(t, `^[A-Za-z_]+(,|$)`, f.Tag.Get("json"), "%s.%s", of, f.Name)
+			named++
+			look(f.Type)
+		}
+	}
+	for _, k := range keptEntries(t) {
+		item, err := desk.ReadStored(k.Item, 1)
+		require.NoError(t, err)
+		look(reflect.TypeOf(item))
+	}
+	require.Greater(t, named, 80, "the test looked at nothing")
+}
