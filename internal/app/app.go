@@ -10,9 +10,7 @@ import (
 	"log/slog"
 	"net/http"
 	"os"
-	"runtime/debug"
 	"slices"
-	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -137,22 +135,6 @@ func instance(cfg config.Config) string {
 		name = "unnamed"
 	}
 	return cmp.Or(cfg.Instance, name)
-}
-
-// Release returns which release this program is: its version, or the revision
-// that it was built from, or "unknown".
-func Release() string {
-	build, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "unknown"
-	}
-	release := build.Main.Version
-	for _, s := range build.Settings {
-		if s.Key == "vcs.revision" && (release == "" || release == "(devel)") {
-			release = s.Value[:min(12, len(s.Value))]
-		}
-	}
-	return cmp.Or(strings.Trim(release, "()"), "unknown")
 }
 
 // Handler gives the whole HTTP surface.

@@ -4,11 +4,11 @@ import (
 	"context"
 	"flag"
 	"fmt"
-	"runtime/debug"
 	"strings"
 	"text/tabwriter"
 	"time"
 
+	"tankside/internal/app"
 	"tankside/internal/config"
 	"tankside/internal/page"
 	"tankside/internal/people"
@@ -16,41 +16,13 @@ import (
 	"tankside/migrations"
 )
 
-// Release is the release of the program, set by whoever builds one
-// (-ldflags "-X tankside/internal/cli.Release=…"); else the commit that it was
-// built from.
-var Release string
-
 // version says which release this is, and which schema it needs.
 func version(_ context.Context, c Call) int {
 	if _, ok := c.flags("version", "says which release this is, and which schema it needs.", nil); !ok {
 		return Misused
 	}
-	fmt.Fprintf(c.Out, "tankside %s\nschema   %d\n", release(), migrations.Latest())
+	fmt.Fprintf(c.Out, "tankside %s\nschema   %d\n", app.Release(), migrations.Latest())
 	return Done
-}
-
-func release() string {
-	if Release != "" {
-		return Release
-	}
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "unknown"
-	}
-	commit, changed := "", ""
-	for _, s := range info.Settings {
-		switch {
-		case s.Key == "vcs.revision":
-			commit = s.Value
-		case s.Key == "vcs.modified" && s.Value == "true":
-			changed = " with changes"
-		}
-	}
-	if commit == "" {
-		return info.Main.Version
-	}
-	return commit + changed
 }
 
 // app opens the database as the application role, through the pooler that

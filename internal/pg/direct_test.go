@@ -62,7 +62,7 @@ func pass(from, into net.Conn, refuse bool) {
 	}
 	var start pgproto3.StartupMessage
 	if err := start.Decode(rest); err == nil {
-		for _, name := range []string{"plan_cache_mode", "tankside.direct"} {
+		for _, name := range []string{"plan_cache_mode", "tankside.direct", "search_path"} {
 			if _, asked := start.Parameters[name]; asked && refuse {
 				no := pgproto3.ErrorResponse{Severity: "FATAL", Code: "08P01", Message: "unsupported startup parameter: " + name}
 				text, _ := no.Encode(nil)
@@ -119,4 +119,13 @@ func TestTheServerItselfIsNoPooler(t *testing.T) {
 	require.NoError(t, err)
 	defer straight.Close()
 	require.False(t, straight.Pooled())
+}
+
+// A setting of the address that a pooler refuses is for a person to take out: waiting
+// for the database would wait for ever.
+func TestAPoolerThatRefusesTheAddressIsNotWaitedFor(t *testing.T) {
+	t.Parallel()
+	_, err := pg.Open(t.Context(), between(t, pgtest.New(t).AppURL, true)+"&search_path=public")
+	require.ErrorContains(t, err, "search_path")
+	require.False(t, pg.Away(err))
 }

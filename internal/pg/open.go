@@ -99,6 +99,9 @@ func unreachable(err error) bool {
 	case errors.As(err, &no), errors.Is(err, ErrOvertaken), errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
 		return true
 	case errors.As(err, &e):
+		if refusedAtStart(err) { // a setting of the address that the pooler will never take
+			return false
+		}
 		switch e.Code[:2] {
 		case "08", "53", "57": // connection, resources, operator (and our time-outs)
 			return true
