@@ -29,6 +29,7 @@ import (
 	"tankside/internal/pg/migrate"
 	"tankside/internal/planning"
 	"tankside/internal/ratio"
+	"tankside/internal/readiness"
 	"tankside/internal/roster"
 	"tankside/internal/sessions"
 	"tankside/internal/signal"
@@ -64,7 +65,7 @@ func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *liv
 // Rules lists every rule that a finding can come from, the edge's own excepted.
 func Rules() []finding.Rule {
 	return slices.Concat(
-		journal.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), planning.Rules(),
+		journal.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), planning.Rules(), readiness.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
 }

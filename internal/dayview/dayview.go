@@ -35,13 +35,18 @@ const (
 	People Parts = 1 << iota // the centre's settings; persons with papers and marks
 	Facts                    // roll calls and reports of conditions
 	Told                     // briefings, confirmed and open gas plans, times in
+	Taught                   // by which syllabus each student is taught
 )
 
+// Everything is all parts of a view.
+const Everything = People | Facts | Told | Taught
+
 // Query names the sessions to read, and what of them. The sessions of Sessions, of
-// Dive and of Person are read together.
+// Dive, of Plan and of Person are read together.
 type Query struct {
 	Sessions []uuid.UUID
 	Dive     *uuid.UUID // the session that has this dive
+	Plan     *uuid.UUID // the session that this gas plan is for
 	Person   *uuid.UUID // the sessions in which this person takes part on the day On
 	On       *time.Time
 	Also     []uuid.UUID // persons who are read beside the participants, such as a witness
@@ -64,7 +69,8 @@ type View struct {
 	Plans        []Plan               // confirmed ones by turn, one row for each person
 	Sharing      []Sharing            // of confirmed plans that were not withdrawn
 	OpenPlans    []OpenPlan
-	Log          []TimeIn // standing times in, by witnessed time
+	Log          []TimeIn   // standing times in, by witnessed time
+	Taught       []Teaching // of the students
 }
 
 // Rows are what a Query queued in a batch; Views composes them once it was sent.
@@ -81,6 +87,7 @@ type Rows struct {
 	sharing   []Sharing
 	open      []OpenPlan
 	log       []TimeIn
+	taught    []Teaching
 }
 
 // Queue adds the statements of the query to a batch.
@@ -88,13 +95,14 @@ func (q Query) Queue(b *pgx.Batch) *Rows {
 	r := &Rows{}
 	ids := slices.Clone(q.Sessions)
 	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-	args := pgx.StrictNamedArgs{"ids": slices.Compact(ids), "dive": q.Dive, "person": q.Person, "on": q.On}
+	args := pgx.StrictNamedArgs{"ids": slices.Compact(ids), "dive": q.Dive, "plan": q.Plan, "person": q.Person, "on": q.On}
 	pg.Queue(b, &r.sessions, sessionsSQL, args)
 	pg.Queue(b, &r.groups, groupsSQL, args)
 	pg.Queue(b, &r.parts, participantsSQL, args)
 	if q.Want&People != 0 {
 		pg.Queue(b, &r.centres, centreSQL, pgx.StrictNamedArgs{})
-		pg.Queue(b, &r.people, peopleSQL, pgx.StrictNamedArgs{"ids": args["ids"], "dive": q.Dive, "person": q.Person, "on": q.On, "also": q.Also})
+		pg.Queue(b, &r.people, peopleSQL, pgx.StrictNamedArgs{"ids": args["ids"], "dive": q.Dive, "plan": q.Plan,
+			"person": q.Person, "on": q.On, "also": q.Also})
 	}
 	if q.Want&Facts != 0 {
 		pg.Queue(b, &r.calls, callsSQL, args)
@@ -106,6 +114,9 @@ func (q Query) Queue(b *pgx.Batch) *Rows {
 		pg.Queue(b, &r.sharing, sharingSQL, args)
 		pg.Queue(b, &r.open, openPlansSQL, args)
 		pg.Queue(b, &r.log, logSQL, args)
+	}
+	if q.Want&Taught != 0 {
+		pg.Queue(b, &r.taught, taughtSQL, args)
 	}
 	return r
 }
@@ -121,7 +132,7 @@ func (r *Rows) Views() []View {
 		}
 		v.Groups = of(r.groups, s.ID, func(x Group) uuid.UUID { return x.SessionID })
 		v.Participants = of(r.parts, s.ID, func(x Participant) uuid.UUID { return x.SessionID })
-		for _, p := range of(r.people, s.ID, func(x personRow) uuid.UUID { return x.SessionID }) {
+		for _, p := range of(r.people, s.ID, func(x personRow) uuid.UUID { return *x.SessionID }) {
 			v.People[p.ID] = p.person(s.OnDay)
 		}
 		v.Calls = of(r.calls, s.ID, func(x Call) uuid.UUID { return x.SessionID })
@@ -131,6 +142,7 @@ func (r *Rows) Views() []View {
 		v.Sharing = of(r.sharing, s.ID, func(x Sharing) uuid.UUID { return x.SessionID })
 		v.OpenPlans = of(r.open, s.ID, func(x OpenPlan) uuid.UUID { return x.SessionID })
 		v.Log = of(r.log, s.ID, func(x TimeIn) uuid.UUID { return x.SessionID })
+		v.Taught = of(r.taught, s.ID, func(x Teaching) uuid.UUID { return x.SessionID })
 		out[i] = v
 	}
 	return out

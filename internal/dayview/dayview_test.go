@@ -19,7 +19,7 @@ import (
 	"tankside/internal/syllabus"
 )
 
-const everything = dayview.People | dayview.Facts | dayview.Told
+const everything = dayview.Everything
 
 // weekend is a centre with sessions on one day, each with two groups, crew and
 // students.

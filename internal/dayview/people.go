@@ -1,11 +1,15 @@
 package dayview
 
 import (
+	"context"
+	"fmt"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
 	"tankside/internal/units"
@@ -45,9 +49,28 @@ type Person struct {
 // Is reports whether the person has a role of the centre, such as "manager".
 func (p Person) Is(role string) bool { return slices.Contains(p.Roles, role) }
 
+// ReadCentre reads the centre of the transaction.
+func ReadCentre(ctx context.Context, tx *pg.Tx) (Centre, error) {
+	c, err := pg.One[Centre](ctx, tx, centreSQL, pgx.StrictNamedArgs{})
+	if err != nil {
+		err = fmt.Errorf("read centre: %w", err)
+	}
+	return c, err
+}
+
+// ReadPeople reads persons by their ids, with papers and fitness as on a day.
+func ReadPeople(ctx context.Context, tx *pg.Tx, ids []uuid.UUID, day time.Time) (map[uuid.UUID]Person, error) {
+	rows, err := pg.Many[personRow](ctx, tx, personsSQL, pgx.StrictNamedArgs{"ids": ids, "day": day})
+	out := make(map[uuid.UUID]Person, len(rows))
+	for _, r := range rows {
+		out[r.ID] = r.person(day)
+	}
+	return out, err
+}
+
 // personRow is a person as read, with papers and fitness as on a day.
 type personRow struct {
-	SessionID uuid.UUID
+	SessionID *uuid.UUID // nil of a person who is read by themselves
 	ID        uuid.UUID
 	Name      string
 	BirthOn   time.Time

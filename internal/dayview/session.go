@@ -122,6 +122,16 @@ type Course struct {
 	SyllabusNumber int
 }
 
+// Teaching is the course by which a student of a session is taught: of another
+// course, where the student makes up for a session there.
+type Teaching struct {
+	SessionID      uuid.UUID
+	EnrolmentID    uuid.UUID
+	CourseID       uuid.UUID
+	SyllabusID     uuid.UUID
+	SyllabusNumber int
+}
+
 // Site is where a session is held; empty where it has no site.
 type Site struct {
 	SiteWater     *string // "fresh", "salt"

@@ -57,6 +57,11 @@ const chosen = `
 			WHERE d.centre_id = app_centre() AND d.id BETWEEN @dive::uuid AND @dive
 			ORDER BY d.id)
 		|| ARRAY(
+			SELECT g.session_id
+			FROM gas_plan g
+			WHERE g.centre_id = app_centre() AND g.id BETWEEN @plan::uuid AND @plan
+			ORDER BY g.id)
+		|| ARRAY(
 			SELECT o.session_id
 			FROM (
 				SELECT * FROM participant o
@@ -115,10 +120,23 @@ const (
 	FROM centre c
 	WHERE c.centre_id = app_centre()`
 
-	peopleSQL = `SELECT q.session_id, n.id, n.name, n.birth_on, n.gauge_unit,
+	// personColumns are those of a personRow; q has the person_id and the day, on_day.
+	personColumns = `n.id, n.name, n.birth_on, n.gauge_unit,
 		ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = n.centre_id AND r.person_id = n.id ORDER BY r.role) AS roles,
 		` + unfit + ` AS unfit,
-		` + papers + ` AS papers
+		` + papers + ` AS papers`
+
+	eachPerson = `
+	CROSS JOIN LATERAL (
+		SELECT * FROM person n
+		WHERE n.centre_id = app_centre() AND n.id BETWEEN q.person_id AND q.person_id
+		ORDER BY n.id) n`
+
+	personsSQL = `SELECT NULL::uuid AS session_id, ` + personColumns + `
+	FROM (SELECT DISTINCT x.id AS person_id, @day::date AS on_day FROM unnest(@ids::uuid[]) x (id)) q` + eachPerson + `
+	ORDER BY n.id`
+
+	peopleSQL = `SELECT q.session_id, ` + personColumns + `
 	FROM (
 		SELECT DISTINCT s.id AS session_id, s.on_day, w.person_id` + each + `
 		CROSS JOIN LATERAL (
@@ -126,11 +144,25 @@ const (
 			FROM participant p
 			WHERE p.centre_id = s.centre_id AND p.session_id BETWEEN s.id AND s.id
 			ORDER BY p.session_id)
-			UNION SELECT unnest(@also::uuid[])) w) q
+			UNION SELECT unnest(@also::uuid[])) w) q` + eachPerson + `
+	ORDER BY n.id`
+
+	taughtSQL = `SELECT DISTINCT p.session_id, p.enrolment_id, c.id AS course_id, c.syllabus_id, c.syllabus_number` + chosen + `
 	CROSS JOIN LATERAL (
-		SELECT * FROM person n
-		WHERE n.centre_id = app_centre() AND n.id BETWEEN q.person_id AND q.person_id
-		ORDER BY n.id) n`
+		SELECT p.session_id, p.enrolment_id
+		FROM participant p
+		WHERE p.centre_id = app_centre() AND p.session_id BETWEEN x.id AND x.id
+		ORDER BY p.session_id) p
+	CROSS JOIN LATERAL (
+		SELECT e.course_id
+		FROM enrolment e
+		WHERE e.centre_id = app_centre() AND e.id BETWEEN p.enrolment_id AND p.enrolment_id
+		ORDER BY e.id) e
+	CROSS JOIN LATERAL (
+		SELECT c.id, c.syllabus_id, c.syllabus_number
+		FROM course c
+		WHERE c.centre_id = app_centre() AND c.id BETWEEN e.course_id AND e.course_id
+		ORDER BY c.id) c`
 
 	// unfit is whether a mark of the person n on the day q.on_day stands.
 	unfit = `EXISTS (

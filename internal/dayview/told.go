@@ -1,6 +1,8 @@
 package dayview
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -140,12 +142,14 @@ type OpenPlan struct {
 }
 
 // Record returns the plans of record: of each participant and dive the one that was
-// confirmed last, where it was not withdrawn since.
+// confirmed last, where it was not withdrawn since. They are in the order of
+// participants and dives, those for every dive last: what a briefing keeps of them,
+// and its digest, is in that order.
 func (v View) Record() []Plan {
 	type place struct{ part, dive uuid.UUID }
 	last, order := map[place]Plan{}, []place{}
 	for _, p := range v.Plans { // by turn
-		at := place{part: p.ParticipantID}
+		at := place{part: p.ParticipantID, dive: uuid.Max}
 		if p.DiveID != nil {
 			at.dive = *p.DiveID
 		}
@@ -154,6 +158,9 @@ func (v View) Record() []Plan {
 		}
 		last[at] = p
 	}
+	slices.SortFunc(order, func(a, b place) int {
+		return cmp.Or(slices.Compare(a.part[:], b.part[:]), slices.Compare(a.dive[:], b.dive[:]))
+	})
 	var out []Plan
 	for _, at := range order {
 		if p := last[at]; p.WithdrawnAt == nil {

@@ -19,6 +19,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/courses"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -27,6 +28,7 @@ import (
 	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/planning"
+	"tankside/internal/readiness"
 	"tankside/internal/sessions"
 	"tankside/internal/syllabus"
 	"tankside/internal/training"
@@ -49,10 +51,8 @@ type Service struct {
 func New(db *pg.DB, p *people.Service, c *courses.Service) *Service {
 	syllabuses := versions.New[syllabus.Syllabus]()
 	out := &Service{db: db, people: p, courses: c, planning: planning.New(db, syllabuses), bounds: usual}
-	out.sessions = sessions.New(db, sessions.Judges{Outdated: out.outdated, Pressures: out.pressures,
-		PartnersAway: out.partnersAway, Prerequisites: out.unlearned})
-	out.training = training.New(db, syllabuses, training.Judges{TimesIn: out.against, Rates: out.planning.Rates,
-		PartnersAway: out.partnersAway})
+	out.sessions = sessions.New(db, sessions.Judges{Prerequisites: out.unlearned})
+	out.training = training.New(db, syllabuses, training.Judges{TimesIn: out.against, Rates: out.planning.Rates})
 	return out
 }
 
@@ -64,41 +64,6 @@ func (s *Service) Training() *training.Service { return s.training }
 
 // Planning returns the feature that keeps gas plans and briefings.
 func (s *Service) Planning() *planning.Service { return s.planning }
-
-// outdated tells sessions whom a plan gives other pressures than they were told.
-func (s *Service) outdated(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	all, err := s.planning.Outdated(ctx, tx, ids...)
-	out := make(map[uuid.UUID]finding.List, len(all))
-	for _, o := range all {
-		out[o.ParticipantID] = finding.List{o.Finding()}
-	}
-	return out, err
-}
-
-// pressures returns, for sessions, who was told no low-gas pressure, what told the
-// others theirs, and which plans were left open.
-func (s *Service) pressures(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (sessions.PressureFindings, error) {
-	l, err := s.planning.LowGas(ctx, tx, ids...)
-	told := map[uuid.UUID]sessions.ToldBy{}
-	for id, by := range l.ToldBy() {
-		told[id] = sessions.ToldBy{Dive: by.DiveID, Plan: by.PlanID, Briefing: by.BriefingID}
-	}
-	return sessions.PressureFindings{Untold: l.Untold(), Open: l.LeftOpen(), Told: told}, err
-}
-
-// partnersAway tells sessions and the gas watch whose plan rests on somebody who
-// does not dive, or, without a plan, whose team of the last dive has lost one.
-func (s *Service) partnersAway(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	out, err := s.planning.PartnersAway(ctx, tx, ids...)
-	if err != nil {
-		return nil, err
-	}
-	mates, err := s.training.TeamMatesAway(ctx, tx, ids...)
-	for id, found := range mates {
-		out[id] = append(out[id], found...)
-	}
-	return out, err
-}
 
 // unlearned tells sessions which students have not learned what comes before
 // getting into the water.
@@ -242,15 +207,18 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 	return out, err
 }
 
-// found gives what is found of each entry of a session beside other facts.
+// found returns what is found of each entry of a session beside other facts.
 func (s *Service) found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	out, err := s.training.Found(ctx, tx, session)
+	v, err := dayview.One(ctx, tx, session, dayview.Everything)
 	if err != nil {
 		return nil, err
 	}
-	ofCalls, err := s.sessions.Found(ctx, tx, session)
-	maps.Copy(out, ofCalls) // of roll calls, which training does not know
-	return out, err
+	out, err := s.training.FoundIn(ctx, tx, v)
+	if err != nil {
+		return nil, err
+	}
+	maps.Copy(out, sessions.FoundOfCalls(v)) // which training does not know
+	return out, nil
 }
 
 // Entries lists the headers of what was witnessed in a session, in the order in
@@ -272,42 +240,22 @@ func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string
 	return out, next, err
 }
 
-// against tells training what speaks against times in that sessions and planning
-// know.
-func (s *Service) against(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []training.InWater) (map[uuid.UUID]training.Against, error) {
+// against returns what speaks against times in that training does not know.
+func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View, in []training.InWater) (map[uuid.UUID]training.Against, error) {
 	moments := make([]sessions.Moment, len(in))
 	for i, t := range in {
 		moments[i] = sessions.Moment{Participant: t.ParticipantID, At: t.At}
 	}
-	stood, err := s.sessions.StoodAt(ctx, tx, session, moments)
-	if err != nil {
-		return nil, err
-	}
-	outdated, err := s.planning.Outdated(ctx, tx, session)
-	if err != nil {
-		return nil, err
-	}
-	told, err := s.planning.LowGas(ctx, tx, session)
+	stood, err := s.sessions.StoodAt(ctx, tx, v, moments)
 	if err != nil {
 		return nil, err
 	}
 	out := make(map[uuid.UUID]training.Against, len(in))
 	for i, t := range in {
-		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: slices.Concat(stood[i].Unready, stood[i].Heads, toldOtherwise(outdated, t),
-			told.UntoldAt(t.ParticipantID, t.DiveID, t.At))}
+		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: slices.Concat(stood[i].Unready, stood[i].Heads,
+			readiness.OutdatedAt(v, t.ParticipantID, t.DiveID, t.At), readiness.UntoldAt(v, t.ParticipantID, t.DiveID, t.At))}
 	}
 	return out, nil
-}
-
-// toldOtherwise says that somebody went in who had been told other pressures
-// than those that counted by then.
-func toldOtherwise(outdated []planning.Outdated, in training.InWater) finding.List {
-	for _, o := range outdated {
-		if o = o.At(in.DiveID, in.At); o.ParticipantID == in.ParticipantID && len(o.Changes) > 0 {
-			return finding.List{o.Finding()}
-		}
-	}
-	return nil
 }
 
 // LogTimesIn records who went in on a dive. It is never refused by a rule; what

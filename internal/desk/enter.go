@@ -7,9 +7,13 @@ import (
 
 	"github.com/google/uuid"
 
+	"tankside/internal/dayview"
+	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
+	"tankside/internal/readiness"
+	"tankside/internal/sessions"
 	"tankside/internal/training"
 )
 
@@ -27,29 +31,25 @@ func appendNew(l, found finding.List) finding.List {
 
 // enterTimesIn records who went in, with what speaks against it today.
 func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
-	unready, err := s.sessions.UnreadyFor(ctx, tx, dive)
+	views, err := dayview.Read(ctx, tx, dayview.Query{Dive: &dive, Want: dayview.People | dayview.Told})
+	if err == nil && len(views) == 0 {
+		err = fault.Missing("dive")
+	}
 	if err != nil {
 		return nil, err
 	}
-	outdated, err := s.planning.OutdatedOn(ctx, tx, dive)
-	if err != nil {
-		return nil, err
-	}
-	told, err := s.planning.LowGasOn(ctx, tx, dive)
-	if err != nil {
-		return nil, err
-	}
-	times := make([]time.Time, len(in))
+	v, times := views[0], make([]time.Time, len(in))
 	for i, t := range in {
 		times[i] = t.InAt
 	}
-	heads, err := s.sessions.HeadsOn(ctx, tx, dive, times)
+	heads, err := s.sessions.HeadsAt(ctx, tx, v.Session, times)
 	if err != nil {
 		return nil, err
 	}
+	unready := sessions.Unready(v)
 	for i, t := range in {
-		unready[t.ParticipantID] = appendNew(unready[t.ParticipantID], slices.Concat(heads[i], told.UntoldAt(t.ParticipantID, dive, t.InAt),
-			toldOtherwise(outdated, training.InWater{DiveID: dive, ParticipantID: t.ParticipantID, At: t.InAt})))
+		unready[t.ParticipantID] = appendNew(unready[t.ParticipantID], slices.Concat(heads[i],
+			readiness.UntoldAt(v, t.ParticipantID, dive, t.InAt), readiness.OutdatedAt(v, t.ParticipantID, dive, t.InAt)))
 	}
 	return s.training.LogTimesIn(ctx, tx, dive, in, unready)
 }

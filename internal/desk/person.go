@@ -8,9 +8,11 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/finding"
 	"tankside/internal/people"
 	"tankside/internal/pg"
+	"tankside/internal/sessions"
 )
 
 // ChangePerson edits a person, with the reason where the name or the birth date is
@@ -42,12 +44,13 @@ func (s *Service) unreadyAhead(ctx context.Context, tx *pg.Tx, person uuid.UUID,
 	if err != nil {
 		return err
 	}
-	for _, session := range held {
-		lacks, err := s.sessions.UnreadyIn(ctx, tx, session, person)
-		if err != nil {
-			return err
-		}
-		for _, f := range lacks {
+	views, err := dayview.Read(ctx, tx, dayview.Query{Sessions: held, Want: dayview.People})
+	if err != nil {
+		return err
+	}
+	for _, v := range views {
+		part, _ := v.PartOf(person)
+		for _, f := range sessions.Unready(v)[part.ID] {
 			if !slices.ContainsFunc(*found, func(o finding.Finding) bool { return o.Rule == f.Rule && o.Message == f.Message }) {
 				*found = append(*found, f)
 			}

@@ -176,7 +176,7 @@ func groupDecided(g sessions.Group, found finding.List) api.GroupDecidedJSONResp
 // else with what is to be said of it now.
 func groupView(g sessions.Group, found finding.List) api.Group {
 	if found == nil {
-		found = g.Found()
+		found = sessions.FoundOf(g)
 	}
 	return api.Group{
 		ID:            g.ID,

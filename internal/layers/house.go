@@ -42,7 +42,8 @@ var rooms = map[string]Room{
 	"internal/page":     Platform,
 	"internal/versions": Platform,
 
-	"internal/dayview": Query,
+	"internal/dayview":   Query,
+	"internal/readiness": Query,
 
 	"internal/people":   Features,
 	"internal/courses":  Features,

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -44,7 +45,7 @@ type NewBriefedDive struct {
 }
 
 // Pressures are what a diver goes by, as far as they are said.
-type Pressures struct{ Start, Turn, Low *units.Reading }
+type Pressures = dayview.Pressures
 
 // NewBriefed is one person whom a briefing is for.
 type NewBriefed struct {
@@ -89,11 +90,11 @@ type BriefingRole struct {
 // briefingContent is what a briefing keeps beside its convention.
 type briefingContent struct {
 	BriefingWords
-	Roles     []BriefingRole `json:"roles"`
-	Water     briefedWater   `json:"conditions"`
-	Emergency *string        `json:"emergency"`
-	Note      string         `json:"note"`
-	Every     *storedFigure  `json:"check_every,omitempty"` // as it was read; absent in briefings from before it was kept
+	Roles     []BriefingRole  `json:"roles"`
+	Water     briefedWater    `json:"conditions"`
+	Emergency *string         `json:"emergency"`
+	Note      string          `json:"note"`
+	Every     *dayview.Figure `json:"check_every,omitempty"` // as it was read; absent in briefings from before it was kept
 }
 
 // briefedWater is the conditions as reported last.
@@ -145,7 +146,7 @@ func mayBrief(ctx context.Context) error { return actor.From(ctx).RequireWitness
 // a day, our choice, since no session is longer.
 const longestInterval = 24 * 60
 
-// check finds what the contract's schema cannot.
+// checkPressures finds what the contract's schema cannot.
 func (n NewBriefing) check() error {
 	if n.CheckEvery != nil && (n.CheckEvery.Minutes() < 1.0/60 || n.CheckEvery.Minutes() > longestInterval) {
 		return fault.Invalid("/check_every", "An interval is between a second and 24 hours; null says that none was agreed.")
@@ -161,18 +162,18 @@ func (n NewBriefing) check() error {
 			return fault.Invalid(fmt.Sprintf("/people/%d/person_id", i), "Each person is named once.")
 		}
 		seen = append(seen, p.PersonID)
-		if err := p.check(fmt.Sprintf("/people/%d", i)); err != nil {
+		if err := checkPressures(p.Pressures, fmt.Sprintf("/people/%d", i)); err != nil {
 			return err
 		}
 	}
-	return n.Pressures.check("/pressures")
+	return checkPressures(n.Pressures, "/pressures")
 }
 
 // mostFigure is the highest pressure that is believed at all: 350 bar, our
 // choice, above every rating in the trade, as for gas checks.
 var mostFigure = units.Read(350, units.UnitBar)
 
-func (p Pressures) check(pointer string) error {
+func checkPressures(p Pressures, pointer string) error {
 	for _, x := range []struct {
 		name string
 		r    *units.Reading
@@ -259,7 +260,7 @@ func seconds(every *units.Reading) *int {
 // content copies what is agreed for everybody, with the names of who does what.
 func (b briefingScene) content(n NewBriefing) (briefingContent, error) {
 	out := briefingContent{BriefingWords: n.Words.orUsual(), Roles: []BriefingRole{}, Water: b.session.briefedWater, Emergency: b.session.Emergency, Note: n.Note,
-		Every: storedOf(n.CheckEvery)}
+		Every: dayview.FigureOf(n.CheckEvery)}
 	for i, r := range n.Roles {
 		if r.PersonID != nil {
 			p, ok := b.people[*r.PersonID]

@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/finding"
+	"tankside/internal/readiness"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
@@ -30,10 +31,6 @@ var (
 		Title:  "Somebody was trained in other signals",
 		Text:   "Signals differ by region and training organisation. Whoever learned others is shown the signs that differ before the dive.",
 		Source: "common practice"}
-	BriefingOutdated = finding.Rule{ID: "planning.briefing_outdated", Severity: finding.Forbidden,
-		Title:  "A briefing tells the pressures that count",
-		Text:   "Whoever was told another start, turn or low-gas pressure than the plan confirmed since gives them, as hands show both, is briefed again: before the session is opened, and, in the water, as the instructor in charge decides. A session under way is not stopped by it, and a time in is never refused. Where what is shown stayed the same, nothing is asked.",
-		Source: "our choice"}
 	BriefAgain = finding.Rule{ID: "planning.brief_again", Severity: finding.Note,
 		Title:  "A plan tells people other pressures than their briefing",
 		Text:   "Confirming a plan names everybody who was briefed with other pressures, as hands show both. They are not cleared for the water until they are briefed again.",
@@ -49,7 +46,7 @@ var (
 )
 
 func briefingRules() []finding.Rule {
-	return []finding.Rule{NoConfirmedPlan, NoLowPressure, BelowPlan, KnowsOther, BriefingOutdated, BriefAgain, RoleOpen, NoInterval}
+	return []finding.Rule{NoConfirmedPlan, NoLowPressure, BelowPlan, KnowsOther, BriefAgain, RoleOpen, NoInterval}
 }
 
 // briefingJudge gathers what speaks against what a briefing says to people, so
@@ -161,5 +158,24 @@ func noInterval(session uuid.UUID, every *units.Reading) finding.List {
 	}
 	f := NoInterval.Of("No interval of gas checks was agreed.", finding.Subject{Type: "session", ID: session.String()})
 	f.Cures = []finding.Cure{{Code: "agree_interval", Message: "Agree how often gas is checked, and brief again."}}
+	return finding.List{f}
+}
+
+// briefAgain returns the finding of a person who confirms a plan about those whom it
+// gives other pressures than they were told.
+func briefAgain(all []readiness.ToldOtherwise) finding.List {
+	if len(all) == 0 {
+		return nil
+	}
+	var who []string
+	f := BriefAgain.Of("")
+	for _, o := range all {
+		told, now := o.Words()
+		who = append(who, fmt.Sprintf("%s (told %s; now %s)", o.Name, told, now))
+		f.Subjects = append(f.Subjects, o.Subjects()...)
+	}
+	f.Message = "To be briefed again, since this plan gives them other pressures than they were told: " + strings.Join(who, ", ") + "."
+	f.Found = finding.Count(len(all), "people")
+	f.Cures = []finding.Cure{{Code: "brief_again", Message: "Brief them again with the pressures of this plan, and have it acknowledged."}}
 	return finding.List{f}
 }

@@ -1,15 +1,18 @@
 package planning
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -24,7 +27,7 @@ type briefingScene struct {
 	session briefingSession
 	parts   []briefingPart
 	people  map[uuid.UUID]briefingPart // parts, and whom else the briefing names
-	plans   []plannedPressure
+	plans   []dayview.Plan
 	dives   []uuid.UUID
 }
 
@@ -47,62 +50,44 @@ type briefingPart struct {
 	Manager   bool
 }
 
-// plannedPressure is a row of the view planning_pressure.
-type plannedPressure struct {
-	SessionID     uuid.UUID
-	ParticipantID uuid.UUID
-	DiveID        *uuid.UUID
-	PlanID        uuid.UUID
-	StartValue    *float64
-	StartUnit     *string
-	TurnValue     *float64
-	TurnUnit      *string
-	LowValue      *float64
-	LowUnit       *string
-	ConfirmedAt   time.Time
-}
-
-const pressuresSQL = `SELECT session_id, participant_id, dive_id, plan_id, start_value, start_unit, turn_value, turn_unit, low_value, low_unit, confirmed_at
-	FROM planning_pressure WHERE centre_id = app_centre()`
-
-func (p plannedPressure) pressures() Pressures {
-	return Pressures{Start: pg.Reading(p.StartValue, p.StartUnit), Turn: pg.Reading(p.TurnValue, p.TurnUnit), Low: pg.Reading(p.LowValue, p.LowUnit)}
-}
-
+// readBriefingScene reads what a briefing of a session is given on; others are persons
+// whom it names without a part.
 func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others []uuid.UUID) (briefingScene, error) {
 	var b pgx.Batch
-	var rows []briefingSession
-	var everybody []briefingPart
-	var out briefingScene
-	args := pgx.StrictNamedArgs{"session": session}
-	pg.Queue(&b, &rows, `SELECT s.id, t.emergency, c.visibility_value, c.visibility_unit, c.current_value, c.current_unit, c.water_value, c.water_unit
-		FROM sessions_session s
-		JOIN sessions_conditions c ON c.centre_id = s.centre_id AND c.session_id = s.id
-		LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
-		WHERE s.centre_id = app_centre() AND s.id = @session`, args)
-	pg.Queue(&b, &everybody, `SELECT p.id, n.id AS person_id, n.name, COALESCE(p.gauge_unit, n.gauge_unit) AS gauge_unit, n.birth_on,
-			COALESCE(p.role <> 'student', false) AS crew, COALESCE(p.role = 'in_charge', false) AS in_charge, COALESCE(p.counted, false) AS counted, 'manager' = ANY (n.roles) AS manager
-		FROM people_person n
-		LEFT JOIN sessions_participant p ON p.centre_id = n.centre_id AND p.person_id = n.id AND p.session_id = @session
-		WHERE n.centre_id = app_centre() AND (n.id = ANY (@others)
-			OR n.id IN (SELECT person_id FROM sessions_participant WHERE centre_id = app_centre() AND session_id = @session))
-		ORDER BY crew DESC, n.name, n.id`, pgx.StrictNamedArgs{"session": session, "others": others})
-	pg.Queue(&b, &out.plans, pressuresSQL+` AND session_id = @session`, args)
-	pg.Queue(&b, &out.dives, `SELECT id FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
+	rows := dayview.Query{Sessions: []uuid.UUID{session}, Also: others, Want: dayview.People | dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
-		return out, fmt.Errorf("read what a briefing is given on: %w", err)
+		return briefingScene{}, fmt.Errorf("read what a briefing is given on: %w", err)
 	}
-	if len(rows) == 0 {
-		return out, fault.Missing("session")
+	v, err := rows.View()
+	return sceneOf(v), err
+}
+
+// sceneOf returns the scene of a session: crew first, then students, by name.
+func sceneOf(v dayview.View) briefingScene {
+	out := briefingScene{session: briefingSession{ID: v.ID, Emergency: v.Site.Emergency, briefedWater: briefedWater(v.Water)},
+		people: make(map[uuid.UUID]briefingPart, len(v.People)), plans: v.Record()}
+	for _, d := range v.Dives {
+		out.dives = append(out.dives, d.ID)
 	}
-	out.session, out.people = rows[0], make(map[uuid.UUID]briefingPart, len(everybody))
-	for _, p := range everybody {
-		out.people[p.PersonID] = p
-		if p.ID != nil {
-			out.parts = append(out.parts, p)
+	for id, person := range v.People {
+		one := briefingPart{PersonID: id, Name: person.Name, GaugeUnit: person.GaugeUnit, BirthOn: person.BirthOn, Manager: person.Is("manager")}
+		if p, takesPart := v.PartOf(id); takesPart {
+			one.ID, one.GaugeUnit, one.Crew, one.InCharge, one.Counted = &p.ID, p.GaugeUnit, p.Role != dayview.Student, p.Role == dayview.InCharge, p.Counted
+			out.parts = append(out.parts, one)
 		}
+		out.people[id] = one
 	}
-	return out, nil
+	slices.SortFunc(out.parts, func(a, b briefingPart) int {
+		return cmp.Or(-cmp.Compare(number(a.Crew), number(b.Crew)), strings.Compare(a.Name, b.Name), slices.Compare(a.PersonID[:], b.PersonID[:]))
+	})
+	return out
+}
+
+func number(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // witness gives who gave a briefing, or saw somebody acknowledge it: the caller
@@ -147,49 +132,7 @@ type briefed struct {
 
 // storedFigures are Figures as they are stored: as given. How they are shown
 // follows from the convention and the gauge.
-type storedFigures struct {
-	DiveID *uuid.UUID    `json:"dive_id"`
-	PlanID *uuid.UUID    `json:"plan_id"`
-	Start  *storedFigure `json:"start"`
-	Turn   *storedFigure `json:"turn"`
-	Low    *storedFigure `json:"low"`
-}
-
-type storedFigure struct {
-	Value float64 `json:"value"`
-	Unit  string  `json:"unit"`
-}
-
-func storedOf(r *units.Reading) *storedFigure {
-	if r == nil {
-		return nil
-	}
-	return &storedFigure{r.Value.Float(), string(r.Unit)}
-}
-
-func (f *storedFigure) reading() *units.Reading {
-	if f == nil {
-		return nil
-	}
-	return new(units.Read(f.Value, units.Unit(f.Unit)))
-}
-
-func (f storedFigures) pressures() Pressures {
-	return Pressures{Start: f.Start.reading(), Turn: f.Turn.reading(), Low: f.Low.reading()}
-}
-
-// onHand gives pressures as a gauge and hands show them, to 10 bar or 100 psi:
-// a start down, turn and low-gas pressures up.
-func (p Pressures) onHand(gauge units.Unit) Pressures {
-	hand := signal.Convention{Unit: gauge}
-	round := func(r *units.Reading, to func(units.Reading) units.Reading) *units.Reading {
-		if r == nil {
-			return nil
-		}
-		return new(to(*r))
-	}
-	return Pressures{round(p.Start, hand.Down), round(p.Turn, hand.Up), round(p.Low, hand.Up)}
-}
+type storedFigures = dayview.Figures
 
 // brief gives everybody their figures and points out what speaks against them.
 func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c signal.Convention) ([]briefed, finding.List, error) {
@@ -268,10 +211,10 @@ type said struct {
 func (b briefingScene) figures(p briefingPart, own Pressures, n NewBriefing, j *briefingJudge) (out []storedFigures, told []said) {
 	dive, covered := n.Dive.DiveID, 0
 	add := func(of, plan *uuid.UUID, x Pressures) {
-		out = append(out, storedFigures{DiveID: of, PlanID: plan, Start: storedOf(x.Start), Turn: storedOf(x.Turn), Low: storedOf(x.Low)})
+		out = append(out, storedFigures{DiveID: of, PlanID: plan, Start: dayview.FigureOf(x.Start), Turn: dayview.FigureOf(x.Turn), Low: dayview.FigureOf(x.Low)})
 	}
 	for _, plan := range b.plansOf(p) {
-		planned, of := plan.pressures(), plan.DiveID
+		planned, of := plan.Pressures(), plan.DiveID
 		if about := b.counts(p, plan, dive); !about || own == (Pressures{}) {
 			add(of, &plan.PlanID, planned)
 			covered += b.covers(plan, dive, about)
@@ -282,7 +225,7 @@ func (b briefingScene) figures(p briefingPart, own Pressures, n NewBriefing, j *
 			of = dive
 		}
 		j.below(p, planned, own)
-		x := own.or(planned)
+		x := orElse(own, planned)
 		add(of, &plan.PlanID, x)
 		told = append(told, said{&plan.PlanID, x})
 		covered += b.covers(plan, dive, true)
@@ -290,7 +233,7 @@ func (b briefingScene) figures(p briefingPart, own Pressures, n NewBriefing, j *
 	if covered >= max(1, len(b.dives)) {
 		return out, told
 	}
-	x := own.or(n.Pressures)
+	x := orElse(own, n.Pressures)
 	if covered == 0 {
 		j.unplanned(p, x)
 	}
@@ -302,7 +245,7 @@ func (b briefingScene) figures(p briefingPart, own Pressures, n NewBriefing, j *
 }
 
 // plansOf returns the plans of record of somebody who takes part.
-func (b briefingScene) plansOf(p briefingPart) (out []plannedPressure) {
+func (b briefingScene) plansOf(p briefingPart) (out []dayview.Plan) {
 	for _, plan := range b.plans {
 		if p.ID != nil && plan.ParticipantID == *p.ID {
 			out = append(out, plan)
@@ -313,16 +256,16 @@ func (b briefingScene) plansOf(p briefingPart) (out []plannedPressure) {
 
 // counts reports whether a plan is the one that counts for what a briefing is
 // about: a dive, or with nil any.
-func (b briefingScene) counts(p briefingPart, plan plannedPressure, dive *uuid.UUID) bool {
+func (b briefingScene) counts(p briefingPart, plan dayview.Plan, dive *uuid.UUID) bool {
 	if dive == nil || plan.DiveID != nil {
 		return dive == nil || *plan.DiveID == *dive
 	}
-	return !slices.ContainsFunc(b.plansOf(p), func(x plannedPressure) bool { return x.DiveID != nil && *x.DiveID == *dive })
+	return !slices.ContainsFunc(b.plansOf(p), func(x dayview.Plan) bool { return x.DiveID != nil && *x.DiveID == *dive })
 }
 
 // covers returns for how many of the dives that a briefing is about a plan tells
 // the pressures: for all, for one, or for none.
-func (b briefingScene) covers(plan plannedPressure, dive *uuid.UUID, counts bool) int {
+func (b briefingScene) covers(plan dayview.Plan, dive *uuid.UUID, counts bool) int {
 	switch {
 	case !counts:
 		return 0
@@ -332,15 +275,15 @@ func (b briefingScene) covers(plan plannedPressure, dive *uuid.UUID, counts bool
 	return 1
 }
 
-// or fills in what is not said.
-func (p Pressures) or(otherwise Pressures) Pressures {
+// orElse fills in what is not said.
+func orElse(p, otherwise Pressures) Pressures {
 	or := func(a, b *units.Reading) *units.Reading {
 		if a == nil {
 			return b
 		}
 		return a
 	}
-	return Pressures{or(p.Start, otherwise.Start), or(p.Turn, otherwise.Turn), or(p.Low, otherwise.Low)}
+	return Pressures{Start: or(p.Start, otherwise.Start), Turn: or(p.Turn, otherwise.Turn), Low: or(p.Low, otherwise.Low)}
 }
 
 // concern is all that a briefing says to one person, figures as they are shown:
@@ -363,9 +306,9 @@ func (w briefingWrite) concern(p briefed) []byte {
 	c.Name, c.Note = "", ""
 	figures := make([]storedFigures, len(p.Figures))
 	for i, f := range p.Figures {
-		shown := f.pressures().onHand(p.GaugeUnit)
+		shown := f.Pressures().OnHand(p.GaugeUnit)
 		// The same figures of another plan change nothing.
-		figures[i] = storedFigures{DiveID: f.DiveID, Start: storedOf(shown.Start), Turn: storedOf(shown.Turn), Low: storedOf(shown.Low)}
+		figures[i] = storedFigures{DiveID: f.DiveID, Start: dayview.FigureOf(shown.Start), Turn: dayview.FigureOf(shown.Turn), Low: dayview.FigureOf(shown.Low)}
 	}
 	all := concern{c, w.every, w.content.BriefingWords, w.content.Roles, w.content.Emergency, p.GaugeUnit, figures, nil}
 	if about := w.about; about != (NewBriefedDive{}) {

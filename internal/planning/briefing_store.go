@@ -11,10 +11,12 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
+	"tankside/internal/readiness"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
@@ -200,45 +202,30 @@ const (
 		WHERE b.centre_id = app_centre() AND b.session_id = @session ORDER BY e.witnessed_at, a.id`
 )
 
-// nowBriefed is what counts for a participant of a session now.
-type nowBriefed struct {
-	PersonID   uuid.UUID
-	BriefingID uuid.UUID
-	BriefedAt  time.Time
-}
-
-// newestOf is the newest standing briefing for a person.
-type newestOf struct {
-	PersonID uuid.UUID
-	ID       uuid.UUID
-}
-
-// readBriefings reads the briefings of a session, or one of them. Each view is
-// asked for the session by itself: joined, it would be worked out for all.
+// readBriefings reads the briefings of a session, or one of them.
 func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid.UUID) ([]Briefing, error) {
 	var b pgx.Batch
 	var rows []briefingRow
 	var people []briefedRow
 	var heard []Acknowledged
-	var now []nowBriefed
-	var newest []newestOf
-	var again retelling
 	args, of := pgx.StrictNamedArgs{"session": session, "only": only}, pgx.StrictNamedArgs{"session": session}
 	pg.Queue(&b, &rows, briefingsSQL, args)
 	pg.Queue(&b, &people, briefedSQL, args)
 	pg.Queue(&b, &heard, heardSQL, of)
-	pg.Queue(&b, &now, `SELECT person_id, briefing_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`, of)
-	pg.Queue(&b, &newest, `SELECT DISTINCT ON (person_id) person_id, id FROM planning_briefing
-		WHERE centre_id = app_centre() AND session_id = @session ORDER BY person_id, given_at DESC, recorded_at DESC, id`, of)
-	again.queue(&b, []uuid.UUID{session})
+	views := dayview.Query{Sessions: []uuid.UUID{session}, Want: dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, fmt.Errorf("read briefings: %w", err)
 	}
-	outdated := again.outdated()
+	v, err := views.View()
+	if err != nil {
+		return nil, err
+	}
+	outdated := readiness.Outdated(v)
 	for i, p := range people {
-		people[i].Newest = slices.Contains(newest, newestOf{p.PersonID, p.BriefingID})
-		if j := slices.IndexFunc(now, func(n nowBriefed) bool { return n.PersonID == p.PersonID && n.BriefingID == p.BriefingID }); j >= 0 {
-			people[i].BriefedAt = &now[j].BriefedAt
+		newest, _ := v.Newest(p.PersonID)
+		people[i].Newest = newest.BriefingID == p.BriefingID
+		if _, takesPart := v.PartOf(p.PersonID); takesPart && people[i].Newest {
+			people[i].BriefedAt = v.BriefedAt(p.PersonID)
 		}
 	}
 	out := make([]Briefing, 0, len(rows))
@@ -256,7 +243,7 @@ func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid
 }
 
 // overtake says of somebody that what the briefing told them counts no more.
-func (b *Briefing) overtake(o Outdated) {
+func (b *Briefing) overtake(o readiness.ToldOtherwise) {
 	i := slices.IndexFunc(b.People, func(p Briefed) bool { return b.ID == o.BriefingID && p.PersonID == o.PersonID })
 	if i >= 0 {
 		b.People[i].BriefedAt, b.People[i].Outdated = nil, true
@@ -309,7 +296,7 @@ func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed,
 		}
 	}
 	for _, f := range p.Figures {
-		one := f.shown(c.In(p.GaugeUnit))
+		one := shown(f, c.In(p.GaugeUnit))
 		if n, ok := p.Dives[given(f.DiveID, uuid.Nil)]; ok {
 			one.DiveNumber = &n
 		}
@@ -328,8 +315,8 @@ func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed,
 }
 
 // shown puts somebody's figures on the hands, in the unit of their gauge.
-func (f storedFigures) shown(c signal.Convention) Figures {
-	figure := func(x *storedFigure, up bool) *Figure {
+func shown(f storedFigures, c signal.Convention) Figures {
+	figure := func(x *dayview.Figure, up bool) *Figure {
 		if x == nil {
 			return nil
 		}

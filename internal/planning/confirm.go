@@ -5,16 +5,19 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/pg"
+	"tankside/internal/readiness"
 )
 
 // Confirm makes a plan the plan of record: a person's decision, judged by what
@@ -30,51 +33,104 @@ func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Ac
 		return out, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if out, err = findGasPlan(ctx, tx, id); err != nil {
+		c, err := readConfirming(ctx, tx, id)
+		if err != nil {
 			return err
 		}
-		if _, err := tx.Do(ctx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"id": out.SessionID}); err != nil {
-			return err
-		}
-		if out, err = findGasPlan(ctx, tx, id); err != nil {
-			return err
-		}
+		out = c.plan
 		switch out.State() {
 		case "confirmed":
 			return nil
 		case "superseded", "withdrawn":
 			return fault.WrongState("plan", out.State(), "Plan anew from it, and confirm the new plan.")
 		}
-		found, err := s.judgeNow(ctx, tx, out)
+		found, err := s.judgeNow(ctx, tx, c)
 		if err != nil {
 			return err
 		}
 		if err := journal.Settle(who, found, accept); err != nil {
 			return err
 		}
-		if err := confirmed(ctx, tx, out, found, accept); err != nil {
-			return err
-		}
-		out, err = findGasPlan(ctx, tx, id)
+		out, err = c.confirmed(ctx, tx, found, accept)
 		return err
 	})
 	return out, err
 }
 
+// confirming is a plan that is to be confirmed, and its session, which is locked.
+type confirming struct {
+	plan GasPlan
+	view dayview.View
+}
+
+// lockPlannedSQL locks the session of a plan.
+const lockPlannedSQL = `SELECT s.id
+	FROM sessions_session s
+	WHERE s.centre_id = app_centre() AND s.id = (
+		SELECT p.session_id
+		FROM gas_plan p
+		WHERE p.centre_id = app_centre() AND p.id BETWEEN @id AND @id
+		ORDER BY p.id)
+	FOR NO KEY UPDATE`
+
+// readConfirming locks the session of a plan, and then reads the plan and the session.
+// Fault: not_found.
+func readConfirming(ctx context.Context, tx *pg.Tx, plan uuid.UUID) (c confirming, err error) {
+	var b pgx.Batch
+	var plans []GasPlan
+	args := pgx.StrictNamedArgs{"id": plan}
+	b.Queue(lockPlannedSQL, args)
+	pg.Queue(&b, &plans, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, args)
+	rows := dayview.Query{Plan: &plan, Want: stageParts | dayview.Told}.Queue(&b)
+	if err := tx.Send(ctx, &b); err != nil {
+		return c, err
+	}
+	if len(plans) == 0 {
+		return c, fault.Missing("plan")
+	}
+	c.plan = plans[0]
+	c.view, err = rows.View()
+	return c, err
+}
+
 // judgeNow judges a plan by what is known now.
-func (s *Service) judgeNow(ctx context.Context, tx *pg.Tx, p GasPlan) (finding.List, error) {
-	asked := p.Asked
-	st, err := s.readPlanStage(ctx, tx, p.SessionID)
+func (s *Service) judgeNow(ctx context.Context, tx *pg.Tx, c confirming) (finding.List, error) {
+	asked := c.plan.Asked
+	st, err := s.stageOf(ctx, tx, c.view)
 	if err != nil {
 		return nil, err
 	}
 	st.report(&asked.Dive)
-	now, err := s.enrichOn(ctx, tx, st, p.ID, asked)
+	now, err := s.enrichOn(ctx, tx, st, c.plan.ID, asked)
 	if err != nil {
 		return nil, err
 	}
-	again, err := outdatedBy(ctx, tx, p)
-	return slices.Concat(now.Findings, overtaken(p.Result, now.Result), briefAgain(again)), err
+	again := readiness.OutdatedBy(c.view, c.plan.asConfirmed(tx.Now))
+	return slices.Concat(now.Findings, overtaken(c.plan.Result, now.Result), briefAgain(again)), err
+}
+
+// asConfirmed returns what the plan has for each participant, once it is confirmed.
+func (p GasPlan) asConfirmed(now time.Time) (out []dayview.Plan) {
+	for _, x := range p.Result.People {
+		if x.ParticipantID == nil {
+			continue
+		}
+		row := dayview.Plan{SessionID: p.SessionID, ParticipantID: *x.ParticipantID, DiveID: p.DiveID, PlanID: p.ID, ConfirmedAt: now}
+		row.StartValue, row.StartUnit = pg.Columns(new(x.Start.Reading()))
+		row.TurnValue, row.TurnUnit = pg.Columns(new(x.Turn.Reading()))
+		row.LowValue, row.LowUnit = pg.Columns(new(x.Low.Reading()))
+		out = append(out, row)
+	}
+	return out
+}
+
+// turn returns the number that the next confirmed plan of the session has.
+func (c confirming) turn() int {
+	last := 0
+	for _, p := range c.view.Plans {
+		last = max(last, p.Turn)
+	}
+	return last + 1
 }
 
 // confirmation is what the ledger keeps of a confirmed plan.
@@ -94,43 +150,52 @@ var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanWithdraw
 		p.input, p.result, c.findings, c.accepted
 	FROM gas_plan_confirmed c JOIN gas_plan p ON p.centre_id = c.centre_id AND p.id = c.plan_id WHERE c.centre_id = @centre`}}}
 
-// confirmed writes the decision, with what it was judged on, and the ledger.
-// The session is locked.
-func confirmed(ctx context.Context, tx *pg.Tx, p GasPlan, found finding.List, accept []journal.Acceptance) error {
-	who := actor.From(ctx)
-	turn, err := pg.One[int](ctx, tx, `SELECT COALESCE(max(turn), 0) + 1 FROM gas_plan_confirmed WHERE centre_id = app_centre() AND session_id = @id`,
-		pgx.StrictNamedArgs{"id": p.SessionID})
-	if err != nil {
-		return err
-	}
+// confirmed writes the decision, with what it was judged on, and the ledger, and
+// returns the plan as it stands then. The session is locked.
+func (c confirming) confirmed(ctx context.Context, tx *pg.Tx, found finding.List, accept []journal.Acceptance) (GasPlan, error) {
+	who, p, turn := actor.From(ctx), c.plan, c.turn()
 	found, accept = append(finding.List{}, found...), append([]journal.Acceptance{}, accept...)
 	text := map[string]string{}
 	for name, v := range map[string]any{"findings": found, "accepted": accept} {
 		raw, err := json.Marshal(v)
 		if err != nil {
-			return fmt.Errorf("confirm plan: %w", err)
+			return p, fmt.Errorf("confirm plan: %w", err)
 		}
 		text[name] = string(raw)
 	}
-	if _, err := tx.Do(ctx, `INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, group_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
+	var b pgx.Batch
+	b.Queue(`INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, group_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
 		VALUES (app_centre(), @id, @session, @dive, @group, @turn, @findings::jsonb, @accepted::jsonb, @by, @token, @now)`,
 		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.DiveID, "group": p.GroupID, "turn": turn, "findings": text["findings"],
-			"accepted": text["accepted"], "by": who.Person, "token": who.Token, "now": tx.Now}); err != nil {
-		return err
+			"accepted": text["accepted"], "by": who.Person, "token": who.Token, "now": tx.Now})
+	entries, err := journal.QueueDecisions(ctx, tx, &b, []journal.Decision{{Kind: "confirm_plan", Subject: finding.Subject{Type: "session", ID: p.SessionID.String()},
+		Judged: map[string]any{"plan_id": p.ID, "rule_books": p.Result.RuleBooks}, Findings: found, Accepted: accept}})
+	if err != nil {
+		return p, err
 	}
-	if err := journal.Decide(ctx, tx, journal.Decision{Kind: "confirm_plan", Subject: finding.Subject{Type: "session", ID: p.SessionID.String()},
-		Judged: map[string]any{"plan_id": p.ID, "rule_books": p.Result.RuleBooks}, Findings: found, Accepted: accept}); err != nil {
-		return err
+	if err := tx.Send(ctx, &b); err != nil {
+		return p, err
 	}
 	salt := ledger.NewSalt()
-	body := confirmation{DiveID: p.DiveID, GroupID: p.GroupID, Turn: turn}
+	body, err := p.ledgerBody(salt, turn, found, accept)
+	if err != nil {
+		return p, fmt.Errorf("confirm plan: %w", err)
+	}
+	p.ConfirmedBy, p.ConfirmedAt, p.Confirmed, p.Accepted = &who.Person, &tx.Now, found, accept
+	return p, ledger.AppendAll(ctx, tx, append(entries, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID},
+		Kind: ledger.PlanConfirmed, Ref: p.ID, Salt: salt, Body: body}))
+}
+
+// ledgerBody returns what the ledger keeps of the plan, confirmed in its turn.
+func (p GasPlan) ledgerBody(salt ledger.Salt, turn int, found finding.List, accept []journal.Acceptance) (body confirmation, err error) {
+	body = confirmation{DiveID: p.DiveID, GroupID: p.GroupID, Turn: turn}
 	for _, h := range []struct {
 		into *ledger.Hash
 		of   any
 	}{{&body.Input, p.Input}, {&body.Result, p.Result}, {&body.Findings, found}, {&body.Accepted, accept}} {
 		if *h.into, err = salt.Digest(h.of); err != nil {
-			return fmt.Errorf("confirm plan: %w", err)
+			return body, err
 		}
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID}, Kind: ledger.PlanConfirmed, Ref: p.ID, Salt: salt, Body: body})
+	return body, nil
 }

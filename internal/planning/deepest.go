@@ -14,7 +14,7 @@ import (
 // limits gives a participant's own depth limits: the strictest of the syllabus,
 // and for a student the strictest of the rule books that the centre applies.
 func (st planStage) limits(p planPart, dive *uuid.UUID) []DepthLimit {
-	age := when.Age(p.BirthOn, st.session.OnDay)
+	age := when.Age(p.BirthOn, st.OnDay)
 	var out []DepthLimit
 	if l := st.taughtTo(p, syllabus.Years(age), dive); !l.Depth.IsZero() {
 		out = append(out, DepthLimit{Depth: Of(units.Reading(l.Depth)), Because: l.Why, Source: l.Source})
@@ -22,7 +22,7 @@ func (st planStage) limits(p planPart, dive *uuid.UUID) []DepthLimit {
 	if p.Role != "student" {
 		return out
 	}
-	if l := ratio.DepthLimit(st.books, ratio.Setting(st.session.Kind), ratio.Level(st.session.Level), age); l.Depth > 0 {
+	if l := ratio.DepthLimit(st.books, st.Kind, st.Course.Level, age); l.Depth > 0 {
 		out = append(out, DepthLimit{Depth: Of(units.Read(l.Depth.In(units.UnitMetre), units.UnitMetre)), Because: short(l.Why, 200), Source: short(l.Source, 300)})
 	}
 	return out
@@ -40,9 +40,9 @@ func short(s string, most int) string {
 // taughtTo gives the strictest limit of the dives that the plan is for: a
 // student's by the syllabus that they are taught by, crew's by age alone.
 func (st planStage) taughtTo(p planPart, age syllabus.Years, dive *uuid.UUID) syllabus.Limit {
-	y := st.taught[st.session.syllabusKey]
-	if p.SyllabusID != nil {
-		y = st.taught[syllabusKey{*p.SyllabusID, *p.SyllabusNumber}]
+	y := st.taught[st.syllabus]
+	if p.TaughtBy != nil {
+		y = st.taught[*p.TaughtBy]
 	}
 	var least syllabus.Limit
 	add := func(l syllabus.Limit) {
@@ -59,7 +59,7 @@ func (st planStage) taughtTo(p planPart, age syllabus.Years, dive *uuid.UUID) sy
 				}
 			}
 		}
-	case st.session.Kind == "confined":
+	case st.Kind == ratio.Confined:
 		add(syllabus.Limit{Depth: y.ConfinedMaxDepth, Why: "confined water", Source: y.Sources["confined_max_depth"]})
 	default:
 		for _, n := range st.numbers(dive) {

@@ -10,9 +10,11 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
 	"tankside/internal/units"
 	"tankside/internal/when"
 )
@@ -59,18 +61,19 @@ func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uu
 
 // takes refuses an ask that names what is not of the session.
 func (st planStage) takes(a Ask) error {
-	s := st.session
-	if s.Kind == "theory" {
+	if st.Kind == ratio.Theory {
 		return fault.WrongState("session", "not in water", "Gas is planned for water sessions.")
 	}
-	if s.State != "planned" && s.State != "under_way" {
-		return fault.WrongState("session", s.State, "Gas is planned for a session that is planned or under way.")
+	if st.State != dayview.Planned && st.State != dayview.UnderWay {
+		return fault.WrongState("session", string(st.State), "Gas is planned for a session that is planned or under way.")
 	}
-	if a.DiveID != nil && !slices.ContainsFunc(st.dives, func(d planDive) bool { return d.ID == *a.DiveID }) {
+	if a.DiveID != nil && !slices.ContainsFunc(st.Dives, func(d dayview.Dive) bool { return d.ID == *a.DiveID }) {
 		return fault.UnknownReference("dive of this session", "/dive_id")
 	}
-	if a.GroupID != nil && !slices.Contains(st.groups, *a.GroupID) {
-		return fault.UnknownReference("group of this session", "/group_id")
+	if a.GroupID != nil {
+		if _, there := st.Group(*a.GroupID); !there {
+			return fault.UnknownReference("group of this session", "/group_id")
+		}
 	}
 	for i, v := range a.Divers {
 		if _, ok := st.parts[*v.ParticipantID]; !ok {
@@ -82,10 +85,10 @@ func (st planStage) takes(a Ask) error {
 
 // input fills in what the session and the centre say.
 func (st planStage) input(a Ask) Input {
-	s := st.session
+	s := st.Site
 	in := Input{Dive: a.Dive, Settings: a.Settings}.At(st.settings)
 	d := &in.Dive
-	d.Water = cmp.Or(d.Water, given(s.Water, ""))
+	d.Water = cmp.Or(d.Water, given(s.SiteWater, ""))
 	d.SiteMaxDepth = cmp.Or(d.SiteMaxDepth, known(s.MaxDepthValue, s.MaxDepthUnit))
 	if site := known(s.MaxDepthValue, s.MaxDepthUnit); site != nil && less(*site, *d.SiteMaxDepth, units.Depths) {
 		d.SiteMaxDepth = site // a plan may lower the site's limit and never raise it
@@ -112,7 +115,7 @@ func (st planStage) input(a Ask) Input {
 // report puts the conditions as they were reported in the place of those that
 // were expected.
 func (st planStage) report(d *DiveInput) {
-	s := st.session
+	s := st.Water
 	put(&d.Visibility, known(s.VisibilityValue, s.VisibilityUnit))
 	put(&d.Current, known(s.CurrentValue, s.CurrentUnit))
 	put(&d.WaterTemperature, known(s.WaterValue, s.WaterUnit))
@@ -133,12 +136,12 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a Ask, c 
 	}
 	var b pgx.Batch
 	rates := queueRates(&b, persons, tx.Now)
-	dives := queueDives(&b, persons, st.session.EndsAt, tx.Now)
+	dives := queueDives(&b, persons, st.EndsAt, tx.Now)
 	if err := tx.Send(ctx, &b); err != nil {
 		return in, err
 	}
 	known, sequences := rates(), dives()
-	next := nextDive{SessionID: st.session.ID, DiveID: a.DiveID, Depth: in.Dive.Depth.Reading(), Under: (wholeMinutes(c.dive.Planned) + c.ascent).Duration()}
+	next := nextDive{SessionID: st.ID, DiveID: a.DiveID, Depth: in.Dive.Depth.Reading(), Under: (wholeMinutes(c.dive.Planned) + c.ascent).Duration()}
 	past := make([]NoStop, len(persons))
 	for i, p := range persons {
 		past[i] = next.after(p, sequences[p], c.noStop)
@@ -163,7 +166,7 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a Ask, c 
 // startOf gives when the last of the dives that the plan is for starts, for
 // whoever starts last: their way through the day leaves the least time.
 func (st planStage) startOf(past []NoStop) *time.Time {
-	starts := st.session.StartsAt
+	starts := st.StartsAt
 	for _, n := range past {
 		if len(n.Dives) > 0 {
 			if in := n.Dives[len(n.Dives)-1].Result.Dive.In; in.After(starts) {
@@ -171,7 +174,7 @@ func (st planStage) startOf(past []NoStop) *time.Time {
 			}
 		}
 	}
-	zone, err := when.Zone(st.session.TimeZone, "")
+	zone, err := when.Zone(st.TimeZone, "")
 	if err != nil {
 		zone = time.UTC // a zone that was known once and is no more
 	}

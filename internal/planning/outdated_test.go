@@ -9,9 +9,11 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/dayview"
 	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/planning"
+	"tankside/internal/readiness"
 	"tankside/internal/units"
 )
 
@@ -47,12 +49,12 @@ func (b *bay) person(part uuid.UUID) uuid.UUID {
 }
 
 // outdated gives what is said of whom, by name.
-func (b *bay) outdated(t *testing.T) map[string]planning.Outdated {
+func (b *bay) outdated(t *testing.T) map[string]readiness.ToldOtherwise {
 	t.Helper()
-	out := map[string]planning.Outdated{}
+	out := map[string]readiness.ToldOtherwise{}
 	require.NoError(t, b.DB.In(t.Context(), b.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		all, err := b.plans.Outdated(ctx, tx, b.session)
-		for _, o := range all {
+		v, err := dayview.One(ctx, tx, b.session, dayview.Everything)
+		for _, o := range readiness.Outdated(v) {
 			out[o.Name] = o
 		}
 		return err

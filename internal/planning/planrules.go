@@ -25,7 +25,7 @@ var (
 
 // planRules lists the rules of gas plans themselves.
 func planRules() []finding.Rule {
-	return []finding.Rule{PartnerAway, notPossible, NotThere, LeftOut, Bolder, Overtaken}
+	return []finding.Rule{notPossible, NotThere, LeftOut, Bolder, Overtaken}
 }
 
 func participant(id uuid.UUID) finding.Subject {

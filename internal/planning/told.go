@@ -16,6 +16,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
 	"tankside/internal/units"
 )
 
@@ -124,7 +125,7 @@ func (c *toldCase) judge(ctx context.Context, tx *pg.Tx) (finding.List, error) {
 		}
 	}
 	switch {
-	case len(told) == 0 || c.stage.session.Kind == "theory":
+	case len(told) == 0 || c.stage.Kind == ratio.Theory:
 		return nil, nil
 	case c.dive.Depth == nil:
 		return c.notJudged(told, "No depth is known: neither the briefing nor the syllabus nor the site says one."), nil
@@ -184,7 +185,7 @@ func (x said) told() (t gas.Told) {
 // floor returns the pressure below which nobody stays in that water, as a gauge
 // shows it.
 func (c *toldCase) floor(gauge units.Unit) units.Reading {
-	return c.centre.Floors().For(c.stage.session.Kind == "confined", gauge)
+	return c.centre.Floors().For(c.stage.Kind == ratio.Confined, gauge)
 }
 
 // ofDive returns what the rule books say to the dive, as far as the briefing names

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/finding"
+	"tankside/internal/ratio"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
 )
@@ -106,14 +107,14 @@ func quantityOf(r *units.Reading) *Quantity {
 // any of them: the training dive's, or that of confined water, and no more than the
 // site's. It is nil where neither is known.
 func (st planStage) greatestDepth(dive *uuid.UUID) *Quantity {
-	y := st.taught[st.session.syllabusKey]
+	y := st.taught[st.syllabus]
 	var most units.Reading
 	add := func(q syllabus.Quantity) {
 		if r := units.Reading(q); r.Unit.Dimension() == units.Depths && (most.IsZero() || r.Compare(most) > 0) {
 			most = r
 		}
 	}
-	if st.session.Kind == "confined" {
+	if st.Kind == ratio.Confined {
 		add(y.ConfinedMaxDepth)
 	}
 	for _, n := range st.numbers(dive) {
@@ -121,7 +122,7 @@ func (st planStage) greatestDepth(dive *uuid.UUID) *Quantity {
 			add(d.MaxDepth)
 		}
 	}
-	site := known(st.session.MaxDepthValue, st.session.MaxDepthUnit)
+	site := known(st.Site.MaxDepthValue, st.Site.MaxDepthUnit)
 	if most.IsZero() || site != nil && less(*site, Of(most), units.Depths) {
 		return site
 	}

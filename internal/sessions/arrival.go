@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -51,7 +52,7 @@ func Arrived(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(session,
 // checkUnexpected holds what is said of an unexpected person against what there
 // is, and gives the unit of the person's gauge.
 func checkUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, at string) (gauge string, err error) {
-	people, err := peopleOn(ctx, tx, []uuid.UUID{u.PersonID}, row.OnDay)
+	people, err := dayview.ReadPeople(ctx, tx, []uuid.UUID{u.PersonID}, row.OnDay)
 	if err != nil {
 		return "", err
 	}
@@ -80,7 +81,7 @@ func checkUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, 
 			return "", fault.UnknownReference("group of this session", at+"/group_id")
 		}
 	}
-	return who.GaugeUnit, nil
+	return string(who.GaugeUnit), nil
 }
 
 // addUnexpected makes the part of an unexpected person; attend places it.
@@ -122,44 +123,36 @@ func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
 	return err
 }
 
-// otherwise gives, by roll call, what is to be said of those that place an
+// otherwise returns, by roll call, what is to be said of those that place an
 // unexpected person elsewhere than the one that counts: found on reading, since
 // the one that counts may arrive last.
-func otherwise(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	rows, err := pg.Many[struct {
-		ID            uuid.UUID
-		ParticipantID uuid.UUID
-		Name          string
-		Role          string
-		InGroup       *string
-		SaidRole      string
-		SaidGroup     *string
-		ByAnother     bool // another enrolment
-	}](ctx, tx, `SELECT a.id, a.participant_id, n.name, p.role, h.name AS in_group, a.role AS said_role, g.name AS said_group,
-			a.enrolment_id <> p.enrolment_id IS TRUE AS by_another
-		FROM sessions_arrival a JOIN participant p ON p.centre_id = a.centre_id AND p.id = a.participant_id
-		JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
-		LEFT JOIN session_group h ON h.centre_id = p.centre_id AND h.id = p.group_id
-		LEFT JOIN session_group g ON g.centre_id = a.centre_id AND g.id = a.group_id
-		WHERE a.centre_id = app_centre() AND p.session_id = @session AND a.stands
-			AND (a.role, a.group_id, a.enrolment_id) IS DISTINCT FROM (p.role, p.group_id, p.enrolment_id)`, pgx.StrictNamedArgs{"session": session})
-	out := make(map[uuid.UUID]finding.List, len(rows))
-	for _, r := range rows {
-		f := PlacedOtherwise.Say("This roll call has {person} as {said}; an earlier one, which counts, as {stands}.", r.Name, taking(r.SaidRole, r.SaidGroup), taking(r.Role, r.InGroup)).About(finding.Subject{Type: "participant", ID: r.ParticipantID.String()})
-		if r.ByAnother {
+func otherwise(v dayview.View) map[uuid.UUID]finding.List {
+	out := map[uuid.UUID]finding.List{}
+	for _, c := range standing(v.Calls) {
+		p, there := v.Participant(c.ParticipantID)
+		if !there || c.Role == nil || p.Placed || *c.Role == p.Role && same(c.GroupID, p.GroupID) && same(c.EnrolmentID, p.EnrolmentID) {
+			continue
+		}
+		f := PlacedOtherwise.Say("This roll call has {person} as {said}; an earlier one, which counts, as {stands}.", p.PersonName,
+			taking(v, *c.Role, c.GroupID), taking(v, p.Role, p.GroupID)).About(finding.Subject{Type: "participant", ID: p.ID.String()})
+		if c.EnrolmentID != nil && p.EnrolmentID != nil && *c.EnrolmentID != *p.EnrolmentID {
 			f.Message += " They name different enrolments."
 		}
 		f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the roll call that is wrong."},
 			{Code: "regroup", Message: "If both are right, the person changed groups: move the participant, which settles it."}}
-		out[r.ID] = finding.List{f}
+		out[c.ID] = finding.List{f}
 	}
-	return out, err
+	return out
 }
 
-// taking says in words as what and in which group somebody takes part.
-func taking(role string, group *string) string {
+// same reports whether two optional ids are the same, or both are missing.
+func same(a, b *uuid.UUID) bool { return a == b || a != nil && b != nil && *a == *b }
+
+// taking returns in words as what and in which group somebody takes part.
+func taking(v dayview.View, role Role, group *uuid.UUID) string {
 	if group == nil {
-		return role + " in no group"
+		return string(role) + " in no group"
 	}
-	return fmt.Sprintf("%s in group %q", role, *group)
+	g, _ := v.Group(*group)
+	return fmt.Sprintf("%s in group %q", role, g.Name)
 }

@@ -61,7 +61,7 @@ func TestTheEarliestRollCallPlacesWhoCameUnexpected(t *testing.T) {
 	require.Len(t, said, 1)
 	require.Contains(t, said[0].Message, `as assistant in no group; an earlier one, which counts, as student in group "red"`)
 	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		found, err := w.service.Found(ctx, tx, w.open.ID)
+		found, err := foundOfCalls(ctx, tx, w.open.ID)
 		require.Empty(t, found[first.ID])
 		require.Len(t, found[crew.ID], 1)
 		require.Contains(t, found[later.ID][0].Message, "They name different enrolments.")

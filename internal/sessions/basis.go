@@ -7,6 +7,7 @@ import (
 
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
+	"tankside/internal/readiness"
 	"tankside/internal/roster"
 	"tankside/internal/units"
 )
@@ -68,8 +69,9 @@ type onList struct {
 	Group       *uuid.UUID `json:"group"`
 	Counted     bool       `json:"counted"`
 	NotDiving   bool       `json:"not_diving,omitempty"`
-	Papers      []string   `json:"papers"`         // that the person was judged by
-	Told        *ToldBy    `json:"told,omitempty"` // the low-gas pressure, where a session is opened with dives
+	Papers      []string   `json:"papers"` // that the person was judged by
+
+	Told *readiness.ToldBy `json:"told,omitempty"` // the low-gas pressure, where a session is opened with dives
 }
 
 // schedule is what the time and the site of a session were judged on.
@@ -100,12 +102,12 @@ func basisOf(s Session, l ratio.Level) basis {
 // basis gives what a session was judged on.
 func (j judgement) basis() basis {
 	b := j.bench
-	out := basisOf(b.session, b.level)
-	d := b.centre.demands(b.session.OnDay)
-	out.SiteDepth, out.Groups = asMeasured(b.bottom), j.judged
+	out := basisOf(b.Session, b.Course.Level)
+	d := b.Centre.Demands(b.OnDay)
+	out.SiteDepth, out.Groups = asMeasured(b.Site.MaxDepth()), j.judged
 	out.Asked = &asked{CrewPapers: d.CrewPapers, StudentPapers: d.StudentPapers, MedicalSince: d.MedicalSince, Majority: d.Majority}
-	for _, p := range b.parts {
-		who := b.people[p.PersonID]
+	for _, p := range b.Participants {
+		who := b.People[p.PersonID]
 		l := onList{Participant: p.ID, Person: p.PersonID, Enrolment: p.EnrolmentID, Role: p.Role, Group: p.GroupID, Counted: p.Counted, NotDiving: p.NotDiving}
 		if p.Role == Student {
 			l.Age, l.Papers = &who.Age, roster.PapersOf(who.Person, roster.StudentKinds(d))
@@ -119,7 +121,7 @@ func (j judgement) basis() basis {
 }
 
 // telling adds to a basis what told everybody who is to dive their low-gas pressure.
-func (b basis) telling(told map[uuid.UUID]ToldBy) basis {
+func (b basis) telling(told map[uuid.UUID]readiness.ToldBy) basis {
 	for _, list := range [][]onList{b.Crew, b.Students} {
 		for i, p := range list {
 			if by, ok := told[p.Participant]; ok {

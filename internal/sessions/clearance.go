@@ -9,13 +9,13 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
-	"tankside/internal/units"
 )
 
 // mode says whether what changed a group was a plan or a fact.
@@ -56,51 +56,19 @@ type judged struct {
 	Books      []ratio.Edition `json:"books"`
 }
 
-// bench is everything that the groups of one session are judged on.
+// bench is a session with everything that its groups are judged on.
 type bench struct {
-	session Session
-	centre  centre
-	level   ratio.Level
-	bottom  *units.Reading // of the site, nil where none is known
-	books   []ratio.Book
-	groups  []Group
-	parts   []Participant
-	people  map[uuid.UUID]person
+	dayview.View
+	books []ratio.Book
 }
 
-func readBench(ctx context.Context, tx *pg.Tx, session Session) (bench, error) {
-	b := bench{session: session}
-	var err error
-	if b.centre, err = readCentre(ctx, tx); err != nil {
-		return b, err
+// benchOf returns the bench of a session that was read with its people.
+func benchOf(v dayview.View) (bench, error) {
+	books, err := v.Centre.Books()
+	if err != nil {
+		err = fmt.Errorf("judge groups: %w", err)
 	}
-	if b.books, err = ratio.Applied(b.centre.RuleBooks, b.centre.OwnBook); err != nil {
-		return b, err
-	}
-	if err = b.readWater(ctx, tx); err != nil {
-		return b, err
-	}
-	if b.groups, err = groupsOf(ctx, tx, session.ID); err != nil {
-		return b, err
-	}
-	if b.parts, err = participantsOf(ctx, tx, session.ID); err != nil {
-		return b, err
-	}
-	b.people, err = peopleOn(ctx, tx, personIDs(b.parts), session.OnDay)
-	return b, err
-}
-
-// readWater reads at which level the course is taught, and how deep the site is.
-func (b *bench) readWater(ctx context.Context, tx *pg.Tx) error {
-	x, err := pg.One[struct {
-		Level       ratio.Level
-		BottomValue *float64
-		BottomUnit  *string
-	}](ctx, tx, `SELECT c.level, t.max_depth_value AS bottom_value, t.max_depth_unit AS bottom_unit
-		FROM courses_course c LEFT JOIN courses_site t ON t.centre_id = c.centre_id AND t.id = @site
-		WHERE c.centre_id = app_centre() AND c.id = @course`, pgx.StrictNamedArgs{"course": b.session.CourseID, "site": b.session.SiteID})
-	b.level, b.bottom = x.Level, pg.Reading(x.BottomValue, x.BottomUnit)
-	return err
+	return bench{v, books}, err
 }
 
 func personIDs(parts []Participant) []uuid.UUID {
@@ -113,16 +81,16 @@ func personIDs(parts []Participant) []uuid.UUID {
 
 // group builds the case of one group.
 func (b bench) group(g Group) ratio.Group {
-	out := ratio.Group{Setting: b.session.Kind, Level: b.level, LoweredTo: lower(g.PlacesLowered, b.session.PlacesLowered),
-		Conditions: b.session.conditions(), Subject: finding.Subject{Type: "group", ID: g.ID.String()}}
-	if b.bottom != nil {
-		out.Bottom = new(b.bottom.Depth())
+	out := ratio.Group{Setting: b.Kind, Level: b.Course.Level, LoweredTo: lower(g.PlacesLowered, b.PlacesLowered),
+		Conditions: b.Water.Conditions(), Subject: finding.Subject{Type: "group", ID: g.ID.String()}}
+	if bottom := b.Site.MaxDepth(); bottom != nil {
+		out.Bottom = new(bottom.Depth())
 	}
-	for _, p := range b.parts {
+	for _, p := range b.Participants {
 		if p.GroupID == nil || *p.GroupID != g.ID || !p.Counted {
 			continue
 		}
-		who := b.people[p.PersonID]
+		who := b.People[p.PersonID]
 		switch p.Role {
 		case Student:
 			out.Ages = append(out.Ages, who.Age)
@@ -131,7 +99,7 @@ func (b bench) group(g Group) ratio.Group {
 		case Instructor:
 			assist(&out, p)
 		case Assistant:
-			if len(roster.Assistant(who.Person, roster.Day(b.session.Day()))) == 0 {
+			if len(roster.Assistant(who.Person, roster.Day(b.Day()))) == 0 {
 				assist(&out, p)
 			} else {
 				out.Uncounted++
@@ -159,8 +127,8 @@ func lower(a, b *int) *int {
 
 // judge judges every group of the bench.
 func (b bench) judge() ([]ratio.Verdict, []judged) {
-	verdicts, kept := make([]ratio.Verdict, len(b.groups)), make([]judged, len(b.groups))
-	for i, g := range b.groups {
+	verdicts, kept := make([]ratio.Verdict, len(b.Groups)), make([]judged, len(b.Groups))
+	for i, g := range b.Groups {
 		c := b.group(g)
 		v := ratio.Judge(b.books, c)
 		verdicts[i] = v
@@ -170,19 +138,34 @@ func (b bench) judge() ([]ratio.Verdict, []judged) {
 	return verdicts, kept
 }
 
+// read reads a session with everything that it is judged by: after the last lock, or
+// after a change that is to be judged.
+func read(ctx context.Context, tx *pg.Tx, session uuid.UUID) (dayview.View, error) {
+	return dayview.One(ctx, tx, session, dayview.People|dayview.Facts|dayview.Told)
+}
+
 // rejudge judges all groups of a session anew, after their members, crew,
 // conditions or limits changed, and writes what came out. The session and its
 // groups are locked. A plan is not refused here: its findings come back as
 // binding, and settle refuses. A group that was over its ratio before and got
 // no worse does not stand in the way of a plan.
 func (s *Service) rejudge(ctx context.Context, tx *pg.Tx, session Session, cause string, m mode) (judgement, error) {
-	b, err := readBench(ctx, tx, session)
+	v, err := read(ctx, tx, session.ID)
 	if err != nil {
 		return judgement{}, fmt.Errorf("judge groups: %w", err)
 	}
+	return s.judgeAgain(ctx, tx, v, cause, m)
+}
+
+// judgeAgain is rejudge of a session that was read after the change.
+func (s *Service) judgeAgain(ctx context.Context, tx *pg.Tx, v dayview.View, cause string, m mode) (judgement, error) {
+	b, err := benchOf(v)
+	if err != nil {
+		return judgement{}, err
+	}
 	verdicts, kept := b.judge()
 	out := judgement{judged: kept, bench: b}
-	for i, g := range b.groups {
+	for i, g := range b.Groups {
 		v, n := verdicts[i], len(kept[i].Ages)
 		worse := g.Cleared || n > g.Students || v.Places < g.Places
 		if v.Findings.Forbids() && !worse {
@@ -194,7 +177,7 @@ func (s *Service) rejudge(ctx context.Context, tx *pg.Tx, session Session, cause
 	if m == plan && out.binding.Forbids() {
 		return out, nil // settle refuses, and the transaction leaves nothing
 	}
-	return out, s.write(ctx, tx, b.groups, verdicts, kept, cause)
+	return out, s.write(ctx, tx, b.Groups, verdicts, kept, cause)
 }
 
 // write keeps the verdicts, and every clearance that was lost or given back.

@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -102,7 +103,7 @@ func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Repo
 		WitnessedBy: witness, WitnessedAt: r.WitnessedAt, Digest: r.Key.Digest}); err != nil {
 		return nil, err
 	}
-	args := waterOf(r.Visibility, r.Current, r.Temperature).args()
+	args := waterArgs(waterOf(r.Visibility, r.Current, r.Temperature))
 	args["id"], args["note"] = r.Key.ID, r.Note
 	if _, err = tx.Do(ctx, `INSERT INTO conditions_report (centre_id, id, visibility_value, visibility_unit, current_value, current_unit, water_value, water_unit, note)
 		VALUES (app_centre(), @id, @visibility_value, @visibility_unit, @current_value, @current_unit, @water_value, @water_unit, @note)`, args); err != nil {
@@ -119,7 +120,7 @@ func waterOf(visibility, current, temperature *units.Reading) Water {
 	return w
 }
 
-func (w Water) args() pgx.StrictNamedArgs {
+func waterArgs(w Water) pgx.StrictNamedArgs {
 	return pgx.StrictNamedArgs{"visibility_value": w.VisibilityValue, "visibility_unit": w.VisibilityUnit,
 		"current_value": w.CurrentValue, "current_unit": w.CurrentUnit, "water_value": w.WaterValue, "water_unit": w.WaterUnit}
 }
@@ -153,34 +154,11 @@ func (s *Service) Hold(ctx context.Context, tx *pg.Tx, session uuid.UUID) error 
 	return err
 }
 
-// reported is a report that stands.
-type reported struct {
-	Water
-	At time.Time
-}
-
-// over gives what is known of the water after this report: what it did not look
-// at stays.
-func (w Water) over(before Water) Water {
-	if w.VisibilityValue == nil {
-		w.VisibilityValue, w.VisibilityUnit = before.VisibilityValue, before.VisibilityUnit
-	}
-	if w.CurrentValue == nil {
-		w.CurrentValue, w.CurrentUnit = before.CurrentValue, before.CurrentUnit
-	}
-	if w.WaterValue == nil {
-		w.WaterValue, w.WaterUnit = before.WaterValue, before.WaterUnit
-	}
-	return w
-}
-
-// reports gives the reports on a session that stand, in the order in which they
-// were witnessed.
-func reports(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]reported, error) {
-	return pg.Many[reported](ctx, tx, `SELECT c.visibility_value, c.visibility_unit, c.current_value, c.current_unit, c.water_value, c.water_unit, e.witnessed_at AS at
-		FROM conditions_report c JOIN journal_entry e ON e.centre_id = c.centre_id AND e.id = c.id
-		WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`,
-		pgx.StrictNamedArgs{"session": session})
+// reports reads the reports on a session that stand, in the order in which they were
+// witnessed.
+func reports(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]dayview.Report, error) {
+	v, err := dayview.One(ctx, tx, session, dayview.Facts)
+	return v.Reports, err
 }
 
 // recallWater makes the conditions of a session what the reports that stand say,
@@ -193,9 +171,9 @@ func (s *Service) recallWater(ctx context.Context, tx *pg.Tx, session uuid.UUID,
 	}
 	var w Water
 	for _, r := range list {
-		w = r.over(w)
+		w = r.Over(w)
 	}
-	args := w.args()
+	args := waterArgs(w)
 	args["id"] = session
 	if _, err := tx.Do(ctx, `UPDATE session SET visibility_value = @visibility_value, visibility_unit = @visibility_unit, current_value = @current_value,
 			current_unit = @current_unit, water_value = @water_value, water_unit = @water_unit

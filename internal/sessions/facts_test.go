@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -78,7 +79,7 @@ func TestAGroupInTheWaterThatLostItsClearanceEndsTheDive(t *testing.T) {
 		require.NoError(t, err)
 		day, err := w.service.DayOf(w.ctx, w.instructor, w.open.OnDay)
 		require.NoError(t, err)
-		for _, found := range []finding.List{g.Found(), all[0].Found(), day.Sessions[0].Findings} {
+		for _, found := range []finding.List{sessions.FoundOf(g), sessions.FoundOf(all[0]), day.Sessions[0].Findings} {
 			read = append(read, len(found.Of(sessions.EndTheDive)) == 1)
 		}
 		return read
@@ -124,7 +125,7 @@ func TestARollCallSaysWhoIsThereAndMustNotGetIn(t *testing.T) {
 		t.Helper()
 		var l finding.List
 		require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
-			found, err := w.service.Found(ctx, tx, w.open.ID)
+			found, err := foundOfCalls(ctx, tx, w.open.ID)
 			l = found[come]
 			return err
 		}))
@@ -225,4 +226,10 @@ func TestAWitnessIsCrewAndNotFromTheFuture(t *testing.T) {
 	require.Equal(t, journal.Recorded, out[2].Status, "one item's refusal never undoes another's")
 	_, _, err = w.service.CallRoll(w.As(student), w.open.ID, nil)
 	require.ErrorIs(t, err, fault.Forbidden.Err())
+}
+
+// foundOfCalls reads a session and returns what is found of its roll calls.
+func foundOfCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	v, err := dayview.One(ctx, tx, session, dayview.Everything)
+	return sessions.FoundOfCalls(v), err
 }

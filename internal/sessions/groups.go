@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -69,7 +70,7 @@ type inCharge struct {
 
 // putInCharge makes a person the instructor in charge of a group that has none.
 func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, in inCharge, kind string, accept []journal.Acceptance) (finding.List, error) {
-	part, ok, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
+	part, ok, err := pg.Maybe[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.person_id = @person`, pgx.StrictNamedArgs{"session": session.ID, "person": in.who})
 	if err != nil {
 		return nil, err
@@ -82,9 +83,15 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, i
 	if err != nil {
 		return nil, err
 	}
-	missed, err := s.joinsUnready(ctx, tx, session, []Participant{part})
-	if err != nil {
-		return nil, err
+	var missed finding.List
+	if inTheWater(session) {
+		v, err := read(ctx, tx, session.ID)
+		if err != nil {
+			return nil, err
+		}
+		if missed, err = s.joinsUnready(ctx, tx, v, []Participant{part}); err != nil {
+			return nil, err
+		}
 	}
 	if _, err := tx.Do(ctx, `UPDATE participant SET group_id = @group, role = 'in_charge', placed = true, version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part.ID, "group": in.group, "now": tx.Now}); err != nil {
@@ -139,7 +146,7 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 		if err != nil {
 			return err
 		}
-		old, had, err := pg.Maybe[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
+		old, had, err := pg.Maybe[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
 			WHERE p.centre_id = app_centre() AND p.group_id = @group AND p.role = 'in_charge'`, pgx.StrictNamedArgs{"group": g.ID})
 		if err != nil {
 			return err
@@ -197,7 +204,7 @@ func stepDown(ctx context.Context, tx *pg.Tx, session Session, old Participant, 
 
 // unfitOn reports whether somebody is marked as not fit on the day of a session.
 func unfitOn(ctx context.Context, tx *pg.Tx, who uuid.UUID, session Session) (bool, error) {
-	people, err := peopleOn(ctx, tx, []uuid.UUID{who}, session.OnDay)
+	people, err := dayview.ReadPeople(ctx, tx, []uuid.UUID{who}, session.OnDay)
 	return err == nil && len(roster.Fit(people[who].Person, roster.Day(session.Day()))) > 0, err
 }
 
@@ -240,7 +247,7 @@ func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, 
 // joinsBy judges those whom moves bring into a group of a water session under way
 // from none.
 func (s *Service) joinsBy(ctx context.Context, tx *pg.Tx, session Session, moves []Move) (finding.List, error) {
-	if session.State != UnderWay || !session.InWater() {
+	if !inTheWater(session) {
 		return nil, nil
 	}
 	parts, err := participantsOf(ctx, tx, session.ID)
@@ -275,7 +282,11 @@ func (s *Service) joinsBy(ctx context.Context, tx *pg.Tx, session Session, moves
 	if err != nil {
 		return nil, err
 	}
-	missed, err := s.joinsUnready(ctx, tx, session, in)
+	v, err := read(ctx, tx, session.ID)
+	if err != nil {
+		return nil, err
+	}
+	missed, err := s.joinsUnready(ctx, tx, v, in)
 	return append(found, missed...), err
 }
 

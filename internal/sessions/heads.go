@@ -316,13 +316,8 @@ func headsAt(ctx context.Context, tx *pg.Tx, row Session, moments []time.Time) (
 	return out, err
 }
 
-// HeadsOn gives, for times in on a planned dive, whether heads were counted last
-// by then and not settled.
-func (s *Service) HeadsOn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []time.Time) ([]finding.List, error) {
-	row, found, err := pg.Maybe[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s JOIN dive d ON d.centre_id = s.centre_id AND d.session_id = s.id
-		WHERE d.centre_id = app_centre() AND d.id = @id`, pgx.StrictNamedArgs{"id": dive})
-	if err != nil || !found {
-		return make([]finding.List, len(in)), err
-	}
-	return headsAt(ctx, tx, row, in)
+// HeadsAt returns, for times in of a session, whether heads were counted last by then
+// and not settled.
+func (s *Service) HeadsAt(ctx context.Context, tx *pg.Tx, session Session, in []time.Time) ([]finding.List, error) {
+	return headsAt(ctx, tx, session, in)
 }

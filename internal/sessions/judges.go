@@ -13,17 +13,6 @@ import (
 // before anybody gets into the water. Every one is required: New panics where one
 // is missing, since without it nothing would be found and the water be open.
 type Judges struct {
-	// Outdated returns, by participant, the findings about those who were told in
-	// their briefing what no longer counts.
-	Outdated func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
-
-	// Pressures returns what is found of the low-gas pressures of some sessions.
-	Pressures func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (PressureFindings, error)
-
-	// PartnersAway returns, by participant, the findings about those who are to dive
-	// by a plan, or as one of a team, that rests on somebody who does not.
-	PartnersAway func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
-
 	// Prerequisites returns, by session, the findings for students who have not met
 	// the prerequisites of its water.
 	Prerequisites func(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error)
@@ -31,7 +20,7 @@ type Judges struct {
 
 // require panics where a judge is missing.
 func (j Judges) require() {
-	if j.Outdated == nil || j.Pressures == nil || j.PartnersAway == nil || j.Prerequisites == nil {
+	if j.Prerequisites == nil {
 		panic("sessions: New needs every judge of Judges")
 	}
 }

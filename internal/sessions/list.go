@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -40,7 +41,7 @@ func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out [
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s WHERE s.centre_id = app_centre()
+		rows, err := pg.Many[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR s.course_id = ANY (@courses)) AND (@sites::uuid[] IS NULL OR s.site_id = ANY (@sites))
 			AND (@states::text[] IS NULL OR s.state = ANY (@states)) AND (@since::bigint IS NULL OR s.touched >= @since AND s.touched < @until)
 			AND (@from::timestamptz IS NULL OR s.starts_at >= @from) AND (@before::timestamptz IS NULL OR s.starts_at < @before)

@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -26,26 +27,17 @@ func (s *Service) Standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	var b pgx.Batch
-	var sessions []Session
-	var groups []Group
-	var parts []Participant
-	args := pgx.StrictNamedArgs{"ids": ids}
-	pg.Queue(&b, &sessions, `SELECT `+sessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids)`, args)
-	pg.Queue(&b, &groups, groupsSQL, args)
-	pg.Queue(&b, &parts, participantsSQL, args)
-	if err := tx.Send(ctx, &b); err != nil {
+	views, err := dayview.Read(ctx, tx, dayview.Query{Sessions: ids})
+	if err != nil {
 		return nil, err
 	}
 	out := make([]Standing, 0, len(ids))
 	for _, id := range ids {
-		at := slices.IndexFunc(sessions, func(x Session) bool { return x.ID == id })
+		at := slices.IndexFunc(views, func(v dayview.View) bool { return v.ID == id })
 		if at < 0 {
 			return nil, fault.Missing("session")
 		}
-		out = append(out, Standing{Session: sessions[at],
-			Groups:       slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return g.SessionID != id }),
-			Participants: slices.DeleteFunc(slices.Clone(parts), func(p Participant) bool { return p.SessionID != id })})
+		out = append(out, Standing{Session: views[at].Session, Groups: views[at].Groups, Participants: views[at].Participants})
 	}
 	return out, nil
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -104,7 +105,7 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
-	missed, err := s.joinsUnready(ctx, tx, session, slices.DeleteFunc(slices.Clone(j.bench.parts), func(p Participant) bool {
+	missed, err := s.joinsUnready(ctx, tx, j.bench.View, slices.DeleteFunc(slices.Clone(j.bench.Participants), func(p Participant) bool {
 		return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
 	}))
 	if err != nil {
@@ -120,16 +121,15 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 // joinsUnready forbids joining a session in the water before one could have been
 // in it when it was opened. A briefing names persons, so whoever is about to join
 // can be briefed before.
-func (s *Service) joinsUnready(ctx context.Context, tx *pg.Tx, session Session, joined []Participant) (finding.List, error) {
-	if session.State != UnderWay || !session.InWater() || len(joined) == 0 {
+func (s *Service) joinsUnready(ctx context.Context, tx *pg.Tx, v dayview.View, joined []Participant) (finding.List, error) {
+	if !inTheWater(v.Session) || len(joined) == 0 {
 		return nil, nil
 	}
-	t, err := s.readTold(ctx, tx, session.ID)
-	if err != nil {
-		return nil, err
-	}
-	return s.notYet(ctx, tx, session, t, joined)
+	return s.notYet(ctx, tx, toldOf(v), joined)
 }
+
+// inTheWater reports whether a water session is under way.
+func inTheWater(session Session) bool { return session.State == UnderWay && session.InWater() }
 
 // joinsUncleared forbids joining a group in the water that is not cleared.
 func joinsUncleared(session Session, add []NewParticipant, standing finding.List) finding.List {
@@ -158,11 +158,11 @@ func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, 
 		return nil, err
 	}
 	ids := joining(add)
-	people, err := peopleOn(ctx, tx, ids, session.OnDay)
+	people, err := dayview.ReadPeople(ctx, tx, ids, session.OnDay)
 	if err != nil {
 		return nil, err
 	}
-	c, err := readCentre(ctx, tx)
+	c, err := dayview.ReadCentre(ctx, tx)
 	if err != nil {
 		return nil, err
 	}
@@ -177,9 +177,9 @@ func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, 
 			return nil, fault.UnknownReference("person", "/"+cmp.Or(n.named, "person_id"))
 		}
 		if n.GaugeUnit == nil {
-			add[i].GaugeUnit = &p.GaugeUnit
+			add[i].GaugeUnit = new(string(p.GaugeUnit))
 		}
-		found = append(found, judgePerson(c.demands(session.OnDay), p, session, n.Role)...)
+		found = append(found, judgePerson(c.Demands(session.OnDay), p, session, n.Role)...)
 		found = append(found, roster.Clashes(p.Person, booking(session), booked[n.PersonID])...)
 		if n.Role == Student {
 			f, err := judgeEnrolment(ctx, tx, session, enrolments[*n.EnrolmentID])
@@ -314,7 +314,7 @@ func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (ma
 	rows, err := pg.Many[struct {
 		PersonID uuid.UUID
 		Session
-	}](ctx, tx, `SELECT p.person_id, `+sessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	}](ctx, tx, `SELECT p.person_id, `+dayview.SessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 		WHERE p.centre_id = app_centre() AND p.person_id = ANY (@people) AND p.booked AND s.id <> @self
 			AND s.starts_at < @to AND LEAST(s.ends_at, s.ended_at) > @from`,
 		pgx.StrictNamedArgs{"people": people, "self": s.ID, "from": s.StartsAt, "to": s.EndsAt})

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -53,7 +54,7 @@ func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
 // absent, and a finding says so; it is placed anew like anybody (see adopt).
 func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid.UUID) (finding.List, error) {
 	p, found, err := pg.Maybe[Participant](ctx, tx, `
-		SELECT `+participantColumns+participantFrom+`
+		SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment`,
 		pgx.StrictNamedArgs{"session": session.ID, "enrolment": enrolment})
 	if err != nil || !found {
@@ -78,7 +79,7 @@ func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid
 
 // off reports whether a part is that of somebody who was taken off the session,
 // or whom no roll call that stands has there: it may be placed anew.
-func (p Participant) off() bool { return !p.Booked && p.Attendance == Absent }
+func off(p Participant) bool { return !p.Booked && p.Attendance == Absent }
 
 // adopt gives the part that somebody kept in a session (see off) the place that a
 // decision asks for, and returns its id. It was not there for the part that found
@@ -98,7 +99,7 @@ func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (i
 // has another id than the one that was asked for.
 func adoptedBefore(ctx context.Context, tx *pg.Tx, n NewParticipant) (Participant, bool, error) {
 	return pg.Maybe[Participant](ctx, tx, `
-		SELECT `+participantColumns+participantFrom+`
+		SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.body_digest = @digest`,
 		pgx.StrictNamedArgs{"session": n.SessionID, "digest": n.Key.Digest})
 }

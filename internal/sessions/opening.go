@@ -11,6 +11,7 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
+	"tankside/internal/readiness"
 )
 
 // OpenSession opens a session: refused while anybody who does not sit out is
@@ -66,10 +67,10 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on 
 	}
 	var counted []Participant
 	row.State = UnderWay // people are judged as at the opening
-	for _, p := range j.bench.parts {
+	for _, p := range j.bench.Participants {
 		if p.Counted {
 			counted = append(counted, p)
-			found = append(found, judgePerson(j.bench.centre.demands(row.OnDay), j.bench.people[p.PersonID], row, p.Role)...)
+			found = append(found, judgePerson(j.bench.Centre.Demands(row.OnDay), j.bench.People[p.PersonID], row, p.Role)...)
 		}
 	}
 	heads, err := headsAgainst(ctx, tx, row)
@@ -77,12 +78,9 @@ func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on 
 		return j.basis(), append(found, heads...), err
 	}
 	found = append(append(found, j.all().Only(finding.Forbidden)...), j.all().Of(ratio.LeaderNotDiving)...)
-	t, err := s.readTold(ctx, tx, row.ID)
-	if err != nil {
-		return on, nil, err
-	}
-	missed, err := s.notYet(ctx, tx, row, t, counted)
-	return j.basis().telling(t.pressures.Told), slices.Concat(found, missed, t.pressures.Open[row.ID], heads), err
+	v := j.bench.View
+	missed, err := s.notYet(ctx, tx, toldOf(v), counted)
+	return j.basis().telling(readiness.Told(v)), slices.Concat(found, missed, readiness.LeftOpen(v), heads), err
 }
 
 // Entrant is a student who is to get into the water of a session.
@@ -94,17 +92,17 @@ type Entrant struct {
 // notYet finds what keeps some participants out of the water of a session that is
 // opened or under way, beside papers and the ratio: no group, no briefing that
 // counts, no low-gas pressure, or something to be learned before.
-func (s *Service) notYet(ctx context.Context, tx *pg.Tx, session Session, t told, parts []Participant) (finding.List, error) {
+func (s *Service) notYet(ctx context.Context, tx *pg.Tx, t told, parts []Participant) (finding.List, error) {
 	var found finding.List
 	var students []Entrant
 	for _, p := range parts {
 		found = append(found, t.lacks(p)...)
 		if p.Role == Student {
-			students = append(students, Entrant{session.ID, *p.EnrolmentID})
+			students = append(students, Entrant{t.ID, *p.EnrolmentID})
 		}
 	}
 	unlearned, err := s.notLearned(ctx, tx, students)
-	return append(found, unlearned[session.ID]...), err
+	return append(found, unlearned[t.ID]...), err
 }
 
 // notLearned finds, by session, which students have not learned what comes before

@@ -198,8 +198,6 @@ func mayGoWith(ctx context.Context, tx *pg.Tx, row Session, to *uuid.UUID) error
 	return uncounted(ctx, tx, both...)
 }
 
-func same(a, b *uuid.UUID) bool { return a == b || a != nil && b != nil && *a == *b }
-
 // uncounted insists that no head count of some outings stands. They are locked.
 func uncounted(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
 	title, counted, err := pg.Maybe[string](ctx, tx, `SELECT o.title FROM outing o WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -110,7 +111,7 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
 		return nil, err
 	}
-	return pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids) ORDER BY s.starts_at, s.id`,
+	return pg.Many[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids) ORDER BY s.starts_at, s.id`,
 		pgx.StrictNamedArgs{"ids": ids})
 }
 
@@ -158,7 +159,7 @@ func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Pla
 	}
 	var add []NewParticipant
 	for _, e := range p.EnrolmentIDs {
-		if slices.ContainsFunc(have, func(x Participant) bool { return *x.EnrolmentID == e && !x.off() }) {
+		if slices.ContainsFunc(have, func(x Participant) bool { return *x.EnrolmentID == e && !off(x) }) {
 			continue
 		}
 		add = append(add, NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &group, EnrolmentID: &e, Role: Student})
@@ -206,8 +207,8 @@ func placed(ctx context.Context, tx *pg.Tx, sessions []Session, enrolments []uui
 	for i, s := range sessions {
 		ids[i] = s.ID
 	}
-	return pg.Many[Participant](ctx, tx, `SELECT `+participantColumns+participantFrom+`
-		WHERE p.centre_id = app_centre() AND p.session_id = ANY (@sessions) AND p.enrolment_id = ANY (@enrolments) ORDER BY n.name, p.id`,
+	return pg.Many[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+		WHERE p.centre_id = app_centre() AND p.session_id = ANY (@sessions) AND p.enrolment_id = ANY (@enrolments) ORDER BY person_name, p.id`,
 		pgx.StrictNamedArgs{"sessions": ids, "enrolments": enrolments})
 }
 

@@ -11,10 +11,12 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
+	"tankside/internal/readiness"
 )
 
 // Call is what roll call says of one person.
@@ -87,13 +89,11 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 	if out, err = s.callEach(ctx, tx, row, calls); err != nil {
 		return nil, nil, err
 	}
-	if _, err := s.rejudge(ctx, tx, row, "roll_call", fact); err != nil {
-		return nil, nil, err
-	}
-	of, err := s.foundOfCalls(ctx, tx, row)
+	j, err := s.rejudge(ctx, tx, row, "roll_call", fact)
 	if err != nil {
 		return nil, nil, err
 	}
+	of := FoundOfCalls(j.bench.View)
 	for i := range out {
 		out[i].Findings = append(out[i].Findings, of[out[i].ID]...)
 	}
@@ -101,55 +101,30 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 	return out, found, err
 }
 
-// Found gives, by roll call that stands, what is found of it beside other facts.
-func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
-	row, err := findSession(ctx, tx, session)
-	if err != nil {
-		return nil, err
+// FoundOfCalls returns, by roll call that stands, what is found of it beside other
+// facts. The view was read with everything.
+//
+// It finds who is called otherwise than in the roll call that counts, what speaks
+// against somebody who is there getting into the water, and of both that the plan of
+// one rests on the other, who does not dive.
+func FoundOfCalls(v dayview.View) map[uuid.UUID]finding.List {
+	out := otherwise(v)
+	if !v.InWater() {
+		return out
 	}
-	return s.foundOfCalls(ctx, tx, row)
-}
-
-// foundOfCalls finds who is called otherwise than in the roll call that counts,
-// what speaks against somebody who is there getting into the water, and of both
-// that the plan of one rests on the other, who does not dive.
-func (s *Service) foundOfCalls(ctx context.Context, tx *pg.Tx, row Session) (map[uuid.UUID]finding.List, error) {
-	out, err := otherwise(ctx, tx, row.ID)
-	if err != nil || !row.InWater() {
-		return out, err
-	}
-	calls, err := callsOf(ctx, tx, row.ID)
-	if err != nil {
-		return nil, err
-	}
-	away, err := s.judges.PartnersAway(ctx, tx, []uuid.UUID{row.ID})
-	if err != nil {
-		return nil, err
-	}
-	for _, c := range calls {
-		out[c.ID] = append(out[c.ID], concerning(away, c.ParticipantID)...)
-	}
-	calls = slices.DeleteFunc(calls, func(c calledAt) bool { return c.Attendance != Present && c.Attendance != Late })
-	if len(calls) == 0 {
-		return out, nil
-	}
-	parts, err := participantsOf(ctx, tx, row.ID)
-	if err != nil {
-		return nil, err
-	}
-	against, err := unready(ctx, tx, row, parts)
-	if err != nil {
-		return nil, err
-	}
-	for _, p := range parts {
+	away, against := readiness.PartnersAway(v), Unready(v)
+	for _, p := range v.Participants {
 		if p.Role == Student {
 			against[p.ID] = append(against[p.ID], ungrouped(p)...)
 		}
 	}
-	for _, c := range calls {
-		out[c.ID] = append(out[c.ID], against[c.ParticipantID]...)
+	for _, c := range standing(v.Calls) {
+		out[c.ID] = append(out[c.ID], concerning(away, c.ParticipantID)...)
+		if c.Attendance == Present || c.Attendance == Late {
+			out[c.ID] = append(out[c.ID], against[c.ParticipantID]...)
+		}
 	}
-	return out, nil
+	return out
 }
 
 // concerning picks the findings that are about a participant, in the order of their
@@ -174,7 +149,7 @@ func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error
 	}
 	var found finding.List
 	for _, g := range groups {
-		found = append(found, g.Found()...)
+		found = append(found, FoundOf(g)...)
 	}
 	return found, nil
 }
@@ -285,8 +260,8 @@ func witnessOf(ctx context.Context, tx *pg.Tx, row Session, parts []Participant,
 	if err != nil || crew {
 		return witness, err
 	}
-	people, err := peopleOn(ctx, tx, []uuid.UUID{witness}, row.OnDay)
-	if err == nil && !people[witness].is("manager") {
+	people, err := dayview.ReadPeople(ctx, tx, []uuid.UUID{witness}, row.OnDay)
+	if err == nil && !people[witness].Is("manager") {
 		err = fault.UnknownReference("crew of this session, nor a manager", pointer)
 	}
 	return witness, err

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -191,7 +192,7 @@ func findPlace(ctx context.Context, tx *pg.Tx, site *uuid.UUID, kind ratio.Setti
 		if kind != ratio.Theory {
 			return place{}, fault.Invalid("/site_id", "A session in water needs a site: say in site_id where it is.")
 		}
-		c, err := readCentre(ctx, tx)
+		c, err := dayview.ReadCentre(ctx, tx)
 		return place{TimeZone: c.TimeZone}, err
 	}
 	p, ok, err := pg.Maybe[place](ctx, tx, `SELECT s.kind, COALESCE(s.time_zone, c.time_zone) AS time_zone
@@ -273,7 +274,7 @@ func insertSession(ctx context.Context, tx *pg.Tx, row Session, digest []byte) e
 // water and the order within the course.
 func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (*schedule, finding.List, error) {
 	found := roster.Site(string(row.Kind), siteKind, finding.Subject{Type: "session", ID: row.ID.String()})
-	others, err := pg.Many[Session](ctx, tx, `SELECT `+sessionColumns+` FROM session s
+	others, err := pg.Many[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s
 		WHERE s.centre_id = app_centre() AND s.course_id = @course AND s.state NOT IN ('cancelled', 'abandoned')`, pgx.StrictNamedArgs{"course": c.ID})
 	if err != nil {
 		return nil, nil, err

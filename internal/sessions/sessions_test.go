@@ -15,6 +15,7 @@ import (
 	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
+	"tankside/internal/readiness"
 	"tankside/internal/roster"
 	"tankside/internal/scenetest"
 	"tankside/internal/sessions"
@@ -256,8 +257,9 @@ func TestADayIsOneReading(t *testing.T) {
 	require.Len(t, day.Sessions, 1)
 	require.Len(t, day.Sessions[0].Participants, 4)
 	require.Equal(t, "Ines Instructor", day.Sessions[0].Participants[0].PersonName)
-	require.Len(t, day.Sessions[0].Findings, 4)
+	require.Len(t, day.Sessions[0].Findings, 8)
 	require.Len(t, day.Sessions[0].Findings.Of(sessions.NotBriefed), 4, "crew included")
+	require.Len(t, day.Sessions[0].Findings.Of(readiness.NoLowPressureTold), 4, "crew included")
 	w.Brief(w.open.ID)
 	day, err = w.service.DayOf(w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
 	require.NoError(t, err)
@@ -274,14 +276,14 @@ func TestASiteNoDeeperThanABookHoldsRaisesNoQuestionOfDepth(t *testing.T) {
 	require.NoError(t, err)
 	g, err := w.service.Group(w.ctx, w.group.ID)
 	require.NoError(t, err)
-	require.Empty(t, g.Found().Of(ratio.DepthNotKnown), "nobody gets below 18 m")
+	require.Empty(t, sessions.FoundOf(g).Of(ratio.DepthNotKnown), "nobody gets below 18 m")
 	require.True(t, g.Cleared)
 
 	w.Super(`UPDATE syllabus_version SET level = 'introductory'`)
 	require.NoError(t, w.crew(w.Crew("Abel Assistant", "assistant"), sessions.Assistant))
 	g, err = w.service.Group(w.ctx, w.group.ID)
 	require.NoError(t, err)
-	deep := g.Found().Of(ratio.DepthNotKnown)
+	deep := sessions.FoundOf(g).Of(ratio.DepthNotKnown)
 	require.Len(t, deep, 1)
 	require.Equal(t, []string{"6 m", "18 m"}, []string{deep[0].Limit.Text, deep[0].Found.Text})
 	require.True(t, g.Cleared, "a deep site is not a deep plan")

@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -123,7 +124,7 @@ func writeMove(ctx context.Context, tx *pg.Tx, row Session, reason string) error
 // The people are locked.
 func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Participant) (finding.List, error) {
 	ids := personIDs(parts)
-	people, err := peopleOn(ctx, tx, ids, row.OnDay)
+	people, err := dayview.ReadPeople(ctx, tx, ids, row.OnDay)
 	if err != nil {
 		return nil, err
 	}
@@ -131,14 +132,14 @@ func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Partici
 	if err != nil {
 		return nil, err
 	}
-	c, err := readCentre(ctx, tx)
+	c, err := dayview.ReadCentre(ctx, tx)
 	if err != nil {
 		return nil, err
 	}
 	var found finding.List
 	for _, p := range parts {
 		who := people[p.PersonID]
-		found = append(found, judgePerson(c.demands(row.OnDay), who, row, p.Role)...)
+		found = append(found, judgePerson(c.Demands(row.OnDay), who, row, p.Role)...)
 		if p.Booked {
 			found = append(found, roster.Clashes(who.Person, booking(row), booked[p.PersonID])...)
 		}

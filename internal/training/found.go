@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/dayview"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/journal"
@@ -64,6 +65,16 @@ const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.readin
 // Found gives what is found of each entry of a session that stands, beside what
 // is stored with it.
 func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
+	v, err := dayview.One(ctx, tx, session, dayview.Everything)
+	if err != nil {
+		return nil, err
+	}
+	return s.FoundIn(ctx, tx, v)
+}
+
+// FoundIn is Found for a session that was read with everything.
+func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[uuid.UUID]finding.List, error) {
+	session := v.ID
 	var seen []seenRow
 	d := diving{}
 	var err error
@@ -116,7 +127,7 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 		}
 		out[e.ID] = found
 	}
-	return out, s.foundOfTimesIn(ctx, tx, d, out)
+	return out, s.foundOfTimesIn(ctx, tx, d, v, out)
 }
 
 // ofDive gives what the syllabus and the rule books say to the dive that a time
@@ -132,7 +143,7 @@ func (d diving) ofDive(p part, end seenRow) finding.List {
 }
 
 // foundOfTimesIn adds what is found of the times in of a session.
-func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, out map[uuid.UUID]finding.List) error {
+func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, v dayview.View, out map[uuid.UUID]finding.List) error {
 	if len(d.log) == 0 {
 		return nil
 	}
@@ -148,7 +159,7 @@ func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, out m
 	if err != nil {
 		return err
 	}
-	against, err := s.judges.TimesIn(ctx, tx, d.session.ID, in)
+	against, err := s.judges.TimesIn(ctx, tx, v, in)
 	if err != nil {
 		return err
 	}

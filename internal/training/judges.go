@@ -5,7 +5,7 @@ import (
 
 	"github.com/google/uuid"
 
-	"tankside/internal/finding"
+	"tankside/internal/dayview"
 	"tankside/internal/pg"
 	"tankside/internal/units"
 )
@@ -14,21 +14,18 @@ import (
 // Every one is required: New panics where one is missing, since without it nothing
 // would be found.
 type Judges struct {
-	// TimesIn returns, by entry, what speaks against the times in of a session.
-	TimesIn func(ctx context.Context, tx *pg.Tx, session uuid.UUID, in []InWater) (map[uuid.UUID]Against, error)
+	// TimesIn returns, by entry, what speaks against the times in of a session, which was
+	// read with everything.
+	TimesIn func(ctx context.Context, tx *pg.Tx, v dayview.View, in []InWater) (map[uuid.UUID]Against, error)
 
 	// Rates returns, by person, the breathing rate that somebody is planned with. A
 	// person whom it leaves out breathes as a novice does.
 	Rates func(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error)
-
-	// PartnersAway returns, by participant, the findings about those who are to dive
-	// by a plan, or as one of a team, that rests on somebody who does not.
-	PartnersAway func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) (map[uuid.UUID]finding.List, error)
 }
 
 // require panics where a judge is missing.
 func (j Judges) require() {
-	if j.TimesIn == nil || j.Rates == nil || j.PartnersAway == nil {
+	if j.TimesIn == nil || j.Rates == nil {
 		panic("training: New needs every judge of Judges")
 	}
 }

@@ -84,7 +84,7 @@ var (
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{NotUnderWay, AfterTheEnd, OtherDay, NotThere, GroupNotCleared, NoGroup, NotBriefed, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
-		BeyondSite, BeyondBook, OutBeforeIn, AboveRating, BelowPassMark, TeamMateAway}
+		BeyondSite, BeyondBook, OutBeforeIn, AboveRating, BelowPassMark}
 }
 
 // notHeld points out an entry from outside its session, or about somebody who

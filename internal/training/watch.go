@@ -2,15 +2,18 @@ package training
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/pg"
+	"tankside/internal/readiness"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
@@ -84,9 +87,13 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	if err != nil {
 		return nil, err
 	}
-	away, err := s.judges.PartnersAway(ctx, tx, sessions)
+	views, err := dayview.Read(ctx, tx, dayview.Query{Sessions: sessions, Want: dayview.People | dayview.Told})
 	if err != nil {
 		return nil, err
+	}
+	away := map[uuid.UUID]finding.List{}
+	for _, v := range views {
+		maps.Copy(away, readiness.PartnersAway(v))
 	}
 	out := []Watched{}
 	for _, w := range read {
