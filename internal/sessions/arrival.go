@@ -8,7 +8,6 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/dayview"
-	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
 )
@@ -20,106 +19,59 @@ import (
 // for a fact about the person, or witnessed by the person, to be taken: so it
 // does not matter which of them was known by then.
 
-// called finds the participant that a call is about, or adds the unexpected one.
-func called(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c Call, at string) (Participant, []Participant, error) {
-	var have *Participant
-	for i, p := range parts {
-		if c.ParticipantID != nil && p.ID == *c.ParticipantID || c.Unexpected != nil && p.PersonID == c.Unexpected.PersonID {
-			have = &parts[i]
-		}
-	}
-	switch {
-	case c.Unexpected == nil && have == nil:
-		return Participant{}, parts, fault.UnknownReference("participant of this session", at+"/participant_id")
-	case c.Unexpected == nil, have != nil && have.ID != Arrived(row.ID, have.PersonID):
-		return *have, parts, nil // expected after all
-	}
-	gauge, err := checkUnexpected(ctx, tx, row, *c.Unexpected, at+"/unexpected")
-	if err != nil {
-		return Participant{}, parts, err
-	}
-	if have != nil {
-		return *have, parts, nil
-	}
-	added, err := addUnexpected(ctx, tx, row, *c.Unexpected, gauge)
-	return added, append(parts, added), err
-}
-
 // Arrived gives the id of the participant that an unexpected person becomes: a
 // device that has no coverage can name the part before the service knows it.
 func Arrived(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(session, person[:]) }
 
-// checkUnexpected holds what is said of an unexpected person against what there
-// is, and gives the unit of the person's gauge.
-func checkUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, at string) (gauge string, err error) {
-	people, err := dayview.ReadPeople(ctx, tx, []uuid.UUID{u.PersonID}, row.OnDay)
-	if err != nil {
-		return "", err
-	}
-	who, ok := people[u.PersonID]
-	if !ok {
-		return "", fault.UnknownReference("person", at+"/person_id")
-	}
-	if (u.Role == Student) != (u.EnrolmentID != nil) {
-		return "", fault.Invalid(at+"/enrolment_id", "A student takes part by an enrolment, and nobody else does.")
-	}
-	if u.EnrolmentID != nil {
-		e, err := findEnrolments(ctx, tx, []uuid.UUID{*u.EnrolmentID})
-		if err != nil {
-			return "", err
-		}
-		if e[*u.EnrolmentID].PersonID != u.PersonID {
-			return "", fault.UnknownReference("enrolment of this person", at+"/enrolment_id")
-		}
-	}
-	if u.GroupID != nil {
-		g, err := findGroup(ctx, tx, *u.GroupID)
-		if err != nil && fault.KindOf(err) != fault.NotFound {
-			return "", err
-		}
-		if err != nil || g.SessionID != row.ID {
-			return "", fault.UnknownReference("group of this session", at+"/group_id")
-		}
-	}
-	return string(who.GaugeUnit), nil
-}
-
-// addUnexpected makes the part of an unexpected person; attend places it.
-func addUnexpected(ctx context.Context, tx *pg.Tx, row Session, u Unexpected, gauge string) (Participant, error) {
-	id := Arrived(row.ID, u.PersonID)
-	if _, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, booked, placed, during, body_digest, created_at, updated_at)
-		SELECT app_centre(), @id, s.id, @group, @person, @enrolment, @role, @gauge, false, false, s.during, '', @now, @now
-		FROM session s WHERE s.centre_id = app_centre() AND s.id = @session`,
-		pgx.StrictNamedArgs{"id": id, "session": row.ID, "group": u.GroupID, "person": u.PersonID, "enrolment": u.EnrolmentID, "role": u.Role,
-			"gauge": gauge, "now": tx.Now}); err != nil {
-		return Participant{}, err
-	}
-	return findParticipant(ctx, tx, id)
-}
-
-// attend makes a participant's attendance what the latest roll call that stands
+// attendSQL makes a participant's attendance what the latest roll call that stands
 // says, in the order of what was witnessed, and the place of one whom no
 // decision placed what the earliest one says. Where none stands, who was planned
-// is expected, and who came unexpected was not there.
+// is expected, and who came unexpected was not there. Rows are reached as in package
+// dayview.
+const attendSQL = `UPDATE participant p SET version = p.version + 1, updated_at = @now,
+		attendance = COALESCE(x.latest, CASE WHEN p.placed THEN 'expected' ELSE 'absent' END), attendance_at = x.latest_at,
+		not_diving = p.not_diving AND x.role IS DISTINCT FROM 'student',
+		not_diving_by = CASE WHEN x.role IS DISTINCT FROM 'student' THEN p.not_diving_by END,
+		not_diving_at = CASE WHEN x.role IS DISTINCT FROM 'student' THEN p.not_diving_at END,
+		role = CASE WHEN x.role IS NULL THEN p.role ELSE x.role END,
+		group_id = CASE WHEN x.role IS NULL THEN p.group_id ELSE x.group_id END,
+		enrolment_id = CASE WHEN x.role IS NULL THEN p.enrolment_id ELSE x.enrolment_id END
+	FROM (
+		SELECT o.id, l.attendance AS latest, l.witnessed_at AS latest_at, f.role, f.group_id, f.enrolment_id
+		FROM (
+			SELECT id, placed FROM participant
+			WHERE centre_id = app_centre() AND id BETWEEN @id AND @id
+			ORDER BY id) o
+		LEFT JOIN LATERAL (
+			SELECT c.attendance, c.witnessed_at
+			FROM (` + callsOfParticipant + `) c
+			WHERE NOT c.voided
+			ORDER BY c.witnessed_at DESC, c.id DESC
+			LIMIT 1) l ON true
+		LEFT JOIN LATERAL (
+			SELECT c.role, c.group_id, c.enrolment_id
+			FROM (` + callsOfParticipant + `) c
+			WHERE c.role IS NOT NULL AND NOT o.placed
+			ORDER BY c.voided, c.witnessed_at, c.id
+			LIMIT 1) f ON true) x
+	WHERE p.centre_id = app_centre() AND p.id = @id AND p.id = x.id`
+
+// callsOfParticipant are the roll calls of participant o, voided ones included.
+const callsOfParticipant = `
+	SELECT r.id, r.attendance, r.role, r.group_id, r.enrolment_id, e.witnessed_at, e.voided_at IS NOT NULL AS voided
+	FROM (
+		SELECT * FROM roll_call r
+		WHERE r.centre_id = app_centre() AND r.participant_id BETWEEN o.id AND o.id
+		ORDER BY r.participant_id) r
+	CROSS JOIN LATERAL (
+		SELECT e.witnessed_at, e.voided_at
+		FROM journal_entry e
+		WHERE e.centre_id = r.centre_id AND e.id BETWEEN r.id AND r.id
+		ORDER BY e.id) e`
+
+// attend writes the attendance of a participant anew.
 func attend(ctx context.Context, tx *pg.Tx, participant uuid.UUID) error {
-	_, err := tx.Do(ctx, `UPDATE participant p SET version = p.version + 1, updated_at = @now,
-			attendance = COALESCE(l.attendance, CASE WHEN p.placed THEN 'expected' ELSE 'absent' END), attendance_at = l.witnessed_at,
-			not_diving = p.not_diving AND f.role IS DISTINCT FROM 'student',
-			not_diving_by = CASE WHEN f.role IS DISTINCT FROM 'student' THEN p.not_diving_by END,
-			not_diving_at = CASE WHEN f.role IS DISTINCT FROM 'student' THEN p.not_diving_at END,
-			role = CASE WHEN f.role IS NULL THEN p.role ELSE f.role END,
-			group_id = CASE WHEN f.role IS NULL THEN p.group_id ELSE f.group_id END,
-			enrolment_id = CASE WHEN f.role IS NULL THEN p.enrolment_id ELSE f.enrolment_id END
-		FROM (SELECT id, placed FROM participant WHERE centre_id = app_centre() AND id = @id) x
-		LEFT JOIN LATERAL (
-			SELECT r.attendance, e.witnessed_at FROM roll_call r JOIN journal_entry e ON e.centre_id = r.centre_id AND e.id = r.id
-			WHERE r.centre_id = app_centre() AND r.participant_id = x.id AND e.voided_at IS NULL
-			ORDER BY e.witnessed_at DESC, e.id DESC LIMIT 1) l ON true
-		LEFT JOIN LATERAL (
-			SELECT a.role, a.group_id, a.enrolment_id FROM sessions_arrival a
-			WHERE a.centre_id = app_centre() AND a.participant_id = x.id AND NOT x.placed
-			ORDER BY a.stands DESC, a.witnessed_at, a.id LIMIT 1) f ON true
-		WHERE p.centre_id = app_centre() AND p.id = x.id`, pgx.StrictNamedArgs{"id": participant, "now": tx.Now})
+	_, err := tx.Do(ctx, attendSQL, pgx.StrictNamedArgs{"id": participant, "now": tx.Now})
 	return err
 }
 

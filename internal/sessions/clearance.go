@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -180,11 +181,14 @@ func (s *Service) judgeAgain(ctx context.Context, tx *pg.Tx, v dayview.View, cau
 	return out, s.write(ctx, tx, b.Groups, verdicts, kept, cause)
 }
 
-// write keeps the verdicts, and every clearance that was lost or given back.
+// write keeps the verdicts, and every clearance that was lost or given back. The
+// groups have what was written afterwards.
 func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts []ratio.Verdict, kept []judged, cause string) error {
-	for i, g := range groups {
-		cleared := !verdicts[i].Findings.Forbids()
-		found, err := json.Marshal(append(finding.List{}, verdicts[i].Findings...))
+	var b pgx.Batch
+	before := slices.Clone(groups)
+	for i := range groups {
+		g, v := &groups[i], verdicts[i]
+		found, err := json.Marshal(append(finding.List{}, v.Findings...))
 		if err != nil {
 			return fmt.Errorf("write clearance: %w", err)
 		}
@@ -192,15 +196,20 @@ func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts
 		if err != nil {
 			return fmt.Errorf("write clearance: %w", err)
 		}
-		if _, err := tx.Do(ctx, `UPDATE session_group SET students = @students, places = @places, cleared = @cleared, judged = @judged, findings = @findings
-			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": g.ID, "students": len(kept[i].Ages),
-			"places": verdicts[i].Places, "cleared": cleared, "judged": string(basis), "findings": string(found)}); err != nil {
-			return err
+		g.Students, g.Places, g.Cleared, g.Findings = len(kept[i].Ages), v.Places, !v.Findings.Forbids(), found
+		b.Queue(`UPDATE session_group SET students = @students, places = @places, cleared = @cleared, judged = @judged, findings = @findings
+			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": g.ID, "students": g.Students,
+			"places": g.Places, "cleared": g.Cleared, "judged": string(basis), "findings": string(found)})
+	}
+	if err := tx.Send(ctx, &b); err != nil {
+		return err
+	}
+	for i, g := range groups {
+		if g.Cleared == before[i].Cleared {
+			continue
 		}
-		if cleared != g.Cleared {
-			if err := clearanceChanged(ctx, tx, g.ID, cleared, cause, verdicts[i].Findings); err != nil {
-				return err
-			}
+		if err := clearanceChanged(ctx, tx, g.ID, g.Cleared, cause, verdicts[i].Findings); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -88,11 +88,16 @@ func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Repo
 	if !row.InWater() {
 		return nil, fault.WrongState("session", "not in water", "Conditions are reported of water sessions.")
 	}
-	parts, err := participantsOf(ctx, tx, row.ID)
+	who := actor.From(ctx)
+	also := []uuid.UUID{who.Person}
+	if r.WitnessedBy != nil {
+		also = append(also, *r.WitnessedBy)
+	}
+	v, err := dayview.Read(ctx, tx, dayview.Query{Sessions: []uuid.UUID{row.ID}, Also: also, Want: dayview.People | dayview.Facts})
 	if err != nil {
 		return nil, err
 	}
-	witness, err := witnessOf(ctx, tx, row, parts, r.WitnessedBy, "/witnessed_by")
+	witness, err := witnessIn(v[0], who, r.WitnessedBy, "/witnessed_by")
 	if err != nil {
 		return nil, err
 	}
@@ -184,8 +189,6 @@ func (s *Service) recallWater(ctx context.Context, tx *pg.Tx, session uuid.UUID,
 	if err != nil {
 		return nil, err
 	}
-	if _, err := s.rejudge(ctx, tx, now, cause, fact); err != nil {
-		return nil, err
-	}
-	return afterFact(ctx, tx, now)
+	j, err := s.rejudge(ctx, tx, now, cause, fact)
+	return foundOfGroups(j.bench.Groups), err
 }

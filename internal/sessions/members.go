@@ -45,10 +45,13 @@ type enrolled struct {
 	Course     string
 }
 
+const enrolmentsSQL = `SELECT e.id, e.course_id, e.person_id, e.state, c.syllabus_id, c.title AS course
+	FROM courses_enrolment e
+	JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
+	WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`
+
 func findEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]enrolled, error) {
-	rows, err := pg.Many[enrolled](ctx, tx, `SELECT e.id, e.course_id, e.person_id, e.state, c.syllabus_id, c.title AS course
-		FROM courses_enrolment e JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
-		WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	rows, err := pg.Many[enrolled](ctx, tx, enrolmentsSQL, pgx.StrictNamedArgs{"ids": ids})
 	out := make(map[uuid.UUID]enrolled, len(rows))
 	for _, r := range rows {
 		out[r.ID] = r

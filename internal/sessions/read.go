@@ -11,26 +11,35 @@ import (
 	"tankside/internal/pg"
 )
 
+// The locks, in the order in which they are taken, of @ids: sessions, all groups of
+// sessions, people and enrolments, each in the order of their ids.
+const (
+	lockSessionsSQL   = `SELECT id FROM session WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`
+	lockGroupsSQL     = `SELECT id FROM session_group WHERE centre_id = app_centre() AND session_id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`
+	lockPeopleSQL     = `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`
+	lockEnrolmentsSQL = `SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`
+)
+
 // lockSessions locks the sessions of those ids, in their order, for the rest of
 // the transaction.
 func lockSessions(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
-	return lock(ctx, tx, `SELECT id FROM session WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, ids)
+	return lock(ctx, tx, lockSessionsSQL, ids)
 }
 
 // lockGroupsOf locks all groups of the sessions.
 func lockGroupsOf(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) error {
-	return lock(ctx, tx, `SELECT id FROM session_group WHERE centre_id = app_centre() AND session_id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, sessions)
+	return lock(ctx, tx, lockGroupsSQL, sessions)
 }
 
 // lockPeople locks people, so that nobody else books them meanwhile.
 func lockPeople(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
-	return lock(ctx, tx, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, ids)
+	return lock(ctx, tx, lockPeopleSQL, ids)
 }
 
 // lockEnrolments locks enrolments, so that none ends while a place is given by
 // it. It comes after lockPeople.
 func lockEnrolments(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
-	return lock(ctx, tx, `SELECT id FROM courses_enrolment WHERE centre_id = app_centre() AND id = ANY (@ids) ORDER BY id FOR NO KEY UPDATE`, ids)
+	return lock(ctx, tx, lockEnrolmentsSQL, ids)
 }
 
 func lock(ctx context.Context, tx *pg.Tx, sql string, ids []uuid.UUID) error {
@@ -40,18 +49,28 @@ func lock(ctx context.Context, tx *pg.Tx, sql string, ids []uuid.UUID) error {
 
 // hold locks a session with its groups and reads it.
 func hold(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Session, error) {
-	if err := lockSessions(ctx, tx, id); err != nil {
+	var b pgx.Batch
+	var rows []Session
+	args := pgx.StrictNamedArgs{"ids": []uuid.UUID{id}}
+	b.Queue(lockSessionsSQL, args)
+	b.Queue(lockGroupsSQL, args)
+	pg.Queue(&b, &rows, findSessionSQL, pgx.StrictNamedArgs{"id": id})
+	if err := tx.Send(ctx, &b); err != nil {
 		return Session{}, err
 	}
-	if err := lockGroupsOf(ctx, tx, id); err != nil {
-		return Session{}, err
+	if len(rows) == 0 {
+		return Session{}, fault.Missing("session")
 	}
-	return findSession(ctx, tx, id)
+	return rows[0], nil
 }
 
+const findSessionSQL = `SELECT ` + dayview.SessionColumns + `
+	FROM session s
+	WHERE s.centre_id = app_centre() AND s.id BETWEEN @id AND @id
+	ORDER BY s.id`
+
 func findSession(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Session, error) {
-	s, found, err := pg.Maybe[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = @id`,
-		pgx.StrictNamedArgs{"id": id})
+	s, found, err := pg.Maybe[Session](ctx, tx, findSessionSQL, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.Missing("session")
 	}

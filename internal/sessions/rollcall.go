@@ -2,13 +2,11 @@ package sessions
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
 	"tankside/internal/dayview"
@@ -76,31 +74,6 @@ func (s *Service) CallRoll(ctx context.Context, session uuid.UUID, calls []Call)
 	return out, found, err
 }
 
-// EnterCalls is CallRoll in the caller's transaction, for package desk; so are
-// the other methods that begin with Enter.
-func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []Call) (out []journal.Result, found finding.List, err error) {
-	if err := actor.From(ctx).RequireWitness(); err != nil {
-		return nil, nil, err
-	}
-	row, err := hold(ctx, tx, session)
-	if err != nil {
-		return nil, nil, err
-	}
-	if out, err = s.callEach(ctx, tx, row, calls); err != nil {
-		return nil, nil, err
-	}
-	j, err := s.rejudge(ctx, tx, row, "roll_call", fact)
-	if err != nil {
-		return nil, nil, err
-	}
-	of := FoundOfCalls(j.bench.View)
-	for i := range out {
-		out[i].Findings = append(out[i].Findings, of[out[i].ID]...)
-	}
-	found, err = afterFact(ctx, tx, row)
-	return out, found, err
-}
-
 // FoundOfCalls returns, by roll call that stands, what is found of it beside other
 // facts. The view was read with everything.
 //
@@ -141,61 +114,6 @@ func concerning(found map[uuid.UUID]finding.List, participant uuid.UUID) (out fi
 	return out
 }
 
-// afterFact gives what is to be said of the groups after a fact.
-func afterFact(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error) {
-	groups, err := groupsOf(ctx, tx, row.ID)
-	if err != nil {
-		return nil, err
-	}
-	var found finding.List
-	for _, g := range groups {
-		found = append(found, FoundOf(g)...)
-	}
-	return found, nil
-}
-
-func (s *Service) callEach(ctx context.Context, tx *pg.Tx, row Session, calls []Call) ([]journal.Result, error) {
-	ids := make([]uuid.UUID, len(calls))
-	var unexpected []uuid.UUID
-	for i, c := range calls {
-		ids[i] = c.ID
-		if c.Unexpected != nil {
-			unexpected = append(unexpected, c.Unexpected.PersonID)
-		}
-	}
-	// Whoever is added is judged by age: nobody corrects the birth date meanwhile.
-	if err := lockPeople(ctx, tx, unexpected...); err != nil {
-		return nil, err
-	}
-	before, err := journal.Digests(ctx, tx, ids)
-	if err != nil {
-		return nil, err
-	}
-	parts, err := participantsOf(ctx, tx, row.ID)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]journal.Result, len(calls))
-	for i, c := range calls {
-		digest := c.Digest(row.ID)
-		if r, ok := journal.Before(before, c.ID, digest); ok {
-			out[i] = r
-			continue
-		}
-		out[i] = journal.Result{ID: c.ID, Status: journal.Recorded}
-		if parts, err = callOne(ctx, tx, row, parts, c, digest, fmt.Sprintf("/items/%d", i)); err != nil {
-			refusal, ok := itemFault(err)
-			if !ok {
-				return nil, err
-			}
-			out[i].Status, out[i].Refusal = journal.NotRecorded, refusal
-			continue
-		}
-		before[c.ID] = digest // should the same call bring it again
-	}
-	return out, nil
-}
-
 // itemFault tells a fault that concerns one item alone from one that ends the
 // whole request.
 func itemFault(err error) (*fault.Fault, bool) {
@@ -208,61 +126,4 @@ func itemFault(err error) (*fault.Fault, bool) {
 		return f, true
 	}
 	return nil, false
-}
-
-// callOne records one call. Every fault comes before the first row is written.
-func callOne(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, c Call, digest []byte, at string) ([]Participant, error) {
-	witness, err := witnessOf(ctx, tx, row, parts, c.WitnessedBy, at+"/witnessed_by")
-	if err != nil {
-		return parts, err
-	}
-	if err := journal.CheckTime(tx.Now, c.WitnessedAt, at+"/witnessed_at"); err != nil {
-		return parts, err
-	}
-	if c.Aboard != nil && !*c.Aboard && c.Attendance != Absent && c.Attendance != LeftEarly {
-		return parts, fault.Invalid(at+"/aboard", "Only somebody who is absent or left early is not aboard.")
-	}
-	who, parts, err := called(ctx, tx, row, parts, c, at)
-	if err != nil {
-		return parts, err
-	}
-	if err := journal.Record(ctx, tx, journal.Entry{ID: c.ID, Kind: journal.RollCall, Session: &row.ID, Outing: row.OutingID, Participant: &who.ID,
-		Enrolment: who.EnrolmentID, WitnessedBy: witness, WitnessedAt: c.WitnessedAt, Digest: digest}); err != nil {
-		return parts, err
-	}
-	args := pgx.StrictNamedArgs{"id": c.ID, "participant": who.ID, "attendance": c.Attendance, "note": c.Note, "aboard": c.Aboard, "role": nil, "group": nil, "enrolment": nil}
-	if u := c.Unexpected; u != nil && who.ID == Arrived(row.ID, who.PersonID) {
-		args["role"], args["group"], args["enrolment"] = u.Role, u.GroupID, u.EnrolmentID
-	}
-	if _, err := tx.Do(ctx, `INSERT INTO roll_call (centre_id, id, participant_id, attendance, note, aboard, role, group_id, enrolment_id)
-		VALUES (app_centre(), @id, @participant, @attendance, @note, @aboard, @role, @group, @enrolment)`, args); err != nil {
-		return parts, err
-	}
-	return parts, attend(ctx, tx, who.ID)
-}
-
-// witnessOf gives who witnessed a fact of a session: the caller unless said.
-// Only crew of the session, or a manager, can have.
-func witnessOf(ctx context.Context, tx *pg.Tx, row Session, parts []Participant, said *uuid.UUID, pointer string) (uuid.UUID, error) {
-	who := actor.From(ctx)
-	witness := who.Person
-	if said != nil {
-		witness = *said
-	}
-	for _, p := range parts {
-		if p.PersonID == witness && p.Role != Student {
-			return witness, nil
-		}
-	}
-	// Where roll calls disagree on somebody's part, one that says crew is enough.
-	crew, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM sessions_arrival WHERE centre_id = app_centre() AND session_id = @session
-		AND person_id = @person AND role <> 'student' AND stands)`, pgx.StrictNamedArgs{"session": row.ID, "person": witness})
-	if err != nil || crew {
-		return witness, err
-	}
-	people, err := dayview.ReadPeople(ctx, tx, []uuid.UUID{witness}, row.OnDay)
-	if err == nil && !people[witness].Is("manager") {
-		err = fault.UnknownReference("crew of this session, nor a manager", pointer)
-	}
-	return witness, err
 }
