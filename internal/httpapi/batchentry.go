@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"tankside/api"
 	"tankside/internal/desk"
@@ -14,52 +15,88 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/sessions"
+	"tankside/internal/training"
 )
 
-// single says how an entry of a kind is posted alone: its body is held against
-// the same schema and read by the same mapper.
-type single struct {
+// entryKind is how entries of one kind come and go at the edge. A batch holds the body
+// of an entry against the schema of the single post and reads it by the same mapper.
+type entryKind struct {
 	operation string
 	path      string // with the id of what the entry is about
 	list      bool   // it takes a list of such bodies
 	about     func(api.BatchEntry) *uuid.UUID
 	named     string // the member that names what it is about
 	read      func(e api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (journal.Item, error)
+	live      *teller // of what the live view says beyond the header; nil: nothing
 }
 
 func aboutSession(e api.BatchEntry) *uuid.UUID { return e.SessionID }
 func aboutDive(e api.BatchEntry) *uuid.UUID    { return e.DiveID }
 func aboutOuting(e api.BatchEntry) *uuid.UUID  { return e.OutingID }
 
-// singles are the kinds of entries that a batch takes; an incident is of an
-// outing here, or of a session.
-var singles = map[journal.Kind]single{
-	journal.RollCall: {"callRoll", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id",
-		reads(rollCall)},
-	journal.Conditions: {"reportConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id",
-		creates(conditions)},
-	journal.HeadCount: {"countHeads", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id",
-		creates(headCount)},
-	journal.Incident: {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id",
-		creates(outingIncident)},
-	journal.DiveStart: {"logTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id",
-		reads(timeIn)},
-	journal.DiveEnd: {"logTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id",
-		reads(timeOut)},
-	journal.GasCheck: {"logGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id",
-		reads(gasCheck)},
-	journal.DrillAttempt: {"logDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id",
-		reads(attempt)},
-	journal.GasResponse: {"logResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id",
-		reads(gasResponse)},
-	journal.LogCompletion: {"completeLog", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id",
-		reads(logCompletion)},
-	desk.SignOffKind: {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning},
+// entryKinds are the kinds of entries that a batch takes; an incident is of an outing
+// here, or of a session.
+var entryKinds = map[journal.Kind]entryKind{
+	journal.RollCall: {"callRoll", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id", reads(rollCall),
+		tells(sessions.QueueCalled, func(c sessions.Called) uuid.UUID { return c.ID }, attendanceView)},
+	journal.Conditions: {"reportConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id", creates(conditions), nil},
+	journal.HeadCount:  {"countHeads", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id", creates(headCount), nil},
+	journal.Incident:   {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id", creates(outingIncident), nil},
+	journal.DiveStart: {"logTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id", reads(timeIn),
+		tellsAlone(training.QueueTimesIn, func(d training.Logged) uuid.UUID { return d.StartID }, loggedView)},
+	journal.DiveEnd: {"logTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id", reads(timeOut),
+		tellsAlone(training.QueueTimesOut, func(d training.Logged) uuid.UUID { return *d.EndID }, loggedView)},
+	journal.GasCheck: {"logGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id", reads(gasCheck),
+		tellsAlone(training.QueueGasChecks, func(c training.GasCheckLogged) uuid.UUID { return c.ID }, gasCheckView)},
+	journal.DrillAttempt: {"logDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id", reads(attempt),
+		tellsAlone(training.QueueAttempts, func(a training.AttemptLogged) uuid.UUID { return a.ID }, attemptView)},
+	journal.GasResponse: {"logResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id", reads(gasResponse),
+		tellsAlone(training.QueueResponses, func(r training.ResponseLogged) uuid.UUID { return r.ID }, responseView)},
+	journal.LogCompletion: {"completeLog", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id", reads(logCompletion), nil},
+	desk.SignOffKind:      {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning, nil},
 }
 
 // ofSession is an incident that names its session.
-var ofSession = single{"recordSessionIncident", "/v1/sessions/%s/incidents", false, aboutSession, "session_id",
-	creates(sessionIncident)}
+var ofSession = entryKind{"recordSessionIncident", "/v1/sessions/%s/incidents", false, aboutSession, "session_id", creates(sessionIncident), nil}
+
+// liveWriter returns what is said of an entry, by its id and its header; nil where there is
+// nothing to say.
+type liveWriter func(id uuid.UUID, head journal.Head) any
+
+// teller reads within a batch what the live view says of entries of one kind.
+type teller struct {
+	read   func(b *pgx.Batch, ids []uuid.UUID) liveWriter
+	headed bool // it needs the headers too
+}
+
+// tells makes a teller of a reading, of what identifies its rows, and of a mapper that
+// needs the header too.
+func tells[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) uuid.UUID, write func(T, journal.Head) V) *teller {
+	return &teller{headed: true, read: func(b *pgx.Batch, ids []uuid.UUID) liveWriter {
+		rows := new([]T)
+		queue(b, rows, ids)
+		return func(of uuid.UUID, head journal.Head) any {
+			for _, x := range *rows {
+				if id(x) == of {
+					return write(x, head)
+				}
+			}
+			return nil
+		}
+	}}
+}
+
+// tellsAlone is tells for a mapper that needs no header.
+func tellsAlone[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) uuid.UUID, write func(T) V) *teller {
+	out := tells(queue, id, func(x T, _ journal.Head) V { return write(x) })
+	out.headed = false
+	return out
+}
+
+func attendanceView(c sessions.Called, head journal.Head) api.LiveAttendance {
+	return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance), Note: orNull(c.Note),
+		WitnessedBy: head.WitnessedBy, RecordedBy: orNull(head.RecordedBy), WitnessedAt: head.WitnessedAt.UTC()}
+}
 
 // item is the type of what an entry of a kind says.
 type item[T any] interface {
@@ -121,7 +158,7 @@ func (c *contract) sent(raw json.RawMessage) desk.Sent {
 	if e.Clock != nil {
 		out.Ticks = &journal.Ticks{Clock: e.Clock.ID, MS: e.Clock.TicksMs}
 	}
-	how := singles[out.Kind]
+	how := entryKinds[out.Kind]
 	if out.Kind == journal.Incident && e.SessionID != nil {
 		how = ofSession
 	}
@@ -135,7 +172,7 @@ func (c *contract) sent(raw json.RawMessage) desk.Sent {
 }
 
 // item holds an entry against the contract of its single post, and reads it.
-func (how single) item(c *contract, e api.BatchEntry) (i journal.Item, err error) {
+func (how entryKind) item(c *contract, e api.BatchEntry) (i journal.Item, err error) {
 	about := how.about(e)
 	if about == nil || named(e) != 1 {
 		return i, fault.Invalid("/"+how.named, fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))

@@ -172,7 +172,7 @@ func unread(raw json.RawMessage, refusal *fault.Fault) desk.Sent {
 	}
 	out.SessionID, out.DiveID, out.OutingID = idIn(members, "session_id"), idIn(members, "dive_id"), idIn(members, "outing_id")
 	if kind, is := members["kind"].(string); is {
-		if _, known := singles[journal.Kind(kind)]; known {
+		if _, known := entryKinds[journal.Kind(kind)]; known {
 			out.Kind = journal.Kind(kind)
 		}
 	}

@@ -78,13 +78,9 @@ func (w LiveWords) Stand(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]jso
 // liveWords are the rows that some events name, by their ids.
 type liveWords struct {
 	entries    map[uuid.UUID]journal.Head
-	calls      map[uuid.UUID]sessions.Called
 	clearances map[uuid.UUID]sessions.Clearance
-	checks     map[uuid.UUID]training.GasCheckLogged
-	responses  map[uuid.UUID]training.ResponseLogged
-	attempts   map[uuid.UUID]training.AttemptLogged
-	dives      map[uuid.UUID]training.Logged // by the ids of time in and time out
 	signOffs   map[uuid.UUID]training.SignedOff
+	said       map[journal.Kind]liveWriter // of the kinds that the live view says more of
 }
 
 // read reads them all in one round trip.
@@ -95,43 +91,35 @@ func (w LiveWords) read(ctx context.Context, tx *pg.Tx, events []live.Event) (li
 		entries[journal.Kind(e.Type)] = append(entries[journal.Kind(e.Type)], e.RefID)
 	}
 	var b pgx.Batch
-	var happened training.Happened
-	var calls []sessions.Called
+	var signOffs []training.SignedOff
 	var clearances []sessions.Clearance
 	var heads []journal.Head
-	said := journal.Summaries{}
-	happened.Queue(&b, entries, ids["sign_off"])
-	if len(ids["clearance"]) > 0 {
-		w.Sessions.QueueClearances(&b, &clearances, ids["clearance"])
+	sentences := journal.Summaries{}
+	out := liveWords{said: map[journal.Kind]liveWriter{}}
+	for kind, of := range entries {
+		if tell := entryKinds[kind].live; tell != nil {
+			out.said[kind] = tell.read(&b, of)
+		}
 	}
-	if called := entries[journal.RollCall]; len(called) > 0 {
-		w.Sessions.QueueCalled(&b, &calls, called)
+	if signed := ids["sign_off"]; len(signed) > 0 {
+		training.QueueSignOffs(&b, &signOffs, signed)
+	}
+	if changed := ids["clearance"]; len(changed) > 0 {
+		w.Sessions.QueueClearances(&b, &clearances, changed)
 	}
 	if bare := ids["entry"]; len(bare) > 0 {
 		journal.QueueHeads(&b, &heads, bare)
-		w.queueSummaries(&b, said, events)
+		w.queueSummaries(&b, sentences, events)
 	}
 	if b.Len() > 0 {
 		if err := tx.Send(ctx, &b); err != nil {
 			return liveWords{}, err
 		}
 	}
-	said.Put(heads)
-	out := liveWords{
-		entries:    byID(heads, func(h journal.Head) uuid.UUID { return h.ID }),
-		calls:      byID(calls, func(c sessions.Called) uuid.UUID { return c.ID }),
-		clearances: byID(clearances, func(c sessions.Clearance) uuid.UUID { return c.ID }),
-		checks:     byID(happened.Checks, func(c training.GasCheckLogged) uuid.UUID { return c.ID }),
-		responses:  byID(happened.Responses, func(r training.ResponseLogged) uuid.UUID { return r.ID }),
-		attempts:   byID(happened.Attempts, func(a training.AttemptLogged) uuid.UUID { return a.ID }),
-		dives:      byID(happened.Dives, func(d training.Logged) uuid.UUID { return d.StartID }),
-		signOffs:   byID(happened.SignOffs, func(o training.SignedOff) uuid.UUID { return o.ID }),
-	}
-	for _, d := range happened.Dives {
-		if d.EndID != nil {
-			out.dives[*d.EndID] = d
-		}
-	}
+	sentences.Put(heads)
+	out.entries = byID(heads, func(h journal.Head) uuid.UUID { return h.ID })
+	out.clearances = byID(clearances, func(c sessions.Clearance) uuid.UUID { return c.ID })
+	out.signOffs = byID(signOffs, func(o training.SignedOff) uuid.UUID { return o.ID })
 	return out, nil
 }
 
@@ -173,9 +161,8 @@ func rowsOf(e live.Event) string {
 	case "session", "participant":
 		return ""
 	}
-	switch journal.Kind(e.Type) {
-	case journal.GasCheck, journal.GasResponse, journal.DrillAttempt, journal.DiveStart, journal.DiveEnd:
-		return "training"
+	if tell := entryKinds[journal.Kind(e.Type)].live; tell != nil && !tell.headed {
+		return "told"
 	}
 	return "entry"
 }
@@ -190,7 +177,7 @@ func (w liveWords) of(e live.Event) (api.LiveResource, any) {
 	case "clearance":
 		resource = api.LiveResource{Type: "group", ID: w.clearances[e.RefID].GroupID}
 		return resource, view(w.clearances, e.RefID, clearanceView)
-	case "training", "entry":
+	case "told", "entry":
 		if e.Type == "void" {
 			resource.Type = given(e.Detail, "")
 		}
@@ -202,23 +189,10 @@ func (w liveWords) of(e live.Event) (api.LiveResource, any) {
 	return resource, api.LiveParticipation{Change: given(e.Detail, "")}
 }
 
-// entry gives what is to be said of something witnessed, or of its void.
+// entry returns what is to be said of something witnessed, or of its void.
 func (w liveWords) entry(e live.Event) any {
-	switch journal.Kind(e.Type) {
-	case journal.GasCheck:
-		return view(w.checks, e.RefID, gasCheckView)
-	case journal.GasResponse:
-		return view(w.responses, e.RefID, responseView)
-	case journal.DrillAttempt:
-		return view(w.attempts, e.RefID, attemptView)
-	case journal.DiveStart, journal.DiveEnd:
-		return view(w.dives, e.RefID, loggedView)
-	case journal.RollCall:
-		head := w.entries[e.RefID]
-		return view(w.calls, e.RefID, func(c sessions.Called) api.LiveAttendance {
-			return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance), Note: orNull(c.Note),
-				WitnessedBy: head.WitnessedBy, RecordedBy: orNull(head.RecordedBy), WitnessedAt: head.WitnessedAt.UTC()}
-		})
+	if say := w.said[journal.Kind(e.Type)]; say != nil {
+		return say(e.RefID, w.entries[e.RefID])
 	}
 	return view(w.entries, e.RefID, entryView)
 }

@@ -62,7 +62,7 @@ type Clearance struct {
 }
 
 // QueueCalled reads roll calls by the ids of their entries, in a batch.
-func (s *Service) QueueCalled(b *pgx.Batch, into *[]Called, entries []uuid.UUID) {
+func QueueCalled(b *pgx.Batch, into *[]Called, entries []uuid.UUID) {
 	pg.Queue(b, into, `SELECT id, participant_id, attendance, note FROM roll_call WHERE centre_id = app_centre() AND id = ANY (@ids)`,
 		pgx.StrictNamedArgs{"ids": entries})
 }
