@@ -79,6 +79,7 @@ func Ledger() ledger.Sources {
 type App struct {
 	cfg     config.Config
 	db      *pg.DB
+	behind  *background // nil where this instance does no background work
 	hub     *live.Hub
 	handler http.Handler
 	log     *slog.Logger
@@ -123,6 +124,10 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	if db.Pooled() {
 		log.Info("the database is reached by way of a pooler")
 	}
+	if a.behind, err = openBackground(ctx, cfg, log); err != nil {
+		db.Close()
+		return nil, err
+	}
 	if err := a.fits(ctx); err != nil {
 		log.Warn("not ready", "error", err.Error())
 	}
@@ -144,5 +149,6 @@ func (a *App) Handler() http.Handler { return a.handler }
 // Close lets who watches go and gives the connections back. Serve does it too.
 func (a *App) Close() {
 	a.hub.Stop()
+	a.behind.close()
 	a.db.Close()
 }

@@ -115,6 +115,7 @@ func (f *front) serve(ctx context.Context, cfg config.Config, log *slog.Logger, 
 		}
 		f.app.Store(a)
 		log.Info("serving")
+		work.Go(func() { a.behind.run(working) })
 		a.hub.Tidy(working)
 	})
 	log.Info("listening", "address", listener.Addr().String())

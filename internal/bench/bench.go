@@ -49,9 +49,9 @@ type Options struct {
 }
 
 // Addresses are those of an empty database: as the service reaches it, by way of a
-// pooler perhaps, and directly as the owner and as the service's role for the
-// yardstick.
-type Addresses struct{ Service, Owner, Yardstick string }
+// pooler perhaps, and directly as the owner, as the role of background work ("" for
+// none) and as the service's role for the yardstick.
+type Addresses struct{ Service, Owner, Worker, Yardstick string }
 
 // Full is what is measured for figures to be stated.
 func Full() Options {
@@ -107,7 +107,8 @@ func Run(ctx context.Context, o Options) error {
 		}
 		defer func() { _ = server.Stop() }()
 		url := server.URL(localpg.App, localpg.Database)
-		o.On = Addresses{Service: url, Owner: server.URL(localpg.Owner, localpg.Database), Yardstick: url}
+		o.On = Addresses{Service: url, Owner: server.URL(localpg.Owner, localpg.Database),
+			Worker: server.URL(localpg.Worker, localpg.Database), Yardstick: url}
 	}
 	s, stop, err := serve(ctx, o.On)
 	if err != nil {
@@ -126,7 +127,10 @@ func Run(ctx context.Context, o Options) error {
 	if err := measure(ctx, o, jobs, y); err != nil {
 		return err
 	}
-	return s.compareBatches(o)
+	if err := s.compareBatches(o); err != nil {
+		return err
+	}
+	return s.measureWaking(o)
 }
 
 // serve starts the service, with a tracer and beside it a second instance, on a
@@ -147,7 +151,7 @@ func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
 	}
 	var bases []string
 	for _, with := range []pgx.QueryTracer{t, nil} {
-		base, s, err := instance(ctx, url, with)
+		base, s, err := instance(ctx, url, on.Worker, with)
 		if err != nil {
 			stop()
 			return nil, nil, err
@@ -171,12 +175,12 @@ func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
 }
 
 // instance starts one instance of the service and gives its address.
-func instance(ctx context.Context, url string, tracer pgx.QueryTracer) (base string, stop func(), err error) {
+func instance(ctx context.Context, url, worker string, tracer pgx.QueryTracer) (base string, stop func(), err error) {
 	separator := "?"
 	if strings.Contains(url, "?") {
 		separator = "&"
 	}
-	cfg := config.Config{Database: config.Secret(url + separator + "pool_max_conns=" + strconv.Itoa(pool)), Grace: 5 * time.Second,
+	cfg := config.Config{Database: config.Secret(url + separator + "pool_max_conns=" + strconv.Itoa(pool)), Worker: config.Secret(worker), Grace: 5 * time.Second,
 		TokenLimit: 1e9, AddressLimit: 1e9, StreamLimit: 1e9} // a load run measures the service, not its limits
 	a, err := app.NewTraced(ctx, cfg, slog.New(slog.DiscardHandler), tracer)
 	if err != nil {

@@ -47,6 +47,10 @@ type Config struct {
 	// service waits, unready, until the schema fits.
 	// TANKSIDE_OWNER_DATABASE_URL, optional.
 	Owner Secret
+	// Worker is the address as the role tankside_worker, for background work.
+	// Without it this instance does none, and another one has to.
+	// TANKSIDE_WORKER_DATABASE_URL, optional.
+	Worker Secret
 	// Listen is where the service listens. TANKSIDE_LISTEN, 127.0.0.1:8080.
 	Listen string
 	// Origins are the web origins that browsers may call from, separated by
@@ -114,6 +118,7 @@ func Variables() []Variable {
 	return []Variable{
 		{"TANKSIDE_DATABASE_URL", "(required)", "address of the database as the role `tankside_app`"},
 		{"TANKSIDE_OWNER_DATABASE_URL", "(none)", "address as the role `tankside_owner`, to migrate at the start; without it the service stays unready until the schema fits"},
+		{"TANKSIDE_WORKER_DATABASE_URL", "(none)", "address as the role `tankside_worker`, for background work: judging again what is held. Without it this instance does none, and at least one other has to"},
 		{"TANKSIDE_LISTEN", "127.0.0.1:8080", "address and port to listen on"},
 		{"TANKSIDE_ORIGINS", "(none)", "web origins that browsers may call from, separated by commas or spaces"},
 		{"TANKSIDE_LOG_LEVEL", "info", "debug, info, warn or error"},
@@ -141,7 +146,7 @@ func Variables() []Variable {
 // Read reads the settings with a function like os.Getenv. The error names every
 // variable that is wrong and what would be right.
 func Read(getenv func(string) string) (Config, error) {
-	c := Config{Database: Secret(getenv("TANKSIDE_DATABASE_URL")), Owner: Secret(getenv("TANKSIDE_OWNER_DATABASE_URL")),
+	c := Config{Database: Secret(getenv("TANKSIDE_DATABASE_URL")), Owner: Secret(getenv("TANKSIDE_OWNER_DATABASE_URL")), Worker: Secret(getenv("TANKSIDE_WORKER_DATABASE_URL")),
 		Listen: "127.0.0.1:8080", Grace: 20 * time.Second, Drain: 5 * time.Second, Instance: getenv("TANKSIDE_INSTANCE")}
 	var faults []error
 	wrong := func(name, why string) { faults = append(faults, fmt.Errorf("%s %s", name, why)) }
@@ -213,6 +218,9 @@ func (c *Config) readPooler(getenv func(string) string, wrong func(name, why str
 	case "":
 	case "transaction":
 		c.Database = Secret(through(string(c.Database)))
+		if c.Worker != "" {
+			c.Worker = Secret(through(string(c.Worker)))
+		}
 	default:
 		wrong("TANKSIDE_POOLER", fmt.Sprintf("is %q; want transaction, or nothing where there is no pooler", c.Pooler))
 	}

@@ -47,6 +47,7 @@ func Run(ctx context.Context, o Options) error {
 	}
 	defer func() { _ = server.Stop() }()
 	cfg := config.Config{Database: config.Secret(server.URL(localpg.App, localpg.Database)), Owner: config.Secret(server.URL(localpg.Owner, localpg.Database)),
+		Worker:  config.Secret(server.URL(localpg.Worker, localpg.Database)),
 		Origins: o.Origins, Grace: 10 * time.Second, LogLevel: slog.LevelWarn, TokenLimit: 1e6, AddressLimit: 1e6} // a weekend in seconds
 	a, err := app.New(ctx, cfg, slog.New(slog.NewTextHandler(o.Errs, &slog.HandlerOptions{Level: cfg.LogLevel})))
 	if err != nil {

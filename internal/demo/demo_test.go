@@ -38,7 +38,7 @@ func TestTheStoryGoesAsExpectedTwiceBesideItself(t *testing.T) {
 // address.
 func serve(t *testing.T, db *pgtest.DB) string {
 	t.Helper()
-	a, err := app.New(t.Context(), config.Config{Database: config.Secret(db.AppURL), Grace: time.Second}, slog.New(slog.DiscardHandler))
+	a, err := app.New(t.Context(), config.Config{Database: config.Secret(db.AppURL), Worker: config.Secret(db.WorkerURL), Grace: time.Second}, slog.New(slog.DiscardHandler))
 	require.NoError(t, err)
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)

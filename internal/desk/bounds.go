@@ -33,15 +33,14 @@ func (s *Service) Bound(b Bounds) {
 func (s *Service) roomFor(ctx context.Context, tx *pg.Tx, who actor.Actor, fresh int) error {
 	type waiting struct{ OfToken, OfCentre int }
 	args := pgx.StrictNamedArgs{"token": who.Token, "now": tx.Now}
-	held, err := pg.One[waiting](ctx, tx, `SELECT count(*) FILTER (WHERE b.token_id = @token) + (
+	held, err := pg.One[waiting](ctx, tx, `SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
 			SELECT count(*)
 			FROM water_batch t
 			JOIN water_entry r ON r.centre_id = t.centre_id AND r.batch_id = t.id AND r.state = 'refused'
 			WHERE t.centre_id = app_centre() AND t.token_id = @token AND t.received_at > @now::timestamptz - interval '1 day') AS of_token,
-			count(*) AS of_centre
-		FROM water_entry w
-		JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id
-		WHERE w.centre_id = app_centre() AND w.state = 'held'`, args)
+			COALESCE(sum(h.held), 0)::bigint AS of_centre
+		FROM water_held h
+		WHERE h.centre_id = app_centre()`, args)
 	switch {
 	case err != nil:
 		return fmt.Errorf("count what waits: %w", err)

@@ -4,7 +4,7 @@
 // judged by; voiding what was witnessed; taking what a device kept without
 // coverage.
 //
-// It owns the tables water_batch and water_entry, and is the only package that
+// It owns the tables water_batch, water_entry, water_wait, water_due and water_held, and is the only package that
 // may import several features. It must not know a rule: what is allowed, the
 // features ask the rule packages.
 package desk

@@ -48,10 +48,11 @@ func (p *problem) fault() *fault.Fault {
 }
 
 // Held is an entry from the water as its device sent it, and what became of it:
-// held, dropped, refused or recorded.
+// held, expired, dropped, refused or recorded.
 type Held struct {
 	ID          uuid.UUID
 	EntryID     uuid.UUID
+	BatchID     uuid.UUID
 	Kind        journal.Kind
 	State       string
 	SessionID   *uuid.UUID
@@ -76,7 +77,7 @@ type Held struct {
 // Why gives the fault for which it is held or refused, nil when it is neither.
 func (h Held) Why() *fault.Fault {
 	f := h.Problem.fault()
-	if h.State == "held" && f == nil {
+	if (h.State == "held" || h.State == "expired") && f == nil {
 		f = waiting(h.DiveID != nil)
 	}
 	cures := curesOf[h.State]
@@ -99,6 +100,10 @@ var curesOf = map[string][]finding.Cure{
 		{Code: "wait_for_device", Message: "Let the device that has the missing entry send it. This one is judged again then."},
 		{Code: "drop_entry", Message: "Drop this entry with a reason, if what it waits for never comes."},
 	},
+	"expired": {
+		{Code: "send_again", Message: "Once what it waits for is there, send the entry again, or judge it again."},
+		{Code: "drop_entry", Message: "Drop this entry with a reason, if what it waits for never comes."},
+	},
 	"refused": {{Code: "send_put_right", Message: "Put the entry right and send it under a new id, or enter by hand what happened."}},
 }
 
@@ -119,10 +124,23 @@ func (h Held) WitnessedAt() *time.Time {
 	return &at
 }
 
-const heldColumns = `w.id, w.entry_id, w.kind, w.state, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, ` + timingColumns + `,
+const heldColumns = `w.id, w.entry_id, w.batch_id, w.kind, w.state, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, ` + timingColumns + `,
 	b.person_id, (SELECT n.name FROM people_person n WHERE n.centre_id = b.centre_id AND n.id = b.person_id) AS person_name, w.device_at, b.sent_at, b.received_at, w.judged_at, w.body, w.sent, w.problem, w.drop_reason, w.dropped_by, w.dropped_at`
 
 const heldFrom = ` FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id WHERE w.centre_id = app_centre()`
+
+// heldByID reads entries by their ids, each by its key however many there are: only the
+// key delivers the order that is asked for.
+const heldByID = `SELECT ` + heldColumns + `
+	FROM (SELECT DISTINCT unnest(@ids::uuid[]) AS id) x
+	CROSS JOIN LATERAL (
+		SELECT t.* FROM water_entry t
+		WHERE t.centre_id = app_centre() AND t.id BETWEEN x.id AND x.id
+		ORDER BY t.id LIMIT 1) w
+	CROSS JOIN LATERAL (
+		SELECT c.* FROM water_batch c
+		WHERE c.centre_id = app_centre() AND c.id BETWEEN w.batch_id AND w.batch_id
+		ORDER BY c.id LIMIT 1) b`
 
 func mayReadHeld(who actor.Actor) error {
 	return who.RequireRole("the crew, managers and programs", actor.Manager, actor.Instructor, actor.Assistant, actor.Program)
@@ -151,7 +169,7 @@ func (s *Service) HeldEntries(ctx context.Context, states []string, sessions []u
 }
 
 func findHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Held, error) {
-	h, found, err := pg.Maybe[Held](ctx, tx, `SELECT `+heldColumns+heldFrom+` AND w.id = @id`, pgx.StrictNamedArgs{"id": id})
+	h, found, err := pg.Maybe[Held](ctx, tx, heldByID, pgx.StrictNamedArgs{"ids": []uuid.UUID{id}})
 	if err == nil && !found {
 		err = fault.Missing("entry from the water")
 	}
@@ -171,13 +189,13 @@ func (s *Service) DropHeld(ctx context.Context, id uuid.UUID, reason string) (ou
 			return fault.MissingRole("who sent it, an instructor or a manager")
 		}
 		n, err := tx.Do(ctx, `UPDATE water_entry SET state = 'dropped', drop_reason = @reason, dropped_by = @by, dropped_at = @now
-			WHERE centre_id = app_centre() AND id = @id AND state = 'held'`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+			WHERE centre_id = app_centre() AND id = @id AND state IN ('held', 'expired')`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
 		if err != nil {
 			return err
 		}
 		out, err = findHeld(ctx, tx, id)
 		if err == nil && n == 0 && out.State != "dropped" {
-			err = fault.WrongState("entry", out.State, "Only a held entry is dropped; what was recorded is voided.")
+			err = fault.WrongState("entry", out.State, "Only an entry that is held, or has expired, is dropped; what was recorded is voided.")
 		}
 		return err
 	})
@@ -190,44 +208,45 @@ func (s *Service) JudgeHeld(ctx context.Context, id uuid.UUID) (out Held, err er
 	if err := mayReadHeld(who); err != nil {
 		return out, err
 	}
-	var p places
 	find := func(ctx context.Context, tx *pg.Tx) (err error) {
-		if out, err = findHeld(ctx, tx, id); err == nil {
-			p, err = heldPlaces(ctx, tx, `w.id = @id`, pgx.StrictNamedArgs{"id": id})
-		}
+		out, err = findHeld(ctx, tx, id)
 		return err
 	}
-	if err := s.db.In(ctx, who.Centre, find); err != nil || out.State != "held" {
+	if err := s.db.In(ctx, who.Centre, find); err != nil || out.State != "held" && out.State != "expired" {
 		return out, err
 	}
-	if _, err := s.judge(ctx, p); err != nil {
+	ids := []uuid.UUID{id}
+	if out.SessionID != nil {
+		beside, err := s.heldOf(ctx, []uuid.UUID{*out.SessionID})
+		if err != nil {
+			return out, err
+		}
+		ids = distinct(ids, beside)
+	}
+	if _, err := s.judge(ctx, ids); err != nil {
 		return out, err
 	}
 	return out, s.db.In(ctx, who.Centre, find)
 }
 
-// Cure judges everything again that is held in the centre: after something was
-// recorded or decided that may be what it waits for. It is idempotent; should
-// it fail, the next one does its work.
-func (s *Service) Cure(ctx context.Context) error {
-	var p places
-	err := s.db.Look(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) { p.queue(b, `true`, pgx.StrictNamedArgs{}) })
-	if err == nil {
-		_, err = s.judge(ctx, p)
-	}
-	return err
-}
-
 // outcome gives what became of the entries of a batch; fresh has those that
 // were recorded just now.
-func (s *Service) outcome(ctx context.Context, entries []Sent, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
+func (s *Service) outcome(ctx context.Context, entries []Sent, kept keptBatch, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
 	ids := make([]uuid.UUID, len(entries))
 	for i, e := range entries {
 		ids[i], _ = e.row()
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Many[Held](ctx, tx, `SELECT `+heldColumns+heldFrom+` AND w.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
-		if err != nil {
+		var rows []Held
+		var b pgx.Batch
+		pg.Queue(&b, &rows, heldByID, pgx.StrictNamedArgs{"ids": ids})
+		if kept.id != nil {
+			b.Queue(nothingLeft, pgx.StrictNamedArgs{"batch": *kept.id})
+		}
+		if err := tx.Send(ctx, &b); err != nil {
+			return err
+		}
+		if err := s.handOver(ctx, tx, rows); err != nil {
 			return err
 		}
 		byID := make(map[uuid.UUID]Held, len(rows))
@@ -246,6 +265,21 @@ func (s *Service) outcome(ctx context.Context, entries []Sent, fresh map[uuid.UU
 		return nil
 	})
 	return out, err
+}
+
+// handOver gives those of the entries to the background that are held still.
+func (s *Service) handOver(ctx context.Context, tx *pg.Tx, rows []Held) error {
+	var batches []uuid.UUID
+	for _, h := range rows {
+		if h.State == "held" && !slices.Contains(batches, h.BatchID) {
+			batches = append(batches, h.BatchID)
+		}
+	}
+	if len(batches) == 0 {
+		return nil
+	}
+	_, err := tx.Do(ctx, handOver, pgx.StrictNamedArgs{"batches": batches})
+	return err
 }
 
 // OnHold is what became of an entry that waits for something.

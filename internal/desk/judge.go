@@ -45,11 +45,21 @@ type held struct {
 // at returns when it was witnessed or signed, by the clock that its item is in.
 func (h held) at() time.Time { return *h.Item.Times()[0] }
 
-// heldSQL reads and locks held entries; a condition follows.
+// heldSQL reads and locks held entries in the order of the ids, which are ascending.
+// Each is looked up by its key, whatever else is held: only the key delivers the order
+// that is asked for.
 const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.dive_id, w.outing_id, w.enrolment_id, w.item AS kept, w.form,
 		` + timingColumns + `, b.person_id, b.program, b.token_id, b.roles, b.scopes
-	FROM water_entry w JOIN water_batch b ON b.centre_id = w.centre_id AND b.id = w.batch_id
-	WHERE w.centre_id = app_centre() AND w.state = 'held' AND `
+	FROM unnest(@ids::uuid[]) x (id)
+	CROSS JOIN LATERAL (
+		SELECT t.* FROM water_entry t
+		WHERE t.centre_id = app_centre() AND t.id BETWEEN x.id AND x.id AND t.state IN ('held', 'expired')
+		ORDER BY t.id LIMIT 1
+		FOR NO KEY UPDATE) w
+	CROSS JOIN LATERAL (
+		SELECT c.* FROM water_batch c
+		WHERE c.centre_id = app_centre() AND c.id BETWEEN w.batch_id AND w.batch_id
+		ORDER BY c.id LIMIT 1) b`
 
 // timingColumns are the columns of a journal.Timing of entry w in batch b.
 const timingColumns = `b.device, COALESCE(w.correction_s, b.correction_s) AS correction_s, w.clock_id, w.ticks_ms, w.elapsed_ms,
@@ -79,51 +89,46 @@ type verdict struct {
 	Problem *problem  `json:"problem"`
 }
 
-// judge judges everything that is held of some places: the facts of each
-// session in a transaction, those of each outing, then the sign-offs that the
-// sessions' students wait for, each until nothing more of them stands. It gives
-// what was recorded. The order in which entries arrived plays no part.
-func (s *Service) judge(ctx context.Context, p places) (map[uuid.UUID]journal.Result, error) {
+// judge judges those of the entries that are held: the facts of each session in a
+// transaction, those of each outing, then the sign-offs, each until nothing more of them
+// stands. It returns what was recorded. The order in which entries arrived plays no part.
+func (s *Service) judge(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]journal.Result, error) {
 	fresh := map[uuid.UUID]journal.Result{}
-	for _, id := range p.sessions {
-		if err := s.judgeAll(ctx, fresh, `w.kind <> 'sign_off' AND (w.session_id = @id OR w.dive_id IN (SELECT d.id FROM sessions_dive d
-			WHERE d.centre_id = app_centre() AND d.session_id = @id))`, pgx.StrictNamedArgs{"id": id}); err != nil {
-			return nil, err
-		}
-	}
-	for _, id := range p.outings {
-		if err := s.judgeAll(ctx, fresh, `w.kind <> 'sign_off' AND w.outing_id = @id`, pgx.StrictNamedArgs{"id": id}); err != nil {
-			return nil, err
-		}
-	}
-	if len(p.sessions) == 0 {
+	if len(ids) == 0 {
 		return fresh, nil
 	}
-	return fresh, s.judgeAll(ctx, fresh, `w.kind = 'sign_off' AND (w.session_id = ANY (@ids) OR w.enrolment_id IN (
-			SELECT q.enrolment_id FROM sessions_participant q WHERE q.centre_id = app_centre() AND q.session_id = ANY (@ids)
-			UNION SELECT a.enrolment_id FROM sessions_arrival a WHERE a.centre_id = app_centre() AND a.session_id = ANY (@ids)))`,
-		pgx.StrictNamedArgs{"ids": p.sessions})
+	parts, err := s.partsOf(ctx, distinct(ids, nil))
+	if err != nil {
+		return nil, err
+	}
+	for _, of := range inOrder(parts) {
+		for some := range slices.Chunk(parts[of], mostAtOnce) {
+			if err := s.judgeAll(ctx, fresh, some); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return fresh, nil
 }
 
-// judgeAll judges the held entries that a condition picks until nothing more of
-// them stands: one may be what another waits for.
-func (s *Service) judgeAll(ctx context.Context, fresh map[uuid.UUID]journal.Result, condition string, args pgx.StrictNamedArgs) error {
+// judgeAll judges held entries until nothing more of them stands: one may be what
+// another waits for.
+func (s *Service) judgeAll(ctx context.Context, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) error {
 	for {
-		recorded, left, err := s.judgeSome(ctx, fresh, condition, args)
+		recorded, left, err := s.judgeSome(ctx, fresh, ids)
 		if err != nil || recorded == 0 || left == 0 {
 			return err
 		}
 	}
 }
 
-// judgeSome judges the held entries that a condition picks, in one transaction,
-// and gives how many were recorded and how many still wait. Their rows are
-// locked before everything else, ascending.
-func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Result, condition string, args pgx.StrictNamedArgs) (recorded, left int, err error) {
+// judgeSome judges held entries in one transaction, and returns how many were recorded
+// and how many still wait. Their rows are locked before everything else, ascending.
+func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) (recorded, left int, err error) {
 	var results map[uuid.UUID]journal.Result
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		results = nil
-		rows, err := pg.Many[held](ctx, tx, heldSQL+condition+` ORDER BY w.id FOR UPDATE OF w`, args)
+		rows, err := pg.Many[held](ctx, tx, heldSQL, pgx.StrictNamedArgs{"ids": ids})
 		if err != nil || len(rows) == 0 {
 			return err
 		}
@@ -191,6 +196,8 @@ func correctTimes(ctx context.Context, tx *pg.Tx, rows []held) error {
 	}
 	return nil
 }
+
+func byID(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) }
 
 // call is what one call of a service takes: entries of one kind, place and batch.
 type call struct {
@@ -320,7 +327,8 @@ func ofEntry(f *fault.Fault) *fault.Fault {
 	return &own
 }
 
-// writeVerdicts writes what became of held entries.
+// writeVerdicts writes what became of held entries. One that had expired, and does not
+// stand, is expired still. The rows are locked, so each is where its key says.
 func writeVerdicts(ctx context.Context, tx *pg.Tx, results map[uuid.UUID]journal.Result) error {
 	verdicts := make([]verdict, 0, len(results))
 	for id, r := range results {
@@ -334,8 +342,16 @@ func writeVerdicts(ctx context.Context, tx *pg.Tx, results map[uuid.UUID]journal
 	if err != nil {
 		return fmt.Errorf("judge held entries: %w", err)
 	}
-	_, err = tx.Do(ctx, `UPDATE water_entry w SET state = x.state, problem = x.problem, judged_at = @now
-		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, state text, problem jsonb) WHERE w.centre_id = app_centre() AND w.id = x.id`,
+	_, err = tx.Do(ctx, `UPDATE water_entry w
+		SET state = CASE WHEN x.state = 'held' THEN w.state ELSE x.state END, problem = x.problem, judged_at = @now
+		FROM (
+			SELECT y.*, t.ctid AS place
+			FROM jsonb_to_recordset(@rows::jsonb) AS y (id uuid, state text, problem jsonb)
+			CROSS JOIN LATERAL (
+				SELECT e.ctid FROM water_entry e
+				WHERE e.centre_id = app_centre() AND e.id BETWEEN y.id AND y.id
+				ORDER BY e.id LIMIT 1) t) x
+		WHERE w.centre_id = app_centre() AND w.ctid = x.place`,
 		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now})
 	return err
 }

@@ -188,6 +188,7 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 	require.NoError(t, err)
 	_, err = abel.send(d.ctx, d.desk, came)
 	require.NoError(t, err)
+	require.NoError(t, d.desk.WorkOff(d.ctx, d.Centre))
 	a, err = otto.send(d.ctx, d.desk, saw)
 	require.NoError(t, err)
 	require.Equal(t, journal.AlreadyRecorded, a.Results[0].Status)

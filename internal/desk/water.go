@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -76,28 +77,44 @@ type Answer struct {
 	Results    []journal.Result
 }
 
-// Send takes a batch from the water. The whole of it is kept first, each entry
-// once, whoever sends it again; then everything that is held of its sessions
-// and outings is judged, what came in earlier batches included.
+// Send takes a batch from the water. The whole of it is kept first, each entry once,
+// whoever sends it again, with what it may wait for. Then its entries are judged, and
+// before its sign-offs whatever else is held of their sessions. What waits still, and
+// what waits elsewhere for something that the batch brought, is judged in the background.
 func (s *Service) Send(ctx context.Context, b Batch) (out Answer, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireWitness(); err != nil {
 		return out, err
 	}
-	var places places
+	var kept keptBatch
 	if err := s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out.ReceivedAt, out.Correction = tx.Now, journal.Correct(b.SentAt, tx.Now)
-		places, err = s.receive(ctx, tx, b, out.Correction)
+		kept, err = s.receive(ctx, tx, b, out.Correction)
 		return err
 	}); err != nil {
 		return out, err
 	}
-	fresh, err := s.judge(ctx, places)
+	ids := kept.ids
+	if len(kept.signs) > 0 {
+		others, err := s.heldOf(ctx, kept.signs)
+		if err != nil {
+			return out, err
+		}
+		ids = distinct(ids, others)
+	}
+	fresh, err := s.judge(ctx, ids)
 	if err != nil {
 		return out, err
 	}
-	out.Results, err = s.outcome(ctx, b.Entries, fresh)
+	out.Results, err = s.outcome(ctx, b.Entries, kept, fresh)
 	return out, err
+}
+
+// keptBatch is what is to be judged of a batch that was received.
+type keptBatch struct {
+	id    *uuid.UUID  // nil where nothing of it was new
+	ids   []uuid.UUID // of the rows of its entries
+	signs []uuid.UUID // sessions that it brings sign-offs of
 }
 
 // received is a row of water_entry as it is written.
@@ -139,8 +156,9 @@ func (r *received) time(e Sent, device string, sending journal.Sending) {
 	r.CorrectionS, r.ClockID, r.TicksMS, r.ElapsedMS, r.Doubt = &t.CorrectionS, t.ClockID, t.TicksMS, t.ElapsedMS, t.Doubt
 }
 
-// insertReceived keeps entries. One that was refused before is taken anew: its
-// sender may have been given the permission, or its clock put right.
+// insertReceived keeps entries. One that was refused or expired before is taken again:
+// its sender may have been given the permission, its clock put right, or what it waits
+// for may have come.
 const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, dive_id, outing_id, enrolment_id,
 		digest, body, item, form, device_at, state, problem, sent, received, correction_s, clock_id, ticks_ms, elapsed_ms, doubt)
 	SELECT app_centre(), x.id, x.entry_id, @batch, x.kind, x.session_id, x.dive_id, x.outing_id, x.enrolment_id,
@@ -155,45 +173,71 @@ const insertReceived = `INSERT INTO water_entry (centre_id, id, entry_id, batch_
 			received = excluded.received,
 			correction_s = excluded.correction_s, clock_id = excluded.clock_id, ticks_ms = excluded.ticks_ms,
 			elapsed_ms = excluded.elapsed_ms, doubt = excluded.doubt
-		WHERE water_entry.state = 'refused'`
+		WHERE water_entry.state IN ('refused', 'expired')`
 
 const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, received_at, correction_s, person_id, program, token_id, roles, scopes)
 	VALUES (app_centre(), @id, @device, @sent, @now, @correction, @person, @program, @token, @roles, @scopes)`
 
-// receive keeps what is new of a batch, and gives the places of what is held.
-func (s *Service) receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) (places, error) {
+// receive keeps what is new of a batch.
+func (s *Service) receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) (keptBatch, error) {
 	who := actor.From(ctx)
 	rows, ids := toReceive(who, b, tx.Now)
-	settled, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM water_entry WHERE centre_id = app_centre() AND id = ANY (@ids) AND state <> 'refused'`,
-		pgx.StrictNamedArgs{"ids": ids})
+	out := keptBatch{ids: ids, signs: signedIn(b)}
+	settled, err := pg.Many[uuid.UUID](ctx, tx, `SELECT t.id
+		FROM unnest(@ids::uuid[]) x (id)
+		CROSS JOIN LATERAL (
+			SELECT w.id, w.state FROM water_entry w
+			WHERE w.centre_id = app_centre() AND w.id BETWEEN x.id AND x.id
+			ORDER BY w.id LIMIT 1) t
+		WHERE t.state NOT IN ('refused', 'expired')`, pgx.StrictNamedArgs{"ids": ids})
 	if err != nil {
-		return places{}, err
+		return out, err
 	}
 	for _, id := range settled {
 		delete(rows, id)
 	}
-	if len(rows) > 0 {
-		if err := s.roomFor(ctx, tx, who, len(rows)); err != nil {
-			return places{}, err
-		}
-		fresh := make([]received, 0, len(rows))
-		for _, r := range rows {
-			fresh = append(fresh, r)
-		}
-		text, err := json.Marshal(fresh)
-		if err != nil {
-			return places{}, fmt.Errorf("receive batch: %w", err)
-		}
-		batch := uuid.Must(uuid.NewV7())
-		var out pgx.Batch
-		out.Queue(insertBatch, pgx.StrictNamedArgs{"id": batch, "device": b.Device, "sent": b.SentAt, "now": tx.Now, "correction": int64(correction / time.Second),
-			"person": personOrNull(who), "program": who.Program, "token": who.Token, "roles": append([]actor.Role{}, who.Roles...), "scopes": append([]actor.Scope{}, who.Scopes...)})
-		out.Queue(insertReceived, pgx.StrictNamedArgs{"batch": batch, "rows": string(text)})
-		if err := tx.Send(ctx, &out); err != nil {
-			return places{}, err
+	if len(rows) == 0 {
+		return out, nil
+	}
+	if err := s.roomFor(ctx, tx, who, len(rows)); err != nil {
+		return out, err
+	}
+	fresh, waits := make([]received, 0, len(rows)), []wait{}
+	for _, r := range rows {
+		fresh = append(fresh, r)
+		if r.State == "held" {
+			waits = append(waits, waitsOf(r, r.Item.Item, who)...)
 		}
 	}
-	return heldPlaces(ctx, tx, `w.id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	text, err := json.Marshal(fresh)
+	if err != nil {
+		return out, fmt.Errorf("receive batch: %w", err)
+	}
+	out.id = new(uuid.Must(uuid.NewV7()))
+	var send pgx.Batch
+	send.Queue(insertBatch, pgx.StrictNamedArgs{"id": *out.id, "device": b.Device, "sent": b.SentAt, "now": tx.Now, "correction": int64(correction / time.Second),
+		"person": personOrNull(who), "program": who.Program, "token": who.Token, "roles": append([]actor.Role{}, who.Roles...), "scopes": append([]actor.Scope{}, who.Scopes...)})
+	send.Queue(insertReceived, pgx.StrictNamedArgs{"batch": *out.id, "rows": string(text)})
+	if err := queueWaits(&send, *out.id, waits); err != nil {
+		return out, err
+	}
+	return out, tx.Send(ctx, &send)
+}
+
+// distinct returns the ids of two lists, each once.
+func distinct(a, b []uuid.UUID) []uuid.UUID {
+	all := slices.SortedFunc(slices.Values(slices.Concat(a, b)), byID)
+	return slices.Compact(all)
+}
+
+// signedIn returns the sessions that a batch brings sign-offs of.
+func signedIn(b Batch) (out []uuid.UUID) {
+	for _, e := range b.Entries {
+		if e.Kind == SignOffKind && e.SessionID != nil && e.Item != nil && !slices.Contains(out, *e.SessionID) {
+			out = append(out, *e.SessionID)
+		}
+	}
+	return out
 }
 
 func personOrNull(who actor.Actor) *uuid.UUID {

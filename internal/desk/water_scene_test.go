@@ -227,6 +227,7 @@ func (p *device) send(ctx context.Context, s *desk.Service, entries []desk.Sent)
 // and in which order.
 func (d *day) left(t *testing.T) string {
 	t.Helper()
+	require.NoError(t, d.desk.WorkOff(t.Context(), d.Centre))
 	var out []any
 	add := func(v any, err error) {
 		t.Helper()
@@ -275,7 +276,7 @@ func (d *day) left(t *testing.T) string {
 		progress, _, err := d.training.CourseProgress(d.ctx, course)
 		add(progress, err)
 	}
-	held, _, err := d.desk.HeldEntries(d.ctx, []string{"held", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
+	held, _, err := d.desk.HeldEntries(d.ctx, []string{"held", "expired", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
 	slices.SortFunc(held, func(a, b desk.Held) int { return slices.Compare(a.ID[:], b.ID[:]) })
 	var waiting []any
 	for _, h := range held {

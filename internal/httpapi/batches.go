@@ -3,11 +3,9 @@ package httpapi
 import (
 	"context"
 	"encoding/json"
-	"log/slog"
 	"strings"
 	"time"
 
-	"github.com/labstack/echo/v4"
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
@@ -24,22 +22,6 @@ func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (a
 	out, err := s.Desk.Send(ctx, desk.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living, Entries: each(r.Body.Entries, s.contract.sent)})
 	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
 		CorrectionS: int64(out.Correction / time.Second), Items: batchResults(out.Results)}}, err
-}
-
-// cures are the operations after which what is held may stand, by the names of
-// their handlers: they make what a held entry names, or what a sign-off waits for.
-var cures = map[string]bool{
-	"PlanSession": true, "OpenSession": true, "ChangeSession": true, "OpenGroup": true, "ReplaceInstructor": true, "AddParticipant": true, "Regroup": true,
-	"Place": true, "CreateOuting": true, "AddPerson": true, "GiveRole": true, "RecordPaper": true, "ActivateEnrolment": true, "Enrol": true,
-	"CallRoll": true, "LogTimesIn": true, "LogDrillAttempts": true, "SignOff": true, "AcceptCredit": true, "VoidCompletion": true,
-}
-
-// cure judges held entries again. The answer is already made, and stands: should
-// this fail, the next one does its work.
-func (s *server) cure(c echo.Context) {
-	if err := s.Desk.Cure(c.Request().Context()); err != nil {
-		s.troubles.say(c.Request().Context(), "judge held entries", "held entries could not be judged", slog.String("request_id", requestID(c)), slog.String("error", err.Error()))
-	}
 }
 
 // ListHeldEntries implements GET /v1/held-entries.

@@ -27,6 +27,12 @@ func (p phone) send(now time.Time, entries ...body) answer {
 	return p.of.post("/v1/batches", body{"device_id": p.name, "sent_at": p.at(now), "entries": entries}).want(http.StatusOK)
 }
 
+// judged has the background's work done.
+func (s *shop) judged() {
+	s.t.Helper()
+	require.NoError(s.t, s.services.Desk.WorkOff(s.t.Context(), s.Centre))
+}
+
 // statuses gives what became of each entry.
 func statuses(a answer) (out []any) {
 	for _, r := range a.list("items") {
@@ -183,6 +189,7 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 	came := entry("roll_call", w.confined, body{"unexpected": body{"person_id": guest, "role": "student", "enrolment_id": enrolled, "group_id": w.blue},
 		"attendance": "present", "witnessed_at": his.at(seen)})
 	require.Equal(t, []any{"recorded", "recorded", "recorded"}, statuses(his.send(now, attempt, in, came)))
+	w.judged()
 	require.Empty(t, w.instructor.get("/v1/held-entries").ids(), "all three stand now")
 	require.Equal(t, []any{"already_recorded", "already_recorded", "already_recorded"}, statuses(hers.send(now, swim, out, check)))
 	signed := w.instructor.get("/v1/sign-offs/" + swim["id"].(string)).want(http.StatusOK)

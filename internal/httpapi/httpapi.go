@@ -128,9 +128,6 @@ func (s *server) answered(next api.StrictHandlerFunc, operation string) api.Stri
 		if err == nil && answer == nil {
 			err = errNoAnswer
 		}
-		if err == nil && cures[operation] && c.QueryParam("dry_run") != "true" {
-			s.cure(c)
-		}
 		if err == nil && s.inspect != nil {
 			err = s.inspect(operation, answer)
 		}

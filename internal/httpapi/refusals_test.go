@@ -223,7 +223,7 @@ func TestWhatCannotBeAgreedAnyMoreSaysWhyAndWhatHelps(t *testing.T) {
 			return w.script(body{"convention": "digits_bar", "participant_ids": []string{part}})
 		}, 422, "unknown_reference", []string{"/participant_ids/0 names no student of this session"}},
 		{"dropping what stands", func() answer { return w.manager.post("/v1/held-entries/"+kept+"/drop", body{"reason": "twice"}) }, 409, "wrong_state",
-			[]string{"The entry is recorded.", "Only a held entry is dropped", "is voided"}},
+			[]string{"The entry is recorded.", "is held, or has expired, is dropped", "is voided"}},
 	})
 	f := replan(plan, body{"divers": []body{{"participant_id": w.part(w.open, w.tiago), "start": of(2900, "bar")}}})().by("planning.not_possible")
 	require.Equal(t, "/divers/0/start", f["pointer"], "where it stands in the change, not in the plan")

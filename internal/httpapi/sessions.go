@@ -132,7 +132,12 @@ func (s *server) OpenSession(ctx context.Context, r api.OpenSessionRequestObject
 	if r.Body != nil {
 		accept = r.Body.Accept
 	}
-	out, found, err := s.Sessions.OpenSession(ctx, r.ID, version, acceptances(accept))
+	var out sessions.Session
+	var found finding.List
+	err = s.Desk.AtGate(ctx, r.ID, func(ctx context.Context) error {
+		out, found, err = s.Sessions.OpenSession(ctx, r.ID, version, acceptances(accept))
+		return err
+	})
 	return api.OpenSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
 }
 
@@ -143,7 +148,12 @@ func (s *server) CloseSession(ctx context.Context, r api.CloseSessionRequestObje
 		return nil, err
 	}
 	complete := r.Body != nil && given(r.Body.LogComplete, false)
-	out, found, err := s.Sessions.CloseSession(ctx, r.ID, complete, version)
+	var out sessions.Session
+	var found finding.List
+	err = s.Desk.AtGate(ctx, r.ID, func(ctx context.Context) error {
+		out, found, err = s.Sessions.CloseSession(ctx, r.ID, complete, version)
+		return err
+	})
 	return api.CloseSession200JSONResponse{SessionJSONResponse: sessionAnswer(out, found...)}, err
 }
 

@@ -223,7 +223,11 @@ func creditView(c training.Credit) api.Credit {
 
 // SignOff implements POST /v1/sessions/{id}/sign-offs.
 func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.SignOffResponseObject, error) {
-	out, err := s.Training.SignOff(ctx, r.ID, each(r.Body.Items, signing))
+	var out []journal.Result
+	err := s.Desk.AtGate(ctx, r.ID, func(ctx context.Context) (err error) {
+		out, err = s.Training.SignOff(ctx, r.ID, each(r.Body.Items, signing))
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -298,7 +302,14 @@ func signOffView(o training.SignedOff, found finding.List) api.SignOff {
 // Complete implements POST /v1/enrolments/{id}/completions.
 func (s *server) Complete(ctx context.Context, r api.CompleteRequestObject) (api.CompleteResponseObject, error) {
 	body := given(r.Body, api.CompletionAdd{})
-	c, found, created, err := s.Desk.Complete(ctx, r.ID, creation(ctx, body.ID), acceptances(body.Accept))
+	var c training.Completion
+	var found finding.List
+	var created bool
+	key := creation(ctx, body.ID)
+	err := s.Desk.AtCompletion(ctx, r.ID, func(ctx context.Context) (err error) {
+		c, found, created, err = s.Desk.Complete(ctx, r.ID, key, acceptances(body.Accept))
+		return err
+	})
 	switch {
 	case err != nil:
 		return nil, err

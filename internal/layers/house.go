@@ -109,7 +109,7 @@ var tables = map[string][]string{
 	"internal/planning": {"convention", "briefing", "briefing_person", "acknowledgement",
 		"gas_settings", "gas_plan", "gas_plan_person", "gas_plan_confirmed", "gas_plan_withdrawn"},
 	"internal/journal":    {"entry", "entry_void", "entry_clock", "decision"},
-	"internal/desk":       {"water_batch", "water_entry"},
+	"internal/desk":       {"water_batch", "water_entry", "water_wait", "water_due", "water_held"},
 	"internal/live":       {"live_head", "live_event"},
 	"internal/ledger":     {"ledger_entry", "ledger_head", "ledger_salt"},
 	"internal/pg":         {"position_epoch"},

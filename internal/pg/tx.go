@@ -219,8 +219,15 @@ func begin(ctx context.Context, conn *pgx.Conn, o opening, centre uuid.UUID) (*T
 	batch.Queue(o.scope, centre.String(), lock, statement)
 	// Only now, since a demo centre's clock is read behind its policy.
 	batch.Queue("SELECT app_now()").QueryRow(func(row pgx.Row) error { return row.Scan(&tx.Now) })
+	before, reads := ctx.Value(aheadKey{}).(ahead)
+	if reads {
+		before.queue(&batch)
+	}
 	if err := conn.SendBatch(ctx, &batch).Close(); err != nil {
 		return nil, fmt.Errorf("begin: %w", err)
+	}
+	if reads {
+		return tx, before.goOn()
 	}
 	return tx, nil
 }

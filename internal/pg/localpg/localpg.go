@@ -24,9 +24,10 @@ import (
 
 // The roles that a server has, and the name of the database that lasts.
 const (
-	Super    = "postgres"       // for setting up, and for tests that tamper
-	Owner    = "tankside_owner" // owns the database and its tables, migrates
-	App      = "tankside_app"   // owns nothing; row-level security binds it
+	Super    = "postgres"        // for setting up, and for tests that tamper
+	Owner    = "tankside_owner"  // owns the database and its tables, migrates
+	App      = "tankside_app"    // owns nothing; row-level security binds it
+	Worker   = "tankside_worker" // for background work: App, and it sees which centres have something due
 	Database = "tankside"
 )
 

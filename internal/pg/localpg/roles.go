@@ -7,9 +7,8 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// Prepare makes the two roles and the database where they are missing, over a
-// superuser's connection. With a password both roles get it when they are
-// made; a role that exists is left as it is. Several processes may call it at
+// Prepare makes the three roles and the database where they are missing, over a
+// superuser's connection. With a password the roles get it when they are made; a role that exists is left as it is. Several processes may call it at
 // once.
 func Prepare(ctx context.Context, superURL, database, password string) error {
 	conn, err := pgx.Connect(ctx, superURL)
@@ -20,14 +19,19 @@ func Prepare(ctx context.Context, superURL, database, password string) error {
 	if _, err := conn.Exec(ctx, "SELECT pg_advisory_lock($1)", setUp); err != nil {
 		return err
 	}
-	for _, role := range []string{Owner, App} {
+	for _, role := range []string{Owner, App, Worker} {
 		if err := makeRole(ctx, conn, role, password); err != nil {
 			return err
 		}
 	}
 	// With the role, since a pooler takes no settings at the start of a connection.
-	if _, err := conn.Exec(ctx, "ALTER ROLE "+App+" SET plan_cache_mode = force_generic_plan"); err != nil {
-		return fmt.Errorf("set how %s plans: %w", App, err)
+	for _, role := range []string{App, Worker} {
+		if _, err := conn.Exec(ctx, "ALTER ROLE "+role+" SET plan_cache_mode = force_generic_plan"); err != nil {
+			return fmt.Errorf("set how %s plans: %w", role, err)
+		}
+	}
+	if _, err := conn.Exec(ctx, "GRANT "+App+" TO "+Worker); err != nil {
+		return fmt.Errorf("let %s do what %s may: %w", Worker, App, err)
 	}
 	return makeDatabase(ctx, conn, database)
 }

@@ -166,10 +166,11 @@ func (g migrator) run(ctx context.Context, d *onDatabase, step func(*migrate.Mig
 // refuseWrongRole makes sure that tables do not end up with the wrong owner.
 func refuseWrongRole(ctx context.Context, conn *pgx.Conn) error {
 	var role string
-	var super, app bool
+	var super, app, worker bool
 	err := conn.QueryRow(ctx, `SELECT current_user, rolsuper,
-			EXISTS (SELECT FROM pg_roles WHERE rolname = 'tankside_app')
-		FROM pg_roles WHERE rolname = current_user`).Scan(&role, &super, &app)
+			EXISTS (SELECT FROM pg_roles WHERE rolname = 'tankside_app'),
+			EXISTS (SELECT FROM pg_roles WHERE rolname = 'tankside_worker')
+		FROM pg_roles WHERE rolname = current_user`).Scan(&role, &super, &app, &worker)
 	switch {
 	case err != nil:
 		return fmt.Errorf("migrate: %w", err)
@@ -178,6 +179,9 @@ func refuseWrongRole(ctx context.Context, conn *pgx.Conn) error {
 	case !app:
 		return errors.New("migrate: there is no role tankside_app to grant to; make it first: " +
 			"CREATE ROLE tankside_app LOGIN NOSUPERUSER NOBYPASSRLS")
+	case !worker:
+		return errors.New("migrate: there is no role tankside_worker, as which background work connects; make it first: " +
+			"CREATE ROLE tankside_worker LOGIN NOSUPERUSER NOBYPASSRLS; GRANT tankside_app TO tankside_worker")
 	}
 	return nil
 }

@@ -31,9 +31,10 @@ import (
 // DB is one test's own database, opened as the application role.
 type DB struct {
 	*pg.DB
-	AppURL   string // bound by row-level security, as the service is
-	OwnerURL string // owns the tables: for migrations and back-ups
-	SuperURL string // passes by everything: for tests that tamper, and for EXPLAIN
+	WorkerURL string // as the background connects: bound too, but it sees which centres have something due
+	AppURL    string // bound by row-level security, as the service is
+	OwnerURL  string // owns the tables: for migrations and back-ups
+	SuperURL  string // passes by everything: for tests that tamper, and for EXPLAIN
 }
 
 // New gives the test a database of its own with the newest schema. It may be
@@ -90,7 +91,7 @@ func clone(t testing.TB, template func(*server) (string, error)) *DB {
 			t.Errorf("pgtest: %v", err)
 		}
 	})
-	return &DB{AppURL: pooled(s.url(localpg.App, name)), OwnerURL: s.url(localpg.Owner, name), SuperURL: s.url("", name)}
+	return &DB{AppURL: pooled(s.url(localpg.App, name)), WorkerURL: pooled(s.url(localpg.Worker, name)), OwnerURL: s.url(localpg.Owner, name), SuperURL: s.url("", name)}
 }
 
 // EnvPooler names the variable with the host and port of a pooler before the server,
@@ -117,7 +118,7 @@ func pooled(address string) string {
 // close the pipe that keeps a private server alive.
 type server struct {
 	super    string // the address of the superuser, database postgres
-	password string // of the two roles, "" where none is needed
+	password string // of the roles, "" where none is needed
 	private  *localpg.Server
 
 	mu       sync.Mutex // one CREATE DATABASE at a time

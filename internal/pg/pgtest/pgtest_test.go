@@ -63,7 +63,7 @@ func another(t *testing.T) *localpg.Server {
 	s, err := localpg.Start(t.Context(), localpg.Options{Ways: ways, Database: templateName()})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, s.Stop()) })
-	for _, role := range []string{localpg.Owner, localpg.App} {
+	for _, role := range []string{localpg.Owner, localpg.App, localpg.Worker} {
 		exec(t, s.URL(localpg.Super, localpg.Super), "ALTER ROLE "+role+" PASSWORD '"+rolePassword+"'")
 	}
 	return s

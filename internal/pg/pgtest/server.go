@@ -70,7 +70,7 @@ func given(ctx context.Context, address string) (*server, error) {
 	if err := localpg.Prepare(ctx, address, templateName(), rolePassword); err != nil {
 		return nil, fmt.Errorf("%s must be the address of a superuser: %w", EnvURL, err)
 	}
-	for _, role := range []string{localpg.Owner, localpg.App} {
+	for _, role := range []string{localpg.Owner, localpg.App, localpg.Worker} {
 		conn, err := pgx.Connect(ctx, s.url(role, u.Path[1:]))
 		if err != nil {
 			return nil, fmt.Errorf("role %s was there before, with a password that the tests do not know; "+

@@ -1,0 +1,58 @@
+package app
+
+import (
+	"context"
+	"log/slog"
+	"strings"
+
+	"tankside/internal/config"
+	"tankside/internal/desk"
+	"tankside/internal/pg"
+)
+
+// background is what an instance does beside answering, over connections of its own as
+// the role tankside_worker.
+type background struct {
+	db   *pg.DB
+	desk *desk.Service
+	log  *slog.Logger
+}
+
+// openBackground connects for background work, where the settings have an address for it.
+func openBackground(ctx context.Context, cfg config.Config, log *slog.Logger) (*background, error) {
+	if cfg.Worker == "" {
+		log.Warn("this instance judges nothing in the background; another one has to", "missing", "TANKSIDE_WORKER_DATABASE_URL")
+		return nil, nil
+	}
+	db, err := pg.Open(ctx, few(string(cfg.Worker)))
+	if err != nil {
+		return nil, err
+	}
+	return &background{db: db, desk: NewServices(db).Desk, log: log}, nil
+}
+
+// few says in an address how many connections background work takes at most, our
+// choice, where the address does not.
+func few(address string) string {
+	if strings.Contains(address, "pool_max_conns") {
+		return address
+	}
+	separator := "?"
+	if strings.Contains(address, "?") {
+		separator = "&"
+	}
+	return address + separator + "pool_max_conns=4"
+}
+
+// run judges what is due until ctx is over.
+func (b *background) run(ctx context.Context) {
+	if b != nil {
+		b.desk.Background(ctx, b.log)
+	}
+}
+
+func (b *background) close() {
+	if b != nil {
+		b.db.Close()
+	}
+}
