@@ -101,7 +101,8 @@ var checked = func() map[string]string {
 			gas_plan_person_centre_id_plan_id_fkey
 			live_head_centre_id_session_id_fkey
 			ledger_entry_centre_id_subject_type_subject_id_fkey
-			water_entry_centre_id_batch_id_fkey`,
+			water_entry_centre_id_batch_id_fkey
+			water_wait_centre_id_water_id_fkey`,
 		"the group is locked and judged by whoever writes": `
 			clearance_centre_id_group_id_fkey`,
 	} {
