@@ -137,12 +137,7 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 	}
 	age := syllabus.Years(when.Age(p.BirthOn, c.StartsOn))
 	who := finding.Subject{Type: "person", ID: person.String()}
-	var found finding.List
-	if age < v.Content.MinAge {
-		f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", p.Name, age, c.StartsOn.Format(time.DateOnly), v.Content.MinAge).About(who)
-		f.Limit, f.Found = finding.Count(int(v.Content.MinAge), "years"), finding.Count(int(age), "years")
-		found = append(found, f)
-	}
+	found := tooYoung(p.Name, age, c.StartsOn, v.Content.MinAge, who)
 	if !p.Student {
 		f := NotAStudent.Of(p.Name+" does not have the role student.", who)
 		f.Cures = []finding.Cure{{Code: "give_role", Message: "Give the person the role student."}}
@@ -155,6 +150,45 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 		found = append(found, f)
 	}
 	return found, map[string]any{"age": age, "syllabus": v.SyllabusID, "number": v.Number, "state": state}, nil
+}
+
+// tooYoung returns the finding that a person is younger, on the day that a course
+// starts, than its syllabus asks for.
+func tooYoung(name string, age syllabus.Years, on time.Time, least syllabus.Years, about ...finding.Subject) finding.List {
+	if age >= least {
+		return nil
+	}
+	f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", name, age, on.Format(time.DateOnly), least).About(about...)
+	f.Limit, f.Found = finding.Count(int(least), "years"), finding.Count(int(age), "years")
+	return finding.List{f}
+}
+
+// TooYoungFor returns, in the caller's transaction, the findings about enrolments of a
+// person on open courses whose syllabus asks for a greater age.
+func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) (out finding.List, err error) {
+	type row struct {
+		ID             uuid.UUID
+		Name           string
+		BirthOn        time.Time
+		StartsOn       time.Time
+		SyllabusID     uuid.UUID
+		SyllabusNumber int
+	}
+	rows, err := pg.Many[row](ctx, tx, `SELECT e.id, n.name, n.birth_on, c.starts_on, c.syllabus_id, c.syllabus_number
+		FROM enrolment e
+		JOIN course c ON c.centre_id = e.centre_id AND c.id = e.course_id
+		JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
+		WHERE e.centre_id = app_centre() AND e.person_id = @person AND e.state IN ('active', 'waiting') AND c.state = 'open'
+		ORDER BY c.starts_on, e.id`, pgx.StrictNamedArgs{"person": person})
+	for _, e := range rows {
+		v, err := findVersion(ctx, tx, e.SyllabusID, e.SyllabusNumber)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, tooYoung(e.Name, syllabus.Years(when.Age(e.BirthOn, e.StartsOn)), e.StartsOn, v.Content.MinAge,
+			finding.Subject{Type: "enrolment", ID: e.ID.String()}, finding.Subject{Type: "person", ID: person.String()})...)
+	}
+	return out, err
 }
 
 func findEnrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Enrolment, error) {

@@ -34,7 +34,7 @@ type Parts uint
 const (
 	People Parts = 1 << iota // the centre's settings; persons with papers and marks
 	Facts                    // roll calls and reports of conditions
-	Told                     // briefings, confirmed and open gas plans, times in
+	Told                     // briefings, confirmed and open gas plans, what birth dates were corrected since, times in
 	Taught                   // by which syllabus each student is taught
 )
 
@@ -69,6 +69,7 @@ type View struct {
 	Plans        []Plan               // confirmed ones by turn, one row for each person
 	Sharing      []Sharing            // of confirmed plans that were not withdrawn
 	OpenPlans    []OpenPlan
+	Aged         []Aged     // judged before a birth date was corrected
 	Log          []TimeIn   // standing times in, by witnessed time
 	Taught       []Teaching // of the students
 }
@@ -86,6 +87,7 @@ type Rows struct {
 	plans     []Plan
 	sharing   []Sharing
 	open      []OpenPlan
+	aged      []Aged
 	log       []TimeIn
 	taught    []Teaching
 }
@@ -113,6 +115,7 @@ func (q Query) Queue(b *pgx.Batch) *Rows {
 		pg.Queue(b, &r.plans, plansSQL, args)
 		pg.Queue(b, &r.sharing, sharingSQL, args)
 		pg.Queue(b, &r.open, openPlansSQL, args)
+		pg.Queue(b, &r.aged, agedSQL, args)
 		pg.Queue(b, &r.log, logSQL, args)
 	}
 	if q.Want&Taught != 0 {
@@ -141,6 +144,7 @@ func (r *Rows) Views() []View {
 		v.Plans = of(r.plans, s.ID, func(x Plan) uuid.UUID { return x.SessionID })
 		v.Sharing = of(r.sharing, s.ID, func(x Sharing) uuid.UUID { return x.SessionID })
 		v.OpenPlans = of(r.open, s.ID, func(x OpenPlan) uuid.UUID { return x.SessionID })
+		v.Aged = of(r.aged, s.ID, func(x Aged) uuid.UUID { return x.SessionID })
 		v.Log = of(r.log, s.ID, func(x TimeIn) uuid.UUID { return x.SessionID })
 		v.Taught = of(r.taught, s.ID, func(x Teaching) uuid.UUID { return x.SessionID })
 		out[i] = v

@@ -55,6 +55,17 @@ func (s Session) InWater() bool { return s.Kind != ratio.Theory }
 // Day returns the day of the session as 2006-01-02.
 func (s Session) Day() string { return s.OnDay.Format(time.DateOnly) }
 
+// TrainingDives returns the numbers of the training dives that are made on a dive, or on
+// every dive of the session for nil.
+func (s Session) TrainingDives(dive *uuid.UUID) (out []int) {
+	for _, d := range s.Dives {
+		if d.TrainingDive != nil && (dive == nil || d.ID == *dive) {
+			out = append(out, *d.TrainingDive)
+		}
+	}
+	return out
+}
+
 // Water is what is known of the conditions, as last reported.
 type Water struct {
 	VisibilityValue *float64

@@ -12,12 +12,14 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/people"
 	"tankside/internal/pg"
+	"tankside/internal/readiness"
 	"tankside/internal/sessions"
 )
 
 // ChangePerson edits a person, with the reason where the name or the birth date is
 // corrected. A corrected birth date is a fact: in the sessions that are not over,
-// the groups are judged anew by it, and whether the person may get into the water.
+// the groups are judged anew by it, the depth of what was planned or told before, and
+// whether the person may get into the water; so are the enrolments on open courses.
 func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepEnrolments(who); err != nil {
@@ -32,6 +34,11 @@ func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64,
 		if err != nil || !changed {
 			return err
 		}
+		young, err := s.courses.TooYoungFor(ctx, tx, id)
+		if err != nil {
+			return err
+		}
+		found = append(found, young...)
 		return s.unreadyAhead(ctx, tx, id, &found)
 	})
 	return out, found, err
@@ -44,13 +51,13 @@ func (s *Service) unreadyAhead(ctx context.Context, tx *pg.Tx, person uuid.UUID,
 	if err != nil {
 		return err
 	}
-	views, err := dayview.Read(ctx, tx, dayview.Query{Sessions: held, Want: dayview.People})
+	views, err := dayview.Read(ctx, tx, dayview.Query{Sessions: held, Want: dayview.People | dayview.Told})
 	if err != nil {
 		return err
 	}
 	for _, v := range views {
 		part, _ := v.PartOf(person)
-		for _, f := range sessions.Unready(v)[part.ID] {
+		for _, f := range slices.Concat(sessions.Unready(v)[part.ID], readiness.TooDeepFor(v, person)) {
 			if !slices.ContainsFunc(*found, func(o finding.Finding) bool { return o.Rule == f.Rule && o.Message == f.Message }) {
 				*found = append(*found, f)
 			}

@@ -72,6 +72,15 @@ func Quantity(r units.Reading) *Amount {
 // Day gives the amount of a date written as 2006-01-02.
 func Day(on string) *Amount { return &Amount{Text: on, On: on} }
 
+// Names returns names as a list in words: "Ines, Nuno and Rui".
+func Names(names []string) string {
+	last := len(names) - 1
+	if last < 1 {
+		return strings.Join(names, "")
+	}
+	return strings.Join(names[:last], ", ") + " and " + names[last]
+}
+
 // Words gives an amount that has only a text.
 func Words(s string) *Amount { return &Amount{Text: s} }
 

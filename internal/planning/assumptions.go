@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/units"
 )
@@ -67,19 +68,19 @@ func (c *calculated) assumedOfPeople() []string {
 	}
 	var out []string
 	for _, x := range unknown {
-		out = append(out, fmt.Sprintf("Nothing is known of how much %s %s: %s.", together(x.names), verb(x.names, "breathes", "breathe"), x.what))
+		out = append(out, fmt.Sprintf("Nothing is known of how much %s %s: %s.", finding.Names(x.names), verb(x.names, "breathes", "breathe"), x.what))
 	}
 	for _, x := range few {
-		out = append(out, fmt.Sprintf("%s %s planned with %s.", together(x.names), verb(x.names, "is", "are"), x.what))
+		out = append(out, fmt.Sprintf("%s %s planned with %s.", finding.Names(x.names), verb(x.names, "is", "are"), x.what))
 	}
 	if len(known) > 0 {
 		out = append(out, strings.Join(known, ", ")+".")
 	}
 	for _, x := range sharing {
-		out = append(out, fmt.Sprintf("%s %s gas with %s.", together(x.names), verb(x.names, "shares", "share"), x.what))
+		out = append(out, fmt.Sprintf("%s %s gas with %s.", finding.Names(x.names), verb(x.names, "shares", "share"), x.what))
 	}
 	for _, x := range fresh {
-		out = append(out, fmt.Sprintf("%s %s taken to have made no dive in the 48 h before.", together(x.names), verb(x.names, "is", "are")))
+		out = append(out, fmt.Sprintf("%s %s taken to have made no dive in the 48 h before.", finding.Names(x.names), verb(x.names, "is", "are")))
 	}
 	return out
 }
@@ -101,15 +102,6 @@ func (a *alike) add(what, name string) {
 		what  string
 		names []string
 	}{what, []string{name}})
-}
-
-// together lists names: "Ines, Nuno and Rui".
-func together(names []string) string {
-	last := len(names) - 1
-	if last == 0 {
-		return names[0]
-	}
-	return strings.Join(names[:last], ", ") + " and " + names[last]
 }
 
 func verb(names []string, one, several string) string {

@@ -105,24 +105,12 @@ func (s *Service) learnSyllabus(ctx context.Context, tx *pg.Tx, st *planStage, k
 	return nil
 }
 
-// numbers gives the training dives that a plan is for: that of its dive, or all
-// of the session.
-func (st planStage) numbers(dive *uuid.UUID) []int {
-	var out []int
-	for _, d := range st.Dives {
-		if d.TrainingDive != nil && (dive == nil || d.ID == *dive) {
-			out = append(out, *d.TrainingDive)
-		}
-	}
-	return out
-}
-
 // leastTime gives how long the dive must last to count, nil where the syllabus
 // does not say.
 func (st planStage) leastTime(dive *uuid.UUID) *Quantity {
 	var most units.Reading
 	y := st.taught[st.syllabus]
-	for _, n := range st.numbers(dive) {
+	for _, n := range st.TrainingDives(dive) {
 		if d := y.Dive(n); d != nil && d.LeastDuration.Unit.Dimension() == units.Times && (most.IsZero() || units.Reading(d.LeastDuration).Compare(most) > 0) {
 			most = units.Reading(d.LeastDuration)
 		}

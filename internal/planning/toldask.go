@@ -117,7 +117,7 @@ func (st planStage) greatestDepth(dive *uuid.UUID) *Quantity {
 	if st.Kind == ratio.Confined {
 		add(y.ConfinedMaxDepth)
 	}
-	for _, n := range st.numbers(dive) {
+	for _, n := range st.TrainingDives(dive) {
 		if d := y.Dive(n); d != nil {
 			add(d.MaxDepth)
 		}

@@ -16,29 +16,67 @@ import (
 func Untold(v dayview.View) map[uuid.UUID]finding.List {
 	out := map[uuid.UUID]finding.List{}
 	for _, p := range v.Participants {
-		if !p.Dives() {
-			continue
-		}
-		if _, found := asked(v, p); len(found) > 0 {
-			out[p.ID] = found
+		if d, l := asked(v, p); l != nil && p.Dives() {
+			out[p.ID] = l.found(d, p)
 		}
 	}
 	return out
 }
 
+// UntoldTogether returns what Untold does of some participants, in one finding for all
+// who lack a low-gas pressure for the same dive and reason.
+func UntoldTogether(v dayview.View, parts []dayview.Participant) (out finding.List) {
+	type key struct {
+		dive    uuid.UUID
+		because string
+	}
+	var order []key
+	dives, who, refused := map[key]dayview.Dive{}, map[key][]dayview.Participant{}, finding.List{}
+	for _, p := range parts {
+		d, l := asked(v, p)
+		if l == nil || !p.Dives() {
+			continue
+		}
+		k := key{d.ID, l.because}
+		if dives[k] = d; who[k] == nil {
+			order = append(order, k)
+		}
+		who[k], refused = append(who[k], p), append(refused, l.refused...)
+	}
+	for _, k := range order {
+		out = append(out, untold(dives[k], k.because, who[k]...))
+	}
+	return append(out, refused...)
+}
+
+// lack is why a participant lacks a low-gas pressure for a dive.
+type lack struct {
+	because string       // "" where there is no more to say
+	refused finding.List // what forbids what they were told
+}
+
+// found returns the findings about a participant who lacks a low-gas pressure, none
+// for nil.
+func (l *lack) found(d dayview.Dive, p dayview.Participant) finding.List {
+	if l == nil {
+		return nil
+	}
+	return append(finding.List{untold(d, l.because, p)}, l.refused...)
+}
+
 // asked returns the dive for which a participant is asked for a low-gas pressure, and
-// what is missing of it.
-func asked(v dayview.View, p dayview.Participant) (first dayview.Dive, found finding.List) {
+// what they lack of it, nil for nothing.
+func asked(v dayview.View, p dayview.Participant) (first dayview.Dive, lacking *lack) {
 	for i, d := range v.Dives {
 		now := lacks(v, p, d, nil)
 		if i == 0 {
-			first, found = d, now
+			first, lacking = d, now
 		}
-		if len(now) == 0 || i == 0 && !begun(v, d.ID) {
+		if now == nil || i == 0 && !begun(v, d.ID) {
 			return d, now
 		}
 	}
-	return first, found
+	return first, lacking
 }
 
 // begun reports whether somebody has gone in on a dive.
@@ -60,12 +98,12 @@ type ToldBy struct {
 func Told(v dayview.View) map[uuid.UUID]ToldBy {
 	out := map[uuid.UUID]ToldBy{}
 	for _, p := range v.Participants {
-		d, found := asked(v, p)
-		if !p.Dives() || d.ID == uuid.Nil || len(found) > 0 {
+		d, lacking := asked(v, p)
+		if !p.Dives() || d.ID == uuid.Nil || lacking != nil {
 			continue
 		}
 		by := ToldBy{Dive: d.ID}
-		if plan := planOf(v, p, d, nil); plan != nil {
+		if plan, _ := countingPlan(v, p, d, nil); plan != nil {
 			by.Plan = &plan.PlanID
 		}
 		if told, briefed := toldIn(v, p, d, nil); briefed && told.FiguresFor(&d.ID).Low != nil {
@@ -84,7 +122,7 @@ func UntoldAt(v dayview.View, participant, dive uuid.UUID, at time.Time) finding
 	if !there || i < 0 {
 		return nil
 	}
-	return lacks(v, p, v.Dives[i], &at)
+	return lacks(v, p, v.Dives[i], &at).found(v.Dives[i], p)
 }
 
 // LeftOpen returns the cautions about plans of the session that were left open.
@@ -95,24 +133,44 @@ func LeftOpen(v dayview.View) (out finding.List) {
 	return out
 }
 
-// lacks returns what is missing of a low-gas pressure for a dive, as of an instant,
-// nil for now. What a briefing told is refused where something forbids it, even
+// lacks returns what a participant lacks of a low-gas pressure for a dive, nil for
+// nothing, as of an instant, nil for now. What a briefing told is refused where something forbids it, even
 // beside a confirmed plan: the person would go by it.
-func lacks(v dayview.View, p dayview.Participant, d dayview.Dive, at *time.Time) finding.List {
+func lacks(v dayview.View, p dayview.Participant, d dayview.Dive, at *time.Time) *lack {
 	told, briefed := toldIn(v, p, d, at)
-	if briefed && told.Told.Forbids() {
-		return append(finding.List{untold(p, d, "What the briefing told them is refused.")}, told.Told.Only(finding.Forbidden)...)
+	if refused := toldForbidden(v, p, told, at); len(refused) > 0 {
+		return &lack{"What the briefing told them is refused.", refused}
 	}
 	f := told.FiguresFor(&d.ID)
+	gone := f.PlanID != nil && withdrawn(v, *f.PlanID, at)
+	plan, refused := countingPlan(v, p, d, at)
+	if plan == nil && len(refused) == 0 && !gone {
+		refused = planForbidden(v, p, f.PlanID, at) // the plan that the briefing's figures come from
+	}
 	switch {
-	case planOf(v, p, d, at) != nil:
+	case plan != nil:
 		return nil
-	case !briefed || f.Low == nil || f.PlanID != nil && withdrawn(v, *f.PlanID, at):
-		return finding.List{untold(p, d, "")}
+	case len(refused) > 0 && (f.Low == nil || f.PlanID != nil):
+		return &lack{"The plan that told them one is refused.", refused}
+	case !briefed || f.Low == nil || gone:
+		return &lack{}
 	case !told.InCharge:
-		return finding.List{untold(p, d, "Who briefed them is in charge of no group here.")}
+		return &lack{because: "Who briefed them is in charge of no group here."}
 	}
 	return nil
+}
+
+// countingPlan returns the confirmed plan that tells a participant their pressures for
+// a dive, nil for none, and what forbids the one that would.
+func countingPlan(v dayview.View, p dayview.Participant, d dayview.Dive, at *time.Time) (*dayview.Plan, finding.List) {
+	plan := planOf(v, p, d, at)
+	if plan == nil {
+		return nil, nil
+	}
+	if refused := planForbidden(v, p, &plan.PlanID, at); len(refused) > 0 {
+		return nil, refused
+	}
+	return plan, nil
 }
 
 // toldIn returns the newest briefing that names a participant and is about a dive, as

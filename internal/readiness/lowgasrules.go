@@ -25,21 +25,31 @@ var (
 		Source: "our choice"}
 )
 
-// untold returns the finding that a participant was told no low-gas pressure for a
-// dive; because is "" where there is no more to say.
-func untold(p dayview.Participant, d dayview.Dive, because string) finding.Finding {
-	f := NoLowPressureTold.Say("{person} was told no low-gas pressure for dive {dive}.", p.PersonName, d.Number).
-		About(participant(p.ID), person(p.PersonID), finding.Subject{Type: "dive", ID: d.ID.String()})
+// untold returns the finding that participants, one or more, were told no low-gas
+// pressure for a dive; because is "" where there is no more to say.
+func untold(d dayview.Dive, because string, who ...dayview.Participant) finding.Finding {
+	var names []string
+	var about []finding.Subject
+	var crew bool
+	for _, p := range who {
+		names, about = append(names, p.PersonName), append(about, participant(p.ID), person(p.PersonID))
+		crew = crew || p.Role != dayview.Student
+	}
+	f := NoLowPressureTold.Say("{person} was told no low-gas pressure for dive {dive}.", finding.Names(names), d.Number)
+	sitOut := finding.Cure{Code: "sit_out", Message: "Let the person sit out."}
+	if len(who) > 1 {
+		f = NoLowPressureTold.Say("{people} were told no low-gas pressure for dive {dive}.", finding.Names(names), d.Number)
+		sitOut.Message = "Let the people sit out whom nobody tells one."
+	}
+	f = f.About(append(about, finding.Subject{Type: "dive", ID: d.ID.String()})...)
 	if because != "" {
 		f.Message += " " + because
 		f.Params["because"] = because
 	}
-	f.Cures = []finding.Cure{
-		{Code: "tell_pressure", Message: "Tell them a low-gas pressure in a briefing, or confirm a plan."},
-		{Code: "sit_out", Message: "Let the person sit out."},
-	}
-	if p.Role != dayview.Student {
-		f.Cures = append(f.Cures, finding.Cure{Code: "not_diving", Message: "Mark somebody of the crew who stays out of the water as not diving."})
+	f.Cures = []finding.Cure{{Code: "tell_pressure", Message: "Tell them a low-gas pressure in a briefing, or confirm a plan."}, sitOut}
+	if crew {
+		f.Cures = append(f.Cures, finding.Cure{Code: "not_diving",
+			Message: "Mark somebody of the crew who stays out of the water as not diving."})
 	}
 	return f
 }
