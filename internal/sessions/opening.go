@@ -93,10 +93,10 @@ type Entrant struct {
 // opened or under way, beside papers and the ratio: no group, no briefing that
 // counts, no low-gas pressure, or something to be learned before.
 func (s *Service) notYet(ctx context.Context, tx *pg.Tx, t told, parts []Participant) (finding.List, error) {
-	var found finding.List
+	found := readiness.UntoldTogether(t.View, parts)
 	var students []Entrant
 	for _, p := range parts {
-		found = append(found, t.lacks(p)...)
+		found = append(found, t.besides(p)...)
 		if p.Role == Student {
 			students = append(students, Entrant{t.ID, *p.EnrolmentID})
 		}

@@ -122,11 +122,15 @@ func toldOf(v dayview.View) told {
 	return t
 }
 
-// lacks finds what somebody lacks before the water, beside papers and what was
-// learned: a briefing that counts and is acknowledged, crew included, since they
-// answer the same signals; a low-gas pressure; and, for a student, a group.
-func (t told) lacks(p Participant) finding.List {
-	found := slices.Concat(t.outdated[p.ID], t.untold[p.ID], t.away[p.ID])
+// lacks returns what a participant lacks before the water, beside papers and what was
+// learned: a low-gas pressure, and what besides returns.
+func (t told) lacks(p Participant) finding.List { return slices.Concat(t.untold[p.ID], t.besides(p)) }
+
+// besides returns what a participant lacks beside a low-gas pressure: a briefing that
+// counts and is acknowledged, crew included, since they answer the same signals; and,
+// for a student, a group.
+func (t told) besides(p Participant) finding.List {
+	found := slices.Concat(t.outdated[p.ID], t.away[p.ID])
 	if t.BriefedAt(p.PersonID) == nil {
 		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.", p.PersonName).About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
 		f.Cures = []finding.Cure{
