@@ -39,7 +39,9 @@ func TestDeeperNeverGivesAnEarlierGroup(t *testing.T) {
 			last, lastOK := nostop.None, true
 			for _, r := range nostop.Rows() {
 				after, ok := end(g, r, m)
-				require.False(t, ok && !lastOK, "%s allows %s to group %s, a shallower row does not", r.Depth, m, g)
+				if ok && !lastOK {
+					t.Fatalf("%s allows %s to group %s, a shallower row does not", r.Depth, m, g)
+				}
 				if ok && after < last {
 					broken = append(broken, place{g, m, r.Depth})
 				}
@@ -62,19 +64,21 @@ func TestLongerAndLaterInTheAlphabetNeverGiveLess(t *testing.T) {
 				if !ok {
 					break
 				}
-				require.GreaterOrEqual(t, after, last)
+				if after < last {
+					t.Fatalf("%s, %s, group %s: %s after %s in a minute less", r.Depth, m, g, after, last)
+				}
 				last = after
-				if g < nostop.Z {
-					if more, ok := end(g+1, r, m); ok {
-						require.GreaterOrEqual(t, more, after, "%s %s group %s", r.Depth, m, g)
-					}
+				if more, ok := end(g+1, r, m); ok && g < nostop.Z && more < after {
+					t.Fatalf("%s, %s: %s from group %s, and %s from the next", r.Depth, m, after, g, more)
 				}
 			}
 		}
 	}
 	for g := nostop.A; g <= nostop.Z; g++ {
 		for m := nostop.Minutes(0); m < 1000; m++ {
-			require.LessOrEqual(t, nostop.AfterInterval(g, m+1), nostop.AfterInterval(g, m))
+			if nostop.AfterInterval(g, m+1) > nostop.AfterInterval(g, m) {
+				t.Fatalf("group %s after %s is later than a minute before", g, m+1)
+			}
 		}
 	}
 }
