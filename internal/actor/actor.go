@@ -1,7 +1,7 @@
-// Package actor says who is calling: for which centre, as which person or
-// program, in which roles and within which scopes.
+// Package actor has the caller of a request: the centre, the person or program, the roles and the
+// scopes.
 //
-// It must not know how the caller was recognised; internal/people does that.
+// It must not know how the caller was authenticated; internal/people does that.
 package actor
 
 import (
@@ -13,7 +13,7 @@ import (
 	"tankside/internal/fault"
 )
 
-// Role is what a person does at the centre; one may have several.
+// Role is a role of a person at the centre; one person may have several.
 type Role string
 
 // The roles. Program is the role of a token that belongs to no person.
@@ -28,7 +28,7 @@ const (
 // Scope is one permission of a token, like "people:read".
 type Scope string
 
-// Actor is who is calling.
+// Actor is the caller of a request.
 type Actor struct {
 	Centre  uuid.UUID
 	Token   uuid.UUID
@@ -38,25 +38,25 @@ type Actor struct {
 	Scopes  []Scope
 }
 
-// IsProgram tells whether the caller is a program and not a person.
+// IsProgram reports whether the caller is a program and not a person.
 func (a Actor) IsProgram() bool { return a.Person == uuid.Nil }
 
-// Is tells whether the caller has any of the roles.
+// Is reports whether the caller has any of the roles.
 func (a Actor) Is(roles ...Role) bool {
 	return slices.ContainsFunc(roles, func(r Role) bool { return slices.Contains(a.Roles, r) })
 }
 
-// Crew tells whether the caller is one of the teaching staff.
+// Crew reports whether the caller is one of the teaching staff.
 func (a Actor) Crew() bool { return a.Is(Instructor, Assistant) }
 
-// Staff tells whether the caller is crew or a manager.
+// Staff reports whether the caller is crew or a manager.
 func (a Actor) Staff() bool { return a.Is(Manager, Instructor, Assistant) }
 
-// May tells whether the token carries the scope.
+// May reports whether the token carries the scope.
 func (a Actor) May(s Scope) bool { return slices.Contains(a.Scopes, s) }
 
-// RequireRole gives a fault unless the caller has one of the roles; need says
-// it for people: "a manager".
+// RequireRole returns a fault unless the caller has one of the roles; need names them for people:
+// "a manager".
 func (a Actor) RequireRole(need string, roles ...Role) error {
 	if a.Is(roles...) {
 		return nil
@@ -64,26 +64,27 @@ func (a Actor) RequireRole(need string, roles ...Role) error {
 	return fault.MissingRole(need)
 }
 
-// RequireWitness returns a fault unless the caller is one of the crew or a manager:
-// a program sees nothing, so it witnesses nothing, in nobody's name.
+// RequireWitness returns a fault unless the caller is crew or a manager. A program sees nothing, so
+// it witnesses nothing, in nobody's name.
 func (a Actor) RequireWitness() error {
-	return a.RequireRole("the crew and managers, with their own tokens: a program witnesses nothing", Manager, Instructor, Assistant)
+	return a.RequireRole("the crew and managers, with their own tokens: a program witnesses nothing",
+		Manager, Instructor, Assistant)
 }
 
 type key struct{}
 
-// In gives a context that carries the actor.
+// In returns a context that carries the actor.
 func In(ctx context.Context, a Actor) context.Context { return context.WithValue(ctx, key{}, a) }
 
-// Known returns the actor that the context carries, and whether there is one: a
-// request that was refused at the door has none.
+// Known returns the actor that the context carries, and whether there is one. A request that failed
+// authentication has none.
 func Known(ctx context.Context) (Actor, bool) {
 	a, ok := ctx.Value(key{}).(Actor)
 	return a, ok
 }
 
-// From gives the actor that the context carries. It panics when there is none:
-// every request that reaches a service has passed authentication.
+// From returns the actor that the context carries. It panics when there is none: every request that
+// reaches a service has passed authentication.
 func From(ctx context.Context) Actor {
 	a, ok := ctx.Value(key{}).(Actor)
 	if !ok {

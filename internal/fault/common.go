@@ -7,8 +7,7 @@ import (
 	"tankside/internal/finding"
 )
 
-// RefusedBy is the refusal by the rules, with everything they found, cautions
-// and notes included.
+// RefusedBy returns the refusal by the rules, with all findings, cautions and notes included.
 func RefusedBy(l finding.List) *Fault {
 	n := len(l.Only(finding.Forbidden))
 	msg := "The rules refuse this; each finding says which limit, what was found and what would cure it."
@@ -18,61 +17,72 @@ func RefusedBy(l finding.List) *Fault {
 	return New(Refused, "rules_refused", msg).With(l...)
 }
 
-// CautionsOpen asks for the cautions to be accepted by a person: the same
-// request again with accept naming each rule, its subject and a reason.
+// CautionsOpen returns the refusal that asks a person to accept the cautions: by the same request
+// again with accept naming each rule, its subject and a reason.
 func CautionsOpen(l finding.List) *Fault {
 	return New(Refused, "cautions_open", "The rules allow this only if a person accepts each caution: "+
 		"repeat the request with accept naming the rule, the subject and a reason.").With(l...)
 }
 
-// Missing says that no such thing exists in the caller's centre.
+// Missing returns the fault that no such thing exists in the caller's centre.
 func Missing(what string) *Fault {
 	return New(NotFound, "not_found", fmt.Sprintf("There is no such %s in your centre.", what))
 }
 
-// UnknownReference says that an id in the body names nothing in the centre.
+// UnknownReference returns the fault that an id in the body names nothing in the centre.
 func UnknownReference(what, pointer string) *Fault {
-	message := fmt.Sprintf("%s names no %s. Look up in your centre which is meant, and send that.", pointer, what)
+	message := fmt.Sprintf("%s names no %s. Look up in your centre which is meant, and send that.",
+		pointer, what)
 	return New(Refused, "unknown_reference", message).
-		With(finding.Finding{Rule: "contract.unknown_reference", Severity: finding.Forbidden, In: "body", Pointer: pointer, Message: message})
+		With(finding.Finding{Rule: "contract.unknown_reference", Severity: finding.Forbidden, In: "body",
+			Pointer: pointer, Message: message})
 }
 
-// IDReused says that the id is taken by a thing with another body.
+// IDReused returns the fault that the id was used before with another body.
 func IDReused() *Fault {
 	return New(Conflict, "id_reused", "This id was used before with another body. "+
 		"Send the original body to get the original answer, or a new id for a new thing.")
 }
 
-// WrongState says that the thing's state does not allow the action.
+// WrongState returns the fault that the thing's state does not allow the action.
 func WrongState(what, state, cure string) *Fault {
-	return New(Conflict, "wrong_state", fmt.Sprintf("The %s is %s. %s", what, strings.ReplaceAll(state, "_", " "), cure))
+	return New(Conflict, "wrong_state",
+		fmt.Sprintf("The %s is %s. %s", what, strings.ReplaceAll(state, "_", " "), cure))
 }
 
-// Changed says that the version named is no longer the present one.
+// Changed returns the fault that the row has changed since the version that the caller named;
+// present is the version now.
 func Changed(present int64) *Fault {
-	f := New(Stale, "stale_version", fmt.Sprintf("It has changed since you read it, and is at version %d now. Read it again and repeat your change on what is there.", present))
+	f := New(Stale, "stale_version",
+		fmt.Sprintf(
+			"It has changed since you read it, and is at version %d now. Read it again and repeat your "+
+				"change on what is there.", present))
 	f.Version = present
 	return f
 }
 
-// NeedsVersion asks for If-Match on an edit.
+// NeedsVersion returns the fault that an edit came without If-Match.
 func NeedsVersion() *Fault {
-	return New(VersionMissing, "version_required", "Say in If-Match which version you are changing: its ETag is the version in quotes.")
+	return New(VersionMissing, "version_required",
+		"Say in If-Match which version you are changing: its ETag is the version in quotes.")
 }
 
-// MissingScope says that the token's scopes do not cover the operation.
+// MissingScope returns the fault that the token's scopes do not cover the operation.
 func MissingScope(scope string) *Fault {
-	return New(Forbidden, "missing_scope", fmt.Sprintf("Your token lacks the scope %s. A manager can issue one that has it.", scope))
+	return New(Forbidden, "missing_scope",
+		fmt.Sprintf("Your token lacks the scope %s. A manager can issue one that has it.", scope))
 }
 
-// MissingRole says that the caller's roles do not allow it.
+// MissingRole returns the fault that the caller's roles do not allow the operation; need names
+// those that do: "a manager".
 func MissingRole(need string) *Fault {
 	return New(Forbidden, "missing_role", fmt.Sprintf("This is for %s.", need))
 }
 
-// Invalid says that one value in the body breaks the contract in a way that
-// its schema cannot express.
+// Invalid returns the fault that one value in the body breaks the contract in a way that its schema
+// cannot express. pointer is its place in the body (RFC 6901).
 func Invalid(pointer, message string) *Fault {
 	return New(Malformed, "invalid_request", message).
-		With(finding.Finding{Rule: "contract.invalid_value", Severity: finding.Forbidden, In: "body", Pointer: pointer, Message: message})
+		With(finding.Finding{Rule: "contract.invalid_value", Severity: finding.Forbidden, In: "body",
+			Pointer: pointer, Message: message})
 }

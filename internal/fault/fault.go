@@ -1,9 +1,8 @@
-// Package fault is the one vocabulary of errors that a caller is meant to see:
-// a kind, a stable code, a message that is safe to show, findings, and a hidden
-// cause for the log.
+// Package fault is the one vocabulary of errors that a caller is meant to see: a kind, a stable
+// code, a message that is safe to show, findings, and a hidden cause for the log.
 //
-// It must not know HTTP or SQL: internal/httpapi gives each kind its status,
-// and internal/pg gives each constraint its fault.
+// It must not know HTTP or SQL: internal/httpapi maps each kind to a status, and internal/pg maps
+// each constraint to a fault.
 package fault
 
 import (
@@ -12,43 +11,43 @@ import (
 	"tankside/internal/finding"
 )
 
-// Kind says what sort of thing went wrong.
+// Kind is the sort of fault.
 type Kind int
 
 // The kinds. Each maps to one status in internal/httpapi, and nowhere else.
 const (
 	Internal        Kind = iota // a defect of ours, or of the machine
 	Malformed                   // the request breaks the contract
-	Unauthenticated             // nobody valid is calling
+	Unauthenticated             // no valid token came with the request
 	Forbidden                   // the caller may see it, and may not do it
 	NotFound                    // unknown, or another centre's
 	Conflict                    // the wrong state, or a clash of ids
 	Stale                       // the version named is not the present one
-	TooLarge                    // the body is larger than is taken
-	Unsupported                 // the media type is not taken here
+	TooLarge                    // the body exceeds the limit
+	Unsupported                 // the operation does not accept the media type
 	Refused                     // the rules refuse it, or an id in the body is unknown
 	VersionMissing              // an edit came without the version it edits
-	TooMany                     // slow down
-	Unavailable                 // not now
-	Gone                        // what was handed out earlier means nothing any more
+	TooMany                     // the rate limit is exceeded
+	Unavailable                 // temporarily not available; retry later
+	Gone                        // what the caller holds, such as a cursor, is no longer valid
 )
 
 // Kinds lists every kind, for tests that walk them all.
 var Kinds = []Kind{Internal, Malformed, Unauthenticated, Forbidden, NotFound, Conflict, Stale,
 	TooLarge, Unsupported, Refused, VersionMissing, TooMany, Unavailable, Gone}
 
-// Fault is an error for the caller. Its Error text is for logs and carries the
-// cause; Message is for the person.
+// Fault is an error for the caller. Message is for the person. The Error text is for logs and
+// carries the cause.
 type Fault struct {
 	Kind     Kind
-	Code     string // stable, like "rules_refused"; clients decide by it
+	Code     string // stable, like "rules_refused"; clients branch on it
 	Message  string // what was wrong, what was found, what would cure it
 	Findings finding.List
 	Version  int64 // of the present row, with Stale
 	Cause    error // never shown to the caller
 }
 
-// Error gives the code and message and the hidden cause. For logs only.
+// Error returns the code, the message and the hidden cause. It is for logs only.
 func (f *Fault) Error() string {
 	s := f.Code + ": " + f.Message
 	if f.Cause != nil {
@@ -57,10 +56,11 @@ func (f *Fault) Error() string {
 	return s
 }
 
-// Unwrap gives the hidden cause.
+// Unwrap returns the hidden cause.
 func (f *Fault) Unwrap() error { return f.Cause }
 
-// Is makes errors.Is match a bare Kind, written fault.NotFound.Err().
+// Is reports whether the target is the fault's kind, so that errors.Is matches
+// fault.NotFound.Err().
 func (f *Fault) Is(target error) bool {
 	k, ok := target.(kindError)
 	return ok && f.Kind == Kind(k)
@@ -70,37 +70,36 @@ type kindError Kind
 
 func (k kindError) Error() string { return "fault kind" }
 
-// Err gives an error to match with errors.Is(err, fault.NotFound.Err()).
+// Err returns an error to match with errors.Is(err, fault.NotFound.Err()).
 func (k Kind) Err() error { return kindError(k) }
 
-// New makes a fault of a kind with its stable code and a message for people.
+// New returns a fault of a kind with its stable code and a message for people.
 func New(k Kind, code, message string) *Fault {
 	return &Fault{Kind: k, Code: code, Message: message}
 }
 
-// With gives a copy that carries findings.
+// With returns a copy that carries findings.
 func (f *Fault) With(l ...finding.Finding) *Fault {
 	c := *f
 	c.Findings = append(append(finding.List(nil), c.Findings...), l...)
 	return &c
 }
 
-// Because gives a copy that carries a cause for the log.
+// Because returns a copy that carries a cause for the log.
 func (f *Fault) Because(err error) *Fault {
 	c := *f
 	c.Cause = err
 	return &c
 }
 
-// Of returns the first fault in err's chain, and whether there is one: a fault
-// that somebody wrapped is the same fault.
+// Of returns the first fault in err's chain, and whether there is one.
 func Of(err error) (*Fault, bool) {
 	var f *Fault
 	found := errors.As(err, &f)
 	return f, found
 }
 
-// KindOf gives the kind of the first fault in err's chain, Internal if none.
+// KindOf returns the kind of the first fault in err's chain, Internal if none.
 func KindOf(err error) Kind {
 	if f, found := Of(err); found {
 		return f.Kind

@@ -8,11 +8,11 @@ import (
 	"unicode/utf8"
 )
 
-// Moment is an instant as a message names it: by the clock of a place. Its text
-// is for people; among the parts of a message it is kept as an instant in UTC.
+// Moment is an instant as a message names it: by the clock of a place. Its text is for people. The
+// parameters of a message keep it as an instant in UTC.
 type Moment struct {
 	At    time.Time
-	Zone  *time.Location // of the place; nil: none is known, and the offset is written
+	Zone  *time.Location // of the place; nil: not known, and the text is in UTC and has " (UTC)"
 	Dated bool           // with the day
 	wall  bool
 }
@@ -25,13 +25,12 @@ func DayAndClock(at time.Time, zone *time.Location) Moment {
 	return Moment{At: at, Zone: zone, Dated: true}
 }
 
-// Wall returns a time of a clock on the wall of which only that is known: its
-// text is "2026-06-06 18:05", and among the parts of a message it is kept as the
-// contract writes local times.
+// Wall returns a time read off a wall clock whose zone is not known. Its text is "2026-06-06
+// 18:05"; the parameters of a message keep it as the contract writes local times.
 func Wall(t time.Time) Moment { return Moment{At: t, wall: true} }
 
-// String returns the moment by the clock of its place: "18:05", dated
-// "6 June 2026 18:05".
+// String returns the moment by the clock of its place: "18:05", and with the day "6 June 2026
+// 18:05".
 func (m Moment) String() string {
 	layout := "15:04"
 	if m.wall {
@@ -46,8 +45,8 @@ func (m Moment) String() string {
 	return m.At.In(m.Zone).Format(layout)
 }
 
-// Instant returns the moment as RFC 3339 in UTC, as the parts of a message keep
-// it; of a clock on the wall, its time without a zone.
+// Instant returns the moment as RFC 3339 in UTC, as the parameters of a message keep it. Of a
+// wall-clock time it returns the time without a zone.
 func (m Moment) Instant() string {
 	if m.wall {
 		return m.At.Format("2006-01-02T15:04")
@@ -55,9 +54,8 @@ func (m Moment) Instant() string {
 	return m.At.UTC().Format(time.RFC3339)
 }
 
-// Lasting returns how long something lasts, in the words of people: "45 s",
-// "20 min", "3 h 20 min", "31 days 12 h". It is rounded to what it shows, and
-// has no sign.
+// Lasting returns a duration in words: "45 s", "20 min", "3 h 20 min", "31 days 12 h". It is
+// rounded to the smaller unit shown, and has no sign.
 func Lasting(d time.Duration) string {
 	d = d.Abs()
 	switch {
@@ -89,8 +87,7 @@ func parts(n int64, unit string, rest int64, smaller string) string {
 	return b.String()
 }
 
-// Sentence returns words that others wrote as a sentence: with a capital at the
-// start and a full stop at the end.
+// Sentence returns a text as a sentence, with a capital at the start and a full stop at the end.
 func Sentence(s string) string {
 	s = strings.TrimSpace(s)
 	if first, size := utf8.DecodeRuneInString(s); unicode.IsLower(first) {

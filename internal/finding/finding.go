@@ -1,9 +1,8 @@
-// Package finding has what a rule has to say about a case: which rule, how
-// grave, which limit, what was found, what would cure it, and where the limit
-// comes from.
+// Package finding has what a rule answers: the rule, the severity, the limit, what was found, what
+// would cure it, and the limit's source.
 //
-// It owns the vocabulary and nothing else. It must not know any rule: each rule
-// package declares its own Rules and makes findings from them.
+// It owns this vocabulary and nothing else. It must not know any rule: each rule package declares
+// its own Rules and makes findings from them.
 package finding
 
 import (
@@ -15,7 +14,7 @@ import (
 	"tankside/internal/units"
 )
 
-// Severity says what a finding does to a decision.
+// Severity is what a finding does to a decision.
 type Severity string
 
 // The severities, gravest first. A forbidden finding refuses a decision. A
@@ -26,22 +25,23 @@ const (
 	Note      Severity = "note"
 )
 
-// Rule is one rule that findings come from, as listed for people to read.
-// An ID is never used again for another meaning.
+// Rule is a rule that findings come from, as it is listed for people to read. An ID is never used
+// again for another meaning.
 type Rule struct {
 	ID       string   // stable, like "ratio.too_many_students"
 	Title    string   // a short line for a list
 	Text     string   // the rule in full, in plain words
 	Source   string   // where it comes from, or "our choice"
-	Severity Severity // what its findings do unless the case says otherwise
-	Papers   bool     // its findings say something of a person's papers or fitness; they are not for everybody
+	Severity Severity // of its findings, unless a finding sets another
+	// its findings disclose a person's papers or fitness; they are not for everybody
+	Papers bool
 }
 
-// Amount is a limit or what was found: always a text, and beside it the number
-// with its unit, or the date, where there is one.
+// Amount is a limit, or what was found: always a text, and beside it the number with its unit, or
+// the date, where there is one.
 //
-// The json tags here and below are the form in which findings are stored beside
-// what they were about; the contract has its own types of the same shape.
+// The json tags here and below are the form in which findings are stored with what they are about.
+// The contract has its own types of the same shape.
 type Amount struct {
 	Text  string   `json:"text"`
 	Value *float64 `json:"value,omitempty"`
@@ -49,8 +49,8 @@ type Amount struct {
 	On    string   `json:"on,omitempty"`   // a date, as 2006-01-02
 }
 
-// Count gives the amount of so many things: Count(9, "students"). Of one thing
-// its text says "1 student"; the unit stays what is counted.
+// Count returns the amount of n things: Count(9, "students"). Of one thing the text is "1 student";
+// the unit stays in the plural.
 func Count(n int, of string) *Amount {
 	x, what := float64(n), of
 	switch {
@@ -63,13 +63,13 @@ func Count(n int, of string) *Amount {
 	return &Amount{Text: units.Decimal(n*100).String() + " " + what, Value: &x, Unit: of}
 }
 
-// Quantity gives the amount of a reading.
+// Quantity returns the amount of a reading.
 func Quantity(r units.Reading) *Amount {
 	x := r.Value.Float()
 	return &Amount{Text: r.String(), Value: &x, Unit: string(r.Unit)}
 }
 
-// Day gives the amount of a date written as 2006-01-02.
+// Day returns the amount of a date written as 2006-01-02.
 func Day(on string) *Amount { return &Amount{Text: on, On: on} }
 
 // Names returns names as a list in words: "Ines, Nuno and Rui".
@@ -81,7 +81,7 @@ func Names(names []string) string {
 	return strings.Join(names[:last], ", ") + " and " + names[last]
 }
 
-// Words gives an amount that has only a text.
+// Words returns an amount that has only a text.
 func Words(s string) *Amount { return &Amount{Text: s} }
 
 // Cure is one thing that would make the finding go away.
@@ -90,38 +90,39 @@ type Cure struct {
 	Message string `json:"message"`
 }
 
-// Subject is a thing that the finding is about.
+// Subject is a thing that a finding is about.
 type Subject struct {
 	Type string `json:"type"` // "person", "enrolment", "session", "group", "participant", "skill", ...
 	ID   string `json:"id"`
 }
 
-// Finding is what one rule has to say about one case.
+// Finding is what one rule found in one request.
 type Finding struct {
 	Rule     string         `json:"rule"`
 	Severity Severity       `json:"severity"`
 	Message  string         `json:"message"`          // English prose, complete in itself
-	Params   map[string]any `json:"params,omitempty"` // what the message was made of, to translate from
+	Params   map[string]any `json:"params,omitempty"` // the parts of the message by name, to translate from
 	Limit    *Amount        `json:"limit,omitempty"`
 	Found    *Amount        `json:"found,omitempty"`
 	Cures    []Cure         `json:"cures,omitempty"`
 	Subjects []Subject      `json:"subjects,omitempty"`
 	Source   string         `json:"source,omitempty"`
-	In       string         `json:"in,omitempty"`      // "body", "query", "path", "header", "file" for breaches of the contract
-	Pointer  string         `json:"pointer,omitempty"` // RFC 6901, or the parameter's name
-	Line     int            `json:"line,omitempty"`    // for files, from 1
-	Column   int            `json:"column,omitempty"`  // for files, from 1
+	// "body", "query", "path", "header", "file" for breaches of the contract
+	In      string `json:"in,omitempty"`
+	Pointer string `json:"pointer,omitempty"` // RFC 6901, or the parameter's name
+	Line    int    `json:"line,omitempty"`    // for files, from 1
+	Column  int    `json:"column,omitempty"`  // for files, from 1
 }
 
-// Of starts a finding of the rule with its severity and source.
+// Of returns a finding of the rule with its severity and source.
 func (r Rule) Of(message string, subjects ...Subject) Finding {
 	return Finding{Rule: r.ID, Severity: r.Severity, Message: message, Source: r.Source, Subjects: subjects}
 }
 
-// Say starts a finding of the rule whose message is made of parts: each {name}
-// of the template is the next of the parts, and the finding keeps them by their
-// names, so that a message can be told in another language. Counts are kept as
-// numbers, a Moment as an instant, everything else as its text.
+// Say returns a finding of the rule whose message is made of parts: each {name} of the template is
+// replaced by the next part. The finding keeps the parts by their names, so that the message can be
+// worded in another language. Counts are kept as numbers, a Moment as an instant, everything else
+// as its text.
 func (r Rule) Say(template string, parts ...any) Finding {
 	var message strings.Builder
 	params := make(map[string]any, len(parts))
@@ -144,30 +145,30 @@ func param(part any) any {
 	}
 	if _, ok := part.(fmt.Stringer); !ok {
 		if v := reflect.ValueOf(part); v.CanInt() {
-			return float64(v.Int()) // as it comes back from where it is stored
+			return float64(v.Int()) // as JSON brings it back from the database
 		}
 	}
 	return fmt.Sprint(part)
 }
 
-// About says what the finding is about.
+// About returns the finding with its subjects set.
 func (f Finding) About(subjects ...Subject) Finding {
 	f.Subjects = subjects
 	return f
 }
 
-// List is what all the rules had to say about one case.
+// List is the findings of all rules together.
 type List []Finding
 
-// Forbids tells whether any finding forbids.
+// Forbids reports whether any finding forbids.
 func (l List) Forbids() bool { return l.Has(Forbidden) }
 
-// Has tells whether any finding is of that severity.
+// Has reports whether any finding is of that severity.
 func (l List) Has(s Severity) bool {
 	return slices.ContainsFunc(l, func(f Finding) bool { return f.Severity == s })
 }
 
-// Only gives the findings of that severity.
+// Only returns the findings of that severity.
 func (l List) Only(s Severity) List {
 	var out List
 	for _, f := range l {
@@ -178,7 +179,7 @@ func (l List) Only(s Severity) List {
 	return out
 }
 
-// Of gives the findings of one rule.
+// Of returns the findings of one rule.
 func (l List) Of(r Rule) List {
 	var out List
 	for _, f := range l {

@@ -1,9 +1,9 @@
-// Package page has what a list is asked for, how many items, in which order and
-// after which one, and the two pieces of SQL that follow from it.
+// Package page has a request for one page of a list (how many items, in which order, after which
+// item) and the two pieces of SQL for it.
 //
-// A page begins after the last item of the page before, found by its key and
-// its id, so that what is added or removed meanwhile shifts nothing. The
-// package must not know any table, nor how a cursor is written for the caller.
+// A page begins after the last item of the page before, found by its key and its id. Rows that are
+// added or removed meanwhile therefore shift nothing. The package must not know any table, nor the
+// form of a cursor.
 package page
 
 import (
@@ -16,36 +16,34 @@ import (
 	"tankside/internal/fault"
 )
 
-// Request asks for one page.
+// Request is a request for one page.
 type Request struct {
-	Limit      int // at most so many items
+	Limit      int // the most items of the page
 	Descending bool
 	After      *Place // nil: from the beginning
 }
 
-// Place is where a page begins: after the item with this key and id.
+// Place is the start of a page: after the item with this key and id.
 type Place struct {
-	Key string // the value that the list is sorted by, as text
+	Key string // the item's value in the sort column, as text
 	ID  uuid.UUID
 }
 
-// At gives the last item's place when the list is sorted by a time.
+// At returns the place of an item in a list that is sorted by a time.
 func At(t time.Time, id uuid.UUID) Place {
 	return Place{Key: t.UTC().Format(time.RFC3339Nano), ID: id}
 }
 
-// Column is what a list is sorted by. Its values are unique only together with
-// the id.
+// Column is the column by which a list is sorted. Its values are unique only together with the id.
 type Column struct {
 	Name string // as SQL spells it
 	Type string // "text", "date" or "timestamptz"
 }
 
-// SQL gives the condition that begins the page, for a WHERE clause, and the
-// ORDER BY and LIMIT that end the statement. It adds the arguments they name,
-// page_key, page_id and page_limit, to args. The statement asks for one row
-// more than the limit, which Cut takes away again. A place whose key is no
-// value of the column is a Malformed fault: somebody made the cursor up.
+// SQL returns the condition that begins the page, for a WHERE clause, and the ORDER BY and LIMIT
+// that end the statement. It adds their arguments, page_key, page_id and page_limit, to args. The
+// statement asks for one row more than the limit, which Cut removes again. A place whose key is not
+// a value of the column is a Malformed fault: the cursor is not one of ours.
 func (r Request) SQL(by Column, args pgx.StrictNamedArgs) (condition, order string, err error) {
 	op, dir := ">", "ASC"
 	if r.Descending {
@@ -72,14 +70,15 @@ func (c Column) takes(key string) bool {
 	return err == nil
 }
 
-// BadCursor says that the cursor is not one that this list has answered.
+// BadCursor returns the fault that the cursor is not one that this list has answered.
 func BadCursor() *fault.Fault {
 	return fault.New(fault.Malformed, "bad_cursor",
-		"The cursor is not one that this list has answered with these filters and this order. Start again without it.")
+		"The cursor is not one that this list has answered with these filters and this order. Start again "+
+			"without it.")
 }
 
-// Cut takes the surplus row away again and gives the place where the next page
-// begins, nil when there is none.
+// Cut removes the surplus row and returns the place where the next page begins, nil when this is
+// the last page.
 func Cut[T any](r Request, rows []T, place func(T) Place) ([]T, *Place) {
 	if len(rows) <= r.Limit {
 		return rows, nil

@@ -11,13 +11,13 @@ import (
 // what was read off a gauge comes back digit by digit.
 type Decimal int64
 
-// DecimalOf gives the decimal nearest to x: Decimal(18750) for 187.5.
+// DecimalOf returns the decimal nearest to x: Decimal(18750) for 187.5.
 func DecimalOf(x float64) Decimal { return Decimal(math.Round(x * 100)) }
 
-// Float gives the number itself: 187.5 for Decimal(18750).
+// Float returns the number: 187.5 for Decimal(18750).
 func (d Decimal) Float() float64 { return float64(d) / 100 }
 
-// String writes the number without needless zeros: "187.5", "50".
+// String returns the number without needless zeros: "187.5", "50".
 func (d Decimal) String() string {
 	sign, n := "", int64(d)
 	if n < 0 {
@@ -66,9 +66,9 @@ const (
 	Fractions    Dimension = "fraction"
 )
 
-// scales says for each unit its dimension and how many of the dimension's
-// canonical unit (bar, m, L, L/min, min, m/min, percent) one of it is. A
-// temperature has an offset too and is converted in canonical.
+// scales has for each unit its dimension and its size in the dimension's canonical unit (bar, m, L,
+// L/min, min, m/min, percent). A temperature also has an offset, which canonical leaves to
+// Temperature.
 var scales = map[Unit]struct {
 	of    Dimension
 	scale float64
@@ -83,26 +83,26 @@ var scales = map[Unit]struct {
 	UnitPercent: {Fractions, 1},
 }
 
-// Known tells whether the unit is one that the service knows.
+// Known reports whether the service knows the unit.
 func (u Unit) Known() bool { _, ok := scales[u]; return ok }
 
-// Dimension says what the unit measures, "" for an unknown unit.
+// Dimension returns what the unit measures, "" for an unknown unit.
 func (u Unit) Dimension() Dimension { return scales[u].of }
 
-// Reading is a quantity as somebody read it: the value with its unit. The zero
-// Reading has no unit and means nothing was read.
+// Reading is a quantity as it was read: the value with its unit. The zero Reading has no unit and
+// means that nothing was read.
 type Reading struct {
 	Value Decimal `json:"Value"`
 	Unit  Unit    `json:"Unit"`
 }
 
-// Read makes a reading of x in unit u, to two decimals.
+// Read returns a reading of x in unit u, to two decimals.
 func Read(x float64, u Unit) Reading { return Reading{DecimalOf(x), u} }
 
-// IsZero tells whether nothing was read.
+// IsZero reports whether nothing was read.
 func (r Reading) IsZero() bool { return r.Unit == "" }
 
-// String writes the reading as a person would: "1750 psi", "18 m", "12 °C".
+// String returns the reading as a person writes it: "1750 psi", "18 m", "12 °C".
 func (r Reading) String() string {
 	u := string(r.Unit)
 	switch r.Unit {
@@ -120,7 +120,7 @@ func (r Reading) String() string {
 	return r.Value.String() + " " + u
 }
 
-// ParseReading reads "187 bar", "1750psi" or "18 m".
+// ParseReading reads a number and a unit: "187 bar", "1750psi" or "18 m".
 func ParseReading(s string) (Reading, error) {
 	s = strings.TrimSpace(s)
 	i := strings.IndexFunc(s, func(c rune) bool { return !strings.ContainsRune("0123456789.-+", c) })
@@ -129,7 +129,8 @@ func ParseReading(s string) (Reading, error) {
 	}
 	x, err := strconv.ParseFloat(s[:i], 64)
 	if err != nil || math.Abs(x) > 1e9 {
-		return Reading{}, fmt.Errorf("%q does not start with a number: want a number and a unit, like \"187 bar\"", s)
+		return Reading{},
+			fmt.Errorf("%q does not start with a number: want a number and a unit, like \"187 bar\"", s)
 	}
 	u := Unit(strings.TrimSpace(s[i:]))
 	if !u.Known() {
@@ -138,8 +139,8 @@ func ParseReading(s string) (Reading, error) {
 	return Read(x, u), nil
 }
 
-// canonical gives the reading in its dimension's canonical unit; it panics when
-// the reading is not of that dimension, which the contract has checked before.
+// canonical returns the reading in its dimension's canonical unit. It panics when the reading is of
+// another dimension: the contract has checked that before.
 func (r Reading) canonical(want Dimension) float64 {
 	s := scales[r.Unit]
 	if s.of != want {
@@ -148,29 +149,29 @@ func (r Reading) canonical(want Dimension) float64 {
 	return r.Value.Float() * s.scale
 }
 
-// Pressure gives the quantity to calculate with. It panics unless the unit is
-// bar or psi; so do the other conversions for units that are not theirs.
+// Pressure returns the pressure to calculate with. It panics unless the unit is bar or psi; the
+// other conversions panic likewise for units of another dimension.
 func (r Reading) Pressure() Pressure { return Pressure(r.canonical(Pressures)) }
 
-// Depth gives the depth or distance.
+// Depth returns the depth or distance.
 func (r Reading) Depth() Depth { return Depth(r.canonical(Depths)) }
 
-// Volume gives the volume.
+// Volume returns the volume.
 func (r Reading) Volume() Volume { return Volume(r.canonical(Volumes)) }
 
-// Rate gives the breathing rate.
+// Rate returns the breathing rate.
 func (r Reading) Rate() Rate { return Rate(r.canonical(Rates)) }
 
-// Speed gives the speed.
+// Speed returns the speed.
 func (r Reading) Speed() Speed { return Speed(r.canonical(Speeds)) }
 
-// Fraction gives the part of one.
+// Fraction returns the reading, a percentage, as a part of one.
 func (r Reading) Fraction() Fraction { return Percent(r.canonical(Fractions)) }
 
-// Minutes gives the duration in minutes.
+// Minutes returns the duration in minutes.
 func (r Reading) Minutes() float64 { return r.canonical(Times) }
 
-// Temperature gives the temperature.
+// Temperature returns the temperature.
 func (r Reading) Temperature() Temperature {
 	x := r.canonical(Temperatures)
 	if r.Unit == UnitFahren {
@@ -179,9 +180,9 @@ func (r Reading) Temperature() Temperature {
 	return Celsius(x)
 }
 
-// Compare orders two readings of one dimension: negative when r is less than
-// o, 0 when they are the same, positive when it is more. In one unit it is
-// exact. It panics when the dimensions differ.
+// Compare orders two readings of one dimension. It returns a negative number when r is less than o,
+// 0 when they are equal, a positive number when r is more. Within one unit it is exact. It panics
+// when the dimensions differ.
 func (r Reading) Compare(o Reading) int {
 	if r.Unit == o.Unit {
 		return cmpFloat(float64(r.Value), float64(o.Value))
@@ -203,27 +204,27 @@ func cmpFloat(a, b float64) int {
 	return 0
 }
 
-// In gives the pressure as so many of the unit u, unrounded.
+// In returns the pressure in unit u, unrounded.
 func (p Pressure) In(u Unit) float64 { return float64(p) / scaleOf(u, Pressures) }
 
-// RoundUp gives the pressure in unit u, rounded up to a multiple of step in
-// that unit: gas needed, turn and low-gas pressures.
+// RoundUp returns the pressure in unit u, rounded up to a multiple of step in that unit. It is for
+// gas needed, turn and low-gas pressures.
 func (p Pressure) RoundUp(u Unit, step float64) Reading { return Read(RoundUp(p.In(u), step), u) }
 
-// RoundDown gives the pressure in unit u, rounded down to a multiple of step:
-// reported readings, contents, an expected end pressure.
+// RoundDown returns the pressure in unit u, rounded down to a multiple of step in that unit. It is
+// for reported readings, contents, and an expected end pressure.
 func (p Pressure) RoundDown(u Unit, step float64) Reading { return Read(RoundDown(p.In(u), step), u) }
 
-// In gives the depth as so many of the unit u, unrounded.
+// In returns the depth in unit u, unrounded.
 func (d Depth) In(u Unit) float64 { return float64(d) / scaleOf(u, Depths) }
 
-// In gives the volume as so many of the unit u, unrounded.
+// In returns the volume in unit u, unrounded.
 func (v Volume) In(u Unit) float64 { return float64(v) / scaleOf(u, Volumes) }
 
-// In gives the rate as so many of the unit u, unrounded.
+// In returns the rate in unit u, unrounded.
 func (r Rate) In(u Unit) float64 { return float64(r) / scaleOf(u, Rates) }
 
-// In gives the speed as so many of the unit u, unrounded.
+// In returns the speed in unit u, unrounded.
 func (s Speed) In(u Unit) float64 { return float64(s) / scaleOf(u, Speeds) }
 
 func scaleOf(u Unit, want Dimension) float64 {

@@ -1,14 +1,14 @@
-// Package units has the quantities of diving as types: pressure, depth, volume,
-// breathing rate, temperature, fraction of a gas, speed.
+// Package units has the quantities of diving as types: pressure, depth, volume, breathing rate,
+// temperature, fraction of a gas, speed.
 //
-// It owns conversions, parsing and rounding to the safe side. It must not know
-// what a quantity is used for: which way a turn pressure is rounded is for the
-// package that works out turn pressures, which picks RoundUp or RoundDown here.
+// It owns conversions, parsing and rounding to the safe side. It must not know what a quantity is
+// used for: the package that works out turn pressures knows which way they are rounded, and picks
+// RoundUp or RoundDown here.
 //
-// There are two kinds of value. A Reading is what somebody read off a gauge, a
-// computer or a watch, in the unit in which it was read; it is stored and
-// answered so. A Pressure, Depth, ... is the canonical quantity to calculate
-// with. The way between them is explicit in both directions.
+// There are two kinds of value. A Reading is what a person read off a gauge, a computer or a watch,
+// in the unit in which it was read; it is stored and answered in that unit. A Pressure, Depth, ...
+// is the canonical quantity to calculate with. The conversions between them are explicit in both
+// directions.
 package units
 
 import "math"
@@ -25,8 +25,8 @@ const (
 	fahrenheitZero = 32.0
 )
 
-// Pressure is a pressure in bar; whether absolute or gauge is said where it is
-// used. A pressure read off a diver's gauge is always a gauge pressure.
+// Pressure is a pressure in bar; each use states whether it is absolute or gauge. A pressure read
+// off a diver's gauge is always a gauge pressure.
 type Pressure float64
 
 // Units of Pressure, to multiply with or divide by.
@@ -45,8 +45,8 @@ const (
 	Foot  Depth = metresPerFoot
 )
 
-// Volume is a volume in litres: of water for the size of a cylinder, of gas at
-// surface pressure for what is in it; which one is said where it is used.
+// Volume is a volume in litres: of water for the size of a cylinder, of gas at surface pressure for
+// its contents. Each use states which one it is.
 type Volume float64
 
 // Units of Volume.
@@ -77,34 +77,34 @@ const (
 // Temperature is a thermodynamic temperature in kelvin.
 type Temperature float64
 
-// Celsius gives the temperature of so many degrees Celsius.
+// Celsius returns a temperature given in degrees Celsius.
 func Celsius(deg float64) Temperature { return Temperature(deg + kelvinAtZeroC) }
 
-// Fahrenheit gives the temperature of so many degrees Fahrenheit.
+// Fahrenheit returns a temperature given in degrees Fahrenheit.
 func Fahrenheit(deg float64) Temperature { return Celsius((deg - fahrenheitZero) / 1.8) }
 
-// Celsius gives the temperature in degrees Celsius.
+// Celsius returns the temperature in degrees Celsius.
 func (t Temperature) Celsius() float64 { return float64(t) - kelvinAtZeroC }
 
-// Fahrenheit gives the temperature in degrees Fahrenheit.
+// Fahrenheit returns the temperature in degrees Fahrenheit.
 func (t Temperature) Fahrenheit() float64 { return t.Celsius()*1.8 + fahrenheitZero }
 
 // Fraction is a part of one: 0.32 of a breathing gas is oxygen.
 type Fraction float64
 
-// Percent gives the fraction of so many hundredths.
+// Percent returns the fraction that p hundredths are: 0.32 for 32.
 func Percent(p float64) Fraction { return Fraction(p / 100) }
 
-// Percent gives the fraction in hundredths.
+// Percent returns the fraction in hundredths.
 func (f Fraction) Percent() float64 { return float64(f) * 100 }
 
-// slack is how far, as a part of a step, a value may lie beyond a multiple of
-// the step and still count as that multiple. It absorbs what binary fractions
-// do to 207 bar in psi; it is far below what any gauge can show.
+// slack is how far a value may lie beyond a multiple of the step, as a part of the step, and still
+// count as that multiple. It absorbs the rounding of binary fractions, as of 207 bar in psi, and is
+// far below what any gauge can show.
 const slack = 1e-9
 
-// RoundUp gives the smallest multiple of step that is not below x.
+// RoundUp returns the smallest multiple of step that is not below x.
 func RoundUp(x, step float64) float64 { return math.Ceil(x/step-slack) * step }
 
-// RoundDown gives the largest multiple of step that is not above x.
+// RoundDown returns the largest multiple of step that is not above x.
 func RoundDown(x, step float64) float64 { return math.Floor(x/step+slack) * step }

@@ -1,7 +1,7 @@
-// Package versions reads versions of syllabuses for the features that judge by
-// them, and keeps those that were read last: a version never changes.
+// Package versions reads versions of syllabuses and caches the most recently used: a version never
+// changes.
 //
-// It owns the cache. It must not know who teaches what, and writes nothing.
+// It owns the cache. It must not know which courses use a syllabus, and it writes nothing.
 package versions
 
 import (
@@ -16,17 +16,17 @@ import (
 	"tankside/internal/pg"
 )
 
-// Kept is how many versions a Cache keeps, of all centres together: 256, our
-// choice. The built-in syllabus takes about 30 kB, so that all take some 8 MB.
+// Kept is how many versions a Cache keeps, of all centres together: 256, our choice. The built-in
+// syllabus takes about 30 kB, so a full cache takes some 8 MB.
 const Kept = 256
 
-// Version names a version of a syllabus of the transaction's centre.
+// Version identifies a version of a syllabus of the transaction's centre.
 type Version struct {
 	SyllabusID uuid.UUID
 	Number     int
 }
 
-// Cache reads versions of syllabuses, decoded as T, and keeps the Kept that were used last. It is
+// Cache reads versions of syllabuses, decoded as T, and keeps the Kept most recently used. It is
 // safe for concurrent use.
 type Cache[T any] struct {
 	kept *lru.Cache[key, T]
@@ -40,7 +40,7 @@ type key struct {
 // New returns an empty cache.
 func New[T any]() *Cache[T] {
 	kept, err := lru.New[key, T](Kept)
-	if err != nil { // for a size below one alone
+	if err != nil { // only for a size below one
 		panic(err)
 	}
 	return &Cache[T]{kept: kept}
@@ -49,8 +49,8 @@ func New[T any]() *Cache[T] {
 // Len returns how many versions the cache keeps.
 func (c *Cache[T]) Len() int { return c.kept.Len() }
 
-// Of returns one version, which must exist, read within the caller's transaction
-// where the cache does not have it.
+// Of returns one version, which must exist. It is read within the caller's transaction unless the
+// cache has it.
 func (c *Cache[T]) Of(ctx context.Context, tx *pg.Tx, v Version) (y T, err error) {
 	k := key{tx.Centre, v}
 	if y, ok := c.kept.Get(k); ok {
