@@ -7,9 +7,8 @@ import (
 	"tankside/internal/units"
 )
 
-// caution adds what somebody has to judge: conditions that books name without a
-// figure, demanding conditions that no book names, and a leader who does not
-// dive. Nothing is asked of an empty group.
+// caution adds what a person has to judge: conditions that books name without a figure, demanding
+// conditions that no book names, and a leader who does not dive. An empty group gets no cautions.
 func (v *Verdict) caution(books []Book, g *Group) {
 	if len(g.Ages) == 0 {
 		return
@@ -68,13 +67,14 @@ func conditionOf(b *Book, c *Condition, g *Group) finding.Finding {
 
 func demanding(c Cause, g *Group) finding.Finding {
 	found := c.measured(g)
-	f := DemandingConditions.Of("Demanding conditions (" + found.Text + "): the instructor reduces the number as conditions dictate.")
+	f := DemandingConditions.Of("Demanding conditions (" + found.Text +
+		"): the instructor reduces the number as conditions dictate.")
 	f.Found = found
 	f.Params = map[string]any{"cause": string(c)}
 	return f
 }
 
-// measured says what was measured of the cause, which must have been.
+// measured returns the measured value of the cause. The group must have one.
 func (c Cause) measured(g *Group) *finding.Amount {
 	var name string
 	var r units.Reading
@@ -91,7 +91,7 @@ func (c Cause) measured(g *Group) *finding.Amount {
 	return a
 }
 
-// note adds what only informs.
+// note adds the findings that only inform.
 func (v *Verdict) note(books []Book, g *Group, r ruling) {
 	if r.line != nil && r.line.fewer(g) > 0 {
 		v.add(g, reduced(r, g))
@@ -111,7 +111,8 @@ func (v *Verdict) note(books []Book, g *Group, r ruling) {
 	youngest := youngest(books, g)
 	for i := range books {
 		for j := range books[i].Lines {
-			if l := &books[i].Lines[j]; l.MaxDepth > 0 && l.limits(g, youngest) && !(g.Bottom != nil && *g.Bottom <= l.MaxDepth) {
+			if l := &books[i].Lines[j]; l.MaxDepth > 0 && l.limits(g, youngest) &&
+				!(g.Bottom != nil && *g.Bottom <= l.MaxDepth) {
 				v.add(g, depthNotKnown(&books[i], l, g))
 			}
 		}
@@ -120,7 +121,8 @@ func (v *Verdict) note(books []Book, g *Group, r ruling) {
 
 func reduced(r ruling, g *Group) finding.Finding {
 	usual, fewer := r.line.figure(g.Assistants), r.line.fewer(g)
-	f := ReducedByConditions.Of(fmt.Sprintf("In these conditions the limit is %d instead of %d (%s).", r.places, usual, r.book.Title))
+	f := ReducedByConditions.Of(fmt.Sprintf("In these conditions the limit is %d instead of %d (%s).",
+		r.places, usual, r.book.Title))
 	f.Source = r.book.cite()
 	f.Limit = amount(r.places, "student")
 	f.Params = map[string]any{"places": r.places, "usual": usual, "fewer": fewer, "book": r.book.ID}
@@ -132,33 +134,39 @@ func notCounted(g *Group) finding.Finding {
 		count(g.Uncounted, "assistant")+map[bool]string{true: " is", false: " are"}[g.Uncounted == 1]))
 	f.Found = amount(g.Uncounted, "assistant")
 	f.Params = map[string]any{"assistants": g.Uncounted}
-	f.Cures = []finding.Cure{{Code: "renew_papers", Message: "Record a teaching status and an insurance that are valid on the day."}}
+	f.Cures = []finding.Cure{{Code: "renew_papers",
+		Message: "Record a teaching status and an insurance that are valid on the day."}}
 	return f
 }
 
 func leaderAshore() finding.Finding {
-	f := LeaderNotDiving.Of("The instructor in charge is marked as not diving. The rule books do not say whether the group keeps its places then; it keeps them here. " +
-		"Nobody in charge is in the water to help a diver.")
+	f := LeaderNotDiving.Of(
+		"The instructor in charge is marked as not diving. The rule books do not say whether the group " +
+			"keeps its places then; it keeps them here. Nobody in charge is in the water to help a diver.")
 	f.Cures = []finding.Cure{{Code: "replace_instructor", Message: "Put an instructor in charge who dives."},
 		{Code: "mark_diving", Message: "Take the mark away if the instructor dives."}}
 	return f
 }
 
-// crewAshore says of crew who count without diving that no book speaks of it.
+// crewAshore returns the note that crew who do not dive are counted, on which no book has a line.
 func crewAshore(g *Group) finding.Finding {
 	n := g.NotDiving
 	if g.Ashore && g.Setting != Open {
 		n++
 	}
-	f := CrewNotDiving.Of(fmt.Sprintf("%d of the crew who count %s not to dive. The rule books do not say whether they count; here they do.",
-		n, map[bool]string{true: "is", false: "are"}[n == 1]))
+	f := CrewNotDiving.Of(
+		fmt.Sprintf(
+			"%d of the crew who count %s not to dive. The rule books do not say whether they count; here "+
+				"they do.",
+			n, map[bool]string{true: "is", false: "are"}[n == 1]))
 	f.Found = finding.Count(n, "crew")
 	f.Params = map[string]any{"crew": n}
 	return f
 }
 
 func notRaised(g *Group, r ruling) finding.Finding {
-	f := LimitNotRaised.Of(fmt.Sprintf("A limit of %d was asked for; the limit stays %d.", *g.LoweredTo, r.places))
+	f := LimitNotRaised.Of(fmt.Sprintf("A limit of %d was asked for; the limit stays %d.",
+		*g.LoweredTo, r.places))
 	f.Limit, f.Found = amount(r.places, "student"), amount(*g.LoweredTo, "student")
 	f.Params = map[string]any{"asked": *g.LoweredTo, "places": r.places}
 	return f
@@ -166,13 +174,16 @@ func notRaised(g *Group, r ruling) finding.Finding {
 
 func depthNotKnown(b *Book, l *Line, g *Group) finding.Finding {
 	limit := units.Read(l.MaxDepth.In(units.UnitMetre), units.UnitMetre)
-	f := DepthNotKnown.Of(fmt.Sprintf("The figure holds down to %s, and no depth is planned yet (%s: %s).", limit, b.Title, l.Title))
+	f := DepthNotKnown.Of(fmt.Sprintf("The figure holds down to %s, and no depth is planned yet (%s: %s).",
+		limit, b.Title, l.Title))
 	f.Source = b.cite()
 	f.Limit = finding.Quantity(limit)
 	if g.Bottom != nil {
 		bottom := units.Read(units.RoundUp(g.Bottom.In(units.UnitMetre), 0.01), units.UnitMetre)
 		f.Found = finding.Quantity(bottom)
-		f.Message = fmt.Sprintf("The figure holds down to %s, the site goes down to %s, and no depth is planned yet (%s: %s).", limit, bottom, b.Title, l.Title)
+		f.Message = fmt.Sprintf(
+			"The figure holds down to %s, the site goes down to %s, and no depth is planned yet (%s: %s).",
+			limit, bottom, b.Title, l.Title)
 	}
 	f.Params = map[string]any{"book": b.ID}
 	return f

@@ -2,19 +2,17 @@ package ratio
 
 import "tankside/internal/units"
 
-// Deepest is how deep the books let a student go.
+// Deepest is the greatest depth that the books allow a student.
 type Deepest struct {
 	Depth  units.Depth // 0 where no line sets a depth
 	Why    string      // the book and the line that set it
 	Source string      // that book with its version and source
 }
 
-// DepthLimit gives the least depth that the books set a student of that age in
-// such water, at such a level. A line's figures hold down to its MaxDepth, and
-// deeper there are none: for each of the students of whom the line speaks its
-// depth is a limit. Students older than its AgeTo may be held to the line's
-// number beside younger ones, but its depth is not theirs; and a book sets none
-// for crew.
+// DepthLimit returns the least depth that the books set for a student of that age in such water, at
+// such a level. A line's figures hold down to its MaxDepth and there are none below it, so that
+// depth is a limit for each student whom the line covers. Students older than its AgeTo may be held
+// to the line's number beside younger ones, but not to its depth. A book sets no depth for crew.
 func DepthLimit(books []Book, s Setting, l Level, age int) Deepest {
 	g := Group{Setting: s, Level: l}
 	var out Deepest

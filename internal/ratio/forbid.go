@@ -8,8 +8,8 @@ import (
 	"tankside/internal/units"
 )
 
-// forbid adds what refuses the group, or on an empty group would refuse its
-// first student.
+// forbid adds the findings that refuse the group, or that would refuse the first student of an
+// empty group.
 func (v *Verdict) forbid(books []Book, g *Group, r ruling) {
 	n := len(g.Ages)
 	if r.book != nil && n > r.places {
@@ -37,7 +37,7 @@ func (v *Verdict) forbid(books []Book, g *Group, r ruling) {
 	}
 }
 
-// forbidMix adds what one line has against the composition of the group.
+// forbidMix adds the findings of one line on the composition of the group.
 func (v *Verdict) forbidMix(g *Group, b *Book, l *Line, youngest int) {
 	if len(g.Ages) > 0 && youngest < l.MinAge {
 		v.add(g, belowAge(b, l, youngest))
@@ -55,8 +55,8 @@ func (v *Verdict) forbidMix(g *Group, b *Book, l *Line, youngest int) {
 	}
 }
 
-// add puts a finding on the verdict, about the group. An empty group is allowed,
-// so what forbids is a note there.
+// add puts a finding about the group on the verdict. An empty group is allowed, so a forbidding
+// finding is a note there.
 func (v *Verdict) add(g *Group, f finding.Finding) {
 	if f.Severity == finding.Forbidden && len(g.Ages) == 0 {
 		f.Severity = finding.Note
@@ -73,8 +73,9 @@ func tooMany(books []Book, g *Group, r ruling) finding.Finding {
 		students(n), crew(g.Assistants), r.places, r.book.Title, r.line.Title))
 	f.Source = r.book.cite()
 	f.Limit, f.Found = amount(r.places, "student"), amount(n, "student")
-	f.Params = map[string]any{"students": n, "places": r.places, "assistants": max(g.Assistants, 0), "book": r.book.ID}
-	if k, places := helpers(books, g, r.places); k > 0 {
+	f.Params = map[string]any{"students": n, "places": r.places, "assistants": max(g.Assistants, 0),
+		"book": r.book.ID}
+	if k, places := furtherAssistants(books, g, r.places); k > 0 {
 		f.Cures = append(f.Cures, finding.Cure{Code: "add_assistant", Message: fmt.Sprintf(
 			"Add %s: the limit becomes %d.", count(k, "assistant"), places)})
 	}
@@ -83,10 +84,10 @@ func tooMany(books []Book, g *Group, r ruling) finding.Finding {
 	return f
 }
 
-// helpers gives the fewest further assistants that make the group's number
-// lawful and the places it would have; where no crew does, what one assistant
-// adds; and no assistants where they add nothing.
-func helpers(books []Book, g *Group, now int) (k, places int) {
+// furtherAssistants returns the least number of further assistants that makes the group's number allowed, and
+// its places with them. Where no number of up to 8 does, it returns the places with one more
+// assistant; where that adds nothing, no assistants.
+func furtherAssistants(books []Book, g *Group, now int) (k, places int) {
 	more := *g
 	for k = 1; k <= 8; k++ {
 		more.Assistants = max(g.Assistants, 0) + k
@@ -103,20 +104,23 @@ func helpers(books []Book, g *Group, now int) (k, places int) {
 
 func aboveLowered(g *Group) finding.Finding {
 	n, limit := len(g.Ages), max(*g.LoweredTo, 0)
-	f := AboveLoweredLimit.Of(fmt.Sprintf("%s are more than the %d to which the instructor lowered the limit.", students(n), limit))
+	f := AboveLoweredLimit.Of(
+		fmt.Sprintf("%s are more than the %d to which the instructor lowered the limit.", students(n), limit))
 	f.Limit, f.Found = amount(limit, "student"), amount(n, "student")
 	f.Params = map[string]any{"students": n, "places": limit}
 	f.Cures = []finding.Cure{
 		{Code: "move_student", Message: fmt.Sprintf("Move %s to another group.", students(n-limit))},
 		openGroup(),
-		{Code: "ask_instructor", Message: "Ask the instructor in charge, who may take the lowered limit back."},
+		{Code: "ask_instructor",
+			Message: "Ask the instructor in charge, who may take the lowered limit back."},
 	}
 	return f
 }
 
 func noInstructor() finding.Finding {
 	f := NoInstructor.Of("The group has no instructor in charge.")
-	f.Cures = []finding.Cure{{Code: "assign_instructor", Message: "Put an instructor in charge of the group."}}
+	f.Cures = []finding.Cure{{Code: "assign_instructor",
+		Message: "Put an instructor in charge of the group."}}
 	return f
 }
 
@@ -124,21 +128,26 @@ func noNumber(books []Book, g *Group) finding.Finding {
 	where := fmt.Sprintf("%s in %s water", levelWords(g.Level), g.Setting)
 	f := NoNumber.Of("No rule book that the centre applies sets a number for " + where + ".")
 	f.Params = map[string]any{"setting": string(g.Setting), "level": string(g.Level)}
-	unspoken := func(age int) bool { return !spoken(books, g, age) }
-	if i := slices.IndexFunc(g.Ages, unspoken); i >= 0 && oldestSpoken(books, g) > 0 {
-		f.Message = fmt.Sprintf("No rule book that the centre applies sets a number for %s with a student aged %d.", where, g.Ages[i])
+	notPermitted := func(age int) bool { return !permitted(books, g, age) }
+	if i := slices.IndexFunc(g.Ages, notPermitted); i >= 0 && oldestCovered(books, g) > 0 {
+		f.Message = fmt.Sprintf(
+			"No rule book that the centre applies sets a number for %s with a student aged %d.",
+			where, g.Ages[i])
 		f.Params["age"] = g.Ages[i]
 	}
-	f.Cures = []finding.Cure{{Code: "set_number", Message: "Let the centre set a number of its own, or apply a rule book that has one."}}
+	f.Cures = []finding.Cure{{Code: "set_number",
+		Message: "Let the centre set a number of its own, or apply a rule book that has one."}}
 	return f
 }
 
 func belowAge(b *Book, l *Line, age int) finding.Finding {
-	f := BelowMinimumAge.Of(fmt.Sprintf("A student is %d years old, and the least age is %d (%s: %s).", age, l.MinAge, b.Title, l.Title))
+	f := BelowMinimumAge.Of(fmt.Sprintf("A student is %d years old, and the least age is %d (%s: %s).",
+		age, l.MinAge, b.Title, l.Title))
 	f.Source = b.cite()
 	f.Limit, f.Found = amount(l.MinAge, "year"), amount(age, "year")
 	f.Params = map[string]any{"age": age, "least": l.MinAge, "book": b.ID}
-	f.Cures = []finding.Cure{{Code: "remove_student", Message: fmt.Sprintf("Take students under %d out of the group.", l.MinAge)}}
+	f.Cures = []finding.Cure{{Code: "remove_student",
+		Message: fmt.Sprintf("Take students under %d out of the group.", l.MinAge)}}
 	return f
 }
 
@@ -152,7 +161,8 @@ func tooManyYoung(b *Book, m *Mix, g *Group) finding.Finding {
 	if m.PerHead > 0 {
 		k := (n - most + m.PerHead - 1) / m.PerHead
 		f.Cures = append(f.Cures, finding.Cure{Code: "add_assistant", Message: fmt.Sprintf(
-			"Add %s: the crew may then take %s under %d.", count(k, "assistant"), students(most+k*m.PerHead), m.Below)})
+			"Add %s: the crew may then take %s under %d.",
+			count(k, "assistant"), students(most+k*m.PerHead), m.Below)})
 	}
 	f.Cures = append(f.Cures, finding.Cure{Code: "move_student", Message: fmt.Sprintf(
 		"Move %s under %d to another group.", students(n-most), m.Below)}, openGroup())
@@ -160,23 +170,27 @@ func tooManyYoung(b *Book, m *Mix, g *Group) finding.Finding {
 }
 
 func youngWithOthers(b *Book, m *Mix) finding.Finding {
-	f := YoungWithOthers.Of(fmt.Sprintf("With a student under %d in the group everybody else must be %d or older (%s).",
-		m.Below, m.OthersFrom, b.Title))
+	f := YoungWithOthers.Of(
+		fmt.Sprintf("With a student under %d in the group everybody else must be %d or older (%s).",
+			m.Below, m.OthersFrom, b.Title))
 	f.Source = b.cite()
 	f.Params = map[string]any{"below": m.Below, "others_from": m.OthersFrom, "book": b.ID}
 	f.Cures = []finding.Cure{{Code: "move_student", Message: fmt.Sprintf(
-		"Move the students under %d, or those from %d to %d, to another group.", m.Below, m.Below, m.OthersFrom-1)}, openGroup()}
+		"Move the students under %d, or those from %d to %d, to another group.",
+		m.Below, m.Below, m.OthersFrom-1)}, openGroup()}
 	return f
 }
 
 func tooDeep(b *Book, l *Line, g *Group) finding.Finding {
 	limit := units.Read(l.MaxDepth.In(units.UnitMetre), units.UnitMetre)
 	found := units.Read(units.RoundUp(g.MaxDepth.In(units.UnitMetre), 0.01), units.UnitMetre)
-	f := TooDeep.Of(fmt.Sprintf("%s is planned, and the figure holds down to %s (%s: %s).", found, limit, b.Title, l.Title))
+	f := TooDeep.Of(fmt.Sprintf("%s is planned, and the figure holds down to %s (%s: %s).",
+		found, limit, b.Title, l.Title))
 	f.Source = b.cite()
 	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
 	f.Params = map[string]any{"book": b.ID}
-	f.Cures = []finding.Cure{{Code: "plan_shallower", Message: "Plan the dive to " + limit.String() + " at most."}}
+	f.Cures = []finding.Cure{{Code: "plan_shallower",
+		Message: "Plan the dive to " + limit.String() + " at most."}}
 	return f
 }
 

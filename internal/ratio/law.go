@@ -2,7 +2,8 @@ package ratio
 
 import "tankside/internal/units"
 
-// queensland: introductory dives 4/6/6, never more than one assistant's addition.
+// queensland returns the book for Queensland: introductory dives 4/6/6, never more than with one
+// assistant.
 func queensland() Book {
 	return Book{
 		ID: "queensland-introductory", Title: "Queensland, introductory dives", Kind: Law,
@@ -23,23 +24,26 @@ func queensland() Book {
 	}
 }
 
-// thailand: 2 on an introductory dive, 4 in certification training, 4 guided;
-// the order gives no figure for assistants.
+// thailand returns the book for Thailand: 2 on an introductory dive, 4 in certification training, 4
+// guided. The order has no figure for assistants.
 func thailand() Book {
 	water := []Setting{Confined, Open}
 	return Book{
 		ID: "thailand-2025", Title: "Thailand 2025", Kind: Law, Jurisdiction: "Thailand", Version: "1",
 		Source: "Ministry order in force since 22 April 2025", Status: Seen,
 		Lines: []Line{
-			{Title: "introductory dives", Settings: water, Levels: []Level{Introductory}, AgeFrom: leastAge, Places: []int{2}},
-			{Title: "certification training", Settings: water, Levels: []Level{EntryLevel}, AgeFrom: leastAge, Places: []int{4}},
-			{Title: "guided dives", Settings: water, Levels: []Level{Guided, Supervised}, AgeFrom: leastAge, Places: []int{4}},
+			{Title: "introductory dives",
+				Settings: water, Levels: []Level{Introductory}, AgeFrom: leastAge, Places: []int{2}},
+			{Title: "certification training",
+				Settings: water, Levels: []Level{EntryLevel}, AgeFrom: leastAge, Places: []int{4}},
+			{Title: "guided dives",
+				Settings: water, Levels: []Level{Guided, Supervised}, AgeFrom: leastAge, Places: []int{4}},
 		},
 	}
 }
 
-// france: 1 on a first dive to 6 m, 4 beginners to 20 m; a qualified guide may
-// join either and adds no place.
+// france returns the book for France: 1 on a first dive to 6 m, 4 beginners to 20 m. A qualified
+// guide may join either and adds no place.
 func france() Book {
 	water := []Setting{Confined, Open}
 	guide := Condition{Text: "at most one qualified guide may join the group"}
@@ -54,19 +58,20 @@ func france() Book {
 			{
 				Title: "beginners' training", Settings: water, Levels: []Level{EntryLevel}, AgeFrom: leastAge,
 				Places: []int{4, 4}, MaxDepth: 20 * units.Metre,
-				Conditions: []Condition{guide, {Text: "the instructor's grade must be the one that the depth asks for"}},
+				Conditions: []Condition{guide,
+					{Text: "the instructor's grade must be the one that the depth asks for"}},
 			},
 		},
 	}
 }
 
-// murcia: 2 minors, from 12 years, those of 12 and 13 to 10 m. A minor is
-// anybody under 18 (Spanish constitution, article 12; from memory).
+// murcia returns the book for Murcia: 2 minors, from 12 years; to 10 m at 12 and 13. A minor is a
+// person under 18 (Spanish constitution, article 12; from memory).
 func murcia() Book {
 	water, levels := []Setting{Confined, Open}, []Level{Introductory, EntryLevel}
 	return Book{
-		ID: "murcia-minors", Title: "Murcia, minors", Kind: Law, Jurisdiction: "Region of Murcia", Version: "1",
-		Source: "regional order of June 2015", Status: Seen,
+		ID: "murcia-minors", Title: "Murcia, minors", Kind: Law, Jurisdiction: "Region of Murcia",
+		Version: "1", Source: "regional order of June 2015", Status: Seen,
 		Lines: []Line{
 			{
 				Title: "minors", Settings: water, Levels: levels, AgeFrom: 12, AgeTo: 17, MinAge: 12, Places: []int{2},

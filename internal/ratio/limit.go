@@ -7,15 +7,15 @@ import (
 	"tankside/internal/units"
 )
 
-// ruling is what all lines say together.
+// ruling is the result of all lines together.
 type ruling struct {
-	places int   // by the strictest line, Unlimited where none speaks
-	book   *Book // whose line that was
+	places int   // by the strictest line, Unlimited where no line applies
+	book   *Book // the book of that line
 	line   *Line
 	sound  bool // whether the composition itself is allowed
 }
 
-// rule reads every line of every book for the group.
+// rule applies every line of every book to the group.
 func rule(books []Book, g *Group) ruling {
 	youngest := youngest(books, g)
 	r := ruling{places: Unlimited, sound: g.Instructor && covered(books, g)}
@@ -34,7 +34,7 @@ func rule(books []Book, g *Group) ruling {
 	return r
 }
 
-// allowed gives the places of this very composition, never negative.
+// allowed returns the places of this composition, never negative.
 func (r ruling) allowed(g *Group) int {
 	switch {
 	case !r.sound:
@@ -45,21 +45,21 @@ func (r ruling) allowed(g *Group) int {
 	return r.places
 }
 
-// youngest gives the lowest age in the group. An empty group counts as one of
-// the oldest students that any line speaks of, to whom the fewest lines apply:
-// so nobody who joins it can add places.
+// youngest returns the lowest age in the group. An empty group counts as one of the oldest students
+// that any line covers, to whom the fewest lines apply: a student who joins it can then not add
+// places.
 func youngest(books []Book, g *Group) int {
 	if len(g.Ages) > 0 {
 		return slices.Min(g.Ages)
 	}
-	if oldest := oldestSpoken(books, g); oldest > 0 {
+	if oldest := oldestCovered(books, g); oldest > 0 {
 		return oldest
 	}
 	return math.MaxInt
 }
 
-// oldestSpoken gives the highest age that any line speaks of, 0 for no line.
-func oldestSpoken(books []Book, g *Group) int {
+// oldestCovered returns the highest age that any line covers, 0 where no line applies.
+func oldestCovered(books []Book, g *Group) int {
 	oldest := 0
 	for i := range books {
 		for j := range books[i].Lines {
@@ -71,22 +71,22 @@ func oldestSpoken(books []Book, g *Group) int {
 	return oldest
 }
 
-// covered tells whether some line speaks of each student's age; for an empty
-// group, whether any line speaks at all.
+// covered reports whether a line covers each student's age; for an empty group, whether any line
+// applies.
 func covered(books []Book, g *Group) bool {
 	if len(g.Ages) == 0 {
-		return oldestSpoken(books, g) > 0
+		return oldestCovered(books, g) > 0
 	}
 	for _, age := range g.Ages {
-		if !spoken(books, g, age) {
+		if !permitted(books, g, age) {
 			return false
 		}
 	}
 	return true
 }
 
-// spoken tells whether a line permits students of that age at all.
-func spoken(books []Book, g *Group, age int) bool {
+// permitted reports whether a line permits students of that age.
+func permitted(books []Book, g *Group, age int) bool {
 	for i := range books {
 		for j := range books[i].Lines {
 			l := &books[i].Lines[j]
@@ -98,12 +98,12 @@ func spoken(books []Book, g *Group, age int) bool {
 	return false
 }
 
-// concerns tells whether the line is about such water and such a level.
+// concerns reports whether the line is about the group's setting and level.
 func (l *Line) concerns(g *Group) bool {
 	return slices.Contains(l.Settings, g.Setting) && slices.Contains(l.Levels, g.Level)
 }
 
-// limits tells whether the line holds for a group whose youngest is so old.
+// limits reports whether the line applies to a group whose youngest student has that age.
 func (l *Line) limits(g *Group, youngest int) bool {
 	return l.concerns(g) && youngest <= l.ageTo()
 }
@@ -115,13 +115,13 @@ func (l *Line) ageTo() int {
 	return l.AgeTo
 }
 
-// places gives the line's figure for the crew and the conditions.
+// places returns the line's figure for the crew and the conditions.
 func (l *Line) places(g *Group) int {
 	return max(l.figure(g.Assistants)-l.fewer(g), 0)
 }
 
-// figure gives the line's figure for so many assistants. A figure that the line
-// lacks adds no places: 8/10 stays 10 with two assistants.
+// figure returns the line's figure for that many assistants. A figure that the line lacks adds no
+// places: 8/10 stays 10 with two assistants.
 func (l *Line) figure(assistants int) int {
 	last := len(l.Places) - 1
 	if last < 0 {
@@ -135,7 +135,7 @@ func (l *Line) figure(assistants int) int {
 	return min(max(places, 0), Unlimited)
 }
 
-// fewer gives how many places the conditions take away, by the line's figures.
+// fewer returns the places that the conditions take away, by the line's figures.
 func (l *Line) fewer(g *Group) int {
 	sum := 0
 	for i := range l.Conditions {
@@ -146,7 +146,7 @@ func (l *Line) fewer(g *Group) int {
 	return sum
 }
 
-// mixes tells whether the young in the group are few enough and in the right
+// mixes reports whether the young in the group are few enough and in the right
 // company.
 func (l *Line) mixes(g *Group) bool {
 	if l.Young == nil {
@@ -155,7 +155,7 @@ func (l *Line) mixes(g *Group) bool {
 	return l.Young.count(g) <= l.Young.most(g) && !l.Young.badCompany(g)
 }
 
-// count gives how many of the group are young.
+// count returns how many of the group are young.
 func (m *Mix) count(g *Group) int {
 	n := 0
 	for _, age := range g.Ages {
@@ -166,19 +166,19 @@ func (m *Mix) count(g *Group) int {
 	return n
 }
 
-// most gives how many young the crew may take.
+// most returns the most young students for the crew.
 func (m *Mix) most(g *Group) int {
 	return min(m.PerHead, Unlimited) * (1 + min(max(g.Assistants, 0), Unlimited))
 }
 
-// badCompany tells whether somebody is too old to be young and too young to be
-// beside them.
+// badCompany reports whether the group has a young student and one who is neither young nor old
+// enough to be beside the young.
 func (m *Mix) badCompany(g *Group) bool {
 	between := func(age int) bool { return age >= m.Below && age < m.OthersFrom }
 	return m.count(g) > 0 && slices.ContainsFunc(g.Ages, between)
 }
 
-// tooDeep tells whether the plan goes beyond the depth that the line is for.
+// tooDeep reports whether the plan goes below the depth down to which the line holds.
 func (l *Line) tooDeep(g *Group) bool {
 	return l.MaxDepth > 0 && g.MaxDepth != nil && *g.MaxDepth > l.MaxDepth
 }
@@ -191,8 +191,8 @@ var (
 	coldWater      = units.Read(10, units.UnitCelsius)
 )
 
-// holds tells whether the condition's cause was measured in the group's water;
-// a condition to be judged by eye is never measured.
+// holds reports whether the condition's cause was measured in the group's water. A condition judged
+// by eye is never measured.
 func (c *Condition) holds(g *Group) bool {
 	now := &g.Conditions
 	switch c.Cause {
@@ -206,8 +206,8 @@ func (c *Condition) holds(g *Group) bool {
 	return false
 }
 
-// beyond gives the condition's own threshold, or the usual one where it has
-// none or one that measures something else.
+// beyond returns the condition's own threshold, or the usual one where it has none or one of
+// another dimension.
 func (c *Condition) beyond(usual units.Reading) units.Reading {
 	if c.Beyond.Unit.Dimension() == usual.Unit.Dimension() {
 		return c.Beyond

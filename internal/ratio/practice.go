@@ -2,13 +2,13 @@ package ratio
 
 import "tankside/internal/units"
 
-// Two choices of ours hold for all books here. A book that names no age is not
-// taken to speak of children under 10, the least age of junior grades (training
-// organisations' practice); a book that names no water speaks of any.
+// Two choices of ours hold for all books here. A book that names no age does not cover children
+// under 10, the least age of junior grades (training organisations' practice). A book that names no
+// water covers any.
 const leastAge = 10
 
-// Builtin gives the rule books that the service knows, each call its own copy.
-// A centre applies those that it chooses, and its own beside them.
+// Builtin returns the built-in rule books, each call its own copy. A centre applies those that it
+// chooses, and its own book beside them.
 func Builtin() []Book {
 	return []Book{
 		generalOpen(), generalConfined(), wideConfined(), generalMinors(),
@@ -16,13 +16,14 @@ func Builtin() []Book {
 	}
 }
 
-// GeneralPractice gives the ids of the books that together are usual practice
-// for entry-level training: open water, confined water, and minors in either.
+// GeneralPractice returns the ids of the books of usual practice for entry-level training: open
+// water, confined water, and minors in either.
 func GeneralPractice() []string {
 	return []string{"general-open", "general-confined", "general-minors"}
 }
 
-// generalOpen: 8/10/12, never above 12, for adults of 15 or more.
+// generalOpen returns the book of usual practice in open water: 8/10/12, never above 12, for
+// students of 15 or more.
 func generalOpen() Book {
 	return Book{
 		ID: "general-open", Title: "General practice, open water", Kind: Practice, Version: "1",
@@ -36,7 +37,8 @@ func generalOpen() Book {
 	}
 }
 
-// generalConfined: 8/10/12, never above 12, for adults of 15 or more.
+// generalConfined returns the book of usual practice in confined water: 8/10/12, never above 12,
+// for students of 15 or more.
 func generalConfined() Book {
 	return Book{
 		ID: "general-confined", Title: "General practice, confined water", Kind: Practice, Version: "1",
@@ -48,10 +50,12 @@ func generalConfined() Book {
 	}
 }
 
-// wideConfined: 10, and 4 more for each assistant, without the cap of 12.
+// wideConfined returns the book of a wider practice in confined water: 10, and 4 more for each
+// assistant, without the cap of 12.
 func wideConfined() Book {
 	return Book{
-		ID: "general-confined-wide", Title: "General practice, confined water, wide", Kind: Practice, Version: "1",
+		ID: "general-confined-wide", Title: "General practice, confined water, wide",
+		Kind: Practice, Version: "1",
 		Source: "one training organisation's older instructor manual", Status: Seen,
 		Lines: []Line{{
 			Title: "adults, entry level", Settings: []Setting{Confined}, Levels: []Level{EntryLevel},
@@ -60,9 +64,9 @@ func wideConfined() Book {
 	}
 }
 
-// generalMinors: 4/6/8 with anyone aged 10 to 14; at most two under-12s for
-// each of the crew, and then nobody else under 15. The manual speaks of
-// training; that introductory dives are held to the same limit is our choice.
+// generalMinors returns the book of usual practice with minors: 4/6/8 with anyone aged 10 to 14; at
+// most two under-12s for each of the crew, and then nobody else under 15. The manual is about
+// training; applying the limit to introductory dives as well is our choice.
 func generalMinors() Book {
 	entry := Line{
 		Title: "anyone aged 10 to 14", Settings: []Setting{Confined, Open}, Levels: []Level{EntryLevel},
@@ -79,7 +83,8 @@ func generalMinors() Book {
 	}
 }
 
-// supervisedDivers: 4 certified divers of the lowest grade for a leader, to 12 m.
+// supervisedDivers returns the book for supervised divers: 4 certified divers of the lowest grade
+// for a leader, to 12 m.
 func supervisedDivers() Book {
 	return Book{
 		ID: "iso-24801-1", Title: "Supervised divers with a leader", Kind: Standard, Version: "1",
@@ -92,7 +97,8 @@ func supervisedDivers() Book {
 	}
 }
 
-// asConditionsDictate is how manuals put it: no figure, the instructor decides.
+// asConditionsDictate returns the conditions of the manuals: they have no figure, and the
+// instructor decides.
 func asConditionsDictate() []Condition {
 	const text = "the instructor reduces the number as conditions dictate"
 	return []Condition{

@@ -1,14 +1,12 @@
 // Package ratio judges how many students a crew may take.
 //
-// It owns the rule books, as data, and the one way in which they are read: the
-// strictest of the books that a centre applies counts. It must not know how a
-// group is stored, who placed whom, what day it is or which assistant's
-// insurance has lapsed: the caller works out ages on the day and tells how many
-// assistants count.
+// It owns the rule books, as data, and the one way to apply them: the strictest of the books that a
+// centre applies counts. It must not know how a group is stored, who placed its students, what day
+// it is or which assistant's insurance has lapsed. The caller works out the ages on the day and the
+// number of assistants who count.
 //
-// The figures are aids to people who decide. Local law, the centre's training
-// organisation and the instructor in charge come first; a group within its
-// limit is not thereby a safe one.
+// The figures are aids to people who decide. Local law, the centre's training organisation and the
+// instructor in charge come first; a group within its limit is not thereby a safe one.
 package ratio
 
 import (
@@ -16,17 +14,17 @@ import (
 	"tankside/internal/units"
 )
 
-// Setting is where a group is taught.
+// Setting is the kind of place where a group is taught.
 type Setting string
 
-// The settings. A ratio is a matter of water: Theory has none.
+// The settings. Ratios are for the water: Theory has none.
 const (
 	Theory   Setting = "theory"
 	Confined Setting = "confined" // a pool, or open water with a pool's conditions
 	Open     Setting = "open"
 )
 
-// Level is what a group does, as far as rule books tell levels apart.
+// Level is what a group does, as far as rule books distinguish it.
 type Level string
 
 // The levels.
@@ -41,45 +39,45 @@ const (
 // larger than any class and fits a database's integer.
 const Unlimited = 1_000_000
 
-// Group is what is judged: one instructor in charge, the students in the water
-// and the further crew. The zero Conditions mean that nothing was measured.
+// Group is the group to judge: one instructor in charge, the students in the water and the further
+// crew. The zero Conditions mean that nothing was measured.
 type Group struct {
 	Setting    Setting
 	Level      Level
 	Ages       []int // in years, on the day; one for each student who is not sitting out
-	Assistants int   // that count: active and insured, and further instructors
+	Assistants int   // those who count: active and insured, and further instructors
 	Uncounted  int   // assistants present who are not active or not insured
-	NotDiving  int   // of Assistants, how many are not to dive; they count all the same
+	NotDiving  int   // of Assistants, how many will not dive; they count all the same
 	Instructor bool  // whether an instructor (for certified divers a leader) is in charge
-	Ashore     bool  // whether the one in charge is not to dive, and leads from outside the water
-	LoweredTo  *int  // the instructor's own, lower limit
+	Ashore     bool  // whether the one in charge will not dive, and leads from outside the water
+	LoweredTo  *int  // the lower limit that the instructor set; nil for none
 	Conditions Conditions
 	MaxDepth   *units.Depth    // as planned; nil when not known yet
-	Bottom     *units.Depth    // of the site: nobody gets deeper; nil when not known
+	Bottom     *units.Depth    // of the site; nil when not known
 	Subject    finding.Subject // what the findings are about, usually the group's id
 }
 
-// Conditions are what was measured or is expected in the water; nil is unknown.
+// Conditions are the measured or expected conditions in the water; nil is unknown.
 type Conditions struct {
 	Visibility  *units.Depth
 	Current     *units.Speed
 	Temperature *units.Temperature
 }
 
-// Verdict is what the books say about a group.
+// Verdict is the books' judgement of a group.
 type Verdict struct {
-	// Places is how many students this very group may have: it is allowed
-	// exactly when it has no more. A composition that is itself forbidden has 0.
+	// Places is the most students of this group: it is allowed exactly when it has no more. A
+	// composition that is itself forbidden has 0.
 	Places   int
 	Findings finding.List
 	Book     string // id of the book that set the figure, "" where none did
-	Books    []Book // what was judged by, as handed to Judge
+	Books    []Book // the books judged by, as handed to Judge
 }
 
-// Edition names a book as it stood when it was judged by.
+// Edition identifies the version of a book that was judged by.
 type Edition struct{ ID, Version string }
 
-// Editions gives ids and versions of the books judged by, for the record.
+// Editions returns the ids and versions of the books judged by, for the record.
 func (v Verdict) Editions() []Edition {
 	out := make([]Edition, len(v.Books))
 	for i := range v.Books {
@@ -88,12 +86,12 @@ func (v Verdict) Editions() []Edition {
 	return out
 }
 
-// Judge says how many students the group may have by the strictest of the
-// books, and everything that they have to say about it.
+// Judge returns the most students that the group may have by the strictest of the books, with all
+// findings.
 //
-// A group of n students is allowed if and only if n <= Places, and that is so
-// if and only if no finding forbids. An empty group is always allowed; what
-// would forbid its first student is then a note. Theory has Unlimited places.
+// A group of n students is allowed if and only if n <= Places, and that is so if and only if no
+// finding forbids. An empty group is always allowed; a finding that would forbid its first student
+// is then a note. Theory has Unlimited places.
 func Judge(books []Book, g Group) Verdict {
 	v := Verdict{Places: Unlimited, Books: books}
 	if g.Setting == Theory {

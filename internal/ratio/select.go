@@ -5,10 +5,9 @@ import (
 	"slices"
 )
 
-// Select gives the books of those ids, of the built-in ones and of the centre's
-// own, in the order asked for. It is an error to ask for a book that there is
-// not, or twice for one, or to have an own book that is not valid or that takes
-// the id of another.
+// Select returns the books of those ids, from the built-in books and the centre's own, in that
+// order. An id that is unknown or named twice is an error, and so is an own book that is not valid
+// or has the id of another book.
 func Select(ids []string, own []Book) ([]Book, error) {
 	known := make(map[string]Book)
 	for _, b := range Builtin() {
@@ -39,8 +38,8 @@ func Select(ids []string, own []Book) ([]Book, error) {
 	return out, nil
 }
 
-// Applied gives the books that a centre applies: those of the ids, and its own,
-// nil for none, whether its id is among them or not.
+// Applied returns the books that a centre applies: those of the ids and the centre's own book,
+// whether or not its id is among them. own is nil for none.
 func Applied(ids []string, own *Book) ([]Book, error) {
 	if own == nil {
 		return Select(ids, nil)

@@ -10,14 +10,14 @@ import (
 	"tankside/internal/units"
 )
 
-// Flaw is one thing that is wrong with a book: where, as a JSON pointer into
-// the book's snake-case form like "/lines/0/places", and what.
+// Flaw is one thing wrong with a book: its place, as a JSON pointer into the book's snake-case form
+// like "/lines/0/places", and a message.
 type Flaw struct{ Pointer, Message string }
 
-// Flaws is everything that is wrong with a book; it is an error.
+// Flaws lists everything that is wrong with a book; it is an error.
 type Flaws []Flaw
 
-// Error lists all flaws.
+// Error returns all flaws in one line.
 func (f Flaws) Error() string {
 	parts := make([]string, len(f))
 	for i, flaw := range f {
@@ -26,27 +26,30 @@ func (f Flaws) Error() string {
 	return strings.Join(parts, "; ")
 }
 
-// Bounds of what a book may say. They catch slips of the pen and are our choice.
+// Bounds of the values of a book, our choice. They catch input errors.
 const (
-	mostPlaces = 100 // no crew in the water has so many students
+	mostPlaces = 100 // no crew in the water has as many students
 	oldestAge  = 120
 	longest    = 500 // of a text, in bytes
 )
 
 var bookID = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 
-// Validate tells what is wrong with a book. The error is a Flaws with every
-// flaw; nil means that the book can be judged by and that, by it, an assistant
-// never takes places away.
+// Validate returns a Flaws with everything that is wrong with a book. nil means that groups can be
+// judged by the book and that, by it, an assistant never takes places away.
 func Validate(b Book) error {
 	var f Flaws
-	f.wrong(!bookID.MatchString(b.ID) || len(b.ID) > 64, "/id", "%q is no id: lower-case letters, digits and single hyphens, at most 64", b.ID)
+	f.wrong(!bookID.MatchString(b.ID) || len(b.ID) > 64, "/id",
+		"%q is no id: lower-case letters, digits and single hyphens, at most 64", b.ID)
 	f.text("/title", b.Title)
 	f.text("/source", b.Source)
 	f.text("/version", b.Version)
-	f.wrong(!slices.Contains([]Kind{Law, Practice, Standard, Own}, b.Kind), "/kind", "%q is none of law, practice, standard, own", b.Kind)
-	f.wrong(!slices.Contains([]Status{Seen, Memory, Set}, b.Status), "/status", "%q is none of seen, memory, set", b.Status)
-	f.wrong((b.Kind == Law) != (b.Jurisdiction != ""), "/jurisdiction", "a law names where it is in force, and only a law does")
+	f.wrong(!slices.Contains([]Kind{Law, Practice, Standard, Own}, b.Kind), "/kind",
+		"%q is none of law, practice, standard, own", b.Kind)
+	f.wrong(!slices.Contains([]Status{Seen, Memory, Set}, b.Status), "/status",
+		"%q is none of seen, memory, set", b.Status)
+	f.wrong((b.Kind == Law) != (b.Jurisdiction != ""), "/jurisdiction",
+		"a law names where it is in force, and only a law does")
 	f.wrong(len(b.Lines) == 0, "/lines", "a rule book has at least one line")
 	for i := range b.Lines {
 		f.line(fmt.Sprintf("/lines/%d", i), &b.Lines[i])
@@ -74,18 +77,21 @@ func (f *Flaws) within(pointer string, n, lo, hi int) {
 
 func (f *Flaws) line(at string, l *Line) {
 	f.text(at+"/title", l.Title)
-	f.wrong(!drawnFrom(l.Settings, Confined, Open), at+"/settings", "want confined, open or both, each once; theory has no ratio")
+	f.wrong(!drawnFrom(l.Settings, Confined, Open), at+"/settings",
+		"want confined, open or both, each once; theory has no ratio")
 	f.wrong(!drawnFrom(l.Levels, Introductory, EntryLevel, Supervised, Guided), at+"/levels",
 		"want some of introductory, entry_level, supervised, guided, each once")
 	f.within(at+"/age_from", l.AgeFrom, 0, oldestAge)
 	f.within(at+"/age_to", l.AgeTo, 0, oldestAge)
 	f.within(at+"/min_age", l.MinAge, 0, oldestAge)
-	f.wrong(l.AgeTo > 0 && l.AgeFrom > l.AgeTo, at+"/age_to", "%d is below the age %d from which the line speaks", l.AgeTo, l.AgeFrom)
+	f.wrong(l.AgeTo > 0 && l.AgeFrom > l.AgeTo, at+"/age_to",
+		"%d is below the age %d from which the line speaks", l.AgeTo, l.AgeFrom)
 	f.figures(at, l)
 	if l.Young != nil {
 		f.mix(at+"/young", l.Young)
 	}
-	f.wrong(math.IsNaN(float64(l.MaxDepth)) || l.MaxDepth < 0 || l.MaxDepth > 100*units.Metre, at+"/max_depth", "want a depth of 0 to 100 m, where 0 is any depth")
+	f.wrong(math.IsNaN(float64(l.MaxDepth)) || l.MaxDepth < 0 || l.MaxDepth > 100*units.Metre,
+		at+"/max_depth", "want a depth of 0 to 100 m, where 0 is any depth")
 	for i := range l.Conditions {
 		f.condition(fmt.Sprintf("%s/conditions/%d", at, i), &l.Conditions[i])
 	}
@@ -97,7 +103,8 @@ func (f *Flaws) figures(at string, l *Line) {
 		p := fmt.Sprintf("%s/places/%d", at, i)
 		f.within(p, n, 0, mostPlaces)
 		f.wrong(l.Cap > 0 && n > l.Cap, p, "%d is above the line's own cap of %d", n, l.Cap)
-		f.wrong(i > 0 && n < l.Places[i-1], p, "%d is less than %d with one assistant fewer", n, l.Places[max(i-1, 0)])
+		f.wrong(i > 0 && n < l.Places[i-1], p, "%d is less than %d with one assistant fewer",
+			n, l.Places[max(i-1, 0)])
 	}
 	f.within(at+"/per_assistant", l.PerAssistant, 0, mostPlaces)
 	f.within(at+"/cap", l.Cap, 0, mostPlaces)
@@ -116,14 +123,17 @@ func (f *Flaws) condition(at string, c *Condition) {
 		ByEye: "", Visibility: units.Depths, Current: units.Speeds, Cold: units.Temperatures,
 	}[c.Cause]
 	if !known {
-		f.wrong(true, at+"/cause", "%q is none of visibility, current, cold, or nothing for what is judged by eye", c.Cause)
+		f.wrong(true, at+"/cause",
+			"%q is none of visibility, current, cold, or nothing for what is judged by eye", c.Cause)
 		return
 	}
-	f.wrong(c.Cause == ByEye && c.Fewer > 0, at+"/fewer", "what is judged by eye has no figure: somebody has to decide")
-	f.wrong(!c.Beyond.IsZero() && c.Beyond.Unit.Dimension() != measures, at+"/beyond", "%s does not measure this cause", c.Beyond)
+	f.wrong(c.Cause == ByEye && c.Fewer > 0, at+"/fewer",
+		"what is judged by eye has no figure: somebody has to decide")
+	f.wrong(!c.Beyond.IsZero() && c.Beyond.Unit.Dimension() != measures, at+"/beyond",
+		"%s does not measure this cause", c.Beyond)
 }
 
-// drawnFrom tells whether the list has some of those values, each at most once.
+// drawnFrom reports whether the list is not empty and has values of from alone, each at most once.
 func drawnFrom[T comparable](list []T, from ...T) bool {
 	for i, x := range list {
 		if !slices.Contains(from, x) || slices.Contains(list[:i], x) {

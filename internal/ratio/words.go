@@ -6,7 +6,7 @@ import (
 	"tankside/internal/finding"
 )
 
-// count says "1 student", "9 students".
+// count returns a number with its noun: "1 student", "9 students".
 func count(n int, noun string) string {
 	if n != 1 {
 		noun += "s"
@@ -16,14 +16,14 @@ func count(n int, noun string) string {
 
 func students(n int) string { return count(n, "student") }
 
-// amount is a finding's amount of so many, worded for one as well.
+// amount returns n things as a finding's amount: "1 student", "9 students".
 func amount(n int, noun string) *finding.Amount {
 	a := finding.Count(n, noun+"s")
 	a.Text = count(n, noun)
 	return a
 }
 
-// crew says "without an assistant", "with 2 assistants".
+// crew returns the assistants in words: "without an assistant", "with 2 assistants".
 func crew(assistants int) string {
 	if assistants <= 0 {
 		return "without an assistant"
