@@ -12,10 +12,10 @@ import (
 // Span is a time from From up to and not including To.
 type Span struct{ From, To time.Time }
 
-// Meets tells whether the two spans share any time.
+// Meets reports whether the two spans share any time.
 func (s Span) Meets(o Span) bool { return s.From.Before(o.To) && o.From.Before(s.To) }
 
-// Booking is a session that a person is planned on.
+// Booking is a session on which a person is planned.
 type Booking struct {
 	Session string
 	Title   string
@@ -23,15 +23,17 @@ type Booking struct {
 	Zone    *time.Location // of its place
 }
 
-// Clashes judges whether a person can be on a session besides all those already
-// booked. Sessions that touch end to start do not clash.
+// Clashes judges whether a person can be on a session besides those already booked. Sessions that
+// touch end to start do not clash.
 func Clashes(p Person, want Booking, booked []Booking) finding.List {
 	var out finding.List
 	for _, b := range booked {
 		if b.Session == want.Session || !b.Span.Meets(want.Span) {
 			continue
 		}
-		f := DoubleBooked.Say(`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.Name, b.Title,
+		f := DoubleBooked.Say(
+			`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.Name,
+			b.Title,
 			finding.DayAndClock(b.Span.From, b.Zone), finding.Clock(b.Span.To, b.Zone), want.Title).
 			About(p.subject(), finding.Subject{Type: "session", ID: b.Session})
 		f.Found = finding.Words(b.Title)
@@ -44,19 +46,18 @@ func Clashes(p Person, want Booking, booked []Booking) finding.List {
 	return out
 }
 
-// Appointment is one session of a course, as far as its order is judged.
+// Appointment is one session of a course, with what its order is judged by.
 type Appointment struct {
 	ID    string
 	Title string
 	Kind  string // theory, confined, open
 	Span  Span
-	Dives []int // numbers of training dives planned, of an open-water session
+	Dives []int // the numbers of the training dives planned in open water
 }
 
-// Order judges the sessions of a course against one that is planned or moved:
-// open water comes after a confined-water session, and a training dive after
-// those with lower numbers. Sessions that no longer take place are left out by
-// the caller.
+// Order judges one session of a course, planned or moved, against the others: open water comes
+// after a confined-water session, and a training dive after those with lower numbers. The caller
+// leaves out sessions that will not take place.
 func Order(a Appointment, others []Appointment) finding.List {
 	var out finding.List
 	confinedBefore := false
@@ -68,7 +69,8 @@ func Order(a Appointment, others []Appointment) finding.List {
 		if a.Kind == "open" && o.Kind == "open" {
 			out = append(out, diveOrder(a, o, others)...)
 		}
-		if a.Kind == "confined" && o.Kind == "open" && !o.Span.From.After(a.Span.From) && !anyConfinedBefore(o, a, others) {
+		if a.Kind == "confined" && o.Kind == "open" && !o.Span.From.After(a.Span.From) &&
+			!anyConfinedBefore(o, a, others) {
 			out = append(out, openTooEarly(o))
 		}
 	}
@@ -78,6 +80,8 @@ func Order(a Appointment, others []Appointment) finding.List {
 	return out
 }
 
+func sessionSubject(a Appointment) finding.Subject { return finding.Subject{Type: "session", ID: a.ID} }
+
 func anyConfinedBefore(open, moved Appointment, others []Appointment) bool {
 	return slices.ContainsFunc(others, func(o Appointment) bool {
 		return o.Kind == "confined" && o.ID != moved.ID && !o.Span.To.After(open.Span.From)
@@ -85,13 +89,16 @@ func anyConfinedBefore(open, moved Appointment, others []Appointment) bool {
 }
 
 func openTooEarly(a Appointment) finding.Finding {
-	f := OutOfOrder.Say(`"{session}" is in open water, and no confined-water session of the course ends before it starts.`, a.Title).About(finding.Subject{Type: "session", ID: a.ID})
-	f.Cures = []finding.Cure{{Code: "plan_confined_first", Message: "Plan a confined-water session that ends before it, or move it to later."}}
+	f := OutOfOrder.Say(
+		`"{session}" is in open water, and no confined-water session of the course ends before it starts.`,
+		a.Title).About(sessionSubject(a))
+	f.Cures = []finding.Cure{{Code: "plan_confined_first",
+		Message: "Plan a confined-water session that ends before it, or move it to later."}}
 	return f
 }
 
-// diveOrder finds a lower training dive that would come only later. One that
-// was planned before is merely repeated, for those who missed it.
+// diveOrder returns a finding where a training dive would come before one with a lower number. A
+// dive that was also planned earlier is merely repeated, for the students who missed it.
 func diveOrder(a, o Appointment, others []Appointment) finding.List {
 	first, second := a, o
 	if o.Span.From.Before(a.Span.From) {
@@ -100,8 +107,11 @@ func diveOrder(a, o Appointment, others []Appointment) finding.List {
 	for _, n := range first.Dives {
 		for _, m := range second.Dives {
 			if m < n && !plannedBy(m, first, second, others) {
-				f := DiveOutOfOrder.Say(`Training dive {dive} is planned on "{session}", before training dive {earlier_dive} on "{earlier_session}".`, n, first.Title, m, second.Title).About(finding.Subject{Type: "session", ID: a.ID}, finding.Subject{Type: "session", ID: o.ID})
-				f.Cures = []finding.Cure{{Code: "swap_dives", Message: "Plan the dives in the order of the syllabus, or move one of the sessions."}}
+				f := DiveOutOfOrder.Say(
+					`Training dive {dive} is planned on "{session}", before training dive {earlier_dive} on "{earlier_session}".`,
+					n, first.Title, m, second.Title).About(sessionSubject(a), sessionSubject(o))
+				f.Cures = []finding.Cure{{Code: "swap_dives",
+					Message: "Plan the dives in the order of the syllabus, or move one of the sessions."}}
 				return finding.List{f}
 			}
 		}
@@ -109,36 +119,41 @@ func diveOrder(a, o Appointment, others []Appointment) finding.List {
 	return nil
 }
 
-// plannedBy tells whether a training dive is planned on a session or before it,
-// another session left out.
+// plannedBy reports whether a training dive is planned on a session or before it. The session but
+// is left out.
 func plannedBy(dive int, on, but Appointment, others []Appointment) bool {
 	return slices.Contains(on.Dives, dive) || slices.ContainsFunc(others, func(o Appointment) bool {
-		return o.ID != but.ID && o.ID != on.ID && o.Span.From.Before(on.Span.From) && slices.Contains(o.Dives, dive)
+		return o.ID != but.ID && o.ID != on.ID && o.Span.From.Before(on.Span.From) &&
+			slices.Contains(o.Dives, dive)
 	})
 }
 
-// Site judges whether the kind of water at a site suits a session. A
-// confined-water session may be held wherever the site is confined; an
-// open-water session needs open water.
+// Site judges whether the kind of water at a site suits a session. A confined-water session needs a
+// confined site, an open-water session open water.
 func Site(session, site string, subject finding.Subject) finding.List {
 	if session == "theory" || session == site {
 		return nil
 	}
-	f := WrongSite.Say("A session in {session} water cannot be held at a site with {site} water.", session, site).About(subject)
+	f := WrongSite.Say("A session in {session} water cannot be held at a site with {site} water.",
+		session, site).About(subject)
 	f.Limit, f.Found = finding.Words(session), finding.Words(site)
-	f.Cures = []finding.Cure{{Code: "choose_other_site", Message: fmt.Sprintf("Choose a site with %s water.", session)}}
+	f.Cures = []finding.Cure{{Code: "choose_other_site",
+		Message: fmt.Sprintf("Choose a site with %s water.", session)}}
 	return finding.List{f}
 }
 
 // Qualified judges whether a person's role at the centre fits the part in a
 // session. An instructor may assist; an assistant may not be in charge.
 func Qualified(p Person, roles []string, part string) finding.List {
-	need := map[string][]string{"in_charge": {"instructor"}, "instructor": {"instructor"}, "assistant": {"assistant", "instructor"}}[part]
+	need := map[string][]string{"in_charge": {"instructor"}, "instructor": {"instructor"},
+		"assistant": {"assistant", "instructor"}}[part]
 	if len(need) == 0 || slices.ContainsFunc(need, func(r string) bool { return slices.Contains(roles, r) }) {
 		return nil
 	}
-	f := NotQualified.Say("{person} is no {role} at this centre and cannot be {part}.", p.Name, strings.Join(need, " or "), strings.ReplaceAll(part, "_", " ")).About(p.subject())
+	f := NotQualified.Say("{person} is no {role} at this centre and cannot be {part}.", p.Name,
+		strings.Join(need, " or "), strings.ReplaceAll(part, "_", " ")).About(p.subject())
 	f.Limit, f.Found = finding.Words(strings.Join(need, " or ")), finding.Words(strings.Join(roles, ", "))
-	f.Cures = []finding.Cure{{Code: "choose_other_person", Message: "Choose somebody with that role, or give the person the role if it is so."}}
+	f.Cures = []finding.Cure{{Code: "choose_other_person",
+		Message: "Choose somebody with that role, or give the person the role if it is so."}}
 	return finding.List{f}
 }

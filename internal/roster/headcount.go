@@ -20,13 +20,13 @@ const (
 	Return    Phase = "return"
 )
 
-// Leg is one occasion on which everybody of an outing is counted.
+// Leg is one occasion on which all people of an outing are counted.
 type Leg struct {
 	Phase Phase
-	Dive  int // the number of the dive before it; 0 before departure and return, and where a count names none
+	Dive  int // the number of the dive before it; 0 before departure and return, and in a count without one
 }
 
-// String says the leg in words: "after dive 2".
+// String returns the leg in words: "after dive 2".
 func (l Leg) String() string {
 	switch l.Phase {
 	case Departure:
@@ -37,25 +37,24 @@ func (l Leg) String() string {
 	return fmt.Sprintf("after dive %d", l.Dive)
 }
 
-// Aboard is somebody of an outing. Who names a person or a guest, the kind
-// before the id, so that one id for both is no confusion.
+// Aboard is a person or guest of an outing. Who is the kind before the id, so that a person and a
+// guest of the same id are told apart.
 type Aboard struct {
 	Who   string
 	Name  string
 	From  *time.Time // nil: on the list from the beginning
 	Until *time.Time // when a guest left
-	Said  []Said     // by roll calls, in the order in which they were witnessed
-	Also  []Aboard   // the same person as a guest: aboard while either is
+	Said  []Said     // the roll calls' entries, in the order in which they were witnessed
+	Also  []Aboard   // the same person's entries as a guest: aboard while either is
 }
 
-// Said is what a roll call said of somebody's being aboard.
+// Said is a roll call's entry on whether a person is aboard.
 type Said struct {
 	At     time.Time
 	Aboard bool
 }
 
-// onList reports whether somebody is on the list at a moment: until somebody
-// said that they are not aboard.
+// onList reports whether the person is on the list at a moment: until an entry has them not aboard.
 func (a Aboard) onList(at time.Time) bool {
 	if slices.ContainsFunc(a.Also, func(g Aboard) bool { return g.onList(at) }) {
 		return true
@@ -72,7 +71,7 @@ func (a Aboard) onList(at time.Time) bool {
 	return aboard
 }
 
-// Swim is somebody's time in the water, as it was logged.
+// Swim is a person's time in the water, as it was logged.
 type Swim struct {
 	Who  string
 	Dive int // the number of the dive within its session
@@ -80,7 +79,7 @@ type Swim struct {
 	Out  *time.Time // nil: no time out is logged
 }
 
-// during reports whether the water log has somebody in the water at a moment.
+// during reports whether the water log has the person in the water at a moment.
 func (s Swim) during(at time.Time) bool {
 	return !s.In.After(at) && (s.Out == nil || s.Out.After(at))
 }
@@ -96,17 +95,17 @@ type Count struct {
 	Named   []Named // of a count by name
 }
 
-// own reports whether whoever counted entered it. Only such a count is one of
-// the two that agree.
+// own reports whether the person who counted also entered the count. Only such a count is one of
+// the two that have to agree.
 func (c Count) own() bool { return c.By == c.Entered }
 
-// Named is somebody whom a count by name found.
+// Named is a person found by a count by name.
 type Named struct {
 	Who       string
-	Elsewhere bool // accounted for, and not seen aboard
+	Elsewhere bool // accounted for without being seen aboard
 }
 
-// Heads is everything that the head counts of an outing are judged by.
+// Heads is what the head counts of an outing are judged by.
 type Heads struct {
 	Outing finding.Subject
 	People []Aboard
@@ -114,7 +113,7 @@ type Heads struct {
 	Counts []Count
 }
 
-// List gives who is on the outing's list at a moment.
+// List returns the people on the outing's list at a moment.
 func (h Heads) List(at time.Time) (out []Aboard) {
 	for _, a := range h.People {
 		if a.onList(at) {
@@ -124,7 +123,7 @@ func (h Heads) List(at time.Time) (out []Aboard) {
 	return out
 }
 
-// InWater gives who of the list is logged in the water at a moment.
+// InWater returns the people on the list whom the water log has in the water at a moment.
 func (h Heads) InWater(at time.Time) (out []Aboard) {
 	for _, a := range h.List(at) {
 		if slices.ContainsFunc(h.Swims, func(s Swim) bool { return s.Who == a.Who && s.during(at) }) {
@@ -134,8 +133,8 @@ func (h Heads) InWater(at time.Time) (out []Aboard) {
 	return out
 }
 
-// LegOf gives the leg of a count. One after a dive that names none counts after
-// the latest dive that anybody had begun by then, and at least the first.
+// LegOf returns the leg of a count. A count after a dive that names no dive is of the latest dive
+// that had begun by then, and at least of the first.
 func (h Heads) LegOf(c Count) Leg {
 	if c.Leg.Phase != AfterDive || c.Leg.Dive > 0 {
 		return c.Leg
@@ -149,8 +148,8 @@ func (h Heads) LegOf(c Count) Leg {
 	return l
 }
 
-// Expected gives the figure that a count should have at its own moment: everybody
-// on the list; after a dive, without those who are logged in the water.
+// Expected returns the figure that a count should have at its own moment: all people on the list;
+// after a dive, without those logged in the water.
 func (h Heads) Expected(c Count) int {
 	n := len(h.List(c.At))
 	if c.Leg.Phase == AfterDive {
@@ -159,7 +158,7 @@ func (h Heads) Expected(c Count) int {
 	return n
 }
 
-// left gives who is logged in the water at a count at which nobody may be.
+// left returns the people logged in the water at a count at which nobody may be.
 func (h Heads) left(c Count) []Aboard {
 	if c.Leg.Phase == AfterDive {
 		return nil
@@ -167,7 +166,7 @@ func (h Heads) left(c Count) []Aboard {
 	return h.InWater(c.At)
 }
 
-// missing gives who is expected at a count by name and not named.
+// missing returns the people whom a count by name should name and does not.
 func (h Heads) missing(c Count) (out []Aboard) {
 	var away []Aboard
 	if c.Leg.Phase == AfterDive {
@@ -185,8 +184,8 @@ func has(list []Aboard, who string) bool {
 	return slices.ContainsFunc(list, func(a Aboard) bool { return a.Who == who })
 }
 
-// names reports whether a count names everybody who is expected and nobody else,
-// and its figure is the number of those whom it found aboard.
+// names reports whether a count names exactly the people expected, and its figure is the number of
+// those named aboard.
 func (h Heads) names(c Count) bool {
 	if len(c.Named) == 0 || len(h.missing(c)) > 0 || len(h.left(c)) > 0 {
 		return false
@@ -208,7 +207,7 @@ func (h Heads) fits(c Count) bool {
 	return h.names(c) || len(c.Named) == 0 && c.Figure == h.Expected(c) && len(h.left(c)) == 0
 }
 
-// upTo gives the counts by some moment, the latest first; ties by id.
+// upTo returns the counts made by a moment, the latest first; ties by id.
 func (h Heads) upTo(at time.Time) (out []Count) {
 	for _, c := range h.Counts {
 		if !c.At.After(at) {
@@ -219,7 +218,7 @@ func (h Heads) upTo(at time.Time) (out []Count) {
 	return out
 }
 
-// ownLatest gives the latest own count of each person, the latest of all first.
+// ownLatest returns the latest own count of each person, latest first.
 func ownLatest(counts []Count) (out []Count) {
 	for _, c := range counts {
 		if c.own() && !slices.ContainsFunc(out, func(o Count) bool { return o.By == c.By }) {
@@ -229,11 +228,11 @@ func ownLatest(counts []Count) (out []Count) {
 	return out
 }
 
-// state says how the counts of one leg stand, the latest first. They agree when
-// the latest of all fits, and the latest own counts of two people do, the later
-// of all own ones being one of these: so a third person can settle two who
-// differ, and a later count that does not fit is an alarm again. A count by name
-// that names everybody settles the leg after any other count.
+// state returns the state of one leg, by its counts, the latest first. The counts agree when the
+// latest of all fits, and so do the latest own counts of two people, one of which is the latest own
+// count of all. A third person can thus settle two who differ, and a later count that does not fit
+// is an alarm again. A count by name that names everybody settles the leg whatever was counted
+// before.
 func (h Heads) state(counts []Count) CountState {
 	if len(counts) == 0 {
 		return NotCounted
@@ -252,33 +251,33 @@ func (h Heads) state(counts []Count) CountState {
 	return Alarm
 }
 
-// CountState is how the head counts of one leg of an outing stand.
+// CountState is the state of the head counts of one leg of an outing.
 type CountState string
 
 // The states of head counts.
 const (
 	NotCounted     CountState = "not_counted"
-	CountedOne     CountState = "counted_once" // what was counted fits; a second person is still to count
+	CountedOne     CountState = "counted_once" // the count fits; a second person is still to count
 	Agreed         CountState = "agreed"
-	EverybodyNamed CountState = "named" // everybody was named, present or accounted for
+	EverybodyNamed CountState = "named" // everybody was named, aboard or accounted for
 	Alarm          CountState = "alarm"
 )
 
-// Settled reports whether nobody is left to be looked for.
+// Settled reports whether everybody is found, so that nobody has to be looked for.
 func (s CountState) Settled() bool { return s == Agreed || s == EverybodyNamed }
 
-// Stand is how the counts of one leg stand.
+// Stand is the judgement of one leg by its counts.
 type Stand struct {
 	Leg      Leg
 	State    CountState
-	OnList   int // at the latest count of the leg; where there is none, at the moment asked about
+	OnList   int // at the latest count of the leg; without one, at the moment asked about
 	Expected int // of the latest count
 	InWater  []Aboard
 	Findings finding.List
 }
 
-// Legs gives how every leg stands, in the order of the outing: departure, each
-// dive after which somebody counted, or the first, and the return.
+// Legs returns the judgement of every leg, in the order of the outing: departure, each dive after
+// which heads were counted, or the first, and the return.
 func (h Heads) Legs(now time.Time) []Stand {
 	counts := h.upTo(now)
 	dives := []int{}
@@ -323,13 +322,13 @@ func (h Heads) stand(l Leg, counts []Count, now time.Time) Stand {
 	case Alarm:
 		out.Findings = finding.List{h.alarm(out, of)}
 	case CountedOne:
-		out.Findings = finding.List{h.once(out, of)}
+		out.Findings = finding.List{h.secondCount(out, of)}
 	}
 	return out
 }
 
-// Latest gives how the leg stood at a moment that was counted last by then, by
-// the counts made by then; ok is false where nobody had counted.
+// Latest returns the judgement, at a moment, of the leg that was counted last. Later counts are
+// left out; ok is false where nobody had counted by then.
 func (h Heads) Latest(at time.Time) (s Stand, ok bool) {
 	counts := h.upTo(at)
 	if len(counts) == 0 {

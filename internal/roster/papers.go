@@ -2,19 +2,19 @@ package roster
 
 import "slices"
 
-// StudentKinds gives the kinds of paper by which a student is judged.
+// StudentKinds returns the kinds of paper by which a student is judged.
 func StudentKinds(d Demands) []Kind {
 	return append([]Kind{Medical, Consent}, d.StudentPapers...)
 }
 
-// CrewKinds gives the kinds of paper by which crew is judged: those that the
-// centre asks for, and those that make an assistant count.
+// CrewKinds returns the kinds of paper by which crew is judged: those that the centre asks of crew,
+// and those that make an assistant count.
 func CrewKinds(d Demands) []Kind {
 	return append([]Kind{TeachingStatus, Insurance}, d.CrewPapers...)
 }
 
-// PapersOf gives the ids of all papers of these kinds that a person has on
-// record, in order: what a judgement by them rests on, valid on the day or not.
+// PapersOf returns the ids of all papers of these kinds that a person has on record, in order,
+// whether valid on the day or not. A judgement by these kinds rests on all of them.
 func PapersOf(p Person, kinds []Kind) []string {
 	ids := []string{}
 	for _, x := range p.Papers {

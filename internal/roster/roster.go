@@ -1,11 +1,10 @@
-// Package roster judges who may be on a session: papers that must be valid on
-// the day, consent for minors, medical outcome, fitness, and nobody in two
-// places at once.
+// Package roster judges who may be on a session: by papers valid on the day, consent for minors,
+// medical outcome and fitness, and by bookings, so that nobody is in two places at once.
 //
-// It owns these rules and nothing of how people or sessions are stored. It must
-// not know how many students a crew may take (package ratio) nor which skills
-// come first (package syllabus). It judges records; whether a person is well
-// enough to dive is for that person, a physician and the instructor in charge.
+// It owns these rules. It must not know how people or sessions are stored, how many students a crew
+// may take (package ratio), nor which skills come first (package syllabus). It judges records;
+// whether a person is well enough to dive is for that person, a physician and the instructor in
+// charge.
 package roster
 
 import (
@@ -33,7 +32,7 @@ const (
 	Insurance      Kind = "insurance"
 )
 
-// words names a kind as a person would.
+// words returns the kind in words.
 func (k Kind) words() string { return strings.ReplaceAll(string(k), "_", " ") }
 
 // The outcomes of a medical paper; every other paper is "valid".
@@ -53,32 +52,32 @@ type Paper struct {
 	ValidUntil Day // "" when it does not expire by itself
 }
 
-// valid tells whether the paper is in force on the day, both ends included.
+// valid reports whether the paper is valid on the day, its first and last day included.
 func (p Paper) valid(on Day) bool {
 	return p.IssuedOn <= on && (p.ValidUntil == "" || on <= p.ValidUntil)
 }
 
-// Demands are what a centre asks for.
+// Demands are the papers and ages that a centre asks for.
 type Demands struct {
-	CrewPapers    []Kind // that everyone of the crew must hold on the day
-	StudentPapers []Kind // that a student must hold to get into the water, beside medical and consent
+	CrewPapers    []Kind // those that each of the crew must hold on the day
+	StudentPapers []Kind // those that a student needs in the water, beside medical and consent
 	MedicalSince  Day    // a medical older than this no longer counts
-	Majority      int    // the age from which nobody needs consent
+	Majority      int    // the age from which no consent is needed
 }
 
-// Person is who is judged, with the age on the day.
+// Person is the person judged, with the age on the day.
 type Person struct {
 	ID     string
 	Name   string
 	Age    int
 	Papers []Paper
-	Unfit  bool // one of the crew marked the person not fit on the day, and nobody lifted it
+	Unfit  bool // marked not fit on the day, and the mark was not lifted
 }
 
 func (p Person) subject() finding.Subject { return finding.Subject{Type: "person", ID: p.ID} }
 
-// Stage says how near the water a decision is. What can still be brought is
-// only noted when the session is planned, and forbids when it is opened.
+// Stage is how near the water a decision is. Papers that can still be brought are a note when the
+// session is planned, and forbid when it is opened.
 type Stage int
 
 // The stages.
@@ -87,8 +86,8 @@ const (
 	Opening
 )
 
-// Crew judges whether a person may be crew of a session on the day: every paper
-// that the centre asks for, valid on that day.
+// Crew judges whether a person may be crew of a session on the day: whether every paper that the
+// centre asks of crew is valid.
 func Crew(d Demands, p Person, on Day) finding.List {
 	var out finding.List
 	for _, k := range d.CrewPapers {
@@ -97,15 +96,15 @@ func Crew(d Demands, p Person, on Day) finding.List {
 	return out
 }
 
-// Assistant judges whether an assistant counts towards a ratio on the day:
-// active and insured. Nothing found means that the assistant counts.
+// Assistant judges whether an assistant counts towards a ratio on the day: active and insured. No
+// finding means that the assistant counts.
 func Assistant(p Person, on Day) finding.List {
-	return append(p.holds(TeachingStatus, on, AssistantUncounted), p.holds(Insurance, on, AssistantUncounted)...)
+	return append(p.holds(TeachingStatus, on, AssistantUncounted),
+		p.holds(Insurance, on, AssistantUncounted)...)
 }
 
-// Water judges whether a student may get into the water on the day. At the
-// stage of planning a paper that is not there yet is a note; one that says no,
-// or a minor's missing consent, forbids at once.
+// Water judges whether a student may get into the water on the day. At the planning stage a missing
+// paper is a note. A medical that refuses, or a minor's missing consent, forbids at any stage.
 func Water(d Demands, p Person, on Day, stage Stage) finding.List {
 	out := p.medical(d, on, stage)
 	if p.Age < d.Majority {
@@ -132,12 +131,13 @@ func (p Person) unfit(on Day) finding.Finding {
 	f := NotFit.Say("{person} is marked not fit on {on}.", p.Name, on).About(p.subject())
 	f.Cures = []finding.Cure{
 		{Code: "sit_out", Message: "Let the person sit out."},
-		{Code: "lift_unfit_mark", Message: "The instructor in charge lifts the mark with a reason, if the person is well again."},
+		{Code: "lift_unfit_mark",
+			Message: "The instructor in charge lifts the mark with a reason, if the person is well again."},
 	}
 	return f
 }
 
-// atStage lowers what can still be brought to a note while planning.
+// atStage lowers findings to notes at the planning stage.
 func atStage(l finding.List, stage Stage) finding.List {
 	if stage == Planning {
 		for i := range l {
@@ -147,7 +147,7 @@ func atStage(l finding.List, stage Stage) finding.List {
 	return l
 }
 
-// holds finds nothing when the person holds a valid paper of the kind.
+// holds returns a finding of the rule unless the person holds a valid paper of the kind.
 func (p Person) holds(k Kind, on Day, rule finding.Rule) finding.List {
 	latest := Paper{}
 	for _, x := range p.Papers {
@@ -161,22 +161,29 @@ func (p Person) holds(k Kind, on Day, rule finding.Rule) finding.List {
 			latest = x
 		}
 	}
-	f := rule.Of(fmt.Sprintf("%s has no %s on record that is valid on %s.", p.Name, k.words(), on), p.subject())
-	f.Limit, f.Params = finding.Day(string(on)), map[string]any{"person": p.Name, "paper": string(k), "on": string(on)}
+	f := rule.Of(fmt.Sprintf("%s has no %s on record that is valid on %s.", p.Name, k.words(), on),
+		p.subject())
+	f.Limit, f.Params = finding.Day(string(on)), map[string]any{"person": p.Name, "paper": string(k),
+		"on": string(on)}
 	if latest.ID != "" {
-		f.Message = fmt.Sprintf("%s of %s lapsed on %s; it must be valid on %s.", upperFirst(k.words()), p.Name, latest.ValidUntil, on)
+		f.Message = fmt.Sprintf("%s of %s lapsed on %s; it must be valid on %s.",
+			upperFirst(k.words()), p.Name, latest.ValidUntil, on)
 		f.Found = finding.Day(string(latest.ValidUntil))
 	}
-	f.Cures = []finding.Cure{{Code: "record_paper", Message: fmt.Sprintf("Record a %s valid on %s.", k.words(), on)}}
+	f.Cures = []finding.Cure{{Code: "record_paper",
+		Message: fmt.Sprintf("Record a %s valid on %s.", k.words(), on)}}
 	return finding.List{f}
 }
 
 func (p Person) consent(d Demands, on Day) finding.List {
 	l := p.holds(Consent, on, MinorConsent)
 	for i := range l {
-		l[i].Message = fmt.Sprintf("%s is %d on %s, below the age of majority of %d, and no guardian's consent is on record.", p.Name, p.Age, on, d.Majority)
+		l[i].Message = fmt.Sprintf(
+			"%s is %d on %s, below the age of majority of %d, and no guardian's consent is on record.",
+			p.Name, p.Age, on, d.Majority)
 		l[i].Limit, l[i].Found = finding.Count(d.Majority, "years"), finding.Count(p.Age, "years")
-		l[i].Cures = []finding.Cure{{Code: "record_paper", Message: "Record the written consent of a parent or guardian."}}
+		l[i].Cures = []finding.Cure{{Code: "record_paper",
+			Message: "Record the written consent of a parent or guardian."}}
 	}
 	return l
 }
@@ -189,26 +196,36 @@ func (p Person) medical(d Demands, on Day, stage Stage) finding.List {
 			m = x
 		}
 	}
-	cure := finding.Cure{Code: "record_paper", Message: "Record a physician's approval, with its date and who saw it."}
 	switch {
 	case m.Outcome == PhysicianNeeded:
-		f := MedicalFlagged.Say("A medical answer of {person} from {issued_on} needs a physician: no water before an approval is on record.", p.Name, m.IssuedOn).About(p.subject())
-		f.Found, f.Cures = finding.Words("physician needed"), []finding.Cure{cure}
-		return finding.List{f}
+		return p.flagged("physician needed", MedicalFlagged.Say(
+			"A medical answer of {person} from {issued_on} needs a physician: no water before an approval is on record.",
+			p.Name, m.IssuedOn))
 	case m.Outcome == PhysicianRefused:
-		f := MedicalFlagged.Say("A physician did not approve diving for {person} on {issued_on}.", p.Name, m.IssuedOn).About(p.subject())
-		f.Found, f.Cures = finding.Words("physician refused"), []finding.Cure{cure}
-		return finding.List{f}
+		return p.flagged("physician refused", MedicalFlagged.Say(
+			"A physician did not approve diving for {person} on {issued_on}.", p.Name, m.IssuedOn))
 	case m.ID == "" || m.IssuedOn < d.MedicalSince || !m.valid(on):
-		f := MedicalMissing.Say("{person} has no medical outcome on record that counts on {on}.", p.Name, on).About(p.subject())
+		f := MedicalMissing.Say("{person} has no medical outcome on record that counts on {on}.", p.Name, on).
+			About(p.subject())
 		if m.ID != "" {
-			f.Message = fmt.Sprintf("The medical outcome of %s is from %s and no longer counts on %s.", p.Name, m.IssuedOn, on)
+			f.Message = fmt.Sprintf("The medical outcome of %s is from %s and no longer counts on %s.",
+				p.Name, m.IssuedOn, on)
 			f.Limit, f.Found = finding.Day(string(d.MedicalSince)), finding.Day(string(m.IssuedOn))
 		}
-		f.Cures = []finding.Cure{{Code: "record_paper", Message: "Record the outcome of a participant questionnaire, or a physician's approval."}}
+		f.Cures = []finding.Cure{{Code: "record_paper",
+			Message: "Record the outcome of a participant questionnaire, or a physician's approval."}}
 		return atStage(finding.List{f}, stage)
 	}
 	return nil
+}
+
+// flagged completes a finding that only a physician's approval cures.
+func (p Person) flagged(found string, f finding.Finding) finding.List {
+	f = f.About(p.subject())
+	f.Found = finding.Words(found)
+	f.Cures = []finding.Cure{{Code: "record_paper",
+		Message: "Record a physician's approval, with its date and who saw it."}}
+	return finding.List{f}
 }
 
 func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
