@@ -18,10 +18,9 @@ func init() {
 	}
 }
 
-// BuiltIn gives the built-in entry-level syllabus, in our own words, for a
-// centre to copy and change. Each call gives a copy of its own. It is a
-// starting point: the training organisation's programme and local law come
-// first, and the instructor in charge.
+// BuiltIn returns the built-in entry-level syllabus, in our own words, for a centre to copy and
+// change. Each call returns its own copy. It is a starting point: the training organisation's
+// programme, local law and the instructor in charge come first.
 func BuiltIn() Syllabus {
 	var s Syllabus
 	if err := json.Unmarshal(entryLevel, &s); err != nil {

@@ -7,9 +7,9 @@ import (
 	"tankside/internal/units"
 )
 
-// JudgeDive says whether a dive counts as the training dive that it was done
-// as: recorded, long enough and deep enough. A dive beyond its depth limit is a
-// fact and counts; it carries a caution.
+// JudgeDive reports whether a dive counts as the training dive that it was done as: recorded, long
+// enough and deep enough. A dive beyond its depth limit has happened and counts; it carries a
+// caution.
 func JudgeDive(s Syllabus, d DiveDone) (counts bool, found finding.List) {
 	t := s.Dive(d.Number)
 	if t == nil {
@@ -19,7 +19,8 @@ func JudgeDive(s Syllabus, d DiveDone) (counts bool, found finding.List) {
 	found = append(d.longEnough(t), d.deepEnough(t)...)
 	l := DepthLimit(s, d.Number, d.Age, Quantity{})
 	if !l.Depth.IsZero() && d.Depth.sameKind(l.Depth) && d.Depth.compare(l.Depth) > 0 {
-		f := DiveBeyondLimit.Say("Training dive {dive} went to {depth}; the limit is {limit}: {why}.", d.Number, d.Depth, l.Depth, l.Why).About(d.subjects()...)
+		f := DiveBeyondLimit.Say("Training dive {dive} went to {depth}; the limit is {limit}: {why}.",
+			d.Number, d.Depth, l.Depth, l.Why).About(d.subjects()...)
 		f.Source, f.Limit, f.Found = l.Source, l.Depth.amount(), d.Depth.amount()
 		found = append(found, f)
 	}
@@ -37,7 +38,8 @@ func (d DiveDone) longEnough(t *TrainingDive) finding.List {
 	if d.Duration.compare(t.LeastDuration) >= 0 {
 		return nil
 	}
-	f := DiveTooShort.Say("The dive lasted {time}; it counts as training dive {dive} from {least} on.", d.Duration, d.Number, t.LeastDuration).About(d.subjects()...)
+	f := DiveTooShort.Say("The dive lasted {time}; it counts as training dive {dive} from {least} on.",
+		d.Duration, d.Number, t.LeastDuration).About(d.subjects()...)
 	f.Source, f.Limit, f.Found = orRule(t.Source, DiveTooShort), t.LeastDuration.amount(), d.Duration.amount()
 	f.Cures = []finding.Cure{{Code: "dive_again", Message: "Let the student do the dive again."}}
 	return finding.List{f}
@@ -53,14 +55,16 @@ func (d DiveDone) deepEnough(t *TrainingDive) finding.List {
 	if d.Depth.compare(t.LeastDepth) >= 0 {
 		return nil
 	}
-	f := DiveTooShallow.Say("The dive went to {depth}; it counts as training dive {dive} from {least} on.", d.Depth, d.Number, t.LeastDepth).About(d.subjects()...)
+	f := DiveTooShallow.Say("The dive went to {depth}; it counts as training dive {dive} from {least} on.",
+		d.Depth, d.Number, t.LeastDepth).About(d.subjects()...)
 	f.Source, f.Limit, f.Found = orRule(t.Source, DiveTooShallow), t.LeastDepth.amount(), d.Depth.amount()
 	f.Cures = []finding.Cure{{Code: "dive_again", Message: "Let the student do the dive again."}}
 	return finding.List{f}
 }
 
 func (d DiveDone) incomplete(what, cure string) finding.List {
-	f := DiveIncomplete.Say("The dive does not count as training dive {dive} yet: {missing} is not recorded.", d.Number, what).About(d.subjects()...)
+	f := DiveIncomplete.Say("The dive does not count as training dive {dive} yet: {missing} is not recorded.",
+		d.Number, what).About(d.subjects()...)
 	f.Cures = []finding.Cure{{Code: "record_dive", Message: cure}}
 	return finding.List{f}
 }
@@ -72,7 +76,7 @@ func orRule(source string, r finding.Rule) string {
 	return source
 }
 
-// diveReached says whether a training dive is done or credited as of that day.
+// diveReached returns whether a training dive is done or credited on that day.
 func (st Standing) diveReached(s Syllabus, number int, by Day) reach {
 	if st.diveCredit(number) != nil {
 		return held
@@ -93,7 +97,7 @@ func (st Standing) diveReached(s Syllabus, number int, by Day) reach {
 	return out
 }
 
-// NextDive gives the number of the first training dive that is neither done nor
+// NextDive returns the number of the first training dive that is neither done nor
 // credited, 0 when all are.
 func NextDive(s Syllabus, st Standing) int {
 	for _, d := range s.Dives {
@@ -104,7 +108,7 @@ func NextDive(s Syllabus, st Standing) int {
 	return 0
 }
 
-// diveTime adds up the training dives that count, credited ones included.
+// diveTime returns the total duration of the training dives that count, credited ones included.
 func (st Standing) diveTime(s Syllabus) Quantity {
 	var total float64
 	for _, d := range st.Dives {

@@ -7,10 +7,10 @@ import (
 	"tankside/internal/finding"
 )
 
-// Evidence gives the ids of the attempts that a sign-off rests on when its
-// signer names none: those of the day that is signed for that count (not voided,
-// met by the criterion, in the right setting), and for a role that none of that
-// day shows, the earlier ones that are not too old on the day of signing.
+// Evidence returns the ids of the attempts that a sign-off rests on when its signer names none.
+// They are the attempts of the day that is signed for that count: not voided, met by the criterion,
+// in the right setting. For a role without such an attempt on that day they are the earlier ones
+// that are not too old on the day of signing.
 func Evidence(s Syllabus, st Standing, skill string, on, signed Day) []string {
 	k := s.Skill(skill)
 	if k == nil {
@@ -32,14 +32,14 @@ func Evidence(s Syllabus, st Standing, skill string, on, signed Day) []string {
 	return out
 }
 
-// tooOld gives the age of an attempt in days, and whether it is older than
+// tooOld returns the age of an attempt in days, and whether it is older than
 // evidence may be.
 func (s Syllabus) tooOld(a Attempt, signed Day) (days int, old bool) {
 	days, ok := signed.since(a.On)
 	return days, ok && s.EvidenceDays > 0 && days > s.EvidenceDays
 }
 
-// unfit says why an attempt is no evidence of the skill, "" when it is.
+// unfit returns why an attempt is no evidence of the skill, "" when it is evidence.
 func (k *Skill) unfit(a Attempt) string {
 	switch {
 	case a.Voided:
@@ -49,7 +49,8 @@ func (k *Skill) unfit(a Attempt) string {
 	case k.Setting != Theory && a.Setting != k.Setting:
 		return fmt.Sprintf("it was made in %s, the skill is for %s", a.Setting.words(), k.Setting.words())
 	case k.EarliestDive > 0 && a.Dive > 0 && a.Dive < k.EarliestDive:
-		return fmt.Sprintf("it was made on training dive %d, the skill may be tried from dive %d on", a.Dive, k.EarliestDive)
+		return fmt.Sprintf("it was made on training dive %d, the skill may be tried from dive %d on",
+			a.Dive, k.EarliestDive)
 	case !a.Met:
 		return "its witness says \"not yet\""
 	}
@@ -59,8 +60,8 @@ func (k *Skill) unfit(a Attempt) string {
 	return ""
 }
 
-// evidence wants at least one fit attempt, in each role that the skill has,
-// where the skill asks for one; and no cited attempt may be unfit.
+// evidence returns findings on the evidence: where the skill asks for an attempt, each of its roles
+// needs a fit one, and no cited attempt may be unfit.
 func (c Case) evidence(k *Skill) finding.List {
 	var out finding.List
 	var fit []*Attempt
@@ -97,16 +98,20 @@ func (c Case) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
 		why = fmt.Sprintf("it was made after %s, the day that is signed for", c.On)
 	}
 	if why != "" {
-		f := EvidenceUnfit.Say("The attempt at {skill} on {on} is no evidence: {why}.", k.name(), a.On, why).About(who...)
-		f.Cures = []finding.Cure{{Code: "other_evidence", Message: "Sign on an attempt that met the criterion, or let the student try again."}}
+		f := EvidenceUnfit.Say("The attempt at {skill} on {on} is no evidence: {why}.", k.name(), a.On, why).
+			About(who...)
+		f.Cures = []finding.Cure{{Code: "other_evidence",
+			Message: "Sign on an attempt that met the criterion, or let the student try again."}}
 		return &f
 	}
 	signed := max(c.On, c.SignedOn)
 	if age, old := c.Syllabus.tooOld(*a, signed); old {
-		f := EvidenceTooOld.Say("The attempt at {skill} on {on} is {days} days old on {signed_on}.", k.name(), a.On, age, signed).About(who...)
+		f := EvidenceTooOld.Say("The attempt at {skill} on {on} is {days} days old on {signed_on}.",
+			k.name(), a.On, age, signed).About(who...)
 		f.Source = c.Syllabus.source("evidence_days", EvidenceTooOld)
 		f.Limit, f.Found = finding.Count(c.Syllabus.EvidenceDays, "days"), finding.Count(age, "days")
-		f.Cures = []finding.Cure{{Code: "try_again", Message: "Let the student show it again, and sign on that."}}
+		f.Cures = []finding.Cure{{Code: "try_again",
+			Message: "Let the student show it again, and sign on that."}}
 		return &f
 	}
 	return nil
@@ -117,8 +122,10 @@ func (c Case) lacksEvidence(k *Skill, r Role) finding.Finding {
 	if r != "" {
 		as = " as " + string(r)
 	}
-	f := NoEvidence.Say("There is no recorded attempt at {skill}{as} that met its criterion.", k.name(), as).About(c.subjects()...)
+	f := NoEvidence.Say("There is no recorded attempt at {skill}{as} that met its criterion.", k.name(), as).
+		About(c.subjects()...)
 	f.Limit = finding.Words(k.Criterion.Text)
-	f.Cures = []finding.Cure{{Code: "record_attempt", Message: "Record the attempt as it was witnessed" + map[bool]string{true: ", with its measured values", false: ""}[k.Proof == Measured] + "."}}
+	f.Cures = []finding.Cure{{Code: "record_attempt", Message: "Record the attempt as it was witnessed" +
+		map[bool]string{true: ", with its measured values", false: ""}[k.Proof == Measured] + "."}}
 	return f
 }

@@ -8,9 +8,9 @@ import (
 	"tankside/internal/finding"
 )
 
-// Failures returns the attempts at a skill that were not met and that no later
-// attempt of the same role was: those up to a moment, all for the zero time, in the
-// order in which they were witnessed. Voided attempts do not count.
+// Failures returns the attempts at a skill that were not met and not followed by a met one in the
+// same role. They are those up to a moment, or all for the zero time, in the order in which they
+// were witnessed. Voided attempts do not count.
 func (st Standing) Failures(k Skill, upTo time.Time) (out []Attempt) {
 	overcome := map[Role]bool{} // by a later attempt that was met
 	for i := len(st.Attempts) - 1; i >= 0; i-- {
@@ -27,8 +27,8 @@ func (st Standing) Failures(k Skill, upTo time.Time) (out []Attempt) {
 	return out
 }
 
-// failures asks the signer to accept what was not met since the skill was met last.
-// Of a sign-off from the water it is said on reading, since others may know of
+// failures returns the caution by which the signer accepts the attempts not met since the skill was
+// met last. A sign-off made without coverage gets it when it is read, since other crew may know of
 // failures that the signer does not: see Flags.
 func (c Case) failures(k *Skill) finding.List {
 	if c.OneOfSeveral {
@@ -48,14 +48,16 @@ func failedSince(k *Skill, all []Attempt, about []finding.Subject) finding.Findi
 		if a.Reason != "" {
 			told[i] += fmt.Sprintf(", %q", a.Reason)
 		}
-		params[i] = map[string]any{"attempt_id": a.ID, "at": a.At.UTC().Format(time.RFC3339), "on": string(a.On), "reason": a.Reason, "role": string(a.Role)}
+		params[i] = map[string]any{"attempt_id": a.ID, "at": a.At.UTC().Format(time.RFC3339),
+			"on": string(a.On), "reason": a.Reason, "role": string(a.Role)}
 		about = append(about, finding.Subject{Type: "attempt", ID: a.ID})
 	}
 	times := "once"
 	if len(all) > 1 {
 		times = fmt.Sprintf("%d times", len(all))
 	}
-	f := FailedSince.Say("{skill} was not met {times}, and has not been met since: {attempts}.", k.name(), times, strings.Join(told, "; ")).About(about...)
+	f := FailedSince.Say("{skill} was not met {times}, and has not been met since: {attempts}.",
+		k.name(), times, strings.Join(told, "; ")).About(about...)
 	f.Params["not_met"] = params
 	f.Found = finding.Count(len(all), "attempts not met")
 	f.Cures = []finding.Cure{
@@ -65,8 +67,8 @@ func failedSince(k *Skill, all []Attempt, about []finding.Subject) finding.Findi
 	return f
 }
 
-// failureFlags says of a sign-off which failures from before it were not known, or
-// not accepted, when it was signed.
+// failureFlags returns the caution on the failures before a sign-off that its signer did not know
+// or did not accept.
 func failureFlags(s Syllabus, st Standing, x SignOff) finding.List {
 	k := s.Skill(x.Skill)
 	if k == nil || x.Signed.IsZero() {
@@ -81,5 +83,6 @@ func failureFlags(s Syllabus, st Standing, x SignOff) finding.List {
 	if len(open) == 0 {
 		return nil
 	}
-	return finding.List{failedSince(k, open, []finding.Subject{{Type: "sign_off", ID: x.ID}, {Type: "skill", ID: x.Skill}})}
+	return finding.List{failedSince(k, open,
+		[]finding.Subject{{Type: "sign_off", ID: x.ID}, {Type: "skill", ID: x.Skill}})}
 }

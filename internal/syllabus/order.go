@@ -6,9 +6,8 @@ import (
 	"tankside/internal/finding"
 )
 
-// order wants everything that comes before the skill to stand as witnessed by
-// the day on which the skill was first tried for this sign-off, and names each
-// that does not.
+// order returns a finding for each skill that comes before this one and does not stand as witnessed
+// by the day on which this one was first tried for the sign-off.
 func (c Case) order(k *Skill) finding.List {
 	var out finding.List
 	tried := c.Standing.tried(k.Code, c.On, c.Evidence)
@@ -42,7 +41,7 @@ func (c Case) notYet(k *Skill, code string) finding.Finding {
 	return f
 }
 
-// tried gives the earliest day of a sign-off and of the attempts it rests on.
+// tried returns the earliest day of a sign-off and of the attempts that it rests on.
 func (st Standing) tried(skill string, on Day, evidence []string) Day {
 	for _, id := range evidence {
 		if a := st.attempt(id); a != nil && a.Skill == skill && a.On < on {
@@ -54,10 +53,13 @@ func (st Standing) tried(skill string, on Day, evidence []string) Day {
 
 func (c Case) afterwards(k *Skill, code string, tried Day) finding.Finding {
 	name, on := c.Syllabus.nameOf(code), c.Standing.signOff(code).On
-	f := OutOfOrder.Of(fmt.Sprintf("%s comes after %s, which was witnessed only on %s, after %s was tried on %s.", k.name(), name, on, k.Code, tried),
+	f := OutOfOrder.Of(
+		fmt.Sprintf("%s comes after %s, which was witnessed only on %s, after %s was tried on %s.",
+			k.name(), name, on, k.Code, tried),
 		append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...)
 	f.Params = map[string]any{"skill": k.Code, "prerequisite": code}
 	f.Limit, f.Found = finding.Day(string(on)), finding.Day(string(tried))
-	f.Cures = []finding.Cure{{Code: "try_again", Message: fmt.Sprintf("Let the student do it again on %s or later, and sign that off.", on)}}
+	f.Cures = []finding.Cure{{Code: "try_again",
+		Message: fmt.Sprintf("Let the student do it again on %s or later, and sign that off.", on)}}
 	return f
 }

@@ -2,7 +2,7 @@ package syllabus
 
 import "tankside/internal/finding"
 
-// State is how far a student is with one thing.
+// State is a student's progress with one skill, theory part or dive.
 type State string
 
 // The states of a skill. A theory part and a dive end at Met or Credited; only
@@ -15,7 +15,7 @@ const (
 	Credited  State = "credited"   // done at another centre, not witnessed here
 )
 
-// Progress is how far one enrolment is.
+// Progress is a student's progress in one enrolment.
 type Progress struct {
 	Skills   []SkillProgress
 	Theory   []TheoryProgress
@@ -24,19 +24,19 @@ type Progress struct {
 	Flags    finding.List
 }
 
-// SkillProgress is how far the student is with one skill.
+// SkillProgress is the student's progress with one skill.
 type SkillProgress struct {
 	Code     string
 	State    State
-	Attempts int          // that were not voided
+	Attempts int          // those not voided
 	SignOff  string       // id of the standing sign-off
 	Credit   string       // id of the standing credit
-	On       Day          // when it was signed off as witnessed, credited, or last tried
-	Blocks   []string     // codes of the skills that come before and are open; none once it stands
-	Flags    finding.List // what its sign-off rests on that does not stand
+	On       Day          // the day it was witnessed as signed off, credited, or last tried
+	Blocks   []string     // codes of the open skills that come before; none once it stands
+	Flags    finding.List // on what its sign-off rests on and does not stand
 }
 
-// TheoryProgress is how far the student is with one part of the theory.
+// TheoryProgress is the student's progress with one part of the theory.
 type TheoryProgress struct {
 	Code  string
 	State State
@@ -44,7 +44,7 @@ type TheoryProgress struct {
 	On    Day      // of the best mark
 }
 
-// DiveProgress is how far the student is with one training dive.
+// DiveProgress is the student's progress with one training dive.
 type DiveProgress struct {
 	Number int
 	State  State  // NotYet: done in a way that does not count
@@ -52,11 +52,11 @@ type DiveProgress struct {
 	On     Day
 	Blocks []string     // codes of the skills and theory parts that are open
 	After  int          // an earlier training dive that is open, 0 for none
-	Flags  finding.List // why it does not count, or what it rests on
+	Flags  finding.List // on why it does not count, or on what it rests on
 }
 
-// ProgressOf says for every skill, theory part and training dive how far the
-// student is, and what blocks it.
+// ProgressOf returns the student's progress with every skill, theory part and training dive, and
+// what blocks each.
 func ProgressOf(s Syllabus, st Standing) Progress {
 	out := Progress{DiveTime: st.diveTime(s), Flags: Flags(s, st)}
 	for i := range s.Skills {
@@ -99,7 +99,7 @@ func skillProgress(s Syllabus, st Standing, k *Skill, flags finding.List) SkillP
 	return out
 }
 
-// metBy tells whether the attempts on record meet the skill, in each role.
+// metBy reports whether the attempts on record meet the skill, in each role.
 func (k *Skill) metBy(st Standing) bool {
 	did := map[Role]bool{}
 	for _, a := range st.Attempts {
@@ -161,8 +161,8 @@ func diveProgress(s Syllabus, st Standing, t *TrainingDive, flags finding.List) 
 	return out
 }
 
-// diveBlocks gives what is open before a training dive: the codes of skills and
-// theory parts, and the first training dive that is open itself.
+// diveBlocks returns what is open before a training dive: the codes of skills and theory parts, and
+// the number of the first training dive that is open, 0 for none.
 func diveBlocks(s Syllabus, st Standing, number int) (codes []string, after int) {
 	for _, code := range s.DiveBefore(number) {
 		if s.stands(st, code, "") == absent {

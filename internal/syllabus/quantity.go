@@ -9,24 +9,23 @@ import (
 	"tankside/internal/units"
 )
 
-// Quantity is a limit or a measured value, as written or read: a number with
-// its unit ("60 s", "200 m"), or a plain count without one ("3"). The zero
-// Quantity says that there is none. A units.Reading converts to it directly.
+// Quantity is a limit or a measured value: a number with its unit ("60 s", "200 m"), or a plain
+// count without one ("3"). The zero Quantity means none. A units.Reading converts to it directly.
 type Quantity struct {
 	Value units.Decimal
 	Unit  units.Unit // "" for a count
 }
 
-// Of gives the quantity of x in unit u, to two decimals.
+// Of returns the quantity of x in unit u, to two decimals.
 func Of(x float64, u units.Unit) Quantity { return Quantity(units.Read(x, u)) }
 
-// Times gives a plain count.
+// Times returns a plain count: 3 times.
 func Times(n int) Quantity { return Quantity{Value: units.Decimal(n * 100)} }
 
-// IsZero tells whether there is no quantity.
+// IsZero reports whether there is no quantity.
 func (q Quantity) IsZero() bool { return q == Quantity{} }
 
-// String writes the quantity as a person would: "60 s", "3".
+// String returns the quantity as a person writes it: "60 s", "3".
 func (q Quantity) String() string {
 	if q.Unit == "" {
 		return q.Value.String()
@@ -34,7 +33,7 @@ func (q Quantity) String() string {
 	return units.Reading(q).String()
 }
 
-// MarshalText writes the quantity as UnmarshalText reads it, "" for none.
+// MarshalText returns the quantity in the form that UnmarshalText reads, "" for none.
 func (q Quantity) MarshalText() ([]byte, error) {
 	if q.IsZero() {
 		return nil, nil
@@ -61,8 +60,8 @@ func (q *Quantity) UnmarshalText(text []byte) error {
 	return nil
 }
 
-// sameKind tells whether the two can be compared: both counts, or both of one
-// known dimension.
+// sameKind reports whether the two can be compared: both are counts, or both of one known
+// dimension.
 func (q Quantity) sameKind(o Quantity) bool {
 	if q.Unit == "" || o.Unit == "" {
 		return q.Unit == o.Unit
@@ -70,7 +69,8 @@ func (q Quantity) sameKind(o Quantity) bool {
 	return q.Unit.Dimension() != "" && q.Unit.Dimension() == o.Unit.Dimension()
 }
 
-// compare orders two quantities of the same kind.
+// compare returns a negative number, 0 or a positive number as q is less than, equal to or more
+// than o, which is of the same kind.
 func (q Quantity) compare(o Quantity) int {
 	if q.Unit == "" {
 		return int(q.Value - o.Value)
@@ -78,10 +78,10 @@ func (q Quantity) compare(o Quantity) int {
 	return units.Reading(q).Compare(units.Reading(o))
 }
 
-// is tells whether the quantity is of the dimension and above zero.
+// is reports whether the quantity is of the dimension and above zero.
 func (q Quantity) is(d units.Dimension) bool { return q.Unit.Dimension() == d && q.Value > 0 }
 
-// amount is the quantity as a finding shows it.
+// amount returns the quantity as a finding shows it.
 func (q Quantity) amount() *finding.Amount {
 	if q.Unit == "" {
 		return finding.Count(int(q.Value)/100, "times")

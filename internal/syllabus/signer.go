@@ -27,45 +27,49 @@ type Paper struct {
 	Until Day
 }
 
-// ValidOn tells whether the paper is valid on that day.
+// ValidOn reports whether the paper is valid on that day.
 func (p Paper) ValidOn(on Day) bool {
 	return (p.From == "" || p.From <= on) && (p.Until == "" || on <= p.Until)
 }
 
-// Signer is who wants to sign, void or complete.
+// Signer is the caller who asks to sign, void or complete.
 type Signer struct {
 	Person     string
 	Program    bool // the token belongs to a program and not to a person
 	Instructor bool // is an instructor of the centre
 	Manager    bool // is a manager of the centre
 	Crew       bool // was crew of that session
-	Witnessed  bool // was with the student's group there, and by signing says to have seen it
+	Witnessed  bool // was with the student's group there, and by signing states to have seen it
 	Papers     []Paper
 }
 
 func (w Signer) subject() finding.Subject { return finding.Subject{Type: "person", ID: w.Person} }
 
-// another finds a signer who is the student.
-func (w Signer) another(st Standing) finding.List {
+// notStudent returns a finding where the signer is the student.
+func (w Signer) notStudent(st Standing) finding.List {
 	if st.Student == "" || w.Person != st.Student {
 		return nil
 	}
-	f := SignerIsStudent.Of("Nobody signs for themselves.", w.subject(), finding.Subject{Type: "enrolment", ID: st.Enrolment})
-	f.Cures = []finding.Cure{{Code: "ask_another", Message: "Ask another instructor to judge it and to sign."}}
+	f := SignerIsStudent.Of("Nobody signs for themselves.",
+		w.subject(), finding.Subject{Type: "enrolment", ID: st.Enrolment})
+	f.Cures = []finding.Cure{{Code: "ask_another",
+		Message: "Ask another instructor to judge it and to sign."}}
 	return finding.List{f}
 }
 
-// mayDecide says whether the signer is somebody who signs at all, on papers
-// that are valid on that day.
+// mayDecide returns findings unless the signer is a person and an instructor, with papers valid on
+// that day.
 func (w Signer) mayDecide(papers []PaperKind, on Day) finding.List {
 	if w.Program {
 		f := SignerIsProgram.Of("Programs never sign: an instructor signs with their own token.", w.subject())
-		f.Cures = []finding.Cure{{Code: "sign_in_person", Message: "Let the instructor sign with their own token."}}
+		f.Cures = []finding.Cure{{Code: "sign_in_person",
+			Message: "Let the instructor sign with their own token."}}
 		return finding.List{f}
 	}
 	var out finding.List
 	if !w.Instructor {
-		f := SignerNotInstructor.Of("The signer is not an instructor: an assistant may not assess a student.", w.subject())
+		f := SignerNotInstructor.Of("The signer is not an instructor: an assistant may not assess a student.",
+			w.subject())
 		f.Cures = []finding.Cure{{Code: "other_signer", Message: "Let an instructor sign who witnessed it."}}
 		out = append(out, f)
 	}
@@ -77,7 +81,8 @@ func (w Signer) mayDecide(papers []PaperKind, on Day) finding.List {
 	return out
 }
 
-// lacks says what is wrong with the signer's paper of a kind on that day.
+// lacks returns what is wrong with the signer's paper of a kind on that day, and whether anything
+// is.
 func (w Signer) lacks(kind PaperKind, on Day) (finding.Finding, bool) {
 	valid := func(p Paper) bool { return p.Kind == kind && p.ValidOn(on) }
 	if slices.ContainsFunc(w.Papers, valid) {
@@ -90,7 +95,8 @@ func (w Signer) lacks(kind PaperKind, on Day) (finding.Finding, bool) {
 		}
 	}
 	words := strings.ReplaceAll(string(kind), "_", " ")
-	f := SignerPapers.Of(fmt.Sprintf("The signer has no %s on record that is valid on %s.", words, on), w.subject())
+	f := SignerPapers.Of(fmt.Sprintf("The signer has no %s on record that is valid on %s.", words, on),
+		w.subject())
 	f.Limit, f.Params = finding.Day(string(on)), map[string]any{"paper": string(kind)}
 	if last != "" {
 		f.Message = fmt.Sprintf("The signer's %s lapsed on %s, before %s.", words, last, on)

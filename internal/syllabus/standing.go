@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// EnrolmentState is how an enrolment stands.
+// EnrolmentState is the state of an enrolment.
 type EnrolmentState string
 
 // The states of an enrolment; only an active one is taught.
@@ -17,7 +17,7 @@ const (
 	Completed   EnrolmentState = "completed"
 )
 
-// Standing is everything on record for one enrolment, voided facts included.
+// Standing is all records of one enrolment, voided ones included.
 type Standing struct {
 	Enrolment string
 	Student   string // the person who is enrolled
@@ -39,10 +39,10 @@ type SignOff struct {
 	Voided   bool
 
 	Signed   time.Time // when it was signed; the zero time asks for no failures
-	Accepted []string  // ids of attempts that were not met, which the signer accepted
+	Accepted []string  // ids of the unmet attempts that the signer accepted
 
-	// Of one made without coverage: it names no evidence and rests on whatever
-	// attempts count, and roll call has the student as not there.
+	// ByRule marks a sign-off made without coverage: it names no evidence and rests on the attempts
+	// that count. Absent: roll call has the student as not there.
 	ByRule bool
 	Absent bool
 }
@@ -61,7 +61,7 @@ type Credit struct {
 	Voided   bool
 }
 
-// TheoryResult is the mark of one try at a part of the theory.
+// TheoryResult is the mark of one attempt at a part of the theory.
 type TheoryResult struct {
 	ID     string
 	Part   string
@@ -81,7 +81,7 @@ type DiveDone struct {
 	Voided   bool
 }
 
-// signOff gives the standing sign-off of a skill, nil when there is none.
+// signOff returns the standing sign-off of a skill, nil when there is none.
 func (st Standing) signOff(skill string) *SignOff {
 	for i := range st.SignOffs {
 		if x := &st.SignOffs[i]; x.Skill == skill && !x.Voided {
@@ -91,7 +91,7 @@ func (st Standing) signOff(skill string) *SignOff {
 	return nil
 }
 
-// credited gives the standing credit that the test accepts, nil when none is.
+// credited returns the standing credit for which test is true, nil when there is none.
 func (st Standing) credited(test func(*Credit) bool) *Credit {
 	for i := range st.Credits {
 		if c := &st.Credits[i]; !c.Voided && test(c) {
@@ -101,18 +101,18 @@ func (st Standing) credited(test func(*Credit) bool) *Credit {
 	return nil
 }
 
-// skillCredit gives the standing credit for a skill, nil when there is none.
+// skillCredit returns the standing credit for a skill, nil when there is none.
 func (st Standing) skillCredit(skill string) *Credit {
 	return st.credited(func(c *Credit) bool { return c.Skill != "" && c.Skill == skill })
 }
 
-// diveCredit gives the standing credit for a training dive, nil when there is
+// diveCredit returns the standing credit for a training dive, nil when there is
 // none.
 func (st Standing) diveCredit(number int) *Credit {
 	return st.credited(func(c *Credit) bool { return c.Dive != 0 && c.Dive == number })
 }
 
-// attempt finds an attempt by its id, nil when there is none.
+// attempt returns the attempt with that id, nil when there is none.
 func (st Standing) attempt(id string) *Attempt {
 	for i := range st.Attempts {
 		if st.Attempts[i].ID == id {
@@ -122,7 +122,7 @@ func (st Standing) attempt(id string) *Attempt {
 	return nil
 }
 
-// voided tells whether what has that id was voided.
+// voided reports whether the record with that id was voided.
 func (st Standing) voided(id string) bool {
 	if a := st.attempt(id); a != nil {
 		return a.Voided
@@ -133,7 +133,7 @@ func (st Standing) voided(id string) bool {
 		slices.ContainsFunc(st.Theory, func(r TheoryResult) bool { return r.ID == id && r.Voided })
 }
 
-// reach says whether a skill was reached by a day.
+// reach is whether a skill, theory part or dive stands on a day.
 type reach int
 
 const (
@@ -142,8 +142,8 @@ const (
 	held                // signed off as witnessed by that day, or credited
 )
 
-// reached says whether a skill stands: signed off as witnessed on that day or
-// before, or credited.
+// reached returns whether a skill stands: signed off as witnessed on that day or before, or
+// credited.
 func (st Standing) reached(skill string, by Day) reach {
 	if st.skillCredit(skill) != nil {
 		return held
@@ -161,8 +161,7 @@ func (st Standing) reached(skill string, by Day) reach {
 	return out
 }
 
-// passed says whether a part of the theory stands: passed on that day or
-// before, or credited.
+// passed returns whether a part of the theory stands: passed on that day or before, or credited.
 func (st Standing) passed(p *TheoryPart, by Day) reach {
 	if st.credited(func(c *Credit) bool { return c.Theory == p.Code }) != nil {
 		return held
@@ -180,8 +179,8 @@ func (st Standing) passed(p *TheoryPart, by Day) reach {
 	return out
 }
 
-// Passed tells whether a mark passes a part of the theory: not below its pass
-// mark. A mark that is no percentage passes nothing.
+// Passed reports whether a mark passes a part of the theory: not below its pass mark. A mark that
+// is not a percentage does not pass.
 func Passed(p TheoryPart, mark Quantity) bool {
 	return mark.sameKind(p.PassMark) && mark.compare(p.PassMark) >= 0
 }

@@ -1,17 +1,16 @@
-// Package syllabus knows what a course teaches and in which order, by which
-// criterion each skill is met, who may sign it off on which evidence, how far a
-// student is, when a student may dive, and when a course is complete.
+// Package syllabus judges training by a syllabus: what a course teaches and in which order, the
+// criterion of each skill, who may sign it off on which evidence, a student's progress, when a
+// student may dive, and when a course is complete.
 //
-// It owns the rules and the built-in entry-level syllabus. It must not know
-// where facts are kept, what time it is, who is calling or how an answer is
-// sent: a caller gives it values and the day, and gets back everything that its
-// rules have to say. It judges records, never whether a dive is safe: local
-// law, the training organisation and the instructor in charge come first.
+// It owns the rules and the built-in entry-level syllabus. It must not know where records are kept,
+// what time it is, who is calling or how an answer is sent: a caller passes values and the day, and
+// gets the findings of its rules. It judges records, never whether a dive is safe: local law, the
+// training organisation and the instructor in charge come first.
 package syllabus
 
 import "slices"
 
-// Level is how far the people that a syllabus is for have come.
+// Level is the level of the people that a syllabus is for.
 type Level string
 
 // The levels, spelt as the ratio rule books spell them.
@@ -22,7 +21,7 @@ const (
 	Guided       Level = "guided"       // certified divers who follow a leader
 )
 
-// Setting is where something is taught.
+// Setting is the kind of place where something is taught.
 type Setting string
 
 // The settings. A theory skill may be shown in any setting; a confined-water
@@ -33,8 +32,8 @@ const (
 	Open     Setting = "open"
 )
 
-// Area is what a skill is about. Watermanship has a meaning to the rules: it
-// comes before everything in open water. A syllabus may name further areas.
+// Area is the subject of a skill. The rules know Watermanship: it comes before everything in open
+// water. A syllabus may name further areas.
 type Area string
 
 // The areas of the built-in syllabus.
@@ -51,7 +50,7 @@ const (
 	Planning     Area = "planning"
 )
 
-// Role is which part a student has in a drill for two.
+// Role is a student's part in a drill for two.
 type Role string
 
 // The roles of a drill that shares gas.
@@ -70,7 +69,7 @@ const (
 	Measured  Proof = "measured"  // and every measure of the criterion was recorded
 )
 
-// Years is an age in completed years on the day that is judged.
+// Years is an age in completed years on the day judged.
 type Years int
 
 // Day is a calendar day in the session's zone, written as 2006-01-02, so that
@@ -80,26 +79,28 @@ type Day string
 // Syllabus is one version of what a course teaches. Its json tags are the form
 // in which a version is stored.
 type Syllabus struct {
-	Code             string            `json:"code"`
-	Title            string            `json:"title"`
-	Level            Level             `json:"level"`
-	Note             string            `json:"note,omitempty"`
-	MinAge           Years             `json:"min_age"`
-	FullAge          Years             `json:"full_age,omitempty"` // younger students complete at a junior grade; 0 for no such grade
-	ConfinedMaxDepth Quantity          `json:"confined_max_depth,omitzero"`
-	MostDivesADay    int               `json:"most_dives_a_day,omitempty"` // open-water dives, 0 for no limit
-	LeastDiveTime    Quantity          `json:"least_dive_time,omitzero"`   // all training dives together
-	EvidenceDays     int               `json:"evidence_days,omitempty"`    // evidence older than that is not signed on, 0 for no limit
-	SignerPapers     []PaperKind       `json:"signer_papers"`              // what a signer must hold on the day
-	Sources          map[string]string `json:"sources,omitempty"`          // where the figures above come from, by json name
-	Theory           []TheoryPart      `json:"theory"`
-	Skills           []Skill           `json:"skills"`
-	Dives            []TrainingDive    `json:"dives"`
+	Code   string `json:"code"`
+	Title  string `json:"title"`
+	Level  Level  `json:"level"`
+	Note   string `json:"note,omitempty"`
+	MinAge Years  `json:"min_age"`
+	// younger students complete at a junior grade; 0 for no such grade
+	FullAge          Years    `json:"full_age,omitempty"`
+	ConfinedMaxDepth Quantity `json:"confined_max_depth,omitzero"`
+	MostDivesADay    int      `json:"most_dives_a_day,omitempty"` // open-water dives, 0 for no limit
+	LeastDiveTime    Quantity `json:"least_dive_time,omitzero"`   // all training dives together
+	// older evidence is not signed on; 0 for no limit
+	EvidenceDays int         `json:"evidence_days,omitempty"`
+	SignerPapers []PaperKind `json:"signer_papers"` // the papers that a signer must hold on the day
+	// the sources of the figures above, by json name
+	Sources map[string]string `json:"sources,omitempty"`
+	Theory  []TheoryPart      `json:"theory"`
+	Skills  []Skill           `json:"skills"`
+	Dives   []TrainingDive    `json:"dives"`
 }
 
-// ForStore returns the version with each list of its stored form as a list: an
-// empty one where there is none, never nil, which JSON writes as null and SQL does
-// not read as a list.
+// ForStore returns the version with an empty list in place of each nil one: JSON would write null,
+// which SQL does not read as a list.
 func (s Syllabus) ForStore() Syllabus {
 	s.SignerPapers, s.Theory = append([]PaperKind{}, s.SignerPapers...), append([]TheoryPart{}, s.Theory...)
 	s.Skills, s.Dives = append([]Skill{}, s.Skills...), append([]TrainingDive{}, s.Dives...)
@@ -123,21 +124,24 @@ type TheoryPart struct {
 
 // Skill is something a student must be seen to do.
 type Skill struct {
-	Code          string    `json:"code"`
-	Title         string    `json:"title"`
-	Setting       Setting   `json:"setting"`
-	Area          Area      `json:"area"`
-	Repeats       string    `json:"repeats,omitempty"`       // the confined-water skill that this one repeats in open water; a prerequisite
-	Prerequisites []string  `json:"prerequisites,omitempty"` // codes of skills
-	Roles         []Role    `json:"roles,omitempty"`         // evidence is needed in each of them
-	TouchesGas    bool      `json:"touches_gas,omitempty"`   // belongs to how gas is read, reported, shared or run out of
-	EarliestDive  int       `json:"earliest_dive,omitempty"` // the first training dive on which it may be tried, 0 for any
-	Proof         Proof     `json:"proof"`
-	Criterion     Criterion `json:"criterion"`
+	Code    string  `json:"code"`
+	Title   string  `json:"title"`
+	Setting Setting `json:"setting"`
+	Area    Area    `json:"area"`
+	// the confined-water skill that this one repeats in open water; a prerequisite
+	Repeats       string   `json:"repeats,omitempty"`
+	Prerequisites []string `json:"prerequisites,omitempty"` // codes of skills
+	Roles         []Role   `json:"roles,omitempty"`         // evidence is needed in each of them
+	// is about reading, reporting, sharing or running out of gas
+	TouchesGas bool `json:"touches_gas,omitempty"`
+	// the first training dive on which it may be tried, 0 for any
+	EarliestDive int       `json:"earliest_dive,omitempty"`
+	Proof        Proof     `json:"proof"`
+	Criterion    Criterion `json:"criterion"`
 }
 
-// Criterion says when a skill is met: what must be seen, and what can be
-// measured. All of Measures must hold, and one of EitherOf where there are any.
+// Criterion is when a skill is met: what must be seen, and what can be measured. All of Measures
+// must hold, and one of EitherOf where there are any.
 type Criterion struct {
 	Text     string    `json:"text"`
 	Measures []Measure `json:"measures,omitempty"`
@@ -166,8 +170,9 @@ type TrainingDive struct {
 	ByAge         []AgeDepth `json:"by_age,omitempty"`
 	LeastDepth    Quantity   `json:"least_depth,omitzero"`
 	LeastDuration Quantity   `json:"least_duration"`
-	Prerequisites []string   `json:"prerequisites,omitempty"` // codes of skills and theory parts; a later dive needs them too
-	Source        string     `json:"source,omitempty"`
+	// codes of skills and theory parts; a later dive needs them too
+	Prerequisites []string `json:"prerequisites,omitempty"`
+	Source        string   `json:"source,omitempty"`
 }
 
 // AgeDepth is a depth limit for those under an age.
@@ -176,7 +181,7 @@ type AgeDepth struct {
 	MaxDepth Quantity `json:"max_depth"`
 }
 
-// Skill finds a skill by its code, nil when there is none.
+// Skill returns the skill with that code, nil when there is none.
 func (s Syllabus) Skill(code string) *Skill {
 	for i := range s.Skills {
 		if s.Skills[i].Code == code {
@@ -186,7 +191,7 @@ func (s Syllabus) Skill(code string) *Skill {
 	return nil
 }
 
-// TheoryPart finds a part of the theory by its code, nil when there is none.
+// TheoryPart returns the part of the theory with that code, nil when there is none.
 func (s Syllabus) TheoryPart(code string) *TheoryPart {
 	for i := range s.Theory {
 		if s.Theory[i].Code == code {
@@ -196,7 +201,7 @@ func (s Syllabus) TheoryPart(code string) *TheoryPart {
 	return nil
 }
 
-// Dive finds a training dive by its number, nil when there is none.
+// Dive returns the training dive with that number, nil when there is none.
 func (s Syllabus) Dive(number int) *TrainingDive {
 	for i := range s.Dives {
 		if s.Dives[i].Number == number {
@@ -206,7 +211,7 @@ func (s Syllabus) Dive(number int) *TrainingDive {
 	return nil
 }
 
-// Before gives the codes of all skills that come before the skill of that code:
+// Before returns the codes of all skills that come before the skill of that code:
 // the confined-water skill that it repeats, its prerequisites, and, for an
 // open-water skill that is not itself watermanship, all of the watermanship.
 func (s Syllabus) Before(code string) []string {
@@ -234,7 +239,7 @@ func (s Syllabus) Before(code string) []string {
 	return out
 }
 
-// DiveBefore gives the codes of all skills and theory parts that come before
+// DiveBefore returns the codes of all skills and theory parts that come before
 // the training dive of that number: its own and those of every earlier dive.
 func (s Syllabus) DiveBefore(number int) []string {
 	var out []string
@@ -251,7 +256,7 @@ func (s Syllabus) DiveBefore(number int) []string {
 	return out
 }
 
-// measures gives every measure of the criterion, those of all ways included.
+// measures returns every measure of the criterion, those of all ways included.
 func (c Criterion) measures() []Measure {
 	out := slices.Clone(c.Measures)
 	for _, w := range c.EitherOf {

@@ -6,14 +6,15 @@ import (
 	"strings"
 )
 
-// prerequisites wants every skill that is named to exist, and confined water to
-// come before open water.
+// prerequisites checks that every skill named exists, and that confined water comes before open
+// water.
 func (v *check) prerequisites(at string, k Skill) {
 	for i, p := range k.Prerequisites {
 		pointer := fmt.Sprintf("%s/prerequisites/%d", at, i)
 		switch {
 		case v.s.Skill(p) == nil:
-			v.add(UnknownPrerequisite, pointer, `{skill} comes after "{prerequisite}", which is no skill of the syllabus.`, k.name(), p)
+			v.add(UnknownPrerequisite, pointer,
+				`{skill} comes after "{prerequisite}", which is no skill of the syllabus.`, k.name(), p)
 		case slices.Index(k.Prerequisites, p) < i:
 			v.add(DuplicateCode, pointer, `"{code}" is named twice.`, p)
 		}
@@ -21,7 +22,9 @@ func (v *check) prerequisites(at string, k Skill) {
 	if k.Repeats != "" {
 		v.repeats(at+"/repeats", k)
 	} else if k.Setting == Open && k.TouchesGas {
-		v.add(UntriedInConfined, at+"/repeats", "{skill} touches gas and is done in open water: name the confined-water skill that it repeats.", k.name())
+		v.add(UntriedInConfined, at+"/repeats",
+			"{skill} touches gas and is done in open water: name the confined-water skill that it repeats.",
+			k.name())
 	}
 }
 
@@ -29,32 +32,38 @@ func (v *check) repeats(at string, k Skill) {
 	first := v.s.Skill(k.Repeats)
 	switch {
 	case first == nil:
-		v.add(UnknownPrerequisite, at, `{skill} repeats "{repeated}", which is no skill of the syllabus.`, k.name(), k.Repeats)
+		v.add(UnknownPrerequisite, at, `{skill} repeats "{repeated}", which is no skill of the syllabus.`,
+			k.name(), k.Repeats)
 	case first.Setting != Confined || k.Setting != Open:
-		v.add(UntriedInConfined, at, "{skill} repeats {repeated}: only an open-water skill repeats, and only a confined-water one.", k.name(), first.name())
+		v.add(UntriedInConfined, at,
+			"{skill} repeats {repeated}: only an open-water skill repeats, and only a confined-water one.",
+			k.name(), first.name())
 	}
 }
 
-// order wants no skill to come before itself, and no confined-water skill to
-// come after an open-water one.
+// order checks that no skill comes before itself, and no confined-water skill after an open-water
+// one.
 func (v *check) order() {
 	for i, k := range v.s.Skills {
 		before := v.allBefore(k.Code)
 		at := fmt.Sprintf("/skills/%d/prerequisites", i)
 		if path, ok := before[k.Code]; ok {
-			v.add(PrerequisiteCycle, at, "{skill} comes before itself: {path}.", k.name(), strings.Join(path, " after "))
+			v.add(PrerequisiteCycle, at, "{skill} comes before itself: {path}.",
+				k.name(), strings.Join(path, " after "))
 			continue
 		}
 		for _, code := range sortedKeys(before) {
 			if x := v.s.Skill(code); k.Setting == Confined && x.Setting == Open {
-				v.add(ConfinedAfterOpen, at, "{skill} is for confined water and comes after {prerequisite}, which is for open water.", k.name(), x.name())
+				v.add(ConfinedAfterOpen, at,
+					"{skill} is for confined water and comes after {prerequisite}, which is for open water.",
+					k.name(), x.name())
 			}
 		}
 	}
 }
 
-// allBefore gives every known skill that comes before one, near or far, each
-// with the skills on the way there.
+// allBefore returns every known skill that comes directly or indirectly before one, each with the
+// skills on the way there.
 func (v *check) allBefore(code string) map[string][]string {
 	out := map[string][]string{}
 	var visit func(code string, path []string)
@@ -71,7 +80,7 @@ func (v *check) allBefore(code string) map[string][]string {
 	return out
 }
 
-// criterion wants a text, and limits that can be held.
+// criterion checks that a criterion has a text, and limits that can be held.
 func (v *check) criterion(at string, c Criterion) {
 	if c.Text == "" {
 		v.add(MissingCriterion, at+"/text", "The criterion is missing: say what must be seen.")
@@ -102,16 +111,19 @@ func (v *check) measure(at string, m Measure, names map[string]bool) {
 	case m.AtLeast == nil && m.AtMost == nil:
 		v.add(BadMeasure, at, `The measure "{measure}" has no limit.`, m.Name)
 	case m.AtLeast != nil && m.AtMost != nil && !m.AtLeast.sameKind(*m.AtMost):
-		v.add(BadMeasure, at, `The limits of "{measure}" are {least} and {most}, which cannot be compared.`, m.Name, m.AtLeast, m.AtMost)
+		v.add(BadMeasure, at, `The limits of "{measure}" are {least} and {most}, which cannot be compared.`,
+			m.Name, m.AtLeast, m.AtMost)
 	case m.AtLeast != nil && m.AtMost != nil && m.AtLeast.compare(*m.AtMost) > 0:
 		v.add(BadMeasure, at, "Nothing is at least {least} and at most {most}.", m.AtLeast, m.AtMost)
 	}
 	for _, q := range []*Quantity{m.AtLeast, m.AtMost} {
 		if q != nil && (q.Value < 0 || (q.Unit != "" && !q.Unit.Known())) {
-			v.add(BadMeasure, at, `The limit {limit} of "{measure}" is no quantity of a known unit.`, q, m.Name)
+			v.add(BadMeasure, at, `The limit {limit} of "{measure}" is no quantity of a known unit.`, q,
+				m.Name)
 		}
 		if q != nil && q.Unit == "" && q.Value%100 != 0 {
-			v.add(BadMeasure, at, `The limit {limit} of "{measure}" is a count and no whole number.`, q, m.Name)
+			v.add(BadMeasure, at, `The limit {limit} of "{measure}" is a count and no whole number.`, q,
+				m.Name)
 		}
 	}
 }

@@ -7,7 +7,7 @@ import (
 	"tankside/internal/finding"
 )
 
-// VoidCase is one wish to void a sign-off.
+// VoidCase is a request to void a sign-off.
 type VoidCase struct {
 	Syllabus Syllabus
 	Standing Standing
@@ -16,17 +16,20 @@ type VoidCase struct {
 	Reason   string
 }
 
-// MayVoid says everything that speaks against voiding the sign-off, and notes
-// which standing sign-offs rest on it. It may be voided by its signer, or by a
-// manager who is an instructor, with a reason.
+// MayVoid returns the findings on voiding the sign-off, with notes on the standing sign-offs that
+// rest on it. It may be voided by its signer, or by a manager who is an instructor, with a reason.
 func MayVoid(c VoidCase) finding.List {
 	var out finding.List
 	who := []finding.Subject{{Type: "sign_off", ID: c.SignOff.ID}, {Type: "skill", ID: c.SignOff.Skill}}
 	if c.By.Program {
-		out = append(out, SignerIsProgram.Of("Programs never void a sign-off: its signer does so with their own token.", c.By.subject()))
+		out = append(out,
+			SignerIsProgram.Of("Programs never void a sign-off: its signer does so with their own token.",
+				c.By.subject()))
 	} else if c.By.Person != c.SignOff.Signer && !(c.By.Manager && c.By.Instructor) {
-		f := VoidByOther.Of("A sign-off is voided by its signer, or by a manager who is an instructor.", append(who, c.By.subject())...)
-		f.Cures = []finding.Cure{{Code: "ask_signer", Message: "Ask the signer, or a manager who is an instructor."}}
+		f := VoidByOther.Of("A sign-off is voided by its signer, or by a manager who is an instructor.",
+			append(who, c.By.subject())...)
+		f.Cures = []finding.Cure{{Code: "ask_signer",
+			Message: "Ask the signer, or a manager who is an instructor."}}
 		out = append(out, f)
 	}
 	if strings.TrimSpace(c.Reason) == "" {
@@ -40,7 +43,7 @@ func MayVoid(c VoidCase) finding.List {
 	return append(out, c.touched(who)...)
 }
 
-// touched notes the standing sign-offs whose skills come after this one.
+// touched returns notes on the standing sign-offs whose skills come after this one.
 func (c VoidCase) touched(who []finding.Subject) finding.List {
 	if c.Standing.skillCredit(c.SignOff.Skill) != nil {
 		return nil
@@ -55,6 +58,8 @@ func (c VoidCase) touched(who []finding.Subject) finding.List {
 	if len(names) == 0 {
 		return nil
 	}
-	f := VoidTouches.Say("These stand on it, will be flagged and block completion until it is signed off again: {skills}.", list(names, "and")).About(who...)
+	f := VoidTouches.Say(
+		"These stand on it, will be flagged and block completion until it is signed off again: {skills}.",
+		list(names, "and")).About(who...)
 	return finding.List{f}
 }

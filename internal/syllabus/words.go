@@ -11,10 +11,10 @@ import (
 	"tankside/internal/finding"
 )
 
-// name says the skill in a message: its title and its code.
+// name returns the skill as a message names it: its title and its code.
 func (k Skill) name() string { return fmt.Sprintf("%q (%s)", k.Title, k.Code) }
 
-// nameOf says a skill or a theory part by its code.
+// nameOf returns a skill or theory part as a message names it, by its code.
 func (s Syllabus) nameOf(code string) string {
 	if k := s.Skill(code); k != nil {
 		return k.name()
@@ -25,12 +25,13 @@ func (s Syllabus) nameOf(code string) string {
 	return fmt.Sprintf("%q", code)
 }
 
-// source gives where a figure of the syllabus itself comes from.
+// source returns the source of one of the syllabus's own figures, or the rule's where it names
+// none.
 func (s Syllabus) source(figure string, r finding.Rule) string {
 	return cmp.Or(s.Sources[figure], r.Source)
 }
 
-// list writes "a, b or c".
+// list returns "a, b or c", with last as the last conjunction.
 func list[T ~string](of []T, last string) string {
 	words := make([]string, len(of))
 	for i, w := range of {
@@ -44,13 +45,13 @@ func list[T ~string](of []T, last string) string {
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
-// time gives midnight of the day in UTC, to count days by.
+// time returns midnight of the day in UTC, to count days by.
 func (d Day) time() (time.Time, bool) {
 	t, err := time.Parse(time.DateOnly, string(d))
 	return t, err == nil
 }
 
-// since counts the days from an earlier day to d; false when either is unknown.
+// since returns the days from an earlier day to d; false when either is unknown.
 func (d Day) since(earlier Day) (int, bool) {
 	a, ok := earlier.time()
 	b, ok2 := d.time()
