@@ -7,48 +7,47 @@ import (
 	"tankside/internal/units"
 )
 
-// Check is one look at a diver's gas: what their gauge showed and what they
-// signalled, as far as either was seen. Readings are gauge pressures in bar or
-// psi; any other unit is a bug of the caller and panics.
+// Check is one gas check of a diver: what the gauge showed and what the diver signalled, as far as
+// either was seen. Readings are gauge pressures in bar or psi; another unit is a bug of the caller
+// and panics.
 type Check struct {
-	// Gauge is the unit of the diver's own gauge. Where it is empty, the unit of
-	// the reading is taken.
+	// Gauge is the unit of the diver's own gauge. Where it is empty, the unit of the reading is
+	// used.
 	Gauge units.Unit
-	// Reading is what the gauge showed; nil when nobody saw it.
+	// Reading is the pressure on the gauge; nil when it was not seen.
 	Reading *units.Reading
-	// ReadAfterSignal tells that the gauge was looked at after the diver had
-	// signalled, so that some gas was breathed in between.
+	// ReadAfterSignal is set when the gauge was read after the diver had signalled, so that some
+	// gas was breathed in between.
 	ReadAfterSignal bool
-	// Signalled is what the diver reported; nil when no report was seen.
+	// Signalled is the pressure that the diver reported; nil when no report was seen.
 	Signalled *units.Reading
-	// NoAnswer tells that the diver was asked and reported nothing. It is
-	// ignored where Signalled is given.
+	// NoAnswer is set when the diver was asked and reported nothing. It is ignored where Signalled
+	// is set.
 	NoAnswer bool
 }
 
-// Verdict is what a gas check comes to.
+// Verdict is the result of a gas check.
 type Verdict string
 
 // The verdicts on a gas check.
 const (
-	// Right: from the reading down to its figure rounded down to the step.
+	// Right: at most the reading, and at least the reading rounded down to the step.
 	Right Verdict = "right"
-	// MisreadLow: lower than that, a misreading on the safe side.
+	// MisreadLow: lower than Right allows, a misreading on the safe side.
 	MisreadLow Verdict = "misread_low"
-	// OverReported: more than the gauge showed.
+	// OverReported: more than the reading.
 	OverReported Verdict = "over_reported"
-	// Undetermined: at most one step more than a gauge that was read after the
-	// signal; the diver may have been right when signalling.
+	// Undetermined: at most one step more than a reading taken after the signal; the report may
+	// have been right when the diver signalled.
 	Undetermined Verdict = "undetermined"
 	// Unverified: only the gauge or only the signal was seen.
 	Unverified Verdict = "unverified"
-	// NoAnswer: asked, and nothing was reported.
+	// NoAnswer: the diver was asked and reported nothing.
 	NoAnswer Verdict = "no_answer"
 )
 
-// StepOf gives the step to which a reading in that unit is rounded down before
-// it is signalled: 100 psi or 10 bar (common practice). It gives no reading for
-// any other unit.
+// StepOf returns the step to which a reading in that unit is rounded down before it is signalled:
+// 100 psi or 10 bar (common practice). It returns the zero Reading for any other unit.
 func StepOf(u units.Unit) units.Reading {
 	switch u {
 	case units.UnitPSI:
@@ -59,15 +58,15 @@ func StepOf(u units.Unit) units.Reading {
 	return units.Reading{}
 }
 
-// JudgeCheck says whether a report agrees with the gauge, by the unit and step
-// of the diver's own gauge, and why not. A report in another unit is rounded
-// down once more, to that unit's step, and a finding says so. A verdict judges
-// a signal, never whether the diver has gas enough.
+// JudgeCheck returns whether a report agrees with the gauge, with findings on why not. It compares
+// by the unit and step of the diver's own gauge. A report in another unit is also rounded down to
+// that unit's step, which a finding explains. A verdict judges a signal, never whether the diver
+// has enough gas.
 func JudgeCheck(c Check) (Verdict, finding.List) {
 	switch {
 	case c.Signalled == nil && c.NoAnswer:
 		return NoAnswer, finding.List{noAnswer(c)}
-	case c.Signalled == nil || c.Reading == nil: // nobody says that the diver was asked and gave no answer
+	case c.Signalled == nil || c.Reading == nil: // not known to have been asked without an answer
 		return Unverified, finding.List{unverified(c)}
 	}
 	if c.Gauge == "" {
@@ -81,26 +80,25 @@ func JudgeCheck(c Check) (Verdict, finding.List) {
 	return v, append(found, c.otherUnits()...)
 }
 
-// hair is the difference of two pressures that is taken as none: less than what
-// the second decimal of a reading in psi is worth (0.0007 bar), more than what
-// a conversion between bar and psi can lose.
-const hair units.Pressure = 1e-6
+// epsilon is the difference of two pressures that counts as none: less than the second decimal of a
+// reading in psi (0.0007 bar), more than a conversion between bar and psi can lose.
+const epsilon units.Pressure = 1e-6
 
 func (c Check) compare() Verdict {
 	read, said := c.Reading.Pressure(), c.Signalled.Pressure()
 	step := StepOf(c.Gauge).Pressure()
 	switch {
-	case said < c.rounded().Pressure()-hair:
+	case said < c.rounded().Pressure()-epsilon:
 		return MisreadLow
-	case said <= read+hair:
+	case said <= read+epsilon:
 		return Right
-	case c.ReadAfterSignal && said <= read+step+hair:
+	case c.ReadAfterSignal && said <= read+step+epsilon:
 		return Undetermined
 	}
 	return OverReported
 }
 
-// rounded gives the lowest report that is still right, in the unit signalled.
+// rounded returns the lowest report that is still right, in the unit signalled.
 func (c Check) rounded() units.Reading {
 	p := c.Reading.Pressure().RoundDown(c.Gauge, StepOf(c.Gauge).Value.Float())
 	if u := c.Signalled.Unit; u != c.Gauge {
@@ -118,7 +116,8 @@ func (c Check) explain(r finding.Rule) finding.Finding {
 		"read_after_signal": c.ReadAfterSignal,
 	}
 	f.Limit, f.Found = finding.Quantity(low), finding.Quantity(*c.Signalled)
-	f.Cures = []finding.Cure{{Code: "look_together", Message: "Look at the gauge together and ask for the report again."}}
+	f.Cures = []finding.Cure{{Code: "look_together",
+		Message: "Look at the gauge together and ask for the report again."}}
 	return f
 }
 
@@ -126,7 +125,8 @@ func (c Check) whatElse(r finding.Rule) string {
 	switch r.ID {
 	case RuleMisreadLow.ID:
 		if !c.ReadAfterSignal {
-			return " The report is on the safe side, and gas breathed between the look and the signal may explain it."
+			return " The report is on the safe side, and gas breathed between the look and the signal may " +
+				"explain it."
 		}
 		return " The report is on the safe side."
 	case RuleUndetermined.ID:
@@ -144,11 +144,13 @@ func (c Check) otherUnits() finding.List {
 		if x.r.Unit == c.Gauge {
 			continue
 		}
-		f := RuleOtherUnit.Of(fmt.Sprintf("%s was given as %s, and the diver's own gauge shows %s: it was compared as %s.",
-			x.what, x.r, c.Gauge, units.Read(x.r.Pressure().In(c.Gauge), c.Gauge)))
+		f := RuleOtherUnit.Of(
+			fmt.Sprintf("%s was given as %s, and the diver's own gauge shows %s: it was compared as %s.",
+				x.what, x.r, c.Gauge, units.Read(x.r.Pressure().In(c.Gauge), c.Gauge)))
 		f.Params = map[string]any{"given": x.r.String(), "gauge_unit": string(c.Gauge)}
 		f.Limit, f.Found = finding.Words(string(c.Gauge)), finding.Quantity(*x.r)
-		f.Cures = []finding.Cure{{Code: "agree_unit", Message: "Agree before the dive that each diver reports in the unit of their own gauge."}}
+		f.Cures = []finding.Cure{{Code: "agree_unit",
+			Message: "Agree before the dive that each diver reports in the unit of their own gauge."}}
 		l = append(l, f)
 	}
 	return l
@@ -167,16 +169,19 @@ func noAnswer(c Check) finding.Finding {
 func unverified(c Check) finding.Finding {
 	if c.Signalled == nil && c.Reading == nil {
 		f := RuleUnverified.Of("Neither a signal nor the gauge was seen, so there is nothing to compare.")
-		f.Cures = []finding.Cure{{Code: "look_together", Message: "Look at the gauge together and ask for the report again."}}
+		f.Cures = []finding.Cure{{Code: "look_together",
+			Message: "Look at the gauge together and ask for the report again."}}
 		return f
 	}
 	seen, missing, r := "signal", "gauge", c.Signalled
 	if r == nil {
 		seen, missing, r = "gauge", "signal", c.Reading
 	}
-	f := RuleUnverified.Of(fmt.Sprintf("Only the %s was seen (%s), so the report cannot be compared.", seen, r))
+	f := RuleUnverified.Of(fmt.Sprintf("Only the %s was seen (%s), so the report cannot be compared.",
+		seen, r))
 	f.Params = map[string]any{"seen": seen, "missing": missing}
 	f.Found = finding.Quantity(*r)
-	f.Cures = []finding.Cure{{Code: "see_" + missing, Message: fmt.Sprintf("See the %s too at the next check.", missing)}}
+	f.Cures = []finding.Cure{{Code: "see_" + missing,
+		Message: fmt.Sprintf("See the %s too at the next check.", missing)}}
 	return f
 }

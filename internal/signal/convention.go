@@ -6,16 +6,16 @@ import (
 	"tankside/internal/units"
 )
 
-// Hands is how many hands a sign or a convention takes.
+// Hands is the number of hands that a sign or a convention takes.
 type Hands int
 
-// One hand is free for signals, or both are.
+// One or both hands are free for signals.
 const (
 	OneHand  Hands = 1
 	TwoHands Hands = 2
 )
 
-// Style is how a number is put on the hands.
+// Style is the way in which a number is shown with the hands.
 type Style string
 
 // The styles of numbers. All count in steps of 100 psi or 10 bar.
@@ -34,13 +34,13 @@ const (
 
 var styles = []Style{Digits, Forearm, TeeAndRest, Fives}
 
-// Styles lists every style of numbers.
+// Styles returns every style of numbers.
 func Styles() []Style { return slices.Clone(styles) }
 
-// Meaning is what a gesture says when it is no number.
+// Meaning is the message of a gesture that is not a number.
 type Meaning string
 
-// The messages that a group agrees, and those that every diver knows.
+// The messages. A group agrees some of them; every diver knows the others.
 const (
 	HowMuchGas    Meaning = "how_much_gas"
 	LowOnGas      Meaning = "low_on_gas"
@@ -61,15 +61,16 @@ var meaningText = map[Meaning]string{
 	GoUp: "go up", GoDown: "go down", OK: "OK", Stop: "stop",
 }
 
-// Meanings lists every meaning, in the order of the contract.
+// Meanings returns every meaning, in the order of the contract.
 func Meanings() []Meaning {
-	return []Meaning{HowMuchGas, LowOnGas, OutOfGas, ShareGas, HalfTank, OnReserve, Decompression, GoUp, GoDown, OK, Stop}
+	return []Meaning{HowMuchGas, LowOnGas, OutOfGas, ShareGas, HalfTank, OnReserve, Decompression, GoUp,
+		GoDown, OK, Stop}
 }
 
-// Known tells whether the meaning is one of Meanings.
+// Known reports whether the meaning is one of Meanings.
 func (m Meaning) Known() bool { return meaningText[m] != "" }
 
-// String gives the meaning in words: "low on gas".
+// String returns the meaning in words: "low on gas".
 func (m Meaning) String() string {
 	if s := meaningText[m]; s != "" {
 		return s
@@ -77,13 +78,12 @@ func (m Meaning) String() string {
 	return string(m)
 }
 
-// urgent tells whether mistaking the sign can cost somebody their gas.
+// urgent reports whether mistaking the sign can leave a diver without gas.
 func (m Meaning) urgent() bool { return m == LowOnGas || m == OutOfGas || m == ShareGas }
 
-// Figure gives the reading that a message stands for, if it stands for one in
-// that unit: half a tank is 100 bar or 1500 psi, on reserve 50 bar (common
-// practice). A cylinder of another rating has another half: the figure is what
-// is signalled, not what the cylinder holds.
+// Figure returns the reading that a message stands for in that unit, and whether it stands for one:
+// half a tank is 100 bar or 1500 psi, on reserve 50 bar (common practice). A cylinder of another
+// rating has another half: the figure is what is signalled, not what the cylinder holds.
 func (m Meaning) Figure(u units.Unit) (units.Reading, bool) {
 	switch {
 	case m == HalfTank && u == units.UnitBar:
@@ -96,50 +96,48 @@ func (m Meaning) Figure(u units.Unit) (units.Reading, bool) {
 	return units.Reading{}, false
 }
 
-// Sign says what one gesture means.
+// Sign is a gesture with its meaning.
 type Sign struct {
 	Meaning Meaning
 	Gesture Gesture
 }
 
-// Convention is what a group agrees before the dive: how numbers are shown and
-// what each message sign means. It is plain data; Examine says what is wrong
-// with it.
+// Convention is what a group agrees before the dive: how numbers are shown and which gesture stands
+// for which message. It is plain data; Examine returns what is wrong with it.
 type Convention struct {
-	Code   string // stable, chosen by whom the convention is
+	Code   string // stable, chosen by the owner of the convention
 	Name   string
 	Note   string
 	Unit   units.Unit // bar or psi
-	Hands  Hands      // how many hands are free for numbers
+	Hands  Hands      // the hands that are free for numbers
 	Style  Style
-	Ten    Gesture // shows ten steps exactly; empty: one, then zero
-	Region Region  // whose customs the group meets; empty: not looked at
+	Ten    Gesture // stands for ten steps; empty: one, then zero
+	Region Region  // whose customs the group meets; empty: customs are not checked
 	Signs  []Sign
 }
 
-// Step gives the step to which the convention rounds: 100 psi or 10 bar.
+// Step returns the step to which the convention rounds: 100 psi or 10 bar.
 func (c Convention) Step() units.Reading { return StepOf(c.Unit) }
 
-// Down gives a start pressure or a reading as the convention shows it: in its
-// unit, rounded down to its step. The convention's unit and the reading's must
-// be bar or psi.
+// Down returns a start pressure or a reading as the convention shows it: in its unit, rounded down
+// to its step. The units of the convention and of the reading must be bar or psi.
 func (c Convention) Down(r units.Reading) units.Reading {
 	return r.Pressure().RoundDown(c.Unit, c.Step().Value.Float())
 }
 
-// Up gives a turn or low-gas pressure as the convention shows it: in its unit,
+// Up returns a turn or low-gas pressure as the convention shows it: in its unit,
 // rounded up to its step, so that 55 bar is shown as 60.
 func (c Convention) Up(r units.Reading) units.Reading {
 	return r.Pressure().RoundUp(c.Unit, c.Step().Value.Float())
 }
 
-// In gives the same convention for a diver whose gauge shows the other unit.
+// In returns the same convention for a diver whose gauge shows unit u.
 func (c Convention) In(u units.Unit) Convention {
 	c.Unit = u
 	return c
 }
 
-// Sign gives the gestures that the convention has for a message.
+// Sign returns the gestures that the convention has for a message.
 func (c Convention) Sign(m Meaning) []Gesture {
 	var l []Gesture
 	for _, s := range c.Signs {
@@ -150,14 +148,14 @@ func (c Convention) Sign(m Meaning) []Gesture {
 	return l
 }
 
-// everywhere has the signs that every diver knows, whatever is agreed (memory).
+// everywhere has the signs that every diver knows, whatever a group agrees (from memory).
 var everywhere = []Sign{{GoUp, ThumbUp}, {GoDown, ThumbDown}, {OK, OKRing}, {Stop, FlatHand}}
 
 // Region names a set of local customs that a convention may meet.
 type Region string
 
-// Regions where customs differ. Meanings vary from place to place and from
-// instructor to instructor: none of this is a rule of that place.
+// The regions whose customs differ. Meanings vary from place to place and from instructor to
+// instructor: none of this is a rule of that place.
 const (
 	General          Region = "general"
 	TeeDecompression Region = "tee_decompression"
@@ -165,7 +163,7 @@ const (
 	French           Region = "french"
 )
 
-// Custom is what signs mean to the divers of a region.
+// Custom is the signs of the divers of a region.
 type Custom struct {
 	Region Region
 	Name   string
@@ -180,7 +178,7 @@ var customs = []Custom{
 	{French, "French practice", []Sign{{OnReserve, Fist}, {HalfTank, RaisedHands}}, sourceTrade},
 }
 
-// Customs lists the regions whose customs are known, with their signs.
+// Customs returns the regions whose customs are known, with their signs.
 func Customs() []Custom { return slices.Clone(customs) }
 
 func messages(ask Gesture, more ...Sign) []Sign {
@@ -189,27 +187,48 @@ func messages(ask Gesture, more ...Sign) []Sign {
 	}, more...)
 }
 
-// Ready gives the conventions that come with the service. A centre keeps its
-// own beside them.
-func Ready() []Convention {
+// Ready returns the conventions that come with the service. A centre adds its own.
+func Ready() []Convention { return append(generalConventions(), regionalConventions()...) }
+
+func generalConventions() []Convention {
 	one, two := messages(PalmUpCurl), messages(FingersOnPalm)
 	tee := messages(FingersOnPalm, Sign{HalfTank, Tee})
 	return []Convention{
-		{Code: "digits_psi", Name: "Digits, one hand, psi", Unit: units.UnitPSI, Hands: OneHand, Style: Digits, Region: General, Signs: one},
-		{Code: "digits_bar", Name: "Digits, one hand, bar", Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: General, Signs: one},
-		{Code: "digits_two_hands_psi", Name: "Digits, two hands, psi", Unit: units.UnitPSI, Hands: TwoHands, Style: Digits, Region: General, Signs: two},
-		{Code: "digits_two_hands_bar", Name: "Digits, two hands, bar", Unit: units.UnitBar, Hands: TwoHands, Style: Digits, Region: General, Signs: two},
-		{Code: "forearm_psi", Name: "Thousands on the forearm, psi", Unit: units.UnitPSI, Hands: TwoHands, Style: Forearm, Region: General, Signs: two},
-		{Code: "forearm_bar", Name: "Hundreds on the forearm, bar", Unit: units.UnitBar, Hands: TwoHands, Style: Forearm, Region: General, Signs: two},
-		{Code: "tee_psi", Name: "T for half a tank and the rest, psi", Unit: units.UnitPSI, Hands: TwoHands, Style: TeeAndRest, Region: General, Signs: tee},
-		{Code: "tee_bar", Name: "T for 100 bar and the rest", Unit: units.UnitBar, Hands: TwoHands, Style: TeeAndRest, Region: General, Signs: tee},
-		{Code: "fives_psi", Name: "Fives added up, psi", Unit: units.UnitPSI, Hands: OneHand, Style: Fives, Region: General, Signs: one},
-		{Code: "fives_bar", Name: "Fives added up, bar", Unit: units.UnitBar, Hands: OneHand, Style: Fives, Region: General, Signs: one},
-		{Code: "digits_bar_tee_decompression", Name: "Digits, bar, T is decompression", Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: TeeDecompression,
-			Note: "Where the T asks for decompression.", Signs: messages(PalmUpCurl, Sign{Decompression, Tee})},
-		{Code: "digits_bar_german", Name: "Digits, bar, fist alone is on reserve", Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: German,
+		{Code: "digits_psi", Name: "Digits, one hand, psi",
+			Unit: units.UnitPSI, Hands: OneHand, Style: Digits, Region: General, Signs: one},
+		{Code: "digits_bar", Name: "Digits, one hand, bar",
+			Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: General, Signs: one},
+		{Code: "digits_two_hands_psi", Name: "Digits, two hands, psi",
+			Unit: units.UnitPSI, Hands: TwoHands, Style: Digits, Region: General, Signs: two},
+		{Code: "digits_two_hands_bar", Name: "Digits, two hands, bar",
+			Unit: units.UnitBar, Hands: TwoHands, Style: Digits, Region: General, Signs: two},
+		{Code: "forearm_psi", Name: "Thousands on the forearm, psi",
+			Unit: units.UnitPSI, Hands: TwoHands, Style: Forearm, Region: General, Signs: two},
+		{Code: "forearm_bar", Name: "Hundreds on the forearm, bar",
+			Unit: units.UnitBar, Hands: TwoHands, Style: Forearm, Region: General, Signs: two},
+		{Code: "tee_psi", Name: "T for half a tank and the rest, psi",
+			Unit: units.UnitPSI, Hands: TwoHands, Style: TeeAndRest, Region: General, Signs: tee},
+		{Code: "tee_bar", Name: "T for 100 bar and the rest",
+			Unit: units.UnitBar, Hands: TwoHands, Style: TeeAndRest, Region: General, Signs: tee},
+		{Code: "fives_psi", Name: "Fives added up, psi",
+			Unit: units.UnitPSI, Hands: OneHand, Style: Fives, Region: General, Signs: one},
+		{Code: "fives_bar", Name: "Fives added up, bar",
+			Unit: units.UnitBar, Hands: OneHand, Style: Fives, Region: General, Signs: one},
+	}
+}
+
+func regionalConventions() []Convention {
+	return []Convention{
+		{Code: "digits_bar_tee_decompression", Name: "Digits, bar, T is decompression",
+			Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: TeeDecompression,
+			Note:  "Where the T asks for decompression.",
+			Signs: messages(PalmUpCurl, Sign{Decompression, Tee})},
+		{Code: "digits_bar_german", Name: "Digits, bar, fist alone is on reserve",
+			Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: German,
 			Note: "As in German practice.", Signs: messages(PalmUpCurl, Sign{OnReserve, Fist})},
-		{Code: "digits_bar_french", Name: "Digits, bar, raised hands are half a tank", Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: French,
-			Note: "As in French practice.", Signs: messages(PalmUpCurl, Sign{OnReserve, Fist}, Sign{HalfTank, RaisedHands})},
+		{Code: "digits_bar_french", Name: "Digits, bar, raised hands are half a tank",
+			Unit: units.UnitBar, Hands: OneHand, Style: Digits, Region: French,
+			Note:  "As in French practice.",
+			Signs: messages(PalmUpCurl, Sign{OnReserve, Fist}, Sign{HalfTank, RaisedHands})},
 	}
 }

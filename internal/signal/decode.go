@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// read gives the number of steps that a sequence shows, or why it shows none.
-// It accepts exactly what show makes, so that a number has one look.
+// read returns the number of steps that a sequence shows, or why it shows none. It accepts exactly
+// the sequences of show, so that each number has one form.
 func (c Convention) read(seq Sequence) (n int, why string) {
 	if len(seq) == 0 {
 		return 0, "Nothing was shown."
@@ -28,7 +28,8 @@ func (c Convention) read(seq Sequence) (n int, why string) {
 		n, why = c.readDigits(seq)
 	}
 	if why == "" && n > mostSteps {
-		why = fmt.Sprintf("The gestures (%s) would be more than %s, which is more than a cylinder holds.", seq, c.Most())
+		why = fmt.Sprintf("The gestures (%s) would be more than %s, which is more than a cylinder holds.",
+			seq, c.Most())
 	}
 	return n, why
 }
@@ -38,7 +39,8 @@ func (c Convention) readDigits(seq Sequence) (int, string) {
 		return 10, ""
 	}
 	if len(seq) > 2 {
-		return 0, fmt.Sprintf("%d signs were shown, and a number has at most two digits in steps of %s.", len(seq), c.Step())
+		return 0, fmt.Sprintf("%d signs were shown, and a number has at most two digits in steps of %s.",
+			len(seq), c.Step())
 	}
 	n := 0
 	for i, g := range seq {
@@ -57,7 +59,7 @@ func (c Convention) readDigits(seq Sequence) (int, string) {
 	return n, ""
 }
 
-// digit gives what a gesture counts for, 0 to 9.
+// digit returns the digit that a gesture stands for, 0 to 9, and whether it stands for one.
 func (c Convention) digit(g Gesture) (int, bool) {
 	d := slices.Index(counts[c.Hands], g)
 	return d, 0 <= d && d <= 9
@@ -84,7 +86,7 @@ func (c Convention) readForearm(seq Sequence) (int, string) {
 	return 10*tens + d, ""
 }
 
-// forearm gives how many fingers lie on the forearm, 0 for any other gesture.
+// forearm returns the number of fingers on the forearm, 0 for any other gesture.
 func (Convention) forearm(g Gesture) int { return slices.Index(onForearm, g) + 1 }
 
 var onForearm = []Gesture{OnForearm(1), OnForearm(2), OnForearm(3), OnForearm(4), OnForearm(5)}
@@ -106,7 +108,8 @@ func (c Convention) readTee(seq Sequence) (int, string) {
 	case why != "":
 		return 0, why
 	case n >= tee:
-		return 0, fmt.Sprintf("The rest is less than a T, which is %d steps of %s; %d were shown.", tee, c.Step(), n)
+		return 0, fmt.Sprintf("The rest is less than a T, which is %d steps of %s; %d were shown.",
+			tee, c.Step(), n)
 	case n == 0 && tees > 0:
 		return 0, "Nothing is shown after the T where nothing is left."
 	}
@@ -133,7 +136,7 @@ func (c Convention) readFives(seq Sequence) (int, string) {
 	return sum, ""
 }
 
-// orList joins words as "a, b or c".
+// orList returns the words as "a, b or c".
 func orList(words []string) string {
 	last := len(words) - 1
 	if last < 1 {

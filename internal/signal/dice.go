@@ -1,9 +1,8 @@
 package signal
 
-// dice gives numbers that look random and are the same for the same seed, on
-// every machine and with every version of Go: SplitMix64, Steele, Lea and Flood,
-// "Fast splittable pseudorandom number generators", OOPSLA 2014. For drills and
-// practice only.
+// dice is a source of numbers that look random and are the same for the same seed, on every machine
+// and with every version of Go: SplitMix64, Steele, Lea and Flood, "Fast splittable pseudorandom
+// number generators", OOPSLA 2014. It is for drills and practice only.
 type dice struct{ state uint64 }
 
 func (d *dice) next() uint64 {
@@ -14,10 +13,10 @@ func (d *dice) next() uint64 {
 	return z ^ z>>31
 }
 
-// below gives a number from 0 to n-1.
+// below returns a number from 0 to n-1.
 func (d *dice) below(n int) int { return int(d.next() % uint64(n)) }
 
-// shuffle gives the cases in another order.
+// shuffle returns the cases in a random order.
 func (d *dice) shuffle(l []Case) []Case {
 	out := make([]Case, len(l))
 	for i, c := range l {

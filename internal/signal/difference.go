@@ -10,13 +10,14 @@ import (
 
 // Difference is one thing that two conventions show or read differently.
 type Difference struct {
-	What        string // "unit", "numbers", a meaning, or a gesture that says one thing here and another there
+	// "unit", "numbers", a meaning, or a gesture that the two conventions use for different things
+	What        string
 	Here, There string // in words
 }
 
-// Differences tells a diver who knows the other convention what differs here:
-// unit, numbers (by the first reading that looks different), message signs, and
-// gestures that both use, for different things.
+// Differences returns what differs here for a diver who knows the other convention: unit, numbers
+// (by the first reading that looks different), message signs, and gestures that both use for
+// different things.
 func (c Convention) Differences(other Convention) []Difference {
 	var l []Difference
 	if c.Unit != other.Unit {
@@ -37,8 +38,8 @@ func (c Convention) Differences(other Convention) []Difference {
 	return l
 }
 
-// gesturesDiffer has the gestures that each of two conventions gives a meaning
-// to, and not the same: the most dangerous of all differences.
+// gesturesDiffer returns the gestures to which each convention gives a meaning, and not the same
+// one: the most dangerous of all differences.
 func (c Convention) gesturesDiffer(other Convention) []Difference {
 	var l []Difference
 	for _, s := range sights {

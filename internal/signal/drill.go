@@ -8,11 +8,12 @@ import (
 	"tankside/internal/units"
 )
 
-// Caution goes with every drill script.
-const Caution = "Every reading on these cards is imagined and every surprise is simulated: nobody's gas is shut off. " +
-	"The instructor in charge decides whether, where and how each is tried, by local law and the training organisation's standards."
+// Caution is printed with every drill script.
+const Caution = "Every reading on these cards is imagined and every surprise is simulated: nobody's gas is " +
+	"shut off. The instructor in charge decides whether, where and how each is tried, by local law and the training " +
+	"organisation's standards."
 
-// Case is one thing that a student has to have met in a drill.
+// Case is one situation that a drill has for each trainee.
 type Case string
 
 // The cases of a drill script: readings that are easily misreported, and
@@ -31,18 +32,22 @@ const (
 	PartnerSilent   Case = "partner_no_answer"  // the partner does not answer
 )
 
-var cases = []Case{RoundDown, WithZero, SixToNine, OneDigit, HalfTankReading, AtTurn, AtLow, PartnerLow, PartnerOut, OwnOut, PartnerSilent}
+var cases = []Case{RoundDown, WithZero, SixToNine, OneDigit, HalfTankReading, AtTurn, AtLow, PartnerLow,
+	PartnerOut, OwnOut, PartnerSilent}
 
-// Cases lists every case of a drill script.
+// Cases returns every case of a drill script.
 func Cases() []Case { return slices.Clone(cases) }
 
 var caseText = map[Case]string{
-	RoundDown: "just below the next step", WithZero: "a zero in the second place", SixToNine: "a second digit of six to nine",
-	OneDigit: "less than ten steps", HalfTankReading: "half a tank", AtTurn: "turn pressure reached", AtLow: "low-gas pressure reached",
-	PartnerLow: "partner low on gas", PartnerOut: "partner out of gas", OwnOut: "out of gas", PartnerSilent: "partner does not answer",
+	RoundDown: "just below the next step", WithZero: "a zero in the second place",
+	SixToNine: "a second digit of six to nine",
+	OneDigit:  "less than ten steps", HalfTankReading: "half a tank", AtTurn: "turn pressure reached",
+	AtLow:      "low-gas pressure reached",
+	PartnerLow: "partner low on gas", PartnerOut: "partner out of gas", OwnOut: "out of gas",
+	PartnerSilent: "partner does not answer",
 }
 
-// Title gives the case in a few words, for a heading.
+// Title returns the case in a few words, for a heading.
 func (c Case) Title() string {
 	if s := caseText[c]; s != "" {
 		return s
@@ -50,25 +55,27 @@ func (c Case) Title() string {
 	return string(c)
 }
 
-// NotPlanned says that a case is left out for somebody, and why.
+// NotPlanned returns the note that a case is left out for a trainee, with the reason.
 func NotPlanned(c Case, name string, who finding.Subject) finding.Finding {
-	f := RuleNotPlanned.Of(fmt.Sprintf("The case %q is left out for %s: no such pressure has been planned.", c.Title(), name), who)
+	f := RuleNotPlanned.Of(fmt.Sprintf("The case %q is left out for %s: no such pressure has been planned.",
+		c.Title(), name), who)
 	f.Params = map[string]any{"case": string(c), "name": name}
-	f.Cures = []finding.Cure{{Code: "plan_gas", Message: "Plan the gas and confirm the plan, or give the pressure in the request."}}
+	f.Cures = []finding.Cure{{Code: "plan_gas",
+		Message: "Plan the gas and confirm the plan, or give the pressure in the request."}}
 	return f
 }
 
-// Trainee is a student of the group that a script is written for.
+// Trainee is a student for whom a script is written.
 type Trainee struct {
 	ID     string
 	Gauge  units.Unit    // bar or psi
 	Turn   units.Reading // zero: not planned, and the case AtTurn is left out
 	Low    units.Reading // zero: not planned, and the case AtLow is left out
-	Missed []Case        // what they got wrong before, which comes back once more
+	Missed []Case        // the cases that they got wrong before, which are repeated
 }
 
-// LeftOut lists the cases that a script has to leave out for the trainee, since
-// the pressure that they are about has not been planned.
+// LeftOut returns the cases that a script has to leave out for the trainee, since their pressure
+// has not been planned.
 func (t Trainee) LeftOut() []Case {
 	var l []Case
 	if t.Turn.IsZero() {
@@ -80,26 +87,25 @@ func (t Trainee) LeftOut() []Case {
 	return l
 }
 
-// given tells whether the trainee can be given the case.
+// given reports whether the trainee can be given the case.
 func (t Trainee) given(c Case) bool { return !slices.Contains(t.LeftOut(), c) }
 
-// Card is one call of a drill script: the instructor shows the reading to the
-// trainee, who reports it, and then springs the surprise, if any.
+// Card is one call of a drill script: the instructor shows the reading to the trainee, who reports
+// it, and then brings the surprise, if any.
 type Card struct {
 	Round   int // from 1
 	Trainee string
 	Case    Case
 	Reading units.Reading // in the unit of the trainee's gauge
 	Show    Sequence      // the right report
-	Expect  []string      // what the trainee is expected to do, in order
+	Expect  []string      // the trainee's expected actions, in order
 }
 
-// Script writes the drill for a group, in the order in which its members are
-// called. Every trainee meets every case but those left out for them, where
-// another stands, and what somebody missed comes back once more at the end. No
-// two cards that follow each other are of one case or
-// show one number, nor does a trainee get one case twice running. The same seed
-// gives the same script. It refuses a trainee whose gauge is neither bar nor psi.
+// Script returns the drill for a group, in the order in which its members are called. Every trainee
+// meets every case. A case left out for a trainee is replaced by another, and a case that a trainee
+// missed before is repeated at the end. No two cards in a row are of one case or show one number,
+// nor does a trainee get one case twice running. The same seed returns the same script. A trainee
+// whose gauge is neither bar nor psi is refused.
 func Script(seed uint64, c Convention, group []Trainee) ([]Card, finding.List) {
 	for _, t := range group {
 		if l := c.In(t.Gauge).unusable(); len(l) > 0 {
@@ -114,9 +120,9 @@ func Script(seed uint64, c Convention, group []Trainee) ([]Card, finding.List) {
 	return cards, nil
 }
 
-// rounds gives every trainee every case once. The cases are shuffled and the
-// trainees start at different places of them, spaced so that neither the next
-// trainee of a round nor the first of the next round is at the same place.
+// rounds returns cards on which every trainee gets every case once. The cases are shuffled. The
+// trainees start at different places of them, spaced so that neither the next trainee of a round
+// nor the first of the next round is at the same place.
 func rounds(d *dice, group []Trainee) []Card {
 	order, apart := d.shuffle(slices.DeleteFunc(slices.Clone(cases), func(c Case) bool {
 		return len(group) > 0 && !slices.ContainsFunc(group, func(t Trainee) bool { return t.given(c) })
@@ -134,8 +140,8 @@ func rounds(d *dice, group []Trainee) []Card {
 	return cards
 }
 
-// fillGaps puts another case where one is left out for its trainee only. At most
-// four cases stand beside the gap, so that there is always another.
+// fillGaps replaces each case that is left out for its trainee. At most four cases are next to it,
+// so that there is always another.
 func fillGaps(d *dice, group []Trainee, cards []Card) {
 	for i := range cards {
 		t := group[i%len(group)]
@@ -152,14 +158,15 @@ func fillGaps(d *dice, group []Trainee, cards []Card) {
 	}
 }
 
-// another draws a case for the trainee that is none of those.
+// another returns a random case for the trainee, other than those to avoid.
 func another(d *dice, t Trainee, avoid []Case) Case {
 	order := d.shuffle(cases)
-	return order[slices.IndexFunc(order, func(c Case) bool { return t.given(c) && !slices.Contains(avoid, c) })]
+	return order[slices.IndexFunc(order,
+		func(c Case) bool { return t.given(c) && !slices.Contains(avoid, c) })]
 }
 
-// repeats brings back what was missed. Where it would follow itself, another
-// case comes between.
+// repeats appends the cases that trainees missed. Where one would follow itself, another case comes
+// between.
 func repeats(d *dice, group []Trainee, cards []Card) []Card {
 	left := make([][]Case, len(group))
 	for i, t := range group {
@@ -185,8 +192,7 @@ func repeats(d *dice, group []Trainee, cards []Card) []Card {
 	return cards
 }
 
-// missed gives the known cases that the trainee missed and can be given, each
-// once.
+// missed returns the known cases that the trainee missed and can be given, each once.
 func missed(t Trainee) []Case {
 	var l []Case
 	for _, c := range cases {
@@ -206,7 +212,7 @@ func lastOf(cards []Card, trainee string) Card {
 	return Card{}
 }
 
-// deal puts a reading on every card, with the report and what else is expected.
+// deal sets the reading of every card, with the report and the further actions expected.
 func deal(d *dice, c Convention, group []Trainee, cards []Card) {
 	who := map[string]Trainee{}
 	for _, t := range group {
@@ -222,8 +228,8 @@ func deal(d *dice, c Convention, group []Trainee, cards []Card) {
 	}
 }
 
-// drawApart draws a reading whose number is not that of the card before, nor one
-// that the next card needs, nor, if it can, the trainee's own last.
+// drawApart returns a reading whose number is neither that of the card before nor one that the next
+// card needs, and, where possible, not the trainee's own last.
 func drawApart(d *dice, c Convention, cards []Card, i int, who map[string]Trainee) units.Reading {
 	t := who[cards[i].Trainee]
 	var near []units.Decimal
@@ -248,9 +254,8 @@ func drawApart(d *dice, c Convention, cards []Card, i int, who map[string]Traine
 	return t.draw(d, c, cards[i].Case)
 }
 
-// needed gives the number that a case has to be free to show, whatever went
-// before: half a tank has no other, and a zero has 20 steps, since the card
-// before may show 10.
+// needed returns the numbers that the card before must leave free for a case. Half a tank has only
+// one; a zero needs 20 steps, since the card before may show 10.
 func needed(k Case, u units.Unit) []units.Decimal {
 	switch k {
 	case HalfTankReading:
@@ -262,11 +267,11 @@ func needed(k Case, u units.Unit) []units.Decimal {
 	return nil
 }
 
-// stepsIn gives the number that a reading shows, in whole steps.
+// stepsIn returns the number that a reading shows, in whole steps.
 func stepsIn(r units.Reading) units.Decimal { return r.Value / StepOf(r.Unit).Value }
 
-// inGauge gives a turn or low-gas pressure in the unit of the gauge, rounded up
-// where it was given in the other; none stays none.
+// inGauge returns a turn or low-gas pressure in the unit of the gauge, rounded up where it was in
+// the other unit. The zero Reading stays zero.
 func inGauge(r units.Reading, u units.Unit) units.Reading {
 	if r.IsZero() || r.Unit == u {
 		return r
@@ -274,8 +279,8 @@ func inGauge(r units.Reading, u units.Unit) units.Reading {
 	return r.Pressure().RoundUp(u, StepOf(u).Value.Float()/10)
 }
 
-// CaseOf gives the case of a report of a reading: what is easily misreported
-// about it. It is "" where nothing is, or for a reading in neither bar nor psi.
+// CaseOf returns the case of a reading: what is easily misreported about it. It is "" where nothing
+// is, and for a reading in neither bar nor psi.
 func CaseOf(r units.Reading) Case {
 	if StepOf(r.Unit).IsZero() || r.Value < 0 {
 		return ""
@@ -296,7 +301,7 @@ func CaseOf(r units.Reading) Case {
 	return ""
 }
 
-// draw gives a reading for the case: whole bar, or tens of psi.
+// draw returns a random reading for the case, in whole bar or tens of psi.
 func (t Trainee) draw(d *dice, c Convention, k Case) units.Reading {
 	step := c.Step().Value
 	at := func(steps, tenths int) units.Reading {
@@ -326,19 +331,24 @@ func (t Trainee) draw(d *dice, c Convention, k Case) units.Reading {
 }
 
 var surprises = map[Case]string{
-	PartnerLow:    "The partner signals low on gas: repeat it, close up, begin the ascent together.",
-	PartnerOut:    "The partner signals out of gas: give gas, let them breathe, hold on to each other, ascend together.",
-	OwnOut:        "Told to be out of gas: signal out of gas and share, secure the partner's alternate and breathe from it.",
+	PartnerLow: "The partner signals low on gas: repeat it, close up, begin the ascent together.",
+	PartnerOut: "The partner signals out of gas: give gas, let them breathe, hold on to each other, " +
+		"ascend together.",
+	OwnOut: "Told to be out of gas: signal out of gas and share, secure the partner's alternate and " +
+		"breathe from it.",
 	PartnerSilent: "The partner does not answer: go to them, look at their gauge together.",
 }
 
-// expect lists what the reading and the surprise ask for. A reading at or below
-// the turn or low-gas pressure has reached it.
+// expect returns the actions that the reading and the surprise ask for. A reading at or below the
+// turn or low-gas pressure has reached it.
 func expect(t Trainee, c Card) []string {
-	l := []string{fmt.Sprintf("Report %s; the partner repeats it.", units.Reading{Value: stepsIn(c.Reading) * StepOf(t.Gauge).Value, Unit: t.Gauge})}
+	l := []string{fmt.Sprintf("Report %s; the partner repeats it.",
+		units.Reading{Value: stepsIn(c.Reading) * StepOf(t.Gauge).Value, Unit: t.Gauge})}
 	switch {
 	case !t.Low.IsZero() && c.Reading.Compare(t.Low) <= 0:
-		l = append(l, fmt.Sprintf("Low-gas pressure (%s) reached: signal low on gas, the buddy closes up, the ascent begins.", t.Low))
+		l = append(l, fmt.Sprintf(
+			"Low-gas pressure (%s) reached: signal low on gas, the buddy closes up, the ascent begins.",
+			t.Low))
 	case !t.Turn.IsZero() && c.Reading.Compare(t.Turn) <= 0:
 		l = append(l, fmt.Sprintf("Turn pressure (%s) reached: turn the dive.", t.Turn))
 	}

@@ -9,10 +9,9 @@ import (
 	"tankside/internal/units"
 )
 
-// Examine finds what is wrong with a convention: what makes it unusable, what
-// it leaves open, and where one gesture may be taken for another. A gesture
-// with two meanings forbids the convention where one of them is low on gas, out
-// of gas or share, and is a caution otherwise.
+// Examine returns what is wrong with a convention: what makes it unusable, what it leaves open, and
+// where one gesture may be taken for another. A gesture with two meanings forbids the convention
+// where one of them is low on gas, out of gas or share, and is a caution otherwise.
 func (c Convention) Examine() finding.List {
 	if l := c.unusable(); len(l) > 0 {
 		return l
@@ -20,31 +19,44 @@ func (c Convention) Examine() finding.List {
 	return slices.Concat(c.notAgreed(), c.twoMeanings(), c.tenAsGoUp(), c.againstCustom(), c.lookAlikes())
 }
 
-// unusable says why the convention can put no number on the hands.
+// unusable returns findings where the convention cannot show numbers, or has unknown signs.
 func (c Convention) unusable() finding.List {
 	var l finding.List
 	if StepOf(c.Unit).IsZero() {
 		l = append(l, unusable(string(c.Unit), fmt.Sprintf("The unit is %q.", c.Unit), "Take bar or psi."))
 	}
 	if c.Hands != OneHand && c.Hands != TwoHands {
-		l = append(l, unusable(fmt.Sprint(int(c.Hands)), fmt.Sprintf("Numbers are shown with %d hands.", c.Hands), "Take one hand or two."))
+		l = append(l,
+			unusable(fmt.Sprint(int(c.Hands)), fmt.Sprintf("Numbers are shown with %d hands.", c.Hands),
+				"Take one hand or two."))
 	}
 	if !slices.Contains(styles, c.Style) {
-		l = append(l, unusable(string(c.Style), fmt.Sprintf("The style of numbers is %q.", c.Style), "Take digits, forearm, tee or fives."))
+		l = append(l, unusable(string(c.Style), fmt.Sprintf("The style of numbers is %q.", c.Style),
+			"Take digits, forearm, tee or fives."))
 	}
 	if c.Hands == OneHand && (c.Style == Forearm || c.Style == TeeAndRest) {
-		l = append(l, unusable("one hand", fmt.Sprintf("The style %q takes two hands, and one is free.", c.Style),
-			"Free both hands, or show digits or fives."))
+		l = append(l,
+			unusable("one hand", fmt.Sprintf("The style %q takes two hands, and one is free.", c.Style),
+				"Free both hands, or show digits or fives."))
 	}
+	return slices.Concat(l, c.unknownSigns(), c.unusableTen())
+}
+
+func (c Convention) unknownSigns() finding.List {
+	var l finding.List
 	for _, s := range c.Signs {
 		if !s.Gesture.Known() {
-			l = append(l, unusable(string(s.Gesture), fmt.Sprintf("%q is no known gesture.", string(s.Gesture)), "Take one of the gestures listed."))
+			l = append(l,
+				unusable(string(s.Gesture), fmt.Sprintf("%q is no known gesture.", string(s.Gesture)),
+					"Take one of the gestures listed."))
 		}
 		if !s.Meaning.Known() {
-			l = append(l, unusable(string(s.Meaning), fmt.Sprintf("%q is no known message.", string(s.Meaning)), "Take one of the messages listed."))
+			l = append(l,
+				unusable(string(s.Meaning), fmt.Sprintf("%q is no known message.", string(s.Meaning)),
+					"Take one of the messages listed."))
 		}
 	}
-	return append(l, c.unusableTen()...)
+	return l
 }
 
 func unusable(found, message, cure string) finding.Finding {
@@ -73,7 +85,7 @@ func (c Convention) unusableTen() finding.List {
 	return finding.List{unusable(c.Ten.String(), why, "Show ten as one and zero, or as a sign of its own.")}
 }
 
-// mustAgree has the messages without which nobody goes in (common practice).
+// mustAgree has the messages that a group must agree before a dive (common practice).
 var mustAgree = []Meaning{HowMuchGas, LowOnGas, OutOfGas, ShareGas}
 
 func (c Convention) notAgreed() finding.List {
@@ -91,15 +103,15 @@ func (c Convention) notAgreed() finding.List {
 	return l
 }
 
-// use is one thing that a gesture stands for under a convention.
+// use is one meaning of a gesture under a convention.
 type use struct {
 	words  string
 	urgent bool
 	figure *units.Reading // the reading that the gesture alone stands for
 }
 
-// uses gives everything that the gesture stands for under the convention. A
-// message that stands for the same reading as a number is not another use.
+// uses returns every meaning of the gesture under the convention. A message that stands for the
+// same reading as a number is not another use.
 func (c Convention) uses(g Gesture) []use {
 	l := c.numberUses(g)
 	for _, s := range slices.Concat(c.Signs, everywhere) {
@@ -160,14 +172,15 @@ func (c Convention) twoMeanings() finding.List {
 		f.Message = fmt.Sprintf("%s has %d meanings: %s.", g, len(uses), strings.Join(words, "; "))
 		f.Params = map[string]any{"gesture": string(g), "meanings": words}
 		f.Limit, f.Found = finding.Count(1, "meanings"), finding.Count(len(uses), "meanings")
-		f.Cures = []finding.Cure{{Code: "change_sign", Message: "Agree another gesture for all but one of them."}}
+		f.Cures = []finding.Cure{{Code: "change_sign",
+			Message: "Agree another gesture for all but one of them."}}
 		l = append(l, f)
 	}
 	return l
 }
 
-// gestures gives those that the convention gives a message to or shows ten by;
-// no two numbers share one.
+// gestures returns the gestures that have a message under the convention or show ten. No two
+// numbers share a gesture.
 func (c Convention) gestures() []Gesture {
 	var l []Gesture
 	for _, g := range append([]Gesture{c.Ten}, signGestures(slices.Concat(c.Signs, everywhere))...) {
@@ -191,7 +204,8 @@ func (c Convention) tenAsGoUp() finding.List {
 		return nil
 	}
 	r := units.Read(10*c.Step().Value.Float(), c.Unit)
-	f := RuleTenReadsAsGoUp.Of(fmt.Sprintf("%s is shown as a thumb up, which every diver reads as \"go up\".", r))
+	f := RuleTenReadsAsGoUp.Of(fmt.Sprintf("%s is shown as a thumb up, which every diver reads as \"go up\".",
+		r))
 	f.Params = map[string]any{"reading": r.String()}
 	f.Found = finding.Words(ThumbUp.String())
 	f.Cures = []finding.Cure{{Code: "change_ten", Message: "Show ten as one and zero."}}
@@ -211,9 +225,11 @@ func (c Convention) againstCustom() finding.List {
 		}
 		f := RuleCustom.Of(fmt.Sprintf("%s means %s here, and by %s it means %s.",
 			s.Gesture, here[0].words, lowerFirst(customs[i].Name), s.Meaning))
-		f.Params = map[string]any{"gesture": string(s.Gesture), "here": here[0].words, "custom": string(s.Meaning)}
+		f.Params = map[string]any{"gesture": string(s.Gesture), "here": here[0].words,
+			"custom": string(s.Meaning)}
 		f.Limit, f.Found = finding.Words(s.Meaning.String()), finding.Words(here[0].words)
-		f.Cures = []finding.Cure{{Code: "change_sign", Message: "Agree another gesture, or say the difference in the briefing."}}
+		f.Cures = []finding.Cure{{Code: "change_sign",
+			Message: "Agree another gesture, or say the difference in the briefing."}}
 		l = append(l, f)
 	}
 	return l
@@ -229,7 +245,7 @@ func lowerFirst(s string) string {
 	return s
 }
 
-// lookAlike has pairs of gestures that are told apart only from near by.
+// lookAlike has pairs of gestures that can be told apart only from near by.
 var lookAlike = [][2]Gesture{{Ring, OKRing}, {Fist, FistOnChest}, {Fingers(5), FlatHand}, {Fist, Ring}}
 
 func (c Convention) lookAlikes() finding.List {
@@ -239,9 +255,11 @@ func (c Convention) lookAlikes() finding.List {
 		if len(a) == 0 || len(b) == 0 || a[0].same(b[0]) {
 			continue
 		}
-		f := RuleLooksAlike.Of(fmt.Sprintf("%s (%s) and %s (%s) look alike from a distance.", p[0], a[0].words, p[1], b[0].words))
+		f := RuleLooksAlike.Of(fmt.Sprintf("%s (%s) and %s (%s) look alike from a distance.",
+			p[0], a[0].words, p[1], b[0].words))
 		f.Params = map[string]any{"gestures": []string{string(p[0]), string(p[1])}}
-		f.Cures = []finding.Cure{{Code: "practise", Message: "Show both in the briefing, one after the other."}}
+		f.Cures = []finding.Cure{{Code: "practise",
+			Message: "Show both in the briefing, one after the other."}}
 		l = append(l, f)
 	}
 	return l

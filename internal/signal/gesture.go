@@ -6,11 +6,11 @@ import (
 	"strings"
 )
 
-// Gesture is one hand signal, named by what is seen and never by what it means.
+// Gesture is one hand signal, named by what is seen, never by what it means.
 type Gesture string
 
-// The gestures that are not counted. Those that are, like "fingers_3", come
-// from Fingers, Sideways, BothHands and OnForearm.
+// The gestures without a count. Counted ones, like "fingers_3", come from Fingers, Sideways,
+// BothHands and OnForearm.
 const (
 	Ring             Gesture = "ring"
 	OKRing           Gesture = "ok_ring"
@@ -28,51 +28,62 @@ const (
 	PalmUpCurl       Gesture = "palm_up_curl"
 )
 
-// Fingers is so many fingers upright, 1 to 5.
+// Fingers returns the gesture of n fingers upright, 1 to 5.
 func Fingers(n int) Gesture { return counted("fingers_", n) }
 
-// Sideways is so many fingers held sideways with the thumb in, 1 to 4.
+// Sideways returns the gesture of n fingers held sideways with the thumb in, 1 to 4.
 func Sideways(n int) Gesture { return counted("sideways_", n) }
 
-// BothHands is so many fingers upright on both hands together, 6 to 10.
+// BothHands returns the gesture of n fingers upright on both hands together, 6 to 10.
 func BothHands(n int) Gesture { return counted("both_hands_", n) }
 
-// OnForearm is so many fingers laid on the other forearm, 1 to 5.
+// OnForearm returns the gesture of n fingers laid on the other forearm, 1 to 5.
 func OnForearm(n int) Gesture { return counted("forearm_", n) }
 
 func counted(kind string, n int) Gesture { return Gesture(kind + strconv.Itoa(n)) }
 
-// Where the shape of a gesture comes from.
+// The sources of the gestures' shapes.
 const (
-	sourceRSTC   = "Recreational Scuba Training Council, Common Hand Signals for Recreational Scuba Diving, 1 December 2005"
+	sourceRSTC = "Recreational Scuba Training Council, Common Hand Signals for Recreational Scuba " +
+		"Diving, 1 December 2005"
 	sourceTrade  = "trade"
 	sourceMemory = "memory"
 )
 
-// Sight is what there is to say about a gesture apart from its meaning.
+// Sight describes a gesture apart from its meaning.
 type Sight struct {
 	Gesture Gesture
 	Title   string // a few words, for a caption
-	Text    string // what is seen, in a sentence: the picture's text alternative
-	Hands   Hands  // how many hands it takes
+	Text    string // a sentence that describes it: the picture's text alternative
+	Hands   Hands  // the hands it takes
 	Source  string // the publication that shows it, "trade", or "memory"
 }
 
 var sights = slices.Concat(countedSights(), []Sight{
 	{Ring, "Ring", "All fingertips of one hand meet the thumb and make a closed ring.", OneHand, sourceTrade},
-	{OKRing, "Ring, three fingers up", "Thumb and index finger make a ring, the other three fingers are upright.", OneHand, sourceMemory},
+	{OKRing, "Ring, three fingers up",
+		"Thumb and index finger make a ring, the other three fingers are upright.", OneHand, sourceMemory},
 	{Fist, "Fist", "One hand raised as a fist, fingers towards the partner.", OneHand, sourceTrade},
 	{ThumbUp, "Thumb up", "A fist with the thumb pointing up.", OneHand, sourceMemory},
 	{ThumbDown, "Thumb down", "A fist with the thumb pointing down.", OneHand, sourceMemory},
-	{FlatHand, "Flat hand", "A flat hand raised, fingers together, palm towards the partner.", OneHand, sourceMemory},
-	{Tee, "T of two hands", "The fingertips of one upright hand touch the other hand, held flat above them: a T.", TwoHands, sourceTrade},
-	{RaisedHands, "Hands raised", "Both hands raised beside the head, open, palms towards the partner.", TwoHands, sourceTrade},
+	{FlatHand, "Flat hand", "A flat hand raised, fingers together, palm towards the partner.",
+		OneHand, sourceMemory},
+	{Tee, "T of two hands",
+		"The fingertips of one upright hand touch the other hand, held flat above them: a T.",
+		TwoHands, sourceTrade},
+	{RaisedHands, "Hands raised", "Both hands raised beside the head, open, palms towards the partner.",
+		TwoHands, sourceTrade},
 	{FistOnChest, "Fist to the chest", "A fist is brought to the chest.", OneHand, sourceRSTC},
-	{HandAcrossThroat, "Hand across the throat", "A flat hand, palm down, is drawn across the throat.", OneHand, sourceRSTC},
-	{FingersToMouth, "Fingers to the mouth", "Bunched fingers are moved to the mouth and away again.", OneHand, sourceRSTC},
-	{FingersOnPalm, "Two fingers on the palm", "Two fingers of one hand are laid on the open palm of the other.", TwoHands, sourceRSTC},
-	{FingersOnGauge, "Two fingers on the gauge", "Two fingers are laid on the pressure gauge.", TwoHands, sourceTrade},
-	{PalmUpCurl, "Palm up, fingers curl", "One hand with the palm up, the fingers curling back.", OneHand, sourceTrade},
+	{HandAcrossThroat, "Hand across the throat", "A flat hand, palm down, is drawn across the throat.",
+		OneHand, sourceRSTC},
+	{FingersToMouth, "Fingers to the mouth", "Bunched fingers are moved to the mouth and away again.",
+		OneHand, sourceRSTC},
+	{FingersOnPalm, "Two fingers on the palm",
+		"Two fingers of one hand are laid on the open palm of the other.", TwoHands, sourceRSTC},
+	{FingersOnGauge, "Two fingers on the gauge", "Two fingers are laid on the pressure gauge.",
+		TwoHands, sourceTrade},
+	{PalmUpCurl, "Palm up, fingers curl", "One hand with the palm up, the fingers curling back.",
+		OneHand, sourceTrade},
 })
 
 func countedSights() []Sight {
@@ -85,16 +96,22 @@ func countedSights() []Sight {
 	}
 	var l []Sight
 	for n := 1; n <= 5; n++ {
-		l = append(l, Sight{Fingers(n), fingers(n) + " up", fingers(n) + " of one hand upright, palm towards the partner.", OneHand, sourceTrade})
+		l = append(l, Sight{Fingers(n), fingers(n) + " up",
+			fingers(n) + " of one hand upright, palm towards the partner.", OneHand, sourceTrade})
 	}
 	for n := 1; n <= 4; n++ {
-		l = append(l, Sight{Sideways(n), fingers(n) + " sideways", fingers(n) + " of one hand held sideways, thumb in.", OneHand, sourceMemory})
+		l = append(l,
+			Sight{Sideways(n), fingers(n) + " sideways", fingers(n) + " of one hand held sideways, thumb in.",
+				OneHand, sourceMemory})
 	}
 	for n := 6; n <= 10; n++ {
-		l = append(l, Sight{BothHands(n), fingers(n), "Five fingers of one hand and " + strings.ToLower(words[n-5]) + " of the other upright.", TwoHands, sourceTrade})
+		l = append(l,
+			Sight{BothHands(n), fingers(n), "Five fingers of one hand and " + strings.ToLower(words[n-5]) +
+				" of the other upright.", TwoHands, sourceTrade})
 	}
 	for n := 1; n <= 5; n++ {
-		l = append(l, Sight{OnForearm(n), fingers(n) + " on the forearm", fingers(n) + " of one hand laid on the other forearm.", TwoHands, sourceTrade})
+		l = append(l, Sight{OnForearm(n), fingers(n) + " on the forearm",
+			fingers(n) + " of one hand laid on the other forearm.", TwoHands, sourceTrade})
 	}
 	return l
 }
@@ -107,17 +124,16 @@ var sightOf = func() map[Gesture]Sight {
 	return m
 }()
 
-// Sights gives every gesture that this package knows and draws, those that are
-// counted first.
+// Sights returns every gesture that this package knows and draws.
 func Sights() []Sight { return slices.Clone(sights) }
 
-// Sight tells what is seen of the gesture, and whether it is a known one.
+// Sight returns the description of the gesture, and whether it is a known one.
 func (g Gesture) Sight() (Sight, bool) { s, ok := sightOf[g]; return s, ok }
 
-// Known tells whether the gesture is one of Sights.
+// Known reports whether the gesture is one of Sights.
 func (g Gesture) Known() bool { _, ok := sightOf[g]; return ok }
 
-// String gives the gesture in words, as in a caption: "Two fingers up".
+// String returns the gesture as in a caption: "Two fingers up".
 func (g Gesture) String() string {
 	if s, ok := sightOf[g]; ok {
 		return s.Title
@@ -128,7 +144,7 @@ func (g Gesture) String() string {
 // Sequence is gestures one after the other.
 type Sequence []Gesture
 
-// String gives the sequence in words: "one finger up, then two fingers sideways".
+// String returns the sequence in words: "one finger up, then two fingers sideways".
 func (s Sequence) String() string {
 	words := make([]string, len(s))
 	for i, g := range s {

@@ -14,7 +14,7 @@ import (
 type Stay struct {
 	InID, OutID string
 	In          time.Time
-	Out         *time.Time // nil while it lasts, or where no end was recorded
+	Out         *time.Time // nil while the dive lasts, or where no time out was recorded
 	Looks       []Look     // in any order; those outside the stay do not count
 	Every       time.Duration
 }
@@ -27,10 +27,9 @@ type Gap struct {
 	Findings     finding.List
 }
 
-// Gaps gives where the agreed interval was exceeded: from the time in to the
-// first check, from check to check, and from the last one to the time out. It
-// is to be asked only of a log that is complete: an unlogged look is no lapse.
-// Without an interval there is none.
+// Gaps returns the times for which the agreed interval was exceeded: from the time in to the first
+// check, from check to check, and from the last one to the time out. Pass only a complete log: a
+// check that was not logged is not a lapse. Without an agreed interval there are no gaps.
 func Gaps(s Stay) (out []Gap) {
 	if s.Every <= 0 {
 		return nil
@@ -38,7 +37,8 @@ func Gaps(s Stay) (out []Gap) {
 	at, id := s.In, s.InID
 	next := func(to time.Time, toID string) {
 		if to.Sub(at) > s.Every {
-			out = append(out, Gap{FromID: id, ToID: toID, From: at, To: to, Findings: finding.List{gapFinding(to.Sub(at), s.Every)}})
+			out = append(out, Gap{FromID: id, ToID: toID, From: at, To: to,
+				Findings: finding.List{gapFinding(to.Sub(at), s.Every)}})
 		}
 		at, id = to, toID
 	}
@@ -51,8 +51,8 @@ func Gaps(s Stay) (out []Gap) {
 	return out
 }
 
-// Due gives when the next look is due, nil where nothing is: no interval was
-// agreed, or the diver came out.
+// Due returns when the next check is due, nil where none is: no interval was agreed, or the diver
+// is out of the water.
 func Due(s Stay) *time.Time {
 	if s.Every <= 0 || s.Out != nil {
 		return nil
@@ -65,8 +65,8 @@ func Due(s Stay) *time.Time {
 	return &due
 }
 
-// during gives the looks within the stay in the order of their times. A simulated
-// one is no look at the gas.
+// during returns the checks within the stay in the order of their times. Simulated ones are left
+// out, as they do not look at the gas.
 func (s Stay) during() []Look {
 	looks := slices.DeleteFunc(slices.Clone(s.Looks), func(l Look) bool {
 		return l.Simulated || l.At.Before(s.In) || s.Out != nil && l.At.After(*s.Out)
@@ -76,10 +76,13 @@ func (s Stay) during() []Look {
 }
 
 func gapFinding(took, every time.Duration) finding.Finding {
-	limit, found := units.Read(every.Seconds(), units.UnitSecond), units.Read(took.Seconds(), units.UnitSecond)
-	f := RuleCheckGap.Of(fmt.Sprintf("No look at the gas was logged for %s; every %s was agreed.", found, limit))
+	limit, found := units.Read(every.Seconds(), units.UnitSecond), units.Read(took.Seconds(),
+		units.UnitSecond)
+	f := RuleCheckGap.Of(fmt.Sprintf("No look at the gas was logged for %s; every %s was agreed.",
+		found, limit))
 	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
 	f.Params = map[string]any{"every_s": every.Seconds(), "gap_s": took.Seconds()}
-	f.Cures = []finding.Cure{{Code: "log_check", Message: "Log the check with its own time if there was one; the log is not complete then."}}
+	f.Cures = []finding.Cure{{Code: "log_check",
+		Message: "Log the check with its own time if there was one; the log is not complete then."}}
 	return f
 }

@@ -13,24 +13,26 @@ import (
 // cylinder of the trade is filled to (our choice).
 const mostSteps = 59
 
-// Most gives the highest reading that the convention shows.
+// Most returns the highest reading that the convention shows.
 func (c Convention) Most() units.Reading {
 	return units.Read(mostSteps*c.Step().Value.Float(), c.Unit)
 }
 
-// Encode gives the gestures for a reading, rounded down to the convention's
-// step. It refuses a reading that the hands cannot show and a convention that
-// cannot be used, with the reason. For a turn or low-gas pressure, encode Up of it.
+// Encode returns the gestures for a reading, rounded down to the convention's step. It refuses,
+// with the reason, a reading that the hands cannot show and a convention that cannot be used. For a
+// turn or low-gas pressure, encode Up of it.
 func (c Convention) Encode(r units.Reading) (Sequence, finding.List) {
 	if l := c.unusable(); len(l) > 0 {
 		return nil, l
 	}
 	if r.Unit.Dimension() != units.Pressures {
-		return nil, finding.List{outOfRange(c, r, fmt.Sprintf("%s is no pressure, and a gauge report is one.", r))}
+		return nil,
+			finding.List{outOfRange(c, r, fmt.Sprintf("%s is no pressure, and a gauge report is one.", r))}
 	}
 	down := c.Down(r)
 	if r.Value < 0 || down.Compare(c.Most()) > 0 {
-		return nil, finding.List{outOfRange(c, r, fmt.Sprintf("%s cannot be shown: the hands show 0 to %s.", r, c.Most()))}
+		return nil, finding.List{outOfRange(c, r,
+			fmt.Sprintf("%s cannot be shown: the hands show 0 to %s.", r, c.Most()))}
 	}
 	return c.show(int(down.Value / c.Step().Value)), nil
 }
@@ -43,7 +45,7 @@ func outOfRange(c Convention, r units.Reading, message string) finding.Finding {
 	return f
 }
 
-// show puts n steps on the hands, 0 <= n <= mostSteps.
+// show returns the gestures for n steps, 0 <= n <= mostSteps.
 func (c Convention) show(n int) Sequence {
 	switch c.Style {
 	case Forearm:
@@ -65,7 +67,7 @@ func onForearmTens(n int) Sequence {
 	return Sequence{onForearm[n-1]}
 }
 
-// showParts follows what stands for the whole parts of n by the rest, if any.
+// showParts returns the gesture for the whole parts of n, followed by the rest, if any.
 func (c Convention) showParts(n, part int, whole Sequence) Sequence {
 	if rest := n % part; rest > 0 || n == 0 {
 		return append(whole, c.showDigits(rest)...)
@@ -83,33 +85,34 @@ func (c Convention) showDigits(n int) Sequence {
 	return Sequence{c.count(n)}
 }
 
-// counts has the gesture for 0 to 9 by the hands that are free, and for 10 on both.
+// counts has the gestures for 0 to 9 by the number of free hands, and for 10 on both.
 var counts = map[Hands][]Gesture{
-	OneHand: {Ring, Fingers(1), Fingers(2), Fingers(3), Fingers(4), Fingers(5), Sideways(1), Sideways(2), Sideways(3), Sideways(4)},
+	OneHand: {Ring, Fingers(1), Fingers(2), Fingers(3), Fingers(4), Fingers(5), Sideways(1), Sideways(2),
+		Sideways(3), Sideways(4)},
 	TwoHands: {Ring, Fingers(1), Fingers(2), Fingers(3), Fingers(4), Fingers(5),
 		BothHands(6), BothHands(7), BothHands(8), BothHands(9), BothHands(10)},
 }
 
-// count gives one gesture for 0 to 9, or for 10 on both hands.
+// count returns the gesture for 0 to 9, or for 10 on both hands.
 func (c Convention) count(n int) Gesture { return counts[c.Hands][n] }
 
-// stepsOfTee is how many steps a T stands for: 100 bar or 1500 psi.
+// stepsOfTee returns the number of steps that a T stands for: 100 bar or 1500 psi.
 func (c Convention) stepsOfTee() int {
 	half, _ := HalfTank.Figure(c.Unit)
 	return int(half.Value / c.Step().Value)
 }
 
-// fullHands is how many fingers are added up at a time.
+// fullHands returns the number of fingers that are added up at a time.
 func (c Convention) fullHands() int { return 5 * int(c.Hands) }
 
-// Said is one way to understand a sequence: a number, a message, or a message
-// that stands for a number.
+// Said is one way to understand a sequence: a number, a message, or a message that stands for a
+// number.
 type Said struct {
 	Reading *units.Reading // nil for a message without a figure
 	Meaning Meaning        // empty for a plain number
 }
 
-// String gives the reading and the meaning: "100 bar (half a tank)".
+// String returns the reading and the meaning: "100 bar (half a tank)".
 func (s Said) String() string {
 	switch {
 	case s.Reading == nil:
@@ -120,9 +123,9 @@ func (s Said) String() string {
 	return fmt.Sprintf("%s (%s)", s.Reading, s.Meaning)
 }
 
-// Decode gives every way to understand a sequence under the convention. More
-// than one is ambiguous, and a caution says so; none is impossible, and the
-// finding that forbids has the reason.
+// Decode returns every way to understand a sequence under the convention. With more than one it
+// also returns a caution that the sequence is ambiguous; with none, a forbidding finding with the
+// reason.
 func (c Convention) Decode(seq Sequence) ([]Said, finding.List) {
 	if l := c.unusable(); len(l) > 0 {
 		return nil, l
@@ -145,8 +148,8 @@ func (c Convention) Decode(seq Sequence) ([]Said, finding.List) {
 	return all, finding.List{ambiguous(seq, all)}
 }
 
-// addMessages adds what a single gesture says as a message. A message that
-// stands for the number already read is the same reading, named.
+// addMessages adds the messages of a single gesture. A message that stands for the number already
+// read names that reading.
 func (c Convention) addMessages(all []Said, g Gesture) []Said {
 	for _, s := range slices.Concat(c.Signs, everywhere) {
 		said := Said{Meaning: s.Meaning}
@@ -173,7 +176,8 @@ func impossible(seq Sequence, why string) finding.Finding {
 	f := RuleImpossible.Of(why)
 	f.Params = map[string]any{"sequence": seq.String()}
 	f.Found = finding.Words(seq.String())
-	f.Cures = []finding.Cure{{Code: "ask_again", Message: "Ask for the number again, and look at the gauge together."}}
+	f.Cures = []finding.Cure{{Code: "ask_again",
+		Message: "Ask for the number again, and look at the gauge together."}}
 	return f
 }
 
@@ -185,6 +189,7 @@ func ambiguous(seq Sequence, all []Said) finding.Finding {
 	f := RuleAmbiguous.Of(fmt.Sprintf("The gestures (%s) can be understood as %s.", seq, orList(ways)))
 	f.Params = map[string]any{"sequence": seq.String(), "ways": ways}
 	f.Limit, f.Found = finding.Count(1, "readings"), finding.Count(len(all), "readings")
-	f.Cures = []finding.Cure{{Code: "look_together", Message: "Look at the gauge together before acting on the signal."}}
+	f.Cures = []finding.Cure{{Code: "look_together",
+		Message: "Look at the gauge together before acting on the signal."}}
 	return f
 }

@@ -14,34 +14,34 @@ import (
 type Question struct {
 	Convention Convention
 	Seed       uint64
-	Gauge      units.Reading // what the gauge shows; the diver is asked to report it
-	Shown      Sequence      // the same, rounded down, on a partner's hands
+	Gauge      units.Reading // the gauge's pressure, which the diver is asked to report
+	Shown      Sequence      // the same, rounded down, as a partner's gestures
 }
 
-// Ask gives a question in the convention: a reading that a cylinder in use may
-// show, up to 230 bar or 3400 psi.
+// Ask returns a question in the convention. Its reading is one of a cylinder in use, up to 230 bar
+// or 3400 psi.
 func Ask(seed uint64, c Convention) (Question, finding.List) {
 	q := Question{Convention: c, Seed: seed}
 	if l := c.unusable(); len(l) > 0 {
 		return q, l
 	}
-	d, tenth, most := &dice{seed}, c.Step().Value/10, map[units.Unit]int{units.UnitBar: 230, units.UnitPSI: 340}[c.Unit]
+	d, tenth := &dice{seed}, c.Step().Value/10
+	most := map[units.Unit]int{units.UnitBar: 230, units.UnitPSI: 340}[c.Unit]
 	q.Gauge = units.Reading{Value: units.Decimal(1+d.below(most)) * tenth, Unit: c.Unit}
 	q.Shown, _ = c.Encode(q.Gauge)
 	return q, nil
 }
 
-// Answer is how an exercise was done.
+// Answer is the judgement of an exercise.
 type Answer struct {
 	Verdict  Verdict  // Right, MisreadLow, OverReported, or NoAnswer where no number could be read
-	Right    Sequence // how it is shown
+	Right    Sequence // the right gestures
 	RightIs  units.Reading
 	Findings finding.List
 }
 
-// JudgeReport judges a report of the question's gauge by gestures. Gestures that
-// can be understood in several ways are judged by the highest number, since that
-// is what a partner may believe.
+// JudgeReport judges gestures that report the question's gauge. Gestures that can be understood in
+// several ways are judged by the highest number, since a partner may believe that one.
 func (q Question) JudgeReport(seq Sequence) Answer {
 	a := Answer{Verdict: NoAnswer, Right: q.Shown, RightIs: q.Convention.Down(q.Gauge)}
 	said, l := q.Convention.Decode(seq)
@@ -54,7 +54,8 @@ func (q Question) JudgeReport(seq Sequence) Answer {
 	}
 	if most == nil {
 		if len(said) > 0 {
-			a.Findings = append(a.Findings, impossible(seq, fmt.Sprintf("The gestures say %q, which is no number.", said[0])))
+			a.Findings = append(a.Findings,
+				impossible(seq, fmt.Sprintf("The gestures say %q, which is no number.", said[0])))
 		}
 		return a
 	}
@@ -63,8 +64,8 @@ func (q Question) JudgeReport(seq Sequence) Answer {
 	return a
 }
 
-// JudgeReading judges what a diver says the gestures of the question show. Here
-// only the number itself is right: a partner repeats what was signalled.
+// JudgeReading judges the number that a diver reads from the question's gestures. Only the exact
+// number is right: a partner repeats what was signalled.
 func (q Question) JudgeReading(r units.Reading) Answer {
 	a := Answer{Verdict: Right, Right: q.Shown, RightIs: q.Convention.Down(q.Gauge)}
 	switch n := r.Compare(a.RightIs); {
@@ -75,9 +76,11 @@ func (q Question) JudgeReading(r units.Reading) Answer {
 	default:
 		a.Verdict = OverReported
 	}
-	f := verdictRules[a.Verdict].Say("The gestures ({gestures}) show {right}, and {read} was read.", q.Shown, a.RightIs, r)
+	f := verdictRules[a.Verdict].Say("The gestures ({gestures}) show {right}, and {read} was read.",
+		q.Shown, a.RightIs, r)
 	f.Limit, f.Found = finding.Quantity(a.RightIs), finding.Quantity(r)
-	f.Cures = []finding.Cure{{Code: "repeat", Message: "Repeat the number on your own hands until the partner agrees."}}
+	f.Cures = []finding.Cure{{Code: "repeat",
+		Message: "Repeat the number on your own hands until the partner agrees."}}
 	a.Findings = finding.List{f}
 	return a
 }

@@ -10,8 +10,8 @@ import (
 	"tankside/internal/units"
 )
 
-// Picture draws the gesture as an SVG document with its text alternative. It
-// gives "" for an unknown gesture.
+// Picture returns the gesture as an SVG document with its text alternative, "" for an unknown
+// gesture.
 func (g Gesture) Picture() string {
 	s, ok := g.Sight()
 	if !ok {
@@ -24,14 +24,14 @@ func (g Gesture) Picture() string {
 // Sizes of a strip, in the units of the pictures.
 const (
 	gap       = 14.0
-	widest    = 900.0 // a row goes on below
+	widest    = 900.0 // the width at which a row is continued below
 	labelRoom = 34.0
 	headRoom  = 44.0
 )
 
-// Strip draws a sequence from left to right, numbered, under a heading such as
-// "1700 psi". What each sign adds to the number is written under it. Unknown
-// gestures are left out of the picture but not of its text alternative.
+// Strip returns an SVG document of a sequence from left to right, numbered, under a heading such as
+// "1700 psi". Each gesture has its part of the number under it. Unknown gestures are left out of
+// the picture, not of its text alternative.
 func (c Convention) Strip(seq Sequence, heading string) string {
 	var b strings.Builder
 	x, y, width := gap, headRoom, 0.0
@@ -50,7 +50,7 @@ func (c Convention) Strip(seq Sequence, heading string) string {
 	return frame(width, y+height+labelRoom, heading, seq.String(), b.String())
 }
 
-// label says what the sign at i adds: "7" for a digit, "2000 psi" for a part.
+// label returns what the gesture at i adds to the number: "7" for a digit, "2000 psi" for a part.
 func (c Convention) label(i int, seq Sequence) string {
 	g, step := seq[i], c.Step().Value.Float()
 	d, counted := c.digit(g)
@@ -72,7 +72,7 @@ func (c Convention) label(i int, seq Sequence) string {
 
 func (c Convention) amount(x float64) string { return units.Read(x, c.Unit).String() }
 
-// ContactSheet draws every gesture with its title, five to a row.
+// ContactSheet returns an SVG document of every gesture with its title, five to a row.
 func ContactSheet() string {
 	const across, cellWidth, cellHeight = 5, 350.0, height + 50
 	var b strings.Builder
@@ -83,12 +83,12 @@ func ContactSheet() string {
 		b.WriteString(caption(x+cellWidth/2, y+height+34, 22, s.Title))
 	}
 	rows := (len(sights) + across - 1) / across
-	return frame(across*cellWidth, float64(rows)*cellHeight, "Hand signals", "Every gesture with its title.", b.String())
+	return frame(across*cellWidth, float64(rows)*cellHeight, "Hand signals", "Every gesture with its title.",
+		b.String())
 }
 
-// Edition names the present drawings: it changes whenever any picture, the
-// contact sheet or the look of a strip does, so that what was kept under an
-// earlier name is not taken for the present one.
+// Edition returns a name for the present drawings, for caches. It changes whenever a picture, the
+// contact sheet or the layout of a strip does.
 var Edition = sync.OnceValue(func() string {
 	h := sha256.New()
 	for _, s := range sights {

@@ -16,23 +16,23 @@ const (
 	hint  = "#b3261e" // arrows that show a movement
 )
 
-// A part is one shape: a line of some width with round ends, which is how
-// fingers and arms are drawn, or an area where the width is zero.
+// A part is one shape: a line with round ends, as fingers and arms are drawn, or an area where the
+// width is zero.
 type part struct {
 	path string
 	w    float64
 	fill string
 }
 
-// A layer is parts that melt into one silhouette: all outlines are drawn before
-// all fillings. Creases are thin lines on top. A layer covers those before it.
+// A layer is parts that melt into one silhouette: all outlines are drawn before all fillings.
+// Creases are thin lines on top. A layer covers those before it.
 type layer struct {
 	parts   []part
 	creases []string
 	place   place
 }
 
-// A place says where a layer drawn around (100, 110) goes.
+// A place positions a layer that is drawn around (100, 110).
 type place struct {
 	x, y  float64
 	scale float64
@@ -40,7 +40,7 @@ type place struct {
 	flip  bool    // mirrored left to right before turning
 }
 
-// upright leaves a drawing where it was drawn.
+// upright is the place that leaves a drawing as it was drawn.
 var upright = place{x: 100, y: 110, scale: 1}
 
 func (p place) transform() string {
@@ -48,7 +48,8 @@ func (p place) transform() string {
 	if p.flip {
 		sx = -sx
 	}
-	return fmt.Sprintf("translate(%g %g) rotate(%g) scale(%g %g) translate(-100 -110)", p.x, p.y, p.turn, sx, p.scale)
+	return fmt.Sprintf("translate(%g %g) rotate(%g) scale(%g %g) translate(-100 -110)",
+		p.x, p.y, p.turn, sx, p.scale)
 }
 
 // line is the width of the dark outline in the finished picture.
@@ -94,27 +95,31 @@ func (p picture) body() string {
 		l.write(&b)
 	}
 	for _, d := range p.moves {
-		fmt.Fprintf(&b, `<path d="%s" fill="none" stroke="%s" stroke-width="5" stroke-linecap="round" stroke-linejoin="round"/>`, d, hint)
+		fmt.Fprintf(&b,
+			`<path d="%s" fill="none" stroke="%s" stroke-width="5" stroke-linecap="round" stroke-linejoin="round"/>`, d, hint)
 	}
 	return b.String()
 }
 
 var escapeXML = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;")
 
-// frame wraps a drawing as a document of its own with its text alternative.
+// frame returns a drawing as an SVG document with its text alternative.
 func frame(width, height float64, title, desc, body string) string {
-	return fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-label="%s">`+
-		`<title>%s</title><desc>%s</desc><rect width="%g" height="%g" rx="10" fill="#fff"/>%s</svg>`,
-		width, height, escapeXML.Replace(title+". "+desc), escapeXML.Replace(title), escapeXML.Replace(desc), width, height, body)
+	return fmt.Sprintf(
+		`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %g %g" role="img" aria-label="%s">`+
+			`<title>%s</title><desc>%s</desc><rect width="%g" height="%g" rx="10" fill="#fff"/>%s</svg>`,
+		width, height, escapeXML.Replace(title+". "+
+			desc), escapeXML.Replace(title), escapeXML.Replace(desc), width, height, body)
 }
 
-// cell places a picture inside a larger one; what lies outside it is cut off.
+// cell returns a picture placed inside a larger one; what lies outside the cell is cut off.
 func (p picture) cell(x, y float64) string {
 	return fmt.Sprintf(`<svg x="%g" y="%g" width="%g" height="%g" viewBox="0 0 %g %g">%s</svg>`,
 		x, y, p.width, height, p.width, height, p.body())
 }
 
 func caption(x, y, size float64, text string) string {
-	return fmt.Sprintf(`<text x="%g" y="%g" font-family="sans-serif" font-size="%g" text-anchor="middle" fill="%s">%s</text>`,
+	return fmt.Sprintf(
+		`<text x="%g" y="%g" font-family="sans-serif" font-size="%g" text-anchor="middle" fill="%s">%s</text>`,
 		x, y, size, ink, escapeXML.Replace(text))
 }
