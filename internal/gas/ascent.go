@@ -7,11 +7,11 @@ import (
 	"tankside/internal/units"
 )
 
-// Ascent says how people come up: the time to sort things out at the deepest
-// point, the speed, and the safety stop.
+// Ascent is how divers ascend: the time to sort things out at the deepest point, the speed, and the
+// safety stop.
 type Ascent struct {
 	SortOut time.Duration // at the deepest point before going up
-	Speed   units.Speed   // of going up
+	Speed   units.Speed   // of the ascent
 	Stop    units.Depth   // depth of the safety stop; a shallower dive stops at its own depth
 	StopFor time.Duration // length of the safety stop, 0 for none
 }
@@ -34,15 +34,15 @@ type Leg struct {
 	Time     time.Duration
 }
 
-// Mean gives the mean depth of the leg. Depth changes evenly with time and
-// pressure evenly with depth, so the pressure there is the exact mean pressure.
+// Mean returns the mean depth of the leg. Depth changes evenly with time and pressure evenly with
+// depth, so the pressure at the mean depth is the exact mean pressure.
 func (l Leg) Mean() units.Depth { return (l.From + l.To) / 2 }
 
-// Gas gives the gas breathed on the leg at the rate of all who breathe.
+// Gas returns the gas breathed on the leg at a rate, the sum of all who breathe.
 func (l Leg) Gas(rate units.Rate, w Water) units.Volume { return Need(rate, l.Mean(), l.Time, w) }
 
-// Legs gives the four legs of an ascent from a depth. Without a stop it goes
-// up in one: the middle legs take no time.
+// Legs returns the four legs of an ascent from a depth. Without a stop the middle legs take no
+// time.
 func (a Ascent) Legs(from units.Depth) [4]Leg {
 	stop := units.Depth(math.Min(float64(a.Stop), float64(from)))
 	if a.StopFor <= 0 {
@@ -65,11 +65,10 @@ func (a Ascent) Time(from units.Depth) (sum time.Duration) {
 	return sum
 }
 
-// MinimumGas gives the gas that is breathed from the deepest point to the
-// surface, by the sum of the rates of all who breathe from the cylinder: the
-// stressed rates of two people for one who shares. Pressures are exact means
-// leg by leg. Source of the method: US Navy Diving Manual, emergency gas
-// supply example, there with one mean depth for the whole ascent.
+// MinimumGas returns the gas that is breathed from the deepest point to the surface. rates is the
+// sum of the rates of all who breathe from the cylinder: the stressed rates of two people where gas
+// is shared. Pressures are exact means leg by leg. Source of the method: US Navy Diving Manual,
+// emergency gas supply example, there with one mean depth for the whole ascent.
 func (a Ascent) MinimumGas(from units.Depth, rates units.Rate, w Water) units.Volume {
 	var sum units.Volume
 	for _, l := range a.Legs(from) {
@@ -78,15 +77,15 @@ func (a Ascent) MinimumGas(from units.Depth, rates units.Rate, w Water) units.Vo
 	return sum
 }
 
-// Normal gives the ascent without anything to sort out.
+// Normal returns the ascent without the time to sort things out.
 func (a Ascent) Normal() Ascent {
 	a.SortOut = 0
 	return a
 }
 
-// LowGas gives the low-gas pressure of a cylinder, unrounded: the pressure at
-// which it holds the gas of the ascent, and the reserve on top, but never less
-// than the floor. A gauge that reaches it sends the pair up.
+// LowGas returns the low-gas pressure of a cylinder, unrounded: the pressure at which it holds the
+// gas of the ascent, and the reserve on top, but never less than the floor. When a gauge reaches
+// it, the pair ascends.
 func LowGas(c Cylinder, ascent units.Volume, reserve, floor units.Pressure, ph Physics) units.Pressure {
 	return max(c.Pressure(ascent, ph)+reserve, floor)
 }

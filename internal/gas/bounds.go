@@ -9,33 +9,33 @@ import (
 	"tankside/internal/units"
 )
 
-// OutOfRange is the error for a figure with which nothing sensible can be
-// worked out: not a verdict on a dive, but a slip in what was entered.
+// OutOfRange is the error for a figure with which no plan can be worked out. It is about an input
+// error, not a verdict on a dive.
 type OutOfRange struct {
 	What  string // "start pressure"
 	Found string // as found: "2000 bar"
 	Limit string // what is possible: "from 0 bar to 350 bar"
 	Cure  string // what to do
-	Diver int    // index of the diver in the plan, -1 where it is nobody's
+	Diver int    // index of the diver in the plan, -1 where the figure is not a diver's
 }
 
-// Error says what was wrong, what was found, what is possible and what to do.
+// Error returns what was wrong, what was found, what is possible and what to do.
 func (e *OutOfRange) Error() string {
 	return fmt.Sprintf("%s: found %s, must be %s; %s", e.What, e.Found, e.Limit, e.Cure)
 }
 
-// MostOfRating is how many times its rating no cylinder is believed to hold: our
-// choice, at the usual test pressure (common practice).
+// MostOfRating is the multiple of its rating above which a reading of a cylinder is not believed:
+// our choice, at the usual test pressure (common practice).
 const MostOfRating = 1.5
 
-// span is what is possible for one kind of figure, in the unit given.
+// span is the possible range of one kind of figure, in unit.
 type span struct {
 	least, most float64
 	unit        units.Unit
 }
 
-// What is possible. All are our choice: wide enough for every training dive,
-// narrow enough to catch a psi taken for a bar.
+// The possible ranges. All are our choice: wide enough for every training dive, narrow enough to
+// catch a psi taken for a bar.
 var (
 	waterVolume     = span{0.2, 50, units.UnitLitre}
 	workingPressure = span{0, 350, units.UnitBar}
@@ -60,7 +60,7 @@ var (
 	fullPercent     = span{0, 1000, units.UnitPercent}
 )
 
-// check answers an *OutOfRange for a value that is not possible.
+// check returns an *OutOfRange for a value that is not possible.
 func (s span) check(what string, x float64) error {
 	if x >= s.least-1e-9 && x <= s.most+1e-9 {
 		return nil
@@ -79,8 +79,7 @@ func (s span) words(x float64) string {
 // checkTime is check for a time.
 func (s span) checkTime(what string, t time.Duration) error { return s.check(what, t.Minutes()) }
 
-// checkReading is check for what was read off something: it must be of the
-// same dimension as the span's unit.
+// checkReading is check for a reading, which must be of the dimension of the span's unit.
 func (s span) checkReading(what string, r units.Reading) error {
 	if r.Unit.Dimension() == s.unit.Dimension() {
 		return s.check(what, s.of(r))
@@ -89,7 +88,7 @@ func (s span) checkReading(what string, r units.Reading) error {
 		Limit: fmt.Sprintf("a %s, like %s", s.unit.Dimension(), s.words(s.most))}
 }
 
-// of gives a reading as so many of the span's unit.
+// of returns a reading in the span's unit.
 func (s span) of(r units.Reading) float64 {
 	switch s.unit {
 	case units.UnitCelsius:

@@ -19,8 +19,8 @@ var compressionTerms = [6][4]float64{
 	{0.00007877, -0.00002424, 0.00000284, 0.00000020},
 }
 
-// The range of compressionTerms. Beyond it the nearer end counts; a plan
-// refuses pressures beyond it before it gets here.
+// The range of compressionTerms. Beyond it the nearer end counts. A plan refuses pressures beyond
+// it beforehand.
 const (
 	leastAbsolute                   = 0.5    // bar
 	mostAbsolute                    = 352    // bar
@@ -32,7 +32,7 @@ const (
 // Z - 1 in powers of the pressure. All zero is the ideal law.
 type isotherm [6]float64
 
-// isothermOf gives the compressibility at the temperature of ph.
+// isothermOf returns the compressibility at the temperature of ph.
 func isothermOf(ph Physics) (iso isotherm) {
 	if ph.Law == IdealGas {
 		return iso
@@ -44,7 +44,7 @@ func isothermOf(ph Physics) (iso isotherm) {
 	return iso
 }
 
-// z gives the compressibility at an absolute pressure in bar.
+// z returns the compressibility at an absolute pressure in bar.
 func (iso *isotherm) z(bar float64) float64 {
 	x := within(bar, leastAbsolute, mostAbsolute) / 100
 	z := 0.0
@@ -54,23 +54,22 @@ func (iso *isotherm) z(bar float64) float64 {
 	return 1 + z
 }
 
-// Compressibility gives Z of air, what its pressure is multiplied with beside
-// the ideal law, at an absolute pressure and a temperature: within 0.0002 of
-// the equation of state over 1-350 bar and 0-50 °C, and the value at the
-// nearest such state outside. For nitrox it is used too: oxygen compresses a
-// little more easily than nitrogen, so that a cylinder of nitrox holds
-// slightly more than we say. Source: Lemmon et al. 2000, see compressionTerms.
+// Compressibility returns Z of air, the factor on the ideal law's pressure, at an absolute pressure
+// and a temperature. It is within 0.0002 of the equation of state over 1-350 bar and 0-50 °C;
+// outside it is the value at the nearest such state. It is used for nitrox too: oxygen compresses a
+// little more easily than nitrogen, so that a cylinder of nitrox holds slightly more than
+// calculated. Source: Lemmon et al. 2000, see compressionTerms.
 func Compressibility(absolute units.Pressure, t units.Temperature) float64 {
 	iso := isothermOf(Physics{Temperature: t})
 	return iso.z(float64(absolute))
 }
 
-// density gives the amount of gas per volume at an absolute pressure, in
-// amounts that ideal gas has at 1 bar. It grows with pressure throughout.
+// density returns the amount of gas per volume at an absolute pressure, in units of the amount of
+// ideal gas at 1 bar. It grows with pressure throughout.
 func (iso *isotherm) density(bar float64) float64 { return bar / iso.z(bar) }
 
-// absoluteFor gives the absolute pressure in bar at which the density is n: by
-// regula falsi (Illinois), to a billionth of a bar, no more than mostPressure.
+// absoluteFor returns the absolute pressure in bar at which the density is n, to a billionth of a
+// bar and no more than mostPressure. Method: regula falsi (Illinois).
 func (iso *isotherm) absoluteFor(n float64) float64 {
 	lo, hi := 0.9*n, min(1.3*n, mostPressure)
 	flo, fhi := iso.density(lo)-n, iso.density(hi)-n

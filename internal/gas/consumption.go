@@ -10,10 +10,10 @@ import (
 	"tankside/internal/units"
 )
 
-// Check is one look at a gauge during a dive.
+// Check is one reading of a gauge during a dive.
 type Check struct {
-	After   time.Duration // since the first look, or since leaving the surface
-	Depth   units.Depth   // at that moment; where only a mean depth is known, that
+	After   time.Duration // since the first check, or since leaving the surface
+	Depth   units.Depth   // at that moment, or the mean depth where only that is known
 	Reading units.Reading // of the gauge
 }
 
@@ -25,18 +25,18 @@ type Estimate struct {
 	Misread []int // indexes of checks left out because the others contradict them
 }
 
-// How gauge readings are judged. Our choice, from common practice: a gauge is
-// read to half of the step in which it is reported.
+// The judgement of gauge readings. Our choice, from common practice: a gauge is read to half of the
+// step in which it is reported.
 const (
 	barGaugeError = 5 * units.Bar  // largest usual error of one reading in bar
 	psiGaugeError = 50 * units.PSI // and of one in psi
-	misreadErrors = 2.0            // a misread gauge is out by more than so many of them,
+	misreadErrors = 2.0            // a reading is misread if it is off by more than so many errors,
 	misreadSpread = 3.5            // and by more than so many standard deviations of the rest
 	madToSigma    = 1.4826         // median absolute deviation to standard deviation, normal law
 )
 
-// point is a check as a point of a line: breathed gas over exposure. The slope
-// of the line is the breathing rate at surface pressure.
+// point is a check as a point of a line: gas over exposure. The line falls by the breathing rate at
+// surface pressure.
 type point struct {
 	exposure float64 // minutes times pressure in atmospheres, since the first check
 	gas      float64 // litres left in the cylinder
@@ -44,21 +44,20 @@ type point struct {
 	index    int     // among the caller's checks
 }
 
-// Consumption gives the surface breathing rate from two or more gas checks, in
-// any order. Between two checks the depth counts as the mean of both.
+// Consumption returns the surface breathing rate from two or more gas checks, in any order. Between
+// two checks the depth counts as the mean of both.
 //
-// From four checks on, a misread gauge does no harm: Siegel's repeated-median
-// line (Biometrika 69:242, 1982; from memory) follows the majority, checks that
-// lie off it by more than a reading error and the scatter of the others are
-// left out and named, and least squares through the rest give the rate. With
-// three checks a misread one cannot be told from the others: it shows as a wide
-// interval. With two, nothing but the gauge's own error is known.
+// From four checks on, one misread gauge does not disturb the rate. Siegel's repeated-median line
+// (Biometrika 69:242, 1982; from memory) follows the majority. Checks that lie off it by more than
+// a reading error and the scatter of the others are left out and named. The rate is the
+// least-squares slope of the rest. With three checks a misread one cannot be identified: it shows
+// as a wide interval. With two, only the gauge's own error is known.
 //
-// The interval is Student's 95 % interval of the slope, and never narrower than
-// what the gauge's own error leaves open.
+// The interval is Student's 95 % interval of the slope, and never narrower than the gauge's own
+// error allows.
 //
-// It answers an error for fewer than two checks at different times, for a
-// figure that is out of range, and where the pressure did not fall.
+// It returns an error for fewer than two checks at different times, for a figure that is out of
+// range, and where the pressure did not fall.
 func Consumption(c Cylinder, checks []Check, ph Physics) (Estimate, error) {
 	ph = ph.filled()
 	points, err := pointsOf(c, checks, ph)
@@ -72,13 +71,14 @@ func Consumption(c Cylinder, checks []Check, ph Physics) (Estimate, error) {
 	return fit(kept, misread)
 }
 
-// pointsOf orders the checks in time and turns them into points.
+// pointsOf returns the checks as points, in the order of time.
 func pointsOf(c Cylinder, checks []Check, ph Physics) ([]point, error) {
 	order := make([]int, len(checks))
 	for i, k := range checks {
 		order[i] = i
 		if err := errors.Join(gaugePressure.checkReading("gauge reading", k.Reading),
-			depthRange.check("depth", float64(k.Depth)), otherMinutes.checkTime("time of a check", k.After)); err != nil {
+			depthRange.check("depth", float64(k.Depth)), otherMinutes.checkTime("time of a check",
+				k.After)); err != nil {
 			return nil, err
 		}
 	}
@@ -107,8 +107,7 @@ func readingError(r units.Reading) units.Pressure {
 	return barGaugeError
 }
 
-// majority splits the points into those near the repeated-median line and the
-// indexes of those that are not.
+// majority returns the points near the repeated-median line, and the indexes of the others.
 func majority(points []point) (kept []point, misread []int) {
 	slope := repeatedMedian(points)
 	off := make([]float64, len(points))
@@ -133,7 +132,7 @@ func majority(points []point) (kept []point, misread []int) {
 	return kept, misread
 }
 
-// repeatedMedian gives the fall of gas per exposure: the median over the points
+// repeatedMedian returns the fall of gas per exposure: the median over the points
 // of the median slope from that point to each other one.
 func repeatedMedian(points []point) float64 {
 	var outer, inner []float64
@@ -149,7 +148,7 @@ func repeatedMedian(points []point) float64 {
 	return median(outer)
 }
 
-// median sorts xs and gives the middle.
+// median sorts xs and returns the middle.
 func median(xs []float64) float64 {
 	slices.Sort(xs)
 	n := len(xs)
@@ -176,16 +175,17 @@ func lineThrough(points []point) (l line) {
 	return l
 }
 
-// rate gives the fall for each unit of exposure.
+// rate returns the fall for each unit of exposure.
 func (l line) rate() float64 { return -l.sxy / l.sxx }
 
-// residual gives the sum of the squares by which the points miss the line.
+// residual returns the sum of the squared distances of the points from the line.
 func (l line) residual() float64 { return math.Max(0, l.syy-l.rate()*l.rate()*l.sxx) }
 
-// errNotFalling says that no rate follows from the checks.
-var errNotFalling = errors.New("the pressure did not fall between the checks: no breathing rate follows; read the gauge again")
+// errNotFalling is the error where no rate follows from the checks.
+var errNotFalling = errors.New(
+	"the pressure did not fall between the checks: no breathing rate follows; read the gauge again")
 
-// fit draws the line through the points and gives its slope with an interval.
+// fit returns the slope of the least-squares line through the points, with its interval.
 func fit(points []point, misread []int) (Estimate, error) {
 	l := lineThrough(points)
 	rate := l.rate()
@@ -203,9 +203,8 @@ func fit(points []point, misread []int) (Estimate, error) {
 // normal95 is the two-sided 95 % point of the normal law.
 const normal95 = 1.960
 
-// student95 gives the two-sided 95 % point of Student's law with so many
-// degrees of freedom, above 10 by the usual approximation. Source: any table
-// of the t distribution.
+// student95 returns the two-sided 95 % point of Student's law for so many degrees of freedom, above
+// 10 by the usual approximation. Source: any table of the t distribution.
 func student95(free int) float64 {
 	table := [...]float64{12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228}
 	if free <= len(table) {

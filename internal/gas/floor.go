@@ -6,18 +6,17 @@ import (
 	"tankside/internal/units"
 )
 
-// Floors are the lowest pressures down to which a centre lets anybody stay in the
-// water, planned or not, by the kind of water. The zero Reading is one that the
-// centre has not set: DefaultFloor counts then.
+// Floors are the lowest pressures at which a centre lets divers stay in the water, with or without
+// a plan, by the kind of water. The zero Reading is a floor that the centre has not set:
+// DefaultFloor applies.
 type Floors struct {
 	Open     units.Reading // open water
 	Confined units.Reading // a pool, or open water with a pool's conditions
 }
 
-// DefaultFloor returns the floor that counts where a centre has set none, in round
-// figures of the gauge: 50 bar or 700 psi in open water, as three organisations'
-// manuals ask divers to come back with; 35 bar or 500 psi in confined water, where
-// the surface is near (our choice).
+// DefaultFloor returns the floor where a centre has set none, in round figures of the gauge: 50 bar
+// or 700 psi in open water, as three organisations' manuals ask divers to come back with; 35 bar or
+// 500 psi in confined water, where the surface is near (our choice).
 func DefaultFloor(confined bool, gauge units.Unit) units.Reading {
 	bar, psi := 50.0, 700.0
 	if confined {
@@ -29,10 +28,10 @@ func DefaultFloor(confined bool, gauge units.Unit) units.Reading {
 	return units.Read(bar, units.UnitBar)
 }
 
-// LeastFloor returns the lowest floor that a centre may set, in round figures of the
-// gauge: 20 bar or 300 psi. Our choice: at the end of its scale a gauge may be wrong by
-// about 5 bar (common practice), and a regulator needs some pressure to deliver at
-// all; a lower floor would switch the alarm off for those who have no plan.
+// LeastFloor returns the lowest floor that a centre may set, in round figures of the gauge: 20 bar
+// or 300 psi. Our choice: at the end of its scale a gauge may be wrong by about 5 bar (common
+// practice), and a regulator needs some pressure to deliver gas. A lower floor would switch the
+// alarm off for divers without a plan.
 func LeastFloor(gauge units.Unit) units.Reading {
 	if gauge == units.UnitPSI {
 		return units.Read(300, gauge)
@@ -40,9 +39,9 @@ func LeastFloor(gauge units.Unit) units.Reading {
 	return units.Read(20, units.UnitBar)
 }
 
-// For returns the floor of a kind of water as a gauge shows it: a figure in another
-// unit is rounded up to the step of that gauge, 5 bar or 100 psi. One below LeastFloor,
-// set before there was a least, counts as LeastFloor.
+// For returns the floor of a kind of water as a gauge shows it. A figure in another unit is rounded
+// up to the step of that gauge, 5 bar or 100 psi. A floor below LeastFloor, set before that was
+// introduced, counts as LeastFloor.
 func (f Floors) For(confined bool, gauge units.Unit) units.Reading {
 	switch set := f.set(confined); {
 	case set.IsZero():
@@ -54,14 +53,13 @@ func (f Floors) For(confined bool, gauge units.Unit) units.Reading {
 	}
 }
 
-// In returns the floor of a kind of water as it was set, the default in bar where it
-// was not.
+// In returns the floor of a kind of water as it was set, or the default in bar.
 func (f Floors) In(confined bool) units.Reading {
 	return cmp.Or(f.set(confined), DefaultFloor(confined, units.UnitBar))
 }
 
-// set returns what the centre has set, at least LeastFloor; the zero Reading for
-// nothing.
+// set returns the floor that the centre has set, at least LeastFloor; the zero Reading where it has
+// set none.
 func (f Floors) set(confined bool) units.Reading {
 	set := f.Open
 	if confined {
@@ -73,8 +71,8 @@ func (f Floors) set(confined bool) units.Reading {
 	return set
 }
 
-// CheckFloor answers an *OutOfRange for a floor that a centre may not set: one below
-// LeastFloor, or one above 200 bar (our choice).
+// CheckFloor returns an *OutOfRange for a floor that a centre may not set: one below LeastFloor, or
+// above 200 bar (our choice).
 func CheckFloor(what string, r units.Reading) error {
 	if err := reservePressure.checkReading(what, r); err != nil {
 		return err

@@ -11,17 +11,19 @@ import (
 
 // Cures of a plan.
 var (
-	goShallower  = finding.Cure{Code: "reduce_depth", Message: "Plan a shallower dive."}
-	diveShorter  = finding.Cure{Code: "reduce_time", Message: "Plan a shorter dive."}
-	moreGas      = finding.Cure{Code: "more_gas", Message: "Fill the cylinder or take a larger one."}
-	leanerMix    = finding.Cure{Code: "less_oxygen", Message: "Take a mix with less oxygen, or air."}
-	planTheStop  = finding.Cure{Code: "plan_stop", Message: "Plan a safety stop of 3 min at 5 m."}
-	otherSite    = finding.Cure{Code: "other_site", Message: "Choose another site or another day."}
-	readAgain    = finding.Cure{Code: "check_reading", Message: "Read the gauge again and check its unit and the cylinder."}
-	regroupDiver = finding.Cure{Code: "move_person", Message: "Put the person into a group with a shallower dive."}
+	goShallower = finding.Cure{Code: "reduce_depth", Message: "Plan a shallower dive."}
+	diveShorter = finding.Cure{Code: "reduce_time", Message: "Plan a shorter dive."}
+	moreGas     = finding.Cure{Code: "more_gas", Message: "Fill the cylinder or take a larger one."}
+	leanerMix   = finding.Cure{Code: "less_oxygen", Message: "Take a mix with less oxygen, or air."}
+	planTheStop = finding.Cure{Code: "plan_stop", Message: "Plan a safety stop of 3 min at 5 m."}
+	otherSite   = finding.Cure{Code: "other_site", Message: "Choose another site or another day."}
+	readAgain   = finding.Cure{Code: "check_reading",
+		Message: "Read the gauge again and check its unit and the cylinder."}
+	regroupDiver = finding.Cure{Code: "move_person",
+		Message: "Put the person into a group with a shallower dive."}
 )
 
-// judge gives everything that the rules have to say about the plan.
+// judge returns the findings of all rules on the plan.
 func (p *Plan) judge() finding.List {
 	out := p.judgeGroup(nil)
 	for i := range p.Divers {
@@ -32,15 +34,17 @@ func (p *Plan) judge() finding.List {
 	return out
 }
 
-// objection starts a finding with the limit, what was found and the cures.
-func objection(r finding.Rule, limit, found units.Reading, message string, cures ...finding.Cure) finding.Finding {
+// objection returns a finding with the limit, what was found and the cures.
+func objection(
+	r finding.Rule, limit, found units.Reading, message string, cures ...finding.Cure,
+) finding.Finding {
 	f := r.Of(message)
 	f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(found), cures
 	f.Params = map[string]any{"limit": limit.String(), "found": found.String()}
 	return f
 }
 
-// by adds whom the finding is about.
+// by adds the person whom the finding is about.
 func (d *Diver) by(f finding.Finding, i int) finding.Finding {
 	f.Params["person"] = d.name(i)
 	if d.Subject.ID != "" {
@@ -49,7 +53,7 @@ func (d *Diver) by(f finding.Finding, i int) finding.Finding {
 	return f
 }
 
-// depthIn gives a depth in the unit that goes with a gauge: feet with psi.
+// depthIn returns a depth in the unit that goes with a gauge: feet with psi.
 func depthIn(d units.Depth, gauge units.Unit) units.Reading {
 	if gauge == units.UnitPSI {
 		return units.Read(d.In(units.UnitFoot), units.UnitFoot)
@@ -57,16 +61,16 @@ func depthIn(d units.Depth, gauge units.Unit) units.Reading {
 	return units.Read(d.In(units.UnitMetre), units.UnitMetre)
 }
 
-// minutes gives a time as a reading in minutes.
+// minutes returns a time as a reading in minutes.
 func minutes(t time.Duration) units.Reading { return units.Read(t.Minutes(), units.UnitMinute) }
 
-// decimals writes a number with so many decimals.
+// decimals returns a number with n decimals.
 func decimals(x float64, n int) string { return strconv.FormatFloat(x, 'f', n, 64) }
 
-// nudge is how far beyond a limit arithmetic alone may put a figure.
+// nudge is the distance beyond a limit that may come from arithmetic alone.
 const nudge = 1e-9
 
-// judgeGroup judges what concerns all together.
+// judgeGroup judges the limits of the group as a whole.
 func (p *Plan) judgeGroup(out finding.List) finding.List {
 	d, gauge := &p.Dive, p.Divers[0].gauge()
 	if d.SiteDepth > 0 && d.Depth > d.SiteDepth+nudge {
@@ -81,21 +85,23 @@ func (p *Plan) judgeGroup(out finding.List) finding.List {
 	}
 	if p.Settings.Ascent.StopFor <= 0 || p.Settings.Ascent.Stop <= 0 {
 		f := NoSafetyStop.Of("No safety stop is planned.")
-		f.Limit, f.Found, f.Cures = finding.Words("3 min at 5 m"), finding.Words("none"), []finding.Cure{planTheStop}
+		f.Limit, f.Found, f.Cures = finding.Words("3 min at 5 m"), finding.Words("none"),
+			[]finding.Cure{planTheStop}
 		out = append(out, f)
 	}
 	out = p.judgeConditions(out)
 	return p.judgeTimes(out)
 }
 
-// judgeTimes judges the latest start of the ascent where no single person's gas
-// is to blame, but the turn rule or the no-stop limit is.
+// judgeTimes judges the latest start of the ascent where the turn rule or the no-stop limit sets
+// it, and not a person's gas.
 func (p *Plan) judgeTimes(out finding.List) finding.List {
 	d, limiting, up := &p.Dive, p.People[p.Limiting].GasTime, p.ascentTime()
 	found := minutes(p.LatestAscent)
 	if p.LatestAscent+up < d.Least && limiting+up >= d.Least {
 		out = append(out, objection(TimeBelowLeast, minutes(d.Least), minutes(p.LatestAscent+up), fmt.Sprintf(
-			"The group must start its ascent after %s at the latest, and the ascent takes %s: %s from time in to time out; the dive must last at least %s.",
+			"The group must start its ascent after %s at the latest, and the ascent takes %s: %s from time "+
+				"in to time out; the dive must last at least %s.",
 			found, minutes(up), minutes(p.LatestAscent+up), minutes(d.Least)), moreGas, goShallower))
 	}
 	if p.Settings.Rule.outAndBack() && p.LatestAscent < d.Planned && limiting >= d.Planned {
@@ -106,8 +112,8 @@ func (p *Plan) judgeTimes(out finding.List) finding.List {
 	return out
 }
 
-// ascentTime returns how long a usual ascent takes, with its stop, a minute begun
-// counting whole: as the plan says it.
+// ascentTime returns the duration of a usual ascent, with its stop, rounded up to the minute as the
+// plan shows it.
 func (p *Plan) ascentTime() time.Duration {
 	up := p.Settings.Ascent.Normal().Time(p.Dive.Depth)
 	return (up + time.Minute - 1).Truncate(time.Minute)
@@ -144,8 +150,9 @@ func (p *Plan) judgeDepth(i int, out finding.List) finding.List {
 			continue
 		}
 		limit, found := depthIn(l.Max, v.gauge()), depthIn(p.Dive.Depth, v.gauge())
-		f := v.by(objection(DepthOverPerson, limit, found, fmt.Sprintf("The plan goes to %s; for %s the limit is %s (%s).",
-			found, v.name(i), limit, l.Because), goShallower, regroupDiver), i)
+		f := v.by(objection(DepthOverPerson, limit, found,
+			fmt.Sprintf("The plan goes to %s; for %s the limit is %s (%s).",
+				found, v.name(i), limit, l.Because), goShallower, regroupDiver), i)
 		f.Params["because"] = l.Because
 		if l.Source != "" {
 			f.Source = l.Source
@@ -161,21 +168,20 @@ func (p *Plan) judgeGas(i int, out finding.List) finding.List {
 	name, start := v.name(i), pressureIn(who.Start, v.gauge())
 	if w := v.Cylinder.Working(); w > 0 && v.Start.Pressure() > overfill*w {
 		out = append(out, v.by(objection(OverFilled, pressureIn(w, v.Start.Unit), v.Start, fmt.Sprintf(
-			"%s starts with %s; the cylinder's working pressure is %s.", name, v.Start, pressureIn(w, v.Start.Unit)), readAgain), i))
+			"%s starts with %s; the cylinder's working pressure is %s.",
+			name, v.Start, pressureIn(w, v.Start.Unit)), readAgain), i))
 	}
 	if who.Start <= who.Low.Pressure() {
 		return append(out, v.by(objection(StartAtLowGas, who.Low, start, fmt.Sprintf(
-			"%s starts with %s; the low-gas pressure is %s.", name, start, who.Low), moreGas, goShallower), i))
+			"%s starts with %s; the low-gas pressure is %s.", name, start, who.Low),
+			moreGas, goShallower), i))
 	}
-	found := minutes(who.GasTime)
-	if up := p.ascentTime(); who.GasTime+up < d.Least {
-		out = append(out, v.by(objection(TimeBelowLeast, minutes(d.Least), minutes(who.GasTime+up), fmt.Sprintf(
-			"The gas of %s lasts %s, and the ascent takes %s: %s from time in to time out; the dive must last at least %s.",
-			name, found, minutes(up), minutes(who.GasTime+up), minutes(d.Least)), moreGas, goShallower), i))
-	}
+	out = p.judgeLeastTime(i, out)
 	if who.GasTime < d.Planned {
+		found := minutes(who.GasTime)
 		out = append(out, v.by(objection(TimeBelowPlanned, minutes(d.Planned), found, fmt.Sprintf(
-			"The gas of %s lasts %s; planned are %s.", name, found, minutes(d.Planned)), diveShorter, moreGas, goShallower), i))
+			"The gas of %s lasts %s; planned are %s.", name, found, minutes(d.Planned)),
+			diveShorter, moreGas, goShallower), i))
 	}
 	if who.EndExact < endCaution {
 		limit := pressureIn(endCaution, v.gauge())
@@ -185,6 +191,19 @@ func (p *Plan) judgeGas(i int, out finding.List) finding.List {
 	return out
 }
 
+// judgeLeastTime judges whether the person's gas lasts, with the ascent, for the dive's least duration.
+func (p *Plan) judgeLeastTime(i int, out finding.List) finding.List {
+	v, lasts, least := &p.Divers[i], p.People[i].GasTime, p.Dive.Least
+	up := p.ascentTime()
+	if lasts+up >= least {
+		return out
+	}
+	return append(out, v.by(objection(TimeBelowLeast, minutes(least), minutes(lasts+up), fmt.Sprintf(
+		"The gas of %s lasts %s, and the ascent takes %s: %s from time in to time out; the dive must last "+
+			"at least %s.",
+		v.name(i), minutes(lasts), minutes(up), minutes(lasts+up), minutes(least)), moreGas, goShallower), i))
+}
+
 // judgeOxygen judges the person's mix at the greatest depth.
 func (p *Plan) judgeOxygen(i int, out finding.List) finding.List {
 	v, who, d, w := &p.Divers[i], &p.People[i], &p.Dive, p.Settings.Water
@@ -192,18 +211,20 @@ func (p *Plan) judgeOxygen(i int, out finding.List) finding.List {
 		limit, found := depthIn(who.MaxDepth, v.gauge()), depthIn(d.Depth, v.gauge())
 		out = append(out, v.by(objection(OxygenOverLimit, limit, found, fmt.Sprintf(
 			"The plan goes to %s; %s %% of oxygen, breathed by %s, allows %s.", found,
-			decimals(wholePercent(v.mix(), true).Percent(), 0), v.name(i), limit), goShallower, leanerMix), i))
+			decimals(wholePercent(v.mix(), true).Percent(), 0), v.name(i), limit),
+			goShallower, leanerMix), i))
 	}
 	used, ok := OxygenExposure(v.mix(), d.Depth, d.Planned, w)
 	if share := max(used.Single, used.Daily+v.OxygenToday); ok && share > 1+nudge {
 		limit, found := units.Read(100, units.UnitPercent), units.Read(share.Percent(), units.UnitPercent)
 		out = append(out, v.by(objection(OxygenTooLong, limit, found, fmt.Sprintf(
-			"The oxygen exposure of %s would come to %s of the limit.", v.name(i), found), diveShorter, leanerMix), i))
+			"The oxygen exposure of %s would come to %s of the limit.", v.name(i), found),
+			diveShorter, leanerMix), i))
 	}
 	return out
 }
 
-// pressureIn gives a pressure in a gauge's unit, to a hundredth.
+// pressureIn returns a pressure in a gauge's unit, to a hundredth.
 func pressureIn(p units.Pressure, gauge units.Unit) units.Reading {
 	return units.Read(p.In(gauge), gauge)
 }

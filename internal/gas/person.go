@@ -20,7 +20,7 @@ func (d *Diver) rate() units.Rate {
 	return d.Rate
 }
 
-// gauge gives the unit in which the diver's pressures are agreed.
+// gauge returns the unit in which the diver's pressures are agreed.
 func (d *Diver) gauge() units.Unit {
 	if d.Gauge == "" {
 		return d.Start.Unit
@@ -28,7 +28,7 @@ func (d *Diver) gauge() units.Unit {
 	return d.Gauge
 }
 
-// physics gives what the plan takes for granted about gas and water.
+// physics returns what the plan assumes of gas and water.
 func physics(d *Dive, s *Settings) Physics {
 	ph := Physics{Law: s.Law, Water: s.Water}
 	if !d.Water.IsZero() {
@@ -37,8 +37,8 @@ func physics(d *Dive, s *Settings) Physics {
 	return ph.filled()
 }
 
-// partner gives the index of the diver who breathes most among those who may
-// share gas with diver i, -1 for nobody.
+// partner returns the index of the diver with the highest rate among those who may share gas with
+// diver i, -1 for none.
 func partner(divers []Diver, i int) int {
 	most := -1
 	for j := range divers {
@@ -52,8 +52,8 @@ func partner(divers []Diver, i int) int {
 	return most
 }
 
-// startOf gives the pressure at the start once the cylinder is as warm as the
-// water; warmer water than the filling is not counted on.
+// startOf returns the pressure at the start once the cylinder has the temperature of the water.
+// Water warmer than the filling is not counted on.
 func startOf(v *Diver, ph Physics) units.Pressure {
 	read := v.Start.Pressure()
 	if v.FilledAt.IsZero() {
@@ -62,7 +62,7 @@ func startOf(v *Diver, ph Physics) units.Pressure {
 	return min(read, v.Cylinder.AtTemperature(read, v.FilledAt.Temperature(), ph.Temperature, ph))
 }
 
-// person works out what does not depend on the others' gas: low-gas pressure,
+// person returns the part of the plan that does not depend on the others' gas: low-gas pressure,
 // usable gas and how long it lasts, and the person's own share before the turn.
 func person(d *Dive, divers []Diver, i int, s *Settings) PersonPlan {
 	v, ph := &divers[i], physics(d, s)
@@ -82,7 +82,7 @@ func person(d *Dive, divers []Diver, i int, s *Settings) PersonPlan {
 	return p
 }
 
-// turn works out the turn of a person who may breathe the volume out before it.
+// turn sets the turn of a person who may breathe the volume out before it.
 func turn(p *PersonPlan, v *Diver, out units.Volume, d *Dive, s *Settings) {
 	ph := physics(d, s)
 	p.Out = out
@@ -94,13 +94,13 @@ func turn(p *PersonPlan, v *Diver, out units.Volume, d *Dive, s *Settings) {
 	p.Turn = CallPressure(p.TurnExact, v.gauge())
 }
 
-// wholeMinutes rounds a gas time down to the minute; 100 ns absorb what binary
-// fractions do to a time that is a whole minute.
+// wholeMinutes rounds a gas time down to the minute; 100 ns absorb the rounding of binary fractions
+// in a whole minute.
 func wholeMinutes(t time.Duration) time.Duration {
 	return (t + 100*time.Nanosecond).Truncate(time.Minute)
 }
 
-// expect works out the pressure after a time in the water and a normal ascent.
+// expect sets the pressure after a time in the water and a normal ascent.
 func expect(p *PersonPlan, v *Diver, t time.Duration, d *Dive, s *Settings) {
 	ph := physics(d, s)
 	used := Need(p.Rate, d.Mean, t, ph.Water) + s.Ascent.Normal().MinimumGas(d.Depth, p.Rate, ph.Water)

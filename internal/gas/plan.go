@@ -10,9 +10,9 @@ import (
 	"tankside/internal/units"
 )
 
-// Dive is what a group means to do.
+// Dive is a group's planned dive.
 type Dive struct {
-	Depth      units.Depth    // deepest point; minimum gas is worked out from there
+	Depth      units.Depth    // deepest point; minimum gas is calculated from there
 	Mean       units.Depth    // mean depth until the ascent; 0: the deepest point, the prudent value
 	Planned    time.Duration  // from leaving the surface to the start of the ascent
 	Least      time.Duration  // from time in to time out, ascent included, for the dive to count; 0: none
@@ -23,8 +23,8 @@ type Dive struct {
 	Water      units.Reading  // temperature of the water
 }
 
-// DepthLimit is one person's greatest depth, and why: their age, the number of
-// their own training dive, their grade.
+// DepthLimit is one person's greatest depth, with the reason: their age, the number of their own
+// training dive, their grade.
 type DepthLimit struct {
 	Max     units.Depth
 	Because string // "aged 11", "training dive 2"
@@ -33,8 +33,8 @@ type DepthLimit struct {
 
 // Diver is one person of the group, whether student or crew.
 type Diver struct {
-	Subject     finding.Subject // whom findings are about
-	Name        string          // as messages call them
+	Subject     finding.Subject // the subject of the person's findings
+	Name        string          // as messages use it
 	Cylinder    Cylinder
 	Mix         units.Fraction // oxygen; 0: Air
 	Start       units.Reading  // pressure at the start, as read
@@ -42,16 +42,16 @@ type Diver struct {
 	Gauge       units.Unit     // unit of the gauge; "": that of Start
 	Rate        units.Rate     // to plan with (Learned.Planned); 0: NoviceRate
 	Team        int            // gas is shared within a team; 0: with anybody of the group
-	Told        units.Pressure // low-gas pressure that was told: the diver goes by no lower one; 0: none
+	Told        units.Pressure // low-gas pressure told in a briefing, the least for this diver; 0: none
 	Limits      []DepthLimit
 	OxygenToday units.Fraction // of the daily oxygen limit, already used today
 }
 
 // PersonPlan is one person's part of a plan, in the order of the divers.
 type PersonPlan struct {
-	Start      units.Pressure // at the temperature of the water, never above what was read
+	Start      units.Pressure // at the temperature of the water, never above the reading
 	Contents   units.Volume   // at the start
-	Rate       units.Rate     // planned with
+	Rate       units.Rate     // the rate planned with
 	SharesWith int            // index of the partner who breathes most
 	Stressed   units.Rate     // of both together
 	AscentGas  units.Volume   // minimum gas for both
@@ -59,7 +59,7 @@ type PersonPlan struct {
 	TurnExact  units.Pressure
 	EndExact   units.Pressure // expected on the surface, after the planned time or the latest start of ascent
 	Usable     units.Volume   // from Start to LowExact
-	Out        units.Volume   // of that, to the turn
+	Out        units.Volume   // of Usable, to the turn
 	Low        units.Reading  // as agreed: rounded up in the unit of the gauge
 	Turn       units.Reading
 	End        units.Reading // rounded down
@@ -68,7 +68,7 @@ type PersonPlan struct {
 	MaxDepth   units.Depth   // of the mix, unrounded
 }
 
-// Plan is the plan of a group: what was planned with, and what came out.
+// Plan is the gas plan of a group: the inputs and the results.
 type Plan struct {
 	Dive     Dive
 	Divers   []Diver
@@ -77,19 +77,18 @@ type Plan struct {
 	People       []PersonPlan
 	Limiting     int           // index of the person whose gas lasts least
 	Controlling  int           // index of the person with the smallest share of gas before the turn
-	TurnAfter    time.Duration // the first turn of anybody, rounded down to the minute
+	TurnAfter    time.Duration // the earliest turn of the group, rounded down to the minute
 	LatestAscent time.Duration // latest start of the ascent, by gas, turn and no-stop limit
 	Findings     finding.List
 }
 
-// PlanGroup plans the gas of two or more divers who dive together. Findings say
-// what forbids the plan and what asks for caution; without any it still is no
-// more than advice. The error is about input with which nothing can be worked
-// out (*OutOfRange, one or several joined), never about the dive.
+// PlanGroup returns the gas plan of two or more divers who dive together, with findings. A plan
+// without findings is still no more than advice. The error is about figures with which no plan can
+// be worked out (*OutOfRange, one or several joined), never about the dive.
 //
-// Each low-gas pressure is for two people on that one cylinder from the deepest
-// point: the diver, and the one who breathes most among those with whom gas may
-// be shared. The whole time until the ascent counts as spent at the mean depth.
+// Each low-gas pressure is for two people on that one cylinder from the deepest point: the diver,
+// and the one with the highest rate among those with whom gas may be shared. The whole time until
+// the ascent counts as spent at the mean depth.
 func PlanGroup(d Dive, divers []Diver, s Settings) (Plan, error) {
 	d.Mean = cmp.Or(d.Mean, d.Depth)
 	if err := checkPlan(d, divers, s); err != nil {
@@ -120,7 +119,7 @@ func PlanGroup(d Dive, divers []Diver, s Settings) (Plan, error) {
 	return p, nil
 }
 
-// schedule works out the group's turn and its latest start of the ascent.
+// schedule sets the group's turn and its latest start of the ascent.
 func (p *Plan) schedule() {
 	p.TurnAfter, p.LatestAscent = longest, longest
 	for i := range p.People {
@@ -138,7 +137,7 @@ func (p *Plan) schedule() {
 	p.TurnAfter = min(p.TurnAfter, p.LatestAscent)
 }
 
-// checkPlan answers one error for each figure that is not possible.
+// checkPlan returns an error for each figure that is not possible.
 func checkPlan(d Dive, divers []Diver, s Settings) error {
 	errs := []error{s.check(), d.check()}
 	if n := len(divers); n < 2 {
@@ -148,7 +147,8 @@ func checkPlan(d Dive, divers []Diver, s Settings) error {
 	for i := range divers {
 		errs = append(errs, divers[i].check(i))
 		if len(divers) > 1 && partner(divers, i) < 0 {
-			errs = append(errs, &OutOfRange{What: "team of " + divers[i].name(i), Found: "nobody else in it", Diver: i,
+			errs = append(errs, &OutOfRange{
+				What: "team of " + divers[i].name(i), Found: "nobody else in it", Diver: i,
 				Limit: "two or more", Cure: "put them in a team, or in none so that they share with anybody"})
 		}
 	}
@@ -162,7 +162,8 @@ func (d Dive) check() error {
 		diveMinutes.checkTime("planned time", d.Planned), otherMinutes.checkTime("least duration", d.Least),
 	}
 	if d.Mean > d.Depth {
-		errs = append(errs, &OutOfRange{What: "mean depth", Found: depthRange.words(float64(d.Mean)), Diver: -1,
+		errs = append(errs, &OutOfRange{
+			What: "mean depth", Found: depthRange.words(float64(d.Mean)), Diver: -1,
 			Limit: "at most the depth, " + depthRange.words(float64(d.Depth)), Cure: "correct one of the two"})
 	}
 	if d.NoStop != nil {
@@ -183,7 +184,7 @@ func (d Dive) check() error {
 	return errors.Join(errs...)
 }
 
-// name gives the diver's name, or a number for one without.
+// name returns the diver's name, or a number for one without.
 func (d *Diver) name(i int) string {
 	if d.Name != "" {
 		return d.Name
@@ -191,7 +192,7 @@ func (d *Diver) name(i int) string {
 	return fmt.Sprintf("diver %d", i+1)
 }
 
-// check answers one error for each figure of the diver that is not possible.
+// check returns an error for each figure of the diver that is not possible.
 func (d *Diver) check(i int) error {
 	errs := [...]error{
 		gaugePressure.checkReading("start pressure", d.Start),
@@ -225,7 +226,7 @@ func (d *Diver) checkGauge() error {
 	return fillDegrees.checkReading("temperature of the cylinder", d.FilledAt)
 }
 
-// checkLimits answers an error for the first depth limit that is not possible.
+// checkLimits returns an error for the first depth limit that is not possible.
 func (d *Diver) checkLimits() error {
 	for _, l := range d.Limits {
 		if err := depthRange.check("depth limit", float64(l.Max)); err != nil {

@@ -7,21 +7,20 @@ import (
 	"tankside/internal/units"
 )
 
-// Settings is how a centre or an instructor plans gas.
+// Settings are the settings by which a centre or an instructor plans gas.
 type Settings struct {
 	Law         Law
 	Water       Water
-	Stress      float64        // how many times the planned rate people breathe when sharing gas
+	Stress      float64        // the factor on the planned rate of people who share gas
 	Ascent      Ascent         // with sorting out, for minimum gas; without, for the usual end of a dive
 	Reserve     units.Pressure // on top of the ascent gas
-	Floor       units.Pressure // no low-gas pressure is below it
+	Floor       units.Pressure // the least low-gas pressure
 	Rule        TurnRule
 	OxygenLimit units.Pressure // largest partial pressure of oxygen
 }
 
-// DefaultSettings gives the values used where a centre sets no others. They are
-// our choice within common practice, and a centre and an instructor may change
-// them:
+// DefaultSettings returns the settings where a centre sets no others. They are our choice within common
+// practice, and a centre and an instructor may change them:
 //   - real gas; sea water as 10 m to the atmosphere;
 //   - stress 1.5: a rate of 20 L/min becomes 30, about 1 cu ft/min, the planning
 //     figure of much minimum-gas teaching; working divers are given up to 1.8;
@@ -29,16 +28,17 @@ type Settings struct {
 //     speed and the stop are those that most organisations teach;
 //   - 10 bar of reserve, a floor of 50 bar;
 //   - all usable gas, since most training dives may come up anywhere;
-//   - 1.4 atmospheres of oxygen, as the nitrox textbooks have it.
+//   - 1.4 atmospheres of oxygen, as in the nitrox textbooks.
 func DefaultSettings() Settings {
 	return Settings{
 		Water: SeaWater, Stress: 1.5,
-		Ascent:  Ascent{SortOut: time.Minute, Speed: 9 * units.MetrePerMinute, Stop: 5 * units.Metre, StopFor: 3 * time.Minute},
+		Ascent: Ascent{SortOut: time.Minute, Speed: 9 * units.MetrePerMinute, Stop: 5 * units.Metre,
+			StopFor: 3 * time.Minute},
 		Reserve: 10 * units.Bar, Floor: 50 * units.Bar, OxygenLimit: 1.4 * units.Atmosphere,
 	}
 }
 
-// check answers one error for each setting that is not possible.
+// check returns an error for each setting that is not possible.
 func (s Settings) check() error {
 	stress := span{1, 5, units.UnitPercent}
 	if s.Law > IdealGas || s.Rule > Thirds {

@@ -7,48 +7,54 @@ import (
 	"tankside/internal/units"
 )
 
-// When a gauge is doubted. Our choice: a fall of 10 bar or 100 psi is two steps of
-// reading, which nobody overlooks.
+// The fall that a gauge must show before it is doubted. Our choice: 10 bar or 100 psi is two steps
+// of reading, which is hard to overlook.
 const (
 	barFall = 10 * units.Bar
 	psiFall = 100 * units.PSI
 )
 
-// MostRate is the highest breathing rate that is believed: see breathingRate.
+// MostRate is the highest breathing rate that is accepted: see breathingRate.
 const MostRate = 100 * units.LitrePerMinute
 
-// doubtLitres is the cylinder taken where none is known: 15 L, the largest that is
-// usual for one diver (common practice), so that the least fall is expected.
+// doubtLitres is the cylinder assumed where none is known: 15 L, the largest that is usual for one
+// diver (common practice), so that the least fall is expected.
 const doubtLitres units.Volume = 15
 
-// Rules of gauges that show what cannot be. They hold with a plan and without.
+// Rules of gauges with impossible readings. They hold with a plan and without.
 var (
 	GaugeStuck = finding.Rule{ID: "gas.gauge_stuck", Severity: finding.Caution, Source: ours,
-		Title: "A gauge that does not fall", Text: "A reading that is no lower than earlier ones, over minutes in which the diver should have breathed more than 10 bar or 100 psi, is doubted: the gauge may be stuck, closed off or misread. The least fall is expected: at the learned or the novice's rate, at the surface where the depth is not known, from a cylinder of 15 L where none is known."}
+		Title: "A gauge that does not fall",
+		Text: "A reading that is no lower than earlier ones, over minutes in which the diver should have " +
+			"breathed more than 10 bar or 100 psi, is doubted: the gauge may be stuck, closed off or " +
+			"misread. The least fall is expected: at the learned or the novice's rate, at the surface " +
+			"where the depth is not known, from a cylinder of 15 L where none is known."}
 	GaugeRose = finding.Rule{ID: "gas.gauge_rose", Severity: finding.Caution, Source: ours,
-		Title: "A gauge that rises", Text: "A reading more than 5 bar or 50 psi above the one before it, with the same cylinder, is doubted: one of the two was misread, or is another diver's."}
+		Title: "A gauge that rises",
+		Text: "A reading more than 5 bar or 50 psi above the one before it, with the same cylinder, is " +
+			"doubted: one of the two was misread, or is another diver's."}
 )
 
-// Breath is what a diver is expected to breathe, and from what.
+// Breath is a diver's expected breathing: the rate, the cylinder and the water.
 type Breath struct {
 	Rate     units.Rate // learned, or NoviceRate; 0: NoviceRate
 	Cylinder Cylinder   // the zero Cylinder: not known
 	Water    Water      // the zero Water: sea water
 }
 
-// Doubt is a reading that one before it contradicts.
+// Doubt is a reading that an earlier one contradicts.
 type Doubt struct {
-	Look, Before int            // indexes of both
-	Rose         bool           // above the one before, beyond what reading a gauge explains
-	Fall         units.Pressure // the least that was to be expected, where it did not rise
-	AtSurface    bool           // a depth was not known: the surface stands for it
+	Look, Before int            // indexes of the two readings
+	Rose         bool           // above the one before, by more than a reading error
+	Fall         units.Pressure // the least fall to be expected, where it did not rise
+	AtSurface    bool           // a depth was not known, and the surface was taken for it
 	AnyCylinder  bool           // no cylinder was known
 }
 
-// Doubts returns the readings of one dive that speak of a stuck or misread gauge, in
-// the order of time: those that rose, and those that end a row of readings without
-// any fall where the least one to be expected is beyond 10 bar or 100 psi. Looks come
-// in any order; figures that are out of range are doubted by other rules.
+// Doubts returns the readings of one dive that indicate a stuck or misread gauge, in the order of
+// time. They are readings that rose, and readings that end a row without any fall where at least 10
+// bar or 100 psi was to be expected. Looks come in any order; other rules doubt figures that are
+// out of range.
 func Doubts(looks []Look, b Breath) (out []Doubt) {
 	order, err := inTime(looks)
 	if err != nil {
@@ -57,7 +63,7 @@ func Doubts(looks []Look, b Breath) (out []Doubt) {
 	if b.Rate == 0 {
 		b.Rate = NoviceRate
 	}
-	var row Doubt // since the last fall: the first look of the row, and what was to be breathed
+	var row Doubt // since the last fall: the first look of the row, and the fall to be expected
 	row.Before = order[0]
 	for j := 1; j < len(order); j++ {
 		last, this := order[j-1], order[j]
@@ -95,7 +101,8 @@ func (b Breath) breathe(row *Doubt, from, to Look) {
 	}
 	w := b.Water.filled()
 	mean := (depth(from) + depth(to)) / 2
-	row.Fall += units.Pressure(float64(Need(b.Rate, mean, to.After-from.After, w)) / float64(litres) * float64(w.Surface))
+	breathed := float64(Need(b.Rate, mean, to.After-from.After, w))
+	row.Fall += units.Pressure(breathed / float64(litres) * float64(w.Surface))
 }
 
 func fallOf(r units.Reading) units.Pressure {
@@ -105,27 +112,31 @@ func fallOf(r units.Reading) units.Pressure {
 	return barFall
 }
 
-// Finding says what is doubted about a reading of somebody.
+// Finding returns the finding on a doubted reading of the named person.
 func (d Doubt) Finding(looks []Look, name string, who ...finding.Subject) finding.Finding {
 	now, before := looks[d.Look], looks[d.Before]
 	minutes := units.Read((now.After - before.After).Round(time.Second/10).Minutes(), units.UnitMinute)
 	var f finding.Finding
 	if d.Rose {
-		f = GaugeRose.Say("The gauge of {person} shows {reading}, more than the {before} of {minutes} before. Read it again: one of the two was misread.",
+		f = GaugeRose.Say(
+			"The gauge of {person} shows {reading}, more than the {before} of {minutes} before. Read it again: one of the two was misread.",
 			name, now.Reading, before.Reading, minutes)
 	} else {
 		unit := now.Reading.Unit
-		f = GaugeStuck.Say("The gauge of {person} shows {reading}, and {before} {minutes} before; at least {fall} less was to be expected{taking}. Read it again: it may be stuck.",
-			name, now.Reading, before.Reading, minutes, units.Read(units.RoundDown(d.Fall.In(unit), 1), unit), d.taking())
+		f = GaugeStuck.Say(
+			"The gauge of {person} shows {reading}, and {before} {minutes} before; at least {fall} less was to be expected{taking}. Read it again: it may be stuck.",
+			name, now.Reading, before.Reading, minutes,
+			units.Read(units.RoundDown(d.Fall.In(unit), 1), unit), d.taking())
 	}
 	f.Limit, f.Found = finding.Quantity(before.Reading), finding.Quantity(now.Reading)
-	f.Cures = []finding.Cure{{Code: "check_reading", Message: "Look at the gauge together, at once; end the dive where it does not move."},
+	f.Cures = []finding.Cure{{Code: "check_reading",
+		Message: "Look at the gauge together, at once; end the dive where it does not move."},
 		{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
 	f.Subjects = who
 	return f
 }
 
-// taking says what was taken for what is not known.
+// taking returns what was assumed for what is not known.
 func (d Doubt) taking() string {
 	switch {
 	case d.AtSurface && d.AnyCylinder:

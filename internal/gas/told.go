@@ -7,21 +7,23 @@ import (
 	"tankside/internal/units"
 )
 
-// Told is the pressures that somebody was told before a dive instead of those of a
-// plan. The zero Reading is one that was not told.
+// Told is the pressures that a diver was told in a briefing instead of those of a plan. The zero
+// Reading is one that was not told.
 type Told struct{ Start, Turn, Low units.Reading }
 
 // Cures of told pressures.
 var (
 	tellHigher = finding.Cure{Code: "tell_higher", Message: "Brief again with a higher low-gas pressure."}
-	tellOrder  = finding.Cure{Code: "tell_in_order", Message: "Brief again: the start is above the turn pressure, and the turn pressure at or above the low-gas pressure."}
-	goUpHigher = finding.Cure{Code: "reduce_depth", Message: "Or brief a shallower dive, or name the cylinder where it is a larger one."}
+	tellOrder  = finding.Cure{Code: "tell_in_order",
+		Message: "Brief again: the start is above the turn pressure, and the turn pressure at or above the " +
+			"low-gas pressure."}
+	goUpHigher = finding.Cure{Code: "reduce_depth",
+		Message: "Or brief a shallower dive, or name the cylinder where it is a larger one."}
 )
 
-// JudgeTold judges the pressures that diver i of the plan was told: against the
-// floor of that water, in their order, and against the gas that two people need
-// from the deepest point to the surface. That gas is counted without a reserve,
-// which only a plan adds.
+// JudgeTold judges the pressures that diver i of the plan was told: by the floor of that water, by
+// their order, and by the gas that two people need from the deepest point to the surface. That gas
+// is counted without a reserve, which only a plan adds.
 func (p *Plan) JudgeTold(i int, t Told, floor units.Reading) finding.List {
 	v := &p.Divers[i]
 	out := v.inOrder(i, t)
@@ -30,7 +32,8 @@ func (p *Plan) JudgeTold(i int, t Told, floor units.Reading) finding.List {
 	}
 	if t.Low.Compare(floor) < 0 {
 		out = append(out, v.by(objection(ToldBelowFloor, floor, t.Low, fmt.Sprintf(
-			"%s was told to signal low on gas at %s. In this water nobody stays below %s.", v.name(i), t.Low, floor), tellHigher), i))
+			"%s was told to signal low on gas at %s. In this water nobody stays below %s.",
+			v.name(i), t.Low, floor), tellHigher), i))
 	}
 	need := v.Cylinder.Pressure(p.People[i].AscentGas, physics(&p.Dive, &p.Settings))
 	if t.Low.Pressure() >= need-nudge {
@@ -38,13 +41,13 @@ func (p *Plan) JudgeTold(i int, t Told, floor units.Reading) finding.List {
 	}
 	limit, from := CallPressure(need, t.Low.Unit), depthIn(p.Dive.Depth, v.gauge())
 	return append(out, v.by(objection(ToldBelowAscent, limit, t.Low, fmt.Sprintf(
-		"%s was told to signal low on gas at %s. Two people need %s in this cylinder to come up from %s.", v.name(i), t.Low, limit, from),
+		"%s was told to signal low on gas at %s. Two people need %s in this cylinder to come up from %s.",
+		v.name(i), t.Low, limit, from),
 		tellHigher, goUpHigher), i))
 }
 
-// inOrder finds told pressures that follow each other the wrong way: a diver
-// starts with more than the turn pressure, and turns no later than they call low
-// on gas.
+// inOrder returns findings where told pressures are in the wrong order: the start is above the turn
+// pressure, and the turn pressure at or above the low-gas pressure.
 func (d *Diver) inOrder(i int, t Told) (out finding.List) {
 	for _, x := range []struct {
 		higher, lower, must string
@@ -61,8 +64,10 @@ func (d *Diver) inOrder(i int, t Told) (out finding.List) {
 		if c := x.above.Compare(x.below); c > 0 || c == 0 && x.same {
 			continue
 		}
-		out = append(out, d.by(objection(ToldOutOfOrder, x.below, x.above, fmt.Sprintf("%s was told a %s of %s and a %s of %s. The %s must be %s the %s.",
-			d.name(i), x.higher, x.above, x.lower, x.below, x.higher, x.must, x.lower), tellOrder), i))
+		out = append(out, d.by(objection(ToldOutOfOrder, x.below, x.above,
+			fmt.Sprintf("%s was told a %s of %s and a %s of %s. The %s must be %s the %s.",
+				d.name(i), x.higher, x.above, x.lower, x.below, x.higher, x.must, x.lower), tellOrder),
+			i))
 	}
 	return out
 }

@@ -11,65 +11,63 @@ import (
 	"tankside/internal/units"
 )
 
-// Look is one reading of a diver's gauge, the depth where it is known.
+// Look is one reading of a diver's gauge, with the depth where it is known.
 type Look struct {
-	After   time.Duration // since the dive began, or any other moment
-	Depth   *units.Depth  // nil: not known; taken to be as at the look before, or else after
+	After   time.Duration // since the dive began, or since any other moment
+	Depth   *units.Depth  // nil: not known; taken from the look before, or else after
 	Reading units.Reading
 }
 
-// Trend foretells when a diver's pressure will be down to the low-gas pressure
-// if the diver stays at the depth of the last look and breathes on as before.
-// Times count from the same moment as those of the looks. It is an estimate to
-// look at the gauge by, never a permission to stay.
+// Trend is an estimate of when a diver's pressure reaches the low-gas pressure, if the diver stays
+// at the depth of the last look and breathes on as before. Times count from the same moment as
+// those of the looks. It is a reason to look at the gauge, never a permission to stay.
 type Trend struct {
-	LowGas    time.Duration  // the likely time
-	Earliest  time.Duration  // earlier in 1 case of 40, as far as the readings tell; never before the last look
+	LowGas time.Duration // the likely time
+	// earlier in 1 case of 40, by the scatter of the readings; never before the last look
+	Earliest  time.Duration
 	Latest    time.Duration  // later in 1 case of 40
-	PerMinute units.Pressure // how much it falls in a minute at the depth of the last look
-	Readings  int            // how many it was drawn from
+	PerMinute units.Pressure // the fall in a minute at the depth of the last look
+	Readings  int            // the readings it was drawn from
 	LeftOut   []int          // indexes of looks that the others contradict
 	Depths    Depths
 }
 
-// Depths says how much of the depths was known.
+// Depths is how many of the looks' depths were known.
 type Depths string
 
-// How much of the depths of the looks was known. With none, the diver is taken
-// to be at one depth all the time.
+// How many of the looks' depths were known. With none, the diver is taken to be at one depth all
+// the time.
 const (
 	DepthsKnown   Depths = "known"
 	DepthsInPart  Depths = "in_part"
 	DepthsUnknown Depths = "unknown"
 )
 
-// gaugeFreedom is for how many checks the usual error of a gauge counts beside
-// the scatter of the readings themselves, so that the interval of few readings
-// is not a matter of luck. Our choice.
+// gaugeFreedom is the number of checks for which the usual error of a gauge counts beside the
+// scatter of the readings themselves, so that the interval of few readings is not a matter of luck.
+// Our choice.
 const gaugeFreedom = 6
 
-// Why there is no trend. The texts are for people to read.
+// The reasons why there is no trend. The texts are for people to read.
 var (
 	errFewLooks   = errors.New("a trend needs two readings of the gauge at different times")
 	errLowReached = errors.New("the low-gas pressure has been reached")
-	errBelowTrend = errors.New("the last reading is lower than the others foretell: something changed; look at the gauge again")
-	errNoFall     = errors.New("the pressure does not fall between the readings: look at the gauge again")
-	errNotYet     = errors.New("the readings do not tell yet how fast the pressure falls")
+	errBelowTrend = errors.New(
+		"the last reading is lower than the others foretell: something changed; look at the gauge again")
+	errNoFall = errors.New("the pressure does not fall between the readings: look at the gauge again")
+	errNotYet = errors.New("the readings do not tell yet how fast the pressure falls")
 )
 
-// Foretell gives the trend of one dive's looks, in any order, towards a low-gas
-// pressure: the straight line of pressure against time multiplied by the
-// absolute pressure at depth, drawn as Consumption draws it, so that from four
-// readings on a misread gauge does no harm.
+// Foretell returns the trend of one dive's looks, in any order, towards a low-gas pressure: the
+// straight line of pressure against time multiplied by the absolute pressure at depth. The line is
+// drawn as in Consumption, so that from four readings on one misread gauge does not disturb it.
 //
-// The interval is that of the line where it meets the low-gas pressure
-// (Fieller's theorem; any textbook of calibration), with the scatter of the
-// readings and the usual error of a gauge pooled.
+// The interval is that of the line where it meets the low-gas pressure (Fieller's theorem; any
+// textbook of calibration), with the scatter of the readings and the usual error of a gauge pooled.
 //
-// It answers an error that says why where the readings do not carry a trend:
-// fewer than two, no fall that is certain, the low-gas pressure reached, or a
-// last reading below what the others foretell. A figure out of range is an
-// *OutOfRange.
+// It returns an error with the reason where the readings do not carry a trend: fewer than two, no
+// certain fall, the low-gas pressure reached, or a last reading below the line of the others. A
+// figure out of range is an *OutOfRange.
 func Foretell(looks []Look, low units.Pressure, w Water) (Trend, error) {
 	order, err := inTime(looks)
 	if err != nil {
@@ -96,16 +94,18 @@ func Foretell(looks []Look, low units.Pressure, w Water) (Trend, error) {
 	when := func(exposure float64) time.Duration {
 		return looks[order[last]].After + minutesOf((exposure-points[last].exposure)/times)
 	}
-	return Trend{LowGas: when(l.meanX + (l.meanY-float64(low))/l.rate()), Earliest: when(earliest), Latest: when(latest),
+	return Trend{LowGas: when(l.meanX + (l.meanY-float64(low))/l.rate()), Earliest: when(earliest),
+		Latest:    when(latest),
 		PerMinute: units.Pressure(l.rate() * times), Readings: len(kept), LeftOut: left, Depths: depths}, nil
 }
 
-// inTime gives the indexes of the looks in the order of their times.
+// inTime returns the indexes of the looks in the order of their times.
 func inTime(looks []Look) ([]int, error) {
 	order := make([]int, len(looks))
 	for i, k := range looks {
 		order[i] = i
-		if err := errors.Join(gaugePressure.checkReading("gauge reading", k.Reading), otherMinutes.checkTime("time of a look", k.After)); err != nil {
+		if err := errors.Join(gaugePressure.checkReading("gauge reading", k.Reading),
+			otherMinutes.checkTime("time of a look", k.After)); err != nil {
 			return nil, err
 		}
 		if k.Depth != nil {
@@ -121,9 +121,9 @@ func inTime(looks []Look) ([]int, error) {
 	return order, nil
 }
 
-// depthOf gives the depth of the look that is j-th in time: its own, or that of
-// the nearest one before with a depth, or else after; the surface where none
-// has one, which stands for any one depth.
+// depthOf returns the depth of the look that is j-th in time: its own, or that of the nearest look
+// before with a depth, or else after. It is the surface where no look has one: any constant depth
+// has the same trend.
 func depthOf(looks []Look, order []int, j int) *units.Depth {
 	for i := j; i >= 0; i-- {
 		if d := looks[order[i]].Depth; d != nil {
@@ -138,7 +138,7 @@ func depthOf(looks []Look, order []int, j int) *units.Depth {
 	return new(units.Depth)
 }
 
-// pressures turns the looks into points of pressure over exposure.
+// pressures returns the looks as points of pressure over exposure.
 func pressures(looks []Look, order []int, w Water) ([]point, Depths) {
 	points, known := make([]point, len(order)), 0
 	for j, i := range order {
@@ -161,12 +161,11 @@ func pressures(looks []Look, order []int, w Water) ([]point, Depths) {
 	return points, DepthsInPart
 }
 
-// at gives the line's height.
+// at returns the line's height at x.
 func (l line) at(x float64) float64 { return l.meanY - l.rate()*(x-l.meanX) }
 
-// reaches gives the interval in which the line comes down to a height: the two
-// places where its 95 % band meets it. The band is bounded where the fall is
-// certain.
+// reaches returns the interval in which the line comes down to a height: the two places where its
+// 95 % band meets it. The band is bounded where the fall is certain.
 func (l line) reaches(height float64) (earliest, latest float64, err error) {
 	rate, free := l.rate(), l.n-2
 	if !(rate > 0) {
@@ -185,7 +184,7 @@ func (l line) reaches(height float64) (earliest, latest float64, err error) {
 	return l.meanX + (above*rate-root)/a, l.meanX + (above*rate+root)/a, nil
 }
 
-// String tells a trend in words.
+// String returns the trend in words.
 func (t Trend) String() string {
 	minutes := func(d time.Duration) string { return decimals(d.Minutes(), 1) }
 	return fmt.Sprintf("low-gas pressure likely at %s min, earliest %s, latest %s; %s bar a minute",
