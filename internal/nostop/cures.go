@@ -6,8 +6,8 @@ import (
 	"tankside/internal/finding"
 )
 
-// cures says what would bring a dive that is too long within its limit: less
-// time, less depth or a longer interval, each by itself.
+// cures returns what would bring a dive that is too long within its limit: less time, less depth or
+// a longer interval, each sufficient alone.
 func (w *walk) cures(r *Result) []finding.Cure {
 	var out []finding.Cure
 	if r.Left.At > 0 {
@@ -25,8 +25,8 @@ func (w *walk) cures(r *Result) []finding.Cure {
 	return out
 }
 
-// shallower finds the deepest row above the dive's own that allows it. A joined
-// dive has the depth of the dive before it, which cannot be changed any more.
+// shallower returns the deepest row above the dive's own that allows it. A joined dive keeps the
+// depth of the dive before it, which is done.
 func shallower(r *Result) (Row, bool) {
 	if r.Joined {
 		return Row{}, false
@@ -41,7 +41,7 @@ func shallower(r *Result) (Row, bool) {
 	return Row{}, false
 }
 
-// longer finds the shortest surface interval that would allow the dive.
+// longer returns the shortest surface interval that would allow the dive.
 func (w *walk) longer(r *Result) (Minutes, bool) {
 	if r.First || w.last.Outside {
 		return 0, false

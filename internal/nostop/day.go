@@ -8,29 +8,28 @@ import (
 	"tankside/internal/units"
 )
 
-// Dive is one dive of a person, planned or done. A dive in confined water is a
-// dive.
+// Dive is one dive of a person, planned or done. A dive in confined water is a dive too.
 type Dive struct {
-	Key     string        // names the dive to the caller; findings are about it
+	Key     string        // the caller's name of the dive, and the subject of its findings
 	Depth   units.Reading // the greatest depth
 	In, Out time.Time     // leaving and reaching the surface, in the place's zone
-	Ascents int           // how often the person comes up; 0 is taken as 1
+	Ascents int           // the ascents during the dive; 0 is taken as 1
 	// Altitude of the site in metres or feet. Zero is at the sea.
 	Altitude units.Reading
-	Done     bool // a fact; false: a plan
+	Done     bool // done; false: planned
 }
 
-// Settings are the numbers that a centre may choose. Zero (or less) is the
-// default, which is our choice.
+// Settings are the numbers that a centre may choose. Zero or less is the default, which is our
+// choice.
 type Settings struct {
-	Margin     Minutes // end so long before the limit; 5 min
+	Margin     Minutes // the time to end before the limit; 5 min
 	DivesADay  int     // dives in a day without a caution; 3
 	AscentsDay int     // ascents in a day without a caution; 6
 	ByTheFoot  bool    // use Table 2A-1 at 30 to 50 fsw where there is no residual nitrogen
 }
 
-// orDefault fills in what was not set. Three dives a day is one manual's figure
-// for students; the others are our choice.
+// orDefault returns the settings with defaults for those not set. Three dives a day is one manual's
+// figure for students; the others are our choice.
 func (s Settings) orDefault() Settings {
 	if s.Margin <= 0 {
 		s.Margin = 5
@@ -44,35 +43,35 @@ func (s Settings) orDefault() Settings {
 	return s
 }
 
-// Result is what the tables say of one dive in its place in the sequence.
+// Result is what the tables have for one dive in its place in the sequence.
 type Result struct {
 	Dive     Dive
 	OfDay    int           // the first dive of its calendar day is 1
 	Ascents  int           // ascents of that day up to the end of this dive
-	First    bool          // no dive before it; then Surface has no meaning
+	First    bool          // no dive before it; Surface has no meaning then
 	Surface  Minutes       // surface interval before it
-	Joined   bool          // reckoned as one dive with that before it
+	Joined   bool          // counted as one dive with the one before it
 	Depth    units.Reading // the depth looked up: the greatest of the joined dives
 	Row      Row           // the row used; zero where the dive is outside the tables
 	ByFoot   bool          // the row is of Table 2A-1
 	Own      Minutes       // time under water of this dive
-	Under    Minutes       // the same with the dives joined to it
+	Under    Minutes       // Own with the dives joined to it
 	Before   Group         // group at the start (of the first of the joined dives)
 	Residual Residual      // residual nitrogen at the start
 	Total    Minutes       // Under with the residual nitrogen time
 	Left     Limit         // the longest that this dive may last
 	After    Group         // group at the end
-	Outside  bool          // outside the tables: After is not known, and Z in its place
+	Outside  bool          // outside the tables: After is not known, and is set to Z
 	Findings finding.List
 }
 
-// Plan is a person's sequence of dives, with everything the tables say of it.
+// Plan is a person's sequence of dives, with the tables' result for each.
 type Plan struct {
 	Results  []Result
-	Settings Settings // as used
+	Settings Settings // with defaults filled in
 }
 
-// Findings gives those of all dives.
+// Findings returns the findings of all dives.
 func (p Plan) Findings() finding.List {
 	var all finding.List
 	for _, r := range p.Results {
@@ -81,8 +80,8 @@ func (p Plan) Findings() finding.List {
 	return all
 }
 
-// Latest puts the dives as they were done in the place of the planned ones with
-// the same key, and adds those that nobody had planned.
+// Latest returns the planned dives, each replaced by the dive done with the same key, and the dives
+// done without a plan.
 func Latest(planned, done []Dive) []Dive {
 	out := slices.Clone(done)
 	for i := range out {
@@ -97,10 +96,9 @@ func Latest(planned, done []Dive) []Dive {
 	return out
 }
 
-// Judge goes through a person's dives in the order of their times in, whatever
-// order they are given in. The sequence should hold everything of the last 48
-// hours, confined water too: nobody starts a day without residual nitrogen
-// because yesterday was left out.
+// Judge judges a person's dives in the order of their times in, in whatever order they come. The
+// sequence should have every dive of the last 48 hours, confined water too: without yesterday's
+// dives a day would start without residual nitrogen.
 func Judge(dives []Dive, set Settings) Plan {
 	sorted := slices.Clone(dives)
 	slices.SortStableFunc(sorted, func(a, b Dive) int { return a.In.Compare(b.In) })
@@ -112,17 +110,17 @@ func Judge(dives []Dive, set Settings) Plan {
 	return p
 }
 
-// walk is what has to be remembered from one dive to the next.
+// walk is the state that goes from one dive to the next.
 type walk struct {
 	set     Settings
 	any     bool
 	last    Result
-	out     time.Time // when the person was at the surface for good, so far
+	out     time.Time // the latest time out so far
 	outside time.Time // end of the latest dive outside the tables
 	lost    bool      // there was one
 }
 
-// dive works out one dive and remembers it.
+// dive judges one dive and remembers it.
 func (w *walk) dive(d Dive) Result {
 	r := Result{Dive: d, First: !w.any, Depth: d.Depth, OfDay: 1, Ascents: max(1, d.Ascents)}
 	possible := d.possible()
@@ -144,8 +142,8 @@ func (w *walk) dive(d Dive) Result {
 	return r
 }
 
-// count numbers the dive and its ascents within its calendar day, which is the
-// day in the zone of its time in.
+// count sets the numbers of the dive and of its ascents within its calendar day, which is the day
+// in the zone of its time in.
 func (w *walk) count(r *Result) {
 	if !w.any {
 		return
@@ -157,8 +155,8 @@ func (w *walk) count(r *Result) {
 	}
 }
 
-// enter works out the surface interval and the group at the start, and joins the
-// dive to that before when there were less than ten minutes between.
+// enter sets the surface interval and the group at the start. It joins the dive to the one before
+// where the interval is less than ten minutes.
 func (w *walk) enter(r *Result) {
 	if !w.any {
 		return
@@ -170,13 +168,14 @@ func (w *walk) enter(r *Result) {
 	}
 	r.Joined, r.Before, r.Outside = true, w.last.Before, w.last.Outside
 	r.Under += w.last.Under
-	if w.last.Depth.Unit.Dimension() == units.Depths && (!r.Dive.possible() || w.last.Depth.Compare(r.Depth) > 0) {
+	if w.last.Depth.Unit.Dimension() == units.Depths &&
+		(!r.Dive.possible() || w.last.Depth.Compare(r.Depth) > 0) {
 		r.Depth = w.last.Depth
 	}
 }
 
-// lookUp reads row, residual nitrogen, limit and group. A dive that is too long
-// is outside the tables from then on.
+// lookUp sets row, residual nitrogen, limit and group. A dive that is too long is outside the
+// tables from then on.
 func (w *walk) lookUp(r *Result) {
 	r.Row, _ = RowAt(r.Depth.Depth())
 	r.Residual = ResidualNitrogen(r.Before, r.Row)
@@ -197,8 +196,8 @@ func (w *walk) lookUp(r *Result) {
 	}
 }
 
-// remember keeps the dive for the next one. After a dive outside the tables the
-// group is taken as the highest there is.
+// remember keeps the dive for the next one. After a dive outside the tables the group is taken as
+// the highest.
 func (w *walk) remember(r *Result) {
 	if r.Outside {
 		r.After = Z

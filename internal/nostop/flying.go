@@ -8,8 +8,7 @@ import (
 	"tankside/internal/units"
 )
 
-// The flying intervals of the DAN workshop of May 2002, and ours where it gives
-// no figure.
+// The flying intervals of the DAN workshop of May 2002, and ours where it has no figure.
 const (
 	afterOne     Minutes = 12 * 60 // a single no-stop dive
 	afterSeveral Minutes = 18 * 60 // several dives, or several days of diving
@@ -18,33 +17,33 @@ const (
 	groupsBack           = 24 * time.Hour // US Navy Diving Manual Rev 7, Table 9-6
 )
 
-// Cabin is the altitude to plan a flight in an airliner with: 8000 ft, the
-// highest cabin altitude in normal flight (14 CFR 25.841 (a), from memory).
+// Cabin is the altitude for planning a flight in an airliner: 8000 ft, the highest cabin altitude
+// in normal flight (14 CFR 25.841 (a), from memory).
 var Cabin = units.Read(8000, units.UnitFoot)
 
-// Wait is how long a person waits before flying or going to altitude.
+// Wait is the wait before flying or going to altitude.
 type Wait struct {
 	Altitude units.Reading
 	Flying   bool
-	None     bool      // there was no dive: nothing to wait for
-	From     time.Time // the time at the surface that it counts from: of the dive that asks for most
-	Highest  Group     // highest group of the 24 h before that
-	Table    Minutes   // interval of Table 9-6 for it
-	Workshop Minutes   // interval of the DAN workshop; 0 where it does not speak
+	None     bool      // no dive, so no wait
+	From     time.Time // the time out that it counts from: of the dive with the longest wait
+	Highest  Group     // highest group of the 24 h before From
+	Table    Minutes   // interval of Table 9-6 for Highest
+	Workshop Minutes   // interval of the DAN workshop; 0 where it has none
 	Several  bool      // there was another dive in the 48 h before
 	Earliest time.Time // From and the longer interval, to the next whole minute
 	Findings finding.List
 }
 
-// BeforeFlying gives the earliest flight after the sequence, with that cabin
+// BeforeFlying returns the earliest flight after the sequence, with that cabin
 // altitude: the longer of Table 9-6 and the DAN workshop's intervals.
 func (p Plan) BeforeFlying(cabin units.Reading) Wait { return p.before(cabin, true) }
 
-// BeforeAltitude gives the earliest time to go up to an altitude by road or on
-// foot: Table 9-6 alone, since the workshop spoke of flights.
+// BeforeAltitude returns the earliest time to go up to an altitude by road or on foot: by Table 9-6
+// alone, since the workshop's intervals are for flights.
 func (p Plan) BeforeAltitude(altitude units.Reading) Wait { return p.before(altitude, false) }
 
-// BeforeAltitudes gives BeforeAltitude for each thousand feet of Table 9-6, from
+// BeforeAltitudes returns BeforeAltitude for each thousand feet of Table 9-6, from
 // 1000 ft to 10 000 ft.
 func (p Plan) BeforeAltitudes() []Wait {
 	out := make([]Wait, 0, thousands)
@@ -72,14 +71,15 @@ func (p Plan) before(altitude units.Reading, flying bool) Wait {
 		}
 	}
 	if slices.ContainsFunc(p.Results, func(r Result) bool { return r.Outside }) {
-		w.Findings = append(w.Findings, RuleFlyAfterOutside.Of("The sequence has a dive outside the tables: how long to wait "+
-			"before flying is not in any table. 48 h are our choice; ask a doctor who knows diving."))
+		w.Findings = append(w.Findings,
+			RuleFlyAfterOutside.Of("The sequence has a dive outside the tables: how long to wait "+
+				"before flying is not in any table. 48 h are our choice; ask a doctor who knows diving."))
 	}
 	return w
 }
 
-// after gives the wait that one dive of the sequence asks for, with those before
-// it in mind; false for an altitude that Table 9-6 does not have.
+// after returns the wait for one dive of the sequence, after those before it; false for an altitude
+// that Table 9-6 does not have.
 func (p Plan) after(i int, altitude units.Depth, flying bool) (Wait, bool) {
 	r := p.Results[i]
 	w := Wait{From: later(r.Dive.In, r.Dive.Out)}
@@ -98,7 +98,7 @@ func (p Plan) after(i int, altitude units.Depth, flying bool) (Wait, bool) {
 	return w, ok
 }
 
-// minuteUp rounds a time up to the minute, so that the time as shown is not early.
+// minuteUp returns a time rounded up to the minute, so that the time as shown is not early.
 func minuteUp(t time.Time) time.Time {
 	if t.Second() == 0 && t.Nanosecond() == 0 {
 		return t
@@ -106,8 +106,7 @@ func minuteUp(t time.Time) time.Time {
 	return t.Truncate(time.Minute).Add(time.Minute)
 }
 
-// highest gives the highest group that the person had in the 24 h up to a time at
-// the surface.
+// highest returns the highest group of the person in the 24 h up to a time at the surface.
 func (p Plan) highest(i int, out time.Time) Group {
 	g := None
 	for _, r := range p.Results[:i+1] {
@@ -118,21 +117,23 @@ func (p Plan) highest(i int, out time.Time) Group {
 	return g
 }
 
-// several tells whether there was another dive in the 48 h before (our reading of
+// several reports whether there was another dive in the 48 h before (our reading of
 // "several days": yesterday and today).
 func (p Plan) several(i int, out time.Time) bool {
 	return i > 0 && out.Sub(later(p.Results[i-1].Dive.In, p.Results[i-1].Dive.Out)) <= lookBack
 }
 
 func (w *Wait) tooHigh() {
-	f := RuleTooHigh.Say("An altitude of {altitude} is outside the table, which goes up to 10 000 ft (3048 m).", w.Altitude)
-	f.Limit, f.Found = finding.Quantity(units.Read(1000*thousands, units.UnitFoot)), finding.Words(w.Altitude.String())
+	f := RuleTooHigh.Say(
+		"An altitude of {altitude} is outside the table, which goes up to 10 000 ft (3048 m).", w.Altitude)
+	f.Limit, f.Found = finding.Quantity(units.Read(1000*thousands, units.UnitFoot)),
+		finding.Words(w.Altitude.String())
 	f.Cures = []finding.Cure{{Code: "lower_route", Message: "Choose a way that stays at 10 000 ft or below."}}
 	w.Findings = append(w.Findings, f)
 }
 
-// At judges a time to leave: refused before the wait is over, and whenever the
-// altitude is outside the table.
+// At judges a time to leave. It forbids one before the wait is over, and any at an altitude outside
+// the table.
 func (w Wait) At(leave time.Time) finding.List {
 	out := append(finding.List(nil), w.Findings...)
 	if !leave.Before(w.Earliest) {
@@ -142,11 +143,13 @@ func (w Wait) At(leave time.Time) finding.List {
 	if w.Flying {
 		what = "A flight"
 	}
-	f := RuleTooSoon.Say("{what} at {at} is too soon after diving: the earliest is {earliest}.", what, finding.Wall(leave), finding.Wall(w.Earliest))
+	f := RuleTooSoon.Say("{what} at {at} is too soon after diving: the earliest is {earliest}.",
+		what, finding.Wall(leave), finding.Wall(w.Earliest))
 	f.Limit, f.Found = finding.Words(w.Earliest.Format(stamp)), finding.Words(leave.Format(stamp))
-	f.Cures = []finding.Cure{{Code: "leave_later", Message: "Leave at " + w.Earliest.Format(stamp) + " or later."}}
+	f.Cures = []finding.Cure{{Code: "leave_later",
+		Message: "Leave at " + w.Earliest.Format(stamp) + " or later."}}
 	return append(out, f)
 }
 
-// stamp is how a time is written for people, in the zone of the dive.
+// stamp is the form of a time for people, in the zone of the dive.
 const stamp = "2006-01-02 15:04"

@@ -29,21 +29,22 @@ var (
 	RuleAltitudeSite = finding.Rule{
 		ID: "nostop.altitude_site", Severity: finding.Forbidden, Source: Source + ", diving at altitude",
 		Title: "Site needs a correction for altitude",
-		Text: "A dive above 300 m of altitude, or above 300 ft (91 m) and deeper than 145 fsw, needs the manual's " +
-			"correction table, which is not held here: it is not planned by these tables.",
+		Text: "A dive above 300 m of altitude, or above 300 ft (91 m) and deeper than 145 fsw, needs the " +
+			"manual's correction table, which is not held here: it is not planned by these tables.",
 	}
 	// RuleNotADive forbids an entry that cannot be a dive.
 	RuleNotADive = finding.Rule{
 		ID: "nostop.not_a_dive", Severity: finding.Forbidden, Source: ours,
 		Title: "Not a possible dive",
-		Text: "A dive has a depth of more than nothing in metres or feet, a time out after its time in and at most " +
-			"24 h later, and no negative number of ascents.",
+		Text: "A dive has a depth of more than nothing in metres or feet, a time out after its time in and " +
+			"at most 24 h later, and no negative number of ascents.",
 	}
 	// RuleOverlap forbids two dives of one person at one time.
 	RuleOverlap = finding.Rule{
 		ID: "nostop.overlap", Severity: finding.Forbidden, Source: ours,
 		Title: "Two dives at once",
-		Text:  "A person's dive starts when the dive before it has ended. Two that overlap are reckoned as one.",
+		Text: "A person's dive starts when the dive before it has ended. Two that overlap are reckoned as " +
+			"one.",
 	}
 	// RuleOutsideBefore forbids a dive within 24 h of one outside the tables.
 	RuleOutsideBefore = finding.Rule{
@@ -72,7 +73,7 @@ var (
 		Text: "A person comes up at most so many times a day (6 unless set): each dive is one ascent, " +
 			"each practice ascent during it one more.",
 	}
-	// RuleOneDive notes that two dives are reckoned as one.
+	// RuleOneDive notes that two dives count as one.
 	RuleOneDive = finding.Rule{
 		ID: "nostop.one_dive", Severity: finding.Note, Source: source98,
 		Title: "Reckoned as one dive",
@@ -83,8 +84,8 @@ var (
 	RuleGroupUnchanged = finding.Rule{
 		ID: "nostop.group_unchanged", Severity: finding.Note, Source: source988,
 		Title: "Group unchanged by a shallow dive",
-		Text: "Where the table has no residual nitrogen time at 10, 15 or 20 fsw none is needed, since the time there " +
-			"is unlimited, and the dive leaves the group as it is.",
+		Text: "Where the table has no residual nitrogen time at 10, 15 or 20 fsw none is needed, since the " +
+			"time there is unlimited, and the dive leaves the group as it is.",
 	}
 	// RuleTooSoon forbids flying or going to altitude before the wait is over.
 	RuleTooSoon = finding.Rule{
@@ -93,7 +94,7 @@ var (
 		Text: "Nobody flies or goes to altitude before the longer of the table's interval and, for a flight, " +
 			"12 h after a single no-stop dive and 18 h after several dives or days.",
 	}
-	// RuleTooHigh forbids going higher than Table 9-6 knows.
+	// RuleTooHigh forbids going higher than Table 9-6 covers.
 	RuleTooHigh = finding.Rule{
 		ID: "nostop.too_high", Severity: finding.Forbidden, Source: source96,
 		Title: "Higher than the table",
@@ -104,16 +105,16 @@ var (
 	RuleFlyAfterOutside = finding.Rule{
 		ID: "nostop.fly_after_outside", Severity: finding.Caution, Source: sourceDAN,
 		Title: "Flying after a dive outside the tables",
-		Text: "After a dive that needed stops the workshop asks for substantially longer than 18 h and gives no figure. " +
-			"48 h are our choice; ask a doctor who knows diving.",
+		Text: "After a dive that needed stops the workshop asks for substantially longer than 18 h and " +
+			"gives no figure. 48 h are our choice; ask a doctor who knows diving.",
 	}
 )
 
-// Rules lists the rules of this package, for people to read.
+// Rules returns the rules of this package, for people to read.
 func Rules() []finding.Rule {
 	return []finding.Rule{
 		RuleLimitExceeded, RuleTooDeep, RuleAltitudeSite, RuleNotADive, RuleOverlap, RuleOutsideBefore,
-		RuleNearLimit, RuleManyDives, RuleManyAscents, RuleOneDive, RuleGroupUnchanged,
-		RuleTooSoon, RuleTooHigh, RuleFlyAfterOutside,
+		RuleNearLimit, RuleManyDives, RuleManyAscents, RuleOneDive, RuleGroupUnchanged, RuleTooSoon,
+		RuleTooHigh, RuleFlyAfterOutside,
 	}
 }

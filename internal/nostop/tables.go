@@ -11,7 +11,7 @@ import (
 //go:embed tables/*.csv
 var files embed.FS
 
-// Source is the rule book: what the tables were copied from.
+// Source is the manual that the tables were copied from.
 const Source = "US Navy Diving Manual Rev 7 (SS521-AG-PRO-010, Dec 2016)"
 
 // The sources of the single tables.
@@ -52,8 +52,8 @@ const thousands = 10
 
 var tables = mustRead()
 
-// mustRead reads the embedded files. They are part of the program, so a fault in
-// them is a fault of the program and stops it at the start.
+// mustRead reads the embedded files. They are part of the program, so an error in them panics at
+// the start.
 func mustRead() (b book) {
 	b.rows, b.feet = mustRows("9-7"), mustRows("2A-1")
 	for _, rec := range mustRecords("9-8-interval") {
@@ -110,7 +110,7 @@ func mustResidual() map[FSW][Z + 1]cell {
 	return out
 }
 
-// mustRecords gives the lines of a table without its notes and headings.
+// mustRecords returns the lines of a table without its notes and headings.
 func mustRecords(name string) [][]string {
 	f, err := files.Open("tables/" + name + ".csv")
 	if err != nil {

@@ -8,8 +8,8 @@ import (
 	"tankside/internal/units"
 )
 
-// Group is a repetitive group: how much residual nitrogen a diver still has.
-// The zero Group is none at all: the dive that follows is not a repetitive one.
+// Group is a repetitive group: a measure of the residual nitrogen of a diver. The zero Group is
+// none: the next dive is not a repetitive one.
 type Group int
 
 // The groups of the tables in their order; the alphabet's P to Y are not used.
@@ -35,7 +35,7 @@ const (
 
 const letters = "-ABCDEFGHIJKLMNOZ"
 
-// String gives the letter, or "-" for None.
+// String returns the letter, or "-" for None.
 func (g Group) String() string {
 	if g < None || g > Z {
 		return fmt.Sprintf("Group(%d)", int(g))
@@ -54,16 +54,16 @@ func ParseGroup(s string) (Group, error) {
 // Minutes is a time in whole minutes, as the tables count it.
 type Minutes int
 
-// String writes "48 min".
+// String returns the time like "48 min".
 func (m Minutes) String() string { return fmt.Sprintf("%d min", int(m)) }
 
-// Clock writes the time as the tables write an interval: "1:44".
+// Clock returns the time as the tables write an interval: "1:44".
 func (m Minutes) Clock() string { return fmt.Sprintf("%d:%02d", int(m)/60, int(m)%60) }
 
-// Duration gives the time for reckoning with a clock.
+// Duration returns the time as a time.Duration.
 func (m Minutes) Duration() time.Duration { return time.Duration(m) * time.Minute }
 
-// minutesUp gives a time under water: a minute begun counts whole.
+// minutesUp returns a time under water in minutes: a minute begun counts whole.
 func minutesUp(d time.Duration) Minutes {
 	m := Minutes(d / time.Minute)
 	if d%time.Minute > 0 {
@@ -72,7 +72,7 @@ func minutesUp(d time.Duration) Minutes {
 	return m
 }
 
-// minutesDown gives a time on the surface: a minute not ended does not count.
+// minutesDown returns a time on the surface in minutes: a minute not ended does not count.
 func minutesDown(d time.Duration) Minutes { return max(0, Minutes(d/time.Minute)) }
 
 // Limit is the longest time that a table allows without a stop.
@@ -81,10 +81,10 @@ type Limit struct {
 	Unlimited bool
 }
 
-// Allows tells whether the time is within the limit; the limit itself is.
+// Allows reports whether the time is within the limit or equal to it.
 func (l Limit) Allows(m Minutes) bool { return l.Unlimited || m <= l.At }
 
-// Less gives what is left of the limit after m minutes, never below 0.
+// Less returns the rest of the limit after m minutes, never below 0.
 func (l Limit) Less(m Minutes) Limit {
 	if l.Unlimited {
 		return l
@@ -92,7 +92,7 @@ func (l Limit) Less(m Minutes) Limit {
 	return Limit{At: max(0, l.At-m)}
 }
 
-// String writes "48 min" or "unlimited".
+// String returns the limit like "48 min", or "unlimited".
 func (l Limit) String() string {
 	if l.Unlimited {
 		return "unlimited"
@@ -103,10 +103,10 @@ func (l Limit) String() string {
 // FSW is a depth in feet of sea water, the unit of the tables' rows.
 type FSW int
 
-// String writes "60 fsw".
+// String returns the depth like "60 fsw".
 func (f FSW) String() string { return fmt.Sprintf("%d fsw", int(f)) }
 
-// metres gives the depth in metres, rounded down to 0.1 m as a greatest depth is.
+// metres returns the depth in metres, rounded down to 0.1 m like a greatest depth.
 func (f FSW) metres() units.Reading {
 	return units.Read(units.RoundDown(float64(units.Foot)*float64(f), 0.1), units.UnitMetre)
 }
