@@ -15,14 +15,14 @@ import (
 	"github.com/gowebpki/jcs"
 )
 
-// Hash is a SHA-256 of canonical bytes (FIPS 180-4). In JSON it is 64
-// hexadecimal digits. The zero Hash stands before the first entry of a chain.
+// Hash is a SHA-256 of canonical bytes (FIPS 180-4). In JSON it is 64 hexadecimal digits. The first
+// entry of a chain follows the zero Hash.
 type Hash [sha256.Size]byte
 
-// String gives the 64 hexadecimal digits.
+// String returns the 64 hexadecimal digits.
 func (h Hash) String() string { return hex.EncodeToString(h[:]) }
 
-// MarshalText gives the 64 hexadecimal digits.
+// MarshalText returns the 64 hexadecimal digits.
 func (h Hash) MarshalText() ([]byte, error) { return []byte(h.String()), nil }
 
 // UnmarshalText reads 64 hexadecimal digits.
@@ -36,12 +36,12 @@ func (h *Hash) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// Canonical gives the one JSON text of a value that RFC 8785 allows: members
-// sorted by UTF-16 code units, numbers as ECMAScript writes them, no white
-// space. Equal values give equal bytes whatever wrote them.
+// Canonical returns the one JSON text of a value that RFC 8785 allows: members sorted by UTF-16
+// code units, numbers as ECMAScript writes them, no white space. Equal values have equal bytes,
+// whichever program wrote them.
 //
-// A whole number that a double cannot carry, beyond 2^53, is refused, since the
-// canonical form would round it (RFC 8785, appendix D); write it as text.
+// A whole number beyond 2^53, which a double cannot carry, is refused, since the canonical form
+// would round it (RFC 8785, appendix D); write it as text.
 func Canonical(v any) ([]byte, error) {
 	raw, err := json.Marshal(v)
 	if err != nil {
@@ -57,9 +57,9 @@ func Canonical(v any) ([]byte, error) {
 	return out, nil
 }
 
-// Digest gives the hash of the canonical form, with every instant in UTC and to
-// the microsecond, as PostgreSQL keeps it.
-// Nothing that somebody could guess is hashed so: see Salt.
+// Digest returns the hash of the canonical form, with every instant in UTC and to the microsecond,
+// as PostgreSQL keeps it. A value that could be guessed must not be hashed without a salt: see
+// Salt.
 func Digest(v any) (Hash, error) {
 	c, err := digestible(v)
 	if err != nil {
@@ -102,9 +102,9 @@ func exact(raw []byte) error {
 	}
 }
 
-// plain gives a JSON value as canonical bytes in which every instant is in UTC,
-// so that what PostgreSQL wrote, in the zone of its connection, compares with
-// what Go wrote. PostgreSQL keeps microseconds: what is finer is dropped.
+// plain returns a JSON value as canonical bytes in which every instant is in UTC. A value that
+// PostgreSQL wrote, in the zone of its connection, then equals one that Go wrote. PostgreSQL keeps
+// microseconds: finer digits are dropped.
 func plain(raw []byte) ([]byte, error) {
 	if len(raw) == 0 {
 		return []byte("null"), nil
@@ -138,7 +138,7 @@ func inUTC(v any) any {
 	return v
 }
 
-// instant gives a time as it stands in the ledger: UTC, to the microsecond.
+// instant returns a time as the ledger writes it: UTC, to the microsecond.
 func instant(t time.Time) string {
 	return t.UTC().Truncate(time.Microsecond).Format(time.RFC3339Nano)
 }

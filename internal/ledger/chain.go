@@ -11,7 +11,7 @@ import (
 	"github.com/google/uuid"
 )
 
-// stored is an entry as it stands in the table, with the head of its chain.
+// stored is a row of ledger_entry, with the head of its chain.
 type stored struct {
 	Type      string     `db:"subject_type"`
 	SubjectID uuid.UUID  `db:"subject_id"`
@@ -28,7 +28,7 @@ type stored struct {
 	HeadHash  []byte     `db:"head_hash"`
 }
 
-// subject returns whose chain the entry stands in.
+// subject returns the subject of the entry's chain.
 func (e *stored) subject() Subject { return Subject{Type: e.Type, ID: e.SubjectID} }
 
 // walker walks the entries of one centre, ordered by subject and position.
@@ -37,10 +37,10 @@ type walker struct {
 	centre uuid.UUID
 	last   *stored
 	sum    [sha256.Size]byte // of the last entry's canonical bytes, as found
-	trust  bool              // the last entry stands where it was written
+	trust  bool              // the last entry is where it was written
 }
 
-// step takes the next entry and gives its content; nil when it is unreadable.
+// step checks the next entry and returns its content, nil when it is unreadable.
 func (w *walker) step(e *stored) *record {
 	if w.last == nil || w.last.subject() != e.subject() {
 		w.finish()
@@ -59,7 +59,8 @@ func (w *walker) step(e *stored) *record {
 	moved := c.Subject != e.subject() || c.Seq != e.Seq
 	switch {
 	case moved:
-		w.add(EntryMoved, e, fmt.Sprintf("it was written as entry %d of %s %s", c.Seq, c.Subject.Type, c.Subject.ID))
+		w.add(EntryMoved, e,
+			fmt.Sprintf("it was written as entry %d of %s %s", c.Seq, c.Subject.Type, c.Subject.ID))
 	case !bytes.Equal(sum[:], e.Hash):
 		w.add(EntryChanged, e, "its content does not give its hash")
 	default:
@@ -72,7 +73,7 @@ func (w *walker) step(e *stored) *record {
 	return &c
 }
 
-// gap reports positions that nothing stands at before this entry.
+// gap reports the positions before this entry that have no entry.
 func (w *walker) gap(e *stored) {
 	from := int64(1)
 	if w.last != nil {
@@ -88,9 +89,8 @@ func (w *walker) gap(e *stored) {
 	w.trust = false
 }
 
-// link reports that the entry before is not the one that this one followed. Its
-// stored hash and the hash of its content both count, since an entry of which
-// only one was changed is reported already.
+// link reports an entry before this one that this one did not follow. Its stored hash and the hash
+// of its content both count, since an entry of which only one was changed is already reported.
 func (w *walker) link(e *stored, prev Hash) {
 	switch {
 	case w.last == nil && prev != Hash{}:

@@ -1,18 +1,16 @@
-// Package ledger is the record of what was decided: append-only, chained by
-// SHA-256 over a canonical form (RFC 8785), one chain for each subject, written
-// in the transaction of the decision itself. Verify walks a centre's chains,
-// compares them with the decided rows and with the evidence that they rest on,
-// and names whatever was changed, taken out, swapped or added.
+// Package ledger is the record of what was decided. It is append-only, chained by SHA-256 over a
+// canonical form (RFC 8785), with one chain for each subject, and written in the transaction of the
+// decision itself. Verify walks a centre's chains, compares them with the decided rows and with the
+// evidence that they rest on, and names everything that was changed, removed, moved or added.
 //
-// It owns the tables ledger_head, ledger_entry and ledger_salt. It must not know what a
-// sign-off or a paper is: features say in Sources where their decided rows are,
-// and bodies are theirs. Of a person nothing goes into a body but their id, and
-// of what somebody wrote or could guess nothing but its hash over a salt that can be
-// erased (Salt), so that erasing a person leaves the chains whole.
+// It owns the tables ledger_head, ledger_entry and ledger_salt. It must not know what a sign-off or
+// a paper is: features declare in Sources where their decided rows are, and define their bodies. A
+// body identifies a person by their id alone. A text that a person wrote, or a value that could be
+// guessed, is in a body only as its hash over a salt that can be erased (Salt). Erasing a person
+// therefore leaves the chains whole.
 //
-// What it cannot find is a chain rewritten or removed as a whole, with its head
-// and its rows, by somebody who may do anything in the database; that needs a
-// witness outside it.
+// It cannot detect that a whole chain was rewritten or removed, with its head and its rows, by a
+// superuser of the database. That needs a witness outside the database.
 package ledger
 
 import (
@@ -31,10 +29,10 @@ import (
 	"tankside/internal/pg"
 )
 
-// Kind says what was decided.
+// Kind is the kind of a decision.
 type Kind string
 
-// The kinds of entries. Void kinds take back the one before them.
+// The kinds of entries. A void kind takes back the kind before it.
 const (
 	SignOff         Kind = "sign_off"
 	SignOffVoid     Kind = "sign_off_void"
@@ -50,19 +48,20 @@ const (
 	ClearanceGiven  Kind = "clearance_given"
 	CautionAccepted Kind = "caution_accepted"
 	PlanConfirmed   Kind = "plan_confirmed"
-	PlanWithdrawn   Kind = "plan_withdrawn" // nobody is to go by a gas plan any more
-	EntryVoid       Kind = "entry_void"     // something witnessed was voided
+	PlanWithdrawn   Kind = "plan_withdrawn" // a gas plan is no longer to be dived
+	EntryVoid       Kind = "entry_void"     // a witnessed entry was voided
 	// IdentityCorrected: a person's name or birth date was corrected.
 	IdentityCorrected Kind = "identity_corrected"
 )
 
 // Kinds lists every kind.
 var Kinds = []Kind{SignOff, SignOffVoid, Completion, CompletionVoid, Credit, CreditVoid,
-	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed, PlanWithdrawn, EntryVoid, IdentityCorrected}
+	Paper, PaperVoid, Unfit, UnfitLifted, ClearanceLost, ClearanceGiven, CautionAccepted, PlanConfirmed,
+	PlanWithdrawn, EntryVoid, IdentityCorrected}
 
-// Subject is the thing whose chain an entry belongs to: an enrolment for what
-// was learned, a person for their name, birth date, papers and fitness, a group for its clearance, a
-// session for its plans and for what was voided of what was witnessed in it.
+// Subject is the thing to whose chain an entry belongs: an enrolment for what was learned; a person
+// for their name, birth date, papers and fitness; a group for its clearance; a session for its
+// plans and for the voiding of its entries.
 type Subject struct {
 	Type string    `json:"type"`
 	ID   uuid.UUID `json:"id"`
@@ -73,12 +72,11 @@ type Entry struct {
 	Subject Subject
 	Kind    Kind
 	Ref     uuid.UUID // the decided row
-	// Body is what was decided and what it was judged on: a struct with json
-	// tags. What the decided row has too stands under the names that the
-	// feature's Decided gives its columns. Evidence stands in a member
-	// "evidence" as a list of Evidence.
+	// Body is the decision and what it was judged on: a struct with json tags. A value that the
+	// decided row also has is under the name that the feature's Decided selects its column by.
+	// Evidence is in a member "evidence" as a list of Evidence.
 	Body any
-	Salt Salt // over which the hashes in the body were taken; zero where it has none
+	Salt Salt // the salt of the hashes in the body; zero where it has none
 }
 
 // Append records one decision at the end of its subject's chain; see AppendAll.
@@ -86,12 +84,13 @@ func Append(ctx context.Context, tx *pg.Tx, e Entry) error {
 	return AppendAll(ctx, tx, []Entry{e})
 }
 
-// AppendAll records decisions, each at the end of its subject's chain and in
-// the given order, under the actor of ctx and the transaction's clock. It locks
-// the heads of the chains in ascending order of subject until the transaction
-// ends, so it comes last of the locks, and takes two round trips however many
-// entries there are. It fails when a body has no canonical form. Subjects of two
-// types that have one id are two subjects, with a chain each.
+// AppendAll records decisions in the given order, each at the end of its subject's chain, under the
+// actor of ctx and the transaction's clock.
+//
+// It locks the heads of the chains in ascending order of subject until the transaction ends, so it
+// must come last of the locks. It takes two round trips for any number of entries. It fails when a
+// body has no canonical form. Subjects of two types with the same id are two subjects, each with
+// its own chain.
 func AppendAll(ctx context.Context, tx *pg.Tx, entries []Entry) error {
 	if len(entries) == 0 {
 		return nil
@@ -115,7 +114,7 @@ func AppendAll(ctx context.Context, tx *pg.Tx, entries []Entry) error {
 	return nil
 }
 
-// record is the canonical content of an entry, whose hash the next one carries.
+// record is the canonical content of an entry, whose hash the next entry carries.
 type record struct {
 	Centre  uuid.UUID       `json:"centre"`
 	Subject Subject         `json:"subject"`
@@ -137,7 +136,7 @@ type link struct {
 	salt      []byte // nil where the body has no hashes
 }
 
-// head is where a chain stands; next moves it.
+// head is the position and hash at the end of a chain; next advances it.
 type head struct {
 	Seq  int64
 	Hash Hash
@@ -168,13 +167,13 @@ func orNull(id uuid.UUID) *uuid.UUID {
 	return &id
 }
 
-// lockHeads locks the heads of the entries' chains in ascending order of
-// subject and makes those that are not there yet. One statement does both, so
-// that no head is waited for out of order.
+// lockHeads locks the heads of the entries' chains in ascending order of subject, and creates those
+// that do not exist. One statement does both, so that no head is waited for out of order.
 func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[Subject]*head, error) {
 	subjects := map[Subject]bool{}
 	for _, e := range entries {
-		if e.Subject.ID == uuid.Nil || e.Ref == uuid.Nil || e.Subject.Type == "" || !slices.Contains(Kinds, e.Kind) {
+		if e.Subject.ID == uuid.Nil || e.Ref == uuid.Nil || e.Subject.Type == "" ||
+			!slices.Contains(Kinds, e.Kind) {
 			return nil, errors.New("an entry needs a subject, a known kind and the decided row")
 		}
 		subjects[e.Subject] = true
@@ -196,7 +195,8 @@ func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[Subject]*he
 		ORDER BY s.id, s.type
 		ON CONFLICT (centre_id, subject_type, subject_id) DO UPDATE SET seq = h.seq
 		RETURNING h.subject_id, h.subject_type, h.seq, h.hash`,
-		pgx.StrictNamedArgs{"centre": tx.Centre, "types": types, "ids": ids, "zero": make([]byte, sha256.Size)})
+		pgx.StrictNamedArgs{"centre": tx.Centre, "types": types, "ids": ids,
+			"zero": make([]byte, sha256.Size)})
 	if err != nil {
 		return nil, err
 	}
@@ -209,7 +209,7 @@ func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[Subject]*he
 	return heads, nil
 }
 
-// write stores the links and where each chain now stands, in one statement.
+// write stores the links and the new heads of the chains, in one statement.
 func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head) error {
 	a := columns(links)
 	a["centre"], a["at"] = tx.Centre, links[0].At
@@ -225,8 +225,10 @@ func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head
 	a["head_types"], a["head_ids"], a["head_seqs"], a["head_hashes"] = types, ids, seqs, hashes
 	_, err := tx.Do(ctx, `
 		WITH appended AS (
-			INSERT INTO ledger_entry (centre_id, subject_type, subject_id, seq, kind, at, person_id, token_id, ref_id, prev, hash, canonical)
-			SELECT @centre, e.type, e.subject, e.seq, e.kind, @at::timestamptz, @person, @token, e.ref, e.prev, e.hash, e.canonical
+			INSERT INTO ledger_entry (centre_id, subject_type, subject_id, seq, kind, at,
+				person_id, token_id, ref_id, prev, hash, canonical)
+			SELECT @centre, e.type, e.subject, e.seq, e.kind, @at::timestamptz,
+				@person, @token, e.ref, e.prev, e.hash, e.canonical
 			FROM unnest(@types::text[], @subjects::uuid[], @seqs::bigint[], @kinds::text[], @refs::uuid[],
 				@prevs::bytea[], @hashes::bytea[], @canonicals::bytea[])
 				AS e (type, subject, seq, kind, ref, prev, hash, canonical)),
@@ -235,25 +237,26 @@ func write(ctx context.Context, tx *pg.Tx, links []link, heads map[Subject]*head
 			SELECT @centre, s.kind, s.ref, s.salt
 			FROM unnest(@kinds::text[], @refs::uuid[], @salts::bytea[]) AS s (kind, ref, salt)
 			WHERE s.salt IS NOT NULL)
-		UPDATE ledger_head h SET seq = n.seq, hash = n.hash
+		UPDATE ledger_head h
+		SET seq = n.seq, hash = n.hash
 		FROM unnest(@head_types::text[], @head_ids::uuid[], @head_seqs::bigint[], @head_hashes::bytea[])
 			AS n (type, id, seq, hash)
 		WHERE h.centre_id = @centre AND h.subject_type = n.type AND h.subject_id = n.id`, a)
 	return err
 }
 
-// columns turns the links into one array for each column.
+// columns returns the links as one array for each column.
 func columns(links []link) pgx.StrictNamedArgs {
 	var subjects, refs []uuid.UUID
 	var seqs []int64
 	var types, kinds []string
 	var prevs, hashes, canonicals, salts [][]byte
 	for _, l := range links {
-		types, subjects, refs = append(types, l.Subject.Type), append(subjects, l.Subject.ID), append(refs, l.Ref)
-		seqs, kinds = append(seqs, l.Seq), append(kinds, string(l.Kind))
+		types, subjects = append(types, l.Subject.Type), append(subjects, l.Subject.ID)
+		refs, seqs, kinds = append(refs, l.Ref), append(seqs, l.Seq), append(kinds, string(l.Kind))
 		prevs, hashes = append(prevs, slices.Clone(l.Prev[:])), append(hashes, slices.Clone(l.hash[:]))
 		canonicals, salts = append(canonicals, l.canonical), append(salts, l.salt)
 	}
-	return pgx.StrictNamedArgs{"types": types, "subjects": subjects, "refs": refs, "seqs": seqs, "kinds": kinds,
-		"prevs": prevs, "hashes": hashes, "canonicals": canonicals, "salts": salts}
+	return pgx.StrictNamedArgs{"types": types, "subjects": subjects, "refs": refs, "seqs": seqs,
+		"kinds": kinds, "prevs": prevs, "hashes": hashes, "canonicals": canonicals, "salts": salts}
 }

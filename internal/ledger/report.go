@@ -8,41 +8,41 @@ import (
 	"github.com/google/uuid"
 )
 
-// Code says what is wrong with one entry, row or chain. Codes are stable.
+// Code is what is wrong with one entry, row or chain. Codes are stable.
 type Code string
 
-// The codes. An entry is in the ledger, a row is what a feature keeps.
+// The codes. An entry is in the ledger; a row is a feature's.
 const (
 	EntryChanged    Code = "entry_changed"    // its columns, content and hash do not agree
-	EntryRewritten  Code = "entry_rewritten"  // whole in itself, but not the one that its neighbour followed
-	EntryMoved      Code = "entry_moved"      // it stands where another was written
-	EntryAdded      Code = "entry_added"      // it stands beyond its chain's head
+	EntryRewritten  Code = "entry_rewritten"  // consistent, but not the entry that its neighbour followed
+	EntryMoved      Code = "entry_moved"      // it is in another place than the one where it was written
+	EntryAdded      Code = "entry_added"      // it is beyond its chain's head
 	EntryRepeated   Code = "entry_repeated"   // one row has several entries of a kind
-	EntriesMissing  Code = "entries_missing"  // taken out of the middle of a chain
-	TailCut         Code = "tail_cut"         // taken off the end of a chain
+	EntriesMissing  Code = "entries_missing"  // removed from the middle of a chain
+	TailCut         Code = "tail_cut"         // removed from the end of a chain
 	HeadMissing     Code = "head_missing"     // a chain without its head
 	ChainMissing    Code = "chain_missing"    // a head without its chain
-	RowChanged      Code = "row_changed"      // the row says otherwise than its entry
+	RowChanged      Code = "row_changed"      // the row differs from its entry
 	RowMoved        Code = "row_moved"        // the row belongs to another subject than its entry
-	RowMissing      Code = "row_missing"      // an entry whose row was taken out
+	RowMissing      Code = "row_missing"      // an entry whose row was removed
 	RowAdded        Code = "row_added"        // a row that no entry records
-	EvidenceChanged Code = "evidence_changed" // what a decision rests on is not as it was
-	EvidenceMissing Code = "evidence_missing" // what a decision rests on was taken out
-	Unknown         Code = "unknown"          // a kind or a type of evidence that nothing answers for
+	EvidenceChanged Code = "evidence_changed" // the evidence of a decision was changed
+	EvidenceMissing Code = "evidence_missing" // the evidence of a decision was removed
+	Unknown         Code = "unknown"          // a kind or a type of evidence that no source declares
 )
 
-// Problem is one thing that is not as it was written.
+// Problem is one difference between the ledger and what was written.
 type Problem struct {
 	Code      Code      `json:"code"`
-	Subject   Subject   `json:"subject"`          // whose chain
-	Seq       int64     `json:"seq,omitempty"`    // the position in it
-	EntryKind Kind      `json:"kind,omitempty"`   // what was decided
+	Subject   Subject   `json:"subject"`          // the subject of the chain
+	Seq       int64     `json:"seq,omitempty"`    // the position in the chain
+	EntryKind Kind      `json:"kind,omitempty"`   // the kind of decision
 	Ref       uuid.UUID `json:"ref,omitzero"`     // the decided row, or the evidence
 	Fields    []string  `json:"fields,omitempty"` // the columns that differ
 	Detail    string    `json:"detail,omitempty"` // in words
 }
 
-// String says it in one line, like
+// String returns the problem in one line, like
 // "enrolment 0b0e…, entry 3, sign_off 91c4…: row_changed: skill, signer_id".
 func (p Problem) String() string {
 	var b strings.Builder
@@ -74,5 +74,5 @@ type Report struct {
 	Problems []Problem `json:"problems"` // empty when everything is as it was written
 }
 
-// Whole tells whether everything is as it was written.
+// Whole reports whether everything is as it was written.
 func (r Report) Whole() bool { return len(r.Problems) == 0 }

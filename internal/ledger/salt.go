@@ -14,11 +14,10 @@ import (
 	"tankside/internal/pg"
 )
 
-// Salt is what is hashed before every value of which the ledger keeps the hash
-// alone. Without it, whoever reads the ledger finds a birth date, a name or a
-// short reason by trying: there are some 40,000 birth dates. One decision has one
-// salt, of 128 random bits, in the table ledger_salt: once it is deleted, nobody
-// can try any more, and the chain stays whole. The zero Salt is none.
+// Salt is hashed before every value of which the ledger keeps only the hash. Without it, a reader
+// of the ledger could find a birth date, a name or a short reason by trying: there are some 40,000
+// birth dates. Each decision has one salt of 128 random bits, in the table ledger_salt. Once it is
+// deleted, values can no longer be tried, and the chain stays whole. The zero Salt is none.
 type Salt [16]byte
 
 // NewSalt returns a random salt.
@@ -28,8 +27,8 @@ func NewSalt() Salt {
 	return s
 }
 
-// Digest returns the SHA-256 of the salt and the canonical form of a value, with
-// every instant in UTC and to the microsecond; see the Digest without a salt.
+// Digest returns the SHA-256 of the salt and the canonical form of a value, with every instant in
+// UTC and to the microsecond; see the function Digest.
 func (s Salt) Digest(v any) (Hash, error) {
 	c, err := digestible(v)
 	if err != nil {
@@ -47,7 +46,7 @@ func (s Salt) Text(text string) Hash {
 	return h
 }
 
-// TextOrNull returns the Digest of a text that may not be there.
+// TextOrNull returns the Digest of a text, nil for nil.
 func (s Salt) TextOrNull(text *string) *Hash {
 	if text == nil {
 		return nil
@@ -62,9 +61,9 @@ func (s Salt) over(canonical []byte) Hash {
 	return sha256.Sum256(slices.Concat(s[:], canonical))
 }
 
-// agrees reports whether a value of an entry is the value of a row, or its hash:
-// over the salt of the decision, or bare, as earlier releases wrote it. Objects
-// and lists are compared member by member; null is the same as absent.
+// agrees reports whether a value of an entry is the value of a row, or its hash: over the salt of
+// the decision, or without a salt, as earlier releases wrote it. Objects and lists are compared
+// member by member; null equals absent.
 func agrees(entry, row any, salt Salt) (bool, error) {
 	switch e := entry.(type) {
 	case string:
@@ -99,10 +98,11 @@ func agrees(entry, row any, salt Salt) (bool, error) {
 		return false, err
 	}
 	text, _ := entry.(string)
-	return string(want) == string(have) || text == salt.over(have).String() || text == Salt{}.over(have).String(), nil
+	return string(want) == string(have) || text == salt.over(have).String() ||
+		text == Salt{}.over(have).String(), nil
 }
 
-// value reads a JSON value; what is not there is null.
+// value reads a JSON value; an absent one is null.
 func value(raw json.RawMessage) (v any, err error) {
 	if len(raw) == 0 {
 		return nil, nil
@@ -111,7 +111,7 @@ func value(raw json.RawMessage) (v any, err error) {
 	return v, err
 }
 
-// decision names an entry by what was decided.
+// decision identifies an entry by its kind and the decided row.
 type decision struct {
 	Kind Kind
 	Ref  uuid.UUID

@@ -14,38 +14,38 @@ import (
 	"tankside/internal/pg"
 )
 
-// Decided says where the decided rows of one kind are. Its SQL is a SELECT over
-// the centre @centre that gives ref (the row's id), subject (the id of the
-// subject in whose chain its entry stands) and then every column to compare,
-// each named as in the entry's body:
+// Decided declares where the decided rows of one kind are. Its SQL is a SELECT over the centre @centre
+// that returns ref (the row's id), subject (the id of the subject of its chain) and then every column to
+// compare, each named as in the entry's body:
 //
 //	SELECT id AS ref, enrolment_id AS subject, signed_at AS at, signed_by AS person, skill, findings
-//	FROM sign_off WHERE centre_id = @centre
+//	FROM sign_off
+//	WHERE centre_id = @centre
 //
-// Columns named at, person and token are compared with the moment of the entry
-// and with who made it, and not with the body. Null here equals null or absent
-// there; instants are compared as instants; of any value, members of lists and
-// objects included, the body may have the hash over the salt of the entry instead
-// (or the bare hash, as earlier releases wrote it). Without SQL the entries are the only record of their kind.
+// Columns named at, person and token are compared with the entry's time, person and token, not with the
+// body. Null in the row equals null or absent in the body; instants are compared as instants. In place of
+// any value, members of lists and objects included, the body may have its hash over the salt of the entry
+// (or without a salt, as earlier releases wrote it). Without SQL the entries are the only record of their
+// kind.
 type Decided struct {
 	Kind Kind
 	SQL  string
 }
 
-// Witnessed says where the rows are that serve as evidence of one type. Its SQL
-// is like that of Decided, without subject. Every column counts.
+// Witnessed declares where the rows are that serve as evidence of one type. Its SQL is like that of
+// Decided, without subject. Every column is compared.
 type Witnessed struct {
 	Type string
 	SQL  string
 }
 
-// Sources is what a ledger is compared with.
+// Sources are the rows with which a ledger is compared.
 type Sources struct {
 	Decided   []Decided
 	Witnessed []Witnessed
 }
 
-// Join puts together the sources of several features.
+// Join returns the sources of several features as one.
 func Join(all ...Sources) Sources {
 	var out Sources
 	for _, s := range all {
@@ -55,15 +55,15 @@ func Join(all ...Sources) Sources {
 	return out
 }
 
-// Evidence is one witnessed row that a decision rests on, as it was then.
+// Evidence is one witnessed row that a decision rests on, with its hash at that time.
 type Evidence struct {
 	Type   string    `json:"type"`
 	ID     uuid.UUID `json:"id"`
 	Digest Hash      `json:"digest"`
 }
 
-// Seen is a witnessed row as it is now, from which each decision that rests on it
-// makes its own Evidence.
+// Seen is a witnessed row as it is now. Each decision that rests on it makes its own Evidence from
+// it.
 type Seen struct {
 	Type      string
 	ID        uuid.UUID
@@ -84,8 +84,8 @@ func Evidences(salt Salt, rows ...Seen) []Evidence {
 	return out
 }
 
-// Gather reads the rows with these ids, in the order of the ids. It fails when a
-// row is not there.
+// Gather reads the rows with these ids, in the order of the ids. It fails when a row does not
+// exist.
 func (w Witnessed) Gather(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) ([]Seen, error) {
 	if len(ids) == 0 {
 		return nil, nil
@@ -120,7 +120,7 @@ func (r row) id(column string) uuid.UUID {
 	return id
 }
 
-// differs names the columns that the entry has otherwise, in order.
+// differs returns the columns in which the row differs from the entry, in order.
 func (r row) differs(c *record, salt Salt) ([]string, error) {
 	entry, err := c.fields()
 	if err != nil {
@@ -151,10 +151,10 @@ func (r row) differs(c *record, salt Salt) ([]string, error) {
 	return out, nil
 }
 
-// errBody says that an entry's body is not what Append writes.
+// errBody is the error for a body that Append did not write.
 var errBody = errors.New("its body is not an object")
 
-// fields gives what a row is compared with, by the columns' names.
+// fields returns the values with which a row is compared, by the columns' names.
 func (c *record) fields() (row, error) {
 	var out row
 	if err := json.Unmarshal(c.Body, &out); err != nil || out == nil {
@@ -170,11 +170,14 @@ func (c *record) fields() (row, error) {
 	return out, nil
 }
 
-// find gives the rows of a source that have these refs.
+// find returns the rows of a source that have these refs.
 func find(ctx context.Context, tx *pg.Tx, sql string, refs []uuid.UUID) (map[uuid.UUID]row, error) {
 	found, err := pg.Many[struct {
 		Row row `db:"row"`
-	}](ctx, tx, `SELECT to_jsonb(r) AS row FROM (`+sql+`) r WHERE r.ref = ANY(@refs::uuid[])`,
+	}](ctx, tx, `
+		SELECT to_jsonb(r) AS row
+		FROM (`+sql+`) r
+		WHERE r.ref = ANY(@refs::uuid[])`,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "refs": refs})
 	if err != nil {
 		return nil, err

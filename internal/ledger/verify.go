@@ -14,19 +14,18 @@ import (
 	"tankside/internal/pg"
 )
 
-// page is how many entries Verify holds in memory at once: our choice.
-const page = 1000
+// pageSize is how many entries Verify holds in memory at once: our choice.
+const pageSize = 1000
 
-// Verify walks all chains of a centre in one snapshot and compares them with
-// their heads, with the decided rows and with the evidence. The report names
-// everything that is not as it was written; the error is for what kept Verify
-// from looking. The caller's role must see the whole centre.
+// Verify walks all chains of a centre in one snapshot and compares them with their heads, with the
+// decided rows and with the evidence. The report has everything that differs from what was written;
+// the error is for a failure to check. The caller's role must see the whole centre.
 func Verify(ctx context.Context, db *pg.DB, centre uuid.UUID, s Sources) (Report, error) {
 	var r Report
 	err := db.Snapshot(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		v := verifier{tx: tx, sources: s, report: &Report{Centre: centre, At: tx.Now, Problems: []Problem{}}}
-		for _, look := range []func(context.Context) error{v.chains, v.headless, v.unrecorded} {
-			if err := look(ctx); err != nil {
+		for _, check := range []func(context.Context) error{v.chains, v.headless, v.unrecorded} {
+			if err := check(ctx); err != nil {
 				return err
 			}
 		}
@@ -43,7 +42,7 @@ type verifier struct {
 	tx      *pg.Tx
 	sources Sources
 	report  *Report
-	salts   map[decision]Salt // of the page of entries that is looked at
+	salts   map[decision]Salt // of the current page of entries
 }
 
 func (v *verifier) add(p Problem) { v.report.Problems = append(v.report.Problems, p) }
@@ -55,16 +54,16 @@ func (v *verifier) chains(ctx context.Context) error {
 	var after stored
 	for {
 		found, err := pg.Many[stored](ctx, v.tx, `
-			SELECT e.subject_type, e.subject_id, e.seq, e.kind, e.at, e.person_id, e.token_id, e.ref_id, e.prev, e.hash, e.canonical,
-				h.seq AS head_seq, h.hash AS head_hash
+			SELECT e.subject_type, e.subject_id, e.seq, e.kind, e.at, e.person_id, e.token_id, e.ref_id,
+				e.prev, e.hash, e.canonical, h.seq AS head_seq, h.hash AS head_hash
 			FROM ledger_entry e
 			LEFT JOIN ledger_head h USING (centre_id, subject_type, subject_id)
 			WHERE e.centre_id = @centre
 				AND (e.subject_type, e.subject_id, e.seq) > (@type::text, @subject::uuid, @seq::bigint)
 			ORDER BY e.subject_type, e.subject_id, e.seq
 			LIMIT @page`,
-			pgx.StrictNamedArgs{"centre": v.tx.Centre, "type": after.Type, "subject": after.SubjectID, "seq": after.Seq,
-				"page": page})
+			pgx.StrictNamedArgs{"centre": v.tx.Centre, "type": after.Type, "subject": after.SubjectID,
+				"seq": after.Seq, "page": pageSize})
 		if err != nil {
 			return err
 		}
@@ -91,7 +90,7 @@ func (v *verifier) chains(ctx context.Context) error {
 	}
 }
 
-// of starts a problem with the entry that a record is.
+// of returns a problem with the record's entry.
 func (c *record) of(code Code) Problem {
 	return Problem{Code: code, Subject: c.Subject, Seq: c.Seq, EntryKind: c.Kind, Ref: c.Ref}
 }
@@ -181,16 +180,17 @@ func (v *verifier) evidence(ctx context.Context, records []record) error {
 		}
 	}
 	for _, t := range slices.Sorted(maps.Keys(byType)) {
-		if err := v.weigh(ctx, t, byType[t]); err != nil {
+		if err := v.compareEvidence(ctx, t, byType[t]); err != nil {
 			return fmt.Errorf("evidence %s: %w", t, err)
 		}
 	}
 	return nil
 }
 
-func (v *verifier) weigh(ctx context.Context, typ string, claims []claim) error {
+func (v *verifier) compareEvidence(ctx context.Context, typ string, claims []claim) error {
 	bad := func(c claim, code Code, detail string) {
-		v.add(Problem{Code: code, Subject: c.by.Subject, Seq: c.by.Seq, EntryKind: c.by.Kind, Ref: c.ID, Detail: detail})
+		v.add(Problem{Code: code, Subject: c.by.Subject, Seq: c.by.Seq, EntryKind: c.by.Kind, Ref: c.ID,
+			Detail: detail})
 	}
 	i := slices.IndexFunc(v.sources.Witnessed, func(w Witnessed) bool { return w.Type == typ })
 	if i < 0 {
@@ -218,24 +218,30 @@ func (v *verifier) weigh(ctx context.Context, typ string, claims []claim) error 
 		if err != nil {
 			return err
 		}
-		if salt := v.salts[decision{c.by.Kind, c.by.Ref}]; c.Digest != salt.over(seen) && c.Digest != (Salt{}).over(seen) {
+		if salt := v.salts[decision{c.by.Kind, c.by.Ref}]; c.Digest != salt.over(seen) &&
+			c.Digest != (Salt{}).over(seen) {
 			bad(c, EvidenceChanged, typ)
 		}
 	}
 	return nil
 }
 
-// headless finds heads whose chains are gone.
+// headless reports heads whose chains are gone.
 func (v *verifier) headless(ctx context.Context) error {
 	gone, err := pg.Many[struct {
 		Type string    `db:"subject_type"`
 		ID   uuid.UUID `db:"subject_id"`
 		Seq  int64     `db:"seq"`
 	}](ctx, v.tx, `
-		SELECT h.subject_type, h.subject_id, h.seq FROM ledger_head h
-		WHERE h.centre_id = @centre AND NOT EXISTS (
-			SELECT FROM ledger_entry e
-			WHERE e.centre_id = h.centre_id AND e.subject_type = h.subject_type AND e.subject_id = h.subject_id)
+		SELECT h.subject_type, h.subject_id, h.seq
+		FROM ledger_head h
+		WHERE h.centre_id = @centre
+			AND NOT EXISTS (
+				SELECT
+				FROM ledger_entry e
+				WHERE e.centre_id = h.centre_id
+					AND e.subject_type = h.subject_type
+					AND e.subject_id = h.subject_id)
 		ORDER BY h.subject_id, h.subject_type`, pgx.StrictNamedArgs{"centre": v.tx.Centre})
 	if err != nil {
 		return err
@@ -247,7 +253,7 @@ func (v *verifier) headless(ctx context.Context) error {
 	return nil
 }
 
-// unrecorded finds decided rows without an entry, and with several.
+// unrecorded reports decided rows without an entry, and with several.
 func (v *verifier) unrecorded(ctx context.Context) error {
 	for _, d := range v.sources.Decided {
 		if d.SQL == "" {
@@ -259,10 +265,15 @@ func (v *verifier) unrecorded(ctx context.Context) error {
 			N       int       `db:"n"`
 		}](ctx, v.tx, `
 			WITH recorded AS (
-				SELECT ref_id, count(*) AS n FROM ledger_entry WHERE centre_id = @centre AND kind = @kind GROUP BY ref_id)
+				SELECT ref_id, count(*) AS n
+				FROM ledger_entry
+				WHERE centre_id = @centre AND kind = @kind
+				GROUP BY ref_id)
 			SELECT r.ref, r.subject, coalesce(e.n, 0) AS n
-			FROM (`+d.SQL+`) r LEFT JOIN recorded e ON e.ref_id = r.ref
-			WHERE e.n IS DISTINCT FROM 1 ORDER BY r.ref`,
+			FROM (`+d.SQL+`) r
+			LEFT JOIN recorded e ON e.ref_id = r.ref
+			WHERE e.n IS DISTINCT FROM 1
+			ORDER BY r.ref`,
 			pgx.StrictNamedArgs{"centre": v.tx.Centre, "kind": d.Kind})
 		if err != nil {
 			return fmt.Errorf("%s: %w", d.Kind, err)
