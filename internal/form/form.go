@@ -1,9 +1,7 @@
-// Package form writes what the rules say in the types of the contract, and reads
-// quantities from them: one conversion for the API and for commands that answer
-// in the contract's own schemas.
+// Package form converts findings and quantities to the types of the contract, and quantities from
+// them: one conversion for the API and for commands that answer in the contract's own schemas.
 //
-// It owns nothing but the spelling. It must not know an operation, a service or
-// what a finding means.
+// It owns the conversion alone. It must not know an operation, a service or what a finding means.
 package form
 
 import (
@@ -17,7 +15,7 @@ import (
 	"tankside/internal/units"
 )
 
-// OrNull writes what may be unknown: nil is null, never absent.
+// OrNull returns a value that may be unknown: nil is null, never absent.
 func OrNull[T any](v *T) nullable.Nullable[T] {
 	if v == nil {
 		return nullable.NewNullNullable[T]()
@@ -25,7 +23,7 @@ func OrNull[T any](v *T) nullable.Nullable[T] {
 	return nullable.NewNullableWithValue(*v)
 }
 
-// UnlessEmpty is OrNull for what Go writes as its zero value.
+// UnlessEmpty returns a value, null for the zero value.
 func UnlessEmpty[T comparable](v T) nullable.Nullable[T] {
 	var zero T
 	if v == zero {
@@ -34,7 +32,7 @@ func UnlessEmpty[T comparable](v T) nullable.Nullable[T] {
 	return nullable.NewNullableWithValue(v)
 }
 
-// Each maps a list; it is never null.
+// Each returns a list with view applied to each item; it is never null.
 func Each[T, V any](items []T, view func(T) V) []V {
 	out := make([]V, 0, len(items))
 	for _, item := range items {
@@ -46,12 +44,12 @@ func Each[T, V any](items []T, view func(T) V) []V {
 // Reading reads a quantity; the contract has checked its unit.
 func Reading(q api.Quantity) units.Reading { return units.Read(q.Value, units.Unit(q.Unit)) }
 
-// Quantity writes a reading as it was read.
+// Quantity returns a reading as it was read.
 func Quantity(r units.Reading) api.Quantity {
 	return api.Quantity{Value: r.Value.Float(), Unit: string(r.Unit)}
 }
 
-// OptionalQuantity writes a reading that may be unknown.
+// OptionalQuantity returns a reading that may be unknown, null for nil.
 func OptionalQuantity(r *units.Reading) nullable.Nullable[api.Quantity] {
 	if r == nil || r.IsZero() {
 		return nullable.NewNullNullable[api.Quantity]()
@@ -59,10 +57,10 @@ func OptionalQuantity(r *units.Reading) nullable.Nullable[api.Quantity] {
 	return nullable.NewNullableWithValue(Quantity(*r))
 }
 
-// Findings writes a list of findings; it is never null.
+// Findings returns a list of findings; it is never null.
 func Findings(l finding.List) []api.Finding { return Each(l, Finding) }
 
-// Finding writes one finding.
+// Finding returns one finding.
 func Finding(f finding.Finding) api.Finding {
 	params := f.Params
 	if params == nil {
@@ -75,13 +73,15 @@ func Finding(f finding.Finding) api.Finding {
 		Params:   params,
 		Limit:    amount(f.Limit),
 		Found:    amount(f.Found),
-		Cures:    Each(f.Cures, func(c finding.Cure) api.Cure { return api.Cure{Code: c.Code, Message: c.Message} }),
-		Subjects: Each(f.Subjects, func(s finding.Subject) api.Subject { return api.Subject{Type: s.Type, ID: s.ID} }),
-		In:       UnlessEmpty(f.In),
-		Pointer:  UnlessEmpty(f.Pointer),
-		Line:     UnlessEmpty(f.Line),
-		Column:   UnlessEmpty(f.Column),
-		Source:   UnlessEmpty(f.Source),
+		Cures: Each(f.Cures,
+			func(c finding.Cure) api.Cure { return api.Cure{Code: c.Code, Message: c.Message} }),
+		Subjects: Each(f.Subjects,
+			func(s finding.Subject) api.Subject { return api.Subject{Type: s.Type, ID: s.ID} }),
+		In:      UnlessEmpty(f.In),
+		Pointer: UnlessEmpty(f.Pointer),
+		Line:    UnlessEmpty(f.Line),
+		Column:  UnlessEmpty(f.Column),
+		Source:  UnlessEmpty(f.Source),
 	}
 }
 
@@ -97,7 +97,7 @@ func amount(a *finding.Amount) nullable.Nullable[api.Amount] {
 	})
 }
 
-// DateOf writes a day that is given as text, null where it is none.
+// DateOf returns a day written as 2006-01-02, null for one that is not a date.
 func DateOf(on string) nullable.Nullable[openapi_types.Date] {
 	t, err := time.Parse(time.DateOnly, on)
 	if err != nil {
@@ -106,7 +106,7 @@ func DateOf(on string) nullable.Nullable[openapi_types.Date] {
 	return nullable.NewNullableWithValue(openapi_types.Date{Time: t})
 }
 
-// Given reads an optional member with what it means when absent.
+// Given returns an optional member, or otherwise where it is absent.
 func Given[T any](v *T, otherwise T) T {
 	if v == nil {
 		return otherwise

@@ -1,9 +1,8 @@
-// Package nostopform reads what is asked about no-stop limits, and writes what
-// package nostop answers, in the types of the contract: the same for the API, for
-// somebody's dives of a day, and for the command "tankside nostop".
+// Package nostopform reads questions about no-stop limits from the types of the contract, and
+// writes the results of package nostop in them: for the API, for a person's day, and for the
+// command "tankside nostop".
 //
-// It owns the conversion. It must not know a table or a rule of diving: package
-// nostop decides, and this one hands over.
+// It owns the conversion. It must not know a table or a rule of diving: package nostop decides.
 package nostopform
 
 import (
@@ -20,17 +19,18 @@ import (
 	"tankside/internal/units"
 )
 
-// Layout is how a time by the clock of the place is written.
+// Layout is the form of a time by the clock of the place.
 const Layout = "2006-01-02T15:04"
 
-// Asked is what is asked about no-stop limits.
+// Asked is a question about no-stop limits.
 type Asked struct {
-	Dives    []nostop.Dive
-	Clock    bool // the dives have times by the clock of the place; otherwise only what lies between them has a meaning
+	Dives []nostop.Dive
+	// the dives have times by the clock of the place; otherwise only intervals have a meaning
+	Clock    bool
 	LookUp   *LookUp
 	Cabin    units.Reading  // zero: nostop.Cabin
-	Altitude *units.Reading // to go up to by road or on foot; nil: each thousand feet
-	Leave    *time.Time     // to fly, or to go up to Altitude
+	Altitude *units.Reading // where to go up to by road or on foot; nil: each thousand feet
+	Leave    *time.Time     // when to fly, or to go up to Altitude
 	Settings nostop.Settings
 }
 
@@ -41,8 +41,8 @@ type LookUp struct {
 	Group    nostop.Group
 }
 
-// Read reads a request that keeps the contract. The error is a fault that points
-// at what does not fit together.
+// Read reads a request that keeps the contract. The error is a fault that points at members that
+// contradict each other.
 func Read(in api.NoStopInput) (Asked, error) {
 	a := Asked{Cabin: nostop.Cabin}
 	if in.Cabin != nil {
@@ -70,7 +70,9 @@ func Read(in api.NoStopInput) (Asked, error) {
 	case in.Dives == nil && in.LookUp == nil:
 		return a, fault.Invalid("", "Nothing was asked: give dives, or a depth to look up.")
 	case in.Dives == nil && in.Altitude != nil:
-		return a, fault.Invalid("/altitude", "This is how high to go up after dives, and there are none. The altitude of the site is said in look_up.")
+		return a, fault.Invalid("/altitude",
+			"This is how high to go up after dives, and there are none. The altitude of the site is said "+
+				"in look_up.")
 	case in.Dives == nil && in.Cabin != nil:
 		return a, fault.Invalid("/cabin", "The cabin matters for flying after dives, and there are none.")
 	}
@@ -104,7 +106,8 @@ func lookUp(in api.NoStopLookUp) (l LookUp, err error) {
 	}
 	if in.Group != nil {
 		if l.Group, err = nostop.ParseGroup(*in.Group); err != nil {
-			return l, fault.Invalid("/look_up/group", fmt.Sprintf("The group is not one of the tables: %s.", err))
+			return l, fault.Invalid("/look_up/group",
+				fmt.Sprintf("The group is not one of the tables: %s.", err))
 		}
 	}
 	return l, nil
@@ -115,15 +118,16 @@ func (a *Asked) readLeave(at *string) error {
 		return nil
 	}
 	if len(a.Dives) == 0 || !a.Clock {
-		return fault.Invalid("/leave_local", "A time to leave needs dives with times by the clock: give the first one in_local.")
+		return fault.Invalid("/leave_local",
+			"A time to leave needs dives with times by the clock: give the first one in_local.")
 	}
 	leave, err := clock(*at, "/leave_local")
 	a.Leave = &leave
 	return err
 }
 
-// clock reads a time by the clock of the place. All are of one offset, so that of
-// UTC serves.
+// clock reads a time by the clock of the place. All times of a request have one offset, so that
+// they can be read as UTC.
 func clock(s, pointer string) (time.Time, error) {
 	t, err := time.Parse(Layout, s)
 	if err != nil {
@@ -132,12 +136,11 @@ func clock(s, pointer string) (time.Time, error) {
 	return t, nil
 }
 
-// noClock is where a sequence without clock times begins: at the start of a day,
-// so that as much as can be is of one day.
+// noClock is the start of a sequence without clock times: the start of a day, so that as many dives
+// as possible are of one day.
 var noClock = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
-// readDives reads the sequence and puts dives that are done in the place of the
-// planned ones with the same key.
+// readDives reads the sequence. Dives that are done replace the planned ones with the same key.
 func (a *Asked) readDives(in []api.NoStopInputDive) error {
 	a.Clock = in[0].InLocal != nil
 	var planned, done []nostop.Dive
@@ -153,7 +156,10 @@ func (a *Asked) readDives(in []api.NoStopInputDive) error {
 			list = &done
 		}
 		if slices.ContainsFunc(*list, func(o nostop.Dive) bool { return o.Key == d.Key }) {
-			return fault.Invalid(fmt.Sprintf("/dives/%d/key", i), fmt.Sprintf("Another dive has the key %q. Only a planned dive and the same one as it was done share a key.", d.Key))
+			return fault.Invalid(fmt.Sprintf("/dives/%d/key", i),
+				fmt.Sprintf(
+					"Another dive has the key %q. Only a planned dive and the same one as it was done "+
+						"share a key.", d.Key))
 		}
 		*list = append(*list, d)
 	}
@@ -163,7 +169,8 @@ func (a *Asked) readDives(in []api.NoStopInputDive) error {
 
 func (a *Asked) readDive(in api.NoStopInputDive, i int, last time.Time) (d nostop.Dive, err error) {
 	at := fmt.Sprintf("/dives/%d", i)
-	d = nostop.Dive{Key: strconv.Itoa(i + 1), Depth: form.Reading(in.Depth), Ascents: 1, Done: in.Done != nil && *in.Done}
+	d = nostop.Dive{Key: strconv.Itoa(i + 1), Depth: form.Reading(in.Depth), Ascents: 1,
+		Done: in.Done != nil && *in.Done}
 	if in.Key != nil {
 		d.Key = *in.Key
 	}
@@ -182,22 +189,25 @@ func (a *Asked) readDive(in api.NoStopInputDive, i int, last time.Time) (d nosto
 	case in.UnderTime != nil:
 		d.Out = d.In.Add(duration(*in.UnderTime))
 	case !a.Clock:
-		return d, fault.Invalid(at+"/out_local", "The first dive has no clock time: give each dive its under_time.")
+		return d, fault.Invalid(at+"/out_local",
+			"The first dive has no clock time: give each dive its under_time.")
 	default:
 		d.Out, err = clock(*in.OutLocal, at+"/out_local")
 	}
 	return d, err
 }
 
-// timeIn gives the time in of a dive, where last is the time out of the one before.
+// timeIn returns the time in of a dive, where last is the time out of the one before.
 func (a *Asked) timeIn(in api.NoStopInputDive, i int, last time.Time, at string) (time.Time, error) {
 	switch {
 	case i == 0 && in.SurfaceInterval != nil:
-		return last, fault.Invalid(at+"/surface_interval", "Before the first dive there is no surface interval: add the dive that it counts from.")
+		return last, fault.Invalid(at+"/surface_interval",
+			"Before the first dive there is no surface interval: add the dive that it counts from.")
 	case in.InLocal != nil && in.SurfaceInterval != nil:
 		return last, fault.Invalid(at, "Say when the dive begins, once: by in_local or by surface_interval.")
 	case in.InLocal != nil && !a.Clock:
-		return last, fault.Invalid(at+"/in_local", "The first dive has no clock time: give this one its surface_interval, or the first one in_local.")
+		return last, fault.Invalid(at+"/in_local",
+			"The first dive has no clock time: give this one its surface_interval, or the first one in_local.")
 	case in.InLocal != nil:
 		return clock(*in.InLocal, at+"/in_local")
 	case in.SurfaceInterval != nil:
@@ -212,17 +222,17 @@ func duration(q api.Quantity) time.Duration {
 	return time.Duration(form.Reading(q).Minutes() * float64(time.Minute))
 }
 
-// Answer is what the tables say to what was asked.
+// Answer is the tables' answer to a question.
 type Answer struct {
 	Asked
 	Plan     nostop.Plan
 	Flying   nostop.Wait
 	GoingUp  []nostop.Wait
-	Row      *nostop.Residual // of the depth looked up; nil: none was, or it is outside the table
+	Row      *nostop.Residual // of the depth looked up; nil: none was asked, or it is outside the table
 	Findings finding.List     // all of them
 }
 
-// Judge works out what was asked.
+// Judge answers the question.
 func (a Asked) Judge() Answer {
 	out := Answer{Asked: a}
 	if a.LookUp != nil {
@@ -261,7 +271,8 @@ func (a *Answer) lookUp() {
 	}
 	row, _ := nostop.RowAt(depth.Depth()) // the tables have one for every depth that is not outside of them
 	res := nostop.ResidualNitrogen(a.LookUp.Group, row)
-	if foot, ok := nostop.ShallowRowAt(depth.Depth()); ok && a.Settings.ByTheFoot && a.LookUp.Group == nostop.None {
+	foot, shallow := nostop.ShallowRowAt(depth.Depth())
+	if shallow && a.Settings.ByTheFoot && a.LookUp.Group == nostop.None {
 		res.Row = foot
 	}
 	a.Row = &res

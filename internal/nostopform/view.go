@@ -11,25 +11,27 @@ import (
 	"tankside/internal/units"
 )
 
-// Times says which times of an answer mean something.
+// Times is which times of an answer have a meaning.
 type Times uint8
 
-// The times that an answer has.
+// The kinds of times of an answer.
 const (
-	Intervals Times = iota // only what lies between has a meaning
-	Local                  // by the clock of a place that is not known
-	Instants               // by the clock of a place that is
+	Intervals Times = iota // only intervals have a meaning
+	Local                  // by the clock of an unknown place
+	Instants               // by the clock of a known place
 )
 
-// View writes the answer; worked adds each step with its table.
+// View returns the answer in the contract's form; worked adds each step with its table.
 func (a Answer) View(worked bool) api.NoStopDay {
 	times := Intervals
 	if a.Clock {
 		times = Local
 	}
 	out := api.NoStopDay{RuleBook: nostop.Source, Caution: nostop.Advice, Findings: form.Findings(a.Findings),
-		LookedUp: nullable.NewNullNullable[api.NoStopRow](), Flying: nullable.NewNullNullable[api.NoStopWait](),
-		Dives:   form.Each(a.Plan.Results, func(r nostop.Result) api.NoStopDive { return Dive(r, times, worked) }),
+		LookedUp: nullable.NewNullNullable[api.NoStopRow](),
+		Flying:   nullable.NewNullNullable[api.NoStopWait](),
+		Dives: form.Each(a.Plan.Results,
+			func(r nostop.Result) api.NoStopDive { return Dive(r, times, worked) }),
 		GoingUp: form.Each(a.GoingUp, func(w nostop.Wait) api.NoStopWait { return Wait(w, times, worked) })}
 	if a.Row != nil {
 		out.LookedUp.Set(row(*a.LookUp, *a.Row))
@@ -40,7 +42,7 @@ func (a Answer) View(worked bool) api.NoStopDay {
 	return out
 }
 
-// Dive writes what the tables say of one dive.
+// Dive returns the tables' result for one dive.
 func Dive(r nostop.Result, times Times, worked bool) api.NoStopDive {
 	d := api.NoStopDive{
 		Key:               r.Dive.Key,
@@ -72,7 +74,8 @@ func Dive(r nostop.Result, times Times, worked bool) api.NoStopDive {
 		d.ResidualTime = known(r.Residual.Minutes)
 	}
 	if r.Row.Depth > 0 {
-		d.RowFsw, d.Limit, d.Longest = nullable.NewNullableWithValue(int(r.Row.Depth)), limit(r.Row.Limit), limit(r.Left)
+		d.RowFsw = nullable.NewNullableWithValue(int(r.Row.Depth))
+		d.Limit, d.Longest = limit(r.Row.Limit), limit(r.Left)
 	}
 	if !r.Outside {
 		d.GroupAfter = group(r.After)
@@ -83,7 +86,7 @@ func Dive(r nostop.Result, times Times, worked bool) api.NoStopDive {
 	return d
 }
 
-// Wait writes how long somebody waits before going up.
+// Wait returns how long to wait before going up.
 func Wait(w nostop.Wait, times Times, worked bool) api.NoStopWait {
 	out := api.NoStopWait{
 		Altitude:         form.Quantity(w.Altitude),
@@ -114,13 +117,15 @@ func Wait(w nostop.Wait, times Times, worked bool) api.NoStopWait {
 	return out
 }
 
-// Settings writes the settings as they were used.
+// Settings returns the settings as they were used.
 func Settings(s nostop.Settings) api.NoStopSettings {
-	return api.NoStopSettings{NoStopMargin: new(minutes(s.Margin)), DivesADay: &s.DivesADay, AscentsADay: &s.AscentsDay, ByTheFoot: &s.ByTheFoot}
+	return api.NoStopSettings{NoStopMargin: new(minutes(s.Margin)), DivesADay: &s.DivesADay,
+		AscentsADay: &s.AscentsDay, ByTheFoot: &s.ByTheFoot}
 }
 
 func row(l LookUp, r nostop.Residual) api.NoStopRow {
-	out := api.NoStopRow{Depth: form.Quantity(l.Depth), RowFsw: int(r.Row.Depth), Limit: limit(r.Row.Limit), Group: group(l.Group), ResidualTime: null,
+	out := api.NoStopRow{Depth: form.Quantity(l.Depth), RowFsw: int(r.Row.Depth), Limit: limit(r.Row.Limit),
+		Group: group(l.Group), ResidualTime: null,
 		Longest: limit(r.Row.Limit.Less(r.Minutes)), Groups: []api.NoStopGroupTime{}}
 	if r.Undefined {
 		return out
@@ -128,7 +133,8 @@ func row(l LookUp, r nostop.Residual) api.NoStopRow {
 	out.ResidualTime = known(r.Minutes)
 	for g := nostop.A; g <= nostop.Z; g++ {
 		if r.Row.Has(g) {
-			out.Groups = append(out.Groups, api.NoStopGroupTime{Group: g.String(), ToTime: limit(r.Row.Longest(g))})
+			out.Groups = append(out.Groups,
+				api.NoStopGroupTime{Group: g.String(), ToTime: limit(r.Row.Longest(g))})
 		}
 	}
 	return out

@@ -6,8 +6,7 @@ import (
 	"tankside/internal/planning"
 )
 
-// Input reads what a plan is to be worked out from. Bounds and units are for
-// the contract and for planning to judge.
+// Input reads the input of a plan. The contract and package planning judge its bounds and units.
 func Input(r api.PlanInput) planning.Input {
 	in := planning.Input{Dive: dive(r.Dive), Divers: form.Each(r.Divers, diver)}
 	if r.Settings != nil {
@@ -67,7 +66,8 @@ func Cylinder(c api.PlanCylinder) planning.CylinderInput {
 }
 
 func depthLimit(l api.PlanDepthLimit) planning.DepthLimit {
-	return planning.DepthLimit{Depth: planning.Quantity(l.Depth), Because: l.Because, Source: form.Given(l.Source, "")}
+	return planning.DepthLimit{Depth: planning.Quantity(l.Depth), Because: l.Because,
+		Source: form.Given(l.Source, "")}
 }
 
 func earlierDive(e api.PlanEarlierDive) planning.EarlierDive {
@@ -75,7 +75,7 @@ func earlierDive(e api.PlanEarlierDive) planning.EarlierDive {
 		Ascents: form.Given(e.Ascents, 0), Altitude: read(e.Altitude)}
 }
 
-// Settings reads how gas is to be planned; what is absent stays so.
+// Settings reads the settings of a plan; an absent member stays absent.
 func Settings(s api.PlanSettings) planning.GasSettings {
 	return planning.GasSettings{
 		Law:          form.Given(s.Law, ""),

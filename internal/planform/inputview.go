@@ -6,18 +6,19 @@ import (
 	"tankside/internal/planning"
 )
 
-// InputView writes what a plan was worked out from, in the form in which it can
-// be sent again, defaults filled in.
+// InputView returns the input of a plan in the form in which it can be sent again, with defaults
+// filled in.
 func InputView(in planning.Input) api.PlanInput {
 	in = in.Filled()
-	return api.PlanInput{Dive: diveView(in.Dive), Divers: form.Each(in.Divers, diverView), Settings: new(SettingsView(in.Settings))}
+	return api.PlanInput{Dive: diveView(in.Dive), Divers: form.Each(in.Divers, diverView),
+		Settings: new(SettingsView(in.Settings))}
 }
 
-// write writes an optional quantity.
+// write returns an optional quantity.
 func write(q *planning.Quantity) *api.Quantity { return (*api.Quantity)(q) }
 
-// unless leaves out what Go writes as its zero value.
-func unless[T comparable](v T) *T {
+// unlessZero returns a value, nil for the zero value.
+func unlessZero[T comparable](v T) *T {
 	var zero T
 	if v == zero {
 		return nil
@@ -25,7 +26,7 @@ func unless[T comparable](v T) *T {
 	return &v
 }
 
-// unlessNone leaves out an empty list.
+// unlessNone returns a list, nil for an empty one.
 func unlessNone[T, V any](all []T, view func(T) V) *[]V {
 	if len(all) == 0 {
 		return nil
@@ -41,12 +42,12 @@ func diveView(d planning.DiveInput) api.PlanDive {
 		LeastTime:        write(d.LeastTime),
 		SiteMaxDepth:     write(d.SiteMaxDepth),
 		Altitude:         write(d.Altitude),
-		Water:            unless(d.Water),
+		Water:            unlessZero(d.Water),
 		Visibility:       write(d.Visibility),
 		Current:          write(d.Current),
 		WaterTemperature: write(d.WaterTemperature),
 		StartsAt:         d.StartsAt,
-		Ascents:          unless(d.Ascents),
+		Ascents:          unlessZero(d.Ascents),
 	}
 }
 
@@ -54,56 +55,57 @@ func diverView(v planning.DiverInput) api.PlanDiver {
 	return api.PlanDiver{
 		Key:           v.Key,
 		ParticipantID: v.ParticipantID,
-		Name:          unless(v.Name),
+		Name:          unlessZero(v.Name),
 		Cylinder:      CylinderView(v.Cylinder),
 		Oxygen:        write(v.Oxygen),
 		Start:         api.Quantity(v.Start),
 		FilledAt:      write(v.FilledAt),
-		GaugeUnit:     unless(v.GaugeUnit),
+		GaugeUnit:     unlessZero(v.GaugeUnit),
 		BreathingRate: write(v.BreathingRate),
-		Team:          unless(v.Team),
+		Team:          unlessZero(v.Team),
 		DepthLimits:   unlessNone(v.DepthLimits, depthLimitView),
 		OxygenToday:   write(v.OxygenToday),
 		EarlierDives:  unlessNone(v.EarlierDives, earlierDiveView),
 	}
 }
 
-// CylinderView writes one diver's supply.
+// CylinderView returns one diver's supply.
 func CylinderView(c planning.CylinderInput) api.PlanCylinder {
 	return api.PlanCylinder{
 		WaterVolume:     write(c.WaterVolume),
 		WorkingPressure: write(c.WorkingPressure),
 		RatedCapacity:   write(c.RatedCapacity),
 		RatedPressure:   write(c.RatedPressure),
-		RatedBy:         unless(c.RatedBy),
-		Count:           unless(c.Count),
+		RatedBy:         unlessZero(c.RatedBy),
+		Count:           unlessZero(c.Count),
 	}
 }
 
 func depthLimitView(l planning.DepthLimit) api.PlanDepthLimit {
-	return api.PlanDepthLimit{Depth: api.Quantity(l.Depth), Because: l.Because, Source: unless(l.Source)}
+	return api.PlanDepthLimit{Depth: api.Quantity(l.Depth), Because: l.Because, Source: unlessZero(l.Source)}
 }
 
 func earlierDiveView(e planning.EarlierDive) api.PlanEarlierDive {
-	return api.PlanEarlierDive{Depth: api.Quantity(e.Depth), InAt: e.InAt, OutAt: e.OutAt, Ascents: unless(e.Ascents), Altitude: write(e.Altitude)}
+	return api.PlanEarlierDive{Depth: api.Quantity(e.Depth), InAt: e.InAt, OutAt: e.OutAt,
+		Ascents: unlessZero(e.Ascents), Altitude: write(e.Altitude)}
 }
 
-// SettingsView writes how gas is planned.
+// SettingsView returns the settings of a plan.
 func SettingsView(s planning.GasSettings) api.PlanSettings {
 	out := api.PlanSettings{
-		Law:          unless(s.Law),
+		Law:          unlessZero(s.Law),
 		SortOut:      write(s.SortOut),
 		AscentSpeed:  write(s.AscentSpeed),
 		StopDepth:    write(s.StopDepth),
 		StopTime:     write(s.StopTime),
 		Reserve:      write(s.Reserve),
 		Floor:        write(s.Floor),
-		TurnRule:     unless(s.TurnRule),
+		TurnRule:     unlessZero(s.TurnRule),
 		OxygenLimit:  write(s.OxygenLimit),
 		NoStopMargin: write(s.NoStopMargin),
-		DivesADay:    unless(s.DivesADay),
-		AscentsADay:  unless(s.AscentsADay),
+		DivesADay:    unlessZero(s.DivesADay),
+		AscentsADay:  unlessZero(s.AscentsADay),
 	}
-	out.Stress = unless(s.Stress)
+	out.Stress = unlessZero(s.Stress)
 	return out
 }

@@ -1,8 +1,8 @@
-// Package planform stands between the contract's form of a gas plan and
-// planning's: it reads a PlanInput and writes a CalculatedPlan.
+// Package planform converts gas plans between the contract's types and those of package planning:
+// it reads a PlanInput and writes a CalculatedPlan.
 //
-// It owns no figure and no rule. It must not know servers or databases, so that
-// "tankside plan" reads and writes the contract's own JSON without either.
+// It owns no figure and no rule. It must not know servers or databases, so that "tankside plan"
+// reads and writes the contract's own JSON without either.
 package planform
 
 import (
@@ -13,8 +13,8 @@ import (
 	"tankside/internal/planning"
 )
 
-// View writes a plan: what it was worked out from, what came out, and the
-// steps, nil where nobody asked for them.
+// View returns a plan: its input, its results, and the worked steps, nil where they were not asked
+// for.
 func View(in planning.Input, r planning.Result, worked []planning.Worked) api.CalculatedPlan {
 	out := api.CalculatedPlan{
 		Input:       InputView(in),
@@ -22,9 +22,10 @@ func View(in planning.Input, r planning.Result, worked []planning.Worked) api.Ca
 		Group:       groupView(r.Group),
 		Findings:    form.Findings(r.Findings),
 		Assumptions: append([]string{}, r.Assumptions...),
-		RuleBooks:   form.Each(r.RuleBooks, func(b planning.RuleBook) api.PlanRuleBook { return api.PlanRuleBook(b) }),
-		Worked:      nullable.NewNullNullable[[]api.PlanWorked](),
-		Caution:     planning.Caution,
+		RuleBooks: form.Each(r.RuleBooks,
+			func(b planning.RuleBook) api.PlanRuleBook { return api.PlanRuleBook(b) }),
+		Worked:  nullable.NewNullNullable[[]api.PlanWorked](),
+		Caution: planning.Caution,
 	}
 	if worked != nil {
 		out.Worked.Set(form.Each(worked, workedView))
@@ -90,7 +91,8 @@ func workedView(w planning.Worked) api.PlanWorked {
 	step := func(s planning.Step) api.PlanStep {
 		return api.PlanStep{Title: s.Title, Text: s.Text, Source: s.Source}
 	}
-	return api.PlanWorked{Key: w.Key, Bar: form.Each(w.Bar, step), Psi: form.Each(w.PSI, step), NoStop: form.Each(w.NoStop, step)}
+	return api.PlanWorked{Key: w.Key, Bar: form.Each(w.Bar, step), Psi: form.Each(w.PSI, step),
+		NoStop: form.Each(w.NoStop, step)}
 }
 
 func orNull(q *planning.Quantity) nullable.Nullable[api.Quantity] {

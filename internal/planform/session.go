@@ -10,7 +10,8 @@ import (
 
 // Ask reads a plan of a session.
 func Ask(r api.GasPlanAdd) planning.Ask {
-	out := planning.Ask{DiveID: r.DiveID, GroupID: r.GroupID, Dive: dive(r.Dive), Divers: form.Each(r.Divers, participant)}
+	out := planning.Ask{DiveID: r.DiveID, GroupID: r.GroupID, Dive: dive(r.Dive),
+		Divers: form.Each(r.Divers, participant)}
 	if r.Settings != nil {
 		out.Settings = Settings(*r.Settings)
 	}
@@ -37,8 +38,10 @@ func Change(r api.GasReplan) planning.Change {
 	out := planning.Change{Reason: r.Reason, Divers: form.Each(form.Given(r.Divers, nil), diverChange),
 		LeaveOut: append([]uuid.UUID{}, form.Given(r.LeaveOut, nil)...)}
 	if d := r.Dive; d != nil {
-		out.Dive = planning.DiveChange{Depth: read(d.Depth), MeanDepth: read(d.MeanDepth), PlannedTime: read(d.PlannedTime), LeastTime: read(d.LeastTime),
-			Visibility: read(d.Visibility), Current: read(d.Current), WaterTemperature: read(d.WaterTemperature), StartsAt: d.StartsAt, Ascents: d.Ascents}
+		out.Dive = planning.DiveChange{Depth: read(d.Depth), MeanDepth: read(d.MeanDepth),
+			PlannedTime: read(d.PlannedTime), LeastTime: read(d.LeastTime),
+			Visibility: read(d.Visibility), Current: read(d.Current),
+			WaterTemperature: read(d.WaterTemperature), StartsAt: d.StartsAt, Ascents: d.Ascents}
 	}
 	if r.Settings != nil {
 		out.Settings = Settings(*r.Settings)
@@ -66,9 +69,10 @@ func diverChange(v api.GasReplanDiver) planning.DiverChange {
 	return out
 }
 
-// DifferenceView writes what a replan makes different.
+// DifferenceView returns what a replan changes.
 func DifferenceView(d planning.Difference) api.GasPlanDifference {
-	return api.GasPlanDifference{People: form.Each(d.People, personDifference), TurnAfter: beforeAfter(d.TurnAfter), LatestAscent: beforeAfter(d.LatestAscent)}
+	return api.GasPlanDifference{People: form.Each(d.People, personDifference),
+		TurnAfter: beforeAfter(d.TurnAfter), LatestAscent: beforeAfter(d.LatestAscent)}
 }
 
 func personDifference(p planning.PersonDifference) api.GasPersonDifference {

@@ -7,7 +7,7 @@ import (
 	"tankside/internal/planning"
 )
 
-// PatchSettings changes what the merge-patch has; null takes a setting away.
+// PatchSettings applies a merge-patch; null removes a setting.
 func PatchSettings(s *planning.GasSettings, p api.PlanSettingsPatch) {
 	patch(&s.Law, p.Law)
 	patch(&s.Stress, p.Stress)
