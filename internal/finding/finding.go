@@ -1,4 +1,4 @@
-// Package finding has what a rule answers: the rule, the severity, the limit, what was found, what
+// Package finding has the results of rules: the rule, the severity, the limit, what was found, what
 // would cure it, and the limit's source.
 //
 // It owns this vocabulary and nothing else. It must not know any rule: each rule package declares
@@ -96,7 +96,7 @@ type Subject struct {
 	ID   string `json:"id"`
 }
 
-// Finding is what one rule found in one request.
+// Finding is the result of one rule for its subjects.
 type Finding struct {
 	Rule     string         `json:"rule"`
 	Severity Severity       `json:"severity"`

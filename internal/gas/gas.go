@@ -1,6 +1,6 @@
-// Package gas works out what is in a cylinder, how long it lasts, how much of it two people need to
-// come up from the deepest point, and at which pressures to turn and to call "low on gas"; for one
-// diver and for a group.
+// Package gas plans gas for one diver and for a group: the contents of a cylinder, how long they last,
+// the gas that two people need to come up from the deepest point, and the pressures at which to turn
+// and to call "low on gas".
 //
 // It owns cylinders, the contents of a cylinder by the ideal law or as a real gas, oxygen limits of
 // nitrox, breathing rates measured and learned, minimum gas, turn and low-gas pressures, the plan

@@ -67,13 +67,13 @@ func minutes(t time.Duration) units.Reading { return units.Read(t.Minutes(), uni
 // decimals returns a number with n decimals.
 func decimals(x float64, n int) string { return strconv.FormatFloat(x, 'f', n, 64) }
 
-// nudge is the distance beyond a limit that may come from arithmetic alone.
-const nudge = 1e-9
+// tolerance is the distance beyond a limit that may come from rounding alone.
+const tolerance = 1e-9
 
 // judgeGroup judges the limits of the group as a whole.
 func (p *Plan) judgeGroup(out finding.List) finding.List {
 	d, gauge := &p.Dive, p.Divers[0].gauge()
-	if d.SiteDepth > 0 && d.Depth > d.SiteDepth+nudge {
+	if d.SiteDepth > 0 && d.Depth > d.SiteDepth+tolerance {
 		limit, found := depthIn(d.SiteDepth, gauge), depthIn(d.Depth, gauge)
 		out = append(out, objection(DepthOverSite, limit, found, fmt.Sprintf(
 			"The plan goes to %s; the site's maximum depth is %s.", found, limit), goShallower, otherSite))
@@ -119,20 +119,20 @@ func (p *Plan) ascentTime() time.Duration {
 	return (up + time.Minute - 1).Truncate(time.Minute)
 }
 
-// judgeConditions judges each known condition by itself.
+// judgeConditions judges each known condition.
 func (p *Plan) judgeConditions(out finding.List) finding.List {
 	d := &p.Dive
 	add := func(what string, limit, found units.Reading, side string) {
 		out = append(out, objection(DemandingConditions, limit, found, fmt.Sprintf(
 			"The %s is %s; %s %s conditions are demanding.", what, found, side, limit), otherSite))
 	}
-	if r := d.Visibility; !r.IsZero() && r.Depth() < leastVisibility-nudge {
+	if r := d.Visibility; !r.IsZero() && r.Depth() < leastVisibility-tolerance {
 		add("visibility", units.Read(leastVisibility.In(r.Unit), r.Unit), r, "below")
 	}
-	if r := d.Current; !r.IsZero() && r.Speed() > mostCurrent+nudge {
+	if r := d.Current; !r.IsZero() && r.Speed() > mostCurrent+tolerance {
 		add("current", units.Read(mostCurrent.In(r.Unit), r.Unit), r, "above")
 	}
-	if r := d.Water; !r.IsZero() && r.Temperature().Celsius() < coldestCelsius-nudge {
+	if r := d.Water; !r.IsZero() && r.Temperature().Celsius() < coldestCelsius-tolerance {
 		limit := units.Read(coldestCelsius, units.UnitCelsius)
 		if r.Unit == units.UnitFahren {
 			limit = units.Read(units.Celsius(coldestCelsius).Fahrenheit(), r.Unit)
@@ -146,7 +146,7 @@ func (p *Plan) judgeConditions(out finding.List) finding.List {
 func (p *Plan) judgeDepth(i int, out finding.List) finding.List {
 	v := &p.Divers[i]
 	for _, l := range v.Limits {
-		if p.Dive.Depth <= l.Max+nudge {
+		if p.Dive.Depth <= l.Max+tolerance {
 			continue
 		}
 		limit, found := depthIn(l.Max, v.gauge()), depthIn(p.Dive.Depth, v.gauge())
@@ -207,7 +207,7 @@ func (p *Plan) judgeLeastTime(i int, out finding.List) finding.List {
 // judgeOxygen judges the person's mix at the greatest depth.
 func (p *Plan) judgeOxygen(i int, out finding.List) finding.List {
 	v, who, d, w := &p.Divers[i], &p.People[i], &p.Dive, p.Settings.Water
-	if d.Depth > who.MaxDepth+nudge {
+	if d.Depth > who.MaxDepth+tolerance {
 		limit, found := depthIn(who.MaxDepth, v.gauge()), depthIn(d.Depth, v.gauge())
 		out = append(out, v.by(objection(OxygenOverLimit, limit, found, fmt.Sprintf(
 			"The plan goes to %s; %s %% of oxygen, breathed by %s, allows %s.", found,
@@ -215,7 +215,7 @@ func (p *Plan) judgeOxygen(i int, out finding.List) finding.List {
 			goShallower, leanerMix), i))
 	}
 	used, ok := OxygenExposure(v.mix(), d.Depth, d.Planned, w)
-	if share := max(used.Single, used.Daily+v.OxygenToday); ok && share > 1+nudge {
+	if share := max(used.Single, used.Daily+v.OxygenToday); ok && share > 1+tolerance {
 		limit, found := units.Read(100, units.UnitPercent), units.Read(share.Percent(), units.UnitPercent)
 		out = append(out, v.by(objection(OxygenTooLong, limit, found, fmt.Sprintf(
 			"The oxygen exposure of %s would come to %s of the limit.", v.name(i), found),

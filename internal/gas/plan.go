@@ -41,7 +41,7 @@ type Diver struct {
 	FilledAt    units.Reading  // temperature of the cylinder at that reading; zero: that of the water
 	Gauge       units.Unit     // unit of the gauge; "": that of Start
 	Rate        units.Rate     // to plan with (Learned.Planned); 0: NoviceRate
-	Team        int            // gas is shared within a team; 0: with anybody of the group
+	Team        int            // gas is shared within a team; 0: with all of the group
 	Told        units.Pressure // low-gas pressure told in a briefing, the least for this diver; 0: none
 	Limits      []DepthLimit
 	OxygenToday units.Fraction // of the daily oxygen limit, already used today
@@ -164,7 +164,8 @@ func (d Dive) check() error {
 	if d.Mean > d.Depth {
 		errs = append(errs, &OutOfRange{
 			What: "mean depth", Found: depthRange.words(float64(d.Mean)), Diver: -1,
-			Limit: "at most the depth, " + depthRange.words(float64(d.Depth)), Cure: "correct one of the two"})
+			Limit: "at most the depth, " + depthRange.words(float64(d.Depth)),
+			Cure:  "correct one of the two"})
 	}
 	if d.NoStop != nil {
 		errs = append(errs, otherMinutes.checkTime("no-stop limit", *d.NoStop))

@@ -52,8 +52,8 @@ type Doubt struct {
 }
 
 // Doubts returns the readings of one dive that indicate a stuck or misread gauge, in the order of
-// time. They are readings that rose, and readings that end a row without any fall where at least 10
-// bar or 100 psi was to be expected. Looks come in any order; other rules doubt figures that are
+// time. They are readings that rose, and readings that end a row without any fall where more than
+// 10 bar or 100 psi was to be expected. Looks come in any order; other rules doubt figures that are
 // out of range.
 func Doubts(looks []Look, b Breath) (out []Doubt) {
 	order, err := inTime(looks)
@@ -69,16 +69,16 @@ func Doubts(looks []Look, b Breath) (out []Doubt) {
 		last, this := order[j-1], order[j]
 		before, now := looks[last].Reading.Pressure(), looks[this].Reading.Pressure()
 		switch {
-		case now > before+readingError(looks[this].Reading)+nudge:
+		case now > before+readingError(looks[this].Reading)+tolerance:
 			out = append(out, Doubt{Look: this, Before: last, Rose: true})
 			row = Doubt{Before: this}
 			continue
-		case now < before-nudge:
+		case now < before-tolerance:
 			row = Doubt{Before: this}
 			continue
 		}
 		b.breathe(&row, looks[last], looks[this])
-		if row.Fall > fallOf(looks[this].Reading)+nudge {
+		if row.Fall > fallOf(looks[this].Reading)+tolerance {
 			row.Look = this
 			out = append(out, row)
 		}

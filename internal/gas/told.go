@@ -36,7 +36,7 @@ func (p *Plan) JudgeTold(i int, t Told, floor units.Reading) finding.List {
 			v.name(i), t.Low, floor), tellHigher), i))
 	}
 	need := v.Cylinder.Pressure(p.People[i].AscentGas, physics(&p.Dive, &p.Settings))
-	if t.Low.Pressure() >= need-nudge {
+	if t.Low.Pressure() >= need-tolerance {
 		return out
 	}
 	limit, from := CallPressure(need, t.Low.Unit), depthIn(p.Dive.Depth, v.gauge())

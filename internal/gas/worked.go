@@ -31,7 +31,7 @@ func (p *Plan) Worked(i int, system units.Unit) []Step {
 	return b.end(steps)
 }
 
-// worksheet writes a person's part of a plan in one system of units.
+// worksheet is a person's part of a plan, written in one system of units.
 type worksheet struct {
 	plan    *Plan
 	diver   *Diver

@@ -8,7 +8,7 @@ import (
 
 // cures returns what would bring a dive that is too long within its limit: less time, less depth or
 // a longer interval, each sufficient alone.
-func (w *walk) cures(r *Result) []finding.Cure {
+func (w *sequence) cures(r *Result) []finding.Cure {
 	var out []finding.Cure
 	if r.Left.At > 0 {
 		out = append(out, finding.Cure{Code: "shorten_dive",
@@ -42,7 +42,7 @@ func shallower(r *Result) (Row, bool) {
 }
 
 // longer returns the shortest surface interval that would allow the dive.
-func (w *walk) longer(r *Result) (Minutes, bool) {
+func (w *sequence) longer(r *Result) (Minutes, bool) {
 	if r.First || w.last.Outside {
 		return 0, false
 	}

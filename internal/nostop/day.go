@@ -102,7 +102,7 @@ func Latest(planned, done []Dive) []Dive {
 func Judge(dives []Dive, set Settings) Plan {
 	sorted := slices.Clone(dives)
 	slices.SortStableFunc(sorted, func(a, b Dive) int { return a.In.Compare(b.In) })
-	w := walk{set: set.orDefault()}
+	w := sequence{set: set.orDefault()}
 	p := Plan{Results: make([]Result, 0, len(sorted)), Settings: w.set}
 	for _, d := range sorted {
 		p.Results = append(p.Results, w.dive(d))
@@ -110,8 +110,8 @@ func Judge(dives []Dive, set Settings) Plan {
 	return p
 }
 
-// walk is the state that goes from one dive to the next.
-type walk struct {
+// sequence is the state that goes from one dive to the next.
+type sequence struct {
 	set     Settings
 	any     bool
 	last    Result
@@ -121,7 +121,7 @@ type walk struct {
 }
 
 // dive judges one dive and remembers it.
-func (w *walk) dive(d Dive) Result {
+func (w *sequence) dive(d Dive) Result {
 	r := Result{Dive: d, First: !w.any, Depth: d.Depth, OfDay: 1, Ascents: max(1, d.Ascents)}
 	possible := d.possible()
 	if possible {
@@ -144,7 +144,7 @@ func (w *walk) dive(d Dive) Result {
 
 // count sets the numbers of the dive and of its ascents within its calendar day, which is the day
 // in the zone of its time in.
-func (w *walk) count(r *Result) {
+func (w *sequence) count(r *Result) {
 	if !w.any {
 		return
 	}
@@ -157,7 +157,7 @@ func (w *walk) count(r *Result) {
 
 // enter sets the surface interval and the group at the start. It joins the dive to the one before
 // where the interval is less than ten minutes.
-func (w *walk) enter(r *Result) {
+func (w *sequence) enter(r *Result) {
 	if !w.any {
 		return
 	}
@@ -176,7 +176,7 @@ func (w *walk) enter(r *Result) {
 
 // lookUp sets row, residual nitrogen, limit and group. A dive that is too long is outside the
 // tables from then on.
-func (w *walk) lookUp(r *Result) {
+func (w *sequence) lookUp(r *Result) {
 	r.Row, _ = RowAt(r.Depth.Depth())
 	r.Residual = ResidualNitrogen(r.Before, r.Row)
 	r.Row = r.Residual.Row
@@ -198,7 +198,7 @@ func (w *walk) lookUp(r *Result) {
 
 // remember keeps the dive for the next one. After a dive outside the tables the group is taken as
 // the highest.
-func (w *walk) remember(r *Result) {
+func (w *sequence) remember(r *Result) {
 	if r.Outside {
 		r.After = Z
 		w.lost, w.outside = true, later(r.Dive.Out, later(r.Dive.In, w.outside))

@@ -145,11 +145,11 @@ func (w Wait) At(leave time.Time) finding.List {
 	}
 	f := RuleTooSoon.Say("{what} at {at} is too soon after diving: the earliest is {earliest}.",
 		what, finding.Wall(leave), finding.Wall(w.Earliest))
-	f.Limit, f.Found = finding.Words(w.Earliest.Format(stamp)), finding.Words(leave.Format(stamp))
+	f.Limit, f.Found = finding.Words(w.Earliest.Format(timeLayout)), finding.Words(leave.Format(timeLayout))
 	f.Cures = []finding.Cure{{Code: "leave_later",
-		Message: "Leave at " + w.Earliest.Format(stamp) + " or later."}}
+		Message: "Leave at " + w.Earliest.Format(timeLayout) + " or later."}}
 	return append(out, f)
 }
 
-// stamp is the form of a time for people, in the zone of the dive.
-const stamp = "2006-01-02 15:04"
+// timeLayout is the form of a time for people, in the zone of the dive.
+const timeLayout = "2006-01-02 15:04"

@@ -51,11 +51,11 @@ func (d Dive) height() units.Depth {
 // forbid adds the finding that a dive is outside the tables.
 func (r *Result) forbid(rule finding.Rule, why string) {
 	r.Outside = true
-	r.add(cannot(rule, r.name(), why))
+	r.add(notInTables(rule, r.name(), why))
 }
 
-// cannot returns the finding that the tables have nothing for a dive.
-func cannot(rule finding.Rule, what, why string) finding.Finding {
+// notInTables returns the finding that the tables have nothing for a dive.
+func notInTables(rule finding.Rule, what, why string) finding.Finding {
 	return rule.Say("{dive} cannot be planned by these tables: {why}.", what, why)
 }
 
@@ -76,7 +76,7 @@ func (r *Result) name() string {
 }
 
 // outsideTables reports whether the tables have nothing for the dive, and adds the finding why.
-func (w *walk) outsideTables(r *Result) bool {
+func (w *sequence) outsideTables(r *Result) bool {
 	f, is := Outside(r.name(), r.Depth, r.Dive.Altitude)
 	if is {
 		r.Outside = true
@@ -88,29 +88,29 @@ func (w *walk) outsideTables(r *Result) bool {
 // Outside reports whether the tables have nothing for a depth at a site of that altitude (zero: the
 // sea), with the finding why about what.
 func Outside(what string, depth, altitude units.Reading) (f finding.Finding, is bool) {
-	say := func(rule finding.Rule, why string, limit, found units.Reading,
+	outside := func(rule finding.Rule, why string, limit, found units.Reading,
 		cure finding.Cure) (finding.Finding, bool) {
-		f := cannot(rule, what, why)
+		f := notInTables(rule, what, why)
 		f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(found), []finding.Cure{cure}
 		return f, true
 	}
 	height := Dive{Altitude: altitude}.height()
 	switch {
 	case height > maxAltitude:
-		return say(RuleAltitudeSite,
+		return outside(RuleAltitudeSite,
 			fmt.Sprintf("at %s of altitude every depth needs a correction, whose table is not held here",
 				altitude),
 			units.Read(300, units.UnitMetre), altitude,
 			finding.Cure{Code: "lower_site", Message: "Choose a site at 300 m of altitude or lower."})
 	case height > deepAltitude && depth.Depth() > deepAtAltitude:
-		return say(RuleAltitudeSite,
+		return outside(RuleAltitudeSite,
 			fmt.Sprintf(
 				"at %s of altitude a depth of %s, over 145 fsw, needs a correction, whose table is not "+
 					"held here", altitude, depth),
 			units.Read(145, units.UnitFoot), depth,
 			finding.Cure{Code: "stay_shallower", Message: "Stay at 44.1 m (145 ft) or above."})
 	case wholeFeet(Feet(depth.Depth())) > deepest.In(units.UnitFoot):
-		return say(RuleTooDeep, fmt.Sprintf("%s is deeper than their last row, 190 fsw", depth),
+		return outside(RuleTooDeep, fmt.Sprintf("%s is deeper than their last row, 190 fsw", depth),
 			units.Read(190, units.UnitFoot), depth,
 			finding.Cure{Code: "stay_shallower", Message: "Stay at 57.9 m (190 ft) or above."})
 	}
@@ -118,7 +118,7 @@ func Outside(what string, depth, altitude units.Reading) (f finding.Finding, is 
 }
 
 // judge adds the findings that leave the dive in the tables, and the one of a dive too long.
-func (w *walk) judge(r *Result) {
+func (w *sequence) judge(r *Result) {
 	if !r.First && r.Dive.In.Before(w.out) {
 		f := RuleOverlap.Of(r.name() +
 			" starts before the dive before it has ended: nobody is in two dives at once. Both are " +
@@ -145,7 +145,7 @@ func (w *walk) judge(r *Result) {
 }
 
 // judgeTime judges the dive by its limit.
-func (w *walk) judgeTime(r *Result) {
+func (w *sequence) judgeTime(r *Result) {
 	limit := r.Row.Limit
 	if r.Residual.Undefined {
 		r.add(RuleGroupUnchanged.Say(
@@ -178,7 +178,7 @@ func (w *walk) judgeTime(r *Result) {
 func inMinutes(m Minutes) *finding.Amount { return finding.Count(int(m), "min") }
 
 // judgeCounts judges the day's dives and ascents by the centre's numbers.
-func (w *walk) judgeCounts(r *Result) {
+func (w *sequence) judgeCounts(r *Result) {
 	if r.OfDay > w.set.DivesADay {
 		f := RuleManyDives.Say(
 			"{dive}: the centre's number of dives a day is {limit}, crew and confined water included.",

@@ -137,7 +137,7 @@ func (w Wait) Worked() []Step {
 	}
 	steps := []Step{
 		{"Highest group",
-			fmt.Sprintf("In the 24 h up to %s: %s.", w.From.Format(stamp), w.Highest), source96},
+			fmt.Sprintf("In the 24 h up to %s: %s.", w.From.Format(timeLayout), w.Highest), source96},
 		{"Table", fmt.Sprintf("Group %s before %s of altitude, the next higher thousand feet: %s (h:mm).",
 			w.Highest, w.Altitude, w.Table.Clock()), source96},
 	}
@@ -151,6 +151,6 @@ func (w Wait) Worked() []Step {
 		steps = append(steps, Step{"Flying", "A single no-stop dive: 12 h.", sourceDAN})
 	}
 	return append(steps, Step{"Earliest", fmt.Sprintf("The longer, %s (h:mm) after %s: %s.",
-		max(w.Table, w.Workshop).Clock(), w.From.Format(stamp), w.Earliest.Format(stamp)),
+		max(w.Table, w.Workshop).Clock(), w.From.Format(timeLayout), w.Earliest.Format(timeLayout)),
 		"the longer of the two is our choice"})
 }

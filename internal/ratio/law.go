@@ -74,7 +74,8 @@ func murcia() Book {
 		Version: "1", Source: "regional order of June 2015", Status: Seen,
 		Lines: []Line{
 			{
-				Title: "minors", Settings: water, Levels: levels, AgeFrom: 12, AgeTo: 17, MinAge: 12, Places: []int{2},
+				Title: "minors", Settings: water, Levels: levels, AgeFrom: 12, AgeTo: 17, MinAge: 12,
+				Places:     []int{2},
 				Conditions: []Condition{{Text: "each minor needs the parents' written permission"}},
 			},
 			{

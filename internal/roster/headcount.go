@@ -337,7 +337,7 @@ func (h Heads) Latest(at time.Time) (s Stand, ok bool) {
 	return h.stand(h.LegOf(counts[0]), counts, at), true
 }
 
-// names joins the names of people.
+// names returns the names of people, joined.
 func names(list []Aboard) string {
 	out := make([]string, len(list))
 	for i, a := range list {

@@ -49,7 +49,7 @@ type Paper struct {
 	Kind       Kind
 	Outcome    string
 	IssuedOn   Day
-	ValidUntil Day // "" when it does not expire by itself
+	ValidUntil Day // "" when it does not expire
 }
 
 // valid reports whether the paper is valid on the day, its first and last day included.
@@ -104,7 +104,8 @@ func Assistant(p Person, on Day) finding.List {
 }
 
 // Water judges whether a student may get into the water on the day. At the planning stage a missing
-// paper is a note. A medical that refuses, or a minor's missing consent, forbids at any stage.
+// paper is a note. A medical that keeps the student out of the water, or a minor's missing consent,
+// forbids at any stage.
 func Water(d Demands, p Person, on Day, stage Stage) finding.List {
 	out := p.medical(d, on, stage)
 	if p.Age < d.Majority {

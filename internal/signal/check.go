@@ -66,7 +66,7 @@ func JudgeCheck(c Check) (Verdict, finding.List) {
 	switch {
 	case c.Signalled == nil && c.NoAnswer:
 		return NoAnswer, finding.List{noAnswer(c)}
-	case c.Signalled == nil || c.Reading == nil: // not known to have been asked without an answer
+	case c.Signalled == nil || c.Reading == nil: // one of the two is missing, and silence was not recorded
 		return Unverified, finding.List{unverified(c)}
 	}
 	if c.Gauge == "" {

@@ -10,8 +10,8 @@ import (
 
 // Caution is printed with every drill script.
 const Caution = "Every reading on these cards is imagined and every surprise is simulated: nobody's gas is " +
-	"shut off. The instructor in charge decides whether, where and how each is tried, by local law and the training " +
-	"organisation's standards."
+	"shut off. The instructor in charge decides whether, where and how each is tried, by local law and " +
+	"the training organisation's standards."
 
 // Case is one situation that a drill has for each trainee.
 type Case string
@@ -154,12 +154,12 @@ func fillGaps(d *dice, group []Trainee, cards []Card) {
 				beside = append(beside, cards[k].Case)
 			}
 		}
-		cards[i].Case = another(d, t, beside)
+		cards[i].Case = anotherCase(d, t, beside)
 	}
 }
 
-// another returns a random case for the trainee, other than those to avoid.
-func another(d *dice, t Trainee, avoid []Case) Case {
+// anotherCase returns a random case for the trainee, other than those to avoid.
+func anotherCase(d *dice, t Trainee, avoid []Case) Case {
 	order := d.shuffle(cases)
 	return order[slices.IndexFunc(order,
 		func(c Case) bool { return t.given(c) && !slices.Contains(avoid, c) })]
@@ -184,7 +184,7 @@ func repeats(d *dice, group []Trainee, cards []Card) []Card {
 				card.Case = left[i][k]
 				left[i] = slices.Delete(left[i], k, k+1)
 			} else {
-				card.Case = another(d, t, avoid)
+				card.Case = anotherCase(d, t, avoid)
 			}
 			cards = append(cards, card)
 		}

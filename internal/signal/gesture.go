@@ -124,7 +124,7 @@ var sightOf = func() map[Gesture]Sight {
 	return m
 }()
 
-// Sights returns every gesture that this package knows and draws.
+// Sights returns every gesture that this package knows and draws, the counted ones first.
 func Sights() []Sight { return slices.Clone(sights) }
 
 // Sight returns the description of the gesture, and whether it is a known one.

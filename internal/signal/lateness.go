@@ -19,8 +19,7 @@ type Stay struct {
 	Every       time.Duration
 }
 
-// Gap is a time in the water longer than the agreed interval without a look at
-// the diver's gas.
+// Gap is a time in the water longer than the agreed interval without a check of the diver's gas.
 type Gap struct {
 	FromID, ToID string // entries: the time in, a check, the time out
 	From, To     time.Time
@@ -66,7 +65,7 @@ func Due(s Stay) *time.Time {
 }
 
 // during returns the checks within the stay in the order of their times. Simulated ones are left
-// out, as they do not look at the gas.
+// out, since their pressure is invented.
 func (s Stay) during() []Look {
 	looks := slices.DeleteFunc(slices.Clone(s.Looks), func(l Look) bool {
 		return l.Simulated || l.At.Before(s.In) || s.Out != nil && l.At.After(*s.Out)

@@ -96,7 +96,8 @@ func (p picture) body() string {
 	}
 	for _, d := range p.moves {
 		fmt.Fprintf(&b,
-			`<path d="%s" fill="none" stroke="%s" stroke-width="5" stroke-linecap="round" stroke-linejoin="round"/>`, d, hint)
+			`<path d="%s" fill="none" stroke="%s" stroke-width="5" stroke-linecap="round" stroke-linejoin="round"/>`,
+			d, hint)
 	}
 	return b.String()
 }

@@ -140,7 +140,8 @@ func (c Case) witness(k *Skill) finding.List {
 	if !c.Signer.Witnessed && !slices.ContainsFunc(c.Evidence, saw) {
 		out = append(out,
 			SignerNotWitness.Say(
-				"The signer did not witness {skill}: what others entered supports a sign-off, it does not replace the signer's own eyes.", k.name()).About(who...))
+				"The signer did not witness {skill}: what others entered supports a sign-off, it does not replace the signer's own eyes.",
+				k.name()).About(who...))
 	}
 	for i := range out {
 		out[i].Cures = []finding.Cure{{Code: "other_signer",

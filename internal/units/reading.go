@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// Decimal is a number with at most two decimals, held in hundredths, so that
-// what was read off a gauge comes back digit by digit.
+// Decimal is a number with at most two decimals, held in hundredths, so that a reading keeps its
+// digits.
 type Decimal int64
 
 // DecimalOf returns the decimal nearest to x: Decimal(18750) for 187.5.
@@ -27,7 +27,7 @@ func (d Decimal) String() string {
 	return strings.TrimRight(strings.TrimRight(s, "0"), ".")
 }
 
-// Unit names a unit as the contract and the tables spell it.
+// Unit is a unit as the contract and the tables spell it.
 type Unit string
 
 // The units that the service knows.

@@ -111,6 +111,6 @@ func Shown(text string) string {
 
 // leftwards reports whether a character is of a script that is written from right to left.
 func leftwards(r rune) bool {
-	return r > 0x590 && unicode.In(r, unicode.Hebrew, unicode.Arabic, unicode.Syriac, unicode.Thaana, unicode.Nko,
-		unicode.Samaritan, unicode.Mandaic, unicode.Adlam, unicode.Hanifi_Rohingya)
+	return r > 0x590 && unicode.In(r,
+		unicode.Hebrew, unicode.Arabic, unicode.Syriac, unicode.Thaana, unicode.Nko, unicode.Samaritan, unicode.Mandaic, unicode.Adlam, unicode.Hanifi_Rohingya)
 }
