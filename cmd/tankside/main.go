@@ -13,7 +13,8 @@ import (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	status := cli.Main(ctx, cli.Call{Args: os.Args[1:], Getenv: os.Getenv, Env: os.Environ(), In: os.Stdin, Out: os.Stdout, Errs: os.Stderr})
+	status := cli.Main(ctx, cli.Call{Args: os.Args[1:], Getenv: os.Getenv, Env: os.Environ(), In: os.Stdin,
+		Out: os.Stdout, Errs: os.Stderr})
 	stop()
 	os.Exit(status)
 }

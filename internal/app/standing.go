@@ -57,7 +57,8 @@ func (a *App) fits(ctx context.Context) error {
 
 // errReadOnly says that the database takes no writes: it follows another server, or
 // somebody has protected it.
-var errReadOnly = errors.New("the database takes no writes: it follows another server, or is protected against them")
+var errReadOnly = errors.New("the database takes no writes: it follows another server, " +
+	"or is protected against them")
 
 // ready returns nil where the database answers, takes writes, and has a schema that
 // fits: that of this release, or of the next one, which is made so that this one
@@ -70,7 +71,8 @@ func (a *App) ready(ctx context.Context) error {
 		if version, dirty, err = migrate.VersionOn(ctx, conn); err != nil {
 			return err
 		}
-		return conn.QueryRow(ctx, "SELECT pg_is_in_recovery() OR current_setting('transaction_read_only')::bool").Scan(&readOnly)
+		return conn.QueryRow(ctx, "SELECT pg_is_in_recovery() OR "+
+			"current_setting('transaction_read_only')::bool").Scan(&readOnly)
 	})
 	if err != nil {
 		return err
@@ -89,7 +91,8 @@ func (a *App) ready(ctx context.Context) error {
 		case err != nil:
 			return err
 		case renewed:
-			a.log.Warn("the database is another one than before: positions that were handed out are refused from now on, and callers read anew")
+			a.log.Warn("the database is another one than before: positions that were handed " +
+				"out are refused from now on, and callers read anew")
 		}
 		a.schema.fit.Store(true)
 	}
@@ -101,7 +104,8 @@ func unfit(version uint, dirty bool) error {
 	case dirty:
 		return fmt.Errorf("a migration to version %d of the schema was broken off half-way", version)
 	case version < migrations.Latest():
-		return fmt.Errorf("the schema is at version %d and this release needs %d: run \"tankside migrate up\"", version, migrations.Latest())
+		return fmt.Errorf("the schema is at version %d and this release needs %d: run \"tankside migrate "+
+			"up\"", version, migrations.Latest())
 	}
 	return nil
 }

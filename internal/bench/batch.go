@@ -21,7 +21,8 @@ func (s *scene) compareBatches(o Options) error {
 			path, item := s.gasCheck()
 			entries[i] = object{"id": item["id"], "kind": "gas_check", "session_id": path, "body": item}
 		}
-		out, err := s.send(s.instructor, "POST", "/v1/batches", object{"device_id": "phone", "sent_at": "2027-06-05T09:00:00Z", "entries": entries})
+		out, err := s.send(s.instructor, "POST", "/v1/batches",
+			object{"device_id": "phone", "sent_at": "2027-06-05T09:00:00Z", "entries": entries})
 		if err != nil {
 			return err
 		}
@@ -40,7 +41,8 @@ func (s *scene) compareBatches(o Options) error {
 		}
 		single = append(single, time.Since(began).Seconds())
 	}
-	fmt.Fprintf(o.Out, "\nbatch of %d gas checks: %.1f ms; %d single posts: %.1f ms; %.1f times\n", batched, 1000*median(batch), batched, 1000*median(single), median(single)/median(batch))
+	fmt.Fprintf(o.Out, "\nbatch of %d gas checks: %.1f ms; %d single posts: %.1f ms; %.1f times\n", batched,
+		1000*median(batch), batched, 1000*median(single), median(single)/median(batch))
 	return nil
 }
 
@@ -48,6 +50,8 @@ func (s *scene) compareBatches(o Options) error {
 // batch as a phone has them.
 func (s *scene) gasCheck() (session string, item object) {
 	n := rand.IntN(students)
-	return numbered(sessionPrefix, 0).String(), object{"id": uuid.New(), "participant_id": numbered(participantPrefix, n), "reading": object{"value": 150, "unit": "bar"},
-		"signalled": object{"value": 150, "unit": "bar"}, "witnessed_at": "2027-06-05T08:00:00Z"}
+	return numbered(sessionPrefix, 0).String(),
+		object{"id": uuid.New(), "participant_id": numbered(participantPrefix, n),
+			"reading":   object{"value": 150, "unit": "bar"},
+			"signalled": object{"value": 150, "unit": "bar"}, "witnessed_at": "2027-06-05T08:00:00Z"}
 }

@@ -47,7 +47,8 @@ type liveView struct {
 // and prints how far behind the writer's answer the listeners are told. That
 // each is told everything once is checked on the way.
 func (s *scene) measureLive(ctx context.Context, o Options) error {
-	v := &liveView{scene: s, bases: s.bases, watchers: o.Watchers, length: o.Watching, answered: map[string]time.Time{}, told: map[string][]time.Time{}}
+	v := &liveView{scene: s, bases: s.bases, watchers: o.Watchers, length: o.Watching,
+		answered: map[string]time.Time{}, told: map[string][]time.Time{}}
 	watching, leave := context.WithTimeout(ctx, v.length+time.Minute)
 	defer leave()
 	var listening sync.WaitGroup
@@ -73,7 +74,8 @@ func (s *scene) measureLive(ctx context.Context, o Options) error {
 
 // watch is one listener. ready hears when it has its snapshot, or why not.
 func (v *liveView) watch(ctx context.Context, i int, ready chan<- error) {
-	address := v.bases[i/sessions%len(v.bases)] + "/v1/live?session_id=" + numbered(sessionPrefix, i%sessions).String()
+	address := v.bases[i/sessions%len(v.bases)] + "/v1/live?session_id=" +
+		numbered(sessionPrefix, i%sessions).String()
 	r, err := http.NewRequestWithContext(ctx, http.MethodGet, address, http.NoBody)
 	if err != nil {
 		ready <- err
@@ -157,7 +159,8 @@ func (v *liveView) write(ctx context.Context) error {
 func (v *liveView) check() error {
 	n, id := rand.IntN(sessions*students), uuid.New()
 	err := v.scene.recorded("/v1/sessions/"+numbered(sessionPrefix, n/students).String()+"/gas-checks",
-		object{"id": id, "participant_id": numbered(participantPrefix, n), "reading": object{"value": 150, "unit": "bar"},
+		object{"id": id, "participant_id": numbered(participantPrefix, n),
+			"reading":   object{"value": 150, "unit": "bar"},
 			"signalled": object{"value": 150, "unit": "bar"}, "witnessed_at": "2027-06-05T08:00:00Z"})
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -185,7 +188,8 @@ func (v *liveView) report(o Options) error {
 	var behind []time.Duration
 	for id, answered := range v.answered {
 		if len(v.told[id]) != v.watchers {
-			return fmt.Errorf("live: %d of %d listeners were told of a gas check", len(v.told[id]), v.watchers)
+			return fmt.Errorf("live: %d of %d listeners were told of a gas check",
+				len(v.told[id]), v.watchers)
 		}
 		for _, at := range v.told[id] {
 			behind = append(behind, at.Sub(answered))
@@ -198,8 +202,9 @@ func (v *liveView) report(o Options) error {
 	at := func(share float64) string {
 		return fmt.Sprintf("%.0f ms", float64(behind[int(share*float64(len(behind)-1))].Microseconds())/1000)
 	}
-	fmt.Fprintf(o.Out, "live view: %d listeners on each of %d sessions, on %d instances, while %d gas checks were written in %s:\n"+
-		"each told of each once and in order, behind the writer's answer by p50 %s, p99 %s, at most %s\n\n",
+	fmt.Fprintf(o.Out, "live view: %d listeners on each of %d sessions, on %d instances, "+
+		"while %d gas checks were written in %s:\neach told of each once and in order, behind the writer's "+
+		"answer by p50 %s, p99 %s, at most %s\n\n",
 		v.watchers, sessions, len(v.bases), len(v.answered), v.length, at(0.5), at(0.99), at(1))
 	return nil
 }

@@ -38,8 +38,10 @@ type scene struct {
 
 type object = map[string]any
 
-func newScene(ctx context.Context, bases []string, centre, manager uuid.UUID, token string, t *tracer) *scene {
-	return &scene{ctx: ctx, base: bases[0], bases: bases, manager: token, fixed: map[uuid.UUID]bool{centre: true, manager: true}, tracer: t,
+func newScene(ctx context.Context, bases []string, centre, manager uuid.UUID, token string,
+	t *tracer) *scene {
+	return &scene{ctx: ctx, base: bases[0], bases: bases, manager: token,
+		fixed: map[uuid.UUID]bool{centre: true, manager: true}, tracer: t,
 		client: &http.Client{Transport: &http.Transport{MaxIdleConns: 64, MaxIdleConnsPerHost: 64}}}
 }
 
@@ -90,7 +92,8 @@ func (s *scene) must(err *error, token, method, path string, body any) object {
 	if out, *err = s.send(token, method, path, body); out == nil {
 		out = object{}
 	}
-	if u, bad := uuid.Parse(fmt.Sprint(out["id"])); bad == nil && counted[u.String()[:len(signedPrefix)]] == "" {
+	if u, bad := uuid.Parse(fmt.Sprint(out["id"])); bad == nil &&
+		counted[u.String()[:len(signedPrefix)]] == "" {
 		s.fixed[u] = true
 	}
 	return out
@@ -103,10 +106,13 @@ func (s *scene) prepare(o Options) ([]*job, error) {
 	var err error
 	s.must(&err, s.manager, "POST", "/v1/centre/set-clock", object{"now_at": "2027-06-05T08:00:00Z"})
 	s.crew(&err)
-	syllabus := text(s.must(&err, s.manager, "POST", "/v1/syllabuses", object{"title": "First", "built_in": "first-certification"}), "id")
-	course := object{"title": "Load", "syllabus_id": syllabus, "starts_on": "2027-05-01", "ends_on": "2027-06-06"}
+	syllabus := text(s.must(&err, s.manager, "POST", "/v1/syllabuses",
+		object{"title": "First", "built_in": "first-certification"}), "id")
+	course := object{"title": "Load", "syllabus_id": syllabus, "starts_on": "2027-05-01",
+		"ends_on": "2027-06-06"}
 	s.course = text(s.must(&err, s.manager, "POST", "/v1/courses", course), "id")
-	pool := object{"name": "Pool", "kind": "confined", "water": "fresh", "max_depth": object{"value": 5, "unit": "m"}, "emergency": "112"}
+	pool := object{"name": "Pool", "kind": "confined", "water": "fresh",
+		"max_depth": object{"value": 5, "unit": "m"}, "emergency": "112"}
 	s.site = text(s.must(&err, s.manager, "POST", "/v1/sites", pool), "id")
 	s.plan(&err, s.students(&err, sessions*students))
 	if err != nil {
@@ -129,12 +135,15 @@ func (s *scene) prepare(o Options) ([]*job, error) {
 }
 
 func (s *scene) crew(err *error) {
-	who := s.must(err, s.manager, "POST", "/v1/people", object{"name": "Ines Instructor", "birth_on": "1985-01-01", "roles": []string{"instructor"}})
+	who := s.must(err, s.manager, "POST", "/v1/people",
+		object{"name": "Ines Instructor", "birth_on": "1985-01-01", "roles": []string{"instructor"}})
 	for _, kind := range []string{"teaching_status", "first_aid", "insurance"} {
-		s.must(err, s.manager, "POST", "/v1/people/"+text(who, "id")+"/papers", object{"kind": kind, "issued_on": "2027-01-01", "valid_until": "2027-12-31"})
+		s.must(err, s.manager, "POST", "/v1/people/"+text(who, "id")+"/papers",
+			object{"kind": kind, "issued_on": "2027-01-01", "valid_until": "2027-12-31"})
 	}
 	token := s.must(err, s.manager, "POST", "/v1/tokens", object{"person_id": who["id"],
-		"scopes": []string{"people:read", "courses:read", "courses:write", "sessions:read", "sessions:write", "training:read", "training:write", "sign-offs:write"}})
+		"scopes": []string{"people:read", "courses:read", "courses:write", "sessions:read", "sessions:write",
+			"training:read", "training:write", "sign-offs:write"}})
 	s.instructor = text(token, "secret")
 	me := s.must(err, s.instructor, "GET", "/v1/me", nil)
 	if u, bad := uuid.Parse(text(me, "token_id")); bad == nil {
@@ -158,8 +167,10 @@ func (s *scene) students(err *error, n int) []string {
 		id := text(x.(object), "id")
 		s.fixed[uuid.MustParse(id)] = true
 		ids = append(ids, id)
-		s.must(err, s.manager, "POST", "/v1/people/"+id+"/papers", object{"kind": "waiver", "issued_on": "2027-05-01"})
-		s.must(err, s.manager, "POST", "/v1/people/"+id+"/papers", object{"kind": "medical", "outcome": "nothing_flagged", "issued_on": "2027-05-01"})
+		s.must(err, s.manager, "POST", "/v1/people/"+id+"/papers",
+			object{"kind": "waiver", "issued_on": "2027-05-01"})
+		s.must(err, s.manager, "POST", "/v1/people/"+id+"/papers",
+			object{"kind": "medical", "outcome": "nothing_flagged", "issued_on": "2027-05-01"})
 	}
 	return ids
 }
@@ -173,8 +184,11 @@ func (s *scene) plan(err *error, people []string) {
 		at := "/v1/sessions/" + id.String()
 		for n := i * students; n < (i+1)*students && *err == nil; n++ {
 			enrolment := numbered(enrolmentPrefix, n)
-			s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/enrolments", object{"id": enrolment, "person_id": people[n]})
-			s.must(err, s.manager, "POST", at+"/participants", object{"id": numbered(participantPrefix, n), "role": "student", "enrolment_id": enrolment, "group_id": group})
+			s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/enrolments",
+				object{"id": enrolment, "person_id": people[n]})
+			s.must(err, s.manager, "POST", at+"/participants",
+				object{"id": numbered(participantPrefix, n), "role": "student", "enrolment_id": enrolment,
+					"group_id": group})
 		}
 		s.brief(err, id, people[i*students:min((i+1)*students, len(people))])
 		s.must(err, s.manager, "POST", at+"/open", object{})
@@ -188,19 +202,24 @@ func (s *scene) brief(err *error, session uuid.UUID, people []string) {
 	for _, p := range people {
 		heard = append(heard, object{"person_id": p, "how": "said_so"})
 	}
-	s.must(err, s.instructor, "POST", "/v1/sessions/"+session.String()+"/briefings", object{"briefed_at": "2027-06-05T08:00:00Z", "convention": "digits_bar",
-		"check_every": object{"value": 2, "unit": "min"}, "pressures": object{"turn": object{"value": 100, "unit": "bar"}, "low": object{"value": 60, "unit": "bar"}}, "heard": heard})
+	s.must(err, s.instructor, "POST", "/v1/sessions/"+session.String()+"/briefings",
+		object{"briefed_at": "2027-06-05T08:00:00Z", "convention": "digits_bar",
+			"check_every": object{"value": 2, "unit": "min"},
+			"pressures": object{"turn": object{"value": 100, "unit": "bar"},
+				"low": object{"value": 60, "unit": "bar"}}, "heard": heard})
 }
 
 // hold plans a session with a group of the instructor's, and gives the group.
 func (s *scene) hold(err *error, id uuid.UUID, from time.Time, long time.Duration) (group string) {
 	const local = "2006-01-02T15:04"
-	session := s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/sessions", object{"id": id, "kind": "confined", "title": "Pool", "site_id": s.site,
-		"starts_local": from.Format(local), "ends_local": from.Add(long).Format(local)})
+	session := s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/sessions",
+		object{"id": id, "kind": "confined", "title": "Pool", "site_id": s.site,
+			"starts_local": from.Format(local), "ends_local": from.Add(long).Format(local)})
 	if u, bad := uuid.Parse(text(session, "outing_id")); bad == nil {
 		s.fixed[u] = true
 	}
-	return text(s.must(err, s.manager, "POST", "/v1/sessions/"+id.String()+"/groups", object{"name": "blue", "instructor_id": s.who}), "id")
+	return text(s.must(err, s.manager, "POST", "/v1/sessions/"+id.String()+"/groups",
+		object{"name": "blue", "instructor_id": s.who}), "id")
 }
 
 // jobs are the kinds of request that are measured. Sign-offs come first, while
@@ -214,7 +233,8 @@ func (s *scene) jobs() []*job {
 		{name: "gas check", times: 4, request: func(int) error {
 			n := rand.IntN(sessions * students)
 			return s.recorded("/v1/sessions/"+numbered(sessionPrefix, n/students).String()+"/gas-checks",
-				object{"id": uuid.New(), "participant_id": numbered(participantPrefix, n), "reading": object{"value": 150, "unit": "bar"},
+				object{"id": uuid.New(), "participant_id": numbered(participantPrefix, n),
+					"reading":   object{"value": 150, "unit": "bar"},
 					"signalled": object{"value": 150, "unit": "bar"}, "witnessed_at": "2027-06-05T08:00:00Z"})
 		}},
 		{name: "instructor's day", times: 4, request: func(int) error {

@@ -73,7 +73,8 @@ func (s *scene) took(first int, people []any) error {
 const signingTime = 10 * time.Minute
 
 func (s *scene) signing(n int) (uuid.UUID, time.Time) {
-	return numbered(signingPrefix, n), time.Date(2027, 5, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(n) * signingTime)
+	return numbered(signingPrefix, n),
+		time.Date(2027, 5, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(n) * signingTime)
 }
 
 // call enrols people and calls the roll of their session.
@@ -82,10 +83,12 @@ func (s *scene) call(first int, people []any) error {
 	var items []object
 	for i, p := range people {
 		person, enrolment := p.(object)["id"], numbered(signedPrefix, first+i)
-		if _, err := s.send(s.manager, "POST", "/v1/courses/"+s.course+"/enrolments", object{"id": enrolment, "person_id": person}); err != nil {
+		if _, err := s.send(s.manager, "POST", "/v1/courses/"+s.course+"/enrolments",
+			object{"id": enrolment, "person_id": person}); err != nil {
 			return err
 		}
-		items = append(items, object{"id": uuid.New(), "unexpected": object{"person_id": person, "role": "student", "enrolment_id": enrolment},
+		items = append(items, object{"id": uuid.New(),
+			"unexpected": object{"person_id": person, "role": "student", "enrolment_id": enrolment},
 			"attendance": "present", "witnessed_at": from})
 	}
 	_, err := s.send(s.manager, "POST", "/v1/sessions/"+id.String()+"/roll-calls", object{"items": items})

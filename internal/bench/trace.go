@@ -45,7 +45,8 @@ func (t *tracer) stop() []statement {
 }
 
 // TraceQueryStart notes a statement that is sent by itself.
-func (t *tracer) TraceQueryStart(ctx context.Context, conn *pgx.Conn, d pgx.TraceQueryStartData) context.Context {
+func (t *tracer) TraceQueryStart(ctx context.Context, conn *pgx.Conn,
+	d pgx.TraceQueryStartData) context.Context {
 	t.note(ctx, conn, d.SQL, d.Args, 0)
 	return ctx
 }
@@ -54,7 +55,8 @@ func (t *tracer) TraceQueryStart(ctx context.Context, conn *pgx.Conn, d pgx.Trac
 func (t *tracer) TraceQueryEnd(context.Context, *pgx.Conn, pgx.TraceQueryEndData) {}
 
 // TraceBatchStart notes the statements of a batch.
-func (t *tracer) TraceBatchStart(ctx context.Context, conn *pgx.Conn, d pgx.TraceBatchStartData) context.Context {
+func (t *tracer) TraceBatchStart(ctx context.Context, conn *pgx.Conn,
+	d pgx.TraceBatchStartData) context.Context {
 	t.mu.Lock()
 	t.batches++
 	n := t.batches
@@ -98,7 +100,8 @@ const (
 )
 
 // counted gives the variable of a script that has the number of such an id.
-var counted = map[string]string{signedPrefix: "e", enrolmentPrefix: "p", participantPrefix: "p", sessionPrefix: "s", signingPrefix: "g"}
+var counted = map[string]string{signedPrefix: "e", enrolmentPrefix: "p", participantPrefix: "p",
+	sessionPrefix: "s", signingPrefix: "g"}
 
 func numbered(prefix string, n int) uuid.UUID {
 	return uuid.MustParse(fmt.Sprintf("%s%012x", prefix, n))
@@ -110,8 +113,10 @@ func numbered(prefix string, n int) uuid.UUID {
 func script(all []statement, fixed map[uuid.UUID]bool) string {
 	w := writer{fixed: fixed, fresh: map[string]int{}}
 	var b strings.Builder
-	b.WriteString("\\set i :i + 1\n\\set n random(1, 100000000000000)\n\\set e :base + :client_id * :each + :i\n")
-	fmt.Fprintf(&b, "\\set g :e / %d\n\\set p random(0, %d)\n\\set s :p / %d\n", signers, sessions*students-1, students)
+	b.WriteString("\\set i :i + 1\n\\set n random(1, 100000000000000)\n\\set e :base + " +
+		":client_id * :each + :i\n")
+	fmt.Fprintf(&b, "\\set g :e / %d\n\\set p random(0, %d)\n\\set s :p / %d\n", signers,
+		sessions*students-1, students)
 	in := 0
 	for _, s := range all {
 		if s.batch != in {
@@ -191,7 +196,8 @@ func (w writer) vary(text string) (expr string, varies bool) {
 // made is the expression for an id that varies.
 func (w writer) made(u uuid.UUID) string {
 	if name, ok := counted[u.String()[:len(signedPrefix)]]; ok {
-		return fmt.Sprintf("('%s' || lpad(to_hex(:%s::bigint), 12, '0'))", u.String()[:len(signedPrefix)], name)
+		return fmt.Sprintf("('%s' || lpad(to_hex(:%s::bigint), 12, '0'))",
+			u.String()[:len(signedPrefix)], name)
 	}
 	n, ok := w.fresh[u.String()]
 	if !ok {
@@ -211,7 +217,8 @@ func quote(s string) string {
 
 // textOf writes a Go value as PostgreSQL reads it, with its type.
 func textOf(v reflect.Value) (text, cast string, null bool) {
-	if !v.IsValid() || (v.Kind() == reflect.Pointer || v.Kind() == reflect.Slice || v.Kind() == reflect.Map) && v.IsNil() {
+	if !v.IsValid() || (v.Kind() == reflect.Pointer || v.Kind() == reflect.Slice ||
+		v.Kind() == reflect.Map) && v.IsNil() {
 		return "", "", true
 	}
 	switch x := v.Interface().(type) {

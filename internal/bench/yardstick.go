@@ -30,8 +30,10 @@ func (y yardstick) run(ctx context.Context, j *job, clients, each int) (float64,
 	}
 	base := j.used
 	j.used += clients * each
-	run := exec.CommandContext(ctx, y.pgbench, "-n", "-M", "prepared", "-c", strconv.Itoa(clients), "-j", strconv.Itoa(min(clients, 2)),
-		"-t", strconv.Itoa(each), "-D", "i=-1", "-D", fmt.Sprintf("base=%d", base), "-D", fmt.Sprintf("each=%d", each),
+	run := exec.CommandContext(ctx, y.pgbench, "-n", "-M", "prepared", "-c", strconv.Itoa(clients), "-j",
+		strconv.Itoa(min(clients, 2)),
+		"-t", strconv.Itoa(each), "-D", "i=-1", "-D", fmt.Sprintf("base=%d", base), "-D",
+		fmt.Sprintf("each=%d", each),
 		"-l", "--log-prefix="+log, "-f", file, y.url)
 	run.Env = append(os.Environ(), "PGOPTIONS=-c plan_cache_mode="+pg.PlanCacheMode)
 	out, err := run.CombinedOutput()
@@ -40,7 +42,8 @@ func (y yardstick) run(ctx context.Context, j *job, clients, each int) (float64,
 	}
 	ends, err := readLogs(log, clients)
 	if err == nil && len(ends[0]) != each {
-		err = fmt.Errorf("pgbench: the log has %d transactions of the first client, not %d", len(ends[0]), each)
+		err = fmt.Errorf("pgbench: the log has %d transactions of the first client, not %d",
+			len(ends[0]), each)
 	}
 	return rate(ends), err
 }
@@ -73,7 +76,8 @@ func readLog(content []byte, ends [][]time.Time) error {
 	lines := bufio.NewScanner(bytes.NewReader(content))
 	for lines.Scan() {
 		var client, number, latency, script, seconds, micros int64
-		if _, err := fmt.Sscan(strings.TrimSpace(lines.Text()), &client, &number, &latency, &script, &seconds, &micros); err != nil {
+		if _, err := fmt.Sscan(strings.TrimSpace(lines.Text()), &client, &number, &latency, &script, &seconds,
+			&micros); err != nil {
 			return fmt.Errorf("a line of the log is %q: %w", lines.Text(), err)
 		}
 		if client < 0 || client >= int64(len(ends)) {

@@ -95,5 +95,6 @@ func help(w io.Writer) {
 		fmt.Fprintf(table, "  %s\t%s\n", cmd.name, cmd.summary)
 	}
 	table.Flush()
-	fmt.Fprint(w, "\nEach command explains itself with -h. Settings come from the environment; README.md has the table.\n")
+	fmt.Fprint(w, "\nEach command explains itself with -h. Settings come from the environment; "+
+		"README.md has the table.\n")
 }

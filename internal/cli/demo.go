@@ -18,9 +18,11 @@ TANKSIDE_ORIGINS names web origins that browsers may call from.`
 func playDemo(ctx context.Context, c Call) int {
 	o := demo.Options{Out: c.Out, Errs: c.Errs}
 	_, ok := c.flags("demo", aboutDemo, func(f *flag.FlagSet) {
-		f.BoolVar(&o.Once, "once", false, "end after the story; the exit status is 0 only if everything happened as expected")
+		f.BoolVar(&o.Once, "once", false,
+			"end after the story; the exit status is 0 only if everything happened as expected")
 		f.StringVar(&o.Dir, "data", "", "the `folder` of the private PostgreSQL's data")
-		f.StringVar(&o.Listen, "listen", "", "the `address` to listen on; 127.0.0.1:8080, or any free port when that is taken")
+		f.StringVar(&o.Listen, "listen", "",
+			"the `address` to listen on; 127.0.0.1:8080, or any free port when that is taken")
 	})
 	if !ok {
 		return Misused

@@ -68,7 +68,8 @@ func (c Call) verify(ctx context.Context, db *pg.DB, centre uuid.UUID) int {
 	for _, p := range report.Problems {
 		fmt.Fprintln(c.Out, p)
 	}
-	fmt.Fprintf(c.Out, "%d chains with %d entries; %d things are not as they were written\n", report.Chains, report.Entries, len(report.Problems))
+	fmt.Fprintf(c.Out, "%d chains with %d entries; %d things are not as they were written\n", report.Chains,
+		report.Entries, len(report.Problems))
 	if !report.Whole() {
 		return Refused
 	}

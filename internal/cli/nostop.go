@@ -89,23 +89,30 @@ func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nos
 	var dives []string
 	var look nostopform.LookUp
 	date, leave, file, altitude, up := now.Format(time.DateOnly), "", "", units.Reading{}, units.Reading{}
-	fs.Func("dive", "`'[date] time depth minutes'`, like '09:00 18 m 40 min'; then '3 ascents' and 'done' if so; repeat it",
+	fs.Func("dive", "`'[date] time depth minutes'`, like '09:00 18 m 40 min'; then '3 ascents' and 'done' "+
+		"if so; repeat it",
 		func(s string) error { dives = append(dives, s); return nil })
 	fs.Func("depth", "look up this `depth` only, like '18 m'", readDepth(&look.Depth))
 	fs.Func("group", "repetitive `group` at the start, for --depth", func(s string) (err error) {
 		look.Group, err = nostop.ParseGroup(strings.ToUpper(s))
 		return err
 	})
-	fs.StringVar(&file, "file", "", "read everything that is asked from a JSON `file` in the API's form, - for standard input")
+	fs.StringVar(&file, "file", "", "read everything that is asked from a JSON `file` in the API's form, "+
+		"- for standard input")
 	fs.StringVar(&date, "date", date, "the `day` of dives given without one")
 	fs.Func("altitude", "`altitude` of the site, like '250 m' (0 m)", readDepth(&altitude))
 	fs.Func("cabin", "`altitude` of the cabin in flight (8000 ft)", readDepth(&a.Cabin))
-	fs.Func("up", "the wait before going up to this `altitude` by road or on foot, like '900 m'", readDepth(&up))
+	fs.Func("up", "the wait before going up to this `altitude` by road or on foot, like '900 m'",
+		readDepth(&up))
 	fs.StringVar(&leave, "leave", "", "judge a flight, or with --up going up, at this `'date time'`")
-	fs.Func("margin", "end so many `minutes` before the limit (5)", readPositive(func(n int) { a.Settings.Margin = nostop.Minutes(n) }))
-	fs.Func("dives", "`number` of dives in a day without a caution (3)", readPositive(func(n int) { a.Settings.DivesADay = n }))
-	fs.Func("ascents", "`number` of ascents in a day without a caution (6)", readPositive(func(n int) { a.Settings.AscentsDay = n }))
-	fs.BoolVar(&a.Settings.ByTheFoot, "by-foot", false, "use Table 2A-1, by the foot, from 30 to 50 ft where there is no residual nitrogen")
+	fs.Func("margin", "end so many `minutes` before the limit (5)",
+		readPositive(func(n int) { a.Settings.Margin = nostop.Minutes(n) }))
+	fs.Func("dives", "`number` of dives in a day without a caution (3)",
+		readPositive(func(n int) { a.Settings.DivesADay = n }))
+	fs.Func("ascents", "`number` of ascents in a day without a caution (6)",
+		readPositive(func(n int) { a.Settings.AscentsDay = n }))
+	fs.BoolVar(&a.Settings.ByTheFoot, "by-foot", false,
+		"use Table 2A-1, by the foot, from 30 to 50 ft where there is no residual nitrogen")
 	fs.BoolVar(&a.json, "json", false, "answer in JSON, in the API's form")
 	fs.BoolVar(&a.explain, "worked", false, "show each step with its table")
 	if err := parse(fs, args, nostopHelp, out); err != nil {
@@ -151,7 +158,8 @@ func (a *nostopAsked) lookOnly(fs *flag.FlagSet, look nostopform.LookUp) (err er
 func (a *nostopAsked) readFile(fs *flag.FlagSet, name string, in io.Reader) (err error) {
 	fs.Visit(func(f *flag.Flag) {
 		if f.Name != "file" && f.Name != "json" && f.Name != "worked" {
-			err = fmt.Errorf("--%s does not go with --file, which says everything; --json and --worked do", f.Name)
+			err = fmt.Errorf("--%s does not go with --file, which says everything; --json and --worked do",
+				f.Name)
 		}
 	})
 	if err != nil {
@@ -166,7 +174,8 @@ func (a *nostopAsked) readFile(fs *flag.FlagSet, name string, in io.Reader) (err
 }
 
 // complete reads what needs more than one flag.
-func (a *nostopAsked) complete(look nostopform.LookUp, dives []string, date, leave string, altitude units.Reading) (err error) {
+func (a *nostopAsked) complete(look nostopform.LookUp, dives []string, date, leave string,
+	altitude units.Reading) (err error) {
 	if !look.Depth.IsZero() || look.Group != nostop.None {
 		return errors.New("--depth and --group look up one depth; they do not go with --dive")
 	}
@@ -213,12 +222,14 @@ func readPositive(set func(int)) func(string) error {
 
 // diveForm is how a dive is written: an optional date, time in, depth, minutes
 // under water, ascents if more than one, and whether it is done.
-var diveForm = regexp.MustCompile(`^(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?:\d\d)\s+([\d.]+\s*(?:m|ft))\s+(\d{1,4})\s*min(?:\s+(\d{1,2})\s*ascents?)?(\s+done)?$`)
+var diveForm = regexp.MustCompile(
+	`^(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?:\d\d)\s+([\d.]+\s*(?:m|ft))\s+(\d{1,4})\s*min(?:\s+(\d{1,2})\s*ascents?)?(\s+done)?$`)
 
 func readDive(s, date string) (nostop.Dive, error) {
 	m := diveForm.FindStringSubmatch(strings.TrimSpace(s))
 	if m == nil {
-		return nostop.Dive{}, fmt.Errorf("--dive %q is not understood: want time in, depth and minutes, like '09:00 18 m 40 min'", s)
+		return nostop.Dive{}, fmt.Errorf("--dive %q is not understood: want time in, depth and minutes, "+
+			"like '09:00 18 m 40 min'", s)
 	}
 	if m[1] != "" {
 		date = m[1]
@@ -233,7 +244,8 @@ func readDive(s, date string) (nostop.Dive, error) {
 	}
 	under, _ := strconv.Atoi(m[4]) // digits only
 	ascents, _ := strconv.Atoi(m[5])
-	return nostop.Dive{Depth: depth, In: in, Out: in.Add(time.Duration(under) * time.Minute), Ascents: ascents, Done: m[6] != ""}, nil
+	return nostop.Dive{Depth: depth, In: in, Out: in.Add(time.Duration(under) * time.Minute),
+		Ascents: ascents, Done: m[6] != ""}, nil
 }
 
 // printRow writes what was looked up.
@@ -241,10 +253,12 @@ func printRow(out io.Writer, l nostopform.LookUp, res nostop.Residual) {
 	fmt.Fprintf(out, "%s: row of %s, no-stop limit %s\n", l.Depth, res.Row.Depth, res.Row.Limit)
 	switch {
 	case res.Undefined:
-		fmt.Fprintf(out, "group %s: no residual nitrogen time is needed here, and the dive leaves the group as it is\n", l.Group)
+		fmt.Fprintf(out, "group %s: no residual nitrogen time is needed here, and the dive leaves the group "+
+			"as it is\n", l.Group)
 		return
 	case l.Group != nostop.None:
-		fmt.Fprintf(out, "group %s: residual nitrogen %s, which leaves %s\n", l.Group, res.Minutes, res.Row.Limit.Less(res.Minutes))
+		fmt.Fprintf(out, "group %s: residual nitrogen %s, which leaves %s\n", l.Group, res.Minutes,
+			res.Row.Limit.Less(res.Minutes))
 	}
 	fmt.Fprint(out, "group after so many minutes", residualToo(res), ":")
 	for g := nostop.A; g <= nostop.Z; g++ {
@@ -302,13 +316,15 @@ func printWait(out io.Writer, what string, w nostop.Wait, clock bool) {
 		fmt.Fprintf(out, "%s before %s.\n", what, w.Earliest.Format("2006-01-02 15:04"))
 		return
 	}
-	fmt.Fprintf(out, "%s for %s (h:mm) after the dive that asks for most.\n", what, max(w.Table, w.Workshop).Clock())
+	fmt.Fprintf(out, "%s for %s (h:mm) after the dive that asks for most.\n", what,
+		max(w.Table, w.Workshop).Clock())
 }
 
 // printTable writes a line for each dive.
 func printTable(out io.Writer, p nostop.Plan, clock bool) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "dive\tin\tout\tdepth\tsurface\tgroup\trow\tresidual\tcounts as\tlimit\tat most\tgroup after")
+	fmt.Fprintln(w, "dive\tin\tout\tdepth\tsurface\tgroup\trow\tresidual\tcounts as\tlimit\tat "+
+		"most\tgroup after")
 	for i, r := range p.Results {
 		surface, row, limit, left := "-", "-", "-", "-"
 		if !r.First {

@@ -37,7 +37,8 @@ func paper(ctx context.Context, c Call) int {
 		f.StringVar(&p.centre, "centre", "", "the centre's `id`")
 		f.StringVar(&p.person, "person", "", "the `id` of the person whose paper it is")
 		f.StringVar(&p.kind, "kind", "", "the `kind`: "+strings.Join(people.PaperKinds, ", "))
-		f.StringVar(&p.outcome, "outcome", "valid", "the `outcome` of a medical: "+strings.Join(people.MedicalOutcomes, ", "))
+		f.StringVar(&p.outcome, "outcome", "valid", "the `outcome` of a medical: "+
+			strings.Join(people.MedicalOutcomes, ", "))
 		f.StringVar(&p.issued, "issued-on", "", "the `date` on which it was issued, like 2027-05-20")
 		f.StringVar(&p.until, "valid-until", "", "its last `date`; without one it does not expire by itself")
 		f.StringVar(&p.seen, "seen-by", "", "the `name` of whoever saw the document")
@@ -60,7 +61,8 @@ func (c Call) recordPaper(ctx context.Context, centre uuid.UUID, n people.NewPap
 		return c.fail(err)
 	}
 	defer db.Close()
-	kept, err := app.NewServices(db).Desk.RecordPaperAsOperator(actor.In(ctx, actor.Actor{Centre: centre}), n, seen)
+	kept, err := app.NewServices(db).Desk.RecordPaperAsOperator(actor.In(ctx, actor.Actor{Centre: centre}), n,
+		seen)
 	if err != nil {
 		return c.fail(err)
 	}

@@ -18,32 +18,40 @@ func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) 
 	var a planAsked
 	fs := flag.NewFlagSet("plan", flag.ContinueOnError)
 	fs.SetOutput(io.Discard)
-	fs.Func("diver", "a `diver`, twice or more: 'name: start in cylinder, rate, oxygen', the last two if known", func(s string) error {
+	fs.Func("diver", "a `diver`, twice or more: 'name: start in cylinder, rate, oxygen', "+
+		"the last two if known", func(s string) error {
 		v, err := readDiver(s)
 		a.in.Divers = append(a.in.Divers, v)
 		return err
 	})
 	d, s := &a.in.Dive, &a.in.Settings
 	fs.Func("depth", "greatest `depth` of the dive", one(&d.Depth, units.Depths))
-	fs.Func("time", "bottom `time`: from leaving the surface to the start of the ascent", one(&d.PlannedTime, units.Times))
+	fs.Func("time", "bottom `time`: from leaving the surface to the start of the ascent",
+		one(&d.PlannedTime, units.Times))
 	fs.Func("mean", "mean `depth` until the ascent (the greatest)", maybe(&d.MeanDepth, units.Depths))
-	fs.Func("least", "least `time` from time in to time out, the ascent and its stop included, for the dive to count (none)", maybe(&d.LeastTime, units.Times))
+	fs.Func("least", "least `time` from time in to time out, the ascent and its stop included, "+
+		"for the dive to count (none)", maybe(&d.LeastTime, units.Times))
 	fs.Func("site", "greatest `depth` of the site (not judged)", maybe(&d.SiteMaxDepth, units.Depths))
-	fs.Func("temperature", "`temperature` of the water (not known)", maybe(&d.WaterTemperature, units.Temperatures))
+	fs.Func("temperature", "`temperature` of the water (not known)",
+		maybe(&d.WaterTemperature, units.Temperatures))
 	fs.StringVar(&d.Water, "water", "", "`kind` of water: salt or fresh (salt)")
 	fs.StringVar(&s.Law, "law", "", "`law` of gas: real or ideal (real)")
-	fs.Func("stress", "how many `times` the rate people breathe when they share gas (1.5)", func(text string) (err error) {
-		if s.Stress, err = strconv.ParseFloat(text, 64); err == nil && s.Stress == 0 {
-			err = errors.New("people who breathe nothing need no plan; want 1 or more")
-		}
-		return err
-	})
-	fs.Func("sort-out", "`time` to sort things out at the deepest point (1 min)", maybe(&s.SortOut, units.Times))
+	fs.Func("stress", "how many `times` the rate people breathe when they share gas (1.5)",
+		func(text string) (err error) {
+			if s.Stress, err = strconv.ParseFloat(text, 64); err == nil && s.Stress == 0 {
+				err = errors.New("people who breathe nothing need no plan; want 1 or more")
+			}
+			return err
+		})
+	fs.Func("sort-out", "`time` to sort things out at the deepest point (1 min)",
+		maybe(&s.SortOut, units.Times))
 	fs.Func("ascent", "`speed` of the ascent (9 m/min)", maybe(&s.AscentSpeed, units.Speeds))
 	fs.Func("stop", "`depth` of the safety stop (5 m)", maybe(&s.StopDepth, units.Depths))
 	fs.Func("stop-time", "`time` of the safety stop (3 min)", maybe(&s.StopTime, units.Times))
-	fs.Func("reserve", "`pressure` kept on top of the gas for the ascent (10 bar)", maybe(&s.Reserve, units.Pressures))
-	fs.Func("floor", "`pressure` below which no low-gas pressure is (50 bar)", maybe(&s.Floor, units.Pressures))
+	fs.Func("reserve", "`pressure` kept on top of the gas for the ascent (10 bar)",
+		maybe(&s.Reserve, units.Pressures))
+	fs.Func("floor", "`pressure` below which no low-gas pressure is (50 bar)",
+		maybe(&s.Floor, units.Pressures))
 	fs.Func("turn", "`rule` of the turn: all, halves or thirds (all)", turnRule(&s.TurnRule))
 	fs.StringVar(&a.file, "file", "", "read the plan from this `file` in JSON instead, - for standard input")
 	fs.StringVar(&a.html, "html", "", "write the sheet to this `file` too")
@@ -122,13 +130,15 @@ func turnRule(into *string) func(string) error {
 
 // diverForm is how a diver is written: a name, what the gauge shows, the
 // cylinder as size and pressure, and what else is known in any order.
-var diverForm = regexp.MustCompile(`^([^:]+):\s*([\d.]+\s*(?:bar|psi))\s+in\s+(twins?\s+)?([\d.]+\s*(?:L|l|cu ft|cu_ft))(?:\s+([\d.]+\s*(?:bar|psi)))?((?:\s*,[^,]+)*)$`)
+var diverForm = regexp.MustCompile(
+	`^([^:]+):\s*([\d.]+\s*(?:bar|psi))\s+in\s+(twins?\s+)?([\d.]+\s*(?:L|l|cu ft|cu_ft))(?:\s+([\d.]+\s*(?:bar|psi)))?((?:\s*,[^,]+)*)$`)
 
 // readDiver reads one diver: "Ines: 200 bar in 12 L 232 bar, 18 L/min, 32 %".
 func readDiver(s string) (planning.DiverInput, error) {
 	m := diverForm.FindStringSubmatch(strings.TrimSpace(s))
 	if m == nil {
-		return planning.DiverInput{}, fmt.Errorf("%q is not understood: want name, start and cylinder, like 'Ines: 200 bar in 12 L 232 bar, 18 L/min'", s)
+		return planning.DiverInput{}, fmt.Errorf("%q is not understood: want name, start and cylinder, "+
+			"like 'Ines: 200 bar in 12 L 232 bar, 18 L/min'", s)
 	}
 	v := planning.DiverInput{Key: strings.TrimSpace(m[1]), Name: strings.TrimSpace(m[1])}
 	if err := one(&v.Start, units.Pressures)(m[2]); err != nil {
@@ -155,7 +165,8 @@ func readCylinder(c *planning.CylinderInput, size, pressure string) error {
 		if pressure == "" {
 			return fmt.Errorf("%s: say at which pressure it holds that, like '80 cu ft 3000 psi'", size)
 		}
-		return errors.Join(maybe(&c.RatedCapacity, units.Volumes)(volume(size)), maybe(&c.RatedPressure, units.Pressures)(pressure))
+		return errors.Join(maybe(&c.RatedCapacity, units.Volumes)(volume(size)),
+			maybe(&c.RatedPressure, units.Pressures)(pressure))
 	}
 	err := maybe(&c.WaterVolume, units.Volumes)(volume(size))
 	if pressure != "" {
@@ -180,7 +191,8 @@ func readMore(v *planning.DiverInput, s string) error {
 		return nil
 	}
 	if err := maybe(&v.BreathingRate, units.Rates)(strings.Replace(s, "cu ft", "cu_ft", 1)); err != nil {
-		return fmt.Errorf("%q is neither a breathing rate, like 18 L/min, nor a share of oxygen, like 32 %%", s)
+		return fmt.Errorf("%q is neither a breathing rate, like 18 L/min, nor a share of oxygen, like 32 %%",
+			s)
 	}
 	return nil
 }

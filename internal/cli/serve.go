@@ -33,7 +33,8 @@ func serve(ctx context.Context, c Call) int {
 	if err := errors.Join(err, config.Unknown(c.Env)); err != nil {
 		return c.fail(err)
 	}
-	if err := app.Run(ctx, cfg, slog.New(slog.NewJSONHandler(c.Errs, &slog.HandlerOptions{Level: cfg.LogLevel}))); err != nil {
+	if err := app.Run(ctx, cfg, slog.New(slog.NewJSONHandler(c.Errs,
+		&slog.HandlerOptions{Level: cfg.LogLevel}))); err != nil {
 		return c.fail(err)
 	}
 	return Done
@@ -61,7 +62,8 @@ func (c Call) owner() (string, error) {
 	if v := c.Getenv("TANKSIDE_OWNER_DATABASE_URL"); v != "" {
 		return v, nil
 	}
-	return "", errors.New("TANKSIDE_OWNER_DATABASE_URL is not set; want the address of the database as the role tankside_owner")
+	return "", errors.New("TANKSIDE_OWNER_DATABASE_URL is not set; want the address of the database as the " +
+		"role tankside_owner")
 }
 
 const aboutMigrate = `brings the database schema up or down, as the role in TANKSIDE_OWNER_DATABASE_URL.
@@ -110,7 +112,8 @@ func migrateSchema(ctx context.Context, c Call) int {
 	}
 	fmt.Fprintf(c.Out, "schema version %d of %d", version, migrations.Latest())
 	if dirty {
-		fmt.Fprint(c.Out, ", left half-way by a failed migration: repair it, then run \"tankside migrate force N\"")
+		fmt.Fprint(c.Out, ", left half-way by a failed migration: repair it, then run \"tankside "+
+			"migrate force N\"")
 	}
 	fmt.Fprintln(c.Out)
 	return Done
@@ -137,21 +140,24 @@ func centre(ctx context.Context, c Call) int {
 	}
 	n := people.NewCentre{CentreSettings: people.CentreSettings{RuleBooks: ratio.GeneralPractice()}}
 	var birth string
-	_, ok := c.flags("centre create", "creates a dive centre with its first manager, and prints the manager's token once.", func(f *flag.FlagSet) {
-		f.StringVar(&n.Name, "name", "", "the centre's `name`")
-		f.StringVar(&n.TimeZone, "zone", "", "its IANA time `zone`, like Europe/Lisbon")
-		f.StringVar(&n.GaugeUnit, "gauge", "bar", "what gauges there show: bar or psi")
-		f.IntVar(&n.AgeOfMajority, "majority", 18, "the age of majority in `years`")
-		f.StringVar(&n.Manager, "manager", "", "the first manager's `name`")
-		f.StringVar(&birth, "manager-birth", "", "the manager's birth `date`, like 1984-02-29")
-		f.BoolVar(&n.Demo, "demo", false, "a demo centre, whose clock can be set")
-	})
+	_, ok := c.flags("centre create",
+		"creates a dive centre with its first manager, and prints the manager's token once.",
+		func(f *flag.FlagSet) {
+			f.StringVar(&n.Name, "name", "", "the centre's `name`")
+			f.StringVar(&n.TimeZone, "zone", "", "its IANA time `zone`, like Europe/Lisbon")
+			f.StringVar(&n.GaugeUnit, "gauge", "bar", "what gauges there show: bar or psi")
+			f.IntVar(&n.AgeOfMajority, "majority", 18, "the age of majority in `years`")
+			f.StringVar(&n.Manager, "manager", "", "the first manager's `name`")
+			f.StringVar(&birth, "manager-birth", "", "the manager's birth `date`, like 1984-02-29")
+			f.BoolVar(&n.Demo, "demo", false, "a demo centre, whose clock can be set")
+		})
 	if !ok {
 		return Misused
 	}
 	born, err := time.Parse(time.DateOnly, birth)
 	if err != nil || n.Name == "" || n.Manager == "" || n.GaugeUnit != "bar" && n.GaugeUnit != "psi" {
-		fmt.Fprintln(c.Errs, "tankside centre create: want -name, -zone, -manager and -manager-birth (a date like 1984-02-29); -gauge is bar or psi")
+		fmt.Fprintln(c.Errs, "tankside centre create: want -name, -zone, "+
+			"-manager and -manager-birth (a date like 1984-02-29); -gauge is bar or psi")
 		return Misused
 	}
 	if wrong := cmp.Or(wording.OneLine(n.Name), wording.OneLine(n.Manager)); wrong != "" {
@@ -190,7 +196,8 @@ func token(ctx context.Context, c Call) int {
 		f.StringVar(&centre, "centre", "", "the centre's `id`")
 		f.StringVar(&person, "person", "", "the holder's `id`")
 		f.StringVar(&program, "program", "", "the `name` of the program that holds it")
-		f.StringVar(&scopes, "scopes", "", "`scopes` separated by commas; all that the holder may have when empty")
+		f.StringVar(&scopes, "scopes", "",
+			"`scopes` separated by commas; all that the holder may have when empty")
 		f.IntVar(&days, "days", 90, "how many `days` it lives")
 		f.StringVar(&id, "token", "", "the `id` of the token to revoke")
 	})
@@ -204,7 +211,8 @@ func token(ctx context.Context, c Call) int {
 		return c.fail(err)
 	}
 	defer done()
-	ctx = actor.In(ctx, actor.Actor{Centre: at, Roles: []actor.Role{actor.Manager}}) // the operator stands in for a manager
+	// the operator stands in for a manager
+	ctx = actor.In(ctx, actor.Actor{Centre: at, Roles: []actor.Role{actor.Manager}})
 	switch verb {
 	case "list":
 		return c.tokens(ctx, s)
@@ -215,7 +223,8 @@ func token(ctx context.Context, c Call) int {
 }
 
 func (c Call) issue(ctx context.Context, s *people.Service, person, program, scopes string, days int) int {
-	n := people.NewToken{Key: once.New(), Label: "issued by the operator", ExpiresAt: new(time.Now().AddDate(0, 0, days))}
+	n := people.NewToken{Key: once.New(), Label: "issued by the operator",
+		ExpiresAt: new(time.Now().AddDate(0, 0, days))}
 	var err error
 	if wrong := wording.OneLine(program); wrong != "" {
 		fmt.Fprintln(c.Errs, "tankside token issue: -program is a name of one line.", wrong)
@@ -252,13 +261,15 @@ func (c Call) issue(ctx context.Context, s *people.Service, person, program, sco
 func (c Call) revoke(ctx context.Context, s *people.Service, id string) int {
 	which, err := uuid.Parse(id)
 	if err != nil {
-		fmt.Fprintln(c.Errs, "tankside token revoke: want -token with the id of the token; its secret is not an id")
+		fmt.Fprintln(c.Errs, "tankside token revoke: want -token with the id of the token; "+
+			"its secret is not an id")
 		return Misused
 	}
 	revoked, err := s.RevokeToken(ctx, which)
 	if err != nil {
 		return c.fail(err)
 	}
-	fmt.Fprintf(c.Out, "token id  %s\nrevoked   %s\n", revoked.ID, revoked.RevokedAt.UTC().Format(time.RFC3339))
+	fmt.Fprintf(c.Out, "token id  %s\nrevoked   %s\n", revoked.ID,
+		revoked.RevokedAt.UTC().Format(time.RFC3339))
 	return Done
 }

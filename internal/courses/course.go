@@ -46,8 +46,11 @@ type NewCourse struct {
 	CourseFields
 }
 
-const courseColumns = `c.id, c.syllabus_id, c.syllabus_number, c.state, c.state_reason, c.title, c.starts_on, c.ends_on, c.places, c.external_refs,
-	(SELECT count(*) FROM enrolment e WHERE e.centre_id = c.centre_id AND e.course_id = c.id AND e.state = 'active') AS active_enrolment,
+const courseColumns = `c.id, c.syllabus_id, c.syllabus_number, c.state, c.state_reason, c.title, c.starts_on,
+	c.ends_on, c.places, c.external_refs,
+	(SELECT count(*)
+	FROM enrolment e
+	WHERE e.centre_id = c.centre_id AND e.course_id = c.id AND e.state = 'active') AS active_enrolment,
 	c.version, c.created_at, c.updated_at`
 
 // CreateCourse sets up a course, for managers and instructors and for programs.
@@ -60,7 +63,8 @@ func (s *Service) CreateCourse(ctx context.Context, n NewCourse) (out Course, cr
 		return out, false, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		digest, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		digest, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+			FROM course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
 		case err != nil:
 			return err
@@ -81,8 +85,10 @@ func (s *Service) CreateCourse(ctx context.Context, n NewCourse) (out Course, cr
 }
 
 func insertCourse(ctx context.Context, tx *pg.Tx, n NewCourse) error {
-	number, found, err := pg.Maybe[int](ctx, tx, `SELECT number FROM syllabus_version WHERE centre_id = app_centre() AND syllabus_id = @id
-		AND (@number::int IS NULL OR number = @number) ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": n.SyllabusID, "number": n.SyllabusNumber})
+	number, found, err := pg.Maybe[int](ctx, tx, `SELECT number
+		FROM syllabus_version WHERE centre_id = app_centre() AND syllabus_id = @id
+		AND (@number::int IS NULL OR number = @number)
+		ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": n.SyllabusID, "number": n.SyllabusNumber})
 	if err == nil && !found {
 		err = fault.UnknownReference("syllabus in that version", "/syllabus_id")
 	}
@@ -90,15 +96,19 @@ func insertCourse(ctx context.Context, tx *pg.Tx, n NewCourse) error {
 		return err
 	}
 	args := n.args()
-	args["id"], args["syllabus"], args["number"], args["digest"], args["now"] = n.ID, n.SyllabusID, number, n.Digest, tx.Now
-	_, err = tx.Do(ctx, `INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on, ends_on, places, external_refs, body_digest, created_at, updated_at)
-		VALUES (app_centre(), @id, @title, @syllabus, @number, @starts, @ends, @places, @refs, @digest, @now, @now)`, args)
+	args["id"], args["syllabus"], args["number"], args["digest"], args["now"] = n.ID, n.SyllabusID,
+		number, n.Digest, tx.Now
+	_, err = tx.Do(ctx, `INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on,
+		ends_on, places, external_refs, body_digest, created_at, updated_at)
+		VALUES (app_centre(), @id, @title, @syllabus, @number, @starts, @ends, @places, @refs, @digest, @now,
+			@now)`, args)
 	return err
 }
 
 func (f CourseFields) check() error {
 	if f.EndsOn.Before(f.StartsOn) {
-		return fault.Invalid("/ends_on", fmt.Sprintf("The course would end on %s, before it starts on %s.", f.EndsOn.Format(time.DateOnly), f.StartsOn.Format(time.DateOnly)))
+		return fault.Invalid("/ends_on", fmt.Sprintf("The course would end on %s, before it starts on %s.",
+			f.EndsOn.Format(time.DateOnly), f.StartsOn.Format(time.DateOnly)))
 	}
 	return nil
 }
@@ -108,11 +118,13 @@ func (f CourseFields) args() pgx.StrictNamedArgs {
 	if refs == nil {
 		refs = map[string]string{}
 	}
-	return pgx.StrictNamedArgs{"title": f.Title, "starts": f.StartsOn, "ends": f.EndsOn, "places": f.Places, "refs": refs}
+	return pgx.StrictNamedArgs{"title": f.Title, "starts": f.StartsOn, "ends": f.EndsOn,
+		"places": f.Places, "refs": refs}
 }
 
 func findCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Course, error) {
-	c, found, err := pg.Maybe[Course](ctx, tx, `SELECT `+courseColumns+` FROM course c WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	c, found, err := pg.Maybe[Course](ctx, tx, `SELECT `+courseColumns+
+		` FROM course c WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.Missing("course")
 	}
@@ -121,7 +133,10 @@ func findCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Course, error) {
 
 // lockCourse locks a course and reads it.
 func lockCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Course, error) {
-	if _, err := tx.Do(ctx, `SELECT id FROM course WHERE centre_id = app_centre() AND id = @id FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"id": id}); err != nil {
+	if _, err := tx.Do(ctx, `SELECT id
+		FROM course
+		WHERE centre_id = app_centre() AND id = @id
+		FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"id": id}); err != nil {
 		return Course{}, err
 	}
 	return findCourse(ctx, tx, id)
@@ -137,7 +152,8 @@ type CourseFilter struct {
 
 // Courses lists courses by their first day. horizon is the Since that
 // continues this reading.
-func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (out []Course, next *page.Place, horizon pg.Position, err error) {
+func (s *Service) Courses(ctx context.Context, f CourseFilter,
+	p page.Request) (out []Course, next *page.Place, horizon pg.Position, err error) {
 	args := pgx.StrictNamedArgs{"states": f.States, "from": f.From, "before": f.Before}
 	from, order, err := p.SQL(page.Column{Name: "starts_on", Type: "date"}, args)
 	if err != nil {
@@ -147,10 +163,16 @@ func (s *Service) Courses(ctx context.Context, f CourseFilter, p page.Request) (
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Course](ctx, tx, `SELECT `+courseColumns+` FROM course c WHERE c.centre_id = app_centre()
-			AND (@states::text[] IS NULL OR c.state = ANY (@states)) AND (@from::date IS NULL OR c.ends_on >= @from)
-			AND (@before::date IS NULL OR c.starts_on < @before) AND (@since::bigint IS NULL OR c.touched >= @since AND c.touched < @until) AND `+from+` `+order, args)
-		out, next = page.Cut(p, rows, func(c Course) page.Place { return page.Place{Key: c.StartsOn.Format(time.DateOnly), ID: c.ID} })
+		rows, err := pg.Many[Course](ctx, tx, `SELECT `+courseColumns+
+			` FROM course c WHERE c.centre_id = app_centre()
+			AND (@states::text[] IS NULL OR c.state = ANY (@states))
+				AND (@from::date IS NULL OR c.ends_on >= @from)
+			AND (@before::date IS NULL OR c.starts_on < @before)
+				AND (@since::bigint IS NULL OR c.touched >= @since AND c.touched < @until)
+					AND `+from+` `+order, args)
+		out, next = page.Cut(p, rows, func(c Course) page.Place {
+			return page.Place{Key: c.StartsOn.Format(time.DateOnly), ID: c.ID}
+		})
 		return err
 	})
 	return out, next, horizon, err
@@ -166,7 +188,8 @@ func (s *Service) Course(ctx context.Context, id uuid.UUID) (out Course, err err
 }
 
 // ChangeCourse edits the version of a course that is named.
-func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64, edit func(*CourseFields)) (out Course, err error) {
+func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64,
+	edit func(*CourseFields)) (out Course, err error) {
 	who := actor.From(ctx)
 	if err := mayTeach(who); err != nil {
 		return out, err
@@ -185,8 +208,10 @@ func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64,
 		}
 		args := c.args()
 		args["id"], args["now"] = id, tx.Now
-		if _, err := tx.Do(ctx, `UPDATE course SET title = @title, starts_on = @starts, ends_on = @ends, places = @places, external_refs = @refs,
-			version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
+		if _, err := tx.Do(ctx, `UPDATE course
+			SET title = @title, starts_on = @starts, ends_on = @ends, places = @places, external_refs = @refs,
+			version = version + 1, updated_at = @now
+			WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
 			return err
 		}
 		out, err = findCourse(ctx, tx, id)
@@ -211,8 +236,11 @@ func (s *Service) EndCourse(ctx context.Context, tx *pg.Tx, e Ending) (Course, e
 	case c.State != "open":
 		return c, fault.WrongState("course", c.State, "Only an open course is cancelled or closed.")
 	}
-	if _, err := tx.Do(ctx, `UPDATE course SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now
-		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": e.CourseID, "state": e.State, "reason": e.Reason, "now": tx.Now}); err != nil {
+	if _, err := tx.Do(ctx, `UPDATE course
+		SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now
+		WHERE centre_id = app_centre()
+			AND id = @id`, pgx.StrictNamedArgs{"id": e.CourseID, "state": e.State, "reason": e.Reason,
+		"now": tx.Now}); err != nil {
 		return c, err
 	}
 	return findCourse(ctx, tx, e.CourseID)

@@ -23,7 +23,8 @@ func New(db *pg.DB) *Service {
 		"syllabus_version_id":            fault.IDReused,
 		"session_centre_id_site_id_fkey": siteInUse,
 		"enrolment_once": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_enrolled", "This person is on the course already. Withdraw that enrolment first, or use it.")
+			return fault.New(fault.Conflict, "already_enrolled",
+				"This person is on the course already. Withdraw that enrolment first, or use it.")
 		},
 	})
 	return &Service{db: db}

@@ -40,7 +40,8 @@ type SiteFields struct {
 // CreateSite adds a site, for managers and instructors and for programs.
 // created is false when the same request was answered before. Faults:
 // id_reused; Malformed for an unknown zone or no depth.
-func (s *Service) CreateSite(ctx context.Context, key once.Key, f SiteFields) (site Site, created bool, err error) {
+func (s *Service) CreateSite(ctx context.Context, key once.Key,
+	f SiteFields) (site Site, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepSites(who); err != nil {
 		return Site{}, false, err
@@ -52,9 +53,11 @@ func (s *Service) CreateSite(ctx context.Context, key once.Key, f SiteFields) (s
 		args := f.args()
 		args["centre"], args["id"], args["digest"], args["now"] = tx.Centre, key.ID, key.Digest, tx.Now
 		row, inserted, err := pg.Maybe[siteRow](ctx, tx, `
-			INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, altitude_value, altitude_unit,
+			INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit,
+			altitude_value, altitude_unit,
 				time_zone, emergency, body_digest, created_at, updated_at)
-			VALUES (@centre, @id, @name, @kind, @water, @depth_value, @depth_unit, @altitude_value, @altitude_unit,
+			VALUES (@centre, @id, @name, @kind, @water, @depth_value, @depth_unit, @altitude_value,
+				@altitude_unit,
 				@time_zone, @emergency, @digest, @now, @now)
 			ON CONFLICT (centre_id, id) DO NOTHING
 			RETURNING `+siteColumns, args)
@@ -73,16 +76,19 @@ func (s *Service) CreateSite(ctx context.Context, key once.Key, f SiteFields) (s
 }
 
 // Sites lists sites by name. kinds narrows it to these kinds, none to all.
-func (s *Service) Sites(ctx context.Context, kinds []string, p page.Request) (sites []Site, next *page.Place, err error) {
+func (s *Service) Sites(ctx context.Context, kinds []string,
+	p page.Request) (sites []Site, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"centre": actor.From(ctx).Centre, "kinds": kinds}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	rows, err := pg.BrowseTx(ctx, s.db, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) ([]siteRow, error) {
-		return pg.Many[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
-			WHERE centre_id = @centre AND (@kinds::text[] IS NULL OR kind = ANY (@kinds)) AND `+from+` `+order, args)
-	})
+	rows, err := pg.BrowseTx(ctx, s.db, actor.From(ctx).Centre,
+		func(ctx context.Context, tx *pg.Tx) ([]siteRow, error) {
+			return pg.Many[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
+			WHERE centre_id = @centre AND (@kinds::text[] IS NULL OR kind = ANY (@kinds))
+				AND `+from+` `+order, args)
+		})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -106,7 +112,8 @@ func (s *Service) Site(ctx context.Context, id uuid.UUID) (site Site, err error)
 // ChangeSite edits the version named, for managers and instructors and for
 // programs. Faults: Stale when it is no longer the present one; Malformed for
 // an unknown zone or no depth.
-func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64, edit func(*SiteFields)) (site Site, err error) {
+func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64,
+	edit func(*SiteFields)) (site Site, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepSites(who); err != nil {
 		return Site{}, err
@@ -154,11 +161,13 @@ func (s *Service) DeleteSite(ctx context.Context, id uuid.UUID, version int64) e
 }
 
 func siteInUse() *fault.Fault {
-	return fault.New(fault.Conflict, "site_in_use", "A session is or was held at this site, so it stays. If its figures are wrong, change them.")
+	return fault.New(fault.Conflict, "site_in_use",
+		"A session is or was held at this site, so it stays. If its figures are wrong, change them.")
 }
 
 func mayKeepSites(who actor.Actor) error {
-	return who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program)
+	return who.RequireRole("a manager, an instructor or a program", actor.Manager,
+		actor.Instructor, actor.Program)
 }
 
 // check finds what the contract's schema cannot.
@@ -222,7 +231,8 @@ func (r siteRow) site() Site {
 
 // readSite reads a site of the centre in scope; lock is "" or a locking clause.
 func readSite(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (siteRow, error) {
-	row, found, err := pg.Maybe[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site WHERE centre_id = @centre AND id = @id `+lock,
+	row, found, err := pg.Maybe[siteRow](ctx, tx, `SELECT `+siteColumns+
+		` FROM site WHERE centre_id = @centre AND id = @id `+lock,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": id})
 	if err == nil && !found {
 		err = fault.Missing("site")

@@ -80,7 +80,8 @@ func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllab
 			Syllabus
 			BodyDigest []byte
 		}
-		present, found, err := pg.Maybe[row](ctx, tx, `SELECT `+syllabusColumns+`, body_digest FROM syllabus WHERE centre_id = app_centre() AND id = @id`,
+		present, found, err := pg.Maybe[row](ctx, tx, `SELECT `+syllabusColumns+
+			`, body_digest FROM syllabus WHERE centre_id = app_centre() AND id = @id`,
 			pgx.StrictNamedArgs{"id": n.ID})
 		if err == nil && found {
 			out, created = present.Syllabus, false
@@ -93,9 +94,11 @@ func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllab
 		if err != nil {
 			return err
 		}
-		if _, err := tx.Do(ctx, `INSERT INTO syllabus (centre_id, id, title, copied_from, newest, body_digest, created_at, updated_at)
+		if _, err := tx.Do(ctx, `INSERT INTO syllabus (centre_id, id, title, copied_from, newest,
+			body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @title, @from, 0, @digest, @now, @now)`,
-			pgx.StrictNamedArgs{"id": n.ID, "title": n.Title, "from": from, "digest": n.Digest, "now": tx.Now}); err != nil {
+			pgx.StrictNamedArgs{"id": n.ID, "title": n.Title, "from": from, "digest": n.Digest,
+				"now": tx.Now}); err != nil {
 			return err
 		}
 		// The version has an id of its own: a client may use the syllabus's for another version.
@@ -111,7 +114,8 @@ func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllab
 }
 
 func mayTeach(who actor.Actor) error {
-	return who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program)
+	return who.RequireRole("a manager, an instructor or a program", actor.Manager,
+		actor.Instructor, actor.Program)
 }
 
 // firstContent finds what a new syllabus begins with, and where it is from.
@@ -124,7 +128,9 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 	}
 	switch {
 	case given != 1:
-		return syllabus.Syllabus{}, nil, fault.Invalid("", "Say what the syllabus begins with, and only once: built_in, copy_of or content.")
+		return syllabus.Syllabus{}, nil,
+			fault.Invalid("", "Say what the syllabus begins with, and only once: built_in, "+
+				"copy_of or content.")
 	case n.Content != nil:
 		return *n.Content, nil, nil
 	case n.BuiltIn != "":
@@ -136,7 +142,8 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 		return syllabus.Syllabus{}, nil, fault.UnknownReference("built-in syllabus", "/built_in")
 	}
 	v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
-		WHERE centre_id = app_centre() AND syllabus_id = @id ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": *n.CopyOf})
+		WHERE centre_id = app_centre() AND syllabus_id = @id
+		ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": *n.CopyOf})
 	if err == nil && !found {
 		err = fault.UnknownReference("syllabus", "/copy_of")
 	}
@@ -148,7 +155,8 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltIn()} }
 
 // addVersion validates a content and adds it as the next version.
-func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string, key once.Key) (int, error) {
+func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string,
+	key once.Key) (int, error) {
 	if found := judged(content); found.Forbids() {
 		return 0, fault.RefusedBy(found)
 	}
@@ -161,15 +169,21 @@ func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.S
 		by = &who.Person
 	}
 	return pg.One[int](ctx, tx, `WITH next AS (
-			UPDATE syllabus SET newest = newest + 1, version = version + CASE WHEN newest = 0 THEN 0 ELSE 1 END, updated_at = @now
+			UPDATE syllabus
+			SET newest = newest + 1, version = version + CASE WHEN newest = 0 THEN 0 ELSE 1 END,
+				updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id RETURNING newest)
-		INSERT INTO syllabus_version (centre_id, id, syllabus_id, number, content, level, note, made_by, made_at, body_digest)
-		SELECT app_centre(), @version, @id, newest, @content, @level, @note, @by, @now, @digest FROM next RETURNING number`,
-		pgx.StrictNamedArgs{"id": id, "version": key.ID, "content": string(raw), "level": content.Level, "note": note, "by": by, "digest": key.Digest, "now": tx.Now})
+		INSERT INTO syllabus_version (centre_id, id, syllabus_id, number, content, level, note, made_by,
+		made_at, body_digest)
+		SELECT app_centre(), @version, @id, newest, @content, @level, @note, @by, @now, @digest
+		FROM next RETURNING number`,
+		pgx.StrictNamedArgs{"id": id, "version": key.ID, "content": string(raw), "level": content.Level,
+			"note": note, "by": by, "digest": key.Digest, "now": tx.Now})
 }
 
 func findSyllabus(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (Syllabus, error) {
-	y, found, err := pg.Maybe[Syllabus](ctx, tx, `SELECT `+syllabusColumns+` FROM syllabus WHERE centre_id = app_centre() AND id = @id `+lock,
+	y, found, err := pg.Maybe[Syllabus](ctx, tx, `SELECT `+syllabusColumns+
+		` FROM syllabus WHERE centre_id = app_centre() AND id = @id `+lock,
 		pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.Missing("syllabus")
@@ -178,15 +192,20 @@ func findSyllabus(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (Sy
 }
 
 // Syllabuses lists syllabuses by title.
-func (s *Service) Syllabuses(ctx context.Context, p page.Request) (out []Syllabus, next *page.Place, err error) {
+func (s *Service) Syllabuses(ctx context.Context,
+	p page.Request) (out []Syllabus, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{}
 	from, order, err := p.SQL(page.Column{Name: "title", Type: "text"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Many[Syllabus](ctx, tx, `SELECT `+syllabusColumns+` FROM syllabus WHERE centre_id = app_centre() AND `+from+` `+order, args)
-		out, next = page.Cut(p, rows, func(y Syllabus) page.Place { return page.Place{Key: y.Title, ID: y.ID} })
+		rows, err := pg.Many[Syllabus](ctx, tx, `SELECT `+syllabusColumns+
+			` FROM syllabus WHERE centre_id = app_centre() AND `+from+` `+order, args)
+		out, next = page.Cut(p, rows, func(y Syllabus) page.Place {
+			return page.Place{Key: y.Title,
+				ID: y.ID}
+		})
 		return err
 	})
 	return out, next, err
@@ -202,7 +221,8 @@ func (s *Service) Syllabus(ctx context.Context, id uuid.UUID) (out Syllabus, err
 }
 
 // RenameSyllabus changes the title of the version of the row that is named.
-func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int64, edit func(title *string)) (out Syllabus, err error) {
+func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int64,
+	edit func(title *string)) (out Syllabus, err error) {
 	who := actor.From(ctx)
 	if err := mayTeach(who); err != nil {
 		return out, err
@@ -216,8 +236,10 @@ func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int6
 			return err
 		}
 		edit(&y.Title)
-		out, err = pg.One[Syllabus](ctx, tx, `UPDATE syllabus SET title = @title, version = version + 1, updated_at = @now
-			WHERE centre_id = app_centre() AND id = @id RETURNING `+syllabusColumns, pgx.StrictNamedArgs{"id": id, "title": y.Title, "now": tx.Now})
+		out, err = pg.One[Syllabus](ctx, tx, `UPDATE syllabus
+			SET title = @title, version = version + 1, updated_at = @now
+			WHERE centre_id = app_centre() AND id = @id
+			RETURNING `+syllabusColumns, pgx.StrictNamedArgs{"id": id, "title": y.Title, "now": tx.Now})
 		return err
 	})
 	return out, err
@@ -226,7 +248,8 @@ func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int6
 // AddSyllabusVersion adds the next version of a syllabus. Running courses keep
 // the one that they started with. The same request is answered again; under an
 // id of its own, what was taught before becomes the newest version once more.
-func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content syllabus.Syllabus, note *string, key once.Key) (out SyllabusVersion, found finding.List, created bool, err error) {
+func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content syllabus.Syllabus,
+	note *string, key once.Key) (out SyllabusVersion, found finding.List, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayTeach(who); err != nil {
 		return out, nil, false, err
@@ -239,8 +262,11 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 			Number     int
 			BodyDigest []byte
 		}
-		v, again, err := pg.Maybe[row](ctx, tx, `SELECT number, body_digest FROM syllabus_version WHERE centre_id = app_centre()
-			AND (id = @key OR syllabus_id = @id AND body_digest = @digest)`, pgx.StrictNamedArgs{"id": id, "key": key.ID, "digest": key.Digest})
+		v, again, err := pg.Maybe[row](ctx, tx, `SELECT number, body_digest
+			FROM syllabus_version WHERE centre_id = app_centre()
+			AND (id = @key OR syllabus_id = @id
+				AND body_digest = @digest)`, pgx.StrictNamedArgs{"id": id, "key": key.ID,
+			"digest": key.Digest})
 		switch {
 		case err != nil:
 		case again:
@@ -260,7 +286,8 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 
 func findVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, number int) (SyllabusVersion, error) {
 	v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
-		WHERE centre_id = app_centre() AND syllabus_id = @id AND number = @number`, pgx.StrictNamedArgs{"id": id, "number": number})
+		WHERE centre_id = app_centre() AND syllabus_id = @id
+			AND number = @number`, pgx.StrictNamedArgs{"id": id, "number": number})
 	if err == nil && !found {
 		err = fault.Missing("version of that syllabus")
 	}
@@ -274,14 +301,16 @@ func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []Syl
 			return err
 		}
 		out, err = pg.Many[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
-			WHERE centre_id = app_centre() AND syllabus_id = @id ORDER BY number DESC`, pgx.StrictNamedArgs{"id": id})
+			WHERE centre_id = app_centre() AND syllabus_id = @id
+			ORDER BY number DESC`, pgx.StrictNamedArgs{"id": id})
 		return err
 	})
 	return out, err
 }
 
 // SyllabusVersion reads one version.
-func (s *Service) SyllabusVersion(ctx context.Context, id uuid.UUID, number int) (out SyllabusVersion, err error) {
+func (s *Service) SyllabusVersion(ctx context.Context, id uuid.UUID,
+	number int) (out SyllabusVersion, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findVersion(ctx, tx, id, number)
 		return err

@@ -12,9 +12,11 @@ var lows = map[string]float64{"Pool 1": 60, "Pool 2": 60, "Evening pool": 60, "C
 
 // briefing is the body of a briefing at an instant, for everybody of a session.
 func (s *story) briefing(session, when string) object {
-	return object{"briefed_at": when, "convention": "tee_bar", "check_every": object{"value": 2, "unit": "min"},
-		"pressures": object{"start": bar(200), "turn": bar(120), "low": bar(lows[session])},
-		"roles": []object{{"role": "lead", "person_id": s.people["Ines"]}, {"role": "last", "person_id": s.people["Rui"]},
+	return object{"briefed_at": when, "convention": "tee_bar",
+		"check_every": object{"value": 2, "unit": "min"},
+		"pressures":   object{"start": bar(200), "turn": bar(120), "low": bar(lows[session])},
+		"roles": []object{{"role": "lead", "person_id": s.people["Ines"]},
+			{"role": "last", "person_id": s.people["Rui"]},
 			{"role": "oxygen", "name": "the front desk"}, {"role": "radio", "name": "the front desk"}}}
 }
 
@@ -42,13 +44,16 @@ func (s *story) withoutLowGas(opening string) {
 	b := s.briefing("Cove 1", at(5, "07:17"))
 	b["pressures"] = object{"turn": bar(120)}
 	s.briefWith(b, "Ines", "Cove 1", "Abel", "Kim")
-	s.refused("Ines", post, opening, object{}, 422, "planning.no_low_pressure_told", "Ines briefs on the quay and forgets to say at which pressure to signal low on gas.")
+	s.refused("Ines", post, opening, object{}, 422, "planning.no_low_pressure_told",
+		"Ines briefs on the quay and forgets to say at which pressure to signal low on gas.")
 	b = s.briefing("Cove 1", at(5, "07:18"))
 	b["pressures"] = object{"turn": bar(120), "low": bar(30)}
 	a := s.briefWith(b, "Ines", "Cove 1", "Abel", "Kim")
 	s.expect(byRule(a.body, "gas.told_below_floor"), "nobody noticed that 30 bar is below the floor")
-	s.refused("Ines", post, opening, object{}, 422, "gas.told_below_ascent", "\"Thirty bar\", she says: heard, and not enough for two to come up with.")
-	s.note("She briefs again and tells them 70 bar, once for everybody; Rui's group has its own from the plan.")
+	s.refused("Ines", post, opening, object{}, 422, "gas.told_below_ascent",
+		"\"Thirty bar\", she says: heard, and not enough for two to come up with.")
+	s.note("She briefs again and tells them 70 bar, once for everybody; Rui's group has its " +
+		"own from the plan.")
 }
 
 // besideThePool is the first briefing: Quinn learned other signals elsewhere, and
@@ -68,19 +73,23 @@ func (s *story) besideThePool() {
 	}
 	b["people"], b["heard"] = people, heard
 	a := s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/briefings", b)
-	s.note("Ines briefs beside the pool: a T for 100 bar and the rest by digits, gas checks every two minutes, turn at 120 bar, low at 60.")
-	s.expect(byRule(a.body, "planning.knows_other_convention"), "nobody noticed that Quinn learned other signals")
+	s.note("Ines briefs beside the pool: a T for 100 bar and the rest by digits, gas checks every two " +
+		"minutes, turn at 120 bar, low at 60.")
+	s.expect(byRule(a.body, "planning.knows_other_convention"),
+		"nobody noticed that Quinn learned other signals")
 	for _, p := range a.body["people"].([]any) {
 		if q := p.(object); strings.HasPrefix(fmt.Sprint(q["name"]), "Quinn") {
 			s.differs(q)
 		}
 	}
 	opening := "/v1/sessions/" + s.ids["Pool 1"] + "/open"
-	s.refused("Ines", post, opening, object{}, 422, "sessions.not_briefed", "She opens the session, and two have not said that they understood.")
+	s.refused("Ines", post, opening, object{}, 422, "sessions.not_briefed",
+		"She opens the session, and two have not said that they understood.")
 	s.must("Nuno", post, "/v1/briefings/"+a.id()+"/acknowledge", nil)
 	s.note("Nuno acknowledges on his own phone. Quinn shows each sign both ways, and Ines enters it.")
 	s.recorded(s.must("Ines", post, "/v1/briefings/"+a.id()+"/acknowledgements", object{"items": []object{
-		{"id": newID(), "person_id": s.people["Quinn"], "how": "signalled", "witnessed_at": at(4, "07:58")}}}))
+		{"id": newID(), "person_id": s.people["Quinn"], "how": "signalled",
+			"witnessed_at": at(4, "07:58")}}}))
 	s.ids["briefing"] = a.id()
 }
 
@@ -88,10 +97,12 @@ func (s *story) besideThePool() {
 func (s *story) differs(quinn object) {
 	for _, x := range quinn["differences"].([]any) {
 		if d := x.(object); d["what"] == "tee" {
-			s.tell("!", "Quinn was trained elsewhere: a T is %v here, and asks for %v there. It is pointed out.", d["here"], d["there"])
+			s.tell("!", "Quinn was trained elsewhere: a T is %v here, and asks for %v there. "+
+				"It is pointed out.", d["here"], d["there"])
 		}
 	}
 	figures := quinn["figures"].([]any)[0].(object)
 	low := figures["low"].(object)["shown"].(object)
-	s.note("Her gauge shows psi: she signals low on gas at %v psi, %v.", low["reading"].(object)["value"], low["text"])
+	s.note("Her gauge shows psi: she signals low on gas at %v psi, %v.",
+		low["reading"].(object)["value"], low["text"])
 }

@@ -32,7 +32,8 @@ type story struct {
 type stuck struct{ why string }
 
 func newStory(ctx context.Context, out io.Writer, base string) *story {
-	return &story{ctx: ctx, out: out, base: base, people: map[string]uuid.UUID{}, tokens: map[string]string{}, ids: map[string]string{}, ends: map[string]float64{}}
+	return &story{ctx: ctx, out: out, base: base, people: map[string]uuid.UUID{}, tokens: map[string]string{},
+		ids: map[string]string{}, ends: map[string]float64{}}
 }
 
 func (s *story) add(name string, id uuid.UUID, token string) {

@@ -18,16 +18,20 @@ func (s *story) openWater() {
 
 // referral is Ida, who did her theory and pool skills elsewhere.
 func (s *story) referral() {
-	s.chapter(at(4, "19:30"), "Friday evening: Ida arrives, with theory and pool skills done at another centre.")
-	id := s.must("Mara", post, "/v1/people", object{"name": "Ida Calloway", "birth_on": "1997-04-30", "roles": []string{"student"}}).id()
+	s.chapter(at(4, "19:30"), "Friday evening: Ida arrives, with theory and pool skills done "+
+		"at another centre.")
+	id := s.must("Mara", post, "/v1/people", object{"name": "Ida Calloway", "birth_on": "1997-04-30",
+		"roles": []string{"student"}}).id()
 	s.add("Ida", uuid.MustParse(id), "")
 	s.paper("Ida", "waiver", "valid", "2027-06-04", "")
 	s.paper("Ida", "medical", "nothing_flagged", "2027-06-04", "")
-	enrolment := s.must("Mara", post, "/v1/courses/"+s.ids["course"]+"/enrolments", object{"person_id": id}).id()
+	enrolment := s.must("Mara", post, "/v1/courses/"+s.ids["course"]+"/enrolments",
+		object{"person_id": id}).id()
 	s.ids["enrolment Ida"] = enrolment
 	credit := func(what, code string) {
-		s.must("Ines", post, "/v1/enrolments/"+enrolment+"/credits", object{"what": what, "code": code, "done_at_centre": "Far Bank Divers", "done_by": "T. Oakes",
-			"done_on": "2027-04-18", "document": "referral letter of 20 April, seen"})
+		s.must("Ines", post, "/v1/enrolments/"+enrolment+"/credits",
+			object{"what": what, "code": code, "done_at_centre": "Far Bank Divers", "done_by": "T. Oakes",
+				"done_on": "2027-04-18", "document": "referral letter of 20 April, seen"})
 	}
 	for _, p := range s.must("Ines", get, "/v1/built-in-syllabuses", nil).items()[0]["theory"].([]any) {
 		credit("theory_part", fmt.Sprint(p.(object)["code"]))
@@ -35,7 +39,8 @@ func (s *story) referral() {
 	for _, k := range s.in("confined") {
 		credit("skill", k.code)
 	}
-	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("red", []string{"Ida"}, "Cove 1"),
+	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements",
+		s.place("red", []string{"Ida"}, "Cove 1"),
 		"Ines reads the referral letter and accepts the credits; Ida joins Rui's group on Saturday.")
 }
 
@@ -43,31 +48,43 @@ func (s *story) referral() {
 // can begin.
 func (s *story) saturday() {
 	s.chapter(at(5, "07:15"), "Saturday at the cove. Abel calls: he is ill. And Kim is not well.")
-	a := s.must("Ines", post, "/v1/sessions/"+s.ids["Cove 1"]+"/roll-calls", object{"items": []object{{"id": newID(), "participant_id": s.participant("Cove 1", "Abel"),
-		"attendance": "absent", "aboard": false, "witnessed_at": at(5, "07:10")}}})
+	a := s.must("Ines", post, "/v1/sessions/"+s.ids["Cove 1"]+"/roll-calls",
+		object{"items": []object{{"id": newID(), "participant_id": s.participant("Cove 1", "Abel"),
+			"attendance": "absent", "aboard": false, "witnessed_at": at(5, "07:10")}}})
 	s.recorded(a)
 	g := s.must("Ines", get, "/v1/groups/"+s.ids["Cove 1 blue"], nil)
 	s.expect(g.body["cleared"] == false, "the blue group kept its clearance without Abel")
-	s.note("That is a fact and is heard; the blue group, %v students, has %v places now and is no longer cleared.", g.body["students"], g.body["places"])
-	s.accepted("Bea", "/v1/people/"+s.people["Kim"].String()+"/unfit-marks", object{"unfit_on": "2027-06-05", "note": "not well this morning"}, "Bea marks Kim not fit today.")
+	s.note("That is a fact and is heard; the blue group, %v students, has %v places now and is no longer "+
+		"cleared.", g.body["students"], g.body["places"])
+	s.accepted("Bea", "/v1/people/"+s.people["Kim"].String()+"/unfit-marks",
+		object{"unfit_on": "2027-06-05", "note": "not well this morning"}, "Bea marks Kim not fit today.")
 	opening := "/v1/sessions/" + s.ids["Cove 1"] + "/open"
-	s.refused("Ines", post, opening, object{}, 422, "ratio.too_many_students", "Ines tries to open the session.")
-	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 1"]+"/participants", object{"role": "assistant", "person_id": s.people["Bea"], "group_id": s.ids["Cove 1 blue"]},
+	s.refused("Ines", post, opening, object{}, 422, "ratio.too_many_students",
+		"Ines tries to open the session.")
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 1"]+"/participants",
+		object{"role": "assistant", "person_id": s.people["Bea"], "group_id": s.ids["Cove 1 blue"]},
 		"Bea steps in for Abel; the group is cleared again.")
 	s.call("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
 	s.gasPlan()
 	s.withoutLowGas(opening)
 	s.brief("Ines", "Cove 1", at(5, "07:19"), "Abel", "Kim")
 	s.headCounts(opening)
-	s.accepted("Ines", opening, object{}, "Kim sits out, the roll is called, everybody is briefed and found, and the session opens.")
-	s.shore("Cove 1", func() { s.dive("Cove 1", 1, at(5, "08:20"), 22, 9.5) }, func() { s.dive("Cove 1", 2, at(5, "10:00"), 24, 11) })
+	s.accepted("Ines", opening, object{},
+		"Kim sits out, the roll is called, everybody is briefed and found, "+
+			"and the session opens.")
+	s.shore("Cove 1", func() { s.dive("Cove 1", 1, at(5, "08:20"), 22, 9.5) },
+		func() { s.dive("Cove 1", 2, at(5, "10:00"), 24, 11) })
 	s.rosa()
 	firstDay, _ := s.openSkills()
 	s.attempts("Ines", "Cove 1", at(5, "10:10"), "Cove 1 dive 2", s.inWater("Cove 1", "blue"), firstDay)
 	s.attempts("Rui", "Cove 1", at(5, "10:10"), "Cove 1 dive 2", s.inWater("Cove 1", "red"), firstDay)
-	s.sign("Ines", "Cove 1", "Cove 1 dive 2", slices.DeleteFunc(s.inWater("Cove 1", "blue"), func(n string) bool { return n == "Rosa" }), firstDay...)
+	s.sign("Ines", "Cove 1", "Cove 1 dive 2",
+		slices.DeleteFunc(s.inWater("Cove 1", "blue"), func(n string) bool { return n == "Rosa" }),
+		firstDay...)
 	s.sign("Rui", "Cove 1", "Cove 1 dive 2", s.inWater("Cove 1", "red"), firstDay...)
-	s.sign("Ines", "Cove 1", "Cove 1 dive 2", []string{"Rosa"}, slices.DeleteFunc(slices.Clone(firstDay), func(k skill) bool { return slices.Contains(s.rosasOwn(), k.code) })...)
+	s.sign("Ines", "Cove 1", "Cove 1 dive 2", []string{"Rosa"},
+		slices.DeleteFunc(slices.Clone(firstDay),
+			func(k skill) bool { return slices.Contains(s.rosasOwn(), k.code) })...)
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Cove 1"]+"/close", object{"log_complete": true})
 	s.note("Two dives, %d skills signed for each who was in.", len(firstDay))
 }
@@ -79,14 +96,16 @@ func (s *story) headCounts(opening string) {
 	s.must("Ines", post, outing+"/guests", object{"name": "Old Bento", "part": "skipper"})
 	list := s.must("Ines", get, outing, nil).body["aboard"].([]any)
 	count := func(who string, figure int, when string) answer {
-		return s.must(who, post, outing+"/head-counts", object{"phase": "departure", "figure": figure, "counted_at": when})
+		return s.must(who, post, outing+"/head-counts",
+			object{"phase": "departure", "figure": figure, "counted_at": when})
 	}
 	count("Ines", len(list), at(5, "07:16"))
 	a := count("Bea", len(list)-1, at(5, "07:17"))
 	s.expect(a.body["state"] == "alarm", "two head counts that differ are no alarm: %v", a.body["state"])
 	s.tell("✗", "Heads are counted on the quay: Ines has %d, Bea %d. Nobody leaves.", len(list), len(list)-1)
 	s.why(a.body, "roster.head_count_alarm")
-	s.refused("Ines", post, opening, object{}, 422, "roster.heads_not_settled", "Nor does the session open while somebody may be missing.")
+	s.refused("Ines", post, opening, object{}, 422, "roster.heads_not_settled",
+		"Nor does the session open while somebody may be missing.")
 	a = count("Rui", len(list), at(5, "07:18"))
 	s.expect(a.body["state"] == "agreed", "the third head count does not settle it: %v", a.body["state"])
 	s.tell("✓", "Rui counts %d too, as on the list. They leave.", len(list))
@@ -106,14 +125,18 @@ func (s *story) dive(session string, number int, in string, minutes int, depth f
 			deepest = min(depth, redDepth)
 		}
 		start := newID()
-		litres := breathes(fmt.Sprint(p["person_name"])) * (1 + deepest/20) * float64(minutes) // at half the depth
+		// at half the depth
+		litres := breathes(fmt.Sprint(p["person_name"])) * (1 + deepest/20) * float64(minutes)
 		left, ok := s.ends[strings.Fields(fmt.Sprint(p["person_name"]))[0]]
 		if !ok {
 			left = float64(int(200 - litres/11.1))
 		}
-		starts = append(starts, object{"id": start, "participant_id": p["id"], "in_at": in, "cylinder_size": object{"value": 11.1, "unit": "L"},
-			"cylinder_rating": object{"value": 207, "unit": "bar"}, "start_pressure": object{"value": 200, "unit": "bar"}})
-		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(in, minutes), "depth": object{"value": deepest, "unit": "m"},
+		starts = append(starts, object{"id": start, "participant_id": p["id"], "in_at": in,
+			"cylinder_size":   object{"value": 11.1, "unit": "L"},
+			"cylinder_rating": object{"value": 207, "unit": "bar"},
+			"start_pressure":  object{"value": 200, "unit": "bar"}})
+		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(in, minutes),
+			"depth":        object{"value": deepest, "unit": "m"},
 			"end_pressure": object{"value": left, "unit": "bar"}})
 	}
 	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/starts", object{"items": starts}))
@@ -140,7 +163,8 @@ func (s *story) openSkills() (first, second []skill) {
 func (s *story) inWater(session, group string) []string {
 	var out []string
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
-		if p["role"] == "student" && p["group_id"] == s.ids[session+" "+group] && (p["attendance"] == "present" || p["attendance"] == "expected") {
+		if p["role"] == "student" && p["group_id"] == s.ids[session+" "+group] &&
+			(p["attendance"] == "present" || p["attendance"] == "expected") {
 			out = append(out, strings.Fields(fmt.Sprint(p["person_name"]))[0])
 		}
 	}
@@ -160,12 +184,14 @@ func (s *story) rosa() {
 		pool = "Pool 2"
 	}
 	var id string
-	for _, o := range s.must("Ines", get, "/v1/enrolments/"+s.ids["enrolment Rosa"]+"/sign-offs", nil).items() {
+	for _, o := range s.must("Ines", get, "/v1/enrolments/"+s.ids["enrolment Rosa"]+
+		"/sign-offs", nil).items() {
 		if o["skill"] == "hover" {
 			id = fmt.Sprint(o["id"])
 		}
 	}
-	s.accepted("Ines", "/v1/sign-offs/"+id+"/void", object{"reason": "my slate has no time for it"}, "Ines voids Rosa's hover from the pool: her own slate has no time for it.")
+	s.accepted("Ines", "/v1/sign-offs/"+id+"/void", object{"reason": "my slate has no time for it"},
+		"Ines voids Rosa's hover from the pool: her own slate has no time for it.")
 	own := []skill{}
 	for _, code := range s.rosasOwn() {
 		own = append(own, s.skill(code))
@@ -173,32 +199,43 @@ func (s *story) rosa() {
 	s.attempts("Ines", "Cove 1", at(5, "10:05"), "Cove 1 dive 2", []string{"Rosa"}, own)
 	s.sign("Ines", "Cove 1", "Cove 1 dive 2", []string{"Rosa"}, own[:3]...)
 	path := "/v1/sessions/" + s.ids["Cove 1"] + "/sign-offs"
-	s.itemRefused("Ines", path, s.wishes("Cove 1 dive 2", []string{"Rosa"}, own[3])[0], "syllabus.confined_first", "So Rosa's hover at the cove cannot be signed.")
+	s.itemRefused("Ines", path, s.wishes("Cove 1 dive 2", []string{"Rosa"}, own[3])[0],
+		"syllabus.confined_first", "So Rosa's hover at the cove cannot be signed.")
 	s.sign("Ines", pool, "", []string{"Rosa"}, s.skill("hover"))
 	s.sign("Ines", "Cove 1", "Cove 1 dive 2", []string{"Rosa"}, own[3])
-	s.tell("✓", "Her wet notes have it, 34 seconds, seen by herself: Ines signs the pool again, and then the cove. The void stays in the record.")
+	s.tell("✓", "Her wet notes have it, 34 seconds, seen by herself: Ines signs the pool again, "+
+		"and then the cove. The void stays in the record.")
 }
 
 // sunday is called off.
 func (s *story) sunday() {
 	s.chapter(at(6, "06:30"), "Sunday: force six from the north. The day is called off.")
-	s.refused("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/move", object{"starts_local": "2027-06-05T07:00", "ends_local": "2027-06-05T09:30", "reason": "wind"}, 422, "roster.double_booked",
+	s.refused("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/move",
+		object{"starts_local": "2027-06-05T07:00", "ends_local": "2027-06-05T09:30", "reason": "wind"}, 422,
+		"roster.double_booked",
 		"Ines mistypes the new day: Saturday.")
-	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/move", object{"starts_local": "2027-06-07T09:00", "ends_local": "2027-06-07T12:30", "reason": "wind, force six"},
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/move",
+		object{"starts_local": "2027-06-07T09:00", "ends_local": "2027-06-07T12:30",
+			"reason": "wind, force six"},
 		"It moves to Monday; papers, clashes and ratios are judged again for that day.")
 	red := "/v1/groups/" + s.ids["Cove 2 red"]
 	s.must("Rui", patch, red, object{"places_lowered": nil}, "If-Match", s.must("Rui", get, red, nil).etag)
-	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("red", []string{"Ida"}, "Cove 2"), "The forecast is calm: Rui takes his own limit back, and Ida joins him.")
+	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements",
+		s.place("red", []string{"Ida"}, "Cove 2"),
+		"The forecast is calm: Rui takes his own limit back, and Ida joins him.")
 }
 
 // monday is the second day at the cove.
 func (s *story) monday() {
 	s.chapter(at(7, "07:15"), "Monday at the cove, flat calm.")
 	opening := "/v1/sessions/" + s.ids["Cove 2"] + "/open"
-	s.refused("Ines", post, opening, object{}, 422, "", "Ines tries to open it with Kim on the list, who has not done the first two dives.")
+	s.refused("Ines", post, opening, object{}, 422, "",
+		"Ines tries to open it with Kim on the list, who has not done the first two dives.")
 	s.call("Ines", "Cove 2", at(7, "07:16"), map[string]string{"Kim": "sat_out"})
 	s.brief("Ines", "Cove 2", at(7, "07:17"), "Kim")
-	s.accepted("Ines", opening, object{}, "Kim will do them next week; today she helps on the quay. The others are briefed, and the session opens.")
+	s.accepted("Ines", opening, object{},
+		"Kim will do them next week; today she helps on the quay. The others are briefed, "+
+			"and the session opens.")
 	s.dive("Cove 2", 1, at(7, "08:20"), 22, 14)
 	s.looks("Cove 2", 1, at(7, "08:20"), 7)
 	s.gasWatch("Cove 2", 2, at(7, "10:00"), 22, 15.5)

@@ -8,16 +8,21 @@ import (
 
 // gasPlan is Rui, who plans the gas of the first dive for the red group.
 func (s *story) gasPlan() {
-	s.note("Rui plans the gas of the red group's first dive: cylinders of 11.1 L, filled to 200 bar; nothing is known yet of how much anybody breathes.")
+	s.note("Rui plans the gas of the red group's first dive: cylinders of 11.1 L, filled to 200 bar; " +
+		"nothing is known yet of how much anybody breathes.")
 	ask := s.redDivers()
 	ask["group_id"], ask["dive_id"] = s.ids["Cove 1 red"], s.ids["Cove 1 dive 1"]
 	ask["dive"] = object{"depth": metres(12), "planned_time": minutes(22)}
 	first := s.must("Rui", post, "/v1/sessions/"+s.ids["Cove 1"]+"/plans", ask)
 	s.refused("Rui", post, "/v1/plans/"+first.id()+"/confirm", object{}, 422, "gas.depth_over_person",
-		"He plans to 12 m, as the training dive allows, and forgets the house rule: Minna is fifteen. The plan is stored and not confirmed.")
-	shallow := s.must("Rui", post, "/v1/plans/"+first.id()+"/replan", object{"reason": "the house rule", "dive": object{"depth": metres(9.5)}})
+		"He plans to 12 m, as the training dive allows, and forgets the house rule: Minna is fifteen. "+
+			"The plan is stored and not confirmed.")
+	shallow := s.must("Rui", post, "/v1/plans/"+first.id()+"/replan",
+		object{"reason": "the house rule", "dive": object{"depth": metres(9.5)}})
 	s.must("Rui", post, "/v1/plans/"+shallow.id()+"/confirm", object{})
-	s.accepted("Rui", "/v1/plans/"+first.id()+"/withdraw", object{"reason": "deeper than the house rule lets Minna go"}, "He plans to 9.5 m instead, confirms that, and withdraws the first plan.")
+	s.accepted("Rui", "/v1/plans/"+first.id()+"/withdraw",
+		object{"reason": "deeper than the house rule lets Minna go"},
+		"He plans to 9.5 m instead, confirms that, and withdraws the first plan.")
 	s.agreed(shallow)
 	s.shortFill(shallow.id())
 }
@@ -26,33 +31,43 @@ func (s *story) gasPlan() {
 func (s *story) redDivers() object {
 	var divers []object
 	for _, p := range s.must("Rui", get, "/v1/sessions/"+s.ids["Cove 1"]+"/participants", nil).items() {
-		if p["group_id"] != s.ids["Cove 1 red"] || !slices.Contains([]any{"present", "expected", "late"}, p["attendance"]) {
+		if p["group_id"] != s.ids["Cove 1 red"] || !slices.Contains([]any{"present", "expected", "late"},
+			p["attendance"]) {
 			continue
 		}
-		divers = append(divers, object{"participant_id": p["id"], "cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"}, "working_pressure": bar(207)}, "start": bar(200)})
+		divers = append(divers, object{"participant_id": p["id"],
+			"cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"},
+				"working_pressure": bar(207)}, "start": bar(200)})
 	}
 	return object{"divers": divers}
 }
 
 // shortFill is one cylinder with less in it, planned anew and taken on.
 func (s *story) shortFill(plan string) {
-	short := s.must("Rui", post, "/v1/plans/"+plan+"/replan", object{"reason": "short fill", "divers": []object{
-		{"participant_id": s.participant("Cove 1", "Ida"), "start": bar(150)}}})
+	short := s.must("Rui", post, "/v1/plans/"+plan+"/replan",
+		object{"reason": "short fill", "divers": []object{
+			{"participant_id": s.participant("Cove 1", "Ida"), "start": bar(150)}}})
 	for _, p := range short.body["difference"].(object)["people"].([]any) {
 		if d := p.(object); strings.HasPrefix(fmt.Sprint(d["name"]), "Ida") {
-			s.note("A short fill: Ida's gauge says 150 bar. Planned anew: start %s, low on gas %s, gas for %s, expected back with %s.",
+			s.note("A short fill: Ida's gauge says 150 bar. Planned anew: start %s, low on gas %s, "+
+				"gas for %s, expected back with %s.",
 				both(d["start"]), both(d["low"]), both(d["gas_time"]), both(d["expected_end"]))
 		}
 	}
 	confirm := "/v1/plans/" + short.id() + "/confirm"
-	a := s.refused("Rui", post, confirm, object{}, 422, "gas.time_below_planned", "Confirming asks Rui to take on what is left open.")
+	a := s.refused("Rui", post, confirm, object{}, 422, "gas.time_below_planned",
+		"Confirming asks Rui to take on what is left open.")
 	var accept []object
 	for _, f := range found(a.body) {
 		if f["severity"] == "caution" {
-			accept = append(accept, object{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(object)["id"], "reason": "the group comes up when the first calls low on gas"})
+			accept = append(accept, object{"rule": f["rule"],
+				"subject_id": f["subjects"].([]any)[0].(object)["id"],
+				"reason":     "the group comes up when the first calls low on gas"})
 		}
 	}
-	s.accepted("Rui", confirm, object{"accept": accept}, "He does, by name and with his reason: the group comes up when the first calls low on gas. The plan before is superseded.")
+	s.accepted("Rui", confirm, object{"accept": accept},
+		"He does, by name and with his reason: the group comes up when the first calls low on gas. "+
+			"The plan before is superseded.")
 	before := s.must("Rui", get, "/v1/plans/"+plan, nil)
 	s.expect(before.body["state"] == "superseded", "the plan confirmed before is %v", before.body["state"])
 	s.printed(short.id())
@@ -63,7 +78,8 @@ func (s *story) printed(plan string) {
 	text := s.must("Rui", get, "/v1/plans/"+plan+"/sheet", nil, "Accept", "text/plain").text
 	head, rest, _ := strings.Cut(text, "\n\n")
 	table, _, _ := strings.Cut(rest, "\n\n")
-	s.expect(strings.Contains(head, "Confirmed by Rui Castelo") && strings.HasPrefix(table, "Who has what"), "the plan of record is printed as %s", text)
+	s.expect(strings.Contains(head, "Confirmed by Rui Castelo") && strings.HasPrefix(table, "Who has what"),
+		"the plan of record is printed as %s", text)
 	s.note("He prints it and pins it up in the van. From the page:")
 	for line := range strings.Lines(table + "\n") {
 		fmt.Fprint(s.out, "      ", line)
@@ -77,9 +93,11 @@ func (s *story) agreed(a answer) {
 	var lows []string
 	for _, p := range plan["people"].([]any) {
 		who := p.(object)
-		lows = append(lows, fmt.Sprintf("%s %s", strings.Fields(fmt.Sprint(who["name"]))[0], amount(who["low"])))
+		lows = append(lows, fmt.Sprintf("%s %s", strings.Fields(fmt.Sprint(who["name"]))[0],
+			amount(who["low"])))
 	}
-	s.tell("✓", "To 9.5 m it stands. Low on gas at: %s; latest start of the ascent after %s.", strings.Join(lows, ", "), amount(group["latest_ascent"]))
+	s.tell("✓", "To 9.5 m it stands. Low on gas at: %s; latest start of the ascent after %s.",
+		strings.Join(lows, ", "), amount(group["latest_ascent"]))
 }
 
 func metres(x float64) object  { return object{"value": x, "unit": "m"} }

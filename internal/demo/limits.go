@@ -15,8 +15,13 @@ func (s *story) limits() {
 // descents asks, before two pool sessions of another course are Ines's too, what
 // her Monday looks like.
 func (s *story) descents() {
-	s.chapter(at(7, "11:00"), "Monday noon: could Ines take the evening course's two hours at the pool as well?")
-	for _, x := range []struct{ name, from, to string }{{"Evening pool 2", "2027-06-07T17:00", "2027-06-07T18:00"}, {"Evening pool 3", "2027-06-07T19:00", "2027-06-07T20:00"}} {
+	s.chapter(at(7, "11:00"), "Monday noon: could Ines take the evening course's two hours at "+
+		"the pool as well?")
+	for _, x := range []struct {
+		name, from,
+		to string
+	}{{"Evening pool 2", "2027-06-07T17:00", "2027-06-07T18:00"},
+		{"Evening pool 3", "2027-06-07T19:00", "2027-06-07T20:00"}} {
 		s.session(x.name, "evenings", "confined", "pool", x.from, x.to)
 		s.group(x.name, "green", "Ines")
 	}
@@ -26,7 +31,9 @@ func (s *story) descents() {
 	s.tell("!", "Four descents in a day, with three groups of two courses, ask for caution.")
 	s.expect(s.told(a.body, "nostop.many_dives"), "four dives in a day ask for no caution")
 	s.why(a.body, "nostop.many_dives")
-	s.accepted("Mara", "/v1/groups/"+s.ids["Evening pool 3 green"]+"/replace-instructor", object{"person_id": s.people["Rui"]}, "Mara gives the last hour to Rui, who dived twice that day too.")
+	s.accepted("Mara", "/v1/groups/"+s.ids["Evening pool 3 green"]+"/replace-instructor",
+		object{"person_id": s.people["Rui"]},
+		"Mara gives the last hour to Rui, who dived twice that day too.")
 	a = s.must("Mara", get, day, nil)
 	s.expect(!s.told(a.body, "nostop.many_dives"), "three dives in a day still ask for caution")
 	s.note("Ines has three dives now. %s", a.body["caution"])
@@ -51,7 +58,8 @@ func (s *story) dayOf(a answer, want int) {
 			limit = fmt.Sprintf("%v %v at most", m["value"], m["unit"])
 		}
 		depth, under := n["depth"].(object), n["under_time"].(object)
-		fmt.Fprintf(s.out, "      %-8s %-15s in %s  %5v %v  %3v %v  group %v to %v, %s\n", state, d["session_title"], fmt.Sprint(n["in_local"])[11:],
+		fmt.Fprintf(s.out, "      %-8s %-15s in %s  %5v %v  %3v %v  group %v to %v, %s\n", state,
+			d["session_title"], fmt.Sprint(n["in_local"])[11:],
 			depth["value"], depth["unit"], under["value"], under["unit"], before, n["group_after"], limit)
 	}
 	if f, ok := a.body["flying"].(object); ok {
@@ -76,8 +84,10 @@ func (s *story) learned() {
 	s.expect(fresh.body["novice"] == true, "Kim, who has not dived at the cove, is no novice")
 	a := s.must("Nuno", get, rate, nil)
 	dives, _ := a.body["dives"].([]any)
-	s.expect(a.body["novice"] == false && litres(a, "planned") < litres(fresh, "planned"), "nothing was learned of Nuno's breathing rate: %s", a.text)
-	s.tell("·", "Kim has no dive to learn from and is planned with %.1f L/min, a novice's value; Nuno, after %d dives, with %.1f L/min, and usually needs %.1f.",
+	s.expect(a.body["novice"] == false && litres(a, "planned") < litres(fresh, "planned"),
+		"nothing was learned of Nuno's breathing rate: %s", a.text)
+	s.tell("·", "Kim has no dive to learn from and is planned with %.1f L/min, a novice's value; Nuno, "+
+		"after %d dives, with %.1f L/min, and usually needs %.1f.",
 		litres(fresh, "planned"), len(dives), litres(a, "planned"), litres(a, "typical"))
 	misread := 0
 	for _, d := range dives {
@@ -98,8 +108,10 @@ func (s *story) looks(session string, number int, in string, depth float64) {
 		if i == 3 {
 			bar -= 40
 		}
-		checks = append(checks, object{"id": newID(), "participant_id": s.participant(session, "Nuno"), "dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)],
-			"depth": object{"value": depth, "unit": "m"}, "reading": object{"value": float64(int(bar)), "unit": "bar"}, "witnessed_at": later(in, minutes)})
+		checks = append(checks, object{"id": newID(), "participant_id": s.participant(session, "Nuno"),
+			"dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)],
+			"depth":   object{"value": depth, "unit": "m"},
+			"reading": object{"value": float64(int(bar)), "unit": "bar"}, "witnessed_at": later(in, minutes)})
 	}
 	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/gas-checks", object{"items": checks}))
 }

@@ -51,12 +51,16 @@ var weekend = []string{"Theory evening", "Pool 1", "Pool 2", "Cove 1", "Cove 2"}
 // plan sets up the course: sessions, groups, crew, placements, and what the
 // rules do not let through.
 func (s *story) plan() {
-	s.chapter(at(1, "09:00"), "Mara plans the course: a theory evening, two pool sessions, two days at the cove.")
-	s.ids["course"] = s.must("Mara", post, "/v1/courses", object{"title": "Weekend course, June", "syllabus_id": s.ids["syllabus"],
-		"starts_on": "2027-06-03", "ends_on": "2027-06-07", "places": 16}).id()
+	s.chapter(at(1, "09:00"), "Mara plans the course: a theory evening, two pool sessions, "+
+		"two days at the cove.")
+	s.ids["course"] = s.must("Mara", post, "/v1/courses",
+		object{"title": "Weekend course, June", "syllabus_id": s.ids["syllabus"],
+			"starts_on": "2027-06-03", "ends_on": "2027-06-07", "places": 16}).id()
 	s.session("Theory evening", "course", "theory", "", "2027-06-03T18:00", "2027-06-03T21:00")
-	s.refused("Mara", post, "/v1/courses/"+s.ids["course"]+"/sessions", object{"kind": "open", "title": "Cove 1", "site_id": s.ids["bay"],
-		"starts_local": "2027-06-05T09:00", "ends_local": "2027-06-05T12:30", "training_dives": []int{1, 2}}, 422, "roster.session_out_of_order",
+	s.refused("Mara", post, "/v1/courses/"+s.ids["course"]+"/sessions",
+		object{"kind": "open", "title": "Cove 1", "site_id": s.ids["bay"],
+			"starts_local": "2027-06-05T09:00", "ends_local": "2027-06-05T12:30",
+			"training_dives": []int{1, 2}}, 422, "roster.session_out_of_order",
 		"She begins with the cove, before any pool session is planned.")
 	s.session("Pool 1", "course", "confined", "pool", "2027-06-04T09:00", "2027-06-04T12:00")
 	s.session("Pool 2", "course", "confined", "pool", "2027-06-04T13:30", "2027-06-04T16:30")
@@ -67,9 +71,11 @@ func (s *story) plan() {
 		s.group(x, "blue", "Ines")
 	}
 	for _, name := range slices.Concat(blue, late, red) {
-		s.ids["enrolment "+name] = s.must("Mara", post, "/v1/courses/"+s.ids["course"]+"/enrolments", object{"person_id": s.people[name]}).id()
+		s.ids["enrolment "+name] = s.must("Mara", post, "/v1/courses/"+s.ids["course"]+"/enrolments",
+			object{"person_id": s.people[name]}).id()
 	}
-	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("blue", blue), "Ines takes the blue group: eight students, placed in all five sessions in one go.")
+	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("blue", blue),
+		"Ines takes the blue group: eight students, placed in all five sessions in one go.")
 	s.moreStudents()
 	s.secondGroup()
 }
@@ -77,13 +83,17 @@ func (s *story) plan() {
 // moreStudents is about the ninth student, and the assistant who makes room.
 func (s *story) moreStudents() {
 	placements := "/v1/courses/" + s.ids["course"] + "/placements"
-	s.refused("Mara", post, placements, s.place("blue", late[:1]), 422, "ratio.too_many_students", "Viktor would be the ninth.")
+	s.refused("Mara", post, placements, s.place("blue", late[:1]), 422, "ratio.too_many_students",
+		"Viktor would be the ninth.")
 	for _, x := range weekend[1:] {
-		s.must("Mara", post, "/v1/sessions/"+s.ids[x]+"/participants", object{"role": "assistant", "person_id": s.people["Abel"], "group_id": s.ids[x+" blue"]})
+		s.must("Mara", post, "/v1/sessions/"+s.ids[x]+"/participants",
+			object{"role": "assistant", "person_id": s.people["Abel"], "group_id": s.ids[x+" blue"]})
 	}
 	s.note("Abel joins the blue group as an assistant, at the pool and at the cove.")
-	s.accepted("Mara", placements, s.place("blue", late), "Now there is room for Viktor, and for Kim: ten students with one assistant.")
-	s.refused("Mara", post, "/v1/sessions/"+s.ids["Cove 1"]+"/participants", object{"role": "instructor", "person_id": s.people["Lars"], "group_id": s.ids["Cove 1 blue"]},
+	s.accepted("Mara", placements, s.place("blue", late),
+		"Now there is room for Viktor, and for Kim: ten students with one assistant.")
+	s.refused("Mara", post, "/v1/sessions/"+s.ids["Cove 1"]+"/participants",
+		object{"role": "instructor", "person_id": s.people["Lars"], "group_id": s.ids["Cove 1 blue"]},
 		422, "roster.crew_paper", "Lars offers to come along on Saturday.")
 }
 
@@ -94,10 +104,13 @@ func (s *story) secondGroup() {
 		s.group(x, "red", "Rui")
 	}
 	s.note("Rui opens a second group, red: his own students, his own ratio.")
-	s.refused("Mara", post, placements, s.place("red", []string{"Fay"}), 422, "roster.medical_flagged", "Fay is to join it.")
+	s.refused("Mara", post, placements, s.place("red", []string{"Fay"}), 422, "roster.medical_flagged",
+		"Fay is to join it.")
 	s.paper("Fay", "medical", "physician_approved", "2027-06-01", "2028-05-31")
-	s.accepted("Mara", placements, s.place("red", []string{"Fay"}), "Her physician's approval is on record; she is in.")
-	s.refused("Mara", post, placements, s.place("red", []string{"Minna"}), 422, "roster.minor_consent", "Minna, who is fifteen, is to join it too.")
+	s.accepted("Mara", placements, s.place("red", []string{"Fay"}),
+		"Her physician's approval is on record; she is in.")
+	s.refused("Mara", post, placements, s.place("red", []string{"Minna"}), 422, "roster.minor_consent",
+		"Minna, who is fifteen, is to join it too.")
 	s.paper("Minna", "consent", "valid", "2027-06-01", "2028-01-16")
 	s.accepted("Mara", placements, s.place("red", []string{"Minna"}), "Her father signs; she is in.")
 	s.otherCourse()
@@ -107,12 +120,16 @@ func (s *story) secondGroup() {
 // otherCourse is about Rui, who cannot be in two places, and an evening session
 // that comes in useful later.
 func (s *story) otherCourse() {
-	s.ids["evenings"] = s.must("Mara", post, "/v1/courses", object{"title": "Evening course, June", "syllabus_id": s.ids["syllabus"],
-		"starts_on": "2027-06-04", "ends_on": "2027-06-25"}).id()
+	s.ids["evenings"] = s.must("Mara", post, "/v1/courses",
+		object{"title": "Evening course, June", "syllabus_id": s.ids["syllabus"],
+			"starts_on": "2027-06-04", "ends_on": "2027-06-25"}).id()
 	s.session("Evening pool", "evenings", "confined", "pool", "2027-06-04T15:00", "2027-06-04T17:00")
-	s.refused("Mara", post, "/v1/sessions/"+s.ids["Evening pool"]+"/groups", object{"name": "green", "instructor_id": s.people["Rui"]}, 422, "roster.double_booked",
+	s.refused("Mara", post, "/v1/sessions/"+s.ids["Evening pool"]+"/groups",
+		object{"name": "green", "instructor_id": s.people["Rui"]}, 422, "roster.double_booked",
 		"Mara wants Rui for the evening course too, on Friday at three.")
-	s.must("Mara", post, "/v1/sessions/"+s.ids["Evening pool"]+"/move", object{"starts_local": "2027-06-04T18:00", "ends_local": "2027-06-04T20:00", "reason": "nobody free before"})
+	s.must("Mara", post, "/v1/sessions/"+s.ids["Evening pool"]+"/move",
+		object{"starts_local": "2027-06-04T18:00", "ends_local": "2027-06-04T20:00",
+			"reason": "nobody free before"})
 	s.group("Evening pool", "green", "Lars")
 	s.note("That session moves to six, and Lars takes it: his first aid is valid to the end of Friday.")
 }
@@ -125,9 +142,12 @@ func (s *story) swap() {
 	s.note("For Sunday Rui lowers his own limit to two: the forecast has swell. Both groups are full now.")
 	uma, fay := s.participant("Cove 2", "Uma"), s.participant("Cove 2", "Fay")
 	one := object{"moves": []object{{"participant_id": uma, "group_id": s.ids["Cove 2 red"]}}}
-	s.refused("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/regroup", one, 422, "ratio.above_lowered_limit", "Uma would like to dive with Fay; Ines moves her alone.")
-	both := object{"moves": []object{{"participant_id": uma, "group_id": s.ids["Cove 2 red"]}, {"participant_id": fay, "group_id": s.ids["Cove 2 blue"]}}}
-	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/regroup", both, "Uma and Fay change places, both groups full before and after.")
+	s.refused("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/regroup", one, 422, "ratio.above_lowered_limit",
+		"Uma would like to dive with Fay; Ines moves her alone.")
+	both := object{"moves": []object{{"participant_id": uma, "group_id": s.ids["Cove 2 red"]},
+		{"participant_id": fay, "group_id": s.ids["Cove 2 blue"]}}}
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/regroup", both,
+		"Uma and Fay change places, both groups full before and after.")
 }
 
 // participant finds somebody's part in a session.

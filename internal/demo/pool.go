@@ -17,7 +17,8 @@ func (s *story) call(who, session, when string, otherwise map[string]string) {
 		if a, ok := otherwise[strings.Fields(fmt.Sprint(p["person_name"]))[0]]; ok {
 			attendance = a
 		}
-		items = append(items, object{"id": newID(), "participant_id": p["id"], "attendance": attendance, "witnessed_at": when})
+		items = append(items, object{"id": newID(), "participant_id": p["id"], "attendance": attendance,
+			"witnessed_at": when})
 	}
 	s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/roll-calls", object{"items": items}))
 }
@@ -33,7 +34,8 @@ func (s *story) attempts(who, session, when, dive string, students []string, ski
 				roles = []any{nil}
 			}
 			for _, role := range roles {
-				item := object{"id": newID(), "participant_id": part, "skill": k.code, "met": true, "witnessed_at": when, "measures": append([]object{}, k.measures...)}
+				item := object{"id": newID(), "participant_id": part, "skill": k.code, "met": true,
+					"witnessed_at": when, "measures": append([]object{}, k.measures...)}
 				if role != nil {
 					item["role"] = role
 				}
@@ -45,7 +47,8 @@ func (s *story) attempts(who, session, when, dive string, students []string, ski
 		}
 	}
 	for chunk := range slices.Chunk(items, 100) {
-		s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/drill-attempts", object{"items": chunk}))
+		s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/drill-attempts",
+			object{"items": chunk}))
 	}
 }
 
@@ -90,7 +93,9 @@ func (s *story) classroomAndPool() {
 
 	s.chapter(at(4, "08:00"), "Friday morning at the pool.")
 	s.besideThePool()
-	s.accepted("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/open", object{}, "Ines opens the first pool session: everybody is briefed, all papers are in order, both groups are cleared.")
+	s.accepted("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/open", object{},
+		"Ines opens the first pool session: everybody is briefed, all papers are in order, "+
+			"both groups are cleared.")
 	s.call("Ines", "Pool 1", at(4, "07:55"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "10:30")})
 	s.gas()
@@ -116,11 +121,13 @@ func (s *story) theory() {
 				percent = 60
 			}
 			s.must("Ines", post, "/v1/enrolments/"+s.ids["enrolment "+name]+"/theory-results",
-				object{"part": p.(object)["code"], "percent": percent, "session_id": s.ids["Theory evening"], "witnessed_at": at(3, "16:50")})
+				object{"part": p.(object)["code"], "percent": percent, "session_id": s.ids["Theory evening"],
+					"witnessed_at": at(3, "16:50")})
 		}
 	}
 	a := s.accepted("Ines", "/v1/enrolments/"+s.ids["enrolment Sami"]+"/theory-results",
-		object{"part": parts[0].(object)["code"], "percent": 92, "session_id": s.ids["Theory evening"], "witnessed_at": at(3, "16:58")},
+		object{"part": parts[0].(object)["code"], "percent": 92, "session_id": s.ids["Theory evening"],
+			"witnessed_at": at(3, "16:58")},
 		"All parts are marked. Sami was below the pass mark in one, tried again, and passed.")
 	s.expect(a.body["passed"] == true, "Sami's second try did not pass")
 }
@@ -129,39 +136,54 @@ func (s *story) theory() {
 func (s *story) gas() {
 	part := s.participant("Pool 1", "Quinn")
 	check := func(said int) answer {
-		return s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": part,
-			"reading": object{"value": 1750, "unit": "psi"}, "signalled": object{"value": said, "unit": "psi"}, "witnessed_at": at(4, "09:10")}}})
+		return s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks",
+			object{"items": []object{{"id": newID(), "participant_id": part,
+				"reading":   object{"value": 1750, "unit": "psi"},
+				"signalled": object{"value": said, "unit": "psi"}, "witnessed_at": at(4, "09:10")}}})
 	}
 	s.recorded(check(1800))
 	s.recorded(check(1700))
-	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
-		"reading": object{"value": 187, "unit": "bar"}, "signalled": object{"value": 180, "unit": "bar"}, "witnessed_at": at(4, "09:12")}}})
+	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks",
+		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
+			"reading": object{"value": 187, "unit": "bar"}, "signalled": object{"value": 180, "unit": "bar"},
+			"witnessed_at": at(4, "09:12")}}})
 	var verdicts []string
-	for _, c := range s.must("Ines", get, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks?participant_id="+part, nil).items() {
+	for _, c := range s.must("Ines", get, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks?participant_id="+
+		part, nil).items() {
 		verdicts = append(verdicts, fmt.Sprint(c["verdict"]))
 	}
 	slices.Sort(verdicts)
-	s.expect(slices.Equal(verdicts, []string{"over_reported", "right"}), "Quinn's gas checks came out as %v", verdicts)
-	s.note("Ines checks gas. Quinn's gauge shows 1750 psi: reported as 1800 it is marked over-reported, as 1700 it is right.")
+	s.expect(slices.Equal(verdicts, []string{"over_reported", "right"}),
+		"Quinn's gas checks came out as %v", verdicts)
+	s.note("Ines checks gas. Quinn's gauge shows 1750 psi: reported as 1800 it is marked over-reported, " +
+		"as 1700 it is right.")
 }
 
 // simulated is a low of a drill: it is kept and shown as that, and alarms nobody.
 func (s *story) simulated() {
-	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
-		"reading": bar(30), "signalled": bar(30), "simulated": true, "witnessed_at": at(4, "09:14")}}}))
+	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks",
+		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
+			"reading": bar(30), "signalled": bar(30), "simulated": true, "witnessed_at": at(4, "09:14")}}}))
 	d := s.watched("Pool 1", "Nuno")
-	s.expect(d["simulated"] != nil && d["open_response"] == nil, "a simulated low is not shown, or expects %v", d["open_response"])
+	s.expect(d["simulated"] != nil && d["open_response"] == nil,
+		"a simulated low is not shown, or expects %v", d["open_response"])
 	s.expect(d["low_gas_pressure"] != nil, "nothing is held against Nuno's gauge")
-	s.note("In a drill Ines holds up a slate with 30 bar. The watch shows it as simulated and alarms nobody; any true reading is held against %s, planned or not.", amount(d["low_gas_pressure"]))
+	s.note("In a drill Ines holds up a slate with 30 bar. The watch shows it as simulated "+
+		"and alarms nobody; any true reading is held against %s, planned or not.",
+		amount(d["low_gas_pressure"]))
 }
 
 // failed is about a skill that was not met after it had been: it is not signed away in
 // silence.
 func (s *story) failed(k skill) {
-	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/drill-attempts", object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
-		"skill": k.code, "met": false, "reason": "had to hold on to the side", "witnessed_at": at(4, "09:40")}}}))
-	s.itemRefused("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/sign-offs", s.wishes("", []string{"Nuno"}, k)[0], "syllabus.failed_since",
-		"At his second try at %q Nuno has to hold on to the side. Ines would have to accept that by name, with a reason, to sign.", k.code)
+	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/drill-attempts",
+		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
+			"skill": k.code, "met": false, "reason": "had to hold on to the side",
+			"witnessed_at": at(4, "09:40")}}}))
+	s.itemRefused("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/sign-offs", s.wishes("", []string{"Nuno"}, k)[0],
+		"syllabus.failed_since",
+		"At his second try at %q Nuno has to hold on to the side. Ines would have to accept that by name, "+
+			"with a reason, to sign.", k.code)
 	s.attempts("Ines", "Pool 1", at(4, "09:45"), "", []string{"Nuno"}, []skill{k})
 	s.note("She lets him show it once more instead, and he does.")
 }
@@ -169,8 +191,10 @@ func (s *story) failed(k skill) {
 // signingAtThePool is about who may sign, in which order, and eight at once.
 func (s *story) signingAtThePool(first []skill) {
 	path := "/v1/sessions/" + s.ids["Pool 1"] + "/sign-offs"
-	s.refused("Abel", post, path, object{"items": s.wishes("", []string{"Nuno"}, first[0])}, 403, "", "Abel, the assistant, wants to sign for Nuno.")
-	s.itemRefused("Ines", path, s.wishes("", []string{"Nuno"}, s.skill("hover-open"))[0], "syllabus.confined_first",
+	s.refused("Abel", post, path, object{"items": s.wishes("", []string{"Nuno"}, first[0])}, 403, "",
+		"Abel, the assistant, wants to sign for Nuno.")
+	s.itemRefused("Ines", path, s.wishes("", []string{"Nuno"}, s.skill("hover-open"))[0],
+		"syllabus.confined_first",
 		"Ines tries to sign Nuno's hover in open water, the day before the cove.")
 	s.failed(first[0])
 	r := s.must("Ines", post, path, object{"items": s.wishes("", blue, first[0])})
@@ -215,7 +239,9 @@ func (s *story) afternoon(second []skill) {
 // makeUp is how Tomas catches up in another course's session.
 func (s *story) makeUp(second []skill) {
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "16:50")})
-	s.accepted("Mara", "/v1/sessions/"+s.ids["Evening pool"]+"/participants", object{"role": "student", "enrolment_id": s.ids["enrolment Tomas"], "group_id": s.ids["Evening pool green"]},
+	s.accepted("Mara", "/v1/sessions/"+s.ids["Evening pool"]+"/participants",
+		object{"role": "student", "enrolment_id": s.ids["enrolment Tomas"],
+			"group_id": s.ids["Evening pool green"]},
 		"He makes it up the same evening, in the evening course's session with Lars.")
 	s.brief("Lars", "Evening pool", at(4, "16:45"))
 	s.must("Lars", post, "/v1/sessions/"+s.ids["Evening pool"]+"/open", object{})

@@ -21,7 +21,8 @@ type screen struct {
 // does. after is where an earlier screen came to, "" for none; it gives where
 // this one came to.
 func (s *story) watch(who, session, after string, look func(*screen)) string {
-	address := s.must(who, post, "/v1/tickets", object{"address": "/v1/live?session_id=" + s.ids[session]}).body["address"]
+	address := s.must(who, post, "/v1/tickets",
+		object{"address": "/v1/live?session_id=" + s.ids[session]}).body["address"]
 	if after != "" {
 		address = fmt.Sprintf("%s&last_event_id=%s", address, after)
 	}
@@ -62,7 +63,8 @@ func (s *story) see(x *screen, kind string, n int) map[string]int {
 			seen[e.Type]++
 		}
 	}
-	s.expect(seen[kind] == n, "the screen showed %d of %d events of type %s before the stream ended: %v", seen[kind], n, kind, x.lines.Err())
+	s.expect(seen[kind] == n, "the screen showed %d of %d events of type %s before the stream ended: %v",
+		seen[kind], n, kind, x.lines.Err())
 	return seen
 }
 
@@ -79,14 +81,17 @@ func (s *story) shore(session string, dives ...func()) {
 		s.see(x, "snapshot", 1)
 		dives[0]()
 		seen := s.see(x, "dive_end", divers)
-		s.note("Mara watches from the shop, in a browser, by a ticket: %d went in and %d came out, each as Ines recorded it.", seen["dive_start"], seen["dive_end"])
+		s.note("Mara watches from the shop, in a browser, by a ticket: %d went in and %d came out, "+
+			"each as Ines recorded it.", seen["dive_start"], seen["dive_end"])
 	})
 	for _, dive := range dives[1:] {
 		dive()
 	}
 	s.watch("Mara", session, at, func(x *screen) {
 		seen := s.see(x, "standing", 1)
-		s.expect(seen["dive_start"] == divers && seen["dive_end"] == divers && seen["snapshot"] == 0, "the screen came back and was told %v", seen)
-		s.note("She loses the connection, and comes back after the second dive: what she missed is told first, %d in and %d out, each once.", seen["dive_start"], seen["dive_end"])
+		s.expect(seen["dive_start"] == divers && seen["dive_end"] == divers && seen["snapshot"] == 0,
+			"the screen came back and was told %v", seen)
+		s.note("She loses the connection, and comes back after the second dive: what she missed is told "+
+			"first, %d in and %d out, each once.", seen["dive_start"], seen["dive_end"])
 	})
 }

@@ -7,13 +7,21 @@ import "fmt"
 func (s *story) planOfRecord(session string, number int, group string, minutes int, depth float64) answer {
 	var divers []object
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
-		if p["group_id"] == s.ids[session+" "+group] && p["attendance"] != "absent" && p["attendance"] != "sat_out" {
-			divers = append(divers, object{"participant_id": p["id"], "start": object{"value": 200, "unit": "bar"},
-				"cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"}, "working_pressure": object{"value": 207, "unit": "bar"}}})
+		if p["group_id"] == s.ids[session+" "+group] && p["attendance"] != "absent" &&
+			p["attendance"] != "sat_out" {
+			divers = append(divers, object{"participant_id": p["id"],
+				"start": object{"value": 200, "unit": "bar"},
+				"cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"},
+					"working_pressure": object{"value": 207, "unit": "bar"}}})
 		}
 	}
-	plan := s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/plans", object{"dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)], "group_id": s.ids[session+" "+group],
-		"dive": object{"depth": object{"value": depth, "unit": "m"}, "mean_depth": object{"value": 9, "unit": "m"}, "planned_time": object{"value": minutes + 25, "unit": "min"}}, "divers": divers, "settings": object{"turn_rule": "halves"}}).id()
+	plan := s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/plans",
+		object{"dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)],
+			"group_id": s.ids[session+" "+group],
+			"dive": object{"depth": object{"value": depth, "unit": "m"},
+				"mean_depth":   object{"value": 9, "unit": "m"},
+				"planned_time": object{"value": minutes + 25, "unit": "min"}}, "divers": divers,
+			"settings": object{"turn_rule": "halves"}}).id()
 	confirm := "/v1/plans/" + plan + "/confirm"
 	a := s.send("Ines", post, confirm, object{})
 	if a.status == 422 {
@@ -22,7 +30,9 @@ func (s *story) planOfRecord(session string, number int, group string, minutes i
 			if f["severity"] != "caution" {
 				continue
 			}
-			accept = append(accept, object{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(object)["id"], "reason": "we come up when the first is low on gas"})
+			accept = append(accept, object{"rule": f["rule"],
+				"subject_id": f["subjects"].([]any)[0].(object)["id"],
+				"reason":     "we come up when the first is low on gas"})
 		}
 		a = s.must("Ines", post, confirm, object{"accept": accept})
 	}
@@ -53,30 +63,43 @@ func (s *story) watched(session, name string) object {
 // what the crew sees is written down when it is seen.
 func (s *story) gasWatch(session string, number int, in string, minutes int, depth float64) {
 	s.retold(session, s.planOfRecord(session, number, "blue", minutes, depth))
-	part, dive, path := s.participant(session, watchedStudent), s.ids[fmt.Sprintf("%s dive %d", session, number)], "/v1/sessions/"+s.ids[session]
+	part, dive, path := s.participant(session, watchedStudent),
+		s.ids[fmt.Sprintf("%s dive %d", session, number)], "/v1/sessions/"+s.ids[session]
 	look := func(after int, bar float64) {
 		s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": later(in, after+1)})
-		s.recorded(s.must("Ines", post, path+"/gas-checks", object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive, "depth": object{"value": depth, "unit": "m"},
-			"reading": object{"value": bar, "unit": "bar"}, "signalled": object{"value": float64(int(bar/10) * 10), "unit": "bar"}, "witnessed_at": later(in, after)}}}))
+		s.recorded(s.must("Ines", post, path+"/gas-checks",
+			object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive,
+				"depth":        object{"value": depth, "unit": "m"},
+				"reading":      object{"value": bar, "unit": "bar"},
+				"signalled":    object{"value": float64(int(bar/10) * 10), "unit": "bar"},
+				"witnessed_at": later(in, after)}}}))
 	}
 	respond := func(after int, what string) {
-		s.recorded(s.must("Ines", post, path+"/responses", object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive, "what": what, "witnessed_at": later(in, after)}}}))
+		s.recorded(s.must("Ines", post, path+"/responses",
+			object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive, "what": what,
+				"witnessed_at": later(in, after)}}}))
 	}
 	look(3, 185)
 	turn, low := s.planned(session, watchedStudent)
 	look(7, turn)
-	s.expect(s.watched(session, watchedStudent)["open_response"] == "turned", "the turn pressure was reached, and the watch expects no turn")
-	s.tell("·", "%s's gauge shows %.0f bar, the turn pressure: the watch shows it, and that the group has not turned yet.", watchedStudent, turn)
+	s.expect(s.watched(session, watchedStudent)["open_response"] == "turned",
+		"the turn pressure was reached, and the watch expects no turn")
+	s.tell("·", "%s's gauge shows %.0f bar, the turn pressure: the watch shows it, "+
+		"and that the group has not turned yet.", watchedStudent, turn)
 	respond(8, "turned")
 	look(13, low+(turn-low)/2)
-	s.expect(s.watched(session, watchedStudent)["open_response"] == nil, "the group turned, and the watch still expects it to")
+	s.expect(s.watched(session, watchedStudent)["open_response"] == nil,
+		"the group turned, and the watch still expects it to")
 	look(17, low)
 	d := s.watched(session, watchedStudent)
-	s.expect(d["open_response"] == "signalled_low", "low on gas, and the watch expects %v", d["open_response"])
+	s.expect(d["open_response"] == "signalled_low", "low on gas, and the watch expects %v",
+		d["open_response"])
 	respond(17, "signalled_low")
 	respond(18, "ascent_begun")
-	s.expect(s.watched(session, watchedStudent)["open_response"] == nil, "the ascent began, and the watch still expects something")
-	s.tell("✓", "They turn a minute later. At %.0f bar %s signals low on gas, and a minute after that they are on the way up.", low, watchedStudent)
+	s.expect(s.watched(session, watchedStudent)["open_response"] == nil,
+		"the ascent began, and the watch still expects something")
+	s.tell("✓", "They turn a minute later. At %.0f bar %s signals low on gas, and a minute after that they "+
+		"are on the way up.", low, watchedStudent)
 	s.ends[watchedStudent] = low - 15
 }
 
@@ -85,10 +108,13 @@ func (s *story) gasWatch(session string, number int, in string, minutes int, dep
 // briefed again before they go in.
 func (s *story) retold(session string, confirmed answer) {
 	s.expect(s.told(confirmed.body, "planning.brief_again"), "nobody is to be briefed again")
-	s.tell("!", "On the surface Ines confirms her group's plan for the second dive. It names everybody whom it gives other pressures than she told them this morning.")
+	s.tell("!", "On the surface Ines confirms her group's plan for the second dive. It names everybody whom "+
+		"it gives other pressures than she told them this morning.")
 	s.brief("Ines", session, at(7, "08:50"), "Kim")
-	for _, x := range s.must("Ines", get, "/v1/people/"+s.people["Ines"].String()+"/days/2027-06-07", nil).body["sessions"].([]any) {
-		s.expect(!s.told(x.(object), "planning.briefing_outdated"), "briefed again, and somebody still goes by other pressures")
+	for _, x := range s.must("Ines", get, "/v1/people/"+s.people["Ines"].String()+"/days/2027-06-07",
+		nil).body["sessions"].([]any) {
+		s.expect(!s.told(x.(object), "planning.briefing_outdated"),
+			"briefed again, and somebody still goes by other pressures")
 	}
 	s.tell("✓", "She briefs them again before they go in.")
 }
@@ -96,14 +122,20 @@ func (s *story) retold(session string, confirmed answer) {
 // missedCheck is a look at Tomas' gas that nobody took: it is found once Lars says
 // that his log is complete, and not before.
 func (s *story) missedCheck(in string) {
-	path, dive, part, start := "/v1/sessions/"+s.ids["Evening pool"], s.ids["Evening pool dive 1"], s.participant("Evening pool", "Tomas"), newID()
+	path, dive, part, start := "/v1/sessions/"+s.ids["Evening pool"], s.ids["Evening pool dive 1"],
+		s.participant("Evening pool", "Tomas"), newID()
 	var looks []object
 	for _, m := range []int{2, 4, 8, 10} {
-		looks = append(looks, object{"id": newID(), "participant_id": part, "dive_id": dive, "reading": bar(float64(200 - 2*m)), "signalled": bar(float64((200 - 2*m) / 10 * 10)), "witnessed_at": later(in, m)})
+		looks = append(looks, object{"id": newID(), "participant_id": part, "dive_id": dive,
+			"reading": bar(float64(200 - 2*m)), "signalled": bar(float64((200 - 2*m) / 10 * 10)),
+			"witnessed_at": later(in, m)})
 	}
-	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/starts", object{"items": []object{{"id": start, "participant_id": part, "in_at": in, "start_pressure": bar(200)}}}))
+	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/starts",
+		object{"items": []object{{"id": start, "participant_id": part, "in_at": in,
+			"start_pressure": bar(200)}}}))
 	s.recorded(s.must("Lars", post, path+"/gas-checks", object{"items": looks}))
-	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/ends", object{"items": []object{{"id": newID(), "start_id": start, "out_at": later(in, 12)}}}))
+	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/ends",
+		object{"items": []object{{"id": newID(), "start_id": start, "out_at": later(in, 12)}}}))
 	log := func() object {
 		for _, d := range s.must("Lars", get, path+"/gas-log", nil).items() {
 			if d["participant_id"] == part {
@@ -113,9 +145,11 @@ func (s *story) missedCheck(in string) {
 		panic(stuck{"the gas log does not know Tomas"})
 	}
 	s.expect(len(objects(log()["gaps"])) == 0, "a log that is not complete has late checks")
-	s.recorded(s.must("Lars", post, path+"/log-completions", object{"items": []object{{"id": newID(), "dive_id": dive, "witnessed_at": later(in, 12)}}}))
+	s.recorded(s.must("Lars", post, path+"/log-completions",
+		object{"items": []object{{"id": newID(), "dive_id": dive, "witnessed_at": later(in, 12)}}}))
 	s.expect(len(objects(log()["gaps"])) == 1, "the missed check came out as %v", log()["gaps"])
-	s.tell("!", "A look at the gas every two minutes was agreed. Lars says that his log is complete, and the one that he missed is found.")
+	s.tell("!", "A look at the gas every two minutes was agreed. Lars says that his log is complete, "+
+		"and the one that he missed is found.")
 	s.why(log(), "signal.check_gap")
 }
 

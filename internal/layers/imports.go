@@ -10,7 +10,8 @@ import (
 
 // impure are the packages of the standard library that a rule has no use for:
 // context, clock, input and output, chance, JSON.
-var impure = []string{"context", "database", "encoding/json", "log", "math/rand", "net", "os", "os/exec", "syscall", "testing", "unsafe"}
+var impure = []string{"context", "database", "encoding/json", "log", "math/rand", "net", "os", "os/exec",
+	"syscall", "testing", "unsafe"}
 
 // clock are the names in package time that read the clock or wait.
 var clock = []string{"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTimer", "NewTicker"}
@@ -21,7 +22,8 @@ func Imports(m *Module) []Breach {
 	for _, p := range m.Packages {
 		entered, room, ok := place(p.Path)
 		if !ok {
-			out = append(out, Breach{"every package stands in a room", p.Path, "package " + p.Path + " stands in none",
+			out = append(out, Breach{"every package stands in a room", p.Path, "package " + p.Path +
+				" stands in none",
 				"enter it in rooms in internal/layers/house.go, or move it into the package it belongs to"})
 			continue
 		}
@@ -56,46 +58,58 @@ func (m *Module) judge(p *Package, f *File, entered string, room Room, s *ast.Im
 	case ours:
 		return judgeOurs(entered, room, inside, breach)
 	case room == Rules && strings.Contains(name, "."):
-		return breach("a rule imports the standard library, units and finding", "do without, or move the code to the feature that asks the rule")
+		return breach("a rule imports the standard library, units and finding",
+			"do without, or move the code to the feature that asks the rule")
 	case room == Words && strings.Contains(name, ".") && name != "github.com/google/uuid":
-		return breach("words import the standard library and one another", "do without, or move the code to where it is needed")
+		return breach("words import the standard library and one another",
+			"do without, or move the code to where it is needed")
 	case room == Rules && name == "encoding/json" && localName(f, "embed") != "":
 		return Breach{}, false // reads the data that it carries
 	case room == Rules && within(name, impure):
-		return breach("a rule is pure: no context, clock, input, output, chance or JSON", "let the service fetch it and hand the rule a value")
-	case room != Edge && (within(name, []string{"net/http"}) || strings.HasPrefix(name, "github.com/labstack/echo")):
-		return breach("only the edge knows HTTP", "give a fault or a value, and let internal/httpapi translate")
+		return breach("a rule is pure: no context, clock, input, output, chance or JSON",
+			"let the service fetch it and hand the rule a value")
+	case room != Edge && (within(name, []string{"net/http"}) ||
+		strings.HasPrefix(name, "github.com/labstack/echo")):
+		return breach("only the edge knows HTTP",
+			"give a fault or a value, and let internal/httpapi translate")
 	}
 	return Breach{}, false
 }
 
-func judgeOurs(entered string, room Room, inside string, breach func(law, cure string) (Breach, bool)) (Breach, bool) {
+func judgeOurs(entered string, room Room, inside string,
+	breach func(law, cure string) (Breach, bool)) (Breach, bool) {
 	to, toRoom, known := place(inside)
 	switch {
 	case !known || to == entered:
 		return Breach{}, false // unknown is reported where it stands
 	case room == Rules && !slices.Contains(wordsForRules, to):
-		return breach("a rule imports the standard library, units and finding", "take a value instead, or move what both need into units or finding")
+		return breach("a rule imports the standard library, units and finding",
+			"take a value instead, or move what both need into units or finding")
 	case room == Query && toRoom == Platform && to != database:
-		return breach("a query package imports pg, words and rules", "read the rows themselves, or hand the caller what it needs")
+		return breach("a query package imports pg, words and rules",
+			"read the rows themselves, or hand the caller what it needs")
 	case room == Features && toRoom == Features && entered == desk:
 		return Breach{}, false
 	case room == Features && toRoom == Features:
-		return breach("features never import each other", "read the other's rows through a view that it keeps, or move the use case to internal/desk")
+		return breach("features never import each other",
+			"read the other's rows through a view that it keeps, or move the use case to internal/desk")
 	case !slices.Contains(may[room], toRoom):
-		return breach(fmt.Sprintf("%s may import %v and no others of ours", room, may[room]), "turn the dependency round, or move the code to the room that needs it")
+		return breach(fmt.Sprintf("%s may import %v and no others of ours", room, may[room]),
+			"turn the dependency round, or move the code to the room that needs it")
 	}
 	return Breach{}, false
 }
 
 // judgeTest lets tests import what they need to set a scene, but the tests of
 // words and rules stay as free of everything above them as the code.
-func (m *Module) judgeTest(room Room, inside string, ours bool, breach func(law, cure string) (Breach, bool)) (Breach, bool) {
+func (m *Module) judgeTest(room Room, inside string, ours bool,
+	breach func(law, cure string) (Breach, bool)) (Breach, bool) {
 	if !ours || (room != Words && room != Rules) {
 		return Breach{}, false
 	}
 	if _, to, ok := place(inside); ok && to != Words && to != Rules {
-		return breach("words and rules are tested without anything above them", "move the test to the feature, or hand the rule a value")
+		return breach("words and rules are tested without anything above them",
+			"move the test to the feature, or hand the rule a value")
 	}
 	return Breach{}, false
 }
@@ -108,8 +122,10 @@ func (m *Module) clockless(f *File) []Breach {
 		if !ok {
 			return true
 		}
-		if x, ok := s.X.(*ast.Ident); ok && x.Name == localName(f, "time") && slices.Contains(clock, s.Sel.Name) {
-			out = append(out, Breach{"a rule is pure: no context, clock, input, output, chance or JSON", m.where(n),
+		if x, ok := s.X.(*ast.Ident); ok && x.Name == localName(f, "time") &&
+			slices.Contains(clock, s.Sel.Name) {
+			out = append(out, Breach{"a rule is pure: no context, clock, input, output, chance or JSON",
+				m.where(n),
 				"time." + s.Sel.Name + " in a rule", "take the time as an argument"})
 		}
 		return true

@@ -94,7 +94,8 @@ func Load(root string) (*Module, error) {
 }
 
 func passOver(p, name string) error {
-	if p != "." && (name == "testdata" || name == "vendor" || strings.HasPrefix(name, ".") || strings.HasPrefix(name, "_")) {
+	if p != "." && (name == "testdata" || name == "vendor" || strings.HasPrefix(name, ".") ||
+		strings.HasPrefix(name, "_")) {
 		return fs.SkipDir
 	}
 	return nil

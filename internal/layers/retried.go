@@ -30,8 +30,10 @@ func Retried(m *Module) []Breach {
 				for _, arg := range call.Args {
 					if lit, is := arg.(*ast.FuncLit); is {
 						for _, at := range accumulated(lit) {
-							out = append(out, Breach{law, m.where(at.node), at.name + " keeps what an attempt before added",
-								"hand the value back with pg.InTx, or set " + at.name + " anew where the function begins"})
+							out = append(out, Breach{law, m.where(at.node), at.name +
+								" keeps what an attempt before added",
+								"hand the value back with pg.InTx, or set " + at.name +
+									" anew where the function begins"})
 						}
 					}
 				}
@@ -76,7 +78,8 @@ func accumulated(lit *ast.FuncLit) (out []growth) {
 				from := s.Rhs[min(i, len(s.Rhs)-1)]
 				switch {
 				case s.Tok == token.DEFINE:
-				case s.Tok != token.ASSIGN, isElement(to), mentions(from, types.ExprString(to)) && !isElement(to):
+				case s.Tok != token.ASSIGN, isElement(to),
+					mentions(from, types.ExprString(to)) && !isElement(to):
 					grows(s, to)
 				default:
 					anew[types.ExprString(to)] = true
@@ -115,7 +118,8 @@ func mentions(e ast.Expr, name string) (found bool) {
 			return true
 		}
 		if fun, is := call.Fun.(*ast.Ident); is && fun.Name == "append" && len(call.Args) > 0 {
-			found = found || slices.ContainsFunc(call.Args, func(a ast.Expr) bool { return types.ExprString(a) == name })
+			found = found || slices.ContainsFunc(call.Args,
+				func(a ast.Expr) bool { return types.ExprString(a) == name })
 		}
 		return true
 	})

@@ -34,7 +34,8 @@ func Lengths(m *Module) []Breach {
 				limit = longestMain
 			}
 			if f.Lines > limit {
-				out = append(out, Breach{fmt.Sprintf("a file such as this has at most %d lines", limit), f.Path,
+				out = append(out, Breach{fmt.Sprintf("a file such as this has at most %d lines", limit),
+					f.Path,
 					fmt.Sprintf("%d lines", f.Lines), "split it by story"})
 			}
 			if !f.Test {
@@ -55,7 +56,8 @@ func (m *Module) longFunctions(f *File, most int) []Breach {
 		n := m.Fset.Position(fn.End()).Line - m.Fset.Position(fn.Pos()).Line + 1
 		if n > most {
 			out = append(out, Breach{fmt.Sprintf("a function here has at most %d lines", most), m.where(fn),
-				fmt.Sprintf("%s has %d lines", fn.Name.Name, n), "take a step of it out under the name of what it does"})
+				fmt.Sprintf("%s has %d lines", fn.Name.Name, n),
+				"take a step of it out under the name of what it does"})
 		}
 	}
 	return out
@@ -84,17 +86,21 @@ func Comments(m *Module) []Breach {
 		switch {
 		case name == "":
 		case len(docs) == 0:
-			breach("no package comment", "write one above the package clause of the file that the package is named after, or of doc.go")
+			breach("no package comment", "write one above the package clause of the file "+
+				"that the package is named after, or of doc.go")
 		case len(docs) > 1:
 			breach("several package comments", "keep one")
 		case name == "main":
 			if !strings.HasPrefix(docs[0], "Command ") {
-				breach("the comment does not begin with \"Command\"", "begin it with \"Command "+lastOf(p.Path)+"\"")
+				breach("the comment does not begin with \"Command\"", "begin it with \"Command "+
+					lastOf(p.Path)+"\"")
 			}
 		case !strings.HasPrefix(docs[0], "Package "):
-			breach("the comment does not begin with \"Package\"", "begin it with \"Package "+name+"\" and what the package owns")
+			breach("the comment does not begin with \"Package\"", "begin it with \"Package "+name+
+				"\" and what the package owns")
 		case written && !strings.Contains(docs[0], "must not know"):
-			breach("the comment does not say what the package must not know", "add a sentence \"It must not know ...\"")
+			breach("the comment does not say what the package must not know",
+				"add a sentence \"It must not know ...\"")
 		}
 	}
 	return out

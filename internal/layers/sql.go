@@ -18,10 +18,12 @@ const hole = "\x00"
 
 // isSQL tells a statement, or a part of one, from prose: its keywords are in
 // capitals, which lowercase() holds everybody to.
-var isSQL = regexp.MustCompile(`\b(SELECT\s|INSERT\s+INTO\s|UPDATE\s+\S+\s|DELETE\s+FROM\s|MERGE\s+INTO\s|TRUNCATE\s|LOCK\s+TABLE\s|FROM\s+[a-z\x00]|JOIN\s+[a-z\x00])`)
+var isSQL = regexp.MustCompile(
+	`\b(SELECT\s|INSERT\s+INTO\s|UPDATE\s+\S+\s|DELETE\s+FROM\s|MERGE\s+INTO\s|TRUNCATE\s|LOCK\s+TABLE\s|FROM\s+[a-z\x00]|JOIN\s+[a-z\x00])`)
 
 // looksLower finds statements that hide from isSQL.
-var looksLower = regexp.MustCompile(`(?is)^\s*(select\s.*\sfrom|insert\s+into|delete\s+from|update|truncate)\s+([a-z_]+)\b`)
+var looksLower = regexp.MustCompile(
+	`(?is)^\s*(select\s.*\sfrom|insert\s+into|delete\s+from|update|truncate)\s+([a-z_]+)\b`)
 
 // lowercase tells whether text is a statement on one of the tables whose
 // keywords are not in capitals.
@@ -34,7 +36,8 @@ func lowercase(text string, known map[string]string) bool {
 	return table
 }
 
-var lexeme = regexp.MustCompile(`(?s)--[^\n]*|/\*.*?\*/|\$([a-z]*)\$.*?\$([a-z]*)\$|'(?:[^']|'')*'|"[^"]*"|[@:.]?[A-Za-z_\x00][A-Za-z0-9_\x00]*|\S`)
+var lexeme = regexp.MustCompile(
+	`(?s)--[^\n]*|/\*.*?\*/|\$([a-z]*)\$.*?\$([a-z]*)\$|'(?:[^']|'')*'|"[^"]*"|[@:.]?[A-Za-z_\x00][A-Za-z0-9_\x00]*|\S`)
 
 // words splits a statement into words and marks, in lower case, without
 // comments, quoted text, parameters, casts and qualified columns. A schema
@@ -43,7 +46,8 @@ func words(text string) []string {
 	var out []string
 	for _, t := range lexeme.FindAllString(text, -1) {
 		switch {
-		case strings.HasPrefix(t, "--"), strings.HasPrefix(t, "/*"), strings.HasPrefix(t, "'"), strings.HasPrefix(t, "$"),
+		case strings.HasPrefix(t, "--"), strings.HasPrefix(t, "/*"), strings.HasPrefix(t, "'"),
+			strings.HasPrefix(t, "$"),
 			strings.HasPrefix(t, "@"), len(t) > 1 && t[0] == ':':
 		case len(t) > 1 && t[0] == '.':
 			if len(out) > 0 && out[len(out)-1] == "public" {
@@ -114,7 +118,8 @@ func (r *reader) step(i int) {
 			r.clause, r.opener = r.clause[:depth], r.opener[:depth]
 		}
 	case "from":
-		if before == "distinct" || slices.Contains([]string{"extract", "substring", "trim", "overlay"}, r.opener[depth]) {
+		if before == "distinct" || slices.Contains([]string{"extract", "substring", "trim", "overlay"},
+			r.opener[depth]) {
 			return
 		}
 		r.clause[depth] = "from"
@@ -139,7 +144,8 @@ func (r *reader) step(i int) {
 		if r.clause[depth] == "from" {
 			r.table(i+1, false)
 		}
-	case "select", "where", "group", "order", "set", "values", "returning", "limit", "having", "window", "union", "for", "when":
+	case "select", "where", "group", "order", "set", "values", "returning", "limit", "having", "window",
+		"union", "for", "when":
 		r.clause[depth] = r.w[i]
 	}
 }

@@ -8,8 +8,8 @@ import (
 	"strings"
 )
 
-const ownership = "a package writes its own tables only, and reads others' through the views that their owner keeps; " +
-	"the read model of a session reads the tables themselves, and writes none"
+const ownership = "a package writes its own tables only, and reads others' through the views that " +
+	"their owner keeps; the read model of a session reads the tables themselves, and writes none"
 
 // Tables holds the law of table ownership over every statement in the code,
 // tests excepted. A statement is found by its keywords in capitals, wherever
@@ -33,7 +33,8 @@ func Tables(m *Module) []Breach {
 
 func (m *Module) judgeText(pkg string, t text, owners map[string]string) []Breach {
 	if lowercase(t.value, owners) {
-		return []Breach{{"SQL keywords are in capitals, so that people and this test see them", m.where(t.node),
+		return []Breach{{"SQL keywords are in capitals, so that people and this test see them",
+			m.where(t.node),
 			"a statement in small letters", "write SELECT, FROM, INSERT INTO ... in capitals"}}
 	}
 	if !isSQL.MatchString(t.value) {
@@ -65,16 +66,19 @@ func judgeUse(pkg string, u use, owners map[string]string) (what, cure string) {
 	case table && !u.writes && pkg == dayview:
 		return "", ""
 	case table && u.writes:
-		return fmt.Sprintf("writes %s, which %s owns", u.name, owner), "ask " + owner + " to do it, or compose both in internal/desk"
+		return fmt.Sprintf("writes %s, which %s owns", u.name, owner), "ask " + owner +
+			" to do it, or compose both in internal/desk"
 	case table:
 		return fmt.Sprintf("reads %s, which %s owns", u.name, owner),
 			fmt.Sprintf("read a view that %s keeps, named %s_..., in migrations/", owner, lastOf(owner))
 	case view && u.writes && keeper != pkg:
-		return fmt.Sprintf("writes through %s, which %s keeps", u.name, keeper), "ask " + keeper + " to do it, or compose both in internal/desk"
+		return fmt.Sprintf("writes through %s, which %s keeps", u.name, keeper), "ask " + keeper +
+			" to do it, or compose both in internal/desk"
 	case view:
 		return "", ""
 	}
-	return fmt.Sprintf("%s %s, which nobody owns", does, u.name), "enter it in tables in internal/layers/house.go, or name the view after its owner"
+	return fmt.Sprintf("%s %s, which nobody owns", does, u.name),
+		"enter it in tables in internal/layers/house.go, or name the view after its owner"
 }
 
 // text is a string in the source, put together from its constant parts.

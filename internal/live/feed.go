@@ -34,7 +34,8 @@ type watched struct {
 }
 
 func newFeed(h *Hub, centre uuid.UUID, epoch string) *feed {
-	f := &feed{hub: h, centre: centre, epoch: epoch, listeners: map[*Listener]bool{}, watched: map[uuid.UUID]*watched{}, lastRead: time.Now()}
+	f := &feed{hub: h, centre: centre, epoch: epoch, listeners: map[*Listener]bool{},
+		watched: map[uuid.UUID]*watched{}, lastRead: time.Now()}
 	f.ctx, f.stop = context.WithCancel(program(context.Background(), centre))
 	return f
 }

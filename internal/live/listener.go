@@ -67,9 +67,11 @@ type Listener struct {
 }
 
 func newListener(h *Hub, who actor.Actor, w Wish) *Listener {
-	sessions := slices.SortedFunc(slices.Values(w.Sessions), func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	sessions := slices.SortedFunc(slices.Values(w.Sessions),
+		func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
 	sessions = slices.Compact(sessions)
-	return &Listener{hub: h, who: who, scope: w.Scope, sessions: sessions, queue: make(chan Message, mostQueued)}
+	return &Listener{hub: h, who: who, scope: w.Scope, sessions: sessions,
+		queue: make(chan Message, mostQueued)}
 }
 
 // Close lets the listener go. Again does no harm.
@@ -81,7 +83,8 @@ func (l *Listener) Close() {
 
 // Next waits for the next message, at most so long: then it is Quiet. more is
 // false when the listener was let go, and why says why. The error is ctx's.
-func (l *Listener) Next(ctx context.Context, patience time.Duration) (m Message, more bool, why Reason, err error) {
+func (l *Listener) Next(ctx context.Context,
+	patience time.Duration) (m Message, more bool, why Reason, err error) {
 	if len(l.first) > 0 {
 		m, l.first = l.first[0], l.first[1:]
 		return l.moved(m), true, "", nil
@@ -113,7 +116,8 @@ func (l *Listener) ended() Reason {
 }
 
 func (l *Listener) index(session uuid.UUID) int {
-	i, _ := slices.BinarySearchFunc(l.sessions, session, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	i, _ := slices.BinarySearchFunc(l.sessions, session,
+		func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
 	return i
 }
 

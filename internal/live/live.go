@@ -33,11 +33,12 @@ import (
 
 // How the hub works, all our choice. Tests have shorter ones.
 const (
-	pollEvery   = 100 * time.Millisecond // how far behind a write a listener is at most, and half of it on average
-	tendEvery   = time.Second            // how often standings are told, at most
-	recheck     = 2 * time.Second        // how long a revoked token still watches
-	stalledFrom = 3 * time.Second        // without the database, listeners are told
-	pollTimeout = 5 * time.Second        // for one question to the database
+	// how far behind a write a listener is at most, and half of it on average
+	pollEvery   = 100 * time.Millisecond
+	tendEvery   = time.Second     // how often standings are told, at most
+	recheck     = 2 * time.Second // how long a revoked token still watches
+	stalledFrom = 3 * time.Second // without the database, listeners are told
+	pollTimeout = 5 * time.Second // for one question to the database
 
 	mostMissed    = 1000 // events that are told after a reconnect; beyond, a snapshot is less to read
 	mostQueued    = 512  // messages that wait for a slow listener before it is cut off
@@ -102,7 +103,8 @@ type pace struct{ poll, tend, recheck, stalled, tidy time.Duration }
 
 // New gives a hub.
 func New(o Options) *Hub {
-	return &Hub{Options: o, feeds: map[uuid.UUID]*feed{}, streams: map[uuid.UUID]int{}, heard: map[uuid.UUID]bool{}, pace: pace{pollEvery, tendEvery, recheck, stalledFrom, tidyEvery}}
+	return &Hub{Options: o, feeds: map[uuid.UUID]*feed{}, streams: map[uuid.UUID]int{},
+		heard: map[uuid.UUID]bool{}, pace: pace{pollEvery, tendEvery, recheck, stalledFrom, tidyEvery}}
 }
 
 // Stop ends every listener, and waits until the hub is still. Nobody is let in
@@ -170,15 +172,21 @@ func (h *Hub) room(who actor.Actor) error {
 	}
 	switch most := cmp.Or(h.CentreStreams, CentreStreams); {
 	case h.stopped:
-		return fault.New(fault.Unavailable, "unavailable", "This instance takes nobody in to watch at this moment. Try again shortly.")
+		return fault.New(fault.Unavailable, "unavailable",
+			"This instance takes nobody in to watch at this moment. Try again shortly.")
 	case h.streams[who.Token] >= h.Streams:
-		return fault.New(fault.TooMany, "too_many_streams", fmt.Sprintf("This token has %d streams open here, and may have %d. "+
-			"Close one, or watch several sessions, up to %d, in one stream; one whose reader is gone is noticed within half a minute.", h.streams[who.Token], h.Streams, MostSessions))
+		return fault.New(fault.TooMany, "too_many_streams",
+			fmt.Sprintf("This token has %d streams open here, and may have %d. "+
+				"Close one, or watch several sessions, up to %d, in one stream; one whose reader is gone is "+
+				"noticed within half a minute.", h.streams[who.Token], h.Streams, MostSessions))
 	case ofCentre >= most:
-		return fault.New(fault.TooMany, "too_many_streams", fmt.Sprintf("The centre has %d streams open here, and may have %d. "+
-			"Close one, or watch several sessions, up to %d, in one stream.", ofCentre, most, MostSessions))
+		return fault.New(fault.TooMany, "too_many_streams",
+			fmt.Sprintf("The centre has %d streams open here, and may have %d. "+
+				"Close one, or watch several sessions, up to %d, in one stream.", ofCentre,
+				most, MostSessions))
 	case h.count >= mostListeners && ofCentre >= keptOfCentre:
-		return fault.New(fault.Unavailable, "unavailable", "This instance takes nobody in to watch at this moment. Try again shortly.")
+		return fault.New(fault.Unavailable, "unavailable",
+			"This instance takes nobody in to watch at this moment. Try again shortly.")
 	}
 	return nil
 }
@@ -245,7 +253,8 @@ func (h *Hub) dismissAll(f *feed) {
 
 // program is who the hub reads as: a program of the centre.
 func program(ctx context.Context, centre uuid.UUID) context.Context {
-	return actor.In(ctx, actor.Actor{Centre: centre, Program: "live view", Roles: []actor.Role{actor.Program}})
+	return actor.In(ctx, actor.Actor{Centre: centre, Program: "live view",
+		Roles: []actor.Role{actor.Program}})
 }
 
 // ended tells an error that only says that somebody stopped waiting.

@@ -21,7 +21,8 @@ import (
 const eventsSQL = `SELECT e.session_id, e.seq, e.type, e.ref_id, e.detail, e.at
 	FROM unnest(@sessions::uuid[], @after::bigint[], @until::bigint[]) w (session_id, after, until)
 	CROSS JOIN LATERAL (SELECT e.session_id, e.seq, e.type, e.ref_id, e.detail, e.at FROM live_event e
-		WHERE e.centre_id = app_centre() AND e.session_id = w.session_id AND e.seq > w.after AND (w.until IS NULL OR e.seq <= w.until)
+		WHERE e.centre_id = app_centre() AND e.session_id = w.session_id AND e.seq > w.after
+			AND (w.until IS NULL OR e.seq <= w.until)
 		ORDER BY e.seq LIMIT @most) e
 	ORDER BY e.session_id, e.seq LIMIT @most`
 
@@ -31,11 +32,13 @@ func eventsArgs(sessions []uuid.UUID, after, until []int64) pgx.StrictNamedArgs 
 
 // errRestored says that the database is in another epoch than the numbers that
 // were asked for.
-var errRestored = fault.New(fault.Unavailable, "unavailable", "The database was restored or moved at this moment. Connect again.")
+var errRestored = fault.New(fault.Unavailable, "unavailable",
+	"The database was restored or moved at this moment. Connect again.")
 
 // read reads events as listeners are told them, by numbers of an epoch. Most
 // questions are answered by none, in one round trip.
-func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions []uuid.UUID, after, until []int64) (events []Event, texts [][]byte, err error) {
+func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions []uuid.UUID, after,
+	until []int64) (events []Event, texts [][]byte, err error) {
 	var now string
 	err = h.DB.Look(ctx, centre, func(b *pgx.Batch) {
 		pg.QueueEpoch(b, &now)
@@ -66,7 +69,8 @@ func (h *Hub) tell(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, er
 }
 
 // stand writes how sessions stand.
-func (h *Hub) stand(ctx context.Context, centre uuid.UUID, sessions []uuid.UUID) (standing []json.RawMessage, now time.Time, err error) {
+func (h *Hub) stand(ctx context.Context, centre uuid.UUID,
+	sessions []uuid.UUID) (standing []json.RawMessage, now time.Time, err error) {
 	err = h.DB.Snapshot(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		now = tx.Now
 		standing, err = h.Stand(program(ctx, centre), tx, sessions)
@@ -114,8 +118,10 @@ func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 
 // headsOf gives the last number of each session, 0 where nothing happened yet.
 func headsOf(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]int64, error) {
-	return pg.Many[int64](ctx, tx, `SELECT coalesce(h.seq, 0) FROM unnest(@sessions::uuid[]) WITH ORDINALITY w (session_id, n)
-		LEFT JOIN live_head h ON h.centre_id = app_centre() AND h.session_id = w.session_id ORDER BY w.n`, pgx.StrictNamedArgs{"sessions": sessions})
+	return pg.Many[int64](ctx, tx, `SELECT coalesce(h.seq, 0)
+		FROM unnest(@sessions::uuid[]) WITH ORDINALITY w (session_id, n)
+		LEFT JOIN live_head h ON h.centre_id = app_centre() AND h.session_id = w.session_id
+		ORDER BY w.n`, pgx.StrictNamedArgs{"sessions": sessions})
 }
 
 // resumable tells whether a stream can go on from some numbers: none of them

@@ -17,7 +17,9 @@ import (
 // that delete at once, the second finds what the first left.
 const tidySQL = `DELETE FROM live_event d USING (
 		SELECT x.session_id, x.seq FROM live_head h CROSS JOIN LATERAL (
-			SELECT e.session_id, e.seq, e.at FROM live_event e WHERE e.centre_id = app_centre() AND e.session_id = h.session_id ORDER BY e.seq LIMIT @most) x
+			SELECT e.session_id, e.seq, e.at
+			FROM live_event e
+			WHERE e.centre_id = app_centre() AND e.session_id = h.session_id ORDER BY e.seq LIMIT @most) x
 		WHERE h.centre_id = app_centre() AND x.at < @before LIMIT @most) old
 	WHERE d.centre_id = app_centre() AND d.session_id = old.session_id AND d.seq = old.seq`
 
@@ -62,7 +64,8 @@ func (h *Hub) served() []uuid.UUID {
 func (h *Hub) tidy(ctx context.Context, centre uuid.UUID) error {
 	for n := int64(tidyMost); n == tidyMost; {
 		if err := h.DB.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-			n, err = tx.Do(ctx, tidySQL, pgx.StrictNamedArgs{"before": tx.Now.Add(-keptFor), "most": tidyMost})
+			n, err = tx.Do(ctx, tidySQL, pgx.StrictNamedArgs{"before": tx.Now.Add(-keptFor),
+				"most": tidyMost})
 			return err
 		}); err != nil {
 			return err

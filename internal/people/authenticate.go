@@ -39,7 +39,8 @@ func centreOf(prefix, secret string) (uuid.UUID, bool) {
 	rest, ok := strings.CutPrefix(secret, prefix)
 	centre, random, found := strings.Cut(rest, "_")
 	raw, err := hex.DecodeString(centre)
-	if !ok || !found || err != nil || len(raw) != len(uuid.UUID{}) || len(random) != base32Lower.EncodedLen(secretBytes) {
+	if !ok || !found || err != nil || len(raw) != len(uuid.UUID{}) ||
+		len(random) != base32Lower.EncodedLen(secretBytes) {
 		return uuid.Nil, false
 	}
 	return uuid.UUID(raw), true
@@ -77,7 +78,9 @@ type bearer struct {
 // bearers reads the centre's tokens that are good, by the real clock: a demo
 // centre's must not revive one.
 const bearers = `SELECT t.id, t.person_id, t.program, t.scopes,
-		ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = t.centre_id AND r.person_id = t.person_id ORDER BY r.role) AS roles
+		ARRAY(SELECT r.role
+		FROM person_role r
+		WHERE r.centre_id = t.centre_id AND r.person_id = t.person_id ORDER BY r.role) AS roles
 	FROM token t
 	WHERE t.centre_id = app_centre() AND t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`
 

@@ -25,7 +25,8 @@ func asOwn(b *ratio.Book, edition int64) *ratio.Book {
 		return nil
 	}
 	own := *b
-	own.ID, own.Kind, own.Status, own.Jurisdiction, own.Version = ownBook, ratio.Own, ratio.Set, "", strconv.FormatInt(edition, 10)
+	own.ID, own.Kind, own.Status, own.Jurisdiction, own.Version = ownBook, ratio.Own, ratio.Set, "",
+		strconv.FormatInt(edition, 10)
 	return &own
 }
 
@@ -53,14 +54,17 @@ func flawed(err error) error {
 	}
 	var found finding.List
 	for _, f := range flaws {
-		found = append(found, finding.Finding{Rule: "contract.invalid_value", Severity: finding.Forbidden, In: "body",
+		found = append(found, finding.Finding{Rule: "contract.invalid_value",
+			Severity: finding.Forbidden, In: "body",
 			Pointer: "/own_rule_book" + f.Pointer, Message: finding.Sentence(f.Message)})
 	}
-	return fault.New(fault.Malformed, "invalid_request", "The rule book cannot be judged by; each finding says why.").With(found...)
+	return fault.New(fault.Malformed, "invalid_request",
+		"The rule book cannot be judged by; each finding says why.").With(found...)
 }
 
 func (c CentreSettings) args() pgx.StrictNamedArgs {
-	args := pgx.StrictNamedArgs{"name": c.Name, "zone": c.TimeZone, "gauge": c.GaugeUnit, "age": c.AgeOfMajority, "books": c.RuleBooks,
+	args := pgx.StrictNamedArgs{"name": c.Name, "zone": c.TimeZone, "gauge": c.GaugeUnit,
+		"age": c.AgeOfMajority, "books": c.RuleBooks,
 		"crew": c.CrewPapers, "student": c.StudentPapers, "months": c.MedicalMonths, "own": nil}
 	if c.OwnBook != nil {
 		text, err := json.Marshal(c.OwnBook)

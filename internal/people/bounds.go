@@ -27,8 +27,10 @@ var usual = Bounds{Tickets: 100, CentreTickets: 5000, Tokens: 50, CentreTokens: 
 
 // Bound sets the bounds that are not 0, before the service is used.
 func (s *Service) Bound(b Bounds) {
-	s.bounds = Bounds{Tickets: cmp.Or(b.Tickets, s.bounds.Tickets), CentreTickets: cmp.Or(b.CentreTickets, s.bounds.CentreTickets),
-		Tokens: cmp.Or(b.Tokens, s.bounds.Tokens), CentreTokens: cmp.Or(b.CentreTokens, s.bounds.CentreTokens)}
+	s.bounds = Bounds{Tickets: cmp.Or(b.Tickets, s.bounds.Tickets),
+		CentreTickets: cmp.Or(b.CentreTickets, s.bounds.CentreTickets),
+		Tokens:        cmp.Or(b.Tokens, s.bounds.Tokens),
+		CentreTokens:  cmp.Or(b.CentreTokens, s.bounds.CentreTokens)}
 }
 
 // there is how many of something there are.
@@ -36,25 +38,29 @@ type there struct{ OfOne, OfCentre int }
 
 // roomForTicket refuses a ticket too many.
 func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
-	n, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one, count(*) AS of_centre
+	n, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one,
+		count(*) AS of_centre
 		FROM ticket
 		WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"token": who.Token})
 	switch {
 	case err != nil:
 		return fmt.Errorf("count tickets: %w", err)
 	case n.OfOne >= s.bounds.Tickets:
-		return fault.New(fault.TooMany, "too_many_tickets", fmt.Sprintf("This token has %d tickets that are not over, and may have %d. "+
-			"Each is over after a minute: ask again then.", n.OfOne, s.bounds.Tickets))
+		return fault.New(fault.TooMany, "too_many_tickets",
+			fmt.Sprintf("This token has %d tickets that are not over, and may have %d. "+
+				"Each is over after a minute: ask again then.", n.OfOne, s.bounds.Tickets))
 	case n.OfCentre >= s.bounds.CentreTickets:
-		return fault.New(fault.TooMany, "too_many_tickets", fmt.Sprintf("The centre has %d tickets that are not over, and may have %d. "+
-			"Each is over after a minute: ask again then.", n.OfCentre, s.bounds.CentreTickets))
+		return fault.New(fault.TooMany, "too_many_tickets",
+			fmt.Sprintf("The centre has %d tickets that are not over, and may have %d. "+
+				"Each is over after a minute: ask again then.", n.OfCentre, s.bounds.CentreTickets))
 	}
 	return nil
 }
 
 // roomForToken refuses a token too many.
 func (s *Service) roomForToken(ctx context.Context, tx *pg.Tx, n NewToken) error {
-	good, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE person_id = @person::uuid OR program = @program::text) AS of_one, count(*) AS of_centre
+	good, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE person_id = @person::uuid
+		OR program = @program::text) AS of_one, count(*) AS of_centre
 		FROM token
 		WHERE centre_id = app_centre() AND revoked_at IS NULL AND expires_at > clock_timestamp()`,
 		pgx.StrictNamedArgs{"person": n.PersonID, "program": n.Program})
@@ -62,11 +68,14 @@ func (s *Service) roomForToken(ctx context.Context, tx *pg.Tx, n NewToken) error
 	case err != nil:
 		return fmt.Errorf("count tokens: %w", err)
 	case good.OfOne >= s.bounds.Tokens:
-		return fault.New(fault.TooMany, "too_many_tokens", fmt.Sprintf("The holder has %d good tokens, and may have %d. "+
-			"Revoke those that are not used any more, then ask again.", good.OfOne, s.bounds.Tokens))
+		return fault.New(fault.TooMany, "too_many_tokens",
+			fmt.Sprintf("The holder has %d good tokens, and may have %d. "+
+				"Revoke those that are not used any more, then ask again.", good.OfOne, s.bounds.Tokens))
 	case good.OfCentre >= s.bounds.CentreTokens:
-		return fault.New(fault.TooMany, "too_many_tokens", fmt.Sprintf("The centre has %d good tokens, and may have %d. "+
-			"Revoke those that are not used any more, then ask again.", good.OfCentre, s.bounds.CentreTokens))
+		return fault.New(fault.TooMany, "too_many_tokens",
+			fmt.Sprintf("The centre has %d good tokens, and may have %d. "+
+				"Revoke those that are not used any more, then ask again.", good.OfCentre,
+				s.bounds.CentreTokens))
 	}
 	return nil
 }

@@ -31,14 +31,16 @@ type Centre struct {
 // CentreSettings are what a manager may change.
 type CentreSettings struct {
 	Name          string
-	TimeZone      string      // IANA name
-	GaugeUnit     string      // bar or psi: what gauges show unless a person or a gauge says otherwise
-	AgeOfMajority int         // years; below it a person is a minor
-	RuleBooks     []string    // ids of ratio's books that apply here, beside OwnBook
-	OwnBook       *ratio.Book // the centre's own limits, nil for none; its ID, Kind, Status and Version are the service's to set
-	CrewPapers    []string    // kinds of paper that crew must hold on the day
-	StudentPapers []string    // kinds that a student must hold to get into the water, beside a medical and consent
-	MedicalMonths int         // a medical older than this no longer counts
+	TimeZone      string   // IANA name
+	GaugeUnit     string   // bar or psi: what gauges show unless a person or a gauge says otherwise
+	AgeOfMajority int      // years; below it a person is a minor
+	RuleBooks     []string // ids of ratio's books that apply here, beside OwnBook
+	// the centre's own limits, nil for none; its ID, Kind, Status and Version are the service's to set
+	OwnBook    *ratio.Book
+	CrewPapers []string // kinds of paper that crew must hold on the day
+	// kinds that a student must hold to get into the water, beside a medical and consent
+	StudentPapers []string
+	MedicalMonths int // a medical older than this no longer counts
 }
 
 const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, own_book, crew_papers, student_papers, medical_months,
@@ -55,7 +57,8 @@ func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
 
 // readCentre reads the centre in scope; lock is "" or a locking clause.
 func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
-	centre, err := pg.One[Centre](ctx, tx, `SELECT `+centreColumns+` FROM centre WHERE centre_id = @centre `+lock,
+	centre, err := pg.One[Centre](ctx, tx, `SELECT `+centreColumns+
+		` FROM centre WHERE centre_id = @centre `+lock,
 		pgx.StrictNamedArgs{"centre": tx.Centre})
 	if err != nil {
 		return Centre{}, fmt.Errorf("read centre: %w", err)
@@ -70,7 +73,8 @@ func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
 // judges them anew. Faults: Stale when it is no longer the present one, Malformed
 // for an unknown zone or a book that cannot be judged by, Refused for a book that
 // there is not.
-func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64, edit func(*CentreSettings)) (centre Centre, limits bool, err error) {
+func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
+	edit func(*CentreSettings)) (centre Centre, limits bool, err error) {
 	if err := actor.From(ctx).RequireRole("a manager", actor.Manager); err != nil {
 		return Centre{}, false, err
 	}
@@ -92,12 +96,14 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64, ed
 	args := present.args()
 	args["centre"], args["now"] = tx.Centre, tx.Now
 	centre, err = pg.One[Centre](ctx, tx, `
-		UPDATE centre SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age, rule_books = @books,
+		UPDATE centre
+		SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age, rule_books = @books,
 			own_book = @own, crew_papers = @crew, student_papers = @student, medical_months = @months,
 			version = version + 1, updated_at = @now
 		WHERE centre_id = @centre RETURNING `+centreColumns, args)
 	centre.Now = tx.Now
-	return centre, present.OwnBook != before.OwnBook || !slices.Equal(present.RuleBooks, before.RuleBooks), err
+	return centre, present.OwnBook != before.OwnBook || !slices.Equal(present.RuleBooks, before.RuleBooks),
+		err
 }
 
 // SetClock makes it the given time in a demo centre, for managers. Fault:
@@ -115,7 +121,8 @@ func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, e
 		if !present.Demo {
 			return notADemo()
 		}
-		_, err = tx.Do(ctx, `UPDATE centre SET clock_offset = @now - clock_timestamp() WHERE centre_id = @centre`,
+		_, err = tx.Do(ctx, `UPDATE centre
+			SET clock_offset = @now - clock_timestamp() WHERE centre_id = @centre`,
 			pgx.StrictNamedArgs{"centre": tx.Centre, "now": now})
 		centre, centre.Now = present, now
 		return err
@@ -151,8 +158,10 @@ func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre,
 		if err != nil {
 			return err
 		}
-		first, _, err = insertToken(ctx, tx, NewToken{Key: once.New(), PersonID: &manager.ID, Label: "first manager",
-			Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))}, now, actor.Actor{})
+		first, _, err = insertToken(ctx, tx,
+			NewToken{Key: once.New(), PersonID: &manager.ID, Label: "first manager",
+				Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))},
+			now, actor.Actor{})
 		return err
 	})
 	return centre, first, err
@@ -160,9 +169,11 @@ func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre,
 
 func insertCentre(ctx context.Context, tx *pg.Tx, n NewCentre) (Centre, error) {
 	centre, err := pg.One[Centre](ctx, tx, `
-		INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers, student_papers,
+		INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers,
+		student_papers,
 			medical_months, demo, created_at, updated_at)
-		VALUES (@centre, @name, @zone, @gauge, @age, @books, '{teaching_status,first_aid}', '{waiver}', 12, @demo, @now, @now)
+		VALUES (@centre, @name, @zone, @gauge, @age, @books, '{teaching_status,first_aid}', '{waiver}', 12,
+			@demo, @now, @now)
 		RETURNING `+centreColumns,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "name": n.Name, "zone": n.TimeZone, "gauge": n.GaugeUnit,
 			"age": n.AgeOfMajority, "books": n.RuleBooks, "demo": n.Demo, "now": tx.Now})
@@ -180,7 +191,8 @@ func insertManager(ctx context.Context, tx *pg.Tx, n NewCentre, key once.Key) er
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID, "name": n.Manager, "birth": n.ManagerBirthOn,
 			"gauge": n.GaugeUnit, "digest": key.Digest, "now": tx.Now})
 	if err == nil {
-		_, err = tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role) VALUES (@centre, @id, 'manager')`,
+		_, err = tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role)
+			VALUES (@centre, @id, 'manager')`,
 			pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID})
 	}
 	if err != nil {

@@ -29,13 +29,16 @@ func Centres(ctx context.Context, ownerURL string) ([]ListedCentre, error) {
 	}
 	defer conn.Close(context.WithoutCancel(ctx))
 	var owner bool
-	if err := conn.QueryRow(ctx, "SELECT pg_has_role(relowner, 'USAGE') FROM pg_class WHERE oid = 'centre'::regclass").Scan(&owner); err != nil {
+	if err := conn.QueryRow(ctx, `SELECT pg_has_role(relowner, 'USAGE')
+		FROM pg_class WHERE oid = 'centre'::regclass`).Scan(&owner); err != nil {
 		return nil, fmt.Errorf("list centres: %w", err)
 	}
 	if !owner {
-		return nil, fmt.Errorf("list centres: %s does not own the tables, and would see none; connect as tankside_owner", conn.Config().User)
+		return nil, fmt.Errorf("list centres: %s does not own the tables, and would see none; "+
+			"connect as tankside_owner", conn.Config().User)
 	}
-	rows, err := conn.Query(ctx, "SELECT centre_id::text, name, demo, created_at FROM centre ORDER BY created_at, centre_id")
+	rows, err := conn.Query(ctx, `SELECT centre_id::text, name, demo, created_at
+		FROM centre ORDER BY created_at, centre_id`)
 	if err != nil {
 		return nil, fmt.Errorf("list centres: %w", err)
 	}

@@ -40,7 +40,8 @@ func corrections(before, after PersonFields) []Correction {
 		out = append(out, Correction{Member: correctedName, Before: before.Name, After: after.Name})
 	}
 	if !before.BirthOn.Equal(after.BirthOn) {
-		out = append(out, Correction{Member: correctedBirth, Before: before.BirthOn.Format(time.DateOnly), After: after.BirthOn.Format(time.DateOnly)})
+		out = append(out, Correction{Member: correctedBirth, Before: before.BirthOn.Format(time.DateOnly),
+			After: after.BirthOn.Format(time.DateOnly)})
 	}
 	return out
 }
@@ -50,15 +51,18 @@ func corrections(before, after PersonFields) []Correction {
 // somebody goes and how many go along.
 func mayCorrect(who actor.Actor, person uuid.UUID, list []Correction, reason string) error {
 	for _, c := range list {
-		at, said := "/"+c.Member, map[string]string{correctedName: "name", correctedBirth: "birth date"}[c.Member]
-		if err := who.RequireRole("a manager or an instructor: a program does not change the "+said+" of a person", actor.Manager, actor.Instructor); err != nil {
+		at, said := "/"+c.Member, map[string]string{correctedName: "name",
+			correctedBirth: "birth date"}[c.Member]
+		if err := who.RequireRole("a manager or an instructor: a program does not change the "+said+
+			" of a person", actor.Manager, actor.Instructor); err != nil {
 			return err
 		}
 		if c.Member == correctedBirth && who.Person == person {
 			return fault.MissingRole("another manager or instructor: nobody changes their own birth date")
 		}
 		if reason == "" {
-			return fault.Invalid("/reason", "The "+said+" would change ("+at+"). Say why in reason: the old one is kept with it.")
+			return fault.Invalid("/reason", "The "+said+" would change ("+at+
+				"). Say why in reason: the old one is kept with it.")
 		}
 	}
 	return nil
@@ -74,19 +78,24 @@ type correctionBody struct {
 }
 
 // keepCorrections keeps corrections of a person, who is locked, with the ledger.
-func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Correction, reason string) error {
+func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Correction,
+	reason string) error {
 	entries := make([]ledger.Entry, len(list))
 	for i, c := range list {
 		id, salt := uuid.Must(uuid.NewV7()), ledger.NewSalt()
 		if _, err := tx.Do(ctx, `
-			INSERT INTO person_correction (centre_id, id, person_id, member, before, after, reason, corrected_by, corrected_at)
+			INSERT INTO person_correction (centre_id, id, person_id, member, before, after, reason,
+			corrected_by, corrected_at)
 			VALUES (app_centre(), @id, @person, @member, @before, @after, @reason, @by, @now)`,
-			pgx.StrictNamedArgs{"id": id, "person": person, "member": c.Member, "before": c.Before, "after": c.After,
+			pgx.StrictNamedArgs{"id": id, "person": person, "member": c.Member, "before": c.Before,
+				"after":  c.After,
 				"reason": reason, "by": actor.From(ctx).Person, "now": tx.Now}); err != nil {
 			return err
 		}
-		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.IdentityCorrected, Ref: id, Salt: salt,
-			Body: correctionBody{Member: c.Member, Before: salt.Text(c.Before), After: salt.Text(c.After), Reason: salt.Text(reason)}}
+		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person},
+			Kind: ledger.IdentityCorrected, Ref: id, Salt: salt,
+			Body: correctionBody{Member: c.Member, Before: salt.Text(c.Before), After: salt.Text(c.After),
+				Reason: salt.Text(reason)}}
 	}
 	return ledger.AppendAll(ctx, tx, entries)
 }

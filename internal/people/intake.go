@@ -26,7 +26,8 @@ import (
 
 // IntakeColumns are the columns of a list of students, in any order; the first
 // two are required.
-var IntakeColumns = []string{"name", "birth_on", "gauge_unit", "email", "phone", "emergency_name", "emergency_phone", "emergency_relation"}
+var IntakeColumns = []string{"name", "birth_on", "gauge_unit", "email", "phone", "emergency_name",
+	"emergency_phone", "emergency_relation"}
 
 // longestList is how many people a list may have, our choice: more than a season
 // brings, and few enough to be added within one transaction.
@@ -44,14 +45,16 @@ const (
 
 // BadLine is the rule that a faulty line of a list breaks.
 var BadLine = finding.Rule{ID: "people.bad_line", Severity: finding.Forbidden,
-	Title:  "Every line of a list can be read",
-	Text:   "A list of students is taken in whole or not at all. Each fault is named with its line and column; the first line has the columns' names.",
+	Title: "Every line of a list can be read",
+	Text: "A list of students is taken in whole or not at all. Each fault is named with its line and " +
+		"column; the first line has the columns' names.",
 	Source: "RFC 4180; our choice of columns"}
 
 // ThereAlready is the rule that a list brings only new people.
 var ThereAlready = finding.Rule{ID: "people.there_already", Severity: finding.Forbidden,
-	Title:  "A list brings only new people",
-	Text:   "Who is at the centre already, by name and birth date, or stands on the list twice, is not added again: what is recorded of one person stays together.",
+	Title: "A list brings only new people",
+	Text: "Who is at the centre already, by name and birth date, or stands on the list twice, " +
+		"is not added again: what is recorded of one person stays together.",
 	Source: "our choice"}
 
 // listedPerson is somebody of a list, with where the name stands in it.
@@ -63,7 +66,8 @@ type listedPerson struct {
 // TakeIn adds the students of a list, all or none: a comma-separated list in
 // UTF-8 whose first line names the columns. Sent again, the same list is
 // answered with the people whom it added.
-func (s *Service) TakeIn(ctx context.Context, key once.Key, list []byte) (out []Person, created bool, err error) {
+func (s *Service) TakeIn(ctx context.Context, key once.Key,
+	list []byte) (out []Person, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepPeople(who, nil); err != nil {
 		return nil, false, err
@@ -104,8 +108,10 @@ func (s *Service) TakeIn(ctx context.Context, key once.Key, list []byte) (out []
 
 // peopleByID reads people in the order of the ids; none where there are none.
 func peopleByID(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]Person, error) {
-	return pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM unnest(@ids::uuid[]) WITH ORDINALITY AS l (id, n)
-		JOIN person p ON p.centre_id = app_centre() AND p.id = l.id ORDER BY l.n`, pgx.StrictNamedArgs{"ids": ids})
+	return pg.Many[Person](ctx, tx, `SELECT `+personColumns+
+		` FROM unnest(@ids::uuid[]) WITH ORDINALITY AS l (id, n)
+		JOIN person p ON p.centre_id = app_centre() AND p.id = l.id
+		ORDER BY l.n`, pgx.StrictNamedArgs{"ids": ids})
 }
 
 // somebody is whom a list takes a person for: a name, however it is written in
@@ -125,7 +131,9 @@ func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 		ID      uuid.UUID
 		Name    string
 		BirthOn time.Time
-	}](ctx, tx, `SELECT id, name, birth_on FROM person WHERE centre_id = app_centre() AND birth_on = ANY (@born::date[])`, pgx.StrictNamedArgs{"born": born})
+	}](ctx, tx, `SELECT id, name, birth_on
+		FROM person
+		WHERE centre_id = app_centre() AND birth_on = ANY (@born::date[])`, pgx.StrictNamedArgs{"born": born})
 	if err != nil {
 		return err
 	}
@@ -140,9 +148,11 @@ func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 		first, twice := lines[who]
 		switch {
 		case here:
-			faults = append(faults, p.again(fmt.Sprintf("The centre has %s, born on %s, already.", p.Name, on), finding.Subject{Type: "person", ID: id.String()}))
+			faults = append(faults, p.again(fmt.Sprintf("The centre has %s, born on %s, already.", p.Name,
+				on), finding.Subject{Type: "person", ID: id.String()}))
 		case twice:
-			faults = append(faults, p.again(fmt.Sprintf("Line %d has %s, born on %s, already.", first, p.Name, on)))
+			faults = append(faults, p.again(fmt.Sprintf("Line %d has %s, born on %s, already.",
+				first, p.Name, on)))
 		default:
 			lines[who] = p.line
 		}
@@ -160,7 +170,8 @@ func (p listedPerson) again(message string, who ...finding.Subject) finding.Find
 	f.Params = map[string]any{"person": p.Name, "birth_on": p.BirthOn.Format(time.DateOnly)}
 	f.Cures = []finding.Cure{
 		{Code: "leave_out", Message: "Leave the line out."},
-		{Code: "add_person", Message: "If it is somebody else of that name and birth date, add them by themselves."},
+		{Code: "add_person", Message: "If it is somebody else of that name and birth date, " +
+			"add them by themselves."},
 	}
 	return f
 }
@@ -177,10 +188,12 @@ func listFault(l finding.List) error {
 	if more := len(l) - mostFaults; more > 0 {
 		last := l[mostFaults]
 		l = append(l[:mostFaults:mostFaults], badLine(last.Line, last.Column,
-			fmt.Sprintf("From here on there are %d faults more. Put the first %d right, and send the list again.", more, mostFaults)))
+			fmt.Sprintf("From here on there are %d faults more. Put the first %d right, "+
+				"and send the list again.", more, mostFaults)))
 	}
 	if len(l) == 1 {
-		message = fmt.Sprintf("Line %d, column %d: %s Nothing was taken in.", l[0].Line, l[0].Column, l[0].Message)
+		message = fmt.Sprintf("Line %d, column %d: %s Nothing was taken in.", l[0].Line,
+			l[0].Column, l[0].Message)
 	}
 	return fault.New(fault.Malformed, "bad_list", message).With(l...)
 }
@@ -219,12 +232,15 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 		return nil, err
 	}
 	if bytes.Count(list, []byte("\n")) > mostLines || bytes.Count(list, []byte(",")) > mostCommas {
-		return nil, listFault(finding.List{badLine(1, 1, fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))})
+		return nil,
+			listFault(finding.List{badLine(1, 1,
+				fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))})
 	}
 	r := newListReader(list)
 	header, err := r.Read()
 	if err != nil {
-		return nil, listFault(finding.List{badLine(1, 1, "The first line has to name the columns: "+strings.Join(IntakeColumns, ", ")+".")})
+		return nil, listFault(finding.List{badLine(1, 1, "The first line has to name the columns: "+
+			strings.Join(IntakeColumns, ", ")+".")})
 	}
 	at, faults := r.columns(header)
 	if len(faults) > 0 {
@@ -238,14 +254,16 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 		}
 		var broken *csv.ParseError
 		if errors.As(err, &broken) {
-			faults = append(faults, badLine(broken.Line, r.characters(broken.Line, broken.Column), "The line cannot be read from here on: "+broken.Err.Error()+"."))
+			faults = append(faults, badLine(broken.Line, r.characters(broken.Line, broken.Column),
+				"The line cannot be read from here on: "+broken.Err.Error()+"."))
 			break
 		}
 		p, wrong := r.person(record, len(header), at, gauge, now)
 		people, faults = append(people, p), append(faults, wrong...)
 	}
 	if len(people) > longestList {
-		faults = finding.List{badLine(1, 1, fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))}
+		faults = finding.List{badLine(1, 1,
+			fmt.Sprintf("The list has more than %d people. Send it in parts.", longestList))}
 	}
 	if len(faults) == 0 && len(people) == 0 {
 		faults = append(faults, badLine(2, 1, "The list has nobody on it."))
@@ -285,7 +303,8 @@ func readable(list []byte) error {
 		}
 		i += size
 	}
-	return listFault(finding.List{badLine(line, column, "The list is not in UTF-8 from here on. Save it as \"CSV UTF-8\" and send it again.")})
+	return listFault(finding.List{badLine(line, column,
+		"The list is not in UTF-8 from here on. Save it as \"CSV UTF-8\" and send it again.")})
 }
 
 // columns says where each column stands, by the line that was read last.
@@ -293,7 +312,8 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 	if len(header) == 1 {
 		if i := strings.IndexAny(header[0], ";\t"); i >= 0 {
 			return nil, finding.List{badLine(1, utf8.RuneCountInString(header[0][:i])+1,
-				fmt.Sprintf("The columns are parted by %q. Save the list with commas between them and send it again.", header[0][i]))}
+				fmt.Sprintf("The columns are parted by %q. Save the list with commas between "+
+					"them and send it again.", header[0][i]))}
 		}
 	}
 	at := map[string]int{}
@@ -304,7 +324,9 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 		_, twice := at[name]
 		switch {
 		case !slices.Contains(IntakeColumns, name):
-			faults = append(faults, badLine(line, column, fmt.Sprintf("There is no column %q; want %s.", shown(name), strings.Join(IntakeColumns, ", "))))
+			faults = append(faults, badLine(line, column,
+				fmt.Sprintf("There is no column %q; want %s.", shown(name),
+					strings.Join(IntakeColumns, ", "))))
 		case twice:
 			faults = append(faults, badLine(line, column, fmt.Sprintf("The column %q is there twice.", name)))
 		}
@@ -319,11 +341,13 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 }
 
 // person reads one line that was read last.
-func (r listReader) person(record []string, fields int, at map[string]int, gauge string, now time.Time) (listedPerson, finding.List) {
+func (r listReader) person(record []string, fields int, at map[string]int, gauge string,
+	now time.Time) (listedPerson, finding.List) {
 	var faults finding.List
 	if len(record) != fields {
 		line, _ := r.place(0)
-		return listedPerson{}, finding.List{badLine(line, 1, fmt.Sprintf("The line has %d fields, the first line %d.", len(record), fields))}
+		return listedPerson{}, finding.List{badLine(line, 1,
+			fmt.Sprintf("The line has %d fields, the first line %d.", len(record), fields))}
 	}
 	field := func(name string) string {
 		if i, ok := at[name]; ok {

@@ -18,11 +18,13 @@ import (
 // is called x in columns, from and order.
 type kept[T any] struct {
 	what, columns, from, order string
-	seen                       func(row *T, today roster.Day) uuid.UUID // judges a row as of today and gives whose it is
+	// judges a row as of today and gives whose it is
+	seen func(row *T, today roster.Day) uuid.UUID
 }
 
 func (k kept[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, err error) {
-	out, found, err := pg.Maybe[T](ctx, tx, `SELECT `+k.columns+k.from+`WHERE x.centre_id = app_centre() AND x.id = @id`, pgx.StrictNamedArgs{"id": id})
+	out, found, err := pg.Maybe[T](ctx, tx, `SELECT `+k.columns+k.from+
+		`WHERE x.centre_id = app_centre() AND x.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.Missing(k.what)
 	}
@@ -48,7 +50,8 @@ func (k kept[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T,
 		if err != nil {
 			return err
 		}
-		out, err = pg.Many[T](ctx, tx, `SELECT `+k.columns+k.from+`WHERE x.centre_id = app_centre() AND x.person_id = @person ORDER BY `+k.order,
+		out, err = pg.Many[T](ctx, tx, `SELECT `+k.columns+k.from+
+			`WHERE x.centre_id = app_centre() AND x.person_id = @person ORDER BY `+k.order,
 			pgx.StrictNamedArgs{"person": person})
 		for i := range out {
 			k.seen(&out[i], day)

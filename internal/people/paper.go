@@ -23,10 +23,11 @@ import (
 
 // Paper is one paper on record: an outcome and dates, never what it says.
 type Paper struct {
-	ID         uuid.UUID
-	PersonID   uuid.UUID
-	Kind       string // medical, consent, waiver, teaching_status, first_aid, oxygen_provider or insurance
-	Outcome    string // of a medical: nothing_flagged, physician_needed, physician_approved or physician_refused; valid otherwise
+	ID       uuid.UUID
+	PersonID uuid.UUID
+	Kind     string // medical, consent, waiver, teaching_status, first_aid, oxygen_provider or insurance
+	// of a medical: nothing_flagged, physician_needed, physician_approved or physician_refused; valid otherwise
+	Outcome    string
 	IssuedOn   time.Time
 	ValidUntil *time.Time // nil: does not expire by itself
 	SeenBy     *uuid.UUID // of the staff; nil: recorded by the operator, SeenByName says who saw it
@@ -57,8 +58,11 @@ type NewPaper struct {
 const paperColumns = `x.id, x.person_id, x.kind, x.outcome, x.issued_on, x.valid_until, x.seen_by, x.seen_by_name, x.reference, x.recorded_at, x.recorded_by,
 	v.voided_at, v.voided_by, v.reason AS void_reason, n.name AS person_name`
 
-var papers = kept[Paper]{what: "paper", columns: paperColumns, order: "x.issued_on DESC, x.recorded_at DESC, x.id",
-	from: ` FROM paper x JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id LEFT JOIN paper_void v ON v.centre_id = x.centre_id AND v.paper_id = x.id `,
+var papers = kept[Paper]{what: "paper", columns: paperColumns,
+	order: "x.issued_on DESC, x.recorded_at DESC, x.id",
+	from: ` FROM paper x
+		JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id
+		LEFT JOIN paper_void v ON v.centre_id = x.centre_id AND v.paper_id = x.id `,
 	seen: func(p *Paper, today roster.Day) uuid.UUID { p.Findings = p.judge(today); return p.PersonID }}
 
 // judge finds what is to be said of a paper that stands: that it is not in force
@@ -68,26 +72,32 @@ func (p Paper) judge(today roster.Day) finding.List {
 		return nil
 	}
 	var out finding.List
-	x := roster.Paper{ID: p.ID.String(), Kind: roster.Kind(p.Kind), Outcome: p.Outcome, IssuedOn: roster.Day(p.IssuedOn.Format(time.DateOnly))}
+	x := roster.Paper{ID: p.ID.String(), Kind: roster.Kind(p.Kind), Outcome: p.Outcome,
+		IssuedOn: roster.Day(p.IssuedOn.Format(time.DateOnly))}
 	if p.ValidUntil != nil {
 		x.ValidUntil = roster.Day(p.ValidUntil.Format(time.DateOnly))
 	}
 	subjects := []finding.Subject{{Type: "person", ID: p.PersonID.String()}, {Type: "paper", ID: x.ID}}
-	cure := []finding.Cure{{Code: "record_paper", Message: "Record the one that is in force, or void this one if it was entered wrongly."}}
+	cure := []finding.Cure{{Code: "record_paper",
+		Message: "Record the one that is in force, or void this one if it was entered wrongly."}}
 	kind := strings.ReplaceAll(p.Kind, "_", " ")
 	if p.SeenByName != nil {
-		f := NotSeenHere.Say("The operator recorded this {paper} of {person}, which {seen_by} saw. It was not seen by a second person here.",
+		f := NotSeenHere.Say("The operator recorded this {paper} of {person}, which {seen_by} saw. "+
+			"It was not seen by a second person here.",
 			kind, p.PersonName, *p.SeenByName).About(subjects...)
-		f.Cures = []finding.Cure{{Code: "record_paper", Message: "As soon as somebody else of the staff has seen it, let them record it."}}
+		f.Cures = []finding.Cure{{Code: "record_paper",
+			Message: "As soon as somebody else of the staff has seen it, let them record it."}}
 		out = append(out, f)
 	}
 	switch {
 	case x.ValidUntil != "" && x.ValidUntil < today:
-		f := PaperNotInForce.Say("This {paper} of {person} lapsed on {valid_until}; today is {today}.", kind, p.PersonName, x.ValidUntil, today).About(subjects...)
+		f := PaperNotInForce.Say("This {paper} of {person} lapsed on {valid_until}; today is {today}.", kind,
+			p.PersonName, x.ValidUntil, today).About(subjects...)
 		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.ValidUntil)), cure
 		out = append(out, f)
 	case x.IssuedOn > today:
-		f := PaperNotInForce.Say("This {paper} of {person} counts from {issued_on} on; today is {today}.", kind, p.PersonName, x.IssuedOn, today).About(subjects...)
+		f := PaperNotInForce.Say("This {paper} of {person} counts from {issued_on} on; today is {today}.",
+			kind, p.PersonName, x.IssuedOn, today).About(subjects...)
 		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.IssuedOn)), cure
 		out = append(out, f)
 	}
@@ -104,10 +114,12 @@ func (p Paper) judge(today roster.Day) finding.List {
 }
 
 // PaperKinds are the kinds of paper, as the contract and the table have them.
-var PaperKinds = []string{"medical", "consent", "waiver", "teaching_status", "first_aid", "oxygen_provider", "insurance"}
+var PaperKinds = []string{"medical", "consent", "waiver", "teaching_status", "first_aid",
+	"oxygen_provider", "insurance"}
 
 // MedicalOutcomes are the outcomes of a medical; every other paper is valid.
-var MedicalOutcomes = []string{"nothing_flagged", "physician_needed", "physician_approved", "physician_refused"}
+var MedicalOutcomes = []string{"nothing_flagged", "physician_needed", "physician_approved",
+	"physician_refused"}
 
 // CheckOperatorsPaper finds what is wrong with a paper that reaches the service by
 // a command, where no contract was asked before.
@@ -116,7 +128,8 @@ func CheckOperatorsPaper(n NewPaper, seenBy string) error {
 		return fmt.Errorf("there is no kind %q of paper: want %s", n.Kind, strings.Join(PaperKinds, ", "))
 	}
 	if n.Kind == "medical" && !slices.Contains(MedicalOutcomes, n.Outcome) {
-		return fmt.Errorf("a medical has no outcome %q: want %s", n.Outcome, strings.Join(MedicalOutcomes, ", "))
+		return fmt.Errorf("a medical has no outcome %q: want %s", n.Outcome,
+			strings.Join(MedicalOutcomes, ", "))
 	}
 	if seenBy == "" || len([]rune(seenBy)) > 200 {
 		return errors.New("-seen-by wants the name of whoever saw the document, with at most 200 characters")
@@ -135,14 +148,22 @@ func CheckOperatorsPaper(n NewPaper, seenBy string) error {
 
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
-	{Kind: ledger.IdentityCorrected, SQL: `SELECT id AS ref, person_id AS subject, corrected_at AS at, corrected_by AS person, member, before, after, reason
+	{Kind: ledger.IdentityCorrected, SQL: `SELECT id AS ref, person_id AS subject, corrected_at AS at,
+		corrected_by AS person, member, before, after, reason
 		FROM person_correction WHERE centre_id = @centre`},
-	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, recorded_at AS at, recorded_by AS person, kind, outcome, issued_on, valid_until, seen_by, seen_by_name, reference FROM paper WHERE centre_id = @centre`},
-	{Kind: ledger.PaperVoid, SQL: `SELECT v.paper_id AS ref, p.person_id AS subject, v.voided_at AS at, v.reason, v.voided_by
-		FROM paper_void v JOIN paper p ON p.centre_id = v.centre_id AND p.id = v.paper_id WHERE v.centre_id = @centre`},
-	{Kind: ledger.Unfit, SQL: `SELECT id AS ref, person_id AS subject, marked_at AS at, on_day, marked_by, note FROM unfit_mark WHERE centre_id = @centre`},
-	{Kind: ledger.UnfitLifted, SQL: `SELECT l.mark_id AS ref, m.person_id AS subject, l.lifted_at AS at, l.reason, l.lifted_by
-		FROM unfit_lift l JOIN unfit_mark m ON m.centre_id = l.centre_id AND m.id = l.mark_id WHERE l.centre_id = @centre`},
+	{Kind: ledger.Paper, SQL: `SELECT id AS ref, person_id AS subject, recorded_at AS at,
+		recorded_by AS person, kind, outcome, issued_on, valid_until, seen_by, seen_by_name, reference
+		FROM paper WHERE centre_id = @centre`},
+	{Kind: ledger.PaperVoid, SQL: `SELECT v.paper_id AS ref, p.person_id AS subject, v.voided_at AS at,
+		v.reason, v.voided_by
+		FROM paper_void v
+		JOIN paper p ON p.centre_id = v.centre_id AND p.id = v.paper_id WHERE v.centre_id = @centre`},
+	{Kind: ledger.Unfit, SQL: `SELECT id AS ref, person_id AS subject, marked_at AS at, on_day, marked_by,
+		note FROM unfit_mark WHERE centre_id = @centre`},
+	{Kind: ledger.UnfitLifted, SQL: `SELECT l.mark_id AS ref, m.person_id AS subject, l.lifted_at AS at,
+		l.reason, l.lifted_by
+		FROM unfit_lift l
+		JOIN unfit_mark m ON m.centre_id = l.centre_id AND m.id = l.mark_id WHERE l.centre_id = @centre`},
 }}
 
 // paperBody is what the ledger keeps of a paper.
@@ -171,7 +192,8 @@ func CountsForRatio(kind string) bool { return kind == "teaching_status" || kind
 // RecordPaper puts a paper on record, for staff, in the caller's transaction:
 // whoever saw it stands for it. One with SeenByName is the operator's, whom no
 // request of the API stands for. Package desk judges groups anew by it.
-func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx, n NewPaper) (out Paper, created bool, err error) {
+func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
+	n NewPaper) (out Paper, created bool, err error) {
 	who := actor.From(ctx)
 	if n.SeenByName == nil {
 		if err := byStaffPerson(who); err != nil {
@@ -187,7 +209,8 @@ func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx, n NewPaper) (out P
 	if _, err := lockPerson(ctx, tx, n.PersonID, nil); err != nil {
 		return out, false, err
 	}
-	digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM paper WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+	digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+		FROM paper WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 	switch {
 	case err != nil:
 		return out, false, err
@@ -210,7 +233,10 @@ func byStaffPerson(who actor.Actor) error {
 
 func (n NewPaper) check() error {
 	if (n.Kind == "medical") != (n.Outcome != "valid") {
-		return fault.Invalid("/outcome", fmt.Sprintf("A paper of kind %s has no outcome %q: a medical has nothing_flagged, physician_needed, physician_approved or physician_refused, every other paper is valid.", n.Kind, n.Outcome))
+		return fault.Invalid("/outcome",
+			fmt.Sprintf("A paper of kind %s has no outcome %q: a medical has nothing_flagged, "+
+				"physician_needed, physician_approved or physician_refused, every other paper is valid.",
+				n.Kind, n.Outcome))
 	}
 	if n.ValidUntil != nil && n.ValidUntil.Before(n.IssuedOn) {
 		return fault.Invalid("/valid_until", "The paper would end before it was issued.")
@@ -235,7 +261,8 @@ func (n NewPaper) byAnother(ctx context.Context, tx *pg.Tx, who actor.Actor) err
 	staff, err := pg.One[bool](ctx, tx, `
 		SELECT EXISTS (
 			SELECT FROM person_role
-			WHERE centre_id = app_centre() AND person_id = @id AND role IN ('manager', 'instructor', 'assistant'))`,
+			WHERE centre_id = app_centre() AND person_id = @id
+				AND role IN ('manager', 'instructor', 'assistant'))`,
 		pgx.StrictNamedArgs{"id": *n.SeenBy})
 	if err == nil && !staff {
 		err = fault.UnknownReference(need, "/seen_by")
@@ -252,19 +279,25 @@ func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) er
 		seen = &who.Person
 	}
 	if _, err := tx.Do(ctx, `
-		INSERT INTO paper (centre_id, id, person_id, kind, outcome, issued_on, valid_until, seen_by, seen_by_name, reference,
+		INSERT INTO paper (centre_id, id, person_id, kind, outcome, issued_on, valid_until, seen_by,
+		seen_by_name, reference,
 			body_digest, recorded_at, recorded_by)
-		VALUES (app_centre(), @id, @person, @kind, @outcome, @issued, @until, @seen, @seen_name, @reference, @digest, @now, @by)`,
-		pgx.StrictNamedArgs{"id": n.ID, "person": n.PersonID, "kind": n.Kind, "outcome": n.Outcome, "issued": n.IssuedOn, "until": n.ValidUntil,
-			"seen": seen, "seen_name": n.SeenByName, "reference": n.Reference, "digest": n.Digest, "now": tx.Now, "by": by}); err != nil {
+		VALUES (app_centre(), @id, @person, @kind, @outcome, @issued, @until, @seen, @seen_name, @reference,
+			@digest, @now, @by)`,
+		pgx.StrictNamedArgs{"id": n.ID, "person": n.PersonID, "kind": n.Kind, "outcome": n.Outcome,
+			"issued": n.IssuedOn, "until": n.ValidUntil,
+			"seen": seen, "seen_name": n.SeenByName, "reference": n.Reference, "digest": n.Digest,
+			"now": tx.Now, "by": by}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly), SeenBy: seen, SeenByName: salt.TextOrNull(n.SeenByName), Reference: salt.TextOrNull(n.Reference)}
+	body := paperBody{Kind: n.Kind, Outcome: n.Outcome, IssuedOn: n.IssuedOn.Format(time.DateOnly),
+		SeenBy: seen, SeenByName: salt.TextOrNull(n.SeenByName), Reference: salt.TextOrNull(n.Reference)}
 	if n.ValidUntil != nil {
 		body.ValidUntil = new(n.ValidUntil.Format(time.DateOnly))
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: n.PersonID}, Kind: ledger.Paper, Ref: n.ID, Salt: salt, Body: body})
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: n.PersonID},
+		Kind: ledger.Paper, Ref: n.ID, Salt: salt, Body: body})
 }
 
 // Papers lists the papers of a person, the newest first, voided ones included.
@@ -302,7 +335,8 @@ func mayVoidPapers(who actor.Actor) error {
 
 // VoidPaper voids a paper with a reason, for managers and instructors, in the
 // caller's transaction. Again does no harm. Package desk judges groups anew.
-func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) (out Paper, err error) {
+func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID,
+	reason string) (out Paper, err error) {
 	who := actor.From(ctx)
 	if err := mayVoidPapers(who); err != nil {
 		return out, err
@@ -317,11 +351,14 @@ func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason
 	if _, err := lockPerson(ctx, tx, p.PersonID, nil); err != nil {
 		return out, err
 	}
-	n, err := tx.Do(ctx, `INSERT INTO paper_void (centre_id, paper_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
-		ON CONFLICT (centre_id, paper_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+	n, err := tx.Do(ctx, `INSERT INTO paper_void (centre_id, paper_id, reason, voided_by, voided_at)
+		VALUES (app_centre(), @id, @reason, @by, @now)
+		ON CONFLICT (centre_id, paper_id) DO NOTHING`,
+		pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
 	if err == nil && n == 1 {
 		salt := ledger.NewSalt()
-		err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID}, Kind: ledger.PaperVoid, Ref: id, Salt: salt,
+		err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID},
+			Kind: ledger.PaperVoid, Ref: id, Salt: salt,
 			Body: reasonBody{Reason: salt.Text(reason), VoidedBy: &who.Person}})
 	}
 	if err != nil {

@@ -45,8 +45,10 @@ type NewPerson struct {
 	Roles []actor.Role
 }
 
-const personColumns = `p.id, ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id ORDER BY r.role) AS roles,
-	p.name, p.birth_on, p.gauge_unit, p.email, p.phone, p.emergency_name, p.emergency_phone, p.emergency_relation, p.external_refs,
+const personColumns = `p.id, ARRAY(SELECT r.role
+	FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id ORDER BY r.role) AS roles,
+	p.name, p.birth_on, p.gauge_unit, p.email, p.phone, p.emergency_name, p.emergency_phone,
+	p.emergency_relation, p.external_refs,
 	p.version, p.created_at, p.updated_at`
 
 // AddPerson adds somebody, for managers, instructors and programs; roles other
@@ -68,7 +70,8 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 			}
 			n.GaugeUnit = centre.GaugeUnit
 		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+			FROM person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
 		case err != nil:
 			return err
@@ -90,7 +93,8 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 // mayKeepPeople lets managers, instructors and programs add people. Roles other
 // than student are given by managers.
 func mayKeepPeople(who actor.Actor, roles []actor.Role) error {
-	if err := who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program); err != nil {
+	if err := who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor,
+		actor.Program); err != nil {
 		return err
 	}
 	for _, r := range roles {
@@ -108,7 +112,9 @@ const oldest = 120
 // check finds what the contract's schema cannot. at is where the fields stand.
 func (f PersonFields) check(now time.Time, at string) error {
 	if f.BirthOn.After(now) || f.BirthOn.Before(now.AddDate(-oldest, 0, 0)) {
-		return fault.Invalid(at+"/birth_on", fmt.Sprintf("%s is no birth date of somebody alive: want a day in the past, at most %d years ago.", f.BirthOn.Format(time.DateOnly), oldest))
+		return fault.Invalid(at+"/birth_on",
+			fmt.Sprintf("%s is no birth date of somebody alive: want a day in the past, "+
+				"at most %d years ago.", f.BirthOn.Format(time.DateOnly), oldest))
 	}
 	return nil
 }
@@ -118,26 +124,32 @@ func (f PersonFields) args() pgx.StrictNamedArgs {
 	if refs == nil {
 		refs = map[string]string{}
 	}
-	return pgx.StrictNamedArgs{"name": f.Name, "birth": f.BirthOn, "gauge": f.GaugeUnit, "email": f.Email, "phone": f.Phone,
-		"emergency_name": f.EmergencyName, "emergency_phone": f.EmergencyPhone, "emergency_relation": f.EmergencyRelation, "refs": refs}
+	return pgx.StrictNamedArgs{"name": f.Name, "birth": f.BirthOn, "gauge": f.GaugeUnit, "email": f.Email,
+		"phone":          f.Phone,
+		"emergency_name": f.EmergencyName, "emergency_phone": f.EmergencyPhone,
+		"emergency_relation": f.EmergencyRelation, "refs": refs}
 }
 
 // insertPerson adds somebody with their roles.
 func insertPerson(ctx context.Context, tx *pg.Tx, n NewPerson) error {
 	args := n.args()
 	args["id"], args["digest"], args["now"] = n.ID, n.Digest, tx.Now
-	if _, err := tx.Do(ctx, `INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, email, phone, emergency_name, emergency_phone, emergency_relation,
+	if _, err := tx.Do(ctx, `INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, email, phone,
+		emergency_name, emergency_phone, emergency_relation,
 			external_refs, body_digest, created_at, updated_at)
-		VALUES (app_centre(), @id, @name, @birth, @gauge, @email, @phone, @emergency_name, @emergency_phone, @emergency_relation, @refs, @digest, @now, @now)`, args); err != nil {
+		VALUES (app_centre(), @id, @name, @birth, @gauge, @email, @phone, @emergency_name, @emergency_phone,
+			@emergency_relation, @refs, @digest, @now, @now)`, args); err != nil {
 		return err
 	}
-	_, err := tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role) SELECT DISTINCT app_centre(), @id::uuid, r FROM unnest(@roles::text[]) r`,
+	_, err := tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role)
+		SELECT DISTINCT app_centre(), @id::uuid, r FROM unnest(@roles::text[]) r`,
 		pgx.StrictNamedArgs{"id": n.ID, "roles": n.Roles})
 	return err
 }
 
 func findPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Person, error) {
-	p, found, err := pg.Maybe[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
+	p, found, err := pg.Maybe[Person](ctx, tx, `SELECT `+personColumns+
+		` FROM person p WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.Missing("person")
 	}
@@ -146,7 +158,10 @@ func findPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Person, error) {
 
 // lockPerson locks a person and reads the version that is meant; nil is any.
 func lockPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (Person, error) {
-	if _, err := tx.Do(ctx, `SELECT id FROM person WHERE centre_id = app_centre() AND id = @id FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"id": id}); err != nil {
+	if _, err := tx.Do(ctx, `SELECT id
+		FROM person
+		WHERE centre_id = app_centre() AND id = @id
+		FOR NO KEY UPDATE`, pgx.StrictNamedArgs{"id": id}); err != nil {
 		return Person{}, err
 	}
 	p, err := findPerson(ctx, tx, id)
@@ -165,9 +180,11 @@ type PersonFilter struct {
 
 // People lists people by name. A student sees only themselves. horizon is the
 // Since that continues this reading.
-func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
+func (s *Service) People(ctx context.Context, f PersonFilter,
+	p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
 	who := actor.From(ctx)
-	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": seesEverybody(who), "self": who.Person}
+	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": seesEverybody(who),
+		"self": who.Person}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
 		return nil, nil, horizon, err
@@ -176,10 +193,13 @@ func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (o
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre()
-			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since AND p.touched < @until)
+		rows, err := pg.Many[Person](ctx, tx, `SELECT `+personColumns+
+			` FROM person p WHERE p.centre_id = app_centre()
+			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since
+				AND p.touched < @until)
 			AND (@part::text IS NULL OR strpos(lower(p.name), lower(@part)) > 0)
-			AND (@roles::text[] IS NULL OR EXISTS (SELECT FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id AND r.role = ANY (@roles)))
+			AND (@roles::text[] IS NULL OR EXISTS (SELECT FROM person_role r
+			WHERE r.centre_id = p.centre_id AND r.person_id = p.id AND r.role = ANY (@roles)))
 			AND `+from+` `+order, args)
 		out, next = page.Cut(p, rows, func(p Person) page.Place { return page.Place{Key: p.Name, ID: p.ID} })
 		return err
@@ -191,8 +211,12 @@ func (s *Service) People(ctx context.Context, f PersonFilter, p page.Request) (o
 func (s *Service) PeopleNamed(ctx context.Context, ids []uuid.UUID) (out []Person, err error) {
 	who := actor.From(ctx)
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = pg.Many[Person](ctx, tx, `SELECT `+personColumns+` FROM person p WHERE p.centre_id = app_centre()
-			AND p.id = ANY (@ids) AND (@all OR p.id = @self)`, pgx.StrictNamedArgs{"ids": ids, "all": seesEverybody(who), "self": who.Person})
+		out, err = pg.Many[Person](ctx, tx, `SELECT `+personColumns+
+			` FROM person p WHERE p.centre_id = app_centre()
+			AND p.id = ANY (@ids)
+				AND (@all
+					OR p.id = @self)`, pgx.StrictNamedArgs{"ids": ids, "all": seesEverybody(who),
+			"self": who.Person})
 		return err
 	})
 	return out, err
@@ -225,7 +249,8 @@ func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err err
 // transaction, and reports whether the birth date changed: what rests on it is
 // then judged anew by package desk. Another name or birth date is a correction of
 // who somebody is: by a manager or an instructor, with a reason, and kept.
-func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64, edit func(*PersonFields), reason string) (out Person, aged bool, err error) {
+func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64,
+	edit func(*PersonFields), reason string) (out Person, aged bool, err error) {
 	p, err := lockPerson(ctx, tx, id, &version)
 	if err != nil {
 		return out, false, err
@@ -241,8 +266,10 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 	}
 	args := p.args()
 	args["id"], args["now"] = id, tx.Now
-	if _, err := tx.Do(ctx, `UPDATE person SET name = @name, birth_on = @birth, gauge_unit = @gauge, email = @email, phone = @phone,
-			emergency_name = @emergency_name, emergency_phone = @emergency_phone, emergency_relation = @emergency_relation, external_refs = @refs,
+	if _, err := tx.Do(ctx, `UPDATE person
+		SET name = @name, birth_on = @birth, gauge_unit = @gauge, email = @email, phone = @phone,
+			emergency_name = @emergency_name, emergency_phone = @emergency_phone,
+			emergency_relation = @emergency_relation, external_refs = @refs,
 			version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
 		return out, false, err
@@ -257,15 +284,18 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 // GiveRole gives a person a role, for managers; TakeRole takes it away. Again
 // does no harm. The last manager keeps the role.
 func (s *Service) GiveRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
-	return s.changeRole(ctx, id, `INSERT INTO person_role (centre_id, person_id, role) VALUES (app_centre(), @id, @role) ON CONFLICT (centre_id, person_id, role) DO NOTHING`, role)
+	return s.changeRole(ctx, id, `INSERT INTO person_role (centre_id, person_id, role)
+		VALUES (app_centre(), @id, @role) ON CONFLICT (centre_id, person_id, role) DO NOTHING`, role)
 }
 
 // TakeRole takes a role away from a person, for managers.
 func (s *Service) TakeRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
-	return s.changeRole(ctx, id, `DELETE FROM person_role WHERE centre_id = app_centre() AND person_id = @id AND role = @role`, role)
+	return s.changeRole(ctx, id, `DELETE FROM person_role
+		WHERE centre_id = app_centre() AND person_id = @id AND role = @role`, role)
 }
 
-func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string, role actor.Role) (out Person, err error) {
+func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
+	role actor.Role) (out Person, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
 		return out, err
@@ -283,12 +313,14 @@ func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string, role
 			return err
 		}
 		if n > 0 {
-			if _, err := tx.Do(ctx, `UPDATE person SET version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
+			if _, err := tx.Do(ctx, `UPDATE person
+				SET version = version + 1, updated_at = @now WHERE centre_id = app_centre() AND id = @id`,
 				pgx.StrictNamedArgs{"id": id, "now": tx.Now}); err != nil {
 				return err
 			}
 		}
-		managers, err := pg.One[int](ctx, tx, `SELECT count(*) FROM person_role WHERE centre_id = app_centre() AND role = 'manager'`, pgx.StrictNamedArgs{})
+		managers, err := pg.One[int](ctx, tx, `SELECT count(*)
+			FROM person_role WHERE centre_id = app_centre() AND role = 'manager'`, pgx.StrictNamedArgs{})
 		if err == nil && managers == 0 {
 			err = fault.WrongState("person", "the last manager", "Give somebody else the role first.")
 		}

@@ -5,29 +5,39 @@ import "tankside/internal/finding"
 // The rules about tokens.
 var (
 	ScopeBeyondRole = finding.Rule{
-		ID: "people.scope_beyond_role", Title: "A scope beyond the role", Severity: finding.Forbidden, Source: "our choice",
-		Text: "A token carries no scope that none of its holder's roles may have. Programs never sign off, record papers, change signals, issue tokens or change the centre.",
+		ID: "people.scope_beyond_role", Title: "A scope beyond the role", Severity: finding.Forbidden,
+		Source: "our choice",
+		Text: "A token carries no scope that none of its holder's roles may have. Programs never sign off, " +
+			"record papers, change signals, issue tokens or change the centre.",
 	}
 	ExpiryOutOfRange = finding.Rule{
-		ID: "people.expiry_out_of_range", Title: "Expires too soon or too late", Severity: finding.Forbidden, Source: "our choice",
-		Text: "A token expires in the future and within 366 days, by the real clock even in a demo centre: one season and the renewal before the next.",
+		ID: "people.expiry_out_of_range", Title: "Expires too soon or too late", Severity: finding.Forbidden,
+		Source: "our choice",
+		Text: "A token expires in the future and within 366 days, by the real clock even in a demo centre: " +
+			"one season and the renewal before the next.",
 	}
 )
 
 // PaperNotInForce says of a paper on record that it has lapsed, or does not count
 // yet: it may be recorded for what was, and somebody should know.
 var PaperNotInForce = finding.Rule{
-	ID: "people.paper_not_in_force", Title: "A paper that is not in force today", Severity: finding.Note, Source: "our choice", Papers: true,
-	Text: "A paper counts from the day on which it was issued to its last day, both included. One that is recorded outside of these days is kept, and lets nobody into the water today.",
+	ID: "people.paper_not_in_force", Title: "A paper that is not in force today", Severity: finding.Note,
+	Source: "our choice", Papers: true,
+	Text: "A paper counts from the day on which it was issued to its last day, both included. " +
+		"One that is recorded outside of these days is kept, and lets nobody into the water today.",
 }
 
 // NotSeenHere says of a paper that nobody of the staff stands for having seen it.
 var NotSeenHere = finding.Rule{
-	ID: "people.paper_not_seen_here", Title: "A paper that no second person here has seen", Severity: finding.Note, Source: "our choice", Papers: true,
-	Text: "Nobody records their own papers. Where nobody else may, the operator of the service records them and names who saw them; they count, and show that no second person of the centre has seen them.",
+	ID: "people.paper_not_seen_here", Title: "A paper that no second person here has seen",
+	Severity: finding.Note, Source: "our choice", Papers: true,
+	Text: "Nobody records their own papers. Where nobody else may, the operator of the " +
+		"service records them and names who saw them; they count, and show that no second person of the " +
+		"centre has seen them.",
 }
 
 // Rules lists the rules of this package.
 func Rules() []finding.Rule {
-	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, ThereAlready, PaperNotInForce, NotSeenHere}
+	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, ThereAlready,
+		PaperNotInForce, NotSeenHere}
 }

@@ -32,7 +32,8 @@ const (
 
 // Scopes lists every scope.
 func Scopes() []actor.Scope {
-	return []actor.Scope{CentreRead, CentreWrite, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead, CoursesWrite, SitesWrite, SignsWrite,
+	return []actor.Scope{CentreRead, CentreWrite, PeopleRead, PeopleWrite, PapersRead, PapersWrite,
+		CoursesRead, CoursesWrite, SitesWrite, SignsWrite,
 		SessionsRead, SessionsWrite, TrainingRead, TrainingWrite, SignOffsWrite, TokensRead, TokensWrite}
 }
 
@@ -41,11 +42,14 @@ func Scopes() []actor.Scope {
 // training only.
 var most = map[actor.Role][]actor.Scope{
 	actor.Manager: except(SignOffsWrite),
-	actor.Instructor: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead, CoursesWrite, SitesWrite, SignsWrite, SessionsRead, SessionsWrite,
+	actor.Instructor: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead,
+		CoursesWrite, SitesWrite, SignsWrite, SessionsRead, SessionsWrite,
 		TrainingRead, TrainingWrite, SignOffsWrite, TokensRead, TokensWrite},
-	actor.Assistant: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead, SessionsRead, SessionsWrite,
+	actor.Assistant: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead,
+		SessionsRead, SessionsWrite,
 		TrainingRead, TrainingWrite, TokensRead, TokensWrite},
-	actor.Student: {CentreRead, PeopleRead, PapersRead, CoursesRead, SessionsRead, TrainingRead, TokensRead, TokensWrite},
+	actor.Student: {CentreRead, PeopleRead, PapersRead, CoursesRead, SessionsRead, TrainingRead,
+		TokensRead, TokensWrite},
 	actor.Program: except(SignOffsWrite, TokensRead, TokensWrite, CentreWrite, PapersWrite, SignsWrite),
 }
 

@@ -44,7 +44,8 @@ func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) 
 	}
 	ticket := Ticket{Secret: newSecret(ticketPrefix, who.Centre)}
 	err := s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		if _, err := tx.Do(ctx, `DELETE FROM ticket WHERE centre_id = app_centre() AND expires_at < clock_timestamp()`, nil); err != nil {
+		if _, err := tx.Do(ctx, `DELETE FROM ticket
+			WHERE centre_id = app_centre() AND expires_at < clock_timestamp()`, nil); err != nil {
 			return fmt.Errorf("issue ticket: %w", err)
 		}
 		if err := s.roomForTicket(ctx, tx, who); err != nil {
@@ -52,8 +53,10 @@ func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) 
 		}
 		ticket.ExpiresAt, err = pg.One[time.Time](ctx, tx, `
 			INSERT INTO ticket (centre_id, hash, token_id, address, opens_left, issued_at, expires_at)
-			SELECT app_centre(), @hash, @token, @address, @opens, now, now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
-			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": who.Token, "address": address, "opens": opens})
+			SELECT app_centre(), @hash, @token, @address, @opens, now,
+				now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
+			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": who.Token,
+				"address": address, "opens": opens})
 		if err != nil {
 			return fmt.Errorf("issue ticket: %w", err)
 		}
@@ -73,8 +76,10 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 	}
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, bearers+` AND EXISTS (SELECT FROM ticket k WHERE k.centre_id = t.centre_id AND k.token_id = t.id
-				AND k.hash = @hash AND k.address = @address AND k.opens_left > 0 AND k.expires_at > clock_timestamp())`,
+		pg.Queue(b, &rows, bearers+` AND EXISTS (SELECT FROM ticket k
+			WHERE k.centre_id = t.centre_id AND k.token_id = t.id
+				AND k.hash = @hash AND k.address = @address AND k.opens_left > 0
+					AND k.expires_at > clock_timestamp())`,
 			pgx.StrictNamedArgs{"hash": hashOf(secret), "address": address})
 	})
 	switch {
@@ -92,7 +97,8 @@ func (s *Service) open(ctx context.Context, centre uuid.UUID, secret string) err
 	return s.db.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, `
 			UPDATE ticket SET opens_left = opens_left - 1
-			WHERE centre_id = app_centre() AND hash = @hash AND opens_left > 0`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
+			WHERE centre_id = app_centre() AND hash = @hash
+				AND opens_left > 0`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
 		if err == nil && n == 0 {
 			err = badTicket()
 		}
@@ -103,7 +109,8 @@ func (s *Service) open(ctx context.Context, centre uuid.UUID, secret string) err
 // Holders gives, of a centre's tokens, those that are still good, each with who
 // holds it and what they may do now: for what outlives the request that was
 // recognised by a token.
-func (s *Service) Holders(ctx context.Context, centre uuid.UUID, tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error) {
+func (s *Service) Holders(ctx context.Context, centre uuid.UUID,
+	tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error) {
 	var rows []bearer
 	err := s.db.Look(ctx, centre, func(b *pgx.Batch) {
 		pg.Queue(b, &rows, bearers+` AND t.id = ANY (@tokens)`, pgx.StrictNamedArgs{"tokens": tokens})

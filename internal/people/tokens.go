@@ -65,7 +65,8 @@ func (s *Service) IssueToken(ctx context.Context, n NewToken) (issued Issued, cr
 		return Issued{}, false, err
 	}
 	if (n.PersonID == nil) == (n.Program == nil) {
-		return Issued{}, false, fault.Invalid("", "A token is either for a person (person_id) or for a program (program).")
+		return Issued{}, false, fault.Invalid("",
+			"A token is either for a person (person_id) or for a program (program).")
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		present, found, err := tokenByKey(ctx, tx, n.Key)
@@ -101,7 +102,8 @@ func tokenByKey(ctx context.Context, tx *pg.Tx, key once.Key) (Token, bool, erro
 		Token
 		BodyDigest []byte
 	}
-	r, found, err := pg.Maybe[row](ctx, tx, `SELECT `+tokenColumns+`, body_digest FROM token WHERE centre_id = @centre AND id = @id`,
+	r, found, err := pg.Maybe[row](ctx, tx, `SELECT `+tokenColumns+
+		`, body_digest FROM token WHERE centre_id = @centre AND id = @id`,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID})
 	if err != nil || !found {
 		return Token{}, false, err
@@ -114,7 +116,8 @@ func judgeToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time) error
 	roles := []actor.Role{actor.Program}
 	if n.PersonID != nil {
 		type row struct{ Roles []actor.Role }
-		person, found, err := pg.Maybe[row](ctx, tx, `SELECT roles FROM people_person WHERE centre_id = @centre AND id = @id`,
+		person, found, err := pg.Maybe[row](ctx, tx, `SELECT roles
+			FROM people_person WHERE centre_id = @centre AND id = @id`,
 			pgx.StrictNamedArgs{"centre": tx.Centre, "id": *n.PersonID})
 		if err != nil {
 			return fmt.Errorf("judge token: %w", err)
@@ -148,23 +151,28 @@ func tokenFindings(n NewToken, roles []actor.Role, now time.Time) finding.List {
 	}
 	f := ExpiryOutOfRange.Of("A token expires in the future, at most 366 days ahead.")
 	f.In, f.Pointer = "body", "/expires_at"
-	f.Limit, f.Found = finding.Day(last.UTC().Format(time.DateOnly)), finding.Day(n.ExpiresAt.UTC().Format(time.DateOnly))
+	f.Limit, f.Found = finding.Day(last.UTC().Format(time.DateOnly)),
+		finding.Day(n.ExpiresAt.UTC().Format(time.DateOnly))
 	return append(found, f)
 }
 
-func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time, by actor.Actor) (Issued, bool, error) {
+func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time,
+	by actor.Actor) (Issued, bool, error) {
 	issued := Issued{Secret: newSecret(secretPrefix, tx.Centre)}
 	var issuer *uuid.UUID
 	if !by.IsProgram() {
 		issuer = &by.Person
 	}
 	token, created, err := pg.Maybe[Token](ctx, tx, `
-		INSERT INTO token (centre_id, id, person_id, program, label, hash, scopes, issued_by, issued_at, expires_at, body_digest)
+		INSERT INTO token (centre_id, id, person_id, program, label, hash, scopes, issued_by, issued_at,
+		expires_at, body_digest)
 		VALUES (@centre, @id, @person, @program, @label, @hash, @scopes, @by, @now, @expires, @digest)
 		ON CONFLICT (centre_id, id) DO NOTHING
 		RETURNING `+tokenColumns,
-		pgx.StrictNamedArgs{"centre": tx.Centre, "id": n.ID, "person": n.PersonID, "program": n.Program, "label": n.Label,
-			"hash": hashOf(issued.Secret), "scopes": n.Scopes, "by": issuer, "now": now, "expires": *n.ExpiresAt, "digest": n.Digest})
+		pgx.StrictNamedArgs{"centre": tx.Centre, "id": n.ID, "person": n.PersonID, "program": n.Program,
+			"label": n.Label,
+			"hash":  hashOf(issued.Secret), "scopes": n.Scopes, "by": issuer, "now": now,
+			"expires": *n.ExpiresAt, "digest": n.Digest})
 	if err != nil {
 		return Issued{}, false, fmt.Errorf("issue token: %w", err)
 	}
@@ -174,7 +182,8 @@ func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time, by a
 
 // Tokens lists tokens, newest first: a manager's view is of all, others see
 // their own. people narrows it to the tokens of these people, none to all.
-func (s *Service) Tokens(ctx context.Context, people []uuid.UUID, p page.Request) (tokens []Token, next *page.Place, err error) {
+func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
+	p page.Request) (tokens []Token, next *page.Place, err error) {
 	who := actor.From(ctx)
 	args := ownTokens(who)
 	args["people"] = people
@@ -184,7 +193,9 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID, p page.Request
 	}
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Many[Token](ctx, tx, `SELECT `+tokenColumns+` FROM token
-			WHERE centre_id = @centre AND `+own+` AND (@people::uuid[] IS NULL OR person_id = ANY (@people)) AND `+from+` `+order, args)
+			WHERE centre_id = @centre
+				AND `+own+` AND (@people::uuid[] IS NULL OR person_id = ANY (@people)) AND `+
+			from+` `+order, args)
 		if err != nil {
 			return fmt.Errorf("list tokens: %w", err)
 		}
@@ -198,12 +209,14 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID, p page.Request
 const own = `(@all::boolean OR person_id = @self::uuid OR id = @token::uuid)`
 
 func ownTokens(who actor.Actor) pgx.StrictNamedArgs {
-	return pgx.StrictNamedArgs{"centre": who.Centre, "all": who.Is(actor.Manager), "self": who.Person, "token": who.Token}
+	return pgx.StrictNamedArgs{"centre": who.Centre, "all": who.Is(actor.Manager), "self": who.Person,
+		"token": who.Token}
 }
 
 // Token reads one token: a manager any, others their own.
 func (s *Service) Token(ctx context.Context, id uuid.UUID) (Token, error) {
-	return s.tokenBy(ctx, id, `SELECT `+tokenColumns+` FROM token WHERE centre_id = @centre AND id = @id AND `+own)
+	return s.tokenBy(ctx, id, `SELECT `+tokenColumns+
+		` FROM token WHERE centre_id = @centre AND id = @id AND `+own)
 }
 
 // RevokeToken ends a token for good: a manager any, others their own. Again
@@ -232,7 +245,8 @@ func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token 
 func (s *Service) ScopesOf(ctx context.Context, person uuid.UUID) (scopes []actor.Scope, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct{ Roles []actor.Role }
-		found, ok, err := pg.Maybe[row](ctx, tx, `SELECT roles FROM people_person WHERE centre_id = @centre AND id = @id`,
+		found, ok, err := pg.Maybe[row](ctx, tx, `SELECT roles
+			FROM people_person WHERE centre_id = @centre AND id = @id`,
 			pgx.StrictNamedArgs{"centre": tx.Centre, "id": person})
 		if err == nil && !ok {
 			err = fault.Missing("person")

@@ -34,8 +34,11 @@ type UnfitMark struct {
 
 const unfitColumns = `x.id, x.person_id, x.on_day, x.note, x.marked_by, x.marked_at, l.lifted_by, l.lifted_at, l.reason AS lift_reason, n.name AS person_name`
 
-var marks = kept[UnfitMark]{what: "mark", columns: unfitColumns, order: "x.on_day DESC, x.marked_at DESC, x.id",
-	from: ` FROM unfit_mark x JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id LEFT JOIN unfit_lift l ON l.centre_id = x.centre_id AND l.mark_id = x.id `,
+var marks = kept[UnfitMark]{what: "mark", columns: unfitColumns,
+	order: "x.on_day DESC, x.marked_at DESC, x.id",
+	from: ` FROM unfit_mark x
+		JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id
+		LEFT JOIN unfit_lift l ON l.centre_id = x.centre_id AND l.mark_id = x.id `,
 	seen: func(m *UnfitMark, _ roster.Day) uuid.UUID { m.Findings = m.judge(); return m.PersonID }}
 
 // judge finds that somebody whose mark stands stays out of the water that day.
@@ -43,12 +46,14 @@ func (m UnfitMark) judge() finding.List {
 	if m.LiftedAt != nil {
 		return nil
 	}
-	return roster.Fit(roster.Person{ID: m.PersonID.String(), Name: m.PersonName, Unfit: true}, roster.Day(m.OnDay.Format(time.DateOnly)))
+	return roster.Fit(roster.Person{ID: m.PersonID.String(), Name: m.PersonName, Unfit: true},
+		roster.Day(m.OnDay.Format(time.DateOnly)))
 }
 
 // MarkUnfit marks a person not fit on a day: a fact that any of the crew may
 // report, with at most a note and never a diagnosis.
-func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID, day time.Time, note *string) (out UnfitMark, created bool, err error) {
+func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID, day time.Time,
+	note *string) (out UnfitMark, created bool, err error) {
 	who := actor.From(ctx)
 	if err := byStaffPerson(who); err != nil {
 		return out, false, err
@@ -57,7 +62,8 @@ func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID,
 		if _, err := lockPerson(ctx, tx, person, nil); err != nil {
 			return err
 		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM unfit_mark WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
+		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+			FROM unfit_mark WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
 		switch {
 		case err != nil:
 			return err
@@ -76,14 +82,18 @@ func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID,
 	return out, created, err
 }
 
-func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, day time.Time, note *string, who actor.Actor) error {
-	if _, err := tx.Do(ctx, `INSERT INTO unfit_mark (centre_id, id, person_id, on_day, note, marked_by, marked_at, body_digest)
+func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, day time.Time, note *string,
+	who actor.Actor) error {
+	if _, err := tx.Do(ctx, `INSERT INTO unfit_mark (centre_id, id, person_id, on_day, note, marked_by,
+		marked_at, body_digest)
 		VALUES (app_centre(), @id, @person, @day, @note, @by, @now, @digest)`,
-		pgx.StrictNamedArgs{"id": key.ID, "person": person, "day": day, "note": note, "by": who.Person, "now": tx.Now, "digest": key.Digest}); err != nil {
+		pgx.StrictNamedArgs{"id": key.ID, "person": person, "day": day, "note": note, "by": who.Person,
+			"now": tx.Now, "digest": key.Digest}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person}, Kind: ledger.Unfit, Ref: key.ID, Salt: salt,
+	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person},
+		Kind: ledger.Unfit, Ref: key.ID, Salt: salt,
 		Body: struct {
 			OnDay    string       `json:"on_day"`
 			MarkedBy uuid.UUID    `json:"marked_by"`
@@ -119,11 +129,14 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 		if _, err := lockPerson(ctx, tx, m.PersonID, nil); err != nil {
 			return err
 		}
-		n, err := tx.Do(ctx, `INSERT INTO unfit_lift (centre_id, mark_id, reason, lifted_by, lifted_at) VALUES (app_centre(), @id, @reason, @by, @now)
-			ON CONFLICT (centre_id, mark_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+		n, err := tx.Do(ctx, `INSERT INTO unfit_lift (centre_id, mark_id, reason, lifted_by, lifted_at)
+			VALUES (app_centre(), @id, @reason, @by, @now)
+			ON CONFLICT (centre_id, mark_id) DO NOTHING`,
+			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
 		if err == nil && n == 1 {
 			salt := ledger.NewSalt()
-			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID}, Kind: ledger.UnfitLifted, Ref: id, Salt: salt,
+			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID},
+				Kind: ledger.UnfitLifted, Ref: id, Salt: salt,
 				Body: reasonBody{Reason: salt.Text(reason), LiftedBy: &who.Person}})
 		}
 		if err != nil {
@@ -143,10 +156,12 @@ func hasCharge(ctx context.Context, tx *pg.Tx, m UnfitMark, who uuid.UUID) error
 		Name string
 	}](ctx, tx, `SELECT DISTINCT n.id, n.name FROM sessions_participant p
 		JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-		JOIN sessions_participant c ON c.centre_id = p.centre_id AND c.session_id = p.session_id AND c.role = 'in_charge'
+		JOIN sessions_participant c ON c.centre_id = p.centre_id AND c.session_id = p.session_id
+			AND c.role = 'in_charge'
 			AND (p.group_id IS NULL OR c.group_id = p.group_id) AND c.person_id <> p.person_id
 		JOIN person n ON n.centre_id = c.centre_id AND n.id = c.person_id
-		WHERE p.centre_id = app_centre() AND p.person_id = @person AND s.on_day = @day AND s.state IN ('planned', 'under_way')
+		WHERE p.centre_id = app_centre() AND p.person_id = @person AND s.on_day = @day
+			AND s.state IN ('planned', 'under_way')
 		ORDER BY n.name, n.id`, pgx.StrictNamedArgs{"person": m.PersonID, "day": m.OnDay})
 	if err != nil || len(inCharge) == 0 {
 		return err
@@ -157,5 +172,6 @@ func hasCharge(ctx context.Context, tx *pg.Tx, m UnfitMark, who uuid.UUID) error
 			return nil
 		}
 	}
-	return fault.MissingRole("the instructor in charge of " + m.PersonName + " on " + m.OnDay.Format(time.DateOnly) + ": " + strings.Join(names, ", "))
+	return fault.MissingRole("the instructor in charge of " + m.PersonName + " on " +
+		m.OnDay.Format(time.DateOnly) + ": " + strings.Join(names, ", "))
 }

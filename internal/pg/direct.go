@@ -50,7 +50,8 @@ func leadsStraight(ctx context.Context, row interface {
 	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
 }) error {
 	var arrived bool
-	err := row.QueryRow(ctx, "SELECT current_setting('"+direct+"', true) IS NOT DISTINCT FROM 'yes'", pgx.QueryExecModeExec).Scan(&arrived)
+	err := row.QueryRow(ctx, "SELECT current_setting('"+direct+"', true) IS NOT DISTINCT FROM 'yes'",
+		pgx.QueryExecModeExec).Scan(&arrived)
 	switch {
 	case err != nil:
 		return err
@@ -76,7 +77,8 @@ func ConnectDirect(ctx context.Context, address string) (*pgx.Conn, error) {
 		err = errors.Join(err, conn.Close(context.WithoutCancel(ctx)))
 	}
 	if refusedAtStart(err) {
-		return nil, fmt.Errorf("this needs a session of its own: want the address of the server itself, past any pooler: %w", err)
+		return nil, fmt.Errorf("this needs a session of its own: want the address of the server itself, "+
+			"past any pooler: %w", err)
 	}
 	return nil, err
 }

@@ -17,7 +17,8 @@ func (db *DB) translate(err error) error {
 	}
 	if unreachable(err) {
 		return fault.New(fault.Unavailable, "database_unavailable",
-			"The database is not answering just now. Send the same request again in a moment: what was done already is not done twice.").Because(err)
+			"The database is not answering just now. Send the same request again in a moment: "+
+				"what was done already is not done twice.").Because(err)
 	}
 	var e *pgconn.PgError
 	if errors.As(err, &e) && strings.HasPrefix(e.Code, "23") {

@@ -27,8 +27,10 @@ const epochSQL = "SELECT epoch FROM position_epoch WHERE coalesce(cluster = app_
 
 // Gone is the fault for a position of another epoch.
 func Gone() *fault.Fault {
-	return fault.New(fault.Gone, "position_gone", "The database was restored or moved since updated_since was handed out, "+
-		"so what changed since cannot be told from it. Read the list without updated_since, and go on with the updated_token of that reading.")
+	return fault.New(fault.Gone, "position_gone",
+		"The database was restored or moved since updated_since was handed out, "+
+			"so what changed since cannot be told from it. Read the list without updated_since, "+
+			"and go on with the updated_token of that reading.")
 }
 
 // Resume prepares the reading of what changed since an earlier one, nil for
@@ -46,7 +48,8 @@ func Resume(ctx context.Context, tx *Tx, since *Position, args pgx.StrictNamedAr
 		Epoch      string
 		At, Behind int64
 	}
-	r, there, err := Maybe[row](ctx, tx, `SELECT epoch, pg_snapshot_xmin(pg_current_snapshot())::text::bigint AS at,
+	r, there, err := Maybe[row](ctx, tx, `SELECT epoch,
+		pg_snapshot_xmin(pg_current_snapshot())::text::bigint AS at,
 			pg_snapshot_xmax(pg_current_snapshot())::text::bigint AS behind
 		FROM (`+epochSQL+`) e`, pgx.StrictNamedArgs{})
 	switch {
@@ -103,7 +106,8 @@ func (db *DB) Renew(ctx context.Context) error {
 }
 
 func (db *DB) renew(ctx context.Context, where string) (bool, error) {
-	tag, err := db.pool.Exec(ctx, "UPDATE position_epoch SET epoch = gen_random_uuid()::text, cluster = app_cluster(), since = clock_timestamp()"+where)
+	tag, err := db.pool.Exec(ctx, "UPDATE position_epoch SET epoch = gen_random_uuid()::text, "+
+		"cluster = app_cluster(), since = clock_timestamp()"+where)
 	if err != nil {
 		return false, db.translate(err)
 	}

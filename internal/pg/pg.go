@@ -160,7 +160,8 @@ func refuseUnfit(ctx context.Context, pool *pgxpool.Pool) error {
 	var role string
 	var unbound, owner bool
 	err := pool.QueryRow(ctx, `SELECT current_setting('server_version_num')::int / 10000, current_user,
-		EXISTS (SELECT FROM pg_roles WHERE (rolsuper OR rolbypassrls) AND pg_has_role(current_user, oid, 'MEMBER')),
+		EXISTS (SELECT FROM pg_roles
+		WHERE (rolsuper OR rolbypassrls) AND pg_has_role(current_user, oid, 'MEMBER')),
 		EXISTS (SELECT FROM pg_class WHERE relkind IN ('r', 'p', 'v', 'm')
 			AND relnamespace NOT IN ('pg_catalog'::regnamespace, 'information_schema'::regnamespace)
 			AND pg_has_role(current_user, relowner, 'MEMBER'))`).Scan(&version, &role, &unbound, &owner)
@@ -170,11 +171,11 @@ func refuseUnfit(ctx context.Context, pool *pgxpool.Pool) error {
 	case version < OldestServer:
 		return fmt.Errorf("PostgreSQL %d is too old; %d or newer is needed", version, OldestServer)
 	case unbound:
-		return fmt.Errorf("role %s passes by row-level security (superuser, BYPASSRLS, or a member of such a role); "+
-			"connect as tankside_app", role)
+		return fmt.Errorf("role %s passes by row-level security (superuser, BYPASSRLS, "+
+			"or a member of such a role); connect as tankside_app", role)
 	case owner:
-		return fmt.Errorf("role %s owns tables or belongs to a role that does, and policies do not bind an owner; "+
-			"connect as tankside_app", role)
+		return fmt.Errorf("role %s owns tables or belongs to a role that does, "+
+			"and policies do not bind an owner; connect as tankside_app", role)
 	}
 	return nil
 }

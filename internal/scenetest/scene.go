@@ -42,8 +42,11 @@ func New(t testing.TB) *Scene {
 func In(t testing.TB, db *pgtest.DB) *Scene {
 	t.Helper()
 	s := &Scene{DB: db, Centre: uuid.New(), t: t, tokens: map[uuid.UUID]uuid.UUID{}}
-	s.Exec(`INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers, student_papers, medical_months, demo, created_at, updated_at)
-		VALUES (@centre, 'Kelp Point', 'Europe/Lisbon', 'bar', 18, '{general-open,general-confined,general-minors}', '{teaching_status,first_aid}', '{waiver}', 12, true, @now, @now)`, nil)
+	s.Exec(`INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books,
+		crew_papers, student_papers, medical_months, demo, created_at, updated_at)
+		VALUES (@centre, 'Kelp Point', 'Europe/Lisbon', 'bar',
+			18, '{general-open,general-confined,general-minors}', '{teaching_status,first_aid}', '{waiver}',
+			12, true, @now, @now)`, nil)
 	s.Manager = s.Crew("Mara Manager", "manager", "instructor")
 	return s
 }
@@ -65,17 +68,21 @@ func (s *Scene) Exec(sql string, args pgx.NamedArgs) {
 // Clock sets the demo clock so that now is at.
 func (s *Scene) Clock(at time.Time) {
 	s.t.Helper()
-	s.Exec(`UPDATE centre SET clock_offset = @at - clock_timestamp() WHERE centre_id = @centre`, pgx.NamedArgs{"at": at})
+	s.Exec(`UPDATE centre
+		SET clock_offset = @at - clock_timestamp() WHERE centre_id = @centre`, pgx.NamedArgs{"at": at})
 }
 
 // Person adds somebody born on that day, with those roles, and a token.
 func (s *Scene) Person(name, born string, roles ...string) uuid.UUID {
 	s.t.Helper()
 	id, token := uuid.New(), uuid.New()
-	s.Exec(`INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at) VALUES (@centre, @id, @name, @born, 'bar', '', @now, @now)`,
+	s.Exec(`INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at,
+		updated_at) VALUES (@centre, @id, @name, @born, 'bar', '', @now, @now)`,
 		pgx.NamedArgs{"id": id, "name": name, "born": born})
-	s.Exec(`INSERT INTO person_role (centre_id, person_id, role) SELECT @centre, @id, unnest(@roles::text[])`, pgx.NamedArgs{"id": id, "roles": roles})
-	s.Exec(`INSERT INTO token (centre_id, id, person_id, hash, scopes, issued_at, expires_at, body_digest) VALUES (@centre, @token, @id, @hash, '{}', @now, @now, '')`,
+	s.Exec(`INSERT INTO person_role (centre_id, person_id, role)
+		SELECT @centre, @id, unnest(@roles::text[])`, pgx.NamedArgs{"id": id, "roles": roles})
+	s.Exec(`INSERT INTO token (centre_id, id, person_id, hash, scopes, issued_at, expires_at, body_digest)
+		VALUES (@centre, @token, @id, @hash, '{}', @now, @now, '')`,
 		pgx.NamedArgs{"id": id, "token": token, "hash": token[:]})
 	s.tokens[id] = token
 	return id
@@ -109,9 +116,12 @@ func (s *Scene) Paper(person uuid.UUID, kind, outcome, issued, until string) uui
 	if seen == uuid.Nil {
 		seen = person
 	}
-	s.Exec(`INSERT INTO paper (centre_id, id, person_id, kind, outcome, issued_on, valid_until, seen_by, body_digest, recorded_at, recorded_by)
-		VALUES (@centre, @id, @person, @kind, @outcome, @issued, NULLIF(@until, '')::date, @seen, '', @now, @seen)`,
-		pgx.NamedArgs{"id": id, "person": person, "kind": kind, "outcome": outcome, "issued": issued, "until": until, "seen": seen})
+	s.Exec(`INSERT INTO paper (centre_id, id, person_id, kind, outcome, issued_on, valid_until, seen_by,
+		body_digest, recorded_at, recorded_by)
+		VALUES (@centre, @id, @person, @kind, @outcome, @issued, NULLIF(@until, '')::date, @seen, '', @now,
+			@seen)`,
+		pgx.NamedArgs{"id": id, "person": person, "kind": kind, "outcome": outcome, "issued": issued,
+			"until": until, "seen": seen})
 	return id
 }
 
@@ -119,8 +129,10 @@ func (s *Scene) Paper(person uuid.UUID, kind, outcome, issued, until string) uui
 func (s *Scene) Site(kind string) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
-	s.Exec(`INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, emergency, body_digest, created_at, updated_at)
-		VALUES (@centre, @id, @kind, @kind, 'salt', 18, 'm', '112', '', @now, @now)`, pgx.NamedArgs{"id": id, "kind": kind})
+	s.Exec(`INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, emergency,
+		body_digest, created_at, updated_at)
+		VALUES (@centre, @id, @kind, @kind, 'salt', 18, 'm', '112', '', @now,
+			@now)`, pgx.NamedArgs{"id": id, "kind": kind})
 	return id
 }
 
@@ -130,9 +142,11 @@ func (s *Scene) Course(y syllabus.Syllabus) uuid.UUID {
 	content, err := json.Marshal(y)
 	require.NoError(s.t, err)
 	id, course := uuid.New(), uuid.New()
-	s.Exec(`INSERT INTO syllabus (centre_id, id, title, newest, body_digest, created_at, updated_at) VALUES (@centre, @id, @title, 1, '', @now, @now)`,
+	s.Exec(`INSERT INTO syllabus (centre_id, id, title, newest, body_digest, created_at, updated_at)
+		VALUES (@centre, @id, @title, 1, '', @now, @now)`,
 		pgx.NamedArgs{"id": id, "title": y.Title})
-	s.Exec(`INSERT INTO syllabus_version (centre_id, syllabus_id, number, content, level, made_at, body_digest) VALUES (@centre, @id, 1, @content, @level, @now, '')`,
+	s.Exec(`INSERT INTO syllabus_version (centre_id, syllabus_id, number, content, level, made_at,
+		body_digest) VALUES (@centre, @id, 1, @content, @level, @now, '')`,
 		pgx.NamedArgs{"id": id, "content": string(content), "level": y.Level})
 	s.CourseBy(course, id)
 	return course
@@ -141,16 +155,20 @@ func (s *Scene) Course(y syllabus.Syllabus) uuid.UUID {
 // CourseBy adds a further course by a syllabus that is there.
 func (s *Scene) CourseBy(course, syllabus uuid.UUID) {
 	s.t.Helper()
-	s.Exec(`INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on, ends_on, body_digest, created_at, updated_at)
-		VALUES (@centre, @id, 'Weekend course', @syllabus, 1, '2026-06-05', '2026-06-07', '', @now, @now)`, pgx.NamedArgs{"id": course, "syllabus": syllabus})
+	s.Exec(`INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on, ends_on,
+		body_digest, created_at, updated_at)
+		VALUES (@centre, @id, 'Weekend course', @syllabus, 1, '2026-06-05', '2026-06-07', '', @now,
+			@now)`, pgx.NamedArgs{"id": course, "syllabus": syllabus})
 }
 
 // Enrol adds an active enrolment.
 func (s *Scene) Enrol(course, person uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
-	s.Exec(`INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at, updated_at)
-		VALUES (@centre, @id, @course, @person, 'active', '', @now, @now)`, pgx.NamedArgs{"id": id, "course": course, "person": person})
+	s.Exec(`INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at,
+		updated_at)
+		VALUES (@centre, @id, @course, @person, 'active', '', @now,
+			@now)`, pgx.NamedArgs{"id": id, "course": course, "person": person})
 	return id
 }
 
@@ -160,7 +178,8 @@ func (s *Scene) As(person uuid.UUID) context.Context {
 	s.t.Helper()
 	who := actor.Actor{Centre: s.Centre, Person: person, Token: s.tokens[person]}
 	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		who.Roles, err = pg.Many[actor.Role](ctx, tx, `SELECT role FROM person_role WHERE person_id = @p ORDER BY role`, pgx.StrictNamedArgs{"p": person})
+		who.Roles, err = pg.Many[actor.Role](ctx, tx, `SELECT role
+			FROM person_role WHERE person_id = @p ORDER BY role`, pgx.StrictNamedArgs{"p": person})
 		return err
 	}))
 	return actor.In(s.t.Context(), who)
@@ -184,18 +203,24 @@ func (s *Scene) Session(course uuid.UUID, kind, startsAt, state string, training
 	from, err := time.Parse(time.RFC3339, startsAt)
 	require.NoError(s.t, err)
 	day := from.Format(time.DateOnly)
-	s.Exec(`INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at) VALUES (@centre, @id, @kind, @day, '', @now, @now)`,
+	s.Exec(`INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at)
+		VALUES (@centre, @id, @kind, @day, '', @now, @now)`,
 		pgx.NamedArgs{"id": outing, "kind": kind, "day": day})
-	s.Exec(`INSERT INTO session (centre_id, id, course_id, kind, title, site_id, outing_id, starts_local, ends_local, time_zone, starts_at, ends_at, during, on_day, state,
+	s.Exec(`INSERT INTO session (centre_id, id, course_id, kind, title, site_id, outing_id, starts_local,
+		ends_local, time_zone, starts_at, ends_at, during, on_day, state,
 			body_digest, created_at, updated_at)
-		VALUES (@centre, @id, @course, @kind, @kind, @site, @outing, @local, @local::timestamp + interval '3 hours', 'Europe/Lisbon', @from, @to, tstzrange(@from, @to), @day, @state, '', @now, @now)`,
-		pgx.NamedArgs{"id": id, "course": course, "kind": kind, "site": site, "outing": outing, "local": from.Format("2006-01-02 15:04"), "from": from,
+		VALUES (@centre, @id, @course, @kind, @kind, @site, @outing, @local,
+			@local::timestamp + interval '3 hours', 'Europe/Lisbon', @from, @to, tstzrange(@from, @to), @day,
+			@state, '', @now, @now)`,
+		pgx.NamedArgs{"id": id, "course": course, "kind": kind, "site": site, "outing": outing,
+			"local": from.Format("2006-01-02 15:04"), "from": from,
 			"to": from.Add(3 * time.Hour), "day": day, "state": state})
 	if kind == "confined" {
 		trainingDives = []int{0}
 	}
 	for i, n := range trainingDives {
-		s.Exec(`INSERT INTO dive (centre_id, id, session_id, number, training_dive) VALUES (@centre, @id, @session, @number, NULLIF(@training, 0))`,
+		s.Exec(`INSERT INTO dive (centre_id, id, session_id, number, training_dive)
+			VALUES (@centre, @id, @session, @number, NULLIF(@training, 0))`,
 			pgx.NamedArgs{"id": uuid.New(), "session": id, "number": i + 1, "training": n})
 	}
 	return id
@@ -227,19 +252,24 @@ func (s *Scene) ids(sql string, id uuid.UUID) (out []uuid.UUID) {
 func (s *Scene) Group(session uuid.UUID, name string, instructor uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
-	s.Exec(`INSERT INTO session_group (centre_id, id, session_id, name, places, body_digest, created_at, updated_at) VALUES (@centre, @id, @session, @name, 100, '', @now, @now)`,
+	s.Exec(`INSERT INTO session_group (centre_id, id, session_id, name, places, body_digest, created_at,
+		updated_at) VALUES (@centre, @id, @session, @name, 100, '', @now, @now)`,
 		pgx.NamedArgs{"id": id, "session": session, "name": name})
 	s.Participant(session, &id, instructor, nil, "in_charge")
 	return id
 }
 
 // Participant adds somebody to a session, present.
-func (s *Scene) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUID, enrolment *uuid.UUID, role string) uuid.UUID {
+func (s *Scene) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUID, enrolment *uuid.UUID,
+	role string) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
-	s.Exec(`INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, attendance, during, body_digest, created_at, updated_at)
-		SELECT @centre, @id, s.id, @group, @person, @enrolment, @role, 'bar', 'present', s.during, '', @now, @now FROM session s WHERE s.id = @session`,
-		pgx.NamedArgs{"id": id, "session": session, "group": group, "person": person, "enrolment": enrolment, "role": role})
+	s.Exec(`INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role,
+		gauge_unit, attendance, during, body_digest, created_at, updated_at)
+		SELECT @centre, @id, s.id, @group, @person, @enrolment, @role, 'bar', 'present', s.during, '', @now,
+			@now FROM session s WHERE s.id = @session`,
+		pgx.NamedArgs{"id": id, "session": session, "group": group, "person": person,
+			"enrolment": enrolment, "role": role})
 	return id
 }
 
@@ -273,7 +303,8 @@ func (s *Scene) Brief(session uuid.UUID) {
 // BriefPerson gives one person such a briefing for a session.
 func (s *Scene) BriefPerson(session, person uuid.UUID) {
 	s.t.Helper()
-	s.BriefTelling(session, person, `[{"dive_id": null, "plan_id": null, "start": null, "turn": null, "low": {"value": 100, "unit": "bar"}}]`)
+	s.BriefTelling(session, person,
+		`[{"dive_id": null, "plan_id": null, "start": null, "turn": null, "low": {"value": 100, "unit": "bar"}}]`)
 }
 
 // BriefTelling gives one person a briefing for a session, acknowledged, that tells
@@ -281,14 +312,20 @@ func (s *Scene) BriefPerson(session, person uuid.UUID) {
 func (s *Scene) BriefTelling(session, person uuid.UUID, figures string) {
 	s.t.Helper()
 	briefing, heard := uuid.New(), uuid.New()
-	s.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
+	s.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, witnessed_by, token_id, witnessed_at,
+		recorded_at, body_digest)
 		SELECT @centre, x.id, x.kind, s.id, @by, @token, s.starts_at - interval '3 hours', @now, ''
-		FROM session s, (VALUES (@briefing::uuid, 'briefing'), (@heard::uuid, 'acknowledgement')) x (id, kind) WHERE s.id = @session`,
-		pgx.NamedArgs{"session": session, "by": s.Manager, "token": s.tokens[s.Manager], "briefing": briefing, "heard": heard})
-	s.Exec(`INSERT INTO briefing (centre_id, id, session_id, convention, content) VALUES (@centre, @id, @session, '{}', '{}')`,
+		FROM session s, (VALUES (@briefing::uuid, 'briefing'), (@heard::uuid, 'acknowledgement')) x (id,
+			kind) WHERE s.id = @session`,
+		pgx.NamedArgs{"session": session, "by": s.Manager, "token": s.tokens[s.Manager],
+			"briefing": briefing, "heard": heard})
+	s.Exec(`INSERT INTO briefing (centre_id, id, session_id, convention, content)
+		VALUES (@centre, @id, @session, '{}', '{}')`,
 		pgx.NamedArgs{"id": briefing, "session": session})
-	s.Exec(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, digest) VALUES (@centre, @id, @person, 'bar', @figures::jsonb, '')`,
+	s.Exec(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, digest)
+		VALUES (@centre, @id, @person, 'bar', @figures::jsonb, '')`,
 		pgx.NamedArgs{"id": briefing, "person": person, "figures": figures})
-	s.Exec(`INSERT INTO acknowledgement (centre_id, id, briefing_id, person_id, how) VALUES (@centre, @id, @briefing, @person, 'said_so')`,
+	s.Exec(`INSERT INTO acknowledgement (centre_id, id, briefing_id, person_id, how)
+		VALUES (@centre, @id, @briefing, @person, 'said_so')`,
 		pgx.NamedArgs{"id": heard, "briefing": briefing, "person": person})
 }

@@ -109,7 +109,10 @@ func (b Briefing) Differences() []BriefingDiffers {
 	var out []BriefingDiffers
 	for _, p := range b.People {
 		for _, d := range p.Differences {
-			i := slices.IndexFunc(out, func(x BriefingDiffers) bool { return x.What == d.What && x.Here == d.Here && x.There == d.There })
+			i := slices.IndexFunc(out, func(x BriefingDiffers) bool {
+				return x.What == d.What &&
+					x.Here == d.Here && x.There == d.There
+			})
 			if i < 0 {
 				out = append(out, d)
 				continue

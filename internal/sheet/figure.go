@@ -71,12 +71,19 @@ func (p Plan) figure(in planning.Input, r planning.PersonResult) figure {
 	if len(p.Result.People) >= crowd {
 		height = crowdHeight
 	}
-	s := scale{minutes: math.Max(1, end), metres: math.Max(1, metres(d.Depth)), pressure: fullScale(max(r.Start.Value, r.Turn.Value, r.Low.Value), unit), under: height - beneath}
-	f := figure{Name: r.Name, Unit: r.Start.Unit, Left: left, Right: right, Top: top, Under: s.under, Width: figureWidth, Height: height,
-		Depth: depthPath(s, metres(d.Depth), bottom, up), DepthAt: mark{tenth(s.x(bottom) - 3), tenth(s.deep(metres(d.Depth)) + 12), d.Depth.Reading().String()}}
-	f.Says = fmt.Sprintf("%s starts with %s, turns at %s, is low on gas at %s, is expected to start the ascent after %s min with %s and to end with %s.",
-		r.Name, r.Start.Reading(), r.Turn.Reading(), r.Low.Reading(), units.DecimalOf(bottom), r.AtAscent.Reading(), r.ExpectedEnd.Reading())
-	points := []mark{{s.x(0), s.y(r.Start.Value), r.Start.Reading().Value.String()}, {s.x(bottom), s.y(r.AtAscent.Value), ""},
+	s := scale{minutes: math.Max(1, end), metres: math.Max(1, metres(d.Depth)),
+		pressure: fullScale(max(r.Start.Value, r.Turn.Value, r.Low.Value), unit), under: height - beneath}
+	f := figure{Name: r.Name, Unit: r.Start.Unit, Left: left, Right: right, Top: top, Under: s.under,
+		Width: figureWidth, Height: height,
+		Depth: depthPath(s, metres(d.Depth), bottom, up),
+		DepthAt: mark{tenth(s.x(bottom) - 3), tenth(s.deep(metres(d.Depth)) + 12),
+			d.Depth.Reading().String()}}
+	f.Says = fmt.Sprintf("%s starts with %s, turns at %s, is low on gas at %s, is expected to start the "+
+		"ascent after %s min with %s and to end with %s.",
+		r.Name, r.Start.Reading(), r.Turn.Reading(), r.Low.Reading(), units.DecimalOf(bottom),
+		r.AtAscent.Reading(), r.ExpectedEnd.Reading())
+	points := []mark{{s.x(0), s.y(r.Start.Value), r.Start.Reading().Value.String()},
+		{s.x(bottom), s.y(r.AtAscent.Value), ""},
 		{s.x(end), s.y(r.ExpectedEnd.Value), r.ExpectedEnd.Reading().Value.String()}}
 	for _, pt := range points {
 		f.Line += fmt.Sprintf("%g,%g ", pt.X, pt.Y)
@@ -115,7 +122,8 @@ func (l legs) total() float64 { return l.climb + l.stop + l.last }
 
 // ascentOf gives the usual ascent of a plan: without anything to sort out.
 func ascentOf(in planning.Input) legs {
-	deep, stop, speed := metres(in.Dive.Depth), metres(*in.Settings.StopDepth), float64(in.Settings.AscentSpeed.Reading().Speed())
+	deep, stop, speed := metres(in.Dive.Depth), metres(*in.Settings.StopDepth),
+		float64(in.Settings.AscentSpeed.Reading().Speed())
 	wait := minutes(*in.Settings.StopTime)
 	if wait <= 0 {
 		return legs{climb: deep / speed}

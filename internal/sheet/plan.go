@@ -60,8 +60,9 @@ func (p Plan) Text(w io.Writer) error {
 // head puts the facts of the dive beside those of place and people.
 func (p Plan) head() Head {
 	d, g := p.Input.Filled().Dive, p.Result.Group
-	h := Head{Title: "Gas plan", Of: p.Of, State: p.State, Settled: p.Settled, Caution: []string{planning.Caution},
-		Foot: strings.TrimSpace(p.Foot + " " + rulesUsed(p.Result.RuleBooks))}
+	h := Head{Title: "Gas plan", Of: p.Of, State: p.State, Settled: p.Settled,
+		Caution: []string{planning.Caution},
+		Foot:    strings.TrimSpace(p.Foot + " " + rulesUsed(p.Result.RuleBooks))}
 	if h.Of == "" {
 		h.Of = fmt.Sprintf("%s for %s", d.Depth.Reading(), d.PlannedTime.Reading())
 	}
@@ -76,7 +77,8 @@ func (p Plan) head() Head {
 	h.Facts = append(h.Facts, Fact{"Latest start of the ascent", g.LatestAscent.Reading().String()},
 		Fact{"Usual ascent, with stop", g.AscentTime.Reading().String()})
 	if g.NoStopLimit != nil {
-		h.Facts = append(h.Facts, Fact{"No-stop limit, all together", g.NoStopLimit.Reading().String() + ", by " + p.name(g.NoStopLimitedBy)})
+		h.Facts = append(h.Facts, Fact{"No-stop limit, all together", g.NoStopLimit.Reading().String() +
+			", by " + p.name(g.NoStopLimitedBy)})
 	}
 	h.Facts = append(h.Facts, Fact{"First to run low", p.name(g.Limiting)})
 	return h
@@ -133,12 +135,15 @@ type cell struct {
 const many, crowd = 3, 7
 
 func (p Plan) content() planContent {
-	c := planContent{Columns: []string{"Name"}, Size: sizeOf(len(p.Result.People)), Accepted: p.Accepted, Assumptions: p.Result.Assumptions}
+	c := planContent{Columns: []string{"Name"}, Size: sizeOf(len(p.Result.People)), Accepted: p.Accepted,
+		Assumptions: p.Result.Assumptions}
 	c.Findings = slices.Clone(p.Result.Findings)
-	slices.SortStableFunc(c.Findings, func(a, b finding.Finding) int { return gravity(a.Severity) - gravity(b.Severity) })
+	slices.SortStableFunc(c.Findings,
+		func(a, b finding.Finding) int { return gravity(a.Severity) - gravity(b.Severity) })
 	c.Findings = curedOnce(alike(c.Findings, p.about))
 	in := p.Input.Filled()
-	mixed := slices.ContainsFunc(in.Divers, func(v planning.DiverInput) bool { return v.Oxygen.Value != gas.Air.Percent() })
+	mixed := slices.ContainsFunc(in.Divers,
+		func(v planning.DiverInput) bool { return v.Oxygen.Value != gas.Air.Percent() })
 	for i, r := range p.Result.People {
 		one := planPerson{Name: r.Name, Cells: p.cells(in.Divers[i], r, mixed)}
 		c.People = append(c.People, one)
@@ -208,14 +213,18 @@ func (p Plan) cells(v planning.DiverInput, r planning.PersonResult, mixed bool) 
 	if p.Input.Filled().Settings.TurnRule == allUsable {
 		out = append(out, cell{Label: "Turn and low on gas at", Value: r.Low.Reading().String(), Big: true})
 	} else {
-		out = append(out, cell{Label: "Turn at", Value: r.Turn.Reading().String(), Big: true}, cell{Label: "Low on gas at", Value: r.Low.Reading().String(), Big: true})
+		out = append(out, cell{Label: "Turn at", Value: r.Turn.Reading().String(), Big: true},
+			cell{Label: "Low on gas at", Value: r.Low.Reading().String(), Big: true})
 	}
-	out = append(out, cell{Label: "Expected end", Value: r.ExpectedEnd.Reading().String()}, cell{Label: "Gas lasts", Value: r.GasTime.Reading().String()},
+	out = append(out, cell{Label: "Expected end", Value: r.ExpectedEnd.Reading().String()},
+		cell{Label: "Gas lasts", Value: r.GasTime.Reading().String()},
 		cell{Label: "Shares gas with", Value: p.name(r.SharesWith), Long: true},
-		cell{Label: "Breathes", Value: r.Rate.Reading().String(), More: rateFrom(r), Beside: true}, cell{Label: "No-stop time, group", Value: noStop, More: group, Beside: true},
+		cell{Label: "Breathes", Value: r.Rate.Reading().String(), More: rateFrom(r), Beside: true},
+		cell{Label: "No-stop time, group", Value: noStop, More: group, Beside: true},
 		cell{Label: "Cylinder", Value: cylinder(v.Cylinder), Beside: true})
 	if mixed {
-		out = append(out, cell{Label: "Oxygen", Value: v.Oxygen.Reading().String(), More: "to " + r.MixMaxDepth.Reading().String(), Beside: true})
+		out = append(out, cell{Label: "Oxygen", Value: v.Oxygen.Reading().String(), More: "to " +
+			r.MixMaxDepth.Reading().String(), Beside: true})
 	}
 	return out
 }

@@ -27,9 +27,10 @@ const Policy = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors '
 
 // Head is what every sheet says first and last.
 type Head struct {
-	Title   string   // what sheet this is: "Gas plan"
-	Of      string   // of what: "Cove 2, group blue"
-	State   string   // whether it may be gone by: "Confirmed by Ines Prado, 6 June 2027 07:40" or "Not confirmed"
+	Title string // what sheet this is: "Gas plan"
+	Of    string // of what: "Cove 2, group blue"
+	// whether it may be gone by: "Confirmed by Ines Prado, 6 June 2027 07:40" or "Not confirmed"
+	State   string
 	Settled bool     // whether State is one to go by; otherwise it stands out
 	Facts   []Fact   // short facts beside the title
 	Caution []string // each a paragraph; never empty
@@ -59,7 +60,8 @@ var funcs = template.FuncMap{
 
 // severityWords has how a severity is written, so that it can be told without
 // colours.
-var severityWords = map[finding.Severity]string{finding.Forbidden: "✕ Forbidden", finding.Caution: "⚠ Caution", finding.Note: "Note"}
+var severityWords = map[finding.Severity]string{finding.Forbidden: "✕ Forbidden",
+	finding.Caution: "⚠ Caution", finding.Note: "Note"}
 
 // Body makes the template of a sheet's content from its text. It may say
 // {{template "findings" .}} for a finding.List.

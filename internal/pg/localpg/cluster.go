@@ -18,7 +18,8 @@ import (
 // everywhere are the settings of every private server: a socket that only its
 // own user may open, no port; and times in GMT, the one zone that PostgreSQL
 // knows on a machine without zone files.
-var everywhere = []string{"listen_addresses=", "unix_socket_permissions=0700", "timezone=GMT", "log_timezone=GMT",
+var everywhere = []string{"listen_addresses=", "unix_socket_permissions=0700", "timezone=GMT",
+	"log_timezone=GMT",
 	"jit=off", "cluster_name=tankside"}
 
 // throwAway are the settings of a server whose data nobody will miss.
@@ -56,7 +57,8 @@ func startThrowAway(ctx context.Context, way Way, p programs, who identity) (*Se
 	if err != nil {
 		return nil, err
 	}
-	c := cluster{programs: p, who: who, data: filepath.Join(dir, "data"), log: filepath.Join(dir, "log"), socket: dir}
+	c := cluster{programs: p, who: who, data: filepath.Join(dir, "data"),
+		log: filepath.Join(dir, "log"), socket: dir}
 	if err := c.initialise(ctx, c.data, "--no-sync"); err != nil {
 		_ = os.RemoveAll(dir)
 		return nil, err
@@ -153,7 +155,8 @@ func (c cluster) initialise(ctx context.Context, data string, more ...string) er
 	if err := c.who.own(data); err != nil {
 		return err
 	}
-	args := append([]string{"-D", data, "--username=" + Super, "--auth=trust", "--encoding=UTF8", "--locale=C",
+	args := append([]string{"-D", data, "--username=" + Super, "--auth=trust",
+		"--encoding=UTF8", "--locale=C",
 		"--no-instructions"}, more...)
 	cmd := exec.CommandContext(ctx, c.program("initdb"), args...)
 	cmd.Dir, cmd.Env, cmd.SysProcAttr = "/", c.env(), c.who.attributes()
@@ -169,7 +172,8 @@ func (c cluster) start(ctx context.Context, way Way, signal string, settings []s
 	for _, setting := range append(append([]string{}, everywhere...), settings...) {
 		command = append(command, "-c", setting)
 	}
-	g, err := guarded{who: c.who, env: c.env(), signal: signal, log: c.log, remove: c.socket, command: command}.start()
+	g, err := guarded{who: c.who, env: c.env(), signal: signal, log: c.log, remove: c.socket,
+		command: command}.start()
 	if err != nil {
 		return nil, err
 	}
@@ -184,10 +188,12 @@ func (c cluster) start(ctx context.Context, way Way, signal string, settings []s
 
 // join gives the server that runs on the data already, nil when none does.
 func (c cluster) join(ctx context.Context, way Way) (*Server, error) {
-	for limit := time.Now().Add(30 * time.Second); time.Now().Before(limit); time.Sleep(50 * time.Millisecond) {
+	for limit := time.Now().Add(30 * time.Second); time.Now().Before(limit); time.Sleep(
+		50 * time.Millisecond) {
 		pid, where, err := readPid(filepath.Join(c.data, "postmaster.pid"))
 		if err != nil || !alive(pid) {
-			return nil, nil //nolint:nilerr // none, or the rest of one that was killed, which postgres clears away itself
+			//nolint:nilerr // none, or the rest of one that was killed, which postgres clears away itself
+			return nil, nil
 		}
 		s := &Server{way: way, address: where, done: make(chan struct{})}
 		if s.answers(ctx, time.Second) == nil {

@@ -137,11 +137,13 @@ func (c inContainer) start(ctx context.Context, o Options) (*Server, error) {
 		var said strings.Builder
 		pull.Stdout, pull.Stderr = o.Progress, io.MultiWriter(o.Progress, &said)
 		if err := pull.Run(); err != nil {
-			return nil, fmt.Errorf("%s pull %s: %w: %s", c.engine, image, err, strings.TrimSpace(said.String()))
+			return nil, fmt.Errorf("%s pull %s: %w: %s", c.engine, image, err,
+				strings.TrimSpace(said.String()))
 		}
 	}
 	cmd := exec.Command(c.engine, c.arguments(image)...)
-	cmd.Env = append(os.Environ(), "POSTGRES_PASSWORD="+c.password) // not on the command line, where others could read it
+	// not on the command line, where others could read it
+	cmd.Env = append(os.Environ(), "POSTGRES_PASSWORD="+c.password)
 	cmd.SysProcAttr = identity{}.attributes()
 	var said lastWords
 	cmd.Stdout, cmd.Stderr = &said, &said
@@ -165,7 +167,8 @@ func (c inContainer) arguments(image string) []string {
 		args = append(args, "-v", c.volume+":/data")
 	} else {
 		args = append(args, "--tmpfs", "/data")
-		settings = append(settings, "fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=200")
+		settings = append(settings, "fsync=off", "synchronous_commit=off", "full_page_writes=off",
+			"max_connections=200")
 	}
 	args = append(args, "--entrypoint", "/bin/sh", image, "-c", insideScript, "guard", "postgres")
 	for _, setting := range settings {

@@ -44,7 +44,8 @@ func unpacked(ctx context.Context, progress io.Writer) (programs, error) {
 		if err := (apt{dir: work, progress: progress}).fetch(ctx); err != nil {
 			return err
 		}
-		if err := errors.Join(os.RemoveAll(final), os.Rename(filepath.Join(work, "root"), final)); err != nil {
+		if err := errors.Join(os.RemoveAll(final),
+			os.Rename(filepath.Join(work, "root"), final)); err != nil {
 			return err
 		}
 		p, err = programsUnder(final)
@@ -111,7 +112,8 @@ func (a apt) fetch(ctx context.Context) error {
 	if err := os.WriteFile(filepath.Join(a.dir, "apt.conf"), []byte(a.config()), 0o644); err != nil {
 		return err
 	}
-	fmt.Fprintf(a.progress, "Fetching the packages of PostgreSQL into %s (nothing is installed)\n", filepath.Dir(a.dir))
+	fmt.Fprintf(a.progress, "Fetching the packages of PostgreSQL into %s (nothing is installed)\n",
+		filepath.Dir(a.dir))
 	said, err := a.watched(ctx, "package lists", "update")
 	if err != nil {
 		return err
@@ -121,7 +123,8 @@ func (a apt) fetch(ctx context.Context) error {
 		// An update that reached nothing succeeds all the same, and warns.
 		return fmt.Errorf("%w\n%s", err, warnings(said))
 	}
-	if _, err := a.watched(ctx, strconv.Itoa(len(packages))+" packages", append([]string{"download"}, packages...)...); err != nil {
+	if _, err := a.watched(ctx, strconv.Itoa(len(packages))+" packages",
+		append([]string{"download"}, packages...)...); err != nil {
 		return err
 	}
 	return a.unpack(ctx)
@@ -159,13 +162,15 @@ func (a apt) wanted(ctx context.Context) ([]string, error) {
 	var reasons []error
 	for _, major := range majors(string(names)) {
 		server := "postgresql-" + strconv.Itoa(major)
-		said, err := a.command(ctx, "apt-get", "install", "--print-uris", "-qq", "--no-install-recommends", server).Output()
+		said, err := a.command(ctx, "apt-get", "install", "--print-uris", "-qq",
+			"--no-install-recommends", server).Output()
 		if err == nil {
 			return needed(server, string(said)), nil
 		}
 		reasons = append(reasons, fmt.Errorf("%s: %w", server, explained(err)))
 	}
-	return nil, errors.Join(append(reasons, fmt.Errorf("this release has no package of PostgreSQL %d or newer", oldest))...)
+	return nil, errors.Join(append(reasons,
+		fmt.Errorf("this release has no package of PostgreSQL %d or newer", oldest))...)
 }
 
 // majors lists the versions that apt knows of and that are new enough, newest
@@ -206,7 +211,8 @@ func (a apt) unpack(ctx context.Context) error {
 		return err
 	}
 	for _, deb := range debs {
-		if said, err := exec.CommandContext(ctx, "dpkg-deb", "-x", deb, filepath.Join(a.dir, "root")).CombinedOutput(); err != nil {
+		if said, err := exec.CommandContext(ctx, "dpkg-deb", "-x", deb,
+			filepath.Join(a.dir, "root")).CombinedOutput(); err != nil {
 			return fmt.Errorf("unpack %s: %w: %s", filepath.Base(deb), err, said)
 		}
 	}
@@ -215,7 +221,8 @@ func (a apt) unpack(ctx context.Context) error {
 }
 
 func (a apt) command(ctx context.Context, name string, args ...string) *exec.Cmd {
-	cmd := exec.CommandContext(ctx, name, append([]string{"-c", filepath.Join(a.dir, "apt.conf")}, args...)...)
+	cmd := exec.CommandContext(ctx, name,
+		append([]string{"-c", filepath.Join(a.dir, "apt.conf")}, args...)...)
 	cmd.Env = append(os.Environ(), "LC_ALL=C", "DEBIAN_FRONTEND=noninteractive")
 	cmd.Dir = filepath.Join(a.dir, "debs") // where apt-get download leaves them
 	return cmd

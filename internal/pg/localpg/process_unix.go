@@ -40,7 +40,8 @@ func identify() (identity, error) {
 		}
 		return identity{drop: true, name: name, uid: uid, gid: gid}, nil
 	}
-	return identity{}, errors.New("PostgreSQL does not run as root, and there is neither a user postgres nor nobody to run it as")
+	return identity{}, errors.New("PostgreSQL does not run as root, and there is neither a " +
+		"user postgres nor nobody to run it as")
 }
 
 // attributes put a program into a process group of its own, so that Ctrl-C
@@ -77,7 +78,8 @@ func (who identity) reaches(dir string) error {
 		}
 		if err == nil && info.Mode().Perm()&0o001 == 0 {
 			if s, ok := info.Sys().(*syscall.Stat_t); !ok || int(s.Uid) != who.uid {
-				return fmt.Errorf("the server runs as user %s, who cannot see into %s; choose a folder outside it", who.name, dir)
+				return fmt.Errorf("the server runs as user %s, who cannot see into %s; "+
+					"choose a folder outside it", who.name, dir)
 			}
 		}
 		if dir == filepath.Dir(dir) {

@@ -62,7 +62,8 @@ func installed(want int) (programs, error) {
 // want is not 0, only that version will do.
 func newest(sets []programs, want int) (programs, error) {
 	if len(sets) == 0 {
-		return programs{}, errors.New("the programs initdb and postgres are neither on the PATH nor in the usual places")
+		return programs{}, errors.New("the programs initdb and postgres are neither on the PATH nor in " +
+			"the usual places")
 	}
 	best := slices.MaxFunc(sets, func(a, b programs) int { return a.major - b.major })
 	if want != 0 {
@@ -73,7 +74,8 @@ func newest(sets []programs, want int) (programs, error) {
 		return sets[i], nil
 	}
 	if best.major < oldest {
-		return programs{}, fmt.Errorf("the newest that is installed is version %d, in %s", best.major, best.bin)
+		return programs{}, fmt.Errorf("the newest that is installed is version %d, in %s",
+			best.major, best.bin)
 	}
 	return best, nil
 }

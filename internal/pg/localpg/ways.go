@@ -97,12 +97,14 @@ func cure(release string, has func(program string) bool) string {
 		if has(c.program) {
 			command := c.command
 			if c.program == "apt-get" && strings.Contains(release, "VERSION_CODENAME=jammy") {
-				return "This release has only PostgreSQL 14. Install a newer one, or a container engine: sudo apt-get install -y podman"
+				return "This release has only PostgreSQL 14. Install a newer one, or a container engine: " +
+					"sudo apt-get install -y podman"
 			}
 			return "Install it: " + command
 		}
 	}
-	return "Install PostgreSQL, or set TEST_DATABASE_URL (tests) or give the service the address of a server that you have."
+	return "Install PostgreSQL, or set TEST_DATABASE_URL (tests) or give the service the address of a " +
+		"server that you have."
 }
 
 // startAny starts the server by the first way that works.

@@ -45,7 +45,8 @@ type onDatabase struct {
 
 // ready makes the table of the version where it is missing.
 func (d *onDatabase) ready() error {
-	_, err := d.conn.Exec(d.ctx, "CREATE TABLE IF NOT EXISTS schema_migrations (version bigint NOT NULL PRIMARY KEY, dirty boolean NOT NULL)")
+	_, err := d.conn.Exec(d.ctx, "CREATE TABLE IF NOT EXISTS schema_migrations (version bigint NOT NULL "+
+		"PRIMARY KEY, dirty boolean NOT NULL)")
 	return err
 }
 
@@ -110,7 +111,8 @@ func note(version int, dirty bool) string {
 	if version < 0 {
 		return "DELETE FROM schema_migrations"
 	}
-	return fmt.Sprintf("DELETE FROM schema_migrations; INSERT INTO schema_migrations (version, dirty) VALUES (%d, %t)", version, dirty)
+	return fmt.Sprintf(`DELETE FROM schema_migrations; INSERT INTO schema_migrations (version, dirty)
+		VALUES (%d, %t)`, version, dirty)
 }
 
 // say sends statements that need no arguments, several at once.
@@ -140,10 +142,12 @@ func (d *onDatabase) patiently(version int) error {
 			return err
 		}
 		waited := time.Since(began)
-		d.log.Warn("the migration waits for a lock, lets others pass and asks again", "to", version, "blocked_by", who, "waited_seconds", waited.Seconds())
+		d.log.Warn("the migration waits for a lock, lets others pass and asks again", "to", version,
+			"blocked_by", who, "waited_seconds", waited.Seconds())
 		if waited+pause > d.patience {
-			return fmt.Errorf("others still hold locks that it needs, after %s: %s. Nothing was changed. Let them end, or end them with "+
-				"SELECT pg_terminate_backend(PID), and migrate again: %w", waited.Round(time.Second), who, err)
+			return fmt.Errorf("others still hold locks that it needs, after %s: %s. Nothing was changed. "+
+				"Let them end, or end them with SELECT pg_terminate_backend(PID), and migrate again: %w",
+				waited.Round(time.Second), who, err)
 		}
 		select {
 		case <-d.ctx.Done():
@@ -197,7 +201,8 @@ func (d *onDatabase) watch(who *string) (stop func()) {
 // blockers names the sessions that another one waits for, "" where there are none
 // or nobody says. What they do is not asked: it can hold people's data.
 func blockers(ctx context.Context, conn *pgx.Conn, pid uint32) string {
-	rows, err := conn.Query(ctx, `SELECT format('process %s (role %s, %s, in its transaction for %s)', a.pid, coalesce(a.usename, 'unknown'),
+	rows, err := conn.Query(ctx, `SELECT format('process %s (role %s, %s, in its transaction for %s)', a.pid,
+		coalesce(a.usename, 'unknown'),
 			coalesce(nullif(a.application_name, ''), 'no name'),
 			coalesce(extract(epoch FROM clock_timestamp() - a.xact_start)::int || ' s', 'an unknown time'))
 		FROM pg_stat_activity a WHERE a.pid = ANY (pg_blocking_pids($1)) ORDER BY a.pid`, pid)

@@ -29,8 +29,9 @@ func (g migrator) downUnlessLost(ctx context.Context, destroy string) error {
 		return err
 	}
 	if len(lost) > 0 && destroy != database {
-		return fmt.Errorf("migrate: going back would destroy, for good:\n  %s\nThe ledger would report it as tampering ever after. "+
-			"Restore a backup instead. Where these records may be lost, say: tankside migrate -destroy-records %s down",
+		return fmt.Errorf("migrate: going back would destroy, for good:\n  %s\nThe ledger "+
+			"would report it as tampering ever after. Restore a backup instead. Where these records may be "+
+			"lost, say: tankside migrate -destroy-records %s down",
 			strings.Join(lost, "\n  "), database)
 	}
 	return g.move(ctx, func(m *migrate.Migrate) error { return m.Steps(-1) })
@@ -52,7 +53,8 @@ func (g migrator) loss(ctx context.Context) (lost []string, database string, err
 	if err := refuseWrongRole(ctx, conn); err != nil {
 		return nil, "", err
 	}
-	if _, err := conn.Exec(ctx, fmt.Sprintf("BEGIN; SET LOCAL lock_timeout = %d", lockTimeout.Milliseconds()), pgx.QueryExecModeSimpleProtocol); err != nil {
+	if _, err := conn.Exec(ctx, fmt.Sprintf("BEGIN; SET LOCAL lock_timeout = %d", lockTimeout.Milliseconds()),
+		pgx.QueryExecModeSimpleProtocol); err != nil {
 		return nil, "", fmt.Errorf("migrate: %w", err)
 	}
 	before, err := count(ctx, conn)
@@ -76,7 +78,8 @@ func (g migrator) nextDown(ctx context.Context) (string, error) {
 	case err != nil:
 		return "", err
 	case dirty:
-		return "", fmt.Errorf("migrate: a migration to version %d was broken off half-way; put it right first", version)
+		return "", fmt.Errorf("migrate: a migration to version %d was broken off half-way; "+
+			"put it right first", version)
 	case version == 0:
 		return "", fmt.Errorf("migrate: there is nothing to take back: %w", migrate.ErrNilVersion)
 	}
@@ -86,7 +89,8 @@ func (g migrator) nextDown(ctx context.Context) (string, error) {
 	}
 	down, _, err := source.ReadDown(version)
 	if err != nil {
-		return "", fmt.Errorf("migrate: this release does not know version %d; use the release that made it: %w", version, err)
+		return "", fmt.Errorf("migrate: this release does not know version %d; use the release that made "+
+			"it: %w", version, err)
 	}
 	text, err := io.ReadAll(down)
 	return string(text), errors.Join(err, down.Close())
@@ -103,8 +107,10 @@ type table struct {
 
 // count looks at every table. The owner sees the rows of every centre.
 func count(ctx context.Context, conn *pgx.Conn) (counted, error) {
-	rows, err := conn.Query(ctx, `SELECT c.relname::text, array_agg(a.attname::text ORDER BY a.attnum) FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid
-		WHERE c.relnamespace = 'public'::regnamespace AND c.relkind IN ('r', 'p') AND c.relname <> 'schema_migrations'
+	rows, err := conn.Query(ctx, `SELECT c.relname::text, array_agg(a.attname::text ORDER BY a.attnum)
+		FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid
+		WHERE c.relnamespace = 'public'::regnamespace AND c.relkind IN ('r', 'p')
+			AND c.relname <> 'schema_migrations'
 			AND a.attnum > 0 AND NOT a.attisdropped AND a.attgenerated = ''
 		GROUP BY c.relname`)
 	if err != nil {
@@ -160,7 +166,8 @@ func (c counted) without(after counted) (lost []string) {
 		}
 		for _, column := range slices.Sorted(maps.Keys(was.columns)) {
 			if _, there := is.columns[column]; stays && !there && was.columns[column] > 0 {
-				lost = append(lost, fmt.Sprintf("column %s of table %s, which says something in %d rows", column, name, was.columns[column]))
+				lost = append(lost, fmt.Sprintf("column %s of table %s, which says something in %d rows",
+					column, name, was.columns[column]))
 			}
 		}
 	}

@@ -41,8 +41,10 @@ func contained(ctx context.Context) (*server, error) {
 	log.SetDefault(log.NewNoopLogger())
 	image := cmp.Or(os.Getenv(EnvImage), localpg.DefaultImage)
 	c, err := postgres.Run(ctx, image,
-		postgres.WithUsername(localpg.Super), postgres.WithPassword(rolePassword), postgres.WithDatabase(localpg.Super),
-		testcontainers.WithCmd("postgres", "-c", "fsync=off", "-c", "synchronous_commit=off", "-c", "full_page_writes=off",
+		postgres.WithUsername(localpg.Super), postgres.WithPassword(rolePassword),
+		postgres.WithDatabase(localpg.Super),
+		testcontainers.WithCmd("postgres", "-c", "fsync=off", "-c", "synchronous_commit=off", "-c",
+			"full_page_writes=off",
 			"-c", "autovacuum=off", "-c", "max_connections=200", "-c", "jit=off"),
 		testcontainers.WithEnv(map[string]string{"PGDATA": "/data/postgres"}),
 		testcontainers.WithHostConfigModifier(func(h *dockertypes.HostConfig) {

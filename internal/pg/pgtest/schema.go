@@ -48,7 +48,8 @@ WITH space AS (
 	WHERE (p.oid, 'pg_proc'::regclass) NOT IN (SELECT objid, classid FROM brought)
 ), own_type AS (
 	SELECT ty.* FROM pg_type ty JOIN space s ON s.oid = ty.typnamespace
-	WHERE typtype IN ('d', 'e', 'r') AND (ty.oid, 'pg_type'::regclass) NOT IN (SELECT objid, classid FROM brought)
+	WHERE typtype IN ('d', 'e', 'r') AND (ty.oid, 'pg_type'::regclass) NOT IN (SELECT objid, classid
+	FROM brought)
 ), line AS (
 	SELECT format('relation %s: %s, owner %s, persistence %s, policies %s%s %s', oid::regclass,
 		CASE relkind WHEN 'r' THEN 'table' WHEN 'p' THEN 'partitioned table' WHEN 'v' THEN 'view'
@@ -57,27 +58,33 @@ WITH space AS (
 		CASE WHEN relforcerowsecurity THEN ' for the owner too' END, reloptions) AS text
 	FROM relation WHERE relkind IN ('r', 'p', 'v', 'm', 'S', 'f')
 	UNION ALL
-	SELECT format('column %s.%s: %s%s%s%s%s', a.attrelid::regclass, quote_ident(attname), format_type(atttypid, atttypmod),
+	SELECT format('column %s.%s: %s%s%s%s%s', a.attrelid::regclass, quote_ident(attname),
+		format_type(atttypid, atttypmod),
 		CASE WHEN attnotnull THEN ' not null' END,
 		CASE WHEN attidentity <> '' THEN ' identity ' || attidentity::text END,
-		CASE attgenerated WHEN '' THEN ' default ' ELSE ' generated ' || attgenerated::text || ' ' END || pg_get_expr(adbin, adrelid),
+		CASE attgenerated WHEN '' THEN ' default '
+		ELSE ' generated ' || attgenerated::text || ' ' END || pg_get_expr(adbin, adrelid),
 		CASE WHEN attcollation <> typcollation THEN ' collation ' || attcollation::regcollation END)
 	FROM pg_attribute a JOIN relation r ON r.oid = a.attrelid JOIN pg_type ty ON ty.oid = atttypid
 		LEFT JOIN pg_attrdef d ON d.adrelid = a.attrelid AND d.adnum = a.attnum
 	WHERE attnum > 0 AND NOT attisdropped AND relkind IN ('r', 'p', 'v', 'm', 'f')
 	UNION ALL
-	SELECT format('constraint %s %s: %s', conrelid::regclass, quote_ident(conname), pg_get_constraintdef(c.oid))
+	SELECT format('constraint %s %s: %s', conrelid::regclass, quote_ident(conname),
+		pg_get_constraintdef(c.oid))
 	FROM pg_constraint c JOIN relation r ON r.oid = conrelid WHERE contype <> 't'
 	UNION ALL
-	SELECT format('constraint of type %s %s: %s', contypid::regtype, quote_ident(conname), pg_get_constraintdef(c.oid))
+	SELECT format('constraint of type %s %s: %s', contypid::regtype, quote_ident(conname),
+		pg_get_constraintdef(c.oid))
 	FROM pg_constraint c JOIN own_type ty ON ty.oid = contypid
 	UNION ALL
 	SELECT format('index %s%s', pg_get_indexdef(indexrelid), CASE WHEN NOT indisvalid THEN ' (invalid)' END)
 	FROM pg_index i JOIN relation r ON r.oid = indrelid WHERE relkind IN ('r', 'p', 'm')
 	UNION ALL
-	SELECT format('policy %s %s: %s for %s to %s using (%s) with check (%s)', polrelid::regclass, quote_ident(polname),
+	SELECT format('policy %s %s: %s for %s to %s using (%s) with check (%s)', polrelid::regclass,
+		quote_ident(polname),
 		CASE WHEN polpermissive THEN 'permissive' ELSE 'restrictive' END, polcmd,
-		(SELECT string_agg(CASE who WHEN 0 THEN 'public' ELSE who::regrole::text END, ', ' ORDER BY who::regrole::text) FROM unnest(polroles) who),
+		(SELECT string_agg(CASE who WHEN 0 THEN 'public' ELSE who::regrole::text END, ', '
+		ORDER BY who::regrole::text) FROM unnest(polroles) who),
 		pg_get_expr(polqual, polrelid), pg_get_expr(polwithcheck, polrelid))
 	FROM pg_policy
 	UNION ALL
@@ -87,24 +94,29 @@ WITH space AS (
 	SELECT format('trigger %s (%s)', pg_get_triggerdef(g.oid), tgenabled)
 	FROM pg_trigger g JOIN relation r ON r.oid = tgrelid WHERE NOT tgisinternal
 	UNION ALL
-	SELECT format('query of %s: %s', oid::regclass, pg_get_viewdef(oid)) FROM relation WHERE relkind IN ('v', 'm')
+	SELECT format('query of %s: %s', oid::regclass, pg_get_viewdef(oid))
+	FROM relation WHERE relkind IN ('v', 'm')
 	UNION ALL
 	SELECT format('rule %s', pg_get_ruledef(u.oid))
 	FROM pg_rewrite u JOIN relation r ON r.oid = ev_class WHERE rulename <> '_RETURN'
 	UNION ALL
-	SELECT format('sequence %s: %s from %s by %s, %s to %s, cycle %s', seqrelid::regclass, seqtypid::regtype, seqstart,
+	SELECT format('sequence %s: %s from %s by %s, %s to %s, cycle %s', seqrelid::regclass, seqtypid::regtype,
+		seqstart,
 		seqincrement, seqmin, seqmax, seqcycle)
 	FROM pg_sequence q JOIN relation r ON r.oid = seqrelid
 	UNION ALL
-	SELECT format('type %s: %s %s %s %s', oid::regtype, typtype, format_type(typbasetype, typtypmod), typdefault,
-		(SELECT string_agg(enumlabel, ', ' ORDER BY enumsortorder) FROM pg_enum WHERE enumtypid = own_type.oid)) FROM own_type
+	SELECT format('type %s: %s %s %s %s', oid::regtype, typtype, format_type(typbasetype, typtypmod),
+		typdefault,
+		(SELECT string_agg(enumlabel, ', ' ORDER BY enumsortorder)
+		FROM pg_enum WHERE enumtypid = own_type.oid)) FROM own_type
 	UNION ALL
 	SELECT format('extension %s in %s', extname, extnamespace::regnamespace) FROM pg_extension
 	UNION ALL
 	SELECT format('schema %s, owner %s', nspname, nspowner::regrole) FROM space
 	UNION ALL
 	SELECT format('comment on %s%s: %s', objoid::regclass,
-		(SELECT '.' || attname FROM pg_attribute WHERE attrelid = objoid AND attnum = objsubid AND objsubid > 0), description)
+		(SELECT '.' || attname
+		FROM pg_attribute WHERE attrelid = objoid AND attnum = objsubid AND objsubid > 0), description)
 	FROM pg_description JOIN relation r ON r.oid = objoid WHERE classoid = 'pg_class'::regclass
 	UNION ALL
 	SELECT format('comment on %s: %s', objoid::regprocedure, description)
@@ -114,10 +126,12 @@ WITH space AS (
 	FROM pg_description JOIN pg_constraint c ON c.oid = objoid JOIN relation r ON r.oid = conrelid
 	WHERE classoid = 'pg_constraint'::regclass
 	UNION ALL
-	SELECT format('grant %s to %s on %s%s', privilege_type, CASE grantee WHEN 0 THEN 'public' ELSE grantee::regrole::text END, what,
+	SELECT format('grant %s to %s on %s%s', privilege_type, CASE grantee WHEN 0 THEN 'public'
+		ELSE grantee::regrole::text END, what,
 		CASE WHEN is_grantable THEN ' with grant option' END)
 	FROM (
-		SELECT oid::regclass::text AS what, coalesce(relacl, acldefault(CASE relkind WHEN 'S' THEN 's' ELSE 'r' END::"char", relowner)) AS acl
+		SELECT oid::regclass::text AS what,
+			coalesce(relacl, acldefault(CASE relkind WHEN 'S' THEN 's' ELSE 'r' END::"char", relowner)) AS acl
 		FROM relation WHERE relkind IN ('r', 'p', 'v', 'm', 'S', 'f')
 		UNION ALL
 		SELECT attrelid::regclass || '.' || quote_ident(attname), attacl
@@ -127,7 +141,8 @@ WITH space AS (
 		UNION ALL
 		SELECT 'schema ' || nspname, coalesce(nspacl, acldefault('n', nspowner)) FROM space
 		UNION ALL
-		SELECT format('new things (%s) of %s', defaclobjtype, defaclrole::regrole), defaclacl FROM pg_default_acl
+		SELECT format('new things (%s) of %s', defaclobjtype, defaclrole::regrole), defaclacl
+		FROM pg_default_acl
 	) held, aclexplode(acl)
 )
 SELECT text FROM line ORDER BY text COLLATE "C"`

@@ -38,7 +38,8 @@ func NewWire(t testing.TB, to string) *Wire {
 		t.Fatalf("pgtest: wire: %v", err)
 	}
 	t.Cleanup(func() { _ = listener.Close() })
-	via := url.URL{Scheme: "postgres", User: url.UserPassword(config.User, config.Password), Host: listener.Addr().String(),
+	via := url.URL{Scheme: "postgres", User: url.UserPassword(config.User, config.Password),
+		Host: listener.Addr().String(),
 		Path: config.Database, RawQuery: "sslmode=disable&pool_max_conns=1"}
 	w := &Wire{URL: via.String()}
 	go func() {
