@@ -33,8 +33,8 @@ func newSecret(prefix string, centre uuid.UUID) string {
 	return prefix + hex.EncodeToString(centre[:]) + "_" + base32Lower.EncodeToString(random[:])
 }
 
-// centreOf reads the centre out of a secret, so that its scope can be set
-// before anything is looked up.
+// centreOf reads the centre from a secret, so that the scope of the transaction
+// can be set before anything is looked up.
 func centreOf(prefix, secret string) (uuid.UUID, bool) {
 	rest, ok := strings.CutPrefix(secret, prefix)
 	centre, random, found := strings.Cut(rest, "_")
@@ -58,7 +58,7 @@ func CentreOf(secret string) (uuid.UUID, bool) {
 	return centreOf(ticketPrefix, secret)
 }
 
-// Unrecognised is the fault of a caller whose token is not good.
+// Unrecognised returns the fault for a caller whose token is not valid.
 func Unrecognised() error { return unauthenticated() }
 
 func hashOf(secret string) []byte {
@@ -66,7 +66,7 @@ func hashOf(secret string) []byte {
 	return sum[:]
 }
 
-// bearer is a token that is good, as its holder is known by.
+// bearer is a valid token with what is known of its holder.
 type bearer struct {
 	ID       uuid.UUID
 	PersonID *uuid.UUID
@@ -75,8 +75,8 @@ type bearer struct {
 	Roles    []actor.Role
 }
 
-// bearers reads the centre's tokens that are good, by the real clock: a demo
-// centre's must not revive one.
+// bearers reads the valid tokens of the centre. Validity is judged by the real
+// clock: the settable clock of a demo centre must not revive a token.
 const bearers = `SELECT t.id, t.person_id, t.program, t.scopes,
 		ARRAY(SELECT r.role
 		FROM person_role r
@@ -84,8 +84,8 @@ const bearers = `SELECT t.id, t.person_id, t.program, t.scopes,
 	FROM token t
 	WHERE t.centre_id = app_centre() AND t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`
 
-// actor says who the holder is: the scopes are those of the token that the
-// roles still allow.
+// actor returns the holder as an actor. Its scopes are those of the token that the
+// holder's roles still allow.
 func (b bearer) actor(centre uuid.UUID) actor.Actor {
 	who := actor.Actor{Centre: centre, Token: b.ID, Roles: b.Roles}
 	if b.Program != nil {
@@ -98,9 +98,9 @@ func (b bearer) actor(centre uuid.UUID) actor.Actor {
 	return who
 }
 
-// Authenticate recognises the caller by a token's secret. Whether a secret is
-// malformed, unknown, expired, revoked or another centre's, the fault is the
-// same.
+// Authenticate returns the caller that a token's secret belongs to. The fault is
+// the same for a malformed, unknown, expired or revoked secret and for one of
+// another centre.
 func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor, error) {
 	centre, ok := centreOf(secretPrefix, secret)
 	if !ok {

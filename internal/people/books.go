@@ -19,7 +19,7 @@ import (
 // ownBook is the id of a centre's own rule book.
 const ownBook = "own"
 
-// asOwn gives a book as the centre's own, in the edition of that number.
+// asOwn returns a book as the centre's own, in the edition with that number.
 func asOwn(b *ratio.Book, edition int64) *ratio.Book {
 	if b == nil {
 		return nil
@@ -30,7 +30,7 @@ func asOwn(b *ratio.Book, edition int64) *ratio.Book {
 	return &own
 }
 
-// check finds what the contract's schema cannot.
+// check returns a fault for settings that the contract's schema cannot reject.
 func (c CentreSettings) check() error {
 	if err := when.CheckZone(c.TimeZone, "/time_zone"); err != nil {
 		return err
@@ -46,7 +46,7 @@ func (c CentreSettings) check() error {
 	return flawed(ratio.Validate(*c.OwnBook))
 }
 
-// flawed gives the fault of a book that cannot be judged by, with every flaw.
+// flawed returns the fault for an invalid rule book, with a finding for each flaw.
 func flawed(err error) error {
 	var flaws ratio.Flaws
 	if !errors.As(err, &flaws) {
@@ -69,14 +69,14 @@ func (c CentreSettings) args() pgx.StrictNamedArgs {
 	if c.OwnBook != nil {
 		text, err := json.Marshal(c.OwnBook)
 		if err != nil {
-			panic("people: a rule book that has no JSON: " + err.Error()) // checked before
+			panic("people: a rule book that has no JSON: " + err.Error()) // check validated it
 		}
 		args["own"] = string(text)
 	}
 	return args
 }
 
-// AppliedBook is a rule book and whether the centre applies it.
+// AppliedBook is a rule book, and whether the centre applies it.
 type AppliedBook struct {
 	ratio.Book
 	Applies bool

@@ -12,20 +12,20 @@ import (
 	"tankside/internal/pg"
 )
 
-// Bounds are how many things may be there at once that callers have issued.
-// Requests that meet at the same moment may each be let in by the last place.
+// Bounds are the largest numbers of tickets and of tokens that may be valid at the
+// same time. Concurrent requests may each take the last place.
 type Bounds struct {
-	Tickets       int // of one token, not over yet
+	Tickets       int // of one token, not expired
 	CentreTickets int
-	Tokens        int // of one person or program, good ones
+	Tokens        int // of one person or program, valid ones
 	CentreTokens  int
 }
 
-// usual are the bounds where none are set, our choice: a ticket lives a minute,
-// and a person has a token for each device and each program that is used.
+// usual are the default bounds, our choice: a ticket lives a minute, and a person
+// has a token for each device and each program that is used.
 var usual = Bounds{Tickets: 100, CentreTickets: 5000, Tokens: 50, CentreTokens: 5000}
 
-// Bound sets the bounds that are not 0, before the service is used.
+// Bound sets the bounds that are not 0. Call it before the service is used.
 func (s *Service) Bound(b Bounds) {
 	s.bounds = Bounds{Tickets: cmp.Or(b.Tickets, s.bounds.Tickets),
 		CentreTickets: cmp.Or(b.CentreTickets, s.bounds.CentreTickets),
@@ -33,10 +33,10 @@ func (s *Service) Bound(b Bounds) {
 		CentreTokens:  cmp.Or(b.CentreTokens, s.bounds.CentreTokens)}
 }
 
-// there is how many of something there are.
+// there is the number of valid tickets or tokens, of one holder and of the centre.
 type there struct{ OfOne, OfCentre int }
 
-// roomForTicket refuses a ticket too many.
+// roomForTicket refuses a ticket beyond the bounds.
 func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
 	n, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one,
 		count(*) AS of_centre
@@ -57,7 +57,7 @@ func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor)
 	return nil
 }
 
-// roomForToken refuses a token too many.
+// roomForToken refuses a token beyond the bounds.
 func (s *Service) roomForToken(ctx context.Context, tx *pg.Tx, n NewToken) error {
 	good, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE person_id = @person::uuid
 		OR program = @program::text) AS of_one, count(*) AS of_centre

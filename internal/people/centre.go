@@ -17,12 +17,12 @@ import (
 	"tankside/internal/when"
 )
 
-// Centre is the dive centre: the boundary of everything that is kept.
+// Centre is the dive centre. Every record belongs to one centre.
 type Centre struct {
 	ID uuid.UUID `db:"centre_id"`
 	CentreSettings
 	Demo      bool
-	Now       time.Time `db:"-"` // what time it is there; a demo centre's clock is settable
+	Now       time.Time `db:"-"` // the centre's time; the clock of a demo centre is settable
 	Version   int64
 	CreatedAt time.Time
 	UpdatedAt time.Time
@@ -32,21 +32,22 @@ type Centre struct {
 type CentreSettings struct {
 	Name          string
 	TimeZone      string   // IANA name
-	GaugeUnit     string   // bar or psi: what gauges show unless a person or a gauge says otherwise
+	GaugeUnit     string   // bar or psi: the default for people and gauges without a unit of their own
 	AgeOfMajority int      // years; below it a person is a minor
 	RuleBooks     []string // ids of ratio's books that apply here, beside OwnBook
-	// the centre's own limits, nil for none; its ID, Kind, Status and Version are the service's to set
+	// OwnBook has the centre's own limits, nil for none. The service sets its ID, Kind, Status and Version.
 	OwnBook    *ratio.Book
 	CrewPapers []string // kinds of paper that crew must hold on the day
-	// kinds that a student must hold to get into the water, beside a medical and consent
+	// StudentPapers are the kinds that a student must hold to get into the water,
+	// beside a medical and consent.
 	StudentPapers []string
-	MedicalMonths int // a medical older than this no longer counts
+	MedicalMonths int // the longest validity of a medical
 }
 
 const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, own_book, crew_papers, student_papers, medical_months,
 	demo, version, created_at, updated_at`
 
-// Centre reads the caller's centre.
+// Centre returns the caller's centre.
 func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		centre, err = readCentre(ctx, tx, "")
@@ -55,7 +56,7 @@ func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
 	return centre, err
 }
 
-// readCentre reads the centre in scope; lock is "" or a locking clause.
+// readCentre reads the centre of the transaction; lock is "" or a locking clause.
 func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
 	centre, err := pg.One[Centre](ctx, tx, `SELECT `+centreColumns+
 		` FROM centre WHERE centre_id = @centre `+lock,
@@ -67,12 +68,11 @@ func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
 	return centre, nil
 }
 
-// ChangeCentre edits the settings of the version named, for managers. What was
-// decided before keeps what it was judged on. It runs in the caller's transaction
-// and tells whether the limits changed by which groups are judged: package desk
-// judges them anew. Faults: Stale when it is no longer the present one, Malformed
-// for an unknown zone or a book that cannot be judged by, Refused for a book that
-// there is not.
+// ChangeCentre edits the given version of the settings, for managers. Earlier
+// decisions keep what they were judged on. It runs in the caller's transaction and
+// reports whether the limits changed by which groups are judged: package desk
+// judges groups again then. Faults: Stale for an outdated version, Malformed for an
+// unknown time zone or an invalid book, Refused for a book that does not exist.
 func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 	edit func(*CentreSettings)) (centre Centre, limits bool, err error) {
 	if err := actor.From(ctx).RequireRole("a manager", actor.Manager); err != nil {
@@ -106,8 +106,8 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 		err
 }
 
-// SetClock makes it the given time in a demo centre, for managers. Fault:
-// Conflict in a real one.
+// SetClock sets the clock of a demo centre to the given time, for managers. Fault:
+// Conflict in a real centre.
 func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
@@ -130,7 +130,7 @@ func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, e
 	return centre, err
 }
 
-// NewCentre is what it takes to begin: a centre and its first manager.
+// NewCentre asks for a centre and its first manager.
 type NewCentre struct {
 	CentreSettings
 	Demo           bool
@@ -138,10 +138,10 @@ type NewCentre struct {
 	ManagerBirthOn time.Time
 }
 
-// CreateCentre creates a centre with its first manager and a token for them,
-// with every scope that a manager may have. The centre asks for the papers that
-// are usual, whatever the settings say. It is for the operator, who has no token
-// yet; nothing of it is reached over the API.
+// CreateCentre creates a centre with its first manager and a token for them, which
+// has every scope that a manager may have. The centre asks for the usual papers,
+// whatever the settings contain. It is for the operator, who has no token yet; the
+// API does not offer it.
 func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre, first Issued, err error) {
 	if err := when.CheckZone(n.TimeZone, "/time_zone"); err != nil {
 		return Centre{}, Issued{}, err

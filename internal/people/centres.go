@@ -11,7 +11,7 @@ import (
 	"tankside/internal/pg"
 )
 
-// ListedCentre is a centre as the operator tells it from others.
+// ListedCentre is a centre in the operator's list.
 type ListedCentre struct {
 	ID        uuid.UUID
 	Name      string
@@ -19,7 +19,7 @@ type ListedCentre struct {
 	CreatedAt time.Time
 }
 
-// Centres lists the centres of a database, the oldest first, for the operator. It
+// Centres returns the centres of a database, the oldest first, for the operator. It
 // connects as the role that owns the tables: the service's own role sees one centre
 // at a time, and only where its id is known.
 func Centres(ctx context.Context, ownerURL string) ([]ListedCentre, error) {

@@ -13,14 +13,14 @@ import (
 	"tankside/internal/pg"
 )
 
-// The members of a person that say who they are. Whatever was signed was signed
-// for somebody of that name and birth date.
+// The members that identify a person. Every signature was made for a person of
+// that name and birth date.
 const (
 	correctedName  = "name"
 	correctedBirth = "birth_on"
 )
 
-// Correction is a name or a birth date that was corrected, with the old one.
+// Correction is a corrected name or birth date, with the old value.
 type Correction struct {
 	ID            uuid.UUID
 	PersonID      uuid.UUID
@@ -30,10 +30,11 @@ type Correction struct {
 	Reason        string
 	CorrectedBy   uuid.UUID
 	CorrectedAt   time.Time
-	CorrectedName string // of whoever corrected it
+	CorrectedName string // the name of the person who corrected it
 }
 
-// corrections returns what differs of who somebody is, with its members alone.
+// corrections returns the differences between two states of the identifying
+// members, without who corrected them and when.
 func corrections(before, after PersonFields) []Correction {
 	var out []Correction
 	if before.Name != after.Name {
@@ -46,9 +47,9 @@ func corrections(before, after PersonFields) []Correction {
 	return out
 }
 
-// mayCorrect lets a manager or an instructor correct who somebody is, with a
-// reason, and nobody their own birth date: it decides who needs consent, how deep
-// somebody goes and how many go along.
+// mayCorrect lets a manager or an instructor correct a name or a birth date with a
+// reason. Nobody corrects their own birth date: it decides who needs consent, the
+// depth limit and the ratio.
 func mayCorrect(who actor.Actor, person uuid.UUID, list []Correction, reason string) error {
 	for _, c := range list {
 		at, said := "/"+c.Member, map[string]string{correctedName: "name",
@@ -68,8 +69,8 @@ func mayCorrect(who actor.Actor, person uuid.UUID, list []Correction, reason str
 	return nil
 }
 
-// correctionBody is what the ledger keeps of a correction: which member, and the
-// values and the reason as hashes.
+// correctionBody is the ledger's record of a correction: the member, and the values
+// and the reason as hashes.
 type correctionBody struct {
 	Member string      `json:"member"`
 	Before ledger.Hash `json:"before"`
@@ -77,7 +78,7 @@ type correctionBody struct {
 	Reason ledger.Hash `json:"reason"`
 }
 
-// keepCorrections keeps corrections of a person, who is locked, with the ledger.
+// keepCorrections records corrections of a locked person, and their ledger entries.
 func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Correction,
 	reason string) error {
 	entries := make([]ledger.Entry, len(list))
@@ -100,8 +101,8 @@ func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Co
 	return ledger.AppendAll(ctx, tx, entries)
 }
 
-// Corrections lists what was corrected of who a person is, the newest first, for
-// staff and for the person.
+// Corrections returns the corrections of a person's name and birth date, the newest
+// first, for staff and for the person.
 func (s *Service) Corrections(ctx context.Context, person uuid.UUID) (out []Correction, err error) {
 	who := actor.From(ctx)
 	if who.IsProgram() {

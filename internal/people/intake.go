@@ -29,18 +29,18 @@ import (
 var IntakeColumns = []string{"name", "birth_on", "gauge_unit", "email", "phone", "emergency_name",
 	"emergency_phone", "emergency_relation"}
 
-// longestList is how many people a list may have, our choice: more than a season
-// brings, and few enough to be added within one transaction.
+// longestList is the largest number of people in a list, our choice: more than a
+// season brings, and few enough to be added within one transaction.
 const longestList = 1000
 
-// How much of a list is looked at before its people are, and how many of its
-// faults are told, our choice: a list of nothing but faults costs no more than
-// one that can be taken.
+// How much of a list is read before its people are checked, and how many of its
+// faults are reported, our choice: a list that has only faults costs no more than
+// one that can be imported.
 const (
-	mostLines  = 4 * longestList  // with empty ones, and breaks within fields
-	mostCommas = 40 * longestList // some times as many as there are columns
+	mostLines  = 4 * longestList  // with empty lines, and line breaks within fields
+	mostCommas = 40 * longestList // several times the number of columns
 	mostFaults = 300
-	shownOf    = 40 // characters of a field that is repeated
+	shownOf    = 40 // characters of a field that a fault repeats
 )
 
 // BadLine is the rule that a faulty line of a list breaks.
@@ -57,15 +57,15 @@ var ThereAlready = finding.Rule{ID: "people.there_already", Severity: finding.Fo
 		"is not added again: what is recorded of one person stays together.",
 	Source: "our choice"}
 
-// listedPerson is somebody of a list, with where the name stands in it.
+// listedPerson is a person in a list, with the position of the name.
 type listedPerson struct {
 	NewPerson
 	line, column int
 }
 
-// TakeIn adds the students of a list, all or none: a comma-separated list in
-// UTF-8 whose first line names the columns. Sent again, the same list is
-// answered with the people whom it added.
+// TakeIn adds the students of a list, all or none. A list is comma-separated text
+// in UTF-8, and its first line names the columns. The same list sent again returns
+// the people whom it added the first time.
 func (s *Service) TakeIn(ctx context.Context, key once.Key,
 	list []byte) (out []Person, created bool, err error) {
 	who := actor.From(ctx)
@@ -83,7 +83,7 @@ func (s *Service) TakeIn(ctx context.Context, key once.Key,
 		}
 		ids := make([]uuid.UUID, len(listed))
 		for i := range listed {
-			// The id follows from the list and the line, so that a list sent
+			// The id is derived from the list and the line, so that a list sent
 			// twice adds nobody twice.
 			ids[i] = uuid.NewSHA1(tx.Centre, fmt.Appendf(nil, "%x/%d", key.Digest, i))
 			listed[i].Key = once.Key{ID: ids[i], Digest: key.Digest}
@@ -106,7 +106,7 @@ func (s *Service) TakeIn(ctx context.Context, key once.Key,
 	return out, created, err
 }
 
-// peopleByID reads people in the order of the ids; none where there are none.
+// peopleByID reads people in the order of the ids; it returns none for no ids.
 func peopleByID(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]Person, error) {
 	return pg.Many[Person](ctx, tx, `SELECT `+personColumns+
 		` FROM unnest(@ids::uuid[]) WITH ORDINALITY AS l (id, n)
@@ -114,14 +114,14 @@ func peopleByID(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]Person, erro
 		ORDER BY l.n`, pgx.StrictNamedArgs{"ids": ids})
 }
 
-// somebody is whom a list takes a person for: a name, however it is written in
-// capitals and spaces, and a birth date.
+// somebody returns the key by which a list recognises a person: the name, without
+// regard to capitals and spaces, and the birth date.
 func somebody(name string, born time.Time) string {
 	return strings.ToLower(strings.Join(strings.Fields(name), " ")) + born.Format(" 2006-01-02")
 }
 
-// strangers refuses a list with somebody on it who is at the centre already, or
-// twice: what was recorded of one person would be spread over two.
+// strangers refuses a list that has a person of the centre on it, or a person
+// twice: otherwise the records of one person would be spread over two.
 func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 	born := make([]time.Time, len(listed))
 	for i, p := range listed {
@@ -163,7 +163,7 @@ func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 	return nil
 }
 
-// again finds that the person is known already.
+// again returns the finding for a person who is known already.
 func (p listedPerson) again(message string, who ...finding.Subject) finding.Finding {
 	f := ThereAlready.Of(message, who...)
 	f.In, f.Line, f.Column = "file", p.line, p.column
@@ -176,7 +176,7 @@ func (p listedPerson) again(message string, who ...finding.Subject) finding.Find
 	return f
 }
 
-// badLine is a fault of a list with where it stands.
+// badLine returns the finding for a fault of a list, with its line and column.
 func badLine(line, column int, message string) finding.Finding {
 	f := BadLine.Of(message)
 	f.In, f.Line, f.Column = "file", line, column
@@ -198,27 +198,27 @@ func listFault(l finding.List) error {
 	return fault.New(fault.Malformed, "bad_list", message).With(l...)
 }
 
-// listReader reads a list line by line and knows where each field stands.
+// listReader reads a list line by line and keeps the position of each field.
 type listReader struct {
 	*csv.Reader
 	lines []string
 }
 
 func newListReader(list []byte) listReader {
-	text := strings.TrimPrefix(string(list), "\ufeff") // the mark that spreadsheets put before UTF-8
+	text := strings.TrimPrefix(string(list), "\ufeff") // the byte order mark of spreadsheets
 	r := listReader{csv.NewReader(strings.NewReader(text)), strings.Split(text, "\n")}
 	r.FieldsPerRecord = -1
 	return r
 }
 
-// place gives the line and column of field i of the last record, counted in
+// place returns the line and column of field i of the last record, counted in
 // characters from 1.
 func (r listReader) place(i int) (line, column int) {
 	line, column = r.FieldPos(i)
 	return line, r.characters(line, column)
 }
 
-// characters turns a column counted in bytes into one counted in characters.
+// characters converts a column counted in bytes into one counted in characters.
 func (r listReader) characters(line, column int) int {
 	if line < 1 || line > len(r.lines) {
 		return column
@@ -226,7 +226,7 @@ func (r listReader) characters(line, column int) int {
 	return utf8.RuneCountInString(r.lines[line-1][:min(column-1, len(r.lines[line-1]))]) + 1
 }
 
-// readList reads a whole list and tells every fault in it, in the order of the lines.
+// readList reads a whole list and returns every fault in it, in the order of the lines.
 func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) {
 	if err := readable(list); err != nil {
 		return nil, err
@@ -274,7 +274,7 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 	return people, nil
 }
 
-// shown returns as much of a field as is repeated in a fault.
+// shown returns the part of a field that a fault repeats.
 func shown(field string) string {
 	for n, at := 0, 0; at < len(field); n++ {
 		if n == shownOf {
@@ -286,7 +286,7 @@ func shown(field string) string {
 	return field
 }
 
-// readable finds other encodings than UTF-8, as spreadsheets write them.
+// readable returns a fault for a list in another encoding than UTF-8.
 func readable(list []byte) error {
 	if utf8.Valid(list) && !strings.ContainsRune(string(list), 0) {
 		return nil
@@ -307,7 +307,7 @@ func readable(list []byte) error {
 		"The list is not in UTF-8 from here on. Save it as \"CSV UTF-8\" and send it again.")})
 }
 
-// columns says where each column stands, by the line that was read last.
+// columns returns the index of each column, from the header that was read last.
 func (r listReader) columns(header []string) (map[string]int, finding.List) {
 	if len(header) == 1 {
 		if i := strings.IndexAny(header[0], ";\t"); i >= 0 {
@@ -340,7 +340,7 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 	return at, faults
 }
 
-// person reads one line that was read last.
+// person reads the person in the line that was read last.
 func (r listReader) person(record []string, fields int, at map[string]int, gauge string,
 	now time.Time) (listedPerson, finding.List) {
 	var faults finding.List

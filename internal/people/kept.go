@@ -14,11 +14,11 @@ import (
 	"tankside/internal/when"
 )
 
-// kept reads what is kept of people and only added to: papers, marks. Its table
-// is called x in columns, from and order.
+// kept reads the records of a person that are only added to: papers, marks. Its
+// table has the alias x in columns, from and order.
 type kept[T any] struct {
 	what, columns, from, order string
-	// judges a row as of today and gives whose it is
+	// seen judges a row as of today and returns the id of its person.
 	seen func(row *T, today roster.Day) uuid.UUID
 }
 
@@ -36,7 +36,7 @@ func (k kept[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, err 
 	return out, err
 }
 
-// of lists what is kept of a person, for whoever may see the person.
+// of returns the records of a person, for callers that may see the person.
 func (k kept[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T, err error) {
 	who := actor.From(ctx)
 	if err := maySee(who, person); err != nil {
@@ -61,7 +61,7 @@ func (k kept[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T,
 	return out, err
 }
 
-// today gives the day that it is at the centre.
+// today returns the centre's present day.
 func today(ctx context.Context, tx *pg.Tx) (roster.Day, error) {
 	centre, err := readCentre(ctx, tx, "")
 	if err != nil {

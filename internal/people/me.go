@@ -11,13 +11,13 @@ import (
 	"tankside/internal/pg"
 )
 
-// Me is what callers cannot read off their own token.
+// Me is what a caller cannot read from their own token.
 type Me struct {
 	CentreName string
 	ExpiresAt  time.Time
 }
 
-// Me tells the caller about the centre and the token that they call with.
+// Me returns the centre and the token of the caller.
 func (s *Service) Me(ctx context.Context) (me Me, err error) {
 	who := actor.From(ctx)
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {

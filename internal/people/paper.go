@@ -21,16 +21,17 @@ import (
 	"tankside/internal/wording"
 )
 
-// Paper is one paper on record: an outcome and dates, never what it says.
+// Paper is one recorded paper: its outcome and dates, never its text.
 type Paper struct {
 	ID       uuid.UUID
 	PersonID uuid.UUID
 	Kind     string // medical, consent, waiver, teaching_status, first_aid, oxygen_provider or insurance
-	// of a medical: nothing_flagged, physician_needed, physician_approved or physician_refused; valid otherwise
+	// Outcome of a medical is nothing_flagged, physician_needed, physician_approved or physician_refused;
+	// any other paper is valid.
 	Outcome    string
 	IssuedOn   time.Time
-	ValidUntil *time.Time // nil: does not expire by itself
-	SeenBy     *uuid.UUID // of the staff; nil: recorded by the operator, SeenByName says who saw it
+	ValidUntil *time.Time // nil: does not expire
+	SeenBy     *uuid.UUID // a member of the staff; nil: recorded by the operator, and SeenByName has the name
 	SeenByName *string
 	Reference  *string
 	RecordedAt time.Time
@@ -39,10 +40,10 @@ type Paper struct {
 	VoidedBy   *uuid.UUID
 	VoidReason *string
 	PersonName string
-	Findings   finding.List `db:"-"` // as of today, and of what was judged anew by it
+	Findings   finding.List `db:"-"` // as of today, and of what was judged again because of it
 }
 
-// NewPaper asks for a paper to be put on record by whoever saw it.
+// NewPaper asks to record a paper.
 type NewPaper struct {
 	once.Key
 	PersonID   uuid.UUID
@@ -50,8 +51,8 @@ type NewPaper struct {
 	Outcome    string
 	IssuedOn   time.Time
 	ValidUntil *time.Time
-	SeenBy     *uuid.UUID // the caller unless said
-	SeenByName *string    // of one that the operator records, who names somebody in words
+	SeenBy     *uuid.UUID // nil: the caller
+	SeenByName *string    // for the operator's record only: the name of the person who saw it
 	Reference  *string
 }
 
@@ -65,8 +66,8 @@ var papers = kept[Paper]{what: "paper", columns: paperColumns,
 		LEFT JOIN paper_void v ON v.centre_id = x.centre_id AND v.paper_id = x.id `,
 	seen: func(p *Paper, today roster.Day) uuid.UUID { p.Findings = p.judge(today); return p.PersonID }}
 
-// judge finds what is to be said of a paper that stands: that it is not in force
-// today, and that a medical needs a physician.
+// judge returns the findings about a valid paper: that it is not in force today, and
+// that a medical needs a physician.
 func (p Paper) judge(today roster.Day) finding.List {
 	if p.VoidedAt != nil {
 		return nil
@@ -113,7 +114,7 @@ func (p Paper) judge(today roster.Day) finding.List {
 	return out
 }
 
-// PaperKinds are the kinds of paper, as the contract and the table have them.
+// PaperKinds are the kinds of paper, as in the contract and the table.
 var PaperKinds = []string{"medical", "consent", "waiver", "teaching_status", "first_aid",
 	"oxygen_provider", "insurance"}
 
@@ -121,8 +122,8 @@ var PaperKinds = []string{"medical", "consent", "waiver", "teaching_status", "fi
 var MedicalOutcomes = []string{"nothing_flagged", "physician_needed", "physician_approved",
 	"physician_refused"}
 
-// CheckOperatorsPaper finds what is wrong with a paper that reaches the service by
-// a command, where no contract was asked before.
+// CheckOperatorsPaper returns an error for an invalid paper that reaches the service
+// through a command, where the contract's schema checks nothing.
 func CheckOperatorsPaper(n NewPaper, seenBy string) error {
 	if !slices.Contains(PaperKinds, n.Kind) {
 		return fmt.Errorf("there is no kind %q of paper: want %s", n.Kind, strings.Join(PaperKinds, ", "))
@@ -146,7 +147,7 @@ func CheckOperatorsPaper(n NewPaper, seenBy string) error {
 	return n.check()
 }
 
-// Ledger says where the decided rows of this package are.
+// Ledger names the tables with the decided rows of this package.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
 	{Kind: ledger.IdentityCorrected, SQL: `SELECT id AS ref, person_id AS subject, corrected_at AS at,
 		corrected_by AS person, member, before, after, reason
@@ -166,32 +167,32 @@ var Ledger = ledger.Sources{Decided: []ledger.Decided{
 		JOIN unfit_mark m ON m.centre_id = l.centre_id AND m.id = l.mark_id WHERE l.centre_id = @centre`},
 }}
 
-// paperBody is what the ledger keeps of a paper.
+// paperBody is the ledger's record of a paper.
 type paperBody struct {
 	Kind       string       `json:"kind"`
 	Outcome    string       `json:"outcome"`
 	IssuedOn   string       `json:"issued_on"`
 	ValidUntil *string      `json:"valid_until"`
 	SeenBy     *uuid.UUID   `json:"seen_by"`
-	SeenByName *ledger.Hash `json:"seen_by_name,omitempty"` // of one that the operator recorded
+	SeenByName *ledger.Hash `json:"seen_by_name,omitempty"` // for the operator's record only
 	Reference  *ledger.Hash `json:"reference"`
 }
 
-// reasonBody is what the ledger keeps of a void or a lift: of the reason, which
-// somebody wrote, only the hash.
+// reasonBody is the ledger's record of a void or a lift. It holds only the hash of
+// the reason, which is free text.
 type reasonBody struct {
 	Reason   ledger.Hash `json:"reason"`
 	VoidedBy *uuid.UUID  `json:"voided_by,omitempty"`
 	LiftedBy *uuid.UUID  `json:"lifted_by,omitempty"`
 }
 
-// CountsForRatio tells whether a paper of a kind decides whether an assistant
-// counts towards a ratio: then package desk judges groups anew.
+// CountsForRatio reports whether papers of a kind decide whether an assistant counts
+// towards a ratio. Package desk judges groups again when such a paper changes.
 func CountsForRatio(kind string) bool { return kind == "teaching_status" || kind == "insurance" }
 
-// RecordPaper puts a paper on record, for staff, in the caller's transaction:
-// whoever saw it stands for it. One with SeenByName is the operator's, whom no
-// request of the API stands for. Package desk judges groups anew by it.
+// RecordPaper records a paper, for staff, in the caller's transaction. The person
+// who saw it answers for it. A paper with SeenByName is the operator's; no request
+// of the API makes one. Package desk judges groups again afterwards.
 func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
 	n NewPaper) (out Paper, created bool, err error) {
 	who := actor.From(ctx)
@@ -226,7 +227,8 @@ func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
 	return out, !again, err
 }
 
-// byStaffPerson lets staff through, and no program: somebody has to stand for it.
+// byStaffPerson refuses programs and students: a member of the staff answers for a
+// paper.
 func byStaffPerson(who actor.Actor) error {
 	return who.RequireRole("the crew and managers", actor.Manager, actor.Instructor, actor.Assistant)
 }
@@ -244,8 +246,8 @@ func (n NewPaper) check() error {
 	return nil
 }
 
-// byAnother wants a paper to be recorded, and to have been seen, by somebody else
-// than whose it is; whoever saw it is of the staff.
+// byAnother refuses a paper that its own holder recorded or saw. It also refuses one
+// that no member of the staff saw.
 func (n NewPaper) byAnother(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
 	if who.Person == n.PersonID {
 		return fault.MissingRole("another of the crew or a manager: nobody records their own papers. " +
@@ -300,12 +302,12 @@ func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) er
 		Kind: ledger.Paper, Ref: n.ID, Salt: salt, Body: body})
 }
 
-// Papers lists the papers of a person, the newest first, voided ones included.
+// Papers returns the papers of a person, the newest first, voided ones included.
 func (s *Service) Papers(ctx context.Context, person uuid.UUID) ([]Paper, error) {
 	return papers.of(ctx, s, person)
 }
 
-// Paper reads one paper.
+// Paper returns one paper.
 func (s *Service) Paper(ctx context.Context, id uuid.UUID) (out Paper, err error) {
 	who := actor.From(ctx)
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -320,8 +322,8 @@ func (s *Service) Paper(ctx context.Context, id uuid.UUID) (out Paper, err error
 	return out, err
 }
 
-// PaperOf reads a paper in the caller's transaction, for whoever may void it:
-// managers and instructors.
+// PaperOf reads a paper in the caller's transaction, for managers and instructors,
+// who may void it.
 func (s *Service) PaperOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Paper, error) {
 	if err := mayVoidPapers(actor.From(ctx)); err != nil {
 		return Paper{}, err
@@ -334,7 +336,8 @@ func mayVoidPapers(who actor.Actor) error {
 }
 
 // VoidPaper voids a paper with a reason, for managers and instructors, in the
-// caller's transaction. Again does no harm. Package desk judges groups anew.
+// caller's transaction. Voiding it again changes nothing. Package desk judges groups
+// again afterwards.
 func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID,
 	reason string) (out Paper, err error) {
 	who := actor.From(ctx)

@@ -15,7 +15,7 @@ import (
 	"tankside/internal/pg"
 )
 
-// Person is somebody of the centre.
+// Person is a person of the centre.
 type Person struct {
 	ID    uuid.UUID
 	Roles []actor.Role
@@ -25,14 +25,14 @@ type Person struct {
 	UpdatedAt time.Time
 }
 
-// PersonFields are what may be edited of a person.
+// PersonFields are the members of a person that may be edited.
 type PersonFields struct {
 	Name              string
 	BirthOn           time.Time
-	GaugeUnit         string // what the person's own gauge shows: bar or psi
+	GaugeUnit         string // the unit of the person's own gauge: bar or psi
 	Email             *string
 	Phone             *string
-	EmergencyName     *string // whom to call
+	EmergencyName     *string // the emergency contact
 	EmergencyPhone    *string
 	EmergencyRelation *string
 	ExternalRefs      map[string]string // ids in other programs
@@ -51,9 +51,8 @@ const personColumns = `p.id, ARRAY(SELECT r.role
 	p.emergency_relation, p.external_refs,
 	p.version, p.created_at, p.updated_at`
 
-// AddPerson adds somebody, for managers, instructors and programs; roles other
-// than student are given by a manager only. Without a gauge unit it is the
-// centre's.
+// AddPerson adds a person, for managers, instructors and programs; only a manager
+// gives roles other than student. The gauge unit defaults to the centre's.
 func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepPeople(who, n.Roles); err != nil {
@@ -90,8 +89,8 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 	return out, created, err
 }
 
-// mayKeepPeople lets managers, instructors and programs add people. Roles other
-// than student are given by managers.
+// mayKeepPeople lets managers, instructors and programs add people, and only
+// managers give roles other than student.
 func mayKeepPeople(who actor.Actor, roles []actor.Role) error {
 	if err := who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor,
 		actor.Program); err != nil {
@@ -105,11 +104,12 @@ func mayKeepPeople(who actor.Actor, roles []actor.Role) error {
 	return nil
 }
 
-// The oldest that anybody is believed to be, our choice: a mistyped century is
-// found at once.
+// oldest is the highest age that is accepted, in years, our choice: it finds a
+// mistyped century at once.
 const oldest = 120
 
-// check finds what the contract's schema cannot. at is where the fields stand.
+// check returns a fault for fields that the contract's schema cannot reject. at is
+// the JSON pointer of the fields.
 func (f PersonFields) check(now time.Time, at string) error {
 	if f.BirthOn.After(now) || f.BirthOn.Before(now.AddDate(-oldest, 0, 0)) {
 		return fault.Invalid(at+"/birth_on",
@@ -130,7 +130,7 @@ func (f PersonFields) args() pgx.StrictNamedArgs {
 		"emergency_relation": f.EmergencyRelation, "refs": refs}
 }
 
-// insertPerson adds somebody with their roles.
+// insertPerson adds a person with their roles.
 func insertPerson(ctx context.Context, tx *pg.Tx, n NewPerson) error {
 	args := n.args()
 	args["id"], args["digest"], args["now"] = n.ID, n.Digest, tx.Now
@@ -156,7 +156,7 @@ func findPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Person, error) {
 	return p, err
 }
 
-// lockPerson locks a person and reads the version that is meant; nil is any.
+// lockPerson locks a person and reads the given version; nil is any.
 func lockPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version *int64) (Person, error) {
 	if _, err := tx.Do(ctx, `SELECT id
 		FROM person
@@ -178,7 +178,7 @@ type PersonFilter struct {
 	Since *pg.Position // changed after that position
 }
 
-// People lists people by name. A student sees only themselves. horizon is the
+// People returns people by name. A student sees only themselves. horizon is the
 // Since that continues this reading.
 func (s *Service) People(ctx context.Context, f PersonFilter,
 	p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
@@ -207,7 +207,7 @@ func (s *Service) People(ctx context.Context, f PersonFilter,
 	return out, next, horizon, err
 }
 
-// PeopleNamed reads the people with these ids; a student only themselves.
+// PeopleNamed returns the people with these ids; a student sees only themselves.
 func (s *Service) PeopleNamed(ctx context.Context, ids []uuid.UUID) (out []Person, err error) {
 	who := actor.From(ctx)
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -224,7 +224,7 @@ func (s *Service) PeopleNamed(ctx context.Context, ids []uuid.UUID) (out []Perso
 
 func seesEverybody(who actor.Actor) bool { return who.Staff() || who.IsProgram() }
 
-// maySee lets staff and programs see anybody, and a student only themselves.
+// maySee lets staff and programs see everybody, and a student only themselves.
 func maySee(who actor.Actor, person uuid.UUID) error {
 	if seesEverybody(who) || who.Person == person {
 		return nil
@@ -232,7 +232,7 @@ func maySee(who actor.Actor, person uuid.UUID) error {
 	return fault.Missing("person")
 }
 
-// Person reads one person.
+// Person returns one person.
 func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err error) {
 	who := actor.From(ctx)
 	if err := maySee(who, id); err != nil {
@@ -245,10 +245,10 @@ func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err err
 	return out, err
 }
 
-// ChangePerson edits the version of a person that is named, in the caller's
-// transaction, and reports whether the birth date changed: what rests on it is
-// then judged anew by package desk. Another name or birth date is a correction of
-// who somebody is: by a manager or an instructor, with a reason, and kept.
+// ChangePerson edits the given version of a person in the caller's transaction. It
+// reports whether the birth date changed: package desk then judges again what
+// depends on it. Another name or birth date is a correction: a manager or an
+// instructor makes it with a reason, and the old value is kept.
 func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64,
 	edit func(*PersonFields), reason string) (out Person, aged bool, err error) {
 	p, err := lockPerson(ctx, tx, id, &version)
@@ -281,14 +281,14 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 	return out, !before.BirthOn.Equal(p.BirthOn), err
 }
 
-// GiveRole gives a person a role, for managers; TakeRole takes it away. Again
-// does no harm. The last manager keeps the role.
+// GiveRole gives a person a role, for managers. Giving it again changes nothing.
 func (s *Service) GiveRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
 	return s.changeRole(ctx, id, `INSERT INTO person_role (centre_id, person_id, role)
 		VALUES (app_centre(), @id, @role) ON CONFLICT (centre_id, person_id, role) DO NOTHING`, role)
 }
 
-// TakeRole takes a role away from a person, for managers.
+// TakeRole takes a role away from a person, for managers. Taking it again changes
+// nothing. The last manager keeps the role.
 func (s *Service) TakeRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
 	return s.changeRole(ctx, id, `DELETE FROM person_role
 		WHERE centre_id = app_centre() AND person_id = @id AND role = @role`, role)
@@ -301,7 +301,7 @@ func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
 		return out, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		// The centre is locked, so that two managers cannot take the role off each other.
+		// The centre is locked, so that two managers cannot take the role from each other.
 		if _, err := readCentre(ctx, tx, "FOR NO KEY UPDATE"); err != nil {
 			return err
 		}

@@ -18,8 +18,8 @@ var (
 	}
 )
 
-// PaperNotInForce says of a paper on record that it has lapsed, or does not count
-// yet: it may be recorded for what was, and somebody should know.
+// PaperNotInForce is the note on a paper that has lapsed or does not count yet. It
+// may be recorded for the past, and the caller should notice.
 var PaperNotInForce = finding.Rule{
 	ID: "people.paper_not_in_force", Title: "A paper that is not in force today", Severity: finding.Note,
 	Source: "our choice", Papers: true,
@@ -27,7 +27,7 @@ var PaperNotInForce = finding.Rule{
 		"One that is recorded outside of these days is kept, and lets nobody into the water today.",
 }
 
-// NotSeenHere says of a paper that nobody of the staff stands for having seen it.
+// NotSeenHere is the note on a paper that no member of the staff saw.
 var NotSeenHere = finding.Rule{
 	ID: "people.paper_not_seen_here", Title: "A paper that no second person here has seen",
 	Severity: finding.Note, Source: "our choice", Papers: true,
@@ -36,7 +36,7 @@ var NotSeenHere = finding.Rule{
 		"centre has seen them.",
 }
 
-// Rules lists the rules of this package.
+// Rules returns the rules of this package.
 func Rules() []finding.Rule {
 	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, ThereAlready,
 		PaperNotInForce, NotSeenHere}

@@ -6,16 +6,16 @@ import (
 	"tankside/internal/actor"
 )
 
-// The scopes, a closed list: one to read and one to write for each area; signing
-// off apart, because it is the one thing that only a person may do; papers apart,
-// because they say how somebody's health is; sites and conventions apart, because
-// lives hang on where help is and on what a hand means.
+// The scopes, a closed list: one to read and one to write for each area. Three are
+// apart: signing off, because only a person may do it; papers, because they are about
+// a person's health; sites and conventions, because lives depend on where help is and
+// on what a hand signal means.
 const (
 	CentreRead    actor.Scope = "centre:read"
 	CentreWrite   actor.Scope = "centre:write"
 	PeopleRead    actor.Scope = "people:read"
 	PeopleWrite   actor.Scope = "people:write"
-	PapersRead    actor.Scope = "papers:read" // papers, marks of unfitness, and what of them stands in a day
+	PapersRead    actor.Scope = "papers:read" // papers, marks of unfitness, and their part of a day
 	PapersWrite   actor.Scope = "papers:write"
 	CoursesRead   actor.Scope = "courses:read"  // sites, conventions, syllabuses, courses, enrolments
 	CoursesWrite  actor.Scope = "courses:write" // syllabuses, courses, enrolments
@@ -30,16 +30,15 @@ const (
 	TokensWrite   actor.Scope = "tokens:write"
 )
 
-// Scopes lists every scope.
+// Scopes returns every scope.
 func Scopes() []actor.Scope {
 	return []actor.Scope{CentreRead, CentreWrite, PeopleRead, PeopleWrite, PapersRead, PapersWrite,
 		CoursesRead, CoursesWrite, SitesWrite, SignsWrite,
 		SessionsRead, SessionsWrite, TrainingRead, TrainingWrite, SignOffsWrite, TokensRead, TokensWrite}
 }
 
-// most is the largest set of scopes that each role may have. What a role may
-// do within a scope is for the services to say: a student reads their own
-// training only.
+// most is the largest set of scopes that each role may have. The services decide
+// what a role may do within a scope: a student reads their own training only.
 var most = map[actor.Role][]actor.Scope{
 	actor.Manager: except(SignOffsWrite),
 	actor.Instructor: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead,
@@ -57,8 +56,8 @@ func except(not ...actor.Scope) []actor.Scope {
 	return slices.DeleteFunc(Scopes(), func(s actor.Scope) bool { return slices.Contains(not, s) })
 }
 
-// MostScopes gives the largest set of scopes for somebody with these roles, in
-// the order of Scopes.
+// MostScopes returns the largest set of scopes for a person with these roles, in the
+// order of Scopes.
 func MostScopes(roles []actor.Role) []actor.Scope {
 	return slices.DeleteFunc(Scopes(), func(s actor.Scope) bool {
 		return !slices.ContainsFunc(roles, func(r actor.Role) bool { return slices.Contains(most[r], s) })

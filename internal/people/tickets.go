@@ -12,16 +12,16 @@ import (
 	"tankside/internal/pg"
 )
 
-// A ticket's secret has the form of a token's, with a prefix of its own.
+// ticketPrefix begins the secret of a ticket, which has the form of a token's.
 const ticketPrefix = "tkt_"
 
-// ticketLife is how long a ticket opens its address, by the real clock. 60 s,
-// our choice: long enough for a slow phone to follow a link and for a browser
-// to reconnect at once, too short to be of use in somebody's history.
+// ticketLife is how long a ticket opens its address, by the real clock. 60 s, our
+// choice: long enough for a slow phone to follow a link and for a browser to
+// reconnect, too short to be of use in a browser's history.
 const ticketLife = "60 seconds"
 
 // How many times a ticket opens its address, our choice: a page once, and a stream
-// four times, since a browser that lost it comes back to the same address by itself.
+// four times, since a browser reconnects to the same address automatically.
 const (
 	pageOpens   = 1
 	streamOpens = 4
@@ -34,9 +34,9 @@ type Ticket struct {
 	ExpiresAt time.Time
 }
 
-// IssueTicket gives the caller a ticket for an address, a path with its query
-// in one settled order, of a page or a stream. That the caller may read it is for the edge to see.
-// Tickets that are over are swept away with it.
+// IssueTicket returns a ticket for the address of a page or a stream: a path with
+// its query in one fixed order. The edge checks that the caller may read it. Expired
+// tickets are deleted in the same transaction.
 func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) (Ticket, error) {
 	who, opens := actor.From(ctx), pageOpens
 	if stream {
@@ -65,10 +65,10 @@ func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) 
 	return ticket, err
 }
 
-// AuthenticateTicket recognises the caller by a ticket for this address: it is
-// whoever asked for it, with what their token may do now. It opens once less
-// afterwards. Whether a ticket is unknown, over, used up, another address's or its token's life is over, the fault is
-// the same.
+// AuthenticateTicket returns the caller that a ticket for this address was issued
+// to, with what their token may do now. It uses up one opening. The fault is the same
+// for a ticket that is unknown, expired, used up or for another address, and for one
+// whose token is no longer valid.
 func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string) (actor.Actor, error) {
 	centre, ok := centreOf(ticketPrefix, secret)
 	if !ok {
@@ -91,8 +91,8 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 	return rows[0].actor(centre), s.open(ctx, centre, secret)
 }
 
-// open takes one opening off a ticket that is good. Two who open the last one at
-// the same moment are told apart here.
+// open takes one opening off a valid ticket. Of two requests that open the last one
+// at the same moment, one is refused here.
 func (s *Service) open(ctx context.Context, centre uuid.UUID, secret string) error {
 	return s.db.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, `
@@ -106,9 +106,8 @@ func (s *Service) open(ctx context.Context, centre uuid.UUID, secret string) err
 	})
 }
 
-// Holders gives, of a centre's tokens, those that are still good, each with who
-// holds it and what they may do now: for what outlives the request that was
-// recognised by a token.
+// Holders returns, of a centre's tokens, the valid ones, each with its holder and
+// what they may do now. It is for streams, which outlive the authenticated request.
 func (s *Service) Holders(ctx context.Context, centre uuid.UUID,
 	tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error) {
 	var rows []bearer

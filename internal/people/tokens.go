@@ -17,14 +17,14 @@ import (
 	"tankside/internal/pg"
 )
 
-// How long a token lives, by the real clock. Both are our choice: a default
-// that somebody notices within a season, and a season with its renewal.
+// How long a token lives, by the real clock. Both are our choice: a default that is
+// noticed within a season, and a season with its renewal.
 const (
 	defaultLife = 90 * 24 * time.Hour
 	longestLife = 366 * 24 * time.Hour
 )
 
-// Token is what a person or a program calls with, without its secret.
+// Token is the credential of a person or a program, without its secret.
 type Token struct {
 	ID        uuid.UUID
 	PersonID  *uuid.UUID // nil for a program
@@ -47,8 +47,8 @@ type NewToken struct {
 	ExpiresAt *time.Time // nil: 90 days ahead
 }
 
-// Issued is a token with its secret, which is known only to whoever just
-// issued it: "" in the answer to a repeated request.
+// Issued is a token with its secret, which only the issuer sees, once: it is "" in
+// the answer to a repeated request.
 type Issued struct {
 	Token
 	Secret string
@@ -96,7 +96,7 @@ func (s *Service) IssueToken(ctx context.Context, n NewToken) (issued Issued, cr
 	return issued, created, err
 }
 
-// tokenByKey looks for the token of an earlier request under the same id.
+// tokenByKey reads the token of an earlier request under the same id.
 func tokenByKey(ctx context.Context, tx *pg.Tx, key once.Key) (Token, bool, error) {
 	type row struct {
 		Token
@@ -111,7 +111,7 @@ func tokenByKey(ctx context.Context, tx *pg.Tx, key once.Key) (Token, bool, erro
 	return r.Token, true, key.Replays(r.BodyDigest)
 }
 
-// judgeToken gives a Refused fault with everything that is wrong with it.
+// judgeToken returns a Refused fault with every finding about a new token.
 func judgeToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time) error {
 	roles := []actor.Role{actor.Program}
 	if n.PersonID != nil {
@@ -180,8 +180,8 @@ func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time,
 	return issued, created, nil
 }
 
-// Tokens lists tokens, newest first: a manager's view is of all, others see
-// their own. people narrows it to the tokens of these people, none to all.
+// Tokens returns tokens, the newest first: a manager sees all, others their own.
+// people narrows the list to the tokens of these people, none to all.
 func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
 	p page.Request) (tokens []Token, next *page.Place, err error) {
 	who := actor.From(ctx)
@@ -205,7 +205,7 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
 	return tokens, next, err
 }
 
-// own is the condition that a token is the caller's to see.
+// own is the condition that the caller may see a token.
 const own = `(@all::boolean OR person_id = @self::uuid OR id = @token::uuid)`
 
 func ownTokens(who actor.Actor) pgx.StrictNamedArgs {
@@ -213,14 +213,14 @@ func ownTokens(who actor.Actor) pgx.StrictNamedArgs {
 		"token": who.Token}
 }
 
-// Token reads one token: a manager any, others their own.
+// Token returns one token: a manager reads any, others their own.
 func (s *Service) Token(ctx context.Context, id uuid.UUID) (Token, error) {
 	return s.tokenBy(ctx, id, `SELECT `+tokenColumns+
 		` FROM token WHERE centre_id = @centre AND id = @id AND `+own)
 }
 
-// RevokeToken ends a token for good: a manager any, others their own. Again
-// does no harm.
+// RevokeToken revokes a token for good: a manager revokes any, others their own.
+// Revoking it again changes nothing.
 func (s *Service) RevokeToken(ctx context.Context, id uuid.UUID) (Token, error) {
 	return s.tokenBy(ctx, id, `UPDATE token SET revoked_at = coalesce(revoked_at, clock_timestamp())
 		WHERE centre_id = @centre AND id = @id AND `+own+` RETURNING `+tokenColumns)
@@ -241,7 +241,7 @@ func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token 
 	return token, err
 }
 
-// ScopesOf gives the largest set of scopes that a person's roles allow.
+// ScopesOf returns the largest set of scopes that a person's roles allow.
 func (s *Service) ScopesOf(ctx context.Context, person uuid.UUID) (scopes []actor.Scope, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct{ Roles []actor.Role }

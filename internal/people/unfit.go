@@ -17,7 +17,7 @@ import (
 	"tankside/internal/roster"
 )
 
-// UnfitMark says that one of the crew found a person not fit on a day.
+// UnfitMark records that a member of the crew found a person unfit on a day.
 type UnfitMark struct {
 	ID         uuid.UUID
 	PersonID   uuid.UUID
@@ -41,7 +41,7 @@ var marks = kept[UnfitMark]{what: "mark", columns: unfitColumns,
 		LEFT JOIN unfit_lift l ON l.centre_id = x.centre_id AND l.mark_id = x.id `,
 	seen: func(m *UnfitMark, _ roster.Day) uuid.UUID { m.Findings = m.judge(); return m.PersonID }}
 
-// judge finds that somebody whose mark stands stays out of the water that day.
+// judge returns the finding that a marked person stays out of the water that day.
 func (m UnfitMark) judge() finding.List {
 	if m.LiftedAt != nil {
 		return nil
@@ -50,7 +50,7 @@ func (m UnfitMark) judge() finding.List {
 		roster.Day(m.OnDay.Format(time.DateOnly)))
 }
 
-// MarkUnfit marks a person not fit on a day: a fact that any of the crew may
+// MarkUnfit marks a person unfit on a day: a fact that any member of the crew may
 // report, with at most a note and never a diagnosis.
 func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID, day time.Time,
 	note *string) (out UnfitMark, created bool, err error) {
@@ -101,15 +101,15 @@ func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, 
 		}{day.Format(time.DateOnly), who.Person, salt.TextOrNull(note)}})
 }
 
-// UnfitMarks lists the marks of a person, the newest first, lifted ones included.
+// UnfitMarks returns the marks of a person, the newest first, lifted ones included.
 func (s *Service) UnfitMarks(ctx context.Context, person uuid.UUID) ([]UnfitMark, error) {
 	return marks.of(ctx, s, person)
 }
 
-// LiftUnfit lifts a mark with a reason. It is for the instructor in charge of
-// the person's group that day, or of the sessions that they are in without a
-// group; where nobody else has charge of them, for any instructor other than the
-// person concerned. Again does no harm.
+// LiftUnfit lifts a mark with a reason. It is for the instructor in charge of the
+// person's group that day, or of their sessions without a group. Where nobody else
+// has charge of the person, any instructor other than the person lifts it. Lifting it
+// again changes nothing.
 func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (out UnfitMark, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("an instructor", actor.Instructor); err != nil {
@@ -148,8 +148,8 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 	return out, err
 }
 
-// hasCharge lets those lift a mark who have charge of the person on its day; if
-// there are none, anybody.
+// hasCharge lets a mark be lifted by the instructors in charge of the person on its
+// day; where there are none, by any.
 func hasCharge(ctx context.Context, tx *pg.Tx, m UnfitMark, who uuid.UUID) error {
 	inCharge, err := pg.Many[struct {
 		ID   uuid.UUID
