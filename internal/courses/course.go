@@ -15,26 +15,26 @@ import (
 	"tankside/internal/pg"
 )
 
-// Course is a version of a syllabus taught over some days.
+// Course teaches one version of a syllabus over some days.
 type Course struct {
 	ID              uuid.UUID
 	SyllabusID      uuid.UUID
 	SyllabusNumber  int
 	State           string // open, cancelled or closed
 	StateReason     *string
-	ActiveEnrolment int // how many are enrolled and active
+	ActiveEnrolment int // how many enrolments are active
 	CourseFields
 	Version   int64
 	CreatedAt time.Time
 	UpdatedAt time.Time
 }
 
-// CourseFields are what may be edited of a course.
+// CourseFields are the members of a course that may be edited.
 type CourseFields struct {
 	Title        string
 	StartsOn     time.Time
 	EndsOn       time.Time
-	Places       *int              // how many may be active; nil: as many as the ratios allow
+	Places       *int              // the most active enrolments; nil: as many as the ratios allow
 	ExternalRefs map[string]string // ids in other programs
 }
 
@@ -53,7 +53,7 @@ const courseColumns = `c.id, c.syllabus_id, c.syllabus_number, c.state, c.state_
 	WHERE e.centre_id = c.centre_id AND e.course_id = c.id AND e.state = 'active') AS active_enrolment,
 	c.version, c.created_at, c.updated_at`
 
-// CreateCourse sets up a course, for managers and instructors and for programs.
+// CreateCourse adds a course, for managers, instructors and programs.
 func (s *Service) CreateCourse(ctx context.Context, n NewCourse) (out Course, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayTeach(who); err != nil {
@@ -150,8 +150,8 @@ type CourseFilter struct {
 	Since  *pg.Position // changed after that position
 }
 
-// Courses lists courses by their first day. horizon is the Since that
-// continues this reading.
+// Courses returns courses by their first day. horizon is the Since that continues
+// this reading.
 func (s *Service) Courses(ctx context.Context, f CourseFilter,
 	p page.Request) (out []Course, next *page.Place, horizon pg.Position, err error) {
 	args := pgx.StrictNamedArgs{"states": f.States, "from": f.From, "before": f.Before}
@@ -178,7 +178,7 @@ func (s *Service) Courses(ctx context.Context, f CourseFilter,
 	return out, next, horizon, err
 }
 
-// Course reads one course.
+// Course returns one course.
 func (s *Service) Course(ctx context.Context, id uuid.UUID) (out Course, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findCourse(ctx, tx, id)
@@ -187,7 +187,7 @@ func (s *Service) Course(ctx context.Context, id uuid.UUID) (out Course, err err
 	return out, err
 }
 
-// ChangeCourse edits the version of a course that is named.
+// ChangeCourse edits the given version of a course.
 func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64,
 	edit func(*CourseFields)) (out Course, err error) {
 	who := actor.From(ctx)
@@ -221,8 +221,8 @@ func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64,
 }
 
 // EndCourse cancels a course, or closes one that is over, in the caller's
-// transaction. It takes no further enrolments and sessions after that; what
-// happened stays. Its sessions are the caller's to ask and to call off.
+// transaction. It takes no further enrolments and sessions; its records stay. The
+// caller checks the sessions of the course and calls them off.
 func (s *Service) EndCourse(ctx context.Context, tx *pg.Tx, e Ending) (Course, error) {
 	if err := mayTeach(actor.From(ctx)); err != nil {
 		return Course{}, err
@@ -246,10 +246,10 @@ func (s *Service) EndCourse(ctx context.Context, tx *pg.Tx, e Ending) (Course, e
 	return findCourse(ctx, tx, e.CourseID)
 }
 
-// Ending says how a course ends.
+// Ending asks to end a course.
 type Ending struct {
 	CourseID uuid.UUID
 	State    string // "cancelled" or "closed"
 	Reason   string
-	Version  *int64 // nil: whatever it is now
+	Version  *int64 // nil: any version
 }

@@ -10,14 +10,14 @@ import (
 	"tankside/internal/pg"
 )
 
-// Service does what the package owns. Its methods may be called at once from
-// any number of goroutines; each opens one transaction in the caller's centre
-// and takes the caller from the context.
+// Service reads and writes what the package owns. Its methods may be called from
+// any number of goroutines; each opens one transaction in the caller's centre and
+// takes the caller from the context.
 type Service struct {
 	db *pg.DB
 }
 
-// New gives the service on a database.
+// New returns the service on a database.
 func New(db *pg.DB) *Service {
 	db.Explain(map[string]func() *fault.Fault{
 		"syllabus_version_id":            fault.IDReused,

@@ -17,7 +17,7 @@ import (
 	"tankside/internal/when"
 )
 
-// Site is where sessions are held.
+// Site is a place where sessions are held.
 type Site struct {
 	ID uuid.UUID
 	SiteFields
@@ -26,20 +26,20 @@ type Site struct {
 	UpdatedAt time.Time
 }
 
-// SiteFields are what is said about a site and may be changed.
+// SiteFields are the members of a site that may be edited.
 type SiteFields struct {
 	Name      string
 	Kind      string        // confined or open
 	Water     string        // salt or fresh
-	MaxDepth  units.Reading // the deepest that can be reached there; more than 0
-	Altitude  units.Reading // above the sea
+	MaxDepth  units.Reading // the greatest depth that can be reached there; more than 0
+	Altitude  units.Reading // above sea level
 	TimeZone  *string       // nil: the centre's
-	Emergency string        // who to call, where oxygen and the radio are
+	Emergency string        // whom to call, where oxygen and the radio are
 }
 
-// CreateSite adds a site, for managers and instructors and for programs.
-// created is false when the same request was answered before. Faults:
-// id_reused; Malformed for an unknown zone or no depth.
+// CreateSite adds a site, for managers, instructors and programs. created is false
+// when the same request was answered before. Faults: id_reused; Malformed for an
+// unknown time zone or no depth.
 func (s *Service) CreateSite(ctx context.Context, key once.Key,
 	f SiteFields) (site Site, created bool, err error) {
 	who := actor.From(ctx)
@@ -64,7 +64,7 @@ func (s *Service) CreateSite(ctx context.Context, key once.Key,
 		if err != nil {
 			return fmt.Errorf("create site: %w", err)
 		}
-		if !inserted { // this id was there already
+		if !inserted { // a site has this id already
 			if row, err = readSite(ctx, tx, key.ID, ""); err == nil {
 				err = key.Replays(row.BodyDigest)
 			}
@@ -75,7 +75,7 @@ func (s *Service) CreateSite(ctx context.Context, key once.Key,
 	return site, created, err
 }
 
-// Sites lists sites by name. kinds narrows it to these kinds, none to all.
+// Sites returns sites by name. kinds narrows the list to these kinds, none to all.
 func (s *Service) Sites(ctx context.Context, kinds []string,
 	p page.Request) (sites []Site, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"centre": actor.From(ctx).Centre, "kinds": kinds}
@@ -99,7 +99,7 @@ func (s *Service) Sites(ctx context.Context, kinds []string,
 	return sites, next, nil
 }
 
-// Site reads one site.
+// Site returns one site.
 func (s *Service) Site(ctx context.Context, id uuid.UUID) (site Site, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := readSite(ctx, tx, id, "")
@@ -109,9 +109,9 @@ func (s *Service) Site(ctx context.Context, id uuid.UUID) (site Site, err error)
 	return site, err
 }
 
-// ChangeSite edits the version named, for managers and instructors and for
-// programs. Faults: Stale when it is no longer the present one; Malformed for
-// an unknown zone or no depth.
+// ChangeSite edits the given version, for managers, instructors and programs.
+// Faults: Stale for an outdated version; Malformed for an unknown time zone or no
+// depth.
 func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64,
 	edit func(*SiteFields)) (site Site, err error) {
 	who := actor.From(ctx)
@@ -143,8 +143,8 @@ func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64,
 	return site, err
 }
 
-// DeleteSite removes the version named, for managers. Faults: Stale when it is
-// no longer the present one; site_in_use when a session mentions it.
+// DeleteSite removes the given version, for managers. Faults: Stale for an outdated
+// version; site_in_use when a session refers to the site.
 func (s *Service) DeleteSite(ctx context.Context, id uuid.UUID, version int64) error {
 	who := actor.From(ctx)
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
@@ -170,7 +170,7 @@ func mayKeepSites(who actor.Actor) error {
 		actor.Instructor, actor.Program)
 }
 
-// check finds what the contract's schema cannot.
+// check returns a fault for fields that the contract's schema cannot reject.
 func (f SiteFields) check() error {
 	if f.MaxDepth.Value <= 0 {
 		return fault.Invalid("/max_depth/value", "The greatest depth is more than 0.")
@@ -190,7 +190,7 @@ func (f SiteFields) args() pgx.StrictNamedArgs {
 	}
 }
 
-// siteRow is a site as its table has it.
+// siteRow is a row of the table of sites.
 type siteRow struct {
 	ID            uuid.UUID
 	Name          string
@@ -229,7 +229,7 @@ func (r siteRow) site() Site {
 	}
 }
 
-// readSite reads a site of the centre in scope; lock is "" or a locking clause.
+// readSite reads a site of the centre; lock is "" or a locking clause.
 func readSite(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (siteRow, error) {
 	row, found, err := pg.Maybe[siteRow](ctx, tx, `SELECT `+siteColumns+
 		` FROM site WHERE centre_id = @centre AND id = @id `+lock,
@@ -240,7 +240,7 @@ func readSite(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (siteRo
 	return row, err
 }
 
-// lockSite locks a site for an edit of the version named.
+// lockSite locks the given version of a site for an edit.
 func lockSite(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64) (siteRow, error) {
 	row, err := readSite(ctx, tx, id, "FOR UPDATE")
 	if err == nil && row.Version != version {

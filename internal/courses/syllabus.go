@@ -18,7 +18,7 @@ import (
 	"tankside/internal/syllabus"
 )
 
-// Syllabus is a named line of versions.
+// Syllabus is a title with a sequence of versions.
 type Syllabus struct {
 	ID         uuid.UUID
 	Title      string
@@ -31,7 +31,7 @@ type Syllabus struct {
 
 const syllabusColumns = `id, title, copied_from, newest, version, created_at, updated_at`
 
-// SyllabusVersion is what is taught, for good: a version never changes.
+// SyllabusVersion is the content of one version, which never changes.
 type SyllabusVersion struct {
 	ID         uuid.UUID
 	SyllabusID uuid.UUID
@@ -42,11 +42,11 @@ type SyllabusVersion struct {
 	MadeAt     time.Time
 }
 
-// Findings says where the version asks for less than common practice does, each
+// Findings returns where the version asks for less than common practice does, each
 // with its place under /content.
 func (v SyllabusVersion) Findings() finding.List { return judged(v.Content) }
 
-// judged validates a content, which stands under /content of a request.
+// judged returns the findings about a content, with places under /content.
 func judged(content syllabus.Syllabus) finding.List {
 	found := syllabus.Validate(content)
 	for i := range found {
@@ -57,8 +57,8 @@ func judged(content syllabus.Syllabus) finding.List {
 
 const versionColumns = `id, syllabus_id, number, content, note, made_by, made_at`
 
-// NewSyllabus asks for a syllabus: a copy of a built-in one, a copy of another
-// of the centre's, or what is given.
+// NewSyllabus asks for a syllabus: a copy of a built-in one, a copy of another of
+// the centre's, or the given content.
 type NewSyllabus struct {
 	once.Key
 	Title   string
@@ -68,8 +68,8 @@ type NewSyllabus struct {
 }
 
 // CreateSyllabus adds a syllabus with its first version, for managers and
-// instructors. Faults: Refused for a content that is none, or a source that is
-// unknown; id_reused.
+// instructors. Faults: Refused for an invalid content or an unknown source;
+// id_reused.
 func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllabus, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayTeach(who); err != nil {
@@ -118,7 +118,7 @@ func mayTeach(who actor.Actor) error {
 		actor.Instructor, actor.Program)
 }
 
-// firstContent finds what a new syllabus begins with, and where it is from.
+// firstContent returns the content of a new syllabus, and the source of a copy.
 func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Syllabus, *string, error) {
 	given := 0
 	for _, is := range []bool{n.Content != nil, n.BuiltIn != "", n.CopyOf != nil} {
@@ -151,7 +151,7 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 	return v.Content, &from, err
 }
 
-// BuiltIns lists the syllabuses that come with the service.
+// BuiltIns returns the syllabuses that come with the service.
 func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltIn()} }
 
 // addVersion validates a content and adds it as the next version.
@@ -191,7 +191,7 @@ func findSyllabus(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (Sy
 	return y, err
 }
 
-// Syllabuses lists syllabuses by title.
+// Syllabuses returns syllabuses by title.
 func (s *Service) Syllabuses(ctx context.Context,
 	p page.Request) (out []Syllabus, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{}
@@ -211,7 +211,7 @@ func (s *Service) Syllabuses(ctx context.Context,
 	return out, next, err
 }
 
-// Syllabus reads one syllabus.
+// Syllabus returns one syllabus.
 func (s *Service) Syllabus(ctx context.Context, id uuid.UUID) (out Syllabus, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findSyllabus(ctx, tx, id, "")
@@ -220,7 +220,7 @@ func (s *Service) Syllabus(ctx context.Context, id uuid.UUID) (out Syllabus, err
 	return out, err
 }
 
-// RenameSyllabus changes the title of the version of the row that is named.
+// RenameSyllabus changes the title of the given version of the row.
 func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int64,
 	edit func(title *string)) (out Syllabus, err error) {
 	who := actor.From(ctx)
@@ -245,9 +245,9 @@ func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int6
 	return out, err
 }
 
-// AddSyllabusVersion adds the next version of a syllabus. Running courses keep
-// the one that they started with. The same request is answered again; under an
-// id of its own, what was taught before becomes the newest version once more.
+// AddSyllabusVersion adds the next version of a syllabus. Running courses keep the
+// version that they started with. A repeated request gets the answer of the first;
+// under another id, an earlier content becomes the newest version again.
 func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content syllabus.Syllabus,
 	note *string, key once.Key) (out SyllabusVersion, found finding.List, created bool, err error) {
 	who := actor.From(ctx)
@@ -294,7 +294,7 @@ func findVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, number int) (Syll
 	return v, err
 }
 
-// SyllabusVersions lists the versions of a syllabus, the newest first.
+// SyllabusVersions returns the versions of a syllabus, the newest first.
 func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []SyllabusVersion, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSyllabus(ctx, tx, id, ""); err != nil {
@@ -308,7 +308,7 @@ func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []Syl
 	return out, err
 }
 
-// SyllabusVersion reads one version.
+// SyllabusVersion returns one version.
 func (s *Service) SyllabusVersion(ctx context.Context, id uuid.UUID,
 	number int) (out SyllabusVersion, err error) {
 	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {

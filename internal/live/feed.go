@@ -11,26 +11,26 @@ import (
 	"github.com/google/uuid"
 )
 
-// feed tells the listeners of one centre. It has two goroutines while there are
-// any: one polls, and one tends to what may take longer. The hub's lock guards
-// its fields.
+// feed serves the listeners of one centre. While it has any, it runs two goroutines:
+// one polls, and one does the work that may take longer. The hub's lock guards its
+// fields.
 type feed struct {
 	hub       *Hub
 	centre    uuid.UUID
-	epoch     string // of the numbers; another one is another feed
+	epoch     string // of the numbers; a database in another epoch has another feed
 	listeners map[*Listener]bool
 	watched   map[uuid.UUID]*watched
 	ctx       context.Context
 	stop      context.CancelFunc
 	lastRead  time.Time // when the database was last read
-	stalled   bool      // listeners have been told that it cannot be
+	stalled   bool      // listeners know that the database cannot be read
 }
 
-// watched is a session that somebody watches.
+// watched is a session with at least one listener.
 type watched struct {
-	last      int64 // the number that was told last
+	last      int64 // the last number that listeners received
 	listeners map[*Listener]bool
-	changed   bool // since its standing was told last
+	changed   bool // since its standing was last sent
 }
 
 func newFeed(h *Hub, centre uuid.UUID, epoch string) *feed {
@@ -54,7 +54,7 @@ func (f *feed) start() {
 	})
 }
 
-// every does something again and again until the feed is stopped.
+// every calls do at intervals until the feed is stopped.
 func (f *feed) every(pause time.Duration, do func()) {
 	tick := time.NewTicker(pause)
 	defer tick.Stop()
@@ -68,8 +68,8 @@ func (f *feed) every(pause time.Duration, do func()) {
 	}
 }
 
-// admit takes a listener in, and gives how far each of its sessions was told.
-// The lock is held.
+// admit adds a listener, and returns the last number that was sent of each of its
+// sessions. The lock is held.
 func (f *feed) admit(l *Listener) []int64 {
 	f.listeners[l] = true
 	told := make([]int64, len(l.sessions))
@@ -85,7 +85,7 @@ func (f *feed) admit(l *Listener) []int64 {
 	return told
 }
 
-// dismiss takes a listener out. The lock is held.
+// dismiss removes a listener. The lock is held.
 func (f *feed) dismiss(l *Listener) {
 	delete(f.listeners, l)
 	for _, id := range l.sessions {
@@ -96,7 +96,7 @@ func (f *feed) dismiss(l *Listener) {
 	}
 }
 
-// poll asks what happened since, and tells it.
+// poll reads the new events and sends them.
 func (f *feed) poll() {
 	ctx, cancel := context.WithTimeout(f.ctx, pollTimeout)
 	defer cancel()
@@ -118,15 +118,15 @@ func (f *feed) poll() {
 	}
 }
 
-// restored lets everybody go: the numbers that they came to mean nothing in the
-// database as it is now. They come back to a snapshot.
+// restored ends every listener: their numbers mean nothing in the database as it is
+// now. They reconnect to a snapshot.
 func (f *feed) restored() {
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
 	f.hub.dismissAll(f)
 }
 
-// reached gives how far each session was told.
+// reached returns the last number that was sent of each session.
 func (f *feed) reached() (sessions []uuid.UUID, after []int64) {
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
@@ -137,9 +137,9 @@ func (f *feed) reached() (sessions []uuid.UUID, after []int64) {
 	return sessions, after
 }
 
-// behind lets those go who watch a session of which the next event to be told
-// is there no more: the instance stood still for longer than events are kept.
-// They come back to a snapshot.
+// behind ends the listeners of a session whose next event to send has been deleted:
+// the instance stood still for longer than events are kept. They reconnect to a
+// snapshot.
 func (f *feed) behind(sessions []uuid.UUID, after []int64, events []Event) {
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
@@ -155,8 +155,8 @@ func (f *feed) behind(sessions []uuid.UUID, after []int64, events []Event) {
 	}
 }
 
-// tell hands events on. One that does not follow what was told last is left for
-// the next poll: the session was left and watched anew meanwhile.
+// tell sends events. An event that does not follow the last one sent is left for the
+// next poll: every listener left the session and another one came meanwhile.
 func (f *feed) tell(events []Event, texts [][]byte) {
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
@@ -172,8 +172,8 @@ func (f *feed) tell(events []Event, texts [][]byte) {
 	}
 }
 
-// reading notes whether the database could be read. When it cannot for a while,
-// listeners are told, once: what they see may no longer be so.
+// reading notes whether the database could be read. After a while without it,
+// listeners are told once that what they see may be outdated.
 func (f *feed) reading(err error) {
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
@@ -181,7 +181,7 @@ func (f *feed) reading(err error) {
 	case err == nil && f.stalled:
 		f.stalled = false
 		for _, w := range f.watched {
-			w.changed = true // the standing says that it goes on
+			w.changed = true // the standing shows that the feed goes on
 		}
 		fallthrough
 	case err == nil:
@@ -196,7 +196,7 @@ func (f *feed) reading(err error) {
 	}
 }
 
-// stand tells how the sessions stand in which something happened.
+// stand sends how the sessions stand that changed.
 func (f *feed) stand() {
 	changed := f.changed()
 	if len(changed) == 0 {
@@ -207,7 +207,7 @@ func (f *feed) stand() {
 	standing, now, err := f.hub.stand(ctx, f.centre, changed)
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
-	if err != nil && !ended(err) && !f.stalled { // which was said already
+	if err != nil && !ended(err) && !f.stalled { // stalled listeners know it already
 		f.hub.Log.Error("the live view cannot read how sessions stand", "error", err.Error())
 	}
 	for i, id := range changed {
@@ -224,7 +224,7 @@ func (f *feed) stand() {
 	}
 }
 
-// changed gives the sessions whose standing is to be told.
+// changed returns the sessions whose standing is due.
 func (f *feed) changed() (out []uuid.UUID) {
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
@@ -237,7 +237,7 @@ func (f *feed) changed() (out []uuid.UUID) {
 	return out
 }
 
-// recheck lets those go whose token is no longer good, or may no longer watch.
+// recheck ends the listeners whose token is no longer valid, or may no longer watch.
 func (f *feed) recheck() {
 	ctx, cancel := context.WithTimeout(f.ctx, pollTimeout)
 	defer cancel()
@@ -253,7 +253,7 @@ func (f *feed) recheck() {
 	for l := range f.listeners {
 		who, good := holders[l.who.Token]
 		switch {
-		case !l.asked: // came in meanwhile
+		case !l.asked: // it joined meanwhile
 		case !good:
 			f.hub.end(l, TokenEnded)
 		case !who.May(l.scope) || mayWatch(who) != nil:
@@ -262,7 +262,7 @@ func (f *feed) recheck() {
 	}
 }
 
-// tokens gives those by which somebody watches.
+// tokens returns the tokens of all listeners.
 func (f *feed) tokens() []uuid.UUID {
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()

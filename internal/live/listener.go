@@ -12,57 +12,57 @@ import (
 	"tankside/internal/actor"
 )
 
-// What says what a message is about.
+// What is the kind of a message.
 type What int
 
-// What a listener is told.
+// The kinds of messages.
 const (
-	Quiet    What = iota // nothing for a while: the connection is alive, and so is the feed
+	Quiet    What = iota // nothing for a while: the connection and the feed work
 	Happened             // one event; Text has it
-	Snapshot             // how all sessions stand; what was known before is to be forgotten
-	Standing             // how the sessions stand to which something happened
-	Stalled              // the feed cannot be read since At
+	Snapshot             // how all sessions stand; it replaces what was sent before
+	Standing             // how the changed sessions stand
+	Stalled              // the feed has not been readable since At
 )
 
-// Message is one thing to tell a listener.
+// Message is one message to a listener.
 type Message struct {
 	What     What
-	Position string // how far the stream has come; "" where it does not move
+	Position string // the position of the stream; "" where it does not move
 	Text     []byte
 	Sessions []json.RawMessage
-	At       time.Time // of what Sessions say, by the centre's clock; of Stalled by the real one
+	At       time.Time // of Sessions, by the centre's clock; of Stalled by the real clock
 
 	session uuid.UUID
 	seq     int64
 }
 
-// Reason says why a listener was let go.
+// Reason is why a listener was ended.
 type Reason string
 
-// Why a listener is let go.
+// The reasons.
 const (
-	Left       Reason = "left"        // closed it itself
-	TooSlow    Reason = "too_slow"    // did not read what it was told
+	Left       Reason = "left"        // it was closed by its owner
+	TooSlow    Reason = "too_slow"    // it did not read its messages in time
 	TokenEnded Reason = "token_ended" // revoked or expired
 	NoRight    Reason = "no_right"    // the scope or the role is gone
 	Stopping   Reason = "stopping"    // the instance stops
-	Restored   Reason = "restored"    // the database is another one; its numbers begin anew
+	Restored   Reason = "restored"    // the database is another one; its numbers begin again
 )
 
-// Listener is somebody who watches. Next is for one goroutine, Close for any.
+// Listener is one watcher of sessions. Next is for one goroutine, Close for any.
 type Listener struct {
 	hub      *Hub
 	who      actor.Actor
 	scope    actor.Scope
 	sessions []uuid.UUID // ascending
 	epoch    string      // of the numbers
-	opened   []int64     // the last number of each session when it was opened
-	at       []int64     // the number that was delivered last, of each session
-	first    []Message   // before what is in the queue
+	opened   []int64     // the last number of each session when the listener was opened
+	at       []int64     // the last number that was delivered, of each session
+	first    []Message   // the messages before those in the queue
 	queue    chan Message
 
-	// Guarded by the hub's lock.
-	asked bool   // whether its token was asked for at least once
+	// The hub's lock guards these.
+	asked bool   // whether its token has been rechecked at least once
 	why   Reason // once the queue is closed
 }
 
@@ -74,15 +74,15 @@ func newListener(h *Hub, who actor.Actor, w Wish) *Listener {
 		queue: make(chan Message, mostQueued)}
 }
 
-// Close lets the listener go. Again does no harm.
+// Close ends the listener. Closing it again changes nothing.
 func (l *Listener) Close() {
 	l.hub.mu.Lock()
 	defer l.hub.mu.Unlock()
 	l.hub.end(l, Left)
 }
 
-// Next waits for the next message, at most so long: then it is Quiet. more is
-// false when the listener was let go, and why says why. The error is ctx's.
+// Next waits for the next message, or returns Quiet after the given time. more is
+// false when the listener was ended, and why is the reason. The error is ctx's.
 func (l *Listener) Next(ctx context.Context,
 	patience time.Duration) (m Message, more bool, why Reason, err error) {
 	if len(l.first) > 0 {
@@ -103,7 +103,7 @@ func (l *Listener) Next(ctx context.Context,
 		case !more:
 			return m, false, l.ended(), nil
 		case m.What == Happened && m.seq <= l.at[l.index(m.session)]:
-			continue // was delivered before it came out of the queue
+			continue // it was delivered before it came out of the queue
 		}
 		return l.moved(m), true, "", nil
 	}
@@ -121,7 +121,7 @@ func (l *Listener) index(session uuid.UUID) int {
 	return i
 }
 
-// moved notes how far the stream comes with a message.
+// moved updates the listener's numbers by a message, and sets the position in it.
 func (l *Listener) moved(m Message) Message {
 	switch m.What {
 	case Happened:
@@ -133,7 +133,7 @@ func (l *Listener) moved(m Message) Message {
 	return m
 }
 
-// send puts a message into a listener's queue, and lets it go when the queue is
+// send puts a message into a listener's queue, and ends a listener whose queue is
 // full. The lock is held.
 func (h *Hub) send(l *Listener, m Message) {
 	select {

@@ -1,17 +1,16 @@
-// Package live tells those who watch what happens in sessions, while it
-// happens: each event once and in the order in which it was committed, whichever
-// instance of the service they are connected to.
+// Package live sends the events of sessions to their watchers while they happen:
+// each event once and in the order in which it was committed, on whichever instance
+// of the service the watcher is connected.
 //
-// It owns the tables live_head and live_event, which the triggers of the
-// migration fill, and the hub that reads them, fans out in memory and deletes
-// what is too old for anybody who comes back. It must
-// not know HTTP, nor what an event says: the words come from Options.
+// It owns the tables live_head and live_event, which triggers fill, and the hub that
+// reads them, fans out in memory and deletes events that are too old for any
+// reconnect. It must not know HTTP, nor the words for an event: these come from
+// Options.
 //
-// Each instance asks the database ten times a second, once for each centre that
-// somebody watches there, for what lies after the last numbers it saw. Numbers
-// are given under the session's own lock and without a gap (see the migration),
-// so nothing can be overlooked, and NOTIFY, which would cost every writer, is
-// not needed.
+// Each instance asks the database ten times a second, once for each centre with
+// watchers, for the events after the last numbers it saw. Numbers are given under
+// the session's own lock and without a gap (see the migration), so no event can be
+// missed. NOTIFY is not needed; it would cost every writer.
 package live
 
 import (
@@ -33,58 +32,57 @@ import (
 
 // How the hub works, all our choice. Tests have shorter ones.
 const (
-	// how far behind a write a listener is at most, and half of it on average
+	// how long after a write a listener has it at most; half of that on average
 	pollEvery   = 100 * time.Millisecond
-	tendEvery   = time.Second     // how often standings are told, at most
-	recheck     = 2 * time.Second // how long a revoked token still watches
-	stalledFrom = 3 * time.Second // without the database, listeners are told
-	pollTimeout = 5 * time.Second // for one question to the database
+	tendEvery   = time.Second     // the shortest interval between standings
+	recheck     = 2 * time.Second // the longest that a revoked token still watches
+	stalledFrom = 3 * time.Second // without the database, before listeners are told
+	pollTimeout = 5 * time.Second // for one query
 
-	mostMissed    = 1000 // events that are told after a reconnect; beyond, a snapshot is less to read
-	mostQueued    = 512  // messages that wait for a slow listener before it is cut off
+	mostMissed    = 1000 // events that are sent after a reconnect; beyond, a snapshot is less to read
+	mostQueued    = 512  // messages that wait for a slow listener before it is ended
 	mostListeners = 2000 // of one instance
-	keptOfCentre  = 20   // that a centre may have however many others have
+	keptOfCentre  = 20   // that a centre may have, however many others have
 
-	keptFor   = 24 * time.Hour   // what a listener may have missed and is still told
-	tidyEvery = 10 * time.Minute // how often what is older is deleted
-	tidyMost  = 500              // events at once
+	keptFor   = 24 * time.Hour   // how far back a reconnect may resume
+	tidyEvery = 10 * time.Minute // the interval at which older events are deleted
+	tidyMost  = 500              // events in one statement
 
-	// CentreStreams is how many streams one centre may have open on an instance
-	// where nothing else is set, our choice: those of ten tokens in full use.
+	// CentreStreams is how many streams one centre may have open on an instance by
+	// default, our choice: those of ten tokens in full use.
 	CentreStreams = 200
 
 	// MostSessions is how many sessions one listener may watch.
 	MostSessions = 20
 )
 
-// Event is something that happened in a session. Its row says what.
+// Event is something that happened in a session. Type and RefID name its row.
 type Event struct {
 	SessionID uuid.UUID
 	Seq       int64 // 1, 2, 3 ... within the session
 	Type      string
 	RefID     uuid.UUID
-	Detail    *string // what the row no longer says: the state that a session took on
+	Detail    *string // what the row no longer has: the state that a session took on
 	At        time.Time
 }
 
 // Options are what the hub works with.
 type Options struct {
 	DB *pg.DB
-	// Tell writes events as listeners are told them, one text for each.
+	// Tell returns the texts of events for listeners, one for each.
 	Tell func(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, error)
-	// Stand writes how each of the sessions stands; fault.Missing for one that
-	// is not there.
+	// Stand returns how each of the sessions stands; fault.Missing for one that
+	// does not exist.
 	Stand func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]json.RawMessage, error)
-	// Holders gives those of the tokens that are still good, with who holds them.
+	// Holders returns the valid ones of the tokens, with their holders.
 	Holders func(ctx context.Context, centre uuid.UUID, tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error)
-	Streams int // that one token may have open here; positive
-	// CentreStreams are those that one centre may have open here; 0 is 200.
+	Streams int // the most that one token may have open here; positive
+	// CentreStreams is the most that one centre may have open here; 0 is 200.
 	CentreStreams int
 	Log           *slog.Logger
 }
 
-// Hub has the listeners of this instance. It runs no goroutine while there are
-// none.
+// Hub has the listeners of this instance. Without listeners it runs no goroutine.
 type Hub struct {
 	Options
 	pace pace
@@ -98,17 +96,17 @@ type Hub struct {
 	watchers sync.WaitGroup     // the goroutines of feeds
 }
 
-// pace is how often the hub does what.
+// pace has the intervals of the hub's work.
 type pace struct{ poll, tend, recheck, stalled, tidy time.Duration }
 
-// New gives a hub.
+// New returns a hub.
 func New(o Options) *Hub {
 	return &Hub{Options: o, feeds: map[uuid.UUID]*feed{}, streams: map[uuid.UUID]int{},
 		heard: map[uuid.UUID]bool{}, pace: pace{pollEvery, tendEvery, recheck, stalledFrom, tidyEvery}}
 }
 
-// Stop ends every listener, and waits until the hub is still. Nobody is let in
-// afterwards.
+// Stop ends every listener and waits for the hub's goroutines. It refuses listeners
+// from then on.
 func (h *Hub) Stop() {
 	h.mu.Lock()
 	h.stopped = true
@@ -121,15 +119,15 @@ func (h *Hub) Stop() {
 	h.watchers.Wait()
 }
 
-// Wish is what somebody wants to watch.
+// Wish asks to watch sessions.
 type Wish struct {
 	Sessions []uuid.UUID
-	After    string      // the position that an earlier stream came to; "" for none
-	Scope    actor.Scope // that the caller's token must go on to carry
+	After    string      // the position that an earlier stream reached; "" for none
+	Scope    actor.Scope // the scope that the caller's token must keep
 }
 
-// mayWatch lets staff and programs watch, as they may read all of a session's
-// training. A student reads the own.
+// mayWatch lets staff and programs watch, since they may read all training of a
+// session. Students may read only their own.
 func mayWatch(who actor.Actor) error {
 	if who.Staff() || who.IsProgram() {
 		return nil
@@ -137,10 +135,10 @@ func mayWatch(who actor.Actor) error {
 	return fault.MissingRole("the crew and managers; a student reads the own progress")
 }
 
-// Listen begins to watch for the caller. The listener is to be closed. Faults:
-// MissingRole for a student; TooMany for a token or a centre that has as many
-// streams open as it may; Missing for a session that is not there; Unavailable when the instance
-// stops or is full.
+// Listen returns a listener for the caller, who closes it. Faults: MissingRole for a
+// student; TooMany for a token or a centre that has as many streams open as it may;
+// Missing for a session that does not exist; Unavailable when the instance is
+// stopping or full.
 func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	who := actor.From(ctx)
 	if err := mayWatch(who); err != nil {
@@ -164,7 +162,8 @@ func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	return l, nil
 }
 
-// room reports whether one more listener is let in by a token. The lock is held.
+// room returns a fault where a token, a centre or the instance has no stream left.
+// The lock is held.
 func (h *Hub) room(who actor.Actor) error {
 	ofCentre := 0
 	if f := h.feeds[who.Centre]; f != nil {
@@ -197,9 +196,9 @@ func (h *Hub) roomFor(who actor.Actor) error {
 	return h.room(who)
 }
 
-// join lets a listener in that has come as far as its positions say. It gives
-// how far the feed has told the others already: what lies between is for the
-// listener to catch up with, and what comes after waits in its queue.
+// join adds a listener to the feed of its centre, from its own numbers on. It returns
+// the last numbers that the feed has sent already: the listener catches up with the
+// events between, and its queue holds the later ones.
 func (h *Hub) join(l *Listener) (behind []int64, err error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -224,8 +223,8 @@ func (h *Hub) join(l *Listener) (behind []int64, err error) {
 	return behind, nil
 }
 
-// end lets a listener go, and with the last one of a centre the feed. The lock
-// is held.
+// end ends a listener, and the feed with the last listener of a centre. The lock is
+// held.
 func (h *Hub) end(l *Listener, why Reason) {
 	f := h.feeds[l.who.Centre]
 	if f == nil || !f.listeners[l] {
@@ -243,19 +242,19 @@ func (h *Hub) end(l *Listener, why Reason) {
 	}
 }
 
-// dismissAll lets everybody of a feed go who watches an epoch that is over, and
-// with them the feed. The lock is held.
+// dismissAll ends every listener of a feed whose epoch is over, and with them the
+// feed. The lock is held.
 func (h *Hub) dismissAll(f *feed) {
 	for l := range f.listeners {
 		h.end(l, Restored)
 	}
 }
 
-// program is who the hub reads as: a program of the centre.
+// program returns a context in which the hub reads as a program of the centre.
 func program(ctx context.Context, centre uuid.UUID) context.Context {
 	return actor.In(ctx, actor.Actor{Centre: centre, Program: "live view",
 		Roles: []actor.Role{actor.Program}})
 }
 
-// ended tells an error that only says that somebody stopped waiting.
+// ended reports whether an error is only the end of a wait.
 func ended(err error) bool { return errors.Is(err, context.Canceled) }

@@ -9,8 +9,8 @@ import (
 	"github.com/google/uuid"
 )
 
-// position writes how far a stream has come in its sessions, ascending: a mark
-// of which sessions they are and of the epoch, and the last number of each.
+// position returns the text of a stream's position: a mark of its sessions, in
+// ascending order, and of the epoch, then the last number of each session.
 func position(epoch string, sessions []uuid.UUID, at []int64) string {
 	var b strings.Builder
 	b.WriteString(markOf(epoch, sessions))
@@ -21,8 +21,8 @@ func position(epoch string, sessions []uuid.UUID, at []int64) string {
 	return b.String()
 }
 
-// positionOf reads a position of these sessions in this epoch. ok is false for
-// whatever else.
+// positionOf reads a position of these sessions in this epoch. ok is false for any
+// other text.
 func positionOf(text, epoch string, sessions []uuid.UUID) (at []int64, ok bool) {
 	parts := strings.Split(text, ".")
 	if len(parts) != len(sessions)+1 || parts[0] != markOf(epoch, sessions) {

@@ -14,10 +14,10 @@ import (
 	"tankside/internal/pg"
 )
 
-// eventsSQL reads what happened in sessions after the numbers @after, and not
-// after @until where that is given. The limit within makes it one look into the
-// index for each session, however many events the centre has: joined freely,
-// all of them were read ten times a second.
+// eventsSQL reads the events of sessions after the numbers @after, and up to @until
+// where that is given. The limit inside makes it one index lookup for each session,
+// however many events the centre has: a plain join read all of them ten times a
+// second.
 const eventsSQL = `SELECT e.session_id, e.seq, e.type, e.ref_id, e.detail, e.at
 	FROM unnest(@sessions::uuid[], @after::bigint[], @until::bigint[]) w (session_id, after, until)
 	CROSS JOIN LATERAL (SELECT e.session_id, e.seq, e.type, e.ref_id, e.detail, e.at FROM live_event e
@@ -30,13 +30,13 @@ func eventsArgs(sessions []uuid.UUID, after, until []int64) pgx.StrictNamedArgs 
 	return pgx.StrictNamedArgs{"sessions": sessions, "after": after, "until": until, "most": mostMissed}
 }
 
-// errRestored says that the database is in another epoch than the numbers that
-// were asked for.
+// errRestored is the fault for numbers of an epoch in which the database is no
+// longer.
 var errRestored = fault.New(fault.Unavailable, "unavailable",
 	"The database was restored or moved at this moment. Connect again.")
 
-// read reads events as listeners are told them, by numbers of an epoch. Most
-// questions are answered by none, in one round trip.
+// read returns events with their texts, after numbers of an epoch. Most polls find
+// none, in one round trip.
 func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions []uuid.UUID, after,
 	until []int64) (events []Event, texts [][]byte, err error) {
 	var now string
@@ -59,7 +59,7 @@ func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions
 	return events, texts, err
 }
 
-// tell writes events, in the hub's own name.
+// tell returns the texts of events, read in the hub's own name.
 func (h *Hub) tell(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, error) {
 	texts, err := h.Tell(program(ctx, tx.Centre), tx, events)
 	if err == nil && len(texts) != len(events) {
@@ -68,7 +68,7 @@ func (h *Hub) tell(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, er
 	return texts, err
 }
 
-// stand writes how sessions stand.
+// stand returns how sessions stand.
 func (h *Hub) stand(ctx context.Context, centre uuid.UUID,
 	sessions []uuid.UUID) (standing []json.RawMessage, now time.Time, err error) {
 	err = h.DB.Snapshot(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -79,10 +79,10 @@ func (h *Hub) stand(ctx context.Context, centre uuid.UUID,
 	return standing, now, err
 }
 
-// open reads, as of one moment, what a listener is told first: what it missed
-// since the position that it names, and how its sessions stand now. Where that
-// position is unknown, or so long ago that a snapshot is less to read, it is
-// told to begin anew; so is who missed something that was deleted since.
+// open reads, as of one moment, the first messages of a listener: the events since
+// its position, and how its sessions stand now. It is a snapshot instead where the
+// position is unknown, where an event since was deleted, or where a snapshot is less
+// to read.
 func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 	return h.DB.Snapshot(ctx, l.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		l.first = nil
@@ -109,14 +109,14 @@ func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 			return err
 		}
 		if l.opened, l.at = heads, slices.Clone(heads); first == Standing {
-			l.at = from // moves with what was missed
+			l.at = from // moves with the events sent
 		}
 		l.first = append(l.first, Message{What: first, Sessions: standing, At: tx.Now})
 		return nil
 	})
 }
 
-// headsOf gives the last number of each session, 0 where nothing happened yet.
+// headsOf returns the last number of each session, 0 where nothing happened yet.
 func headsOf(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]int64, error) {
 	return pg.Many[int64](ctx, tx, `SELECT coalesce(h.seq, 0)
 		FROM unnest(@sessions::uuid[]) WITH ORDINALITY w (session_id, n)
@@ -124,8 +124,8 @@ func headsOf(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]int64, err
 		ORDER BY w.n`, pgx.StrictNamedArgs{"sessions": sessions})
 }
 
-// resumable tells whether a stream can go on from some numbers: none of them
-// lies ahead, and not too much was missed.
+// resumable reports whether a stream can go on from some numbers: none of them is
+// ahead of the session, and not too many events were missed.
 func resumable(from, heads []int64) bool {
 	for i, n := range from {
 		if n > heads[i] {
@@ -135,8 +135,8 @@ func resumable(from, heads []int64) bool {
 	return between(from, heads) < mostMissed
 }
 
-// missed puts what happened between two positions first, unless some of it is
-// there no more.
+// missed adds the events between two positions to the first messages. It returns
+// false if some of them were deleted.
 func (h *Hub) missed(ctx context.Context, tx *pg.Tx, l *Listener, from, to []int64) (all bool, err error) {
 	events, err := pg.Many[Event](ctx, tx, eventsSQL, eventsArgs(l.sessions, from, to))
 	if err != nil || int64(len(events)) < between(from, to) {
@@ -150,7 +150,7 @@ func (h *Hub) missed(ctx context.Context, tx *pg.Tx, l *Listener, from, to []int
 	return true, nil
 }
 
-// between counts the events between two positions.
+// between returns the number of events between two positions.
 func between(from, to []int64) (n int64) {
 	for i := range from {
 		n += to[i] - from[i]
@@ -166,8 +166,8 @@ func happened(events []Event, texts [][]byte) []Message {
 	return out
 }
 
-// catchUp reads what the feed told others between the moment of opening and
-// that of joining.
+// catchUp reads the events that the feed sent to others after the listener was
+// opened and before it joined.
 func (h *Hub) catchUp(ctx context.Context, l *Listener, told []int64) error {
 	ahead := false
 	for i := range told {

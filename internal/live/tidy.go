@@ -12,9 +12,9 @@ import (
 	"tankside/internal/pg"
 )
 
-// tidySQL deletes the oldest events of each session, so many at once. Writers
-// only add events, and nobody waits for a row that is deleted; of two instances
-// that delete at once, the second finds what the first left.
+// tidySQL deletes the oldest events of each session, a limited number at once.
+// Writers only add events, and nobody waits for a deleted row; of two instances that
+// delete at once, the second finds what the first left.
 const tidySQL = `DELETE FROM live_event d USING (
 		SELECT x.session_id, x.seq FROM live_head h CROSS JOIN LATERAL (
 			SELECT e.session_id, e.seq, e.at
@@ -30,9 +30,8 @@ func (h *Hub) Heard(centre uuid.UUID) {
 	h.heard[centre] = true
 }
 
-// Tidy deletes, until ctx is over, what is too old to be told to anybody who
-// comes back, of the centres that the instance served. Any number of instances
-// may do so at once.
+// Tidy deletes events that are too old for any reconnect, of the centres that the
+// instance served, until ctx is over. Several instances may do so at once.
 func (h *Hub) Tidy(ctx context.Context) {
 	tick := time.NewTicker(h.pace.tidy)
 	defer tick.Stop()
@@ -51,7 +50,7 @@ func (h *Hub) Tidy(ctx context.Context) {
 	}
 }
 
-// served gives the centres that were heard of since it was asked last.
+// served returns the centres noted since its last call.
 func (h *Hub) served() []uuid.UUID {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -60,7 +59,7 @@ func (h *Hub) served() []uuid.UUID {
 	return out
 }
 
-// tidy deletes the old events of a centre step by step, each a transaction.
+// tidy deletes the old events of a centre in steps, each a transaction.
 func (h *Hub) tidy(ctx context.Context, centre uuid.UUID) error {
 	for n := int64(tidyMost); n == tidyMost; {
 		if err := h.DB.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {

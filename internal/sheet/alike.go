@@ -6,11 +6,11 @@ import (
 	"tankside/internal/finding"
 )
 
-// alike puts findings that say the same of several people into one, so that a
-// group's sheet stays a page: the first as it is, then who else, each with what
-// is otherwise. who names the person whom a finding is about, "" for nobody.
-// Nothing is lost: findings are the same only if their messages differ in the
-// name, in what was found and in the limit, and in nothing else.
+// alike merges findings about several people into one, so that a group's sheet stays
+// a page: the first as it is, then the names of the others, each with what differs.
+// who returns the name of the person whom a finding is about, "" for nobody. Nothing
+// is lost: findings are merged only if their messages differ in nothing but the name,
+// the found value and the limit.
 func alike(l finding.List, who func(finding.Finding) string) finding.List {
 	var out finding.List
 	at, others := map[string]int{}, map[int][]string{}
@@ -31,7 +31,7 @@ func alike(l finding.List, who func(finding.Finding) string) finding.List {
 	return out
 }
 
-// pattern gives a finding without what is a person's own.
+// pattern returns a finding without the name, the found value and the limit.
 func pattern(f finding.Finding, name string) string {
 	message := f.Message
 	for _, own := range []string{name, amount(f.Found), amount(f.Limit)} {
@@ -45,8 +45,8 @@ func pattern(f finding.Finding, name string) string {
 	return strings.Join([]string{f.Rule, string(f.Severity), message}, "\x00")
 }
 
-// otherwise says what was found of somebody, and the limit, where it is not the
-// same as of the first.
+// otherwise returns the found value and the limit of a finding, where they differ
+// from those of the first.
 func otherwise(f, first finding.Finding) string {
 	var own []string
 	if amount(f.Found) != amount(first.Found) {

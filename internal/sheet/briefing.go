@@ -25,27 +25,27 @@ type Briefing struct {
 type BriefingPerson struct {
 	Name        string
 	Dive        string            // "dive 2"; "" for every dive
-	Heard       string            // how and when it was acknowledged; "" when it was not
+	Heard       string            // how and when it was acknowledged; "" for not yet
 	Figures     [3]BriefingFigure // start, turn, low on gas
 	Differences []BriefingDiffers // from the signals that the person was trained in
 }
 
-// BriefingFigure is a pressure on the hand.
+// BriefingFigure is a pressure with its hand signals.
 type BriefingFigure struct {
 	Label string
-	Text  string        // "110 bar"; "" when it was not said
+	Text  string        // "110 bar"; "" when the briefing has none
 	Hands string        // the gestures in words
-	Strip template.HTML // the gestures as an SVG that the service drew; "" for none
+	Strip template.HTML // the gestures as an SVG drawn by the service; "" for none
 }
 
-// BriefingDiffers is one sign that means something else elsewhere.
+// BriefingDiffers is one signal that means something else elsewhere.
 type BriefingDiffers struct{ Who, What, Here, There string }
 
 // BriefingSign is a message with its gesture.
 type BriefingSign struct {
 	Meaning string
 	Gesture string
-	Picture template.HTML // an SVG that the service drew
+	Picture template.HTML // an SVG drawn by the service
 }
 
 var briefingBody = func() *template.Template {
@@ -92,7 +92,7 @@ func (b Briefing) Text(w io.Writer, h Head) error {
 	return t.End(w)
 }
 
-// numbers says once how each pressure is shown, and what differs for whom.
+// numbers writes how each pressure is shown, once, and the differences by person.
 func (b Briefing) numbers(t *Text) {
 	t.Section("Shown as")
 	for _, f := range b.Hands() {
@@ -103,8 +103,8 @@ func (b Briefing) numbers(t *Text) {
 	}
 }
 
-// Differences gives what differs from the signals that people were trained in,
-// once for all for whom it is the same.
+// Differences returns the differences from the signals that people were trained in;
+// people with the same difference share one.
 func (b Briefing) Differences() []BriefingDiffers {
 	var out []BriefingDiffers
 	for _, p := range b.People {
@@ -123,10 +123,10 @@ func (b Briefing) Differences() []BriefingDiffers {
 	return out
 }
 
-// Size says how the page is set, by the number of its rows.
+// Size returns the size of type for the number of rows.
 func (b Briefing) Size() string { return sizeOf(len(b.People)) }
 
-// ToMind gives the findings, what is the same of several people once.
+// ToMind returns the findings, with those about several people merged.
 func (b Briefing) ToMind() finding.List {
 	return curedOnce(alike(b.Findings, func(f finding.Finding) string {
 		name, _ := f.Params["person"].(string)
@@ -134,8 +134,8 @@ func (b Briefing) ToMind() finding.List {
 	}))
 }
 
-// Hands gives every pressure that somebody has to show, once, so that a group
-// fits on one page however large it is.
+// Hands returns every pressure that a person has to show, once, so that a group of
+// any size fits on one page.
 func (b Briefing) Hands() []BriefingFigure {
 	var out []BriefingFigure
 	said := map[string]bool{}

@@ -9,11 +9,11 @@ import (
 )
 
 // Drill is the content of a drill script's sheet, to be taken along on a slate:
-// large type, and what to do said once.
+// large type, and each instruction once.
 type Drill struct {
 	Cards    []DrillCard // in the order in which they are called
-	Expected []Fact      // what each surprise asks for
-	LeftOut  string      // what is left out for whom, and why; "" for nothing
+	Expected []Fact      // the expected response to each surprise
+	LeftOut  string      // what is left out for which student, and why; "" for nothing
 	Findings finding.List
 }
 
@@ -21,13 +21,13 @@ type Drill struct {
 type DrillCard struct {
 	Number int
 	Name   string
-	Gauge  string // what the gauge is said to show: "187 bar"
-	Report string // the right report: "180 bar"
+	Gauge  string // what the gauge shows in the drill: "187 bar"
+	Report string // the correct report: "180 bar"
 	Hands  string // its gestures in words
-	Then   string // what is expected after the report, as in Expected; "" for nothing
+	Then   string // the response after the report, as in Expected; "" for none
 }
 
-// Size gives the class of size on paper: as large as one page has room for.
+// Size returns the class of size on paper: as large as one page has room for.
 func (d Drill) Size() string {
 	if len(d.Cards) > 24 {
 		return "many"

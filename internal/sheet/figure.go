@@ -9,24 +9,24 @@ import (
 	"tankside/internal/units"
 )
 
-// The size of a figure, in its own units, and where it is drawn in it. Those of
-// a crowd are lower.
+// The size of a drawing, in its own units, and the edges of its plot. Those for a
+// crowd are lower.
 const (
 	figureWidth, figureHeight, crowdHeight = 360.0, 190.0, 150.0
 	left, right, top, beneath              = 48.0, 352.0, 12.0, 30.0
 )
 
-// figure is one person's dive, drawn: depth over time, and over it the pressure
-// that is expected.
+// figure is the drawing of one person's dive: depth over time, and above it the
+// expected pressure.
 type figure struct {
 	Name, Says    string
-	Unit          string // of the pressures
+	Unit          string // the unit of the pressures
 	Depth         string // a path, closed along the surface
-	DepthAt       mark   // where the depth is written
+	DepthAt       mark   // the label of the depth
 	Line          string // the points of the expected pressure
 	Dots          []mark
 	Levels        []level // turn and low-gas pressure
-	TurnAt        *mark   // when the group has to turn; nil where it may come up anywhere or does so before
+	TurnAt        *mark   // when the group has to turn; nil where it may surface anywhere or does so before
 	Pressures     []mark
 	Times         []mark
 	Left, Right   float64
@@ -34,33 +34,33 @@ type figure struct {
 	Width, Height float64
 }
 
-// mark is a text at a place.
+// mark is a text at a point.
 type mark struct {
 	X, Y float64
 	Text string
 }
 
-// level is a pressure that is drawn as a line across.
+// level is a pressure that is drawn as a horizontal line.
 type level struct {
 	Y, TextY float64
 	Text     string
 	Low      bool
 }
 
-// scale puts times, depths and pressures into the figure.
+// scale converts times, depths and pressures into coordinates of the drawing.
 type scale struct{ minutes, metres, pressure, under float64 }
 
 func (s scale) x(t float64) float64 { return tenth(left + (right-left)*t/s.minutes) }
 
 func (s scale) y(p float64) float64 { return tenth(s.under - (s.under-top)*p/s.pressure) }
 
-// deep leaves room under the depth for the low pressures.
+// deep returns the y of a depth. It leaves room under the depth for low pressures.
 func (s scale) deep(m float64) float64 { return tenth(top + 0.8*(s.under-top)*m/s.metres) }
 
 func tenth(x float64) float64 { return math.Round(10*x) / 10 }
 
-// figure draws one person's plan. The time until the ascent is drawn at the
-// planned depth, as it is reckoned.
+// figure returns the drawing of one person's plan. The time until the ascent is drawn
+// at the planned depth, as the calculation takes it.
 func (p Plan) figure(in planning.Input, r planning.PersonResult) figure {
 	d, g := in.Dive, p.Result.Group
 	bottom := math.Min(minutes(d.PlannedTime), minutes(g.LatestAscent))
@@ -98,8 +98,8 @@ func (p Plan) figure(in planning.Input, r planning.PersonResult) figure {
 	return f
 }
 
-// levels gives the lines of the turn and the low-gas pressure, one where they
-// are the same, with texts that do not cover each other.
+// levels returns the lines of the turn and the low-gas pressure, one where they are
+// equal, with labels that do not overlap.
 func levels(s scale, r planning.PersonResult) []level {
 	low := level{Y: s.y(r.Low.Value), Text: "low " + r.Low.Reading().Value.String(), Low: true}
 	low.TextY = tenth(low.Y + 11)
@@ -120,7 +120,7 @@ type legs struct{ climb, stop, last, depth float64 }
 
 func (l legs) total() float64 { return l.climb + l.stop + l.last }
 
-// ascentOf gives the usual ascent of a plan: without anything to sort out.
+// ascentOf returns the usual ascent of a plan: without a problem to solve.
 func ascentOf(in planning.Input) legs {
 	deep, stop, speed := metres(in.Dive.Depth), metres(*in.Settings.StopDepth),
 		float64(in.Settings.AscentSpeed.Reading().Speed())
@@ -138,7 +138,7 @@ func depthPath(s scale, deep, bottom float64, up legs) string {
 		s.x(t), s.deep(up.depth), s.x(t+up.stop), s.x(t+up.stop+up.last), s.deep(0))
 }
 
-// fullScale gives the top of the scale for the highest pressure on it.
+// fullScale returns the top of the scale for its highest pressure.
 func fullScale(most float64, u units.Unit) float64 {
 	step := pressureStep(u)
 	return math.Max(4, math.Ceil(most*1.04/step)) * step
@@ -151,7 +151,7 @@ func pressureStep(u units.Unit) float64 {
 	return 50
 }
 
-// pressureTicks writes every second step of psi and every step of bar.
+// pressureTicks returns the labels of every second step of psi and every step of bar.
 func pressureTicks(s scale, u units.Unit) []mark {
 	step := pressureStep(u)
 	if u == units.UnitPSI {
@@ -164,7 +164,7 @@ func pressureTicks(s scale, u units.Unit) []mark {
 	return out
 }
 
-// timeTicks writes about six round times.
+// timeTicks returns the labels of about six round times.
 func timeTicks(s scale, end float64) []mark {
 	step := 60.0
 	for _, x := range []float64{1, 2, 5, 10, 15, 20, 30} {

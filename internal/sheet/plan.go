@@ -13,13 +13,13 @@ import (
 	"tankside/internal/units"
 )
 
-// Plan is a gas plan as it is put on a sheet.
+// Plan is the content of a gas plan's sheet.
 type Plan struct {
-	Of       string // of what: "Cove 2, training dive 3, group blue"; "": of a dive to its depth
-	State    string // whether it may be gone by, in words
-	Settled  bool   // whether it may
+	Of       string // the dive: "Cove 2, training dive 3, group blue"; "": a dive to its depth
+	State    string // whether the group may dive by it, in words
+	Settled  bool   // whether the group may dive by it
 	Facts    []Fact // of place and people, before those of the dive
-	Accepted []Fact // who took on which caution: the caution, and by whom and why
+	Accepted []Fact // the accepted cautions: each with who accepted it and why
 	Foot     string // when it was made
 	Input    planning.Input
 	Result   planning.Result
@@ -57,7 +57,7 @@ func (p Plan) Text(w io.Writer) error {
 	return t.End(w)
 }
 
-// head puts the facts of the dive beside those of place and people.
+// head returns the head of the sheet, with the facts of place, people and dive.
 func (p Plan) head() Head {
 	d, g := p.Input.Filled().Dive, p.Result.Group
 	h := Head{Title: "Gas plan", Of: p.Of, State: p.State, Settled: p.Settled,
@@ -94,7 +94,7 @@ func rulesUsed(books []planning.RuleBook) string {
 	return "Rule books: " + strings.Join(words, "; ") + "."
 }
 
-// name gives the name behind a key.
+// name returns the name for a key.
 func (p Plan) name(key string) string {
 	for _, r := range p.Result.People {
 		if r.Key == key {
@@ -104,9 +104,9 @@ func (p Plan) name(key string) string {
 	return key
 }
 
-// planContent is what the body of a plan's sheet shows.
+// planContent is the data of a plan's template.
 type planContent struct {
-	Columns     []string // headings of the people, that of the name first
+	Columns     []string // headings of the table, that of the name first
 	People      []planPerson
 	Figures     []figure
 	Size        string // of the figures: "", many, crowd
@@ -116,22 +116,22 @@ type planContent struct {
 	Assumptions []string
 }
 
-// planPerson is one line of the table.
+// planPerson is one row of the table.
 type planPerson struct {
 	Name  string
 	Cells []cell
 }
 
-// cell is one figure of a person, under its heading.
+// cell is one value of a person, under its heading.
 type cell struct {
 	Label, Value, More string
-	Big                bool // what one has to know by heart
+	Big                bool // has to be known by heart
 	Long               bool // may be broken into lines
-	Beside             bool // what one need not; in plain text a table of its own
+	Beside             bool // less important; in plain text in a second table
 }
 
-// From how many people on figures are drawn smaller, so that the sheet stays a
-// page. Our choice.
+// From how many people on drawings are smaller, so that the sheet stays a page. Our
+// choice.
 const many, crowd = 3, 7
 
 func (p Plan) content() planContent {
@@ -158,7 +158,7 @@ func (p Plan) content() planContent {
 	return c
 }
 
-// about names the person whom a finding is about, "" for nobody.
+// about returns the name of the person whom a finding is about, "" for nobody.
 func (p Plan) about(f finding.Finding) string {
 	if name, ok := f.Params["person"].(string); ok {
 		return name
@@ -229,14 +229,14 @@ func (p Plan) cells(v planning.DiverInput, r planning.PersonResult, mixed bool) 
 	return out
 }
 
-// rateFrom says shortly from what a rate is known; what would lower a novice's stands
-// among what is taken for granted.
+// rateFrom returns the source of a rate in a few words. What would lower a novice's
+// rate is listed among the assumptions.
 func rateFrom(r planning.PersonResult) string {
 	short, _, _ := strings.Cut(r.RateFrom, ":")
 	return short
 }
 
-// cylinder says what somebody dives with: "2 × 12 L, 232 bar".
+// cylinder returns a person's cylinder in words: "2 × 12 L, 232 bar".
 func cylinder(c planning.CylinderInput) string {
 	size, at := c.WaterVolume, c.WorkingPressure
 	if size == nil {
@@ -255,8 +255,7 @@ func cylinder(c planning.CylinderInput) string {
 	return out
 }
 
-// rows gives the table for plain text: what one has to know, or what stands
-// beside it.
+// rows returns the plain-text table of the important values, or of the others.
 func (c planContent) rows(beside bool) (heading []string, rows [][]string) {
 	heading = []string{"Name"}
 	for i, p := range c.People {
@@ -275,8 +274,8 @@ func (c planContent) rows(beside bool) (heading []string, rows [][]string) {
 	return heading, rows
 }
 
-// minutes gives a time of the plan in minutes.
+// minutes returns a time of the plan in minutes.
 func minutes(q planning.Quantity) float64 { return q.Reading().Minutes() }
 
-// metres gives a depth of the plan in metres.
+// metres returns a depth of the plan in metres.
 func metres(q planning.Quantity) float64 { return q.Reading().Depth().In(units.UnitMetre) }

@@ -2,21 +2,21 @@ package sheet
 
 import "unicode/utf8"
 
-// What findings and the cautions taken on may take of an A4 page, in heights of
-// its text, and how a plan's sheet makes room for more: first everything is set
-// smaller, then the drawings are left to the screen. No finding is left out.
-// Measured by printing with a wide typeface; see the test.
+// How much of an A4 page findings and accepted cautions may take, in heights of its
+// text, and how a plan's sheet makes room for more: first all type is smaller, then
+// the drawings are left to the screen. No finding is left out. Measured by printing
+// with a wide typeface; see the test.
 const (
 	perLine        = 135 // characters of a finding on one line of the smaller text
 	roomy          = 12.0
 	roomOfFew      = 40.0 // beside the table and the drawings
 	roomOfMany     = 33.0
 	roomOfCrowd    = 49.0
-	perPersonInRow = 1.75 // what each person of a crowd takes of it
+	perPersonInRow = 1.75 // the height that each person of a crowd takes of it
 )
 
-// setting is how a sheet is set on paper: "" as usual, "tight", or "tight bare"
-// without its drawings.
+// setting returns how a sheet is set on paper: "" for as usual, "tight", or "tight
+// bare" without its drawings.
 func (c planContent) setting() string {
 	room := roomOfFew
 	switch c.Size {
@@ -34,7 +34,7 @@ func (c planContent) setting() string {
 	return "tight bare"
 }
 
-// height estimates how high the findings and what was taken on are.
+// height returns an estimate of the height of the findings and accepted cautions.
 func (c planContent) height() (sum float64) {
 	for _, f := range c.Findings {
 		n := utf8.RuneCountInString(string(f.Severity) + f.Message)

@@ -1,13 +1,13 @@
-// Package sheet makes the pages that hang on the wall of a dive centre and lie
+// Package sheet writes the pages that hang on the wall of a dive centre or are read
 // on a phone beside the water: one HTML page or one page of plain text, with the
-// same content, that needs nothing but itself.
+// same content and no references to other files.
 //
-// It owns the look of sheets: the frame that all share, the drawing of a dive,
-// the tables. It must not know a rule, a database or a request: whoever calls it
-// has planned, judged and chosen the words already.
+// It owns the look of sheets: the common frame, the drawing of a dive, the tables.
+// It must not know a rule, a database or a request: the caller has planned, judged
+// and chosen the words already.
 //
-// A sheet has no scripts and loads nothing. It is legible on A4 paper in black
-// and white and on a phone held upright, and says nothing by colour alone.
+// A sheet has no scripts and loads nothing. It is legible on A4 paper in black and
+// white and on a phone held upright, and nothing depends on colour alone.
 package sheet
 
 import (
@@ -21,19 +21,19 @@ import (
 	"tankside/internal/wording"
 )
 
-// Policy is the Content-Security-Policy with which a sheet is served: its own
-// styles and nothing else.
+// Policy is the Content-Security-Policy with which a sheet is served: its own styles
+// and nothing else.
 const Policy = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'"
 
-// Head is what every sheet says first and last.
+// Head is the first and last part of every sheet.
 type Head struct {
-	Title string // what sheet this is: "Gas plan"
-	Of    string // of what: "Cove 2, group blue"
-	// whether it may be gone by: "Confirmed by Ines Prado, 6 June 2027 07:40" or "Not confirmed"
+	Title string // the kind of sheet: "Gas plan"
+	Of    string // its subject: "Cove 2, group blue"
+	// State is whether it may be used, in words: "Confirmed by Ines Prado, 6 June 2027 07:40" or "Not confirmed"
 	State   string
-	Settled bool     // whether State is one to go by; otherwise it stands out
+	Settled bool     // whether it may be used; otherwise State stands out
 	Facts   []Fact   // short facts beside the title
-	Caution []string // each a paragraph; never empty
+	Caution []string // paragraphs; never empty
 	Foot    string   // when it was made, from what, by which rule book
 }
 
@@ -58,13 +58,13 @@ var funcs = template.FuncMap{
 	"word":  func(s finding.Severity) string { return severityWords[s] },
 }
 
-// severityWords has how a severity is written, so that it can be told without
+// severityWords has the words for each severity, so that it is legible without
 // colours.
 var severityWords = map[finding.Severity]string{finding.Forbidden: "✕ Forbidden",
 	finding.Caution: "⚠ Caution", finding.Note: "Note"}
 
-// Body makes the template of a sheet's content from its text. It may say
-// {{template "findings" .}} for a finding.List.
+// Body parses the template of a sheet's content. The text may use {{template
+// "findings" .}} for a finding.List.
 func Body(text string) *template.Template {
 	parts := template.Must(template.New("parts").Funcs(funcs).ParseFS(files, "findings.gohtml"))
 	return template.Must(parts.New("body").Parse(text))

@@ -13,18 +13,18 @@ import (
 	"tankside/internal/wording"
 )
 
-// across is how many characters a line of a text sheet has at most: what a
-// terminal shows and A4 paper takes. A table may be wider where it has to.
+// across is the longest line of a text sheet in characters: what a terminal shows and
+// A4 paper takes. A table may be wider where it has to.
 const across = 80
 
-// Text is a text sheet being written. Nothing is lost when it is written piece
-// by piece: errors of the writer come out at End.
+// Text is a text sheet being written. It is buffered; the writer's errors are
+// returned by End.
 type Text struct {
 	b bytes.Buffer
 	h Head
 }
 
-// NewText begins a text sheet with its head.
+// NewText returns a text sheet that begins with its head.
 func NewText(h Head) *Text {
 	t := &Text{h: h}
 	title := strings.ToUpper(h.Title)
@@ -45,7 +45,7 @@ func NewText(h Head) *Text {
 	return t
 }
 
-// Section begins a part of the sheet.
+// Section writes the title of a part of the sheet.
 func (t *Text) Section(title string) {
 	fmt.Fprintf(&t.b, "\n%s\n%s\n", title, strings.Repeat("-", utf8.RuneCountInString(title)))
 }
@@ -56,8 +56,8 @@ func (t *Text) Para(text string) { t.hanging("", text) }
 // Item writes one point of a list.
 func (t *Text) Item(text string) { t.hanging("- ", text) }
 
-// hanging writes a paragraph whose lines after the first are set in under what
-// the first begins with.
+// hanging writes a paragraph whose further lines are indented by the width of its
+// lead.
 func (t *Text) hanging(lead, text string) {
 	line, indent := lead, strings.Repeat(" ", utf8.RuneCountInString(lead))
 	blank := true // the line has no word yet
@@ -74,10 +74,10 @@ func (t *Text) hanging(lead, text string) {
 	fmt.Fprintln(&t.b, line)
 }
 
-// numbered finds a number with the word after it, which is mostly its unit.
+// numbered matches a number with the word after it, which is mostly its unit.
 var numbered = regexp.MustCompile(`([0-9]) ([a-zA-Z%°])`)
 
-// words breaks a text where a line may end: not between a number and its unit.
+// words splits a text where a line may end: not between a number and its unit.
 func words(text string) []string {
 	const glue = "\x00"
 	all := strings.Fields(numbered.ReplaceAllString(text, "$1"+glue+"$2"))
@@ -98,10 +98,10 @@ func (t *Text) Table(heading []string, rows [][]string) {
 		}
 		fmt.Fprintln(w, strings.Join(cells, "\t"))
 	}
-	w.Flush() // into a buffer, which takes everything
+	w.Flush() // cannot fail: it writes into a buffer
 }
 
-// Findings writes what the rules have to say, with what would cure it.
+// Findings writes findings with their cures.
 func (t *Text) Findings(l finding.List) {
 	for _, f := range l {
 		t.hanging("", severityWords[f.Severity]+": "+f.Message)
