@@ -17,15 +17,15 @@ import (
 //go:embed *.sql
 var Files embed.FS
 
-// Hash names the schema that the up migrations make: the first twelve hex
-// digits of a SHA-256 over their names and contents. Databases made from the
-// same migrations have the same hash, so tests name their template by it.
+// Hash returns a name for the schema of the up migrations: the first twelve hex digits
+// of a SHA-256 over their names and contents. Databases made from the same migrations
+// have the same hash, so tests name their template by it.
 func Hash() string {
 	h := sha256.New()
 	for _, name := range ups() {
 		text, err := Files.ReadFile(name)
 		if err != nil {
-			panic("migrations: " + err.Error()) // embedded, so it cannot happen
+			panic("migrations: " + err.Error()) // cannot happen: the files are embedded
 		}
 		h.Write([]byte(name + "\x00" + strconv.Itoa(len(text)) + "\x00"))
 		h.Write(text)
@@ -33,8 +33,8 @@ func Hash() string {
 	return hex.EncodeToString(h.Sum(nil))[:12]
 }
 
-// Latest is the version of the newest migration: the schema that this program
-// was written for.
+// Latest returns the version of the newest migration: the schema that this program was
+// written for.
 func Latest() uint {
 	names := ups()
 	last, err := strconv.ParseUint(names[len(names)-1][:6], 10, 32)

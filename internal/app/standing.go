@@ -18,20 +18,20 @@ import (
 type standing struct {
 	fit atomic.Bool
 
-	mu    sync.Mutex // guards what follows; one question at a time
+	mu    sync.Mutex // guards the fields below; one query at a time
 	why   error
 	asked time.Time
 }
 
-// How the schema is asked again while it does not fit, our choice.
+// The intervals between checks of a schema that does not fit, our choice.
 const (
 	askAgain    = time.Second
 	askPatience = 2 * time.Second
 )
 
-// fits returns why requests cannot be served on the schema, nil where they can.
-// Once it fits nothing is asked any more; readiness, which looks each time, notices
-// where somebody takes a migration back.
+// fits returns why requests cannot be served on the schema, nil where they can. Once
+// the schema fits it is not checked again here; ready, which checks each time, notices
+// a migration that was taken back.
 func (a *App) fits(ctx context.Context) error {
 	if a.schema.fit.Load() {
 		return nil
@@ -55,15 +55,14 @@ func (a *App) fits(ctx context.Context) error {
 	return err
 }
 
-// errReadOnly says that the database takes no writes: it follows another server, or
-// somebody has protected it.
+// errReadOnly is the error of a database that takes no writes: it follows another
+// server, or an operator made it read-only.
 var errReadOnly = errors.New("the database takes no writes: it follows another server, " +
 	"or is protected against them")
 
 // ready returns nil where the database answers, takes writes, and has a schema that
-// fits: that of this release, or of the next one, which is made so that this one
-// runs on it. It asks on a connection of the pool: an instance that cannot lend one
-// cannot serve.
+// fits: that of this release, or of the next one, which is made so that this one runs
+// on it. It uses a connection of the pool: an instance that has none free cannot serve.
 func (a *App) ready(ctx context.Context) error {
 	var version uint
 	var dirty, readOnly bool
@@ -86,7 +85,7 @@ func (a *App) ready(ctx context.Context) error {
 		return errReadOnly
 	}
 	if !a.schema.fit.Load() {
-		// Readings see to it themselves; here it is for the log.
+		// Readings settle it themselves; here it is for the log.
 		switch renewed, err := a.db.Settle(ctx); {
 		case err != nil:
 			return err

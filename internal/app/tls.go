@@ -11,11 +11,11 @@ import (
 	"tankside/internal/config"
 )
 
-// certAge is how long a certificate that was read is used before its files are read
-// again, our choice: one that was renewed counts within a minute, without a restart.
+// certAge is how long a certificate is used before its files are read again, our
+// choice: a renewed one is in use within a minute, without a restart.
 const certAge = time.Minute
 
-// certificate is a certificate with its key in two files.
+// certificate is a certificate and its key in two files.
 type certificate struct {
 	cert, key string // paths
 
@@ -24,8 +24,8 @@ type certificate struct {
 	at   time.Time
 }
 
-// of returns the certificate for a connection. Files that cannot be read any more
-// leave the one that was read before in use.
+// of returns the certificate for a connection. While the files cannot be read, the
+// certificate that was read before stays in use.
 func (c *certificate) of(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()

@@ -11,8 +11,8 @@ import (
 // batched is how many entries a phone sends at once when it is back in coverage.
 const batched = 50
 
-// compareBatches prints how long a batch takes beside as many single posts, one
-// after the other as a phone would send them: the median of so many of each.
+// compareBatches prints the time of a batch and of as many single posts, one after
+// the other as a phone would send them: the median of several of each.
 func (s *scene) compareBatches(o Options) error {
 	var batch, single []float64
 	for range max(o.Rounds, 3) {
@@ -46,8 +46,8 @@ func (s *scene) compareBatches(o Options) error {
 	return nil
 }
 
-// gasCheck gives a gas check of a session of the day, all of one session in a
-// batch as a phone has them.
+// gasCheck returns a gas check of a session of the day. Those of one batch are of one
+// session, as on a phone.
 func (s *scene) gasCheck() (session string, item object) {
 	n := rand.IntN(students)
 	return numbered(sessionPrefix, 0).String(),

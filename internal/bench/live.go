@@ -16,21 +16,22 @@ import (
 	"github.com/google/uuid"
 )
 
-// While the live view is measured, so many gas checks arrive in a second, over
-// all sessions, sent by so many writers in turn: more than are ever under way.
+// While the live view is measured, gas checks arrive at this rate in a second, over
+// all sessions, and are sent by this many writers in turn: more than are ever at work
+// at once.
 const (
 	checksASecond = 100
 	writers       = 16
 )
 
-// patience is how long listeners may be behind at all, on a machine that does
-// everything at once.
+// patience is the longest acceptable delay of a listener, on a machine that runs the
+// service, the database and the load.
 const (
 	patience = 30 * time.Second
 	tenth    = 100 * time.Millisecond
 )
 
-// liveView is what is measured of the live view.
+// liveView is one measurement of the live view.
 type liveView struct {
 	scene    *scene
 	bases    []string // of the instances
@@ -39,13 +40,13 @@ type liveView struct {
 
 	mu       sync.Mutex
 	answered map[string]time.Time   // when the writer of each gas check had its answer
-	told     map[string][]time.Time // when each gas check was told, to whomever
-	wrong    int                    // times that somebody was told out of order or twice
+	told     map[string][]time.Time // when each listener had each gas check
+	wrong    int                    // events that came out of order or twice
 }
 
-// measureLive watches the sessions on all instances while gas checks arrive,
-// and prints how far behind the writer's answer the listeners are told. That
-// each is told everything once is checked on the way.
+// measureLive watches the sessions on all instances while gas checks arrive, and
+// prints the listeners' delay behind the writer's answer. It also checks that every
+// listener gets every event once.
 func (s *scene) measureLive(ctx context.Context, o Options) error {
 	v := &liveView{scene: s, bases: s.bases, watchers: o.Watchers, length: o.Watching,
 		answered: map[string]time.Time{}, told: map[string][]time.Time{}}
@@ -65,14 +66,14 @@ func (s *scene) measureLive(ctx context.Context, o Options) error {
 		return err
 	}
 	for waited := time.Duration(0); !v.everybodyKnows() && waited < patience; waited += tenth {
-		time.Sleep(tenth) // for what is still on its way
+		time.Sleep(tenth) // for events on their way
 	}
 	leave()
 	listening.Wait()
 	return v.report(o)
 }
 
-// watch is one listener. ready hears when it has its snapshot, or why not.
+// watch runs one listener. It sends to ready when it has its snapshot, or the error.
 func (v *liveView) watch(ctx context.Context, i int, ready chan<- error) {
 	address := v.bases[i/sessions%len(v.bases)] + "/v1/live?session_id=" +
 		numbered(sessionPrefix, i%sessions).String()
@@ -114,8 +115,8 @@ func (v *liveView) watch(ctx context.Context, i int, ready chan<- error) {
 	}
 }
 
-// hear notes that a listener was told of a check, and gives the number that the
-// event has in its session.
+// hear notes that a listener received a check, and returns the event's number in its
+// session.
 func (v *liveView) hear(event, check string, at time.Time, last int) int {
 	var n int
 	_, number, _ := strings.Cut(event, "/")
@@ -155,7 +156,7 @@ func (v *liveView) write(ctx context.Context) error {
 	return errors.Join(append(errs, ctx.Err())...)
 }
 
-// check sends one gas check of anybody.
+// check sends one gas check of any student.
 func (v *liveView) check() error {
 	n, id := rand.IntN(sessions*students), uuid.New()
 	err := v.scene.recorded("/v1/sessions/"+numbered(sessionPrefix, n/students).String()+"/gas-checks",
@@ -168,7 +169,7 @@ func (v *liveView) check() error {
 	return err
 }
 
-// everybodyKnows tells whether every listener was told of everything.
+// everybodyKnows reports whether every listener received every event.
 func (v *liveView) everybodyKnows() bool {
 	v.mu.Lock()
 	defer v.mu.Unlock()
@@ -180,8 +181,8 @@ func (v *liveView) everybodyKnows() bool {
 	return true
 }
 
-// report prints how far behind the listeners were, and fails when one of them
-// was not told of everything, once and in order.
+// report prints the listeners' delay. It fails when a listener did not receive every
+// event, once and in order.
 func (v *liveView) report(o Options) error {
 	v.mu.Lock()
 	defer v.mu.Unlock()

@@ -2,8 +2,8 @@ package bench
 
 import "github.com/google/uuid"
 
-// gasPlan is the plan of the gas of all students of the first session, worked
-// out and stored.
+// gasPlan returns the job that computes and stores the gas plan of all students of the
+// first session.
 func (s *scene) gasPlan() *job {
 	session := numbered(sessionPrefix, 0)
 	stays := []uuid.UUID{session}

@@ -15,7 +15,7 @@ import (
 	"github.com/google/uuid"
 )
 
-// The instructor teaches so many sessions on one day, with so many students each.
+// How many sessions the instructor teaches on one day, and with how many students.
 const (
 	sessions = 4
 	students = 8
@@ -24,7 +24,7 @@ const (
 // scene is a centre with one instructor and a day's sessions.
 type scene struct {
 	ctx        context.Context
-	base       string   // of the instance that everything but the live view is measured on
+	base       string   // of the instance on which all but the live view is measured
 	bases      []string // of all instances
 	manager    string   // tokens
 	instructor string
@@ -83,7 +83,7 @@ func (s *scene) send(token, method, path string, body any) (object, error) {
 	return out, json.Unmarshal(text, &out)
 }
 
-// must notes the first error and goes on; prepare tells it in the end.
+// must notes the first error and goes on; prepare returns it.
 func (s *scene) must(err *error, token, method, path string, body any) object {
 	if *err != nil {
 		return object{}
@@ -101,7 +101,7 @@ func (s *scene) must(err *error, token, method, path string, body any) object {
 
 func text(o object, name string) string { return fmt.Sprint(o[name]) }
 
-// prepare sets the scene, traces one request of each kind, and gives the jobs.
+// prepare sets up the centre, traces one request of each kind, and returns the jobs.
 func (s *scene) prepare(o Options) ([]*job, error) {
 	var err error
 	s.must(&err, s.manager, "POST", "/v1/centre/set-clock", object{"now_at": "2027-06-05T08:00:00Z"})
@@ -154,7 +154,7 @@ func (s *scene) crew(err *error) {
 	}
 }
 
-// students takes a list in and puts everybody's papers on record.
+// students imports a list of students and records their papers.
 func (s *scene) students(err *error, n int) []string {
 	var list strings.Builder
 	list.WriteString("name,birth_on\n")
@@ -175,7 +175,7 @@ func (s *scene) students(err *error, n int) []string {
 	return ids
 }
 
-// plan plans the sessions of a day, puts students into each, and opens them.
+// plan plans the sessions of a day, places students in each, and opens them.
 func (s *scene) plan(err *error, people []string) {
 	day := time.Date(2027, 6, 5, 9, 0, 0, 0, time.UTC)
 	for i := range sessions {
@@ -195,8 +195,8 @@ func (s *scene) plan(err *error, people []string) {
 	}
 }
 
-// brief gives a session's students and the instructor the briefing without which
-// it is not opened.
+// brief briefs a session's students and the instructor; without a briefing the
+// session does not open.
 func (s *scene) brief(err *error, session uuid.UUID, people []string) {
 	heard := []object{}
 	for _, p := range people {
@@ -209,7 +209,7 @@ func (s *scene) brief(err *error, session uuid.UUID, people []string) {
 				"low": object{"value": 60, "unit": "bar"}}, "heard": heard})
 }
 
-// hold plans a session with a group of the instructor's, and gives the group.
+// hold plans a session with a group of the instructor's, and returns the group's id.
 func (s *scene) hold(err *error, id uuid.UUID, from time.Time, long time.Duration) (group string) {
 	const local = "2006-01-02T15:04"
 	session := s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/sessions",
@@ -222,8 +222,8 @@ func (s *scene) hold(err *error, id uuid.UUID, from time.Time, long time.Duratio
 		object{"name": "blue", "instructor_id": s.who}), "id")
 }
 
-// jobs are the kinds of request that are measured. Sign-offs come first, while
-// the sessions have no gas checks: thousands of them there are only under load.
+// jobs returns the kinds of request that are measured. Sign-offs come first, while
+// the sessions have no gas checks: a session has thousands of them only under load.
 func (s *scene) jobs() []*job {
 	return []*job{
 		{name: "sign-off", times: 1, uses: true, request: func(n int) error {
@@ -245,11 +245,11 @@ func (s *scene) jobs() []*job {
 	}
 }
 
-// kept is how many requests go before the one that is traced, so that what the
-// service keeps in memory is there.
+// kept is how many requests are made before the traced one, so that the service has
+// filled its caches.
 const kept = 3
 
-// trace makes the yardstick of each kind of request.
+// trace writes the yardstick of each kind of request.
 func (s *scene) trace(jobs []*job) error {
 	for _, j := range jobs {
 		for range kept + 1 {
@@ -268,7 +268,7 @@ func (s *scene) trace(jobs []*job) error {
 	return nil
 }
 
-// recorded posts one item, which has to be recorded.
+// recorded posts one item, and returns an error unless it is recorded.
 func (s *scene) recorded(path string, item object) error {
 	out, err := s.send(s.instructor, "POST", path, object{"items": []object{item}})
 	if err != nil {

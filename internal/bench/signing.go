@@ -10,15 +10,15 @@ import (
 	"github.com/google/uuid"
 )
 
-// Each sign-off uses up an enrolment, which nobody signed for before. So many of
-// them take part in one session, by roll call and in no group: more than a group
-// may have.
+// signers is how many people one session has whose sign-offs are measured. Each
+// sign-off uses up an enrolment without an earlier one. The people take part by roll
+// call and in no group, since a group has fewer places.
 const signers = 50
 
-// enrol enrols so many people, whose ids follow one another, and calls the roll
-// of sessions in the weeks before in which they took part.
+// enrol enrols n people, whose ids follow one another, and calls the roll of the
+// sessions in the weeks before in which they took part.
 func (s *scene) enrol(n int) error {
-	const mostInAList = 1000 // of the API
+	const mostInAList = 1000 // the API's limit
 	for first := 0; first < n; first += mostInAList {
 		var list strings.Builder
 		list.WriteString("name,birth_on\n")
@@ -37,7 +37,7 @@ func (s *scene) enrol(n int) error {
 	return nil
 }
 
-// took lets people take part, so many in each session.
+// took lets people take part, signers of them in each session.
 func (s *scene) took(first int, people []any) error {
 	var calls [][]any
 	for ; len(people) > signers; people = people[signers:] {
@@ -68,8 +68,8 @@ func (s *scene) took(first int, people []any) error {
 	return errors.Join(errs...)
 }
 
-// signingTime is how long a session takes in which people are signed off; many
-// fit into the weeks before.
+// signingTime is the length of a session with sign-offs; many fit into the weeks
+// before.
 const signingTime = 10 * time.Minute
 
 func (s *scene) signing(n int) (uuid.UUID, time.Time) {

@@ -23,7 +23,7 @@ type statement struct {
 	batch int // statements of one batch share a number above 0
 }
 
-// tracer notes the statements of whatever runs while it is on.
+// tracer notes the statements of a pool while it is on.
 type tracer struct {
 	mu      sync.Mutex
 	on      bool
@@ -44,7 +44,7 @@ func (t *tracer) stop() []statement {
 	return t.seen
 }
 
-// TraceQueryStart notes a statement that is sent by itself.
+// TraceQueryStart notes a statement outside a batch.
 func (t *tracer) TraceQueryStart(ctx context.Context, conn *pgx.Conn,
 	d pgx.TraceQueryStartData) context.Context {
 	t.note(ctx, conn, d.SQL, d.Args, 0)
@@ -90,16 +90,16 @@ func (t *tracer) note(ctx context.Context, conn *pgx.Conn, sql string, args []an
 	t.seen = append(t.seen, statement{sql: sql, args: args, batch: batch})
 }
 
-// The ids that a script counts, by how they begin; what follows is a number.
+// The ids that a script counts, by their first digits; a number follows.
 const (
-	signedPrefix      = "0199aaaa-0000-7000-8000-" // enrolments that are signed for, one after the other
+	signedPrefix      = "0199aaaa-0000-7000-8000-" // enrolments to be signed for, one after the other
 	enrolmentPrefix   = "0199bbbb-0000-7000-8000-" // of the students
 	participantPrefix = "0199cccc-0000-7000-8000-"
 	sessionPrefix     = "0199dddd-0000-7000-8000-"
 	signingPrefix     = "0199eeee-0000-7000-8000-" // sessions whose students are signed for
 )
 
-// counted gives the variable of a script that has the number of such an id.
+// counted has the script's variable for the number in such an id.
 var counted = map[string]string{signedPrefix: "e", enrolmentPrefix: "p", participantPrefix: "p",
 	sessionPrefix: "s", signingPrefix: "g"}
 
@@ -107,9 +107,9 @@ func numbered(prefix string, n int) uuid.UUID {
 	return uuid.MustParse(fmt.Sprintf("%s%012x", prefix, n))
 }
 
-// script writes the statements as a pgbench script. Each transaction draws a
-// participant with its session; ids that the request made up are made up anew;
-// the enrolment that is signed for is the next that nothing was signed for yet.
+// script returns the statements as a pgbench script. Each transaction draws a
+// participant with its session; ids that the request made are made afresh; the
+// enrolment to be signed for is the next without a sign-off.
 func script(all []statement, fixed map[uuid.UUID]bool) string {
 	w := writer{fixed: fixed, fresh: map[string]int{}}
 	var b strings.Builder
@@ -139,7 +139,7 @@ func script(all []statement, fixed map[uuid.UUID]bool) string {
 // writer renders arguments as literals.
 type writer struct {
 	fixed map[uuid.UUID]bool
-	fresh map[string]int // ids that the request made up
+	fresh map[string]int // ids that the request made
 }
 
 var placeholder = regexp.MustCompile(`\$(\d+)`)
@@ -155,7 +155,7 @@ func (w writer) statement(s statement) string {
 	})
 }
 
-// literal renders an argument with the type that the driver would give it.
+// literal returns an argument with the type that the driver would send.
 func (w writer) literal(v any) string {
 	text, cast, null := textOf(reflect.ValueOf(v))
 	if null {
@@ -169,14 +169,14 @@ func (w writer) literal(v any) string {
 		return expr
 	}
 	if cast == "" {
-		return "(" + expr + ")" // so that a cast in the statement is of the whole
+		return "(" + expr + ")" // so that a cast in the statement applies to the whole
 	}
 	return "(" + expr + ")::" + cast
 }
 
 var id = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}`)
 
-// vary writes a text as an SQL expression in which the ids that vary do.
+// vary returns a text as an SQL expression in which the varying ids vary.
 func (w writer) vary(text string) (expr string, varies bool) {
 	var parts []string
 	rest := 0
@@ -193,7 +193,7 @@ func (w writer) vary(text string) (expr string, varies bool) {
 	return strings.Join(parts, " || "), varies
 }
 
-// made is the expression for an id that varies.
+// made returns the expression for a varying id.
 func (w writer) made(u uuid.UUID) string {
 	if name, ok := counted[u.String()[:len(signedPrefix)]]; ok {
 		return fmt.Sprintf("('%s' || lpad(to_hex(:%s::bigint), 12, '0'))",
@@ -209,13 +209,13 @@ func (w writer) made(u uuid.UUID) string {
 
 var colon = regexp.MustCompile(`:([A-Za-z_])`)
 
-// quote writes a constant. pgbench takes a colon before a letter for a variable
-// even within quotes, so the constant is broken there.
+// quote returns a constant. pgbench takes a colon before a letter for a variable even
+// within quotes, so the constant is split there.
 func quote(s string) string {
 	return "'" + colon.ReplaceAllString(strings.ReplaceAll(s, "'", "''"), ":' || '$1") + "'"
 }
 
-// textOf writes a Go value as PostgreSQL reads it, with its type.
+// textOf returns a Go value as PostgreSQL reads it, with its type.
 func textOf(v reflect.Value) (text, cast string, null bool) {
 	if !v.IsValid() || (v.Kind() == reflect.Pointer || v.Kind() == reflect.Slice ||
 		v.Kind() == reflect.Map) && v.IsNil() {

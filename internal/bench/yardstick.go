@@ -21,8 +21,8 @@ type yardstick struct{ pgbench, dir, url string }
 
 var failed = regexp.MustCompile(`number of failed transactions: [1-9]`)
 
-// run gives how many transactions a second so many clients did, each doing so
-// many. It is reckoned from pgbench's log as rate does it for the service.
+// run returns the transactions a second of a number of clients with a number of
+// transactions each. It is calculated from pgbench's log as rate does for the service.
 func (y yardstick) run(ctx context.Context, j *job, clients, each int) (float64, error) {
 	file, log := filepath.Join(y.dir, "script.sql"), filepath.Join(y.dir, "log")
 	if err := os.WriteFile(file, []byte(j.script), 0o600); err != nil {
@@ -70,8 +70,8 @@ func readLogs(prefix string, clients int) ([][]time.Time, error) {
 	return ends, nil
 }
 
-// readLog reads when transactions ended, by client: in a line of the log stand
-// client, number, latency, script, and the end in seconds and microseconds.
+// readLog reads when transactions ended, by client. A line of the log has the client,
+// the number, the latency, the script, and the end in seconds and microseconds.
 func readLog(content []byte, ends [][]time.Time) error {
 	lines := bufio.NewScanner(bytes.NewReader(content))
 	for lines.Scan() {

@@ -10,8 +10,8 @@ import (
 	"tankside/internal/httpapi"
 )
 
-// readBody reads a JSON file, or in where its name is -, in the form that an
-// operation of the API takes as its body, and as strictly.
+// readBody reads a JSON file, or in where its name is -, as the body of an operation of
+// the API, and as strictly.
 func readBody(name string, in io.Reader, operationID string, into any) error {
 	body, err := readAll(name, in)
 	if err != nil {
@@ -26,8 +26,8 @@ func readBody(name string, in io.Reader, operationID string, into any) error {
 	return nil
 }
 
-// said writes a fault as the caller of the API would read it: each finding with
-// its place.
+// said returns a fault as the caller of the API would read it: each finding with its
+// place.
 func said(err error) error {
 	var f *fault.Fault
 	if !errors.As(err, &f) {

@@ -1,12 +1,11 @@
 // Package cli holds the commands of the tankside program: it reads arguments and
-// environment, calls what does the work, and prints for people.
+// environment, calls the services, and prints for people.
 //
-// It owns the reading of arguments and the look of the answers. It must not know
-// a rule: what is allowed, and why not, is said by the rule packages.
+// It owns the reading of arguments and the look of the answers. It must not know a
+// rule: the rule packages decide what is allowed, and why not.
 //
-// A command answers with the exit status of the program: Done, Refused when a
-// rule forbids what was asked or something failed, Misused when the arguments
-// cannot be read.
+// A command returns the exit status of the program: Done, Refused when a rule forbids
+// the request or something failed, Misused when the arguments cannot be read.
 package cli
 
 import (
@@ -34,19 +33,19 @@ type Call struct {
 	Errs   io.Writer
 }
 
-// fail says what went wrong and gives the exit status for it.
+// fail prints an error and returns its exit status.
 func (c Call) fail(err error) int {
 	fmt.Fprintln(c.Errs, "tankside:", err)
 	return Refused
 }
 
-// command is one thing that the program can do.
+// command is one command of the program.
 type command struct {
 	name, summary string
 	run           func(context.Context, Call) int
 }
 
-// commands lists them in the order of the help text.
+// commands returns the commands in the order of the help text.
 func commands() []command {
 	return []command{
 		{"demo", "start everything and play a weekend course", playDemo},

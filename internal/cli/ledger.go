@@ -18,7 +18,7 @@ const aboutLedger = `verifies a centre's ledger: every chain, and every decided 
 With -all every centre, as the role in TANKSIDE_OWNER_DATABASE_URL lists them.
 The exit status is 1 when anything is not as it was written.`
 
-// verifyLedger walks a centre's chains and names whatever was changed.
+// verifyLedger checks a centre's chains and prints every change.
 func verifyLedger(ctx context.Context, c Call) int {
 	var centre, verb string
 	var all bool

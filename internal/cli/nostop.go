@@ -46,13 +46,13 @@ the tables forbid anything, 2 when the arguments cannot be read.
 Flags:
 `
 
-// nostopAsked is what the arguments ask for.
+// nostopAsked is the request in the arguments.
 type nostopAsked struct {
 	nostopform.Asked
 	json, explain bool
 }
 
-// Nostop is the command "tankside nostop". A dive without a date is on the day of
+// Nostop runs the command "tankside nostop". A dive without a date is on the day of
 // now; in is read where the arguments name it as the file.
 func Nostop(args []string, now time.Time, in io.Reader, out, errs io.Writer) int {
 	asked, err := readNostop(args, now, in, out)
@@ -80,7 +80,7 @@ func Nostop(args []string, now time.Time, in io.Reader, out, errs io.Writer) int
 	return Done
 }
 
-// readNostop reads the arguments; flag.ErrHelp after the help has been printed.
+// readNostop reads the arguments. It returns flag.ErrHelp after it printed the help.
 func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nostopAsked, error) {
 	a := &nostopAsked{}
 	a.Cabin, a.Clock = nostop.Cabin, true
@@ -134,8 +134,8 @@ func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nos
 	return a, a.complete(look, dives, date, leave, altitude)
 }
 
-// lookOnly reads the look-up of one depth, which nothing goes with that is about
-// a sequence of dives.
+// lookOnly reads the look-up of one depth; flags about a sequence of dives do not go
+// with it.
 func (a *nostopAsked) lookOnly(fs *flag.FlagSet, look nostopform.LookUp) (err error) {
 	fs.Visit(func(f *flag.Flag) {
 		if !slices.Contains([]string{"depth", "group", "altitude", "by-foot", "json", "worked"}, f.Name) {
@@ -154,7 +154,7 @@ func (a *nostopAsked) lookOnly(fs *flag.FlagSet, look nostopform.LookUp) (err er
 	return nil
 }
 
-// readFile reads what is asked in the API's form.
+// readFile reads a request in the API's form.
 func (a *nostopAsked) readFile(fs *flag.FlagSet, name string, in io.Reader) (err error) {
 	fs.Visit(func(f *flag.Flag) {
 		if f.Name != "file" && f.Name != "json" && f.Name != "worked" {
@@ -220,8 +220,8 @@ func readPositive(set func(int)) func(string) error {
 	}
 }
 
-// diveForm is how a dive is written: an optional date, time in, depth, minutes
-// under water, ascents if more than one, and whether it is done.
+// diveForm matches a dive: an optional date, time in, depth, minutes under water,
+// ascents if more than one, and whether it is done.
 var diveForm = regexp.MustCompile(
 	`^(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?:\d\d)\s+([\d.]+\s*(?:m|ft))\s+(\d{1,4})\s*min(?:\s+(\d{1,2})\s*ascents?)?(\s+done)?$`)
 
@@ -248,7 +248,7 @@ func readDive(s, date string) (nostop.Dive, error) {
 		Ascents: ascents, Done: m[6] != ""}, nil
 }
 
-// printRow writes what was looked up.
+// printRow writes the result of a look-up.
 func printRow(out io.Writer, l nostopform.LookUp, res nostop.Residual) {
 	fmt.Fprintf(out, "%s: row of %s, no-stop limit %s\n", l.Depth, res.Row.Depth, res.Row.Limit)
 	switch {
@@ -276,7 +276,7 @@ func residualToo(r nostop.Residual) string {
 	return " (with the residual nitrogen time)"
 }
 
-// print writes the answer as a table, what the rules have to say, and the waits.
+// print writes the answer as a table, the findings, and the waits.
 func (a *nostopAsked) print(out io.Writer, answer nostopform.Answer) error {
 	if answer.Row != nil {
 		printRow(out, *a.LookUp, *answer.Row)

@@ -21,7 +21,7 @@ records their own, and an owner may be alone there. It stands in the ledger, and
 shows as not seen by a second person here.
   record -centre ID -person ID -kind KIND -issued-on DATE -seen-by NAME [-outcome OUTCOME] [-valid-until DATE] [-reference TEXT]`
 
-// paperFlags are the arguments of the command as they were given.
+// paperFlags are the arguments of the command, unparsed.
 type paperFlags struct {
 	centre, person, kind, outcome, issued, until, seen, reference string
 }
@@ -73,7 +73,7 @@ func (c Call) recordPaper(ctx context.Context, centre uuid.UUID, n people.NewPap
 	return Done
 }
 
-// read turns the arguments into a paper; the error says which is wrong.
+// read parses the arguments into a paper; the error names the wrong one.
 func (p paperFlags) read() (n people.NewPaper, centre uuid.UUID, err error) {
 	n = people.NewPaper{Key: once.New(), Kind: p.kind, Outcome: p.outcome}
 	if centre, err = uuid.Parse(p.centre); err != nil {

@@ -7,8 +7,8 @@ import (
 	"io"
 )
 
-// parse reads arguments; -h writes the help and what is known of each flag, and
-// is flag.ErrHelp.
+// parse reads arguments. -h writes the help and the usage of each flag, and is
+// flag.ErrHelp.
 func parse(fs *flag.FlagSet, args []string, help string, out io.Writer) error {
 	err := fs.Parse(args)
 	if errors.Is(err, flag.ErrHelp) {

@@ -45,14 +45,14 @@ the file cannot be read, or nothing can be worked out from them.
 Flags:
 `
 
-// planAsked is what the arguments of "tankside plan" ask for.
+// planAsked is the request in the arguments of "tankside plan".
 type planAsked struct {
 	in           planning.Input
 	file, html   string
 	json, worked bool
 }
 
-// Plan is the command "tankside plan".
+// Plan runs the command "tankside plan".
 func Plan(args []string, stdin io.Reader, out, errs io.Writer) int {
 	asked, err := readPlan(args, stdin, out)
 	if errors.Is(err, flag.ErrHelp) {
@@ -77,7 +77,7 @@ func Plan(args []string, stdin io.Reader, out, errs io.Writer) int {
 	return Done
 }
 
-// complain says what is wrong, each slip in a line of its own.
+// complain prints what is wrong, each input error in a line of its own.
 func complain(errs io.Writer, err error) {
 	var f *fault.Fault
 	if !errors.As(err, &f) || len(f.Findings) < 2 {
@@ -89,7 +89,7 @@ func complain(errs io.Writer, err error) {
 	}
 }
 
-// write gives the plan in the form that was asked for.
+// write writes the plan in the requested form.
 func (a planAsked) write(out io.Writer, r planning.Result) error {
 	var worked []planning.Worked
 	if a.worked {
@@ -138,8 +138,8 @@ func printBoard(out io.Writer, title string, steps []planning.Step) {
 	}
 }
 
-// readPlanFile reads the contract's own form of a plan, as strictly as the
-// service does. The name - is the standard input.
+// readPlanFile reads a plan in the contract's own form, as strictly as the service
+// does. The name - is the standard input.
 func readPlanFile(name string, stdin io.Reader) (planning.Input, error) {
 	var in planning.Input
 	text, err := readAll(name, stdin)
@@ -156,7 +156,7 @@ func readPlanFile(name string, stdin io.Reader) (planning.Input, error) {
 	return planform.Input(form), nil
 }
 
-// largestFile is how much of a file is read: 1 MiB, as much as the service takes.
+// largestFile is the most that is read of a file: 1 MiB, as much as the service takes.
 const largestFile = 1 << 20
 
 func readAll(name string, stdin io.Reader) ([]byte, error) {

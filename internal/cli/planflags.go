@@ -13,7 +13,7 @@ import (
 	"tankside/internal/units"
 )
 
-// readPlan reads the arguments; flag.ErrHelp after the help has been printed.
+// readPlan reads the arguments. It returns flag.ErrHelp after it printed the help.
 func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) {
 	var a planAsked
 	fs := flag.NewFlagSet("plan", flag.ContinueOnError)
@@ -86,7 +86,7 @@ func (a *planAsked) complete(fs *flag.FlagSet, stdin io.Reader) (err error) {
 	return nil
 }
 
-// given lists the flags given that say what is planned.
+// given returns the flags in the arguments that describe the plan.
 func given(fs *flag.FlagSet) (names []string) {
 	fs.Visit(func(f *flag.Flag) {
 		switch f.Name {
@@ -98,7 +98,7 @@ func given(fs *flag.FlagSet) (names []string) {
 	return names
 }
 
-// one reads a quantity that measures what it should.
+// one returns a reader of a quantity of one dimension.
 func one(into *planning.Quantity, want units.Dimension) func(string) error {
 	return func(s string) error {
 		r, err := units.ParseReading(s)
@@ -110,7 +110,7 @@ func one(into *planning.Quantity, want units.Dimension) func(string) error {
 	}
 }
 
-// maybe is one for what may be left out.
+// maybe is one for an optional quantity.
 func maybe(into **planning.Quantity, want units.Dimension) func(string) error {
 	return func(s string) error {
 		*into = new(planning.Quantity)
@@ -128,8 +128,8 @@ func turnRule(into *string) func(string) error {
 	}
 }
 
-// diverForm is how a diver is written: a name, what the gauge shows, the
-// cylinder as size and pressure, and what else is known in any order.
+// diverForm matches a diver: a name, the pressure on the gauge, the cylinder as size
+// and pressure, and further values in any order.
 var diverForm = regexp.MustCompile(
 	`^([^:]+):\s*([\d.]+\s*(?:bar|psi))\s+in\s+(twins?\s+)?([\d.]+\s*(?:L|l|cu ft|cu_ft))(?:\s+([\d.]+\s*(?:bar|psi)))?((?:\s*,[^,]+)*)$`)
 
@@ -158,8 +158,8 @@ func readDiver(s string) (planning.DiverInput, error) {
 	return v, nil
 }
 
-// readCylinder reads a size with its pressure. A size in cubic feet is what the
-// cylinder is rated to hold at that pressure, and needs it.
+// readCylinder reads a size with its pressure. A size in cubic feet is the rated
+// capacity of the cylinder at that pressure, and needs it.
 func readCylinder(c *planning.CylinderInput, size, pressure string) error {
 	if strings.Contains(size, "cu") {
 		if pressure == "" {
@@ -175,12 +175,12 @@ func readCylinder(c *planning.CylinderInput, size, pressure string) error {
 	return err
 }
 
-// volume spells the units of a volume as they are known.
+// volume returns a volume with its unit in the spelling of package units.
 func volume(s string) string {
 	return strings.NewReplacer("cu ft", "cu_ft", "l", "L").Replace(s)
 }
 
-// readMore reads what else is known of a diver: the breathing rate or the oxygen.
+// readMore reads a further value of a diver: the breathing rate or the oxygen.
 func readMore(v *planning.DiverInput, s string) error {
 	if n, ok := strings.CutSuffix(s, "%"); ok {
 		x, err := strconv.ParseFloat(strings.TrimSpace(n), 64)

@@ -40,7 +40,7 @@ func serve(ctx context.Context, c Call) int {
 	return Done
 }
 
-// flags parses the arguments of a command and gives those that are no flags.
+// flags parses the arguments of a command and returns those that are not flags.
 func (c Call) flags(name, about string, define func(*flag.FlagSet)) (rest []string, ok bool) {
 	f := flag.NewFlagSet("tankside "+name, flag.ContinueOnError)
 	f.SetOutput(c.Errs)
@@ -57,7 +57,7 @@ func (c Call) flags(name, about string, define func(*flag.FlagSet)) (rest []stri
 	return f.Args(), true
 }
 
-// owner gives the address of the database as the role that owns the tables.
+// owner returns the address of the database as the role that owns the tables.
 func (c Call) owner() (string, error) {
 	if v := c.Getenv("TANKSIDE_OWNER_DATABASE_URL"); v != "" {
 		return v, nil
@@ -119,8 +119,8 @@ func migrateSchema(ctx context.Context, c Call) int {
 	return Done
 }
 
-// people opens the database as the application role and gives the service of
-// people on it.
+// people opens the database as the application role and returns the service of people
+// on it.
 func (c Call) people(ctx context.Context) (*people.Service, func(), error) {
 	db, err := c.app(ctx)
 	if err != nil {
@@ -211,7 +211,7 @@ func token(ctx context.Context, c Call) int {
 		return c.fail(err)
 	}
 	defer done()
-	// the operator stands in for a manager
+	// the operator acts as a manager
 	ctx = actor.In(ctx, actor.Actor{Centre: at, Roles: []actor.Role{actor.Manager}})
 	switch verb {
 	case "list":

@@ -6,11 +6,12 @@ import (
 	"strings"
 )
 
-// lows are the low-gas pressures that are told in each session, in bar: more where
-// it is deeper.
+// lows are the low-gas pressures of the briefing of each session, in bar: higher for
+// a deeper site.
 var lows = map[string]float64{"Pool 1": 60, "Pool 2": 60, "Evening pool": 60, "Cove 1": 70, "Cove 2": 80}
 
-// briefing is the body of a briefing at an instant, for everybody of a session.
+// briefing returns the body of a briefing for all participants of a session, given at an
+// instant.
 func (s *story) briefing(session, when string) object {
 	return object{"briefed_at": when, "convention": "tee_bar",
 		"check_every": object{"value": 2, "unit": "min"},
@@ -20,8 +21,8 @@ func (s *story) briefing(session, when string) object {
 			{"role": "oxygen", "name": "the front desk"}, {"role": "radio", "name": "the front desk"}}}
 }
 
-// brief briefs a session, and enters who said that they understood: everybody
-// but those named.
+// brief briefs a session and records that all but the named participants understood
+// it.
 func (s *story) brief(who, session, when string, but ...string) {
 	s.briefWith(s.briefing(session, when), who, session, but...)
 }
@@ -38,8 +39,8 @@ func (s *story) briefWith(b object, who, session string, but ...string) answer {
 	return s.must(who, post, "/v1/sessions/"+s.ids[session]+"/briefings", b)
 }
 
-// withoutLowGas is a briefing that tells no low-gas pressure, and one that tells
-// too low a one: the session does not open by either.
+// withoutLowGas plays a briefing without a low-gas pressure and one with too low a
+// pressure: the session does not open with either.
 func (s *story) withoutLowGas(opening string) {
 	b := s.briefing("Cove 1", at(5, "07:17"))
 	b["pressures"] = object{"turn": bar(120)}
@@ -56,8 +57,8 @@ func (s *story) withoutLowGas(opening string) {
 		"own from the plan.")
 }
 
-// besideThePool is the first briefing: Quinn learned other signals elsewhere, and
-// the session does not open before the last one has said that it is understood.
+// besideThePool plays the first briefing: Quinn learned other signals elsewhere, and
+// the session does not open before the last participant has understood it.
 func (s *story) besideThePool() {
 	b := s.briefing("Pool 1", at(4, "07:50"))
 	var heard, people []object
@@ -93,7 +94,7 @@ func (s *story) besideThePool() {
 	s.ids["briefing"] = a.id()
 }
 
-// differs tells what Quinn has to learn anew, and how her low-gas pressure looks.
+// differs prints what Quinn has to relearn, and the signals of her low-gas pressure.
 func (s *story) differs(quinn object) {
 	for _, x := range quinn["differences"].([]any) {
 		if d := x.(object); d["what"] == "tee" {

@@ -14,8 +14,8 @@ import (
 	"github.com/google/uuid"
 )
 
-// story plays and tells. A call that the story cannot go on without panics with
-// stuck, which play catches.
+// story plays the scenario and prints it. Where it cannot go on without a call that
+// failed, it panics with stuck, which play recovers.
 type story struct {
 	ctx    context.Context
 	out    io.Writer
@@ -24,8 +24,8 @@ type story struct {
 	people map[string]uuid.UUID // by first name
 	tokens map[string]string    // by first name
 	wrong  []string             // what did not happen as expected
-	ids    map[string]string    // whatever else the story remembers
-	ends   map[string]float64   // bar at the end of the next dive, of whom it is known, by first name
+	ids    map[string]string    // the ids of other things, by name
+	ends   map[string]float64   // bar at the end of the next dive, where the story sets it, by first name
 	skills []skill
 }
 
@@ -46,7 +46,7 @@ func (s *story) add(name string, id uuid.UUID, token string) {
 // object is a JSON object.
 type object = map[string]any
 
-// answer is what the API answered.
+// answer is a response of the API.
 type answer struct {
 	status int
 	etag   string
@@ -54,13 +54,13 @@ type answer struct {
 	body   object
 }
 
-// id gives the id of what was answered.
+// id returns the id in the body.
 func (a answer) id() string { return fmt.Sprint(a.body["id"]) }
 
-// items gives the items of a list.
+// items returns the items of a list.
 func (a answer) items() []object { return objects(a.body["items"]) }
 
-// objects gives the objects of a list, none for what is no list.
+// objects returns the objects of a list, none for any other value.
 func objects(v any) []object {
 	list, _ := v.([]any)
 	out := make([]object, 0, len(list))
@@ -72,10 +72,10 @@ func objects(v any) []object {
 	return out
 }
 
-// found gives the findings of an answer or a problem.
+// found returns the findings of an answer or a problem.
 func found(body object) []object { return objects(body["findings"]) }
 
-// send makes one request as somebody.
+// send makes one request with a person's token.
 func (s *story) send(who, method, path string, body any, header ...string) answer {
 	var content io.Reader
 	media := "application/json"
@@ -127,7 +127,7 @@ func (s *story) must(who, method, path string, body any, header ...string) answe
 	return a
 }
 
-// chapter begins a part of the story, at a time of the centre's clock.
+// chapter prints the title of a part of the story, at a time of the centre's clock.
 func (s *story) chapter(at, title string) {
 	s.must("Mara", http.MethodPost, "/v1/centre/set-clock", object{"now_at": at})
 	fmt.Fprintf(s.out, "\n%s\n", title)
@@ -137,10 +137,10 @@ func (s *story) tell(mark, format string, args ...any) {
 	fmt.Fprintf(s.out, "  %s %s\n", mark, fmt.Sprintf(format, args...))
 }
 
-// note tells something that simply was done.
+// note prints a step that needs no check.
 func (s *story) note(format string, args ...any) { s.tell("·", format, args...) }
 
-// accepted makes a request that has to be accepted, and tells it.
+// accepted makes a request that has to be accepted, and prints the step.
 func (s *story) accepted(who, path string, body any, text string) answer {
 	a := s.send(who, post, path, body)
 	if a.status < 300 {
@@ -151,8 +151,8 @@ func (s *story) accepted(who, path string, body any, text string) answer {
 	return a
 }
 
-// refused makes a request that has to be refused with a status, by a rule where
-// one is named, and tells why it was.
+// refused makes a request that has to be refused with a status, by a rule where one is
+// named, and prints the reason.
 func (s *story) refused(who, method, path string, body any, status int, rule, text string) answer {
 	a := s.send(who, method, path, body)
 	if a.status != status || rule != "" && !byRule(a.body, rule) {
@@ -164,7 +164,7 @@ func (s *story) refused(who, method, path string, body any, status int, rule, te
 	return a
 }
 
-// byRule tells whether the findings of a problem name a rule.
+// byRule reports whether the findings of a problem include a rule.
 func byRule(body object, rule string) bool {
 	for _, f := range found(body) {
 		if f["rule"] == rule {
@@ -174,7 +174,7 @@ func byRule(body object, rule string) bool {
 	return false
 }
 
-// why tells what was found, and what would cure it.
+// why prints the findings and their cures.
 func (s *story) why(body object, rule string) {
 	shown := 0
 	told := map[any]bool{}
@@ -198,20 +198,20 @@ func (s *story) why(body object, rule string) {
 	}
 }
 
-// fail notes something that did not happen as expected, and goes on.
+// fail notes an unexpected result and goes on.
 func (s *story) fail(format string, args ...any) {
 	s.wrong = append(s.wrong, fmt.Sprintf(format, args...))
 	s.tell("!!", format, args...)
 }
 
-// expect notes unless something is so.
+// expect notes an unexpected result unless ok.
 func (s *story) expect(ok bool, format string, args ...any) {
 	if !ok {
 		s.fail(format, args...)
 	}
 }
 
-// recorded checks what became of the entries of a call: all have to be recorded.
+// recorded checks that all entries of a call were recorded.
 func (s *story) recorded(a answer) {
 	for _, r := range a.items() {
 		if r["status"] != "recorded" {
@@ -220,7 +220,7 @@ func (s *story) recorded(a answer) {
 	}
 }
 
-// play plays all chapters and tells what did not go as expected.
+// play plays all chapters and returns the unexpected results as an error.
 func (s *story) play() (err error) {
 	defer func() {
 		switch p := recover().(type) {
@@ -244,12 +244,12 @@ func (s *story) play() (err error) {
 	return nil
 }
 
-// at writes an instant of the weekend, by the day of June 2027 and a time UTC.
+// at returns an instant of the weekend: a day of June 2027 and a time in UTC.
 func at(day int, clock string) string { return fmt.Sprintf("2027-06-%02dT%s:00Z", day, clock) }
 
 func newID() string { return uuid.Must(uuid.NewV7()).String() }
 
-// later gives an instant some minutes after another.
+// later returns the instant some minutes after another.
 func later(instant string, minutes int) string {
 	t, err := time.Parse(time.RFC3339, instant)
 	if err != nil {

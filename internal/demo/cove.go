@@ -8,7 +8,7 @@ import (
 	"github.com/google/uuid"
 )
 
-// openWater is the referral on Friday evening, and the two days at the cove.
+// openWater plays the referral on Friday evening, and the two days at the cove.
 func (s *story) openWater() {
 	s.referral()
 	s.saturday()
@@ -16,7 +16,7 @@ func (s *story) openWater() {
 	s.monday()
 }
 
-// referral is Ida, who did her theory and pool skills elsewhere.
+// referral adds Ida, who did her theory and pool skills elsewhere.
 func (s *story) referral() {
 	s.chapter(at(4, "19:30"), "Friday evening: Ida arrives, with theory and pool skills done "+
 		"at another centre.")
@@ -44,8 +44,8 @@ func (s *story) referral() {
 		"Ines reads the referral letter and accepts the credits; Ida joins Rui's group on Saturday.")
 }
 
-// saturday is the first day at the cove, and everything that happens before it
-// can begin.
+// saturday plays the first day at the cove, and the steps before its session can
+// open.
 func (s *story) saturday() {
 	s.chapter(at(5, "07:15"), "Saturday at the cove. Abel calls: he is ill. And Kim is not well.")
 	a := s.must("Ines", post, "/v1/sessions/"+s.ids["Cove 1"]+"/roll-calls",
@@ -89,8 +89,8 @@ func (s *story) saturday() {
 	s.note("Two dives, %d skills signed for each who was in.", len(firstDay))
 }
 
-// headCounts is about two figures that differ, which hold the opening of the
-// session, and a third that cures it.
+// headCounts plays two head counts that differ, which keep the session from opening,
+// and a third that resolves it.
 func (s *story) headCounts(opening string) {
 	outing := "/v1/outings/" + s.ids["Cove 1 outing"]
 	s.must("Ines", post, outing+"/guests", object{"name": "Old Bento", "part": "skipper"})
@@ -111,7 +111,7 @@ func (s *story) headCounts(opening string) {
 	s.tell("✓", "Rui counts %d too, as on the list. They leave.", len(list))
 }
 
-// dive logs a dive of everybody who is in the water.
+// dive logs a dive of all participants who are in the water.
 func (s *story) dive(session string, number int, in string, minutes int, depth float64) {
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": later(in, minutes+5)})
 	dive := s.ids[fmt.Sprintf("%s dive %d", session, number)]
@@ -144,10 +144,10 @@ func (s *story) dive(session string, number int, in string, minutes int, depth f
 	clear(s.ends)
 }
 
-// breathes gives what somebody breathes, from 14 to 18 L/min.
+// breathes returns a person's breathing rate, from 14 to 18 L/min.
 func breathes(name string) float64 { return float64(14 + len(name)%5) }
 
-// openSkills gives the open-water skills of the first and of the second day.
+// openSkills returns the open-water skills of the first and of the second day.
 func (s *story) openSkills() (first, second []skill) {
 	for _, k := range s.in("open") {
 		if k.earliest <= 2 && len(first) < 9 {
@@ -159,7 +159,7 @@ func (s *story) openSkills() (first, second []skill) {
 	return first, second
 }
 
-// inWater gives who of a group dives in a session, by first name.
+// inWater returns the divers of a group in a session, by first name.
 func (s *story) inWater(session, group string) []string {
 	var out []string
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
@@ -171,12 +171,12 @@ func (s *story) inWater(session, group string) []string {
 	return out
 }
 
-// rosasOwn are the open-water skills that are signed for Rosa apart.
+// rosasOwn returns the open-water skills that are signed for Rosa separately.
 func (s *story) rosasOwn() []string {
 	return []string{"kit-check-open", "water-entry-open", "descent-open", "hover-open"}
 }
 
-// rosa is about a sign-off that was made for the wrong student.
+// rosa plays a sign-off that was made for the wrong student.
 func (s *story) rosa() {
 	pool := "Pool 1"
 	half := s.in("confined")
@@ -207,7 +207,7 @@ func (s *story) rosa() {
 		"and then the cove. The void stays in the record.")
 }
 
-// sunday is called off.
+// sunday plays a day that is called off.
 func (s *story) sunday() {
 	s.chapter(at(6, "06:30"), "Sunday: force six from the north. The day is called off.")
 	s.refused("Ines", post, "/v1/sessions/"+s.ids["Cove 2"]+"/move",
@@ -225,7 +225,7 @@ func (s *story) sunday() {
 		"The forecast is calm: Rui takes his own limit back, and Ida joins him.")
 }
 
-// monday is the second day at the cove.
+// monday plays the second day at the cove.
 func (s *story) monday() {
 	s.chapter(at(7, "07:15"), "Monday at the cove, flat calm.")
 	opening := "/v1/sessions/" + s.ids["Cove 2"] + "/open"

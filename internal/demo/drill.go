@@ -5,8 +5,8 @@ import (
 	"strings"
 )
 
-// drills is about looking and reporting, tried before it counts: a drill for two
-// students, and practice on the own phone.
+// drills plays looking and reporting before it counts: a drill for two students, and
+// practice on one's own phone.
 func (s *story) drills() {
 	quinn, nuno := s.participant("Pool 1", "Quinn"), s.participant("Pool 1", "Nuno")
 	path := "/v1/sessions/" + s.ids["Pool 1"] + "/drill-scripts"
@@ -37,7 +37,7 @@ func (s *story) drills() {
 		"which is right.", q.body["ask"])
 }
 
-// amount writes a quantity as it is read out.
+// amount returns a quantity in words.
 func amount(q any) string {
 	o, _ := q.(object)
 	return fmt.Sprintf("%v %v", o["value"], o["unit"])

@@ -13,7 +13,7 @@ import (
 	"tankside/internal/pg"
 )
 
-// finish is the end of the course: what is missing, completion, the record.
+// finish plays the end of the course: what is missing, completion, the record.
 func (s *story) finish() {
 	_, second := s.openSkills()
 	completions := "/v1/enrolments/" + s.ids["enrolment Nuno"] + "/completions"
@@ -33,7 +33,7 @@ func (s *story) finish() {
 	s.record()
 }
 
-// table prints the course's progress, some columns of it.
+// table prints some columns of the course's progress.
 func (s *story) table() {
 	a := s.must("Mara", get, "/v1/courses/"+s.ids["course"]+"/progress", nil, "Accept", "text/csv")
 	rows, err := csv.NewReader(strings.NewReader(a.text)).ReadAll()
@@ -55,7 +55,7 @@ func (s *story) table() {
 	}
 }
 
-// record prints what Nuno himself can show.
+// record prints the record that Nuno himself can show.
 func (s *story) record() {
 	r := s.must("Nuno", get, "/v1/enrolments/"+s.ids["enrolment Nuno"]+"/record", nil).body
 	count := func(name string) int {
@@ -81,7 +81,7 @@ func (s *story) record() {
 		"Olga's record is not his to read.")
 }
 
-// verify walks the centre's ledger, as the operator can at any time.
+// verify checks the centre's ledger, as the operator can at any time.
 func (s *story) verify(ctx context.Context, db *pg.DB) error {
 	report, err := ledger.Verify(ctx, db, s.centre, app.Ledger())
 	if err != nil {
@@ -97,7 +97,7 @@ func (s *story) verify(ctx context.Context, db *pg.DB) error {
 	return nil
 }
 
-// invite says what to try while the service goes on.
+// invite prints what to try while the service goes on.
 func (s *story) invite(out io.Writer) {
 	fmt.Fprintf(out, "\nServing at %s. The API reference: %s/docs/\n\nTokens of this centre, "+
 		"one for each role:\n", s.base, s.base)

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// gasPlan is Rui, who plans the gas of the first dive for the red group.
+// gasPlan plays Rui's gas plan of the first dive for the red group.
 func (s *story) gasPlan() {
 	s.note("Rui plans the gas of the red group's first dive: cylinders of 11.1 L, filled to 200 bar; " +
 		"nothing is known yet of how much anybody breathes.")
@@ -27,7 +27,7 @@ func (s *story) gasPlan() {
 	s.shortFill(shallow.id())
 }
 
-// redDivers is a plan's divers: everybody of the red group who is there.
+// redDivers returns the divers of a plan: the members of the red group who are present.
 func (s *story) redDivers() object {
 	var divers []object
 	for _, p := range s.must("Rui", get, "/v1/sessions/"+s.ids["Cove 1"]+"/participants", nil).items() {
@@ -42,7 +42,7 @@ func (s *story) redDivers() object {
 	return object{"divers": divers}
 }
 
-// shortFill is one cylinder with less in it, planned anew and taken on.
+// shortFill plays a cylinder with less gas in it: planned again, and accepted.
 func (s *story) shortFill(plan string) {
 	short := s.must("Rui", post, "/v1/plans/"+plan+"/replan",
 		object{"reason": "short fill", "divers": []object{
@@ -73,7 +73,7 @@ func (s *story) shortFill(plan string) {
 	s.printed(short.id())
 }
 
-// printed shows who has what on the plan of record, as the service prints it.
+// printed prints the gas of each diver on the plan of record, as the service prints it.
 func (s *story) printed(plan string) {
 	text := s.must("Rui", get, "/v1/plans/"+plan+"/sheet", nil, "Accept", "text/plain").text
 	head, rest, _ := strings.Cut(text, "\n\n")
@@ -86,7 +86,7 @@ func (s *story) printed(plan string) {
 	}
 }
 
-// agreed tells what a plan says of the group.
+// agreed prints what a plan asks of the group.
 func (s *story) agreed(a answer) {
 	plan := a.body["plan"].(object)
 	group := plan["group"].(object)
@@ -104,7 +104,7 @@ func metres(x float64) object  { return object{"value": x, "unit": "m"} }
 func minutes(x float64) object { return object{"value": x, "unit": "min"} }
 func bar(x float64) object     { return object{"value": x, "unit": "bar"} }
 
-// both writes what was, and what is.
+// both returns a value before and after in words.
 func both(x any) string {
 	o, _ := x.(object)
 	if was, is := amount(o["before"]), amount(o["after"]); was != is {

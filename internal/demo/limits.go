@@ -5,15 +5,15 @@ import (
 	"slices"
 )
 
-// limits is about an instructor who would go down four times in a day, and about
-// what a student's dives have taught of how much he breathes.
+// limits plays an instructor who would make four descents in a day, and what a
+// student's dives show about his breathing rate.
 func (s *story) limits() {
 	s.descents()
 	s.learned()
 }
 
-// descents asks, before two pool sessions of another course are Ines's too, what
-// her Monday looks like.
+// descents reads Ines's Monday, before two pool sessions of another course become
+// hers too.
 func (s *story) descents() {
 	s.chapter(at(7, "11:00"), "Monday noon: could Ines take the evening course's two hours at "+
 		"the pool as well?")
@@ -67,12 +67,12 @@ func (s *story) dayOf(a answer, want int) {
 	}
 }
 
-// told tells whether an answer has a finding of a rule.
+// told reports whether an answer has a finding of a rule.
 func (s *story) told(body object, rule string) bool {
 	return slices.ContainsFunc(found(body), func(f object) bool { return f["rule"] == rule })
 }
 
-// learned compares what is planned with for a novice with what is planned with for
+// learned compares the breathing rate that is planned for a novice with the one for
 // Nuno after the weekend.
 func (s *story) learned() {
 	rate := "/v1/people/" + s.people["Nuno"].String() + "/breathing-rate"
@@ -98,8 +98,8 @@ func (s *story) learned() {
 	s.note("One of the looks at his gauge was left out: the others contradict it.")
 }
 
-// looks logs looks at Nuno's gauge during a dive, with their depths; the fourth
-// was misread by 40 bar. By the ideal law, as the ends of dives in this story.
+// looks logs gas checks of Nuno during a dive, with their depths; the fourth was
+// misread by 40 bar. The ideal gas law is used, as for the ends of dives in this story.
 func (s *story) looks(session string, number int, in string, depth float64) {
 	var checks []object
 	for i := range 5 {

@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// session plans a session and remembers it under a name.
+// session plans a session and keeps its id under a name.
 func (s *story) session(name, course, kind, site, from, to string, dives ...int) {
 	body := object{"kind": kind, "title": name, "starts_local": from, "ends_local": to}
 	if site != "" {
@@ -24,13 +24,13 @@ func (s *story) session(name, course, kind, site, from, to string, dives ...int)
 	s.ids[name+" outing"] = fmt.Sprint(a.body["outing_id"])
 }
 
-// group opens a group of a session and remembers it.
+// group opens a group of a session and keeps its id.
 func (s *story) group(session, name, instructor string) {
 	s.ids[session+" "+name] = s.must("Mara", post, "/v1/sessions/"+s.ids[session]+"/groups",
 		object{"name": name, "instructor_id": s.people[instructor]}).id()
 }
 
-// place is the body of a placement of students into the groups of a name.
+// place returns the body of a placement of students into the groups of a name.
 func (s *story) place(group string, students []string, sessions ...string) object {
 	var enrolments, ids []string
 	for _, name := range students {
@@ -48,8 +48,8 @@ func (s *story) place(group string, students []string, sessions ...string) objec
 
 var weekend = []string{"Theory evening", "Pool 1", "Pool 2", "Cove 1", "Cove 2"}
 
-// plan sets up the course: sessions, groups, crew, placements, and what the
-// rules do not let through.
+// plan sets up the course: sessions, groups, crew, placements, and what the rules
+// refuse.
 func (s *story) plan() {
 	s.chapter(at(1, "09:00"), "Mara plans the course: a theory evening, two pool sessions, "+
 		"two days at the cove.")
@@ -80,7 +80,7 @@ func (s *story) plan() {
 	s.secondGroup()
 }
 
-// moreStudents is about the ninth student, and the assistant who makes room.
+// moreStudents plays the ninth student, and the assistant who makes room.
 func (s *story) moreStudents() {
 	placements := "/v1/courses/" + s.ids["course"] + "/placements"
 	s.refused("Mara", post, placements, s.place("blue", late[:1]), 422, "ratio.too_many_students",
@@ -97,7 +97,7 @@ func (s *story) moreStudents() {
 		422, "roster.crew_paper", "Lars offers to come along on Saturday.")
 }
 
-// secondGroup is about Rui's group, who may not join it yet, and a swap.
+// secondGroup plays Rui's group, who may not join it yet, and a swap.
 func (s *story) secondGroup() {
 	placements := "/v1/courses/" + s.ids["course"] + "/placements"
 	for _, x := range weekend {
@@ -117,8 +117,8 @@ func (s *story) secondGroup() {
 	s.swap()
 }
 
-// otherCourse is about Rui, who cannot be in two places, and an evening session
-// that comes in useful later.
+// otherCourse plays Rui, who cannot be in two places, and an evening session that is
+// needed later.
 func (s *story) otherCourse() {
 	s.ids["evenings"] = s.must("Mara", post, "/v1/courses",
 		object{"title": "Evening course, June", "syllabus_id": s.ids["syllabus"],
@@ -150,7 +150,7 @@ func (s *story) swap() {
 		"Uma and Fay change places, both groups full before and after.")
 }
 
-// participant finds somebody's part in a session.
+// participant returns the id of a person's participation in a session.
 func (s *story) participant(session, name string) string {
 	for _, p := range s.must("Mara", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
 		if p["person_id"] == s.people[name].String() {

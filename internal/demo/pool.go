@@ -6,10 +6,10 @@ import (
 	"strings"
 )
 
-// everybody gives all students of the course.
+// everybody returns all students of the course.
 func everybody() []string { return slices.Concat(blue, late, red) }
 
-// call calls the roll of a session: all present but those named otherwise.
+// call calls the roll of a session: all are present but those in otherwise.
 func (s *story) call(who, session, when string, otherwise map[string]string) {
 	var items []object
 	for _, p := range s.must(who, get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
@@ -52,7 +52,7 @@ func (s *story) attempts(who, session, when, dive string, students []string, ski
 	}
 }
 
-// wishes are sign-offs of skills for students.
+// wishes returns the sign-offs of skills for students.
 func (s *story) wishes(dive string, students []string, skills ...skill) []object {
 	var items []object
 	for _, name := range students {
@@ -67,14 +67,14 @@ func (s *story) wishes(dive string, students []string, skills ...skill) []object
 	return items
 }
 
-// sign signs skills off for students, all of which has to stand.
+// sign signs skills off for students; every sign-off has to be accepted.
 func (s *story) sign(who, session, dive string, students []string, skills ...skill) {
 	for chunk := range slices.Chunk(s.wishes(dive, students, skills...), 100) {
 		s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/sign-offs", object{"items": chunk}))
 	}
 }
 
-// in gives the skills of a setting.
+// in returns the skills of a setting.
 func (s *story) in(setting string) []skill {
 	return slices.DeleteFunc(slices.Clone(s.skills), func(k skill) bool { return k.setting != setting })
 }
@@ -83,7 +83,7 @@ func (s *story) skill(code string) skill {
 	return s.skills[slices.IndexFunc(s.skills, func(k skill) bool { return k.code == code })]
 }
 
-// classroomAndPool is Thursday and Friday.
+// classroomAndPool plays Thursday and Friday.
 func (s *story) classroomAndPool() {
 	s.chapter(at(3, "17:00"), "Thursday evening: theory.")
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Theory evening"]+"/open", object{})
@@ -132,7 +132,7 @@ func (s *story) theory() {
 	s.expect(a.body["passed"] == true, "Sami's second try did not pass")
 }
 
-// gas is about looking, reporting and understanding.
+// gas plays looking, reporting and understanding.
 func (s *story) gas() {
 	part := s.participant("Pool 1", "Quinn")
 	check := func(said int) answer {
@@ -159,7 +159,8 @@ func (s *story) gas() {
 		"as 1700 it is right.")
 }
 
-// simulated is a low of a drill: it is kept and shown as that, and alarms nobody.
+// simulated plays a low pressure in a drill: it is kept and shown as simulated, and
+// raises no alarm.
 func (s *story) simulated() {
 	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks",
 		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
@@ -173,8 +174,8 @@ func (s *story) simulated() {
 		amount(d["low_gas_pressure"]))
 }
 
-// failed is about a skill that was not met after it had been: it is not signed away in
-// silence.
+// failed plays a skill that was not met after it had been met: signing it off needs an
+// acceptance with a reason.
 func (s *story) failed(k skill) {
 	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/drill-attempts",
 		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
@@ -188,7 +189,7 @@ func (s *story) failed(k skill) {
 	s.note("She lets him show it once more instead, and he does.")
 }
 
-// signingAtThePool is about who may sign, in which order, and eight at once.
+// signingAtThePool plays who may sign, in which order, and eight sign-offs at once.
 func (s *story) signingAtThePool(first []skill) {
 	path := "/v1/sessions/" + s.ids["Pool 1"] + "/sign-offs"
 	s.refused("Abel", post, path, object{"items": s.wishes("", []string{"Nuno"}, first[0])}, 403, "",
@@ -206,7 +207,7 @@ func (s *story) signingAtThePool(first []skill) {
 	s.note("%d skills are signed for twelve students, each by who saw it.", len(first))
 }
 
-// itemRefused makes a call with one wish that has to be refused by a rule.
+// itemRefused makes a call with one item that has to be refused by a rule.
 func (s *story) itemRefused(who, path string, wish object, rule, format string, args ...any) {
 	a := s.must(who, post, path, object{"items": []object{wish}})
 	r := a.items()[0]
@@ -220,7 +221,7 @@ func (s *story) itemRefused(who, path string, wish object, rule, format string, 
 	s.why(problem, rule)
 }
 
-// afternoon is the second pool session, which Tomas misses.
+// afternoon plays the second pool session, which Tomas misses.
 func (s *story) afternoon(second []skill) {
 	s.chapter(at(4, "12:30"), "Friday afternoon: Tomas does not come back from lunch.")
 	s.brief("Ines", "Pool 2", at(4, "12:25"))
@@ -236,7 +237,7 @@ func (s *story) afternoon(second []skill) {
 	s.note("Roll call has him as absent. The others finish their pool skills.")
 }
 
-// makeUp is how Tomas catches up in another course's session.
+// makeUp plays how Tomas catches up in another course's session.
 func (s *story) makeUp(second []skill) {
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "16:50")})
 	s.accepted("Mara", "/v1/sessions/"+s.ids["Evening pool"]+"/participants",

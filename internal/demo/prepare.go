@@ -18,7 +18,7 @@ const (
 // The students, by first name, in the order in which they are placed.
 var (
 	blue = []string{"Nuno", "Olga", "Pedro", "Quinn", "Rosa", "Sami", "Tomas", "Uma"}
-	late = []string{"Viktor", "Kim"} // who join when an assistant does
+	late = []string{"Viktor", "Kim"} // join when an assistant does
 	red  = []string{"Fay", "Minna"}
 )
 
@@ -37,7 +37,7 @@ Fay Hollis,1983-06-27,
 Minna Soares,2012-01-17,
 `
 
-// prepare sets the centre up: crew with papers, students from a list, sites, a
+// prepare sets up the centre: crew with papers, students from a list, sites, a
 // syllabus.
 func (s *story) prepare() {
 	s.chapter(at(1, "08:00"), "Tuesday. Mara, who manages the shop at Kelp Point, "+
@@ -99,10 +99,10 @@ func (s *story) sites() {
 		"group, fewer students; and they go to %v m.", redDepth)
 }
 
-// redDepth is how deep, in metres, the red group goes, with Minna in it.
+// redDepth is the depth of the red group, in metres, with Minna in it.
 const redDepth = 10.0
 
-// hire adds one of the crew with papers; first aid ends on a day.
+// hire adds a member of the crew with papers; the first-aid paper ends on a day.
 func (s *story) hire(name, role, firstAid string) {
 	first := strings.Fields(name)[0]
 	id := uuid.MustParse(s.must("Mara", post, "/v1/people",
@@ -114,7 +114,7 @@ func (s *story) hire(name, role, firstAid string) {
 	s.token(first)
 }
 
-// token issues somebody a token with all scopes of their roles.
+// token issues a token for a person with all scopes of their roles.
 func (s *story) token(first string) {
 	scopes := []string{"centre:read", "people:read", "papers:read", "courses:read",
 		"sessions:read", "training:read"}
@@ -151,8 +151,8 @@ type skill struct {
 	earliest      float64
 }
 
-// readSkills reads the skills of a syllabus in an order in which each comes
-// after those that it needs.
+// readSkills returns the skills of a syllabus in an order in which each comes after
+// its prerequisites.
 func readSkills(content object) []skill {
 	var waiting, out []skill
 	for _, x := range content["skills"].([]any) {
@@ -186,7 +186,7 @@ func readSkills(content object) []skill {
 	return out
 }
 
-// limits makes measured values that just meet the limits of measures.
+// limits returns measured values that just meet the limits of measures.
 func limits(measures []any) []object {
 	var out []object
 	for _, x := range measures {

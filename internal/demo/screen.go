@@ -10,16 +10,16 @@ import (
 	"time"
 )
 
-// screen is a browser in which somebody watches a session.
+// screen is a browser that shows the live view of a session.
 type screen struct {
 	lines *bufio.Scanner
-	at    string // the id of the last event, to come back with
+	at    string // the id of the last event, for a reconnect
 }
 
 // watch opens the live view of a session as a browser's EventSource does, by an
-// address with a ticket and without a header, and looks for as long as look
-// does. after is where an earlier screen came to, "" for none; it gives where
-// this one came to.
+// address with a ticket and without a header, and closes it when look returns. after
+// is the id of the last event of an earlier screen, "" for none; watch returns that of
+// this one.
 func (s *story) watch(who, session, after string, look func(*screen)) string {
 	address := s.must(who, post, "/v1/tickets",
 		object{"address": "/v1/live?session_id=" + s.ids[session]}).body["address"]
@@ -46,8 +46,8 @@ func (s *story) watch(who, session, after string, look func(*screen)) string {
 	return x.at
 }
 
-// see reads until so many events of a type were told, and gives how many there
-// were of each type.
+// see reads until n events of a type have come, and returns the number of events of
+// each type.
 func (s *story) see(x *screen, kind string, n int) map[string]int {
 	seen := map[string]int{}
 	for seen[kind] < n && x.lines.Scan() {
@@ -68,8 +68,8 @@ func (s *story) see(x *screen, kind string, n int) map[string]int {
 	return seen
 }
 
-// shore is Mara, who stays at the shop and watches the day at the cove on a
-// screen; between the two dives she loses the connection.
+// shore plays Mara, who stays at the shop and watches the day at the cove on a screen;
+// between the two dives she loses the connection.
 func (s *story) shore(session string, dives ...func()) {
 	divers := 0
 	for _, p := range s.must("Mara", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {

@@ -3,7 +3,7 @@ package demo
 import "fmt"
 
 // planOfRecord plans the gas of a group for a dive, longer than it will last, and
-// confirms it with what speaks against that.
+// confirms the plan with the acceptances that it needs.
 func (s *story) planOfRecord(session string, number int, group string, minutes int, depth float64) answer {
 	var divers []object
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
@@ -39,7 +39,7 @@ func (s *story) planOfRecord(session string, number int, group string, minutes i
 	return a
 }
 
-// planned gives the turn and low-gas pressures of somebody, in bar.
+// planned returns a person's turn and low-gas pressures, in bar.
 func (s *story) planned(session, name string) (turn, low float64) {
 	d := s.watched(session, name)
 	if d["turn_pressure"] == nil {
@@ -48,7 +48,7 @@ func (s *story) planned(session, name string) (turn, low float64) {
 	return d["turn_pressure"].(object)["value"].(float64), d["low_gas_pressure"].(object)["value"].(float64)
 }
 
-// watched gives how somebody's gas stands.
+// watched returns a person's row in the gas watch.
 func (s *story) watched(session, name string) object {
 	part := s.participant(session, name)
 	for _, d := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/watch", nil).items() {
@@ -59,8 +59,8 @@ func (s *story) watched(session, name string) object {
 	panic(stuck{name + " is not watched"})
 }
 
-// gasWatch is about somebody who comes to the turn pressure and then is low on gas;
-// what the crew sees is written down when it is seen.
+// gasWatch plays a student who comes to the turn pressure and then is low on gas; the
+// crew records what it sees when it sees it.
 func (s *story) gasWatch(session string, number int, in string, minutes int, depth float64) {
 	s.retold(session, s.planOfRecord(session, number, "blue", minutes, depth))
 	part, dive, path := s.participant(session, watchedStudent),
@@ -103,9 +103,9 @@ func (s *story) gasWatch(session string, number int, in string, minutes int, dep
 	s.ends[watchedStudent] = low - 15
 }
 
-// retold is a plan for the second dive, confirmed on the surface after the first:
-// whom it gives other pressures than they were told this morning is named, and
-// briefed again before they go in.
+// retold plays a plan for the second dive, confirmed on the surface after the first:
+// the participants whose pressures differ from their briefing are named, and briefed
+// again before they go in.
 func (s *story) retold(session string, confirmed answer) {
 	s.expect(s.told(confirmed.body, "planning.brief_again"), "nobody is to be briefed again")
 	s.tell("!", "On the surface Ines confirms her group's plan for the second dive. It names everybody whom "+
@@ -119,8 +119,8 @@ func (s *story) retold(session string, confirmed answer) {
 	s.tell("✓", "She briefs them again before they go in.")
 }
 
-// missedCheck is a look at Tomas' gas that nobody took: it is found once Lars says
-// that his log is complete, and not before.
+// missedCheck plays a gas check of Tomas that nobody made: it is found once Lars
+// reports that his log is complete, and not before.
 func (s *story) missedCheck(in string) {
 	path, dive, part, start := "/v1/sessions/"+s.ids["Evening pool"], s.ids["Evening pool dive 1"],
 		s.participant("Evening pool", "Tomas"), newID()
@@ -153,5 +153,5 @@ func (s *story) missedCheck(in string) {
 	s.why(log(), "signal.check_gap")
 }
 
-// watchedStudent is who comes to low on gas in the story.
+// watchedStudent is the student who becomes low on gas in the story.
 const watchedStudent = "Rosa"

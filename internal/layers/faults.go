@@ -5,8 +5,8 @@ import (
 	"go/types"
 )
 
-// Faults holds the law that a fault is found wherever it is in the chain of an
-// error: a type assertion misses one that somebody wrapped, and its status with it.
+// Faults returns the breaches of the law that a fault is found anywhere in the chain of
+// an error: a type assertion misses a wrapped fault, and its status with it.
 func Faults(m *Module) []Breach {
 	var out []Breach
 	for _, p := range m.Packages {

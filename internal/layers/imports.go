@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// impure are the packages of the standard library that a rule has no use for:
+// impure are the packages of the standard library that a rule must not import:
 // context, clock, input and output, chance, JSON.
 var impure = []string{"context", "database", "encoding/json", "log", "math/rand", "net", "os", "os/exec",
 	"syscall", "testing", "unsafe"}
@@ -16,7 +16,7 @@ var impure = []string{"context", "database", "encoding/json", "log", "math/rand"
 // clock are the names in package time that read the clock or wait.
 var clock = []string{"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "Tick", "NewTimer", "NewTicker"}
 
-// Imports holds the import law.
+// Imports returns the breaches of the import law.
 func Imports(m *Module) []Breach {
 	var out []Breach
 	for _, p := range m.Packages {
@@ -81,7 +81,7 @@ func judgeOurs(entered string, room Room, inside string,
 	to, toRoom, known := place(inside)
 	switch {
 	case !known || to == entered:
-		return Breach{}, false // unknown is reported where it stands
+		return Breach{}, false // an unknown package is reported at its own place
 	case room == Rules && !slices.Contains(wordsForRules, to):
 		return breach("a rule imports the standard library, units and finding",
 			"take a value instead, or move what both need into units or finding")
@@ -100,8 +100,8 @@ func judgeOurs(entered string, room Room, inside string,
 	return Breach{}, false
 }
 
-// judgeTest lets tests import what they need to set a scene, but the tests of
-// words and rules stay as free of everything above them as the code.
+// judgeTest lets tests import what they need to prepare their data. The tests of words
+// and rules import nothing above them, as their code.
 func (m *Module) judgeTest(room Room, inside string, ours bool,
 	breach func(law, cure string) (Breach, bool)) (Breach, bool) {
 	if !ours || (room != Words && room != Rules) {
@@ -114,7 +114,7 @@ func (m *Module) judgeTest(room Room, inside string, ours bool,
 	return Breach{}, false
 }
 
-// clockless reports a rule that reads the clock.
+// clockless returns where a rule reads the clock.
 func (m *Module) clockless(f *File) []Breach {
 	var out []Breach
 	ast.Inspect(f.AST, func(n ast.Node) bool {
@@ -133,8 +133,8 @@ func (m *Module) clockless(f *File) []Breach {
 	return out
 }
 
-// localName is the name by which a file calls an imported package, "" if it
-// does not import it.
+// localName returns the name by which a file calls an imported package, "" if it does
+// not import it.
 func localName(f *File, pkg string) string {
 	for _, s := range f.AST.Imports {
 		if s.Path.Value != strconv.Quote(pkg) {
@@ -148,7 +148,7 @@ func localName(f *File, pkg string) string {
 	return ""
 }
 
-// within tells whether a package is one of those or beneath one of them.
+// within reports whether a package is one of those in of or beneath one of them.
 func within(name string, of []string) bool {
 	return slices.ContainsFunc(of, func(o string) bool { return name == o || strings.HasPrefix(name, o+"/") })
 }

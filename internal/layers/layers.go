@@ -1,10 +1,10 @@
-// Package layers holds the laws that the code is laid out by: who may import
-// whom, which package owns which table, what a package comment says, and how
-// long a function and a file may be. Its tests read the whole module and fail
-// on a breach, naming the law, the place and the cure.
+// Package layers holds the laws of the code's layout: which package may import which,
+// which package owns which table, what a package comment contains, and the longest
+// function and file. Its tests read the whole module and fail on a breach, with the
+// law, the place and the cure.
 //
-// It owns the map of the house (house.go) and reads source as text. It must not
-// know what any package does.
+// It owns the map of the house (house.go) and reads source as text. It must not know
+// what any package does.
 package layers
 
 import (
@@ -26,10 +26,10 @@ type Breach struct {
 	Law   string // in a few words
 	Where string // file:line, from the module's root
 	What  string // what was found
-	Cure  string // what would put it right
+	Cure  string // what would cure it
 }
 
-// String says it in one line.
+// String returns the breach in one line.
 func (b Breach) String() string {
 	return fmt.Sprintf("%s: %s (law: %s). Cure: %s.", b.Where, b.What, b.Law, b.Cure)
 }
@@ -56,8 +56,8 @@ type Module struct {
 	Packages []*Package // by path
 }
 
-// Load parses every Go file of the module at root, tests included. Directories
-// that the go command passes over are passed over here too.
+// Load parses every Go file of the module at root, tests included. It skips the
+// directories that the go command skips.
 func Load(root string) (*Module, error) {
 	mod, err := os.ReadFile(filepath.Join(root, "go.mod"))
 	if err != nil {
@@ -114,7 +114,7 @@ func (m *Module) parse(root, p string) (*File, error) {
 		Lines: strings.Count(string(src), "\n")}, nil
 }
 
-// where gives file:line of a node.
+// where returns the file:line of a node.
 func (m *Module) where(n ast.Node) string {
 	p := m.Fset.Position(n.Pos())
 	return fmt.Sprintf("%s:%d", p.Filename, p.Line)

@@ -7,13 +7,13 @@ import (
 	"slices"
 )
 
-// runners are the methods and functions of package pg that run what they are
-// given again when the server gives a transaction up.
+// runners are the functions of package pg that call their argument again when the
+// server gives a transaction up.
 var runners = []string{"In", "InTx", "Browse", "BrowseTx", "Try", "Snapshot", "Look"}
 
-// Retried holds the law that what runs again begins anew: a function that is
-// given to a runner adds nothing to a variable of its surroundings, which would
-// still have what an attempt before it added, unless it sets it anew first.
+// Retried returns the breaches of the law that a repeated function starts afresh: a
+// function passed to a runner adds nothing to a variable outside it, which would still
+// have the additions of an earlier attempt, unless it sets the variable first.
 func Retried(m *Module) []Breach {
 	const law = "what a transaction runner may run again adds nothing to what is outside it"
 	var out []Breach
@@ -52,14 +52,14 @@ func isRunner(fun ast.Expr) bool {
 	return is && slices.Contains(runners, sel.Sel.Name)
 }
 
-// growth is a place at which something of the surroundings grows.
+// growth is a place where a variable outside the function grows.
 type growth struct {
 	node ast.Node
 	name string
 }
 
-// accumulated returns where a function adds to what it did not declare and did
-// not set anew before.
+// accumulated returns where a function adds to variables that it neither declared nor
+// set before.
 func accumulated(lit *ast.FuncLit) (out []growth) {
 	own := declared(lit)
 	anew := map[string]bool{}
@@ -110,7 +110,7 @@ func baseOf(e ast.Expr) string {
 	return ""
 }
 
-// mentions reports whether an expression appends to what is called so.
+// mentions reports whether an expression appends to the expression with that text.
 func mentions(e ast.Expr, name string) (found bool) {
 	ast.Inspect(e, func(n ast.Node) bool {
 		call, is := n.(*ast.CallExpr)

@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// The longest that things may be, in lines: our choice.
+// The greatest lengths, in lines: our choice.
 const (
 	longestFile     = 400
 	longestFunction = 60
@@ -15,8 +15,8 @@ const (
 	longestMain     = 40 // a main.go
 )
 
-// Lengths holds the law of short functions and files. Generated files are
-// exempt; in tests only the files are measured.
+// Lengths returns the breaches of the law of short functions and files. Generated
+// files are exempt; in tests only the files are measured.
 func Lengths(m *Module) []Breach {
 	var out []Breach
 	for _, p := range m.Packages {
@@ -65,8 +65,8 @@ func (m *Module) longFunctions(f *File, most int) []Breach {
 
 var spaces = regexp.MustCompile(`\s+`)
 
-// Comments holds the law of package comments: one file of each package says
-// what the package owns, and what it must not know.
+// Comments returns the breaches of the law of package comments: one file of each
+// package says what the package owns, and what it must not know.
 func Comments(m *Module) []Breach {
 	const law = "a package comment says what the package owns and what it must not know"
 	var out []Breach

@@ -6,27 +6,27 @@ import (
 	"strings"
 )
 
-// use is one place in a statement where a table or a view stands.
+// use is one place in a statement that names a table or a view.
 type use struct {
-	name    string // "" where the text is put together at run time
+	name    string // "" where the text is composed at run time
 	writes  bool
 	dynamic bool
 }
 
-// hole stands in a statement for a part that only the running program knows.
+// hole replaces a part of a statement that is known only at run time.
 const hole = "\x00"
 
-// isSQL tells a statement, or a part of one, from prose: its keywords are in
-// capitals, which lowercase() holds everybody to.
+// isSQL matches a statement, or a part of one, by its keywords in capitals, which
+// lowercase requires.
 var isSQL = regexp.MustCompile(
 	`\b(SELECT\s|INSERT\s+INTO\s|UPDATE\s+\S+\s|DELETE\s+FROM\s|MERGE\s+INTO\s|TRUNCATE\s|LOCK\s+TABLE\s|FROM\s+[a-z\x00]|JOIN\s+[a-z\x00])`)
 
-// looksLower finds statements that hide from isSQL.
+// looksLower matches statements that isSQL misses.
 var looksLower = regexp.MustCompile(
 	`(?is)^\s*(select\s.*\sfrom|insert\s+into|delete\s+from|update|truncate)\s+([a-z_]+)\b`)
 
-// lowercase tells whether text is a statement on one of the tables whose
-// keywords are not in capitals.
+// lowercase reports whether text is a statement on one of the tables with keywords in
+// small letters.
 func lowercase(text string, known map[string]string) bool {
 	m := looksLower.FindStringSubmatch(text)
 	if m == nil || isSQL.MatchString(text) {
@@ -39,9 +39,9 @@ func lowercase(text string, known map[string]string) bool {
 var lexeme = regexp.MustCompile(
 	`(?s)--[^\n]*|/\*.*?\*/|\$([a-z]*)\$.*?\$([a-z]*)\$|'(?:[^']|'')*'|"[^"]*"|[@:.]?[A-Za-z_\x00][A-Za-z0-9_\x00]*|\S`)
 
-// words splits a statement into words and marks, in lower case, without
-// comments, quoted text, parameters, casts and qualified columns. A schema
-// before a name is kept off it: public.person is person.
+// words returns the words and marks of a statement, in lower case, without comments,
+// quoted text, parameters, casts and qualified columns. A schema before a name is
+// dropped: public.person is person.
 func words(text string) []string {
 	var out []string
 	for _, t := range lexeme.FindAllString(text, -1) {
@@ -60,7 +60,7 @@ func words(text string) []string {
 	return out
 }
 
-// named finds the names that the statement itself gives to parts of it (WITH).
+// named returns the names that WITH defines in the statement.
 func named(w []string) []string {
 	var out []string
 	for i := 1; i+2 < len(w); i++ {
@@ -84,13 +84,13 @@ func named(w []string) []string {
 // reader goes through the words of one statement.
 type reader struct {
 	w      []string
-	own    []string // names given by WITH
+	own    []string // names defined by WITH
 	clause []string // of each open parenthesis: "from" while tables are listed
 	opener []string // the word before each open parenthesis
 	uses   []use
 }
 
-// uses finds every place in a statement where a table or view stands.
+// uses returns every place in a statement that names a table or a view.
 func uses(text string) []use {
 	w := words(text)
 	r := reader{w: w, own: named(w), clause: []string{""}, opener: []string{""}}
@@ -150,8 +150,8 @@ func (r *reader) step(i int) {
 	}
 }
 
-// table notes the table at i, unless something else than a table stands there:
-// a subquery, a function, a name that the statement gave itself.
+// table notes the table at i, unless the word is something else: a subquery, a
+// function, a name defined by WITH.
 func (r *reader) table(i int, writes bool) {
 	for slices.Contains([]string{"only", "lateral", "table", "if", "not", "exists"}, r.at(i)) {
 		i++

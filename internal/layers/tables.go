@@ -11,9 +11,9 @@ import (
 const ownership = "a package writes its own tables only, and reads others' through the views that " +
 	"their owner keeps; the read model of a session reads the tables themselves, and writes none"
 
-// Tables holds the law of table ownership over every statement in the code,
-// tests excepted. A statement is found by its keywords in capitals, wherever
-// the text stands, so none can be overlooked by the way it reaches the database.
+// Tables returns the breaches of table ownership in every statement of the code, tests
+// excepted. It finds a statement by its keywords in capitals, in any string, so that
+// no statement is missed because of how it reaches the database.
 func Tables(m *Module) []Breach {
 	owners := Owners()
 	var out []Breach
@@ -58,7 +58,7 @@ func judgeUse(pkg string, u use, owners map[string]string) (what, cure string) {
 	keeper, view := ViewOwner(u.name)
 	switch {
 	case u.dynamic && strings.HasPrefix(pkg, "internal/pg"):
-		return "", "" // knows the catalogue, and no table by name
+		return "", "" // reads the catalogue, and no table by name
 	case u.dynamic:
 		return does + " a table whose name is put together at run time", "write the name in the statement"
 	case table && (owner == pkg || strings.HasPrefix(pkg, owner+"/")):
@@ -81,13 +81,13 @@ func judgeUse(pkg string, u use, owners map[string]string) (what, cure string) {
 		"enter it in tables in internal/layers/house.go, or name the view after its owner"
 }
 
-// text is a string in the source, put together from its constant parts.
+// text is a string in the source, composed of its constant parts.
 type text struct {
 	node  ast.Node
 	value string
 }
 
-// texts gives every string expression of a file, the outermost only.
+// texts returns every string expression of a file, the outermost only.
 func texts(f *File, consts map[string]ast.Expr) []text {
 	var out []text
 	ast.Inspect(f.AST, func(n ast.Node) bool {
@@ -111,8 +111,7 @@ func texts(f *File, consts map[string]ast.Expr) []text {
 	return out
 }
 
-// constants gives the constants of a package by name, those inside functions
-// included.
+// constants returns the constants of a package by name, also those inside functions.
 func constants(p *Package) map[string]ast.Expr {
 	out := map[string]ast.Expr{}
 	for _, f := range p.Files {
@@ -133,7 +132,7 @@ func constants(p *Package) map[string]ast.Expr {
 	return out
 }
 
-// fold gives the text of an expression, with a hole for each part that is not
+// fold returns the text of an expression, with a hole for each part that is not
 // constant.
 func fold(e ast.Expr, consts map[string]ast.Expr, depth int) string {
 	switch e := e.(type) {

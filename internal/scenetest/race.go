@@ -2,7 +2,7 @@ package scenetest
 
 import "sync"
 
-// AtOnce does n things at the same moment and gives their errors.
+// AtOnce calls do n times at the same moment and returns the errors.
 func AtOnce(n int, do func(i int) error) []error {
 	errs := make([]error, n)
 	start := make(chan struct{})

@@ -1,8 +1,8 @@
-// Package scenetest sets the scene for tests of features: a centre, people with
-// papers, sites, a course, enrolments, written as rows by the role that the
-// service has. Only tests import it.
+// Package scenetest prepares data for tests of features: a centre, people with
+// papers, sites, a course, enrolments, written as rows by the role of the service.
+// Only tests import it.
 //
-// It must not know a rule: it writes whatever a test asks for, lawful or not.
+// It must not know a rule: it writes what a test asks for, lawful or not.
 package scenetest
 
 import (
@@ -31,14 +31,14 @@ type Scene struct {
 	tokens  map[uuid.UUID]uuid.UUID // by person
 }
 
-// New sets up a centre with a manager who is an instructor too, in a database
-// of its own.
+// New returns a centre with a manager who is an instructor too, in a database of its
+// own.
 func New(t testing.TB) *Scene {
 	t.Helper()
 	return In(t, pgtest.New(t))
 }
 
-// In sets up a further centre in a database.
+// In returns a further centre in a database.
 func In(t testing.TB, db *pgtest.DB) *Scene {
 	t.Helper()
 	s := &Scene{DB: db, Centre: uuid.New(), t: t, tokens: map[uuid.UUID]uuid.UUID{}}
@@ -51,7 +51,7 @@ func In(t testing.TB, db *pgtest.DB) *Scene {
 	return s
 }
 
-// Exec runs a statement in the centre's scope; @centre and @now are there.
+// Exec runs a statement in the centre's scope; @centre and @now are set.
 func (s *Scene) Exec(sql string, args pgx.NamedArgs) {
 	s.t.Helper()
 	err := s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -72,7 +72,7 @@ func (s *Scene) Clock(at time.Time) {
 		SET clock_offset = @at - clock_timestamp() WHERE centre_id = @centre`, pgx.NamedArgs{"at": at})
 }
 
-// Person adds somebody born on that day, with those roles, and a token.
+// Person adds a person with that birth date and those roles, and a token.
 func (s *Scene) Person(name, born string, roles ...string) uuid.UUID {
 	s.t.Helper()
 	id, token := uuid.New(), uuid.New()
@@ -88,8 +88,8 @@ func (s *Scene) Person(name, born string, roles ...string) uuid.UUID {
 	return id
 }
 
-// Crew adds somebody born in 1985 with every paper that crew may need, valid
-// from 2020 to 2040.
+// Crew adds a person born in 1985 with every paper that crew may need, valid from
+// 2020 to 2040.
 func (s *Scene) Crew(name string, roles ...string) uuid.UUID {
 	s.t.Helper()
 	id := s.Person(name, "1985-03-01", roles...)
@@ -99,8 +99,8 @@ func (s *Scene) Crew(name string, roles ...string) uuid.UUID {
 	return id
 }
 
-// Student adds a student born on that day who holds all that is needed to get
-// into the water, if of age: a waiver, and a medical from 2026-01-01 to 2040.
+// Student adds a student with that birth date and the papers that an adult needs to
+// get into the water: a waiver, and a medical from 2026-01-01 to 2040.
 func (s *Scene) Student(name, born string) uuid.UUID {
 	s.t.Helper()
 	id := s.Person(name, born, "student")
@@ -109,7 +109,7 @@ func (s *Scene) Student(name, born string) uuid.UUID {
 	return id
 }
 
-// Paper puts a paper on record; until is "" for one that does not expire.
+// Paper records a paper; until is "" for one that does not expire.
 func (s *Scene) Paper(person uuid.UUID, kind, outcome, issued, until string) uuid.UUID {
 	s.t.Helper()
 	id, seen := uuid.New(), s.Manager
@@ -152,7 +152,7 @@ func (s *Scene) Course(y syllabus.Syllabus) uuid.UUID {
 	return course
 }
 
-// CourseBy adds a further course by a syllabus that is there.
+// CourseBy adds a further course by an existing syllabus.
 func (s *Scene) CourseBy(course, syllabus uuid.UUID) {
 	s.t.Helper()
 	s.Exec(`INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on, ends_on,
@@ -172,8 +172,8 @@ func (s *Scene) Enrol(course, person uuid.UUID) uuid.UUID {
 	return id
 }
 
-// As gives a context in which that person calls, with the roles that the person
-// has and every scope.
+// As returns a context in which that person is the caller, with their roles and every
+// scope.
 func (s *Scene) As(person uuid.UUID) context.Context {
 	s.t.Helper()
 	who := actor.Actor{Centre: s.Centre, Person: person, Token: s.tokens[person]}
@@ -185,7 +185,7 @@ func (s *Scene) As(person uuid.UUID) context.Context {
 	return actor.In(s.t.Context(), who)
 }
 
-// Count counts the rows that a statement finds in the centre.
+// Count returns the number that a statement counts in the centre.
 func (s *Scene) Count(sql string) (n int) {
 	s.t.Helper()
 	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
@@ -195,8 +195,8 @@ func (s *Scene) Count(sql string) (n int) {
 	return n
 }
 
-// Session adds a session of three hours of a course, in a state, at a site of
-// its own; an open-water one has these training dives, a confined one a dive.
+// Session adds a session of three hours of a course, in a state, at a site of its own.
+// An open-water session has these training dives, a confined one a dive.
 func (s *Scene) Session(course uuid.UUID, kind, startsAt, state string, trainingDives ...int) uuid.UUID {
 	s.t.Helper()
 	id, outing, site := uuid.New(), uuid.New(), s.Site(kind)
@@ -226,13 +226,13 @@ func (s *Scene) Session(course uuid.UUID, kind, startsAt, state string, training
 	return id
 }
 
-// Dives gives the planned dives of a session in their order.
+// Dives returns the planned dives of a session in their order.
 func (s *Scene) Dives(session uuid.UUID) []uuid.UUID {
 	s.t.Helper()
 	return s.ids(`SELECT id FROM dive WHERE session_id = @id ORDER BY number`, session)
 }
 
-// PersonOf gives the person of an enrolment.
+// PersonOf returns the person of an enrolment.
 func (s *Scene) PersonOf(enrolment uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	return s.ids(`SELECT person_id FROM enrolment WHERE id = @id`, enrolment)[0]
@@ -247,8 +247,7 @@ func (s *Scene) ids(sql string, id uuid.UUID) (out []uuid.UUID) {
 	return out
 }
 
-// Group adds a cleared group with room for a hundred and its instructor in
-// charge.
+// Group adds a cleared group with a hundred places and its instructor in charge.
 func (s *Scene) Group(session uuid.UUID, name string, instructor uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
@@ -259,7 +258,7 @@ func (s *Scene) Group(session uuid.UUID, name string, instructor uuid.UUID) uuid
 	return id
 }
 
-// Participant adds somebody to a session, present.
+// Participant adds a present participant to a session.
 func (s *Scene) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUID, enrolment *uuid.UUID,
 	role string) uuid.UUID {
 	s.t.Helper()
@@ -273,8 +272,8 @@ func (s *Scene) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUI
 	return id
 }
 
-// Super runs a statement as the superuser, past every policy and grant: for
-// tests that tamper.
+// Super runs a statement as the superuser, past every policy and grant: for tests that
+// tamper.
 func (s *Scene) Super(sql string) {
 	s.t.Helper()
 	conn, err := pgx.Connect(s.t.Context(), s.DB.SuperURL)
@@ -284,15 +283,15 @@ func (s *Scene) Super(sql string) {
 	require.NoError(s.t, err)
 }
 
-// SyllabusOf gives the syllabus of a course.
+// SyllabusOf returns the syllabus of a course.
 func (s *Scene) SyllabusOf(course uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	return s.ids(`SELECT syllabus_id FROM course WHERE id = @id`, course)[0]
 }
 
-// Brief gives everybody who takes part in a session a briefing by the manager,
-// acknowledged, three hours before it starts. It tells each a low-gas pressure of
-// 100 bar for every dive, as if somebody in charge of a group had given it.
+// Brief adds an acknowledged briefing by the manager for all participants of a
+// session, three hours before it starts. It has a low-gas pressure of 100 bar for
+// every dive, as if the instructor of the group had set it.
 func (s *Scene) Brief(session uuid.UUID) {
 	s.t.Helper()
 	for _, person := range s.ids(`SELECT person_id FROM participant WHERE session_id = @id`, session) {
@@ -300,15 +299,15 @@ func (s *Scene) Brief(session uuid.UUID) {
 	}
 }
 
-// BriefPerson gives one person such a briefing for a session.
+// BriefPerson adds such a briefing for one person.
 func (s *Scene) BriefPerson(session, person uuid.UUID) {
 	s.t.Helper()
 	s.BriefTelling(session, person,
 		`[{"dive_id": null, "plan_id": null, "start": null, "turn": null, "low": {"value": 100, "unit": "bar"}}]`)
 }
 
-// BriefTelling gives one person a briefing for a session, acknowledged, that tells
-// the figures as they are stored: `[]` for none.
+// BriefTelling adds an acknowledged briefing for one person, with the figures as they
+// are stored: `[]` for none.
 func (s *Scene) BriefTelling(session, person uuid.UUID, figures string) {
 	s.t.Helper()
 	briefing, heard := uuid.New(), uuid.New()
