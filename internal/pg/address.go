@@ -25,8 +25,8 @@ func Parse(address string) (*pgx.ConnConfig, error) {
 	return config, secure(&config.Config, address)
 }
 
-// Connect opens one connection outside any pool, as whatever role the address has.
-// It names no statement, so the address may lead to a pooler.
+// Connect opens one connection outside any pool, as the role in the address. It names
+// no statement, so the address may lead to a pooler.
 func Connect(ctx context.Context, address string) (*pgx.Conn, error) {
 	config, err := Parse(address)
 	if err != nil {
@@ -38,8 +38,8 @@ func Connect(ctx context.Context, address string) (*pgx.Conn, error) {
 	return pgx.ConnectConfig(ctx, config)
 }
 
-// unreadable says that an address cannot be read. What the parser says of it
-// quotes parts of it, so only the name of a file that is missing is handed on.
+// unreadable returns the error for an invalid address. The parser's error quotes parts
+// of the address, so only the name of a missing file is passed on.
 func unreadable(err error) error {
 	var file *fs.PathError
 	if errors.As(err, &file) {
@@ -52,10 +52,10 @@ func unreadable(err error) error {
 
 var plainWanted = regexp.MustCompile(`\bsslmode\s*=\s*'?disable\b`)
 
-// secure takes plain text out of what would be tried with a host elsewhere. The
-// driver's own default, sslmode=prefer, falls back to it without a word, so that
-// whoever sits between reads passwords and records. A socket and the machine's own
-// loopback need no TLS.
+// secure removes the attempts without TLS at a host elsewhere. The driver's default,
+// sslmode=prefer, falls back to plain text without notice, so that anybody on the way
+// could read passwords and records. A socket and the machine's own loopback need no
+// TLS.
 func secure(c *pgconn.Config, address string) error {
 	if plainWanted.MatchString(address) {
 		return nil

@@ -11,11 +11,11 @@ import (
 )
 
 // direct is a setting of ours that a connection asks for at its start. PostgreSQL
-// takes it; a pooler refuses it, or drops it, since its connections to the server
-// are older than ours to it. So it shows what an address leads to.
+// takes it; a pooler refuses or drops it, since its connections to the server are older
+// than ours to it. So it shows where an address leads.
 const direct = "tankside.direct"
 
-// errPooled says that connections lead to a pooler.
+// errPooled is the error of connections that lead to a pooler.
 var errPooled = errors.New("the address leads to a pooler, not to the server itself")
 
 // pooled reports whether statements are sent as through a pooler that lends a
@@ -27,17 +27,17 @@ func pooled(c *pgx.ConnConfig) bool {
 	return c.DefaultQueryExecMode != pgx.QueryExecModeCacheStatement
 }
 
-// throughPooler has connections ask for nothing at their start, and send statements
-// unnamed.
+// throughPooler makes connections ask for no setting at their start, and send
+// statements unnamed.
 func throughPooler(c *pgx.ConnConfig) {
 	c.DefaultQueryExecMode = pgx.QueryExecModeCacheDescribe
 	delete(c.RuntimeParams, "plan_cache_mode")
 	delete(c.RuntimeParams, direct)
 }
 
-// refusedAtStart reports whether something refused a setting at the start of a
-// connection that PostgreSQL itself takes: 08P01 and "unsupported startup parameter"
-// is how poolers put it.
+// refusedAtStart reports whether a setting at the start of a connection was refused
+// that PostgreSQL itself takes: poolers return 08P01 and "unsupported startup
+// parameter".
 func refusedAtStart(err error) bool {
 	var e *pgconn.PgError
 	return errors.Is(err, errPooled) ||
@@ -61,8 +61,8 @@ func leadsStraight(ctx context.Context, row interface {
 	return nil
 }
 
-// ConnectDirect is Connect for what needs a session of its own, such as a migration,
-// which locks it: it refuses an address that leads to a pooler.
+// ConnectDirect is Connect for work that needs a session of its own, such as a
+// migration, which locks it: it refuses an address that leads to a pooler.
 func ConnectDirect(ctx context.Context, address string) (*pgx.Conn, error) {
 	config, err := Parse(address)
 	if err != nil {

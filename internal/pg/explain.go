@@ -9,7 +9,7 @@ import (
 	"tankside/internal/fault"
 )
 
-// translate gives the error that a caller of In or Try meets.
+// translate returns the error for the caller of In or Try.
 func (db *DB) translate(err error) error {
 	var f *fault.Fault
 	if err == nil || errors.As(err, &f) {

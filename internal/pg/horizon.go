@@ -10,22 +10,22 @@ import (
 	"tankside/internal/fault"
 )
 
-// Position is how far a reading of a list came: a transaction's number, within
-// the epoch in which that number means something. A database that was restored,
-// recovered to an earlier moment or failed over is in another epoch.
+// Position is how far a list was read: a transaction's number, and the epoch in which
+// that number has a meaning. A database that was restored, recovered to an earlier
+// moment or failed over is in another epoch.
 type Position struct {
-	Epoch  string // "" for a position of a release that knew none
+	Epoch  string // "" for a position of a release without epochs
 	Number int64
 }
 
-// errCopied says that the epoch on record belongs to another cluster. In and its
-// kin begin a new epoch and run anew.
+// errCopied is the error of an epoch that belongs to another cluster. In and its
+// variants begin a new epoch and run again.
 var errCopied = errors.New("pg: the epoch of positions belongs to another cluster")
 
-// epochSQL reads the epoch, and no row where it belongs to another cluster.
+// epochSQL reads the epoch, and returns no row where it belongs to another cluster.
 const epochSQL = "SELECT epoch FROM position_epoch WHERE coalesce(cluster = app_cluster(), true)"
 
-// Gone is the fault for a position of another epoch.
+// Gone returns the fault for a position of another epoch.
 func Gone() *fault.Fault {
 	return fault.New(fault.Gone, "position_gone",
 		"The database was restored or moved since updated_since was handed out, "+
@@ -33,16 +33,15 @@ func Gone() *fault.Fault {
 			"and go on with the updated_token of that reading.")
 }
 
-// Resume prepares the reading of what changed since an earlier one, nil for
-// everything. It returns the position that continues this reading: the number of
-// the oldest transaction that was still running. Whatever a later reading may show
-// and this one did not was written by that transaction or a later one. Ask it
-// before the list is read.
+// Resume prepares the reading of the changes since an earlier reading; nil reads
+// everything. It returns the position that continues this reading: the number of the
+// oldest transaction still running. Rows that a later reading may show and this one did
+// not were written by that transaction or a later one. Call it before the list is read.
 //
-// It adds two arguments to args. Rows changed since have touched >= @since and
-// touched < @until. What lies beyond @until was written before the database was
-// restored, under numbers that have not come up again yet. A position of another
-// epoch is the fault Gone.
+// It adds two arguments to args. Rows changed since have touched >= @since and touched
+// < @until. Rows beyond @until were written before the database was restored, under
+// numbers that have not been used again yet. A position of another epoch is the fault
+// Gone.
 func Resume(ctx context.Context, tx *Tx, since *Position, args pgx.StrictNamedArgs) (Position, error) {
 	type row struct {
 		Epoch      string
@@ -68,7 +67,7 @@ func Resume(ctx context.Context, tx *Tx, since *Position, args pgx.StrictNamedAr
 	return Position{Epoch: r.Epoch, Number: r.At}, nil
 }
 
-// Epoch returns the epoch that positions belong to now.
+// Epoch returns the present epoch of positions.
 func Epoch(ctx context.Context, tx *Tx) (string, error) {
 	epoch, there, err := Maybe[string](ctx, tx, epochSQL, pgx.StrictNamedArgs{})
 	if err == nil && !there {
@@ -77,8 +76,7 @@ func Epoch(ctx context.Context, tx *Tx) (string, error) {
 	return epoch, err
 }
 
-// QueueEpoch adds to a batch for Look what reads the epoch that positions belong
-// to now.
+// QueueEpoch adds to a batch for Look the reading of the present epoch of positions.
 func QueueEpoch(b *pgx.Batch, into *string) {
 	b.Queue(epochSQL).QueryRow(func(row pgx.Row) error {
 		err := row.Scan(into)
@@ -89,14 +87,14 @@ func QueueEpoch(b *pgx.Batch, into *string) {
 	})
 }
 
-// Settle begins a new epoch where the one on record belongs to another cluster,
-// and reports whether it did. Of several instances that ask at once, one begins it.
+// Settle begins a new epoch where the recorded one belongs to another cluster, and
+// reports whether it did. Of several instances at once, one begins it.
 func (db *DB) Settle(ctx context.Context) (renewed bool, err error) {
 	return db.renew(ctx, " WHERE cluster <> app_cluster()")
 }
 
-// Renew begins a new epoch whatever is on record: for a copy of a cluster's disks,
-// which looks like the cluster itself.
+// Renew begins a new epoch in any case: for a copy of a cluster's disks, which looks
+// like the cluster itself.
 func (db *DB) Renew(ctx context.Context) error {
 	renewed, err := db.renew(ctx, "")
 	if err == nil && !renewed {

@@ -1,8 +1,8 @@
-// Package pg owns the way to the database: the pool, transactions scoped to
-// one centre, and the translation of a broken constraint into a fault.
+// Package pg owns the way to the database: the pool, transactions scoped to one
+// centre, and the translation of a broken constraint into a fault.
 //
-// It must not know a table of any feature: features name their constraints to
-// it with Explain and write their own SQL.
+// It must not know a table of any feature: features register their constraints with
+// Explain and write their own SQL.
 package pg
 
 import (
@@ -23,14 +23,14 @@ import (
 	"tankside/internal/fault"
 )
 
-// OldestServer is the oldest major version of PostgreSQL that is taken: views
-// that respect the caller's policies (security_invoker) came with it.
+// OldestServer is the oldest supported major version of PostgreSQL: views that apply
+// the caller's policies (security_invoker) came with it.
 const OldestServer = 15
 
 // PlanCacheMode is the server's plan_cache_mode for all our connections.
 const PlanCacheMode = "force_generic_plan"
 
-// connectTimeout is how long a new connection may take, our choice: one to a
+// connectTimeout is how long a new connection may take, our choice: a connection to a
 // server that is gone must not fill a place of the pool for minutes.
 const connectTimeout = 5 * time.Second
 
@@ -41,15 +41,15 @@ type DB struct {
 	shares *shares
 
 	mu      sync.RWMutex
-	explain map[string]func() *fault.Fault // by the constraint's name
+	explain map[string]func() *fault.Fault // by constraint name
 }
 
-// Open connects as the application role. It refuses a server older than
-// OldestServer, and every role that row-level security would not bind: a
-// superuser, one with BYPASSRLS, an owner of tables, and a member of such a
-// role. The pool holds up to 16 connections unless url says pool_max_conns, and
-// one centre has at most half of them at once. A pooler on the way is found where the
-// address does not ask for one: it does not hand on what a connection asks for.
+// Open connects as the application role. It refuses a server older than OldestServer,
+// and every role that row-level security would not bind: a superuser, one with
+// BYPASSRLS, an owner of tables, and a member of such a role. The pool holds up to 16
+// connections unless url has pool_max_conns, and one centre has at most half of them at
+// once. A pooler is detected where the address does not ask for one: it does not pass
+// on the settings of a connection.
 func Open(ctx context.Context, url string) (*DB, error) { return OpenTraced(ctx, url, nil) }
 
 // OpenTraced is Open with a tracer that sees every statement; nil for none.
@@ -71,8 +71,8 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 		config.ConnConfig.RuntimeParams["application_name"] = "tankside"
 	}
 	// Every statement begins with the centre, so one plan serves all centres;
-	// planning anew for each call would cost more than running it. A pooler takes no
-	// such setting here: behind one the role has it (deploy/roles.sql).
+	// planning each call would cost more than running it. A pooler takes no such
+	// setting here: the role has it then (deploy/roles.sql).
 	if !pooled(config.ConnConfig) {
 		config.ConnConfig.RuntimeParams["plan_cache_mode"] = PlanCacheMode
 		config.ConnConfig.RuntimeParams[direct] = "yes"
@@ -90,7 +90,7 @@ func OpenTraced(ctx context.Context, url string, tracer pgx.QueryTracer) (*DB, e
 	return &DB{pool: pool, shares: newShares(config.MaxConns), explain: map[string]func() *fault.Fault{}}, nil
 }
 
-// openPool opens a pool and looks at what it leads to.
+// openPool opens a pool and checks where it leads.
 func openPool(ctx context.Context, config *pgxpool.Config) (*pgxpool.Pool, error) {
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
@@ -109,34 +109,34 @@ func openPool(ctx context.Context, config *pgxpool.Config) (*pgxpool.Pool, error
 	return pool, nil
 }
 
-// Pooled reports whether the address leads to a pooler, as the address itself asks or as
-// was found at the opening.
+// Pooled reports whether the address leads to a pooler, because the address asks for it
+// or because Open detected one.
 func (db *DB) Pooled() bool { return pooled(db.pool.Config().ConnConfig) }
 
-// Close waits until every connection is given back, and closes them.
+// Close waits until every connection is returned, and closes them.
 func (db *DB) Close() { db.pool.Close() }
 
-// Ping tells whether the database answers.
+// Ping returns an error where the database does not answer.
 func (db *DB) Ping(ctx context.Context) error { return db.pool.Ping(ctx) }
 
-// Explain adds what to tell a caller who runs into a named constraint. A name
-// that was explained before is explained anew.
+// Explain registers the faults of named constraints. A later fault of the same name
+// replaces the earlier one.
 func (db *DB) Explain(faults map[string]func() *fault.Fault) {
 	db.mu.Lock()
 	defer db.mu.Unlock()
 	maps.Copy(db.explain, faults)
 }
 
-// Explained lists the constraints that Explain was told about, sorted, for a
-// test that looks each of them up in the catalogue.
+// Explained returns the constraints with a registered fault, sorted, for a test that
+// looks each of them up in the catalogue.
 func (db *DB) Explained() []string {
 	db.mu.RLock()
 	defer db.mu.RUnlock()
 	return slices.Sorted(maps.Keys(db.explain))
 }
 
-// learnTypes has a connection read times as UTC, and write and read ids as the
-// sixteen bytes that they are; by itself the driver would go by their text.
+// learnTypes makes a connection read times as UTC, and read and write ids as sixteen
+// bytes; by default the driver would use their text.
 func learnTypes(_ context.Context, conn *pgx.Conn) error {
 	m := conn.TypeMap()
 	pgxuuid.Register(m)
@@ -153,8 +153,8 @@ func learnTypes(_ context.Context, conn *pgx.Conn) error {
 	return nil
 }
 
-// refuseUnfit asks what the server and the role are. A member of a role can
-// become that role, so membership counts as having.
+// refuseUnfit returns an error for an unsupported server or role. A member of a role
+// can become that role, so membership counts.
 func refuseUnfit(ctx context.Context, pool *pgxpool.Pool) error {
 	var version int
 	var role string
@@ -180,5 +180,5 @@ func refuseUnfit(ctx context.Context, pool *pgxpool.Pool) error {
 	return nil
 }
 
-// errNotYours answers a Commit or Rollback inside In and Try.
+// errNotYours is the error of a Commit or Rollback inside In and Try.
 var errNotYours = errors.New("pg: In and Try end their transaction themselves")

@@ -2,8 +2,7 @@ package pg
 
 import "tankside/internal/units"
 
-// Reading makes a reading of the two columns that hold one, nil when they are
-// null.
+// Reading returns the reading in two columns, nil when they are null.
 func Reading(value *float64, unit *string) *units.Reading {
 	if value == nil || unit == nil {
 		return nil
@@ -12,7 +11,7 @@ func Reading(value *float64, unit *string) *units.Reading {
 	return &r
 }
 
-// Columns gives the two columns that hold a reading, both null for nil.
+// Columns returns the two columns of a reading, both null for nil.
 func Columns(r *units.Reading) (value *float64, unit *string) {
 	if r == nil {
 		return nil, nil

@@ -11,9 +11,9 @@ import (
 	"github.com/jackc/pgx/v5/pgtype"
 )
 
-// Many gives every row that sql finds. Each @name in sql must be in args, and
-// nothing else. A struct T is filled by the columns' names (tag db), anything
-// else from the one column there is.
+// Many returns every row that sql finds. args must have each @name in sql, and no
+// other. A struct T is filled by the columns' names (tag db), any other type from the
+// only column.
 func Many[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) ([]T, error) {
 	rows, err := tx.Query(ctx, sql, args)
 	if err != nil {
@@ -22,7 +22,7 @@ func Many[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedAr
 	return pgx.CollectRows(rows, scanner[T]())
 }
 
-// One gives the one row that sql finds: pgx.ErrNoRows when there is none,
+// One returns the one row that sql finds: pgx.ErrNoRows when there is none,
 // pgx.ErrTooManyRows when there are more.
 func One[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, error) {
 	rows, err := tx.Query(ctx, sql, args)
@@ -33,7 +33,7 @@ func One[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArg
 	return pgx.CollectExactlyOneRow(rows, scanner[T]())
 }
 
-// Maybe gives the row that sql finds, and whether there is one.
+// Maybe returns the row that sql finds, and whether there is one.
 func Maybe[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, bool, error) {
 	row, err := One[T](ctx, tx, sql, args)
 	if errors.Is(err, pgx.ErrNoRows) {
@@ -42,14 +42,14 @@ func Maybe[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedA
 	return row, err == nil, err
 }
 
-// Do runs sql and tells how many rows it touched.
+// Do runs sql and returns the number of rows that it affected.
 func (tx *Tx) Do(ctx context.Context, sql string, args pgx.StrictNamedArgs) (rows int64, err error) {
 	tag, err := tx.Exec(ctx, sql, args)
 	return tag.RowsAffected(), err
 }
 
-// scanner tells a row of several columns from a single value. Some values are
-// structs themselves: a time, a range, and whatever else scans itself.
+// scanner returns how to read T: from several columns or as a single value. Some values
+// are structs themselves: a time, a range, and other types that scan themselves.
 func scanner[T any]() pgx.RowToFunc[T] {
 	t := reflect.TypeFor[T]()
 	if t.Kind() != reflect.Struct || t == reflect.TypeFor[time.Time]() {
@@ -62,8 +62,8 @@ func scanner[T any]() pgx.RowToFunc[T] {
 	return pgx.RowToStructByName[T]
 }
 
-// Queue adds a query to a batch whose rows, as Many would give them, are in
-// into once the batch was sent: independent readings in one round trip.
+// Queue adds a query to a batch. Once the batch was sent, into has its rows as Many
+// would return them: independent queries in one round trip.
 func Queue[T any](b *pgx.Batch, into *[]T, sql string, args pgx.StrictNamedArgs) {
 	b.Queue(sql, args).Query(func(rows pgx.Rows) (err error) {
 		*into, err = pgx.CollectRows(rows, scanner[T]())

@@ -12,8 +12,8 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// shares lets each centre hold so many of the pool's connections at once, so
-// that one whose sessions are locked leaves connections to the others.
+// shares limits how many of the pool's connections each centre holds at once, so that a
+// centre with locked sessions leaves connections to the others.
 type shares struct {
 	each int
 
@@ -23,7 +23,7 @@ type shares struct {
 
 type share struct {
 	slots chan struct{}
-	users int // who hold a slot or wait for one
+	users int // transactions that hold a slot or wait for one
 }
 
 // newShares returns shares of half of a pool, and at least of one connection.
@@ -31,7 +31,7 @@ func newShares(pool int32) *shares {
 	return &shares{each: max(1, int(pool)/2), taken: map[uuid.UUID]*share{}}
 }
 
-// take waits for one of the centre's slots; back gives it back.
+// take waits for one of the centre's slots; back returns it.
 func (s *shares) take(ctx context.Context, centre uuid.UUID) (back func(), err error) {
 	s.mu.Lock()
 	of := s.taken[centre]
@@ -58,7 +58,7 @@ func (s *shares) leave(centre uuid.UUID, of *share) {
 	}
 }
 
-// lent is a connection on loan from the pool, counted to a centre.
+// lent is a connection of the pool, counted to a centre.
 type lent struct {
 	*pgxpool.Conn
 	back func()
@@ -78,9 +78,9 @@ func (db *DB) acquire(ctx context.Context, centre uuid.UUID) (lent, error) {
 	return lent{conn, back}, nil
 }
 
-// leave rolls back whatever is still open, after an error, a dry run or a
-// panic, and gives the connection back. It works on when ctx is over, but then
-// only for a moment: the caller's time is up.
+// leave rolls back an unfinished transaction, after an error, a dry run or a panic, and
+// returns the connection. It goes on when ctx is over, but only for a moment: the
+// caller's time is up.
 func leave(ctx context.Context, held lent) {
 	defer held.back()
 	defer held.Release()
@@ -99,8 +99,8 @@ func leave(ctx context.Context, held lent) {
 	}
 }
 
-// Probe lends a connection of the pool, of no centre and outside a
-// transaction, for a look at the database as a whole.
+// Probe calls look with a connection of the pool, of no centre and outside a
+// transaction, to read the state of the database as a whole.
 func (db *DB) Probe(ctx context.Context, look func(ctx context.Context, conn *pgx.Conn) error) error {
 	held, err := db.pool.Acquire(ctx)
 	if err != nil {
@@ -110,9 +110,9 @@ func (db *DB) Probe(ctx context.Context, look func(ctx context.Context, conn *pg
 	return look(ctx, held.Conn())
 }
 
-// times are the server's time-outs for a transaction of ctx: those of every
-// transaction, and less where ctx ends earlier, so that the server says that it
-// took too long before the connection has to be thrown away.
+// times returns the server's time-outs for a transaction of ctx: the usual ones, or
+// less where ctx ends earlier, so that the server reports the time-out before the
+// connection has to be closed.
 func times(ctx context.Context) (lock, statement string) {
 	lock, statement = inMillis(lockTimeout), inMillis(statementTimeout)
 	end, ends := ctx.Deadline()
@@ -125,8 +125,8 @@ func times(ctx context.Context) (lock, statement string) {
 
 func inMillis(d time.Duration) string { return fmt.Sprintf("%dms", max(1, d.Milliseconds())) }
 
-// cutShort reports whether an error came of a context that is over: a driver
-// whose connection was cut says so in many ways.
+// cutShort marks an error with the end of its context, where that is over: a driver
+// whose connection was closed returns many different errors.
 func cutShort(ctx context.Context, err error) error {
 	if over := ctx.Err(); err != nil && over != nil && !errors.Is(err, over) {
 		return errors.Join(over, err)

@@ -6,15 +6,15 @@ import (
 	"github.com/google/uuid"
 )
 
-// InTx is DB.In for what has an answer: it hands back what fn returned when it was
-// committed, and nothing of an attempt before that. A function that runs again
-// must not add to a variable outside it, or it adds twice; what it returns cannot.
+// InTx is DB.In for a use case with a result: it returns what fn returned in the attempt
+// that was committed. A function that may run again must not add to a variable outside
+// it, or it adds twice; its result is safe.
 func InTx[T any](ctx context.Context, db *DB, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) (T, error)) (T, error) {
 	return answer(ctx, centre, db.In, fn)
 }
 
-// BrowseTx is DB.Browse for what has an answer, as InTx is DB.In.
+// BrowseTx is DB.Browse for a use case with a result, as InTx is DB.In.
 func BrowseTx[T any](ctx context.Context, db *DB, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) (T, error)) (T, error) {
 	return answer(ctx, centre, db.Browse, fn)

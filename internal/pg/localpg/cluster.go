@@ -15,14 +15,14 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// everywhere are the settings of every private server: a socket that only its
-// own user may open, no port; and times in GMT, the one zone that PostgreSQL
-// knows on a machine without zone files.
+// everywhere are the settings of every private server: a socket that only its own user
+// may open, no port; and times in GMT, the one zone that PostgreSQL knows on a machine
+// without zone files.
 var everywhere = []string{"listen_addresses=", "unix_socket_permissions=0700", "timezone=GMT",
 	"log_timezone=GMT",
 	"jit=off", "cluster_name=tankside"}
 
-// throwAway are the settings of a server whose data nobody will miss.
+// throwAway are the settings of a server whose data may be lost.
 var throwAway = []string{"fsync=off", "synchronous_commit=off", "full_page_writes=off", "autovacuum=off",
 	"wal_level=minimal", "max_wal_senders=0", "max_connections=200", "dynamic_shared_memory_type=mmap"}
 
@@ -70,8 +70,8 @@ func startThrowAway(ctx context.Context, way Way, p programs, who identity) (*Se
 	return s, err
 }
 
-// startLasting starts the server of a folder, or joins the one that runs on
-// it. The caller holds the folder's lock.
+// startLasting starts the server of a folder, or joins the one that is running on it.
+// The caller holds the folder's lock.
 func startLasting(ctx context.Context, o Options, way Way, p programs, who identity) (*Server, error) {
 	home := filepath.Join(o.Dir, "postgres")
 	if err := who.own(home); err != nil {
@@ -109,7 +109,7 @@ func startLasting(ctx context.Context, o Options, way Way, p programs, who ident
 	return s, err
 }
 
-// majorOfData tells which version wrote the data of a folder, 0 for none.
+// majorOfData returns the major version that wrote the data of a folder, 0 for none.
 func majorOfData(dir string) int {
 	text, err := os.ReadFile(filepath.Join(dir, "postgres", "data", "PG_VERSION"))
 	if err != nil {
@@ -143,7 +143,7 @@ func shortDir(who identity, first string) (string, error) {
 	return "", fmt.Errorf("no folder for the server's socket: %w", errors.Join(reasons...))
 }
 
-// cluster is the data of one server and what it is run with.
+// cluster is the data of one server, with its user and programs.
 type cluster struct {
 	programs
 	who               identity
@@ -166,7 +166,7 @@ func (c cluster) initialise(ctx context.Context, data string, more ...string) er
 	return nil
 }
 
-// start runs the server and waits until it answers.
+// start runs the server and waits until it accepts connections.
 func (c cluster) start(ctx context.Context, way Way, signal string, settings []string) (*Server, error) {
 	command := []string{c.program("postgres"), "-D", c.data, "-c", "unix_socket_directories=" + c.socket}
 	for _, setting := range append(append([]string{}, everywhere...), settings...) {
@@ -186,7 +186,7 @@ func (c cluster) start(ctx context.Context, way Way, signal string, settings []s
 	return s, nil
 }
 
-// join gives the server that runs on the data already, nil when none does.
+// join returns the server that is running on the data already, nil for none.
 func (c cluster) join(ctx context.Context, way Way) (*Server, error) {
 	for limit := time.Now().Add(30 * time.Second); time.Now().Before(limit); time.Sleep(
 		50 * time.Millisecond) {
@@ -231,7 +231,7 @@ func readPid(path string) (pid int, where address, err error) {
 	return pid, address{host: lines[4], port: port}, err
 }
 
-// answers waits until the server takes a connection, or has ended.
+// answers waits until the server accepts a connection, or has ended.
 func (s *Server) answers(ctx context.Context, limit time.Duration) error {
 	ctx, cancel := context.WithTimeout(ctx, limit)
 	defer cancel()

@@ -17,16 +17,15 @@ import (
 	"time"
 )
 
-// EnvImage names the variable with the image for the way Container, when it
-// is not to be DefaultImage.
+// EnvImage names the variable with the image for the way Container, when it is not
+// DefaultImage.
 const EnvImage = "TANKSIDE_POSTGRES_IMAGE"
 
 // DefaultImage is the official image.
 const DefaultImage = "postgres:17-alpine"
 
-// insideScript runs in the container. Like script it stops the server when its
-// standard input ends, and the engine sees to that when the client that is
-// attached to it, our child, is gone.
+// insideScript runs in the container. Like script it stops the server when its standard
+// input ends; the engine ends it when the attached client, our child, is gone.
 const insideScript = `exec 3<&0 </dev/null
 docker-entrypoint.sh "$@" 3<&- &
 server=$!
@@ -34,8 +33,8 @@ server=$!
 exec 3<&-
 wait $server`
 
-// inContainer is one container, run by the engine's own command line: the
-// program stays free of an engine's client library for a way that few take.
+// inContainer is one container, run by the engine's own command line: the program needs
+// no client library of the engine for a way that is seldom used.
 type inContainer struct {
 	engine   string // docker or podman
 	name     string
@@ -43,8 +42,8 @@ type inContainer struct {
 	password string
 }
 
-// newContainer names the container and the volume of a folder's server, or,
-// where dir is "", those of a throw-away one.
+// newContainer returns the container and the volume of a folder's server, or, where dir
+// is "", those of a throw-away one.
 func newContainer(dir string) (inContainer, error) {
 	c := inContainer{name: "tankside-" + rand.Text()[:10], password: rand.Text()}
 	if dir != "" {
@@ -89,8 +88,8 @@ func startContainer(ctx context.Context, o Options) (*Server, error) {
 	return s, err
 }
 
-// startLasting starts the server whose data are in the volume of the folder,
-// or joins it. The folder itself keeps the password.
+// startLasting starts the server whose data are in the volume of the folder, or joins
+// it. The folder itself keeps the password.
 func (c inContainer) startLasting(ctx context.Context, o Options) (*Server, error) {
 	secret := secretOf(o.Dir)
 	text, err := os.ReadFile(secret)
@@ -116,8 +115,8 @@ func (c inContainer) startLasting(ctx context.Context, o Options) (*Server, erro
 	return s, nil
 }
 
-// secretOf is the file with the password of the server whose data are in the
-// volume of a folder. That it exists tells that they are.
+// secretOf returns the path of the password of the server whose data are in the volume
+// of a folder. The file exists if the data do.
 func secretOf(dir string) string { return filepath.Join(dir, "password") }
 
 func inVolume(dir string) bool {
@@ -199,7 +198,7 @@ func (c inContainer) reach(ctx context.Context, s *Server) error {
 	}
 }
 
-// port asks where on this machine the server's port is.
+// port returns the port on this machine that leads to the server.
 func (c inContainer) port(ctx context.Context) (int, error) {
 	said, err := c.say(ctx, "port", c.name, "5432/tcp")
 	if err != nil {
@@ -221,7 +220,7 @@ func (c inContainer) say(ctx context.Context, args ...string) (string, error) {
 	return string(said), nil
 }
 
-// lastWords keeps the end of what a program says.
+// lastWords keeps the end of a program's output.
 type lastWords struct{ text []byte }
 
 func (w *lastWords) Write(p []byte) (int, error) {

@@ -7,8 +7,8 @@ import (
 	"path/filepath"
 )
 
-// Erase removes the data of the lasting server of a folder, which must have
-// been stopped, wherever they are kept. It is not an error when there are none.
+// Erase removes the data of the lasting server of a folder, wherever they are kept. The
+// server must have been stopped. Without data it returns nil.
 func Erase(ctx context.Context, dir string) error {
 	err := errors.Join(os.RemoveAll(filepath.Join(dir, "postgres")), os.RemoveAll(filepath.Join(dir, "lock")))
 	if inVolume(dir) {

@@ -8,9 +8,9 @@ import (
 	"time"
 )
 
-// script runs a server as the guard's child. It stops the server when its
-// standard input ends, which is when this process closes the pipe or dies of
-// whatever cause; and it ends itself when the server does.
+// script runs a server as the guard's child. It stops the server when its standard
+// input ends, which is when this process closes the pipe or dies of any cause; and it
+// ends itself when the server does.
 //
 //	$1 signal to stop the server with   $2 its log file
 //	$3 folder to remove afterwards      $4... the server
@@ -33,7 +33,7 @@ type guard struct {
 	done chan struct{} // closed when the server and the script have ended
 }
 
-// guarded says what a guard needs to know of its server.
+// guarded is what a guard needs to know of its server.
 type guarded struct {
 	who     identity
 	env     []string
@@ -70,7 +70,7 @@ func watch(cmd *exec.Cmd) (*guard, error) {
 	return run, nil
 }
 
-// stop closes the pipe and waits; after the limit it kills.
+// stop closes the pipe and waits; after the limit it kills the server.
 func (g *guard) stop(limit time.Duration) error {
 	if err := g.pipe.Close(); err != nil {
 		select {

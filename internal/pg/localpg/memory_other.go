@@ -2,5 +2,5 @@
 
 package localpg
 
-// memory is a file system in memory; only Linux has one everywhere.
+// memory returns "": only Linux has a file system in memory everywhere.
 func memory() string { return "" }

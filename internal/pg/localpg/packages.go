@@ -15,10 +15,10 @@ import (
 	"strings"
 )
 
-// unpacked gives the programs of the distribution's own packages, fetched by
-// apt and unpacked in a folder of ours, where they run as they are. Nothing is
-// installed: apt keeps its lists in our folder too. The first call takes half
-// a minute, the next ones nothing.
+// unpacked returns the programs of the distribution's own packages, fetched by apt and
+// unpacked in a folder of ours, where they run as they are. Nothing is installed: apt
+// keeps its lists in our folder too. The first call takes half a minute, later ones no
+// time.
 func unpacked(ctx context.Context, progress io.Writer) (programs, error) {
 	for _, tool := range []string{"apt-get", "apt-cache", "dpkg-deb"} {
 		if !found(tool) {
@@ -54,7 +54,7 @@ func unpacked(ctx context.Context, progress io.Writer) (programs, error) {
 	return p, err
 }
 
-// cacheDir is a folder for what can be fetched again. Root's is one that the
+// cacheDir returns a folder for files that can be fetched again. Root's is one that the
 // server's own user can read.
 func cacheDir() (string, error) {
 	if os.Geteuid() == 0 {
@@ -64,8 +64,7 @@ func cacheDir() (string, error) {
 	return filepath.Join(dir, "tankside", "postgresql"), err
 }
 
-// programsUnder finds the programs in unpacked packages, and shows that they
-// run.
+// programsUnder returns the programs in unpacked packages, and checks that they run.
 func programsUnder(root string) (programs, error) {
 	bins, err := filepath.Glob(filepath.Join(root, "usr/lib/postgresql/*/bin"))
 	if err != nil || len(bins) != 1 {
@@ -93,7 +92,7 @@ func (p programs) run(ctx context.Context, name string, args ...string) (string,
 	return strings.TrimSpace(string(said)), err
 }
 
-// apt fetches packages without touching the system.
+// apt fetches packages without changing the system.
 type apt struct {
 	dir      string
 	progress io.Writer
@@ -120,7 +119,7 @@ func (a apt) fetch(ctx context.Context) error {
 	}
 	packages, err := a.wanted(ctx)
 	if err != nil {
-		// An update that reached nothing succeeds all the same, and warns.
+		// An update that reached no server succeeds all the same, with warnings.
 		return fmt.Errorf("%w\n%s", err, warnings(said))
 	}
 	if _, err := a.watched(ctx, strconv.Itoa(len(packages))+" packages",
@@ -130,9 +129,9 @@ func (a apt) fetch(ctx context.Context) error {
 	return a.unpack(ctx)
 }
 
-// config moves all that apt writes into dir. The hooks are for the system's
-// own updates. Running as root, apt would download as a user of its own, who
-// need not be able to write here.
+// config returns the configuration that keeps everything apt writes in dir. The hooks
+// are for the system's own updates. Running as root, apt would download as a user of
+// its own, who may be unable to write here.
 func (a apt) config() string {
 	return fmt.Sprintf(`Dir::State "%[1]s/state";
 Dir::State::status "/var/lib/dpkg/status";
@@ -152,8 +151,8 @@ var (
 	debLine       = regexp.MustCompile(`(?m)^'[^']*' ([^_\s]+)_\S+\.deb `)
 )
 
-// wanted names the newest server's package and the libraries that it needs and
-// that this machine lacks.
+// wanted returns the newest server's package and the libraries that it needs and that
+// this machine lacks.
 func (a apt) wanted(ctx context.Context) ([]string, error) {
 	names, err := a.command(ctx, "apt-cache", "pkgnames", "postgresql-").Output()
 	if err != nil {
@@ -173,8 +172,7 @@ func (a apt) wanted(ctx context.Context) ([]string, error) {
 		fmt.Errorf("this release has no package of PostgreSQL %d or newer", oldest))...)
 }
 
-// majors lists the versions that apt knows of and that are new enough, newest
-// first.
+// majors returns the versions that apt knows of and that are new enough, newest first.
 func majors(names string) []int {
 	var all []int
 	for _, m := range serverPackage.FindAllStringSubmatch(names, -1) {
@@ -187,8 +185,8 @@ func majors(names string) []int {
 	return all
 }
 
-// needed picks from what an installation would fetch: the server, the programs
-// that dump and restore, and the libraries. It leaves out the scripts for
+// needed returns the parts of an installation that are fetched: the server, the
+// programs that dump and restore, and the libraries. It leaves out the scripts for
 // administrators, with all of Perl, and the compiler for JIT, which is off and five
 // times as large as the rest.
 func needed(server, uris string) []string {
@@ -204,7 +202,7 @@ func needed(server, uris string) []string {
 	return packages
 }
 
-// unpack takes every package apart into root.
+// unpack unpacks every package into root.
 func (a apt) unpack(ctx context.Context) error {
 	debs, err := filepath.Glob(filepath.Join(a.dir, "debs", "*.deb"))
 	if err != nil {
@@ -224,11 +222,11 @@ func (a apt) command(ctx context.Context, name string, args ...string) *exec.Cmd
 	cmd := exec.CommandContext(ctx, name,
 		append([]string{"-c", filepath.Join(a.dir, "apt.conf")}, args...)...)
 	cmd.Env = append(os.Environ(), "LC_ALL=C", "DEBIAN_FRONTEND=noninteractive")
-	cmd.Dir = filepath.Join(a.dir, "debs") // where apt-get download leaves them
+	cmd.Dir = filepath.Join(a.dir, "debs") // apt-get download writes there
 	return cmd
 }
 
-// watched runs apt-get, tells how far it is, and gives what it said.
+// watched runs apt-get, reports its progress, and returns its output.
 func (a apt) watched(ctx context.Context, what string, args ...string) (string, error) {
 	fmt.Fprintf(a.progress, "  %s ...\n", what)
 	read, write, err := os.Pipe()
@@ -256,7 +254,7 @@ func (a apt) watched(ctx context.Context, what string, args ...string) (string, 
 	return said.String(), nil
 }
 
-// warnings are the first few lines in which apt complains.
+// warnings returns the first few lines of apt's complaints.
 func warnings(said string) string {
 	var lines []string
 	for line := range strings.Lines(said) {
@@ -267,8 +265,8 @@ func warnings(said string) string {
 	return strings.Join(lines, "\n")
 }
 
-// percentOf reads apt's "dlstatus:1:20.5:Retrieving file 1 of 12"; 0 when the
-// line says something else.
+// percentOf reads apt's "dlstatus:1:20.5:Retrieving file 1 of 12"; it returns 0 for any
+// other line.
 func percentOf(line string) int {
 	fields := strings.SplitN(line, ":", 4)
 	if len(fields) < 4 || fields[0] != "dlstatus" {
@@ -281,7 +279,7 @@ func percentOf(line string) int {
 	return int(percent)
 }
 
-// explained adds what a program said on its standard error.
+// explained adds a program's standard error to its error.
 func explained(err error) error {
 	var exit *exec.ExitError
 	if errors.As(err, &exit) {

@@ -7,8 +7,8 @@ import (
 	"syscall"
 )
 
-// On a system that is not a Unix only a server that is there already can be
-// used, or a container.
+// errNotUnix is the error on other systems, where only an existing server or a container
+// can be used.
 var errNotUnix = errors.New("a private server of our own needs a Unix system")
 
 type identity struct{}

@@ -13,8 +13,8 @@ import (
 	"syscall"
 )
 
-// identity is whom the server runs as. PostgreSQL refuses to run as root, so
-// root hands over to the user postgres, or else nobody.
+// identity is the user that the server runs as. PostgreSQL refuses to run as root, so
+// root uses the user postgres, or else nobody.
 type identity struct {
 	drop     bool
 	name     string
@@ -44,8 +44,8 @@ func identify() (identity, error) {
 		"user postgres nor nobody to run it as")
 }
 
-// attributes put a program into a process group of its own, so that Ctrl-C
-// reaches it only through us, and hand it over to the identity.
+// attributes returns what puts a program into a process group of its own, so that Ctrl-C
+// reaches it only through us, and runs it as the identity.
 func (who identity) attributes() *syscall.SysProcAttr {
 	a := &syscall.SysProcAttr{Setpgid: true}
 	if who.drop {
@@ -65,8 +65,8 @@ func (who identity) own(dir string) error {
 	return os.Chown(dir, who.uid, who.gid)
 }
 
-// reaches tells whether the identity can get into a folder, which need not
-// exist yet.
+// reaches returns an error unless the identity can enter a folder, which need not exist
+// yet.
 func (who identity) reaches(dir string) error {
 	if !who.drop {
 		return nil
@@ -88,13 +88,13 @@ func (who identity) reaches(dir string) error {
 	}
 }
 
-// alive tells whether a process runs. One that we may not signal runs too.
+// alive reports whether a process is running. A process that we may not signal counts.
 func alive(pid int) bool {
 	err := syscall.Kill(pid, 0)
 	return err == nil || errors.Is(err, syscall.EPERM)
 }
 
-// killGroup ends a process and all that it started.
+// killGroup ends a process and all its descendants in its group.
 func killGroup(pid int) { _ = syscall.Kill(-pid, syscall.SIGKILL) }
 
 // locked runs fn while no other process holds the lock on the file.

@@ -14,13 +14,13 @@ import (
 	"strings"
 )
 
-// oldest is the oldest major version taken; pg.OldestServer says why.
+// oldest is the oldest supported major version; see pg.OldestServer.
 const oldest = 15
 
 // programs is one set of the server's programs.
 type programs struct {
-	bin       string // the folder that has initdb and postgres
-	libraries string // what LD_LIBRARY_PATH must say for them, mostly ""
+	bin       string // the folder with initdb and postgres
+	libraries string // the LD_LIBRARY_PATH for them, mostly ""
 	major     int
 }
 
@@ -38,8 +38,8 @@ var places = []string{
 	"/Applications/Postgres.app/Contents/Versions/*/bin",
 }
 
-// installed finds the newest programs on this machine, or those of the major
-// version that want names, which can read the data there are.
+// installed returns the newest programs on this machine, or those of the major version
+// want, which can read the existing data.
 func installed(want int) (programs, error) {
 	folders := filepath.SplitList(os.Getenv("PATH"))
 	for _, place := range places {
@@ -58,8 +58,8 @@ func installed(want int) (programs, error) {
 	return newest(sets, want)
 }
 
-// newest decides by the version's number; of equals the first one found. Where
-// want is not 0, only that version will do.
+// newest returns the programs with the highest version; of equals the first one. Where
+// want is not 0, it accepts only that version.
 func newest(sets []programs, want int) (programs, error) {
 	if len(sets) == 0 {
 		return programs{}, errors.New("the programs initdb and postgres are neither on the PATH nor in " +
@@ -85,8 +85,8 @@ func otherMajor(want, got int) error {
 		"or move the data with pg_dump and pg_restore", want, got, want)
 }
 
-// inspect asks the programs in a folder for their version, which also shows
-// that they run here.
+// inspect runs the programs in a folder for their version, which also shows that they
+// work here.
 func inspect(folder, libraries string) (programs, bool) {
 	if !filepath.IsAbs(folder) || !executable(filepath.Join(folder, "initdb")) ||
 		!executable(filepath.Join(folder, "postgres")) {
@@ -105,8 +105,8 @@ func inspect(folder, libraries string) (programs, bool) {
 
 var versionNumber = regexp.MustCompile(`\(PostgreSQL\) (\d+)`)
 
-// majorOf reads "postgres (PostgreSQL) 15.18 (Debian 15.18-0+deb12u1)" and,
-// for a version to come, "postgres (PostgreSQL) 19beta1"; 0 when it cannot.
+// majorOf reads "postgres (PostgreSQL) 15.18 (Debian 15.18-0+deb12u1)" and, for a
+// version to come, "postgres (PostgreSQL) 19beta1"; it returns 0 for any other text.
 func majorOf(said string) int {
 	m := versionNumber.FindStringSubmatch(said)
 	if m == nil {
@@ -121,7 +121,7 @@ func majorOf(said string) int {
 
 func (p programs) program(name string) string { return filepath.Join(p.bin, name) }
 
-// env is the environment for the programs: little, and the same everywhere, so
+// env returns the environment for the programs: little, and the same everywhere, so
 // that no PGDATA, PGPORT or locale of the user's own reaches the server.
 func (p programs) env() []string {
 	env := []string{"PATH=" + p.bin + ":/usr/bin:/bin:/usr/sbin:/sbin", "LC_ALL=C", "HOME=/"}
@@ -141,7 +141,7 @@ func found(program string) bool {
 	return err == nil
 }
 
-// tail is the end of a log file, for the error that says why a start failed.
+// tail returns the end of a log file, for the error of a failed start.
 func tail(path string) string {
 	text, err := os.ReadFile(path)
 	if err != nil {

@@ -22,12 +22,12 @@ const (
 // choice.
 const EnvWay = "TANKSIDE_POSTGRES"
 
-// DefaultWays is the order for a demonstration: what is quickest first, and
-// what needs a service running last.
+// DefaultWays is the order for a demonstration: the quickest first, and last the one
+// that needs a running service.
 var DefaultWays = []Way{Installed, Packages, Container}
 
-// Chosen gives the ways to try: those of order, or the single one that force
-// (the value of EnvWay) names.
+// Chosen returns the ways to try: those of order, or the single one in force (the value
+// of EnvWay).
 func Chosen(order []Way, force string) ([]Way, error) {
 	switch w := Way(force); w {
 	case "", "auto":
@@ -38,7 +38,8 @@ func Chosen(order []Way, force string) ([]Way, error) {
 	return nil, fmt.Errorf("%s is %q; it may be auto, installed, packages or container", EnvWay, force)
 }
 
-// NoneWorks says why there is no server, way by way, and what would help.
+// NoneWorks is the error of a machine without a server: the reason for each way, and
+// the cure.
 type NoneWorks struct {
 	Cure    string
 	Ways    []Way
@@ -53,11 +54,11 @@ func (n *NoneWorks) Error() string {
 	return s
 }
 
-// Unwrap gives the reasons.
+// Unwrap returns the reasons.
 func (n *NoneWorks) Unwrap() []error { return n.Reasons }
 
-// FirstOf tries the ways in order and gives what the first that works gives,
-// else a NoneWorks with every reason and the cure.
+// FirstOf tries the ways in order and returns the result of the first that works, else a
+// NoneWorks with every reason and the cure.
 func FirstOf[T any](ways []Way, try func(Way) (T, error), cure string) (T, error) {
 	none := NoneWorks{Cure: cure, Ways: ways}
 	for _, way := range ways {
@@ -65,8 +66,8 @@ func FirstOf[T any](ways []Way, try func(Way) (T, error), cure string) (T, error
 		if err == nil {
 			return got, nil
 		}
-		// One that tried a single way itself has one reason, and the rest is
-		// said already.
+		// An error about a single way has one reason; the rest of its text would be
+		// repeated.
 		if inner := new(NoneWorks); errors.As(err, &inner) && len(inner.Reasons) == 1 {
 			err = inner.Reasons[0]
 		}
@@ -76,14 +77,14 @@ func FirstOf[T any](ways []Way, try func(Way) (T, error), cure string) (T, error
 	return nothing, &none
 }
 
-// Cure is the one command that brings PostgreSQL to this machine.
+// Cure returns the one command that brings PostgreSQL to this machine.
 func Cure() string {
 	release, _ := os.ReadFile("/etc/os-release") // absent where there is no Linux
 	return cure(string(release), found)
 }
 
-// cure decides by what the machine says of itself and by which programs it
-// has, because a distribution's derivatives share its package manager.
+// cure returns the command by the text of /etc/os-release and the programs on the
+// machine, because a distribution's derivatives share its package manager.
 func cure(release string, has func(program string) bool) string {
 	for _, c := range []struct{ program, command string }{
 		{"apt-get", "sudo apt-get update && sudo apt-get install -y postgresql"},
@@ -129,7 +130,7 @@ func startAny(ctx context.Context, o Options) (*Server, error) {
 	}, Cure())
 }
 
-// programsOf finds or fetches programs that can read the data there are.
+// programsOf returns programs, found or fetched, that can read the existing data.
 func programsOf(ctx context.Context, way Way, o Options) (programs, error) {
 	want := 0
 	if o.Keep {

@@ -15,9 +15,9 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 )
 
-// How a migration waits for locks that others hold, all our choice. Whoever comes
-// after a migration that waits for a table waits behind it, so it lets go soon,
-// and asks again until it gives up altogether.
+// How a migration waits for locks that others hold, all our choice. Later transactions
+// on a table wait behind a migration that waits for it, so it gives way soon, and
+// retries until its patience ends.
 const (
 	lockTimeout = 2 * time.Second
 	firstPause  = time.Second
@@ -30,32 +30,32 @@ const (
 // dirty, as a transaction never does.
 var outside = regexp.MustCompile(`(?m)^-- outside a transaction\b`)
 
-// onDatabase is golang-migrate's way to a database. It holds a migration's
-// statements back until golang-migrate says that the version is reached, and then
-// runs both in one transaction: whoever is killed in between leaves nothing behind.
+// onDatabase is golang-migrate's driver for a database. It keeps a migration's
+// statements until golang-migrate sets the version, and then runs both in one
+// transaction: a process killed in between leaves nothing behind.
 type onDatabase struct {
 	ctx      context.Context
 	conn     *pgx.Conn // runs the migrations
-	turn     *pgx.Conn // holds the turn, and looks who blocks
+	turn     *pgx.Conn // holds the turn, and reads which sessions block
 	log      *slog.Logger
 	patience time.Duration
 
 	statements string
 }
 
-// ready makes the table of the version where it is missing.
+// ready creates the table of the version where it is missing.
 func (d *onDatabase) ready() error {
 	_, err := d.conn.Exec(d.ctx, "CREATE TABLE IF NOT EXISTS schema_migrations (version bigint NOT NULL "+
 		"PRIMARY KEY, dirty boolean NOT NULL)")
 	return err
 }
 
-// Open is for addresses, which golang-migrate is not given here.
+// Open returns an error: golang-migrate is given no address here.
 func (*onDatabase) Open(string) (database.Driver, error) {
 	return nil, errors.New("migrate: the database is opened by internal/pg/migrate")
 }
 
-// Close leaves the connections to whoever opened them.
+// Close does nothing: the caller closes the connections.
 func (*onDatabase) Close() error { return nil }
 
 // Lock does nothing: the turn is held already.
@@ -64,11 +64,11 @@ func (*onDatabase) Lock() error { return nil }
 // Unlock does nothing: the turn ends with its connection.
 func (*onDatabase) Unlock() error { return nil }
 
-// Drop is never asked for.
+// Drop returns an error: nothing here drops a database.
 func (*onDatabase) Drop() error { return errors.New("migrate: nothing here drops a database") }
 
-// Version reads the version, and whether an earlier release, or a migration outside
-// a transaction, was killed on the way to it.
+// Version returns the version, and whether an earlier release, or a migration outside a
+// transaction, was killed on the way to it.
 func (d *onDatabase) Version() (version int, dirty bool, err error) {
 	err = d.conn.QueryRow(d.ctx, "SELECT version, dirty FROM schema_migrations").Scan(&version, &dirty)
 	if errors.Is(err, pgx.ErrNoRows) {
@@ -84,7 +84,7 @@ func (d *onDatabase) Run(statements io.Reader) error {
 	return err
 }
 
-// SetVersion hears twice of each migration: dirty before its statements come, and
+// SetVersion is called twice for each migration: dirty before its statements come, and
 // clean afterwards, which is when they are run.
 func (d *onDatabase) SetVersion(version int, dirty bool) error {
 	if dirty {
@@ -106,7 +106,7 @@ func (d *onDatabase) SetVersion(version int, dirty bool) error {
 	return nil
 }
 
-// note writes a version, -1 for none.
+// note returns the statement that writes a version, -1 for none.
 func note(version int, dirty bool) string {
 	if version < 0 {
 		return "DELETE FROM schema_migrations"
@@ -115,7 +115,7 @@ func note(version int, dirty bool) string {
 		VALUES (%d, %t)`, version, dirty)
 }
 
-// say sends statements that need no arguments, several at once.
+// say runs statements without arguments, several at once.
 func (d *onDatabase) say(sql string) error {
 	_, err := d.conn.PgConn().Exec(d.ctx, sql).ReadAll()
 	return err
@@ -131,8 +131,8 @@ func (d *onDatabase) outside(version int) error {
 	return d.say(note(version, false))
 }
 
-// patiently runs a migration, and lets go and asks again while others hold locks
-// that it needs.
+// patiently runs a migration, and gives way and retries while others hold locks that it
+// needs.
 func (d *onDatabase) patiently(version int) error {
 	began, pause := time.Now(), firstPause
 	for {
@@ -158,8 +158,8 @@ func (d *onDatabase) patiently(version int) error {
 	}
 }
 
-// once runs the statements of a migration and notes its version, in one
-// transaction. Where it had to wait, who says for whom.
+// once runs the statements of a migration and writes its version, in one transaction.
+// Where it had to wait, who has the sessions that it waited for.
 func (d *onDatabase) once(version int) (who string, err error) {
 	stop := d.watch(&who)
 	err = d.say(fmt.Sprintf("BEGIN; SET LOCAL lock_timeout = %d", lockTimeout.Milliseconds()))
@@ -170,12 +170,12 @@ func (d *onDatabase) once(version int) (who string, err error) {
 	}
 	stop()
 	if err != nil && !d.conn.IsClosed() {
-		_, _ = d.conn.Exec(context.WithoutCancel(d.ctx), "ROLLBACK") // the error that counts is there already
+		_, _ = d.conn.Exec(context.WithoutCancel(d.ctx), "ROLLBACK") // err is returned
 	}
 	return who, err
 }
 
-// watch notes who blocks the migration, until it is stopped.
+// watch notes in who which sessions block the migration, until stop is called.
 func (d *onDatabase) watch(who *string) (stop func()) {
 	ctx, cancel := context.WithCancel(d.ctx)
 	done := make(chan struct{})
@@ -198,8 +198,8 @@ func (d *onDatabase) watch(who *string) (stop func()) {
 	}
 }
 
-// blockers names the sessions that another one waits for, "" where there are none
-// or nobody says. What they do is not asked: it can hold people's data.
+// blockers returns the sessions that another one waits for, "" where there are none or
+// the query fails. It does not read their statements, which may hold people's data.
 func blockers(ctx context.Context, conn *pgx.Conn, pid uint32) string {
 	rows, err := conn.Query(ctx, `SELECT format('process %s (role %s, %s, in its transaction for %s)', a.pid,
 		coalesce(a.usename, 'unknown'),

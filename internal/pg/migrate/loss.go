@@ -16,9 +16,9 @@ import (
 	"tankside/internal/pg"
 )
 
-// DownUnlessLost is Down for people: it refuses where records would be lost, and
-// says which, unless the operator has named the database whose records may be. What
-// is lost comes back with no migration up, and the ledger tells of it ever after.
+// DownUnlessLost is Down for operators: it refuses where records would be lost, and
+// lists them, unless the operator has named the database whose records may be lost. No
+// migration brings lost records back, and the ledger reports their absence ever after.
 func DownUnlessLost(ctx context.Context, ownerURL, destroy string) error {
 	return at(ownerURL).downUnlessLost(ctx, destroy)
 }
@@ -37,9 +37,9 @@ func (g migrator) downUnlessLost(ctx context.Context, destroy string) error {
 	return g.move(ctx, func(m *migrate.Migrate) error { return m.Steps(-1) })
 }
 
-// loss says what going back one version would destroy, one line for each table or
-// column, and the name of the database. It tries it in a transaction that is rolled
-// back, and so needs the locks of the real one.
+// loss returns what going back one version would destroy, one line for each table or
+// column, and the name of the database. It tries the migration in a transaction that is
+// rolled back, and so needs the locks of the real one.
 func (g migrator) loss(ctx context.Context) (lost []string, database string, err error) {
 	statements, err := g.nextDown(ctx)
 	if err != nil {
@@ -96,8 +96,8 @@ func (g migrator) nextDown(ctx context.Context) (string, error) {
 	return string(text), errors.Join(err, down.Close())
 }
 
-// counted is how many rows a table has, and how many of them hold something in each
-// of its columns.
+// counted has the number of rows of each table, and of non-null values of each of its
+// columns.
 type counted map[string]table
 
 type table struct {
@@ -105,7 +105,7 @@ type table struct {
 	columns map[string]int64
 }
 
-// count looks at every table. The owner sees the rows of every centre.
+// count reads every table. The owner sees the rows of every centre.
 func count(ctx context.Context, conn *pgx.Conn) (counted, error) {
 	rows, err := conn.Query(ctx, `SELECT c.relname::text, array_agg(a.attname::text ORDER BY a.attnum)
 		FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid
@@ -152,7 +152,7 @@ func countTable(ctx context.Context, conn *pgx.Conn, name string, columns []stri
 	return t, nil
 }
 
-// without says what is there and not afterwards.
+// without returns what c has and after has not.
 func (c counted) without(after counted) (lost []string) {
 	for _, name := range slices.Sorted(maps.Keys(c)) {
 		was := c[name]

@@ -15,13 +15,13 @@ import (
 	"tankside/internal/pg/localpg"
 )
 
-// EnvImage names the variable with the image for tests in a container, when
-// it is not to be localpg.DefaultImage.
+// EnvImage names the variable with the image for tests in a container, when it is not
+// localpg.DefaultImage.
 const EnvImage = "TANKSIDE_TEST_POSTGRES_IMAGE"
 
-// untilUnused runs in the container and ends the server when nobody has been
-// connected for a moment. A test program has no end of its own that pgtest
-// could hook, and may be killed; but its connections go with it.
+// untilUnused runs in the container and ends the server when it has had no connection
+// for a moment. A test program offers pgtest no hook at its end, and may be killed; but
+// its connections end with it.
 const untilUnused = `(
 	unused=0
 	while [ $unused -lt 3 ]; do
@@ -35,8 +35,8 @@ const untilUnused = `(
 	kill -INT 1
 ) >/dev/null 2>&1 &`
 
-// contained starts a server in a container through testcontainers. The engine
-// removes the container when the server ends.
+// contained starts a server in a container through testcontainers. The engine removes
+// the container when the server ends.
 func contained(ctx context.Context) (*server, error) {
 	log.SetDefault(log.NewNoopLogger())
 	image := cmp.Or(os.Getenv(EnvImage), localpg.DefaultImage)

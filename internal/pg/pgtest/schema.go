@@ -8,12 +8,11 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// Schema describes a whole schema out of the catalogue, one line for each
-// thing, in an order that depends on nothing but the schema: tables, columns,
-// constraints, indexes, policies, functions, triggers, views, sequences,
-// types, extensions, comments and grants, with their owners. Two databases
-// with equal texts have the same schema; a difference reads as what differs.
-// What extensions bring along is left out.
+// Schema returns a description of a whole schema from the catalogue, one line for each
+// object, in an order that depends on nothing but the schema: tables, columns,
+// constraints, indexes, policies, functions, triggers, views, sequences, types,
+// extensions, comments and grants, with their owners. Two databases with equal texts
+// have the same schema. Objects of extensions are left out.
 func Schema(t testing.TB, url string) string {
 	t.Helper()
 	conn, err := pgx.Connect(t.Context(), url)
@@ -32,8 +31,8 @@ func Schema(t testing.TB, url string) string {
 	return strings.Join(lines, "\n") + "\n"
 }
 
-// schemaQuery gives the lines. Names come out relative to the search path, the
-// same for whoever asks.
+// schemaQuery returns the lines. Names are relative to the search path, and so the same
+// for every role.
 const schemaQuery = `
 WITH space AS (
 	SELECT oid, nspname, nspacl, nspowner FROM pg_namespace

@@ -13,8 +13,8 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 )
 
-// Wire stands between a pool and the server: it counts what the pool sends,
-// and can be cut, or keep back what the server answers.
+// Wire is a proxy between a pool and the server: it counts the pool's writes, can be
+// cut, and can hold back the server's answers.
 type Wire struct {
 	URL    string
 	Sends  atomic.Int32 // how often the pool wrote
@@ -24,8 +24,7 @@ type Wire struct {
 	conns []net.Conn
 }
 
-// NewWire returns a wire to the database at an address, for a pool of one
-// connection.
+// NewWire returns a wire to the database at an address, for a pool of one connection.
 func NewWire(t testing.TB, to string) *Wire {
 	t.Helper()
 	config, err := pgx.ParseConfig(to)
@@ -58,7 +57,7 @@ func NewWire(t testing.TB, to string) *Wire {
 			w.mu.Unlock()
 			pipe := func(to io.Writer, from io.Reader) {
 				_, _ = io.Copy(to, from)
-				_, _ = client.Close(), server.Close() // whoever leaves first, the other hears of it
+				_, _ = client.Close(), server.Close() // when one side closes, the other is closed too
 			}
 			go pipe(freezing{client, &w.Frozen}, server)
 			go pipe(counting{server, &w.Sends}, client)
