@@ -18,7 +18,7 @@ func readBody(name string, in io.Reader, operationID string, into any) error {
 		return fmt.Errorf("read what is asked: %w", err)
 	}
 	if err := httpapi.CheckBody(operationID, body); err != nil {
-		return said(err)
+		return faultText(err)
 	}
 	if err := httpapi.DecodeBody(body, into); err != nil {
 		return fmt.Errorf("read what is asked: %w", err)
@@ -26,9 +26,9 @@ func readBody(name string, in io.Reader, operationID string, into any) error {
 	return nil
 }
 
-// said returns a fault as the caller of the API would read it: each finding with its
+// faultText returns a fault as the caller of the API would read it: each finding with its
 // place.
-func said(err error) error {
+func faultText(err error) error {
 	var f *fault.Fault
 	if !errors.As(err, &f) {
 		return err

@@ -48,7 +48,7 @@ type command struct {
 // commands returns the commands in the order of the help text.
 func commands() []command {
 	return []command{
-		{"demo", "start everything and play a weekend course", playDemo},
+		{"demo", "start everything and play a weekend course", runDemo},
 		{"serve", "run the service", serve},
 		{"migrate", "bring the database schema up or down: up, down, version, force N", migrateSchema},
 		{"centre", "create a dive centre with its first manager, or list them: create, list", centre},

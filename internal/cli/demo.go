@@ -15,7 +15,7 @@ invented centre's weekend course through the HTTP API, and then keeps serving.
 TANKSIDE_ORIGINS names web origins that browsers may call from.`
 
 // playDemo plays the demo.
-func playDemo(ctx context.Context, c Call) int {
+func runDemo(ctx context.Context, c Call) int {
 	o := demo.Options{Out: c.Out, Errs: c.Errs}
 	_, ok := c.flags("demo", aboutDemo, func(f *flag.FlagSet) {
 		f.BoolVar(&o.Once, "once", false,

@@ -46,8 +46,8 @@ the tables forbid anything, 2 when the arguments cannot be read.
 Flags:
 `
 
-// nostopAsked is the request in the arguments.
-type nostopAsked struct {
+// nostopRequest is the request in the arguments.
+type nostopRequest struct {
 	nostopform.Asked
 	json, explain bool
 }
@@ -81,8 +81,8 @@ func Nostop(args []string, now time.Time, in io.Reader, out, errs io.Writer) int
 }
 
 // readNostop reads the arguments. It returns flag.ErrHelp after it printed the help.
-func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nostopAsked, error) {
-	a := &nostopAsked{}
+func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nostopRequest, error) {
+	a := &nostopRequest{}
 	a.Cabin, a.Clock = nostop.Cabin, true
 	fs := flag.NewFlagSet("nostop", flag.ContinueOnError)
 	fs.SetOutput(io.Discard)
@@ -136,7 +136,7 @@ func readNostop(args []string, now time.Time, in io.Reader, out io.Writer) (*nos
 
 // lookOnly reads the look-up of one depth; flags about a sequence of dives do not go
 // with it.
-func (a *nostopAsked) lookOnly(fs *flag.FlagSet, look nostopform.LookUp) (err error) {
+func (a *nostopRequest) lookOnly(fs *flag.FlagSet, look nostopform.LookUp) (err error) {
 	fs.Visit(func(f *flag.Flag) {
 		if !slices.Contains([]string{"depth", "group", "altitude", "by-foot", "json", "worked"}, f.Name) {
 			err = fmt.Errorf("--%s is about dives; give them with --dive", f.Name)
@@ -155,7 +155,7 @@ func (a *nostopAsked) lookOnly(fs *flag.FlagSet, look nostopform.LookUp) (err er
 }
 
 // readFile reads a request in the API's form.
-func (a *nostopAsked) readFile(fs *flag.FlagSet, name string, in io.Reader) (err error) {
+func (a *nostopRequest) readFile(fs *flag.FlagSet, name string, in io.Reader) (err error) {
 	fs.Visit(func(f *flag.Flag) {
 		if f.Name != "file" && f.Name != "json" && f.Name != "worked" {
 			err = fmt.Errorf("--%s does not go with --file, which says everything; --json and --worked do",
@@ -170,11 +170,11 @@ func (a *nostopAsked) readFile(fs *flag.FlagSet, name string, in io.Reader) (err
 		return err
 	}
 	a.Asked, err = nostopform.Read(body)
-	return said(err)
+	return faultText(err)
 }
 
 // complete reads what needs more than one flag.
-func (a *nostopAsked) complete(look nostopform.LookUp, dives []string, date, leave string,
+func (a *nostopRequest) complete(look nostopform.LookUp, dives []string, date, leave string,
 	altitude units.Reading) (err error) {
 	if !look.Depth.IsZero() || look.Group != nostop.None {
 		return errors.New("--depth and --group look up one depth; they do not go with --dive")
@@ -277,7 +277,7 @@ func residualToo(r nostop.Residual) string {
 }
 
 // print writes the answer as a table, the findings, and the waits.
-func (a *nostopAsked) print(out io.Writer, answer nostopform.Answer) error {
+func (a *nostopRequest) print(out io.Writer, answer nostopform.Answer) error {
 	if answer.Row != nil {
 		printRow(out, *a.LookUp, *answer.Row)
 	}

@@ -45,8 +45,8 @@ the file cannot be read, or nothing can be worked out from them.
 Flags:
 `
 
-// planAsked is the request in the arguments of "tankside plan".
-type planAsked struct {
+// planRequest is the request in the arguments of "tankside plan".
+type planRequest struct {
 	in           planning.Input
 	file, html   string
 	json, worked bool
@@ -59,7 +59,7 @@ func Plan(args []string, stdin io.Reader, out, errs io.Writer) int {
 		return Done
 	}
 	if err != nil {
-		complain(errs, err)
+		printErrors(errs, err)
 		fmt.Fprintln(errs, "See tankside plan -h.")
 		return Misused
 	}
@@ -69,7 +69,7 @@ func Plan(args []string, stdin io.Reader, out, errs io.Writer) int {
 	}
 	switch {
 	case err != nil:
-		complain(errs, err)
+		printErrors(errs, err)
 		return Misused
 	case result.Findings.Forbids():
 		return Refused
@@ -77,8 +77,8 @@ func Plan(args []string, stdin io.Reader, out, errs io.Writer) int {
 	return Done
 }
 
-// complain prints what is wrong, each input error in a line of its own.
-func complain(errs io.Writer, err error) {
+// printErrors prints what is wrong, each input error in a line of its own.
+func printErrors(errs io.Writer, err error) {
 	var f *fault.Fault
 	if !errors.As(err, &f) || len(f.Findings) < 2 {
 		fmt.Fprintln(errs, "tankside plan:", err)
@@ -90,7 +90,7 @@ func complain(errs io.Writer, err error) {
 }
 
 // write writes the plan in the requested form.
-func (a planAsked) write(out io.Writer, r planning.Result) error {
+func (a planRequest) write(out io.Writer, r planning.Result) error {
 	var worked []planning.Worked
 	if a.worked {
 		var err error

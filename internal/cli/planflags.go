@@ -14,8 +14,8 @@ import (
 )
 
 // readPlan reads the arguments. It returns flag.ErrHelp after it printed the help.
-func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) {
-	var a planAsked
+func readPlan(args []string, stdin io.Reader, out io.Writer) (planRequest, error) {
+	var a planRequest
 	fs := flag.NewFlagSet("plan", flag.ContinueOnError)
 	fs.SetOutput(io.Discard)
 	fs.Func("diver", "a `diver`, twice or more: 'name: start in cylinder, rate, oxygen', "+
@@ -25,15 +25,15 @@ func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) 
 		return err
 	})
 	d, s := &a.in.Dive, &a.in.Settings
-	fs.Func("depth", "greatest `depth` of the dive", one(&d.Depth, units.Depths))
+	fs.Func("depth", "greatest `depth` of the dive", quantityFlag(&d.Depth, units.Depths))
 	fs.Func("time", "bottom `time`: from leaving the surface to the start of the ascent",
-		one(&d.PlannedTime, units.Times))
-	fs.Func("mean", "mean `depth` until the ascent (the greatest)", maybe(&d.MeanDepth, units.Depths))
+		quantityFlag(&d.PlannedTime, units.Times))
+	fs.Func("mean", "mean `depth` until the ascent (the greatest)", optionalFlag(&d.MeanDepth, units.Depths))
 	fs.Func("least", "least `time` from time in to time out, the ascent and its stop included, "+
-		"for the dive to count (none)", maybe(&d.LeastTime, units.Times))
-	fs.Func("site", "greatest `depth` of the site (not judged)", maybe(&d.SiteMaxDepth, units.Depths))
+		"for the dive to count (none)", optionalFlag(&d.LeastTime, units.Times))
+	fs.Func("site", "greatest `depth` of the site (not judged)", optionalFlag(&d.SiteMaxDepth, units.Depths))
 	fs.Func("temperature", "`temperature` of the water (not known)",
-		maybe(&d.WaterTemperature, units.Temperatures))
+		optionalFlag(&d.WaterTemperature, units.Temperatures))
 	fs.StringVar(&d.Water, "water", "", "`kind` of water: salt or fresh (salt)")
 	fs.StringVar(&s.Law, "law", "", "`law` of gas: real or ideal (real)")
 	fs.Func("stress", "how many `times` the rate people breathe when they share gas (1.5)",
@@ -44,14 +44,14 @@ func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) 
 			return err
 		})
 	fs.Func("sort-out", "`time` to sort things out at the deepest point (1 min)",
-		maybe(&s.SortOut, units.Times))
-	fs.Func("ascent", "`speed` of the ascent (9 m/min)", maybe(&s.AscentSpeed, units.Speeds))
-	fs.Func("stop", "`depth` of the safety stop (5 m)", maybe(&s.StopDepth, units.Depths))
-	fs.Func("stop-time", "`time` of the safety stop (3 min)", maybe(&s.StopTime, units.Times))
+		optionalFlag(&s.SortOut, units.Times))
+	fs.Func("ascent", "`speed` of the ascent (9 m/min)", optionalFlag(&s.AscentSpeed, units.Speeds))
+	fs.Func("stop", "`depth` of the safety stop (5 m)", optionalFlag(&s.StopDepth, units.Depths))
+	fs.Func("stop-time", "`time` of the safety stop (3 min)", optionalFlag(&s.StopTime, units.Times))
 	fs.Func("reserve", "`pressure` kept on top of the gas for the ascent (10 bar)",
-		maybe(&s.Reserve, units.Pressures))
+		optionalFlag(&s.Reserve, units.Pressures))
 	fs.Func("floor", "`pressure` below which no low-gas pressure is (50 bar)",
-		maybe(&s.Floor, units.Pressures))
+		optionalFlag(&s.Floor, units.Pressures))
 	fs.Func("turn", "`rule` of the turn: all, halves or thirds (all)", turnRule(&s.TurnRule))
 	fs.StringVar(&a.file, "file", "", "read the plan from this `file` in JSON instead, - for standard input")
 	fs.StringVar(&a.html, "html", "", "write the sheet to this `file` too")
@@ -64,7 +64,7 @@ func readPlan(args []string, stdin io.Reader, out io.Writer) (planAsked, error) 
 }
 
 // complete reads what needs more than one flag.
-func (a *planAsked) complete(fs *flag.FlagSet, stdin io.Reader) (err error) {
+func (a *planRequest) complete(fs *flag.FlagSet, stdin io.Reader) (err error) {
 	d := a.in.Dive
 	switch {
 	case fs.NArg() > 0:
@@ -98,8 +98,8 @@ func given(fs *flag.FlagSet) (names []string) {
 	return names
 }
 
-// one returns a reader of a quantity of one dimension.
-func one(into *planning.Quantity, want units.Dimension) func(string) error {
+// quantityFlag returns a reader of a quantity of one dimension.
+func quantityFlag(into *planning.Quantity, want units.Dimension) func(string) error {
 	return func(s string) error {
 		r, err := units.ParseReading(s)
 		if err == nil && r.Unit.Dimension() != want {
@@ -110,11 +110,11 @@ func one(into *planning.Quantity, want units.Dimension) func(string) error {
 	}
 }
 
-// maybe is one for an optional quantity.
-func maybe(into **planning.Quantity, want units.Dimension) func(string) error {
+// optionalFlag is one for an optional quantity.
+func optionalFlag(into **planning.Quantity, want units.Dimension) func(string) error {
 	return func(s string) error {
 		*into = new(planning.Quantity)
-		return one(*into, want)(s)
+		return quantityFlag(*into, want)(s)
 	}
 }
 
@@ -141,7 +141,7 @@ func readDiver(s string) (planning.DiverInput, error) {
 			"like 'Ines: 200 bar in 12 L 232 bar, 18 L/min'", s)
 	}
 	v := planning.DiverInput{Key: strings.TrimSpace(m[1]), Name: strings.TrimSpace(m[1])}
-	if err := one(&v.Start, units.Pressures)(m[2]); err != nil {
+	if err := quantityFlag(&v.Start, units.Pressures)(m[2]); err != nil {
 		return v, err
 	}
 	if err := readCylinder(&v.Cylinder, m[4], m[5]); err != nil {
@@ -165,12 +165,12 @@ func readCylinder(c *planning.CylinderInput, size, pressure string) error {
 		if pressure == "" {
 			return fmt.Errorf("%s: say at which pressure it holds that, like '80 cu ft 3000 psi'", size)
 		}
-		return errors.Join(maybe(&c.RatedCapacity, units.Volumes)(volume(size)),
-			maybe(&c.RatedPressure, units.Pressures)(pressure))
+		return errors.Join(optionalFlag(&c.RatedCapacity, units.Volumes)(volume(size)),
+			optionalFlag(&c.RatedPressure, units.Pressures)(pressure))
 	}
-	err := maybe(&c.WaterVolume, units.Volumes)(volume(size))
+	err := optionalFlag(&c.WaterVolume, units.Volumes)(volume(size))
 	if pressure != "" {
-		err = errors.Join(err, maybe(&c.WorkingPressure, units.Pressures)(pressure))
+		err = errors.Join(err, optionalFlag(&c.WorkingPressure, units.Pressures)(pressure))
 	}
 	return err
 }
@@ -190,7 +190,8 @@ func readMore(v *planning.DiverInput, s string) error {
 		v.Oxygen = &planning.Quantity{Value: x, Unit: string(units.UnitPercent)}
 		return nil
 	}
-	if err := maybe(&v.BreathingRate, units.Rates)(strings.Replace(s, "cu ft", "cu_ft", 1)); err != nil {
+	if err := optionalFlag(&v.BreathingRate,
+		units.Rates)(strings.Replace(s, "cu ft", "cu_ft", 1)); err != nil {
 		return fmt.Errorf("%q is neither a breathing rate, like 18 L/min, nor a share of oxygen, like 32 %%",
 			s)
 	}

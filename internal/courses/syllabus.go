@@ -44,10 +44,10 @@ type SyllabusVersion struct {
 
 // Findings returns where the version asks for less than common practice does, each
 // with its place under /content.
-func (v SyllabusVersion) Findings() finding.List { return judged(v.Content) }
+func (v SyllabusVersion) Findings() finding.List { return findingsOf(v.Content) }
 
-// judged returns the findings about a content, with places under /content.
-func judged(content syllabus.Syllabus) finding.List {
+// findingsOf returns the findings about a content, with places under /content.
+func findingsOf(content syllabus.Syllabus) finding.List {
 	found := syllabus.Validate(content)
 	for i := range found {
 		found[i].Pointer = "/content" + found[i].Pointer
@@ -157,7 +157,7 @@ func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltI
 // addVersion validates a content and adds it as the next version.
 func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string,
 	key once.Key) (int, error) {
-	if found := judged(content); found.Forbids() {
+	if found := findingsOf(content); found.Forbids() {
 		return 0, fault.RefusedBy(found)
 	}
 	raw, err := json.Marshal(content.ForStore())
@@ -277,7 +277,7 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 		if err != nil {
 			return err
 		}
-		created, found = !again, judged(content)
+		created, found = !again, findingsOf(content)
 		out, err = findVersion(ctx, tx, id, v.Number)
 		return err
 	})

@@ -6,16 +6,17 @@ import (
 	"strings"
 )
 
-// lows are the low-gas pressures of the briefing of each session, in bar: higher for
+// lowGasPressures are the low-gas pressures of the briefing of each session, in bar: higher for
 // a deeper site.
-var lows = map[string]float64{"Pool 1": 60, "Pool 2": 60, "Evening pool": 60, "Cove 1": 70, "Cove 2": 80}
+var lowGasPressures = map[string]float64{"Pool 1": 60, "Pool 2": 60, "Evening pool": 60,
+	"Cove 1": 70, "Cove 2": 80}
 
 // briefing returns the body of a briefing for all participants of a session, given at an
 // instant.
 func (s *story) briefing(session, when string) object {
 	return object{"briefed_at": when, "convention": "tee_bar",
 		"check_every": object{"value": 2, "unit": "min"},
-		"pressures":   object{"start": bar(200), "turn": bar(120), "low": bar(lows[session])},
+		"pressures":   object{"start": bar(200), "turn": bar(120), "low": bar(lowGasPressures[session])},
 		"roles": []object{{"role": "lead", "person_id": s.people["Ines"]},
 			{"role": "last", "person_id": s.people["Rui"]},
 			{"role": "oxygen", "name": "the front desk"}, {"role": "radio", "name": "the front desk"}}}

@@ -29,7 +29,7 @@ type story struct {
 	skills []skill
 }
 
-type stuck struct{ why string }
+type storyStopped struct{ why string }
 
 func newStory(ctx context.Context, out io.Writer, base string) *story {
 	return &story{ctx: ctx, out: out, base: base, people: map[string]uuid.UUID{}, tokens: map[string]string{},
@@ -86,7 +86,7 @@ func (s *story) send(who, method, path string, body any, header ...string) answe
 	default:
 		text, err := json.Marshal(b)
 		if err != nil {
-			panic(stuck{err.Error()})
+			panic(storyStopped{err.Error()})
 		}
 		content = bytes.NewReader(text)
 		if method == http.MethodPatch {
@@ -95,7 +95,7 @@ func (s *story) send(who, method, path string, body any, header ...string) answe
 	}
 	r, err := http.NewRequestWithContext(s.ctx, method, s.base+path, content)
 	if err != nil {
-		panic(stuck{err.Error()})
+		panic(storyStopped{err.Error()})
 	}
 	r.Header.Set("Authorization", "Bearer "+s.tokens[who])
 	if content != nil {
@@ -106,12 +106,12 @@ func (s *story) send(who, method, path string, body any, header ...string) answe
 	}
 	resp, err := http.DefaultClient.Do(r)
 	if err != nil {
-		panic(stuck{err.Error()})
+		panic(storyStopped{err.Error()})
 	}
 	defer func() { _ = resp.Body.Close() }()
 	text, err := io.ReadAll(resp.Body)
 	if err != nil {
-		panic(stuck{err.Error()})
+		panic(storyStopped{err.Error()})
 	}
 	a := answer{status: resp.StatusCode, etag: resp.Header.Get("ETag"), text: string(text)}
 	_ = json.Unmarshal(text, &a.body) // a table is no JSON, and needs none
@@ -122,7 +122,7 @@ func (s *story) send(who, method, path string, body any, header ...string) answe
 func (s *story) must(who, method, path string, body any, header ...string) answer {
 	a := s.send(who, method, path, body, header...)
 	if a.status >= 300 {
-		panic(stuck{fmt.Sprintf("%s %s as %s: %d %s", method, path, who, a.status, a.text)})
+		panic(storyStopped{fmt.Sprintf("%s %s as %s: %d %s", method, path, who, a.status, a.text)})
 	}
 	return a
 }
@@ -225,7 +225,7 @@ func (s *story) play() (err error) {
 	defer func() {
 		switch p := recover().(type) {
 		case nil:
-		case stuck:
+		case storyStopped:
 			fmt.Fprintf(s.out, "\n  !! The story cannot go on: %s\n", p.why)
 			err = ErrStory
 		default:
@@ -253,7 +253,7 @@ func newID() string { return uuid.Must(uuid.NewV7()).String() }
 func later(instant string, minutes int) string {
 	t, err := time.Parse(time.RFC3339, instant)
 	if err != nil {
-		panic(stuck{err.Error()})
+		panic(storyStopped{err.Error()})
 	}
 	return t.Add(time.Duration(minutes) * time.Minute).Format(time.RFC3339)
 }

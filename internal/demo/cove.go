@@ -64,7 +64,7 @@ func (s *story) saturday() {
 	s.accepted("Ines", "/v1/sessions/"+s.ids["Cove 1"]+"/participants",
 		object{"role": "assistant", "person_id": s.people["Bea"], "group_id": s.ids["Cove 1 blue"]},
 		"Bea steps in for Abel; the group is cleared again.")
-	s.call("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
+	s.callRoll("Ines", "Cove 1", at(5, "07:18"), map[string]string{"Abel": "absent", "Kim": "sat_out"})
 	s.gasPlan()
 	s.withoutLowGas(opening)
 	s.brief("Ines", "Cove 1", at(5, "07:19"), "Abel", "Kim")
@@ -126,7 +126,7 @@ func (s *story) dive(session string, number int, in string, minutes int, depth f
 		}
 		start := newID()
 		// at half the depth
-		litres := breathes(fmt.Sprint(p["person_name"])) * (1 + deepest/20) * float64(minutes)
+		litres := breathingRate(fmt.Sprint(p["person_name"])) * (1 + deepest/20) * float64(minutes)
 		left, ok := s.ends[strings.Fields(fmt.Sprint(p["person_name"]))[0]]
 		if !ok {
 			left = float64(int(200 - litres/11.1))
@@ -144,8 +144,8 @@ func (s *story) dive(session string, number int, in string, minutes int, depth f
 	clear(s.ends)
 }
 
-// breathes returns a person's breathing rate, from 14 to 18 L/min.
-func breathes(name string) float64 { return float64(14 + len(name)%5) }
+// breathingRate returns a person's breathing rate, from 14 to 18 L/min.
+func breathingRate(name string) float64 { return float64(14 + len(name)%5) }
 
 // openSkills returns the open-water skills of the first and of the second day.
 func (s *story) openSkills() (first, second []skill) {
@@ -199,7 +199,7 @@ func (s *story) rosa() {
 	s.attempts("Ines", "Cove 1", at(5, "10:05"), "Cove 1 dive 2", []string{"Rosa"}, own)
 	s.sign("Ines", "Cove 1", "Cove 1 dive 2", []string{"Rosa"}, own[:3]...)
 	path := "/v1/sessions/" + s.ids["Cove 1"] + "/sign-offs"
-	s.itemRefused("Ines", path, s.wishes("Cove 1 dive 2", []string{"Rosa"}, own[3])[0],
+	s.itemRefused("Ines", path, s.signOffItems("Cove 1 dive 2", []string{"Rosa"}, own[3])[0],
 		"syllabus.confined_first", "So Rosa's hover at the cove cannot be signed.")
 	s.sign("Ines", pool, "", []string{"Rosa"}, s.skill("hover"))
 	s.sign("Ines", "Cove 1", "Cove 1 dive 2", []string{"Rosa"}, own[3])
@@ -231,13 +231,13 @@ func (s *story) monday() {
 	opening := "/v1/sessions/" + s.ids["Cove 2"] + "/open"
 	s.refused("Ines", post, opening, object{}, 422, "",
 		"Ines tries to open it with Kim on the list, who has not done the first two dives.")
-	s.call("Ines", "Cove 2", at(7, "07:16"), map[string]string{"Kim": "sat_out"})
+	s.callRoll("Ines", "Cove 2", at(7, "07:16"), map[string]string{"Kim": "sat_out"})
 	s.brief("Ines", "Cove 2", at(7, "07:17"), "Kim")
 	s.accepted("Ines", opening, object{},
 		"Kim will do them next week; today she helps on the quay. The others are briefed, "+
 			"and the session opens.")
 	s.dive("Cove 2", 1, at(7, "08:20"), 22, 14)
-	s.looks("Cove 2", 1, at(7, "08:20"), 7)
+	s.logGasChecks("Cove 2", 1, at(7, "08:20"), 7)
 	s.gasWatch("Cove 2", 2, at(7, "10:00"), 22, 15.5)
 	s.dive("Cove 2", 2, at(7, "10:00"), 22, 15.5)
 	_, second := s.openSkills()

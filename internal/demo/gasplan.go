@@ -51,7 +51,8 @@ func (s *story) shortFill(plan string) {
 		if d := p.(object); strings.HasPrefix(fmt.Sprint(d["name"]), "Ida") {
 			s.note("A short fill: Ida's gauge says 150 bar. Planned anew: start %s, low on gas %s, "+
 				"gas for %s, expected back with %s.",
-				both(d["start"]), both(d["low"]), both(d["gas_time"]), both(d["expected_end"]))
+				beforeAndAfter(d["start"]), beforeAndAfter(d["low"]), beforeAndAfter(d["gas_time"]),
+				beforeAndAfter(d["expected_end"]))
 		}
 	}
 	confirm := "/v1/plans/" + short.id() + "/confirm"
@@ -70,11 +71,11 @@ func (s *story) shortFill(plan string) {
 			"The plan before is superseded.")
 	before := s.must("Rui", get, "/v1/plans/"+plan, nil)
 	s.expect(before.body["state"] == "superseded", "the plan confirmed before is %v", before.body["state"])
-	s.printed(short.id())
+	s.printPlan(short.id())
 }
 
-// printed prints the gas of each diver on the plan of record, as the service prints it.
-func (s *story) printed(plan string) {
+// printPlan prints the gas of each diver on the plan of record, as the service prints it.
+func (s *story) printPlan(plan string) {
 	text := s.must("Rui", get, "/v1/plans/"+plan+"/sheet", nil, "Accept", "text/plain").text
 	head, rest, _ := strings.Cut(text, "\n\n")
 	table, _, _ := strings.Cut(rest, "\n\n")
@@ -104,8 +105,8 @@ func metres(x float64) object  { return object{"value": x, "unit": "m"} }
 func minutes(x float64) object { return object{"value": x, "unit": "min"} }
 func bar(x float64) object     { return object{"value": x, "unit": "bar"} }
 
-// both returns a value before and after in words.
-func both(x any) string {
+// beforeAndAfter returns a value before and after in words.
+func beforeAndAfter(x any) string {
 	o, _ := x.(object)
 	if was, is := amount(o["before"]), amount(o["after"]); was != is {
 		return was + " → " + is

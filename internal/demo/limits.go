@@ -29,13 +29,13 @@ func (s *story) descents() {
 	a := s.must("Mara", get, day, nil)
 	s.dayOf(a, 4)
 	s.tell("!", "Four descents in a day, with three groups of two courses, ask for caution.")
-	s.expect(s.told(a.body, "nostop.many_dives"), "four dives in a day ask for no caution")
+	s.expect(s.hasFinding(a.body, "nostop.many_dives"), "four dives in a day ask for no caution")
 	s.why(a.body, "nostop.many_dives")
 	s.accepted("Mara", "/v1/groups/"+s.ids["Evening pool 3 green"]+"/replace-instructor",
 		object{"person_id": s.people["Rui"]},
 		"Mara gives the last hour to Rui, who dived twice that day too.")
 	a = s.must("Mara", get, day, nil)
-	s.expect(!s.told(a.body, "nostop.many_dives"), "three dives in a day still ask for caution")
+	s.expect(!s.hasFinding(a.body, "nostop.many_dives"), "three dives in a day still ask for caution")
 	s.note("Ines has three dives now. %s", a.body["caution"])
 }
 
@@ -67,8 +67,8 @@ func (s *story) dayOf(a answer, want int) {
 	}
 }
 
-// told reports whether an answer has a finding of a rule.
-func (s *story) told(body object, rule string) bool {
+// hasFinding reports whether an answer has a finding of a rule.
+func (s *story) hasFinding(body object, rule string) bool {
 	return slices.ContainsFunc(found(body), func(f object) bool { return f["rule"] == rule })
 }
 
@@ -100,11 +100,11 @@ func (s *story) learned() {
 
 // looks logs gas checks of Nuno during a dive, with their depths; the fourth was
 // misread by 40 bar. The ideal gas law is used, as for the ends of dives in this story.
-func (s *story) looks(session string, number int, in string, depth float64) {
+func (s *story) logGasChecks(session string, number int, in string, depth float64) {
 	var checks []object
 	for i := range 5 {
 		minutes := 4 + 3*i
-		bar := 200 - breathes("Nuno Reis")/11.1*(1+depth/10)*float64(minutes)
+		bar := 200 - breathingRate("Nuno Reis")/11.1*(1+depth/10)*float64(minutes)
 		if i == 3 {
 			bar -= 40
 		}

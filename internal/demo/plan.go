@@ -157,5 +157,5 @@ func (s *story) participant(session, name string) string {
 			return fmt.Sprint(p["id"])
 		}
 	}
-	panic(stuck{name + " takes no part in " + session})
+	panic(storyStopped{name + " takes no part in " + session})
 }

@@ -10,7 +10,7 @@ import (
 func everybody() []string { return slices.Concat(blue, late, red) }
 
 // call calls the roll of a session: all are present but those in otherwise.
-func (s *story) call(who, session, when string, otherwise map[string]string) {
+func (s *story) callRoll(who, session, when string, otherwise map[string]string) {
 	var items []object
 	for _, p := range s.must(who, get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
 		attendance := "present"
@@ -52,8 +52,8 @@ func (s *story) attempts(who, session, when, dive string, students []string, ski
 	}
 }
 
-// wishes returns the sign-offs of skills for students.
-func (s *story) wishes(dive string, students []string, skills ...skill) []object {
+// signOffItems returns the sign-offs of skills for students.
+func (s *story) signOffItems(dive string, students []string, skills ...skill) []object {
 	var items []object
 	for _, name := range students {
 		for _, k := range skills {
@@ -69,7 +69,7 @@ func (s *story) wishes(dive string, students []string, skills ...skill) []object
 
 // sign signs skills off for students; every sign-off has to be accepted.
 func (s *story) sign(who, session, dive string, students []string, skills ...skill) {
-	for chunk := range slices.Chunk(s.wishes(dive, students, skills...), 100) {
+	for chunk := range slices.Chunk(s.signOffItems(dive, students, skills...), 100) {
 		s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/sign-offs", object{"items": chunk}))
 	}
 }
@@ -87,7 +87,7 @@ func (s *story) skill(code string) skill {
 func (s *story) classroomAndPool() {
 	s.chapter(at(3, "17:00"), "Thursday evening: theory.")
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Theory evening"]+"/open", object{})
-	s.call("Ines", "Theory evening", at(3, "16:55"), nil)
+	s.callRoll("Ines", "Theory evening", at(3, "16:55"), nil)
 	s.theory()
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Theory evening"]+"/close", object{})
 
@@ -96,7 +96,7 @@ func (s *story) classroomAndPool() {
 	s.accepted("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/open", object{},
 		"Ines opens the first pool session: everybody is briefed, all papers are in order, "+
 			"both groups are cleared.")
-	s.call("Ines", "Pool 1", at(4, "07:55"), nil)
+	s.callRoll("Ines", "Pool 1", at(4, "07:55"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "10:30")})
 	s.gas()
 	s.simulated()
@@ -181,7 +181,8 @@ func (s *story) failed(k skill) {
 		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
 			"skill": k.code, "met": false, "reason": "had to hold on to the side",
 			"witnessed_at": at(4, "09:40")}}}))
-	s.itemRefused("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/sign-offs", s.wishes("", []string{"Nuno"}, k)[0],
+	s.itemRefused("Ines", "/v1/sessions/"+s.ids["Pool 1"]+"/sign-offs",
+		s.signOffItems("", []string{"Nuno"}, k)[0],
 		"syllabus.failed_since",
 		"At his second try at %q Nuno has to hold on to the side. Ines would have to accept that by name, "+
 			"with a reason, to sign.", k.code)
@@ -192,13 +193,13 @@ func (s *story) failed(k skill) {
 // signingAtThePool plays who may sign, in which order, and eight sign-offs at once.
 func (s *story) signingAtThePool(first []skill) {
 	path := "/v1/sessions/" + s.ids["Pool 1"] + "/sign-offs"
-	s.refused("Abel", post, path, object{"items": s.wishes("", []string{"Nuno"}, first[0])}, 403, "",
+	s.refused("Abel", post, path, object{"items": s.signOffItems("", []string{"Nuno"}, first[0])}, 403, "",
 		"Abel, the assistant, wants to sign for Nuno.")
-	s.itemRefused("Ines", path, s.wishes("", []string{"Nuno"}, s.skill("hover-open"))[0],
+	s.itemRefused("Ines", path, s.signOffItems("", []string{"Nuno"}, s.skill("hover-open"))[0],
 		"syllabus.confined_first",
 		"Ines tries to sign Nuno's hover in open water, the day before the cove.")
 	s.failed(first[0])
-	r := s.must("Ines", post, path, object{"items": s.wishes("", blue, first[0])})
+	r := s.must("Ines", post, path, object{"items": s.signOffItems("", blue, first[0])})
 	s.recorded(r)
 	s.tell("✓", "Ines signs %q for eight students in one call.", first[0].code)
 	s.sign("Ines", "Pool 1", "", late, first[0])
@@ -226,7 +227,7 @@ func (s *story) afternoon(second []skill) {
 	s.chapter(at(4, "12:30"), "Friday afternoon: Tomas does not come back from lunch.")
 	s.brief("Ines", "Pool 2", at(4, "12:25"))
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 2"]+"/open", object{})
-	s.call("Ines", "Pool 2", at(4, "12:34"), map[string]string{"Tomas": "absent"})
+	s.callRoll("Ines", "Pool 2", at(4, "12:34"), map[string]string{"Tomas": "absent"})
 	there := slices.DeleteFunc(slices.Concat(blue, late), func(n string) bool { return n == "Tomas" })
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "15:00")})
 	s.attempts("Ines", "Pool 2", at(4, "14:00"), "", there, second)
@@ -246,7 +247,7 @@ func (s *story) makeUp(second []skill) {
 		"He makes it up the same evening, in the evening course's session with Lars.")
 	s.brief("Lars", "Evening pool", at(4, "16:45"))
 	s.must("Lars", post, "/v1/sessions/"+s.ids["Evening pool"]+"/open", object{})
-	s.call("Lars", "Evening pool", at(4, "16:52"), nil)
+	s.callRoll("Lars", "Evening pool", at(4, "16:52"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "18:50")})
 	s.withoutCoverage(second[0])
 	s.missedCheck(at(4, "18:10"))

@@ -30,15 +30,15 @@ func (s *story) watch(who, session, after string, look func(*screen)) string {
 	defer cancel()
 	r, err := http.NewRequestWithContext(ctx, http.MethodGet, fmt.Sprint(s.base, address), http.NoBody)
 	if err != nil {
-		panic(stuck{err.Error()})
+		panic(storyStopped{err.Error()})
 	}
 	resp, err := http.DefaultClient.Do(r)
 	if err != nil {
-		panic(stuck{err.Error()})
+		panic(storyStopped{err.Error()})
 	}
 	defer func() { _ = resp.Body.Close() }()
 	if resp.StatusCode != http.StatusOK {
-		panic(stuck{fmt.Sprintf("%s watches %s: %d", who, session, resp.StatusCode)})
+		panic(storyStopped{fmt.Sprintf("%s watches %s: %d", who, session, resp.StatusCode)})
 	}
 	x := &screen{lines: bufio.NewScanner(resp.Body), at: after}
 	x.lines.Buffer(nil, 10<<20)
@@ -58,7 +58,7 @@ func (s *story) see(x *screen, kind string, n int) map[string]int {
 		case "data":
 			var e struct{ Type string }
 			if err := json.Unmarshal([]byte(value), &e); err != nil {
-				panic(stuck{err.Error()})
+				panic(storyStopped{err.Error()})
 			}
 			seen[e.Type]++
 		}

@@ -43,7 +43,7 @@ func (s *story) planOfRecord(session string, number int, group string, minutes i
 func (s *story) planned(session, name string) (turn, low float64) {
 	d := s.watched(session, name)
 	if d["turn_pressure"] == nil {
-		panic(stuck{"no confirmed plan gives " + name + " a turn pressure"})
+		panic(storyStopped{"no confirmed plan gives " + name + " a turn pressure"})
 	}
 	return d["turn_pressure"].(object)["value"].(float64), d["low_gas_pressure"].(object)["value"].(float64)
 }
@@ -56,7 +56,7 @@ func (s *story) watched(session, name string) object {
 			return d
 		}
 	}
-	panic(stuck{name + " is not watched"})
+	panic(storyStopped{name + " is not watched"})
 }
 
 // gasWatch plays a student who comes to the turn pressure and then is low on gas; the
@@ -107,13 +107,13 @@ func (s *story) gasWatch(session string, number int, in string, minutes int, dep
 // the participants whose pressures differ from their briefing are named, and briefed
 // again before they go in.
 func (s *story) retold(session string, confirmed answer) {
-	s.expect(s.told(confirmed.body, "planning.brief_again"), "nobody is to be briefed again")
+	s.expect(s.hasFinding(confirmed.body, "planning.brief_again"), "nobody is to be briefed again")
 	s.tell("!", "On the surface Ines confirms her group's plan for the second dive. It names everybody whom "+
 		"it gives other pressures than she told them this morning.")
 	s.brief("Ines", session, at(7, "08:50"), "Kim")
 	for _, x := range s.must("Ines", get, "/v1/people/"+s.people["Ines"].String()+"/days/2027-06-07",
 		nil).body["sessions"].([]any) {
-		s.expect(!s.told(x.(object), "planning.briefing_outdated"),
+		s.expect(!s.hasFinding(x.(object), "planning.briefing_outdated"),
 			"briefed again, and somebody still goes by other pressures")
 	}
 	s.tell("✓", "She briefs them again before they go in.")
@@ -142,7 +142,7 @@ func (s *story) missedCheck(in string) {
 				return objects(d["dives"])[0]
 			}
 		}
-		panic(stuck{"the gas log does not know Tomas"})
+		panic(storyStopped{"the gas log does not know Tomas"})
 	}
 	s.expect(len(objects(log()["gaps"])) == 0, "a log that is not complete has late checks")
 	s.recorded(s.must("Lars", post, path+"/log-completions",

@@ -186,7 +186,7 @@ func (f *feed) reading(err error) {
 		fallthrough
 	case err == nil:
 		f.lastRead = time.Now()
-	case ended(err) || f.ctx.Err() != nil:
+	case onlyCancelled(err) || f.ctx.Err() != nil:
 	case !f.stalled && time.Since(f.lastRead) >= f.hub.pace.stalled:
 		f.stalled = true
 		f.hub.Log.Error("the live view cannot read", "error", err.Error())
@@ -207,7 +207,7 @@ func (f *feed) stand() {
 	standing, now, err := f.hub.stand(ctx, f.centre, changed)
 	f.hub.mu.Lock()
 	defer f.hub.mu.Unlock()
-	if err != nil && !ended(err) && !f.stalled { // stalled listeners know it already
+	if err != nil && !onlyCancelled(err) && !f.stalled { // stalled listeners know it already
 		f.hub.Log.Error("the live view cannot read how sessions stand", "error", err.Error())
 	}
 	for i, id := range changed {
@@ -243,7 +243,7 @@ func (f *feed) recheck() {
 	defer cancel()
 	holders, err := f.hub.Holders(ctx, f.centre, f.tokens())
 	if err != nil {
-		if !ended(err) {
+		if !onlyCancelled(err) {
 			f.hub.Log.Error("the live view cannot look at tokens again", "error", err.Error())
 		}
 		return

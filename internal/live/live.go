@@ -145,7 +145,7 @@ func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 		return nil, err
 	}
 	l := newListener(h, who, w)
-	if err := h.roomFor(who); err != nil {
+	if err := h.checkCentreLimits(who); err != nil {
 		return nil, err // before anything is read
 	}
 	if err := h.open(ctx, l, w.After); err != nil {
@@ -162,9 +162,9 @@ func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
 	return l, nil
 }
 
-// room returns a fault where a token, a centre or the instance has no stream left.
+// checkLimits returns a fault where a token, a centre or the instance has no stream left.
 // The lock is held.
-func (h *Hub) room(who actor.Actor) error {
+func (h *Hub) checkLimits(who actor.Actor) error {
 	ofCentre := 0
 	if f := h.feeds[who.Centre]; f != nil {
 		ofCentre = len(f.listeners)
@@ -190,10 +190,10 @@ func (h *Hub) room(who actor.Actor) error {
 	return nil
 }
 
-func (h *Hub) roomFor(who actor.Actor) error {
+func (h *Hub) checkCentreLimits(who actor.Actor) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.room(who)
+	return h.checkLimits(who)
 }
 
 // join adds a listener to the feed of its centre, from its own numbers on. It returns
@@ -202,7 +202,7 @@ func (h *Hub) roomFor(who actor.Actor) error {
 func (h *Hub) join(l *Listener) (behind []int64, err error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if err := h.room(l.who); err != nil {
+	if err := h.checkLimits(l.who); err != nil {
 		return nil, err
 	}
 	f, running := h.feeds[l.who.Centre]
@@ -256,5 +256,5 @@ func program(ctx context.Context, centre uuid.UUID) context.Context {
 		Roles: []actor.Role{actor.Program}})
 }
 
-// ended reports whether an error is only the end of a wait.
-func ended(err error) bool { return errors.Is(err, context.Canceled) }
+// onlyCancelled reports whether an error is only the end of a wait.
+func onlyCancelled(err error) bool { return errors.Is(err, context.Canceled) }

@@ -42,7 +42,7 @@ func (h *Hub) Tidy(ctx context.Context) {
 		case <-tick.C:
 		}
 		for _, centre := range h.served() {
-			if err := h.tidy(ctx, centre); err != nil && !ended(err) {
+			if err := h.tidy(ctx, centre); err != nil && !onlyCancelled(err) {
 				h.Heard(centre) // the next round tries again
 				h.Log.Error("the live view's feed cannot be tidied", "error", err.Error())
 			}

@@ -75,9 +75,9 @@ type bearer struct {
 	Roles    []actor.Role
 }
 
-// bearers reads the valid tokens of the centre. Validity is judged by the real
+// bearersSQL reads the valid tokens of the centre. Validity is judged by the real
 // clock: the settable clock of a demo centre must not revive a token.
-const bearers = `SELECT t.id, t.person_id, t.program, t.scopes,
+const bearersSQL = `SELECT t.id, t.person_id, t.program, t.scopes,
 		ARRAY(SELECT r.role
 		FROM person_role r
 		WHERE r.centre_id = t.centre_id AND r.person_id = t.person_id ORDER BY r.role) AS roles
@@ -108,7 +108,7 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor,
 	}
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, bearers+` AND t.hash = @hash`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
+		pg.Queue(b, &rows, bearersSQL+` AND t.hash = @hash`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
 	})
 	switch {
 	case err != nil:

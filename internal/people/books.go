@@ -19,8 +19,8 @@ import (
 // ownBook is the id of a centre's own rule book.
 const ownBook = "own"
 
-// asOwn returns a book as the centre's own, in the edition with that number.
-func asOwn(b *ratio.Book, edition int64) *ratio.Book {
+// ownBookOf returns a book as the centre's own, in the edition with that number.
+func ownBookOf(b *ratio.Book, edition int64) *ratio.Book {
 	if b == nil {
 		return nil
 	}
@@ -43,11 +43,11 @@ func (c CentreSettings) check() error {
 	if c.OwnBook == nil {
 		return nil
 	}
-	return flawed(ratio.Validate(*c.OwnBook))
+	return flawedBook(ratio.Validate(*c.OwnBook))
 }
 
-// flawed returns the fault for an invalid rule book, with a finding for each flaw.
-func flawed(err error) error {
+// flawedBook returns the fault for an invalid rule book, with a finding for each flaw.
+func flawedBook(err error) error {
 	var flaws ratio.Flaws
 	if !errors.As(err, &flaws) {
 		return err

@@ -21,9 +21,9 @@ type Bounds struct {
 	CentreTokens  int
 }
 
-// usual are the default bounds, our choice: a ticket lives a minute, and a person
+// defaultBounds are the default bounds, our choice: a ticket lives a minute, and a person
 // has a token for each device and each program that is used.
-var usual = Bounds{Tickets: 100, CentreTickets: 5000, Tokens: 50, CentreTokens: 5000}
+var defaultBounds = Bounds{Tickets: 100, CentreTickets: 5000, Tokens: 50, CentreTokens: 5000}
 
 // Bound sets the bounds that are not 0. Call it before the service is used.
 func (s *Service) Bound(b Bounds) {
@@ -33,12 +33,12 @@ func (s *Service) Bound(b Bounds) {
 		CentreTokens:  cmp.Or(b.CentreTokens, s.bounds.CentreTokens)}
 }
 
-// there is the number of valid tickets or tokens, of one holder and of the centre.
-type there struct{ OfOne, OfCentre int }
+// validCounts is the number of valid tickets or tokens, of one holder and of the centre.
+type validCounts struct{ OfOne, OfCentre int }
 
 // roomForTicket refuses a ticket beyond the bounds.
 func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
-	n, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one,
+	n, err := pg.One[validCounts](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one,
 		count(*) AS of_centre
 		FROM ticket
 		WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"token": who.Token})
@@ -59,7 +59,7 @@ func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor)
 
 // roomForToken refuses a token beyond the bounds.
 func (s *Service) roomForToken(ctx context.Context, tx *pg.Tx, n NewToken) error {
-	good, err := pg.One[there](ctx, tx, `SELECT count(*) FILTER (WHERE person_id = @person::uuid
+	good, err := pg.One[validCounts](ctx, tx, `SELECT count(*) FILTER (WHERE person_id = @person::uuid
 		OR program = @program::text) AS of_one, count(*) AS of_centre
 		FROM token
 		WHERE centre_id = app_centre() AND revoked_at IS NULL AND expires_at > clock_timestamp()`,

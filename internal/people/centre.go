@@ -44,7 +44,8 @@ type CentreSettings struct {
 	MedicalMonths int // the longest validity of a medical
 }
 
-const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, own_book, crew_papers, student_papers, medical_months,
+const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, own_book,
+	crew_papers, student_papers, medical_months,
 	demo, version, created_at, updated_at`
 
 // Centre returns the caller's centre.
@@ -88,7 +89,7 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 	before := present.CentreSettings
 	edit(&present.CentreSettings)
 	if present.OwnBook != before.OwnBook {
-		present.OwnBook = asOwn(present.OwnBook, present.Version+1)
+		present.OwnBook = ownBookOf(present.OwnBook, present.Version+1)
 	}
 	if err := present.check(); err != nil {
 		return Centre{}, false, err

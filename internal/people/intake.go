@@ -91,7 +91,7 @@ func (s *Service) TakeIn(ctx context.Context, key once.Key,
 		if out, err = peopleByID(ctx, tx, ids); err != nil || len(out) > 0 {
 			return err
 		}
-		if err := strangers(ctx, tx, listed); err != nil {
+		if err := refuseKnown(ctx, tx, listed); err != nil {
 			return err
 		}
 		for _, p := range listed {
@@ -114,15 +114,15 @@ func peopleByID(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]Person, erro
 		ORDER BY l.n`, pgx.StrictNamedArgs{"ids": ids})
 }
 
-// somebody returns the key by which a list recognises a person: the name, without
+// personKey returns the key by which a list recognises a person: the name, without
 // regard to capitals and spaces, and the birth date.
-func somebody(name string, born time.Time) string {
+func personKey(name string, born time.Time) string {
 	return strings.ToLower(strings.Join(strings.Fields(name), " ")) + born.Format(" 2006-01-02")
 }
 
-// strangers refuses a list that has a person of the centre on it, or a person
+// refuseKnown refuses a list that has a person of the centre on it, or a person
 // twice: otherwise the records of one person would be spread over two.
-func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
+func refuseKnown(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 	born := make([]time.Time, len(listed))
 	for i, p := range listed {
 		born[i] = p.BirthOn
@@ -139,19 +139,20 @@ func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 	}
 	known, lines := map[string]uuid.UUID{}, map[string]int{}
 	for _, p := range there {
-		known[somebody(p.Name, p.BirthOn)] = p.ID
+		known[personKey(p.Name, p.BirthOn)] = p.ID
 	}
 	var faults finding.List
 	for _, p := range listed {
-		who, on := somebody(p.Name, p.BirthOn), p.BirthOn.Format(time.DateOnly)
+		who, on := personKey(p.Name, p.BirthOn), p.BirthOn.Format(time.DateOnly)
 		id, here := known[who]
 		first, twice := lines[who]
 		switch {
 		case here:
-			faults = append(faults, p.again(fmt.Sprintf("The centre has %s, born on %s, already.", p.Name,
+			faults = append(faults, p.knownFinding(fmt.Sprintf("The centre has %s, born on %s, already.",
+				p.Name,
 				on), finding.Subject{Type: "person", ID: id.String()}))
 		case twice:
-			faults = append(faults, p.again(fmt.Sprintf("Line %d has %s, born on %s, already.",
+			faults = append(faults, p.knownFinding(fmt.Sprintf("Line %d has %s, born on %s, already.",
 				first, p.Name, on)))
 		default:
 			lines[who] = p.line
@@ -163,8 +164,8 @@ func strangers(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 	return nil
 }
 
-// again returns the finding for a person who is known already.
-func (p listedPerson) again(message string, who ...finding.Subject) finding.Finding {
+// knownFinding returns the finding for a person who is known already.
+func (p listedPerson) knownFinding(message string, who ...finding.Subject) finding.Finding {
 	f := ThereAlready.Of(message, who...)
 	f.In, f.Line, f.Column = "file", p.line, p.column
 	f.Params = map[string]any{"person": p.Name, "birth_on": p.BirthOn.Format(time.DateOnly)}
@@ -228,7 +229,7 @@ func (r listReader) characters(line, column int) int {
 
 // readList reads a whole list and returns every fault in it, in the order of the lines.
 func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) {
-	if err := readable(list); err != nil {
+	if err := checkEncoding(list); err != nil {
 		return nil, err
 	}
 	if bytes.Count(list, []byte("\n")) > mostLines || bytes.Count(list, []byte(",")) > mostCommas {
@@ -274,8 +275,8 @@ func readList(list []byte, gauge string, now time.Time) ([]listedPerson, error) 
 	return people, nil
 }
 
-// shown returns the part of a field that a fault repeats.
-func shown(field string) string {
+// excerpt returns the part of a field that a fault repeats.
+func excerpt(field string) string {
 	for n, at := 0, 0; at < len(field); n++ {
 		if n == shownOf {
 			return field[:at] + "…"
@@ -286,8 +287,8 @@ func shown(field string) string {
 	return field
 }
 
-// readable returns a fault for a list in another encoding than UTF-8.
-func readable(list []byte) error {
+// checkEncoding returns a fault for a list in another encoding than UTF-8.
+func checkEncoding(list []byte) error {
 	if utf8.Valid(list) && !strings.ContainsRune(string(list), 0) {
 		return nil
 	}
@@ -325,7 +326,7 @@ func (r listReader) columns(header []string) (map[string]int, finding.List) {
 		switch {
 		case !slices.Contains(IntakeColumns, name):
 			faults = append(faults, badLine(line, column,
-				fmt.Sprintf("There is no column %q; want %s.", shown(name),
+				fmt.Sprintf("There is no column %q; want %s.", excerpt(name),
 					strings.Join(IntakeColumns, ", "))))
 		case twice:
 			faults = append(faults, badLine(line, column, fmt.Sprintf("The column %q is there twice.", name)))
@@ -369,13 +370,13 @@ func (r listReader) person(record []string, fields int, at map[string]int, gauge
 	birth := field("birth_on")
 	born, err := time.Parse(time.DateOnly, birth)
 	if p.BirthOn = born; err != nil {
-		bad("birth_on", "%q is no date; want one like 1994-03-21.", shown(birth))
+		bad("birth_on", "%q is no date; want one like 1994-03-21.", excerpt(birth))
 	} else if p.check(now, "") != nil {
 		bad("birth_on", "%s is no birth date of somebody alive.", birth)
 	}
 	p.GaugeUnit = cmp.Or(field("gauge_unit"), gauge)
 	if p.GaugeUnit != "bar" && p.GaugeUnit != "psi" {
-		bad("gauge_unit", "%q is no unit of a gauge; want bar or psi.", shown(p.GaugeUnit))
+		bad("gauge_unit", "%q is no unit of a gauge; want bar or psi.", excerpt(p.GaugeUnit))
 	}
 	into := []**string{&p.Email, &p.Phone, &p.EmergencyName, &p.EmergencyPhone, &p.EmergencyRelation}
 	for i, name := range IntakeColumns[len(IntakeColumns)-len(into):] {

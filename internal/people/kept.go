@@ -14,15 +14,15 @@ import (
 	"tankside/internal/when"
 )
 
-// kept reads the records of a person that are only added to: papers, marks. Its
+// records reads the records of a person that are only added to: papers, marks. Its
 // table has the alias x in columns, from and order.
-type kept[T any] struct {
+type records[T any] struct {
 	what, columns, from, order string
 	// seen judges a row as of today and returns the id of its person.
 	seen func(row *T, today roster.Day) uuid.UUID
 }
 
-func (k kept[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, err error) {
+func (k records[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, err error) {
 	out, found, err := pg.Maybe[T](ctx, tx, `SELECT `+k.columns+k.from+
 		`WHERE x.centre_id = app_centre() AND x.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
@@ -37,7 +37,7 @@ func (k kept[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, err 
 }
 
 // of returns the records of a person, for callers that may see the person.
-func (k kept[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T, err error) {
+func (k records[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T, err error) {
 	who := actor.From(ctx)
 	if err := maySee(who, person); err != nil {
 		return nil, err

@@ -56,10 +56,11 @@ type NewPaper struct {
 	Reference  *string
 }
 
-const paperColumns = `x.id, x.person_id, x.kind, x.outcome, x.issued_on, x.valid_until, x.seen_by, x.seen_by_name, x.reference, x.recorded_at, x.recorded_by,
+const paperColumns = `x.id, x.person_id, x.kind, x.outcome, x.issued_on, x.valid_until, x.seen_by,
+	x.seen_by_name, x.reference, x.recorded_at, x.recorded_by,
 	v.voided_at, v.voided_by, v.reason AS void_reason, n.name AS person_name`
 
-var papers = kept[Paper]{what: "paper", columns: paperColumns,
+var papers = records[Paper]{what: "paper", columns: paperColumns,
 	order: "x.issued_on DESC, x.recorded_at DESC, x.id",
 	from: ` FROM paper x
 		JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id
@@ -197,10 +198,10 @@ func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
 	n NewPaper) (out Paper, created bool, err error) {
 	who := actor.From(ctx)
 	if n.SeenByName == nil {
-		if err := byStaffPerson(who); err != nil {
+		if err := checkStaffPerson(who); err != nil {
 			return out, false, err
 		}
-		if err := n.byAnother(ctx, tx, who); err != nil {
+		if err := n.checkSeenBy(ctx, tx, who); err != nil {
 			return out, false, err
 		}
 	}
@@ -227,9 +228,9 @@ func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
 	return out, !again, err
 }
 
-// byStaffPerson refuses programs and students: a member of the staff answers for a
+// checkStaffPerson refuses programs and students: a member of the staff answers for a
 // paper.
-func byStaffPerson(who actor.Actor) error {
+func checkStaffPerson(who actor.Actor) error {
 	return who.RequireRole("the crew and managers", actor.Manager, actor.Instructor, actor.Assistant)
 }
 
@@ -246,9 +247,9 @@ func (n NewPaper) check() error {
 	return nil
 }
 
-// byAnother refuses a paper that its own holder recorded or saw. It also refuses one
+// checkSeenBy refuses a paper that its own holder recorded or saw. It also refuses one
 // that no member of the staff saw.
-func (n NewPaper) byAnother(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
+func (n NewPaper) checkSeenBy(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
 	if who.Person == n.PersonID {
 		return fault.MissingRole("another of the crew or a manager: nobody records their own papers. " +
 			"Where there is nobody else, the operator of the service can: tankside paper record")

@@ -24,7 +24,7 @@ func New(db *pg.DB) *Service {
 	db.Explain(map[string]func() *fault.Fault{
 		"centre_clock_only_in_demo": notADemo,
 	})
-	return &Service{db: db, bounds: usual}
+	return &Service{db: db, bounds: defaultBounds}
 }
 
 func notADemo() *fault.Fault {

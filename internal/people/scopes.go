@@ -37,9 +37,9 @@ func Scopes() []actor.Scope {
 		SessionsRead, SessionsWrite, TrainingRead, TrainingWrite, SignOffsWrite, TokensRead, TokensWrite}
 }
 
-// most is the largest set of scopes that each role may have. The services decide
+// mostOfRole is the largest set of scopes that each role may have. The services decide
 // what a role may do within a scope: a student reads their own training only.
-var most = map[actor.Role][]actor.Scope{
+var mostOfRole = map[actor.Role][]actor.Scope{
 	actor.Manager: except(SignOffsWrite),
 	actor.Instructor: {CentreRead, PeopleRead, PeopleWrite, PapersRead, PapersWrite, CoursesRead,
 		CoursesWrite, SitesWrite, SignsWrite, SessionsRead, SessionsWrite,
@@ -60,6 +60,7 @@ func except(not ...actor.Scope) []actor.Scope {
 // order of Scopes.
 func MostScopes(roles []actor.Role) []actor.Scope {
 	return slices.DeleteFunc(Scopes(), func(s actor.Scope) bool {
-		return !slices.ContainsFunc(roles, func(r actor.Role) bool { return slices.Contains(most[r], s) })
+		return !slices.ContainsFunc(roles,
+			func(r actor.Role) bool { return slices.Contains(mostOfRole[r], s) })
 	})
 }

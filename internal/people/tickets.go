@@ -76,7 +76,7 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 	}
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, bearers+` AND EXISTS (SELECT FROM ticket k
+		pg.Queue(b, &rows, bearersSQL+` AND EXISTS (SELECT FROM ticket k
 			WHERE k.centre_id = t.centre_id AND k.token_id = t.id
 				AND k.hash = @hash AND k.address = @address AND k.opens_left > 0
 					AND k.expires_at > clock_timestamp())`,
@@ -112,7 +112,7 @@ func (s *Service) Holders(ctx context.Context, centre uuid.UUID,
 	tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error) {
 	var rows []bearer
 	err := s.db.Look(ctx, centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, bearers+` AND t.id = ANY (@tokens)`, pgx.StrictNamedArgs{"tokens": tokens})
+		pg.Queue(b, &rows, bearersSQL+` AND t.id = ANY (@tokens)`, pgx.StrictNamedArgs{"tokens": tokens})
 	})
 	if err != nil {
 		return nil, fmt.Errorf("look at tokens again: %w", err)

@@ -194,7 +194,7 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Many[Token](ctx, tx, `SELECT `+tokenColumns+` FROM token
 			WHERE centre_id = @centre
-				AND `+own+` AND (@people::uuid[] IS NULL OR person_id = ANY (@people)) AND `+
+				AND `+ownTokensSQL+` AND (@people::uuid[] IS NULL OR person_id = ANY (@people)) AND `+
 			from+` `+order, args)
 		if err != nil {
 			return fmt.Errorf("list tokens: %w", err)
@@ -205,8 +205,8 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
 	return tokens, next, err
 }
 
-// own is the condition that the caller may see a token.
-const own = `(@all::boolean OR person_id = @self::uuid OR id = @token::uuid)`
+// ownTokensSQL is the condition that the caller may see a token.
+const ownTokensSQL = `(@all::boolean OR person_id = @self::uuid OR id = @token::uuid)`
 
 func ownTokens(who actor.Actor) pgx.StrictNamedArgs {
 	return pgx.StrictNamedArgs{"centre": who.Centre, "all": who.Is(actor.Manager), "self": who.Person,
@@ -216,14 +216,14 @@ func ownTokens(who actor.Actor) pgx.StrictNamedArgs {
 // Token returns one token: a manager reads any, others their own.
 func (s *Service) Token(ctx context.Context, id uuid.UUID) (Token, error) {
 	return s.tokenBy(ctx, id, `SELECT `+tokenColumns+
-		` FROM token WHERE centre_id = @centre AND id = @id AND `+own)
+		` FROM token WHERE centre_id = @centre AND id = @id AND `+ownTokensSQL)
 }
 
 // RevokeToken revokes a token for good: a manager revokes any, others their own.
 // Revoking it again changes nothing.
 func (s *Service) RevokeToken(ctx context.Context, id uuid.UUID) (Token, error) {
 	return s.tokenBy(ctx, id, `UPDATE token SET revoked_at = coalesce(revoked_at, clock_timestamp())
-		WHERE centre_id = @centre AND id = @id AND `+own+` RETURNING `+tokenColumns)
+		WHERE centre_id = @centre AND id = @id AND `+ownTokensSQL+` RETURNING `+tokenColumns)
 }
 
 func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token Token, err error) {

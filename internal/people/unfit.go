@@ -32,9 +32,10 @@ type UnfitMark struct {
 	Findings   finding.List `db:"-"`
 }
 
-const unfitColumns = `x.id, x.person_id, x.on_day, x.note, x.marked_by, x.marked_at, l.lifted_by, l.lifted_at, l.reason AS lift_reason, n.name AS person_name`
+const unfitColumns = `x.id, x.person_id, x.on_day, x.note, x.marked_by, x.marked_at, l.lifted_by,
+	l.lifted_at, l.reason AS lift_reason, n.name AS person_name`
 
-var marks = kept[UnfitMark]{what: "mark", columns: unfitColumns,
+var marks = records[UnfitMark]{what: "mark", columns: unfitColumns,
 	order: "x.on_day DESC, x.marked_at DESC, x.id",
 	from: ` FROM unfit_mark x
 		JOIN person n ON n.centre_id = x.centre_id AND n.id = x.person_id
@@ -55,7 +56,7 @@ func (m UnfitMark) judge() finding.List {
 func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID, day time.Time,
 	note *string) (out UnfitMark, created bool, err error) {
 	who := actor.From(ctx)
-	if err := byStaffPerson(who); err != nil {
+	if err := checkStaffPerson(who); err != nil {
 		return out, false, err
 	}
 	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -70,7 +71,7 @@ func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID,
 		case again:
 			err = key.Replays(digest)
 		default:
-			err = insertMark(ctx, tx, key, person, day, note, who)
+			err = insertUnfitMark(ctx, tx, key, person, day, note, who)
 		}
 		if err != nil {
 			return err
@@ -82,7 +83,8 @@ func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID,
 	return out, created, err
 }
 
-func insertMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID, day time.Time, note *string,
+func insertUnfitMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID,
+	day time.Time, note *string,
 	who actor.Actor) error {
 	if _, err := tx.Do(ctx, `INSERT INTO unfit_mark (centre_id, id, person_id, on_day, note, marked_by,
 		marked_at, body_digest)

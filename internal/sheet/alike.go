@@ -6,12 +6,12 @@ import (
 	"tankside/internal/finding"
 )
 
-// alike merges findings about several people into one, so that a group's sheet stays
+// mergeAlike merges findings about several people into one, so that a group's sheet stays
 // a page: the first as it is, then the names of the others, each with what differs.
 // who returns the name of the person whom a finding is about, "" for nobody. Nothing
 // is lost: findings are merged only if their messages differ in nothing but the name,
 // the found value and the limit.
-func alike(l finding.List, who func(finding.Finding) string) finding.List {
+func mergeAlike(l finding.List, who func(finding.Finding) string) finding.List {
 	var out finding.List
 	at, others := map[string]int{}, map[int][]string{}
 	for _, f := range l {
@@ -23,7 +23,7 @@ func alike(l finding.List, who func(finding.Finding) string) finding.List {
 			out = append(out, f)
 			continue
 		}
-		others[i] = append(others[i], name+otherwise(f, out[i]))
+		others[i] = append(others[i], name+differenceText(f, out[i]))
 	}
 	for i, names := range others {
 		out[i].Message += " Likewise " + strings.Join(names, ", ") + "."
@@ -45,9 +45,9 @@ func pattern(f finding.Finding, name string) string {
 	return strings.Join([]string{f.Rule, string(f.Severity), message}, "\x00")
 }
 
-// otherwise returns the found value and the limit of a finding, where they differ
+// differenceText returns the found value and the limit of a finding, where they differ
 // from those of the first.
-func otherwise(f, first finding.Finding) string {
+func differenceText(f, first finding.Finding) string {
 	var own []string
 	if amount(f.Found) != amount(first.Found) {
 		own = append(own, amount(f.Found))

@@ -70,7 +70,7 @@ func (b Briefing) Text(w io.Writer, h Head) error {
 			row[0] += ", " + p.Dive
 		}
 		for _, f := range p.Figures {
-			row = append(row, orDash(f.Text))
+			row = append(row, textOrDash(f.Text))
 		}
 		heard := "[x] " + p.Heard
 		if p.Heard == "" {
@@ -128,7 +128,7 @@ func (b Briefing) Size() string { return sizeOf(len(b.People)) }
 
 // ToMind returns the findings, with those about several people merged.
 func (b Briefing) ToMind() finding.List {
-	return curedOnce(alike(b.Findings, func(f finding.Finding) string {
+	return dropRepeatedCures(mergeAlike(b.Findings, func(f finding.Finding) string {
 		name, _ := f.Params["person"].(string)
 		return name
 	}))
@@ -171,7 +171,7 @@ func (b Briefing) rest(t *Text) {
 	}
 }
 
-func orDash(s string) string {
+func textOrDash(s string) string {
 	if s == "" {
 		return "-"
 	}

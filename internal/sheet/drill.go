@@ -52,7 +52,7 @@ func (d Drill) Text(w io.Writer, h Head) error {
 	t.Section("Cards")
 	rows := make([][]string, len(d.Cards))
 	for i, c := range d.Cards {
-		rows[i] = []string{fmt.Sprint(c.Number), c.Name, c.Gauge, c.Report, orDash(c.Then)}
+		rows[i] = []string{fmt.Sprint(c.Number), c.Name, c.Gauge, c.Report, textOrDash(c.Then)}
 	}
 	t.Table([]string{"No", "Diver", "Gauge", "Report", "Then"}, rows)
 	t.Section("Shown as")

@@ -140,7 +140,7 @@ func (p Plan) content() planContent {
 	c.Findings = slices.Clone(p.Result.Findings)
 	slices.SortStableFunc(c.Findings,
 		func(a, b finding.Finding) int { return gravity(a.Severity) - gravity(b.Severity) })
-	c.Findings = curedOnce(alike(c.Findings, p.about))
+	c.Findings = dropRepeatedCures(mergeAlike(c.Findings, p.about))
 	in := p.Input.Filled()
 	mixed := slices.ContainsFunc(in.Divers,
 		func(v planning.DiverInput) bool { return v.Oxygen.Value != gas.Air.Percent() })
@@ -174,7 +174,7 @@ func (p Plan) about(f finding.Finding) string {
 }
 
 // curedOnce leaves out the cures of a finding where the next has the same.
-func curedOnce(l finding.List) finding.List {
+func dropRepeatedCures(l finding.List) finding.List {
 	for i := range l {
 		if i+1 < len(l) && l[i].Rule == l[i+1].Rule && slices.Equal(l[i].Cures, l[i+1].Cures) {
 			l[i].Cures = nil

@@ -13,9 +13,9 @@ import (
 	"tankside/internal/wording"
 )
 
-// across is the longest line of a text sheet in characters: what a terminal shows and
+// lineWidth is the longest line of a text sheet in characters: what a terminal shows and
 // A4 paper takes. A table may be wider where it has to.
-const across = 80
+const lineWidth = 80
 
 // Text is a text sheet being written. It is buffered; the writer's errors are
 // returned by End.
@@ -62,7 +62,7 @@ func (t *Text) hanging(lead, text string) {
 	line, indent := lead, strings.Repeat(" ", utf8.RuneCountInString(lead))
 	blank := true // the line has no word yet
 	for _, word := range words(wording.Shown(text)) {
-		if !blank && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > across {
+		if !blank && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > lineWidth {
 			fmt.Fprintln(&t.b, line)
 			line, blank = indent, true
 		}
