@@ -1,5 +1,5 @@
-// Package app puts the program together: database, services, edge, and their
-// start and stop. Tests that go from end to end start the same App as main.
+// Package app assembles the program: database, services, edge, and their start and
+// stop. Tests that go from end to end start the same App as main.
 //
 // It must not know a rule or a table.
 package app
@@ -47,7 +47,7 @@ type Services struct {
 	Desk     *desk.Service
 }
 
-// NewServices gives the features on a database.
+// NewServices returns the features on a database.
 func NewServices(db *pg.DB) Services {
 	s := Services{People: people.New(db), Courses: courses.New(db)}
 	s.Desk = desk.New(db, s.People, s.Courses)
@@ -55,22 +55,24 @@ func NewServices(db *pg.DB) Services {
 	return s
 }
 
-// NewHub gives the hub of the live view on the features, with so many streams for
-// one token and for one centre; 0 for a centre is the default.
+// NewHub returns the hub of the live view on the features. streams is the most that one
+// token may have open, ofCentre the most that one centre may; 0 is the default.
 func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *live.Hub {
 	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training, Planning: s.Planning}
-	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders, Streams: streams, CentreStreams: ofCentre, Log: log})
+	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders,
+		Streams: streams, CentreStreams: ofCentre, Log: log})
 }
 
-// Rules lists every rule that a finding can come from, the edge's own excepted.
+// Rules returns every rule that a finding can come from, except the edge's own.
 func Rules() []finding.Rule {
 	return slices.Concat(
-		journal.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(), planning.Rules(), readiness.Rules(),
+		journal.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
+		planning.Rules(), readiness.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
 }
 
-// Ledger says where the decided rows of all features are.
+// Ledger returns the tables with the decided rows of all features.
 func Ledger() ledger.Sources {
 	return ledger.Join(journal.Ledger, people.Ledger, sessions.Ledger, training.Ledger, planning.Ledger)
 }
@@ -86,9 +88,8 @@ type App struct {
 	schema  standing
 }
 
-// New connects to the database and puts the service together. With an owner's
-// address it migrates first and closes that connection again. It does not
-// listen yet.
+// New connects to the database and assembles the service. With an owner's address it
+// migrates first and closes that connection again. It does not listen yet.
 func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error) {
 	if cfg.Owner != "" {
 		if err := migrate.UpTold(ctx, string(cfg.Owner), log); err != nil {
@@ -98,13 +99,14 @@ func New(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error)
 	return assemble(ctx, cfg, log, nil)
 }
 
-// NewTraced is New for a database that is migrated, with a tracer that sees
-// every statement.
-func NewTraced(ctx context.Context, cfg config.Config, log *slog.Logger, tracer pgx.QueryTracer) (*App, error) {
+// NewTraced is New for a migrated database, with a tracer that sees every statement.
+func NewTraced(ctx context.Context, cfg config.Config, log *slog.Logger,
+	tracer pgx.QueryTracer) (*App, error) {
 	return assemble(ctx, cfg, log, tracer)
 }
 
-func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer pgx.QueryTracer) (*App, error) {
+func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
+	tracer pgx.QueryTracer) (*App, error) {
 	db, err := pg.OpenTraced(ctx, string(cfg.Database), tracer)
 	if err != nil {
 		return nil, err
@@ -112,11 +114,15 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	log = log.With("instance", instance(cfg), "release", Release())
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	s.People.Bound(people.Bounds{Tickets: cfg.TicketLimit, CentreTickets: cfg.CentreTicketLimit, Tokens: cfg.HolderTokenLimit, CentreTokens: cfg.CentreTokenLimit})
+	s.People.Bound(people.Bounds{Tickets: cfg.TicketLimit, CentreTickets: cfg.CentreTicketLimit,
+		Tokens: cfg.HolderTokenLimit, CentreTokens: cfg.CentreTokenLimit})
 	s.Desk.Bound(desk.Bounds{Held: cfg.HeldLimit, CentreHeld: cfg.CentreHeldLimit})
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions, Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready, Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
-		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit), Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
+	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions,
+		Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready,
+		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
+		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),
+			Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})
 	if err != nil {
 		db.Close()
 		return nil, err
@@ -134,7 +140,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger, tracer p
 	return a, nil
 }
 
-// instance returns how this instance is named in the log.
+// instance returns the name of this instance in the log.
 func instance(cfg config.Config) string {
 	name, err := os.Hostname()
 	if err != nil {
@@ -143,10 +149,10 @@ func instance(cfg config.Config) string {
 	return cmp.Or(cfg.Instance, name)
 }
 
-// Handler gives the whole HTTP surface.
+// Handler returns the whole HTTP surface.
 func (a *App) Handler() http.Handler { return a.handler }
 
-// Close lets who watches go and gives the connections back. Serve does it too.
+// Close ends the live listeners and closes the pool. Serve does it too.
 func (a *App) Close() {
 	a.hub.Stop()
 	a.behind.close()

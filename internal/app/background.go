@@ -21,7 +21,8 @@ type background struct {
 // openBackground connects for background work, where the settings have an address for it.
 func openBackground(ctx context.Context, cfg config.Config, log *slog.Logger) (*background, error) {
 	if cfg.Worker == "" {
-		log.Warn("this instance judges nothing in the background; another one has to", "missing", "TANKSIDE_WORKER_DATABASE_URL")
+		log.Warn("this instance judges nothing in the background; another one has to", "missing",
+			"TANKSIDE_WORKER_DATABASE_URL")
 		return nil, nil
 	}
 	db, err := pg.Open(ctx, few(string(cfg.Worker)))

@@ -16,8 +16,8 @@ import (
 	"tankside/internal/pg"
 )
 
-// Time-outs of the server, our choice: generous for a phone at sea, mean to
-// whoever holds connections open.
+// Time-outs of the server, our choice: long enough for a phone at sea, short for a
+// client that holds connections open.
 const (
 	headerTimeout = 10 * time.Second
 	readTimeout   = 60 * time.Second
@@ -28,17 +28,16 @@ const (
 	maxHeader = 32 << 10
 )
 
-// How long the service waits before it tries the database again at its start, our
-// choice.
+// The pauses between attempts to reach the database at the start, our choice.
 const (
 	firstTry = time.Second
 	lastTry  = 10 * time.Second
 )
 
-// Run listens at once and serves as soon as the database can: until then, and while
-// it migrates, it is alive and not ready. When ctx is over it first says that it is
-// not ready any more, for as long as configured, then lets requests under way
-// finish within the grace, and closes the database.
+// Run listens at once and serves as soon as the database can: until then, and while it
+// migrates, it is alive and not ready. When ctx is over it first reports that it is not
+// ready, for as long as configured, then lets requests under way finish within the
+// grace, and closes the database.
 func Run(ctx context.Context, cfg config.Config, log *slog.Logger) error {
 	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", cfg.Listen)
 	if err != nil {
@@ -47,27 +46,29 @@ func Run(ctx context.Context, cfg config.Config, log *slog.Logger) error {
 	return RunOn(ctx, cfg, log, listener)
 }
 
-// RunOn is Run on a listener that is there.
+// RunOn is Run on an existing listener.
 func RunOn(ctx context.Context, cfg config.Config, log *slog.Logger, listener net.Listener) error {
 	f := &front{waiting: httpapi.Waiting(log)}
-	return f.serve(ctx, cfg, log, listener, func(ctx context.Context) (*App, error) { return patiently(ctx, cfg, log) })
+	return f.serve(ctx, cfg, log, listener,
+		func(ctx context.Context) (*App, error) { return patiently(ctx, cfg, log) })
 }
 
-// Serve is RunOn for what is put together already.
+// Serve is RunOn for an assembled service.
 func (a *App) Serve(ctx context.Context, listener net.Listener) error {
 	f := &front{}
 	f.app.Store(a)
 	return f.serve(ctx, a.cfg, a.log, listener, func(context.Context) (*App, error) { return a, nil })
 }
 
-// patiently is New that tries again while the database is away.
+// patiently is New that retries while the database is away.
 func patiently(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error) {
 	for pause := firstTry; ; pause = min(2*pause, lastTry) {
 		a, err := New(ctx, cfg, log)
 		if err == nil || !pg.Away(err) || ctx.Err() != nil {
 			return a, err
 		}
-		log.Warn("the database cannot be used yet; it is tried again", "error", err.Error(), "after", pause.String())
+		log.Warn("the database cannot be used yet; it is tried again", "error", err.Error(),
+			"after", pause.String())
 		select {
 		case <-ctx.Done():
 			return nil, ctx.Err()
@@ -76,14 +77,14 @@ func patiently(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, 
 	}
 }
 
-// front stands before the service from the moment of listening to the last answer.
+// front answers requests from the moment of listening to the last answer.
 type front struct {
-	waiting http.Handler // while there is no service yet
+	waiting http.Handler // until there is a service
 	app     atomic.Pointer[App]
 	leaving atomic.Bool
 }
 
-// ServeHTTP hands a request to the service, or answers for it.
+// ServeHTTP passes a request to the service, or answers in its place.
 func (f *front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	a := f.app.Load()
 	switch {
@@ -97,9 +98,12 @@ func (f *front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 // serve answers on a listener until ctx is over or begin fails.
-func (f *front) serve(ctx context.Context, cfg config.Config, log *slog.Logger, listener net.Listener, begin func(context.Context) (*App, error)) error {
-	server := &http.Server{Handler: f, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, WriteTimeout: writeTimeout,
-		IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeader, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+func (f *front) serve(ctx context.Context, cfg config.Config, log *slog.Logger, listener net.Listener,
+	begin func(context.Context) (*App, error)) error {
+	server := &http.Server{Handler: f, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout,
+		WriteTimeout: writeTimeout,
+		IdleTimeout:  idleTimeout, MaxHeaderBytes: maxHeader,
+		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 	server.RegisterOnShutdown(f.endStreams) // they would last as long as the grace
 	failed := make(chan error, 2)
 	working, stop := context.WithCancel(ctx)
@@ -130,7 +134,7 @@ func (f *front) serve(ctx context.Context, cfg config.Config, log *slog.Logger, 
 	return f.leave(context.WithoutCancel(ctx), cfg, log, server)
 }
 
-// leave stops the server: unready first, then closed to whoever is new, then done.
+// leave stops the server: unready first, then closed to new connections, then ended.
 func (f *front) leave(ctx context.Context, cfg config.Config, log *slog.Logger, server *http.Server) error {
 	log.Info("stopping", "drain", cfg.Drain.String(), "grace", cfg.Grace.String())
 	if f.leaving.Store(true); f.app.Load() != nil {

@@ -55,7 +55,8 @@ type Addresses struct{ Service, Owner, Worker, Yardstick string }
 
 // Full is what is measured for figures to be stated.
 func Full() Options {
-	return Options{Clients: []int{1, 8, 32}, Rounds: 5, Requests: 320, Watchers: 50, Watching: 20 * time.Second}
+	return Options{Clients: []int{1, 8, 32}, Rounds: 5, Requests: 320, Watchers: 50,
+		Watching: 20 * time.Second}
 }
 
 // Smoke is a few seconds of load, to show that it works.
@@ -101,7 +102,8 @@ func Run(ctx context.Context, o Options) error {
 		return err
 	}
 	if o.On.Service == "" {
-		server, err := localpg.Start(ctx, localpg.Options{Keep: true, Dir: filepath.Join(dir, "pg"), Progress: o.Errs})
+		server, err := localpg.Start(ctx, localpg.Options{Keep: true, Dir: filepath.Join(dir, "pg"),
+			Progress: o.Errs})
 		if err != nil {
 			return err
 		}
@@ -137,7 +139,8 @@ func Run(ctx context.Context, o Options) error {
 // centre of its own.
 func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
 	url := on.Service
-	first, err := app.New(ctx, config.Config{Database: config.Secret(url), Owner: config.Secret(on.Owner)}, slog.New(slog.DiscardHandler))
+	first, err := app.New(ctx, config.Config{Database: config.Secret(url), Owner: config.Secret(on.Owner)},
+		slog.New(slog.DiscardHandler))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -165,8 +168,9 @@ func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
 	}
 	defer db.Close()
 	centre, manager, err := people.New(db).CreateCentre(ctx, people.NewCentre{
-		CentreSettings: people.CentreSettings{Name: "Load", TimeZone: "UTC", GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
-		Demo:           true, Manager: "Mara Manager", ManagerBirthOn: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
+		CentreSettings: people.CentreSettings{Name: "Load", TimeZone: "UTC", GaugeUnit: "bar",
+			AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
+		Demo: true, Manager: "Mara Manager", ManagerBirthOn: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
 	if err != nil {
 		stop()
 		return nil, nil, err
@@ -175,13 +179,16 @@ func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
 }
 
 // instance starts one instance of the service and gives its address.
-func instance(ctx context.Context, url, worker string, tracer pgx.QueryTracer) (base string, stop func(), err error) {
+func instance(ctx context.Context, url, worker string,
+	tracer pgx.QueryTracer) (base string, stop func(), err error) {
 	separator := "?"
 	if strings.Contains(url, "?") {
 		separator = "&"
 	}
-	cfg := config.Config{Database: config.Secret(url + separator + "pool_max_conns=" + strconv.Itoa(pool)), Worker: config.Secret(worker), Grace: 5 * time.Second,
-		TokenLimit: 1e9, AddressLimit: 1e9, StreamLimit: 1e9} // a load run measures the service, not its limits
+	cfg := config.Config{Database: config.Secret(url + separator + "pool_max_conns=" + strconv.Itoa(pool)),
+		Worker: config.Secret(worker), Grace: 5 * time.Second,
+		// a load run measures the service, not its limits
+		TokenLimit: 1e9, AddressLimit: 1e9, StreamLimit: 1e9}
 	a, err := app.NewTraced(ctx, cfg, slog.New(slog.DiscardHandler), tracer)
 	if err != nil {
 		return "", nil, err
@@ -212,7 +219,8 @@ func program(name string) (string, error) {
 	}
 	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/" + name)
 	if err != nil || len(found) == 0 {
-		return "", fmt.Errorf("%s is not installed; on Debian it comes with: apt-get install postgresql", name)
+		return "", fmt.Errorf("%s is not installed; on Debian it comes with: apt-get install postgresql",
+			name)
 	}
 	return found[len(found)-1], nil
 }
@@ -222,8 +230,10 @@ type result struct{ service, yardstick, ratio []float64 }
 
 // measure prints one line for each job and number of clients.
 func measure(ctx context.Context, o Options, jobs []*job, y yardstick) error {
-	fmt.Fprintf(o.Out, "%d rounds, %d CPUs; service and load share this machine\n\n", o.Rounds, runtime.NumCPU())
-	fmt.Fprintf(o.Out, "%-22s %7s %11s %11s %13s %6s %7s\n", "what", "clients", "service /s", "pgbench /s", "ratio: median", "lowest", "highest")
+	fmt.Fprintf(o.Out, "%d rounds, %d CPUs; service and load share this machine\n\n", o.Rounds,
+		runtime.NumCPU())
+	fmt.Fprintf(o.Out, "%-22s %7s %11s %11s %13s %6s %7s\n", "what", "clients", "service /s", "pgbench /s",
+		"ratio: median", "lowest", "highest")
 	for _, j := range jobs {
 		for _, clients := range o.Clients {
 			var r result
@@ -236,9 +246,11 @@ func measure(ctx context.Context, o Options, jobs []*job, y yardstick) error {
 				if err != nil {
 					return fmt.Errorf("%s: %w", j.name, err)
 				}
-				r.service, r.yardstick, r.ratio = append(r.service, service), append(r.yardstick, stick), append(r.ratio, service/stick)
+				r.service, r.yardstick, r.ratio = append(r.service, service), append(r.yardstick, stick),
+					append(r.ratio, service/stick)
 			}
-			fmt.Fprintf(o.Out, "%-22s %7d %11.0f %11.0f %13.2f %6.2f %7.2f\n", j.name, clients, median(r.service), median(r.yardstick), median(r.ratio),
+			fmt.Fprintf(o.Out, "%-22s %7d %11.0f %11.0f %13.2f %6.2f %7.2f\n", j.name, clients,
+				median(r.service), median(r.yardstick), median(r.ratio),
 				slices.Min(r.ratio), slices.Max(r.ratio))
 		}
 	}

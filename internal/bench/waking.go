@@ -57,7 +57,8 @@ func (s *scene) measureWaking(o Options) error {
 		return err
 	}
 	slices.Sort(took)
-	fmt.Fprintf(o.Out, "\nheld entries judged again by the background, %d clients writing: %d times, p50 %.0f ms, p99 %.0f ms, at most %.0f ms after the answer\n",
+	fmt.Fprintf(o.Out, "\nheld entries judged again by the background, %d clients writing: %d times, "+
+		"p50 %.0f ms, p99 %.0f ms, at most %.0f ms after the answer\n",
 		wakingClients, len(took), median(took), took[len(took)*99/100], took[len(took)-1])
 	return nil
 }
@@ -66,16 +67,20 @@ func (s *scene) measureWaking(o Options) error {
 // that answer until the entry stood.
 func (s *scene) wake() (time.Duration, error) {
 	person, entry := uuid.New(), uuid.New()
-	out, err := s.send(s.instructor, "POST", "/v1/batches", object{"device_id": "phone", "sent_at": "2027-06-05T09:00:00Z", "entries": []object{
-		{"id": entry, "kind": "roll_call", "session_id": numbered(sessionPrefix, 1), "body": object{"attendance": "absent", "witnessed_at": "2027-06-05T08:00:00Z",
-			"unexpected": object{"person_id": person, "role": "assistant"}}}}})
+	out, err := s.send(s.instructor, "POST", "/v1/batches",
+		object{"device_id": "phone", "sent_at": "2027-06-05T09:00:00Z", "entries": []object{
+			{"id": entry, "kind": "roll_call", "session_id": numbered(sessionPrefix, 1),
+				"body": object{"attendance": "absent", "witnessed_at": "2027-06-05T08:00:00Z",
+					"unexpected": object{"person_id": person, "role": "assistant"}}}}})
 	if err != nil {
 		return 0, err
 	}
 	if items, _ := out["items"].([]any); len(items) != 1 || items[0].(object)["status"] != "held" {
 		return 0, fmt.Errorf("not held: %v", items)
 	}
-	if _, err := s.send(s.manager, "POST", "/v1/people", object{"id": person, "name": "Late Assistant", "birth_on": "1985-01-01", "roles": []string{"assistant"}}); err != nil {
+	if _, err := s.send(s.manager, "POST", "/v1/people",
+		object{"id": person, "name": "Late Assistant", "birth_on": "1985-01-01",
+			"roles": []string{"assistant"}}); err != nil {
 		return 0, err
 	}
 	for began := time.Now(); ; time.Sleep(lookEvery) {

@@ -19,10 +19,14 @@ func measure(ctx context.Context, c Call) int {
 	var on bench.Addresses
 	_, ok := c.flags("bench", aboutBench, func(f *flag.FlagSet) {
 		f.BoolVar(&smoke, "smoke", false, "a few seconds only, to see that it works")
-		f.StringVar(&on.Service, "service", "", "the `address` of an empty database as the service reaches it, by way of a pooler perhaps; a private one is started without it")
+		f.StringVar(&on.Service, "service", "",
+			"the `address` of an empty database as the service reaches it, by way of a pooler perhaps; "+
+				"a private one is started without it")
 		f.StringVar(&on.Owner, "owner", "", "with -service: its direct `address` as the owner")
-		f.StringVar(&on.Worker, "worker", "", "with -service: its `address` as the role of background work; without it none is measured")
-		f.StringVar(&on.Yardstick, "yardstick", "", "with -service: its direct `address` as the service's role")
+		f.StringVar(&on.Worker, "worker", "", "with -service: its `address` as the role of background work; "+
+			"without it none is measured")
+		f.StringVar(&on.Yardstick, "yardstick", "",
+			"with -service: its direct `address` as the service's role")
 		f.IntVar(&rounds, "rounds", 0, "how often service and yardstick alternate (default 5, with -smoke 1)")
 	})
 	if !ok {

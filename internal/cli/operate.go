@@ -16,7 +16,7 @@ import (
 	"tankside/migrations"
 )
 
-// version says which release this is, and which schema it needs.
+// version prints the release, and the schema that it needs.
 func version(_ context.Context, c Call) int {
 	if _, ok := c.flags("version", "says which release this is, and which schema it needs.", nil); !ok {
 		return Misused
@@ -61,7 +61,8 @@ func epoch(ctx context.Context, c Call) int {
 
 // listCentres lists the centres of the database.
 func listCentres(ctx context.Context, c Call) int {
-	if _, ok := c.flags("centre list", "lists the centres of the database, as the role in TANKSIDE_OWNER_DATABASE_URL.", nil); !ok {
+	if _, ok := c.flags("centre list",
+		"lists the centres of the database, as the role in TANKSIDE_OWNER_DATABASE_URL.", nil); !ok {
 		return Misused
 	}
 	url, err := c.owner()
@@ -84,7 +85,7 @@ func listCentres(ctx context.Context, c Call) int {
 	return Done
 }
 
-// tokens lists the tokens of a centre, without their secrets, which are not kept.
+// tokens lists the tokens of a centre. Their secrets are not kept.
 func (c Call) tokens(ctx context.Context, s *people.Service) int {
 	w := tabwriter.NewWriter(c.Out, 0, 0, 2, ' ', 0)
 	for p := (page.Request{Limit: 200}); ; {
@@ -116,7 +117,7 @@ func (c Call) tokens(ctx context.Context, s *people.Service) int {
 	}
 }
 
-// everyCentre defines the flag that stands for all centres.
+// everyCentre defines the flag for all centres.
 func everyCentre(f *flag.FlagSet, all *bool) {
 	f.BoolVar(all, "all", false, "every centre of the database, as TANKSIDE_OWNER_DATABASE_URL lists them")
 }

@@ -46,10 +46,14 @@ func Run(ctx context.Context, o Options) error {
 		return err
 	}
 	defer func() { _ = server.Stop() }()
-	cfg := config.Config{Database: config.Secret(server.URL(localpg.App, localpg.Database)), Owner: config.Secret(server.URL(localpg.Owner, localpg.Database)),
-		Worker:  config.Secret(server.URL(localpg.Worker, localpg.Database)),
-		Origins: o.Origins, Grace: 10 * time.Second, LogLevel: slog.LevelWarn, TokenLimit: 1e6, AddressLimit: 1e6} // a weekend in seconds
-	a, err := app.New(ctx, cfg, slog.New(slog.NewTextHandler(o.Errs, &slog.HandlerOptions{Level: cfg.LogLevel})))
+	cfg := config.Config{Database: config.Secret(server.URL(localpg.App, localpg.Database)),
+		Owner:  config.Secret(server.URL(localpg.Owner, localpg.Database)),
+		Worker: config.Secret(server.URL(localpg.Worker, localpg.Database)),
+		// a weekend in seconds
+		Origins: o.Origins, Grace: 10 * time.Second, LogLevel: slog.LevelWarn, TokenLimit: 1e6,
+		AddressLimit: 1e6}
+	a, err := app.New(ctx, cfg, slog.New(slog.NewTextHandler(o.Errs,
+		&slog.HandlerOptions{Level: cfg.LogLevel})))
 	if err != nil {
 		return err
 	}
@@ -72,7 +76,8 @@ func Run(ctx context.Context, o Options) error {
 	case err = <-ended:
 	case <-server.Done():
 		stop()
-		err = errors.Join(errors.New("the private PostgreSQL ended by itself; nothing that was acknowledged is lost: start again"), <-ended)
+		err = errors.Join(errors.New("the private PostgreSQL ended by itself; nothing that was acknowledged "+
+			"is lost: start again"), <-ended)
 	}
 	return err
 }
@@ -99,8 +104,9 @@ func tell(ctx context.Context, o Options, database, base string) (*story, error)
 	}
 	defer db.Close()
 	centre, first, err := people.New(db).CreateCentre(ctx, people.NewCentre{
-		CentreSettings: people.CentreSettings{Name: "Kelp Point Diving", TimeZone: "Europe/Lisbon", GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
-		Demo:           true, Manager: "Mara Quill", ManagerBirthOn: time.Date(1979, 4, 2, 0, 0, 0, 0, time.UTC)})
+		CentreSettings: people.CentreSettings{Name: "Kelp Point Diving", TimeZone: "Europe/Lisbon",
+			GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
+		Demo: true, Manager: "Mara Quill", ManagerBirthOn: time.Date(1979, 4, 2, 0, 0, 0, 0, time.UTC)})
 	if err != nil {
 		return nil, err
 	}

@@ -5,20 +5,19 @@ import "strings"
 // Room is a layer of the house.
 type Room string
 
-// The rooms, from the ground up. What stands in one may import what stands
-// under it, as may says.
+// The rooms, from the ground up. A package may import packages of the rooms in may.
 const (
-	Words    Room = "words"         // everyone may use them
+	Words    Room = "words"         // every package may use them
 	Rules    Room = "rules"         // pure: values in, decision out
 	Platform Room = "platform"      // database, ledger, journal
-	Query    Room = "query"         // what features judge by: reads the tables of all of them, writes none
+	Query    Room = "query"         // the data that features judge by: reads every table, writes none
 	Features Room = "features"      // nouns, services and SQL
 	Edge     Room = "edge"          // HTTP, configuration, wiring, commands
 	House    Room = "the house law" // this package
 )
 
-// rooms says in which room a package stands, with all that is beneath its
-// directory. A new package is entered here.
+// rooms has the room of each package and of those beneath its directory. A new package
+// is entered here.
 var rooms = map[string]Room{
 	"internal/units":   Words,
 	"internal/finding": Words,
@@ -72,18 +71,18 @@ var rooms = map[string]Room{
 }
 
 // dayview is the read model of a session: the only package that reads the tables of
-// others, none of which it writes. Of the platform it has pg alone.
+// others. It writes none, and imports only pg of the platform.
 const (
 	dayview  = "internal/dayview"
 	database = "internal/pg"
 )
 
-// desk spans features in one transaction, and is the only feature that may
-// import others.
+// desk composes features in one transaction, and is the only feature that may import
+// others.
 const desk = "internal/desk"
 
-// may says which rooms a room may import from, its own excepted; that is for
-// the import law to say.
+// may has the rooms that a room may import from. Imports within a room are judged by
+// the import law itself.
 var may = map[Room][]Room{
 	Words:    {Words},
 	Rules:    {Words},
@@ -94,17 +93,20 @@ var may = map[Room][]Room{
 	House:    {},
 }
 
-// wordsForRules are the words that a rule may speak.
+// wordsForRules are the words that a rule may import.
 var wordsForRules = []string{"internal/units", "internal/finding"}
 
-// tables says which package owns which tables: only it writes them, and only
-// it reads them directly.
+// tables has the tables of each package: only the owner writes them, and only the
+// owner reads them directly.
 var tables = map[string][]string{
-	"internal/people":  {"centre", "person", "person_role", "person_correction", "paper", "paper_void", "unfit_mark", "unfit_lift", "token", "ticket"},
+	"internal/people": {"centre", "person", "person_role", "person_correction", "paper", "paper_void",
+		"unfit_mark", "unfit_lift", "token", "ticket"},
 	"internal/courses": {"site", "syllabus", "syllabus_version", "course", "enrolment"},
-	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance", "participant", "dive",
+	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance",
+		"participant", "dive",
 		"roll_call", "conditions_report", "head_count", "head_count_name", "incident", "incident_person"},
-	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result", "credit", "credit_void",
+	"internal/training": {"dive_start", "dive_end", "gas_check", "drill_attempt", "theory_result",
+		"credit", "credit_void",
 		"sign_off", "sign_off_void", "completion", "completion_void", "gas_response", "log_completion"},
 	"internal/planning": {"convention", "briefing", "briefing_person", "acknowledgement",
 		"gas_settings", "gas_plan", "gas_plan_person", "gas_plan_confirmed", "gas_plan_withdrawn"},
@@ -116,7 +118,7 @@ var tables = map[string][]string{
 	"internal/pg/migrate": {"schema_migrations"},
 }
 
-// Owners gives the package that owns each table.
+// Owners returns the package that owns each table.
 func Owners() map[string]string {
 	out := map[string]string{}
 	for pkg, names := range tables {
@@ -127,8 +129,8 @@ func Owners() map[string]string {
 	return out
 }
 
-// ViewOwner gives the package that keeps a view: the one that it is named
-// after, as people_person is after internal/people.
+// ViewOwner returns the package that keeps a view: its name begins with the package's,
+// as people_person with that of internal/people.
 func ViewOwner(view string) (string, bool) {
 	for pkg := range tables {
 		if strings.HasPrefix(view, lastOf(pkg)+"_") {
@@ -140,7 +142,7 @@ func ViewOwner(view string) (string, bool) {
 
 func lastOf(pkg string) string { return pkg[strings.LastIndex(pkg, "/")+1:] }
 
-// place gives the room of a package and the directory that is entered for it.
+// place returns the room of a package and the directory that is entered for it.
 func place(pkg string) (entered string, room Room, ok bool) {
 	for p := pkg; ; {
 		if r, ok := rooms[p]; ok {

@@ -12,9 +12,8 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 )
 
-// open is the pgx.Tx of a transaction that In or Try began. pgx has its own,
-// which costs a round trip more, because it begins before it says anything
-// else.
+// open is the pgx.Tx of a transaction that In or Try began. The one of pgx costs
+// another round trip, because it sends BEGIN by itself.
 type open struct{ conn *pgx.Conn }
 
 // Begin opens a savepoint.
@@ -29,7 +28,8 @@ func (o open) Begin(ctx context.Context) (pgx.Tx, error) {
 func (open) Commit(context.Context) error   { return errNotYours }
 func (open) Rollback(context.Context) error { return errNotYours }
 
-func (o open) CopyFrom(ctx context.Context, table pgx.Identifier, columns []string, rows pgx.CopyFromSource) (int64, error) {
+func (o open) CopyFrom(ctx context.Context, table pgx.Identifier, columns []string,
+	rows pgx.CopyFromSource) (int64, error) {
 	return o.conn.CopyFrom(ctx, table, columns, rows)
 }
 
@@ -61,7 +61,7 @@ func (o open) QueryRow(ctx context.Context, sql string, args ...any) pgx.Row {
 
 func (o open) Conn() *pgx.Conn { return o.conn }
 
-// savepoint is a part of a transaction that can be taken back alone.
+// savepoint is a part of a transaction that can be rolled back alone.
 type savepoint struct {
 	open
 	name string
@@ -85,18 +85,19 @@ func (s *savepoint) end(ctx context.Context, sql string) error {
 	return err
 }
 
-// errUnreachable marks a connection that could not be had.
+// errUnreachable marks a connection that could not be made.
 type errUnreachable struct{ error }
 
 func (e errUnreachable) Unwrap() error { return e.error }
 
-// unreachable tells whether err says that the server cannot serve now, and not
-// that something is wrong with what was asked.
+// unreachable reports whether err means that the server cannot serve now, and not that
+// the request was wrong.
 func unreachable(err error) bool {
 	var no errUnreachable
 	var e *pgconn.PgError
 	switch {
-	case errors.As(err, &no), errors.Is(err, ErrOvertaken), errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
+	case errors.As(err, &no), errors.Is(err, ErrOvertaken), errors.Is(err, context.DeadlineExceeded),
+		errors.Is(err, context.Canceled):
 		return true
 	case errors.As(err, &e):
 		if refusedAtStart(err) { // a setting of the address that the pooler will never take
@@ -106,7 +107,8 @@ func unreachable(err error) bool {
 		case "08", "53", "57": // connection, resources, operator (and our time-outs)
 			return true
 		}
-		return givenUp(err) && !idTaken(e) || e.Code == "55P03" || e.Code == "25P03" || e.Code == "25006" // lock time-out, idle time-out, read-only
+		// lock time-out, idle time-out, read-only
+		return givenUp(err) && !idTaken(e) || e.Code == "55P03" || e.Code == "25P03" || e.Code == "25006"
 	}
 	var network net.Error
 	return errors.As(err, &network) || errors.Is(err, io.ErrUnexpectedEOF) || pgconn.SafeToRetry(err)

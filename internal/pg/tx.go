@@ -21,13 +21,13 @@ type Tx struct {
 	Now    time.Time // read once, when the transaction began; in UTC
 }
 
-// retries is how often a transaction is begun anew after the server gave it up
-// for another one's sake (serialization failure 40001, deadlock 40P01).
+// retries is how often a transaction is repeated after the server gave it up because of
+// another one (serialization failure 40001, deadlock 40P01).
 const retries = 3
 
-// How long one use case may hold things up. They are our choice: longer than
-// any request takes, shorter than a person waits. They are said with the scope
-// and hold for the transaction, so they pass through a pooler too.
+// How long one use case may hold locks. They are our choice: longer than any request
+// takes, shorter than a person waits. They are set with the scope and apply to the
+// transaction, so they pass through a pooler too.
 const (
 	lockTimeout      = 10 * time.Second
 	statementTimeout = 30 * time.Second
@@ -42,15 +42,15 @@ const scope = `SELECT set_config('app.centre', $1, true),
 	set_config('statement_timeout', $3, true),
 	set_config('idle_in_transaction_session_timeout', '` + idleTimeout + `', true)`
 
-// In runs fn in one transaction, scoped to the centre, and commits it when fn
-// gives nil. When the server gives the transaction up for another one's sake,
-// or another one takes an id that fn is about to take, fn runs again, up to three times more; so whatever fn does outside the
-// database it must do only after In.
+// In runs fn in one transaction, scoped to the centre, and commits it when fn returns
+// nil. When the server gives the transaction up because of another one, or another one
+// takes an id that fn is about to take, fn runs again, up to three times more. So fn
+// must change nothing outside the database; do that after In.
 //
-// A fault from fn comes back as it is. A broken constraint, by a statement or
-// at commit, comes back as the fault that Explain named; a server that is
-// away or overloaded as fault.Unavailable; anything else as fault.Internal
-// with the cause hidden.
+// A fault from fn is returned unchanged. A broken constraint, by a statement or at
+// commit, is returned as the fault that Explain named; a server that is away or
+// overloaded as fault.Unavailable; any other error as fault.Internal with the cause
+// hidden.
 func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	if isDry(ctx) {
 		return db.Try(ctx, centre, fn)
@@ -60,7 +60,7 @@ func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Cont
 	})
 }
 
-// commit ends a transaction for good.
+// commit commits a transaction.
 func commit(ctx context.Context, conn *pgx.Conn) error {
 	tag, err := conn.Exec(ctx, "COMMIT")
 	if err == nil && tag.String() == "ROLLBACK" {
@@ -69,51 +69,54 @@ func commit(ctx context.Context, conn *pgx.Conn) error {
 	return err
 }
 
-// Browse is In for lists with filters: each statement is planned for the
-// filters that it is given. In the plan that serves for all, a condition like
-// "@ids IS NULL OR id = ANY (@ids)" could use no index.
-func (db *DB) Browse(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+// Browse is In for lists with filters: each statement is planned for its own filters.
+// In a plan that serves all of them, a condition like "@ids IS NULL OR id = ANY (@ids)"
+// could use no index.
+func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
+	fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
-		return db.once(ctx, opening{"BEGIN READ ONLY", scope + `, set_config('plan_cache_mode', 'force_custom_plan', true)`}, centre, fn, commit)
+		return db.once(ctx, opening{"BEGIN READ ONLY", scope +
+			`, set_config('plan_cache_mode', 'force_custom_plan', true)`}, centre, fn, commit)
 	})
 }
 
-// Try is In for dry runs: after fn every deferred constraint is checked, then
-// everything is rolled back. Its answer is the one that In would give.
+// Try is In for dry runs: after fn it checks every deferred constraint, then rolls back
+// everything. It returns what In would return.
 func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
-		return db.once(ctx, opening{"BEGIN", scope}, centre, fn, func(ctx context.Context, conn *pgx.Conn) error {
-			_, err := conn.Exec(ctx, "SET CONSTRAINTS ALL IMMEDIATE")
-			return err
-		})
+		return db.once(ctx, opening{"BEGIN", scope}, centre, fn,
+			func(ctx context.Context, conn *pgx.Conn) error {
+				_, err := conn.Exec(ctx, "SET CONSTRAINTS ALL IMMEDIATE")
+				return err
+			})
 	})
 }
 
 const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 
-// Snapshot is In for long readings: every statement of fn sees the database as
-// it was at the first, and none can write.
-func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+// Snapshot is In for long readings: every statement of fn sees the database as of the
+// first one, and none can write.
+func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID,
+	fn func(ctx context.Context, tx *Tx) error) error {
 	return db.again(ctx, func() error {
 		return db.once(ctx, opening{snapshot, scope}, centre, fn, commit)
 	})
 }
 
-// Look is Snapshot for readings that are all known beforehand: queue adds them
-// to a batch (see Queue), and beginning, scope, readings and end are one round
-// trip.
+// Look is Snapshot for readings that are all known beforehand: queue adds them to a
+// batch (see Queue). The transaction, its scope and the readings take one round trip.
 func (db *DB) Look(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
 	return db.look(ctx, centre, centre, queue)
 }
 
-// Recognise is Look for finding out who calls, before a centre is known for
-// certain: it is counted to a share of its own, so that nobody's calls wait for
-// a centre that is locked to be recognised.
+// Recognise is Look for authentication, before a centre is known for certain. It counts
+// to a share of its own, so that no caller waits for a locked centre to be
+// authenticated.
 func (db *DB) Recognise(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
 	return db.look(ctx, strangers, centre, queue)
 }
 
-// strangers is the share of those who are not recognised yet.
+// strangers is the share of callers that are not authenticated yet.
 var strangers = uuid.Max
 
 func (db *DB) look(ctx context.Context, share, centre uuid.UUID, queue func(*pgx.Batch)) error {
@@ -133,8 +136,8 @@ func (db *DB) look(ctx context.Context, share, centre uuid.UUID, queue func(*pgx
 	})
 }
 
-// again repeats once while the server gives it up for another's sake, and
-// translates what is left of the error.
+// again repeats once while the server gives it up because of another transaction, and
+// translates the last error.
 func (db *DB) again(ctx context.Context, once func() error) error {
 	if ctx.Value(inside{}) != nil {
 		return db.translate(errNested)
@@ -149,7 +152,7 @@ func (db *DB) again(ctx context.Context, once func() error) error {
 		if n == retries || !givenUp(err) {
 			return db.translate(cutShort(ctx, err))
 		}
-		// A random pause, so that two who met do not meet again.
+		// A random pause, so that two transactions do not meet again.
 		pause := time.Duration(rand.Int64N(int64(10*time.Millisecond) << n))
 		select {
 		case <-ctx.Done():
@@ -159,36 +162,35 @@ func (db *DB) again(ctx context.Context, once func() error) error {
 	}
 }
 
-// inside marks the context of fn. A second transaction within the first would
-// not see what the first wrote, could wait for its locks for ever, and would
-// stay when the first is rolled back.
+// inside marks the context of fn. A second transaction within the first would not see
+// what the first wrote, could wait for its locks for ever, and would remain when the
+// first is rolled back.
 type inside struct{}
 
 var errNested = errors.New("pg: In or Try within a transaction; hand the Tx on instead")
 
-// ErrOvertaken is for fn to give when, under the last of its locks, it finds
-// that another transaction meanwhile made what it should have locked first: fn
-// runs again from the beginning, and what it wrote is rolled back. A caller of
-// In never meets it; should it happen again and again, that is
-// fault.Unavailable.
+// ErrOvertaken is for fn to return when, under the last of its locks, it finds that
+// another transaction made a row that it should have locked first. What fn wrote is
+// rolled back, and fn runs again from the beginning. Callers of In never get it; after
+// the last attempt it is fault.Unavailable.
 var ErrOvertaken = errors.New("pg: overtaken by another transaction")
 
-// givenUp reports whether to begin anew: overtaken, an epoch of another cluster, a
-// serialization failure, a deadlock, or an id that another transaction took while this one was looking. What was
-// created meanwhile is seen the second time, so that a request which was sent
+// givenUp reports whether to repeat a transaction: overtaken, an epoch of another
+// cluster, a serialization failure, a deadlock, or an id that another transaction took
+// at the same time. The next attempt sees the other's rows, so that a request sent
 // twice at once is answered twice.
 func givenUp(err error) bool {
 	var e *pgconn.PgError
-	return errors.Is(err, ErrOvertaken) || errors.Is(err, errCopied) || errors.As(err, &e) && (e.Code == "40001" || e.Code == "40P01" || idTaken(e))
+	return errors.Is(err, ErrOvertaken) || errors.Is(err, errCopied) || errors.As(err, &e) &&
+		(e.Code == "40001" || e.Code == "40P01" || idTaken(e))
 }
 
-// idTaken tells whether a row with that primary key is there already.
+// idTaken reports whether a row with that primary key exists already.
 func idTaken(e *pgconn.PgError) bool {
 	return e.Code == "23505" && strings.HasSuffix(e.ConstraintName, "_pkey")
 }
 
-// opening is how a transaction begins: the statement, and the scope that holds
-// for it.
+// opening is how a transaction begins: the statement, and the scope of the transaction.
 type opening struct{ begin, scope string }
 
 // once runs fn in one transaction and ends it with last, or rolls it back.
@@ -209,15 +211,14 @@ func (db *DB) once(ctx context.Context, o opening, centre uuid.UUID, fn func(con
 	return last(ctx, held.Conn.Conn())
 }
 
-// begin opens the transaction, sets its scope and reads the clock, all in one
-// round trip.
+// begin opens the transaction, sets its scope and reads the clock, in one round trip.
 func begin(ctx context.Context, conn *pgx.Conn, o opening, centre uuid.UUID) (*Tx, error) {
 	tx := &Tx{Tx: open{conn}, Centre: centre}
 	lock, statement := times(ctx)
 	var batch pgx.Batch
 	batch.Queue(o.begin)
 	batch.Queue(o.scope, centre.String(), lock, statement)
-	// Only now, since a demo centre's clock is read behind its policy.
+	// After the scope, since a demo centre's clock is read under its policy.
 	batch.Queue("SELECT app_now()").QueryRow(func(row pgx.Row) error { return row.Scan(&tx.Now) })
 	before, reads := ctx.Value(aheadKey{}).(ahead)
 	if reads {

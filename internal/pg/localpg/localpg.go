@@ -1,9 +1,9 @@
-// Package localpg runs a private PostgreSQL server: for a demonstration that
-// needs nothing set up, and for tests. The server belongs to the process that
-// started it and is gone when that process is, however it ended.
+// Package localpg runs a private PostgreSQL server: for a demonstration without any
+// set-up, and for tests. The server belongs to the process that started it, and ends
+// with it, however that ends.
 //
-// TANKSIDE_POSTGRES=installed, packages or container forces where the programs
-// come from; TANKSIDE_POSTGRES_IMAGE names another image.
+// TANKSIDE_POSTGRES=installed, packages or container forces where the programs come
+// from; TANKSIDE_POSTGRES_IMAGE names another image.
 //
 // It must not know the schema. It makes the two roles and an empty database;
 // internal/pg/migrate does the rest.
@@ -22,7 +22,7 @@ import (
 	"time"
 )
 
-// The roles that a server has, and the name of the database that lasts.
+// The roles of a server, and the name of the lasting database.
 const (
 	Super    = "postgres"        // for setting up, and for tests that tamper
 	Owner    = "tankside_owner"  // owns the database and its tables, migrates
@@ -31,17 +31,17 @@ const (
 	Database = "tankside"
 )
 
-// Options say what server is wanted.
+// Options are the options of Start.
 type Options struct {
 	Dir      string    // where a lasting server keeps its data; "" is DefaultDir
 	Keep     bool      // a lasting server with durable settings; else a throw-away one
-	Database string    // made when it is missing; "" is Database
+	Database string    // created when it is missing; "" is Database
 	Ways     []Way     // where the programs may come from, in order; nil is DefaultWays
-	Progress io.Writer // told what takes long; nil is silence
+	Progress io.Writer // receives messages about slow steps; nil for none
 }
 
-// Server is a running server. Keep the value: when it is collected as garbage,
-// the pipe that ties the server to this process closes, and the server stops.
+// Server is a running server. Keep the value: when it is collected as garbage, the pipe
+// that ties the server to this process closes, and the server stops.
 type Server struct {
 	way      Way
 	address  address
@@ -55,12 +55,12 @@ type Server struct {
 type address struct {
 	host     string
 	port     int
-	password string // "" over a socket, where the server trusts whoever may open it
+	password string // "" over a socket, where the server trusts the user who may open it
 }
 
-// Start starts a private server, or joins the one that another process runs on
-// the same lasting directory. It gives every reason that it met when no way
-// works on this machine.
+// Start starts a private server, or joins the one that another process runs on the same
+// lasting directory. When no way works on this machine, the error has the reason for
+// each.
 func Start(ctx context.Context, o Options) (*Server, error) {
 	if o.Progress == nil {
 		o.Progress = io.Discard
@@ -86,9 +86,9 @@ func Start(ctx context.Context, o Options) (*Server, error) {
 	return s, nil
 }
 
-// DefaultDir is where a lasting server keeps its data: /var/lib/tankside for
-// root (the server itself runs as another user, who cannot see into /root),
-// else tankside in the user's own folder for application data.
+// DefaultDir returns where a lasting server keeps its data: /var/lib/tankside for root
+// (the server itself runs as another user, who cannot read /root), else tankside in the
+// user's own folder for application data.
 func DefaultDir() (string, error) {
 	if os.Geteuid() == 0 {
 		return "/var/lib/tankside", nil
@@ -104,7 +104,7 @@ func DefaultDir() (string, error) {
 	return filepath.Join(home, ".local", "share", "tankside"), err
 }
 
-// URL is how to connect as a role to a database of the server.
+// URL returns the address of a database of the server as a role.
 func (s *Server) URL(role, database string) string { return s.address.url(role, database) }
 
 func (a address) url(role, database string) string {
@@ -124,14 +124,14 @@ func (a address) url(role, database string) string {
 	return u.String()
 }
 
-// Way tells where the server came from.
+// Way returns where the server's programs came from.
 func (s *Server) Way() Way { return s.way }
 
-// Done is closed when the server has ended, by Stop or of itself.
+// Done returns a channel that is closed when the server has ended, for any reason.
 func (s *Server) Done() <-chan struct{} { return s.done }
 
-// Stop ends the server and waits until it is gone; a throw-away server leaves
-// nothing behind. A server that another process runs is left alone.
+// Stop ends the server and waits until it is gone; a throw-away server leaves nothing
+// behind. A server that another process runs goes on.
 func (s *Server) Stop() error {
 	s.stopOnce.Do(func() {
 		if s.guard != nil {

@@ -24,9 +24,10 @@ func Prepare(ctx context.Context, superURL, database, password string) error {
 			return err
 		}
 	}
-	// With the role, since a pooler takes no settings at the start of a connection.
+	// Of the role, since a pooler takes no settings at the start of a connection.
 	for _, role := range []string{App, Worker} {
-		if _, err := conn.Exec(ctx, "ALTER ROLE "+role+" SET plan_cache_mode = force_generic_plan"); err != nil {
+		if _, err := conn.Exec(ctx, "ALTER ROLE "+role+
+			" SET plan_cache_mode = force_generic_plan"); err != nil {
 			return fmt.Errorf("set how %s plans: %w", role, err)
 		}
 	}
@@ -41,10 +42,12 @@ const setUp = 7_203_511_884_015
 
 func makeRole(ctx context.Context, conn *pgx.Conn, role, password string) error {
 	var there bool
-	if err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1)", role).Scan(&there); err != nil || there {
+	if err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1)",
+		role).Scan(&there); err != nil || there {
 		return err
 	}
-	create := "CREATE ROLE " + pgx.Identifier{role}.Sanitize() + " LOGIN NOSUPERUSER NOBYPASSRLS NOCREATEDB NOCREATEROLE"
+	create := "CREATE ROLE " + pgx.Identifier{role}.Sanitize() +
+		" LOGIN NOSUPERUSER NOBYPASSRLS NOCREATEDB NOCREATEROLE"
 	if password != "" {
 		// A password cannot be a parameter; the server quotes it.
 		var quoted string
@@ -61,10 +64,12 @@ func makeRole(ctx context.Context, conn *pgx.Conn, role, password string) error 
 
 func makeDatabase(ctx context.Context, conn *pgx.Conn, name string) error {
 	var there bool
-	if err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_database WHERE datname = $1)", name).Scan(&there); err != nil || there {
+	if err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_database WHERE datname = $1)",
+		name).Scan(&there); err != nil || there {
 		return err
 	}
-	_, err := conn.Exec(ctx, fmt.Sprintf("CREATE DATABASE %s OWNER %s TEMPLATE template0 ENCODING 'UTF8' STRATEGY file_copy",
+	_, err := conn.Exec(ctx, fmt.Sprintf("CREATE DATABASE %s OWNER %s TEMPLATE template0 ENCODING 'UTF8' "+
+		"STRATEGY file_copy",
 		pgx.Identifier{name}.Sanitize(), Owner))
 	if err != nil {
 		return fmt.Errorf("make database %s: %w", name, err)

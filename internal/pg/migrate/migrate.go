@@ -22,23 +22,22 @@ import (
 	"tankside/migrations"
 )
 
-// turn is the key of the advisory lock that lets one process migrate a
-// database at a time; the number means nothing.
+// turn is the key of the advisory lock that lets one process migrate a database at a
+// time; the number has no meaning.
 const turn = 7_203_511_884_016
 
-// poll is how often a process asks whether it is its turn.
+// poll is the interval at which a process asks for its turn.
 const poll = 100 * time.Millisecond
 
-// Up brings the database to the newest version. Any number of processes may
-// call it at once: one migrates, the others wait and find nothing left to do.
-// The connection must be a direct one, because a lock of a session does not
-// pass through a pooler that shares sessions out by transaction; an address that
-// leads to one is refused.
+// Up brings the database to the newest version. Any number of processes may call it at
+// once: one migrates, the others wait and find nothing left to do. The connection must
+// be a direct one, because the lock of a session does not work through a pooler that
+// lends sessions by transaction; Up refuses an address that leads to one.
 func Up(ctx context.Context, ownerURL string) error {
 	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error { return m.Up() })
 }
 
-// UpTold is Up that tells what it does, and whom it waits for.
+// UpTold is Up with a log of what it does and which sessions it waits for.
 func UpTold(ctx context.Context, ownerURL string, log *slog.Logger) error {
 	g := at(ownerURL)
 	g.log = log
@@ -61,8 +60,8 @@ func To(ctx context.Context, ownerURL string, version uint) error {
 	})
 }
 
-// Force notes a version without running anything, after a person has repaired
-// by hand what a migration that failed half-way left behind.
+// Force writes a version without running anything, after a person has repaired by hand
+// what a migration that failed half-way left behind.
 func Force(ctx context.Context, ownerURL string, version uint) error {
 	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error {
 		if version == 0 {
@@ -72,9 +71,8 @@ func Force(ctx context.Context, ownerURL string, version uint) error {
 	})
 }
 
-// Version returns which version the database is at, 0 for none, and whether a
-// migration to it failed half-way. It changes nothing, and the application
-// role may ask too.
+// Version returns the version of the database, 0 for none, and whether a migration to it
+// failed half-way. It changes nothing, and the application role may call it too.
 func Version(ctx context.Context, url string) (version uint, dirty bool, err error) {
 	conn, err := pg.Connect(ctx, url)
 	if err != nil {
@@ -84,7 +82,7 @@ func Version(ctx context.Context, url string) (version uint, dirty bool, err err
 	return VersionOn(ctx, conn)
 }
 
-// VersionOn is Version on a connection that is there already.
+// VersionOn is Version on an existing connection.
 func VersionOn(ctx context.Context, conn *pgx.Conn) (version uint, dirty bool, err error) {
 	var v int64
 	err = conn.QueryRow(ctx, "SELECT version, dirty FROM schema_migrations").Scan(&v, &dirty)
@@ -98,28 +96,28 @@ func VersionOn(ctx context.Context, conn *pgx.Conn) (version uint, dirty bool, e
 	return uint(max(v, 0)), dirty, nil
 }
 
-// migrator is one database and the files that shape it.
+// migrator is one database and the migrations.
 type migrator struct {
 	url      string
 	files    fs.FS
 	log      *slog.Logger
-	patience time.Duration // with others that hold locks
+	patience time.Duration // for others that hold locks
 }
 
 func at(ownerURL string) migrator {
-	return migrator{url: ownerURL, files: migrations.Files, log: slog.New(slog.DiscardHandler), patience: patience}
+	return migrator{url: ownerURL, files: migrations.Files, log: slog.New(slog.DiscardHandler),
+		patience: patience}
 }
 
-// move waits for its turn, then runs step. The turn is taken by asking again
-// and again: a session that waits inside pg_advisory_lock holds a snapshot,
-// and CREATE INDEX CONCURRENTLY in another session waits for that snapshot,
-// which is a deadlock between the two.
+// move waits for its turn, then runs step. It polls for the turn: a session that waits
+// inside pg_advisory_lock holds a snapshot, and CREATE INDEX CONCURRENTLY in another
+// session waits for that snapshot, which is a deadlock between the two.
 func (g migrator) move(ctx context.Context, step func(*migrate.Migrate) error) error {
 	turn, err := pg.ConnectDirect(ctx, g.url)
 	if err != nil {
 		return fmt.Errorf("migrate: %w", err)
 	}
-	defer turn.Close(context.WithoutCancel(ctx)) // gives the turn back as well
+	defer turn.Close(context.WithoutCancel(ctx)) // releases the turn as well
 	if err := refuseWrongRole(ctx, turn); err != nil {
 		return err
 	}
@@ -155,15 +153,16 @@ func (g migrator) run(ctx context.Context, d *onDatabase, step func(*migrate.Mig
 	case errors.Is(err, migrate.ErrNoChange):
 		return ctx.Err()
 	case errors.As(err, &dirty):
-		return fmt.Errorf("migrate: migration %d was broken off half-way earlier; put right by hand what it left, "+
-			"then run \"tankside migrate force N\" with the version that the schema now has: %w", dirty.Version, err)
+		return fmt.Errorf("migrate: migration %d was broken off half-way earlier; "+
+			"put right by hand what it left, then run \"tankside migrate force N\" with the "+
+			"version that the schema now has: %w", dirty.Version, err)
 	case err != nil:
 		return fmt.Errorf("migrate: %w", err)
 	}
 	return ctx.Err()
 }
 
-// refuseWrongRole makes sure that tables do not end up with the wrong owner.
+// refuseWrongRole returns an error for a role that must not own the tables.
 func refuseWrongRole(ctx context.Context, conn *pgx.Conn) error {
 	var role string
 	var super, app, worker bool
@@ -175,13 +174,15 @@ func refuseWrongRole(ctx context.Context, conn *pgx.Conn) error {
 	case err != nil:
 		return fmt.Errorf("migrate: %w", err)
 	case super:
-		return fmt.Errorf("migrate: %s is a superuser; connect as the role that owns the database, tankside_owner", role)
+		return fmt.Errorf("migrate: %s is a superuser; connect as the role that owns the database, "+
+			"tankside_owner", role)
 	case !app:
 		return errors.New("migrate: there is no role tankside_app to grant to; make it first: " +
 			"CREATE ROLE tankside_app LOGIN NOSUPERUSER NOBYPASSRLS")
 	case !worker:
-		return errors.New("migrate: there is no role tankside_worker, as which background work connects; make it first: " +
-			"CREATE ROLE tankside_worker LOGIN NOSUPERUSER NOBYPASSRLS; GRANT tankside_app TO tankside_worker")
+		return errors.New("migrate: there is no role tankside_worker, as which background work connects; " +
+			"make it first: CREATE ROLE tankside_worker LOGIN NOSUPERUSER NOBYPASSRLS; " +
+			"GRANT tankside_app TO tankside_worker")
 	}
 	return nil
 }

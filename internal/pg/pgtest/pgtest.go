@@ -1,6 +1,6 @@
-// Package pgtest gives each test a database of its own, with the schema in
-// place, on a real PostgreSQL server, and takes it away afterwards. Where no
-// server can be had it fails the test; it never skips it.
+// Package pgtest gives each test a database of its own, with the schema in place, on a
+// real PostgreSQL server, and drops it afterwards. Without a server the test fails; it
+// is never skipped.
 //
 // The server is the one that TEST_DATABASE_URL names (a superuser's address),
 // else a private one of programs installed here, else one in a container, else
@@ -37,8 +37,8 @@ type DB struct {
 	SuperURL  string // passes by everything: for tests that tamper, and for EXPLAIN
 }
 
-// New gives the test a database of its own with the newest schema. It may be
-// called by tests that run in parallel.
+// New returns a database with the newest schema for one test. Parallel tests may call
+// it.
 func New(t testing.TB) *DB {
 	t.Helper()
 	db := clone(t, func(s *server) (string, error) { return s.template() })
@@ -51,8 +51,7 @@ func New(t testing.TB) *DB {
 	return db
 }
 
-// Empty gives the test a database of its own with nothing in it, for tests of
-// the migrations. Its DB is nil.
+// Empty returns an empty database for one test of the migrations. Its DB is nil.
 func Empty(t testing.TB) *DB {
 	t.Helper()
 	return clone(t, func(*server) (string, error) { return "template0", nil })
@@ -61,8 +60,8 @@ func Empty(t testing.TB) *DB {
 // poolOfATest keeps many tests at once below the server's max_connections.
 const poolOfATest = "&pool_max_conns=10"
 
-// A test's database says in its name when it was made, so that one which a
-// killed test program left on a lasting server can be told.
+// The name of a test's database has the day on which it was made, so that databases of
+// killed test programs can be found on a lasting server.
 const (
 	testPrefix = "tankside_test_"
 	dayFormat  = "20060102"
@@ -91,7 +90,8 @@ func clone(t testing.TB, template func(*server) (string, error)) *DB {
 			t.Errorf("pgtest: %v", err)
 		}
 	})
-	return &DB{AppURL: pooled(s.url(localpg.App, name)), WorkerURL: pooled(s.url(localpg.Worker, name)), OwnerURL: s.url(localpg.Owner, name), SuperURL: s.url("", name)}
+	return &DB{AppURL: pooled(s.url(localpg.App, name)), WorkerURL: pooled(s.url(localpg.Worker, name)),
+		OwnerURL: s.url(localpg.Owner, name), SuperURL: s.url("", name)}
 }
 
 // EnvPooler names the variable with the host and port of a pooler before the server,
@@ -99,7 +99,7 @@ func clone(t testing.TB, template func(*server) (string, error)) *DB {
 // databases as the service by way of it.
 const EnvPooler = "TANKSIDE_TEST_POOLER"
 
-// pooled leads an address by way of the pooler, if there is one.
+// pooled returns an address by way of the pooler, if there is one.
 func pooled(address string) string {
 	via := os.Getenv(EnvPooler)
 	if via == "" {
@@ -113,9 +113,9 @@ func pooled(address string) string {
 	return u.String()
 }
 
-// server is the one server of this test program. The package variable below
-// keeps it reachable: were only its address kept, the garbage collector would
-// close the pipe that keeps a private server alive.
+// server is the one server of this test program. The variable shared keeps it
+// reachable: were only its address kept, the garbage collector would close the pipe
+// that keeps a private server alive.
 type server struct {
 	super    string // the address of the superuser, database postgres
 	password string // of the roles, "" where none is needed
@@ -128,7 +128,7 @@ type server struct {
 
 var shared = sync.OnceValues(find)
 
-// url is the address of a database as a role, "" for the superuser.
+// url returns the address of a database as a role, "" for the superuser.
 func (s *server) url(role, database string) string {
 	u, err := url.Parse(s.super)
 	if err != nil {
