@@ -10,8 +10,8 @@ import (
 	"tankside/internal/pg"
 )
 
-// background is what an instance does beside answering, over connections of its own as
-// the role tankside_worker.
+// background is the work of an instance beside answering requests, over connections of
+// its own as the role tankside_worker.
 type background struct {
 	db   *pg.DB
 	desk *desk.Service
@@ -25,16 +25,16 @@ func openBackground(ctx context.Context, cfg config.Config, log *slog.Logger) (*
 			"TANKSIDE_WORKER_DATABASE_URL")
 		return nil, nil
 	}
-	db, err := pg.Open(ctx, few(string(cfg.Worker)))
+	db, err := pg.Open(ctx, limitConnections(string(cfg.Worker)))
 	if err != nil {
 		return nil, err
 	}
 	return &background{db: db, desk: NewServices(db).Desk, log: log}, nil
 }
 
-// few says in an address how many connections background work takes at most, our
-// choice, where the address does not.
-func few(address string) string {
+// limitConnections returns an address with the most connections that background work may take, our
+// choice, where the address itself has none.
+func limitConnections(address string) string {
 	if strings.Contains(address, "pool_max_conns") {
 		return address
 	}
@@ -45,7 +45,7 @@ func few(address string) string {
 	return address + separator + "pool_max_conns=4"
 }
 
-// run judges what is due until ctx is over.
+// run judges entries that are due until ctx is over.
 func (b *background) run(ctx context.Context) {
 	if b != nil {
 		b.desk.Background(ctx, b.log)

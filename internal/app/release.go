@@ -10,9 +10,9 @@ import (
 // -ldflags "-X tankside/internal/app.Version=…".
 var Version string
 
-// Release returns the name of the release that this program is: Version where it is
-// set, else the commit that the program was built from, with " with changes" where
-// its sources were changed since, else "unknown".
+// Release returns the name of the program's release: Version where it is set, else the
+// commit that the program was built from, with " with changes" where its sources were
+// changed since, else "unknown".
 func Release() string {
 	build, ok := debug.ReadBuildInfo()
 	if Version != "" || !ok {

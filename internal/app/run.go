@@ -24,7 +24,7 @@ const (
 	writeTimeout  = 60 * time.Second
 	idleTimeout   = 120 * time.Second
 
-	// maxHeader is how long the first line and the fields of a request may be.
+	// maxHeader is the longest first line and fields of a request, in bytes.
 	maxHeader = 32 << 10
 )
 

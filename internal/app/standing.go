@@ -76,7 +76,7 @@ func (a *App) ready(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := unfit(version, dirty); err != nil {
+	if err := schemaError(version, dirty); err != nil {
 		a.schema.fit.Store(false)
 		return err
 	}
@@ -98,7 +98,7 @@ func (a *App) ready(ctx context.Context) error {
 	return nil
 }
 
-func unfit(version uint, dirty bool) error {
+func schemaError(version uint, dirty bool) error {
 	switch {
 	case dirty:
 		return fmt.Errorf("a migration to version %d of the schema was broken off half-way", version)

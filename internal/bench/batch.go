@@ -13,7 +13,7 @@ const batched = 50
 
 // compareBatches prints the time of a batch and of as many single posts, one after
 // the other as a phone would send them: the median of several of each.
-func (s *scene) compareBatches(o Options) error {
+func (s *testCentre) compareBatches(o Options) error {
 	var batch, single []float64
 	for range max(o.Rounds, 3) {
 		entries, began := make([]object, batched), time.Now()
@@ -48,7 +48,7 @@ func (s *scene) compareBatches(o Options) error {
 
 // gasCheck returns a gas check of a session of the day. Those of one batch are of one
 // session, as on a phone.
-func (s *scene) gasCheck() (session string, item object) {
+func (s *testCentre) gasCheck() (session string, item object) {
 	n := rand.IntN(students)
 	return numbered(sessionPrefix, 0).String(),
 		object{"id": uuid.New(), "participant_id": numbered(participantPrefix, n),

@@ -1,11 +1,10 @@
-// Package bench measures the service under a bounded load on this machine: gas
-// checks, sign-offs and gas plans written, and an instructor's day read, over
-// HTTP on loopback; and how far the live view is behind. Each rate stands beside a
-// yardstick taken in the same run on the same server: the traced statements of
-// the very request, run by pgbench.
+// Package bench measures the service under a bounded load on this machine: gas checks,
+// sign-offs and gas plans written, and an instructor's day read, over HTTP on loopback;
+// and the delay of the live view. Each rate is printed beside a yardstick taken in the
+// same run on the same server: the traced statements of that request, run by pgbench.
 //
-// It owns the load and the yardstick. It must not know a table: everything is
-// set up through the API.
+// It owns the load and the yardstick. It must not know a table: everything is set up
+// through the API.
 package bench
 
 import (
@@ -36,55 +35,54 @@ import (
 	"tankside/internal/ratio"
 )
 
-// Options say how much is measured.
+// Options are the amounts to measure.
 type Options struct {
 	Clients  []int         // how many at once
-	Rounds   int           // service and yardstick alternate so often
-	Requests int           // sign-offs in each round; of the others, which use nothing up, four times as many
+	Rounds   int           // how often service and yardstick alternate
+	Requests int           // sign-offs in each round; four times as many of the others, which use nothing up
 	Watchers int           // listeners of the live view, on each of the sessions
-	Watching time.Duration // how long they are written to
-	On       Addresses     // of a database that is there; none: a private one is started
+	Watching time.Duration // how long gas checks arrive
+	On       Addresses     // of an existing database; none: a private one is started
 	Out      io.Writer
 	Errs     io.Writer
 }
 
-// Addresses are those of an empty database: as the service reaches it, by way of a
-// pooler perhaps, and directly as the owner, as the role of background work ("" for
-// none) and as the service's role for the yardstick.
+// Addresses are those of an empty database: as the service reaches it, perhaps through
+// a pooler, and directly as the owner, as the role of background work ("" for none) and
+// as the service's role for the yardstick.
 type Addresses struct{ Service, Owner, Worker, Yardstick string }
 
-// Full is what is measured for figures to be stated.
+// Full returns the options for figures that are stated.
 func Full() Options {
 	return Options{Clients: []int{1, 8, 32}, Rounds: 5, Requests: 320, Watchers: 50,
 		Watching: 20 * time.Second}
 }
 
-// Smoke is a few seconds of load, to show that it works.
+// Smoke returns the options for a few seconds of load, to show that it works.
 func Smoke() Options {
 	return Options{Clients: []int{1, 4}, Rounds: 1, Requests: 16, Watchers: 5, Watching: 2 * time.Second}
 }
 
-// pool is how many connections the service and the yardstick have: enough for
-// the most clients.
+// pool is the number of connections of the service and of the yardstick: enough for the
+// most clients.
 const pool = 32
 
 // job is one kind of request, with its yardstick.
 type job struct {
 	name    string
 	request func(n int) error // n counts the requests of the job over all rounds
-	times   int               // how many for each one of Options.Requests
+	times   int               // requests for each one of Options.Requests
 	script  string            // the yardstick
 	uses    bool              // each request uses up an enrolment
 	used    int               // requests so far, of service and yardstick together
 	stays   []uuid.UUID       // counted ids that are the same in each of its requests
 }
 
-// share gives how many requests each of so many clients makes, those before the
-// clock runs included.
+// share returns the number of requests of each client, warm included.
 func (j *job) share(o Options, clients int) int { return max(o.Requests*j.times/clients, 1) + warm }
 
-// warm is how many requests each client makes before its clock runs: its
-// connection and its prepared statements are there then.
+// warm is how many requests each client makes before its clock runs, so that its
+// connection and its prepared statements exist.
 const warm = 2
 
 // Run measures and prints a table, each line as soon as it is measured.
@@ -135,9 +133,9 @@ func Run(ctx context.Context, o Options) error {
 	return s.measureWaking(o)
 }
 
-// serve starts the service, with a tracer and beside it a second instance, on a
-// centre of its own.
-func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
+// serve starts the service, with a tracer, and a second instance beside it, on a centre
+// of its own.
+func serve(ctx context.Context, on Addresses) (*testCentre, func(), error) {
 	url := on.Service
 	first, err := app.New(ctx, config.Config{Database: config.Secret(url), Owner: config.Secret(on.Owner)},
 		slog.New(slog.DiscardHandler))
@@ -175,10 +173,10 @@ func serve(ctx context.Context, on Addresses) (*scene, func(), error) {
 		stop()
 		return nil, nil, err
 	}
-	return newScene(ctx, bases, centre.ID, *manager.PersonID, manager.Secret, t), stop, nil
+	return newTestCentre(ctx, bases, centre.ID, *manager.PersonID, manager.Secret, t), stop, nil
 }
 
-// instance starts one instance of the service and gives its address.
+// instance starts one instance of the service and returns its address.
 func instance(ctx context.Context, url, worker string,
 	tracer pgx.QueryTracer) (base string, stop func(), err error) {
 	separator := "?"
@@ -212,7 +210,7 @@ func instance(ctx context.Context, url, worker string,
 	}, nil
 }
 
-// program finds a program of PostgreSQL.
+// program returns the path of a program of PostgreSQL.
 func program(name string) (string, error) {
 	if p, err := exec.LookPath(name); err == nil {
 		return p, nil
@@ -225,7 +223,7 @@ func program(name string) (string, error) {
 	return found[len(found)-1], nil
 }
 
-// result is what came of one job with so many clients.
+// result has the rates of one job with one number of clients, by round.
 type result struct{ service, yardstick, ratio []float64 }
 
 // measure prints one line for each job and number of clients.
@@ -262,8 +260,8 @@ func median(x []float64) float64 {
 	return x[len(x)/2]
 }
 
-// load makes so many requests from each of the clients and gives how many a
-// second were answered.
+// load makes requests from each of the clients and returns the number answered in a
+// second.
 func load(ctx context.Context, j *job, clients, each int) (float64, error) {
 	first := j.used
 	j.used += clients * each
@@ -283,8 +281,8 @@ func load(ctx context.Context, j *job, clients, each int) (float64, error) {
 	return rate(ends), errors.Join(append(errs, ctx.Err())...)
 }
 
-// rate gives how many a second came to an end, of clients whose ends are given:
-// the sum of what each one did since it was warm.
+// rate returns the requests a second of clients, from the ends of their requests: the
+// sum of each client's rate after warm.
 func rate(ends [][]time.Time) (sum float64) {
 	for _, all := range ends {
 		if len(all) > warm {

@@ -33,7 +33,7 @@ const (
 
 // liveView is one measurement of the live view.
 type liveView struct {
-	scene    *scene
+	scene    *testCentre
 	bases    []string // of the instances
 	watchers int      // of each session
 	length   time.Duration
@@ -47,7 +47,7 @@ type liveView struct {
 // measureLive watches the sessions on all instances while gas checks arrive, and
 // prints the listeners' delay behind the writer's answer. It also checks that every
 // listener gets every event once.
-func (s *scene) measureLive(ctx context.Context, o Options) error {
+func (s *testCentre) measureLive(ctx context.Context, o Options) error {
 	v := &liveView{scene: s, bases: s.bases, watchers: o.Watchers, length: o.Watching,
 		answered: map[string]time.Time{}, told: map[string][]time.Time{}}
 	watching, leave := context.WithTimeout(ctx, v.length+time.Minute)
@@ -65,7 +65,7 @@ func (s *scene) measureLive(ctx context.Context, o Options) error {
 	if err := v.write(ctx); err != nil {
 		return err
 	}
-	for waited := time.Duration(0); !v.everybodyKnows() && waited < patience; waited += tenth {
+	for waited := time.Duration(0); !v.allReceived() && waited < patience; waited += tenth {
 		time.Sleep(tenth) // for events on their way
 	}
 	leave()
@@ -169,8 +169,8 @@ func (v *liveView) check() error {
 	return err
 }
 
-// everybodyKnows reports whether every listener received every event.
-func (v *liveView) everybodyKnows() bool {
+// allReceived reports whether every listener received every event.
+func (v *liveView) allReceived() bool {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	for id := range v.answered {

@@ -4,7 +4,7 @@ import "github.com/google/uuid"
 
 // gasPlan returns the job that computes and stores the gas plan of all students of the
 // first session.
-func (s *scene) gasPlan() *job {
+func (s *testCentre) gasPlan() *job {
 	session := numbered(sessionPrefix, 0)
 	stays := []uuid.UUID{session}
 	var divers []object

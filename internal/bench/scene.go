@@ -21,8 +21,8 @@ const (
 	students = 8
 )
 
-// scene is a centre with one instructor and a day's sessions.
-type scene struct {
+// testCentre is a centre with one instructor and a day's sessions.
+type testCentre struct {
 	ctx        context.Context
 	base       string   // of the instance on which all but the live view is measured
 	bases      []string // of all instances
@@ -38,14 +38,14 @@ type scene struct {
 
 type object = map[string]any
 
-func newScene(ctx context.Context, bases []string, centre, manager uuid.UUID, token string,
-	t *tracer) *scene {
-	return &scene{ctx: ctx, base: bases[0], bases: bases, manager: token,
+func newTestCentre(ctx context.Context, bases []string, centre, manager uuid.UUID, token string,
+	t *tracer) *testCentre {
+	return &testCentre{ctx: ctx, base: bases[0], bases: bases, manager: token,
 		fixed: map[uuid.UUID]bool{centre: true, manager: true}, tracer: t,
 		client: &http.Client{Transport: &http.Transport{MaxIdleConns: 64, MaxIdleConnsPerHost: 64}}}
 }
 
-func (s *scene) send(token, method, path string, body any) (object, error) {
+func (s *testCentre) send(token, method, path string, body any) (object, error) {
 	var content io.Reader
 	media := "application/json"
 	switch b := body.(type) {
@@ -84,7 +84,7 @@ func (s *scene) send(token, method, path string, body any) (object, error) {
 }
 
 // must notes the first error and goes on; prepare returns it.
-func (s *scene) must(err *error, token, method, path string, body any) object {
+func (s *testCentre) must(err *error, token, method, path string, body any) object {
 	if *err != nil {
 		return object{}
 	}
@@ -102,7 +102,7 @@ func (s *scene) must(err *error, token, method, path string, body any) object {
 func text(o object, name string) string { return fmt.Sprint(o[name]) }
 
 // prepare sets up the centre, traces one request of each kind, and returns the jobs.
-func (s *scene) prepare(o Options) ([]*job, error) {
+func (s *testCentre) prepare(o Options) ([]*job, error) {
 	var err error
 	s.must(&err, s.manager, "POST", "/v1/centre/set-clock", object{"now_at": "2027-06-05T08:00:00Z"})
 	s.crew(&err)
@@ -125,7 +125,7 @@ func (s *scene) prepare(o Options) ([]*job, error) {
 			for _, clients := range o.Clients {
 				signs += o.Rounds * 2 * clients * j.share(o, clients)
 			}
-			signs += kept + 1
+			signs += warmUps + 1
 		}
 	}
 	if err := s.enrol(signs); err != nil {
@@ -134,7 +134,7 @@ func (s *scene) prepare(o Options) ([]*job, error) {
 	return jobs, s.trace(jobs)
 }
 
-func (s *scene) crew(err *error) {
+func (s *testCentre) crew(err *error) {
 	who := s.must(err, s.manager, "POST", "/v1/people",
 		object{"name": "Ines Instructor", "birth_on": "1985-01-01", "roles": []string{"instructor"}})
 	for _, kind := range []string{"teaching_status", "first_aid", "insurance"} {
@@ -155,7 +155,7 @@ func (s *scene) crew(err *error) {
 }
 
 // students imports a list of students and records their papers.
-func (s *scene) students(err *error, n int) []string {
+func (s *testCentre) students(err *error, n int) []string {
 	var list strings.Builder
 	list.WriteString("name,birth_on\n")
 	for i := range n {
@@ -176,7 +176,7 @@ func (s *scene) students(err *error, n int) []string {
 }
 
 // plan plans the sessions of a day, places students in each, and opens them.
-func (s *scene) plan(err *error, people []string) {
+func (s *testCentre) plan(err *error, people []string) {
 	day := time.Date(2027, 6, 5, 9, 0, 0, 0, time.UTC)
 	for i := range sessions {
 		id := numbered(sessionPrefix, i)
@@ -197,7 +197,7 @@ func (s *scene) plan(err *error, people []string) {
 
 // brief briefs a session's students and the instructor; without a briefing the
 // session does not open.
-func (s *scene) brief(err *error, session uuid.UUID, people []string) {
+func (s *testCentre) brief(err *error, session uuid.UUID, people []string) {
 	heard := []object{}
 	for _, p := range people {
 		heard = append(heard, object{"person_id": p, "how": "said_so"})
@@ -210,7 +210,7 @@ func (s *scene) brief(err *error, session uuid.UUID, people []string) {
 }
 
 // hold plans a session with a group of the instructor's, and returns the group's id.
-func (s *scene) hold(err *error, id uuid.UUID, from time.Time, long time.Duration) (group string) {
+func (s *testCentre) hold(err *error, id uuid.UUID, from time.Time, long time.Duration) (group string) {
 	const local = "2006-01-02T15:04"
 	session := s.must(err, s.manager, "POST", "/v1/courses/"+s.course+"/sessions",
 		object{"id": id, "kind": "confined", "title": "Pool", "site_id": s.site,
@@ -224,7 +224,7 @@ func (s *scene) hold(err *error, id uuid.UUID, from time.Time, long time.Duratio
 
 // jobs returns the kinds of request that are measured. Sign-offs come first, while
 // the sessions have no gas checks: a session has thousands of them only under load.
-func (s *scene) jobs() []*job {
+func (s *testCentre) jobs() []*job {
 	return []*job{
 		{name: "sign-off", times: 1, uses: true, request: func(n int) error {
 			return s.recorded("/v1/sessions/"+numbered(signingPrefix, n/signers).String()+"/sign-offs",
@@ -245,14 +245,14 @@ func (s *scene) jobs() []*job {
 	}
 }
 
-// kept is how many requests are made before the traced one, so that the service has
+// warmUps is how many requests are made before the traced one, so that the service has
 // filled its caches.
-const kept = 3
+const warmUps = 3
 
 // trace writes the yardstick of each kind of request.
-func (s *scene) trace(jobs []*job) error {
+func (s *testCentre) trace(jobs []*job) error {
 	for _, j := range jobs {
-		for range kept + 1 {
+		for range warmUps + 1 {
 			s.tracer.start()
 			if err := j.request(j.used); err != nil {
 				return fmt.Errorf("%s: %w", j.name, err)
@@ -269,7 +269,7 @@ func (s *scene) trace(jobs []*job) error {
 }
 
 // recorded posts one item, and returns an error unless it is recorded.
-func (s *scene) recorded(path string, item object) error {
+func (s *testCentre) recorded(path string, item object) error {
 	out, err := s.send(s.instructor, "POST", path, object{"items": []object{item}})
 	if err != nil {
 		return err

@@ -17,7 +17,7 @@ const signers = 50
 
 // enrol enrols n people, whose ids follow one another, and calls the roll of the
 // sessions in the weeks before in which they took part.
-func (s *scene) enrol(n int) error {
+func (s *testCentre) enrol(n int) error {
 	const mostInAList = 1000 // the API's limit
 	for first := 0; first < n; first += mostInAList {
 		var list strings.Builder
@@ -30,7 +30,7 @@ func (s *scene) enrol(n int) error {
 			return err
 		}
 		items, _ := out["items"].([]any)
-		if err := s.took(first, items); err != nil {
+		if err := s.recordAttendance(first, items); err != nil {
 			return err
 		}
 	}
@@ -38,7 +38,7 @@ func (s *scene) enrol(n int) error {
 }
 
 // took lets people take part, signers of them in each session.
-func (s *scene) took(first int, people []any) error {
+func (s *testCentre) recordAttendance(first int, people []any) error {
 	var calls [][]any
 	for ; len(people) > signers; people = people[signers:] {
 		calls = append(calls, people[:signers])
@@ -72,13 +72,13 @@ func (s *scene) took(first int, people []any) error {
 // before.
 const signingTime = 10 * time.Minute
 
-func (s *scene) signing(n int) (uuid.UUID, time.Time) {
+func (s *testCentre) signing(n int) (uuid.UUID, time.Time) {
 	return numbered(signingPrefix, n),
 		time.Date(2027, 5, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(n) * signingTime)
 }
 
 // call enrols people and calls the roll of their session.
-func (s *scene) call(first int, people []any) error {
+func (s *testCentre) call(first int, people []any) error {
 	id, from := s.signing(first / signers)
 	var items []object
 	for i, p := range people {

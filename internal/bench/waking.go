@@ -10,11 +10,11 @@ import (
 	"github.com/google/uuid"
 )
 
-// While what is held is woken, gas checks are posted by so many clients as fast as they
-// are answered.
+// wakingClients is how many clients post gas checks, each as soon as its last one is
+// answered, while held entries are woken.
 const wakingClients = 8
 
-// lookEvery is how often an entry that was woken is looked for, and mostWaking how long.
+// lookEvery is the interval at which a woken entry is read, and mostWaking the longest wait.
 const (
 	lookEvery  = 5 * time.Millisecond
 	mostWaking = 30 * time.Second
@@ -22,7 +22,7 @@ const (
 
 // measureWaking prints how long an entry stays held after the write that it waits for
 // was answered, under load: a roll call brings a person whom nobody has recorded yet.
-func (s *scene) measureWaking(o Options) error {
+func (s *testCentre) measureWaking(o Options) error {
 	if o.On.Worker == "" {
 		return nil
 	}
@@ -63,9 +63,9 @@ func (s *scene) measureWaking(o Options) error {
 	return nil
 }
 
-// wake has an entry held, records what it waits for, and returns how long it took from
-// that answer until the entry stood.
-func (s *scene) wake() (time.Duration, error) {
+// wake posts an entry that is held, records what it waits for, and returns the time from
+// that answer until the entry was recorded.
+func (s *testCentre) wake() (time.Duration, error) {
 	person, entry := uuid.New(), uuid.New()
 	out, err := s.send(s.instructor, "POST", "/v1/batches",
 		object{"device_id": "phone", "sent_at": "2027-06-05T09:00:00Z", "entries": []object{

@@ -54,9 +54,9 @@ type Config struct {
 	Worker Secret
 	// Listen is where the service listens. TANKSIDE_LISTEN, 127.0.0.1:8080.
 	Listen string
-	// Origins are the web origins that browsers may call from, separated by
-	// spaces or commas; none means that no browser page of another origin may.
-	// TANKSIDE_ORIGINS, none.
+	// Origins are the web origins from which browsers may call, separated by spaces
+	// or commas; none means that no page of another origin may. TANKSIDE_ORIGINS,
+	// none.
 	Origins []string
 	// LogLevel is debug, info, warn or error. TANKSIDE_LOG_LEVEL, info.
 	LogLevel slog.Level
@@ -66,8 +66,8 @@ type Config struct {
 	// Deadline is how long a request may take once it has arrived, waiting for
 	// the database included; 0 is the default. TANKSIDE_DEADLINE, 20s.
 	Deadline time.Duration
-	// Drain is how long the service says that it is not ready, and serves on, before
-	// it stops to listen. TANKSIDE_DRAIN, 5s.
+	// Drain is how long the service reports that it is not ready, and goes on
+	// serving, before it stops listening. TANKSIDE_DRAIN, 5s.
 	Drain time.Duration
 	// Pooler is what the address of the application role leads to: "" for the server
 	// itself, "transaction" for a pooler that lends a session for one transaction at
@@ -80,16 +80,16 @@ type Config struct {
 	// StreamLimit is the most streams that one token may have open on an instance. 0
 	// is the default; there is no unlimited. TANKSIDE_STREAM_LIMIT.
 	StreamLimit int
-	// CentreStreamLimit is how many streams one centre may have open on an
-	// instance; HeldLimit and CentreHeldLimit how many entries from the water may
-	// wait, of one token and of one centre; TicketLimit and CentreTicketLimit how
-	// many tickets may be open; HolderTokenLimit and CentreTokenLimit how many
-	// good tokens there may be, of one person or program and of one centre. 0 is
-	// the default, and there is no unlimited.
+	// These are the most streams that one centre may have open on an instance
+	// (CentreStreamLimit), the most held entries of one token and of one centre
+	// (HeldLimit, CentreHeldLimit), the most open tickets (TicketLimit,
+	// CentreTicketLimit), and the most valid tokens of one person or program and of one
+	// centre (HolderTokenLimit, CentreTokenLimit). 0 is the default; there is no
+	// unlimited.
 	CentreStreamLimit, HeldLimit, CentreHeldLimit, TicketLimit, CentreTicketLimit, HolderTokenLimit,
 	CentreTokenLimit int
-	// Instance is how this instance is named in the log. TANKSIDE_INSTANCE, the
-	// name of the machine.
+	// Instance is the name of this instance in the log. TANKSIDE_INSTANCE, the name of
+	// the machine.
 	Instance string
 	// TLSCert and TLSKey are PEM files: a certificate with its chain, and its key; ""
 	// for plain HTTP behind a proxy of one's own. TANKSIDE_TLS_CERT,
@@ -253,9 +253,9 @@ func (c *Config) readPooler(getenv func(string) string, wrong func(name, why str
 	switch c.Pooler = getenv("TANKSIDE_POOLER"); c.Pooler {
 	case "":
 	case "transaction":
-		c.Database = Secret(through(string(c.Database)))
+		c.Database = Secret(throughPooler(string(c.Database)))
 		if c.Worker != "" {
-			c.Worker = Secret(through(string(c.Worker)))
+			c.Worker = Secret(throughPooler(string(c.Worker)))
 		}
 	default:
 		wrong("TANKSIDE_POOLER", fmt.Sprintf("is %q; want transaction, or nothing where there is no pooler",
@@ -263,8 +263,8 @@ func (c *Config) readPooler(getenv func(string) string, wrong func(name, why str
 	}
 }
 
-// through returns an address with the way to send statements through a pooler.
-func through(address string) string {
+// throughPooler returns an address with the way to send statements through a pooler.
+func throughPooler(address string) string {
 	const mode = "default_query_exec_mode=cache_describe"
 	switch {
 	case address == "" || strings.Contains(address, "default_query_exec_mode="):
@@ -277,14 +277,14 @@ func through(address string) string {
 	return address + "?" + mode
 }
 
-// elsewhere are the variables that other commands than serve read, and tests.
-var elsewhere = []string{"TANKSIDE_POSTGRES", "TANKSIDE_POSTGRES_IMAGE", "TANKSIDE_TEST_POSTGRES_IMAGE",
+// otherVariables are the variables that other commands than serve read, and tests.
+var otherVariables = []string{"TANKSIDE_POSTGRES", "TANKSIDE_POSTGRES_IMAGE", "TANKSIDE_TEST_POSTGRES_IMAGE",
 	"TANKSIDE_TEST_POOLER", "TANKSIDE_CI_CACHE"}
 
 // Unknown returns an error for settings in the environment, as lines NAME=value, that
 // nothing reads: a misspelt one would leave its default in force unnoticed.
 func Unknown(environment []string) error {
-	known := slices.Clone(elsewhere)
+	known := slices.Clone(otherVariables)
 	for _, v := range Variables() {
 		known = append(known, v.Name)
 	}

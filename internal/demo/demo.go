@@ -1,10 +1,9 @@
-// Package demo starts everything on this machine, a private PostgreSQL included,
-// and plays an invented centre's weekend course through the public HTTP API,
-// told as a person would tell it.
+// Package demo starts everything on this machine, a private PostgreSQL included, and
+// plays an invented centre's weekend course through the public HTTP API, told as a
+// person would tell it.
 //
-// It owns the scenario and how it is told. It must not know a table, and calls
-// no service but over HTTP; only the centre itself is created as the operator
-// does it.
+// It owns the scenario and its words. It must not know a table, and calls no service but
+// over HTTP; only the centre itself is created as the operator does it.
 package demo
 
 import (
@@ -24,21 +23,21 @@ import (
 	"tankside/internal/ratio"
 )
 
-// Options say how the demo is run.
+// Options are the options of Run.
 type Options struct {
 	Once    bool     // end after the story
-	Dir     string   // where the private PostgreSQL keeps its data; "" is localpg.DefaultDir
-	Listen  string   // where the service listens; "" is 127.0.0.1:8080, or any free port when that is taken
+	Dir     string   // the data folder of the private PostgreSQL; "" is localpg.DefaultDir
+	Listen  string   // the service's address; "" is 127.0.0.1:8080, or any free port when that is taken
 	Origins []string // web origins that browsers may call from
 	Out     io.Writer
 	Errs    io.Writer
 }
 
-// ErrStory says that something in the story did not happen as expected.
+// ErrStory is the error of a story with an unexpected result.
 var ErrStory = errors.New("the story did not go as expected")
 
-// Run starts PostgreSQL and the service, plays the story, and serves on until
-// ctx is over, unless it is to be played once only.
+// Run starts PostgreSQL and the service, plays the story, and serves on until ctx is
+// over, unless Once is set.
 func Run(ctx context.Context, o Options) error {
 	fmt.Fprintln(o.Out, "Starting a private PostgreSQL …")
 	server, err := localpg.Start(ctx, localpg.Options{Keep: true, Dir: o.Dir, Progress: o.Errs})
@@ -82,8 +81,8 @@ func Run(ctx context.Context, o Options) error {
 	return err
 }
 
-// listen takes the address, or any free port of this machine when it was not
-// asked for and is taken.
+// listen listens on the address, or, without one, on the default or any free port of
+// this machine when that is taken.
 func listen(ctx context.Context, address string) (net.Listener, error) {
 	var lc net.ListenConfig
 	if address != "" {

@@ -6,9 +6,9 @@ import (
 	"time"
 )
 
-// withoutCoverage is the pool without coverage: the helper's phone sends late,
-// with a slow clock, and twice; what it says, and what Lars signed, waits for
-// what is still in the other one's pocket.
+// withoutCoverage plays the pool without coverage: Abel's phone sends late, with a slow
+// clock, and twice. Its entries, and Lars's sign-offs, wait for entries that are still
+// on the other phone.
 func (s *story) withoutCoverage(k skill) {
 	const slow = 20 // Abel's phone is twenty minutes slow
 	session, now := s.ids["Evening pool"], at(4, "18:50")
@@ -60,7 +60,7 @@ func (s *story) withoutCoverage(k skill) {
 	s.setRight(entry)
 }
 
-// oneBroken sends an entry that no service could read beside one that is right.
+// oneBroken sends an entry that no service could read beside a valid one.
 func (s *story) oneBroken(entry func(kind, witnessed string, more object) object) {
 	part := s.participant("Evening pool", "Tomas")
 	good := entry("gas_check", at(4, "18:12"),
@@ -79,7 +79,7 @@ func (s *story) oneBroken(entry func(kind, witnessed string, more object) object
 		"and a gas check. The first is refused alone, and kept for Mara to look at; the check stands.")
 }
 
-// setRight sends from a phone that the network set right just before.
+// setRight sends from a phone whose clock the network corrected just before.
 func (s *story) setRight(entry func(kind, witnessed string, more object) object) {
 	const slow, minute = 20, 60 * 1000
 	part, clock, now := s.participant("Evening pool", "Tomas"), newID(), at(4, "18:50")
@@ -101,7 +101,7 @@ func (s *story) setRight(entry func(kind, witnessed string, more object) object)
 		"both times are kept, and the entry says that they differ.")
 }
 
-// became checks what became of the entries of a batch, and tells it.
+// became checks the status of the entries of a batch, and prints the step.
 func (s *story) became(a answer, status, text string) {
 	for _, r := range a.items() {
 		if r["status"] != status {

@@ -63,7 +63,7 @@ func secure(c *pgconn.Config, address string) error {
 	all := append([]*pgconn.FallbackConfig{{Host: c.Host, Port: c.Port, TLSConfig: c.TLSConfig}},
 		c.Fallbacks...)
 	left := slices.DeleteFunc(all,
-		func(f *pgconn.FallbackConfig) bool { return f.TLSConfig == nil && !here(f.Host) })
+		func(f *pgconn.FallbackConfig) bool { return f.TLSConfig == nil && !isLocal(f.Host) })
 	if len(left) == 0 {
 		return fmt.Errorf("the address asks for no TLS with %s, which is another machine; "+
 			"say sslmode=verify-full, or at least sslmode=require; only sslmode=disable in "+
@@ -73,9 +73,9 @@ func secure(c *pgconn.Config, address string) error {
 	return nil
 }
 
-// here reports whether a host is this machine: a socket's folder, localhost or a
+// isLocal reports whether a host is this machine: a socket's folder, localhost or a
 // loopback address.
-func here(host string) bool {
+func isLocal(host string) bool {
 	if host == "" || host == "localhost" || strings.HasPrefix(host, "/") || strings.HasPrefix(host, "@") {
 		return true
 	}

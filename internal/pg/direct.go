@@ -44,9 +44,9 @@ func refusedAtStart(err error) bool {
 		errors.As(err, &e) && e.Code == "08P01" && strings.Contains(e.Message, "startup parameter")
 }
 
-// leadsStraight returns errPooled where the setting that the connection asked for at
+// checkDirect returns errPooled where the setting that the connection asked for at
 // its start did not arrive.
-func leadsStraight(ctx context.Context, row interface {
+func checkDirect(ctx context.Context, row interface {
 	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
 }) error {
 	var arrived bool
@@ -71,7 +71,7 @@ func ConnectDirect(ctx context.Context, address string) (*pgx.Conn, error) {
 	config.RuntimeParams[direct] = "yes"
 	conn, err := pgx.ConnectConfig(ctx, config)
 	if err == nil {
-		if err = leadsStraight(ctx, conn); err == nil {
+		if err = checkDirect(ctx, conn); err == nil {
 			return conn, nil
 		}
 		err = errors.Join(err, conn.Close(context.WithoutCancel(ctx)))

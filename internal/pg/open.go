@@ -114,10 +114,10 @@ func unreachable(err error) bool {
 	return errors.As(err, &network) || errors.Is(err, io.ErrUnexpectedEOF) || pgconn.SafeToRetry(err)
 }
 
-// Away reports whether an error of Open, or of a migration, says that the database
-// cannot be used at this moment: it is not there, is starting, has no room, or
-// others hold locks. What only a person can cure is not: a wrong password, a wrong
-// role, a failing statement.
+// Away reports whether an error of Open, or of a migration, means that the database
+// cannot be used at this moment: it is not there, is starting, has no room, or others
+// hold locks. It is false for errors that only a person can cure: a wrong password, a
+// wrong role, a failing statement.
 func Away(err error) bool {
 	var answered *pgconn.PgError
 	var connecting *pgconn.ConnectError

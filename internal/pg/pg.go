@@ -97,10 +97,10 @@ func openPool(ctx context.Context, config *pgxpool.Config) (*pgxpool.Pool, error
 		return nil, err
 	}
 	if !pooled(config.ConnConfig) {
-		err = leadsStraight(ctx, pool)
+		err = checkDirect(ctx, pool)
 	}
 	if err == nil {
-		err = refuseUnfit(ctx, pool)
+		err = checkServer(ctx, pool)
 	}
 	if err != nil {
 		pool.Close()
@@ -153,9 +153,9 @@ func learnTypes(_ context.Context, conn *pgx.Conn) error {
 	return nil
 }
 
-// refuseUnfit returns an error for an unsupported server or role. A member of a role
+// checkServer returns an error for an unsupported server or role. A member of a role
 // can become that role, so membership counts.
-func refuseUnfit(ctx context.Context, pool *pgxpool.Pool) error {
+func checkServer(ctx context.Context, pool *pgxpool.Pool) error {
 	var version int
 	var role string
 	var unbound, owner bool

@@ -55,8 +55,8 @@ func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Cont
 	if isDry(ctx) {
 		return db.Try(ctx, centre, fn)
 	}
-	return db.again(ctx, func() error {
-		return db.once(ctx, opening{"BEGIN", scope}, centre, fn, commit)
+	return db.withRetry(ctx, func() error {
+		return db.attempt(ctx, opening{"BEGIN", scope}, centre, fn, commit)
 	})
 }
 
@@ -74,8 +74,8 @@ func commit(ctx context.Context, conn *pgx.Conn) error {
 // could use no index.
 func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) error) error {
-	return db.again(ctx, func() error {
-		return db.once(ctx, opening{"BEGIN READ ONLY", scope +
+	return db.withRetry(ctx, func() error {
+		return db.attempt(ctx, opening{"BEGIN READ ONLY", scope +
 			`, set_config('plan_cache_mode', 'force_custom_plan', true)`}, centre, fn, commit)
 	})
 }
@@ -83,8 +83,8 @@ func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
 // Try is In for dry runs: after fn it checks every deferred constraint, then rolls back
 // everything. It returns what In would return.
 func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
-	return db.again(ctx, func() error {
-		return db.once(ctx, opening{"BEGIN", scope}, centre, fn,
+	return db.withRetry(ctx, func() error {
+		return db.attempt(ctx, opening{"BEGIN", scope}, centre, fn,
 			func(ctx context.Context, conn *pgx.Conn) error {
 				_, err := conn.Exec(ctx, "SET CONSTRAINTS ALL IMMEDIATE")
 				return err
@@ -98,29 +98,29 @@ const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 // first one, and none can write.
 func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) error) error {
-	return db.again(ctx, func() error {
-		return db.once(ctx, opening{snapshot, scope}, centre, fn, commit)
+	return db.withRetry(ctx, func() error {
+		return db.attempt(ctx, opening{snapshot, scope}, centre, fn, commit)
 	})
 }
 
 // Look is Snapshot for readings that are all known beforehand: queue adds them to a
 // batch (see Queue). The transaction, its scope and the readings take one round trip.
 func (db *DB) Look(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
-	return db.look(ctx, centre, centre, queue)
+	return db.readBatch(ctx, centre, centre, queue)
 }
 
 // Recognise is Look for authentication, before a centre is known for certain. It counts
 // to a share of its own, so that no caller waits for a locked centre to be
 // authenticated.
 func (db *DB) Recognise(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
-	return db.look(ctx, strangers, centre, queue)
+	return db.readBatch(ctx, unrecognised, centre, queue)
 }
 
-// strangers is the share of callers that are not authenticated yet.
-var strangers = uuid.Max
+// unrecognised is the share of callers that are not authenticated yet.
+var unrecognised = uuid.Max
 
-func (db *DB) look(ctx context.Context, share, centre uuid.UUID, queue func(*pgx.Batch)) error {
-	return db.again(ctx, func() error {
+func (db *DB) readBatch(ctx context.Context, share, centre uuid.UUID, queue func(*pgx.Batch)) error {
+	return db.withRetry(ctx, func() error {
 		held, err := db.acquire(ctx, share)
 		if err != nil {
 			return err
@@ -136,9 +136,9 @@ func (db *DB) look(ctx context.Context, share, centre uuid.UUID, queue func(*pgx
 	})
 }
 
-// again repeats once while the server gives it up because of another transaction, and
+// withRetry repeats once while the server gives it up because of another transaction, and
 // translates the last error.
-func (db *DB) again(ctx context.Context, once func() error) error {
+func (db *DB) withRetry(ctx context.Context, once func() error) error {
 	if ctx.Value(inside{}) != nil {
 		return db.translate(errNested)
 	}
@@ -193,8 +193,8 @@ func idTaken(e *pgconn.PgError) bool {
 // opening is how a transaction begins: the statement, and the scope of the transaction.
 type opening struct{ begin, scope string }
 
-// once runs fn in one transaction and ends it with last, or rolls it back.
-func (db *DB) once(ctx context.Context, o opening, centre uuid.UUID, fn func(context.Context, *Tx) error,
+// attempt runs fn in one transaction and ends it with last, or rolls it back.
+func (db *DB) attempt(ctx context.Context, o opening, centre uuid.UUID, fn func(context.Context, *Tx) error,
 	last func(context.Context, *pgx.Conn) error) error {
 	held, err := db.acquire(ctx, centre)
 	if err != nil {

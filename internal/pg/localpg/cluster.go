@@ -15,15 +15,16 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// everywhere are the settings of every private server: a socket that only its own user
+// privateSettings are the settings of every private server: a socket that only its own user
 // may open, no port; and times in GMT, the one zone that PostgreSQL knows on a machine
 // without zone files.
-var everywhere = []string{"listen_addresses=", "unix_socket_permissions=0700", "timezone=GMT",
+var privateSettings = []string{"listen_addresses=", "unix_socket_permissions=0700", "timezone=GMT",
 	"log_timezone=GMT",
 	"jit=off", "cluster_name=tankside"}
 
-// throwAway are the settings of a server whose data may be lost.
-var throwAway = []string{"fsync=off", "synchronous_commit=off", "full_page_writes=off", "autovacuum=off",
+// throwAwaySettings are the settings of a server whose data may be lost.
+var throwAwaySettings = []string{"fsync=off", "synchronous_commit=off", "full_page_writes=off",
+	"autovacuum=off",
 	"wal_level=minimal", "max_wal_senders=0", "max_connections=200", "dynamic_shared_memory_type=mmap"}
 
 // startPrograms starts a server from programs on this machine.
@@ -63,7 +64,7 @@ func startThrowAway(ctx context.Context, way Way, p programs, who identity) (*Se
 		_ = os.RemoveAll(dir)
 		return nil, err
 	}
-	s, err := c.start(ctx, way, "QUIT", throwAway)
+	s, err := c.start(ctx, way, "QUIT", throwAwaySettings)
 	if err != nil {
 		_ = os.RemoveAll(dir)
 	}
@@ -169,7 +170,7 @@ func (c cluster) initialise(ctx context.Context, data string, more ...string) er
 // start runs the server and waits until it accepts connections.
 func (c cluster) start(ctx context.Context, way Way, signal string, settings []string) (*Server, error) {
 	command := []string{c.program("postgres"), "-D", c.data, "-c", "unix_socket_directories=" + c.socket}
-	for _, setting := range append(append([]string{}, everywhere...), settings...) {
+	for _, setting := range append(append([]string{}, privateSettings...), settings...) {
 		command = append(command, "-c", setting)
 	}
 	g, err := guarded{who: c.who, env: c.env(), signal: signal, log: c.log, remove: c.socket,

@@ -144,7 +144,7 @@ func (c inContainer) start(ctx context.Context, o Options) (*Server, error) {
 	// not on the command line, where others could read it
 	cmd.Env = append(os.Environ(), "POSTGRES_PASSWORD="+c.password)
 	cmd.SysProcAttr = identity{}.attributes()
-	var said lastWords
+	var said outputTail
 	cmd.Stdout, cmd.Stderr = &said, &said
 	g, err := watch(cmd)
 	if err != nil {
@@ -220,13 +220,13 @@ func (c inContainer) say(ctx context.Context, args ...string) (string, error) {
 	return string(said), nil
 }
 
-// lastWords keeps the end of a program's output.
-type lastWords struct{ text []byte }
+// outputTail keeps the end of a program's output.
+type outputTail struct{ text []byte }
 
-func (w *lastWords) Write(p []byte) (int, error) {
+func (w *outputTail) Write(p []byte) (int, error) {
 	w.text = append(w.text, p...)
 	w.text = w.text[max(0, len(w.text)-4096):]
 	return len(p), nil
 }
 
-func (w *lastWords) String() string { return strings.TrimSpace(string(w.text)) }
+func (w *outputTail) String() string { return strings.TrimSpace(string(w.text)) }

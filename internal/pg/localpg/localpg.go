@@ -5,7 +5,7 @@
 // TANKSIDE_POSTGRES=installed, packages or container forces where the programs come
 // from; TANKSIDE_POSTGRES_IMAGE names another image.
 //
-// It must not know the schema. It makes the two roles and an empty database;
+// It must not know the schema. It makes the three roles and an empty database;
 // internal/pg/migrate does the rest.
 package localpg
 
@@ -24,10 +24,10 @@ import (
 
 // The roles of a server, and the name of the lasting database.
 const (
-	Super    = "postgres"        // for setting up, and for tests that tamper
+	Super    = "postgres"        // for set-up, and for tests that tamper
 	Owner    = "tankside_owner"  // owns the database and its tables, migrates
 	App      = "tankside_app"    // owns nothing; row-level security binds it
-	Worker   = "tankside_worker" // for background work: App, and it sees which centres have something due
+	Worker   = "tankside_worker" // for background work: as App, and it sees which centres have something due
 	Database = "tankside"
 )
 

@@ -8,8 +8,8 @@ import (
 )
 
 // Prepare makes the three roles and the database where they are missing, over a
-// superuser's connection. With a password the roles get it when they are made; a role that exists is left as it is. Several processes may call it at
-// once.
+// superuser's connection. A role that is made gets the password, unless that is ""; an
+// existing role is not changed. Several processes may call it at once.
 func Prepare(ctx context.Context, superURL, database, password string) error {
 	conn, err := pgx.Connect(ctx, superURL)
 	if err != nil {

@@ -115,20 +115,20 @@ func note(version int, dirty bool) string {
 		VALUES (%d, %t)`, version, dirty)
 }
 
-// say runs statements without arguments, several at once.
-func (d *onDatabase) say(sql string) error {
+// exec runs statements without arguments, several at once.
+func (d *onDatabase) exec(sql string) error {
 	_, err := d.conn.PgConn().Exec(d.ctx, sql).ReadAll()
 	return err
 }
 
 func (d *onDatabase) outside(version int) error {
-	if err := d.say(note(version, true)); err != nil {
+	if err := d.exec(note(version, true)); err != nil {
 		return err
 	}
-	if err := d.say(d.statements); err != nil {
+	if err := d.exec(d.statements); err != nil {
 		return err
 	}
-	return d.say(note(version, false))
+	return d.exec(note(version, false))
 }
 
 // patiently runs a migration, and gives way and retries while others hold locks that it
@@ -136,7 +136,7 @@ func (d *onDatabase) outside(version int) error {
 func (d *onDatabase) patiently(version int) error {
 	began, pause := time.Now(), firstPause
 	for {
-		who, err := d.once(version)
+		who, err := d.attempt(version)
 		var refused *pgconn.PgError
 		if !errors.As(err, &refused) || refused.Code != "55P03" { // lock time-out
 			return err
@@ -158,14 +158,14 @@ func (d *onDatabase) patiently(version int) error {
 	}
 }
 
-// once runs the statements of a migration and writes its version, in one transaction.
+// attempt runs the statements of a migration and writes its version, in one transaction.
 // Where it had to wait, who has the sessions that it waited for.
-func (d *onDatabase) once(version int) (who string, err error) {
+func (d *onDatabase) attempt(version int) (who string, err error) {
 	stop := d.watch(&who)
-	err = d.say(fmt.Sprintf("BEGIN; SET LOCAL lock_timeout = %d", lockTimeout.Milliseconds()))
+	err = d.exec(fmt.Sprintf("BEGIN; SET LOCAL lock_timeout = %d", lockTimeout.Milliseconds()))
 	for _, sql := range []string{d.statements, note(version, false), "COMMIT"} {
 		if err == nil && strings.TrimSpace(sql) != "" {
-			err = d.say(sql)
+			err = d.exec(sql)
 		}
 	}
 	stop()

@@ -34,7 +34,7 @@ type DB struct {
 	WorkerURL string // as the background connects: bound too, but it sees which centres have something due
 	AppURL    string // bound by row-level security, as the service is
 	OwnerURL  string // owns the tables: for migrations and back-ups
-	SuperURL  string // passes by everything: for tests that tamper, and for EXPLAIN
+	SuperURL  string // bypasses all policies: for tests that tamper, and for EXPLAIN
 }
 
 // New returns a database with the newest schema for one test. Parallel tests may call
@@ -126,7 +126,7 @@ type server struct {
 	template func() (string, error)
 }
 
-var shared = sync.OnceValues(find)
+var shared = sync.OnceValues(findServer)
 
 // url returns the address of a database as a role, "" for the superuser.
 func (s *server) url(role, database string) string {

@@ -28,11 +28,11 @@ const rolePassword = "tankside-test"
 // download where an engine is in use already.
 var ways = []localpg.Way{localpg.Installed, localpg.Container, localpg.Packages}
 
-// find returns the server of this test program.
-func find() (*server, error) {
+// findServer returns the server of this test program.
+func findServer() (*server, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), 15*time.Minute)
 	defer cancel()
-	s, err := obtain(ctx)
+	s, err := startServer(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +40,7 @@ func find() (*server, error) {
 	return s, nil
 }
 
-func obtain(ctx context.Context) (*server, error) {
+func startServer(ctx context.Context) (*server, error) {
 	if address := os.Getenv(EnvURL); address != "" {
 		return given(ctx, address)
 	}
