@@ -33,7 +33,7 @@ const (
 
 // liveView is one measurement of the live view.
 type liveView struct {
-	scene    *testCentre
+	centre   *testCentre
 	bases    []string // of the instances
 	watchers int      // of each session
 	length   time.Duration
@@ -48,7 +48,7 @@ type liveView struct {
 // prints the listeners' delay behind the writer's answer. It also checks that every
 // listener gets every event once.
 func (s *testCentre) measureLive(ctx context.Context, o Options) error {
-	v := &liveView{scene: s, bases: s.bases, watchers: o.Watchers, length: o.Watching,
+	v := &liveView{centre: s, bases: s.bases, watchers: o.Watchers, length: o.Watching,
 		answered: map[string]time.Time{}, told: map[string][]time.Time{}}
 	watching, leave := context.WithTimeout(ctx, v.length+time.Minute)
 	defer leave()
@@ -82,8 +82,8 @@ func (v *liveView) watch(ctx context.Context, i int, ready chan<- error) {
 		ready <- err
 		return
 	}
-	r.Header.Set("Authorization", "Bearer "+v.scene.instructor)
-	resp, err := v.scene.client.Do(r)
+	r.Header.Set("Authorization", "Bearer "+v.centre.instructor)
+	resp, err := v.centre.client.Do(r)
 	if err != nil {
 		ready <- err
 		return
@@ -159,7 +159,7 @@ func (v *liveView) write(ctx context.Context) error {
 // check sends one gas check of any student.
 func (v *liveView) check() error {
 	n, id := rand.IntN(sessions*students), uuid.New()
-	err := v.scene.recorded("/v1/sessions/"+numbered(sessionPrefix, n/students).String()+"/gas-checks",
+	err := v.centre.recorded("/v1/sessions/"+numbered(sessionPrefix, n/students).String()+"/gas-checks",
 		object{"id": id, "participant_id": numbered(participantPrefix, n),
 			"reading":   object{"value": 150, "unit": "bar"},
 			"signalled": object{"value": 150, "unit": "bar"}, "witnessed_at": "2027-06-05T08:00:00Z"})

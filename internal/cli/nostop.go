@@ -223,7 +223,8 @@ func readPositive(set func(int)) func(string) error {
 // diveForm matches a dive: an optional date, time in, depth, minutes under water,
 // ascents if more than one, and whether it is done.
 var diveForm = regexp.MustCompile(
-	`^(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?:\d\d)\s+([\d.]+\s*(?:m|ft))\s+(\d{1,4})\s*min(?:\s+(\d{1,2})\s*ascents?)?(\s+done)?$`)
+	`^(?:(\d{4}-\d\d-\d\d)[ T])?(\d\d?:\d\d)\s+([\d.]+\s*(?:m|ft))` +
+		`\s+(\d{1,4})\s*min(?:\s+(\d{1,2})\s*ascents?)?(\s+done)?$`)
 
 func readDive(s, date string) (nostop.Dive, error) {
 	m := diveForm.FindStringSubmatch(strings.TrimSpace(s))

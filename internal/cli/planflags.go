@@ -131,7 +131,8 @@ func turnRule(into *string) func(string) error {
 // diverForm matches a diver: a name, the pressure on the gauge, the cylinder as size
 // and pressure, and further values in any order.
 var diverForm = regexp.MustCompile(
-	`^([^:]+):\s*([\d.]+\s*(?:bar|psi))\s+in\s+(twins?\s+)?([\d.]+\s*(?:L|l|cu ft|cu_ft))(?:\s+([\d.]+\s*(?:bar|psi)))?((?:\s*,[^,]+)*)$`)
+	`^([^:]+):\s*([\d.]+\s*(?:bar|psi))` +
+		`\s+in\s+(twins?\s+)?([\d.]+\s*(?:L|l|cu ft|cu_ft))(?:\s+([\d.]+\s*(?:bar|psi)))?((?:\s*,[^,]+)*)$`)
 
 // readDiver reads one diver: "Ines: 200 bar in 12 L 232 bar, 18 L/min, 32 %".
 func readDiver(s string) (planning.DiverInput, error) {

@@ -19,7 +19,8 @@ const hole = "\x00"
 // isSQL matches a statement, or a part of one, by its keywords in capitals, which
 // lowercase requires.
 var isSQL = regexp.MustCompile(
-	`\b(SELECT\s|INSERT\s+INTO\s|UPDATE\s+\S+\s|DELETE\s+FROM\s|MERGE\s+INTO\s|TRUNCATE\s|LOCK\s+TABLE\s|FROM\s+[a-z\x00]|JOIN\s+[a-z\x00])`)
+	`\b(SELECT\s|INSERT\s+INTO\s|UPDATE\s+\S+\s|DELETE\s+FROM\s|MERGE\s+INTO\s|TRUNCATE\s|` +
+		`LOCK\s+TABLE\s|FROM\s+[a-z\x00]|JOIN\s+[a-z\x00])`)
 
 // looksLower matches statements that isSQL misses.
 var looksLower = regexp.MustCompile(
@@ -37,7 +38,8 @@ func lowercase(text string, known map[string]string) bool {
 }
 
 var lexeme = regexp.MustCompile(
-	`(?s)--[^\n]*|/\*.*?\*/|\$([a-z]*)\$.*?\$([a-z]*)\$|'(?:[^']|'')*'|"[^"]*"|[@:.]?[A-Za-z_\x00][A-Za-z0-9_\x00]*|\S`)
+	`(?s)--[^\n]*|/\*.*?\*/|\$([a-z]*)\$.*?\$([a-z]*)\$|'(?:[^']|'')*'|` +
+		`"[^"]*"|[@:.]?[A-Za-z_\x00][A-Za-z0-9_\x00]*|\S`)
 
 // words returns the words and marks of a statement, in lower case, without comments,
 // quoted text, parameters, casts and qualified columns. A schema before a name is

@@ -136,14 +136,14 @@ func (db *DB) readBatch(ctx context.Context, share, centre uuid.UUID, queue func
 	})
 }
 
-// withRetry repeats once while the server gives it up because of another transaction, and
+// withRetry repeats run while the server gives it up because of another transaction, and
 // translates the last error.
-func (db *DB) withRetry(ctx context.Context, once func() error) error {
+func (db *DB) withRetry(ctx context.Context, run func() error) error {
 	if ctx.Value(inside{}) != nil {
 		return db.translate(errNested)
 	}
 	for n := 0; ; n++ {
-		err := once()
+		err := run()
 		if errors.Is(err, errCopied) {
 			if _, failed := db.Settle(ctx); failed != nil {
 				return failed

@@ -303,7 +303,8 @@ func (s *Scene) Brief(session uuid.UUID) {
 func (s *Scene) BriefPerson(session, person uuid.UUID) {
 	s.t.Helper()
 	s.BriefTelling(session, person,
-		`[{"dive_id": null, "plan_id": null, "start": null, "turn": null, "low": {"value": 100, "unit": "bar"}}]`)
+		`[{"dive_id": null, "plan_id": null, "start": null, "turn": null,
+			"low": {"value": 100, "unit": "bar"}}]`)
 }
 
 // BriefTelling adds an acknowledged briefing for one person, with the figures as they

@@ -29,7 +29,8 @@ const Policy = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors '
 type Head struct {
 	Title string // the kind of sheet: "Gas plan"
 	Of    string // its subject: "Cove 2, group blue"
-	// State is whether it may be used, in words: "Confirmed by Ines Prado, 6 June 2027 07:40" or "Not confirmed"
+	// State is whether it may be used, in words: "Confirmed by Ines Prado, 6 June 2027 07:40"
+	// or "Not confirmed".
 	State   string
 	Settled bool     // whether it may be used; otherwise State stands out
 	Facts   []Fact   // short facts beside the title
