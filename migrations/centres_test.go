@@ -86,6 +86,12 @@ type table struct {
 	Policies     []string
 }
 
+// furtherPolicies are what the background may read outside the scope of a centre, by
+// table: which centres have something due, and nothing else of them.
+var furtherPolicies = map[string][]string{
+	"water_due": {"PERMISSIVE SELECT {tankside_worker} USING (app_centre() IS NULL) CHECK "},
+}
+
 const policy = "PERMISSIVE ALL {public} USING (centre_id = app_centre()) CHECK (centre_id = app_centre())"
 
 // One policy bounds every table in what is read and in what is written. It is
@@ -109,7 +115,7 @@ func TestEveryTableIsBehindThePolicyOrListed(t *testing.T) {
 			continue
 		}
 		require.True(t, x.On, "%s: its policy is not switched on; CALL bind_to_centre in its migration", x.Name)
-		require.Equal(t, []string{policy}, x.Policies, x.Name)
+		require.Equal(t, append([]string{policy}, furtherPolicies[x.Name]...), x.Policies, x.Name)
 	}
 	require.Empty(t, listed, "listed, and not there")
 }
