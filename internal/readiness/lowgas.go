@@ -10,22 +10,10 @@ import (
 	"tankside/internal/finding"
 )
 
-// Untold returns, by participant, what keeps everybody out of the water who is to
-// dive and was told no low-gas pressure: for the first dive of the session, or,
-// once somebody has gone in on that one, for any.
-func Untold(v dayview.View) map[uuid.UUID]finding.List {
-	out := map[uuid.UUID]finding.List{}
-	for _, p := range v.Participants {
-		if d, l := asked(v, p); l != nil && p.Dives() {
-			out[p.ID] = l.found(d, p)
-		}
-	}
-	return out
-}
-
-// UntoldTogether returns what Untold does of some participants, in one finding for all
-// who lack a low-gas pressure for the same dive and reason.
-func UntoldTogether(v dayview.View, parts []dayview.Participant) (out finding.List) {
+// Untold returns what keeps participants out of the water who are to dive and were told
+// no low-gas pressure: for the first dive of the session, or, once somebody has gone in
+// on that one, for any. One finding names all who lack one for the same dive and reason.
+func Untold(v dayview.View, parts []dayview.Participant) (out finding.List) {
 	type key struct {
 		dive    uuid.UUID
 		because string

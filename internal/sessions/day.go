@@ -2,6 +2,7 @@ package sessions
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -101,14 +102,15 @@ func asOpened(v dayview.View) (out finding.List) {
 		out = append(out, readiness.LeftOpen(v)...)
 	}
 	unready, t := Unready(v), toldOf(v)
-	for _, p := range v.Participants {
-		if !p.Counted {
-			continue
-		}
+	counted := slices.DeleteFunc(slices.Clone(v.Participants), func(p Participant) bool { return !p.Counted })
+	for _, p := range counted {
 		out = append(out, unready[p.ID]...)
 		if v.InWater() {
-			out = append(out, t.lacks(p)...)
+			out = append(out, t.besides(p)...)
 		}
+	}
+	if v.InWater() {
+		out = append(out, readiness.Untold(v, counted)...)
 	}
 	return out
 }

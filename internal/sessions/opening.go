@@ -93,7 +93,7 @@ type Entrant struct {
 // opened or under way, beside papers and the ratio: no group, no briefing that
 // counts, no low-gas pressure, or something to be learned before.
 func (s *Service) notYet(ctx context.Context, tx *pg.Tx, t told, parts []Participant) (finding.List, error) {
-	found := readiness.UntoldTogether(t.View, parts)
+	found := readiness.Untold(t.View, parts)
 	var students []Entrant
 	for _, p := range parts {
 		found = append(found, t.besides(p)...)

@@ -108,23 +108,18 @@ func partsOf(d roster.Demands, p person, on time.Time) []ReadyPart {
 type told struct {
 	dayview.View
 	outdated map[uuid.UUID]finding.List // told in their briefing what no longer counts
-	untold   map[uuid.UUID]finding.List // to dive, and told no low-gas pressure
 	away     map[uuid.UUID]finding.List // their partner does not dive
 }
 
 // toldOf judges what the participants of a session were told. The view was read with
 // people and what was told.
 func toldOf(v dayview.View) told {
-	t := told{View: v, outdated: map[uuid.UUID]finding.List{}, untold: readiness.Untold(v), away: readiness.PartnersAway(v)}
+	t := told{View: v, outdated: map[uuid.UUID]finding.List{}, away: readiness.PartnersAway(v)}
 	for _, o := range readiness.Outdated(v) {
 		t.outdated[o.ParticipantID] = finding.List{o.Finding()}
 	}
 	return t
 }
-
-// lacks returns what a participant lacks before the water, beside papers and what was
-// learned: a low-gas pressure, and what besides returns.
-func (t told) lacks(p Participant) finding.List { return slices.Concat(t.untold[p.ID], t.besides(p)) }
 
 // besides returns what a participant lacks beside a low-gas pressure: a briefing that
 // counts and is acknowledged, crew included, since they answer the same signals; and,
