@@ -191,7 +191,7 @@ func idIn(members map[string]any, name string) *uuid.UUID {
 
 // mostShown is how many findings of refused entries an answer to a batch shows beyond
 // the first of each, our choice: with 200 entries it stays below 256 KiB.
-const mostShown = 40
+const mostShown = 10
 
 // manyRefused is how many entries of a batch break the contract before each is told
 // in few words, our choice for the same end.
