@@ -122,9 +122,7 @@ type diver struct {
 	Name      string
 }
 
-const diversSQL = `SELECT p.session_id, p.id, p.group_id, p.person_id, p.role, p.gauge_unit, n.name
-	FROM sessions_participant p JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
-	WHERE p.centre_id = app_centre() AND p.session_id = @session ORDER BY n.name, p.id`
+const diversSQL = `SELECT p.session_id, p.id, p.group_id, p.person_id, p.role, p.gauge_unit, n.name` + participantsOf
 
 // standing narrows entries to those of a session that stand, in the order in
 // which they were witnessed.

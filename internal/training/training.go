@@ -129,13 +129,28 @@ type part struct {
 	Said         []arrival `db:"-"` // of somebody who came unexpected: what each roll call says
 }
 
-const partsSQL = `SELECT p.id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.attendance_at, n.name, n.birth_on, g.cleared
-	FROM sessions_participant p
-	JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
-	LEFT JOIN sessions_group g ON g.centre_id = p.centre_id AND g.id = p.group_id
-	WHERE p.centre_id = app_centre() AND p.session_id = @session ORDER BY n.name, p.id`
+// Participants, persons and groups are reached by their keys, as in package dayview.
+const partsSQL = `SELECT p.id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.attendance_at, n.name, n.birth_on, (
+		SELECT g.cleared
+		FROM sessions_group g
+		WHERE g.centre_id = p.centre_id AND g.id BETWEEN p.group_id AND p.group_id
+		ORDER BY g.id) AS cleared` + participantsOf
 
-// age gives the age on the session's day.
+// participantsOf are the participants p of the session @session with their persons n,
+// by name.
+const participantsOf = `
+	FROM (
+		SELECT * FROM sessions_participant p
+		WHERE p.centre_id = app_centre() AND p.session_id BETWEEN @session AND @session
+		ORDER BY p.session_id) p
+	CROSS JOIN LATERAL (
+		SELECT n.name, n.birth_on
+		FROM people_person n
+		WHERE n.centre_id = p.centre_id AND n.id BETWEEN p.person_id AND p.person_id
+		ORDER BY n.id) n
+	ORDER BY n.name, p.id`
+
+// age returns the age on the session's day.
 func (p part) age(s session) syllabus.Years { return syllabus.Years(when.Age(p.BirthOn, s.OnDay)) }
 
 // stage is a session with its participants and planned dives, as what happened
