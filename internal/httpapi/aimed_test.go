@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"maps"
 	"net/http"
+	"slices"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -106,7 +108,8 @@ func TestAWriteCostsTheSameHoweverMuchIsHeld(t *testing.T) {
 	}
 	measure := func() map[string]cost {
 		out := map[string]cost{}
-		for name, do := range writes {
+		for _, name := range slices.Sorted(maps.Keys(writes)) { // always as much before each
+			do := writes[name]
 			do() // what is read once
 			out[name] = w.costs(func() {
 				for range 5 {
@@ -125,9 +128,10 @@ func TestAWriteCostsTheSameHoweverMuchIsHeld(t *testing.T) {
 		t.Logf("%s, five times: %+v and %+v with nothing held, %+v with 20,000", name, first[name], none[name], many[name])
 		// Now and then that a token was used is noted.
 		require.LessOrEqual(t, many[name].statements, none[name].statements+2, name)
-		// A session's gas checks become more meanwhile, and the next one is judged beside them.
+		// A session's gas checks become more meanwhile, and the next one is judged beside
+		// them. Looking at all that is held would read 20,000 rows for each of the five.
 		grew := max(none[name].rows-first[name].rows, 0)
-		require.LessOrEqual(t, many[name].rows, none[name].rows+2*grew+100, "%s: rows read", name)
+		require.LessOrEqual(t, many[name].rows, none[name].rows+2*grew+2000, "%s: rows read", name)
 	}
 }
 
