@@ -337,8 +337,7 @@ func computing(times int, do func()) time.Duration {
 func BenchmarkFullLimit(b *testing.B) {
 	s := open(b)
 	text := ordinary(b)
-	const times = 10
-	yardstick := float64(computing(times, func() {
+	yardstick := float64(computing(10, func() {
 		var v any
 		require.NoError(b, json.Unmarshal(text, &v))
 		require.NoError(b, httpapi.CheckBody("logGasChecks", text))
@@ -354,7 +353,7 @@ func BenchmarkFullLimit(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				for what, content := range bodies {
-					x := float64(computing(times, func() {
+					x := float64(computing(3, func() {
 						s.handler.ServeHTTP(httptest.NewRecorder(), op.request(b, s.boss, op.address(nil), content))
 					}).Nanoseconds()) / yardstick
 					if x > dearest {
