@@ -68,7 +68,7 @@ func (s *Service) work(ctx context.Context, log *slog.Logger) {
 	}
 }
 
-// round gives each centre that has something due a turn, in no order, and reports
+// round works off, in no order, a turn of each centre that has something due, and reports
 // whether there was any. A centre that fails holds up no other.
 func (s *Service) round(ctx context.Context) (worked bool, failed error) {
 	centres, err := s.dueCentres(ctx)

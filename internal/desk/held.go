@@ -267,7 +267,7 @@ func (s *Service) outcome(ctx context.Context, entries []Sent, kept keptBatch, f
 	return out, err
 }
 
-// handOver gives those of the entries to the background that are held still.
+// handOver leaves to the background those of the entries that are still held.
 func (s *Service) handOver(ctx context.Context, tx *pg.Tx, rows []Held) error {
 	var batches []uuid.UUID
 	for _, h := range rows {

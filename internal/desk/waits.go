@@ -57,7 +57,7 @@ const requestPatience = "50 seconds"
 const insertDue = `INSERT INTO water_due (centre_id, id, kind, thing_id, due_at)
 	VALUES (app_centre(), @batch, '` + batchDue + `', @batch, clock_timestamp() + interval '` + requestPatience + `')`
 
-// handOver gives what is left of entries to the background, once the request has judged
+// handOver leaves the rest of the entries to the background, once the request has judged
 // them: their batches are looked at again when every transaction that was under way has
 // ended. nothingLeft ends the looking at a batch of which nothing is held any more.
 const (

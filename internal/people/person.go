@@ -281,7 +281,7 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 	return out, !before.BirthOn.Equal(p.BirthOn), err
 }
 
-// GiveRole gives a person a role, for managers. Giving it again changes nothing.
+// GiveRole adds a role to a person, for managers. Adding it again changes nothing.
 func (s *Service) GiveRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
 	return s.changeRole(ctx, id, `INSERT INTO person_role (centre_id, person_id, role)
 		VALUES (app_centre(), @id, @role) ON CONFLICT (centre_id, person_id, role) DO NOTHING`, role)
