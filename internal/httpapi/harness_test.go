@@ -100,6 +100,16 @@ func (s *shop) holding(secret string) *client {
 	return &client{t: s.t, http: &http.Client{Transport: checked{s.handler}}, secret: secret}
 }
 
+// unlike returns a well-formed secret that is nobody's: the given one with its
+// last character changed.
+func unlike(secret string) string {
+	last := len(secret) - 1
+	if secret[last] == 'a' {
+		return secret[:last] + "b"
+	}
+	return secret[:last] + "a"
+}
+
 // checked hands each request to the handler and each answer to the contract:
 // an answer that breaks it fails the request.
 type checked struct{ handler http.Handler }
