@@ -121,10 +121,10 @@ func TestEveryExplainedConstraintExists(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
 	NewServices(db.DB)
-	require.NotEmpty(t, db.Explained())
-	err := db.In(t.Context(), [16]byte{1}, func(ctx context.Context, tx *pg.Tx) error {
-		for _, name := range db.Explained() {
-			n, err := pg.One[int](ctx, tx, `SELECT (SELECT count(*) FROM pg_constraint WHERE conname = @name)
+	require.NotEmpty(t, db.MappedConstraints())
+	err := db.InTx(t.Context(), [16]byte{1}, func(ctx context.Context, tx *pg.Tx) error {
+		for _, name := range db.MappedConstraints() {
+			n, err := pg.Row[int](ctx, tx, `SELECT (SELECT count(*) FROM pg_constraint WHERE conname = @name)
 				+ (SELECT count(*) FROM pg_class WHERE relkind = 'i' AND relname = @name)
 				+ (SELECT count(*) FROM pg_proc WHERE position('''' || @name || '''' IN prosrc) > 0)`, map[string]any{"name": name})
 			require.NoError(t, err)

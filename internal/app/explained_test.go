@@ -19,10 +19,10 @@ func TestEveryExplainedConstraintIsInTheSchema(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
 	app.NewServices(db.DB)
-	explained := db.Explained()
+	explained := db.MappedConstraints()
 	require.NotEmpty(t, explained)
-	require.NoError(t, db.In(t.Context(), uuid.New(), func(ctx context.Context, tx *pg.Tx) error {
-		there, err := pg.Many[string](ctx, tx, `SELECT conname::text FROM pg_constraint WHERE connamespace = 'public'::regnamespace
+	require.NoError(t, db.InTx(t.Context(), uuid.New(), func(ctx context.Context, tx *pg.Tx) error {
+		there, err := pg.Rows[string](ctx, tx, `SELECT conname::text FROM pg_constraint WHERE connamespace = 'public'::regnamespace
 			UNION SELECT indexrelid::regclass::text FROM pg_index WHERE indisunique`, pgx.StrictNamedArgs{})
 		require.Subset(t, there, explained)
 		return err

@@ -120,14 +120,14 @@ func TestEveryReferenceIsExplainedOrFoundBefore(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
 	app.NewServices(db.DB)
-	explained := db.Explained()
+	explained := db.MappedConstraints()
 	type reference struct {
 		Name    string
 		Columns []string
 	}
 	var all []reference
-	require.NoError(t, db.In(t.Context(), uuid.New(), func(ctx context.Context, tx *pg.Tx) (err error) {
-		all, err = pg.Many[reference](ctx, tx, `SELECT k.conname::text AS name,
+	require.NoError(t, db.InTx(t.Context(), uuid.New(), func(ctx context.Context, tx *pg.Tx) (err error) {
+		all, err = pg.Rows[reference](ctx, tx, `SELECT k.conname::text AS name,
 				ARRAY(SELECT a.attname::text FROM pg_attribute a WHERE a.attrelid = k.conrelid AND a.attnum = ANY (k.conkey) AND a.attname <> 'centre_id') AS columns
 			FROM pg_constraint k WHERE k.contype = 'f' AND k.connamespace = 'public'::regnamespace ORDER BY k.conname`, pgx.StrictNamedArgs{})
 		return err

@@ -64,7 +64,7 @@ func (a *App) Serve(ctx context.Context, listener net.Listener) error {
 func patiently(ctx context.Context, cfg config.Config, log *slog.Logger) (*App, error) {
 	for pause := firstTry; ; pause = min(2*pause, lastTry) {
 		a, err := New(ctx, cfg, log)
-		if err == nil || !pg.Away(err) || ctx.Err() != nil {
+		if err == nil || !pg.Unavailable(err) || ctx.Err() != nil {
 			return a, err
 		}
 		log.Warn("the database cannot be used yet; it is tried again", "error", err.Error(),

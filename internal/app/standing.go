@@ -86,7 +86,7 @@ func (a *App) ready(ctx context.Context) error {
 	}
 	if !a.schema.fit.Load() {
 		// Readings settle it themselves; here it is for the log.
-		switch renewed, err := a.db.Settle(ctx); {
+		switch renewed, err := a.db.CheckEpoch(ctx); {
 		case err != nil:
 			return err
 		case renewed:

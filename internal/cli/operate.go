@@ -52,7 +52,7 @@ func epoch(ctx context.Context, c Call) int {
 		return c.fail(err)
 	}
 	defer db.Close()
-	if err := db.Renew(ctx); err != nil {
+	if err := db.RenewEpoch(ctx); err != nil {
 		return c.fail(err)
 	}
 	fmt.Fprintln(c.Out, "A new epoch has begun. Positions from before are refused, and callers read anew.")

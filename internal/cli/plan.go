@@ -91,7 +91,7 @@ func printErrors(errs io.Writer, err error) {
 
 // write writes the plan in the requested form.
 func (a planRequest) write(out io.Writer, r planning.Result) error {
-	var worked []planning.Worked
+	var worked []planning.WorkedSteps
 	if a.worked {
 		var err error
 		if worked, err = planning.Explain(a.in); err != nil {

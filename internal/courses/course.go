@@ -62,8 +62,8 @@ func (s *Service) CreateCourse(ctx context.Context, n NewCourse) (out Course, cr
 	if err := n.check(); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		digest, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		digest, found, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest
 			FROM course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
 		case err != nil:
@@ -85,7 +85,7 @@ func (s *Service) CreateCourse(ctx context.Context, n NewCourse) (out Course, cr
 }
 
 func insertCourse(ctx context.Context, tx *pg.Tx, n NewCourse) error {
-	number, found, err := pg.Maybe[int](ctx, tx, `SELECT number
+	number, found, err := pg.OptionalRow[int](ctx, tx, `SELECT number
 		FROM syllabus_version WHERE centre_id = app_centre() AND syllabus_id = @id
 		AND (@number::int IS NULL OR number = @number)
 		ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": n.SyllabusID, "number": n.SyllabusNumber})
@@ -123,10 +123,10 @@ func (f CourseFields) args() pgx.StrictNamedArgs {
 }
 
 func findCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Course, error) {
-	c, found, err := pg.Maybe[Course](ctx, tx, `SELECT `+courseColumns+
+	c, found, err := pg.OptionalRow[Course](ctx, tx, `SELECT `+courseColumns+
 		` FROM course c WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("course")
+		err = fault.NoSuch("course")
 	}
 	return c, err
 }
@@ -163,7 +163,7 @@ func (s *Service) Courses(ctx context.Context, f CourseFilter,
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Course](ctx, tx, `SELECT `+courseColumns+
+		rows, err := pg.Rows[Course](ctx, tx, `SELECT `+courseColumns+
 			` FROM course c WHERE c.centre_id = app_centre()
 			AND (@states::text[] IS NULL OR c.state = ANY (@states))
 				AND (@from::date IS NULL OR c.ends_on >= @from)
@@ -180,7 +180,7 @@ func (s *Service) Courses(ctx context.Context, f CourseFilter,
 
 // Course returns one course.
 func (s *Service) Course(ctx context.Context, id uuid.UUID) (out Course, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findCourse(ctx, tx, id)
 		return err
 	})
@@ -194,7 +194,7 @@ func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64,
 	if err := mayTeach(who); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := lockCourse(ctx, tx, id)
 		if err == nil && c.Version != version {
 			err = fault.Changed(c.Version)

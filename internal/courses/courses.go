@@ -19,7 +19,7 @@ type Service struct {
 
 // New returns the service on a database.
 func New(db *pg.DB) *Service {
-	db.Explain(map[string]func() *fault.Fault{
+	db.MapConstraints(map[string]func() *fault.Fault{
 		"syllabus_version_id":            fault.IDReused,
 		"session_centre_id_site_id_fkey": siteInUse,
 		"enrolment_once": func() *fault.Fault {

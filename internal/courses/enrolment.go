@@ -48,12 +48,12 @@ func (s *Service) Enrol(ctx context.Context, n NewEnrolment, accept []journal.Ac
 	if err := mayTeach(who); err != nil {
 		return out, nil, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := lockCourse(ctx, tx, n.CourseID)
 		if err != nil {
 			return err
 		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		if err != nil {
 			return err
 		}
@@ -79,7 +79,7 @@ func enrolOnce(ctx context.Context, tx *pg.Tx, c Course, n NewEnrolment, accept 
 	if err != nil {
 		return nil, err
 	}
-	if err := journal.Settle(actor.From(ctx), found, accept); err != nil {
+	if err := journal.RequireAccepted(actor.From(ctx), found, accept); err != nil {
 		return nil, err
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at, updated_at)
@@ -92,9 +92,9 @@ func enrolOnce(ctx context.Context, tx *pg.Tx, c Course, n NewEnrolment, accept 
 }
 
 func findEnrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Enrolment, error) {
-	e, found, err := pg.Maybe[Enrolment](ctx, tx, `SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": id})
+	e, found, err := pg.OptionalRow[Enrolment](ctx, tx, `SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("enrolment")
+		err = fault.NoSuch("enrolment")
 	}
 	return e, err
 }
@@ -129,7 +129,7 @@ func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Requ
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre()
+		rows, err := pg.Rows[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR e.course_id = ANY (@courses)) AND (@people::uuid[] IS NULL OR e.person_id = ANY (@people))
 			AND (@states::text[] IS NULL OR e.state = ANY (@states)) AND (@since::bigint IS NULL OR e.touched >= @since AND e.touched < @until)
 			AND (@all OR e.person_id = @self)) e WHERE `+from+` `+order, args)
@@ -142,7 +142,7 @@ func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Requ
 // Enrolment reads one enrolment; a student the own one.
 func (s *Service) Enrolment(ctx context.Context, id uuid.UUID) (out Enrolment, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findEnrolment(ctx, tx, id)
 		if err == nil && !who.Staff() && !who.IsProgram() && out.PersonID != who.Person {
 			err = fault.MissingRole("the crew and managers; a student reads the own enrolment")
@@ -158,7 +158,7 @@ func (s *Service) Activate(ctx context.Context, id uuid.UUID, version *int64, ac
 	if err := mayTeach(who); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findEnrolment(ctx, tx, id)
 		if err != nil {
 			return err
@@ -179,7 +179,7 @@ func (s *Service) Activate(ctx context.Context, id uuid.UUID, version *int64, ac
 		if found, basis, err = judgeEnrolment(ctx, tx, c, e.PersonID, "active"); err != nil {
 			return err
 		}
-		if err := journal.Settle(who, found, accept); err != nil {
+		if err := journal.RequireAccepted(who, found, accept); err != nil {
 			return err
 		}
 		if err := journal.Decide(ctx, tx, journal.Decision{Kind: "activate", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
@@ -292,7 +292,7 @@ func (s *Service) Transfer(ctx context.Context, tx *pg.Tx, id uuid.UUID, n NewEn
 // Replayed tells whether an enrolment was made before by the same request, in
 // the caller's transaction.
 func (s *Service) Replayed(ctx context.Context, tx *pg.Tx, key once.Key) (Enrolment, bool, error) {
-	digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
+	digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
 	if err != nil || !again {
 		return Enrolment{}, false, err
 	}

@@ -44,7 +44,7 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 		BirthOn time.Time
 		Student bool
 	}
-	p, ok, err := pg.Maybe[row](ctx, tx, `SELECT name, birth_on, 'student' = ANY (roles) AS student FROM people_person WHERE centre_id = app_centre() AND id = @id`,
+	p, ok, err := pg.OptionalRow[row](ctx, tx, `SELECT name, birth_on, 'student' = ANY (roles) AS student FROM people_person WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": person})
 	if err == nil && !ok {
 		err = fault.UnknownReference("person", "/person_id")
@@ -95,7 +95,7 @@ func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) 
 		SyllabusID     uuid.UUID
 		SyllabusNumber int
 	}
-	rows, err := pg.Many[row](ctx, tx, `SELECT e.id, n.name, n.birth_on, c.starts_on, c.syllabus_id, c.syllabus_number
+	rows, err := pg.Rows[row](ctx, tx, `SELECT e.id, n.name, n.birth_on, c.starts_on, c.syllabus_id, c.syllabus_number
 		FROM enrolment e
 		JOIN course c ON c.centre_id = e.centre_id AND c.id = e.course_id
 		JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id

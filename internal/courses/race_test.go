@@ -18,7 +18,7 @@ import (
 )
 
 type bench struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	courses *courses.Service
 	ctx     context.Context // of the manager, who is an instructor too
 	course  uuid.UUID
@@ -29,7 +29,7 @@ func newBench(t *testing.T, places int) *bench {
 	t.Parallel()
 	s := scenetest.New(t)
 	s.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
-	b := &bench{Scene: s, courses: courses.New(s.DB.DB), ctx: s.As(s.Manager), course: s.Course(syllabus.BuiltIn())}
+	b := &bench{Fixture: s, courses: courses.New(s.DB.DB), ctx: s.As(s.Manager), course: s.Course(syllabus.BuiltIn())}
 	s.Exec(`UPDATE course SET places = @places WHERE id = @course`, map[string]any{"places": places, "course": b.course})
 	return b
 }
@@ -44,7 +44,7 @@ func TestTheLastPlacesGoToAsManyAsThereAre(t *testing.T) {
 		who = append(who, b.Student(fmt.Sprintf("Student %d", i), "1995-05-05"))
 	}
 	refused := 0
-	for _, err := range scenetest.AtOnce(8, func(i int) error {
+	for _, err := range scenetest.Concurrently(8, func(i int) error {
 		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: who[i]}, nil)
 		return err
 	}) {
@@ -69,7 +69,7 @@ func TestThoseWhoWaitDoNotPassTheLimitTogether(t *testing.T) {
 		waiting = append(waiting, e.ID)
 	}
 	let := 0
-	for _, err := range scenetest.AtOnce(4, func(i int) error {
+	for _, err := range scenetest.Concurrently(4, func(i int) error {
 		_, _, err := b.courses.Activate(b.ctx, waiting[i], nil, nil)
 		return err
 	}) {
@@ -87,7 +87,7 @@ func TestNobodyIsOnACourseTwice(t *testing.T) {
 	b := newBench(t, 8)
 	student := b.Student("Sara Student", "1995-05-05")
 	made := 0
-	for _, err := range scenetest.AtOnce(5, func(int) error {
+	for _, err := range scenetest.Concurrently(5, func(int) error {
 		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
 		return err
 	}) {
@@ -107,7 +107,7 @@ func TestABookingSentTwiceAtOnceIsOne(t *testing.T) {
 	b := newBench(t, 1)
 	n := courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Sara Student", "1995-05-05")}
 	created := make([]bool, 4)
-	for _, err := range scenetest.AtOnce(4, func(i int) (err error) {
+	for _, err := range scenetest.Concurrently(4, func(i int) (err error) {
 		_, _, created[i], err = b.courses.Enrol(b.ctx, n, nil)
 		return err
 	}) {
@@ -128,9 +128,9 @@ func TestABookingSentTwiceAtOnceIsOne(t *testing.T) {
 func TestACourseThatEndsTakesNobodyIn(t *testing.T) {
 	b := newBench(t, 8)
 	student := b.Student("Sara Student", "1995-05-05")
-	errs := scenetest.AtOnce(2, func(i int) error {
+	errs := scenetest.Concurrently(2, func(i int) error {
 		if i == 0 {
-			return b.DB.In(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
+			return b.DB.InTx(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
 				_, err := b.courses.EndCourse(ctx, tx, courses.Ending{CourseID: b.course, State: "cancelled", Reason: "no boat"})
 				return err
 			})
@@ -150,8 +150,8 @@ func TestACourseThatEndsTakesNobodyIn(t *testing.T) {
 func TestWithdrawingTwiceAtOnceGivesOnePlaceBack(t *testing.T) {
 	b := newBench(t, 1)
 	e := b.Enrol(b.course, b.Student("Sara Student", "1995-05-05"))
-	for _, err := range scenetest.AtOnce(3, func(int) error {
-		return b.DB.In(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	for _, err := range scenetest.Concurrently(3, func(int) error {
+		return b.DB.InTx(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			_, err := b.courses.Withdraw(ctx, tx, e, "moved away", nil)
 			return err
 		})

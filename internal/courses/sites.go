@@ -49,10 +49,10 @@ func (s *Service) CreateSite(ctx context.Context, key once.Key,
 	if err := f.check(); err != nil {
 		return Site{}, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		args := f.args()
 		args["centre"], args["id"], args["digest"], args["now"] = tx.Centre, key.ID, key.Digest, tx.Now
-		row, inserted, err := pg.Maybe[siteRow](ctx, tx, `
+		row, inserted, err := pg.OptionalRow[siteRow](ctx, tx, `
 			INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit,
 			altitude_value, altitude_unit,
 				time_zone, emergency, body_digest, created_at, updated_at)
@@ -85,7 +85,7 @@ func (s *Service) Sites(ctx context.Context, kinds []string,
 	}
 	rows, err := pg.BrowseTx(ctx, s.db, actor.From(ctx).Centre,
 		func(ctx context.Context, tx *pg.Tx) ([]siteRow, error) {
-			return pg.Many[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
+			return pg.Rows[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
 			WHERE centre_id = @centre AND (@kinds::text[] IS NULL OR kind = ANY (@kinds))
 				AND `+from+` `+order, args)
 		})
@@ -101,7 +101,7 @@ func (s *Service) Sites(ctx context.Context, kinds []string,
 
 // Site returns one site.
 func (s *Service) Site(ctx context.Context, id uuid.UUID) (site Site, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := readSite(ctx, tx, id, "")
 		site = row.site()
 		return err
@@ -118,7 +118,7 @@ func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64,
 	if err := mayKeepSites(who); err != nil {
 		return Site{}, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := lockSite(ctx, tx, id, version)
 		if err != nil {
 			return err
@@ -130,7 +130,7 @@ func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64,
 		}
 		args := f.args()
 		args["centre"], args["id"], args["now"] = tx.Centre, id, tx.Now
-		row, err = pg.One[siteRow](ctx, tx, `
+		row, err = pg.Row[siteRow](ctx, tx, `
 			UPDATE site SET name = @name, kind = @kind, water = @water,
 				max_depth_value = @depth_value, max_depth_unit = @depth_unit,
 				altitude_value = @altitude_value, altitude_unit = @altitude_unit,
@@ -150,7 +150,7 @@ func (s *Service) DeleteSite(ctx context.Context, id uuid.UUID, version int64) e
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
 		return err
 	}
-	return s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	return s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := lockSite(ctx, tx, id, version); err != nil {
 			return err
 		}
@@ -231,11 +231,11 @@ func (r siteRow) site() Site {
 
 // readSite reads a site of the centre; lock is "" or a locking clause.
 func readSite(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (siteRow, error) {
-	row, found, err := pg.Maybe[siteRow](ctx, tx, `SELECT `+siteColumns+
+	row, found, err := pg.OptionalRow[siteRow](ctx, tx, `SELECT `+siteColumns+
 		` FROM site WHERE centre_id = @centre AND id = @id `+lock,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": id})
 	if err == nil && !found {
-		err = fault.Missing("site")
+		err = fault.NoSuch("site")
 	}
 	return row, err
 }

@@ -75,12 +75,12 @@ func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllab
 	if err := mayTeach(who); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct {
 			Syllabus
 			BodyDigest []byte
 		}
-		present, found, err := pg.Maybe[row](ctx, tx, `SELECT `+syllabusColumns+
+		present, found, err := pg.OptionalRow[row](ctx, tx, `SELECT `+syllabusColumns+
 			`, body_digest FROM syllabus WHERE centre_id = app_centre() AND id = @id`,
 			pgx.StrictNamedArgs{"id": n.ID})
 		if err == nil && found {
@@ -141,7 +141,7 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 		}
 		return syllabus.Syllabus{}, nil, fault.UnknownReference("built-in syllabus", "/built_in")
 	}
-	v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
+	v, found, err := pg.OptionalRow[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
 		WHERE centre_id = app_centre() AND syllabus_id = @id
 		ORDER BY number DESC LIMIT 1`, pgx.StrictNamedArgs{"id": *n.CopyOf})
 	if err == nil && !found {
@@ -168,7 +168,7 @@ func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.S
 	if who := actor.From(ctx); !who.IsProgram() {
 		by = &who.Person
 	}
-	return pg.One[int](ctx, tx, `WITH next AS (
+	return pg.Row[int](ctx, tx, `WITH next AS (
 			UPDATE syllabus
 			SET newest = newest + 1, version = version + CASE WHEN newest = 0 THEN 0 ELSE 1 END,
 				updated_at = @now
@@ -182,11 +182,11 @@ func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.S
 }
 
 func findSyllabus(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (Syllabus, error) {
-	y, found, err := pg.Maybe[Syllabus](ctx, tx, `SELECT `+syllabusColumns+
+	y, found, err := pg.OptionalRow[Syllabus](ctx, tx, `SELECT `+syllabusColumns+
 		` FROM syllabus WHERE centre_id = app_centre() AND id = @id `+lock,
 		pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("syllabus")
+		err = fault.NoSuch("syllabus")
 	}
 	return y, err
 }
@@ -199,8 +199,8 @@ func (s *Service) Syllabuses(ctx context.Context,
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Many[Syllabus](ctx, tx, `SELECT `+syllabusColumns+
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		rows, err := pg.Rows[Syllabus](ctx, tx, `SELECT `+syllabusColumns+
 			` FROM syllabus WHERE centre_id = app_centre() AND `+from+` `+order, args)
 		out, next = page.Cut(p, rows, func(y Syllabus) page.Place {
 			return page.Place{Key: y.Title,
@@ -213,7 +213,7 @@ func (s *Service) Syllabuses(ctx context.Context,
 
 // Syllabus returns one syllabus.
 func (s *Service) Syllabus(ctx context.Context, id uuid.UUID) (out Syllabus, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findSyllabus(ctx, tx, id, "")
 		return err
 	})
@@ -227,7 +227,7 @@ func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int6
 	if err := mayTeach(who); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		y, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE")
 		if err == nil && y.Version != version {
 			err = fault.Changed(y.Version)
@@ -236,7 +236,7 @@ func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int6
 			return err
 		}
 		edit(&y.Title)
-		out, err = pg.One[Syllabus](ctx, tx, `UPDATE syllabus
+		out, err = pg.Row[Syllabus](ctx, tx, `UPDATE syllabus
 			SET title = @title, version = version + 1, updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id
 			RETURNING `+syllabusColumns, pgx.StrictNamedArgs{"id": id, "title": y.Title, "now": tx.Now})
@@ -254,7 +254,7 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 	if err := mayTeach(who); err != nil {
 		return out, nil, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE"); err != nil {
 			return err
 		}
@@ -262,7 +262,7 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 			Number     int
 			BodyDigest []byte
 		}
-		v, again, err := pg.Maybe[row](ctx, tx, `SELECT number, body_digest
+		v, again, err := pg.OptionalRow[row](ctx, tx, `SELECT number, body_digest
 			FROM syllabus_version WHERE centre_id = app_centre()
 			AND (id = @key OR syllabus_id = @id
 				AND body_digest = @digest)`, pgx.StrictNamedArgs{"id": id, "key": key.ID,
@@ -285,22 +285,22 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 }
 
 func findVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, number int) (SyllabusVersion, error) {
-	v, found, err := pg.Maybe[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
+	v, found, err := pg.OptionalRow[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
 		WHERE centre_id = app_centre() AND syllabus_id = @id
 			AND number = @number`, pgx.StrictNamedArgs{"id": id, "number": number})
 	if err == nil && !found {
-		err = fault.Missing("version of that syllabus")
+		err = fault.NoSuch("version of that syllabus")
 	}
 	return v, err
 }
 
 // SyllabusVersions returns the versions of a syllabus, the newest first.
 func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []SyllabusVersion, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSyllabus(ctx, tx, id, ""); err != nil {
 			return err
 		}
-		out, err = pg.Many[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
+		out, err = pg.Rows[SyllabusVersion](ctx, tx, `SELECT `+versionColumns+` FROM syllabus_version
 			WHERE centre_id = app_centre() AND syllabus_id = @id
 			ORDER BY number DESC`, pgx.StrictNamedArgs{"id": id})
 		return err
@@ -311,7 +311,7 @@ func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []Syl
 // SyllabusVersion returns one version.
 func (s *Service) SyllabusVersion(ctx context.Context, id uuid.UUID,
 	number int) (out SyllabusVersion, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findVersion(ctx, tx, id, number)
 		return err
 	})

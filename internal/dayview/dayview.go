@@ -98,28 +98,28 @@ func (q Query) Queue(b *pgx.Batch) *Rows {
 	ids := slices.Clone(q.Sessions)
 	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
 	args := pgx.StrictNamedArgs{"ids": slices.Compact(ids), "dive": q.Dive, "plan": q.Plan, "person": q.Person, "on": q.On}
-	pg.Queue(b, &r.sessions, sessionsSQL, args)
-	pg.Queue(b, &r.groups, groupsSQL, args)
-	pg.Queue(b, &r.parts, participantsSQL, args)
+	pg.QueueRows(b, &r.sessions, sessionsSQL, args)
+	pg.QueueRows(b, &r.groups, groupsSQL, args)
+	pg.QueueRows(b, &r.parts, participantsSQL, args)
 	if q.Want&People != 0 {
-		pg.Queue(b, &r.centres, centreSQL, pgx.StrictNamedArgs{})
-		pg.Queue(b, &r.people, peopleSQL, pgx.StrictNamedArgs{"ids": args["ids"], "dive": q.Dive, "plan": q.Plan,
+		pg.QueueRows(b, &r.centres, centreSQL, pgx.StrictNamedArgs{})
+		pg.QueueRows(b, &r.people, peopleSQL, pgx.StrictNamedArgs{"ids": args["ids"], "dive": q.Dive, "plan": q.Plan,
 			"person": q.Person, "on": q.On, "also": q.Also})
 	}
 	if q.Want&Facts != 0 {
-		pg.Queue(b, &r.calls, callsSQL, args)
-		pg.Queue(b, &r.reports, reportsSQL, args)
+		pg.QueueRows(b, &r.calls, callsSQL, args)
+		pg.QueueRows(b, &r.reports, reportsSQL, args)
 	}
 	if q.Want&Told != 0 {
-		pg.Queue(b, &r.briefings, briefingsSQL, args)
-		pg.Queue(b, &r.plans, plansSQL, args)
-		pg.Queue(b, &r.sharing, sharingSQL, args)
-		pg.Queue(b, &r.open, openPlansSQL, args)
-		pg.Queue(b, &r.aged, agedSQL, args)
-		pg.Queue(b, &r.log, logSQL, args)
+		pg.QueueRows(b, &r.briefings, briefingsSQL, args)
+		pg.QueueRows(b, &r.plans, plansSQL, args)
+		pg.QueueRows(b, &r.sharing, sharingSQL, args)
+		pg.QueueRows(b, &r.open, openPlansSQL, args)
+		pg.QueueRows(b, &r.aged, agedSQL, args)
+		pg.QueueRows(b, &r.log, logSQL, args)
 	}
 	if q.Want&Taught != 0 {
-		pg.Queue(b, &r.taught, taughtSQL, args)
+		pg.QueueRows(b, &r.taught, taughtSQL, args)
 	}
 	return r
 }
@@ -156,7 +156,7 @@ func (r *Rows) Views() []View {
 func (r *Rows) View() (View, error) {
 	all := r.Views()
 	if len(all) == 0 {
-		return View{}, fault.Missing("session")
+		return View{}, fault.NoSuch("session")
 	}
 	return all[0], nil
 }

@@ -24,7 +24,7 @@ const everything = dayview.Everything
 // weekend is a centre with sessions on one day, each with two groups, crew and
 // students.
 type weekend struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	token    uuid.UUID
 	sessions []uuid.UUID
 	persons  []uuid.UUID
@@ -34,7 +34,7 @@ type weekend struct {
 
 func newWeekend(t *testing.T, sessions int) *weekend {
 	t.Helper()
-	w := &weekend{Scene: scenetest.New(t), token: uuid.New(), parts: map[uuid.UUID][]uuid.UUID{}, dives: map[uuid.UUID][]uuid.UUID{}}
+	w := &weekend{Fixture: scenetest.New(t), token: uuid.New(), parts: map[uuid.UUID][]uuid.UUID{}, dives: map[uuid.UUID][]uuid.UUID{}}
 	w.Exec(`INSERT INTO token (centre_id, id, person_id, hash, scopes, issued_at, expires_at, body_digest)
 		VALUES (@centre, @id, @person, '', '{}', @now, @now, '')`, pgx.NamedArgs{"id": w.token, "person": w.Manager})
 	course := w.Course(syllabus.BuiltIn())
@@ -63,7 +63,7 @@ func newWeekend(t *testing.T, sessions int) *weekend {
 // read reads sessions as the service's role.
 func (w *weekend) read(t *testing.T, q dayview.Query) (out []dayview.View) {
 	t.Helper()
-	require.NoError(t, w.DB.In(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = dayview.Read(ctx, tx, q)
 		return err
 	}))
@@ -146,8 +146,8 @@ func (w *weekend) random(r *rand.Rand, session uuid.UUID) {
 // lines returns what a statement finds for a session, as text, sorted by it.
 func (w *weekend) lines(t *testing.T, sql string, session uuid.UUID) (out []string) {
 	t.Helper()
-	require.NoError(t, w.DB.In(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Many[string](ctx, tx, `SELECT x FROM (`+sql+`) q (x) ORDER BY x COLLATE "C"`, pgx.StrictNamedArgs{"session": session})
+	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Rows[string](ctx, tx, `SELECT x FROM (`+sql+`) q (x) ORDER BY x COLLATE "C"`, pgx.StrictNamedArgs{"session": session})
 		return err
 	}))
 	return append([]string{}, out...)
@@ -219,7 +219,7 @@ func TestASessionIsReadWithEverythingInOneRoundTrip(t *testing.T) {
 	require.NoError(t, err)
 	defer db.Close()
 	for _, counted := range []bool{false, true} { // what is prepared once is not counted
-		require.NoError(t, db.In(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		require.NoError(t, db.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			before := wire.Sends.Load()
 			all, err := dayview.Read(ctx, tx, dayview.Query{Sessions: w.sessions, Want: everything})
 			require.Len(t, all, 2)
@@ -253,13 +253,13 @@ func TestSessionsAreFoundByIDByDiveAndByDay(t *testing.T) {
 	require.Len(t, also, 1, "asked for twice, read once")
 	require.Len(t, also[0].People, 6)
 	require.True(t, also[0].People[rui].Is("assistant"))
-	err := w.DB.In(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err := w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		_, err := dayview.One(ctx, tx, uuid.New(), everything)
 		return err
 	})
 	require.ErrorIs(t, err, fault.NotFound.Err())
 	other := scenetest.In(t, w.DB)
-	require.NoError(t, w.DB.In(t.Context(), other.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, w.DB.InTx(t.Context(), other.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all, err := dayview.Read(ctx, tx, dayview.Query{Sessions: w.sessions, Want: everything})
 		require.Empty(t, all, "another centre sees nothing")
 		return err

@@ -51,7 +51,7 @@ func (p Person) Is(role string) bool { return slices.Contains(p.Roles, role) }
 
 // ReadCentre reads the centre of the transaction.
 func ReadCentre(ctx context.Context, tx *pg.Tx) (Centre, error) {
-	c, err := pg.One[Centre](ctx, tx, centreSQL, pgx.StrictNamedArgs{})
+	c, err := pg.Row[Centre](ctx, tx, centreSQL, pgx.StrictNamedArgs{})
 	if err != nil {
 		err = fmt.Errorf("read centre: %w", err)
 	}
@@ -60,7 +60,7 @@ func ReadCentre(ctx context.Context, tx *pg.Tx) (Centre, error) {
 
 // ReadPeople reads persons by their ids, with papers and fitness as on a day.
 func ReadPeople(ctx context.Context, tx *pg.Tx, ids []uuid.UUID, day time.Time) (map[uuid.UUID]Person, error) {
-	rows, err := pg.Many[personRow](ctx, tx, personsSQL, pgx.StrictNamedArgs{"ids": ids, "day": day})
+	rows, err := pg.Rows[personRow](ctx, tx, personsSQL, pgx.StrictNamedArgs{"ids": ids, "day": day})
 	out := make(map[uuid.UUID]Person, len(rows))
 	for _, r := range rows {
 		out[r.ID] = r.person(day)

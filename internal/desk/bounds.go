@@ -33,7 +33,7 @@ func (s *Service) Bound(b Bounds) {
 func (s *Service) roomFor(ctx context.Context, tx *pg.Tx, who actor.Actor, fresh int) error {
 	type waiting struct{ OfToken, OfCentre int }
 	args := pgx.StrictNamedArgs{"token": who.Token, "now": tx.Now}
-	held, err := pg.One[waiting](ctx, tx, `SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
+	held, err := pg.Row[waiting](ctx, tx, `SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
 			SELECT count(*)
 			FROM water_batch t
 			JOIN water_entry r ON r.centre_id = t.centre_id AND r.batch_id = t.id AND r.state = 'refused'

@@ -24,7 +24,7 @@ func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*pe
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
 		return centre, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		held, err := notOver(ctx, tx)
 		if err != nil {
 			return err
@@ -41,7 +41,7 @@ func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*pe
 		}
 		now, err := notOver(ctx, tx)
 		if err == nil && !slices.Equal(held, now) {
-			err = pg.ErrOvertaken
+			err = pg.ErrRetry
 		}
 		if err != nil {
 			return err
@@ -66,6 +66,6 @@ func (s *Service) rejudgeAll(ctx context.Context, tx *pg.Tx, held []uuid.UUID, c
 // notOver gives the sessions that are planned or under way, in the order of
 // locking.
 func notOver(ctx context.Context, tx *pg.Tx) ([]uuid.UUID, error) {
-	return pg.Many[uuid.UUID](ctx, tx, `SELECT s.id FROM sessions_session s WHERE s.centre_id = app_centre() AND s.state IN ('planned', 'under_way') ORDER BY s.id`,
+	return pg.Rows[uuid.UUID](ctx, tx, `SELECT s.id FROM sessions_session s WHERE s.centre_id = app_centre() AND s.state IN ('planned', 'under_way') ORDER BY s.id`,
 		pgx.StrictNamedArgs{})
 }

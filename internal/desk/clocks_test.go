@@ -32,7 +32,7 @@ type pocket struct {
 
 // sight is an entry as it was kept, and what is known of it.
 type sight struct {
-	desk.Sent
+	desk.BatchEntry
 	at      time.Time // the true time
 	skew    time.Duration
 	stopped time.Duration // how long its monotonic clock stood still since then
@@ -67,7 +67,7 @@ func (p *pocket) doze(d time.Duration) {
 func (p *pocket) witness(timed bool) {
 	id := uuid.New()
 	s := &sight{at: p.now, skew: p.skew}
-	s.Sent = desk.Sent{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined, Item: &sessions.Report{Key: key(id),
+	s.BatchEntry = desk.BatchEntry{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined, Item: &sessions.Report{Key: key(id),
 		SessionID: p.confined, Visibility: new(units.Read(4, units.UnitMetre)), WitnessedAt: p.wall()}}
 	s.Body, _ = desk.Stored(s.Item)
 	if timed {
@@ -83,7 +83,7 @@ func (p *pocket) send(t require.TestingT, some []*sight, way time.Duration) {
 	}
 	b := desk.Batch{Device: "phone 7", SentAt: p.wall(), Clocks: map[uuid.UUID]int64{p.clock: p.ticks.Milliseconds()}}
 	for _, s := range some {
-		b.Entries = append(b.Entries, s.Sent)
+		b.Entries = append(b.Entries, s.BatchEntry)
 	}
 	p.wait(way)
 	p.Clock(p.now)

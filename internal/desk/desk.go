@@ -78,7 +78,7 @@ func (s *Service) unlearned(ctx context.Context, tx *pg.Tx, students []sessions.
 // EndCourse cancels a course with its planned sessions, or closes one of which no
 // session is planned or under way any more.
 func (s *Service) EndCourse(ctx context.Context, e courses.Ending) (out courses.Course, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		// The course is locked before its sessions.
 		if out, err = s.courses.EndCourse(ctx, tx, e); err != nil {
 			return err
@@ -98,7 +98,7 @@ func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, ver
 	if err := mayKeepEnrolments(who); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if found, err = s.sessions.Unplace(ctx, tx, id); err != nil {
 			return err
 		}
@@ -120,7 +120,7 @@ func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.K
 	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
 		return out, nil, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, again, err := s.courses.Replayed(ctx, tx, key)
 		if err != nil || again {
 			out, created = e, false
@@ -149,7 +149,7 @@ func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.K
 
 // Complete signs the completion of an enrolment and makes it completed.
 func (s *Service) Complete(ctx context.Context, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out training.Completion, found finding.List, created bool, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
 		out, found, again, err = s.training.Complete(ctx, tx, enrolment, key, accept)
 		if created = err == nil && !again; !created {
@@ -164,7 +164,7 @@ func (s *Service) Complete(ctx context.Context, enrolment uuid.UUID, key once.Ke
 // VoidCompletion voids a completion with a reason and makes the enrolment
 // active again.
 func (s *Service) VoidCompletion(ctx context.Context, id uuid.UUID, reason string) (out training.Completion, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
 		out, again, err = s.training.VoidCompletion(ctx, tx, id, reason)
 		if err != nil || again {
@@ -180,7 +180,7 @@ func (s *Service) VoidCompletion(ctx context.Context, id uuid.UUID, reason strin
 // own enrolments.
 func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = journal.Find(ctx, tx, id); err != nil {
 			return err
 		}
@@ -197,10 +197,10 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 		if who.Staff() || who.IsProgram() {
 			return nil
 		}
-		own, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
+		own, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
 			pgx.StrictNamedArgs{"id": out.EnrolmentID, "self": who.Person})
 		if err == nil && !own {
-			err = fault.Missing("entry")
+			err = fault.NoSuch("entry")
 		}
 		return err
 	})
@@ -261,7 +261,7 @@ func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View, in []t
 // LogTimesIn records who went in on a dive. It is never refused by a rule; what
 // speaks against it, of groups, papers, fitness and what comes before, is found.
 func (s *Service) LogTimesIn(ctx context.Context, dive uuid.UUID, in []training.TimeIn) (out []journal.Result, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.enterTimesIn(ctx, tx, dive, in)
 		return err
 	})
@@ -273,7 +273,7 @@ func (s *Service) LogTimesIn(ctx context.Context, dive uuid.UUID, in []training.
 // or stands flagged. Again does no harm.
 func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (out journal.Head, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		head, err := journal.Find(ctx, tx, id)
 		if err != nil {
 			return err

@@ -27,7 +27,7 @@ import (
 // counter is the desk of a centre with a course: a confined session, an
 // open-water session planned with one group, and one student enrolled.
 type counter struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	desk     *desk.Service
 	sessions *sessions.Service
 	training *training.Service
@@ -45,9 +45,9 @@ func newCounter(t *testing.T) *counter {
 	return newCounterOf(t, scenetest.New(t))
 }
 
-func newCounterOf(t *testing.T, scene *scenetest.Scene) *counter {
+func newCounterOf(t *testing.T, scene *scenetest.Fixture) *counter {
 	t.Helper()
-	c := &counter{Scene: scene}
+	c := &counter{Fixture: scene}
 	db := c.DB.DB
 	c.desk = desk.New(db, people.New(db), courses.New(db))
 	c.sessions, c.training = c.desk.Sessions(), c.desk.Training()

@@ -129,8 +129,8 @@ const takeDue = `UPDATE water_due d SET due_at = clock_timestamp() + interval '`
 func (s *Service) turn(ctx context.Context, centre uuid.UUID) (worked bool, err error) {
 	ctx = actor.In(ctx, actor.Actor{Centre: centre})
 	var taken []due
-	if err := s.db.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		taken, err = pg.Many[due](ctx, tx, takeDue, pgx.StrictNamedArgs{"most": mostDue})
+	if err := s.db.InTx(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		taken, err = pg.Rows[due](ctx, tx, takeDue, pgx.StrictNamedArgs{"most": mostDue})
 		return err
 	}); err != nil {
 		return false, err
@@ -173,13 +173,13 @@ func (s *Service) workOff(ctx context.Context, centre uuid.UUID, all []due) erro
 		sql, args["kind"] = heldForThing, d.Kind
 	}
 	var ids []uuid.UUID
-	if err := s.db.Look(ctx, centre, func(b *pgx.Batch) { pg.Queue(b, &ids, sql, args) }); err != nil {
+	if err := s.db.ReadBatch(ctx, centre, func(b *pgx.Batch) { pg.QueueRows(b, &ids, sql, args) }); err != nil {
 		return err
 	}
 	if _, err := s.judge(ctx, ids); err != nil {
 		return err
 	}
-	return s.db.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
+	return s.db.InTx(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		taken := make([]uuid.UUID, len(all))
 		for i, x := range all {
@@ -222,8 +222,8 @@ func (s *Service) WorkOff(ctx context.Context, centre uuid.UUID) error {
 			return err
 		}
 		var left []bool
-		if err := s.db.Look(ctx, centre, func(b *pgx.Batch) {
-			pg.Queue(b, &left, `SELECT EXISTS (SELECT FROM water_due WHERE centre_id = app_centre() AND due_at <= clock_timestamp())`, pgx.StrictNamedArgs{})
+		if err := s.db.ReadBatch(ctx, centre, func(b *pgx.Batch) {
+			pg.QueueRows(b, &left, `SELECT EXISTS (SELECT FROM water_due WHERE centre_id = app_centre() AND due_at <= clock_timestamp())`, pgx.StrictNamedArgs{})
 		}); err != nil {
 			return err
 		}

@@ -52,15 +52,15 @@ func behind(t *testing.T, instances ...*desk.Service) {
 // state returns what became of the entry with an id.
 func (d *day) state(t *testing.T, entry uuid.UUID) (out string) {
 	t.Helper()
-	require.NoError(t, d.DB.In(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.One[string](ctx, tx, `SELECT state FROM water_entry WHERE entry_id = @id`, pgx.StrictNamedArgs{"id": entry})
+	require.NoError(t, d.DB.InTx(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Row[string](ctx, tx, `SELECT state FROM water_entry WHERE entry_id = @id`, pgx.StrictNamedArgs{"id": entry})
 		return err
 	}))
 	return out
 }
 
 // waiting keeps a time in, a time out that ends it, and sends the time out alone.
-func (d *day) waiting(t *testing.T) (in desk.Sent, out uuid.UUID) {
+func (d *day) waiting(t *testing.T) (in desk.BatchEntry, out uuid.UUID) {
 	t.Helper()
 	abel := &device{name: "another of Abel's", ctx: d.phones[2].ctx}
 	at := time.Date(2026, 6, 6, 9, 30, 0, 0, time.UTC)
@@ -94,8 +94,8 @@ func TestAWriteWakesThoseAloneThatWaitForIt(t *testing.T) {
 	require.NoError(t, d.desk.WorkOff(t.Context(), d.Centre))
 	due := func() int {
 		n := 0
-		require.NoError(t, d.DB.In(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-			n, err = pg.One[int](ctx, tx, `SELECT count(*) FROM water_due WHERE due_at <= clock_timestamp()`, nil)
+		require.NoError(t, d.DB.InTx(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+			n, err = pg.Row[int](ctx, tx, `SELECT count(*) FROM water_due WHERE due_at <= clock_timestamp()`, nil)
 			return err
 		}))
 		return n
@@ -162,7 +162,7 @@ func TestWhatIsHeldOfASessionIsJudgedBeforeItsGate(t *testing.T) {
 	abel := &device{name: "another of Abel's", ctx: d.phones[2].ctx}
 	late := uuid.New()
 	call := d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &sessions.Call{ID: id, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 6, 9, 5, 0, 0, time.UTC),
+		*i = &sessions.NewRollCallEntry{ID: id, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 6, 9, 5, 0, 0, time.UTC),
 			Unexpected: &sessions.Unexpected{PersonID: late, Role: sessions.Assistant}}
 	})
 	_, err := abel.send(d.ctx, d.desk, abel.kept)
@@ -192,8 +192,8 @@ func TestTheBackgroundIsBoundToOneCentreAtATime(t *testing.T) {
 	require.NoError(t, err)
 	defer db.Close()
 	count := func(centre uuid.UUID, table string) (n int) {
-		require.NoError(t, db.In(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-			n, err = pg.One[int](ctx, tx, `SELECT count(*) FROM `+table, nil)
+		require.NoError(t, db.InTx(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+			n, err = pg.Row[int](ctx, tx, `SELECT count(*) FROM `+table, nil)
 			return err
 		}))
 		return n

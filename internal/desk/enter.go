@@ -33,7 +33,7 @@ func appendNew(l, found finding.List) finding.List {
 func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
 	views, err := dayview.Read(ctx, tx, dayview.Query{Dive: &dive, Want: dayview.People | dayview.Told})
 	if err == nil && len(views) == 0 {
-		err = fault.Missing("dive")
+		err = fault.NoSuch("dive")
 	}
 	if err != nil {
 		return nil, err

@@ -159,7 +159,7 @@ func (s *Service) HeldEntries(ctx context.Context, states []string, sessions []u
 		return nil, nil, err
 	}
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Many[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+` AND w.state = ANY (@states)
+		rows, err := pg.Rows[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+` AND w.state = ANY (@states)
 			AND (@sessions::uuid[] IS NULL OR w.session_id = ANY (@sessions) OR w.dive_id = ANY (ARRAY(SELECT d.id FROM sessions_dive d
 				WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions))))) w WHERE `+cond+` `+order, args)
 		out, next = page.Cut(p, rows, func(h Held) page.Place { return page.At(h.ReceivedAt, h.ID) })
@@ -169,9 +169,9 @@ func (s *Service) HeldEntries(ctx context.Context, states []string, sessions []u
 }
 
 func findHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Held, error) {
-	h, found, err := pg.Maybe[Held](ctx, tx, heldByID, pgx.StrictNamedArgs{"ids": []uuid.UUID{id}})
+	h, found, err := pg.OptionalRow[Held](ctx, tx, heldByID, pgx.StrictNamedArgs{"ids": []uuid.UUID{id}})
 	if err == nil && !found {
-		err = fault.Missing("entry from the water")
+		err = fault.NoSuch("entry from the water")
 	}
 	return h, err
 }
@@ -180,7 +180,7 @@ func findHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Held, error) {
 // manager. It is kept and judged no more. Again does no harm.
 func (s *Service) DropHeld(ctx context.Context, id uuid.UUID, reason string) (out Held, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		h, err := findHeld(ctx, tx, id)
 		if err != nil {
 			return err
@@ -212,7 +212,7 @@ func (s *Service) JudgeHeld(ctx context.Context, id uuid.UUID) (out Held, err er
 		out, err = findHeld(ctx, tx, id)
 		return err
 	}
-	if err := s.db.In(ctx, who.Centre, find); err != nil || out.State != "held" && out.State != "expired" {
+	if err := s.db.InTx(ctx, who.Centre, find); err != nil || out.State != "held" && out.State != "expired" {
 		return out, err
 	}
 	ids := []uuid.UUID{id}
@@ -226,20 +226,20 @@ func (s *Service) JudgeHeld(ctx context.Context, id uuid.UUID) (out Held, err er
 	if _, err := s.judge(ctx, ids); err != nil {
 		return out, err
 	}
-	return out, s.db.In(ctx, who.Centre, find)
+	return out, s.db.InTx(ctx, who.Centre, find)
 }
 
 // outcome gives what became of the entries of a batch; fresh has those that
 // were recorded just now.
-func (s *Service) outcome(ctx context.Context, entries []Sent, kept keptBatch, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
+func (s *Service) outcome(ctx context.Context, entries []BatchEntry, kept keptBatch, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
 	ids := make([]uuid.UUID, len(entries))
 	for i, e := range entries {
 		ids[i], _ = e.row()
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var rows []Held
 		var b pgx.Batch
-		pg.Queue(&b, &rows, heldByID, pgx.StrictNamedArgs{"ids": ids})
+		pg.QueueRows(&b, &rows, heldByID, pgx.StrictNamedArgs{"ids": ids})
 		if kept.id != nil {
 			b.Queue(nothingLeft, pgx.StrictNamedArgs{"batch": *kept.id})
 		}

@@ -126,9 +126,9 @@ func (s *Service) judgeAll(ctx context.Context, fresh map[uuid.UUID]journal.Resu
 // and how many still wait. Their rows are locked before everything else, ascending.
 func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) (recorded, left int, err error) {
 	var results map[uuid.UUID]journal.Result
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		results = nil
-		rows, err := pg.Many[held](ctx, tx, heldSQL, pgx.StrictNamedArgs{"ids": ids})
+		rows, err := pg.Rows[held](ctx, tx, heldSQL, pgx.StrictNamedArgs{"ids": ids})
 		if err != nil || len(rows) == 0 {
 			return err
 		}
@@ -254,7 +254,7 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		return cmp.Or(a.at().Compare(b.at()), slices.Compare(a.EntryID[:], b.EntryID[:]))
 	})
 	var results []journal.Result
-	err := s.db.Part(as(ctx, tx.Centre, rows), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
+	err := s.db.Savepoint(as(ctx, tx.Centre, rows), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
 		place, _ := rows[0].place()
 		kind, known := kindOf(rows[0].Kind)
 		if !known {

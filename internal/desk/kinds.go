@@ -36,7 +36,7 @@ type entryKind struct {
 // with its type.
 var kinds = []entryKind{
 	many(journal.RollCall, "Call", people.SessionsWrite,
-		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, calls []sessions.Call) ([]journal.Result, error) {
+		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, calls []sessions.NewRollCallEntry) ([]journal.Result, error) {
 			out, _, err := s.sessions.EnterCalls(ctx, tx, session, calls)
 			return out, err
 		}),

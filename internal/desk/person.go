@@ -25,7 +25,7 @@ func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64,
 	if err := mayKeepEnrolments(who); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var changed bool
 		found, err = s.rejudging(ctx, tx, id, "birth_date_corrected", func() (bool, error) {
 			out, changed, err = s.people.ChangePerson(ctx, tx, id, version, edit, reason)
@@ -69,7 +69,7 @@ func (s *Service) unreadyAhead(ctx context.Context, tx *pg.Tx, person uuid.UUID,
 // RecordPaper puts a paper on record. An assistant's paper may be what a group
 // lacked: groups are judged anew by it.
 func (s *Service) RecordPaper(ctx context.Context, n people.NewPaper) (out people.Paper, created bool, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		found, err := s.rejudging(ctx, tx, n.PersonID, "paper_recorded", func() (matters bool, err error) {
 			out, created, err = s.people.RecordPaper(ctx, tx, n)
 			return created && people.CountsForRatio(out.Kind), err
@@ -92,7 +92,7 @@ func (s *Service) RecordPaperAsOperator(ctx context.Context, n people.NewPaper, 
 // VoidPaper voids a paper with a reason. A group whose assistant counted by it
 // may lose its clearance.
 func (s *Service) VoidPaper(ctx context.Context, id uuid.UUID, reason string) (out people.Paper, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		p, err := s.people.PaperOf(ctx, tx, id)
 		if err != nil {
 			return err
@@ -129,7 +129,7 @@ func (s *Service) rejudging(ctx context.Context, tx *pg.Tx, person uuid.UUID, ca
 		return nil, err
 	}
 	if !slices.Equal(held, now) {
-		return nil, pg.ErrOvertaken
+		return nil, pg.ErrRetry
 	}
 	return s.rejudgeAll(ctx, tx, held, cause)
 }
@@ -137,6 +137,6 @@ func (s *Service) rejudging(ctx context.Context, tx *pg.Tx, person uuid.UUID, ca
 // ahead gives the sessions that are not over and that a person takes part in,
 // in the order of locking.
 func ahead(ctx context.Context, tx *pg.Tx, person uuid.UUID) ([]uuid.UUID, error) {
-	return pg.Many[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	return pg.Rows[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 		WHERE p.centre_id = app_centre() AND p.person_id = @id AND s.state IN ('planned', 'under_way') ORDER BY s.id`, pgx.StrictNamedArgs{"id": person})
 }

@@ -51,7 +51,7 @@ func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
 	paper := insured()
 	c.Participant(c.open, &c.group, assistant, nil, "assistant")
 	c.filled(9)
-	require.NoError(t, c.DB.In(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		_, err := c.sessions.Rejudge(ctx, tx, c.open, "the scene is set")
 		return err
 	}))

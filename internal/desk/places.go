@@ -43,8 +43,8 @@ const (
 // does not exist yet belongs to no part, and waits unjudged.
 func (s *Service) partsOf(ctx context.Context, ids []uuid.UUID) (map[part][]uuid.UUID, error) {
 	var rows []placed
-	err := s.db.Look(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, `SELECT w.id, COALESCE(w.session_id, d.session_id) AS session_id, w.outing_id, w.kind = 'sign_off' AS signs
+	err := s.db.ReadBatch(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) {
+		pg.QueueRows(b, &rows, `SELECT w.id, COALESCE(w.session_id, d.session_id) AS session_id, w.outing_id, w.kind = 'sign_off' AS signs
 			FROM unnest(@ids::uuid[]) x (id)
 			CROSS JOIN LATERAL (
 				SELECT t.* FROM water_entry t

@@ -139,8 +139,8 @@ func (c *crowd) cancel(s uuid.UUID) error {
 
 // papers gives the papers by which assistants count.
 func (c *crowd) papers() (ids []uuid.UUID, err error) {
-	err = c.DB.In(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		ids, err = pg.Many[uuid.UUID](ctx, tx, `SELECT p.id FROM paper p WHERE p.person_id = ANY (@assistants) AND p.kind IN ('insurance', 'teaching_status')
+	err = c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		ids, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT p.id FROM paper p WHERE p.person_id = ANY (@assistants) AND p.kind IN ('insurance', 'teaching_status')
 			AND NOT EXISTS (SELECT FROM paper_void v WHERE v.centre_id = p.centre_id AND v.paper_id = p.id) ORDER BY p.id`, pgx.StrictNamedArgs{"assistants": c.crew[4:]})
 		return err
 	})
@@ -151,7 +151,7 @@ func (c *crowd) papers() (ids []uuid.UUID, err error) {
 func (c *crowd) lapse(r *rand.Rand) error {
 	ids, err := c.papers()
 	if err != nil || len(ids) == 0 {
-		return fault.Missing("paper").Because(err)
+		return fault.NoSuch("paper").Because(err)
 	}
 	_, err = c.desk.VoidPaper(c.ctx, ids[r.IntN(len(ids))], "somebody else's")
 	return c.did("void_paper", err)
@@ -189,8 +189,8 @@ func (c *crowd) books(r *rand.Rand) error {
 // void takes back a roll call or a report of conditions.
 func (c *crowd) void(r *rand.Rand) error {
 	var id uuid.UUID
-	err := c.DB.In(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		all, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM journal_entry WHERE voided_at IS NULL`, pgx.StrictNamedArgs{})
+	err := c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		all, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM journal_entry WHERE voided_at IS NULL`, pgx.StrictNamedArgs{})
 		if err == nil && len(all) > 0 {
 			id = all[r.IntN(len(all))]
 		}

@@ -35,7 +35,7 @@ import (
 // crowd is a course with two sessions of two groups each, more students than
 // fit, and more assistants than are needed.
 type crowd struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	desk       *desk.Service
 	sessions   *sessions.Service
 	people     *people.Service
@@ -52,7 +52,7 @@ type crowd struct {
 
 func newCrowd(t *testing.T) *crowd {
 	t.Helper()
-	c := &crowd{Scene: scenetest.New(t), answered: map[string]int{}}
+	c := &crowd{Fixture: scenetest.New(t), answered: map[string]int{}}
 	db := c.DB.DB
 	all := app.NewServices(db)
 	c.sessions, c.desk, c.people = all.Sessions, all.Desk, all.People
@@ -121,7 +121,7 @@ func (c *crowd) one(r *rand.Rand) error {
 		if err != nil {
 			return err
 		}
-		_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.Call{{ID: uuid.New(), ParticipantID: &p.ID, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC),
+		_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC),
 			Attendance: []sessions.Attendance{sessions.Present, sessions.Late, sessions.Absent, sessions.SatOut, sessions.LeftEarly}[r.IntN(5)]}})
 		return err
 	case 7:
@@ -200,7 +200,7 @@ func (c *crowd) group(r *rand.Rand, s uuid.UUID) (uuid.UUID, error) {
 func (c *crowd) part(r *rand.Rand, s uuid.UUID) (sessions.Participant, error) {
 	list, err := c.sessions.Participants(c.ctx, s)
 	if err != nil || len(list) == 0 {
-		return sessions.Participant{}, fault.Missing("participant").Because(err)
+		return sessions.Participant{}, fault.NoSuch("participant").Because(err)
 	}
 	return list[r.IntN(len(list))], nil
 }
@@ -230,7 +230,7 @@ func (c *crowd) unexpected(r *rand.Rand, s uuid.UUID) error {
 		return err
 	}
 	i := r.IntN(len(c.students))
-	_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.Call{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC),
+	_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC),
 		Unexpected: &sessions.Unexpected{PersonID: c.students[i], EnrolmentID: &c.enrolments[i], GroupID: &g, Role: sessions.Student}}})
 	return err
 }
@@ -288,12 +288,12 @@ func (c *crowd) check(t *testing.T) {
 	t.Helper()
 	require.Zero(t, c.Count(overSQL), "cleared and over its ratio, or counted wrong")
 	require.Zero(t, c.Count(untoldSQL), "in a session that has been opened, and told no low-gas pressure")
-	require.NoError(t, c.DB.In(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		own, err := pg.One[*ratio.Book](ctx, tx, `SELECT own_book FROM centre`, pgx.StrictNamedArgs{})
+	require.NoError(t, c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		own, err := pg.Row[*ratio.Book](ctx, tx, `SELECT own_book FROM centre`, pgx.StrictNamedArgs{})
 		require.NoError(t, err)
 		books, err := ratio.Applied(ratio.GeneralPractice(), own)
 		require.NoError(t, err)
-		groups, err := pg.Many[groupRow](ctx, tx, `SELECT g.id, g.session_id, g.places_lowered, s.places_lowered AS session_lowered, s.kind, s.on_day, g.students, g.places, g.cleared,
+		groups, err := pg.Rows[groupRow](ctx, tx, `SELECT g.id, g.session_id, g.places_lowered, s.places_lowered AS session_lowered, s.kind, s.on_day, g.students, g.places, g.cleared,
 			s.visibility_value AS visibility_m FROM session_group g JOIN session s ON s.centre_id = g.centre_id AND s.id = g.session_id
 			WHERE s.state IN ('planned', 'under_way')`, pgx.StrictNamedArgs{})
 		require.NoError(t, err)
@@ -318,7 +318,7 @@ func (c *crowd) recount(ctx context.Context, t *testing.T, tx *pg.Tx, g groupRow
 		BirthOn    time.Time
 		Papers     []byte
 	}
-	rows, err := pg.Many[row](ctx, tx, `SELECT p.role, p.attendance, n.birth_on, (SELECT COALESCE(jsonb_agg(jsonb_build_object('kind', x.kind, 'from', x.issued_on, 'to', x.valid_until)), '[]')
+	rows, err := pg.Rows[row](ctx, tx, `SELECT p.role, p.attendance, n.birth_on, (SELECT COALESCE(jsonb_agg(jsonb_build_object('kind', x.kind, 'from', x.issued_on, 'to', x.valid_until)), '[]')
 		FROM paper x WHERE x.centre_id = p.centre_id AND x.person_id = p.person_id
 			AND NOT EXISTS (SELECT FROM paper_void v WHERE v.centre_id = x.centre_id AND v.paper_id = x.id)) AS papers
 		FROM participant p JOIN person n ON n.centre_id = p.centre_id AND n.id = p.person_id WHERE p.group_id = @g`, pgx.StrictNamedArgs{"g": g.ID})

@@ -86,10 +86,10 @@ func TestABirthDateCorrectedDuringAPlacement(t *testing.T) {
 func TestABirthDateCorrectedDuringARollCall(t *testing.T) {
 	c := newCounter(t)
 	c.full()
-	call := sessions.Call{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 7, 7, 0, 0, 0, time.UTC),
+	call := sessions.NewRollCallEntry{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 7, 7, 0, 0, 0, time.UTC),
 		Unexpected: &sessions.Unexpected{PersonID: c.student, EnrolmentID: &c.enrolled, GroupID: &c.group, Role: sessions.Student}}
 	c.queue(t, lockPerson, c.student, func() {
-		if _, _, err := c.sessions.CallRoll(c.ctx, c.open, []sessions.Call{call}); err != nil {
+		if _, _, err := c.sessions.CallRoll(c.ctx, c.open, []sessions.NewRollCallEntry{call}); err != nil {
 			t.Errorf("roll call: %v", err)
 		}
 	}, func() { c.makeYoung(t) })
@@ -136,7 +136,7 @@ func TestACourseIsCancelledWhileASessionOpens(t *testing.T) {
 	c.credit(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
 	c.Brief(c.open)
-	errs := scenetest.AtOnce(2, func(i int) (err error) {
+	errs := scenetest.Concurrently(2, func(i int) (err error) {
 		if i == 0 {
 			_, err = c.desk.EndCourse(c.ctx, courses.Ending{CourseID: c.course, State: "cancelled", Reason: "storm"})
 			return err

@@ -25,7 +25,7 @@ func (d *day) disagree() {
 	d.CourseBy(d.other, d.SyllabusOf(d.course))
 	pia, otto := d.Student("Pia Unexpected", "1991-01-01"), d.Crew("Otto Unexpected", "instructor")
 	d.enrolment["pia"], d.enrolment["pia there"], d.enrolment["otto"] = d.Enrol(d.course, pia), d.Enrol(d.other, pia), d.Enrol(d.course, otto)
-	d.parts["pia"], d.parts["otto"] = sessions.Arrived(d.confined, pia), sessions.Arrived(d.confined, otto)
+	d.parts["pia"], d.parts["otto"] = sessions.ParticipantID(d.confined, pia), sessions.ParticipantID(d.confined, otto)
 	d.phones = append(d.phones, &device{name: "Otto's", ctx: d.sender(otto), off: 4 * time.Second})
 }
 
@@ -40,7 +40,7 @@ func (d *day) turnUp(sat time.Time) {
 			if enrolment != "" {
 				u.EnrolmentID = new(d.enrolment[enrolment])
 			}
-			*i = &sessions.Call{ID: id, Attendance: a, WitnessedAt: min(n), Unexpected: &u}
+			*i = &sessions.NewRollCallEntry{ID: id, Attendance: a, WitnessedAt: min(n), Unexpected: &u}
 		})
 	}
 	blue, unknown := d.groupOf(d.confined), uuid.NewSHA1(uuid.NameSpaceOID, []byte("no group"))
@@ -76,7 +76,7 @@ func (d *day) turnUp(sat time.Time) {
 		*i = &training.GasCheck{ID: id, ParticipantID: d.parts["pia"], Reading: new(units.Read(120, units.UnitBar)), NoAnswer: true, WitnessedAt: min(20)}
 	})
 	d.keep(otto, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &sessions.Call{ID: id, ParticipantID: new(d.parts["tom"]), Attendance: sessions.Present, WitnessedAt: min(7)}
+		*i = &sessions.NewRollCallEntry{ID: id, ParticipantID: new(d.parts["tom"]), Attendance: sessions.Present, WitnessedAt: min(7)}
 	})
 	sign := func(on *device, n int, enrolment, skill string) {
 		d.keep(on, desk.SignOffKind, d.confined, func(id uuid.UUID, i *journal.Item) {
@@ -171,13 +171,15 @@ func TestEveryOrderOfArrivalOfTheUnexpectedEndsTheSame(t *testing.T) {
 func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 	d := newDay(t)
 	olga, abel, otto := d.phones[1], d.phones[2], d.phones[3]
-	of := func(p *device, fits func(*sessions.Call) bool) []desk.Sent {
-		i := slices.IndexFunc(p.kept, func(e desk.Sent) bool { return callOf(e) != nil && fits(callOf(e)) })
+	of := func(p *device, fits func(*sessions.NewRollCallEntry) bool) []desk.BatchEntry {
+		i := slices.IndexFunc(p.kept, func(e desk.BatchEntry) bool { return callOf(e) != nil && fits(callOf(e)) })
 		return p.kept[i : i+1]
 	}
-	saw := of(otto, func(*sessions.Call) bool { return true })
-	came := of(abel, func(c *sessions.Call) bool { return c.Unexpected != nil && c.Unexpected.Role == sessions.Instructor })
-	before := of(olga, func(c *sessions.Call) bool {
+	saw := of(otto, func(*sessions.NewRollCallEntry) bool { return true })
+	came := of(abel, func(c *sessions.NewRollCallEntry) bool {
+		return c.Unexpected != nil && c.Unexpected.Role == sessions.Instructor
+	})
+	before := of(olga, func(c *sessions.NewRollCallEntry) bool {
 		return c.Unexpected != nil && c.Unexpected.PersonID == callOf(came[0]).Unexpected.PersonID
 	})
 	require.Equal(t, sessions.Student, callOf(before[0]).Unexpected.Role, "who counts, since she saw him earlier; but one who says crew is enough")
@@ -195,7 +197,7 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 }
 
 // callOf returns the roll call that an entry is, nil where it is none.
-func callOf(e desk.Sent) *sessions.Call {
-	c, _ := e.Item.(*sessions.Call)
+func callOf(e desk.BatchEntry) *sessions.NewRollCallEntry {
+	c, _ := e.Item.(*sessions.NewRollCallEntry)
 	return c
 }

@@ -144,7 +144,7 @@ var errHeldFirst = errors.New("desk: something is held that is to be judged firs
 func (s *Service) gated(ctx context.Context, sql string, args pgx.StrictNamedArgs, pass func(ctx context.Context) error) error {
 	var ids []uuid.UUID
 	judgeFirst := false
-	err := pass(pg.Ahead(ctx, func(b *pgx.Batch) { pg.Queue(b, &ids, sql, args) }, func() error {
+	err := pass(pg.Ahead(ctx, func(b *pgx.Batch) { pg.QueueRows(b, &ids, sql, args) }, func() error {
 		if judgeFirst = len(ids) > 0; judgeFirst {
 			return errHeldFirst
 		}
@@ -161,8 +161,8 @@ func (s *Service) gated(ctx context.Context, sql string, args pgx.StrictNamedArg
 
 // heldOf returns what is held of sessions, as much as is judged before a gate.
 func (s *Service) heldOf(ctx context.Context, sessions []uuid.UUID) (ids []uuid.UUID, err error) {
-	err = s.db.Look(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) {
-		pg.Queue(b, &ids, heldForSessions, pgx.StrictNamedArgs{"ids": sessions, "most": mostBeforeGate})
+	err = s.db.ReadBatch(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) {
+		pg.QueueRows(b, &ids, heldForSessions, pgx.StrictNamedArgs{"ids": sessions, "most": mostBeforeGate})
 	})
 	return ids, err
 }

@@ -31,12 +31,12 @@ type Batch struct {
 	Device  string
 	SentAt  time.Time           // by the device's clock
 	Clocks  map[uuid.UUID]int64 // what its monotonic clocks read then, in milliseconds
-	Entries []Sent
+	Entries []BatchEntry
 }
 
-// Sent is one entry of a batch. It names one of session, dive and outing, as its
+// BatchEntry is one entry of a batch. It names one of session, dive and outing, as its
 // kind asks.
-type Sent struct {
+type BatchEntry struct {
 	EntryID   uuid.UUID
 	Kind      journal.Kind
 	SessionID *uuid.UUID
@@ -54,7 +54,7 @@ type Sent struct {
 // row gives the id of the row that keeps the entry: of its id and of what it
 // says, in the device's times, so that it is the same whichever batch brings it.
 // What cannot be read is known by its bytes.
-func (e Sent) row() (id uuid.UUID, digest []byte) {
+func (e BatchEntry) row() (id uuid.UUID, digest []byte) {
 	if e.Unread != nil {
 		sum := sha256.Sum256(e.Unread)
 		return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
@@ -70,8 +70,8 @@ func utcText(t *time.Time) string {
 	return t.UTC().Format(time.RFC3339Nano)
 }
 
-// Answer is what became of a batch.
-type Answer struct {
+// BatchResult is what became of a batch.
+type BatchResult struct {
 	ReceivedAt time.Time
 	Correction time.Duration // of the device's clock
 	Results    []journal.Result
@@ -81,13 +81,13 @@ type Answer struct {
 // whoever sends it again, with what it may wait for. Then its entries are judged, and
 // before its sign-offs whatever else is held of their sessions. What waits still, and
 // what waits elsewhere for something that the batch brought, is judged in the background.
-func (s *Service) Send(ctx context.Context, b Batch) (out Answer, err error) {
+func (s *Service) Send(ctx context.Context, b Batch) (out BatchResult, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireWitness(); err != nil {
 		return out, err
 	}
 	var kept keptBatch
-	if err := s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	if err := s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out.ReceivedAt, out.Correction = tx.Now, journal.Correct(b.SentAt, tx.Now)
 		kept, err = s.receive(ctx, tx, b, out.Correction)
 		return err
@@ -144,7 +144,7 @@ type received struct {
 
 // time writes how the time of an entry is found that carries a reading of a
 // monotonic clock. Of every other its batch says it.
-func (r *received) time(e Sent, device string, sending journal.Sending) {
+func (r *received) time(e BatchEntry, device string, sending journal.Sending) {
 	if e.Ticks == nil {
 		return
 	}
@@ -183,7 +183,7 @@ func (s *Service) receive(ctx context.Context, tx *pg.Tx, b Batch, correction ti
 	who := actor.From(ctx)
 	rows, ids := toReceive(who, b, tx.Now)
 	out := keptBatch{ids: ids, signs: signedIn(b)}
-	settled, err := pg.Many[uuid.UUID](ctx, tx, `SELECT t.id
+	settled, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT t.id
 		FROM unnest(@ids::uuid[]) x (id)
 		CROSS JOIN LATERAL (
 			SELECT w.id, w.state FROM water_entry w

@@ -49,7 +49,7 @@ type device struct {
 	name string
 	ctx  context.Context
 	off  time.Duration // what its clock reads beyond the true time
-	kept []desk.Sent
+	kept []desk.BatchEntry
 }
 
 var evening = time.Date(2026, 6, 7, 20, 0, 0, 0, time.UTC)
@@ -88,7 +88,7 @@ func newDay(t *testing.T) *day {
 	d.Exec(`UPDATE participant SET attendance = 'expected' WHERE centre_id = @centre`, nil)
 	d.guest = d.Student("Gil Guest", "1990-01-01")
 	d.enrolment["gil"] = d.Enrol(d.course, d.guest)
-	d.parts["gil"] = sessions.Arrived(d.confined, d.guest)
+	d.parts["gil"] = sessions.ParticipantID(d.confined, d.guest)
 	d.pool, d.first, d.second = d.Dives(d.confined)[0], d.Dives(d.open)[0], d.Dives(d.open)[1]
 	d.outing = d.outingOf(d.confined)
 	d.Super(`CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz LANGUAGE sql VOLATILE PARALLEL SAFE RETURN '` + evening.Format(time.RFC3339) + `'::timestamptz`)
@@ -114,7 +114,7 @@ func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id 
 	id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "%d", d.entries))
 	var i journal.Item
 	fill(id, &i)
-	e := desk.Sent{EntryID: id, Kind: kind, Item: i}
+	e := desk.BatchEntry{EntryID: id, Kind: kind, Item: i}
 	switch kind {
 	case journal.DiveStart, journal.DiveEnd:
 		e.DiveID = &about
@@ -141,7 +141,7 @@ func (d *day) live() {
 	min := func(base time.Time, n int) time.Time { return base.Add(time.Duration(n) * time.Minute) }
 	call := func(on *device, session, part uuid.UUID, a sessions.Attendance, at time.Time) {
 		d.keep(on, journal.RollCall, session, func(id uuid.UUID, i *journal.Item) {
-			*i = &sessions.Call{ID: id, ParticipantID: &part, Attendance: a, WitnessedAt: at}
+			*i = &sessions.NewRollCallEntry{ID: id, ParticipantID: &part, Attendance: a, WitnessedAt: at}
 		})
 	}
 	for _, who := range []string{"sara", "tom", "uma", "abel"} {
@@ -156,7 +156,7 @@ func (d *day) live() {
 	call(ines, d.open, d.openPart["olga"], sessions.Present, min(sun, 50))
 	d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
 		group := d.groupOf(d.confined)
-		*i = &sessions.Call{ID: id, Attendance: sessions.Present, WitnessedAt: min(sat, 5),
+		*i = &sessions.NewRollCallEntry{ID: id, Attendance: sessions.Present, WitnessedAt: min(sat, 5),
 			Unexpected: &sessions.Unexpected{PersonID: d.guest, EnrolmentID: new(d.enrolment["gil"]), GroupID: &group, Role: sessions.Student}}
 	})
 	water := func(on *device, session uuid.UUID, at time.Time, visibility, current *units.Reading) {
@@ -219,7 +219,7 @@ func (d *day) live() {
 
 // send sends some entries as the phone does now, in a true time at which the
 // service's clock stands still.
-func (p *device) send(ctx context.Context, s *desk.Service, entries []desk.Sent) (desk.Answer, error) {
+func (p *device) send(ctx context.Context, s *desk.Service, entries []desk.BatchEntry) (desk.BatchResult, error) {
 	return s.Send(actor.In(ctx, actor.From(p.ctx)), desk.Batch{Device: p.name, SentAt: evening.Add(p.off), Entries: entries})
 }
 

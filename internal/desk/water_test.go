@@ -107,8 +107,8 @@ func (d *day) trickle(p *device, r *rand.Rand) error {
 // rows are what the session keeps of its facts.
 func (d *day) rows(t *testing.T, session uuid.UUID) (out []string) {
 	t.Helper()
-	require.NoError(t, d.DB.In(d.ctx, d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Many[string](ctx, tx, `SELECT x FROM (
+	require.NoError(t, d.DB.InTx(d.ctx, d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Rows[string](ctx, tx, `SELECT x FROM (
 				SELECT concat_ws(' ', id, group_id, person_id, enrolment_id, role, attendance, attendance_at, counted, booked) AS x FROM participant WHERE session_id = @id
 				UNION ALL SELECT concat_ws(' ', id, students, places, cleared, findings) FROM session_group WHERE session_id = @id
 				UNION ALL SELECT concat_ws(' ', id, visibility_value, current_value, water_value) FROM session WHERE id = @id) x ORDER BY x`,
@@ -119,8 +119,8 @@ func (d *day) rows(t *testing.T, session uuid.UUID) (out []string) {
 }
 
 func (d *day) one(sql string, id uuid.UUID) (out uuid.UUID) {
-	_ = d.DB.In(d.ctx, d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.One[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
+	_ = d.DB.InTx(d.ctx, d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Row[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
 		return err
 	})
 	return out

@@ -24,8 +24,8 @@ func CautionsOpen(l finding.List) *Fault {
 		"repeat the request with accept naming the rule, the subject and a reason.").With(l...)
 }
 
-// Missing returns the fault that no such thing exists in the caller's centre.
-func Missing(what string) *Fault {
+// NoSuch returns the fault that no such thing exists in the caller's centre.
+func NoSuch(what string) *Fault {
 	return New(NotFound, "not_found", fmt.Sprintf("There is no such %s in your centre.", what))
 }
 

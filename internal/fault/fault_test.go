@@ -13,7 +13,7 @@ import (
 
 func TestKindSurvivesWrapping(t *testing.T) {
 	cause := errors.New("row 7")
-	err := fmt.Errorf("place student: %w", fault.Missing("session").Because(cause))
+	err := fmt.Errorf("place student: %w", fault.NoSuch("session").Because(cause))
 	require.ErrorIs(t, err, fault.NotFound.Err())
 	require.NotErrorIs(t, err, fault.Conflict.Err())
 	require.ErrorIs(t, err, cause)
@@ -39,7 +39,7 @@ func TestOneForbiddenFindingSpeaksForItself(t *testing.T) {
 }
 
 func TestAFaultIsFoundWhereverItIsWrapped(t *testing.T) {
-	f := fault.Missing("session")
+	f := fault.NoSuch("session")
 	for _, err := range []error{f, fmt.Errorf("place: %w", f), errors.Join(errors.New("row 7"), fmt.Errorf("place: %w", f))} {
 		got, found := fault.Of(err)
 		require.True(t, found)

@@ -142,7 +142,7 @@ func sized(t testing.TB, water units.Volume, working units.Pressure) gas.Cylinde
 	return c
 }
 
-func rated(t testing.TB, cuFt, psi float64, law gas.Law) gas.Cylinder {
+func rated(t testing.TB, cuFt, psi float64, law gas.GasLaw) gas.Cylinder {
 	t.Helper()
 	c, err := gas.Rated(units.Volume(cuFt)*units.CubicFoot, units.Pressure(psi)*units.PSI, law)
 	require.NoError(t, err)

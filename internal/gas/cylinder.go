@@ -36,7 +36,7 @@ func Sized(water units.Volume, working units.Pressure) (Cylinder, error) {
 // sold in cubic feet: capacity at one atmosphere and 70 °F. law is the one by which the capacity
 // was stated: IdealGas for a figure in proportion to pressure ("an 80 at 3000 psi"), RealGas for a
 // maker's true capacity. Errors are those of Sized; a rated pressure of 0 is one too.
-func Rated(capacity units.Volume, at units.Pressure, law Law) (Cylinder, error) {
+func Rated(capacity units.Volume, at units.Pressure, law GasLaw) (Cylinder, error) {
 	if err := ratedPressure.check("rated pressure", float64(at)); err != nil {
 		return Cylinder{}, err
 	}

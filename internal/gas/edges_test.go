@@ -188,7 +188,7 @@ func TestOneMisreadOfFourIsLeftOut(t *testing.T) {
 	require.Equal(t, []int{2}, got.Misread)
 
 	b := units.UnitBar
-	trend, err := gas.Foretell([]gas.Look{sight(0, 10, 200, b), sight(3, 10, 60, b), sight(6, 10, 140, b), sight(9, 10, 110, b)}, 50*units.Bar, gas.SeaWater)
+	trend, err := gas.PredictTrend([]gas.GaugeReading{sight(0, 10, 200, b), sight(3, 10, 60, b), sight(6, 10, 140, b), sight(9, 10, 110, b)}, 50*units.Bar, gas.SeaWater)
 	require.NoError(t, err)
 	require.Equal(t, []int{1}, trend.LeftOut)
 }
@@ -196,7 +196,7 @@ func TestOneMisreadOfFourIsLeftOut(t *testing.T) {
 func TestADepthOfTheFirstLookHoldsForTheNext(t *testing.T) {
 	b := units.UnitBar
 	foretell := func(depth ...float64) gas.Trend {
-		trend, err := gas.Foretell([]gas.Look{sight(0, depth[0], 200, b), sight(5, depth[1], 150, b), sight(8, depth[2], 120, b)}, 50*units.Bar, gas.SeaWater)
+		trend, err := gas.PredictTrend([]gas.GaugeReading{sight(0, depth[0], 200, b), sight(5, depth[1], 150, b), sight(8, depth[2], 120, b)}, 50*units.Bar, gas.SeaWater)
 		require.NoError(t, err)
 		return trend
 	}
@@ -205,7 +205,7 @@ func TestADepthOfTheFirstLookHoldsForTheNext(t *testing.T) {
 
 // By hand: 25 L/min from 10 L are 2.5 bar a minute at the surface, and twice that at 10 m of the schoolroom's sea.
 func TestAFallThatIsToBeExpectedIsReckonedAtTheMeanDepth(t *testing.T) {
-	b := gas.Breath{Cylinder: sized(t, 10, 232), Water: gas.RoundBar}
+	b := gas.ExpectedBreathing{Cylinder: sized(t, 10, 232), Water: gas.RoundBar}
 	got := gas.Doubts(row(4, "bar", 10, 200, 200), b)
 	require.Len(t, got, 1)
 	require.InDelta(t, 20, float64(got[0].Fall), 1e-9)
@@ -214,27 +214,27 @@ func TestAFallThatIsToBeExpectedIsReckonedAtTheMeanDepth(t *testing.T) {
 }
 
 func TestADoubtSaysHowLongBeforeTheOtherReadingWas(t *testing.T) {
-	at := func(seconds int, bar float64) gas.Look {
-		return gas.Look{After: time.Duration(seconds) * time.Second, Reading: barReading(bar)}
+	at := func(seconds int, bar float64) gas.GaugeReading {
+		return gas.GaugeReading{After: time.Duration(seconds) * time.Second, Reading: barReading(bar)}
 	}
-	rose := []gas.Look{at(600, 150), at(753, 180)}
-	require.Contains(t, gas.Doubts(rose, gas.Breath{})[0].Finding(rose, "Sofia").Message, "more than the 150 bar of 2.55 min before")
+	rose := []gas.GaugeReading{at(600, 150), at(753, 180)}
+	require.Contains(t, gas.Doubts(rose, gas.ExpectedBreathing{})[0].Finding(rose, "Sofia").Message, "more than the 150 bar of 2.55 min before")
 }
 
 // 666 L for two, reckoned leg by leg in TestToldPressuresAreJudged, are 55.5 bar of 12 L.
 func TestToldExactlyWhatTwoNeedIsEnough(t *testing.T) {
 	p := schoolroom(t, 12, units.UnitBar)
 	require.InDelta(t, 666, float64(p.People[0].AscentGas), 1e-6)
-	require.Empty(t, p.JudgeTold(0, gas.Told{Low: barReading(55.5)}, barReading(50)))
+	require.Empty(t, p.JudgeTold(0, gas.ToldPressures{Low: barReading(55.5)}, barReading(50)))
 }
 
 // Confined water never lowers what is planned with, fewer than three dives in open water do not go below the novice's
 // 25 L/min, and one is enough to raise it (our choices, stated beside LearnIn).
 func TestWhatIsLearnedForOpenWater(t *testing.T) {
-	dive := func(rate float64, confined bool) gas.Done {
-		return gas.Done{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate - 1), High: units.Rate(rate + 1)}, Confined: confined}
+	dive := func(rate float64, confined bool) gas.PastDive {
+		return gas.PastDive{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate - 1), High: units.Rate(rate + 1)}, Confined: confined}
 	}
-	times := func(n int, d gas.Done) (out []gas.Done) {
+	times := func(n int, d gas.PastDive) (out []gas.PastDive) {
 		for range n {
 			out = append(out, d)
 		}

@@ -10,7 +10,7 @@ import (
 
 func ExampleCylinder_Contents() {
 	c, _ := gas.Rated(77.4*units.CubicFoot, 3000*units.PSI, gas.RealGas)
-	for _, law := range []gas.Law{gas.IdealGas, gas.RealGas} {
+	for _, law := range []gas.GasLaw{gas.IdealGas, gas.RealGas} {
 		v := c.Contents(200*units.Bar, gas.Physics{Law: law})
 		fmt.Printf("%.1f L of cylinder, %v: %.0f L\n", float64(c.Water()), law, float64(v))
 	}
@@ -115,8 +115,8 @@ func ExampleTurnPressure() {
 	// thirds 170 bar
 }
 
-func ExampleLasts() {
-	t := gas.Lasts(1665, 25, 15*units.Metre, gas.RoundBar)
+func ExampleGasTime() {
+	t := gas.GasTime(1665, 25, 15*units.Metre, gas.RoundBar)
 	fmt.Printf("%.2f min\n", t.Minutes())
 	// Output: 26.64 min
 }

@@ -24,20 +24,20 @@ import (
 	"tankside/internal/units"
 )
 
-// Law is how the amount of a gas follows from its pressure.
-type Law uint8
+// GasLaw is how the amount of a gas follows from its pressure.
+type GasLaw uint8
 
 const (
 	// RealGas takes the compressibility of air into account (see Compressibility). It is the
 	// default: at 200 bar and 20 °C a cylinder holds 2.5 % less than by the ideal law, at 300 bar
 	// 9.5 %.
-	RealGas Law = iota
+	RealGas GasLaw = iota
 	// IdealGas takes pressure times volume, as most textbooks do.
 	IdealGas
 )
 
 // String returns the law in words.
-func (l Law) String() string {
+func (l GasLaw) String() string {
 	if l == IdealGas {
 		return "ideal law"
 	}
@@ -93,7 +93,7 @@ func (w Water) filled() Water {
 // Physics is what a calculation assumes of gas and water. The zero value is a real gas at
 // RoomTemperature in SeaWater.
 type Physics struct {
-	Law         Law
+	Law         GasLaw
 	Water       Water             // zero: SeaWater
 	Temperature units.Temperature // of the gas in the cylinder; zero: RoomTemperature
 }
@@ -122,9 +122,9 @@ const (
 	longest = 24 * time.Hour
 )
 
-// Lasts returns how long a diver can breathe a volume of gas at depth d, unrounded and at most 24
+// GasTime returns how long a diver can breathe a volume of gas at depth d, unrounded and at most 24
 // h. Source of the formula: US Navy Diving Manual, 7-4.1.
-func Lasts(v units.Volume, rate units.Rate, d units.Depth, w Water) time.Duration {
+func GasTime(v units.Volume, rate units.Rate, d units.Depth, w Water) time.Duration {
 	return minutesOf(within(float64(v), 0, mostGas) / (float64(rate) * w.Times(d)))
 }
 

@@ -37,8 +37,8 @@ type Learned struct {
 	Novice  bool       // Planned is NoviceRate, since too little is known; see LearnIn
 }
 
-// Done is the estimate of a dive, and whether it was in confined water.
-type Done struct {
+// PastDive is the estimate of a dive, and whether it was in confined water.
+type PastDive struct {
 	Estimate
 	Confined bool
 }
@@ -47,7 +47,7 @@ type Done struct {
 // from dives in either kind of water, oldest first. Confined water never lowers the planned rate.
 // Fewer than OpenDives dives in open water do not lower it below NoviceRate, while one is enough to
 // raise it.
-func LearnIn(dives []Done) Learned {
+func LearnIn(dives []PastDive) Learned {
 	var all, open []Estimate
 	for _, d := range dives {
 		all = append(all, d.Estimate)

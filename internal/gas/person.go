@@ -75,7 +75,7 @@ func person(d *Dive, divers []Diver, i int, s *Settings) PersonPlan {
 	p.AscentGas = s.Ascent.MinimumGas(d.Depth, p.Stressed, ph.Water)
 	p.LowExact = max(LowGas(v.Cylinder, p.AscentGas, s.Reserve, s.Floor, ph), v.Told)
 	p.Usable = Usable(v.Cylinder, p.Start, p.LowExact, ph)
-	p.GasTime = wholeMinutes(Lasts(p.Usable, p.Rate, d.Mean, ph.Water))
+	p.GasTime = wholeMinutes(GasTime(p.Usable, p.Rate, d.Mean, ph.Water))
 	p.Out = Share(p.Usable, s.Rule)
 	p.Low = CallPressure(p.LowExact, v.gauge())
 	p.MaxDepth = MaxDepth(v.mix(), s.OxygenLimit, ph.Water)
@@ -90,7 +90,7 @@ func turn(p *PersonPlan, v *Diver, out units.Volume, d *Dive, s *Settings) {
 	if s.Rule.outAndBack() {
 		p.TurnExact = TurnPressure(v.Cylinder, p.Start, p.LowExact, out, ph)
 	}
-	p.TurnTime = wholeMinutes(Lasts(out, p.Rate, d.Mean, ph.Water))
+	p.TurnTime = wholeMinutes(GasTime(out, p.Rate, d.Mean, ph.Water))
 	p.Turn = CallPressure(p.TurnExact, v.gauge())
 }
 

@@ -15,7 +15,7 @@ import (
 // anyGroup draws a dive, two to five divers with like cylinders, and settings.
 func anyGroup(t *rapid.T) (gas.Dive, []gas.Diver, gas.Settings) {
 	s := gas.DefaultSettings()
-	s.Law = rapid.SampledFrom([]gas.Law{gas.RealGas, gas.IdealGas}).Draw(t, "law")
+	s.Law = rapid.SampledFrom([]gas.GasLaw{gas.RealGas, gas.IdealGas}).Draw(t, "law")
 	s.Rule = rapid.SampledFrom([]gas.TurnRule{gas.AllUsable, gas.Halves, gas.Thirds}).Draw(t, "rule")
 	s.Stress = rapid.Float64Range(1, 3).Draw(t, "stress")
 	d := gas.Dive{
@@ -191,7 +191,7 @@ func FuzzFiguresStaySound(f *testing.F) {
 	f.Add(math.NaN(), math.Inf(1), -1.0, 1e300, math.Inf(-1), 0.0, -5.0, uint8(1))
 	f.Add(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, uint8(2))
 	f.Fuzz(func(t *testing.T, litres, bar, kelvin, metres, mix, rate, minutes float64, law uint8) {
-		ph := gas.Physics{Law: gas.Law(law % 2), Temperature: units.Temperature(kelvin)}
+		ph := gas.Physics{Law: gas.GasLaw(law % 2), Temperature: units.Temperature(kelvin)}
 		p, d, v := units.Pressure(bar), units.Depth(metres), units.Volume(litres)
 		for _, c := range []gas.Cylinder{{}, firstOf(gas.Sized(v, p)), firstOf(gas.Rated(v, p, ph.Law)), firstOf(gas.Sized(11.1, 207)).Twin()} {
 			sound(t, "cylinder", float64(c.Water()), float64(c.Contents(p, ph)), float64(c.Pressure(v, ph)),
@@ -204,7 +204,7 @@ func FuzzFiguresStaySound(f *testing.F) {
 		e, _ := gas.OxygenExposure(units.Fraction(mix), d, m, ph.Water)
 		a := gas.Ascent{SortOut: m, Speed: units.Speed(rate), Stop: d, StopFor: m}
 		sound(t, "gas", float64(e.Single), float64(e.Daily), float64(gas.Need(units.Rate(rate), d, m, ph.Water)),
-			gas.Lasts(v, units.Rate(rate), d, ph.Water).Minutes(), float64(a.MinimumGas(d, units.Rate(rate), ph.Water)))
+			gas.GasTime(v, units.Rate(rate), d, ph.Water).Minutes(), float64(a.MinimumGas(d, units.Rate(rate), ph.Water)))
 		l := gas.Learn([]gas.Estimate{{Rate: units.Rate(rate), High: units.Rate(litres)}})
 		sound(t, "learned", float64(l.Typical), float64(l.Planned), float64(l.Low))
 	})
@@ -217,7 +217,7 @@ func FuzzPlansStaySound(f *testing.F) {
 	f.Add(math.NaN(), -1.0, 1e9, 0.2, int64(-5), int64(1<<62), math.Inf(1), 0.9, 0.0, 0.0, 99.0, -3.0, math.NaN(), uint8(7))
 	f.Fuzz(func(t *testing.T, depth, mean, minutes, litres float64, start, other int64, rate, mix, stress, speed, stop, stopFor, reserve float64, how uint8) {
 		s := gas.DefaultSettings()
-		s.Law, s.Rule, s.Stress, s.Reserve = gas.Law(how%2), gas.TurnRule(how%4), stress, units.Pressure(reserve)
+		s.Law, s.Rule, s.Stress, s.Reserve = gas.GasLaw(how%2), gas.TurnRule(how%4), stress, units.Pressure(reserve)
 		s.Ascent = gas.Ascent{SortOut: mins(math.Mod(minutes, 7)), Speed: units.Speed(speed), Stop: units.Depth(stop), StopFor: mins(math.Mod(stopFor, 20))}
 		unit := []units.Unit{units.UnitBar, units.UnitPSI, units.UnitMetre, ""}[how/4%4]
 		c := firstOf(gas.Sized(units.Volume(litres), 207))
@@ -244,10 +244,10 @@ func FuzzPlansStaySound(f *testing.F) {
 // with less than a novice before three dives in open water.
 func TestConfinedWaterNeverLowersAPlannedRate(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var dives, open []gas.Done
+		var dives, open []gas.PastDive
 		for range rapid.IntRange(0, 12).Draw(t, "dives") {
 			rate := rapid.Float64Range(5, 60).Draw(t, "rate")
-			d := gas.Done{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate * 0.9), High: units.Rate(rate * 1.1)}, Confined: rapid.Bool().Draw(t, "confined")}
+			d := gas.PastDive{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate * 0.9), High: units.Rate(rate * 1.1)}, Confined: rapid.Bool().Draw(t, "confined")}
 			dives = append(dives, d)
 			if !d.Confined {
 				open = append(open, d)

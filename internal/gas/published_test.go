@@ -93,7 +93,7 @@ var published = map[string]func(example){
 		e.near(e.m("Va_scf"), v.In(units.UnitCuFt), 0.005, "capacity")
 		rate := gas.Need(cfm(e.x("rmv_acfm")), ft(e.x("depth_fsw")), time.Minute, manual147)
 		e.near(e.m("C_scfm"), rate.In(units.UnitCuFt), 0.005, "consumption")
-		got := gas.Lasts(v, cfm(e.x("rmv_acfm")), ft(e.x("depth_fsw")), manual147)
+		got := gas.GasTime(v, cfm(e.x("rmv_acfm")), ft(e.x("depth_fsw")), manual147)
 		e.near(e.m("duration_min"), got.Minutes(), 0.01, "duration")
 	},
 	"W02": func(e example) {
@@ -119,7 +119,7 @@ var published = map[string]func(example){
 		// This page adds one atmosphere to what is available, so one filling
 		// of the cylinder at surface pressure: our capacity plus its volume.
 		e.near(e.n("scf"), (v + c.Water()).In(units.UnitCuFt), 0.05, "the page's capacity")
-		got := gas.Lasts(v+c.Water(), cfm(e.x("rmv_acfm")), ft(e.x("depth_fsw")), manual147)
+		got := gas.GasTime(v+c.Water(), cfm(e.x("rmv_acfm")), ft(e.x("depth_fsw")), manual147)
 		e.near(e.n("min"), got.Minutes(), 0.01, "duration")
 	},
 	"W05": func(e example) {
@@ -164,13 +164,13 @@ var published = map[string]func(example){
 		c := sized(e, units.Volume(e.x("cyl_l")), 207)
 		v := gas.Usable(c, units.Pressure(e.x("start_bar")), units.Pressure(e.x("reserve_bar")), idealBar)
 		e.near(e.n("usable_l"), float64(v), 1e-6, "usable")
-		e.near(e.n("min"), gas.Lasts(v, units.Rate(e.x("sac_l_min")), units.Depth(e.x("depth_m")), gas.RoundBar).Minutes(), 0.005, "minutes")
+		e.near(e.n("min"), gas.GasTime(v, units.Rate(e.x("sac_l_min")), units.Depth(e.x("depth_m")), gas.RoundBar).Minutes(), 0.005, "minutes")
 	},
 	"W16b": func(e example) {
 		c := rated(e, e.x("rated_cf"), e.x("rated_psi"), gas.IdealGas)
 		v := gas.Usable(c, psi(e.x("rated_psi")), psi(e.x("reserve_psi")), ideal)
 		e.near(e.n("usable_cf"), v.In(units.UnitCuFt), 1e-6, "usable")
-		got := gas.Lasts(v, cfm(e.x("sac_cf_min")), ft(e.x("depth_ft")), gas.NavySeaWater).Minutes()
+		got := gas.GasTime(v, cfm(e.x("sac_cf_min")), ft(e.x("depth_ft")), gas.NavySeaWater).Minutes()
 		// The printed 27.37 does not follow from the page's own 60 ÷ 2.21.
 		e.near(e.n("min"), got, 0.5, "minutes")
 		e.near(60/(e.x("sac_cf_min")*e.x("bar_abs")), e.m("min"), 0.005, "with the page's round 2.5 bar")
@@ -178,7 +178,7 @@ var published = map[string]func(example){
 	"W17": func(e example) {
 		v := sized(e, units.Volume(e.x("cyl_l")), 200).Contents(units.Pressure(e.x("bar")), idealBar)
 		e.near(e.n("litres"), float64(v), 1e-6, "contents")
-		e.near(e.n("surface_min"), gas.Lasts(v, units.Rate(e.x("rmv_l_min")), 0, gas.RoundBar).Minutes(), 1e-6, "at the surface")
+		e.near(e.n("surface_min"), gas.GasTime(v, units.Rate(e.x("rmv_l_min")), 0, gas.RoundBar).Minutes(), 1e-6, "at the surface")
 	},
 	"W19": func(e example) {
 		working := cfm(e.x("sac_cf_min") * e.x("dive_factor"))

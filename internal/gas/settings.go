@@ -9,7 +9,7 @@ import (
 
 // Settings are the settings by which a centre or an instructor plans gas.
 type Settings struct {
-	Law         Law
+	Law         GasLaw
 	Water       Water
 	Stress      float64        // the factor on the planned rate of people who share gas
 	Ascent      Ascent         // with sorting out, for minimum gas; without, for the usual end of a dive

@@ -35,8 +35,8 @@ var (
 			"doubted: one of the two was misread, or is another diver's."}
 )
 
-// Breath is a diver's expected breathing: the rate, the cylinder and the water.
-type Breath struct {
+// ExpectedBreathing is a diver's expected breathing: the rate, the cylinder and the water.
+type ExpectedBreathing struct {
 	Rate     units.Rate // learned, or NoviceRate; 0: NoviceRate
 	Cylinder Cylinder   // the zero Cylinder: not known
 	Water    Water      // the zero Water: sea water
@@ -55,7 +55,7 @@ type Doubt struct {
 // time. They are readings that rose, and readings that end a row without any fall where more than
 // 10 bar or 100 psi was to be expected. Looks come in any order; other rules doubt figures that are
 // out of range.
-func Doubts(looks []Look, b Breath) (out []Doubt) {
+func Doubts(looks []GaugeReading, b ExpectedBreathing) (out []Doubt) {
 	order, err := inTime(looks)
 	if err != nil {
 		return nil
@@ -87,12 +87,12 @@ func Doubts(looks []Look, b Breath) (out []Doubt) {
 }
 
 // breathe adds the least fall to be expected between two looks.
-func (b Breath) breathe(row *Doubt, from, to Look) {
+func (b ExpectedBreathing) breathe(row *Doubt, from, to GaugeReading) {
 	litres := b.Cylinder.Water()
 	if litres == 0 {
 		litres, row.AnyCylinder = doubtLitres, true
 	}
-	depth := func(k Look) units.Depth {
+	depth := func(k GaugeReading) units.Depth {
 		if k.Depth == nil {
 			row.AtSurface = true
 			return 0
@@ -113,7 +113,7 @@ func fallOf(r units.Reading) units.Pressure {
 }
 
 // Finding returns the finding on a doubted reading of the named person.
-func (d Doubt) Finding(looks []Look, name string, who ...finding.Subject) finding.Finding {
+func (d Doubt) Finding(looks []GaugeReading, name string, who ...finding.Subject) finding.Finding {
 	now, before := looks[d.Look], looks[d.Before]
 	minutes := units.Read((now.After - before.After).Round(time.Second/10).Minutes(), units.UnitMinute)
 	var f finding.Finding

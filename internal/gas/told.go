@@ -7,9 +7,9 @@ import (
 	"tankside/internal/units"
 )
 
-// Told is the pressures that a diver was told in a briefing instead of those of a plan. The zero
+// ToldPressures is the pressures that a diver was told in a briefing instead of those of a plan. The zero
 // Reading is one that was not told.
-type Told struct{ Start, Turn, Low units.Reading }
+type ToldPressures struct{ Start, Turn, Low units.Reading }
 
 // Cures of told pressures.
 var (
@@ -24,7 +24,7 @@ var (
 // JudgeTold judges the pressures that diver i of the plan was told: by the floor of that water, by
 // their order, and by the gas that two people need from the deepest point to the surface. That gas
 // is counted without a reserve, which only a plan adds.
-func (p *Plan) JudgeTold(i int, t Told, floor units.Reading) finding.List {
+func (p *Plan) JudgeTold(i int, t ToldPressures, floor units.Reading) finding.List {
 	v := &p.Divers[i]
 	out := v.inOrder(i, t)
 	if t.Low.IsZero() {
@@ -48,7 +48,7 @@ func (p *Plan) JudgeTold(i int, t Told, floor units.Reading) finding.List {
 
 // inOrder returns findings where told pressures are in the wrong order: the start is above the turn
 // pressure, and the turn pressure at or above the low-gas pressure.
-func (d *Diver) inOrder(i int, t Told) (out finding.List) {
+func (d *Diver) inOrder(i int, t ToldPressures) (out finding.List) {
 	for _, x := range []struct {
 		higher, lower, must string
 		above, below        units.Reading

@@ -11,8 +11,8 @@ import (
 	"tankside/internal/units"
 )
 
-// Look is one reading of a diver's gauge, with the depth where it is known.
-type Look struct {
+// GaugeReading is one reading of a diver's gauge, with the depth where it is known.
+type GaugeReading struct {
 	After   time.Duration // since the dive began, or since any other moment
 	Depth   *units.Depth  // nil: not known; taken from the look before, or else after
 	Reading units.Reading
@@ -58,7 +58,7 @@ var (
 	errNotYet = errors.New("the readings do not tell yet how fast the pressure falls")
 )
 
-// Foretell returns the trend of one dive's looks, in any order, towards a low-gas pressure: the
+// PredictTrend returns the trend of one dive's looks, in any order, towards a low-gas pressure: the
 // straight line of pressure against time multiplied by the absolute pressure at depth. The line is
 // drawn as in Consumption, so that from four readings on one misread gauge does not disturb it.
 //
@@ -68,7 +68,7 @@ var (
 // It returns an error with the reason where the readings do not carry a trend: fewer than two, no
 // certain fall, the low-gas pressure reached, or a last reading below the line of the others. A
 // figure out of range is an *OutOfRange.
-func Foretell(looks []Look, low units.Pressure, w Water) (Trend, error) {
+func PredictTrend(looks []GaugeReading, low units.Pressure, w Water) (Trend, error) {
 	order, err := inTime(looks)
 	if err != nil {
 		return Trend{}, err
@@ -100,7 +100,7 @@ func Foretell(looks []Look, low units.Pressure, w Water) (Trend, error) {
 }
 
 // inTime returns the indexes of the looks in the order of their times.
-func inTime(looks []Look) ([]int, error) {
+func inTime(looks []GaugeReading) ([]int, error) {
 	order := make([]int, len(looks))
 	for i, k := range looks {
 		order[i] = i
@@ -124,7 +124,7 @@ func inTime(looks []Look) ([]int, error) {
 // depthOf returns the depth of the look that is j-th in time: its own, or that of the nearest look
 // before with a depth, or else after. It is the surface where no look has one: any constant depth
 // has the same trend.
-func depthOf(looks []Look, order []int, j int) *units.Depth {
+func depthOf(looks []GaugeReading, order []int, j int) *units.Depth {
 	for i := j; i >= 0; i-- {
 		if d := looks[order[i]].Depth; d != nil {
 			return d
@@ -139,7 +139,7 @@ func depthOf(looks []Look, order []int, j int) *units.Depth {
 }
 
 // pressures returns the looks as points of pressure over exposure.
-func pressures(looks []Look, order []int, w Water) ([]point, Depths) {
+func pressures(looks []GaugeReading, order []int, w Water) ([]point, Depths) {
 	points, known := make([]point, len(order)), 0
 	for j, i := range order {
 		k := looks[i]

@@ -16,8 +16,8 @@ import (
 
 // sight is a reading so many minutes after the beginning, at so many metres; a
 // negative depth is not known.
-func sight(minutes, metres, pressure float64, u units.Unit) gas.Look {
-	l := gas.Look{After: time.Duration(minutes * float64(time.Minute)), Reading: units.Read(pressure, u)}
+func sight(minutes, metres, pressure float64, u units.Unit) gas.GaugeReading {
+	l := gas.GaugeReading{After: time.Duration(minutes * float64(time.Minute)), Reading: units.Read(pressure, u)}
 	if metres >= 0 {
 		l.Depth = new(units.Depth(metres))
 	}
@@ -31,8 +31,8 @@ func sight(minutes, metres, pressure float64, u units.Unit) gas.Look {
 // the surface pressure, loses 15 bar in a minute: 100 - 50 = 50 bar are gone
 // in 3 min 20 s.
 func TestATrendIsTheStraightLineOfPressureOverTimeAtDepth(t *testing.T) {
-	at10 := []gas.Look{sight(4, 10, 160, units.UnitBar), sight(0, 10, 200, units.UnitBar), sight(10, 10, 100, units.UnitBar), sight(7, 10, 130, units.UnitBar)}
-	trend, err := gas.Foretell(at10, 50*units.Bar, gas.SeaWater)
+	at10 := []gas.GaugeReading{sight(4, 10, 160, units.UnitBar), sight(0, 10, 200, units.UnitBar), sight(10, 10, 100, units.UnitBar), sight(7, 10, 130, units.UnitBar)}
+	trend, err := gas.PredictTrend(at10, 50*units.Bar, gas.SeaWater)
 	require.NoError(t, err)
 	require.InDelta(t, 15, trend.LowGas.Minutes(), 1e-6)
 	require.InDelta(t, 10, float64(trend.PerMinute), 1e-6)
@@ -41,44 +41,44 @@ func TestATrendIsTheStraightLineOfPressureOverTimeAtDepth(t *testing.T) {
 	require.Greater(t, trend.Latest, trend.LowGas)
 
 	deeper := append(at10, sight(10, 20, 100, units.UnitBar)) // the same moment, at the new depth
-	trend, err = gas.Foretell(deeper, 50*units.Bar, gas.SeaWater)
+	trend, err = gas.PredictTrend(deeper, 50*units.Bar, gas.SeaWater)
 	require.NoError(t, err)
 	require.InDelta(t, 10+50.0/15, trend.LowGas.Minutes(), 1e-6)
 	require.InDelta(t, 15, float64(trend.PerMinute), 1e-6)
 
 	// 50 bar are 725 psi; the same dive read in psi foretells the same.
-	var inPSI []gas.Look
+	var inPSI []gas.GaugeReading
 	for _, l := range at10 {
-		inPSI = append(inPSI, gas.Look{After: l.After, Depth: l.Depth, Reading: units.Read(l.Reading.Pressure().In(units.UnitPSI), units.UnitPSI)})
+		inPSI = append(inPSI, gas.GaugeReading{After: l.After, Depth: l.Depth, Reading: units.Read(l.Reading.Pressure().In(units.UnitPSI), units.UnitPSI)})
 	}
-	trend, err = gas.Foretell(inPSI, 50*units.Bar, gas.SeaWater)
+	trend, err = gas.PredictTrend(inPSI, 50*units.Bar, gas.SeaWater)
 	require.NoError(t, err)
 	require.InDelta(t, 15, trend.LowGas.Minutes(), 0.001)
 }
 
 func TestATrendSaysWhatItDoesNotKnow(t *testing.T) {
-	bars := func(l ...gas.Look) (gas.Trend, error) { return gas.Foretell(l, 50*units.Bar, gas.SeaWater) }
+	bars := func(l ...gas.GaugeReading) (gas.Trend, error) { return gas.PredictTrend(l, 50*units.Bar, gas.SeaWater) }
 	b := units.UnitBar
 	for _, c := range []struct {
 		name  string
-		looks []gas.Look
+		looks []gas.GaugeReading
 		want  string
 	}{
 		{"nothing", nil, "two readings"},
-		{"one reading", []gas.Look{sight(1, 10, 190, b)}, "two readings"},
-		{"two at one moment", []gas.Look{sight(1, 10, 190, b), sight(1, 10, 180, b)}, "two readings"},
-		{"too close together for the error of a gauge", []gas.Look{sight(0, 10, 190, b), sight(1, 10, 186, b)}, "do not tell yet"},
-		{"no fall", []gas.Look{sight(0, 10, 190, b), sight(5, 10, 190, b)}, "does not fall"},
-		{"a rise", []gas.Look{sight(0, 10, 150, b), sight(5, 10, 190, b)}, "does not fall"},
-		{"reached", []gas.Look{sight(0, 10, 190, b), sight(9, 10, 50, b)}, "has been reached"},
-		{"a free flow: the last reading is far below the others", []gas.Look{sight(0, 10, 200, b), sight(2, 10, 192, b), sight(4, 10, 184, b), sight(6, 10, 176, b), sight(8, 10, 90, b)}, "something changed"},
+		{"one reading", []gas.GaugeReading{sight(1, 10, 190, b)}, "two readings"},
+		{"two at one moment", []gas.GaugeReading{sight(1, 10, 190, b), sight(1, 10, 180, b)}, "two readings"},
+		{"too close together for the error of a gauge", []gas.GaugeReading{sight(0, 10, 190, b), sight(1, 10, 186, b)}, "do not tell yet"},
+		{"no fall", []gas.GaugeReading{sight(0, 10, 190, b), sight(5, 10, 190, b)}, "does not fall"},
+		{"a rise", []gas.GaugeReading{sight(0, 10, 150, b), sight(5, 10, 190, b)}, "does not fall"},
+		{"reached", []gas.GaugeReading{sight(0, 10, 190, b), sight(9, 10, 50, b)}, "has been reached"},
+		{"a free flow: the last reading is far below the others", []gas.GaugeReading{sight(0, 10, 200, b), sight(2, 10, 192, b), sight(4, 10, 184, b), sight(6, 10, 176, b), sight(8, 10, 90, b)}, "something changed"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := bars(c.looks...)
 			require.ErrorContains(t, err, c.want)
 		})
 	}
-	for _, bad := range []gas.Look{sight(2000, 10, 100, b), sight(2, 200, 100, b), sight(2, 10, 2000, b)} {
+	for _, bad := range []gas.GaugeReading{sight(2000, 10, 100, b), sight(2, 200, 100, b), sight(2, 10, 2000, b)} {
 		_, err := bars(sight(0, 10, 200, b), bad)
 		var out *gas.OutOfRange
 		require.True(t, errors.As(err, &out), "%v", err)
@@ -89,8 +89,8 @@ func TestATrendSaysWhatItDoesNotKnow(t *testing.T) {
 // with none at all the diver is taken to stay where they are.
 func TestDepthsThatAreNotKnown(t *testing.T) {
 	b := units.UnitBar
-	foretell := func(l ...gas.Look) gas.Trend {
-		trend, err := gas.Foretell(l, 50*units.Bar, gas.SeaWater)
+	foretell := func(l ...gas.GaugeReading) gas.Trend {
+		trend, err := gas.PredictTrend(l, 50*units.Bar, gas.SeaWater)
 		require.NoError(t, err)
 		return trend
 	}
@@ -108,9 +108,9 @@ func TestDepthsThatAreNotKnown(t *testing.T) {
 
 // steady gives looks at these minutes of a dive at one depth that loses so many
 // bar in a minute from 220 bar on.
-func steady(minutes []float64, perMinute float64) (out []gas.Look) {
+func steady(minutes []float64, perMinute float64) (out []gas.GaugeReading) {
 	for _, m := range minutes {
-		out = append(out, gas.Look{After: time.Duration(m * float64(time.Minute)), Depth: new(units.Depth(12)),
+		out = append(out, gas.GaugeReading{After: time.Duration(m * float64(time.Minute)), Depth: new(units.Depth(12)),
 			Reading: units.Read(220-perMinute*m, units.UnitBar)})
 	}
 	return out
@@ -137,11 +137,11 @@ func TestMoreConsumptionIsNeverLater(t *testing.T) {
 		if more > most {
 			return
 		}
-		a, err := gas.Foretell(steady(minutes, less), 50*units.Bar, gas.SeaWater)
+		a, err := gas.PredictTrend(steady(minutes, less), 50*units.Bar, gas.SeaWater)
 		if err != nil {
 			return // too slow a fall to tell
 		}
-		b, err := gas.Foretell(steady(minutes, more), 50*units.Bar, gas.SeaWater)
+		b, err := gas.PredictTrend(steady(minutes, more), 50*units.Bar, gas.SeaWater)
 		require.NoError(t, err, "a faster fall is told the more easily")
 		require.LessOrEqual(t, b.LowGas, a.LowGas+time.Millisecond)
 		require.LessOrEqual(t, b.Earliest, a.Earliest+time.Millisecond)
@@ -150,12 +150,12 @@ func TestMoreConsumptionIsNeverLater(t *testing.T) {
 
 func TestATrendIsOrdered(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var looks []gas.Look
+		var looks []gas.GaugeReading
 		for _, m := range drawMinutes(t, rapid.IntRange(2, 10).Draw(t, "looks")) {
 			looks = append(looks, sight(m, rapid.Float64Range(-1, 30).Draw(t, "depth"), rapid.Float64Range(0, 300).Draw(t, "bar"), units.UnitBar))
 		}
 		low := units.Pressure(rapid.Float64Range(0, 120).Draw(t, "low"))
-		trend, err := gas.Foretell(looks, low, gas.SeaWater)
+		trend, err := gas.PredictTrend(looks, low, gas.SeaWater)
 		if err != nil {
 			return
 		}
@@ -179,14 +179,14 @@ func TestAMisreadCheckDoesLittleHarm(t *testing.T) {
 		n := rapid.IntRange(6, 10).Draw(t, "looks")
 		minutes := drawMinutes(t, n)
 		perMinute := rapid.Float64Range(2, 150/minutes[n-1]).Draw(t, "bar a minute")
-		exact, err := gas.Foretell(steady(minutes, perMinute), 50*units.Bar, gas.SeaWater)
+		exact, err := gas.PredictTrend(steady(minutes, perMinute), 50*units.Bar, gas.SeaWater)
 		if err != nil {
 			return
 		}
 		i := rapid.IntRange(0, n-2).Draw(t, "misread")
 		looks := steady(minutes, perMinute)
 		looks[i].Reading = units.Read(rapid.Float64Range(0, 300).Draw(t, "as"), units.UnitBar)
-		got, err := gas.Foretell(looks, 50*units.Bar, gas.SeaWater)
+		got, err := gas.PredictTrend(looks, 50*units.Bar, gas.SeaWater)
 		if err != nil {
 			require.ErrorContains(t, err, "do not tell yet", "a doubtful reading may take the trend away")
 			return
@@ -211,14 +211,14 @@ func influence(xs []float64, i int, x float64) float64 {
 	return math.Abs(1/float64(len(xs)) + (x-mean)*(xs[i]-mean)/sxx)
 }
 
-func ExampleForetell() {
+func ExamplePredictTrend() {
 	depth := 10 * units.Metre
-	look := func(minutes int, bar float64) gas.Look {
-		return gas.Look{After: time.Duration(minutes) * time.Minute, Depth: &depth, Reading: units.Read(bar, units.UnitBar)}
+	look := func(minutes int, bar float64) gas.GaugeReading {
+		return gas.GaugeReading{After: time.Duration(minutes) * time.Minute, Depth: &depth, Reading: units.Read(bar, units.UnitBar)}
 	}
-	trend, err := gas.Foretell([]gas.Look{look(0, 200), look(2, 182), look(4, 160), look(6, 141), look(8, 120)}, 55*units.Bar, gas.SeaWater)
+	trend, err := gas.PredictTrend([]gas.GaugeReading{look(0, 200), look(2, 182), look(4, 160), look(6, 141), look(8, 120)}, 55*units.Bar, gas.SeaWater)
 	fmt.Println(trend, err)
-	_, err = gas.Foretell([]gas.Look{look(0, 200), look(1, 192)}, 55*units.Bar, gas.SeaWater)
+	_, err = gas.PredictTrend([]gas.GaugeReading{look(0, 200), look(1, 192)}, 55*units.Bar, gas.SeaWater)
 	fmt.Println(err)
 	// Output:
 	// low-gas pressure likely at 14.5 min, earliest 13.6, latest 15.5; 10.1 bar a minute <nil>

@@ -187,7 +187,7 @@ func (b worksheet) usable(steps []Step) []Step {
 		Step{"Gas time",
 			fmt.Sprintf("%s ÷ (%s × %s at %s) = %s; rounded down: %s.", b.volume(w.Usable), b.rate(w.Rate),
 				b.times(b.plan.Dive.Mean), b.depth(b.plan.Dive.Mean),
-				min2(Lasts(w.Usable, w.Rate, b.plan.Dive.Mean, b.ph.Water)), minutes(w.GasTime)), navy74})
+				min2(GasTime(w.Usable, w.Rate, b.plan.Dive.Mean, b.ph.Water)), minutes(w.GasTime)), navy74})
 }
 
 // turn adds the step from the usable gas to the turn pressure.

@@ -152,8 +152,8 @@ func (w *season) hold(n int) {
 // dueNow returns the kinds of what is due.
 func (w *season) dueNow() (out []string) {
 	w.t.Helper()
-	require.NoError(w.t, w.DB.In(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Many[string](ctx, tx, `SELECT kind FROM water_due WHERE kind <> 'batch' AND due_at <= clock_timestamp()`, pgx.StrictNamedArgs{})
+	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Rows[string](ctx, tx, `SELECT kind FROM water_due WHERE kind <> 'batch' AND due_at <= clock_timestamp()`, pgx.StrictNamedArgs{})
 		return err
 	}))
 	return out

@@ -38,14 +38,14 @@ func aboutOuting(e api.BatchEntry) *uuid.UUID  { return e.OutingID }
 // here, or of a session.
 var entryKinds = map[journal.Kind]entryKind{
 	journal.RollCall: {"callRoll", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id", reads(rollCall),
-		tells(sessions.QueueCalled, func(c sessions.Called) uuid.UUID { return c.ID }, attendanceView)},
+		tells(sessions.QueueCalled, func(c sessions.RollCallEntry) uuid.UUID { return c.ID }, attendanceView)},
 	journal.Conditions: {"reportConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id", creates(conditions), nil},
 	journal.HeadCount:  {"countHeads", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id", creates(headCount), nil},
 	journal.Incident:   {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id", creates(outingIncident), nil},
 	journal.DiveStart: {"logTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id", reads(timeIn),
-		tellsAlone(training.QueueTimesIn, func(d training.Logged) uuid.UUID { return d.StartID }, loggedView)},
+		tellsAlone(training.QueueTimesIn, func(d training.LoggedDive) uuid.UUID { return d.StartID }, loggedView)},
 	journal.DiveEnd: {"logTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id", reads(timeOut),
-		tellsAlone(training.QueueTimesOut, func(d training.Logged) uuid.UUID { return *d.EndID }, loggedView)},
+		tellsAlone(training.QueueTimesOut, func(d training.LoggedDive) uuid.UUID { return *d.EndID }, loggedView)},
 	journal.GasCheck: {"logGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id", reads(gasCheck),
 		tellsAlone(training.QueueGasChecks, func(c training.GasCheckLogged) uuid.UUID { return c.ID }, gasCheckView)},
 	journal.DrillAttempt: {"logDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id", reads(attempt),
@@ -93,7 +93,7 @@ func tellsAlone[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) 
 	return out
 }
 
-func attendanceView(c sessions.Called, head journal.Head) api.LiveAttendance {
+func attendanceView(c sessions.RollCallEntry, head journal.Head) api.LiveAttendance {
 	return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance), Note: orNull(c.Note),
 		WitnessedBy: head.WitnessedBy, RecordedBy: orNull(head.RecordedBy), WitnessedAt: head.WitnessedAt.UTC()}
 }
@@ -146,7 +146,7 @@ func sessionIncident(key once.Key, session uuid.UUID, b api.IncidentAdd) session
 }
 
 // sent reads one entry of a batch. What is wrong with it refuses it alone.
-func (c *contract) sent(raw json.RawMessage) desk.Sent {
+func (c *contract) sent(raw json.RawMessage) desk.BatchEntry {
 	e, err := c.entry(raw)
 	if err != nil {
 		refusal, _ := faultOf(err)
@@ -154,7 +154,7 @@ func (c *contract) sent(raw json.RawMessage) desk.Sent {
 		out.Received = raw
 		return out
 	}
-	out := desk.Sent{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
+	out := desk.BatchEntry{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
 	if e.Clock != nil {
 		out.Ticks = &journal.Ticks{Clock: e.Clock.ID, MS: e.Clock.TicksMs}
 	}

@@ -111,7 +111,7 @@ func TestACentresStreamsAreItsOwn(t *testing.T) {
 			Scopes: []actor.Scope{people.TrainingRead}}
 		ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 		defer cancel()
-		l, err := hub.Listen(actor.In(ctx, who), live.Wish{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: people.TrainingRead})
+		l, err := hub.Listen(actor.In(ctx, who), live.Subscription{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: people.TrainingRead})
 		if err == nil {
 			t.Cleanup(l.Close)
 		}

@@ -37,7 +37,7 @@ func (s *server) GiveBriefing(ctx context.Context, r api.GiveBriefingRequestObje
 		n.Roles = append(n.Roles, planning.BriefingRole{Role: x.Role, PersonID: x.PersonID, Name: given(x.Name, "")})
 	}
 	for _, h := range given(b.Heard, nil) {
-		n.Heard = append(n.Heard, planning.Heard{PersonID: h.PersonID, How: planning.How(h.How)})
+		n.Heard = append(n.Heard, planning.NewAcknowledgement{PersonID: h.PersonID, How: planning.AcknowledgedBy(h.How)})
 	}
 	out, created, err := s.Planning.GiveBriefing(ctx, n)
 	switch {
@@ -78,8 +78,8 @@ func (s *server) AcknowledgeBriefing(ctx context.Context, r api.AcknowledgeBrief
 
 // EnterAcknowledgements implements POST /v1/briefings/{id}/acknowledgements.
 func (s *server) EnterAcknowledgements(ctx context.Context, r api.EnterAcknowledgementsRequestObject) (api.EnterAcknowledgementsResponseObject, error) {
-	heard := each(r.Body.Items, func(x api.AcknowledgementAdd) planning.Heard {
-		return planning.Heard{ID: x.ID, PersonID: x.PersonID, How: planning.How(x.How), WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
+	heard := each(r.Body.Items, func(x api.AcknowledgementAdd) planning.NewAcknowledgement {
+		return planning.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: planning.AcknowledgedBy(x.How), WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
 	})
 	out, err := s.Planning.EnterHeard(ctx, r.ID, heard)
 	if err != nil {

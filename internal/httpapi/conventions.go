@@ -40,7 +40,7 @@ func (s *server) CreateConvention(ctx context.Context, r api.CreateConventionReq
 func (s *server) ExamineConvention(_ context.Context, r api.ExamineConventionRequestObject) (api.ExamineConventionResponseObject, error) {
 	c := conventionDraft(*r.Body)
 	return api.ExamineConvention200JSONResponse{ExaminedJSONResponse: api.ExaminedJSONResponse{
-		Findings: findings(planning.Examine(c)), Shows: each(planning.Samples(c), shownView)}}, nil
+		Findings: findings(planning.CheckConvention(c)), Shows: each(planning.Samples(c), shownView)}}, nil
 }
 
 // conventionDraft reads a convention that a request gives whole.
@@ -112,7 +112,7 @@ func (s *server) DecodeGestures(ctx context.Context, r api.DecodeGesturesRequest
 		return nil, err
 	}
 	return api.DecodeGestures200JSONResponse{ReadGesturesJSONResponse: api.ReadGesturesJSONResponse{Findings: findings(found),
-		Said: each(said, func(x signal.Said) api.SaidByGestures {
+		Said: each(said, func(x signal.Interpretation) api.SaidByGestures {
 			return api.SaidByGestures{Reading: optionalQuantity(x.Reading), Meaning: unlessEmpty(string(x.Meaning)), Text: x.String()}
 		})}}, nil
 }
@@ -145,7 +145,7 @@ func conventionDecided(c planning.Convention, found finding.List) api.Convention
 // against it now.
 func conventionView(c planning.Convention, found finding.List) api.Convention {
 	if found == nil {
-		found = planning.Examine(c.Convention)
+		found = planning.CheckConvention(c.Convention)
 	}
 	return api.Convention{
 		Code:      c.Code,

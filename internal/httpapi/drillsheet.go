@@ -28,7 +28,7 @@ func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestOb
 	if err != nil {
 		return nil, err
 	}
-	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillAsk{Seed: uint64(r.Params.Seed), Convention: c.Convention, Participants: given(r.Params.ParticipantID, nil)})
+	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention, Participants: given(r.Params.ParticipantID, nil)})
 	if err != nil {
 		return nil, err
 	}
@@ -46,7 +46,7 @@ func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
 	// What is only to be noted of the signals belongs to the briefing.
 	out := sheet.Drill{LeftOut: leftOut(script.Students), Findings: slices.DeleteFunc(slices.Clone(script.Findings), func(f finding.Finding) bool { return f.Severity == finding.Note })}
 	for i, card := range script.Cards {
-		d := script.Students[slices.IndexFunc(script.Students, func(d training.Drilled) bool { return d.ParticipantID.String() == card.Trainee })]
+		d := script.Students[slices.IndexFunc(script.Students, func(d training.DrillStudent) bool { return d.ParticipantID.String() == card.Trainee })]
 		one := sheet.DrillCard{Number: i + 1, Name: d.Name, Gauge: card.Reading.String(), Report: c.In(d.GaugeUnit).Down(card.Reading).String(), Hands: card.Show.String()}
 		var then []string
 		for _, e := range card.Expect[1:] { // the first is the report
@@ -64,9 +64,9 @@ func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
 }
 
 // leftOut says in one sentence which cases are left out for whom.
-func leftOut(students []training.Drilled) string {
+func leftOut(students []training.DrillStudent) string {
 	var cases []string
-	for _, c := range signal.Cases() {
+	for _, c := range signal.Misreadings() {
 		var names []string
 		for _, d := range students {
 			if slices.Contains(d.LeftOut, c) {

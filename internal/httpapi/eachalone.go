@@ -156,12 +156,12 @@ func (c *contract) entry(raw json.RawMessage) (api.BatchEntry, error) {
 
 // unread returns an entry that is no entry of the contract, with what can be told
 // of it: its id, its kind and what it names.
-func unread(raw json.RawMessage, refusal *fault.Fault) desk.Sent {
+func unread(raw json.RawMessage, refusal *fault.Fault) desk.BatchEntry {
 	var bytesOf bytes.Buffer
 	if json.Compact(&bytesOf, raw) != nil {
 		bytesOf.Write(raw)
 	}
-	out := desk.Sent{Kind: desk.Malformed, Body: json.RawMessage("{}"), Unread: bytesOf.Bytes(), Refusal: refusal}
+	out := desk.BatchEntry{Kind: desk.Malformed, Body: json.RawMessage("{}"), Unread: bytesOf.Bytes(), Refusal: refusal}
 	out.EntryID = uuid.NewHash(sha256.New(), uuid.Nil, out.Unread, 8)
 	var members map[string]any
 	if json.Unmarshal(raw, &members) != nil {

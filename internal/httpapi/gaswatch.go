@@ -20,7 +20,7 @@ func (s *server) WatchGas(ctx context.Context, r api.WatchGasRequestObject) (api
 }
 
 // watchedView is also what the live view sends of one participant.
-func watchedView(w training.Watched) api.WatchedDiver {
+func watchedView(w training.DiverStatus) api.WatchedDiver {
 	return api.WatchedDiver{
 		ParticipantID:  w.ParticipantID,
 		PersonID:       w.PersonID,

@@ -31,7 +31,7 @@ import (
 // reached through the API alone. Its day is Monday 1 June 2026, ten o'clock in
 // Lisbon.
 type shop struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	t        testing.TB
 	handler  http.Handler
 	services app.Services
@@ -56,9 +56,9 @@ func open(t testing.TB) *shop {
 }
 
 // openIn opens a shop for a centre that is there.
-func openIn(t testing.TB, scene *scenetest.Scene) *shop {
+func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	t.Helper()
-	s := &shop{Scene: scene, t: t, services: app.NewServices(scene.DB.DB)}
+	s := &shop{Fixture: scene, t: t, services: app.NewServices(scene.DB.DB)}
 	s.Clock(today)
 	log := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	s.hub = app.NewHub(scene.DB.DB, s.services, config.StreamLimit, 0, log)

@@ -112,7 +112,7 @@ func ratedDiveView(d planning.RatedDive) api.RatedDive {
 		Rate:      rateUp(d.Estimate.Rate),
 		Low:       rateDown(d.Estimate.Low),
 		High:      rateUp(d.Estimate.High),
-		Misread: each(d.Misread(), func(l planning.Look) api.MisreadLook {
+		Misread: each(d.Misread(), func(l planning.RateReading) api.MisreadLook {
 			return api.MisreadLook{What: l.What, ID: l.ID, At: l.At.UTC(), Reading: quantity(l.Reading)}
 		}),
 	}

@@ -56,7 +56,7 @@ func (w LiveWords) Stand(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]jso
 	if err != nil {
 		return nil, err
 	}
-	divers := map[uuid.UUID][]training.Watched{}
+	divers := map[uuid.UUID][]training.DiverStatus{}
 	for _, d := range watched {
 		divers[d.SessionID] = append(divers[d.SessionID], d)
 	}

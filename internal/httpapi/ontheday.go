@@ -18,8 +18,8 @@ func (s *server) CallRoll(ctx context.Context, r api.CallRollRequestObject) (api
 	return api.CallRoll200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, found))}, err
 }
 
-func rollCall(c api.RollCall) sessions.Call {
-	out := sessions.Call{ID: c.ID, ParticipantID: c.ParticipantID, Aboard: c.Aboard, Attendance: sessions.Attendance(c.Attendance), WitnessedBy: c.WitnessedBy,
+func rollCall(c api.RollCall) sessions.NewRollCallEntry {
+	out := sessions.NewRollCallEntry{ID: c.ID, ParticipantID: c.ParticipantID, Aboard: c.Aboard, Attendance: sessions.Attendance(c.Attendance), WitnessedBy: c.WitnessedBy,
 		WitnessedAt: c.WitnessedAt, Note: c.Note}
 	if u := c.Unexpected; u != nil {
 		out.Unexpected = &sessions.Unexpected{PersonID: u.PersonID, EnrolmentID: u.EnrolmentID, GroupID: u.GroupID, Role: sessions.Role(u.Role)}
@@ -195,7 +195,7 @@ func headCountView(h sessions.HeadCount) api.HeadCount {
 		RecordedAt: h.RecordedAt.UTC(), VoidedAt: utc(h.VoidedAt), State: string(h.State), Findings: findings(h.Findings)}
 }
 
-func aboardView(a sessions.Aboard) api.Aboard {
+func aboardView(a sessions.ListedPerson) api.Aboard {
 	return api.Aboard{PersonID: orNull(a.PersonID), GuestID: orNull(a.GuestID), Name: a.Name, Part: a.Part}
 }
 

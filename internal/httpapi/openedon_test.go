@@ -18,8 +18,8 @@ import (
 func (w *season) openedOn(session string) map[string]body {
 	w.t.Helper()
 	var text string
-	require.NoError(w.t, w.DB.In(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		text, err = pg.One[string](ctx, tx, `SELECT judged::text FROM decision WHERE kind = 'open_session' AND subject_id::text = @id`,
+	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		text, err = pg.Row[string](ctx, tx, `SELECT judged::text FROM decision WHERE kind = 'open_session' AND subject_id::text = @id`,
 			pgx.StrictNamedArgs{"id": session})
 		return err
 	}))

@@ -63,7 +63,7 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 
 // TakeInPeople implements POST /v1/people/import.
 func (s *server) TakeInPeople(ctx context.Context, _ api.TakeInPeopleRequestObject) (api.TakeInPeopleResponseObject, error) {
-	list, _, err := s.People.TakeIn(ctx, creation(ctx, nil), callFrom(ctx).body)
+	list, _, err := s.People.ImportList(ctx, creation(ctx, nil), callFrom(ctx).body)
 	if err != nil {
 		return nil, err
 	}

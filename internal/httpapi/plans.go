@@ -14,7 +14,7 @@ func (s *server) CalculatePlan(ctx context.Context, r api.CalculatePlanRequestOb
 	if err != nil {
 		return nil, err
 	}
-	var worked []planning.Worked
+	var worked []planning.WorkedSteps
 	if given(r.Params.Worked, false) {
 		if worked, err = planning.Explain(in); err != nil {
 			return nil, err

@@ -61,7 +61,7 @@ func (s *server) GetGasPlanSheet(ctx context.Context, r api.GetGasPlanSheetReque
 
 // planSheet puts a stored plan on a sheet. Once it is confirmed, what was found
 // then is said, with who took on which caution.
-func (s *server) planSheet(p planning.GasPlan, scene planning.PlanScene) sheet.Plan {
+func (s *server) planSheet(p planning.GasPlan, scene planning.PlanSheetContext) sheet.Plan {
 	loc, err := when.Zone(scene.TimeZone, "")
 	if err != nil {
 		loc = time.UTC // a zone that was known once and is no more
@@ -89,7 +89,7 @@ func (s *server) planSheet(p planning.GasPlan, scene planning.PlanScene) sheet.P
 	return out
 }
 
-func sceneFacts(scene planning.PlanScene, clock func(time.Time) string) []sheet.Fact {
+func sceneFacts(scene planning.PlanSheetContext, clock func(time.Time) string) []sheet.Fact {
 	facts := []sheet.Fact{{Label: "Session starts", Value: clock(scene.StartsAt)}}
 	for _, f := range []struct {
 		label string

@@ -61,14 +61,14 @@ func (s *server) WriteDrillScript(ctx context.Context, r api.WriteDrillScriptReq
 		return nil, err
 	}
 	seed := seedOr(r.Body.Seed)
-	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillAsk{Seed: uint64(seed), Convention: c, Participants: given(r.Body.ParticipantIds, nil),
+	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillRequest{Seed: uint64(seed), Convention: c, Participants: given(r.Body.ParticipantIds, nil),
 		Pressures: each(given(r.Body.Pressures, nil), func(p api.DrillPressures) training.PressuresGiven {
 			return training.PressuresGiven{ParticipantID: p.ParticipantID, Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}
 		})})
 	if err != nil {
 		return nil, err
 	}
-	names := map[string]training.Drilled{}
+	names := map[string]training.DrillStudent{}
 	for _, d := range script.Students {
 		names[d.ParticipantID.String()] = d
 	}
@@ -80,15 +80,15 @@ func (s *server) WriteDrillScript(ctx context.Context, r api.WriteDrillScriptReq
 	return api.WriteDrillScript200JSONResponse{DrillScriptJSONResponse: api.DrillScriptJSONResponse(out)}, nil
 }
 
-func drilledView(d training.Drilled) api.DrillStudent {
+func drilledView(d training.DrillStudent) api.DrillStudent {
 	return api.DrillStudent{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name, GaugeUnit: string(d.GaugeUnit),
 		Turn: optionalQuantity(d.Turn), Low: optionalQuantity(d.Low), PressuresFrom: unlessEmpty(d.From), LeftOut: texts(d.LeftOut),
-		CameBack: each(d.Back, func(b training.CameBack) api.DrillCameBack {
+		CameBack: each(d.Back, func(b training.RepeatedMisreading) api.DrillCameBack {
 			return api.DrillCameBack{Case: string(b.Case), EntryID: b.Entry, Because: b.Because}
 		})}
 }
 
-func cardView(number int, c signal.Card, conv signal.Convention, d training.Drilled) api.DrillCard {
+func cardView(number int, c signal.Card, conv signal.Convention, d training.DrillStudent) api.DrillCard {
 	return api.DrillCard{Number: number, Round: c.Round, ParticipantID: uuid.MustParse(c.Trainee), PersonName: d.Name, Case: string(c.Case), Title: c.Case.Title(),
 		Reading: quantity(c.Reading), Report: quantity(conv.In(d.GaugeUnit).Down(c.Reading)), Show: shown(c.Show), Expect: c.Expect}
 }

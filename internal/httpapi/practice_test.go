@@ -24,7 +24,7 @@ func TestTheContractKnowsEveryCase(t *testing.T) {
 	require.NoError(t, err)
 	schema := func(name string) *base.Schema { return model.Model.Components.Schemas.GetOrZero(name).Schema() }
 	var cases []string
-	for _, c := range signal.Cases() {
+	for _, c := range signal.Misreadings() {
 		cases = append(cases, string(c))
 		require.NotEqual(t, string(c), c.Title(), "a title in words")
 	}
@@ -64,7 +64,7 @@ func TestADrillIsWrittenForTheStudentsOfASession(t *testing.T) {
 	require.Equal(t, before, w.everyRow(), "nothing is stored")
 
 	all := []string{}
-	for _, c := range signal.Cases() {
+	for _, c := range signal.Misreadings() {
 		all = append(all, string(c))
 	}
 	require.ElementsMatch(t, all, casesFor(first, sofia))

@@ -56,7 +56,7 @@ func progressTable(list []training.Progress, y syllabus.Syllabus) ([]byte, error
 		header = append(header, "theory "+p.Code)
 	}
 	for _, d := range y.Dives {
-		header = append(header, "dive "+syllabus.Times(d.Number).String())
+		header = append(header, "dive "+syllabus.CountOf(d.Number).String())
 	}
 	rows := [][]string{header}
 	for _, p := range list {
@@ -174,7 +174,7 @@ func signedAsView(s *training.SignedAs) *api.SignedAs {
 	return &api.SignedAs{Name: s.Name, BirthOn: date(s.BirthOn), RefID: s.RefID, SignedAt: s.SignedAt.UTC()}
 }
 
-func attendedView(a training.Attended) api.SessionAttended {
+func attendedView(a training.AttendedSession) api.SessionAttended {
 	return api.SessionAttended{SessionID: a.SessionID, CourseID: a.CourseID, Title: a.Title, Kind: a.Kind, StartsAt: a.StartsAt.UTC(), EndsAt: a.EndsAt.UTC(),
 		State: a.State, Attendance: a.Attendance, Instructor: orNull(a.InCharge)}
 }

@@ -107,7 +107,7 @@ func versionView(v courses.SyllabusVersion) api.SyllabusVersion {
 
 // limit reads a quantity of a syllabus, where a plain count has the unit count.
 func limit(q api.Quantity) syllabus.Quantity {
-	out := syllabus.Of(q.Value, units.Unit(q.Unit))
+	out := syllabus.QuantityOf(q.Value, units.Unit(q.Unit))
 	if q.Unit == count {
 		out.Unit = ""
 	}

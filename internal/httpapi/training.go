@@ -23,7 +23,7 @@ func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (a
 		})}}}, err
 }
 
-func loggedView(l training.Logged) api.DiveLogged {
+func loggedView(l training.LoggedDive) api.DiveLogged {
 	return api.DiveLogged{
 		StartID:        l.StartID,
 		ParticipantID:  l.ParticipantID,

@@ -33,11 +33,11 @@ type Decision struct {
 	Accepted []Acceptance
 }
 
-// Settle gives a fault when the findings do not let a decision stand: something
+// RequireAccepted gives a fault when the findings do not let a decision stand: something
 // forbids, or a caution is open that nobody accepted, neither the caller now
 // nor somebody before. A program can accept nothing. A caution is accepted by
 // its rule and the id of any of its subjects.
-func Settle(who actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) error {
+func RequireAccepted(who actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) error {
 	if found.Forbids() {
 		return fault.RefusedBy(found)
 	}
@@ -192,7 +192,7 @@ var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, S
 // Accepted returns the cautions that somebody accepted before in decisions about
 // a subject: the thing of that type with that id.
 func Accepted(ctx context.Context, tx *pg.Tx, subjectType string, id uuid.UUID) ([]Acceptance, error) {
-	return pg.Many[Acceptance](ctx, tx, `
+	return pg.Rows[Acceptance](ctx, tx, `
 		SELECT a->>'rule' AS rule, coalesce(a->>'subject_type', '') AS subject_type, a->>'subject_id' AS subject_id,
 			a->>'reason' AS reason
 		FROM decision, jsonb_array_elements(accepted) a

@@ -81,7 +81,7 @@ func CheckTime(now, at time.Time, pointer string) error {
 // Replay tells whether the entry was recorded before. The same id with another
 // body is fault.IDReused.
 func Replay(ctx context.Context, tx *pg.Tx, id uuid.UUID, digest []byte) (bool, error) {
-	have, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM entry WHERE centre_id = app_centre() AND id = @id`,
+	have, found, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM entry WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": id})
 	if err != nil || !found {
 		return false, err
@@ -95,7 +95,7 @@ func Replay(ctx context.Context, tx *pg.Tx, id uuid.UUID, digest []byte) (bool, 
 // Digests gives, for each of the ids that was recorded before, the digest of
 // the body that recorded it.
 func Digests(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID][]byte, error) {
-	used, err := pg.Many[Used](ctx, tx, usedSQL, pgx.StrictNamedArgs{"ids": ids})
+	used, err := pg.Rows[Used](ctx, tx, usedSQL, pgx.StrictNamedArgs{"ids": ids})
 	return ByID(used), err
 }
 
@@ -187,13 +187,13 @@ const Columns = `e.id, e.kind, e.session_id, e.outing_id, e.participant_id, e.en
 	e.recorded_by, e.witnessed_at, e.recorded_at, e.findings, e.voided_at, e.voided_by, e.void_reason,
 	(SELECT to_jsonb(k) FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS timing`
 
-// Find gives the header of an entry, voided or not; fault.Missing when there is
+// Find gives the header of an entry, voided or not; fault.NoSuch when there is
 // no such entry in the centre.
 func Find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Head, error) {
-	h, found, err := pg.Maybe[Head](ctx, tx, `SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = @id`,
+	h, found, err := pg.OptionalRow[Head](ctx, tx, `SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = @id`,
 		pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("entry")
+		err = fault.NoSuch("entry")
 	}
 	return h, err
 }
@@ -201,7 +201,7 @@ func Find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Head, error) {
 // QueueHeads reads the headers of entries by their ids, voided or not, in a
 // batch.
 func QueueHeads(b *pgx.Batch, into *[]Head, ids []uuid.UUID) {
-	pg.Queue(b, into, `SELECT x.* FROM unnest(@ids::uuid[]) w (id)
+	pg.QueueRows(b, into, `SELECT x.* FROM unnest(@ids::uuid[]) w (id)
 		CROSS JOIN LATERAL (SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids})
 }
 

@@ -47,7 +47,7 @@ func newBench(t *testing.T) bench {
 
 func (b bench) in(t *testing.T, fn func(ctx context.Context, tx *pg.Tx) error) {
 	t.Helper()
-	require.NoError(t, b.db.In(b.ctx, b.who.Centre, fn))
+	require.NoError(t, b.db.InTx(b.ctx, b.who.Centre, fn))
 }
 
 func TestADemoCentresClockMovesNow(t *testing.T) {
@@ -56,7 +56,7 @@ func TestADemoCentresClockMovesNow(t *testing.T) {
 		require.WithinDuration(t, time.Now().Add(30*24*time.Hour), tx.Now, time.Minute)
 		return nil
 	})
-	require.NoError(t, b.db.In(b.ctx, uuid.New(), func(_ context.Context, tx *pg.Tx) error {
+	require.NoError(t, b.db.InTx(b.ctx, uuid.New(), func(_ context.Context, tx *pg.Tx) error {
 		require.WithinDuration(t, time.Now(), tx.Now, time.Minute, "of any other centre, the clock is the real one")
 		return nil
 	}))
@@ -94,7 +94,7 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 		require.True(t, e.WitnessedAt.Equal(h.WitnessedAt))
 		_, err = journal.Find(ctx, tx, uuid.New())
 		require.ErrorIs(t, err, fault.NotFound.Err())
-		kept, err := pg.Many[string](ctx, tx, `SELECT kind FROM ledger_entry WHERE ref_id = @id`, pgx.StrictNamedArgs{"id": e.ID})
+		kept, err := pg.Rows[string](ctx, tx, `SELECT kind FROM ledger_entry WHERE ref_id = @id`, pgx.StrictNamedArgs{"id": e.ID})
 		require.NoError(t, err)
 		require.Equal(t, []string{string(ledger.EntryVoid)}, kept, "the void is in the ledger, once")
 		return nil
@@ -108,7 +108,7 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 func TestNobodyChangesOrDeletesAnEntry(t *testing.T) {
 	b := newBench(t)
 	for _, sql := range []string{"UPDATE entry SET kind = kind", "DELETE FROM entry", "UPDATE entry_void SET reason = ''", "DELETE FROM decision"} {
-		err := b.db.In(b.ctx, b.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		err := b.db.InTx(b.ctx, b.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			_, err := tx.Exec(ctx, sql)
 			return err
 		})
@@ -148,7 +148,7 @@ func TestSettle(t *testing.T) {
 		{"what is forbidden cannot be accepted", person, finding.List{caution, forbidden}, yes, "rules_refused"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			err := journal.Settle(c.who, c.found, c.said)
+			err := journal.RequireAccepted(c.who, c.found, c.said)
 			if c.code == "" {
 				require.NoError(t, err)
 				return
@@ -169,7 +169,7 @@ func TestADecisionKeepsWhatItWasJudgedOn(t *testing.T) {
 			Judged: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		got, err := pg.One[string](ctx, tx, `SELECT judged::text || (findings->0->>'rule') || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
+		got, err := pg.Row[string](ctx, tx, `SELECT judged::text || (findings->0->>'rule') || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
 		require.NoError(t, err)
 		require.Equal(t, `{"age": 14}rwhy`, got)
 		return nil
@@ -191,7 +191,7 @@ func TestWhatWasNoCautionWasNotAccepted(t *testing.T) {
 		accepted, err := journal.Accepted(ctx, tx, "session", subject)
 		require.NoError(t, err)
 		require.Empty(t, accepted)
-		entries, err := pg.One[int](ctx, tx, `SELECT count(*) FROM ledger_entry WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
+		entries, err := pg.Row[int](ctx, tx, `SELECT count(*) FROM ledger_entry WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
 		require.NoError(t, err)
 		require.Zero(t, entries)
 		return nil

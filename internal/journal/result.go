@@ -43,10 +43,10 @@ func DigestOf(v any) []byte {
 	return sum[:]
 }
 
-// Before answers an entry whose id was used before: already recorded when it
+// ReplayResult answers an entry whose id was used before: already recorded when it
 // says the same, refused otherwise. digests is what Digests gave; ok is false
 // when the id is new.
-func Before(digests map[uuid.UUID][]byte, id uuid.UUID, digest []byte) (r Result, ok bool) {
+func ReplayResult(digests map[uuid.UUID][]byte, id uuid.UUID, digest []byte) (r Result, ok bool) {
 	have, ok := digests[id]
 	switch {
 	case !ok:
@@ -66,7 +66,7 @@ type Used struct {
 // QueueUsed asks within a batch which of the ids were used before; ByID makes a
 // map of the answer, as Digests gives it.
 func QueueUsed(b *pgx.Batch, into *[]Used, ids []uuid.UUID) {
-	pg.Queue(b, into, usedSQL, pgx.StrictNamedArgs{"ids": ids})
+	pg.QueueRows(b, into, usedSQL, pgx.StrictNamedArgs{"ids": ids})
 }
 
 const usedSQL = `SELECT id, body_digest FROM entry WHERE centre_id = app_centre() AND id = ANY (@ids)`

@@ -48,8 +48,8 @@ func (s Summaries) Put(heads []Head) {
 // choice: a line or two on a telephone.
 const shortest = 160
 
-// Short returns the beginning of somebody's words, on one line, cut between words.
-func Short(words string) string {
+// Excerpt returns the beginning of somebody's words, on one line, cut between words.
+func Excerpt(words string) string {
 	words = strings.Join(strings.Fields(words), " ")
 	runes := []rune(words)
 	if len(runes) <= shortest {

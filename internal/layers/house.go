@@ -2,23 +2,23 @@ package layers
 
 import "strings"
 
-// Room is a layer of the house.
-type Room string
+// Layer is a layer of the house.
+type Layer string
 
 // The rooms, from the ground up. A package may import packages of the rooms in may.
 const (
-	Words    Room = "words"         // every package may use them
-	Rules    Room = "rules"         // pure: values in, decision out
-	Platform Room = "platform"      // database, ledger, journal
-	Query    Room = "query"         // the data that features judge by: reads every table, writes none
-	Features Room = "features"      // nouns, services and SQL
-	Edge     Room = "edge"          // HTTP, configuration, wiring, commands
-	House    Room = "the house law" // this package
+	Words    Layer = "words"         // every package may use them
+	Rules    Layer = "rules"         // pure: values in, decision out
+	Platform Layer = "platform"      // database, ledger, journal
+	Query    Layer = "query"         // the data that features judge by: reads every table, writes none
+	Features Layer = "features"      // nouns, services and SQL
+	Edge     Layer = "edge"          // HTTP, configuration, wiring, commands
+	House    Layer = "the house law" // this package
 )
 
 // rooms has the room of each package and of those beneath its directory. A new package
 // is entered here.
-var rooms = map[string]Room{
+var rooms = map[string]Layer{
 	"internal/units":   Words,
 	"internal/finding": Words,
 	"internal/fault":   Words,
@@ -83,7 +83,7 @@ const desk = "internal/desk"
 
 // may has the rooms that a room may import from. Imports within a room are judged by
 // the import law itself.
-var may = map[Room][]Room{
+var may = map[Layer][]Layer{
 	Words:    {Words},
 	Rules:    {Words},
 	Platform: {Words, Platform},
@@ -143,7 +143,7 @@ func ViewOwner(view string) (string, bool) {
 func lastOf(pkg string) string { return pkg[strings.LastIndex(pkg, "/")+1:] }
 
 // place returns the room of a package and the directory that is entered for it.
-func place(pkg string) (entered string, room Room, ok bool) {
+func place(pkg string) (entered string, room Layer, ok bool) {
 	for p := pkg; ; {
 		if r, ok := rooms[p]; ok {
 			return p, r, true

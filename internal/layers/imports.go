@@ -41,7 +41,7 @@ func Imports(m *Module) []Breach {
 	return out
 }
 
-func (m *Module) judge(p *Package, f *File, entered string, room Room, s *ast.ImportSpec) (Breach, bool) {
+func (m *Module) judge(p *Package, f *File, entered string, room Layer, s *ast.ImportSpec) (Breach, bool) {
 	name, err := strconv.Unquote(s.Path.Value)
 	if err != nil {
 		return Breach{}, false
@@ -76,7 +76,7 @@ func (m *Module) judge(p *Package, f *File, entered string, room Room, s *ast.Im
 	return Breach{}, false
 }
 
-func judgeOurs(entered string, room Room, inside string,
+func judgeOurs(entered string, room Layer, inside string,
 	breach func(law, cure string) (Breach, bool)) (Breach, bool) {
 	to, toRoom, known := place(inside)
 	switch {
@@ -102,7 +102,7 @@ func judgeOurs(entered string, room Room, inside string,
 
 // judgeTest lets tests import what they need to prepare their data. The tests of words
 // and rules import nothing above them, as their code.
-func (m *Module) judgeTest(room Room, inside string, ours bool,
+func (m *Module) judgeTest(room Layer, inside string, ours bool,
 	breach func(law, cure string) (Breach, bool)) (Breach, bool) {
 	if !ours || (room != Words && room != Rules) {
 		return Breach{}, false

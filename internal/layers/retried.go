@@ -9,7 +9,7 @@ import (
 
 // runners are the functions of package pg that call their argument again when the
 // server gives a transaction up.
-var runners = []string{"In", "InTx", "Browse", "BrowseTx", "Try", "Snapshot", "Look"}
+var runners = []string{"InTx", "Browse", "BrowseTx", "DryRun", "Snapshot", "ReadBatch"}
 
 // Retried returns the breaches of the law that a repeated function starts afresh: a
 // function passed to a runner adds nothing to a variable outside it, which would still

@@ -183,7 +183,7 @@ func lockHeads(ctx context.Context, tx *pg.Tx, entries []Entry) (map[Subject]*he
 	for s := range subjects {
 		ids, types = append(ids, s.ID), append(types, s.Type)
 	}
-	found, err := pg.Many[struct {
+	found, err := pg.Rows[struct {
 		ID   uuid.UUID `db:"subject_id"`
 		Type string    `db:"subject_type"`
 		Seq  int64     `db:"seq"`

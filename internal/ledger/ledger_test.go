@@ -242,7 +242,7 @@ func BenchmarkAppend(b *testing.B) {
 					entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: subjects[i]},
 						Kind: ledger.ClearanceLost, Ref: uuid.New(), Body: body}
 				}
-				err := s.In(ctx, s.centre, func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, tx, entries) })
+				err := s.InTx(ctx, s.centre, func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, tx, entries) })
 				if err != nil {
 					b.Fatal(err)
 				}

@@ -123,7 +123,7 @@ func saltsOf(ctx context.Context, tx *pg.Tx, records []record) (map[decision]Sal
 	for i, c := range records {
 		refs[i] = c.Ref
 	}
-	found, err := pg.Many[struct {
+	found, err := pg.Rows[struct {
 		Kind  Kind
 		RefID uuid.UUID
 		Salt  []byte

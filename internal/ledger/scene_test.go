@@ -109,7 +109,7 @@ func (s *scene) tamper(sql string, args ...any) {
 
 // in runs fn as the service does.
 func (s *scene) in(fn func(ctx context.Context, tx *pg.Tx) error) error {
-	return s.In(actor.In(s.t.Context(), s.who), s.centre, fn)
+	return s.InTx(actor.In(s.t.Context(), s.who), s.centre, fn)
 }
 
 // decide writes one verdict on each skill, each resting on one reading, with

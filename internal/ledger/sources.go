@@ -172,7 +172,7 @@ func (c *record) fields() (row, error) {
 
 // find returns the rows of a source that have these refs.
 func find(ctx context.Context, tx *pg.Tx, sql string, refs []uuid.UUID) (map[uuid.UUID]row, error) {
-	found, err := pg.Many[struct {
+	found, err := pg.Rows[struct {
 		Row row `db:"row"`
 	}](ctx, tx, `
 		SELECT to_jsonb(r) AS row

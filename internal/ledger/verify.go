@@ -53,7 +53,7 @@ func (v *verifier) chains(ctx context.Context) error {
 	w := walker{report: v.report, centre: v.tx.Centre}
 	var after stored
 	for {
-		found, err := pg.Many[stored](ctx, v.tx, `
+		found, err := pg.Rows[stored](ctx, v.tx, `
 			SELECT e.subject_type, e.subject_id, e.seq, e.kind, e.at, e.person_id, e.token_id, e.ref_id,
 				e.prev, e.hash, e.canonical, h.seq AS head_seq, h.hash AS head_hash
 			FROM ledger_entry e
@@ -228,7 +228,7 @@ func (v *verifier) compareEvidence(ctx context.Context, typ string, claims []cla
 
 // headless reports heads whose chains are gone.
 func (v *verifier) headless(ctx context.Context) error {
-	gone, err := pg.Many[struct {
+	gone, err := pg.Rows[struct {
 		Type string    `db:"subject_type"`
 		ID   uuid.UUID `db:"subject_id"`
 		Seq  int64     `db:"seq"`
@@ -259,7 +259,7 @@ func (v *verifier) unrecorded(ctx context.Context) error {
 		if d.SQL == "" {
 			continue
 		}
-		found, err := pg.Many[struct {
+		found, err := pg.Rows[struct {
 			Ref     uuid.UUID `db:"ref"`
 			Subject uuid.UUID `db:"subject"`
 			N       int       `db:"n"`

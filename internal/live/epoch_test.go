@@ -18,7 +18,7 @@ func TestAnotherEpochBeginsAStreamWithASnapshot(t *testing.T) {
 	require.NoError(t, q.check(0))
 	l := q.listen(q.hubs[0], "", q.sessions...)
 	position := q.next(l).Position
-	require.NoError(t, q.DB.Renew(t.Context()))
+	require.NoError(t, q.DB.RenewEpoch(t.Context()))
 	require.Eventually(t, func() bool {
 		_, more, why, err := l.Next(t.Context(), time.Second)
 		require.NoError(t, err)

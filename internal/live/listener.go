@@ -12,21 +12,21 @@ import (
 	"tankside/internal/actor"
 )
 
-// What is the kind of a message.
-type What int
+// MessageKind is the kind of a message.
+type MessageKind int
 
 // The kinds of messages.
 const (
-	Quiet    What = iota // nothing for a while: the connection and the feed work
-	Happened             // one event; Text has it
-	Snapshot             // how all sessions stand; it replaces what was sent before
-	Standing             // how the changed sessions stand
-	Stalled              // the feed has not been readable since At
+	Quiet    MessageKind = iota // nothing for a while: the connection and the feed work
+	Happened                    // one event; Text has it
+	Snapshot                    // how all sessions stand; it replaces what was sent before
+	Standing                    // how the changed sessions stand
+	Stalled                     // the feed has not been readable since At
 )
 
 // Message is one message to a listener.
 type Message struct {
-	What     What
+	What     MessageKind
 	Position string // the position of the stream; "" where it does not move
 	Text     []byte
 	Sessions []json.RawMessage
@@ -66,7 +66,7 @@ type Listener struct {
 	why   Reason // once the queue is closed
 }
 
-func newListener(h *Hub, who actor.Actor, w Wish) *Listener {
+func newListener(h *Hub, who actor.Actor, w Subscription) *Listener {
 	sessions := slices.SortedFunc(slices.Values(w.Sessions),
 		func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
 	sessions = slices.Compact(sessions)

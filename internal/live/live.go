@@ -71,7 +71,7 @@ type Options struct {
 	DB *pg.DB
 	// Tell returns the texts of events for listeners, one for each.
 	Tell func(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, error)
-	// Stand returns how each of the sessions stands; fault.Missing for one that
+	// Stand returns how each of the sessions stands; fault.NoSuch for one that
 	// does not exist.
 	Stand func(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]json.RawMessage, error)
 	// Holders returns the valid ones of the tokens, with their holders.
@@ -119,8 +119,8 @@ func (h *Hub) Stop() {
 	h.watchers.Wait()
 }
 
-// Wish asks to watch sessions.
-type Wish struct {
+// Subscription asks to watch sessions.
+type Subscription struct {
 	Sessions []uuid.UUID
 	After    string      // the position that an earlier stream reached; "" for none
 	Scope    actor.Scope // the scope that the caller's token must keep
@@ -139,7 +139,7 @@ func mayWatch(who actor.Actor) error {
 // student; TooMany for a token or a centre that has as many streams open as it may;
 // Missing for a session that does not exist; Unavailable when the instance is
 // stopping or full.
-func (h *Hub) Listen(ctx context.Context, w Wish) (*Listener, error) {
+func (h *Hub) Listen(ctx context.Context, w Subscription) (*Listener, error) {
 	who := actor.From(ctx)
 	if err := mayWatch(who); err != nil {
 		return nil, err

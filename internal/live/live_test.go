@@ -29,7 +29,7 @@ import (
 // quay is a centre with sessions under way, a student in each, and hubs on its
 // database, as several instances of the service have them.
 type quay struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	t        *testing.T
 	ctx      context.Context // of the manager
 	training *training.Service
@@ -40,7 +40,7 @@ type quay struct {
 
 func newQuay(t *testing.T, sessions, hubs int) *quay {
 	t.Helper()
-	q := &quay{Scene: scenetest.New(t), t: t}
+	q := &quay{Fixture: scenetest.New(t), t: t}
 	q.ctx, q.training = q.As(q.Manager), desk.New(q.DB.DB, people.New(q.DB.DB), courses.New(q.DB.DB)).Training()
 	course := q.Course(syllabus.BuiltIn())
 	for i := range sessions {
@@ -114,7 +114,7 @@ func (l log) whole(sessions []uuid.UUID, n int) bool {
 
 func (q *quay) listen(h *live.Hub, after string, sessions ...uuid.UUID) *live.Listener {
 	q.t.Helper()
-	l, err := h.Listen(q.ctx, live.Wish{Sessions: sessions, After: after, Scope: people.TrainingRead})
+	l, err := h.Listen(q.ctx, live.Subscription{Sessions: sessions, After: after, Scope: people.TrainingRead})
 	require.NoError(q.t, err)
 	return l
 }
@@ -180,7 +180,7 @@ func (q *quay) watch(l *live.Listener, told log, total int, dice *rand.Rand) {
 		if dice.IntN(25) == 0 && at != "" {
 			l.Close()
 			var err error
-			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Wish{Sessions: q.sessions, After: at, Scope: people.TrainingRead}); err != nil {
+			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Subscription{Sessions: q.sessions, After: at, Scope: people.TrainingRead}); err != nil {
 				q.t.Error(err)
 				return
 			}
@@ -301,7 +301,7 @@ func TestWhoMayNoLongerWatchIsLetGo(t *testing.T) {
 		require.Equal(t, live.NoRight, q.letGo(l), change)
 	}
 	q := newQuay(t, 1, 1)
-	_, err := q.hubs[0].Listen(q.As(q.Student("Sofia Student", "1995-05-05")), live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err := q.hubs[0].Listen(q.As(q.Student("Sofia Student", "1995-05-05")), live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
 	require.ErrorIs(t, err, fault.Forbidden.Err())
 }
 
@@ -368,8 +368,8 @@ func TestAskingCostsWhatIsNewAndNotTheSeason(t *testing.T) {
 			Fetches int     `json:"Shared Read Blocks"`
 		}
 	}
-	require.NoError(t, q.DB.In(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		text, err := pg.One[[]byte](ctx, tx, `EXPLAIN (ANALYZE, BUFFERS, FORMAT JSON) `+live.EventsSQL, map[string]any{"sessions": q.sessions,
+	require.NoError(t, q.DB.InTx(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		text, err := pg.Row[[]byte](ctx, tx, `EXPLAIN (ANALYZE, BUFFERS, FORMAT JSON) `+live.EventsSQL, map[string]any{"sessions": q.sessions,
 			"after": []int64{4990, 4990, 4990, 4990}, "until": []int64(nil), "most": 1000})
 		require.NoError(t, err)
 		return json.Unmarshal(text, &plan)
@@ -385,6 +385,6 @@ func TestAStoppedHubLetsEverybodyGoAndNobodyIn(t *testing.T) {
 	q.hubs[0].Stop()
 	require.Equal(t, live.Stopping, q.letGo(l))
 	l.Close()
-	_, err := q.hubs[0].Listen(q.ctx, live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err := q.hubs[0].Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
 	require.ErrorIs(t, err, fault.Unavailable.Err())
 }

@@ -40,9 +40,9 @@ var errRestored = fault.New(fault.Unavailable, "unavailable",
 func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions []uuid.UUID, after,
 	until []int64) (events []Event, texts [][]byte, err error) {
 	var now string
-	err = h.DB.Look(ctx, centre, func(b *pgx.Batch) {
+	err = h.DB.ReadBatch(ctx, centre, func(b *pgx.Batch) {
 		pg.QueueEpoch(b, &now)
-		pg.Queue(b, &events, eventsSQL, eventsArgs(sessions, after, until))
+		pg.QueueRows(b, &events, eventsSQL, eventsArgs(sessions, after, until))
 	})
 	switch {
 	case err != nil:
@@ -118,7 +118,7 @@ func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 
 // headsOf returns the last number of each session, 0 where nothing happened yet.
 func headsOf(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]int64, error) {
-	return pg.Many[int64](ctx, tx, `SELECT coalesce(h.seq, 0)
+	return pg.Rows[int64](ctx, tx, `SELECT coalesce(h.seq, 0)
 		FROM unnest(@sessions::uuid[]) WITH ORDINALITY w (session_id, n)
 		LEFT JOIN live_head h ON h.centre_id = app_centre() AND h.session_id = w.session_id
 		ORDER BY w.n`, pgx.StrictNamedArgs{"sessions": sessions})
@@ -138,7 +138,7 @@ func resumable(from, heads []int64) bool {
 // missed adds the events between two positions to the first messages. It returns
 // false if some of them were deleted.
 func (h *Hub) missed(ctx context.Context, tx *pg.Tx, l *Listener, from, to []int64) (all bool, err error) {
-	events, err := pg.Many[Event](ctx, tx, eventsSQL, eventsArgs(l.sessions, from, to))
+	events, err := pg.Rows[Event](ctx, tx, eventsSQL, eventsArgs(l.sessions, from, to))
 	if err != nil || int64(len(events)) < between(from, to) {
 		return false, err
 	}

@@ -62,7 +62,7 @@ func (h *Hub) served() []uuid.UUID {
 // tidy deletes the old events of a centre in steps, each a transaction.
 func (h *Hub) tidy(ctx context.Context, centre uuid.UUID) error {
 	for n := int64(tidyMost); n == tidyMost; {
-		if err := h.DB.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		if err := h.DB.InTx(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 			n, err = tx.Do(ctx, tidySQL, pgx.StrictNamedArgs{"before": tx.Now.Add(-keptFor),
 				"most": tidyMost})
 			return err

@@ -24,8 +24,8 @@ func (q *quay) happened(n, many int, ago time.Duration) {
 // how many.
 func (q *quay) kept(n int) (out []int64) {
 	q.t.Helper()
-	require.NoError(q.t, q.DB.In(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.One[[]int64](ctx, tx, `SELECT ARRAY[coalesce(min(seq), 0), coalesce(max(seq), 0), count(*)] FROM live_event WHERE session_id = @id`,
+	require.NoError(q.t, q.DB.InTx(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Row[[]int64](ctx, tx, `SELECT ARRAY[coalesce(min(seq), 0), coalesce(max(seq), 0), count(*)] FROM live_event WHERE session_id = @id`,
 			map[string]any{"id": q.sessions[n]})
 		return err
 	}))
@@ -81,7 +81,7 @@ func TestNobodyWaitsForWhatIsDeleted(t *testing.T) {
 	l := q.listen(q.hubs[0], "", q.sessions[0])
 	defer l.Close()
 	q.next(l)
-	require.NoError(t, q.DB.In(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, q.DB.InTx(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, live.TidySQL, map[string]any{"before": tx.Now.Add(-time.Hour), "most": 500})
 		require.NoError(t, err)
 		require.EqualValues(t, 100, n)
@@ -144,10 +144,10 @@ func TestATokenOpensSoManyStreamsAndNoMore(t *testing.T) {
 	hub := q.hubs[0]
 	hub.Streams = 2
 	first, _ := q.listen(hub, "", q.sessions[0]), q.listen(hub, "", q.sessions[0])
-	_, err := hub.Listen(q.ctx, live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err := hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
 	require.ErrorIs(t, err, fault.TooMany.Err())
 	require.ErrorContains(t, err, "has 2 streams open here, and may have 2. Close one")
-	other, err := hub.Listen(q.As(q.Crew("Ines Instructor", "instructor")), live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
+	other, err := hub.Listen(q.As(q.Crew("Ines Instructor", "instructor")), live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
 	require.NoError(t, err, "another token has its own")
 	other.Close()
 	q.listen(q.hubs[1], "", q.sessions[0]).Close() // each instance counts for itself
@@ -155,10 +155,10 @@ func TestATokenOpensSoManyStreamsAndNoMore(t *testing.T) {
 	first.Close() // again does no harm
 	gone, leave := context.WithCancel(q.ctx)
 	leave()
-	_, err = hub.Listen(gone, live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err = hub.Listen(gone, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
 	require.Error(t, err)
 	again := q.listen(hub, "", q.sessions[0])
 	defer again.Close() // who was not let in took no place
-	_, err = hub.Listen(q.ctx, live.Wish{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err = hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
 	require.ErrorIs(t, err, fault.TooMany.Err())
 }

@@ -108,7 +108,7 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor,
 	}
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, bearersSQL+` AND t.hash = @hash`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
+		pg.QueueRows(b, &rows, bearersSQL+` AND t.hash = @hash`, pgx.StrictNamedArgs{"hash": hashOf(secret)})
 	})
 	switch {
 	case err != nil:

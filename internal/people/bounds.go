@@ -38,7 +38,7 @@ type validCounts struct{ OfOne, OfCentre int }
 
 // roomForTicket refuses a ticket beyond the bounds.
 func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
-	n, err := pg.One[validCounts](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one,
+	n, err := pg.Row[validCounts](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one,
 		count(*) AS of_centre
 		FROM ticket
 		WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"token": who.Token})
@@ -59,7 +59,7 @@ func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor)
 
 // roomForToken refuses a token beyond the bounds.
 func (s *Service) roomForToken(ctx context.Context, tx *pg.Tx, n NewToken) error {
-	good, err := pg.One[validCounts](ctx, tx, `SELECT count(*) FILTER (WHERE person_id = @person::uuid
+	good, err := pg.Row[validCounts](ctx, tx, `SELECT count(*) FILTER (WHERE person_id = @person::uuid
 		OR program = @program::text) AS of_one, count(*) AS of_centre
 		FROM token
 		WHERE centre_id = app_centre() AND revoked_at IS NULL AND expires_at > clock_timestamp()`,

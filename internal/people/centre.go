@@ -50,7 +50,7 @@ const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, 
 
 // Centre returns the caller's centre.
 func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		centre, err = readCentre(ctx, tx, "")
 		return err
 	})
@@ -59,7 +59,7 @@ func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
 
 // readCentre reads the centre of the transaction; lock is "" or a locking clause.
 func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
-	centre, err := pg.One[Centre](ctx, tx, `SELECT `+centreColumns+
+	centre, err := pg.Row[Centre](ctx, tx, `SELECT `+centreColumns+
 		` FROM centre WHERE centre_id = @centre `+lock,
 		pgx.StrictNamedArgs{"centre": tx.Centre})
 	if err != nil {
@@ -96,7 +96,7 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 	}
 	args := present.args()
 	args["centre"], args["now"] = tx.Centre, tx.Now
-	centre, err = pg.One[Centre](ctx, tx, `
+	centre, err = pg.Row[Centre](ctx, tx, `
 		UPDATE centre
 		SET name = @name, time_zone = @zone, gauge_unit = @gauge, age_of_majority = @age, rule_books = @books,
 			own_book = @own, crew_papers = @crew, student_papers = @student, medical_months = @months,
@@ -114,7 +114,7 @@ func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, e
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
 		return Centre{}, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
 		if err != nil {
 			return err
@@ -148,14 +148,14 @@ func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre,
 		return Centre{}, Issued{}, err
 	}
 	id, manager := uuid.Must(uuid.NewV7()), once.New()
-	err = s.db.In(ctx, id, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, id, func(ctx context.Context, tx *pg.Tx) error {
 		if centre, err = insertCentre(ctx, tx, n); err != nil {
 			return err
 		}
 		if err := insertManager(ctx, tx, n, manager); err != nil {
 			return err
 		}
-		now, err := pg.One[time.Time](ctx, tx, "SELECT clock_timestamp()", nil)
+		now, err := pg.Row[time.Time](ctx, tx, "SELECT clock_timestamp()", nil)
 		if err != nil {
 			return err
 		}
@@ -169,7 +169,7 @@ func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre,
 }
 
 func insertCentre(ctx context.Context, tx *pg.Tx, n NewCentre) (Centre, error) {
-	centre, err := pg.One[Centre](ctx, tx, `
+	centre, err := pg.Row[Centre](ctx, tx, `
 		INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers,
 		student_papers,
 			medical_months, demo, created_at, updated_at)

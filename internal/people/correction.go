@@ -111,11 +111,11 @@ func (s *Service) Corrections(ctx context.Context, person uuid.UUID) (out []Corr
 	if err := maySee(who, person); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findPerson(ctx, tx, person); err != nil {
 			return err
 		}
-		out, err = pg.Many[Correction](ctx, tx, `
+		out, err = pg.Rows[Correction](ctx, tx, `
 			SELECT id, person_id, member, before, after, reason, corrected_by, corrected_at, corrected_name
 			FROM people_correction
 			WHERE centre_id = app_centre() AND person_id = @person

@@ -63,16 +63,16 @@ type listedPerson struct {
 	line, column int
 }
 
-// TakeIn adds the students of a list, all or none. A list is comma-separated text
+// ImportList adds the students of a list, all or none. A list is comma-separated text
 // in UTF-8, and its first line names the columns. The same list sent again returns
 // the people whom it added the first time.
-func (s *Service) TakeIn(ctx context.Context, key once.Key,
+func (s *Service) ImportList(ctx context.Context, key once.Key,
 	list []byte) (out []Person, created bool, err error) {
 	who := actor.From(ctx)
 	if err := mayKeepPeople(who, nil); err != nil {
 		return nil, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		centre, err := readCentre(ctx, tx, "")
 		if err != nil {
 			return err
@@ -108,7 +108,7 @@ func (s *Service) TakeIn(ctx context.Context, key once.Key,
 
 // peopleByID reads people in the order of the ids; it returns none for no ids.
 func peopleByID(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]Person, error) {
-	return pg.Many[Person](ctx, tx, `SELECT `+personColumns+
+	return pg.Rows[Person](ctx, tx, `SELECT `+personColumns+
 		` FROM unnest(@ids::uuid[]) WITH ORDINALITY AS l (id, n)
 		JOIN person p ON p.centre_id = app_centre() AND p.id = l.id
 		ORDER BY l.n`, pgx.StrictNamedArgs{"ids": ids})
@@ -127,7 +127,7 @@ func refuseKnown(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 	for i, p := range listed {
 		born[i] = p.BirthOn
 	}
-	there, err := pg.Many[struct {
+	there, err := pg.Rows[struct {
 		ID      uuid.UUID
 		Name    string
 		BirthOn time.Time

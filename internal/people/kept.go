@@ -23,10 +23,10 @@ type records[T any] struct {
 }
 
 func (k records[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, err error) {
-	out, found, err := pg.Maybe[T](ctx, tx, `SELECT `+k.columns+k.from+
+	out, found, err := pg.OptionalRow[T](ctx, tx, `SELECT `+k.columns+k.from+
 		`WHERE x.centre_id = app_centre() AND x.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing(k.what)
+		err = fault.NoSuch(k.what)
 	}
 	if err != nil {
 		return out, err
@@ -42,7 +42,7 @@ func (k records[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out [
 	if err := maySee(who, person); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findPerson(ctx, tx, person); err != nil {
 			return err
 		}
@@ -50,7 +50,7 @@ func (k records[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out [
 		if err != nil {
 			return err
 		}
-		out, err = pg.Many[T](ctx, tx, `SELECT `+k.columns+k.from+
+		out, err = pg.Rows[T](ctx, tx, `SELECT `+k.columns+k.from+
 			`WHERE x.centre_id = app_centre() AND x.person_id = @person ORDER BY `+k.order,
 			pgx.StrictNamedArgs{"person": person})
 		for i := range out {

@@ -211,7 +211,7 @@ func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
 	if _, err := lockPerson(ctx, tx, n.PersonID, nil); err != nil {
 		return out, false, err
 	}
-	digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+	digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest
 		FROM paper WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 	switch {
 	case err != nil:
@@ -261,7 +261,7 @@ func (n NewPaper) checkSeenBy(ctx context.Context, tx *pg.Tx, who actor.Actor) e
 	if *n.SeenBy == n.PersonID {
 		return fault.UnknownReference(need, "/seen_by")
 	}
-	staff, err := pg.One[bool](ctx, tx, `
+	staff, err := pg.Row[bool](ctx, tx, `
 		SELECT EXISTS (
 			SELECT FROM person_role
 			WHERE centre_id = app_centre() AND person_id = @id
@@ -311,12 +311,12 @@ func (s *Service) Papers(ctx context.Context, person uuid.UUID) ([]Paper, error)
 // Paper returns one paper.
 func (s *Service) Paper(ctx context.Context, id uuid.UUID) (out Paper, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = papers.find(ctx, tx, id); err != nil {
 			return err
 		}
 		if maySee(who, out.PersonID) != nil {
-			return fault.Missing("paper")
+			return fault.NoSuch("paper")
 		}
 		return nil
 	})

@@ -21,7 +21,7 @@ type Service struct {
 
 // New returns the service on a database.
 func New(db *pg.DB) *Service {
-	db.Explain(map[string]func() *fault.Fault{
+	db.MapConstraints(map[string]func() *fault.Fault{
 		"centre_clock_only_in_demo": notADemo,
 	})
 	return &Service{db: db, bounds: defaultBounds}

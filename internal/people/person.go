@@ -58,7 +58,7 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 	if err := mayKeepPeople(who, n.Roles); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := n.check(tx.Now, ""); err != nil {
 			return err
 		}
@@ -69,7 +69,7 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 			}
 			n.GaugeUnit = centre.GaugeUnit
 		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+		digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest
 			FROM person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
 		case err != nil:
@@ -148,10 +148,10 @@ func insertPerson(ctx context.Context, tx *pg.Tx, n NewPerson) error {
 }
 
 func findPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Person, error) {
-	p, found, err := pg.Maybe[Person](ctx, tx, `SELECT `+personColumns+
+	p, found, err := pg.OptionalRow[Person](ctx, tx, `SELECT `+personColumns+
 		` FROM person p WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("person")
+		err = fault.NoSuch("person")
 	}
 	return p, err
 }
@@ -193,7 +193,7 @@ func (s *Service) People(ctx context.Context, f PersonFilter,
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Person](ctx, tx, `SELECT `+personColumns+
+		rows, err := pg.Rows[Person](ctx, tx, `SELECT `+personColumns+
 			` FROM person p WHERE p.centre_id = app_centre()
 			AND (@all OR p.id = @self) AND (@since::bigint IS NULL OR p.touched >= @since
 				AND p.touched < @until)
@@ -210,8 +210,8 @@ func (s *Service) People(ctx context.Context, f PersonFilter,
 // PeopleNamed returns the people with these ids; a student sees only themselves.
 func (s *Service) PeopleNamed(ctx context.Context, ids []uuid.UUID) (out []Person, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = pg.Many[Person](ctx, tx, `SELECT `+personColumns+
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = pg.Rows[Person](ctx, tx, `SELECT `+personColumns+
 			` FROM person p WHERE p.centre_id = app_centre()
 			AND p.id = ANY (@ids)
 				AND (@all
@@ -229,7 +229,7 @@ func maySee(who actor.Actor, person uuid.UUID) error {
 	if seesEverybody(who) || who.Person == person {
 		return nil
 	}
-	return fault.Missing("person")
+	return fault.NoSuch("person")
 }
 
 // Person returns one person.
@@ -238,7 +238,7 @@ func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err err
 	if err := maySee(who, id); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findPerson(ctx, tx, id)
 		return err
 	})
@@ -300,7 +300,7 @@ func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		// The centre is locked, so that two managers cannot take the role from each other.
 		if _, err := readCentre(ctx, tx, "FOR NO KEY UPDATE"); err != nil {
 			return err
@@ -319,7 +319,7 @@ func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
 				return err
 			}
 		}
-		managers, err := pg.One[int](ctx, tx, `SELECT count(*)
+		managers, err := pg.Row[int](ctx, tx, `SELECT count(*)
 			FROM person_role WHERE centre_id = app_centre() AND role = 'manager'`, pgx.StrictNamedArgs{})
 		if err == nil && managers == 0 {
 			err = fault.WrongState("person", "the last manager", "Give somebody else the role first.")

@@ -21,7 +21,7 @@ import (
 )
 
 type bench struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	people *people.Service
 	ctx    context.Context // of the manager, who is an instructor too
 }
@@ -31,12 +31,12 @@ func newBench(t *testing.T) *bench {
 	t.Parallel()
 	s := scenetest.New(t)
 	s.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
-	return &bench{Scene: s, people: people.New(s.DB.DB), ctx: s.As(s.Manager)}
+	return &bench{Fixture: s, people: people.New(s.DB.DB), ctx: s.As(s.Manager)}
 }
 
 // in runs what takes part in a transaction of its caller's.
 func (b *bench) in(do func(ctx context.Context, tx *pg.Tx) error) error {
-	return b.DB.In(b.ctx, b.Centre, do)
+	return b.DB.InTx(b.ctx, b.Centre, do)
 }
 
 // Once revoking was answered, the token opens nothing, however many requests
@@ -47,7 +47,7 @@ func TestATokenRevokedWhileItIsUsed(t *testing.T) {
 	require.NoError(t, err)
 	revoked := make(chan struct{})
 	late := make([]bool, 9)
-	errs := scenetest.AtOnce(9, func(i int) error {
+	errs := scenetest.Concurrently(9, func(i int) error {
 		if i == 0 {
 			time.Sleep(20 * time.Millisecond)
 			_, err := b.people.RevokeToken(b.ctx, issued.ID)
@@ -89,7 +89,7 @@ func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {
 		return err
 	}))
 	reasons := make([]string, 8)
-	for i, err := range scenetest.AtOnce(8, func(i int) error {
+	for i, err := range scenetest.Concurrently(8, func(i int) error {
 		return b.in(func(ctx context.Context, tx *pg.Tx) error {
 			p, err := b.people.VoidPaper(ctx, tx, key.ID, fmt.Sprintf("reason %d", i))
 			if err == nil {
@@ -114,7 +114,7 @@ func TestAPaperSentTwiceAtOnceIsRecordedOnce(t *testing.T) {
 	b := newBench(t)
 	student, key := b.Student("Sara Student", "1995-05-05"), once.New()
 	made := make([]bool, 6)
-	for _, err := range scenetest.AtOnce(6, func(i int) error {
+	for _, err := range scenetest.Concurrently(6, func(i int) error {
 		return b.in(func(ctx context.Context, tx *pg.Tx) (err error) {
 			_, made[i], err = b.people.RecordPaper(ctx, tx, people.NewPaper{Key: key, PersonID: student, Kind: "consent", Outcome: "valid",
 				IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
@@ -139,7 +139,7 @@ func TestTheLastManagerStays(t *testing.T) {
 	second := b.Person("Mia Manager", "1970-01-01", "manager")
 	of := []uuid.UUID{second, b.Manager}
 	ctx := []context.Context{b.ctx, b.As(second)}
-	errs := scenetest.AtOnce(2, func(i int) error {
+	errs := scenetest.Concurrently(2, func(i int) error {
 		_, err := b.people.TakeRole(ctx[i], of[i], actor.Manager)
 		return err
 	})
@@ -167,8 +167,8 @@ func TestFiveHundredAreTakenInOnce(t *testing.T) {
 	b := newBench(t)
 	before := b.Count(`SELECT 1 FROM person`)
 	key := once.Key{ID: uuid.New(), Digest: []byte("the list")}
-	for _, err := range scenetest.AtOnce(2, func(int) error {
-		_, _, err := b.people.TakeIn(b.ctx, key, listOf(500))
+	for _, err := range scenetest.Concurrently(2, func(int) error {
+		_, _, err := b.people.ImportList(b.ctx, key, listOf(500))
 		return err
 	}) {
 		if err != nil { // the other one was quicker and holds the ids
@@ -176,7 +176,7 @@ func TestFiveHundredAreTakenInOnce(t *testing.T) {
 		}
 	}
 	require.Equal(t, 500, b.Count(`SELECT 1 FROM person`)-before)
-	out, created, err := b.people.TakeIn(b.ctx, key, listOf(500))
+	out, created, err := b.people.ImportList(b.ctx, key, listOf(500))
 	require.NoError(t, err)
 	require.False(t, created)
 	require.Len(t, out, 500)
@@ -190,13 +190,13 @@ func TestAListIsTakenInWholeOrNotAtAll(t *testing.T) {
 	b := newBench(t)
 	before := b.Count(`SELECT 1 FROM person`)
 	bad := strings.Replace(string(listOf(500)), "Student 498,1995-05-05", "Student 498,1995-02-30", 1)
-	_, _, err := b.people.TakeIn(b.ctx, once.New(), []byte(bad))
+	_, _, err := b.people.ImportList(b.ctx, once.New(), []byte(bad))
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)
 	require.Len(t, f.Findings, 1)
 	require.Equal(t, 500, f.Findings[0].Line, "line 1 has the names")
 	require.Equal(t, before, b.Count(`SELECT 1 FROM person`))
-	_, _, err = b.people.TakeIn(b.ctx, once.New(), listOf(1001))
+	_, _, err = b.people.ImportList(b.ctx, once.New(), listOf(1001))
 	require.ErrorIs(t, err, fault.Malformed.Err())
 	require.Equal(t, before, b.Count(`SELECT 1 FROM person`))
 }

@@ -43,7 +43,7 @@ func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) 
 		opens = streamOpens
 	}
 	ticket := Ticket{Secret: newSecret(ticketPrefix, who.Centre)}
-	err := s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	err := s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		if _, err := tx.Do(ctx, `DELETE FROM ticket
 			WHERE centre_id = app_centre() AND expires_at < clock_timestamp()`, nil); err != nil {
 			return fmt.Errorf("issue ticket: %w", err)
@@ -51,7 +51,7 @@ func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) 
 		if err := s.roomForTicket(ctx, tx, who); err != nil {
 			return err
 		}
-		ticket.ExpiresAt, err = pg.One[time.Time](ctx, tx, `
+		ticket.ExpiresAt, err = pg.Row[time.Time](ctx, tx, `
 			INSERT INTO ticket (centre_id, hash, token_id, address, opens_left, issued_at, expires_at)
 			SELECT app_centre(), @hash, @token, @address, @opens, now,
 				now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
@@ -76,7 +76,7 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 	}
 	var rows []bearer
 	err := s.db.Recognise(ctx, centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, bearersSQL+` AND EXISTS (SELECT FROM ticket k
+		pg.QueueRows(b, &rows, bearersSQL+` AND EXISTS (SELECT FROM ticket k
 			WHERE k.centre_id = t.centre_id AND k.token_id = t.id
 				AND k.hash = @hash AND k.address = @address AND k.opens_left > 0
 					AND k.expires_at > clock_timestamp())`,
@@ -94,7 +94,7 @@ func (s *Service) AuthenticateTicket(ctx context.Context, secret, address string
 // open takes one opening off a valid ticket. Of two requests that open the last one
 // at the same moment, one is refused here.
 func (s *Service) open(ctx context.Context, centre uuid.UUID, secret string) error {
-	return s.db.In(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
+	return s.db.InTx(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, `
 			UPDATE ticket SET opens_left = opens_left - 1
 			WHERE centre_id = app_centre() AND hash = @hash
@@ -111,8 +111,8 @@ func (s *Service) open(ctx context.Context, centre uuid.UUID, secret string) err
 func (s *Service) Holders(ctx context.Context, centre uuid.UUID,
 	tokens []uuid.UUID) (map[uuid.UUID]actor.Actor, error) {
 	var rows []bearer
-	err := s.db.Look(ctx, centre, func(b *pgx.Batch) {
-		pg.Queue(b, &rows, bearersSQL+` AND t.id = ANY (@tokens)`, pgx.StrictNamedArgs{"tokens": tokens})
+	err := s.db.ReadBatch(ctx, centre, func(b *pgx.Batch) {
+		pg.QueueRows(b, &rows, bearersSQL+` AND t.id = ANY (@tokens)`, pgx.StrictNamedArgs{"tokens": tokens})
 	})
 	if err != nil {
 		return nil, fmt.Errorf("look at tokens again: %w", err)

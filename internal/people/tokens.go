@@ -68,13 +68,13 @@ func (s *Service) IssueToken(ctx context.Context, n NewToken) (issued Issued, cr
 		return Issued{}, false, fault.Invalid("",
 			"A token is either for a person (person_id) or for a program (program).")
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		present, found, err := tokenByKey(ctx, tx, n.Key)
 		if err != nil || found {
 			issued = Issued{Token: present}
 			return err
 		}
-		now, err := pg.One[time.Time](ctx, tx, "SELECT clock_timestamp()", nil)
+		now, err := pg.Row[time.Time](ctx, tx, "SELECT clock_timestamp()", nil)
 		if err != nil {
 			return fmt.Errorf("issue token: %w", err)
 		}
@@ -102,7 +102,7 @@ func tokenByKey(ctx context.Context, tx *pg.Tx, key once.Key) (Token, bool, erro
 		Token
 		BodyDigest []byte
 	}
-	r, found, err := pg.Maybe[row](ctx, tx, `SELECT `+tokenColumns+
+	r, found, err := pg.OptionalRow[row](ctx, tx, `SELECT `+tokenColumns+
 		`, body_digest FROM token WHERE centre_id = @centre AND id = @id`,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID})
 	if err != nil || !found {
@@ -116,7 +116,7 @@ func judgeToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time) error
 	roles := []actor.Role{actor.Program}
 	if n.PersonID != nil {
 		type row struct{ Roles []actor.Role }
-		person, found, err := pg.Maybe[row](ctx, tx, `SELECT roles
+		person, found, err := pg.OptionalRow[row](ctx, tx, `SELECT roles
 			FROM people_person WHERE centre_id = @centre AND id = @id`,
 			pgx.StrictNamedArgs{"centre": tx.Centre, "id": *n.PersonID})
 		if err != nil {
@@ -163,7 +163,7 @@ func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time,
 	if !by.IsProgram() {
 		issuer = &by.Person
 	}
-	token, created, err := pg.Maybe[Token](ctx, tx, `
+	token, created, err := pg.OptionalRow[Token](ctx, tx, `
 		INSERT INTO token (centre_id, id, person_id, program, label, hash, scopes, issued_by, issued_at,
 		expires_at, body_digest)
 		VALUES (@centre, @id, @person, @program, @label, @hash, @scopes, @by, @now, @expires, @digest)
@@ -192,7 +192,7 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
 		return nil, nil, err
 	}
 	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Many[Token](ctx, tx, `SELECT `+tokenColumns+` FROM token
+		rows, err := pg.Rows[Token](ctx, tx, `SELECT `+tokenColumns+` FROM token
 			WHERE centre_id = @centre
 				AND `+ownTokensSQL+` AND (@people::uuid[] IS NULL OR person_id = ANY (@people)) AND `+
 			from+` `+order, args)
@@ -230,11 +230,11 @@ func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token 
 	who := actor.From(ctx)
 	args := ownTokens(who)
 	args["id"] = id
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var found bool
-		token, found, err = pg.Maybe[Token](ctx, tx, sql, args)
+		token, found, err = pg.OptionalRow[Token](ctx, tx, sql, args)
 		if err == nil && !found {
-			return fault.Missing("token")
+			return fault.NoSuch("token")
 		}
 		return err
 	})
@@ -243,13 +243,13 @@ func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token 
 
 // ScopesOf returns the largest set of scopes that a person's roles allow.
 func (s *Service) ScopesOf(ctx context.Context, person uuid.UUID) (scopes []actor.Scope, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct{ Roles []actor.Role }
-		found, ok, err := pg.Maybe[row](ctx, tx, `SELECT roles
+		found, ok, err := pg.OptionalRow[row](ctx, tx, `SELECT roles
 			FROM people_person WHERE centre_id = @centre AND id = @id`,
 			pgx.StrictNamedArgs{"centre": tx.Centre, "id": person})
 		if err == nil && !ok {
-			err = fault.Missing("person")
+			err = fault.NoSuch("person")
 		}
 		scopes = MostScopes(found.Roles)
 		return err

@@ -59,11 +59,11 @@ func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID,
 	if err := checkStaffPerson(who); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := lockPerson(ctx, tx, person, nil); err != nil {
 			return err
 		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest
+		digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest
 			FROM unfit_mark WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
 		switch {
 		case err != nil:
@@ -117,7 +117,7 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 	if err := who.RequireRole("an instructor", actor.Instructor); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		m, err := marks.find(ctx, tx, id)
 		if err != nil {
 			return err
@@ -153,7 +153,7 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 // hasCharge lets a mark be lifted by the instructors in charge of the person on its
 // day; where there are none, by any.
 func hasCharge(ctx context.Context, tx *pg.Tx, m UnfitMark, who uuid.UUID) error {
-	inCharge, err := pg.Many[struct {
+	inCharge, err := pg.Rows[struct {
 		ID   uuid.UUID
 		Name string
 	}](ctx, tx, `SELECT DISTINCT n.id, n.name FROM sessions_participant p

@@ -97,7 +97,7 @@ func TestAReadOnlyDatabaseIsUnavailable(t *testing.T) {
 	late, err := pg.Open(t.Context(), db.AppURL)
 	require.NoError(t, err)
 	defer late.Close()
-	err = late.In(t.Context(), uuid.New(), func(ctx context.Context, tx *pg.Tx) error {
+	err = late.InTx(t.Context(), uuid.New(), func(ctx context.Context, tx *pg.Tx) error {
 		_, err := tx.Exec(ctx, "UPDATE person SET name = name")
 		return err
 	})

@@ -95,7 +95,7 @@ func TestAPoolerIsFound(t *testing.T) {
 			require.NoError(t, err)
 			defer through.Close()
 			require.True(t, through.Pooled())
-			require.NoError(t, through.Renew(t.Context()), "statements pass")
+			require.NoError(t, through.RenewEpoch(t.Context()), "statements pass")
 
 			err = migrate.Up(t.Context(), between(t, db.OwnerURL, refuse))
 			require.ErrorContains(t, err, "past any pooler")
@@ -127,5 +127,5 @@ func TestAPoolerThatRefusesTheAddressIsNotWaitedFor(t *testing.T) {
 	t.Parallel()
 	_, err := pg.Open(t.Context(), between(t, pgtest.New(t).AppURL, true)+"&search_path=public")
 	require.ErrorContains(t, err, "search_path")
-	require.False(t, pg.Away(err))
+	require.False(t, pg.Unavailable(err))
 }

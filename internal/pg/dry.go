@@ -4,7 +4,7 @@ import "context"
 
 type dryKey struct{}
 
-// Dry returns a context that makes everything under it a dry run: In works as Try. So
+// Dry returns a context that makes everything under it a dry run: InTx works as DryRun. So
 // a use case is written once, and need not know whether it is a dry run.
 func Dry(ctx context.Context) context.Context { return context.WithValue(ctx, dryKey{}, true) }
 

@@ -20,13 +20,13 @@ func TestADryRunLeavesNothing(t *testing.T) {
 		return err
 	}
 	count := func() (n int) {
-		require.NoError(t, db.In(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) error {
+		require.NoError(t, db.InTx(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) error {
 			return tx.QueryRow(ctx, `SELECT count(*) FROM centre`).Scan(&n)
 		}))
 		return n
 	}
-	require.NoError(t, db.In(pg.Dry(t.Context()), centre, insert))
+	require.NoError(t, db.InTx(pg.Dry(t.Context()), centre, insert))
 	require.Zero(t, count())
-	require.NoError(t, db.In(t.Context(), centre, insert))
+	require.NoError(t, db.InTx(t.Context(), centre, insert))
 	require.Equal(t, 1, count())
 }

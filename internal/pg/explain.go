@@ -9,7 +9,7 @@ import (
 	"tankside/internal/fault"
 )
 
-// translate returns the error for the caller of In or Try.
+// translate returns the error for the caller of InTx or DryRun.
 func (db *DB) translate(err error) error {
 	var f *fault.Fault
 	if err == nil || errors.As(err, &f) {

@@ -14,7 +14,7 @@ type ahead struct {
 
 type aheadKey struct{}
 
-// Ahead returns a context under which each transaction of In begins with a reading.
+// Ahead returns a context under which each transaction of InTx begins with a reading.
 // queue adds it to the round trip that opens the transaction, so it costs none of its
 // own. An error of goOn then ends the transaction before anything is done in it. A use
 // case need not know of it.

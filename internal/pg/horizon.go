@@ -18,7 +18,7 @@ type Position struct {
 	Number int64
 }
 
-// errCopied is the error of an epoch that belongs to another cluster. In and its
+// errCopied is the error of an epoch that belongs to another cluster. InTx and its
 // variants begin a new epoch and run again.
 var errCopied = errors.New("pg: the epoch of positions belongs to another cluster")
 
@@ -47,7 +47,7 @@ func Resume(ctx context.Context, tx *Tx, since *Position, args pgx.StrictNamedAr
 		Epoch      string
 		At, Behind int64
 	}
-	r, there, err := Maybe[row](ctx, tx, `SELECT epoch,
+	r, there, err := OptionalRow[row](ctx, tx, `SELECT epoch,
 		pg_snapshot_xmin(pg_current_snapshot())::text::bigint AS at,
 			pg_snapshot_xmax(pg_current_snapshot())::text::bigint AS behind
 		FROM (`+epochSQL+`) e`, pgx.StrictNamedArgs{})
@@ -69,14 +69,14 @@ func Resume(ctx context.Context, tx *Tx, since *Position, args pgx.StrictNamedAr
 
 // Epoch returns the present epoch of positions.
 func Epoch(ctx context.Context, tx *Tx) (string, error) {
-	epoch, there, err := Maybe[string](ctx, tx, epochSQL, pgx.StrictNamedArgs{})
+	epoch, there, err := OptionalRow[string](ctx, tx, epochSQL, pgx.StrictNamedArgs{})
 	if err == nil && !there {
 		err = errCopied
 	}
 	return epoch, err
 }
 
-// QueueEpoch adds to a batch for Look the reading of the present epoch of positions.
+// QueueEpoch adds to a batch for ReadBatch the reading of the present epoch of positions.
 func QueueEpoch(b *pgx.Batch, into *string) {
 	b.Queue(epochSQL).QueryRow(func(row pgx.Row) error {
 		err := row.Scan(into)
@@ -87,15 +87,15 @@ func QueueEpoch(b *pgx.Batch, into *string) {
 	})
 }
 
-// Settle begins a new epoch where the recorded one belongs to another cluster, and
+// CheckEpoch begins a new epoch where the recorded one belongs to another cluster, and
 // reports whether it did. Of several instances at once, one begins it.
-func (db *DB) Settle(ctx context.Context) (renewed bool, err error) {
+func (db *DB) CheckEpoch(ctx context.Context) (renewed bool, err error) {
 	return db.renew(ctx, " WHERE cluster <> app_cluster()")
 }
 
-// Renew begins a new epoch in any case: for a copy of a cluster's disks, which looks
+// RenewEpoch begins a new epoch in any case: for a copy of a cluster's disks, which looks
 // like the cluster itself.
-func (db *DB) Renew(ctx context.Context) error {
+func (db *DB) RenewEpoch(ctx context.Context) error {
 	renewed, err := db.renew(ctx, "")
 	if err == nil && !renewed {
 		err = errors.New("pg: there is no epoch to renew")

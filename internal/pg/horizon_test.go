@@ -45,7 +45,7 @@ func TestAPositionHoldsWithinItsEpoch(t *testing.T) {
 	_, err = resume(t, db.DB, &pg.Position{Number: at.Number})
 	require.ErrorIs(t, err, fault.Gone.Err(), "a position of a release that knew no epoch")
 
-	require.NoError(t, db.Renew(t.Context()))
+	require.NoError(t, db.RenewEpoch(t.Context()))
 	_, err = resume(t, db.DB, &at)
 	require.ErrorIs(t, err, fault.Gone.Err(), "the operator has renewed the epoch")
 }
@@ -80,7 +80,7 @@ func TestAnotherClusterBeginsOneNewEpoch(t *testing.T) {
 		require.ErrorIs(t, err, fault.Gone.Err())
 		before.Epoch = epochs[0]
 	}
-	renewed, err := db.Settle(t.Context())
+	renewed, err := db.CheckEpoch(t.Context())
 	require.NoError(t, err)
 	require.False(t, renewed, "there is nothing left to settle")
 }

@@ -12,7 +12,7 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 )
 
-// open is the pgx.Tx of a transaction that In or Try began. The one of pgx costs
+// open is the pgx.Tx of a transaction that InTx or DryRun began. The one of pgx costs
 // another round trip, because it sends BEGIN by itself.
 type open struct{ conn *pgx.Conn }
 
@@ -96,7 +96,7 @@ func unreachable(err error) bool {
 	var no errUnreachable
 	var e *pgconn.PgError
 	switch {
-	case errors.As(err, &no), errors.Is(err, ErrOvertaken), errors.Is(err, context.DeadlineExceeded),
+	case errors.As(err, &no), errors.Is(err, ErrRetry), errors.Is(err, context.DeadlineExceeded),
 		errors.Is(err, context.Canceled):
 		return true
 	case errors.As(err, &e):
@@ -114,11 +114,11 @@ func unreachable(err error) bool {
 	return errors.As(err, &network) || errors.Is(err, io.ErrUnexpectedEOF) || pgconn.SafeToRetry(err)
 }
 
-// Away reports whether an error of Open, or of a migration, means that the database
+// Unavailable reports whether an error of Open, or of a migration, means that the database
 // cannot be used at this moment: it is not there, is starting, has no room, or others
 // hold locks. It is false for errors that only a person can cure: a wrong password, a
 // wrong role, a failing statement.
-func Away(err error) bool {
+func Unavailable(err error) bool {
 	var answered *pgconn.PgError
 	var connecting *pgconn.ConnectError
 	if !errors.As(err, &answered) && errors.As(err, &connecting) {

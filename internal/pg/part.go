@@ -2,11 +2,11 @@ package pg
 
 import "context"
 
-// Part runs fn as a part of a transaction that can fail alone: an error rolls back
+// Savepoint runs fn as a part of a transaction that can fail alone: an error rolls back
 // what fn wrote, and the transaction goes on. A broken constraint is returned as the
-// fault that Explain named. An error that repeats or ends the whole transaction is
+// fault that MapConstraints registered. An error that repeats or ends the whole transaction is
 // returned unchanged, for the caller to return.
-func (db *DB) Part(ctx context.Context, tx *Tx, fn func(ctx context.Context, tx *Tx) error) error {
+func (db *DB) Savepoint(ctx context.Context, tx *Tx, fn func(ctx context.Context, tx *Tx) error) error {
 	sp, err := tx.Begin(ctx)
 	if err != nil {
 		return err

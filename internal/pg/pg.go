@@ -2,7 +2,7 @@
 // centre, and the translation of a broken constraint into a fault.
 //
 // It must not know a table of any feature: features register their constraints with
-// Explain and write their own SQL.
+// MapConstraints and write their own SQL.
 package pg
 
 import (
@@ -119,17 +119,17 @@ func (db *DB) Close() { db.pool.Close() }
 // Ping returns an error where the database does not answer.
 func (db *DB) Ping(ctx context.Context) error { return db.pool.Ping(ctx) }
 
-// Explain registers the faults of named constraints. A later fault of the same name
+// MapConstraints registers the faults of named constraints. A later fault of the same name
 // replaces the earlier one.
-func (db *DB) Explain(faults map[string]func() *fault.Fault) {
+func (db *DB) MapConstraints(faults map[string]func() *fault.Fault) {
 	db.mu.Lock()
 	defer db.mu.Unlock()
 	maps.Copy(db.explain, faults)
 }
 
-// Explained returns the constraints with a registered fault, sorted, for a test that
+// MappedConstraints returns the constraints with a registered fault, sorted, for a test that
 // looks each of them up in the catalogue.
-func (db *DB) Explained() []string {
+func (db *DB) MappedConstraints() []string {
 	db.mu.RLock()
 	defer db.mu.RUnlock()
 	return slices.Sorted(maps.Keys(db.explain))
@@ -180,5 +180,5 @@ func checkServer(ctx context.Context, pool *pgxpool.Pool) error {
 	return nil
 }
 
-// errNotYours is the error of a Commit or Rollback inside In and Try.
-var errNotYours = errors.New("pg: In and Try end their transaction themselves")
+// errNotYours is the error of a Commit or Rollback inside InTx and DryRun.
+var errNotYours = errors.New("pg: InTx and DryRun end their transaction themselves")

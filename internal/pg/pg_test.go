@@ -40,7 +40,7 @@ type bundle struct {
 func setUp(t *testing.T) bundle {
 	b := bundle{DB: pgtest.New(t), here: uuid.New(), there: uuid.New()}
 	owner(t, b, bottles)
-	b.Explain(map[string]func() *fault.Fault{
+	b.MapConstraints(map[string]func() *fault.Fault{
 		"bottle_label_once":      func() *fault.Fault { return fault.New(fault.Conflict, "label_taken", "This label is taken.") },
 		"bottle_holds_something": func() *fault.Fault { return fault.New(fault.Refused, "empty", "A cylinder holds something.") },
 	})
@@ -63,8 +63,8 @@ func put(centre uuid.UUID, id int, label string, litres int) func(context.Contex
 }
 
 func count(t *testing.T, b bundle, centre uuid.UUID) (n int) {
-	require.NoError(t, b.In(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		n, err = pg.One[int](ctx, tx, "SELECT count(*) FROM bottle", nil) // no WHERE: the policy is all there is
+	require.NoError(t, b.InTx(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		n, err = pg.Row[int](ctx, tx, "SELECT count(*) FROM bottle", nil) // no WHERE: the policy is all there is
 		return err
 	}))
 	return n
@@ -73,17 +73,17 @@ func count(t *testing.T, b bundle, centre uuid.UUID) (n int) {
 func TestAForgottenWhereShowsOneCentre(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	require.NoError(t, b.In(t.Context(), b.here, put(b.here, 1, "A", 12)))
-	require.NoError(t, b.In(t.Context(), b.there, put(b.there, 1, "A", 12)))
-	require.NoError(t, b.In(t.Context(), b.there, put(b.there, 2, "B", 15)))
+	require.NoError(t, b.InTx(t.Context(), b.here, put(b.here, 1, "A", 12)))
+	require.NoError(t, b.InTx(t.Context(), b.there, put(b.there, 1, "A", 12)))
+	require.NoError(t, b.InTx(t.Context(), b.there, put(b.there, 2, "B", 15)))
 	require.Equal(t, 1, count(t, b, b.here))
 	require.Equal(t, 2, count(t, b, b.there))
 	require.Equal(t, 0, count(t, b, uuid.New()), "a centre that has nothing")
 
-	err := b.In(t.Context(), b.here, put(b.there, 3, "C", 10))
+	err := b.InTx(t.Context(), b.here, put(b.there, 3, "C", 10))
 	require.Equal(t, fault.Internal, fault.KindOf(err), "a row cannot be written into another centre")
 	require.ErrorContains(t, err, "row-level security")
-	require.NoError(t, b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, "DELETE FROM bottle", nil)
 		require.EqualValues(t, 1, n)
 		return err
@@ -99,9 +99,9 @@ func TestScopeDoesNotLeakIntoTheNextUseOfAConnection(t *testing.T) {
 	one, err := pg.Open(t.Context(), b.AppURL+"&pool_max_conns=1")
 	require.NoError(t, err)
 	defer one.Close()
-	require.NoError(t, one.In(t.Context(), b.here, put(b.here, 1, "A", 12)))
-	require.NoError(t, one.In(t.Context(), b.there, func(ctx context.Context, tx *pg.Tx) error {
-		n, err := pg.One[int](ctx, tx, "SELECT count(*) FROM bottle", nil)
+	require.NoError(t, one.InTx(t.Context(), b.here, put(b.here, 1, "A", 12)))
+	require.NoError(t, one.InTx(t.Context(), b.there, func(ctx context.Context, tx *pg.Tx) error {
+		n, err := pg.Row[int](ctx, tx, "SELECT count(*) FROM bottle", nil)
 		require.Zero(t, n)
 		return err
 	}))
@@ -128,19 +128,19 @@ func TestNowIsReadOnceInUTC(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
 	before := time.Now()
-	require.NoError(t, b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 		require.Equal(t, b.here, tx.Centre)
 		require.WithinRange(t, tx.Now, before.Add(-time.Minute), time.Now().Add(time.Minute))
 		require.Equal(t, time.UTC, tx.Now.Location())
 		at := time.Date(2026, 7, 1, 10, 0, 0, 0, time.FixedZone("", 2*3600))
 		args := pgx.StrictNamedArgs{"at": at}
-		got, err := pg.One[time.Time](ctx, tx, "SELECT @at::timestamptz", args)
+		got, err := pg.Row[time.Time](ctx, tx, "SELECT @at::timestamptz", args)
 		require.NoError(t, err)
 		require.Equal(t, at.UTC(), got)
-		all, err := pg.One[[]time.Time](ctx, tx, "SELECT ARRAY[@at::timestamptz]", args)
+		all, err := pg.Row[[]time.Time](ctx, tx, "SELECT ARRAY[@at::timestamptz]", args)
 		require.NoError(t, err)
 		require.Equal(t, []time.Time{at.UTC()}, all)
-		span, err := pg.One[pgtype.Range[time.Time]](ctx, tx, "SELECT tstzrange(@at, NULL)", args)
+		span, err := pg.Row[pgtype.Range[time.Time]](ctx, tx, "SELECT tstzrange(@at, NULL)", args)
 		require.NoError(t, err)
 		require.Equal(t, at.UTC(), span.Lower)
 		return nil
@@ -163,9 +163,9 @@ func TestBrokenConstraintsComeBackAsTheirFaults(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			b := setUp(t)
-			require.NoError(t, b.In(t.Context(), b.here, put(b.here, 1, "A", 12)))
+			require.NoError(t, b.InTx(t.Context(), b.here, put(b.here, 1, "A", 12)))
 			for name, run := range map[string]func(context.Context, uuid.UUID, func(context.Context, *pg.Tx) error) error{
-				"In": b.In, "Try": b.Try} {
+				"InTx": b.InTx, "DryRun": b.DryRun} {
 				err := run(t.Context(), b.here, c.in(b))
 				var f *fault.Fault
 				require.ErrorAs(t, err, &f, name)
@@ -183,8 +183,8 @@ func TestBrokenConstraintsComeBackAsTheirFaults(t *testing.T) {
 func TestAFaultOfTheUseCaseComesBackAsItIs(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	refused := fault.Missing("cylinder")
-	err := b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+	refused := fault.NoSuch("cylinder")
+	err := b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 		require.NoError(t, put(b.here, 1, "A", 12)(ctx, tx))
 		return refused
 	})
@@ -195,14 +195,14 @@ func TestAFaultOfTheUseCaseComesBackAsItIs(t *testing.T) {
 func TestTryLeavesNothing(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	require.NoError(t, b.Try(t.Context(), b.here, put(b.here, 1, "A", 12)))
+	require.NoError(t, b.DryRun(t.Context(), b.here, put(b.here, 1, "A", 12)))
 	require.Zero(t, count(t, b, b.here))
 }
 
 func TestAFailedStatementCannotBePassedOver(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	err := b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+	err := b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 		_ = put(b.here, 1, "A", 0)(ctx, tx)
 		return nil
 	})
@@ -213,7 +213,7 @@ func TestAFailedStatementCannotBePassedOver(t *testing.T) {
 func TestASavepointIsTakenBackAlone(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	require.NoError(t, b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 		require.NoError(t, put(b.here, 1, "A", 12)(ctx, tx))
 		part, err := tx.Begin(ctx)
 		require.NoError(t, err)
@@ -224,7 +224,7 @@ func TestASavepointIsTakenBackAlone(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, put(b.here, 3, "C", 10)(ctx, &pg.Tx{Tx: part}))
 		require.NoError(t, part.Commit(ctx))
-		require.Error(t, tx.Commit(ctx), "In commits, nobody else")
+		require.Error(t, tx.Commit(ctx), "InTx commits, nobody else")
 		require.Error(t, tx.Rollback(ctx))
 		return nil
 	}))
@@ -238,7 +238,7 @@ func TestAPanicGivesTheConnectionBackAndKeepsNothing(t *testing.T) {
 	require.NoError(t, err)
 	defer one.Close()
 	require.Panics(t, func() {
-		_ = one.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+		_ = one.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 			_ = put(b.here, 1, "A", 12)(ctx, tx)
 			panic("a defect")
 		})
@@ -251,7 +251,7 @@ func TestACallerWhoLeavesKeepsNothing(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
 	ctx, cancel := context.WithCancel(t.Context())
-	err := b.In(ctx, b.here, func(ctx context.Context, tx *pg.Tx) error {
+	err := b.InTx(ctx, b.here, func(ctx context.Context, tx *pg.Tx) error {
 		require.NoError(t, put(b.here, 1, "A", 12)(ctx, tx))
 		cancel()
 		_, err := tx.Do(ctx, "SELECT 1", nil)
@@ -265,8 +265,8 @@ func TestACallerWhoLeavesKeepsNothing(t *testing.T) {
 func TestATransactionWithinATransactionIsADefect(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	err := b.In(t.Context(), b.here, func(ctx context.Context, _ *pg.Tx) error {
-		return b.In(ctx, b.here, put(b.here, 1, "A", 12))
+	err := b.InTx(t.Context(), b.here, func(ctx context.Context, _ *pg.Tx) error {
+		return b.InTx(ctx, b.here, put(b.here, 1, "A", 12))
 	})
 	require.Equal(t, fault.Internal, fault.KindOf(err))
 	require.ErrorContains(t, err, "hand the Tx on instead")
@@ -281,37 +281,37 @@ func TestRows(t *testing.T) {
 		Label  string
 		Volume int `db:"litres"`
 	}
-	require.NoError(t, b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 		require.NoError(t, put(b.here, 1, "A", 12)(ctx, tx))
 		require.NoError(t, put(b.here, 2, "B", 15)(ctx, tx))
 		const all = "SELECT id, label, litres FROM bottle ORDER BY id"
-		got, err := pg.Many[bottle](ctx, tx, all, nil)
+		got, err := pg.Rows[bottle](ctx, tx, all, nil)
 		require.NoError(t, err)
 		require.Equal(t, []bottle{{1, "A", 12}, {2, "B", 15}}, got)
-		_, err = pg.One[bottle](ctx, tx, all, nil)
+		_, err = pg.Row[bottle](ctx, tx, all, nil)
 		require.ErrorIs(t, err, pgx.ErrTooManyRows)
 
 		const byID = "SELECT id, label, litres FROM bottle WHERE id = @id"
-		second, err := pg.One[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 2})
+		second, err := pg.Row[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 2})
 		require.NoError(t, err)
 		require.Equal(t, bottle{2, "B", 15}, second)
-		_, err = pg.One[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 9})
+		_, err = pg.Row[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 9})
 		require.ErrorIs(t, err, pgx.ErrNoRows)
-		_, there, err := pg.Maybe[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 9})
+		_, there, err := pg.OptionalRow[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 9})
 		require.NoError(t, err)
 		require.False(t, there)
-		_, there, err = pg.Maybe[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 1})
+		_, there, err = pg.OptionalRow[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 1})
 		require.NoError(t, err)
 		require.True(t, there)
 
-		_, err = pg.One[bottle](ctx, tx, byID, nil)
+		_, err = pg.Row[bottle](ctx, tx, byID, nil)
 		require.Error(t, err, "an argument that is missing")
-		_, err = pg.One[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 1, "other": 2})
+		_, err = pg.Row[bottle](ctx, tx, byID, pgx.StrictNamedArgs{"id": 1, "other": 2})
 		require.Error(t, err, "an argument that is not used")
-		labels, err := pg.Many[string](ctx, tx, "SELECT label FROM bottle ORDER BY id", nil)
+		labels, err := pg.Rows[string](ctx, tx, "SELECT label FROM bottle ORDER BY id", nil)
 		require.NoError(t, err)
 		require.Equal(t, []string{"A", "B"}, labels)
-		nothing, err := pg.One[pgtype.Timestamptz](ctx, tx, "SELECT filled_at FROM bottle WHERE id = 1", nil)
+		nothing, err := pg.Row[pgtype.Timestamptz](ctx, tx, "SELECT filled_at FROM bottle WHERE id = 1", nil)
 		require.NoError(t, err)
 		require.False(t, nothing.Valid)
 		return nil
@@ -364,8 +364,8 @@ func TestOpenRefusesWhoeverPoliciesDoNotBind(t *testing.T) {
 func TestExplainedListsTheConstraints(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	b.Explain(map[string]func() *fault.Fault{"bottle_label_once": func() *fault.Fault { return fault.Missing("x") }})
-	require.Equal(t, []string{"bottle_holds_something", "bottle_label_once"}, b.Explained())
+	b.MapConstraints(map[string]func() *fault.Fault{"bottle_label_once": func() *fault.Fault { return fault.NoSuch("x") }})
+	require.Equal(t, []string{"bottle_holds_something", "bottle_label_once"}, b.MappedConstraints())
 }
 
 var errOther = errors.New("something else")
@@ -373,7 +373,7 @@ var errOther = errors.New("something else")
 func TestAnythingElseIsInternalWithItsCauseHidden(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	err := b.In(t.Context(), b.here, func(context.Context, *pg.Tx) error { return errOther })
+	err := b.InTx(t.Context(), b.here, func(context.Context, *pg.Tx) error { return errOther })
 	require.ErrorIs(t, err, errOther)
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)

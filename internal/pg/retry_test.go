@@ -32,15 +32,15 @@ func TestGivenUpTransactionsAreRepeated(t *testing.T) {
 		{"deadlock, three times", code("40P01"), 3, 4, 0, true},
 		{"deadlock without end", code("40P01"), 100, 4, fault.Unavailable, false},
 		{"a lock that takes too long is not repeated", code("55P03"), 100, 1, fault.Unavailable, false},
-		{"overtaken, once", pg.ErrOvertaken, 1, 2, 0, true},
-		{"overtaken without end", pg.ErrOvertaken, 100, 4, fault.Unavailable, false},
+		{"overtaken, once", pg.ErrRetry, 1, 2, 0, true},
+		{"overtaken without end", pg.ErrRetry, 100, 4, fault.Unavailable, false},
 		{"a defect is not repeated", code("42P01"), 100, 1, fault.Internal, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			b := setUp(t)
 			runs := 0
-			err := b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+			err := b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 				runs++
 				require.NoError(t, put(b.here, 1, "A", 12)(ctx, tx), "nothing is left of the run before")
 				if runs <= c.fails {
@@ -61,12 +61,12 @@ func TestGivenUpTransactionsAreRepeated(t *testing.T) {
 }
 
 // Two who lock the same two rows in opposite order: the server gives one of
-// them up, and In runs it again.
+// them up, and InTx runs it again.
 func TestARealDeadlockEndsWellForBoth(t *testing.T) {
 	t.Parallel()
 	b := setUp(t)
-	require.NoError(t, b.In(t.Context(), b.here, put(b.here, 1, "A", 10)))
-	require.NoError(t, b.In(t.Context(), b.here, put(b.here, 2, "B", 10)))
+	require.NoError(t, b.InTx(t.Context(), b.here, put(b.here, 1, "A", 10)))
+	require.NoError(t, b.InTx(t.Context(), b.here, put(b.here, 2, "B", 10)))
 	var runs atomic.Int32
 	both := make(chan struct{}) // closed when each holds its first row
 	var first sync.WaitGroup
@@ -76,7 +76,7 @@ func TestARealDeadlockEndsWellForBoth(t *testing.T) {
 	for _, order := range [][2]int{{1, 2}, {2, 1}} {
 		wait.Go(func() {
 			var once sync.Once
-			err := b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+			err := b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 				runs.Add(1)
 				for _, id := range order {
 					if _, err := tx.Do(ctx, "UPDATE bottle SET litres = litres + 1 WHERE id = @id", pgx.StrictNamedArgs{"id": id}); err != nil {
@@ -94,8 +94,8 @@ func TestARealDeadlockEndsWellForBoth(t *testing.T) {
 	}
 	wait.Wait()
 	require.EqualValues(t, 3, runs.Load(), "one of the two ran twice")
-	require.NoError(t, b.In(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
-		litres, err := pg.Many[int](ctx, tx, "SELECT litres FROM bottle", nil)
+	require.NoError(t, b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
+		litres, err := pg.Rows[int](ctx, tx, "SELECT litres FROM bottle", nil)
 		require.Equal(t, []int{12, 12}, litres)
 		return err
 	}))

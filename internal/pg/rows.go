@@ -11,10 +11,10 @@ import (
 	"github.com/jackc/pgx/v5/pgtype"
 )
 
-// Many returns every row that sql finds. args must have each @name in sql, and no
+// Rows returns every row that sql finds. args must have each @name in sql, and no
 // other. A struct T is filled by the columns' names (tag db), any other type from the
 // only column.
-func Many[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) ([]T, error) {
+func Rows[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) ([]T, error) {
 	rows, err := tx.Query(ctx, sql, args)
 	if err != nil {
 		return nil, err
@@ -22,9 +22,9 @@ func Many[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedAr
 	return pgx.CollectRows(rows, scanner[T]())
 }
 
-// One returns the one row that sql finds: pgx.ErrNoRows when there is none,
+// Row returns the one row that sql finds: pgx.ErrNoRows when there is none,
 // pgx.ErrTooManyRows when there are more.
-func One[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, error) {
+func Row[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, error) {
 	rows, err := tx.Query(ctx, sql, args)
 	if err != nil {
 		var none T
@@ -33,9 +33,9 @@ func One[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArg
 	return pgx.CollectExactlyOneRow(rows, scanner[T]())
 }
 
-// Maybe returns the row that sql finds, and whether there is one.
-func Maybe[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, bool, error) {
-	row, err := One[T](ctx, tx, sql, args)
+// OptionalRow returns the row that sql finds, and whether there is one.
+func OptionalRow[T any](ctx context.Context, tx *Tx, sql string, args pgx.StrictNamedArgs) (T, bool, error) {
+	row, err := Row[T](ctx, tx, sql, args)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return row, false, nil
 	}
@@ -62,9 +62,9 @@ func scanner[T any]() pgx.RowToFunc[T] {
 	return pgx.RowToStructByName[T]
 }
 
-// Queue adds a query to a batch. Once the batch was sent, into has its rows as Many
+// QueueRows adds a query to a batch. Once the batch was sent, into has its rows as Rows
 // would return them: independent queries in one round trip.
-func Queue[T any](b *pgx.Batch, into *[]T, sql string, args pgx.StrictNamedArgs) {
+func QueueRows[T any](b *pgx.Batch, into *[]T, sql string, args pgx.StrictNamedArgs) {
 	b.Queue(sql, args).Query(func(rows pgx.Rows) (err error) {
 		*into, err = pgx.CollectRows(rows, scanner[T]())
 		return err

@@ -18,7 +18,7 @@ import (
 // locked holds a row of a centre in a session of its own, as somebody with psql
 // might, until the test ends.
 func locked(t *testing.T, b bundle, centre uuid.UUID) {
-	require.NoError(t, b.In(t.Context(), centre, put(centre, 1, "A", 12)))
+	require.NoError(t, b.InTx(t.Context(), centre, put(centre, 1, "A", 12)))
 	conn, err := pgx.Connect(t.Context(), b.SuperURL)
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = conn.Close(context.Background()) })
@@ -44,7 +44,7 @@ func TestACentreThatWaitsLeavesConnectionsToOthers(t *testing.T) {
 	var waiting sync.WaitGroup
 	errs := make(chan error, 40)
 	for range cap(errs) {
-		waiting.Go(func() { errs <- b.In(ctx, b.here, change) })
+		waiting.Go(func() { errs <- b.InTx(ctx, b.here, change) })
 	}
 	require.Eventually(t, func() bool { return b.Waiting(b.here) == cap(errs) }, 2*time.Second, time.Millisecond)
 	for range 20 {
@@ -70,7 +70,7 @@ func TestAWaitForALockEndsWithTheCallersTime(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), time.Second)
 	defer cancel()
 	began := time.Now()
-	err := b.In(ctx, b.here, change)
+	err := b.InTx(ctx, b.here, change)
 	require.Equal(t, fault.Unavailable, fault.KindOf(err))
 	require.NoError(t, ctx.Err(), "%v", err)
 	require.Less(t, time.Since(began), time.Second)
@@ -100,7 +100,7 @@ func TestAServerThatAnswersNothingIsUnavailableInTime(t *testing.T) {
 		w.Frozen.Store(name == "before")
 		ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 		began := time.Now()
-		err := db.In(ctx, b.here, fn)
+		err := db.InTx(ctx, b.here, fn)
 		cancel()
 		require.Equal(t, fault.Unavailable, fault.KindOf(err), "%s: %v", name, err)
 		require.Less(t, time.Since(began), 2*time.Second, name)

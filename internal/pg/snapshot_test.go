@@ -21,7 +21,7 @@ func TestASnapshotStandsStillAndCannotWrite(t *testing.T) {
 			pgx.StrictNamedArgs{"centre": tx.Centre, "id": uuid.New()})
 		return err
 	}
-	require.NoError(t, db.In(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, db.InTx(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) error {
 		_, err := tx.Exec(ctx, `INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books,
 				crew_papers, student_papers, medical_months, created_at, updated_at)
 			VALUES ($1, 'Harbour wall', 'UTC', 'bar', 18, '{}', '{}', '{}', 12, $2, $2)`, centre, tx.Now)
@@ -31,13 +31,13 @@ func TestASnapshotStandsStillAndCannotWrite(t *testing.T) {
 		return add(ctx, tx)
 	}))
 	count := func(ctx context.Context, tx *pg.Tx) int {
-		n, err := pg.One[int](ctx, tx, `SELECT count(*) FROM ledger_head`, nil)
+		n, err := pg.Row[int](ctx, tx, `SELECT count(*) FROM ledger_head`, nil)
 		require.NoError(t, err)
 		return n
 	}
 	require.NoError(t, db.Snapshot(t.Context(), centre, func(ctx context.Context, tx *pg.Tx) error {
 		require.Equal(t, 1, count(ctx, tx))
-		require.NoError(t, db.In(t.Context(), centre, add))
+		require.NoError(t, db.InTx(t.Context(), centre, add))
 		require.Equal(t, 1, count(ctx, tx), "what was committed meanwhile is not seen")
 		return nil
 	}))

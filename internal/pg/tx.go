@@ -42,18 +42,18 @@ const scope = `SELECT set_config('app.centre', $1, true),
 	set_config('statement_timeout', $3, true),
 	set_config('idle_in_transaction_session_timeout', '` + idleTimeout + `', true)`
 
-// In runs fn in one transaction, scoped to the centre, and commits it when fn returns
+// InTx runs fn in one transaction, scoped to the centre, and commits it when fn returns
 // nil. When the server gives the transaction up because of another one, or another one
 // takes an id that fn is about to take, fn runs again, up to three times more. So fn
-// must change nothing outside the database; do that after In.
+// must change nothing outside the database; do that after InTx.
 //
 // A fault from fn is returned unchanged. A broken constraint, by a statement or at
-// commit, is returned as the fault that Explain named; a server that is away or
+// commit, is returned as the fault that MapConstraints registered; a server that is away or
 // overloaded as fault.Unavailable; any other error as fault.Internal with the cause
 // hidden.
-func (db *DB) In(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+func (db *DB) InTx(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	if isDry(ctx) {
-		return db.Try(ctx, centre, fn)
+		return db.DryRun(ctx, centre, fn)
 	}
 	return db.withRetry(ctx, func() error {
 		return db.attempt(ctx, opening{"BEGIN", scope}, centre, fn, commit)
@@ -69,7 +69,7 @@ func commit(ctx context.Context, conn *pgx.Conn) error {
 	return err
 }
 
-// Browse is In for lists with filters: each statement is planned for its own filters.
+// Browse is InTx for lists with filters: each statement is planned for its own filters.
 // In a plan that serves all of them, a condition like "@ids IS NULL OR id = ANY (@ids)"
 // could use no index.
 func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
@@ -80,9 +80,9 @@ func (db *DB) Browse(ctx context.Context, centre uuid.UUID,
 	})
 }
 
-// Try is In for dry runs: after fn it checks every deferred constraint, then rolls back
-// everything. It returns what In would return.
-func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
+// DryRun is InTx for dry runs: after fn it checks every deferred constraint, then rolls back
+// everything. It returns what InTx would return.
+func (db *DB) DryRun(ctx context.Context, centre uuid.UUID, fn func(ctx context.Context, tx *Tx) error) error {
 	return db.withRetry(ctx, func() error {
 		return db.attempt(ctx, opening{"BEGIN", scope}, centre, fn,
 			func(ctx context.Context, conn *pgx.Conn) error {
@@ -94,7 +94,7 @@ func (db *DB) Try(ctx context.Context, centre uuid.UUID, fn func(ctx context.Con
 
 const snapshot = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 
-// Snapshot is In for long readings: every statement of fn sees the database as of the
+// Snapshot is InTx for long readings: every statement of fn sees the database as of the
 // first one, and none can write.
 func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) error) error {
@@ -103,23 +103,23 @@ func (db *DB) Snapshot(ctx context.Context, centre uuid.UUID,
 	})
 }
 
-// Look is Snapshot for readings that are all known beforehand: queue adds them to a
+// ReadBatch is Snapshot for readings that are all known beforehand: queue adds them to a
 // batch (see Queue). The transaction, its scope and the readings take one round trip.
-func (db *DB) Look(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
-	return db.readBatch(ctx, centre, centre, queue)
+func (db *DB) ReadBatch(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
+	return db.runBatch(ctx, centre, centre, queue)
 }
 
-// Recognise is Look for authentication, before a centre is known for certain. It counts
+// Recognise is ReadBatch for authentication, before a centre is known for certain. It counts
 // to a share of its own, so that no caller waits for a locked centre to be
 // authenticated.
 func (db *DB) Recognise(ctx context.Context, centre uuid.UUID, queue func(*pgx.Batch)) error {
-	return db.readBatch(ctx, unrecognised, centre, queue)
+	return db.runBatch(ctx, unrecognised, centre, queue)
 }
 
 // unrecognised is the share of callers that are not authenticated yet.
 var unrecognised = uuid.Max
 
-func (db *DB) readBatch(ctx context.Context, share, centre uuid.UUID, queue func(*pgx.Batch)) error {
+func (db *DB) runBatch(ctx context.Context, share, centre uuid.UUID, queue func(*pgx.Batch)) error {
 	return db.withRetry(ctx, func() error {
 		held, err := db.acquire(ctx, share)
 		if err != nil {
@@ -145,7 +145,7 @@ func (db *DB) withRetry(ctx context.Context, run func() error) error {
 	for n := 0; ; n++ {
 		err := run()
 		if errors.Is(err, errCopied) {
-			if _, failed := db.Settle(ctx); failed != nil {
+			if _, failed := db.CheckEpoch(ctx); failed != nil {
 				return failed
 			}
 		}
@@ -167,13 +167,13 @@ func (db *DB) withRetry(ctx context.Context, run func() error) error {
 // first is rolled back.
 type inside struct{}
 
-var errNested = errors.New("pg: In or Try within a transaction; hand the Tx on instead")
+var errNested = errors.New("pg: InTx or DryRun within a transaction; hand the Tx on instead")
 
-// ErrOvertaken is for fn to return when, under the last of its locks, it finds that
+// ErrRetry is for fn to return when, under the last of its locks, it finds that
 // another transaction made a row that it should have locked first. What fn wrote is
-// rolled back, and fn runs again from the beginning. Callers of In never get it; after
+// rolled back, and fn runs again from the beginning. Callers of InTx never get it; after
 // the last attempt it is fault.Unavailable.
-var ErrOvertaken = errors.New("pg: overtaken by another transaction")
+var ErrRetry = errors.New("pg: overtaken by another transaction")
 
 // givenUp reports whether to repeat a transaction: overtaken, an epoch of another
 // cluster, a serialization failure, a deadlock, or an id that another transaction took
@@ -181,7 +181,7 @@ var ErrOvertaken = errors.New("pg: overtaken by another transaction")
 // twice at once is answered twice.
 func givenUp(err error) bool {
 	var e *pgconn.PgError
-	return errors.Is(err, ErrOvertaken) || errors.Is(err, errCopied) || errors.As(err, &e) &&
+	return errors.Is(err, ErrRetry) || errors.Is(err, errCopied) || errors.As(err, &e) &&
 		(e.Code == "40001" || e.Code == "40P01" || idTaken(e))
 }
 

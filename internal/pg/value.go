@@ -6,15 +6,15 @@ import (
 	"github.com/google/uuid"
 )
 
-// InTx is DB.In for a use case with a result: it returns what fn returned in the attempt
+// InTx is DB.InTx for a use case with a result: it returns what fn returned in the attempt
 // that was committed. A function that may run again must not add to a variable outside
 // it, or it adds twice; its result is safe.
 func InTx[T any](ctx context.Context, db *DB, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) (T, error)) (T, error) {
-	return answer(ctx, centre, db.In, fn)
+	return answer(ctx, centre, db.InTx, fn)
 }
 
-// BrowseTx is DB.Browse for a use case with a result, as InTx is DB.In.
+// BrowseTx is DB.Browse for a use case with a result, as InTx is DB.InTx.
 func BrowseTx[T any](ctx context.Context, db *DB, centre uuid.UUID,
 	fn func(ctx context.Context, tx *Tx) (T, error)) (T, error) {
 	return answer(ctx, centre, db.Browse, fn)

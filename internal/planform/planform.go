@@ -15,7 +15,7 @@ import (
 
 // View returns a plan: its input, its results, and the worked steps, nil where they were not asked
 // for.
-func View(in planning.Input, r planning.Result, worked []planning.Worked) api.CalculatedPlan {
+func View(in planning.Input, r planning.Result, worked []planning.WorkedSteps) api.CalculatedPlan {
 	out := api.CalculatedPlan{
 		Input:       InputView(in),
 		People:      form.Each(r.People, personView),
@@ -87,7 +87,7 @@ func groupView(g planning.GroupResult) api.PlanGroup {
 	}
 }
 
-func workedView(w planning.Worked) api.PlanWorked {
+func workedView(w planning.WorkedSteps) api.PlanWorked {
 	step := func(s planning.Step) api.PlanStep {
 		return api.PlanStep{Title: s.Title, Text: s.Text, Source: s.Source}
 	}

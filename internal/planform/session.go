@@ -9,8 +9,8 @@ import (
 )
 
 // Ask reads a plan of a session.
-func Ask(r api.GasPlanAdd) planning.Ask {
-	out := planning.Ask{DiveID: r.DiveID, GroupID: r.GroupID, Dive: dive(r.Dive),
+func Ask(r api.GasPlanAdd) planning.PlanRequest {
+	out := planning.PlanRequest{DiveID: r.DiveID, GroupID: r.GroupID, Dive: dive(r.Dive),
 		Divers: form.Each(r.Divers, participant)}
 	if r.Settings != nil {
 		out.Settings = Settings(*r.Settings)

@@ -16,26 +16,26 @@ import (
 	"tankside/internal/pg"
 )
 
-// How says in which way somebody made known that they heard a briefing.
-type How string
+// AcknowledgedBy says in which way somebody made known that they heard a briefing.
+type AcknowledgedBy string
 
 // The ways. Who gave a briefing has heard it; with a token of their own people
 // say it for themselves, otherwise somebody of the crew saw it.
 const (
-	GaveIt    How = "gave_it"
-	OwnToken  How = "own_token"
-	SaidSo    How = "said_so"
-	Signalled How = "signalled"
-	Wrote     How = "wrote"
+	GaveIt    AcknowledgedBy = "gave_it"
+	OwnToken  AcknowledgedBy = "own_token"
+	SaidSo    AcknowledgedBy = "said_so"
+	Signalled AcknowledgedBy = "signalled"
+	Wrote     AcknowledgedBy = "wrote"
 )
 
-// Heard is somebody who acknowledged a briefing, as somebody else saw it.
-type Heard struct {
-	ID          uuid.UUID  `json:"ID"` // chosen by the device
-	PersonID    uuid.UUID  `json:"PersonID"`
-	How         How        `json:"How"`
-	WitnessedBy *uuid.UUID `json:"WitnessedBy"` // the caller unless said
-	WitnessedAt time.Time  `json:"WitnessedAt"`
+// NewAcknowledgement is somebody who acknowledged a briefing, as somebody else saw it.
+type NewAcknowledgement struct {
+	ID          uuid.UUID      `json:"ID"` // chosen by the device
+	PersonID    uuid.UUID      `json:"PersonID"`
+	How         AcknowledgedBy `json:"How"`
+	WitnessedBy *uuid.UUID     `json:"WitnessedBy"` // the caller unless said
+	WitnessedAt time.Time      `json:"WitnessedAt"`
 }
 
 // Acknowledge is the calling person's own word that they heard the briefing that
@@ -44,7 +44,7 @@ type Heard struct {
 // wrong_state for a voided briefing.
 func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) (out Briefing, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findBriefing(ctx, tx, id); err != nil {
 			return err
 		}
@@ -79,7 +79,7 @@ func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) 
 
 // EnterHeard records who acknowledged a briefing, each for itself, as somebody
 // of the crew saw it.
-func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []Heard) ([]journal.Result, error) {
+func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []NewAcknowledgement) ([]journal.Result, error) {
 	if err := mayBrief(ctx); err != nil {
 		return nil, err
 	}
@@ -119,12 +119,12 @@ type entering struct {
 	entries  []journal.Entry
 }
 
-func (e *entering) enter(ctx context.Context, tx *pg.Tx, h Heard, at string) (journal.Result, error) {
+func (e *entering) enter(ctx context.Context, tx *pg.Tx, h NewAcknowledgement, at string) (journal.Result, error) {
 	digest := journal.DigestOf(struct {
-		Of   uuid.UUID `json:"Of"`
-		Item Heard     `json:"Item"`
+		Of   uuid.UUID          `json:"Of"`
+		Item NewAcknowledgement `json:"Item"`
 	}{e.briefing.ID, h})
-	if r, ok := journal.Before(e.before, h.ID, digest); ok {
+	if r, ok := journal.ReplayResult(e.before, h.ID, digest); ok {
 		return r, nil
 	}
 	refused := func(err error) (journal.Result, error) {
@@ -151,10 +151,10 @@ func (e *entering) enter(ctx context.Context, tx *pg.Tx, h Heard, at string) (jo
 
 // acknowledgementRow is an acknowledgement as its table has it.
 type acknowledgementRow struct {
-	ID         uuid.UUID `json:"id"`
-	BriefingID uuid.UUID `json:"briefing_id"`
-	PersonID   uuid.UUID `json:"person_id"`
-	How        How       `json:"how"`
+	ID         uuid.UUID      `json:"id"`
+	BriefingID uuid.UUID      `json:"briefing_id"`
+	PersonID   uuid.UUID      `json:"person_id"`
+	How        AcknowledgedBy `json:"how"`
 }
 
 func (r acknowledgementRow) entry(session, saw uuid.UUID, at time.Time, digest []byte) journal.Entry {

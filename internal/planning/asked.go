@@ -14,10 +14,10 @@ import (
 	"tankside/internal/fault"
 )
 
-// Ask is a plan of a session as somebody asks for it: what is known of the
+// PlanRequest is a plan of a session as somebody asks for it: what is known of the
 // session and its people is left out and put in by the service. It is stored as
 // JSON, so that a plan can be judged again and replanned.
-type Ask struct {
+type PlanRequest struct {
 	DiveID   *uuid.UUID   `json:"dive_id,omitempty"`  // nil: for every dive of the session
 	GroupID  *uuid.UUID   `json:"group_id,omitempty"` // nil: not of one group alone
 	Dive     DiveInput    `json:"dive"`
@@ -58,7 +58,7 @@ type DiverChange struct {
 
 // With gives the ask with a change. Faults: Malformed for somebody new without
 // a cylinder or a start, Refused for somebody left out who was not in it.
-func (a Ask) With(c Change) (Ask, error) {
+func (a PlanRequest) With(c Change) (PlanRequest, error) {
 	d := &a.Dive
 	put(&d.MeanDepth, c.Dive.MeanDepth)
 	put(&d.LeastTime, c.Dive.LeastTime)
@@ -93,7 +93,7 @@ var inDivers = regexp.MustCompile(`/divers/[0-9]+`)
 
 // pointed makes the pointers of a fault in the ask that a change led to those of
 // the change.
-func (c Change) pointed(err error, a Ask) error {
+func (c Change) pointed(err error, a PlanRequest) error {
 	var f *fault.Fault
 	if !errors.As(err, &f) {
 		return err

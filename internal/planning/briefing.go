@@ -33,7 +33,7 @@ type NewBriefing struct {
 	Words      BriefingWords // "" for the usual words
 	Roles      []BriefingRole
 	Note       string
-	Heard      []Heard // who acknowledged it there and then
+	Heard      []NewAcknowledgement // who acknowledged it there and then
 }
 
 // NewBriefedDive is the dive that a briefing is about; what is nil was not named.
@@ -118,7 +118,7 @@ func (s *Service) GiveBriefing(ctx context.Context, n NewBriefing) (out Briefing
 	if err := n.check(); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		b, err := readBriefingScene(ctx, tx, n.SessionID, n.mentioned())
 		if err != nil {
 			return err
@@ -233,7 +233,7 @@ func (s *Service) give(ctx context.Context, tx *pg.Tx, b briefingScene, n NewBri
 	}
 	w := briefingWrite{id: n.Key.ID, digest: n.Key.Digest, session: b.session.ID, giver: giver, at: n.BriefedAt, convention: c,
 		every: seconds(n.CheckEvery), content: content, people: people, inCharge: inCharge, about: n.Dive, dive: dive,
-		found: slices.Concat(Examine(c), found, told, content.missingRoles(b.session.ID), noInterval(b.session.ID, n.CheckEvery))}
+		found: slices.Concat(CheckConvention(c), found, told, content.missingRoles(b.session.ID), noInterval(b.session.ID, n.CheckEvery))}
 	if w.heard, err = heardAtOnce(n.Heard, people, giver); err != nil {
 		return err
 	}
@@ -276,19 +276,19 @@ func (b briefingScene) content(n NewBriefing) (briefingContent, error) {
 
 // heardAtOnce gives the acknowledgements that come with a briefing: of whoever
 // gave it, and of those who said so there and then.
-func heardAtOnce(heard []Heard, people []briefed, giver uuid.UUID) ([]Heard, error) {
+func heardAtOnce(heard []NewAcknowledgement, people []briefed, giver uuid.UUID) ([]NewAcknowledgement, error) {
 	named := func(id uuid.UUID) bool {
 		return slices.ContainsFunc(people, func(p briefed) bool { return p.PersonID == id })
 	}
-	var out []Heard
+	var out []NewAcknowledgement
 	if named(giver) {
-		out = append(out, Heard{PersonID: giver, How: GaveIt})
+		out = append(out, NewAcknowledgement{PersonID: giver, How: GaveIt})
 	}
 	for i, h := range heard {
 		switch {
 		case !named(h.PersonID):
 			return nil, fault.UnknownReference("person whom the briefing is for", fmt.Sprintf("/heard/%d/person_id", i))
-		case slices.ContainsFunc(out, func(o Heard) bool { return o.PersonID == h.PersonID }):
+		case slices.ContainsFunc(out, func(o NewAcknowledgement) bool { return o.PersonID == h.PersonID }):
 			continue
 		}
 		out = append(out, h)
@@ -355,7 +355,7 @@ type Acknowledged struct {
 	ID          uuid.UUID
 	BriefingID  uuid.UUID // this one, or an earlier one since which nothing was changed for the person
 	PersonID    uuid.UUID
-	How         How
+	How         AcknowledgedBy
 	WitnessedBy uuid.UUID
 	RecordedBy  *uuid.UUID // whose token entered it; nil for a program
 	WitnessedAt time.Time

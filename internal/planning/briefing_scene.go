@@ -104,7 +104,7 @@ func (b briefingScene) witness(ctx context.Context, tx *pg.Tx, said *uuid.UUID, 
 	if b.people[saw].Crew || b.people[saw].Manager || saw == who.Person && who.Is(actor.Manager) {
 		return saw, nil
 	}
-	manager, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND 'manager' = ANY (roles))`,
+	manager, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND 'manager' = ANY (roles))`,
 		pgx.StrictNamedArgs{"id": saw})
 	if err == nil && !manager {
 		err = fault.UnknownReference("crew of this session, nor a manager", pointer)
@@ -181,7 +181,7 @@ func trainedIn(ctx context.Context, tx *pg.Tx, people []NewBriefed, at time.Time
 	for i, p := range people {
 		ids[i] = p.PersonID
 	}
-	rows, err := pg.Many[struct {
+	rows, err := pg.Rows[struct {
 		PersonID uuid.UUID
 		Knows    []byte
 	}](ctx, tx, `SELECT DISTINCT ON (x.person_id) x.person_id, x.knows FROM briefing_person x
@@ -327,7 +327,7 @@ type briefingWrite struct {
 	every              *int
 	content            briefingContent
 	people             []briefed
-	heard              []Heard
+	heard              []NewAcknowledgement
 	found              finding.List
 	inCharge           bool
 	about              NewBriefedDive

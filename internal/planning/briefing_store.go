@@ -92,7 +92,7 @@ func (w briefingWrite) rows() (string, error) {
 // Briefing reads one: for staff and programs, and for whom it names.
 func (s *Service) Briefing(ctx context.Context, id uuid.UUID) (out Briefing, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findBriefing(ctx, tx, id); err != nil {
 			return err
 		}
@@ -106,17 +106,17 @@ func (b Briefing) mayRead(who actor.Actor) error {
 	if who.Staff() || who.IsProgram() || slices.ContainsFunc(b.People, func(p Briefed) bool { return p.PersonID == who.Person }) {
 		return nil
 	}
-	return fault.Missing("briefing")
+	return fault.NoSuch("briefing")
 }
 
 // Briefings lists the briefings of a session, newest first, voided ones
 // included; a student sees those that name them.
 func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Briefing, err error) {
 	who := actor.From(ctx)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session})
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session})
 		if err == nil && !found {
-			err = fault.Missing("session")
+			err = fault.NoSuch("session")
 		}
 		if err != nil {
 			return err
@@ -129,9 +129,9 @@ func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Brief
 }
 
 func findBriefing(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Briefing, error) {
-	session, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT session_id FROM briefing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	session, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT session_id FROM briefing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("briefing")
+		err = fault.NoSuch("briefing")
 	}
 	if err != nil {
 		return Briefing{}, err
@@ -209,9 +209,9 @@ func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid
 	var people []briefedRow
 	var heard []Acknowledged
 	args, of := pgx.StrictNamedArgs{"session": session, "only": only}, pgx.StrictNamedArgs{"session": session}
-	pg.Queue(&b, &rows, briefingsSQL, args)
-	pg.Queue(&b, &people, briefedSQL, args)
-	pg.Queue(&b, &heard, heardSQL, of)
+	pg.QueueRows(&b, &rows, briefingsSQL, args)
+	pg.QueueRows(&b, &people, briefedSQL, args)
+	pg.QueueRows(&b, &heard, heardSQL, of)
 	views := dayview.Query{Sessions: []uuid.UUID{session}, Want: dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, fmt.Errorf("read briefings: %w", err)

@@ -26,14 +26,14 @@ func Calculate(in Input) (Result, error) {
 }
 
 // Explain gives the steps of the same calculation, in the order of the divers.
-func Explain(in Input) ([]Worked, error) {
+func Explain(in Input) ([]WorkedSteps, error) {
 	c, err := calculate(in)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]Worked, len(c.in.Divers))
+	out := make([]WorkedSteps, len(c.in.Divers))
 	for i, v := range c.in.Divers {
-		out[i] = Worked{Key: v.Key, Bar: steps(c.plan.Worked(i, units.UnitBar)), PSI: steps(c.plan.Worked(i, units.UnitPSI)),
+		out[i] = WorkedSteps{Key: v.Key, Bar: steps(c.plan.Worked(i, units.UnitBar)), PSI: steps(c.plan.Worked(i, units.UnitPSI)),
 			NoStop: steps(c.tables[i].Worked())}
 	}
 	return out, nil

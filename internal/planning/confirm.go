@@ -32,7 +32,7 @@ func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Ac
 	if err := who.RequireRole("an instructor or a manager, with their own token", actor.Instructor, actor.Manager); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := readConfirming(ctx, tx, id)
 		if err != nil {
 			return err
@@ -48,7 +48,7 @@ func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Ac
 		if err != nil {
 			return err
 		}
-		if err := journal.Settle(who, found, accept); err != nil {
+		if err := journal.RequireAccepted(who, found, accept); err != nil {
 			return err
 		}
 		out, err = c.confirmed(ctx, tx, found, accept)
@@ -80,13 +80,13 @@ func readConfirming(ctx context.Context, tx *pg.Tx, plan uuid.UUID) (c confirmin
 	var plans []GasPlan
 	args := pgx.StrictNamedArgs{"id": plan}
 	b.Queue(lockPlannedSQL, args)
-	pg.Queue(&b, &plans, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, args)
+	pg.QueueRows(&b, &plans, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, args)
 	rows := dayview.Query{Plan: &plan, Want: stageParts | dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return c, err
 	}
 	if len(plans) == 0 {
-		return c, fault.Missing("plan")
+		return c, fault.NoSuch("plan")
 	}
 	c.plan = plans[0]
 	c.view, err = rows.View()

@@ -33,9 +33,9 @@ type Convention struct {
 // Own tells whether the convention is the centre's own.
 func (c Convention) Own() bool { return c.ID != uuid.Nil }
 
-// Examine finds what speaks against a convention; the subject is its code.
+// CheckConvention finds what speaks against a convention; the subject is its code.
 // Nothing is stored.
-func Examine(c signal.Convention) finding.List {
+func CheckConvention(c signal.Convention) finding.List {
 	found := c.Examine()
 	for i := range found {
 		found[i].Subjects = append(found[i].Subjects, finding.Subject{Type: "convention", ID: c.Code})
@@ -49,7 +49,7 @@ func (s *Service) Conventions(ctx context.Context) ([]Convention, error) {
 		for _, c := range signal.Ready() {
 			out = append(out, Convention{Convention: c, Version: 1})
 		}
-		rows, err := pg.Many[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() ORDER BY name, code`,
+		rows, err := pg.Rows[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() ORDER BY name, code`,
 			pgx.StrictNamedArgs{})
 		if err != nil {
 			return nil, fmt.Errorf("list conventions: %w", err)
@@ -70,7 +70,7 @@ func (s *Service) Convention(ctx context.Context, code string) (out Convention, 
 	if out, ok := ready(code); ok {
 		return out, nil
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findConvention(ctx, tx, code, "")
 		return err
 	})
@@ -97,9 +97,9 @@ func (s *Service) CreateConvention(ctx context.Context, key once.Key, c signal.C
 	if _, taken := ready(c.Code); taken {
 		return out, nil, false, codeTaken()
 	}
-	found = Examine(c)
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		row, again, err := pg.Maybe[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() AND id = @id`,
+	found = CheckConvention(c)
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		row, again, err := pg.OptionalRow[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() AND id = @id`,
 			pgx.StrictNamedArgs{"id": key.ID})
 		if err != nil {
 			return fmt.Errorf("create convention: %w", err)
@@ -118,7 +118,7 @@ func (s *Service) CreateConvention(ctx context.Context, key once.Key, c signal.C
 		if err != nil {
 			return err
 		}
-		row, err = pg.One[conventionRow](ctx, tx, `INSERT INTO convention (centre_id, id, code, name, content, body_digest, created_at, updated_at)
+		row, err = pg.Row[conventionRow](ctx, tx, `INSERT INTO convention (centre_id, id, code, name, content, body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @code, @name, @content, @digest, @now, @now) RETURNING `+conventionColumns,
 			pgx.StrictNamedArgs{"id": key.ID, "code": c.Code, "name": c.Name, "content": content, "digest": key.Digest, "now": tx.Now})
 		if err != nil {
@@ -142,7 +142,7 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 	if _, ok := ready(code); ok {
 		return out, nil, fault.WrongState("convention", "one that comes with the service", "Create your own beside it, and change that.")
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := findConvention(ctx, tx, code, "FOR UPDATE")
 		if err != nil {
 			return err
@@ -151,7 +151,7 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 			return fault.Changed(c.Version)
 		}
 		edit(&c.Convention)
-		found = Examine(c.Convention)
+		found = CheckConvention(c.Convention)
 		if err := settleConvention(ctx, tx, "change_convention", c.ID, c.Convention, found, accept); err != nil {
 			return err
 		}
@@ -159,7 +159,7 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 		if err != nil {
 			return err
 		}
-		row, err := pg.One[conventionRow](ctx, tx, `UPDATE convention SET name = @name, content = @content, version = version + 1, updated_at = @now
+		row, err := pg.Row[conventionRow](ctx, tx, `UPDATE convention SET name = @name, content = @content, version = version + 1, updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id RETURNING `+conventionColumns,
 			pgx.StrictNamedArgs{"id": c.ID, "name": c.Name, "content": content, "now": tx.Now})
 		if err != nil {
@@ -177,7 +177,7 @@ func settleConvention(ctx context.Context, tx *pg.Tx, kind string, id uuid.UUID,
 	if err != nil {
 		return err
 	}
-	if err := journal.Settle(actor.From(ctx), found, accept, before...); err != nil {
+	if err := journal.RequireAccepted(actor.From(ctx), found, accept, before...); err != nil {
 		return err
 	}
 	return journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
@@ -232,7 +232,7 @@ func (s *Service) Encode(ctx context.Context, code string, r units.Reading, gaug
 
 // Decode gives every way to understand gestures by a convention, with a caution
 // when there are several; gestures that say nothing are refused with the reason.
-func (s *Service) Decode(ctx context.Context, code string, seq signal.Sequence, gauge units.Unit) ([]signal.Said, finding.List, error) {
+func (s *Service) Decode(ctx context.Context, code string, seq signal.Sequence, gauge units.Unit) ([]signal.Interpretation, finding.List, error) {
 	c, err := s.Convention(ctx, code)
 	if err != nil {
 		return nil, nil, err
@@ -287,10 +287,10 @@ func findConvention(ctx context.Context, tx *pg.Tx, code, lock string) (Conventi
 	if c, ok := ready(code); ok {
 		return c, nil
 	}
-	row, found, err := pg.Maybe[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() AND code = @code `+lock,
+	row, found, err := pg.OptionalRow[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() AND code = @code `+lock,
 		pgx.StrictNamedArgs{"code": code})
 	if err == nil && !found {
-		err = fault.Missing("convention")
+		err = fault.NoSuch("convention")
 	}
 	if err != nil {
 		return Convention{}, err

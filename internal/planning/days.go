@@ -52,11 +52,11 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 		f.Findings[0].In = "path"
 		return out, f
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
 		var centre []GasSettings
-		pg.Queue(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
+		pg.QueueRows(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
 		queueGasSettings(&b, &centre)
 		// The latest place on earth ends its day 12 h after UTC does.
 		dives := queueDives(&b, []uuid.UUID{person}, on.Add(36*time.Hour), tx.Now)
@@ -64,7 +64,7 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 			return err
 		}
 		if len(known) == 0 {
-			return fault.Missing("person")
+			return fault.NoSuch("person")
 		}
 		var set GasSettings
 		if len(centre) > 0 {

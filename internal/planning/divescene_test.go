@@ -19,7 +19,7 @@ import (
 // water is a centre with an instructor, and dives written as training records
 // them. It is Sunday 7 June 2026, 18:00 UTC.
 type water struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	t          testing.TB
 	service    *Service
 	instructor uuid.UUID
@@ -29,7 +29,7 @@ type water struct {
 
 func newWater(t testing.TB) *water {
 	t.Helper()
-	w := &water{Scene: scenetest.New(t), t: t}
+	w := &water{Fixture: scenetest.New(t), t: t}
 	w.service = New(w.DB.DB, versions.New[syllabus.Syllabus]())
 	w.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	w.instructor = w.Crew("Ines Instructor", "instructor")
@@ -44,8 +44,8 @@ func (w *water) part(session uuid.UUID) uuid.UUID { return w.partOf(session, w.i
 func (w *water) partOf(session, person uuid.UUID) uuid.UUID {
 	w.t.Helper()
 	var got []uuid.UUID
-	require.NoError(w.t, w.DB.In(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		got, err = pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE session_id = @s AND person_id = @p`, pgx.StrictNamedArgs{"s": session, "p": person})
+	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		got, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE session_id = @s AND person_id = @p`, pgx.StrictNamedArgs{"s": session, "p": person})
 		return err
 	}))
 	if len(got) > 0 {
@@ -125,7 +125,7 @@ func (w *water) void(entry uuid.UUID) {
 // in runs a reading in a transaction of the centre.
 func (w *water) in(read func(ctx context.Context, tx *pg.Tx) error) {
 	w.t.Helper()
-	require.NoError(w.t, w.DB.In(w.t.Context(), w.Centre, read))
+	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, read))
 }
 
 func (w *water) syllabus() syllabus.Syllabus { return syllabus.BuiltIn() }

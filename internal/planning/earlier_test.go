@@ -27,12 +27,12 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 	next := w.Session(w.course, "open", "2026-06-07T11:00:00Z", "planned", 4)
 	mine, his := w.part(next), w.partOf(next, abel)
 	w.Exec(`UPDATE participant SET attendance = 'expected' WHERE session_id = @id`, pgx.NamedArgs{"id": next})
-	ask := func(minutes float64) Ask {
+	ask := func(minutes float64) PlanRequest {
 		start := sunday.Add(2*time.Hour + 20*time.Minute)
 		diver := DiverInput{Cylinder: CylinderInput{WaterVolume: &Quantity{15, "L"}}, Start: Quantity{230, "bar"}}
 		one, two := diver, diver
 		one.ParticipantID, two.ParticipantID = &mine, &his
-		return Ask{Dive: DiveInput{Depth: Quantity{18, "m"}, PlannedTime: Quantity{minutes, "min"}, StartsAt: &start}, Divers: []DiverInput{one, two}}
+		return PlanRequest{Dive: DiveInput{Depth: Quantity{18, "m"}, PlannedTime: Quantity{minutes, "min"}, StartsAt: &start}, Divers: []DiverInput{one, two}}
 	}
 	long, _, err := w.service.PlanGas(w.ctx, once.New(), next, ask(25))
 	require.NoError(t, err)

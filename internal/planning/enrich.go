@@ -29,7 +29,7 @@ type enriched struct {
 
 // enrich puts together what a plan is worked out from and works it out: one
 // round trip for the session, one for what people did before.
-func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID, a Ask) (out enriched, err error) {
+func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID, a PlanRequest) (out enriched, err error) {
 	st, err := s.readPlanStage(ctx, tx, session)
 	if err != nil {
 		return out, err
@@ -38,7 +38,7 @@ func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID
 }
 
 // enrichOn is enrich on a stage that was read.
-func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uuid.UUID, a Ask) (out enriched, err error) {
+func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uuid.UUID, a PlanRequest) (out enriched, err error) {
 	if err := st.takes(a); err != nil {
 		return out, err
 	}
@@ -60,7 +60,7 @@ func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uu
 }
 
 // takes refuses an ask that names what is not of the session.
-func (st planStage) takes(a Ask) error {
+func (st planStage) takes(a PlanRequest) error {
 	if st.Kind == ratio.Theory {
 		return fault.WrongState("session", "not in water", "Gas is planned for water sessions.")
 	}
@@ -84,7 +84,7 @@ func (st planStage) takes(a Ask) error {
 }
 
 // input fills in what the session and the centre say.
-func (st planStage) input(a Ask) Input {
+func (st planStage) input(a PlanRequest) Input {
 	s := st.Site
 	in := Input{Dive: a.Dive, Settings: a.Settings}.At(st.settings)
 	d := &in.Dive
@@ -129,7 +129,7 @@ func less(a, b Quantity, of units.Dimension) bool {
 
 // withPast fills in what people did before: their breathing rates and the dives
 // from which they still have nitrogen, in the real sequence of their sessions.
-func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a Ask, c calculated) (Input, error) {
+func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a PlanRequest, c calculated) (Input, error) {
 	var persons []uuid.UUID
 	for _, v := range a.Divers {
 		persons = append(persons, st.parts[*v.ParticipantID].PersonID)

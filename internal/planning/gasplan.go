@@ -27,7 +27,7 @@ type GasPlan struct {
 	GroupID      *uuid.UUID
 	Replaces     *uuid.UUID
 	Reason       *string
-	Asked        Ask
+	Asked        PlanRequest
 	Input        Input
 	Result       Result
 	Findings     finding.List
@@ -70,9 +70,9 @@ const gasPlanFrom = ` FROM gas_plan p
 	LEFT JOIN gas_plan_withdrawn w ON w.centre_id = p.centre_id AND w.plan_id = p.id `
 
 func findGasPlan(ctx context.Context, tx *pg.Tx, id uuid.UUID) (GasPlan, error) {
-	p, found, err := pg.Maybe[GasPlan](ctx, tx, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
+	p, found, err := pg.OptionalRow[GasPlan](ctx, tx, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("plan")
+		err = fault.NoSuch("plan")
 	}
 	return p, err
 }
@@ -86,11 +86,11 @@ func mayPlanGas(ctx context.Context) error {
 // it whatever the findings are. created is false when the same request was
 // answered before. Faults: Malformed for what nothing can be worked out from;
 // WrongState for a session that is over.
-func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, a Ask) (out GasPlan, created bool, err error) {
+func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, a PlanRequest) (out GasPlan, created bool, err error) {
 	if err := mayPlanGas(ctx); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: session, Asked: a})
 		return err
 	})
@@ -103,7 +103,7 @@ func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c Ch
 	if err := mayPlanGas(ctx); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findGasPlan(ctx, tx, from)
 		if err != nil {
 			return err
@@ -120,7 +120,7 @@ func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c Ch
 
 // store answers a plan that was stored before, or works it out and writes it.
 func (s *Service) store(ctx context.Context, tx *pg.Tx, key once.Key, p GasPlan) (GasPlan, bool, error) {
-	if there, found, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM gas_plan WHERE centre_id = app_centre() AND id = @id`,
+	if there, found, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM gas_plan WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": key.ID}); err != nil || found {
 		if err == nil {
 			err = key.Replays(there)
@@ -186,7 +186,7 @@ func (s *Service) GasPlanOf(ctx context.Context, id uuid.UUID) (out GasPlan, err
 	if err := mayReadPlans(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findGasPlan(ctx, tx, id)
 		return err
 	})
@@ -196,7 +196,7 @@ func (s *Service) GasPlanOf(ctx context.Context, id uuid.UUID) (out GasPlan, err
 // Worked gives the steps that lead to the plan's figures, worked out anew from
 // the stored input. Fault: WrongState where today's rules come to other figures
 // than were stored, since no steps lead there any more.
-func (p GasPlan) Worked() ([]Worked, error) {
+func (p GasPlan) Worked() ([]WorkedSteps, error) {
 	now, err := Calculate(p.Input)
 	if err != nil || !reflect.DeepEqual(p.Result.People, now.People) || !reflect.DeepEqual(p.Result.Group, now.Group) {
 		return nil, fault.WrongState("plan", "from rules that are no longer today's", "Plan anew from it, and ask for the steps of the new plan.")
@@ -214,15 +214,15 @@ func (s *Service) GasPlans(ctx context.Context, session uuid.UUID, r page.Reques
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		there, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM sessions_session WHERE centre_id = app_centre() AND id = @session)`, pgx.StrictNamedArgs{"session": session})
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		there, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM sessions_session WHERE centre_id = app_centre() AND id = @session)`, pgx.StrictNamedArgs{"session": session})
 		if err == nil && !there {
-			err = fault.Missing("session")
+			err = fault.NoSuch("session")
 		}
 		if err != nil {
 			return err
 		}
-		out, err = pg.Many[GasPlan](ctx, tx, `SELECT * FROM (SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.session_id = @session) x
+		out, err = pg.Rows[GasPlan](ctx, tx, `SELECT * FROM (SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.session_id = @session) x
 			WHERE `+from+` `+order, args)
 		if err != nil {
 			return err

@@ -28,7 +28,7 @@ import (
 // bay is an open-water session of training dive 3 on Sunday 7 June 2026 at a
 // site of 18 m, with a group of an instructor, an adult and a child of 11.
 type bay struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	plans                    *planning.Service
 	course, session, group   uuid.UUID
 	ines                     uuid.UUID // the instructor
@@ -37,7 +37,7 @@ type bay struct {
 
 func newBay(t *testing.T) *bay {
 	t.Helper()
-	b := &bay{Scene: scenetest.New(t)}
+	b := &bay{Fixture: scenetest.New(t)}
 	b.plans = planning.New(b.DB.DB, versions.New[syllabus.Syllabus]())
 	b.course = b.Course(syllabus.BuiltIn())
 	b.session = b.Session(b.course, "open", "2026-06-07T08:00:00Z", "planned", 3)
@@ -54,15 +54,15 @@ func (b *bay) student(name, born string) uuid.UUID {
 }
 
 func (b *bay) one(sql string, id uuid.UUID) (out uuid.UUID) {
-	_ = b.DB.In(context.Background(), b.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.One[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
+	_ = b.DB.InTx(context.Background(), b.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Row[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
 		return err
 	})
 	return out
 }
 
-func (b *bay) ask(depth float64, who ...uuid.UUID) planning.Ask {
-	a := planning.Ask{GroupID: &b.group, Dive: planning.DiveInput{Depth: q(depth, "m"), PlannedTime: q(20, "min")}}
+func (b *bay) ask(depth float64, who ...uuid.UUID) planning.PlanRequest {
+	a := planning.PlanRequest{GroupID: &b.group, Dive: planning.DiveInput{Depth: q(depth, "m"), PlannedTime: q(20, "min")}}
 	for _, p := range who {
 		a.Divers = append(a.Divers, planning.DiverInput{ParticipantID: &p, Start: q(210, "bar"), BreathingRate: qp(18, "L/min"),
 			Cylinder: planning.CylinderInput{WaterVolume: qp(12, "L"), WorkingPressure: qp(232, "bar")}})
@@ -70,7 +70,7 @@ func (b *bay) ask(depth float64, who ...uuid.UUID) planning.Ask {
 	return a
 }
 
-func (b *bay) plan(t *testing.T, a planning.Ask) planning.GasPlan {
+func (b *bay) plan(t *testing.T, a planning.PlanRequest) planning.GasPlan {
 	t.Helper()
 	p, created, err := b.plans.PlanGas(b.As(b.ines), once.New(), b.session, a)
 	require.NoError(t, err)

@@ -58,7 +58,7 @@ func queueGasSettings(b *pgx.Batch, into *[]GasSettings) {
 
 // CentreGas reads how the centre plans gas.
 func (s *Service) CentreGas(ctx context.Context) (out CentreGas, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = readCentreGas(ctx, tx)
 		return err
 	})
@@ -66,7 +66,7 @@ func (s *Service) CentreGas(ctx context.Context) (out CentreGas, err error) {
 }
 
 func readCentreGas(ctx context.Context, tx *pg.Tx) (CentreGas, error) {
-	out, found, err := pg.Maybe[CentreGas](ctx, tx, centreGasSQL, pgx.StrictNamedArgs{})
+	out, found, err := pg.OptionalRow[CentreGas](ctx, tx, centreGasSQL, pgx.StrictNamedArgs{})
 	if err == nil && !found {
 		out.Version = 1
 	}
@@ -82,7 +82,7 @@ func (s *Service) ChangeCentreGas(ctx context.Context, version int64, edit func(
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := tx.Do(ctx, `INSERT INTO gas_settings (centre_id, updated_at) VALUES (app_centre(), @now) ON CONFLICT (centre_id) DO NOTHING`,
 			pgx.StrictNamedArgs{"now": tx.Now}); err != nil {
 			return err

@@ -66,7 +66,7 @@ func tabled(r nostop.Result) NoStopResult {
 }
 
 // lawWords says by which law gas is reckoned.
-func lawWords(l gas.Law) string {
+func lawWords(l gas.GasLaw) string {
 	if l == gas.IdealGas {
 		return "Gas is reckoned by the ideal law: pressure times volume."
 	}

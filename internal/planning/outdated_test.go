@@ -18,7 +18,7 @@ import (
 )
 
 // confirm plans for the bay, changed as said, and confirms the plan.
-func (b *bay) confirm(t *testing.T, a planning.Ask) planning.GasPlan {
+func (b *bay) confirm(t *testing.T, a planning.PlanRequest) planning.GasPlan {
 	t.Helper()
 	p := b.plan(t, a)
 	p, err := b.plans.Confirm(b.As(b.ines), p.ID, accepted(p.Findings))
@@ -37,7 +37,7 @@ func (b *bay) brief(t *testing.T, at time.Time, said planning.Pressures, who ...
 		who = []uuid.UUID{b.ines, b.person(b.adult), b.person(b.child)}
 	}
 	for _, p := range who {
-		n.Heard = append(n.Heard, planning.Heard{PersonID: p, How: planning.SaidSo})
+		n.Heard = append(n.Heard, planning.NewAcknowledgement{PersonID: p, How: planning.SaidSo})
 	}
 	out, _, err := b.plans.GiveBriefing(b.As(b.ines), n)
 	require.NoError(t, err)
@@ -52,7 +52,7 @@ func (b *bay) person(part uuid.UUID) uuid.UUID {
 func (b *bay) outdated(t *testing.T) map[string]readiness.ToldOtherwise {
 	t.Helper()
 	out := map[string]readiness.ToldOtherwise{}
-	require.NoError(t, b.DB.In(t.Context(), b.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, b.DB.InTx(t.Context(), b.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		v, err := dayview.One(ctx, tx, b.session, dayview.Everything)
 		for _, o := range readiness.Outdated(v) {
 			out[o.Name] = o
@@ -111,7 +111,7 @@ func TestAPlanConfirmedLaterAsksForANewBriefingOnlyOfWhomItTellsSomethingElse(t 
 	require.Equal(t, []string{"Ada", "Ines"}, b.briefed(t, given.ID))
 
 	// Acknowledging what was said once more cures nothing; a new briefing does.
-	_, err := b.plans.EnterHeard(b.As(b.ines), given.ID, []planning.Heard{{ID: uuid.New(), PersonID: b.person(b.child), How: planning.SaidSo, WitnessedAt: bayMorning.Add(10 * time.Minute)}})
+	_, err := b.plans.EnterHeard(b.As(b.ines), given.ID, []planning.NewAcknowledgement{{ID: uuid.New(), PersonID: b.person(b.child), How: planning.SaidSo, WitnessedAt: bayMorning.Add(10 * time.Minute)}})
 	require.NoError(t, err)
 	require.Equal(t, []string{"Ada", "Ines"}, b.briefed(t, given.ID))
 	again := b.brief(t, bayMorning.Add(10*time.Minute), planning.Pressures{}, b.person(b.child))

@@ -22,7 +22,7 @@ type Service struct {
 
 // New returns the service on a database, which reads syllabuses through a cache.
 func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus]) *Service {
-	db.Explain(map[string]func() *fault.Fault{
+	db.MapConstraints(map[string]func() *fault.Fault{
 		"convention_code_once": codeTaken,
 	})
 	return &Service{db: db, syllabuses: syllabuses}

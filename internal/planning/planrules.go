@@ -34,7 +34,7 @@ func participant(id uuid.UUID) finding.Subject {
 
 // judge says who is planned with and not there, and who is there and not
 // planned with.
-func (st planStage) judge(a Ask) finding.List {
+func (st planStage) judge(a PlanRequest) finding.List {
 	var out finding.List
 	in := map[uuid.UUID]bool{}
 	for _, v := range a.Divers {

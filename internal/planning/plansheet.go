@@ -11,9 +11,9 @@ import (
 	"tankside/internal/pg"
 )
 
-// PlanScene is where, when and for whom a stored plan is, in the words in which
+// PlanSheetContext is where, when and for whom a stored plan is, in the words in which
 // its sheet says it. What is nil is not known, or does not apply.
-type PlanScene struct {
+type PlanSheetContext struct {
 	Session      string
 	StartsAt     time.Time
 	TimeZone     string
@@ -39,15 +39,15 @@ const planSceneSQL = `SELECT s.title AS session, s.starts_at, s.time_zone, t.nam
 	WHERE s.centre_id = app_centre() AND s.id = @session`
 
 // GasPlanScene reads one plan with what its sheet says beside it.
-func (s *Service) GasPlanScene(ctx context.Context, id uuid.UUID) (p GasPlan, scene PlanScene, err error) {
+func (s *Service) GasPlanScene(ctx context.Context, id uuid.UUID) (p GasPlan, scene PlanSheetContext, err error) {
 	if err := mayReadPlans(ctx); err != nil {
 		return p, scene, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if p, err = findGasPlan(ctx, tx, id); err != nil {
 			return err
 		}
-		scene, err = pg.One[PlanScene](ctx, tx, planSceneSQL, pgx.StrictNamedArgs{"session": p.SessionID, "dive": p.DiveID, "group": p.GroupID,
+		scene, err = pg.Row[PlanSheetContext](ctx, tx, planSceneSQL, pgx.StrictNamedArgs{"session": p.SessionID, "dive": p.DiveID, "group": p.GroupID,
 			"planner": p.PlannedBy, "confirmer": p.ConfirmedBy})
 		return err
 	})

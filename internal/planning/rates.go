@@ -29,8 +29,8 @@ const (
 	FromEnds Basis = "start_and_end"
 )
 
-// Look is one reading of a gauge that an estimate rests on.
-type Look struct {
+// RateReading is one reading of a gauge that an estimate rests on.
+type RateReading struct {
 	What    string    // "start", "gas_check" or "end"
 	ID      uuid.UUID // of the entry
 	At      time.Time // witnessed
@@ -46,13 +46,13 @@ type RatedDive struct {
 	InAt      time.Time
 	Confined  bool // in confined water
 	Basis     Basis
-	Looks     []Look // in the order of time
+	Looks     []RateReading // in the order of time
 	Estimate  gas.Estimate
 }
 
 // Misread gives the looks that were left out because the others contradict them.
-func (d RatedDive) Misread() []Look {
-	out := make([]Look, 0, len(d.Estimate.Misread))
+func (d RatedDive) Misread() []RateReading {
+	out := make([]RateReading, 0, len(d.Estimate.Misread))
 	for _, i := range d.Estimate.Misread {
 		out = append(out, d.Looks[i])
 	}
@@ -124,16 +124,16 @@ func (s *Service) BreathingRate(ctx context.Context, person uuid.UUID) (out Brea
 	if err := mayReadOwn(ctx, person, "a student reads the own breathing rate"); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
-		pg.Queue(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
+		pg.QueueRows(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
 		rates := queueRates(&b, []uuid.UUID{person}, tx.Now)
 		if err := tx.Send(ctx, &b); err != nil {
 			return err
 		}
 		if len(known) == 0 {
-			return fault.Missing("person")
+			return fault.NoSuch("person")
 		}
 		out = rates()[person]
 		return nil
@@ -172,7 +172,7 @@ func mayReadOwn(ctx context.Context, person uuid.UUID, own string) error {
 // batch was sent. A plan takes Learned.Planned. One query, however many people.
 func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
 	var rows []readDive
-	pg.Queue(b, &rows, ratesSQL, pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives, "sessions": lastSessions})
+	pg.QueueRows(b, &rows, ratesSQL, pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives, "sessions": lastSessions})
 	return func() map[uuid.UUID]BreathingRate {
 		out := make(map[uuid.UUID]BreathingRate, len(persons))
 		for _, p := range persons {
@@ -188,9 +188,9 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 			out[row.PersonID] = r
 		}
 		for p, r := range out {
-			var all []gas.Done
+			var all []gas.PastDive
 			for _, d := range slices.Backward(r.Dives) {
-				all = append(all, gas.Done{Estimate: d.Estimate, Confined: d.Confined})
+				all = append(all, gas.PastDive{Estimate: d.Estimate, Confined: d.Confined})
 			}
 			r.Learned = gas.LearnIn(all)
 			out[p] = r
@@ -320,9 +320,9 @@ const descent = 9 * units.MetrePerMinute
 // stays there: the depth reckoned with is the one whose mean with that of the
 // check is the mean of that way. At the end the way up counts as even from the
 // last check, which is less than any stop on it would give.
-func (d readDive) looks() (out []Look) {
+func (d readDive) looks() (out []RateReading) {
 	if start := pg.Reading(d.StartValue, d.StartUnit); start != nil {
-		l := Look{What: "start", ID: d.StartID, At: d.InAt, Reading: *start}
+		l := RateReading{What: "start", ID: d.StartID, At: d.InAt, Reading: *start}
 		if len(d.Checks) > 0 {
 			first := d.Checks[0]
 			deep, minutes := first.depth(), first.At.Sub(d.InAt).Minutes()
@@ -334,17 +334,17 @@ func (d readDive) looks() (out []Look) {
 		out = append(out, l)
 	}
 	for _, c := range d.Checks {
-		out = append(out, Look{What: "gas_check", ID: c.ID, At: c.At, Reading: *pg.Reading(c.Value, c.Unit), Depth: c.depth()})
+		out = append(out, RateReading{What: "gas_check", ID: c.ID, At: c.At, Reading: *pg.Reading(c.Value, c.Unit), Depth: c.depth()})
 	}
 	if end := pg.Reading(d.EndValue, d.EndUnit); end != nil {
-		out = append(out, Look{What: "end", ID: d.EndID, At: d.OutAt, Reading: *end})
+		out = append(out, RateReading{What: "end", ID: d.EndID, At: d.OutAt, Reading: *end})
 	}
 	return out
 }
 
 func (c checkOfDive) depth() units.Depth { return pg.Reading(c.DepthValue, c.DepthUnit).Depth() }
 
-func (d readDive) checks(looks []Look) []gas.Check {
+func (d readDive) checks(looks []RateReading) []gas.Check {
 	out := make([]gas.Check, 0, len(looks))
 	for _, l := range looks {
 		out = append(out, gas.Check{After: l.At.Sub(d.InAt), Depth: l.Depth, Reading: l.Reading})
@@ -357,7 +357,7 @@ func (d readDive) checks(looks []Look) []gas.Check {
 // the greatest depth throughout to one with a quarter of it as the mean. Our
 // choice: the mean depth of a dive is rarely less than half of the greatest, so
 // the rate comes out rather too high.
-func (d readDive) fromEnds(c gas.Cylinder, looks []Look, ph gas.Physics) (gas.Estimate, error) {
+func (d readDive) fromEnds(c gas.Cylinder, looks []RateReading, ph gas.Physics) (gas.Estimate, error) {
 	deepest := pg.Reading(d.DepthValue, d.DepthUnit).Depth()
 	at := func(share float64) (gas.Estimate, error) {
 		checks := d.checks(looks)

@@ -73,8 +73,8 @@ type GroupResult struct {
 	NoStopLimitedBy string    `json:"no_stop_limited_by,omitempty"`
 }
 
-// Worked is a person's plan as a teacher writes it on the board.
-type Worked struct {
+// WorkedSteps is a person's plan as a teacher writes it on the board.
+type WorkedSteps struct {
 	Key    string
 	Bar    []Step // in bar, metres and litres
 	PSI    []Step // in psi, feet and cubic feet

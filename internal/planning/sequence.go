@@ -131,8 +131,8 @@ func queueDives(b *pgx.Batch, persons []uuid.UUID, to, now time.Time) func() map
 	var planned []booked
 	var did []done
 	args := pgx.StrictNamedArgs{"persons": persons, "from": to.Add(-lookBehind - 24*time.Hour), "to": to}
-	pg.Queue(b, &planned, bookedSQL, args)
-	pg.Queue(b, &did, doneSQL, args)
+	pg.QueueRows(b, &planned, bookedSQL, args)
+	pg.QueueRows(b, &did, doneSQL, args)
 	return func() map[uuid.UUID][]DayDive { return latest(planned, did, now) }
 }
 

@@ -118,7 +118,7 @@ func wholeMinutes(d time.Duration) nostop.Minutes {
 	return nostop.Minutes((d + time.Minute - 1) / time.Minute)
 }
 
-func lawOf(word string) gas.Law {
+func lawOf(word string) gas.GasLaw {
 	if word == "ideal" {
 		return gas.IdealGas
 	}

@@ -178,8 +178,8 @@ func (c *toldCase) pressures(p *briefed, made calculated, at int, x said) findin
 	return found
 }
 
-func (x said) told() (t gas.Told) {
-	return gas.Told{Start: given(x.Start, units.Reading{}), Turn: given(x.Turn, units.Reading{}), Low: given(x.Low, units.Reading{})}
+func (x said) told() (t gas.ToldPressures) {
+	return gas.ToldPressures{Start: given(x.Start, units.Reading{}), Turn: given(x.Turn, units.Reading{}), Low: given(x.Low, units.Reading{})}
 }
 
 // floor returns the pressure below which nobody stays in that water, as a gauge
@@ -332,7 +332,7 @@ func (c *toldCase) judgeChanged(ctx context.Context, tx *pg.Tx) (out finding.Lis
 
 // planOf works out a stored plan again.
 func planOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (calculated, error) {
-	text, err := pg.One[[]byte](ctx, tx, `SELECT input FROM gas_plan WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	text, err := pg.Row[[]byte](ctx, tx, `SELECT input FROM gas_plan WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err != nil {
 		return calculated{}, err
 	}

@@ -33,8 +33,8 @@ func (c *toldCase) subjects(p briefed) (out []finding.Subject) {
 // ask puts together the plan that told pressures are judged by: the dive, everybody
 // who takes part, and whoever is briefed to join. Gas is shared within a group;
 // whoever would be alone shares with somebody of whom nothing is known.
-func (c *toldCase) ask() Ask {
-	a := Ask{DiveID: c.dive.DiveID, Dive: DiveInput{Depth: *c.dive.Depth, PlannedTime: *c.dive.PlannedTime}}
+func (c *toldCase) ask() PlanRequest {
+	a := PlanRequest{DiveID: c.dive.DiveID, Dive: DiveInput{Depth: *c.dive.Depth, PlannedTime: *c.dive.PlannedTime}}
 	teams := map[string]int{}
 	for _, p := range c.divers() {
 		team := ""

@@ -21,7 +21,7 @@ func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string) (ou
 	if err := mayPlanGas(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findGasPlan(ctx, tx, id); err != nil {
 			return err
 		}
@@ -53,7 +53,7 @@ func lockPlanned(ctx context.Context, tx *pg.Tx, session uuid.UUID) (string, err
 	if _, err := tx.Do(ctx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id FOR NO KEY UPDATE`, args); err != nil {
 		return "", err
 	}
-	return pg.One[string](ctx, tx, `SELECT state FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, args)
+	return pg.Row[string](ctx, tx, `SELECT state FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, args)
 }
 
 // mayWithdraw returns a fault where a plan cannot be withdrawn, or not by the

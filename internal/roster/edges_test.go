@@ -115,7 +115,7 @@ func TestAnAlarmSaysWhatDoesNotFit(t *testing.T) {
 	h := boat()
 	require.Equal(t, "Head counts do not agree after dive 1: 3 counted, 4 on the list. Nobody leaves; count again.",
 		alarm(t, counted(h, "ines", after, 3, 15), 15), "nobody in the water")
-	h.Swims = []roster.Swim{{Who: roster.Member + "sofia", Dive: 1, In: minute(10)}}
+	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10)}}
 	require.Equal(t, "Head counts do not agree after dive 1: 4 counted, 3 expected: 4 on the list, and in the water sofia. Nobody leaves; count again.",
 		alarm(t, counted(h, "ines", after, 4, 15), 15))
 	require.Equal(t, "Head counts do not agree before the return: 4 counted, 4 on the list. Nobody leaves; count again. No time out is logged of sofia.",
@@ -125,7 +125,7 @@ func TestAnAlarmSaysWhatDoesNotFit(t *testing.T) {
 // Who is in the water after a dive need not be named.
 func TestWhoIsInTheWaterIsNotLookedForAboard(t *testing.T) {
 	h := boat()
-	h.Swims = []roster.Swim{{Who: roster.Member + "sofia", Dive: 1, In: minute(10)}}
+	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10)}}
 	h = counted(counted(h, "ines", after, 3, 15), "ines", after, 3, 16)
 	h.Counts[1].Named = []roster.Named{{Who: roster.Member + "ines"}, {Who: roster.Member + "abel"}, {Who: roster.Guest + "bento"}}
 	require.Equal(t, roster.EverybodyNamed, stateOf(h, after))

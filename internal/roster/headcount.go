@@ -37,26 +37,26 @@ func (l Leg) String() string {
 	return fmt.Sprintf("after dive %d", l.Dive)
 }
 
-// Aboard is a person or guest of an outing. Who is the kind before the id, so that a person and a
+// ListedPerson is a person or guest of an outing. Who is the kind before the id, so that a person and a
 // guest of the same id are told apart.
-type Aboard struct {
+type ListedPerson struct {
 	Who   string
 	Name  string
-	From  *time.Time // nil: on the list from the beginning
-	Until *time.Time // when a guest left
-	Said  []Said     // the roll calls' entries, in the order in which they were witnessed
-	Also  []Aboard   // the same person's entries as a guest: aboard while either is
+	From  *time.Time      // nil: on the list from the beginning
+	Until *time.Time      // when a guest left
+	Said  []RollCallEntry // the roll calls' entries, in the order in which they were witnessed
+	Also  []ListedPerson  // the same person's entries as a guest: aboard while either is
 }
 
-// Said is a roll call's entry on whether a person is aboard.
-type Said struct {
+// RollCallEntry is a roll call's entry on whether a person is aboard.
+type RollCallEntry struct {
 	At     time.Time
 	Aboard bool
 }
 
 // onList reports whether the person is on the list at a moment: until an entry has them not aboard.
-func (a Aboard) onList(at time.Time) bool {
-	if slices.ContainsFunc(a.Also, func(g Aboard) bool { return g.onList(at) }) {
+func (a ListedPerson) onList(at time.Time) bool {
+	if slices.ContainsFunc(a.Also, func(g ListedPerson) bool { return g.onList(at) }) {
 		return true
 	}
 	if a.From != nil && a.From.After(at) || a.Until != nil && !a.Until.After(at) {
@@ -71,8 +71,8 @@ func (a Aboard) onList(at time.Time) bool {
 	return aboard
 }
 
-// Swim is a person's time in the water, as it was logged.
-type Swim struct {
+// TimeInWater is a person's time in the water, as it was logged.
+type TimeInWater struct {
 	Who  string
 	Dive int // the number of the dive within its session
 	In   time.Time
@@ -80,7 +80,7 @@ type Swim struct {
 }
 
 // during reports whether the water log has the person in the water at a moment.
-func (s Swim) during(at time.Time) bool {
+func (s TimeInWater) during(at time.Time) bool {
 	return !s.In.After(at) && (s.Out == nil || s.Out.After(at))
 }
 
@@ -108,13 +108,13 @@ type Named struct {
 // Heads is what the head counts of an outing are judged by.
 type Heads struct {
 	Outing finding.Subject
-	People []Aboard
-	Swims  []Swim
+	People []ListedPerson
+	Swims  []TimeInWater
 	Counts []Count
 }
 
 // List returns the people on the outing's list at a moment.
-func (h Heads) List(at time.Time) (out []Aboard) {
+func (h Heads) List(at time.Time) (out []ListedPerson) {
 	for _, a := range h.People {
 		if a.onList(at) {
 			out = append(out, a)
@@ -124,9 +124,9 @@ func (h Heads) List(at time.Time) (out []Aboard) {
 }
 
 // InWater returns the people on the list whom the water log has in the water at a moment.
-func (h Heads) InWater(at time.Time) (out []Aboard) {
+func (h Heads) InWater(at time.Time) (out []ListedPerson) {
 	for _, a := range h.List(at) {
-		if slices.ContainsFunc(h.Swims, func(s Swim) bool { return s.Who == a.Who && s.during(at) }) {
+		if slices.ContainsFunc(h.Swims, func(s TimeInWater) bool { return s.Who == a.Who && s.during(at) }) {
 			out = append(out, a)
 		}
 	}
@@ -159,7 +159,7 @@ func (h Heads) Expected(c Count) int {
 }
 
 // left returns the people logged in the water at a count at which nobody may be.
-func (h Heads) left(c Count) []Aboard {
+func (h Heads) left(c Count) []ListedPerson {
 	if c.Leg.Phase == AfterDive {
 		return nil
 	}
@@ -167,8 +167,8 @@ func (h Heads) left(c Count) []Aboard {
 }
 
 // missing returns the people whom a count by name should name and does not.
-func (h Heads) missing(c Count) (out []Aboard) {
-	var away []Aboard
+func (h Heads) missing(c Count) (out []ListedPerson) {
+	var away []ListedPerson
 	if c.Leg.Phase == AfterDive {
 		away = h.InWater(c.At)
 	}
@@ -180,8 +180,8 @@ func (h Heads) missing(c Count) (out []Aboard) {
 	return out
 }
 
-func has(list []Aboard, who string) bool {
-	return slices.ContainsFunc(list, func(a Aboard) bool { return a.Who == who })
+func has(list []ListedPerson, who string) bool {
+	return slices.ContainsFunc(list, func(a ListedPerson) bool { return a.Who == who })
 }
 
 // names reports whether a count names exactly the people expected, and its figure is the number of
@@ -266,19 +266,19 @@ const (
 // Settled reports whether everybody is found, so that nobody has to be looked for.
 func (s CountState) Settled() bool { return s == Agreed || s == EverybodyNamed }
 
-// Stand is the judgement of one leg by its counts.
-type Stand struct {
+// LegStatus is the judgement of one leg by its counts.
+type LegStatus struct {
 	Leg      Leg
 	State    CountState
 	OnList   int // at the latest count of the leg; without one, at the moment asked about
 	Expected int // of the latest count
-	InWater  []Aboard
+	InWater  []ListedPerson
 	Findings finding.List
 }
 
 // Legs returns the judgement of every leg, in the order of the outing: departure, each dive after
 // which heads were counted, or the first, and the return.
-func (h Heads) Legs(now time.Time) []Stand {
+func (h Heads) Legs(now time.Time) []LegStatus {
 	counts := h.upTo(now)
 	dives := []int{}
 	for _, c := range counts {
@@ -295,7 +295,7 @@ func (h Heads) Legs(now time.Time) []Stand {
 		legs = append(legs, Leg{Phase: AfterDive})
 	}
 	legs = append(legs, Leg{Phase: Return})
-	out := make([]Stand, len(legs))
+	out := make([]LegStatus, len(legs))
 	for i, l := range legs {
 		out[i] = h.stand(l, counts, now)
 	}
@@ -303,14 +303,14 @@ func (h Heads) Legs(now time.Time) []Stand {
 }
 
 // stand judges one leg by counts that are sorted, the latest first.
-func (h Heads) stand(l Leg, counts []Count, now time.Time) Stand {
+func (h Heads) stand(l Leg, counts []Count, now time.Time) LegStatus {
 	var of []Count
 	for _, c := range counts {
 		if h.LegOf(c) == l {
 			of = append(of, c)
 		}
 	}
-	out := Stand{Leg: l, State: h.state(of)}
+	out := LegStatus{Leg: l, State: h.state(of)}
 	if len(of) == 0 {
 		out.OnList = len(h.List(now))
 		out.Expected = h.Expected(Count{Leg: l, At: now})
@@ -329,7 +329,7 @@ func (h Heads) stand(l Leg, counts []Count, now time.Time) Stand {
 
 // Latest returns the judgement, at a moment, of the leg that was counted last. Later counts are
 // left out; ok is false where nobody had counted by then.
-func (h Heads) Latest(at time.Time) (s Stand, ok bool) {
+func (h Heads) Latest(at time.Time) (s LegStatus, ok bool) {
 	counts := h.upTo(at)
 	if len(counts) == 0 {
 		return s, false
@@ -338,7 +338,7 @@ func (h Heads) Latest(at time.Time) (s Stand, ok bool) {
 }
 
 // names returns the names of people, joined.
-func names(list []Aboard) string {
+func names(list []ListedPerson) string {
 	out := make([]string, len(list))
 	for i, a := range list {
 		out[i] = a.Name

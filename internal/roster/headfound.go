@@ -21,7 +21,7 @@ func figures(counts []Count) string {
 }
 
 // alarm returns the finding that the counts of a leg do not agree.
-func (h Heads) alarm(s Stand, counts []Count) finding.Finding {
+func (h Heads) alarm(s LegStatus, counts []Count) finding.Finding {
 	text, latest := figures(counts), counts[0]
 	f := HeadCountAlarm.Say(
 		"Head counts do not agree {leg}: {counts}, {on_list} on the list. Nobody leaves; count again.",
@@ -73,7 +73,7 @@ func (h Heads) unnamed(c Count) string {
 }
 
 // secondCount returns the finding that a second person has still to count.
-func (h Heads) secondCount(s Stand, counts []Count) finding.Finding {
+func (h Heads) secondCount(s LegStatus, counts []Count) finding.Finding {
 	f := SecondCount.Say("One person counted {count} {leg}, as expected; a second person has to count too.",
 		counts[0].Figure, s.Leg.String()).About(h.Outing)
 	if len(ownLatest(counts)) == 0 {
@@ -118,7 +118,7 @@ func (h Heads) Opening(at time.Time, several bool) finding.List {
 	if found := h.NotSettled(at); len(found) > 0 {
 		return found
 	}
-	if !several && !slices.ContainsFunc(h.List(at), func(a Aboard) bool { return a.guest() }) {
+	if !several && !slices.ContainsFunc(h.List(at), func(a ListedPerson) bool { return a.guest() }) {
 		return nil
 	}
 	leg := Leg{Phase: Departure}
@@ -143,7 +143,7 @@ func (h Heads) Opening(at time.Time, several bool) finding.List {
 }
 
 // guest reports whether the person is also, or only, aboard as a guest.
-func (a Aboard) guest() bool { return len(a.Also) > 0 || strings.HasPrefix(a.Who, Guest) }
+func (a ListedPerson) guest() bool { return len(a.Also) > 0 || strings.HasPrefix(a.Who, Guest) }
 
 // Guest and Member are the beginning of Who: of a guest who is no person of the centre, and of a
 // person.

@@ -21,9 +21,9 @@ func minute(n int) time.Time { return time.Date(2026, 6, 6, 9, n, 0, 0, time.UTC
 func boat() roster.Heads {
 	h := roster.Heads{Outing: finding.Subject{Type: "outing", ID: "o"}}
 	for _, n := range []string{"ines", "abel", "sofia"} {
-		h.People = append(h.People, roster.Aboard{Who: roster.Member + n, Name: n})
+		h.People = append(h.People, roster.ListedPerson{Who: roster.Member + n, Name: n})
 	}
-	h.People = append(h.People, roster.Aboard{Who: roster.Guest + "bento", Name: "bento"})
+	h.People = append(h.People, roster.ListedPerson{Who: roster.Guest + "bento", Name: "bento"})
 	return h
 }
 
@@ -75,7 +75,7 @@ func TestTwoPeopleCountWithTheirOwnTokens(t *testing.T) {
 func TestEachCountIsHeldAgainstItsOwnMoment(t *testing.T) {
 	h := boat()
 	out := minute(20)
-	h.Swims = []roster.Swim{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &out}}
+	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &out}}
 	h = counted(counted(h, "ines", after, 3, 15), "abel", after, 4, 25)
 	require.Equal(t, roster.Agreed, stateOf(h, after), "three while Sofia is in the water, four when she is back")
 	for _, leg := range []roster.Leg{departure, back} {
@@ -94,7 +94,7 @@ func TestEachCountIsHeldAgainstItsOwnMoment(t *testing.T) {
 func TestACountAfterADiveThatNamesNoneBelongsToTheLatest(t *testing.T) {
 	h := boat()
 	outs := []time.Time{minute(20), minute(40)}
-	h.Swims = []roster.Swim{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &outs[0]}, {Who: roster.Member + "sofia", Dive: 2, In: minute(30), Out: &outs[1]}}
+	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &outs[0]}, {Who: roster.Member + "sofia", Dive: 2, In: minute(30), Out: &outs[1]}}
 	unnamed := roster.Leg{Phase: roster.AfterDive}
 	h = counted(counted(h, "ines", unnamed, 4, 21), "abel", unnamed, 4, 22)
 	require.Equal(t, roster.Agreed, stateOf(h, after))
@@ -107,7 +107,7 @@ func TestACountAfterADiveThatNamesNoneBelongsToTheLatest(t *testing.T) {
 
 func TestWhoIsNotAboardIsSaid(t *testing.T) {
 	h := boat()
-	h.People[2].Said = []roster.Said{{At: minute(5), Aboard: false}, {At: minute(50), Aboard: true}}
+	h.People[2].Said = []roster.RollCallEntry{{At: minute(5), Aboard: false}, {At: minute(50), Aboard: true}}
 	for at, list := range map[int]int{4: 4, 5: 3, 49: 3, 50: 4} {
 		require.Len(t, h.List(minute(at)), list, "at %d", at)
 	}
@@ -154,7 +154,7 @@ func TestALegThatNobodyCountedIsPointedOut(t *testing.T) {
 	h = counted(counted(h, "ines", departure, 4, 0), "abel", departure, 4, 1)
 	require.Empty(t, h.Opening(minute(59), true))
 	out := minute(20)
-	h.Swims = []roster.Swim{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &out}}
+	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &out}}
 	require.Contains(t, h.Opening(minute(59), true).Of(roster.HeadsNotCounted)[0].Message, "after dive 1")
 }
 
@@ -163,13 +163,13 @@ func anyHeads(t *rapid.T) roster.Heads {
 	h := roster.Heads{Outing: finding.Subject{Type: "outing", ID: "o"}}
 	moment := rapid.IntRange(0, 30)
 	for i := range rapid.IntRange(1, 4).Draw(t, "people") {
-		a := roster.Aboard{Who: roster.Member + fmt.Sprint(i), Name: fmt.Sprint(i)}
+		a := roster.ListedPerson{Who: roster.Member + fmt.Sprint(i), Name: fmt.Sprint(i)}
 		for _, at := range slices.Sorted(slices.Values(rapid.SliceOfN(moment, 0, 2).Draw(t, "said"))) {
-			a.Said = append(a.Said, roster.Said{At: minute(at), Aboard: rapid.Bool().Draw(t, "aboard")})
+			a.Said = append(a.Said, roster.RollCallEntry{At: minute(at), Aboard: rapid.Bool().Draw(t, "aboard")})
 		}
 		h.People = append(h.People, a)
 		if rapid.Bool().Draw(t, "dives") {
-			s := roster.Swim{Who: a.Who, Dive: rapid.IntRange(1, 2).Draw(t, "dive"), In: minute(moment.Draw(t, "in"))}
+			s := roster.TimeInWater{Who: a.Who, Dive: rapid.IntRange(1, 2).Draw(t, "dive"), In: minute(moment.Draw(t, "in"))}
 			if rapid.Bool().Draw(t, "came out") {
 				out := s.In.Add(time.Duration(rapid.IntRange(0, 15).Draw(t, "minutes")) * time.Minute)
 				s.Out = &out

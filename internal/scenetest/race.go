@@ -2,8 +2,8 @@ package scenetest
 
 import "sync"
 
-// AtOnce calls do n times at the same moment and returns the errors.
-func AtOnce(n int, do func(i int) error) []error {
+// Concurrently calls do n times at the same moment and returns the errors.
+func Concurrently(n int, do func(i int) error) []error {
 	errs := make([]error, n)
 	start := make(chan struct{})
 	var all sync.WaitGroup

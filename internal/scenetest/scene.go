@@ -21,9 +21,9 @@ import (
 	"tankside/internal/syllabus"
 )
 
-// Scene is one centre in a database of its own. The centre is a demo centre in
+// Fixture is one centre in a database of its own. The centre is a demo centre in
 // Lisbon, reads gauges in bar, and applies general practice.
-type Scene struct {
+type Fixture struct {
 	DB      *pgtest.DB
 	Centre  uuid.UUID
 	Manager uuid.UUID
@@ -33,15 +33,15 @@ type Scene struct {
 
 // New returns a centre with a manager who is an instructor too, in a database of its
 // own.
-func New(t testing.TB) *Scene {
+func New(t testing.TB) *Fixture {
 	t.Helper()
 	return In(t, pgtest.New(t))
 }
 
 // In returns a further centre in a database.
-func In(t testing.TB, db *pgtest.DB) *Scene {
+func In(t testing.TB, db *pgtest.DB) *Fixture {
 	t.Helper()
-	s := &Scene{DB: db, Centre: uuid.New(), t: t, tokens: map[uuid.UUID]uuid.UUID{}}
+	s := &Fixture{DB: db, Centre: uuid.New(), t: t, tokens: map[uuid.UUID]uuid.UUID{}}
 	s.Exec(`INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books,
 		crew_papers, student_papers, medical_months, demo, created_at, updated_at)
 		VALUES (@centre, 'Kelp Point', 'Europe/Lisbon', 'bar',
@@ -52,9 +52,9 @@ func In(t testing.TB, db *pgtest.DB) *Scene {
 }
 
 // Exec runs a statement in the centre's scope; @centre and @now are set.
-func (s *Scene) Exec(sql string, args pgx.NamedArgs) {
+func (s *Fixture) Exec(sql string, args pgx.NamedArgs) {
 	s.t.Helper()
-	err := s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err := s.DB.InTx(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all := pgx.NamedArgs{"centre": s.Centre, "now": tx.Now}
 		for k, v := range args {
 			all[k] = v
@@ -66,14 +66,14 @@ func (s *Scene) Exec(sql string, args pgx.NamedArgs) {
 }
 
 // Clock sets the demo clock so that now is at.
-func (s *Scene) Clock(at time.Time) {
+func (s *Fixture) Clock(at time.Time) {
 	s.t.Helper()
 	s.Exec(`UPDATE centre
 		SET clock_offset = @at - clock_timestamp() WHERE centre_id = @centre`, pgx.NamedArgs{"at": at})
 }
 
 // Person adds a person with that birth date and those roles, and a token.
-func (s *Scene) Person(name, born string, roles ...string) uuid.UUID {
+func (s *Fixture) Person(name, born string, roles ...string) uuid.UUID {
 	s.t.Helper()
 	id, token := uuid.New(), uuid.New()
 	s.Exec(`INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at,
@@ -90,7 +90,7 @@ func (s *Scene) Person(name, born string, roles ...string) uuid.UUID {
 
 // Crew adds a person born in 1985 with every paper that crew may need, valid from
 // 2020 to 2040.
-func (s *Scene) Crew(name string, roles ...string) uuid.UUID {
+func (s *Fixture) Crew(name string, roles ...string) uuid.UUID {
 	s.t.Helper()
 	id := s.Person(name, "1985-03-01", roles...)
 	for _, kind := range []string{"teaching_status", "first_aid", "insurance", "oxygen_provider"} {
@@ -101,7 +101,7 @@ func (s *Scene) Crew(name string, roles ...string) uuid.UUID {
 
 // Student adds a student with that birth date and the papers that an adult needs to
 // get into the water: a waiver, and a medical from 2026-01-01 to 2040.
-func (s *Scene) Student(name, born string) uuid.UUID {
+func (s *Fixture) Student(name, born string) uuid.UUID {
 	s.t.Helper()
 	id := s.Person(name, born, "student")
 	s.Paper(id, "waiver", "valid", "2026-01-01", "2040-01-01")
@@ -110,7 +110,7 @@ func (s *Scene) Student(name, born string) uuid.UUID {
 }
 
 // Paper records a paper; until is "" for one that does not expire.
-func (s *Scene) Paper(person uuid.UUID, kind, outcome, issued, until string) uuid.UUID {
+func (s *Fixture) Paper(person uuid.UUID, kind, outcome, issued, until string) uuid.UUID {
 	s.t.Helper()
 	id, seen := uuid.New(), s.Manager
 	if seen == uuid.Nil {
@@ -126,7 +126,7 @@ func (s *Scene) Paper(person uuid.UUID, kind, outcome, issued, until string) uui
 }
 
 // Site adds a site of a kind, "confined" or "open", 18 m deep.
-func (s *Scene) Site(kind string) uuid.UUID {
+func (s *Fixture) Site(kind string) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
 	s.Exec(`INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, emergency,
@@ -137,7 +137,7 @@ func (s *Scene) Site(kind string) uuid.UUID {
 }
 
 // Course adds a course by a syllabus, in June 2026.
-func (s *Scene) Course(y syllabus.Syllabus) uuid.UUID {
+func (s *Fixture) Course(y syllabus.Syllabus) uuid.UUID {
 	s.t.Helper()
 	content, err := json.Marshal(y)
 	require.NoError(s.t, err)
@@ -153,7 +153,7 @@ func (s *Scene) Course(y syllabus.Syllabus) uuid.UUID {
 }
 
 // CourseBy adds a further course by an existing syllabus.
-func (s *Scene) CourseBy(course, syllabus uuid.UUID) {
+func (s *Fixture) CourseBy(course, syllabus uuid.UUID) {
 	s.t.Helper()
 	s.Exec(`INSERT INTO course (centre_id, id, title, syllabus_id, syllabus_number, starts_on, ends_on,
 		body_digest, created_at, updated_at)
@@ -162,7 +162,7 @@ func (s *Scene) CourseBy(course, syllabus uuid.UUID) {
 }
 
 // Enrol adds an active enrolment.
-func (s *Scene) Enrol(course, person uuid.UUID) uuid.UUID {
+func (s *Fixture) Enrol(course, person uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
 	s.Exec(`INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at,
@@ -174,11 +174,11 @@ func (s *Scene) Enrol(course, person uuid.UUID) uuid.UUID {
 
 // As returns a context in which that person is the caller, with their roles and every
 // scope.
-func (s *Scene) As(person uuid.UUID) context.Context {
+func (s *Fixture) As(person uuid.UUID) context.Context {
 	s.t.Helper()
 	who := actor.Actor{Centre: s.Centre, Person: person, Token: s.tokens[person]}
-	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		who.Roles, err = pg.Many[actor.Role](ctx, tx, `SELECT role
+	require.NoError(s.t, s.DB.InTx(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		who.Roles, err = pg.Rows[actor.Role](ctx, tx, `SELECT role
 			FROM person_role WHERE person_id = @p ORDER BY role`, pgx.StrictNamedArgs{"p": person})
 		return err
 	}))
@@ -186,10 +186,10 @@ func (s *Scene) As(person uuid.UUID) context.Context {
 }
 
 // Count returns the number that a statement counts in the centre.
-func (s *Scene) Count(sql string) (n int) {
+func (s *Fixture) Count(sql string) (n int) {
 	s.t.Helper()
-	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		n, err = pg.One[int](ctx, tx, `SELECT count(*) FROM (`+sql+`) x`, pgx.StrictNamedArgs{})
+	require.NoError(s.t, s.DB.InTx(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		n, err = pg.Row[int](ctx, tx, `SELECT count(*) FROM (`+sql+`) x`, pgx.StrictNamedArgs{})
 		return err
 	}))
 	return n
@@ -197,7 +197,7 @@ func (s *Scene) Count(sql string) (n int) {
 
 // Session adds a session of three hours of a course, in a state, at a site of its own.
 // An open-water session has these training dives, a confined one a dive.
-func (s *Scene) Session(course uuid.UUID, kind, startsAt, state string, trainingDives ...int) uuid.UUID {
+func (s *Fixture) Session(course uuid.UUID, kind, startsAt, state string, trainingDives ...int) uuid.UUID {
 	s.t.Helper()
 	id, outing, site := uuid.New(), uuid.New(), s.Site(kind)
 	from, err := time.Parse(time.RFC3339, startsAt)
@@ -227,28 +227,28 @@ func (s *Scene) Session(course uuid.UUID, kind, startsAt, state string, training
 }
 
 // Dives returns the planned dives of a session in their order.
-func (s *Scene) Dives(session uuid.UUID) []uuid.UUID {
+func (s *Fixture) Dives(session uuid.UUID) []uuid.UUID {
 	s.t.Helper()
 	return s.ids(`SELECT id FROM dive WHERE session_id = @id ORDER BY number`, session)
 }
 
 // PersonOf returns the person of an enrolment.
-func (s *Scene) PersonOf(enrolment uuid.UUID) uuid.UUID {
+func (s *Fixture) PersonOf(enrolment uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	return s.ids(`SELECT person_id FROM enrolment WHERE id = @id`, enrolment)[0]
 }
 
-func (s *Scene) ids(sql string, id uuid.UUID) (out []uuid.UUID) {
+func (s *Fixture) ids(sql string, id uuid.UUID) (out []uuid.UUID) {
 	s.t.Helper()
-	require.NoError(s.t, s.DB.In(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Many[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
+	require.NoError(s.t, s.DB.InTx(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		out, err = pg.Rows[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
 		return err
 	}))
 	return out
 }
 
 // Group adds a cleared group with a hundred places and its instructor in charge.
-func (s *Scene) Group(session uuid.UUID, name string, instructor uuid.UUID) uuid.UUID {
+func (s *Fixture) Group(session uuid.UUID, name string, instructor uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
 	s.Exec(`INSERT INTO session_group (centre_id, id, session_id, name, places, body_digest, created_at,
@@ -259,7 +259,7 @@ func (s *Scene) Group(session uuid.UUID, name string, instructor uuid.UUID) uuid
 }
 
 // Participant adds a present participant to a session.
-func (s *Scene) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUID, enrolment *uuid.UUID,
+func (s *Fixture) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUID, enrolment *uuid.UUID,
 	role string) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
@@ -274,7 +274,7 @@ func (s *Scene) Participant(session uuid.UUID, group *uuid.UUID, person uuid.UUI
 
 // Super runs a statement as the superuser, past every policy and grant: for tests that
 // tamper.
-func (s *Scene) Super(sql string) {
+func (s *Fixture) Super(sql string) {
 	s.t.Helper()
 	conn, err := pgx.Connect(s.t.Context(), s.DB.SuperURL)
 	require.NoError(s.t, err)
@@ -284,7 +284,7 @@ func (s *Scene) Super(sql string) {
 }
 
 // SyllabusOf returns the syllabus of a course.
-func (s *Scene) SyllabusOf(course uuid.UUID) uuid.UUID {
+func (s *Fixture) SyllabusOf(course uuid.UUID) uuid.UUID {
 	s.t.Helper()
 	return s.ids(`SELECT syllabus_id FROM course WHERE id = @id`, course)[0]
 }
@@ -292,7 +292,7 @@ func (s *Scene) SyllabusOf(course uuid.UUID) uuid.UUID {
 // Brief adds an acknowledged briefing by the manager for all participants of a
 // session, three hours before it starts. It has a low-gas pressure of 100 bar for
 // every dive, as if the instructor of the group had set it.
-func (s *Scene) Brief(session uuid.UUID) {
+func (s *Fixture) Brief(session uuid.UUID) {
 	s.t.Helper()
 	for _, person := range s.ids(`SELECT person_id FROM participant WHERE session_id = @id`, session) {
 		s.BriefPerson(session, person)
@@ -300,7 +300,7 @@ func (s *Scene) Brief(session uuid.UUID) {
 }
 
 // BriefPerson adds such a briefing for one person.
-func (s *Scene) BriefPerson(session, person uuid.UUID) {
+func (s *Fixture) BriefPerson(session, person uuid.UUID) {
 	s.t.Helper()
 	s.BriefTelling(session, person,
 		`[{"dive_id": null, "plan_id": null, "start": null, "turn": null,
@@ -309,7 +309,7 @@ func (s *Scene) BriefPerson(session, person uuid.UUID) {
 
 // BriefTelling adds an acknowledged briefing for one person, with the figures as they
 // are stored: `[]` for none.
-func (s *Scene) BriefTelling(session, person uuid.UUID, figures string) {
+func (s *Fixture) BriefTelling(session, person uuid.UUID, figures string) {
 	s.t.Helper()
 	briefing, heard := uuid.New(), uuid.New()
 	s.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, witnessed_by, token_id, witnessed_at,

@@ -19,9 +19,9 @@ import (
 // for a fact about the person, or witnessed by the person, to be taken: so it
 // does not matter which of them was known by then.
 
-// Arrived gives the id of the participant that an unexpected person becomes: a
+// ParticipantID gives the id of the participant that an unexpected person becomes: a
 // device that has no coverage can name the part before the service knows it.
-func Arrived(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(session, person[:]) }
+func ParticipantID(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(session, person[:]) }
 
 // attendSQL makes a participant's attendance what the latest roll call that stands
 // says, in the order of what was witnessed, and the place of one whom no

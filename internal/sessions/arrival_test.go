@@ -18,7 +18,7 @@ import (
 // void voids an entry as package desk does.
 func (w *weekend) void(t *testing.T, id uuid.UUID) {
 	t.Helper()
-	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		head, err := journal.Find(ctx, tx, id)
 		require.NoError(t, err)
 		require.NoError(t, w.service.Hold(ctx, tx, *head.SessionID))
@@ -30,7 +30,7 @@ func (w *weekend) void(t *testing.T, id uuid.UUID) {
 // comes has somebody turn up whom nobody expected.
 func (w *weekend) comes(t *testing.T, u sessions.Unexpected, at time.Time) journal.Result {
 	t.Helper()
-	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: at, Unexpected: &u}})
+	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: at, Unexpected: &u}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status, "%v", out[0].Refusal)
 	return out[0]
@@ -55,12 +55,12 @@ func TestTheEarliestRollCallPlacesWhoCameUnexpected(t *testing.T) {
 	require.Empty(t, first.Findings)
 	require.Equal(t, []bool{true, true}, cleared())
 	p := w.part(t, gil)
-	require.Equal(t, []any{red.ID, other, sessions.Arrived(w.open.ID, gil)}, []any{*p.GroupID, *p.EnrolmentID, p.ID})
+	require.Equal(t, []any{red.ID, other, sessions.ParticipantID(w.open.ID, gil)}, []any{*p.GroupID, *p.EnrolmentID, p.ID})
 	crew := w.comes(t, sessions.Unexpected{PersonID: gil, Role: sessions.Assistant}, seen.Add(time.Hour))
 	said := crew.Findings.Of(sessions.PlacedOtherwise)
 	require.Len(t, said, 1)
 	require.Contains(t, said[0].Message, `as assistant in no group; an earlier one, which counts, as student in group "red"`)
-	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		found, err := foundOfCalls(ctx, tx, w.open.ID)
 		require.Empty(t, found[first.ID])
 		require.Len(t, found[crew.ID], 1)
@@ -110,11 +110,11 @@ func TestARollCallThatPlacesNamesWhatThereIs(t *testing.T) {
 			"unknown_reference": {PersonID: gil, GroupID: &elsewhere.ID, Role: sessions.Assistant},
 			"invalid_request":   {PersonID: gil, Role: sessions.Student},
 		} {
-			out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen, Unexpected: &u}})
+			out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen, Unexpected: &u}})
 			require.NoError(t, err)
 			require.Equal(t, code, out[0].Refusal.Code)
 		}
-		out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
+		out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
 			Unexpected: &sessions.Unexpected{PersonID: gil, Role: sessions.Student, EnrolmentID: &hers}}})
 		require.NoError(t, err)
 		require.Equal(t, "unknown_reference", out[0].Refusal.Code)

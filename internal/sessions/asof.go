@@ -20,8 +20,8 @@ type Moment struct {
 	At          time.Time
 }
 
-// Stood is how somebody stood at a moment.
-type Stood struct {
+// PlaceAt is how somebody stood at a moment.
+type PlaceAt struct {
 	Cleared *bool        // whether the group was within its ratio; nil: in no group
 	Unready finding.List // what of papers and fitness speaks against being in the water that day
 	Heads   finding.List // heads of the outing that were counted by then, and not settled
@@ -31,7 +31,7 @@ type Stood struct {
 // ratio then and whether the person was ready that day: by the roll calls and
 // the conditions witnessed by then, in whichever order they reached the service,
 // and by the groups as they are planned now. The view was read with people and facts.
-func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, v dayview.View, moments []Moment) ([]Stood, error) {
+func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, v dayview.View, moments []Moment) ([]PlaceAt, error) {
 	b, err := benchOf(v)
 	if err != nil {
 		return nil, err
@@ -46,14 +46,14 @@ func (s *Service) StoodAt(ctx context.Context, tx *pg.Tx, v dayview.View, moment
 	}
 	row := v.Session
 	row.State = UnderWay // people are judged as at the opening
-	out := make([]Stood, len(moments))
+	out := make([]PlaceAt, len(moments))
 	for i, m := range moments {
 		p, ok := b.Participant(m.Participant)
 		if !ok {
 			continue
 		}
 		then := b.asOf(m.At)
-		out[i] = Stood{Cleared: then.cleared(p.GroupID), Heads: heads[i],
+		out[i] = PlaceAt{Cleared: then.cleared(p.GroupID), Heads: heads[i],
 			Unready: judgePerson(b.Centre.Demands(row.OnDay), b.People[p.PersonID], row, p.Role)}
 	}
 	return out, nil

@@ -62,8 +62,8 @@ type kept struct {
 // newest gives the newest decision of a kind about a session, parsed and as text.
 func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, text string) {
 	t.Helper()
-	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		text, err = pg.One[string](ctx, tx, `SELECT judged::text FROM decision WHERE kind = @kind AND subject_id = @id ORDER BY decided_at DESC LIMIT 1`,
+	require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		text, err = pg.Row[string](ctx, tx, `SELECT judged::text FROM decision WHERE kind = @kind AND subject_id = @id ORDER BY decided_at DESC LIMIT 1`,
 			pgx.StrictNamedArgs{"kind": kind, "id": session})
 		return err
 	}))
@@ -74,8 +74,8 @@ func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, 
 // papers gives the ids of papers of a person, of these kinds, in order.
 func (w *weekend) papers(t *testing.T, person uuid.UUID, kinds ...string) (ids []uuid.UUID) {
 	t.Helper()
-	require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		ids, err = pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM paper WHERE person_id = @id AND kind = ANY (@kinds) ORDER BY id`,
+	require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		ids, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM paper WHERE person_id = @id AND kind = ANY (@kinds) ORDER BY id`,
 			pgx.StrictNamedArgs{"id": person, "kinds": kinds})
 		return err
 	}))

@@ -31,7 +31,7 @@ type calling struct {
 // EnterCalls is CallRoll in the caller's transaction, for package desk; so are
 // the other methods that begin with Enter. It takes two round trips before the groups
 // are judged, however many calls there are.
-func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []Call) (out []journal.Result, found finding.List, err error) {
+func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireWitness(); err != nil {
 		return nil, nil, err
@@ -63,7 +63,7 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 
 // readCalling locks the session, its groups and the people who come unexpected, and
 // then reads all that the calls are held against.
-func readCalling(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []Call) (*calling, error) {
+func readCalling(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (*calling, error) {
 	var ids, unexpected, enrolments []uuid.UUID
 	also := []uuid.UUID{actor.From(ctx).Person}
 	for _, c := range calls {
@@ -85,7 +85,7 @@ func readCalling(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []Call
 	b.Queue(lockGroupsSQL, pgx.StrictNamedArgs{"ids": []uuid.UUID{session}})
 	if len(unexpected) > 0 { // who is added is judged by age: nobody corrects the birth date meanwhile
 		b.Queue(lockPeopleSQL, pgx.StrictNamedArgs{"ids": unexpected})
-		pg.Queue(&b, &rows, enrolmentsSQL, pgx.StrictNamedArgs{"ids": enrolments})
+		pg.QueueRows(&b, &rows, enrolmentsSQL, pgx.StrictNamedArgs{"ids": enrolments})
 	}
 	journal.QueueUsed(&b, &used, ids)
 	view := dayview.Query{Sessions: []uuid.UUID{session}, Also: slices.Concat(also, unexpected), Want: dayview.People | dayview.Facts}.Queue(&b)
@@ -102,9 +102,9 @@ func readCalling(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []Call
 
 // enter judges one call by itself and notes what is to be written of it. The error is
 // one that ends the whole request.
-func (c *calling) enter(tx *pg.Tx, who actor.Actor, x Call, at string) (journal.Result, error) {
+func (c *calling) enter(tx *pg.Tx, who actor.Actor, x NewRollCallEntry, at string) (journal.Result, error) {
 	digest := x.Digest(c.ID)
-	if r, ok := journal.Before(c.before, x.ID, digest); ok {
+	if r, ok := journal.ReplayResult(c.before, x.ID, digest); ok {
 		return r, nil
 	}
 	err := c.enterOne(tx, who, x, digest, at)
@@ -119,7 +119,7 @@ func (c *calling) enter(tx *pg.Tx, who actor.Actor, x Call, at string) (journal.
 	return journal.Result{ID: x.ID, Status: journal.NotRecorded, Refusal: refusal}, nil
 }
 
-func (c *calling) enterOne(tx *pg.Tx, who actor.Actor, x Call, digest []byte, at string) error {
+func (c *calling) enterOne(tx *pg.Tx, who actor.Actor, x NewRollCallEntry, digest []byte, at string) error {
 	witness, err := witnessIn(c.View, who, x.WitnessedBy, at+"/witnessed_by")
 	if err != nil {
 		return err
@@ -139,7 +139,7 @@ func (c *calling) enterOne(tx *pg.Tx, who actor.Actor, x Call, digest []byte, at
 	row := pgx.StrictNamedArgs{"id": x.ID, "participant": p.ID, "attendance": x.Attendance, "note": x.Note, "aboard": x.Aboard,
 		"role": nil, "group": nil, "enrolment": nil}
 	said := dayview.Call{ID: x.ID, ParticipantID: p.ID, Attendance: x.Attendance, At: x.WitnessedAt}
-	if u := x.Unexpected; u != nil && p.ID == Arrived(c.ID, p.PersonID) {
+	if u := x.Unexpected; u != nil && p.ID == ParticipantID(c.ID, p.PersonID) {
 		row["role"], row["group"], row["enrolment"] = u.Role, u.GroupID, u.EnrolmentID
 		said.Role = &u.Role
 	}
@@ -152,7 +152,7 @@ func (c *calling) enterOne(tx *pg.Tx, who actor.Actor, x Call, digest []byte, at
 
 // participantFor returns the participant named by a roll-call entry, and notes one
 // whom nobody planned.
-func (c *calling) participantFor(x Call, at string) (Participant, error) {
+func (c *calling) participantFor(x NewRollCallEntry, at string) (Participant, error) {
 	var have Participant
 	var there bool
 	if x.Unexpected == nil {
@@ -163,7 +163,7 @@ func (c *calling) participantFor(x Call, at string) (Participant, error) {
 	}
 	u := *x.Unexpected
 	have, there = c.PartOf(u.PersonID)
-	if there && have.ID != Arrived(c.ID, have.PersonID) {
+	if there && have.ID != ParticipantID(c.ID, have.PersonID) {
 		return have, nil // expected after all
 	}
 	if err := c.checkUnexpected(u, at+"/unexpected"); err != nil || there {
@@ -193,7 +193,7 @@ func (c *calling) checkUnexpected(u Unexpected, at string) error {
 
 // add notes the part of an unexpected person, whom attendance places.
 func (c *calling) add(u Unexpected) Participant {
-	p := Participant{ID: Arrived(c.ID, u.PersonID), SessionID: c.ID, GroupID: u.GroupID, PersonID: u.PersonID, EnrolmentID: u.EnrolmentID,
+	p := Participant{ID: ParticipantID(c.ID, u.PersonID), SessionID: c.ID, GroupID: u.GroupID, PersonID: u.PersonID, EnrolmentID: u.EnrolmentID,
 		Role: u.Role, GaugeUnit: c.People[u.PersonID].GaugeUnit, PersonName: c.People[u.PersonID].Name}
 	c.Participants = append(c.Participants, p)
 	c.unplanned = append(c.unplanned, pgx.StrictNamedArgs{"id": p.ID, "session": c.ID, "group": u.GroupID, "person": u.PersonID,

@@ -262,7 +262,7 @@ func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, foun
 	if err != nil {
 		return err
 	}
-	if err := journal.Settle(actor.From(ctx), found, accept, before...); err != nil {
+	if err := journal.RequireAccepted(actor.From(ctx), found, accept, before...); err != nil {
 		return err
 	}
 	return journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "session", ID: session.String()},

@@ -44,7 +44,7 @@ func (r Report) Names() []journal.Ref {
 // by it: a book that takes places away in such water may cost a group its
 // clearance.
 func (s *Service) ReportConditions(ctx context.Context, r Report) (head journal.Head, created bool, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if head, created, err = s.EnterReport(ctx, tx, r); err != nil {
 			return err
 		}

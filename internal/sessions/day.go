@@ -40,16 +40,16 @@ func (s *Service) DayOf(ctx context.Context, person uuid.UUID, on time.Time) (ou
 		return out, fault.MissingRole("the crew and managers; a student reads only the own day")
 	}
 	out = Day{PersonID: person, On: on}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
-		pg.Queue(&b, &known, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = @person`, pgx.StrictNamedArgs{"person": person})
+		pg.QueueRows(&b, &known, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = @person`, pgx.StrictNamedArgs{"person": person})
 		rows := dayview.Query{Person: &person, On: &on, Want: dayview.People | dayview.Told}.Queue(&b)
 		if err := tx.Send(ctx, &b); err != nil {
 			return err
 		}
 		if len(known) == 0 {
-			return fault.Missing("person")
+			return fault.NoSuch("person")
 		}
 		out.Sessions, err = s.judgeDay(ctx, tx, rows.Views())
 		return err

@@ -38,7 +38,7 @@ func (w *weekend) part(t *testing.T, person uuid.UUID) sessions.Participant {
 func (w *weekend) call(t *testing.T, person uuid.UUID, a sessions.Attendance, at time.Time) (journal.Result, finding.List) {
 	t.Helper()
 	p := w.part(t, person)
-	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: uuid.New(), ParticipantID: &p.ID, Attendance: a, WitnessedAt: at}})
+	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, Attendance: a, WitnessedAt: at}})
 	require.NoError(t, err)
 	return out[0], found
 }
@@ -110,7 +110,7 @@ func TestARollCallSaysWhoIsThereAndMustNotGetIn(t *testing.T) {
 	enrolment := w.Enrol(w.course, minor)
 	r, _ := w.call(t, w.PersonOf(w.enrolments[0]), sessions.Present, seen)
 	require.Empty(t, r.Findings)
-	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: come, Attendance: sessions.Present, WitnessedAt: seen,
+	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: come, Attendance: sessions.Present, WitnessedAt: seen,
 		Unexpected: &sessions.Unexpected{PersonID: minor, EnrolmentID: &enrolment, Role: sessions.Student}}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
@@ -124,7 +124,7 @@ func TestARollCallSaysWhoIsThereAndMustNotGetIn(t *testing.T) {
 	read := func() []string {
 		t.Helper()
 		var l finding.List
-		require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			found, err := foundOfCalls(ctx, tx, w.open.ID)
 			l = found[come]
 			return err
@@ -150,17 +150,17 @@ func TestANinthStudentInTheWaterIsHeard(t *testing.T) {
 	require.NoError(t, w.place(w.enrolments[:8]...))
 	ninth := w.Student("Nina Ninth", "1999-09-09")
 	enrolment := w.Enrol(w.course, ninth)
-	call := sessions.Call{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
+	call := sessions.NewRollCallEntry{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
 		Unexpected: &sessions.Unexpected{PersonID: ninth, EnrolmentID: &enrolment, GroupID: &w.group.ID, Role: sessions.Student}}
-	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{call})
+	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{call})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.True(t, found.Forbids())
-	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{call})
+	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{call})
 	require.NoError(t, err)
 	require.Equal(t, journal.AlreadyRecorded, out[0].Status)
 	call.Attendance = sessions.Absent
-	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{call})
+	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{call})
 	require.NoError(t, err)
 	require.Equal(t, "id_reused", out[0].Refusal.Code)
 	require.Equal(t, 9, w.Count(`SELECT 1 FROM participant WHERE role = 'student'`))
@@ -215,7 +215,7 @@ func TestAWitnessIsCrewAndNotFromTheFuture(t *testing.T) {
 	require.NoError(t, w.place(w.enrolments...))
 	p := w.part(t, w.instructor)
 	student := w.Student("Sam Student", "1990-01-01")
-	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{
+	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen, WitnessedBy: &student},
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 9, 30, 0, 0, time.UTC)},
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen},

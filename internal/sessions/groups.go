@@ -33,7 +33,7 @@ func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Ac
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
 			return err
@@ -70,7 +70,7 @@ type inCharge struct {
 
 // putInCharge makes a person the instructor in charge of a group that has none.
 func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, in inCharge, kind string, accept []journal.Acceptance) (finding.List, error) {
-	part, ok, err := pg.Maybe[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+	part, ok, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.person_id = @person`, pgx.StrictNamedArgs{"session": session.ID, "person": in.who})
 	if err != nil {
 		return nil, err
@@ -137,7 +137,7 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		g, err := findGroup(ctx, tx, r.GroupID)
 		if err != nil {
 			return err
@@ -146,7 +146,7 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 		if err != nil {
 			return err
 		}
-		old, had, err := pg.Maybe[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+		old, had, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
 			WHERE p.centre_id = app_centre() AND p.group_id = @group AND p.role = 'in_charge'`, pgx.StrictNamedArgs{"group": g.ID})
 		if err != nil {
 			return err
@@ -220,7 +220,7 @@ func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, 
 	if err := mayPlan(ctx); err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		held, err := hold(ctx, tx, session)
 		if err != nil {
 			return err
@@ -328,7 +328,7 @@ func misdirected(ctx context.Context, tx *pg.Tx, session Session, moves []Move) 
 			return fault.Invalid(at+"participant_id", "This participant is moved twice: say once which group it is to be.")
 		}
 	}
-	return pg.ErrOvertaken
+	return pg.ErrRetry
 }
 
 // mayRearrange lets who is in which group of a session be planned, until it is over.

@@ -76,7 +76,7 @@ type HeadCount struct {
 	Leg        roster.Leg        `db:"-"` // that it counts for
 	OnList     int               `db:"-"` // of the outing's list at its own moment
 	Expected   int               `db:"-"` // what it should have found; after a dive, without those in the water
-	InWater    []Aboard          `db:"-"` // who was logged in the water then
+	InWater    []ListedPerson    `db:"-"` // who was logged in the water then
 	State      roster.CountState `db:"-"` // how the counts of its leg stand now
 	Findings   finding.List      `db:"-"`
 }
@@ -92,7 +92,7 @@ type LegCount struct {
 	State    roster.CountState
 	OnList   int
 	Expected int
-	InWater  []Aboard
+	InWater  []ListedPerson
 	Findings finding.List
 }
 
@@ -124,7 +124,7 @@ func (h heads) expect(counts []HeadCount) {
 // CountHeads records a count. It is never refused because it does not agree:
 // the answer says how the counts of its leg stand now.
 func (s *Service) CountHeads(ctx context.Context, n NewHeadCount) (out HeadCount, created bool, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, created, err = s.EnterCount(ctx, tx, n)
 		return err
 	})
@@ -226,7 +226,7 @@ func namedThere(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 			guests = append(guests, *x.GuestID)
 		}
 	}
-	there, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@people)
+	there, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@people)
 		UNION ALL SELECT id FROM outing_guest WHERE centre_id = app_centre() AND id = ANY (@guests) AND outing_id = @outing`,
 		pgx.StrictNamedArgs{"people": people, "guests": guests, "outing": n.OutingID})
 	if err != nil || len(there) == len(n.ByName) {
@@ -240,7 +240,7 @@ func namedThere(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 			return fault.UnknownReference("guest of this outing", fmt.Sprintf("/by_name/%d/guest_id", i))
 		}
 	}
-	return pg.ErrOvertaken
+	return pg.ErrRetry
 }
 
 // writeNamed writes whom a count names.
@@ -270,7 +270,7 @@ func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID, pointer string) (u
 	if by == uuid.Nil {
 		return by, fault.Invalid(pointer, "Say in "+pointer[1:]+" who saw it; a program sees nobody.")
 	}
-	_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": by})
+	_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": by})
 	if err == nil && !found {
 		err = fault.UnknownReference("person", pointer)
 	}
@@ -283,7 +283,7 @@ func (s *Service) HeadCounts(ctx context.Context, outing uuid.UUID) (out []HeadC
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findOuting(ctx, tx, outing); err != nil {
 			return err
 		}
@@ -295,7 +295,7 @@ func (s *Service) HeadCounts(ctx context.Context, outing uuid.UUID) (out []HeadC
 
 // headCounts reads the counts of an outing with what they should have found.
 func headCounts(ctx context.Context, tx *pg.Tx, outing uuid.UUID) ([]HeadCount, error) {
-	out, err := pg.Many[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`
+	out, err := pg.Rows[HeadCount](ctx, tx, `SELECT `+headCountColumns+headCountFrom+`
 		WHERE e.centre_id = app_centre() AND e.outing_id = @id ORDER BY e.witnessed_at, e.id`, pgx.StrictNamedArgs{"id": outing})
 	if err != nil {
 		return nil, err

@@ -21,8 +21,8 @@ import (
 // heads is what the head counts of an outing are judged by.
 type heads struct {
 	roster.Heads
-	shown    map[string]Aboard // by roster.Aboard.Who
-	sessions int               // that are not cancelled
+	shown    map[string]ListedPerson // by roster.ListedPerson.Who
+	sessions int                     // that are not cancelled
 }
 
 // everAfter is a moment by which everything that is known has happened.
@@ -95,30 +95,30 @@ type headRows struct {
 // queue reads them in a batch.
 func (r *headRows) queue(b *pgx.Batch, outings []uuid.UUID) {
 	args := pgx.StrictNamedArgs{"ids": outings}
-	pg.Queue(b, &r.sessions, `SELECT outing_id, count(*) AS sessions FROM session
+	pg.QueueRows(b, &r.sessions, `SELECT outing_id, count(*) AS sessions FROM session
 		WHERE centre_id = app_centre() AND outing_id = ANY (@ids) AND state <> 'cancelled' GROUP BY outing_id`, args)
-	pg.Queue(b, &r.parts, `SELECT s.outing_id, p.person_id, n.name, p.role AS part, p.placed
+	pg.QueueRows(b, &r.parts, `SELECT s.outing_id, p.person_id, n.name, p.role AS part, p.placed
 		FROM session s
 		JOIN participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
 		JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
 		WHERE s.centre_id = app_centre() AND s.outing_id = ANY (@ids) AND s.state <> 'cancelled' ORDER BY s.starts_at, s.id`, args)
-	pg.Queue(b, &r.guests, `SELECT outing_id, id, person_id, name, part, left_at FROM outing_guest
+	pg.QueueRows(b, &r.guests, `SELECT outing_id, id, person_id, name, part, left_at FROM outing_guest
 		WHERE centre_id = app_centre() AND outing_id = ANY (@ids) ORDER BY id`, args)
-	pg.Queue(b, &r.said, `SELECT s.outing_id, p.person_id, r.attendance, r.aboard, e.witnessed_at AS at
+	pg.QueueRows(b, &r.said, `SELECT s.outing_id, p.person_id, r.attendance, r.aboard, e.witnessed_at AS at
 		FROM session s
 		JOIN participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
 		JOIN journal_entry e ON e.centre_id = p.centre_id AND e.participant_id = p.id AND e.kind = 'roll_call'
 		JOIN roll_call r ON r.centre_id = e.centre_id AND r.id = e.id
 		WHERE s.centre_id = app_centre() AND s.outing_id = ANY (@ids) AND s.state <> 'cancelled' AND e.voided_at IS NULL
 		ORDER BY e.witnessed_at, e.id`, args)
-	pg.Queue(b, &r.swims, `SELECT s.outing_id, p.person_id, d.number, t.in_at, t.out_at
+	pg.QueueRows(b, &r.swims, `SELECT s.outing_id, p.person_id, d.number, t.in_at, t.out_at
 		FROM session s
 		JOIN participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
 		JOIN training_dive t ON t.centre_id = p.centre_id AND t.participant_id = p.id
 		JOIN dive d ON d.centre_id = t.centre_id AND d.id = t.dive_id
 		WHERE s.centre_id = app_centre() AND s.outing_id = ANY (@ids) AND s.state <> 'cancelled'
 		ORDER BY t.in_at, t.start_id`, args)
-	pg.Queue(b, &r.counts, `SELECT e.outing_id, e.id, h.phase, h.dive_number, h.figure, e.witnessed_by AS counted_by, e.recorded_by,
+	pg.QueueRows(b, &r.counts, `SELECT e.outing_id, e.id, h.phase, h.dive_number, h.figure, e.witnessed_by AS counted_by, e.recorded_by,
 			e.witnessed_at AS counted_at, `+namedSQL+headCountFrom+`
 		WHERE e.centre_id = app_centre() AND e.outing_id = ANY (@ids) AND e.kind = 'head_count' AND e.voided_at IS NULL`, args)
 }
@@ -134,7 +134,7 @@ func readHeads(ctx context.Context, tx *pg.Tx, outings ...uuid.UUID) (map[uuid.U
 	}
 	out := make(map[uuid.UUID]heads, len(outings))
 	for _, id := range outings {
-		h := heads{Heads: roster.Heads{Outing: finding.Subject{Type: "outing", ID: id.String()}}, shown: map[string]Aboard{}}
+		h := heads{Heads: roster.Heads{Outing: finding.Subject{Type: "outing", ID: id.String()}}, shown: map[string]ListedPerson{}}
 		for _, s := range of(r.sessions, id, func(x heldRow) uuid.UUID { return x.OutingID }) {
 			h.sessions = s.Sessions
 		}
@@ -175,7 +175,7 @@ func (h *heads) fill(parts []aboardRow, said []saidRow) {
 		if _, twice := h.shown[who]; twice {
 			continue
 		}
-		a := roster.Aboard{Who: who, Name: p.Name}
+		a := roster.ListedPerson{Who: who, Name: p.Name}
 		calls := slices.DeleteFunc(slices.Clone(said), func(r saidRow) bool { return r.PersonID != p.PersonID })
 		if !placed[p.PersonID] {
 			if len(calls) == 0 {
@@ -185,11 +185,11 @@ func (h *heads) fill(parts []aboardRow, said []saidRow) {
 		}
 		for _, c := range calls {
 			if aboard, says := c.aboard(); says {
-				a.Said = append(a.Said, roster.Said{At: c.At, Aboard: aboard})
+				a.Said = append(a.Said, roster.RollCallEntry{At: c.At, Aboard: aboard})
 			}
 		}
 		h.People = append(h.People, a)
-		h.shown[who] = Aboard{PersonID: &p.PersonID, Name: p.Name, Part: p.Part}
+		h.shown[who] = ListedPerson{PersonID: &p.PersonID, Name: p.Name, Part: p.Part}
 	}
 }
 
@@ -209,10 +209,10 @@ func (r saidRow) aboard() (aboard, says bool) {
 // one of both, and aboard while either is.
 func (h *heads) guests(rows []guestRow) {
 	for _, g := range rows {
-		a := roster.Aboard{Who: roster.Guest + g.ID.String(), Name: g.Name, Until: g.LeftAt}
-		shown := Aboard{PersonID: g.PersonID, GuestID: &g.ID, Name: g.Name, Part: g.Part}
+		a := roster.ListedPerson{Who: roster.Guest + g.ID.String(), Name: g.Name, Until: g.LeftAt}
+		shown := ListedPerson{PersonID: g.PersonID, GuestID: &g.ID, Name: g.Name, Part: g.Part}
 		if g.PersonID != nil {
-			if i := slices.IndexFunc(h.People, func(p roster.Aboard) bool { return p.Who == member(*g.PersonID) }); i >= 0 {
+			if i := slices.IndexFunc(h.People, func(p roster.ListedPerson) bool { return p.Who == member(*g.PersonID) }); i >= 0 {
 				h.People[i].Also = append(h.People[i].Also, a)
 				continue
 			}
@@ -224,7 +224,7 @@ func (h *heads) guests(rows []guestRow) {
 
 func (h *heads) log(rows []swimRow) {
 	for _, r := range rows {
-		h.Swims = append(h.Swims, roster.Swim{Who: member(r.PersonID), Dive: r.Number, In: r.InAt, Out: r.OutAt})
+		h.Swims = append(h.Swims, roster.TimeInWater{Who: member(r.PersonID), Dive: r.Number, In: r.InAt, Out: r.OutAt})
 	}
 }
 
@@ -252,17 +252,17 @@ func (r countRow) asCount() roster.Count {
 func member(id uuid.UUID) string { return roster.Member + id.String() }
 
 // list gives how the list at a moment is shown, by name.
-func (h heads) list(at time.Time) []Aboard {
+func (h heads) list(at time.Time) []ListedPerson {
 	return h.show(h.List(at))
 }
 
 // show gives how people are shown, by name and part.
-func (h heads) show(people []roster.Aboard) []Aboard {
-	out := make([]Aboard, len(people))
+func (h heads) show(people []roster.ListedPerson) []ListedPerson {
+	out := make([]ListedPerson, len(people))
 	for i, a := range people {
 		out[i] = h.shown[a.Who]
 	}
-	slices.SortStableFunc(out, func(a, b Aboard) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Part, b.Part)) })
+	slices.SortStableFunc(out, func(a, b ListedPerson) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Part, b.Part)) })
 	return out
 }
 

@@ -104,7 +104,7 @@ func TestWhoIsAbsentIsLookedForUntilSaidNotAboard(t *testing.T) {
 	gone := w.part(t, w.PersonOf(w.enrolments[0]))
 	say := func(a sessions.Attendance, aboard *bool, minute int) string {
 		t.Helper()
-		out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{{ID: uuid.New(), ParticipantID: &gone.ID, Attendance: a, Aboard: aboard,
+		out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &gone.ID, Attendance: a, Aboard: aboard,
 			WitnessedAt: seen.Add(time.Duration(minute) * time.Minute)}})
 		require.NoError(t, err)
 		if out[0].Refusal != nil {

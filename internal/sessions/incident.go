@@ -91,7 +91,7 @@ const incidentFrom = ` FROM incident i JOIN journal_entry e ON e.centre_id = i.c
 
 // RecordIncident records an incident of an outing or a session.
 func (s *Service) RecordIncident(ctx context.Context, n NewIncident) (out Incident, created bool, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, created, err = s.EnterIncident(ctx, tx, n)
 		return err
 	})
@@ -115,7 +115,7 @@ func (s *Service) EnterIncident(ctx context.Context, tx *pg.Tx, n NewIncident) (
 			return out, false, err
 		}
 	}
-	out, err = pg.One[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
+	out, err = pg.Row[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
 		pgx.StrictNamedArgs{"id": n.Key.ID})
 	return out, !seen, err
 }
@@ -175,7 +175,7 @@ func sawIncident(ctx context.Context, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, er
 	if err != nil || said == nil {
 		return who, err
 	}
-	staff, err := pg.One[bool](ctx, tx, `SELECT roles && ARRAY['manager', 'instructor', 'assistant'] FROM people_person
+	staff, err := pg.Row[bool](ctx, tx, `SELECT roles && ARRAY['manager', 'instructor', 'assistant'] FROM people_person
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": who})
 	if err == nil && !staff {
 		err = fault.UnknownReference("crew of the centre, nor a manager", "/witnessed_by")
@@ -189,7 +189,7 @@ func peopleThere(ctx context.Context, tx *pg.Tx, people []IncidentPerson) error 
 	for i, p := range people {
 		ids[i] = p.PersonID
 	}
-	there, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	there, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
 	if err != nil {
 		return err
 	}
@@ -210,7 +210,7 @@ func (s *Service) Incidents(ctx context.Context, outing, session *uuid.UUID) (ou
 		if err := placeIncident(ctx, tx, &NewIncident{OutingID: outing, SessionID: session}); err != nil {
 			return err
 		}
-		out, err = pg.Many[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`
+		out, err = pg.Rows[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`
 			WHERE e.centre_id = app_centre() AND (e.outing_id = @outing OR e.session_id = @session) ORDER BY e.witnessed_at, e.id`,
 			pgx.StrictNamedArgs{"outing": outing, "session": session})
 		return err
@@ -233,7 +233,7 @@ func (s *Service) Entries(ctx context.Context, tx *pg.Tx, session uuid.UUID, kin
 	if _, err := findSession(ctx, tx, session); err != nil {
 		return nil, nil, err
 	}
-	rows, err := pg.Many[journal.Head](ctx, tx, `SELECT `+journal.Columns+` FROM journal_entry e WHERE e.centre_id = app_centre()
+	rows, err := pg.Rows[journal.Head](ctx, tx, `SELECT `+journal.Columns+` FROM journal_entry e WHERE e.centre_id = app_centre()
 		AND e.session_id = @session AND (@kinds::text[] IS NULL OR e.kind = ANY (@kinds)) AND `+cond+` `+order, args)
 	if err != nil {
 		return nil, nil, err

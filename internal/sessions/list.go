@@ -41,7 +41,7 @@ func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out [
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Many[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre()
+		rows, err := pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR s.course_id = ANY (@courses)) AND (@sites::uuid[] IS NULL OR s.site_id = ANY (@sites))
 			AND (@states::text[] IS NULL OR s.state = ANY (@states)) AND (@since::bigint IS NULL OR s.touched >= @since AND s.touched < @until)
 			AND (@from::timestamptz IS NULL OR s.starts_at >= @from) AND (@before::timestamptz IS NULL OR s.starts_at < @before)
@@ -58,7 +58,7 @@ func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out [
 
 // Session reads one session.
 func (s *Service) Session(ctx context.Context, id uuid.UUID) (out Session, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findSession(ctx, tx, id)
 		return err
 	})
@@ -71,7 +71,7 @@ func mayLookIn(ctx context.Context, tx *pg.Tx, session uuid.UUID) error {
 	if mayReport(ctx) == nil {
 		return nil
 	}
-	own, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @self)`,
+	own, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @self)`,
 		pgx.StrictNamedArgs{"session": session, "self": actor.From(ctx).Person})
 	if err == nil && !own {
 		err = fault.MissingRole("the crew and managers, and students who take part in the session")
@@ -81,7 +81,7 @@ func mayLookIn(ctx context.Context, tx *pg.Tx, session uuid.UUID) error {
 
 // Groups lists the groups of a session, in the order in which they were opened.
 func (s *Service) Groups(ctx context.Context, session uuid.UUID) (out []Group, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}
@@ -96,7 +96,7 @@ func (s *Service) Groups(ctx context.Context, session uuid.UUID) (out []Group, e
 
 // Group reads one group.
 func (s *Service) Group(ctx context.Context, id uuid.UUID) (out Group, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findGroup(ctx, tx, id); err != nil {
 			return err
 		}
@@ -108,7 +108,7 @@ func (s *Service) Group(ctx context.Context, id uuid.UUID) (out Group, err error
 // Participants lists everybody of a session: who is in charge first, then the
 // crew, then the students by name.
 func (s *Service) Participants(ctx context.Context, session uuid.UUID) (out []Participant, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}
@@ -123,7 +123,7 @@ func (s *Service) Participants(ctx context.Context, session uuid.UUID) (out []Pa
 
 // Participant reads one participant.
 func (s *Service) Participant(ctx context.Context, id uuid.UUID) (out Participant, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findParticipant(ctx, tx, id); err != nil {
 			return err
 		}
@@ -145,7 +145,7 @@ func (s *Service) ChangeSession(ctx context.Context, id uuid.UUID, version int64
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
 			return err
@@ -196,7 +196,7 @@ func (s *Service) ChangeGroup(ctx context.Context, id uuid.UUID, version int64, 
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
 			return err
@@ -242,7 +242,7 @@ func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) 
 	if err := mayPlan(ctx); err != nil {
 		return err
 	}
-	return s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	return s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
 			return err

@@ -51,7 +51,7 @@ const enrolmentsSQL = `SELECT e.id, e.course_id, e.person_id, e.state, c.syllabu
 	WHERE e.centre_id = app_centre() AND e.id = ANY (@ids)`
 
 func findEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID]enrolled, error) {
-	rows, err := pg.Many[enrolled](ctx, tx, enrolmentsSQL, pgx.StrictNamedArgs{"ids": ids})
+	rows, err := pg.Rows[enrolled](ctx, tx, enrolmentsSQL, pgx.StrictNamedArgs{"ids": ids})
 	out := make(map[uuid.UUID]enrolled, len(rows))
 	for _, r := range rows {
 		out[r.ID] = r
@@ -65,7 +65,7 @@ func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept [
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
 			return err
@@ -285,7 +285,7 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, session Session, e enrolled)
 	if e.CourseID == session.CourseID {
 		return found, nil
 	}
-	syllabus, err := pg.One[uuid.UUID](ctx, tx, `SELECT syllabus_id FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
+	syllabus, err := pg.Row[uuid.UUID](ctx, tx, `SELECT syllabus_id FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": session.CourseID})
 	if err != nil {
 		return nil, err
@@ -314,7 +314,7 @@ func booking(s Session) roster.Booking {
 
 // bookings reads what people are booked on around the time of a session.
 func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (map[uuid.UUID][]roster.Booking, error) {
-	rows, err := pg.Many[struct {
+	rows, err := pg.Rows[struct {
 		PersonID uuid.UUID
 		Session
 	}](ctx, tx, `SELECT p.person_id, `+dayview.SessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id

@@ -18,7 +18,7 @@ import (
 // counted, or among which they were named; incidents that concern them; sign-offs of them or by them. Briefings
 // name persons before the session, whoever then takes part, and are none of these.
 func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
-	return pg.Many[string](ctx, tx, `WITH s AS (SELECT id, outing_id FROM session WHERE centre_id = app_centre() AND id = @session)
+	return pg.Rows[string](ctx, tx, `WITH s AS (SELECT id, outing_id FROM session WHERE centre_id = app_centre() AND id = @session)
 		SELECT replace(e.kind, '_', ' ') AS record FROM journal_entry e WHERE e.centre_id = app_centre() AND e.participant_id = @part
 		UNION SELECT replace(e.kind, '_', ' ') FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
 			WHERE e.participant_id IS NULL AND e.enrolment_id = @enrolment
@@ -53,7 +53,7 @@ func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
 // session names keeps a part, which is in no group, books nobody and counts as
 // absent, and a finding says so; it is placed anew like anybody (see adopt).
 func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid.UUID) (finding.List, error) {
-	p, found, err := pg.Maybe[Participant](ctx, tx, `
+	p, found, err := pg.OptionalRow[Participant](ctx, tx, `
 		SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.enrolment_id = @enrolment`,
 		pgx.StrictNamedArgs{"session": session.ID, "enrolment": enrolment})
@@ -85,7 +85,7 @@ func off(p Participant) bool { return !p.Booked && p.Attendance == Absent }
 // decision asks for, and returns its id. It was not there for the part that found
 // nobody.
 func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (id uuid.UUID, found bool, err error) {
-	return pg.Maybe[uuid.UUID](ctx, tx, `
+	return pg.OptionalRow[uuid.UUID](ctx, tx, `
 		UPDATE participant
 		SET group_id = @group, enrolment_id = @enrolment, role = @role, gauge_unit = @gauge, attendance = 'expected',
 			attendance_at = NULL, booked = true, placed = true, body_digest = @digest, version = version + 1, updated_at = @now
@@ -98,7 +98,7 @@ func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (i
 // adoptedBefore returns the part that this very request placed anew before: it
 // has another id than the one that was asked for.
 func adoptedBefore(ctx context.Context, tx *pg.Tx, n NewParticipant) (Participant, bool, error) {
-	return pg.Maybe[Participant](ctx, tx, `
+	return pg.OptionalRow[Participant](ctx, tx, `
 		SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.body_digest = @digest`,
 		pgx.StrictNamedArgs{"session": n.SessionID, "digest": n.Key.Digest})

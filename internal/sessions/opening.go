@@ -23,7 +23,7 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
 			return err

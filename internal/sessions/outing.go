@@ -33,8 +33,8 @@ const outingColumns = `o.id, o.title, o.on_day,
 
 const outingDigest = `SELECT body_digest FROM outing WHERE centre_id = app_centre() AND id = @id`
 
-// Aboard is one of those an outing's head count must find.
-type Aboard struct {
+// ListedPerson is one of those an outing's head count must find.
+type ListedPerson struct {
 	PersonID *uuid.UUID // nil for a guest who is no person of the centre
 	GuestID  *uuid.UUID // of a guest
 	Name     string
@@ -61,7 +61,7 @@ func (s *Service) NewOuting(ctx context.Context, key once.Key, title string, day
 	if err := mayPlan(ctx); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, `INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @title, @day, @digest, @now, @now) ON CONFLICT (centre_id, id) DO NOTHING`,
 			pgx.StrictNamedArgs{"id": key.ID, "title": title, "day": day, "digest": key.Digest, "now": tx.Now})
@@ -80,9 +80,9 @@ func (s *Service) NewOuting(ctx context.Context, key once.Key, title string, day
 }
 
 func findOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Outing, error) {
-	o, found, err := pg.Maybe[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
+	o, found, err := pg.OptionalRow[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("outing")
+		err = fault.NoSuch("outing")
 	}
 	return o, err
 }
@@ -95,7 +95,7 @@ func (s *Service) Outings(ctx context.Context, from, before *time.Time, p page.R
 		return nil, nil, err
 	}
 	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Many[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre()
+		rows, err := pg.Rows[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre()
 			AND (@from::date IS NULL OR o.on_day >= @from) AND (@before::date IS NULL OR o.on_day < @before) AND `+cond+` `+order, args)
 		if err != nil {
 			return fmt.Errorf("list outings: %w", err)
@@ -109,7 +109,7 @@ func (s *Service) Outings(ctx context.Context, from, before *time.Time, p page.R
 // OutingView is an outing with its list and how its head counts stand.
 type OutingView struct {
 	Outing
-	Aboard []Aboard
+	Aboard []ListedPerson
 	Counts []LegCount
 }
 
@@ -118,7 +118,7 @@ func (s *Service) Outing(ctx context.Context, id uuid.UUID) (out OutingView, err
 	if err := mayReport(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = viewOuting(ctx, tx, id)
 		return err
 	})
@@ -143,7 +143,7 @@ func (s *Service) ChangeOuting(ctx context.Context, id uuid.UUID, version int64,
 	if err := mayPlan(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := lockOutings(ctx, tx, id); err != nil {
 			return err
 		}
@@ -200,7 +200,7 @@ func mayGoWith(ctx context.Context, tx *pg.Tx, row Session, to *uuid.UUID) error
 
 // uncounted insists that no head count of some outings stands. They are locked.
 func uncounted(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
-	title, counted, err := pg.Maybe[string](ctx, tx, `SELECT o.title FROM outing o WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)
+	title, counted, err := pg.OptionalRow[string](ctx, tx, `SELECT o.title FROM outing o WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)
 			AND EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = o.centre_id AND e.outing_id = o.id AND e.kind = 'head_count' AND e.voided_at IS NULL)
 		ORDER BY o.id LIMIT 1`, pgx.StrictNamedArgs{"ids": ids})
 	if err == nil && counted {
@@ -216,7 +216,7 @@ func (s *Service) AddGuest(ctx context.Context, key once.Key, g Guest) (out Gues
 	if err := mayReport(ctx); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findOuting(ctx, tx, g.OutingID); err != nil {
 			return err
 		}
@@ -238,9 +238,9 @@ func (s *Service) AddGuest(ctx context.Context, key once.Key, g Guest) (out Gues
 }
 
 func findGuest(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Guest, error) {
-	g, found, err := pg.Maybe[Guest](ctx, tx, `SELECT `+guestColumns+` FROM outing_guest g WHERE g.centre_id = app_centre() AND g.id = @id`, pgx.StrictNamedArgs{"id": id})
+	g, found, err := pg.OptionalRow[Guest](ctx, tx, `SELECT `+guestColumns+` FROM outing_guest g WHERE g.centre_id = app_centre() AND g.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("guest")
+		err = fault.NoSuch("guest")
 	}
 	return g, err
 }
@@ -250,7 +250,7 @@ func (s *Service) GuestLeft(ctx context.Context, id uuid.UUID) (out Guest, err e
 	if err := mayReport(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := tx.Do(ctx, `UPDATE outing_guest SET left_at = @now WHERE centre_id = app_centre() AND id = @id AND left_at IS NULL`,
 			pgx.StrictNamedArgs{"id": id, "now": tx.Now}); err != nil {
 			return err

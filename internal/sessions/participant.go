@@ -26,7 +26,7 @@ func (s *Service) ChangeParticipant(ctx context.Context, id uuid.UUID, version i
 	if err := mayReport(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findParticipant(ctx, tx, id)
 		if err != nil {
 			return err

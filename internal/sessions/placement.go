@@ -33,7 +33,7 @@ func (s *Service) Place(ctx context.Context, p Placement, accept []journal.Accep
 	if err := mayPlan(ctx); err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, found = nil, nil
 		sessions, err := holdPlanned(ctx, tx, p)
 		if err != nil {
@@ -86,16 +86,16 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 	if err := lock(ctx, tx, `SELECT id FROM courses_lock WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{p.CourseID}); err != nil {
 		return nil, err
 	}
-	ids, err := pg.Many[uuid.UUID](ctx, tx, `SELECT id FROM session WHERE centre_id = app_centre() AND course_id = @course
+	ids, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM session WHERE centre_id = app_centre() AND course_id = @course
 			AND (id = ANY (@some::uuid[]) OR cardinality(@some::uuid[]) = 0 AND state = 'planned') ORDER BY id`,
 		pgx.StrictNamedArgs{"course": p.CourseID, "some": append([]uuid.UUID{}, p.SessionIDs...)})
 	if err != nil {
 		return nil, err
 	}
 	if len(ids) == 0 && len(p.SessionIDs) == 0 || len(ids) < len(p.SessionIDs) {
-		_, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.CourseID})
+		_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.CourseID})
 		if err == nil && !found {
-			err = fault.Missing("course")
+			err = fault.NoSuch("course")
 		}
 		if err != nil {
 			return nil, err
@@ -111,7 +111,7 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
 		return nil, err
 	}
-	return pg.Many[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids) ORDER BY s.starts_at, s.id`,
+	return pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids) ORDER BY s.starts_at, s.id`,
 		pgx.StrictNamedArgs{"ids": ids})
 }
 
@@ -144,7 +144,7 @@ func unplaced(asked, known []uuid.UUID, what, pointer string) error {
 			return fault.Invalid(fmt.Sprintf("%s/%d", pointer, i), "This id is given twice: once is enough.")
 		}
 	}
-	return pg.ErrOvertaken
+	return pg.ErrRetry
 }
 
 // placeIn places into one session those who have no part in it yet.
@@ -207,7 +207,7 @@ func placed(ctx context.Context, tx *pg.Tx, sessions []Session, enrolments []uui
 	for i, s := range sessions {
 		ids[i] = s.ID
 	}
-	return pg.Many[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+	return pg.Rows[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = ANY (@sessions) AND p.enrolment_id = ANY (@enrolments) ORDER BY person_name, p.id`,
 		pgx.StrictNamedArgs{"sessions": ids, "enrolments": enrolments})
 }
@@ -218,7 +218,7 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 	if err := mayPlan(ctx); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		p, err := findParticipant(ctx, tx, id)
 		if err != nil {
 			return err
@@ -293,13 +293,13 @@ func lockPlannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid
 	}
 	now, err := plannedFor(ctx, tx, enrolment)
 	if err == nil && slices.ContainsFunc(now, func(id uuid.UUID) bool { return !slices.Contains(ids, id) }) {
-		err = pg.ErrOvertaken // placed there meanwhile
+		err = pg.ErrRetry // placed there meanwhile
 	}
 	return ids, err
 }
 
 // plannedFor gives the planned sessions in which an enrolment has its part.
 func plannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid.UUID, error) {
-	return pg.Many[uuid.UUID](ctx, tx, `SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	return pg.Rows[uuid.UUID](ctx, tx, `SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 		WHERE p.centre_id = app_centre() AND p.enrolment_id = @enrolment AND s.state = 'planned' ORDER BY s.id`, pgx.StrictNamedArgs{"enrolment": enrolment})
 }

@@ -54,12 +54,12 @@ func hold(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Session, error) {
 	args := pgx.StrictNamedArgs{"ids": []uuid.UUID{id}}
 	b.Queue(lockSessionsSQL, args)
 	b.Queue(lockGroupsSQL, args)
-	pg.Queue(&b, &rows, findSessionSQL, pgx.StrictNamedArgs{"id": id})
+	pg.QueueRows(&b, &rows, findSessionSQL, pgx.StrictNamedArgs{"id": id})
 	if err := tx.Send(ctx, &b); err != nil {
 		return Session{}, err
 	}
 	if len(rows) == 0 {
-		return Session{}, fault.Missing("session")
+		return Session{}, fault.NoSuch("session")
 	}
 	return rows[0], nil
 }
@@ -70,34 +70,34 @@ const findSessionSQL = `SELECT ` + dayview.SessionColumns + `
 	ORDER BY s.id`
 
 func findSession(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Session, error) {
-	s, found, err := pg.Maybe[Session](ctx, tx, findSessionSQL, pgx.StrictNamedArgs{"id": id})
+	s, found, err := pg.OptionalRow[Session](ctx, tx, findSessionSQL, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("session")
+		err = fault.NoSuch("session")
 	}
 	return s, err
 }
 
 func findGroup(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Group, error) {
-	g, found, err := pg.Maybe[Group](ctx, tx, `SELECT `+dayview.GroupColumns+` FROM session_group g WHERE g.centre_id = app_centre() AND g.id = @id`,
+	g, found, err := pg.OptionalRow[Group](ctx, tx, `SELECT `+dayview.GroupColumns+` FROM session_group g WHERE g.centre_id = app_centre() AND g.id = @id`,
 		pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("group")
+		err = fault.NoSuch("group")
 	}
 	return g, err
 }
 
 func groupsOf(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]Group, error) {
-	return pg.Many[Group](ctx, tx, `SELECT `+dayview.GroupColumns+`
+	return pg.Rows[Group](ctx, tx, `SELECT `+dayview.GroupColumns+`
 		FROM session_group g
 		WHERE g.centre_id = app_centre() AND g.session_id BETWEEN @id AND @id
 		ORDER BY g.session_id, g.created_at, g.id`, pgx.StrictNamedArgs{"id": session})
 }
 
 func findParticipant(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Participant, error) {
-	p, found, err := pg.Maybe[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+	p, found, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("participant")
+		err = fault.NoSuch("participant")
 	}
 	return p, err
 }

@@ -56,7 +56,7 @@ func (s *Service) Readiness(ctx context.Context, id uuid.UUID, on *time.Time) (o
 	if !who.Staff() && !who.IsProgram() && who.Person != id {
 		return out, fault.MissingRole("the crew and managers; a student asks for themselves")
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := dayview.ReadCentre(ctx, tx)
 		if err != nil {
 			return err
@@ -70,7 +70,7 @@ func (s *Service) Readiness(ctx context.Context, id uuid.UUID, on *time.Time) (o
 		}
 		p, ok := people[id]
 		if !ok {
-			return fault.Missing("person")
+			return fault.NoSuch("person")
 		}
 		out.Parts = partsOf(c.Demands(out.On), p, out.On)
 		return nil

@@ -17,8 +17,8 @@ import (
 	"tankside/internal/readiness"
 )
 
-// Call is what roll call says of one person.
-type Call struct {
+// NewRollCallEntry is what roll call says of one person.
+type NewRollCallEntry struct {
 	ID            uuid.UUID   `json:"ID"`
 	ParticipantID *uuid.UUID  `json:"ParticipantID"`
 	Unexpected    *Unexpected `json:"Unexpected"`  // instead of a participant: somebody whom no plan expected
@@ -30,22 +30,22 @@ type Call struct {
 }
 
 // Times implements journal.Item.
-func (c *Call) Times() []*time.Time { return []*time.Time{&c.WitnessedAt} }
+func (c *NewRollCallEntry) Times() []*time.Time { return []*time.Time{&c.WitnessedAt} }
 
 // Digest implements journal.Item. A call that names no participant says it of the
 // session too: the same words of another session are another entry.
-func (c Call) Digest(session uuid.UUID) []byte {
+func (c NewRollCallEntry) Digest(session uuid.UUID) []byte {
 	if c.Unexpected == nil {
 		return journal.DigestOf(c)
 	}
 	return journal.DigestOf(struct {
-		Session uuid.UUID `json:"Session"`
-		Call    Call      `json:"Call"`
+		Session uuid.UUID        `json:"Session"`
+		Call    NewRollCallEntry `json:"Call"`
 	}{session, c})
 }
 
 // Names implements journal.Item.
-func (c Call) Names() []journal.Ref {
+func (c NewRollCallEntry) Names() []journal.Ref {
 	out := slices.Concat(journal.Named(journal.AParticipant, c.ParticipantID), journal.Named(journal.APerson, c.WitnessedBy))
 	if u := c.Unexpected; u != nil {
 		out = slices.Concat(out, journal.Named(journal.APerson, &u.PersonID), journal.Named(journal.AnEnrolment, u.EnrolmentID),
@@ -66,8 +66,8 @@ type Unexpected struct {
 // CallRoll records attendance. Nothing is refused because of a rule: a group
 // that is over its ratio by what is reported loses its clearance, and the
 // findings say so, and who is there and must not get into the water.
-func (s *Service) CallRoll(ctx context.Context, session uuid.UUID, calls []Call) (out []journal.Result, found finding.List, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) CallRoll(ctx context.Context, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, found, err = s.EnterCalls(ctx, tx, session, calls)
 		return err
 	})

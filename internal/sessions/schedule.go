@@ -51,7 +51,7 @@ func (s *Service) PlanSession(ctx context.Context, n NewSession, accept []journa
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		course, err := holdCourse(ctx, tx, n.CourseID)
 		if err != nil {
 			return err
@@ -104,14 +104,14 @@ func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 	if err := lock(ctx, tx, `SELECT id FROM courses_lock WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id}); err != nil {
 		return course{}, err
 	}
-	c, ok, err := pg.Maybe[course](ctx, tx, `SELECT c.id, c.title, c.state, c.syllabus_id, c.level, y.content
+	c, ok, err := pg.OptionalRow[course](ctx, tx, `SELECT c.id, c.title, c.state, c.syllabus_id, c.level, y.content
 		FROM courses_course c JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
 		WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	switch {
 	case err != nil:
 		return c, err
 	case !ok:
-		return c, fault.Missing("course")
+		return c, fault.NoSuch("course")
 	case c.State != "open":
 		return c, fault.WrongState("course", c.State, "Sessions are planned on an open course: choose one that is.")
 	}
@@ -128,7 +128,7 @@ const (
 // createdBefore tells whether a row with the key's id was created before by the
 // same request; by another, it is a fault.
 func createdBefore(ctx context.Context, tx *pg.Tx, sql string, key once.Key) (bool, error) {
-	digest, found, err := pg.Maybe[[]byte](ctx, tx, sql, pgx.StrictNamedArgs{"id": key.ID})
+	digest, found, err := pg.OptionalRow[[]byte](ctx, tx, sql, pgx.StrictNamedArgs{"id": key.ID})
 	if err == nil && found {
 		err = key.Replays(digest)
 	}
@@ -195,7 +195,7 @@ func findPlace(ctx context.Context, tx *pg.Tx, site *uuid.UUID, kind ratio.Setti
 		c, err := dayview.ReadCentre(ctx, tx)
 		return place{TimeZone: c.TimeZone}, err
 	}
-	p, ok, err := pg.Maybe[place](ctx, tx, `SELECT s.kind, COALESCE(s.time_zone, c.time_zone) AS time_zone
+	p, ok, err := pg.OptionalRow[place](ctx, tx, `SELECT s.kind, COALESCE(s.time_zone, c.time_zone) AS time_zone
 		FROM courses_site s JOIN people_centre c ON c.centre_id = s.centre_id WHERE s.centre_id = app_centre() AND s.id = @id`, pgx.StrictNamedArgs{"id": *site})
 	if err == nil && !ok {
 		err = fault.UnknownReference("site", "/site_id")
@@ -274,7 +274,7 @@ func insertSession(ctx context.Context, tx *pg.Tx, row Session, digest []byte) e
 // water and the order within the course.
 func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (*schedule, finding.List, error) {
 	found := roster.Site(string(row.Kind), siteKind, finding.Subject{Type: "session", ID: row.ID.String()})
-	others, err := pg.Many[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s
+	others, err := pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s
 		WHERE s.centre_id = app_centre() AND s.course_id = @course AND s.state NOT IN ('cancelled', 'abandoned')`, pgx.StrictNamedArgs{"course": c.ID})
 	if err != nil {
 		return nil, nil, err
@@ -307,7 +307,7 @@ func numbersOf(s Session) []int {
 
 // outingThere insists that an outing that a body names is there.
 func outingThere(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
-	_, ok, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	_, ok, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !ok {
 		err = fault.UnknownReference("outing", "/outing_id")
 	}

@@ -31,7 +31,7 @@ type Service struct {
 // New returns the service on a database. It panics where a judge is missing.
 func New(db *pg.DB, judges Judges) *Service {
 	judges.require()
-	db.Explain(map[string]func() *fault.Fault{
+	db.MapConstraints(map[string]func() *fault.Fault{
 		"group_within_ratio": func() *fault.Fault {
 			return fault.New(fault.Refused, "group_over_ratio", "The group would have more students than its crew may take. "+
 				"It changed while this was judged: read it again, and move a student or add an assistant.")

@@ -25,7 +25,7 @@ import (
 // weekend is a course with a confined session on Saturday morning and an
 // open-water session on Saturday afternoon, each with one group.
 type weekend struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	service        *sessions.Service
 	ctx            context.Context
 	course         uuid.UUID
@@ -37,7 +37,7 @@ type weekend struct {
 
 func newWeekend(t *testing.T, students int) *weekend {
 	t.Helper()
-	w := &weekend{Scene: scenetest.New(t)}
+	w := &weekend{Fixture: scenetest.New(t)}
 	w.service = sessions.New(w.DB.DB, nothingFound)
 	w.ctx = w.As(w.Manager)
 	w.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
@@ -198,7 +198,7 @@ func TestAFactTakesTheClearanceAndADecisionGivesItBack(t *testing.T) {
 	w.Exec(`UPDATE participant SET attendance = 'absent' WHERE person_id = @p`, map[string]any{"p": assistant})
 	rejudge := func() finding.List {
 		var found finding.List
-		require.NoError(t, w.DB.In(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 			found, err = w.service.Rejudge(ctx, tx, w.open.ID, "roll_call")
 			return err
 		}))

@@ -31,7 +31,7 @@ func (s *Service) MoveSession(ctx context.Context, r Rescheduling, accept []jour
 	if err := mayPlan(ctx); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, c, err := holdWithCourse(ctx, tx, r.SessionID)
 		if err != nil {
 			return err
@@ -152,7 +152,7 @@ func (s *Service) CancelSession(ctx context.Context, id uuid.UUID, reason string
 	if err := mayPlan(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.endHeld(ctx, tx, id, Cancelled, reason, version)
 		return err
 	})
@@ -166,7 +166,7 @@ func (s *Service) AbandonSession(ctx context.Context, id uuid.UUID, reason strin
 	if err := mayReport(ctx); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = s.endHeld(ctx, tx, id, Abandoned, reason, version); err != nil {
 			return err
 		}
@@ -192,7 +192,7 @@ func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bo
 	if err := mayReport(ctx); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
 			return err

@@ -73,7 +73,7 @@ func (c conditionsSummary) say() (uuid.UUID, string) {
 		}
 	}
 	if c.Note != nil {
-		seen = append(seen, journal.Short(*c.Note))
+		seen = append(seen, journal.Excerpt(*c.Note))
 	}
 	if len(seen) == 0 {
 		return c.ID, "Conditions: nothing noted."
@@ -109,5 +109,5 @@ func (i incidentSummary) say() (uuid.UUID, string) {
 	if len(i.Names) > 0 {
 		who = " with " + strings.Join(i.Names, ", ")
 	}
-	return i.ID, journal.Sentence("Incident" + who + ": " + journal.Short(i.What))
+	return i.ID, journal.Sentence("Incident" + who + ": " + journal.Excerpt(i.What))
 }

@@ -17,8 +17,8 @@ func (d *dice) next() uint64 {
 func (d *dice) below(n int) int { return int(d.next() % uint64(n)) }
 
 // shuffle returns the cases in a random order.
-func (d *dice) shuffle(l []Case) []Case {
-	out := make([]Case, len(l))
+func (d *dice) shuffle(l []Misreading) []Misreading {
+	out := make([]Misreading, len(l))
 	for i, c := range l {
 		k := d.below(i + 1)
 		out[i] = out[k]

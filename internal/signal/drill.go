@@ -13,32 +13,32 @@ const Caution = "Every reading on these cards is imagined and every surprise is 
 	"shut off. The instructor in charge decides whether, where and how each is tried, by local law and " +
 	"the training organisation's standards."
 
-// Case is one situation that a drill has for each trainee.
-type Case string
+// Misreading is one situation that a drill has for each trainee.
+type Misreading string
 
 // The cases of a drill script: readings that are easily misreported, and
 // surprises after the report.
 const (
-	RoundDown       Case = "round_down"         // just below the next step: 1790 psi
-	WithZero        Case = "with_zero"          // a zero in the second place: 2000 psi
-	SixToNine       Case = "six_to_nine"        // a second digit of 6 to 9: 170 bar
-	OneDigit        Case = "one_digit"          // less than ten steps: 80 bar
-	HalfTankReading Case = "half_tank"          // 100 bar, 1500 psi
-	AtTurn          Case = "at_turn"            // the turn pressure is reached
-	AtLow           Case = "at_low"             // the low-gas pressure is reached
-	PartnerLow      Case = "partner_low_on_gas" // the partner signals low on gas
-	PartnerOut      Case = "partner_out_of_gas" // the partner signals out of gas: donor
-	OwnOut          Case = "out_of_gas"         // the student is told to be out of gas: receiver
-	PartnerSilent   Case = "partner_no_answer"  // the partner does not answer
+	RoundDown       Misreading = "round_down"         // just below the next step: 1790 psi
+	WithZero        Misreading = "with_zero"          // a zero in the second place: 2000 psi
+	SixToNine       Misreading = "six_to_nine"        // a second digit of 6 to 9: 170 bar
+	OneDigit        Misreading = "one_digit"          // less than ten steps: 80 bar
+	HalfTankReading Misreading = "half_tank"          // 100 bar, 1500 psi
+	AtTurn          Misreading = "at_turn"            // the turn pressure is reached
+	AtLow           Misreading = "at_low"             // the low-gas pressure is reached
+	PartnerLow      Misreading = "partner_low_on_gas" // the partner signals low on gas
+	PartnerOut      Misreading = "partner_out_of_gas" // the partner signals out of gas: donor
+	OwnOut          Misreading = "out_of_gas"         // the student is told to be out of gas: receiver
+	PartnerSilent   Misreading = "partner_no_answer"  // the partner does not answer
 )
 
-var cases = []Case{RoundDown, WithZero, SixToNine, OneDigit, HalfTankReading, AtTurn, AtLow, PartnerLow,
+var cases = []Misreading{RoundDown, WithZero, SixToNine, OneDigit, HalfTankReading, AtTurn, AtLow, PartnerLow,
 	PartnerOut, OwnOut, PartnerSilent}
 
-// Cases returns every case of a drill script.
-func Cases() []Case { return slices.Clone(cases) }
+// Misreadings returns every case of a drill script.
+func Misreadings() []Misreading { return slices.Clone(cases) }
 
-var caseText = map[Case]string{
+var caseText = map[Misreading]string{
 	RoundDown: "just below the next step", WithZero: "a zero in the second place",
 	SixToNine: "a second digit of six to nine",
 	OneDigit:  "less than ten steps", HalfTankReading: "half a tank", AtTurn: "turn pressure reached",
@@ -48,7 +48,7 @@ var caseText = map[Case]string{
 }
 
 // Title returns the case in a few words, for a heading.
-func (c Case) Title() string {
+func (c Misreading) Title() string {
 	if s := caseText[c]; s != "" {
 		return s
 	}
@@ -56,7 +56,7 @@ func (c Case) Title() string {
 }
 
 // NotPlanned returns the note that a case is left out for a trainee, with the reason.
-func NotPlanned(c Case, name string, who finding.Subject) finding.Finding {
+func NotPlanned(c Misreading, name string, who finding.Subject) finding.Finding {
 	f := RuleNotPlanned.Of(fmt.Sprintf("The case %q is left out for %s: no such pressure has been planned.",
 		c.Title(), name), who)
 	f.Params = map[string]any{"case": string(c), "name": name}
@@ -71,13 +71,13 @@ type Trainee struct {
 	Gauge  units.Unit    // bar or psi
 	Turn   units.Reading // zero: not planned, and the case AtTurn is left out
 	Low    units.Reading // zero: not planned, and the case AtLow is left out
-	Missed []Case        // the cases that they got wrong before, which are repeated
+	Missed []Misreading  // the cases that they got wrong before, which are repeated
 }
 
 // LeftOut returns the cases that a script has to leave out for the trainee, since their pressure
 // has not been planned.
-func (t Trainee) LeftOut() []Case {
-	var l []Case
+func (t Trainee) LeftOut() []Misreading {
+	var l []Misreading
 	if t.Turn.IsZero() {
 		l = append(l, AtTurn)
 	}
@@ -88,14 +88,14 @@ func (t Trainee) LeftOut() []Case {
 }
 
 // given reports whether the trainee can be given the case.
-func (t Trainee) given(c Case) bool { return !slices.Contains(t.LeftOut(), c) }
+func (t Trainee) given(c Misreading) bool { return !slices.Contains(t.LeftOut(), c) }
 
 // Card is one call of a drill script: the instructor shows the reading to the trainee, who reports
 // it, and then brings the surprise, if any.
 type Card struct {
 	Round   int // from 1
 	Trainee string
-	Case    Case
+	Case    Misreading
 	Reading units.Reading // in the unit of the trainee's gauge
 	Show    Sequence      // the right report
 	Expect  []string      // the trainee's expected actions, in order
@@ -124,7 +124,7 @@ func Script(seed uint64, c Convention, group []Trainee) ([]Card, finding.List) {
 // trainees start at different places of them, spaced so that neither the next trainee of a round
 // nor the first of the next round is at the same place.
 func rounds(d *dice, group []Trainee) []Card {
-	order, apart := d.shuffle(slices.DeleteFunc(slices.Clone(cases), func(c Case) bool {
+	order, apart := d.shuffle(slices.DeleteFunc(slices.Clone(cases), func(c Misreading) bool {
 		return len(group) > 0 && !slices.ContainsFunc(group, func(t Trainee) bool { return t.given(c) })
 	})), 1
 	n := len(order)
@@ -148,7 +148,7 @@ func fillGaps(d *dice, group []Trainee, cards []Card) {
 		if t.given(cards[i].Case) {
 			continue
 		}
-		var beside []Case
+		var beside []Misreading
 		for _, k := range []int{i - 1, i + 1, i - len(group), i + len(group)} {
 			if 0 <= k && k < len(cards) {
 				beside = append(beside, cards[k].Case)
@@ -159,26 +159,26 @@ func fillGaps(d *dice, group []Trainee, cards []Card) {
 }
 
 // anotherCase returns a random case for the trainee, other than those to avoid.
-func anotherCase(d *dice, t Trainee, avoid []Case) Case {
+func anotherCase(d *dice, t Trainee, avoid []Misreading) Misreading {
 	order := d.shuffle(cases)
 	return order[slices.IndexFunc(order,
-		func(c Case) bool { return t.given(c) && !slices.Contains(avoid, c) })]
+		func(c Misreading) bool { return t.given(c) && !slices.Contains(avoid, c) })]
 }
 
 // repeats appends the cases that trainees missed. Where one would follow itself, another case comes
 // between.
 func repeats(d *dice, group []Trainee, cards []Card) []Card {
-	left := make([][]Case, len(group))
+	left := make([][]Misreading, len(group))
 	for i, t := range group {
 		left[i] = d.shuffle(missed(t))
 	}
-	for r := len(cases) + 1; slices.ContainsFunc(left, func(l []Case) bool { return len(l) > 0 }); r++ {
+	for r := len(cases) + 1; slices.ContainsFunc(left, func(l []Misreading) bool { return len(l) > 0 }); r++ {
 		for i, t := range group {
 			if len(left[i]) == 0 {
 				continue
 			}
-			avoid := []Case{cards[len(cards)-1].Case, lastOf(cards, t.ID).Case}
-			fits := func(c Case) bool { return !slices.Contains(avoid, c) }
+			avoid := []Misreading{cards[len(cards)-1].Case, lastOf(cards, t.ID).Case}
+			fits := func(c Misreading) bool { return !slices.Contains(avoid, c) }
 			card := Card{Round: r, Trainee: t.ID}
 			if k := slices.IndexFunc(left[i], fits); k >= 0 {
 				card.Case = left[i][k]
@@ -193,8 +193,8 @@ func repeats(d *dice, group []Trainee, cards []Card) []Card {
 }
 
 // missed returns the known cases that the trainee missed and can be given, each once.
-func missed(t Trainee) []Case {
-	var l []Case
+func missed(t Trainee) []Misreading {
+	var l []Misreading
 	for _, c := range cases {
 		if slices.Contains(t.Missed, c) && t.given(c) {
 			l = append(l, c)
@@ -256,7 +256,7 @@ func drawApart(d *dice, c Convention, cards []Card, i int, who map[string]Traine
 
 // needed returns the numbers that the card before must leave free for a case. Half a tank has only
 // one; a zero needs 20 steps, since the card before may show 10.
-func needed(k Case, u units.Unit) []units.Decimal {
+func needed(k Misreading, u units.Unit) []units.Decimal {
 	switch k {
 	case HalfTankReading:
 		half, _ := HalfTank.Figure(u)
@@ -279,9 +279,9 @@ func inGauge(r units.Reading, u units.Unit) units.Reading {
 	return r.Pressure().RoundUp(u, StepOf(u).Value.Float()/10)
 }
 
-// CaseOf returns the case of a reading: what is easily misreported about it. It is "" where nothing
+// MisreadingOf returns the case of a reading: what is easily misreported about it. It is "" where nothing
 // is, and for a reading in neither bar nor psi.
-func CaseOf(r units.Reading) Case {
+func MisreadingOf(r units.Reading) Misreading {
 	if StepOf(r.Unit).IsZero() || r.Value < 0 {
 		return ""
 	}
@@ -302,7 +302,7 @@ func CaseOf(r units.Reading) Case {
 }
 
 // draw returns a random reading for the case, in whole bar or tens of psi.
-func (t Trainee) draw(d *dice, c Convention, k Case) units.Reading {
+func (t Trainee) draw(d *dice, c Convention, k Misreading) units.Reading {
 	step := c.Step().Value
 	at := func(steps, tenths int) units.Reading {
 		return units.Reading{Value: units.Decimal(steps)*step + units.Decimal(tenths)*step/10, Unit: t.Gauge}
@@ -330,7 +330,7 @@ func (t Trainee) draw(d *dice, c Convention, k Case) units.Reading {
 	return at(11+d.below(8), d.below(10))
 }
 
-var surprises = map[Case]string{
+var surprises = map[Misreading]string{
 	PartnerLow: "The partner signals low on gas: repeat it, close up, begin the ascent together.",
 	PartnerOut: "The partner signals out of gas: give gas, let them breathe, hold on to each other, " +
 		"ascend together.",

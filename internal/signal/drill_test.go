@@ -17,7 +17,7 @@ func drawGroup(t *rapid.T) []signal.Trainee {
 	for i := range group {
 		u := rapid.SampledFrom([]units.Unit{units.UnitBar, units.UnitPSI}).Draw(t, "gauge")
 		group[i] = signal.Trainee{ID: fmt.Sprint("student ", i), Gauge: u,
-			Missed: rapid.SliceOf(rapid.SampledFrom(signal.Cases())).Draw(t, "missed")}
+			Missed: rapid.SliceOf(rapid.SampledFrom(signal.Misreadings())).Draw(t, "missed")}
 		if rapid.Bool().Draw(t, "planned") {
 			group[i].Turn = units.Read(float64(rapid.IntRange(90, 150).Draw(t, "turn")), units.UnitBar)
 			group[i].Low = units.Read(float64(rapid.IntRange(40, 85).Draw(t, "low")), units.UnitBar)
@@ -39,7 +39,7 @@ func TestAScriptKeepsItsPromises(t *testing.T) {
 		seed := rapid.Uint64().Draw(t, "seed")
 		cards, l := signal.Script(seed, c, group)
 		require.Empty(t, l)
-		met := map[string][]signal.Case{}
+		met := map[string][]signal.Misreading{}
 		for i, card := range cards {
 			if own := met[card.Trainee]; len(own) > 0 {
 				require.NotEqual(t, own[len(own)-1], card.Case, "twice running for one student")
@@ -51,7 +51,7 @@ func TestAScriptKeepsItsPromises(t *testing.T) {
 			}
 		}
 		for _, s := range group {
-			for _, k := range signal.Cases() {
+			for _, k := range signal.Misreadings() {
 				times := 0
 				for _, m := range met[s.ID] {
 					if m == k {
@@ -134,21 +134,21 @@ func TestTheSameSeedGivesTheSameScriptForGood(t *testing.T) {
 func TestAReadingHasTheCaseItWasDrawnFor(t *testing.T) {
 	for _, c := range []struct {
 		r    *units.Reading
-		want signal.Case
+		want signal.Misreading
 	}{
 		{psi(1790), signal.SixToNine}, {psi(1180), signal.RoundDown}, {psi(1100), ""}, {psi(2000), signal.WithZero}, {psi(800), signal.OneDigit},
 		{psi(1540), signal.HalfTankReading}, {bar(100), signal.HalfTankReading}, {bar(170), signal.SixToNine}, {bar(146), signal.RoundDown},
 		{bar(200), signal.WithZero}, {bar(0), signal.OneDigit}, {&units.Reading{Value: 100, Unit: units.UnitMetre}, ""},
 	} {
-		require.Equal(t, c.want, signal.CaseOf(*c.r), "%s", c.r)
+		require.Equal(t, c.want, signal.MisreadingOf(*c.r), "%s", c.r)
 	}
 }
 
 // Without a planned pressure nobody is told to turn or to go up by one.
 func TestWhatIsNotPlannedIsLeftOut(t *testing.T) {
-	cards, l := signal.Script(9, ready(t, "digits_bar"), []signal.Trainee{{ID: "a", Gauge: units.UnitBar, Missed: []signal.Case{signal.AtLow}}})
+	cards, l := signal.Script(9, ready(t, "digits_bar"), []signal.Trainee{{ID: "a", Gauge: units.UnitBar, Missed: []signal.Misreading{signal.AtLow}}})
 	require.Empty(t, l)
-	require.Len(t, cards, len(signal.Cases())-2)
+	require.Len(t, cards, len(signal.Misreadings())-2)
 	for _, c := range cards {
 		for _, e := range c.Expect {
 			require.NotContains(t, e, "reached")
@@ -193,7 +193,7 @@ func TestPracticeSaysWhyAMessageIsNoNumber(t *testing.T) {
 
 func ExampleScript() {
 	group := []signal.Trainee{
-		{ID: "first", Gauge: units.UnitPSI, Turn: units.Read(1500, units.UnitPSI), Low: units.Read(800, units.UnitPSI), Missed: []signal.Case{signal.RoundDown}},
+		{ID: "first", Gauge: units.UnitPSI, Turn: units.Read(1500, units.UnitPSI), Low: units.Read(800, units.UnitPSI), Missed: []signal.Misreading{signal.RoundDown}},
 		{ID: "second", Gauge: units.UnitBar, Turn: units.Read(100, units.UnitBar), Low: units.Read(50, units.UnitBar)},
 	}
 	cards, _ := signal.Script(42, signal.Ready()[0], group)

@@ -10,12 +10,12 @@ import (
 	"tankside/internal/units"
 )
 
-// Stay is one diver's time in the water on one dive, as it was recorded.
-type Stay struct {
+// TimeInWater is one diver's time in the water on one dive, as it was recorded.
+type TimeInWater struct {
 	InID, OutID string
 	In          time.Time
-	Out         *time.Time // nil while the dive lasts, or where no time out was recorded
-	Looks       []Look     // in any order; those outside the stay do not count
+	Out         *time.Time  // nil while the dive lasts, or where no time out was recorded
+	Looks       []SeenCheck // in any order; those outside the stay do not count
 	Every       time.Duration
 }
 
@@ -29,7 +29,7 @@ type Gap struct {
 // Gaps returns the times for which the agreed interval was exceeded: from the time in to the first
 // check, from check to check, and from the last one to the time out. Pass only a complete log: a
 // check that was not logged is not a lapse. Without an agreed interval there are no gaps.
-func Gaps(s Stay) (out []Gap) {
+func Gaps(s TimeInWater) (out []Gap) {
 	if s.Every <= 0 {
 		return nil
 	}
@@ -50,9 +50,9 @@ func Gaps(s Stay) (out []Gap) {
 	return out
 }
 
-// Due returns when the next check is due, nil where none is: no interval was agreed, or the diver
+// NextCheckDue returns when the next check is due, nil where none is: no interval was agreed, or the diver
 // is out of the water.
-func Due(s Stay) *time.Time {
+func NextCheckDue(s TimeInWater) *time.Time {
 	if s.Every <= 0 || s.Out != nil {
 		return nil
 	}
@@ -66,11 +66,11 @@ func Due(s Stay) *time.Time {
 
 // during returns the checks within the stay in the order of their times. Simulated ones are left
 // out, since their pressure is invented.
-func (s Stay) during() []Look {
-	looks := slices.DeleteFunc(slices.Clone(s.Looks), func(l Look) bool {
+func (s TimeInWater) during() []SeenCheck {
+	looks := slices.DeleteFunc(slices.Clone(s.Looks), func(l SeenCheck) bool {
 		return l.Simulated || l.At.Before(s.In) || s.Out != nil && l.At.After(*s.Out)
 	})
-	slices.SortFunc(looks, func(a, b Look) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+	slices.SortFunc(looks, func(a, b SeenCheck) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
 	return looks
 }
 

@@ -105,15 +105,15 @@ func (c Convention) stepsOfTee() int {
 // fullHands returns the number of fingers that are added up at a time.
 func (c Convention) fullHands() int { return 5 * int(c.Hands) }
 
-// Said is one way to understand a sequence: a number, a message, or a message that stands for a
+// Interpretation is one way to understand a sequence: a number, a message, or a message that stands for a
 // number.
-type Said struct {
+type Interpretation struct {
 	Reading *units.Reading // nil for a message without a figure
 	Meaning Meaning        // empty for a plain number
 }
 
 // String returns the reading and the meaning: "100 bar (half a tank)".
-func (s Said) String() string {
+func (s Interpretation) String() string {
 	switch {
 	case s.Reading == nil:
 		return s.Meaning.String()
@@ -126,15 +126,15 @@ func (s Said) String() string {
 // Decode returns every way to understand a sequence under the convention. With more than one it
 // also returns a caution that the sequence is ambiguous; with none, a forbidding finding with the
 // reason.
-func (c Convention) Decode(seq Sequence) ([]Said, finding.List) {
+func (c Convention) Decode(seq Sequence) ([]Interpretation, finding.List) {
 	if l := c.unusable(); len(l) > 0 {
 		return nil, l
 	}
-	var all []Said
+	var all []Interpretation
 	n, why := c.read(seq)
 	if why == "" {
 		r := units.Read(float64(n)*c.Step().Value.Float(), c.Unit)
-		all = append(all, Said{Reading: &r})
+		all = append(all, Interpretation{Reading: &r})
 	}
 	if len(seq) == 1 {
 		all = c.addMessages(all, seq[0])
@@ -150,13 +150,13 @@ func (c Convention) Decode(seq Sequence) ([]Said, finding.List) {
 
 // addMessages adds the messages of a single gesture. A message that stands for the number already
 // read names that reading.
-func (c Convention) addMessages(all []Said, g Gesture) []Said {
+func (c Convention) addMessages(all []Interpretation, g Gesture) []Interpretation {
 	for _, s := range slices.Concat(c.Signs, everywhere) {
-		said := Said{Meaning: s.Meaning}
+		said := Interpretation{Meaning: s.Meaning}
 		if r, ok := s.Meaning.Figure(c.Unit); ok {
 			said.Reading = &r
 		}
-		same := func(o Said) bool {
+		same := func(o Interpretation) bool {
 			return o.Meaning == said.Meaning ||
 				o.Meaning == "" && said.Reading != nil && *o.Reading == *said.Reading
 		}
@@ -181,7 +181,7 @@ func impossible(seq Sequence, why string) finding.Finding {
 	return f
 }
 
-func ambiguous(seq Sequence, all []Said) finding.Finding {
+func ambiguous(seq Sequence, all []Interpretation) finding.Finding {
 	ways := make([]string, len(all))
 	for i, s := range all {
 		ways[i] = s.String()

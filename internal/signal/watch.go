@@ -44,8 +44,8 @@ func (m Mark) Expects() []Response {
 	return []Response{Turned}
 }
 
-// Look is a gas check as it counts towards the marks: when it was, and what was seen.
-type Look struct {
+// SeenCheck is a gas check as it counts towards the marks: when it was, and what was seen.
+type SeenCheck struct {
 	ID                 string // breaks ties of time, so that the order of arrival does not matter
 	At                 time.Time
 	Reading, Signalled *units.Reading // gauge pressures; nil when not seen
@@ -55,7 +55,7 @@ type Look struct {
 
 // gas returns the pressure by a check: the reading, or the report where the gauge was not seen. It
 // is nil when neither was seen or the pressure was invented.
-func (l Look) gas() (p *units.Reading, reported bool) {
+func (l SeenCheck) gas() (p *units.Reading, reported bool) {
 	if l.Simulated {
 		return nil, false
 	}
@@ -133,7 +133,7 @@ func reachedBy(p, mark *units.Reading) bool {
 // JudgeMarks judges one gas check by the plan: it returns a finding of the gravest mark that the
 // check is at or below. It returns none where the check is above both, where nothing was seen, and
 // where there is no plan. It does not know whether the check was the first.
-func JudgeMarks(m Marks, l Look) finding.List {
+func JudgeMarks(m Marks, l SeenCheck) finding.List {
 	for _, k := range []Mark{LowGas, Turn} {
 		if p, reported := l.gas(); reachedBy(p, m.at(k)) {
 			return finding.List{m.reached(k, *p, reported)}
@@ -168,8 +168,8 @@ func JudgeStart(m Marks, start *units.Reading) finding.List {
 	return nil
 }
 
-// Deed is a response that was seen: of the diver or, for Turned, of the group.
-type Deed struct {
+// SeenResponse is a response that was seen: of the diver or, for Turned, of the group.
+type SeenResponse struct {
 	ID   string
 	At   time.Time
 	What Response
@@ -178,10 +178,10 @@ type Deed struct {
 // DiveWatch is the records of one diver's gas on one dive, in any order.
 type DiveWatch struct {
 	Marks Marks
-	Looks []Look
-	Deeds []Deed
-	Out   *Deed     // the end of the dive, nil where none is recorded; What is ignored
-	Now   time.Time // the time to which an open response is counted
+	Looks []SeenCheck
+	Deeds []SeenResponse
+	Out   *SeenResponse // the end of the dive, nil where none is recorded; What is ignored
+	Now   time.Time     // the time to which an open response is counted
 }
 
 // State is the state of an expected response.
@@ -200,7 +200,7 @@ const (
 type Expected struct {
 	What  Response
 	State State
-	Ended *Deed         // what ended it, nil while it is open
+	Ended *SeenResponse // what ended it, nil while it is open
 	After time.Duration // from the check to what ended it, or to now; never negative
 }
 
@@ -209,7 +209,7 @@ type Reached struct {
 	Mark     Mark
 	Limit    units.Reading // as planned, told or set
 	SetBy    SetBy         // the source of the limit
-	Look     Look
+	Look     SeenCheck
 	Found    units.Reading // as read, or as reported
 	Reported bool          // Found is a report: the gauge was not seen
 	Expected []Expected
@@ -222,13 +222,13 @@ type Reached struct {
 func Watch(w DiveWatch) (out []Reached) {
 	w.Looks = slices.Clone(w.Looks)
 	slices.SortFunc(w.Looks,
-		func(a, b Look) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+		func(a, b SeenCheck) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
 	w.Deeds = slices.Clone(w.Deeds)
 	slices.SortFunc(w.Deeds,
-		func(a, b Deed) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+		func(a, b SeenResponse) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
 	for _, k := range []Mark{Turn, LowGas} {
 		mark := w.Marks.at(k)
-		i := slices.IndexFunc(w.Looks, func(l Look) bool { p, _ := l.gas(); return reachedBy(p, mark) })
+		i := slices.IndexFunc(w.Looks, func(l SeenCheck) bool { p, _ := l.gas(); return reachedBy(p, mark) })
 		if i < 0 {
 			continue
 		}

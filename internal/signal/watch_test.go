@@ -20,12 +20,12 @@ func at(minutes float64) time.Time {
 	return began.Add(time.Duration(minutes * float64(time.Minute)))
 }
 
-func seen(id string, minutes float64, r *units.Reading) signal.Look {
-	return signal.Look{ID: id, At: at(minutes), Reading: r}
+func seen(id string, minutes float64, r *units.Reading) signal.SeenCheck {
+	return signal.SeenCheck{ID: id, At: at(minutes), Reading: r}
 }
 
-func said(id string, minutes float64, r *units.Reading) signal.Look {
-	return signal.Look{ID: id, At: at(minutes), Signalled: r}
+func said(id string, minutes float64, r *units.Reading) signal.SeenCheck {
+	return signal.SeenCheck{ID: id, At: at(minutes), Signalled: r}
 }
 
 func ids(l finding.List) (out []string) {
@@ -42,7 +42,7 @@ func TestACheckByItselfReachesAMark(t *testing.T) {
 	marks := signal.Marks{Turn: bar(120), LowGas: bar(55)}
 	for _, c := range []struct {
 		name string
-		look signal.Look
+		look signal.SeenCheck
 		want []string
 	}{
 		{"above both", seen("a", 1, bar(121)), nil},
@@ -51,9 +51,9 @@ func TestACheckByItselfReachesAMark(t *testing.T) {
 		{"below it", seen("a", 1, bar(90)), []string{"signal.turn_reached"}},
 		{"at the low-gas pressure, which is the graver", seen("a", 1, bar(55)), []string{"signal.low_gas_reached"}},
 		{"a report of it where nobody saw the gauge", said("a", 1, bar(120)), []string{"signal.turn_reached"}},
-		{"the reading counts and not the report", signal.Look{Reading: bar(125), Signalled: bar(110)}, nil},
-		{"the reading counts and not the higher report", signal.Look{Reading: bar(54), Signalled: bar(130)}, []string{"signal.low_gas_reached"}},
-		{"nothing seen", signal.Look{}, nil},
+		{"the reading counts and not the report", signal.SeenCheck{Reading: bar(125), Signalled: bar(110)}, nil},
+		{"the reading counts and not the higher report", signal.SeenCheck{Reading: bar(54), Signalled: bar(130)}, []string{"signal.low_gas_reached"}},
+		{"nothing seen", signal.SeenCheck{}, nil},
 		// 120 bar is 1740.45 psi, 55 bar is 797.71 psi.
 		{"at or below in the other unit", seen("a", 1, psi(1740)), []string{"signal.turn_reached"}},
 		{"above in the other unit", seen("a", 1, psi(1741)), nil},
@@ -68,8 +68,8 @@ func TestACheckByItselfReachesAMark(t *testing.T) {
 	require.Equal(t, "50 bar was reported, at or below the low-gas pressure of 55 bar. The diver signals low on gas, the buddy closes up, and the ascent begins.", f.Message)
 }
 
-func deed(id string, minutes float64, what signal.Response) signal.Deed {
-	return signal.Deed{ID: id, At: at(minutes), What: what}
+func deed(id string, minutes float64, what signal.Response) signal.SeenResponse {
+	return signal.SeenResponse{ID: id, At: at(minutes), What: what}
 }
 
 // state gives an expected response as the tests read it.
@@ -83,34 +83,34 @@ func state(e signal.Expected) string {
 
 func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 	marks := signal.Marks{Turn: bar(120), LowGas: bar(55)}
-	turning := []signal.Look{seen("b", 6, bar(118)), seen("a", 3, bar(150))}
+	turning := []signal.SeenCheck{seen("b", 6, bar(118)), seen("a", 3, bar(150))}
 	low := append(turning, seen("c", 12, bar(54)))
 	out := deed("out", 20, "")
 	for _, c := range []struct {
 		name  string
-		looks []signal.Look
-		deeds []signal.Deed
-		out   *signal.Deed
+		looks []signal.SeenCheck
+		deeds []signal.SeenResponse
+		out   *signal.SeenResponse
 		want  []string
 		open  signal.Response
 		finds []string
 	}{
 		{"turn reached, nothing seen yet", turning, nil, nil, []string{"turned open 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
-		{"the group turned", turning, []signal.Deed{deed("d", 7, signal.Turned)}, nil, []string{"turned done 1m0s d"}, "", []string{"signal.turn_reached"}},
-		{"the group had turned before the check", turning, []signal.Deed{deed("d", 5, signal.Turned)}, nil, []string{"turned done 0s d"}, "", []string{"signal.turn_reached"}},
-		{"it went up instead", turning, []signal.Deed{deed("d", 8, signal.AscentBegun)}, nil, []string{"turned overtaken 2m0s d"}, "", []string{"signal.turn_reached"}},
-		{"a low-gas sign is no turn", turning, []signal.Deed{deed("d", 8, signal.SignalledLow)}, nil, []string{"turned open 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
+		{"the group turned", turning, []signal.SeenResponse{deed("d", 7, signal.Turned)}, nil, []string{"turned done 1m0s d"}, "", []string{"signal.turn_reached"}},
+		{"the group had turned before the check", turning, []signal.SeenResponse{deed("d", 5, signal.Turned)}, nil, []string{"turned done 0s d"}, "", []string{"signal.turn_reached"}},
+		{"it went up instead", turning, []signal.SeenResponse{deed("d", 8, signal.AscentBegun)}, nil, []string{"turned overtaken 2m0s d"}, "", []string{"signal.turn_reached"}},
+		{"a low-gas sign is no turn", turning, []signal.SeenResponse{deed("d", 8, signal.SignalledLow)}, nil, []string{"turned open 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
 		{"the dive ended, nothing recorded", turning, nil, &out, []string{"turned dive_ended 14m0s out"}, "", []string{"signal.turn_reached", "signal.response_not_seen"}},
-		{"what was seen counts, after the time out by another clock too", turning, []signal.Deed{deed("d", 21, signal.Turned)}, &out, []string{"turned done 15m0s d"}, "", []string{"signal.turn_reached"}},
-		{"low, turned before", low, []signal.Deed{deed("d", 7, signal.Turned)}, nil,
+		{"what was seen counts, after the time out by another clock too", turning, []signal.SeenResponse{deed("d", 21, signal.Turned)}, &out, []string{"turned done 15m0s d"}, "", []string{"signal.turn_reached"}},
+		{"low, turned before", low, []signal.SeenResponse{deed("d", 7, signal.Turned)}, nil,
 			[]string{"turned done 1m0s d", "signalled_low open 3m0s ", "ascent_begun open 3m0s "}, signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
-		{"low and signalled", low, []signal.Deed{deed("d", 7, signal.Turned), deed("e", 12.5, signal.SignalledLow)}, nil,
+		{"low and signalled", low, []signal.SeenResponse{deed("d", 7, signal.Turned), deed("e", 12.5, signal.SignalledLow)}, nil,
 			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun open 3m0s "}, signal.AscentBegun, []string{"signal.turn_reached", "signal.low_gas_reached"}},
-		{"signalled and up", low, []signal.Deed{deed("f", 13, signal.AscentBegun), deed("e", 12.5, signal.SignalledLow), deed("d", 7, signal.Turned)}, nil,
+		{"signalled and up", low, []signal.SeenResponse{deed("f", 13, signal.AscentBegun), deed("e", 12.5, signal.SignalledLow), deed("d", 7, signal.Turned)}, nil,
 			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun done 1m0s f"}, "", []string{"signal.turn_reached", "signal.low_gas_reached"}},
-		{"one check reaches both", []signal.Look{seen("c", 12, bar(50))}, nil, nil,
+		{"one check reaches both", []signal.SeenCheck{seen("c", 12, bar(50))}, nil, nil,
 			[]string{"turned open 3m0s ", "signalled_low open 3m0s ", "ascent_begun open 3m0s "}, signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
-		{"nothing reached", []signal.Look{seen("a", 3, bar(150))}, nil, nil, nil, "", nil},
+		{"nothing reached", []signal.SeenCheck{seen("a", 3, bar(150))}, nil, nil, nil, "", nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			reached := signal.Watch(signal.DiveWatch{Marks: marks, Looks: c.looks, Deeds: c.deeds, Out: c.out, Now: at(15)})
@@ -132,7 +132,7 @@ func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 // witnessed; a later, higher reading does not take it back.
 func TestTheFirstCheckAtOrBelowIsTheOne(t *testing.T) {
 	reached := signal.Watch(signal.DiveWatch{Marks: signal.Marks{Turn: bar(120)}, Now: at(15),
-		Looks: []signal.Look{seen("d", 9, bar(100)), seen("c", 6, bar(125)), seen("b", 5, bar(119)), seen("a", 5, bar(118))}})
+		Looks: []signal.SeenCheck{seen("d", 9, bar(100)), seen("c", 6, bar(125)), seen("b", 5, bar(119)), seen("a", 5, bar(118))}})
 	require.Len(t, reached, 1)
 	require.Equal(t, "a", reached[0].Look.ID, "of two at one moment the lower id")
 	require.Equal(t, "118 bar", reached[0].Found.String())
@@ -177,22 +177,22 @@ func TestGapsAreLongerThanAgreed(t *testing.T) {
 	out := at(10)
 	for _, c := range []struct {
 		name  string
-		looks []signal.Look
+		looks []signal.SeenCheck
 		out   *time.Time
 		every time.Duration
 		want  []string
 	}{
-		{"kept to the second", []signal.Look{seen("b", 4, none), seen("a", 2, none), seen("c", 6, none), seen("d", 8, none)}, &out, 2 * time.Minute, nil},
-		{"late by a second", []signal.Look{seen("a", 2, none), seen("b", 4+1.0/60, none), seen("c", 6, none), seen("d", 8, none)}, &out, 2 * time.Minute, []string{"a b 2m1s"}},
+		{"kept to the second", []signal.SeenCheck{seen("b", 4, none), seen("a", 2, none), seen("c", 6, none), seen("d", 8, none)}, &out, 2 * time.Minute, nil},
+		{"late by a second", []signal.SeenCheck{seen("a", 2, none), seen("b", 4+1.0/60, none), seen("c", 6, none), seen("d", 8, none)}, &out, 2 * time.Minute, []string{"a b 2m1s"}},
 		{"no look at all", nil, &out, 2 * time.Minute, []string{"in out 10m0s"}},
-		{"from the time in, and to the time out", []signal.Look{seen("a", 5, none)}, &out, 2 * time.Minute, []string{"in a 5m0s", "a out 5m0s"}},
-		{"no time out: judged as far as the last look", []signal.Look{seen("a", 2, none), seen("b", 6, none)}, nil, 2 * time.Minute, []string{"a b 4m0s"}},
-		{"on the surface nothing is late", []signal.Look{seen("z", -5, none), seen("a", 2, none), seen("b", 4, none), seen("c", 6, none), seen("d", 8, none), seen("e", 30, none)}, &out, 2 * time.Minute, nil},
+		{"from the time in, and to the time out", []signal.SeenCheck{seen("a", 5, none)}, &out, 2 * time.Minute, []string{"in a 5m0s", "a out 5m0s"}},
+		{"no time out: judged as far as the last look", []signal.SeenCheck{seen("a", 2, none), seen("b", 6, none)}, nil, 2 * time.Minute, []string{"a b 4m0s"}},
+		{"on the surface nothing is late", []signal.SeenCheck{seen("z", -5, none), seen("a", 2, none), seen("b", 4, none), seen("c", 6, none), seen("d", 8, none), seen("e", 30, none)}, &out, 2 * time.Minute, nil},
 		{"nothing was agreed", nil, &out, 0, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var got []string
-			for _, g := range signal.Gaps(signal.Stay{InID: "in", OutID: "out", In: began, Out: c.out, Looks: c.looks, Every: c.every}) {
+			for _, g := range signal.Gaps(signal.TimeInWater{InID: "in", OutID: "out", In: began, Out: c.out, Looks: c.looks, Every: c.every}) {
 				got = append(got, fmt.Sprint(g.FromID, " ", g.ToID, " ", g.To.Sub(g.From)))
 				require.Equal(t, []string{"signal.check_gap"}, ids(g.Findings))
 			}
@@ -203,7 +203,7 @@ func TestGapsAreLongerThanAgreed(t *testing.T) {
 
 // One more look never makes more time late.
 func TestALookNeverMakesMoreTimeLate(t *testing.T) {
-	late := func(s signal.Stay) (sum time.Duration) {
+	late := func(s signal.TimeInWater) (sum time.Duration) {
 		for _, g := range signal.Gaps(s) {
 			sum += g.To.Sub(g.From)
 		}
@@ -211,7 +211,7 @@ func TestALookNeverMakesMoreTimeLate(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		out := at(30)
-		s := signal.Stay{In: began, Out: &out, Every: time.Duration(rapid.IntRange(1, 600).Draw(t, "every")) * time.Second}
+		s := signal.TimeInWater{In: began, Out: &out, Every: time.Duration(rapid.IntRange(1, 600).Draw(t, "every")) * time.Second}
 		for i := range rapid.IntRange(0, 20).Draw(t, "looks") {
 			s.Looks = append(s.Looks, seen(fmt.Sprint(i), rapid.Float64Range(0, 30).Draw(t, "at"), bar(100)))
 		}
@@ -223,24 +223,24 @@ func TestALookNeverMakesMoreTimeLate(t *testing.T) {
 
 func TestWhenTheNextLookIsDue(t *testing.T) {
 	out := at(10)
-	due := func(s signal.Stay) string {
+	due := func(s signal.TimeInWater) string {
 		s.In = began
-		if d := signal.Due(s); d != nil {
+		if d := signal.NextCheckDue(s); d != nil {
 			return d.Sub(began).String()
 		}
 		return "nothing"
 	}
 	two := 2 * time.Minute
-	require.Equal(t, "2m0s", due(signal.Stay{Every: two}), "from the time in")
-	require.Equal(t, "7m0s", due(signal.Stay{Every: two, Looks: []signal.Look{seen("b", 5, bar(100)), seen("a", 3, bar(120))}}))
-	require.Equal(t, "nothing", due(signal.Stay{Every: two, Out: &out}))
-	require.Equal(t, "nothing", due(signal.Stay{}), "nothing was agreed")
+	require.Equal(t, "2m0s", due(signal.TimeInWater{Every: two}), "from the time in")
+	require.Equal(t, "7m0s", due(signal.TimeInWater{Every: two, Looks: []signal.SeenCheck{seen("b", 5, bar(100)), seen("a", 3, bar(120))}}))
+	require.Equal(t, "nothing", due(signal.TimeInWater{Every: two, Out: &out}))
+	require.Equal(t, "nothing", due(signal.TimeInWater{}), "nothing was agreed")
 }
 
 func ExampleWatch() {
 	read := units.Read(118, units.UnitBar)
 	turn := units.Read(120, units.UnitBar)
-	for _, r := range signal.Watch(signal.DiveWatch{Marks: signal.Marks{Turn: &turn}, Looks: []signal.Look{{ID: "1", At: began, Reading: &read}}, Now: began.Add(time.Minute)}) {
+	for _, r := range signal.Watch(signal.DiveWatch{Marks: signal.Marks{Turn: &turn}, Looks: []signal.SeenCheck{{ID: "1", At: began, Reading: &read}}, Now: began.Add(time.Minute)}) {
 		fmt.Println(r.Findings[0].Message)
 		fmt.Println(r.Expected[0].What, "is", r.Expected[0].State, "for", r.Expected[0].After)
 	}
@@ -275,7 +275,7 @@ func TestTheGreatestOfPlanBriefingAndFloorAlwaysCounts(t *testing.T) {
 			if x != nil && x.Pressure() > m.LowGas.Pressure()+1e-6 {
 				t.Fatalf("%s was agreed, and %s counts", x, m.LowGas)
 			}
-			look := signal.Look{Reading: x}
+			look := signal.SeenCheck{Reading: x}
 			if x != nil && len(signal.JudgeMarks(m, look)) == 0 {
 				t.Fatalf("%s was agreed, and a reading of it is passed over", x)
 			}
@@ -285,7 +285,7 @@ func TestTheGreatestOfPlanBriefingAndFloorAlwaysCounts(t *testing.T) {
 
 // Less gas never alarms less, and a pressure that was made up alarms nobody.
 func TestTheAlarmOfAReadingIsMonotone(t *testing.T) {
-	grave := func(m signal.Marks, l signal.Look) (worst int) {
+	grave := func(m signal.Marks, l signal.SeenCheck) (worst int) {
 		for _, f := range signal.JudgeMarks(m, l) {
 			worst = max(worst, 1)
 			if f.Rule == signal.RuleLowGasReached.ID {
@@ -298,7 +298,7 @@ func TestTheAlarmOfAReadingIsMonotone(t *testing.T) {
 		m := agreedOf(t).Marks()
 		high := rapid.IntRange(0, 250).Draw(t, "reading")
 		low := rapid.IntRange(0, high).Draw(t, "lower reading")
-		one, two := signal.Look{Reading: bar(float64(high))}, signal.Look{Reading: bar(float64(low))}
+		one, two := signal.SeenCheck{Reading: bar(float64(high))}, signal.SeenCheck{Reading: bar(float64(low))}
 		if grave(m, two) < grave(m, one) {
 			t.Fatalf("%d bar alarms less than %d bar", low, high)
 		}
@@ -306,7 +306,7 @@ func TestTheAlarmOfAReadingIsMonotone(t *testing.T) {
 		if grave(m, two) != 0 {
 			t.Fatal("a simulated reading alarms")
 		}
-		w := signal.DiveWatch{Marks: m, Looks: []signal.Look{{ID: "a", At: at(1), Reading: bar(float64(low)), Simulated: true}}, Now: at(2)}
+		w := signal.DiveWatch{Marks: m, Looks: []signal.SeenCheck{{ID: "a", At: at(1), Reading: bar(float64(low)), Simulated: true}}, Now: at(2)}
 		if len(signal.Watch(w)) != 0 {
 			t.Fatal("a simulated reading is watched")
 		}
@@ -324,7 +324,7 @@ func TestAFindingSaysWhoSetThePressure(t *testing.T) {
 		{signal.Agreed{Plan: signal.Marks{LowGas: bar(50)}, Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 50 bar."},
 		{signal.Agreed{Floor: *psi(700)}, "40 bar was read, at or below 700 psi, the centre's floor for this water."},
 	} {
-		found := signal.JudgeMarks(c.agreed.Marks(), signal.Look{Reading: bar(40)})
+		found := signal.JudgeMarks(c.agreed.Marks(), signal.SeenCheck{Reading: bar(40)})
 		require.Len(t, found, 1)
 		require.Contains(t, found[0].Message, c.want)
 	}
@@ -332,8 +332,8 @@ func TestAFindingSaysWhoSetThePressure(t *testing.T) {
 
 // A made-up pressure is no look at the gas: the next one is due as before.
 func TestASimulatedCheckIsNoLook(t *testing.T) {
-	s := signal.Stay{In: at(0), Every: 2 * time.Minute, Looks: []signal.Look{seen("a", 2, bar(180)), {ID: "b", At: at(3), Reading: bar(40), Simulated: true}}}
-	require.Equal(t, at(4), *signal.Due(s))
+	s := signal.TimeInWater{In: at(0), Every: 2 * time.Minute, Looks: []signal.SeenCheck{seen("a", 2, bar(180)), {ID: "b", At: at(3), Reading: bar(40), Simulated: true}}}
+	require.Equal(t, at(4), *signal.NextCheckDue(s))
 	out := at(4.5)
 	s.Out = &out
 	require.Len(t, signal.Gaps(s), 1)

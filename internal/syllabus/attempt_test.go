@@ -29,9 +29,9 @@ func TestAttemptsAreHeldAgainstTheirCriterion(t *testing.T) {
 		{"hover, measured in metres", "hover", "", figures{"time-hovering": metres(30)}, false, &syllabus.AttemptWrongUnit},
 		{"a value of no use beside a good one", "hover", "", figures{"time-hovering": seconds(40), "depth": metres(3)}, true, &syllabus.AttemptUnknownMeasure},
 		{"a report drill, not counted", "gas-report", "", nil, true, &syllabus.AttemptNotMeasured},
-		{"a report drill, right twice", "gas-report", "", figures{"right-reports": syllabus.Times(2)}, false, &syllabus.AttemptBelowCriterion},
-		{"a gauge misread by 100 psi", "gauge-reading", "", figures{"reading-off-by": syllabus.Of(100, units.UnitPSI)}, true, nil},
-		{"a gauge misread by 200 psi", "gauge-reading", "", figures{"reading-off-by": syllabus.Of(200, units.UnitPSI)}, false, &syllabus.AttemptBelowCriterion},
+		{"a report drill, right twice", "gas-report", "", figures{"right-reports": syllabus.CountOf(2)}, false, &syllabus.AttemptBelowCriterion},
+		{"a gauge misread by 100 psi", "gauge-reading", "", figures{"reading-off-by": syllabus.QuantityOf(100, units.UnitPSI)}, true, nil},
+		{"a gauge misread by 200 psi", "gauge-reading", "", figures{"reading-off-by": syllabus.QuantityOf(200, units.UnitPSI)}, false, &syllabus.AttemptBelowCriterion},
 		{"sharing for 1 min as receiver", "gas-receiving", syllabus.Receiver, figures{"time-sharing": minutes(1)}, true, nil},
 		{"sharing for 1 min as donor", "gas-receiving", syllabus.Donor, figures{"time-sharing": minutes(1)}, false, &syllabus.AttemptRole},
 		{"sharing for 1 min in no role", "gas-receiving", "", figures{"time-sharing": minutes(1)}, false, &syllabus.AttemptRole},
@@ -42,8 +42,8 @@ func TestAttemptsAreHeldAgainstTheirCriterion(t *testing.T) {
 		{"a short swim without aids made good with snorkel", "swim", "", figures{"swim-without-aids": metres(100), "swim-with-snorkel": metres(300)}, true, nil},
 		{"a swim of unknown length", "swim", "", nil, false, &syllabus.AttemptNotMeasured},
 		{"one minute without a mask", "no-mask", "", figures{"time-without-mask": seconds(60)}, true, nil},
-		{"an emergency ascent from 9 m", "emergency-ascent-open", "", figures{"depth-from": metres(9), "ascent-speed": syllabus.Of(15, units.UnitMPerMin)}, true, nil},
-		{"an emergency ascent from 10 m", "emergency-ascent-open", "", figures{"depth-from": metres(10), "ascent-speed": syllabus.Of(15, units.UnitMPerMin)}, false, &syllabus.AttemptBelowCriterion},
+		{"an emergency ascent from 9 m", "emergency-ascent-open", "", figures{"depth-from": metres(9), "ascent-speed": syllabus.QuantityOf(15, units.UnitMPerMin)}, true, nil},
+		{"an emergency ascent from 10 m", "emergency-ascent-open", "", figures{"depth-from": metres(10), "ascent-speed": syllabus.QuantityOf(15, units.UnitMPerMin)}, false, &syllabus.AttemptBelowCriterion},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			k := *syllabus.BuiltIn().Skill(c.skill)
@@ -120,7 +120,7 @@ func TestQuantitiesAreWrittenAsTheyAreRead(t *testing.T) {
 		require.Error(t, q.UnmarshalText([]byte(bad)), bad)
 	}
 	require.Equal(t, "75 %", percent(75).String())
-	require.Equal(t, "3", syllabus.Times(3).String())
+	require.Equal(t, "3", syllabus.CountOf(3).String())
 }
 
 func FuzzQuantity(f *testing.F) {

@@ -6,8 +6,8 @@ import (
 	"tankside/internal/finding"
 )
 
-// CompleteCase is a request to complete an enrolment.
-type CompleteCase struct {
+// CompletionRequest is a request to complete an enrolment.
+type CompletionRequest struct {
 	Syllabus Syllabus
 	Standing Standing
 	Signer   Signer // Crew and Witnessed do not matter
@@ -19,7 +19,7 @@ type CompleteCase struct {
 // neither signed off nor credited, theory parts not passed, training dives not done, dive time, and
 // flags that block. Notes list what was not witnessed here, and that the student completes at a
 // junior grade. Completing stays the instructor's own decision.
-func MayComplete(c CompleteCase) finding.List {
+func MayComplete(c CompletionRequest) finding.List {
 	p := ProgressOf(c.Syllabus, c.Standing)
 	out := append(c.Standing.mustBeActive(), c.Signer.notStudent(c.Standing)...)
 	out = append(out, c.Signer.mayDecide(c.Syllabus.SignerPapers, c.On)...)
@@ -31,11 +31,11 @@ func MayComplete(c CompleteCase) finding.List {
 	return append(out, c.notes(p)...)
 }
 
-func (c CompleteCase) subject(kind, id string) []finding.Subject {
+func (c CompletionRequest) subject(kind, id string) []finding.Subject {
 	return []finding.Subject{{Type: kind, ID: id}, {Type: "enrolment", ID: c.Standing.Enrolment}}
 }
 
-func (c CompleteCase) skills(p Progress) finding.List {
+func (c CompletionRequest) skills(p Progress) finding.List {
 	var out finding.List
 	for _, k := range p.Skills {
 		if k.State == SignedOff || k.State == Credited {
@@ -64,7 +64,7 @@ func (s State) words() string {
 	return string(s)
 }
 
-func (c CompleteCase) theory(p Progress) finding.List {
+func (c CompletionRequest) theory(p Progress) finding.List {
 	var out finding.List
 	for _, t := range p.Theory {
 		if t.State == Met || t.State == Credited {
@@ -84,7 +84,7 @@ func (c CompleteCase) theory(p Progress) finding.List {
 	return out
 }
 
-func (c CompleteCase) dives(p Progress) finding.List {
+func (c CompletionRequest) dives(p Progress) finding.List {
 	var out finding.List
 	for _, d := range p.Dives {
 		if d.State == Met || d.State == Credited {
@@ -114,7 +114,7 @@ func (c CompleteCase) dives(p Progress) finding.List {
 }
 
 // notes returns the notes for a reader of the record.
-func (c CompleteCase) notes(p Progress) finding.List {
+func (c CompletionRequest) notes(p Progress) finding.List {
 	var out finding.List
 	var elsewhere []string
 	for _, k := range p.Skills {

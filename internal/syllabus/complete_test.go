@@ -9,8 +9,8 @@ import (
 	"tankside/internal/syllabus"
 )
 
-func completing(s syllabus.Syllabus, st syllabus.Standing) syllabus.CompleteCase {
-	return syllabus.CompleteCase{Syllabus: s, Standing: st, Signer: nadia(), Age: 30, On: sunday}
+func completing(s syllabus.Syllabus, st syllabus.Standing) syllabus.CompletionRequest {
+	return syllabus.CompletionRequest{Syllabus: s, Standing: st, Signer: nadia(), Age: 30, On: sunday}
 }
 
 func TestEverythingDoneMayBeCompleted(t *testing.T) {
@@ -28,7 +28,7 @@ func TestNothingDoneListsEverything(t *testing.T) {
 }
 
 func TestCompletionIsRefused(t *testing.T) {
-	type c = syllabus.CompleteCase
+	type c = syllabus.CompletionRequest
 	for _, x := range []struct {
 		name  string
 		spoil func(*c)
@@ -105,7 +105,7 @@ func TestWhoMayVoid(t *testing.T) {
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			st := finished(s)
-			c := syllabus.VoidCase{Syllabus: s, Standing: st, SignOff: st.SignOffs[len(st.SignOffs)-1], By: x.by, Reason: x.reason}
+			c := syllabus.VoidRequest{Syllabus: s, Standing: st, SignOff: st.SignOffs[len(st.SignOffs)-1], By: x.by, Reason: x.reason}
 			found := syllabus.MayVoid(c)
 			if x.rule == nil {
 				require.Empty(t, found)
@@ -120,7 +120,7 @@ func TestWhoMayVoid(t *testing.T) {
 func TestVoidingNotesWhatRestsOnIt(t *testing.T) {
 	s := syllabus.BuiltIn()
 	st := finished(s)
-	c := syllabus.VoidCase{Syllabus: s, Standing: st, SignOff: syllabus.SignOff{ID: "so-gas-report", Skill: "gas-report", Signer: "nadia"}, By: nadia(), Reason: "wrong student"}
+	c := syllabus.VoidRequest{Syllabus: s, Standing: st, SignOff: syllabus.SignOff{ID: "so-gas-report", Skill: "gas-report", Signer: "nadia"}, By: nadia(), Reason: "wrong student"}
 	found := syllabus.MayVoid(c)
 	require.Len(t, found, 1)
 	require.False(t, found.Forbids())

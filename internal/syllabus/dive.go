@@ -46,9 +46,9 @@ func (l Limit) orLess(q Quantity, why, source string) Limit {
 	return l
 }
 
-// DiveCase is a student's plan to enter the water. To judge the second dive of a plan, pass a
+// DiveRequest is a student's plan to enter the water. To judge the second dive of a plan, pass a
 // Standing that has the first one done.
-type DiveCase struct {
+type DiveRequest struct {
 	Syllabus Syllabus
 	Standing Standing
 	Setting  Setting // Confined or Open
@@ -63,7 +63,7 @@ type DiveCase struct {
 // water the theory, watermanship and confined-water skills that the dive asks for have to stand,
 // the dive before has to be done, and the dives a day are limited. Papers, fitness and groups have
 // rules of their own. No finding does not mean that the dive is safe.
-func MayDive(c DiveCase) finding.List {
+func MayDive(c DiveRequest) finding.List {
 	out := append(c.Standing.mustBeActive(), c.oldEnough()...)
 	if c.Setting != Open {
 		limit := Limit{}.orLess(c.Syllabus.ConfinedMaxDepth, "confined water",
@@ -80,12 +80,14 @@ func MayDive(c DiveCase) finding.List {
 	return append(out, c.depth(DepthLimit(c.Syllabus, c.Number, c.Age, c.SiteMax))...)
 }
 
-func (c DiveCase) subjects() []finding.Subject {
+func (c DiveRequest) subjects() []finding.Subject {
 	return []finding.Subject{{Type: "enrolment", ID: c.Standing.Enrolment},
 		{Type: "training_dive", ID: fmt.Sprint(c.Number)}}
 }
 
-func (c DiveCase) oldEnough() finding.List { return c.Syllabus.oldEnough(c.Age, c.Standing.Enrolment) }
+func (c DiveRequest) oldEnough() finding.List {
+	return c.Syllabus.oldEnough(c.Age, c.Standing.Enrolment)
+}
 
 func (s Syllabus) oldEnough(age Years, enrolment string) finding.List {
 	if age >= s.MinAge {
@@ -100,7 +102,7 @@ func (s Syllabus) oldEnough(age Years, enrolment string) finding.List {
 
 // prerequisites returns findings for the skills and theory parts that do not stand, of those that
 // the dive, or one before it, asks for.
-func (c DiveCase) prerequisites() finding.List {
+func (c DiveRequest) prerequisites() finding.List {
 	var out finding.List
 	for _, code := range c.Syllabus.DiveBefore(c.Number) {
 		if c.Syllabus.stands(c.Standing, code, c.On) == held {
@@ -133,7 +135,7 @@ func (s Syllabus) stands(st Standing, code string, by Day) reach {
 }
 
 // inOrder returns a finding unless the training dive before this one is done or credited.
-func (c DiveCase) inOrder() finding.List {
+func (c DiveRequest) inOrder() finding.List {
 	n := c.Number - 1
 	if n < 1 || c.Syllabus.Dive(n) == nil || c.Standing.diveReached(c.Syllabus, n, c.On) == held {
 		return nil
@@ -150,7 +152,7 @@ func (c DiveCase) inOrder() finding.List {
 
 // perDay returns a finding where the student has more open-water dives on that day, training dives
 // or not, than the syllabus allows.
-func (c DiveCase) perDay() finding.List {
+func (c DiveRequest) perDay() finding.List {
 	n := 1
 	for _, d := range c.Standing.Dives {
 		if !d.Voided && d.On == c.On {
@@ -168,7 +170,7 @@ func (c DiveCase) perDay() finding.List {
 	return finding.List{f}
 }
 
-func (c DiveCase) depth(l Limit) finding.List {
+func (c DiveRequest) depth(l Limit) finding.List {
 	if l.Depth.IsZero() || !c.Depth.sameKind(l.Depth) || c.Depth.compare(l.Depth) <= 0 {
 		return nil
 	}

@@ -12,11 +12,11 @@ import (
 
 // onDive gives the case of a student who has finished everything and wants to do
 // the training dive of that number.
-func onDive(n int) syllabus.DiveCase {
+func onDive(n int) syllabus.DiveRequest {
 	s := syllabus.BuiltIn()
 	st := finished(s)
 	st.Dives = st.Dives[:n-1]
-	return syllabus.DiveCase{Syllabus: s, Standing: st, Setting: syllabus.Open, Number: n, On: diveDone(n).On, Age: 30, Depth: metres(12), SiteMax: metres(30)}
+	return syllabus.DiveRequest{Syllabus: s, Standing: st, Setting: syllabus.Open, Number: n, On: diveDone(n).On, Age: 30, Depth: metres(12), SiteMax: metres(30)}
 }
 
 func TestTrainingDivesMayBeDoneInOrder(t *testing.T) {
@@ -26,7 +26,7 @@ func TestTrainingDivesMayBeDoneInOrder(t *testing.T) {
 }
 
 func TestEnteringTheWaterIsRefused(t *testing.T) {
-	type c = syllabus.DiveCase
+	type c = syllabus.DiveRequest
 	for _, x := range []struct {
 		name  string
 		dive  int
@@ -75,7 +75,7 @@ func voidIn(st *syllabus.Standing, skill string) {
 }
 
 func TestConfinedWaterAsksNothingBefore(t *testing.T) {
-	c := syllabus.DiveCase{Syllabus: syllabus.BuiltIn(), Standing: active(), Setting: syllabus.Confined, On: friday, Age: 10, Depth: metres(5)}
+	c := syllabus.DiveRequest{Syllabus: syllabus.BuiltIn(), Standing: active(), Setting: syllabus.Confined, On: friday, Age: 10, Depth: metres(5)}
 	require.Empty(t, syllabus.MayDive(c))
 }
 
@@ -104,7 +104,7 @@ func TestDivesCountWhenLongAndDeepEnough(t *testing.T) {
 		{"no time out", func(d *syllabus.DiveDone) { d.Duration = syllabus.Quantity{} }, false, &syllabus.DiveIncomplete},
 		{"no depth", func(d *syllabus.DiveDone) { d.Depth = syllabus.Quantity{} }, false, &syllabus.DiveIncomplete},
 		{"12.5 m happened", func(d *syllabus.DiveDone) { d.Depth = metres(12.5) }, true, &syllabus.DiveBeyondLimit},
-		{"42 ft happened", func(d *syllabus.DiveDone) { d.Depth = syllabus.Of(42, units.UnitFoot) }, true, &syllabus.DiveBeyondLimit},
+		{"42 ft happened", func(d *syllabus.DiveDone) { d.Depth = syllabus.QuantityOf(42, units.UnitFoot) }, true, &syllabus.DiveBeyondLimit},
 		{"no training dive", func(d *syllabus.DiveDone) { d.Number = 0 }, false, &syllabus.UnknownDive},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -121,5 +121,5 @@ func (st Standing) diveTime(s Syllabus) Quantity {
 			total += units.Reading(c.Duration).Minutes()
 		}
 	}
-	return Of(total, units.UnitMinute)
+	return QuantityOf(total, units.UnitMinute)
 }

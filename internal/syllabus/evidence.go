@@ -62,7 +62,7 @@ func (k *Skill) unfit(a Attempt) string {
 
 // evidence returns findings on the evidence: where the skill asks for an attempt, each of its roles
 // needs a fit one, and no cited attempt may be unfit.
-func (c Case) evidence(k *Skill) finding.List {
+func (c SignOffRequest) evidence(k *Skill) finding.List {
 	var out finding.List
 	var fit []*Attempt
 	for _, id := range c.Evidence {
@@ -87,7 +87,7 @@ func (c Case) evidence(k *Skill) finding.List {
 	return out
 }
 
-func (c Case) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
+func (c SignOffRequest) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
 	who := append(c.subjects(), finding.Subject{Type: "attempt", ID: id})
 	if a == nil {
 		f := EvidenceUnfit.Say("The attempt {attempt} is not on record for this enrolment.", id).About(who...)
@@ -117,7 +117,7 @@ func (c Case) unfitEvidence(k *Skill, id string, a *Attempt) *finding.Finding {
 	return nil
 }
 
-func (c Case) lacksEvidence(k *Skill, r Role) finding.Finding {
+func (c SignOffRequest) lacksEvidence(k *Skill, r Role) finding.Finding {
 	as := ""
 	if r != "" {
 		as = " as " + string(r)

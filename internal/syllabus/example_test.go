@@ -31,7 +31,7 @@ func ExampleMaySign() {
 func ExampleJudgeAttempt() {
 	hover := *syllabus.BuiltIn().Skill("hover")
 	met, found := syllabus.JudgeAttempt(hover, syllabus.Attempt{
-		Skill: "hover", Met: true, Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.Of(24, units.UnitSecond)},
+		Skill: "hover", Met: true, Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.QuantityOf(24, units.UnitSecond)},
 	})
 	fmt.Println(met, found[0].Message)
 	// Output: false "time-hovering" of "Hover" (hover) was 24 s: the criterion asks for at least 30 s.
@@ -42,7 +42,7 @@ func ExampleEvidence() {
 	s, st := syllabus.BuiltIn(), active()
 	for i, held := range []float64{24, 35} {
 		st.Attempts = append(st.Attempts, syllabus.Attempt{ID: fmt.Sprint("attempt ", i+1), Skill: "hover", Met: true, On: saturday, Setting: syllabus.Confined,
-			Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.Of(held, units.UnitSecond)}})
+			Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.QuantityOf(held, units.UnitSecond)}})
 	}
 	fmt.Println(syllabus.Evidence(s, st, "hover", saturday, saturday))
 	// Output: [attempt 2]
@@ -52,7 +52,7 @@ func ExampleEvidence() {
 func ExampleMayVoid() {
 	s := syllabus.BuiltIn()
 	st := finished(s)
-	c := syllabus.VoidCase{Syllabus: s, Standing: st, By: nadia(), Reason: "it was the other student",
+	c := syllabus.VoidRequest{Syllabus: s, Standing: st, By: nadia(), Reason: "it was the other student",
 		SignOff: syllabus.SignOff{ID: "so-hover", Skill: "hover", Signer: "nadia", On: friday}}
 	for _, f := range syllabus.MayVoid(c) {
 		fmt.Println(f.Severity, f.Message)

@@ -32,7 +32,7 @@ func TestCriteriaAreThoseOfTheTrade(t *testing.T) {
 		{"gas-receiving-open", "time-sharing", seconds(60), "manuals: at least 1 min while swimming"},
 		{"gas-giving-open", "time-sharing", seconds(60), "manuals: at least 1 min while swimming"},
 		{"safety-stop", "stop-time", minutes(3), "common practice: 3 min at 5 m"},
-		{"own-dive", "end-pressure", syllabus.Of(50, units.UnitBar), "common practice: end with 50 bar"},
+		{"own-dive", "end-pressure", syllabus.QuantityOf(50, units.UnitBar), "common practice: end with 50 bar"},
 	} {
 		t.Run(c.skill+" "+c.measure, func(t *testing.T) {
 			m := measure(t, s, c.skill, c.measure)
@@ -46,8 +46,8 @@ func TestCriteriaAreThoseOfTheTrade(t *testing.T) {
 		source         string
 	}{
 		{"emergency-ascent-open", "depth-from", metres(9), "one manual 9-12 m; 6-9 m common practice (memory): at most 9 m"},
-		{"shared-ascent-open", "ascent-speed", syllabus.Of(9, units.UnitMPerMin), "common practice: 9 m/min"},
-		{"safety-stop", "ascent-speed", syllabus.Of(9, units.UnitMPerMin), "common practice: 9 m/min"},
+		{"shared-ascent-open", "ascent-speed", syllabus.QuantityOf(9, units.UnitMPerMin), "common practice: 9 m/min"},
+		{"safety-stop", "ascent-speed", syllabus.QuantityOf(9, units.UnitMPerMin), "common practice: 9 m/min"},
 	} {
 		m := measure(t, s, c.skill, c.measure)
 		require.NotNil(t, m.AtMost, c.source)
@@ -97,7 +97,7 @@ func TestTrainingDivesAreThoseOfTheTrade(t *testing.T) {
 		{3, 11, metres(40), metres(12)},
 		{4, 10, metres(40), metres(12)},
 		{4, 30, metres(9), metres(9)},
-		{4, 30, syllabus.Of(30, units.UnitFoot), syllabus.Of(30, units.UnitFoot)},
+		{4, 30, syllabus.QuantityOf(30, units.UnitFoot), syllabus.QuantityOf(30, units.UnitFoot)},
 		{4, 30, syllabus.Quantity{}, metres(18)},
 		{0, 30, metres(40), metres(12)},
 		{7, 30, metres(40), metres(12)},
@@ -164,7 +164,7 @@ func TestAMarkPassesFromThePassMarkOn(t *testing.T) {
 	require.True(t, syllabus.Passed(p, percent(75)))
 	require.True(t, syllabus.Passed(p, percent(100)))
 	require.False(t, syllabus.Passed(p, percent(74.99)))
-	require.False(t, syllabus.Passed(p, syllabus.Times(90)), "a count of points is no percentage")
+	require.False(t, syllabus.Passed(p, syllabus.CountOf(90)), "a count of points is no percentage")
 	require.False(t, syllabus.Passed(p, syllabus.Quantity{}))
 }
 

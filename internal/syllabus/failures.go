@@ -30,7 +30,7 @@ func (st Standing) Failures(k Skill, upTo time.Time) (out []Attempt) {
 // failures returns the caution by which the signer accepts the attempts not met since the skill was
 // met last. A sign-off made without coverage gets it when it is read, since other crew may know of
 // failures that the signer does not: see Flags.
-func (c Case) failures(k *Skill) finding.List {
+func (c SignOffRequest) failures(k *Skill) finding.List {
 	if c.OneOfSeveral {
 		return nil
 	}

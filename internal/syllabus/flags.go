@@ -77,7 +77,7 @@ func waterFlags(s Syllabus, st Standing, x SignOff) finding.List {
 	if k == nil {
 		return nil
 	}
-	c := Case{Syllabus: s, Skill: x.Skill, Standing: st, On: x.On, Evidence: x.Evidence}
+	c := SignOffRequest{Syllabus: s, Skill: x.Skill, Standing: st, On: x.On, Evidence: x.Evidence}
 	if x.ByRule && c.evidence(k).Forbids() {
 		f := BasisGone.Say(
 			"The sign-off of {skill} rests on attempts of its day, and none that stands meets the criterion.",

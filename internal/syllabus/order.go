@@ -8,7 +8,7 @@ import (
 
 // order returns a finding for each skill that comes before this one and does not stand as witnessed
 // by the day on which this one was first tried for the sign-off.
-func (c Case) order(k *Skill) finding.List {
+func (c SignOffRequest) order(k *Skill) finding.List {
 	var out finding.List
 	tried := c.Standing.tried(k.Code, c.On, c.Evidence)
 	for _, code := range c.Syllabus.Before(k.Code) {
@@ -22,7 +22,7 @@ func (c Case) order(k *Skill) finding.List {
 	return out
 }
 
-func (c Case) notYet(k *Skill, code string) finding.Finding {
+func (c SignOffRequest) notYet(k *Skill, code string) finding.Finding {
 	rule, first := PrerequisiteOpen, c.Syllabus.Skill(code)
 	switch {
 	case k.Setting == Open && first != nil && first.Area == Watermanship:
@@ -51,7 +51,7 @@ func (st Standing) tried(skill string, on Day, evidence []string) Day {
 	return on
 }
 
-func (c Case) afterwards(k *Skill, code string, tried Day) finding.Finding {
+func (c SignOffRequest) afterwards(k *Skill, code string, tried Day) finding.Finding {
 	name, on := c.Syllabus.nameOf(code), c.Standing.signOff(code).On
 	f := OutOfOrder.Of(
 		fmt.Sprintf("%s comes after %s, which was witnessed only on %s, after %s was tried on %s.",

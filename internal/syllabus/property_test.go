@@ -48,7 +48,7 @@ func ready(s syllabus.Syllabus, stand map[string]bool) []syllabus.Skill {
 }
 
 // record adds the sign-off of the case to its standing.
-func record(c syllabus.Case) syllabus.Standing {
+func record(c syllabus.SignOffRequest) syllabus.Standing {
 	st := c.Standing
 	st.SignOffs = append(st.SignOffs[:len(st.SignOffs):len(st.SignOffs)], syllabus.SignOff{
 		ID: fmt.Sprintf("so-%d", len(st.SignOffs)), Skill: c.Skill, Signer: c.Signer.Person, On: c.On, Evidence: c.Evidence})

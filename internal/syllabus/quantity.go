@@ -16,11 +16,11 @@ type Quantity struct {
 	Unit  units.Unit // "" for a count
 }
 
-// Of returns the quantity of x in unit u, to two decimals.
-func Of(x float64, u units.Unit) Quantity { return Quantity(units.Read(x, u)) }
+// QuantityOf returns the quantity of x in unit u, to two decimals.
+func QuantityOf(x float64, u units.Unit) Quantity { return Quantity(units.Read(x, u)) }
 
-// Times returns a plain count: 3 times.
-func Times(n int) Quantity { return Quantity{Value: units.Decimal(n * 100)} }
+// CountOf returns a plain count: 3 times.
+func CountOf(n int) Quantity { return Quantity{Value: units.Decimal(n * 100)} }
 
 // IsZero reports whether there is no quantity.
 func (q Quantity) IsZero() bool { return q == Quantity{} }
@@ -49,7 +49,7 @@ func (q *Quantity) UnmarshalText(text []byte) error {
 		return nil
 	}
 	if n, err := strconv.Atoi(s); err == nil && n >= 0 && n < 1e6 {
-		*q = Times(n)
+		*q = CountOf(n)
 		return nil
 	}
 	r, err := units.ParseReading(s)

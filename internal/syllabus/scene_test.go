@@ -30,9 +30,9 @@ const lastDive = 4
 
 // sign makes the case of a skill that was done well on that day: the session is
 // in the skill's setting, and an attempt in each role is on record.
-func sign(s syllabus.Syllabus, st syllabus.Standing, skill string, on syllabus.Day) syllabus.Case {
+func sign(s syllabus.Syllabus, st syllabus.Standing, skill string, on syllabus.Day) syllabus.SignOffRequest {
 	k := s.Skill(skill)
-	c := syllabus.Case{Syllabus: s, Skill: skill, Signer: nadia(), On: on, SignedOn: on,
+	c := syllabus.SignOffRequest{Syllabus: s, Skill: skill, Signer: nadia(), On: on, SignedOn: on,
 		Session: syllabus.Session{ID: "session-" + string(on), Setting: k.Setting, State: syllabus.Closed}}
 	if k.Setting == syllabus.Open {
 		c.Dive = lastDive
@@ -96,10 +96,10 @@ func with(s syllabus.Syllabus, skill string, on syllabus.Day) syllabus.Standing 
 	return signedOff(on, s.Before(skill)...)
 }
 
-func seconds(x float64) syllabus.Quantity { return syllabus.Of(x, units.UnitSecond) }
-func metres(x float64) syllabus.Quantity  { return syllabus.Of(x, units.UnitMetre) }
-func minutes(x float64) syllabus.Quantity { return syllabus.Of(x, units.UnitMinute) }
-func percent(x float64) syllabus.Quantity { return syllabus.Of(x, units.UnitPercent) }
+func seconds(x float64) syllabus.Quantity { return syllabus.QuantityOf(x, units.UnitSecond) }
+func metres(x float64) syllabus.Quantity  { return syllabus.QuantityOf(x, units.UnitMetre) }
+func minutes(x float64) syllabus.Quantity { return syllabus.QuantityOf(x, units.UnitMinute) }
+func percent(x float64) syllabus.Quantity { return syllabus.QuantityOf(x, units.UnitPercent) }
 
 // finished gives an enrolment with everything of the syllabus done: theory on
 // Thursday, confined water on Friday, two dives on each of the other days.

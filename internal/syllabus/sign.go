@@ -27,8 +27,8 @@ type Session struct {
 	State   SessionState
 }
 
-// Case is a request to sign off one skill of one student.
-type Case struct {
+// SignOffRequest is a request to sign off one skill of one student.
+type SignOffRequest struct {
 	Syllabus Syllabus
 	Skill    string
 	Standing Standing
@@ -58,7 +58,7 @@ type Case struct {
 //   - everything that comes before stands, as witnessed by that day;
 //   - the evidence meets the criterion;
 //   - attempts not met since it was met last are a caution, which the signer accepts.
-func MaySign(c Case) finding.List {
+func MaySign(c SignOffRequest) finding.List {
 	k := c.Syllabus.Skill(c.Skill)
 	if k == nil {
 		return finding.List{UnknownSkill.Say(`The syllabus "{syllabus}" has no skill "{skill}".`,
@@ -79,11 +79,11 @@ func MaySign(c Case) finding.List {
 	)
 }
 
-func (c Case) subjects() []finding.Subject {
+func (c SignOffRequest) subjects() []finding.Subject {
 	return []finding.Subject{{Type: "skill", ID: c.Skill}, {Type: "enrolment", ID: c.Standing.Enrolment}}
 }
 
-func (c Case) alreadySigned(k *Skill) finding.List {
+func (c SignOffRequest) alreadySigned(k *Skill) finding.List {
 	x := c.Standing.signOff(k.Code)
 	if x == nil || c.OneOfSeveral {
 		return nil
@@ -95,7 +95,7 @@ func (c Case) alreadySigned(k *Skill) finding.List {
 	return finding.List{f}
 }
 
-func (c Case) enrolment() finding.List { return c.Standing.mustBeActive() }
+func (c SignOffRequest) enrolment() finding.List { return c.Standing.mustBeActive() }
 
 func (st Standing) mustBeActive() finding.List {
 	if st.State == Active {
@@ -109,7 +109,7 @@ func (st Standing) mustBeActive() finding.List {
 }
 
 // tookPart returns a finding unless the student took part in the session.
-func (c Case) tookPart(k *Skill) finding.List {
+func (c SignOffRequest) tookPart(k *Skill) finding.List {
 	if !c.Absent {
 		return nil
 	}
@@ -124,7 +124,7 @@ func (c Case) tookPart(k *Skill) finding.List {
 
 // witness returns findings unless the signer is a person who was crew of the session and saw the
 // skill there, by their own word or by an attempt that they witnessed.
-func (c Case) witness(k *Skill) finding.List {
+func (c SignOffRequest) witness(k *Skill) finding.List {
 	if c.Signer.Program {
 		return nil
 	}
@@ -150,7 +150,7 @@ func (c Case) witness(k *Skill) finding.List {
 	return out
 }
 
-func (c Case) session(k *Skill) finding.List {
+func (c SignOffRequest) session(k *Skill) finding.List {
 	var out finding.List
 	who := append(c.subjects(), finding.Subject{Type: "session", ID: c.Session.ID})
 	if !slices.Contains([]SessionState{UnderWay, Closed, Abandoned}, c.Session.State) {
@@ -187,7 +187,7 @@ func (s Setting) words() string {
 
 // dive returns a finding unless the training dive is one of the syllabus and not too early for the
 // skill. A dive must be named where the skill has an earliest dive.
-func (c Case) dive(k *Skill) finding.List {
+func (c SignOffRequest) dive(k *Skill) finding.List {
 	var f finding.Finding
 	switch {
 	case c.Dive != 0 && c.Syllabus.Dive(c.Dive) == nil:

@@ -19,7 +19,7 @@ func TestEverySkillMayBeSignedOffWhenAllIsInOrder(t *testing.T) {
 // Each row is a good case with one thing wrong. The sources are named in the
 // rules themselves, and at each row that stands on more than our own choice.
 func TestSigningIsRefused(t *testing.T) {
-	type c = syllabus.Case
+	type c = syllabus.SignOffRequest
 	for _, x := range []struct {
 		name  string
 		skill string
@@ -79,7 +79,7 @@ func TestSigningIsRefused(t *testing.T) {
 }
 
 // voidSkill voids the sign-off of a skill.
-func voidSkill(c *syllabus.Case, skill string) {
+func voidSkill(c *syllabus.SignOffRequest, skill string) {
 	for i := range c.Standing.SignOffs {
 		if c.Standing.SignOffs[i].Skill == skill {
 			c.Standing.SignOffs[i].Voided = true

@@ -12,17 +12,17 @@ import (
 // supervised: 12 m, ISO 24801-1; entry level: 20 m, ISO 24801-2 cl. 4, which
 // most instructor manuals keep to 18 m; guided: common practice (memory).
 var ceilings = map[Level][2]Quantity{
-	Introductory: {Of(12, units.UnitMetre), Of(40, units.UnitFoot)},
-	Supervised:   {Of(12, units.UnitMetre), Of(40, units.UnitFoot)},
-	EntryLevel:   {Of(20, units.UnitMetre), Of(65, units.UnitFoot)},
-	Guided:       {Of(40, units.UnitMetre), Of(130, units.UnitFoot)},
+	Introductory: {QuantityOf(12, units.UnitMetre), QuantityOf(40, units.UnitFoot)},
+	Supervised:   {QuantityOf(12, units.UnitMetre), QuantityOf(40, units.UnitFoot)},
+	EntryLevel:   {QuantityOf(20, units.UnitMetre), QuantityOf(65, units.UnitFoot)},
+	Guided:       {QuantityOf(40, units.UnitMetre), QuantityOf(130, units.UnitFoot)},
 }
 
 // child is the age under which divers stay above childDepth: instructor manuals
 // (read).
 const child Years = 12
 
-var childDepth = [2]Quantity{Of(12, units.UnitMetre), Of(40, units.UnitFoot)}
+var childDepth = [2]Quantity{QuantityOf(12, units.UnitMetre), QuantityOf(40, units.UnitFoot)}
 
 // deeper reports whether a depth is over the ceiling, in the unit in which it is written.
 func (q Quantity) deeper(ceiling [2]Quantity) bool {

@@ -45,7 +45,7 @@ func TestASpoiltSyllabusIsRefused(t *testing.T) {
 		{"no skills", func(s *c) { s.Skills = nil }, syllabus.MissingText, "/skills"},
 		{"too many skills", func(s *c) { s.Skills = slices.Repeat(s.Skills, 10) }, syllabus.BadFigure, "/skills"},
 		{"a pass mark over 100", func(s *c) { s.Theory[1].PassMark = percent(101) }, syllabus.BadFigure, "/theory/1/pass_mark"},
-		{"a pass mark in points", func(s *c) { s.Theory[1].PassMark = syllabus.Times(8) }, syllabus.BadFigure, "/theory/1/pass_mark"},
+		{"a pass mark in points", func(s *c) { s.Theory[1].PassMark = syllabus.CountOf(8) }, syllabus.BadFigure, "/theory/1/pass_mark"},
 		{"a code used twice", edit(func(k *syllabus.Skill) { k.Code = "descent" }), syllabus.DuplicateCode, at("/code")},
 		{"a skill named like a theory part", edit(func(k *syllabus.Skill) { k.Code = "pressure" }), syllabus.DuplicateCode, at("/code")},
 		{"no area", edit(func(k *syllabus.Skill) { k.Area = "" }), syllabus.MissingText, at("/area")},
@@ -127,10 +127,10 @@ func TestLessThanCommonPracticeIsACaution(t *testing.T) {
 // (common practice).
 func TestDepthsInFeetAreTakenAsTheTradeWritesThem(t *testing.T) {
 	s := syllabus.BuiltIn()
-	s.Dives[0].MaxDepth, s.Dives[0].ByAge = syllabus.Of(40, units.UnitFoot), nil
-	s.Dives[3].MaxDepth = syllabus.Of(60, units.UnitFoot)
+	s.Dives[0].MaxDepth, s.Dives[0].ByAge = syllabus.QuantityOf(40, units.UnitFoot), nil
+	s.Dives[3].MaxDepth = syllabus.QuantityOf(60, units.UnitFoot)
 	require.Empty(t, syllabus.Validate(s))
-	s.Dives[0].MaxDepth = syllabus.Of(41, units.UnitFoot)
+	s.Dives[0].MaxDepth = syllabus.QuantityOf(41, units.UnitFoot)
 	require.NotEmpty(t, syllabus.Validate(s).Of(syllabus.DiveLimit), "for those under 12")
 }
 

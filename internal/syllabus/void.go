@@ -7,8 +7,8 @@ import (
 	"tankside/internal/finding"
 )
 
-// VoidCase is a request to void a sign-off.
-type VoidCase struct {
+// VoidRequest is a request to void a sign-off.
+type VoidRequest struct {
 	Syllabus Syllabus
 	Standing Standing
 	SignOff  SignOff
@@ -18,7 +18,7 @@ type VoidCase struct {
 
 // MayVoid returns the findings on voiding the sign-off, with notes on the standing sign-offs that
 // rest on it. It may be voided by its signer, or by a manager who is an instructor, with a reason.
-func MayVoid(c VoidCase) finding.List {
+func MayVoid(c VoidRequest) finding.List {
 	var out finding.List
 	who := []finding.Subject{{Type: "sign_off", ID: c.SignOff.ID}, {Type: "skill", ID: c.SignOff.Skill}}
 	if c.By.Program {
@@ -44,7 +44,7 @@ func MayVoid(c VoidCase) finding.List {
 }
 
 // touched returns notes on the standing sign-offs whose skills come after this one.
-func (c VoidCase) touched(who []finding.Subject) finding.List {
+func (c VoidRequest) touched(who []finding.Subject) finding.List {
 	if c.Standing.skillCredit(c.SignOff.Skill) != nil {
 		return nil
 	}

@@ -45,11 +45,11 @@ func (l *agreed) queue(session uuid.UUID, parts []uuid.UUID) func(*pgx.Batch) {
 		if parts != nil {
 			args["parts"], some = parts, ` AND participant_id = ANY (@parts)`
 		}
-		pg.Queue(b, &l.planned, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_pressure
+		pg.QueueRows(b, &l.planned, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_pressure
 			WHERE centre_id = app_centre() AND session_id = @session`+some, args)
-		pg.Queue(b, &l.told, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_told
+		pg.QueueRows(b, &l.told, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_told
 			WHERE centre_id = app_centre() AND session_id = @session`+some, args)
-		pg.Queue(b, &l.water, `SELECT s.kind, f.open_value, f.open_unit, f.confined_value, f.confined_unit
+		pg.QueueRows(b, &l.water, `SELECT s.kind, f.open_value, f.open_unit, f.confined_value, f.confined_unit
 			FROM sessions_session s LEFT JOIN planning_floor f ON f.centre_id = s.centre_id
 			WHERE s.centre_id = app_centre() AND s.id = @session`, pgx.StrictNamedArgs{"session": session})
 	}
@@ -112,7 +112,7 @@ func marksOf(rows []agreedRow, participant uuid.UUID, gauge units.Unit, dive *uu
 
 // judge says what a check means for the pressures that were agreed, by itself.
 func (l agreed) judge(p part, c GasCheck) finding.List {
-	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID), signal.Look{Reading: c.Reading, Signalled: c.Signalled, Simulated: c.Simulated})
+	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID), signal.SeenCheck{Reading: c.Reading, Signalled: c.Signalled, Simulated: c.Simulated})
 }
 
 // onGauge gives a planned pressure as it is read on a gauge: in its unit,
@@ -135,7 +135,7 @@ type intervals struct {
 // queue reads those of a session.
 func (l *intervals) queue(session uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		pg.Queue(b, &l.rows, `SELECT participant_id, check_every_s FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
+		pg.QueueRows(b, &l.rows, `SELECT participant_id, check_every_s FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
 			pgx.StrictNamedArgs{"session": session})
 	}
 }

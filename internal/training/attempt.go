@@ -73,7 +73,7 @@ const insertAttempts = `INSERT INTO drill_attempt (centre_id, id, participant_id
 // that the measured values contradict is recorded, and does not count as
 // evidence.
 func (s *Service) LogAttempts(ctx context.Context, session uuid.UUID, attempts []Attempt) (out []journal.Result, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterAttempts(ctx, tx, session, attempts)
 		return err
 	})
@@ -115,7 +115,7 @@ type lessons struct {
 
 func (l *lessons) queue(session uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		pg.Queue(b, &l.rows, `SELECT p.enrolment_id, c.syllabus_id, c.syllabus_number AS syllabus_no
+		pg.QueueRows(b, &l.rows, `SELECT p.enrolment_id, c.syllabus_id, c.syllabus_number AS syllabus_no
 			FROM sessions_participant p JOIN courses_enrolment e ON e.centre_id = p.centre_id AND e.id = p.enrolment_id
 			JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
 			WHERE p.centre_id = app_centre() AND p.session_id = @session

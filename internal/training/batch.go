@@ -37,7 +37,7 @@ func collect[I digested, T any](st stage, of uuid.UUID, items []I, id func(I) uu
 	b := batch[T]{results: make([]journal.Result, len(items))}
 	for i, item := range items {
 		digest := item.Digest(of)
-		if r, ok := journal.Before(st.before, id(item), digest); ok {
+		if r, ok := journal.ReplayResult(st.before, id(item), digest); ok {
 			b.results[i] = r
 			continue
 		}

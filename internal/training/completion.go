@@ -71,7 +71,7 @@ func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, 
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{enrolment}); err != nil {
 		return out, nil, false, err
 	}
-	digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM completion WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
+	digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM completion WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
 	if err != nil {
 		return out, nil, false, err
 	}
@@ -95,7 +95,7 @@ func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key
 	var b pgx.Batch
 	var last []int
 	papers, record := queuePapers(&b, who.Person), queueStandings(&b, []uuid.UUID{id})
-	pg.Queue(&b, &last, `SELECT COALESCE(max(round), 0) FROM completion WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
+	pg.QueueRows(&b, &last, `SELECT COALESCE(max(round), 0) FROM completion WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
@@ -105,18 +105,18 @@ func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key
 	}
 	e, ok := all[id]
 	if !ok {
-		return nil, fault.Missing("enrolment")
+		return nil, fault.NoSuch("enrolment")
 	}
-	c := syllabus.CompleteCase{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(who, *papers), Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
+	c := syllabus.CompletionRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(who, *papers), Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
 	found := syllabus.MayComplete(c)
-	if err := journal.Settle(who, found, accept); err != nil {
+	if err := journal.RequireAccepted(who, found, accept); err != nil {
 		return found, err
 	}
 	return found, writeCompletion(ctx, tx, e, c, found, accept, key, completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: basisOf(e),
 		Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, *papers...)})
 }
 
-func writeCompletion(ctx context.Context, tx *pg.Tx, e *enrolment, c syllabus.CompleteCase, found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
+func writeCompletion(ctx context.Context, tx *pg.Tx, e *enrolment, c syllabus.CompletionRequest, found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
 	salt := ledger.NewSalt()
 	seen, err := everything(ctx, tx, e.ID)
 	if err != nil {
@@ -168,21 +168,21 @@ func basisOf(e *enrolment) []uuid.UUID {
 }
 
 func findCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Completion, error) {
-	c, found, err := pg.Maybe[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	c, found, err := pg.OptionalRow[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("completion")
+		err = fault.NoSuch("completion")
 	}
 	return c, err
 }
 
 func completionsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Completion, error) {
-	return pg.Many[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`,
+	return pg.Rows[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`,
 		pgx.StrictNamedArgs{"id": enrolment})
 }
 
 // Completions lists the completions of an enrolment, voided ones included.
 func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []Completion, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}

@@ -63,7 +63,7 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 	if err := mayAccept(who); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := lockEnrolments(ctx, tx, []uuid.UUID{n.EnrolmentID}); err != nil {
 			return err
 		}
@@ -71,7 +71,7 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 		if err != nil {
 			return err
 		}
-		digest, again, err := pg.Maybe[[]byte](ctx, tx, `SELECT body_digest FROM credit WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM credit WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
 		case err != nil:
 			return err
@@ -102,7 +102,7 @@ func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who a
 	if err := n.check(e, tx.Now); err != nil {
 		return err
 	}
-	have, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT c.id`+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @enrolment AND v.credit_id IS NULL
+	have, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT c.id`+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @enrolment AND v.credit_id IS NULL
 			AND c.what = @what AND c.code IS NOT DISTINCT FROM @code AND c.training_dive IS NOT DISTINCT FROM @dive LIMIT 1`,
 		pgx.StrictNamedArgs{"enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive})
 	if err != nil {
@@ -125,7 +125,7 @@ func byAnother(who actor.Actor, student uuid.UUID, what string) error {
 
 // notOwn is byAnother for an enrolment.
 func notOwn(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, what string) error {
-	student, err := pg.One[uuid.UUID](ctx, tx, `
+	student, err := pg.Row[uuid.UUID](ctx, tx, `
 		SELECT person_id FROM courses_enrolment
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": enrolment})
 	if err != nil {
@@ -187,16 +187,16 @@ func (n NewCredit) check(e enrolment, now time.Time) error {
 }
 
 func findCredit(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Credit, error) {
-	c, found, err := pg.Maybe[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	c, found, err := pg.OptionalRow[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("credit")
+		err = fault.NoSuch("credit")
 	}
 	return c, err
 }
 
 // Credits lists the credits of an enrolment, voided ones included.
 func (s *Service) Credits(ctx context.Context, enrolment uuid.UUID) (out []Credit, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
@@ -207,7 +207,7 @@ func (s *Service) Credits(ctx context.Context, enrolment uuid.UUID) (out []Credi
 }
 
 func creditsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Credit, error) {
-	return pg.Many[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`,
+	return pg.Rows[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`,
 		pgx.StrictNamedArgs{"id": enrolment})
 }
 
@@ -218,7 +218,7 @@ func (s *Service) VoidCredit(ctx context.Context, id uuid.UUID, reason string) (
 	if err := mayAccept(who); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := findCredit(ctx, tx, id)
 		if err != nil {
 			return err

@@ -23,7 +23,7 @@ var allOf = page.Request{Limit: 200}
 
 // text reads one value as text.
 func (p *pool) text(sql string) (out string) {
-	err := p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error { return tx.QueryRow(ctx, sql).Scan(&out) })
+	err := p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error { return tx.QueryRow(ctx, sql).Scan(&out) })
 	if err != nil {
 		panic(err)
 	}
@@ -148,7 +148,7 @@ func (p *pool) dive(t *testing.T, session uuid.UUID, dives []uuid.UUID, e uuid.U
 }
 
 func (p *pool) complete(e uuid.UUID) (out training.Completion, err error) {
-	err = p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, _, _, err = p.service.Complete(ctx, tx, e, once.New(), nil)
 		return err
 	})
@@ -219,7 +219,7 @@ func TestWhoGetsIntoOpenWaterIsJudgedPlannedOrNot(t *testing.T) {
 	p := newPool(t, 1)
 	e, child := p.enrolments[0], p.Enrol(p.course, p.Student("Cleo Child", "2017-01-01"))
 	enter := func(session, e uuid.UUID) (out []string) {
-		require.NoError(t, p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			found, err := p.service.MayEnter(ctx, tx, []training.Entrant{{SessionID: session, EnrolmentID: e}})
 			for _, f := range found[session] {
 				out = append(out, f.Rule)

@@ -26,7 +26,7 @@ type Dive struct {
 const plannedSQL = `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`
 
 func divesOf(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]Dive, error) {
-	return pg.Many[Dive](ctx, tx, plannedSQL, pgx.StrictNamedArgs{"session": session})
+	return pg.Rows[Dive](ctx, tx, plannedSQL, pgx.StrictNamedArgs{"session": session})
 }
 
 // TimeIn is one person's start of a dive.
@@ -104,8 +104,8 @@ type timeOutRow struct {
 const insertTimesOut = `INSERT INTO dive_end (centre_id, id, dive_start_id, depth_value, depth_unit, end_value, end_unit)
 	SELECT app_centre(), x.* FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, dive_start_id uuid, depth_value numeric, depth_unit text, end_value numeric, end_unit text)`
 
-// Logged is one person's dive as it was recorded; what is not known is nil.
-type Logged struct {
+// LoggedDive is one person's dive as it was recorded; what is not known is nil.
+type LoggedDive struct {
 	StartID       uuid.UUID
 	DiveID        uuid.UUID
 	ParticipantID uuid.UUID
@@ -133,19 +133,19 @@ type Logged struct {
 
 // Size gives the size of the cylinder as it was read, nil when it was not; so do
 // the methods below for what they are called after.
-func (l Logged) Size() *units.Reading { return pg.Reading(l.SizeValue, l.SizeUnit) }
+func (l LoggedDive) Size() *units.Reading { return pg.Reading(l.SizeValue, l.SizeUnit) }
 
 // Rating gives the rating of the cylinder.
-func (l Logged) Rating() *units.Reading { return pg.Reading(l.RatingValue, l.RatingUnit) }
+func (l LoggedDive) Rating() *units.Reading { return pg.Reading(l.RatingValue, l.RatingUnit) }
 
 // Start gives the pressure at the start.
-func (l Logged) Start() *units.Reading { return pg.Reading(l.StartValue, l.StartUnit) }
+func (l LoggedDive) Start() *units.Reading { return pg.Reading(l.StartValue, l.StartUnit) }
 
 // Depth gives the greatest depth.
-func (l Logged) Depth() *units.Reading { return pg.Reading(l.DepthValue, l.DepthUnit) }
+func (l LoggedDive) Depth() *units.Reading { return pg.Reading(l.DepthValue, l.DepthUnit) }
 
 // End gives the pressure at the end.
-func (l Logged) End() *units.Reading { return pg.Reading(l.EndValue, l.EndUnit) }
+func (l LoggedDive) End() *units.Reading { return pg.Reading(l.EndValue, l.EndUnit) }
 
 // loggedFrom reads the dives that stand, each with its end if it has one that
 // stands; more conditions on e, the entry of the time in, may follow.
@@ -170,7 +170,7 @@ const loggedSQL = loggedFrom + `AND e.session_id = @session` + inOrder
 // DiveLog is a planned dive with what was recorded of it.
 type DiveLog struct {
 	Dive
-	Log []Logged
+	Log []LoggedDive
 }
 
 // Dives gives the planned dives of a session with who went in and came out.
@@ -178,7 +178,7 @@ func (s *Service) Dives(ctx context.Context, session uuid.UUID) (out []DiveLog, 
 	if err := mayRead(ctx); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := sessionThere(ctx, tx, session); err != nil {
 			return err
 		}
@@ -186,7 +186,7 @@ func (s *Service) Dives(ctx context.Context, session uuid.UUID) (out []DiveLog, 
 		if err != nil {
 			return err
 		}
-		log, err := pg.Many[Logged](ctx, tx, loggedSQL, pgx.StrictNamedArgs{"session": session})
+		log, err := pg.Rows[LoggedDive](ctx, tx, loggedSQL, pgx.StrictNamedArgs{"session": session})
 		if err != nil {
 			return err
 		}

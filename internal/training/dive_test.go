@@ -20,7 +20,7 @@ import (
 
 // timesIn records who went in, as the desk does.
 func (p *pool) timesIn(dive uuid.UUID, in ...training.TimeIn) (out []journal.Result, err error) {
-	err = p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = p.service.LogTimesIn(ctx, tx, dive, in, nil)
 		return err
 	})

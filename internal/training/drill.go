@@ -18,8 +18,8 @@ import (
 	"tankside/internal/units"
 )
 
-// DrillAsk says which drill is to be written.
-type DrillAsk struct {
+// DrillRequest says which drill is to be written.
+type DrillRequest struct {
 	Seed         uint64
 	Convention   signal.Convention
 	Participants []uuid.UUID // in the order in which they are called; none: all students who are not away
@@ -36,25 +36,25 @@ type PressuresGiven struct {
 // DrillScript is a drill for some students of a session. It is not kept.
 type DrillScript struct {
 	Cards    []signal.Card
-	Students []Drilled
+	Students []DrillStudent
 	Findings finding.List // what is left out, and what is to be said of the convention
 }
 
-// Drilled is one student of a drill: with what it was written for them.
-type Drilled struct {
+// DrillStudent is one student of a drill: with what it was written for them.
+type DrillStudent struct {
 	ParticipantID uuid.UUID
 	PersonID      uuid.UUID
 	Name          string
 	GaugeUnit     units.Unit
 	Turn, Low     *units.Reading // nil: not known
 	From          string         // where they come from: plan, request; "" when neither is known
-	Back          []CameBack
-	LeftOut       []signal.Case
+	Back          []RepeatedMisreading
+	LeftOut       []signal.Misreading
 }
 
-// CameBack is a case that comes back since the student got it wrong before.
-type CameBack struct {
-	Case    signal.Case
+// RepeatedMisreading is a case that comes back since the student got it wrong before.
+type RepeatedMisreading struct {
+	Case    signal.Misreading
 	Entry   uuid.UUID // the gas check or drill attempt
 	Because string    // the verdict of the check, or the skill of the attempt
 }
@@ -64,11 +64,11 @@ type CameBack struct {
 // the same enrolment comes back. Nothing is stored: the same ask gives the same
 // script, as long as nothing new was witnessed. For staff and programs, since a
 // drill that the students have read is none.
-func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillAsk) (out DrillScript, err error) {
+func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillRequest) (out DrillScript, err error) {
 	if err := mayRead(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var learned lessons
 		st, err := readStage(ctx, tx, session, asked{}, learned.queue(session))
 		if err != nil {
@@ -147,7 +147,7 @@ func readMistakes(ctx context.Context, tx *pg.Tx, parts []part) (map[uuid.UUID][
 	for i, p := range parts {
 		enrolments[i] = *p.EnrolmentID
 	}
-	rows, err := pg.Many[mistake](ctx, tx, mistakesSQL, pgx.StrictNamedArgs{"enrolments": enrolments})
+	rows, err := pg.Rows[mistake](ctx, tx, mistakesSQL, pgx.StrictNamedArgs{"enrolments": enrolments})
 	out := map[uuid.UUID][]mistake{}
 	for _, m := range rows {
 		out[m.EnrolmentID] = append(out[m.EnrolmentID], m)
@@ -156,29 +156,29 @@ func readMistakes(ctx context.Context, tx *pg.Tx, parts []part) (map[uuid.UUID][
 }
 
 // cases gives the cases that bring the mistake back.
-func (m mistake) cases(y syllabus.Syllabus) (cases []signal.Case, because string) {
+func (m mistake) cases(y syllabus.Syllabus) (cases []signal.Misreading, because string) {
 	if m.Verdict == nil {
 		return skillCases(y, *m.Skill, m.Role), *m.Skill
 	}
 	if r := pg.Reading(m.ReadingValue, m.ReadingUnit); r != nil {
-		if c := signal.CaseOf(*r); c != "" {
-			return []signal.Case{c}, *m.Verdict
+		if c := signal.MisreadingOf(*r); c != "" {
+			return []signal.Misreading{c}, *m.Verdict
 		}
 	}
-	return []signal.Case{signal.RoundDown}, *m.Verdict // a report as any other
+	return []signal.Misreading{signal.RoundDown}, *m.Verdict // a report as any other
 }
 
 // casesBySkill has what a drill can do about the gas skills of the built-in
 // syllabus, by code. A centre's own skills count by the skill that they repeat
 // and by the role in which they were tried.
-var casesBySkill = map[string][]signal.Case{
+var casesBySkill = map[string][]signal.Misreading{
 	"gauge-reading": {signal.RoundDown},
 	"gas-report":    {signal.RoundDown, signal.SixToNine},
 	"low-gas":       {signal.AtLow, signal.PartnerLow},
 	"shared-ascent": {signal.PartnerOut, signal.OwnOut},
 }
 
-func skillCases(y syllabus.Syllabus, code string, role *string) []signal.Case {
+func skillCases(y syllabus.Syllabus, code string, role *string) []signal.Misreading {
 	k := y.Skill(code)
 	if k == nil || !k.TouchesGas {
 		return nil
@@ -188,9 +188,9 @@ func skillCases(y syllabus.Syllabus, code string, role *string) []signal.Case {
 	}
 	switch {
 	case role != nil && syllabus.Role(*role) == syllabus.Donor:
-		return []signal.Case{signal.PartnerOut}
+		return []signal.Misreading{signal.PartnerOut}
 	case role != nil && syllabus.Role(*role) == syllabus.Receiver:
-		return []signal.Case{signal.OwnOut}
+		return []signal.Misreading{signal.OwnOut}
 	case k.Repeats != "":
 		return casesBySkill[k.Repeats]
 	}
@@ -198,16 +198,16 @@ func skillCases(y syllabus.Syllabus, code string, role *string) []signal.Case {
 }
 
 // students gathers what the drill of each is written with.
-func students(parts []part, a DrillAsk, wrong map[uuid.UUID][]mistake, learned lessons) ([]Drilled, error) {
-	out := make([]Drilled, len(parts))
-	at := map[uuid.UUID]*Drilled{}
+func students(parts []part, a DrillRequest, wrong map[uuid.UUID][]mistake, learned lessons) ([]DrillStudent, error) {
+	out := make([]DrillStudent, len(parts))
+	at := map[uuid.UUID]*DrillStudent{}
 	for i, p := range parts {
-		out[i] = Drilled{ParticipantID: p.ID, PersonID: p.PersonID, Name: p.Name, GaugeUnit: p.GaugeUnit}
+		out[i] = DrillStudent{ParticipantID: p.ID, PersonID: p.PersonID, Name: p.Name, GaugeUnit: p.GaugeUnit}
 		at[p.ID] = &out[i]
 		for _, m := range wrong[*p.EnrolmentID] {
 			cases, because := m.cases(learned.of(*p.EnrolmentID))
 			for _, c := range cases {
-				out[i].back(CameBack{c, m.EntryID, because})
+				out[i].back(RepeatedMisreading{c, m.EntryID, because})
 			}
 		}
 	}
@@ -237,7 +237,7 @@ type agreedFor struct {
 // readPressures reads what was planned for the participants of a session: for
 // all of it, or else for the first of its dives.
 func readPressures(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]agreedFor, error) {
-	return pg.Many[agreedFor](ctx, tx, `SELECT DISTINCT ON (v.participant_id) v.participant_id, v.turn_value, v.turn_unit, v.low_value, v.low_unit
+	return pg.Rows[agreedFor](ctx, tx, `SELECT DISTINCT ON (v.participant_id) v.participant_id, v.turn_value, v.turn_unit, v.low_value, v.low_unit
 		FROM planning_pressure v LEFT JOIN sessions_dive d ON d.centre_id = v.centre_id AND d.id = v.dive_id
 		WHERE v.centre_id = app_centre() AND v.session_id = @session ORDER BY v.participant_id, d.number NULLS FIRST, v.confirmed_at DESC`,
 		pgx.StrictNamedArgs{"session": session})
@@ -245,7 +245,7 @@ func readPressures(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]agreedF
 
 // plan takes the pressures of the plan of record, which count before those of
 // the request.
-func (d *Drilled) plan(all []agreedFor) {
+func (d *DrillStudent) plan(all []agreedFor) {
 	for _, p := range all {
 		if p.ParticipantID == d.ParticipantID {
 			d.Turn, d.Low, d.From = pg.Reading(&p.TurnValue, &p.TurnUnit), pg.Reading(&p.LowValue, &p.LowUnit), "plan"
@@ -254,18 +254,18 @@ func (d *Drilled) plan(all []agreedFor) {
 }
 
 // back notes a case once, for the last mistake of its kind.
-func (d *Drilled) back(c CameBack) {
-	d.Back = append(slices.DeleteFunc(d.Back, func(b CameBack) bool { return b.Case == c.Case }), c)
+func (d *DrillStudent) back(c RepeatedMisreading) {
+	d.Back = append(slices.DeleteFunc(d.Back, func(b RepeatedMisreading) bool { return b.Case == c.Case }), c)
 }
 
 // write deals the cards. A convention that can show no number refuses.
-func (s *DrillScript) write(a DrillAsk) error {
+func (s *DrillScript) write(a DrillRequest) error {
 	group := make([]signal.Trainee, len(s.Students))
 	for i := range s.Students {
 		d := &s.Students[i]
 		t := signal.Trainee{ID: d.ParticipantID.String(), Gauge: d.GaugeUnit, Turn: orZero(d.Turn), Low: orZero(d.Low)}
 		d.LeftOut = t.LeftOut()
-		d.Back = slices.DeleteFunc(d.Back, func(b CameBack) bool { return slices.Contains(d.LeftOut, b.Case) })
+		d.Back = slices.DeleteFunc(d.Back, func(b RepeatedMisreading) bool { return slices.Contains(d.LeftOut, b.Case) })
 		for _, b := range d.Back {
 			t.Missed = append(t.Missed, b.Case)
 		}

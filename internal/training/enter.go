@@ -33,9 +33,9 @@ func (s *Service) MayEnter(ctx context.Context, tx *pg.Tx, students []Entrant) (
 		to, there := in[x.SessionID]
 		switch {
 		case !known:
-			return nil, fault.Missing("enrolment")
+			return nil, fault.NoSuch("enrolment")
 		case !there:
-			return nil, fault.Missing("session")
+			return nil, fault.NoSuch("session")
 		case to.Kind != syllabus.Theory:
 			out[x.SessionID] = append(out[x.SessionID], mayEnter(*to, *e)...)
 		}
@@ -63,8 +63,8 @@ func (s *Service) readEntering(ctx context.Context, tx *pg.Tx, students []Entran
 		Dive
 	}
 	args := pgx.StrictNamedArgs{"sessions": sessions}
-	pg.Queue(&b, &rows, sessionsSQL+`= ANY (@sessions)`, args)
-	pg.Queue(&b, &dives, `SELECT session_id, id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = ANY (@sessions)
+	pg.QueueRows(&b, &rows, sessionsSQL+`= ANY (@sessions)`, args)
+	pg.QueueRows(&b, &dives, `SELECT session_id, id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = ANY (@sessions)
 		ORDER BY session_id, number`, args)
 	r := queueStandings(&b, enrolments)
 	if err := tx.Send(ctx, &b); err != nil {
@@ -93,7 +93,7 @@ func mayEnter(to entered, e enrolment) finding.List {
 		if e.Been[d.ID] {
 			continue
 		}
-		c := syllabus.DiveCase{Syllabus: e.Syllabus, Standing: standing, Setting: to.Kind, On: to.day(), Age: e.age(to.OnDay), SiteMax: to.siteMax()}
+		c := syllabus.DiveRequest{Syllabus: e.Syllabus, Standing: standing, Setting: to.Kind, On: to.day(), Age: e.age(to.OnDay), SiteMax: to.siteMax()}
 		if to.Kind == syllabus.Open {
 			c.Number = numbered(e.Syllabus, standing, d)
 		}
@@ -118,8 +118,8 @@ func numbered(y syllabus.Syllabus, st syllabus.Standing, d Dive) int {
 }
 
 // asPlanned is a dive as it counts if it is done as planned.
-func asPlanned(y syllabus.Syllabus, c syllabus.DiveCase) syllabus.DiveDone {
-	d := syllabus.DiveDone{ID: "planned", Number: c.Number, Age: c.Age, On: c.On, Duration: syllabus.Of(60, units.UnitMinute)}
+func asPlanned(y syllabus.Syllabus, c syllabus.DiveRequest) syllabus.DiveDone {
+	d := syllabus.DiveDone{ID: "planned", Number: c.Number, Age: c.Age, On: c.On, Duration: syllabus.QuantityOf(60, units.UnitMinute)}
 	if t := y.Dive(c.Number); t != nil {
 		d.Depth = syllabus.DepthLimit(y, c.Number, c.Age, c.SiteMax).Depth
 		if !t.LeastDuration.IsZero() {

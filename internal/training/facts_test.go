@@ -46,7 +46,7 @@ func TestImpossiblePressures(t *testing.T) {
 	require.Equal(t, "/items/1/reading", posted[1].Refusal.Findings[0].Pointer)
 	require.Contains(t, posted[1].Refusal.Message, "311 bar is above 310.5 bar, one and a half times the cylinder's rating of 207 bar")
 	var checks []journal.Result
-	require.NoError(t, p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		checks, err = p.service.EnterGasChecks(ctx, tx, p.open, []training.GasCheck{possible, above})
 		return err
 	}))
@@ -179,8 +179,8 @@ func TestAttemptsAreHeldAgainstTheCriterion(t *testing.T) {
 	require.Equal(t, "unknown_reference", try(true, 60, func(a *training.Attempt) { a.DiveID = &p.dives[0] }).Refusal.Code, "a dive of another session")
 	crew := p.Count(`SELECT 1 FROM drill_attempt`)
 	var charge uuid.UUID
-	require.NoError(t, p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		charge, err = pg.One[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE session_id = @s AND role = 'in_charge'`, map[string]any{"s": p.confined})
+	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		charge, err = pg.Row[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE session_id = @s AND role = 'in_charge'`, map[string]any{"s": p.confined})
 		return err
 	}))
 	require.Equal(t, "unknown_reference", try(true, 60, func(a *training.Attempt) { a.ParticipantID = charge }).Refusal.Code, "an instructor learns nothing here")

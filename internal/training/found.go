@@ -80,8 +80,8 @@ func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[u
 	var err error
 	args := pgx.StrictNamedArgs{"session": session}
 	d.stage, err = readStage(ctx, tx, session, asked{}, func(b *pgx.Batch) {
-		pg.Queue(b, &seen, seenSQL, args)
-		pg.Queue(b, &d.log, loggedSQL, args)
+		pg.QueueRows(b, &seen, seenSQL, args)
+		pg.QueueRows(b, &d.log, loggedSQL, args)
 	}, d.queueBriefed(session), d.lessons.queue(session), d.queueApplied(session))
 	if err != nil {
 		return nil, err
@@ -133,7 +133,7 @@ func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[u
 // ofDive gives what the syllabus and the rule books say to the dive that a time
 // out ended.
 func (d diving) ofDive(p part, end seenRow) finding.List {
-	i := slices.IndexFunc(d.log, func(l Logged) bool { return l.StartID == *end.DiveStartID })
+	i := slices.IndexFunc(d.log, func(l LoggedDive) bool { return l.StartID == *end.DiveStartID })
 	if i < 0 {
 		return nil // its time in was voided
 	}
@@ -185,7 +185,7 @@ func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, v day
 }
 
 // onDive gives everybody who went in on a dive.
-func onDive(log []Logged, dive uuid.UUID) (out []TimeIn) {
+func onDive(log []LoggedDive, dive uuid.UUID) (out []TimeIn) {
 	for _, l := range log {
 		if l.DiveID == dive {
 			out = append(out, TimeIn{ParticipantID: l.ParticipantID, Team: l.Team})
@@ -235,7 +235,7 @@ func (d diving) outAlready(p part, end uuid.UUID, at time.Time) finding.Finding 
 
 // before leaves out, of the dives that a student did, those that began later
 // than the ones of this session that the log has.
-func (d diving) before(dives []syllabus.DiveDone, all []Logged) []syllabus.DiveDone {
+func (d diving) before(dives []syllabus.DiveDone, all []LoggedDive) []syllabus.DiveDone {
 	later := map[string]bool{}
 	for _, l := range all[len(d.log):] {
 		later[l.StartID.String()] = true
@@ -257,7 +257,7 @@ func decorate[T any](list []T, found map[uuid.UUID]finding.List, head func(*T) *
 	}
 }
 
-func decorateDives(log []Logged, found map[uuid.UUID]finding.List) {
+func decorateDives(log []LoggedDive, found map[uuid.UUID]finding.List) {
 	for i := range log {
 		log[i].Findings = append(log[i].Findings, found[log[i].StartID]...)
 		if log[i].EndID != nil {

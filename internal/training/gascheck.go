@@ -111,7 +111,7 @@ const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, d
 // agreed), and answered with what was found. What is found does not depend on other checks: which one
 // was the first at a pressure of the plan follows when the log is read.
 func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.enterGasChecks(ctx, tx, session, checks, true)
 		return err
 	})
@@ -175,7 +175,7 @@ type ratings struct {
 
 func (r *ratings) queue(parts []uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		pg.Queue(b, &r.rows, `SELECT b.participant_id, b.rating_value, b.rating_unit
+		pg.QueueRows(b, &r.rows, `SELECT b.participant_id, b.rating_value, b.rating_unit
 			FROM dive_start b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
 			WHERE b.centre_id = app_centre() AND b.participant_id = ANY (@parts) AND b.rating_value IS NOT NULL AND e.voided_at IS NULL`,
 			pgx.StrictNamedArgs{"parts": parts})
@@ -305,7 +305,7 @@ func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, part
 		if err != nil {
 			return err
 		}
-		rows, err := pg.Many[T](ctx, tx, `SELECT * FROM (`+from+` WHERE e.centre_id = app_centre() AND e.session_id = @session
+		rows, err := pg.Rows[T](ctx, tx, `SELECT * FROM (`+from+` WHERE e.centre_id = app_centre() AND e.session_id = @session
 			AND (@participants::uuid[] IS NULL OR e.participant_id = ANY (@participants))) e WHERE `+cond+` `+order, args)
 		out, next = page.Cut(p, rows, func(t T) page.Place { return page.At(head(&t).WitnessedAt, head(&t).ID) })
 		decorate(out, found, head)
@@ -316,9 +316,9 @@ func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, part
 
 // sessionThere insists that a session is there.
 func sessionThere(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
-	_, found, err := pg.Maybe[session](ctx, tx, sessionSQL, pgx.StrictNamedArgs{"session": id})
+	_, found, err := pg.OptionalRow[session](ctx, tx, sessionSQL, pgx.StrictNamedArgs{"session": id})
 	if err == nil && !found {
-		err = fault.Missing("session")
+		err = fault.NoSuch("session")
 	}
 	return err
 }

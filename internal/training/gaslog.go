@@ -78,7 +78,7 @@ func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, er
 	if err := mayRead(ctx); err != nil {
 		return out, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		read, err := s.readWater(ctx, tx, session)
 		if err != nil {
 			return err
@@ -97,7 +97,7 @@ func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, er
 type water struct {
 	session     []gasSession
 	divers      []diver
-	log         []Logged
+	log         []LoggedDive
 	checks      []GasCheckLogged
 	responses   []ResponseLogged
 	completions []CompletionLogged
@@ -130,18 +130,18 @@ const standing = `WHERE e.centre_id = app_centre() AND e.session_id = @session A
 
 // readWater reads what was recorded in some sessions, in one round trip and each
 // by statements of its own: plans are made once for any number of ids, and one
-// for many is a poor one for one. fault.Missing when a session is not there.
+// for many is a poor one for one. fault.NoSuch when a session is not there.
 func (s *Service) readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]*water, error) {
 	var b pgx.Batch
 	out := make([]*water, len(sessions))
 	for i, id := range sessions {
 		w, args := &water{}, pgx.StrictNamedArgs{"session": id}
-		pg.Queue(&b, &w.session, `SELECT ended_at, log_complete FROM sessions_session WHERE centre_id = app_centre() AND id = @session`, args)
-		pg.Queue(&b, &w.divers, diversSQL, args)
-		pg.Queue(&b, &w.log, loggedSQL, args)
-		pg.Queue(&b, &w.checks, gasChecksFrom+standing, args)
-		pg.Queue(&b, &w.responses, responsesFrom+standing, args)
-		pg.Queue(&b, &w.completions, logCompletionsFrom+standing, args)
+		pg.QueueRows(&b, &w.session, `SELECT ended_at, log_complete FROM sessions_session WHERE centre_id = app_centre() AND id = @session`, args)
+		pg.QueueRows(&b, &w.divers, diversSQL, args)
+		pg.QueueRows(&b, &w.log, loggedSQL, args)
+		pg.QueueRows(&b, &w.checks, gasChecksFrom+standing, args)
+		pg.QueueRows(&b, &w.responses, responsesFrom+standing, args)
+		pg.QueueRows(&b, &w.completions, logCompletionsFrom+standing, args)
 		w.agreed.queue(id, nil)(&b)
 		w.intervals.queue(id)(&b)
 		out[i] = w
@@ -151,7 +151,7 @@ func (s *Service) readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUI
 	}
 	for _, w := range out {
 		if len(w.session) == 0 {
-			return nil, fault.Missing("session")
+			return nil, fault.NoSuch("session")
 		}
 		if err := s.doubtGauges(ctx, tx, w); err != nil {
 			return nil, err
@@ -201,7 +201,7 @@ func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) Dive
 		Marks: w.agreed.marks(d.ID, d.GaugeUnit, s.DiveID), Doubts: w.doubtsOf(s.Checks)}
 	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(s)}
 	for _, r := range g.Responses {
-		watch.Deeds = append(watch.Deeds, signal.Deed{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})
+		watch.Deeds = append(watch.Deeds, signal.SeenResponse{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})
 	}
 	g.Reached = signal.Watch(watch)
 	if d.Role == "student" { // the crew looks after its own
@@ -218,12 +218,12 @@ func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) Dive
 
 // end gives the end of a stretch: the time out, or the end of the session where
 // none was recorded; nil while it lasts.
-func (w *water) end(s *stretch) *signal.Deed {
+func (w *water) end(s *stretch) *signal.SeenResponse {
 	if s.Logged != nil && s.Logged.OutAt != nil {
-		return &signal.Deed{ID: s.Logged.EndID.String(), At: *s.Logged.OutAt}
+		return &signal.SeenResponse{ID: s.Logged.EndID.String(), At: *s.Logged.OutAt}
 	}
 	if ended := w.session[0].EndedAt; ended != nil {
-		return &signal.Deed{At: *ended}
+		return &signal.SeenResponse{At: *ended}
 	}
 	return nil
 }

@@ -27,7 +27,7 @@ func (s *Service) doubtGauges(ctx context.Context, tx *pg.Tx, w *water) error {
 	for _, d := range w.divers {
 		all, _ := w.stretches(d.ID)
 		for _, one := range all {
-			if looks, _ := one.readings(one.start()); len(gas.Doubts(looks, gas.Breath{Rate: gas.MostRate, Cylinder: smallest})) > 0 {
+			if looks, _ := one.readings(one.start()); len(gas.Doubts(looks, gas.ExpectedBreathing{Rate: gas.MostRate, Cylinder: smallest})) > 0 {
 				unmoved, persons = append(unmoved, dive{d, *one}), append(persons, d.PersonID)
 			}
 		}
@@ -42,7 +42,7 @@ func (s *Service) doubtGauges(ctx context.Context, tx *pg.Tx, w *water) error {
 	w.doubts = map[uuid.UUID]finding.List{}
 	for _, d := range unmoved {
 		looks, ids := d.readings(d.start())
-		for _, x := range gas.Doubts(looks, gas.Breath{Rate: rates[d.PersonID], Cylinder: d.cylinder()}) {
+		for _, x := range gas.Doubts(looks, gas.ExpectedBreathing{Rate: rates[d.PersonID], Cylinder: d.cylinder()}) {
 			f := x.Finding(looks, d.Name, finding.Subject{Type: "participant", ID: d.ID.String()}, finding.Subject{Type: "entry", ID: ids[x.Before].String()})
 			w.doubts[ids[x.Look]] = append(w.doubts[ids[x.Look]], f)
 		}
@@ -87,8 +87,8 @@ func (w *water) doubtsOf(checks []GasCheckLogged) (out finding.List) {
 func (w *water) queueGauges(session uuid.UUID, parts []uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
 		args := pgx.StrictNamedArgs{"session": session, "parts": parts}
-		pg.Queue(b, &w.log, loggedFrom+`AND e.session_id = @session AND b.participant_id = ANY (@parts)`+inOrder, args)
-		pg.Queue(b, &w.checks, gasChecksFrom+`WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.participant_id = ANY (@parts)
+		pg.QueueRows(b, &w.log, loggedFrom+`AND e.session_id = @session AND b.participant_id = ANY (@parts)`+inOrder, args)
+		pg.QueueRows(b, &w.checks, gasChecksFrom+`WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.participant_id = ANY (@parts)
 			AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`, args)
 	}
 }

@@ -18,28 +18,28 @@ const (
 // that begin with Queue read what they are called after. An id that is not there has
 // no row.
 func QueueGasChecks(b *pgx.Batch, into *[]GasCheckLogged, ids []uuid.UUID) {
-	pg.Queue(b, into, eachOf+gasChecksFrom+thatEntry, pgx.StrictNamedArgs{"ids": ids})
+	pg.QueueRows(b, into, eachOf+gasChecksFrom+thatEntry, pgx.StrictNamedArgs{"ids": ids})
 }
 
 // QueueResponses reads responses by their ids.
 func QueueResponses(b *pgx.Batch, into *[]ResponseLogged, ids []uuid.UUID) {
-	pg.Queue(b, into, eachOf+responsesFrom+thatEntry, pgx.StrictNamedArgs{"ids": ids})
+	pg.QueueRows(b, into, eachOf+responsesFrom+thatEntry, pgx.StrictNamedArgs{"ids": ids})
 }
 
 // QueueAttempts reads drill attempts by their ids.
 func QueueAttempts(b *pgx.Batch, into *[]AttemptLogged, ids []uuid.UUID) {
-	pg.Queue(b, into, eachOf+attemptsFrom+thatEntry, pgx.StrictNamedArgs{"ids": ids})
+	pg.QueueRows(b, into, eachOf+attemptsFrom+thatEntry, pgx.StrictNamedArgs{"ids": ids})
 }
 
 // QueueTimesIn reads dives by the ids of their times in. One whose time in was voided
 // has no row.
-func QueueTimesIn(b *pgx.Batch, into *[]Logged, ids []uuid.UUID) {
-	pg.Queue(b, into, eachOf+loggedFrom+`AND b.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids})
+func QueueTimesIn(b *pgx.Batch, into *[]LoggedDive, ids []uuid.UUID) {
+	pg.QueueRows(b, into, eachOf+loggedFrom+`AND b.id = w.id LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids})
 }
 
 // QueueTimesOut reads dives by the ids of their times out.
-func QueueTimesOut(b *pgx.Batch, into *[]Logged, ids []uuid.UUID) {
-	pg.Queue(b, into, `SELECT x.*
+func QueueTimesOut(b *pgx.Batch, into *[]LoggedDive, ids []uuid.UUID) {
+	pg.QueueRows(b, into, `SELECT x.*
 		FROM (
 			SELECT (SELECT z.dive_start_id FROM dive_end z WHERE z.centre_id = app_centre() AND z.id = y.id LIMIT 1) AS id
 			FROM unnest(@ids::uuid[]) y (id)) w
@@ -48,6 +48,6 @@ func QueueTimesOut(b *pgx.Batch, into *[]Logged, ids []uuid.UUID) {
 
 // QueueSignOffs reads sign-offs by their ids.
 func QueueSignOffs(b *pgx.Batch, into *[]SignedOff, ids []uuid.UUID) {
-	pg.Queue(b, into, eachOf+`SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = w.id LIMIT 1) x`,
+	pg.QueueRows(b, into, eachOf+`SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = w.id LIMIT 1) x`,
 		pgx.StrictNamedArgs{"ids": ids})
 }

@@ -24,7 +24,7 @@ type GasHistory struct {
 	StartsAt  time.Time
 	Verdicts  []CheckCount
 	Checks    []GasCheckLogged
-	Dives     []Logged
+	Dives     []LoggedDive
 }
 
 const historySQL = `SELECT * FROM (SELECT s.id, s.course_id, s.title, s.kind, s.on_day, s.starts_at
@@ -39,7 +39,7 @@ const historySQL = `SELECT * FROM (SELECT s.id, s.course_id, s.title, s.kind, s.
 // dived, the newest first; a student reads the own ones.
 func (s *Service) GasHistoryOf(ctx context.Context, person uuid.UUID, p page.Request) (out []GasHistory, next *page.Place, err error) {
 	if mayReadOf(ctx, person) != nil {
-		return nil, nil, fault.Missing("person")
+		return nil, nil, fault.NoSuch("person")
 	}
 	p.Descending = true
 	args := pgx.StrictNamedArgs{"person": person}
@@ -47,7 +47,7 @@ func (s *Service) GasHistoryOf(ctx context.Context, person uuid.UUID, p page.Req
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []bool
 		var rows []struct {
@@ -55,13 +55,13 @@ func (s *Service) GasHistoryOf(ctx context.Context, person uuid.UUID, p page.Req
 			Title, Kind     string
 			OnDay, StartsAt time.Time
 		}
-		pg.Queue(&b, &known, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @person)`, pgx.StrictNamedArgs{"person": person})
-		pg.Queue(&b, &rows, historySQL+`WHERE `+cond+` `+order, args)
+		pg.QueueRows(&b, &known, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @person)`, pgx.StrictNamedArgs{"person": person})
+		pg.QueueRows(&b, &rows, historySQL+`WHERE `+cond+` `+order, args)
 		if err := tx.Send(ctx, &b); err != nil {
 			return err
 		}
 		if !known[0] {
-			return fault.Missing("person")
+			return fault.NoSuch("person")
 		}
 		out = make([]GasHistory, 0, len(rows))
 		for _, r := range rows {
@@ -78,7 +78,7 @@ func fillHistory(ctx context.Context, tx *pg.Tx, person uuid.UUID, sessions []Ga
 	var b pgx.Batch
 	var checks []GasCheckLogged
 	var dives []struct {
-		Logged
+		LoggedDive
 		SessionID uuid.UUID
 	}
 	ids := make([]uuid.UUID, len(sessions))
@@ -87,8 +87,8 @@ func fillHistory(ctx context.Context, tx *pg.Tx, person uuid.UUID, sessions []Ga
 	}
 	args := pgx.StrictNamedArgs{"sessions": ids, "person": person}
 	const own = `AND e.participant_id IN (SELECT id FROM sessions_participant WHERE centre_id = app_centre() AND person_id = @person) `
-	pg.Queue(&b, &checks, gasChecksFrom+`WHERE e.centre_id = app_centre() AND e.session_id = ANY (@sessions) AND e.voided_at IS NULL `+own+`ORDER BY e.witnessed_at, e.id`, args)
-	pg.Queue(&b, &dives, `SELECT x.*, e.session_id FROM (`+loggedFrom+`AND e.session_id = ANY (@sessions) `+own+`) x
+	pg.QueueRows(&b, &checks, gasChecksFrom+`WHERE e.centre_id = app_centre() AND e.session_id = ANY (@sessions) AND e.voided_at IS NULL `+own+`ORDER BY e.witnessed_at, e.id`, args)
+	pg.QueueRows(&b, &dives, `SELECT x.*, e.session_id FROM (`+loggedFrom+`AND e.session_id = ANY (@sessions) `+own+`) x
 		JOIN journal_entry e ON e.centre_id = app_centre() AND e.id = x.start_id ORDER BY x.in_at, x.start_id`, args)
 	if err := tx.Send(ctx, &b); err != nil {
 		return err
@@ -102,7 +102,7 @@ func fillHistory(ctx context.Context, tx *pg.Tx, person uuid.UUID, sessions []Ga
 		}
 		for _, d := range dives {
 			if d.SessionID == h.SessionID {
-				h.Dives = append(h.Dives, d.Logged)
+				h.Dives = append(h.Dives, d.LoggedDive)
 			}
 		}
 		h.Verdicts = counted(h.Checks)

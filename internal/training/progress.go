@@ -31,7 +31,7 @@ type granted struct {
 
 // standingCompletions reads the completions that stand, by enrolment.
 func standingCompletions(ctx context.Context, tx *pg.Tx, enrolments ...uuid.UUID) (map[uuid.UUID][]granted, error) {
-	rows, err := pg.Many[granted](ctx, tx, `SELECT c.enrolment_id, c.id, c.rests_on`+completionFrom+`WHERE c.centre_id = app_centre()
+	rows, err := pg.Rows[granted](ctx, tx, `SELECT c.enrolment_id, c.id, c.rests_on`+completionFrom+`WHERE c.centre_id = app_centre()
 		AND c.enrolment_id = ANY (@ids) AND v.completion_id IS NULL`, pgx.StrictNamedArgs{"ids": enrolments})
 	out := make(map[uuid.UUID][]granted, len(rows))
 	for _, g := range rows {
@@ -51,14 +51,14 @@ func progressOf(e *enrolment, completions []granted) Progress {
 
 // Progress reads the progress of one enrolment; a student the own one.
 func (s *Service) Progress(ctx context.Context, id uuid.UUID) (out Progress, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all, err := s.standings(ctx, tx, []uuid.UUID{id})
 		if err != nil {
 			return err
 		}
 		e, ok := all[id]
 		if !ok || mayReadOf(ctx, e.PersonID) != nil {
-			return fault.Missing("enrolment")
+			return fault.NoSuch("enrolment")
 		}
 		granted, err := standingCompletions(ctx, tx, id)
 		out = progressOf(e, granted[id])
@@ -73,11 +73,11 @@ func (s *Service) CourseProgress(ctx context.Context, course uuid.UUID) (out []P
 	if err := mayRead(ctx); err != nil {
 		return nil, y, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		c, found, err := pg.Maybe[version](ctx, tx, `SELECT syllabus_id, syllabus_number AS syllabus_no FROM courses_course
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+		c, found, err := pg.OptionalRow[version](ctx, tx, `SELECT syllabus_id, syllabus_number AS syllabus_no FROM courses_course
 			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": course})
 		if err == nil && !found {
-			err = fault.Missing("course")
+			err = fault.NoSuch("course")
 		}
 		if err != nil {
 			return err
@@ -85,7 +85,7 @@ func (s *Service) CourseProgress(ctx context.Context, course uuid.UUID) (out []P
 		if y, err = s.syllabusOf(ctx, tx, c); err != nil {
 			return err
 		}
-		ids, err := pg.Many[uuid.UUID](ctx, tx, `SELECT e.id FROM courses_enrolment e JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
+		ids, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT e.id FROM courses_enrolment e JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
 			WHERE e.centre_id = app_centre() AND e.course_id = @id AND e.state IN ('active', 'completed') ORDER BY n.name, e.id`, pgx.StrictNamedArgs{"id": course})
 		if err != nil {
 			return err

@@ -34,8 +34,8 @@ type Record struct {
 	MadeAt      time.Time
 	SignedAs    *SignedAs    // nil while nothing is signed
 	Corrections []Correction // of the name and birth date, the newest first
-	Sessions    []Attended
-	Dives       []Logged
+	Sessions    []AttendedSession
+	Dives       []LoggedDive
 	GasChecks   []CheckCount
 	Results     []ResultLogged
 	Attempts    []AttemptLogged
@@ -104,8 +104,8 @@ func (r Record) signedAs() (*SignedAs, error) {
 	return &out, nil
 }
 
-// Attended is one session that the student was a participant of.
-type Attended struct {
+// AttendedSession is one session that the student was a participant of.
+type AttendedSession struct {
 	SessionID  uuid.UUID
 	CourseID   uuid.UUID // another one for a make-up
 	Title      string
@@ -150,7 +150,7 @@ func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err err
 		}
 		e, ok := all[id]
 		if !ok || mayReadOf(ctx, e.PersonID) != nil {
-			return fault.Missing("enrolment")
+			return fault.NoSuch("enrolment")
 		}
 		out = Record{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, BirthOn: e.BirthOn, State: e.State, CourseID: e.CourseID, Course: e.Course,
 			SyllabusID: e.SyllabusID, SyllabusNo: e.SyllabusNo, Syllabus: e.Syllabus, MadeAt: tx.Now, Progress: syllabus.ProgressOf(e.Syllabus, *e.Standing)}
@@ -197,24 +197,24 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	var b pgx.Batch
 	var centre []string
 	args := pgx.StrictNamedArgs{"id": r.EnrolmentID}
-	pg.Queue(&b, &centre, `SELECT name FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
-	pg.Queue(&b, &r.Corrections, `
+	pg.QueueRows(&b, &centre, `SELECT name FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
+	pg.QueueRows(&b, &r.Corrections, `
 		SELECT id, person_id, member, before, after, reason, corrected_by, corrected_at, corrected_name
 		FROM people_correction
 		WHERE centre_id = app_centre() AND person_id = @person
 		ORDER BY corrected_at DESC, id DESC`, pgx.StrictNamedArgs{"person": r.PersonID})
-	pg.Queue(&b, &r.Sessions, attendedSQL, args)
-	pg.Queue(&b, &r.Dives, recordDivesSQL, args)
-	pg.Queue(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM sessions_participant p
+	pg.QueueRows(&b, &r.Sessions, attendedSQL, args)
+	pg.QueueRows(&b, &r.Dives, recordDivesSQL, args)
+	pg.QueueRows(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM sessions_participant p
 		JOIN gas_check g ON g.centre_id = p.centre_id AND g.participant_id = p.id JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
 		WHERE p.centre_id = app_centre() AND p.enrolment_id = @id AND e.voided_at IS NULL GROUP BY g.verdict ORDER BY g.verdict`, args)
-	pg.Queue(&b, &r.Results, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
-	pg.Queue(&b, &r.Attempts, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason`+attemptsOf+`ORDER BY e.witnessed_at, e.id`,
+	pg.QueueRows(&b, &r.Results, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
+	pg.QueueRows(&b, &r.Attempts, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason`+attemptsOf+`ORDER BY e.witnessed_at, e.id`,
 		pgx.StrictNamedArgs{"ids": []uuid.UUID{r.EnrolmentID}})
-	pg.Queue(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)
-	pg.Queue(&b, &r.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`, args)
-	pg.Queue(&b, &r.Completions, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`, args)
-	pg.Queue(&b, &r.Chain, `SELECT seq, kind, ref_id, at, hash FROM ledger_chain
+	pg.QueueRows(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)
+	pg.QueueRows(&b, &r.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`, args)
+	pg.QueueRows(&b, &r.Completions, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`, args)
+	pg.QueueRows(&b, &r.Chain, `SELECT seq, kind, ref_id, at, hash FROM ledger_chain
 		WHERE centre_id = app_centre() AND subject_type = 'enrolment' AND subject_id = @id ORDER BY seq`, args)
 	if err := tx.Send(ctx, &b); err != nil {
 		return err

@@ -70,7 +70,7 @@ func TestTheRecordShowsWhatWasDoneAndWhoSawIt(t *testing.T) {
 
 func TestWhoMayEnterTheWater(t *testing.T) {
 	p := newPool(t, 1)
-	require.NoError(t, p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e := p.enrolments[0]
 		found, err := p.service.MayEnter(ctx, tx, []training.Entrant{{SessionID: p.open, EnrolmentID: e}, {SessionID: p.confined, EnrolmentID: e}})
 		require.NoError(t, err)

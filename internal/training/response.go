@@ -51,7 +51,7 @@ const insertGasResponses = `INSERT INTO gas_response (centre_id, id, participant
 // LogResponses records what was done about gas in a session, each for itself.
 // None is refused by a rule.
 func (s *Service) LogResponses(ctx context.Context, session uuid.UUID, responses []GasResponse) (out []journal.Result, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterResponses(ctx, tx, session, responses)
 		return err
 	})
@@ -138,7 +138,7 @@ const insertLogCompletions = `INSERT INTO log_completion (centre_id, id, dive_id
 // complete, so that lateness is judged. What is logged later is taken all the
 // same.
 func (s *Service) CompleteLog(ctx context.Context, session uuid.UUID, completions []LogCompletion) (out []journal.Result, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterLogCompletions(ctx, tx, session, completions)
 		return err
 	})

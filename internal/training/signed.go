@@ -56,21 +56,21 @@ const signedFrom = ` FROM sign_off o JOIN courses_enrolment e ON e.centre_id = o
 	LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id `
 
 func findSignOff(ctx context.Context, tx *pg.Tx, id uuid.UUID) (SignedOff, error) {
-	o, found, err := pg.Maybe[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
+	o, found, err := pg.OptionalRow[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
-		err = fault.Missing("sign-off")
+		err = fault.NoSuch("sign-off")
 	}
 	return o, err
 }
 
 // SignOffOf reads one sign-off; a student the own one.
 func (s *Service) SignOffOf(ctx context.Context, id uuid.UUID) (out SignedOff, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findSignOff(ctx, tx, id); err != nil {
 			return err
 		}
 		if mayReadOf(ctx, out.PersonID) != nil {
-			return fault.Missing("sign-off")
+			return fault.NoSuch("sign-off")
 		}
 		list := []SignedOff{out}
 		err := s.rested(ctx, tx, list)
@@ -83,11 +83,11 @@ func (s *Service) SignOffOf(ctx context.Context, id uuid.UUID) (out SignedOff, e
 // SignOffs lists the sign-offs of an enrolment in the order of signing, voided
 // ones included.
 func (s *Service) SignOffs(ctx context.Context, enrolment uuid.UUID) (out []SignedOff, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
-		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,
+		out, err = pg.Rows[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,
 			pgx.StrictNamedArgs{"id": enrolment})
 		if err != nil {
 			return err
@@ -142,11 +142,11 @@ func (s *Service) SessionSignOffs(ctx context.Context, session uuid.UUID) (out [
 	if err := mayRead(ctx); err != nil {
 		return nil, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := sessionThere(ctx, tx, session); err != nil {
 			return err
 		}
-		out, err = pg.Many[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.session_id = @id ORDER BY o.signed_at, o.id`,
+		out, err = pg.Rows[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.session_id = @id ORDER BY o.signed_at, o.id`,
 			pgx.StrictNamedArgs{"id": session})
 		if err != nil {
 			return err
@@ -163,7 +163,7 @@ func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) 
 	if err := maySign(who); err != nil {
 		return out, nil, err
 	}
-	err = s.db.In(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		o, err := findSignOff(ctx, tx, id)
 		if err != nil {
 			return err
@@ -182,7 +182,7 @@ func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) 
 			return err
 		}
 		e := all[o.EnrolmentID]
-		found = syllabus.MayVoid(syllabus.VoidCase{Syllabus: e.Syllabus, Standing: *e.Standing, By: signerOf(who, nil), Reason: reason,
+		found = syllabus.MayVoid(syllabus.VoidRequest{Syllabus: e.Syllabus, Standing: *e.Standing, By: signerOf(who, nil), Reason: reason,
 			SignOff: syllabus.SignOff{ID: o.ID.String(), Skill: o.Skill, Signer: o.SignedBy.String()}})
 		switch {
 		case len(found.Of(syllabus.VoidByOther)) > 0:

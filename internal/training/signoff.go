@@ -66,7 +66,7 @@ type signing struct {
 // token; an assistant or a manager who asks is refused by the rules, a program
 // or a student may not ask at all.
 func (s *Service) SignOff(ctx context.Context, session uuid.UUID, wishes []Signing) (out []journal.Result, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterSignOffs(ctx, tx, session, wishes)
 		return err
 	})
@@ -120,7 +120,7 @@ type signCase struct {
 // signed is one sign-off to be written.
 type signed struct {
 	signing
-	on       syllabus.Case // what it was judged on
+	on       syllabus.SignOffRequest // what it was judged on
 	round    int
 	evidence []uuid.UUID
 	checks   []uuid.UUID // gas checks, of a skill that touches gas
@@ -169,17 +169,17 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 	var used []journal.Used
 	var checks []witnessedRow
 	args := pgx.StrictNamedArgs{"session": id}
-	pg.Queue(&b, &rows, sessionSQL, args)
-	pg.Queue(&b, &c.dives, `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
-	pg.Queue(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": who.Person, "enrolments": enrolments})
-	pg.Queue(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
-	pg.Queue(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	pg.QueueRows(&b, &rows, sessionSQL, args)
+	pg.QueueRows(&b, &c.dives, `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
+	pg.QueueRows(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": who.Person, "enrolments": enrolments})
+	pg.QueueRows(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
+	pg.QueueRows(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
 	papers, record := queuePapers(&b, who.Person), queueStandings(&b, enrolments)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
 	if len(rows) == 0 {
-		return nil, fault.Missing("session")
+		return nil, fault.NoSuch("session")
 	}
 	c.session, c.used, c.papers, c.signer = rows[0], journal.ByID(used), *papers, signerOf(who, *papers)
 	c.checks = make(map[uuid.UUID][]uuid.UUID)
@@ -235,7 +235,7 @@ type paperRow struct {
 
 func queuePapers(b *pgx.Batch, person uuid.UUID) *[]paperRow {
 	out := new([]paperRow)
-	pg.Queue(b, out, `SELECT id, kind, issued_on, valid_until FROM people_paper WHERE centre_id = app_centre() AND person_id = @person ORDER BY id`,
+	pg.QueueRows(b, out, `SELECT id, kind, issued_on, valid_until FROM people_paper WHERE centre_id = app_centre() AND person_id = @person ORDER BY id`,
 		pgx.StrictNamedArgs{"person": person})
 	return out
 }
@@ -254,7 +254,7 @@ func signerOf(who actor.Actor, papers []paperRow) syllabus.Signer {
 
 // sign judges one wish, and if it stands, notes the sign-off for those after it.
 func (c *signCase) sign(w signing) journal.Result {
-	if r, ok := journal.Before(c.used, w.ID, w.digest); ok {
+	if r, ok := journal.ReplayResult(c.used, w.ID, w.digest); ok {
 		return r
 	}
 	e, ok := c.all[w.EnrolmentID]
@@ -274,7 +274,7 @@ func (c *signCase) sign(w signing) journal.Result {
 	}
 	x := c.caseOf(e, w, number)
 	found := named(*e, syllabus.MaySign(x))
-	if err := journal.Settle(actor.Actor{Person: c.person}, found, w.Accept); err != nil {
+	if err := journal.RequireAccepted(actor.Actor{Person: c.person}, found, w.Accept); err != nil {
 		refusal, _ := refusalOf(err)
 		return refused(w.ID, refusal)
 	}
@@ -285,9 +285,9 @@ func (c *signCase) sign(w signing) journal.Result {
 // caseOf puts together what the rule is asked. By signing, crew who were with
 // the student's group say that they saw it; others need an attempt that they
 // are on record as having witnessed.
-func (c *signCase) caseOf(e *enrolment, w signing, dive int) syllabus.Case {
+func (c *signCase) caseOf(e *enrolment, w signing, dive int) syllabus.SignOffRequest {
 	day, today := c.session.day(), e.day(c.signedAt(w))
-	out := syllabus.Case{Syllabus: e.Syllabus, Skill: w.Skill, Standing: *e.Standing, Signer: c.signer, On: day, SignedOn: today, Dive: dive,
+	out := syllabus.SignOffRequest{Syllabus: e.Syllabus, Skill: w.Skill, Standing: *e.Standing, Signer: c.signer, On: day, SignedOn: today, Dive: dive,
 		OneOfSeveral: w.fromWater(), Session: syllabus.Session{ID: c.session.ID.String(), Setting: c.session.Kind, State: c.session.State}, Evidence: texts(w.Evidence)}
 	if w.Evidence == nil {
 		out.Evidence = syllabus.Evidence(e.Syllabus, *e.Standing, w.Skill, day, today)
@@ -312,7 +312,7 @@ func refused(id uuid.UUID, f *fault.Fault) journal.Result {
 	return journal.Result{ID: id, Status: journal.NotRecorded, Refusal: f, Findings: f.Findings}
 }
 
-func (c *signCase) add(e *enrolment, w signing, x syllabus.Case, found finding.List) {
+func (c *signCase) add(e *enrolment, w signing, x syllabus.SignOffRequest, found finding.List) {
 	e.Rounds[w.Skill]++
 	out := signed{signing: w, on: x, round: e.Rounds[w.Skill], evidence: []uuid.UUID{}, restsOn: restsOn(e, w.Skill), found: found}
 	for _, id := range x.Evidence {

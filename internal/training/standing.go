@@ -40,12 +40,12 @@ const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.
 
 // enrolment reads one enrolment, which must exist.
 func (s *Service) enrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (enrolment, error) {
-	rows, err := pg.Many[enrolment](ctx, tx, enrolmentSQL, pgx.StrictNamedArgs{"ids": []uuid.UUID{id}})
+	rows, err := pg.Rows[enrolment](ctx, tx, enrolmentSQL, pgx.StrictNamedArgs{"ids": []uuid.UUID{id}})
 	switch {
 	case err != nil:
 		return enrolment{}, err
 	case len(rows) == 0:
-		return enrolment{}, fault.Missing("enrolment")
+		return enrolment{}, fault.NoSuch("enrolment")
 	}
 	rows[0].Syllabus, err = s.syllabusOf(ctx, tx, rows[0].version)
 	return rows[0], err
@@ -205,12 +205,12 @@ type onRecord struct {
 func queueStandings(b *pgx.Batch, ids []uuid.UUID) *onRecord {
 	var r onRecord
 	args := pgx.StrictNamedArgs{"ids": ids}
-	pg.Queue(b, &r.who, enrolmentSQL, args)
-	pg.Queue(b, &r.signOffs, signOffsSQL, args)
-	pg.Queue(b, &r.credits, creditsSQL, args)
-	pg.Queue(b, &r.attempts, attemptsSQL, args)
-	pg.Queue(b, &r.results, resultsSQL, args)
-	pg.Queue(b, &r.dives, divesSQL, args)
+	pg.QueueRows(b, &r.who, enrolmentSQL, args)
+	pg.QueueRows(b, &r.signOffs, signOffsSQL, args)
+	pg.QueueRows(b, &r.credits, creditsSQL, args)
+	pg.QueueRows(b, &r.attempts, attemptsSQL, args)
+	pg.QueueRows(b, &r.results, resultsSQL, args)
+	pg.QueueRows(b, &r.dives, divesSQL, args)
 	return &r
 }
 
@@ -286,7 +286,7 @@ func (e *enrolment) addCredit(r creditRow) {
 	case r.TrainingDive != nil:
 		c.Dive = *r.TrainingDive
 		if r.Minutes != nil {
-			c.Duration = syllabus.Of(float64(*r.Minutes), units.UnitMinute)
+			c.Duration = syllabus.QuantityOf(float64(*r.Minutes), units.UnitMinute)
 		}
 	case r.What == "skill":
 		c.Skill = *r.Code
@@ -312,7 +312,7 @@ func (e *enrolment) addAttempt(r attemptFact) {
 }
 
 func (e *enrolment) addResult(r resultFact) {
-	e.Standing.Theory = append(e.Standing.Theory, syllabus.TheoryResult{ID: r.ID.String(), Part: r.Part, Mark: syllabus.Of(r.Percent, units.UnitPercent),
+	e.Standing.Theory = append(e.Standing.Theory, syllabus.TheoryResult{ID: r.ID.String(), Part: r.Part, Mark: syllabus.QuantityOf(r.Percent, units.UnitPercent),
 		On: e.day(r.WitnessedAt), Voided: r.Voided})
 }
 

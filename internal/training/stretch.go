@@ -14,7 +14,7 @@ import (
 // own.
 type stretch struct {
 	DiveID *uuid.UUID
-	Logged *Logged // nil: no time in was recorded
+	Logged *LoggedDive // nil: no time in was recorded
 	Checks []GasCheckLogged
 }
 
@@ -33,9 +33,9 @@ func (s stretch) holds(at time.Time) bool {
 }
 
 // stay gives the times of a stretch that has a time in, as lateness is judged.
-func (s stretch) stay(every time.Duration) signal.Stay {
+func (s stretch) stay(every time.Duration) signal.TimeInWater {
 	l := s.Logged
-	stay := signal.Stay{InID: l.StartID.String(), In: l.InAt, Out: l.OutAt, Looks: looks(s.Checks), Every: every}
+	stay := signal.TimeInWater{InID: l.StartID.String(), In: l.InAt, Out: l.OutAt, Looks: looks(s.Checks), Every: every}
 	if l.EndID != nil {
 		stay.OutID = l.EndID.String()
 	}
@@ -43,10 +43,10 @@ func (s stretch) stay(every time.Duration) signal.Stay {
 }
 
 // looks gives checks as they count towards the marks and the interval.
-func looks(checks []GasCheckLogged) []signal.Look {
-	out := make([]signal.Look, len(checks))
+func looks(checks []GasCheckLogged) []signal.SeenCheck {
+	out := make([]signal.SeenCheck, len(checks))
 	for i, c := range checks {
-		out[i] = signal.Look{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading(), Signalled: c.Signalled(), Simulated: c.Simulated}
+		out[i] = signal.SeenCheck{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading(), Signalled: c.Signalled(), Simulated: c.Simulated}
 	}
 	return out
 }

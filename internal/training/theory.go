@@ -50,7 +50,7 @@ func (s *Service) LogResult(ctx context.Context, r Result) (out ResultLogged, cr
 	if err := mayReport(ctx); err != nil {
 		return out, false, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, err := s.enrolment(ctx, tx, r.EnrolmentID)
 		if err != nil {
 			return err
@@ -64,7 +64,7 @@ func (s *Service) LogResult(ctx context.Context, r Result) (out ResultLogged, cr
 				return err
 			}
 		}
-		out, err = pg.One[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": r.ID})
+		out, err = pg.Row[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": r.ID})
 		return err
 	})
 	return out, created, err
@@ -121,7 +121,7 @@ func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
 	if r.WitnessedBy != nil {
 		saw = *r.WitnessedBy
 	}
-	staff, err := pg.One[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
+	staff, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
 		pgx.StrictNamedArgs{"id": saw})
 	if err == nil && !staff {
 		err = fault.UnknownReference("manager, instructor or assistant", "/witnessed_by")
@@ -134,11 +134,11 @@ func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
 
 // Results lists the theory results of an enrolment, voided ones included.
 func (s *Service) Results(ctx context.Context, enrolment uuid.UUID) (out []ResultLogged, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := s.readable(ctx, tx, enrolment); err != nil {
 			return err
 		}
-		out, err = pg.Many[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
+		out, err = pg.Rows[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
 			pgx.StrictNamedArgs{"id": enrolment})
 		return err
 	})
@@ -151,5 +151,5 @@ func mayReadOf(ctx context.Context, student uuid.UUID) error {
 	if who.Staff() || who.IsProgram() || who.Person == student {
 		return nil
 	}
-	return fault.Missing("enrolment")
+	return fault.NoSuch("enrolment")
 }

@@ -22,7 +22,7 @@ import (
 type diving struct {
 	stage
 	dive    Dive
-	log     []Logged
+	log     []LoggedDive
 	plan    agreed // read where a caller asks for it
 	lessons lessons
 	briefed []briefedAt
@@ -41,15 +41,15 @@ type briefedAt struct {
 // held against.
 func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a asked, divers ...uuid.UUID) (diving, error) {
 	d := diving{}
-	session, found, err := pg.Maybe[uuid.UUID](ctx, tx, `SELECT session_id FROM sessions_dive WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": dive})
+	session, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT session_id FROM sessions_dive WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": dive})
 	if err == nil && !found {
-		err = fault.Missing("dive")
+		err = fault.NoSuch("dive")
 	}
 	if err != nil {
 		return d, err
 	}
 	log := func(b *pgx.Batch) {
-		pg.Queue(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session})
+		pg.QueueRows(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session})
 		if len(divers) > 0 {
 			d.plan.queue(session, divers)(b)
 		}
@@ -71,7 +71,7 @@ func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a ask
 // queueBriefed asks who has been briefed, and since when.
 func (d *diving) queueBriefed(session uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		pg.Queue(b, &d.briefed, `SELECT participant_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
+		pg.QueueRows(b, &d.briefed, `SELECT participant_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
 			pgx.StrictNamedArgs{"session": session})
 	}
 }
@@ -117,7 +117,7 @@ func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in 
 		if p.EnrolmentID != nil {
 			e.Also = append(e.Also, d.mayEnter(*learned[*p.EnrolmentID], p)...)
 		}
-		d.log = append(d.log, Logged{StartID: t.ID, DiveID: dive, ParticipantID: p.ID, InAt: t.InAt, Team: t.Team})
+		d.log = append(d.log, LoggedDive{StartID: t.ID, DiveID: dive, ParticipantID: p.ID, InAt: t.InAt, Team: t.Team})
 		return e, row, nil
 	})
 	if err != nil {
@@ -250,7 +250,7 @@ func (d diving) teamOf(all []TimeIn, t TimeIn) finding.List {
 // mayEnter judges whether what the student learned before lets the student into
 // the water. A dive of the same day that has not ended yet counts as done.
 func (d diving) mayEnter(e enrolment, p part) finding.List {
-	c := syllabus.DiveCase{Syllabus: e.Syllabus, Standing: *e.Standing, Setting: d.session.Kind, Number: d.number(), On: d.session.day(),
+	c := syllabus.DiveRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Setting: d.session.Kind, Number: d.number(), On: d.session.day(),
 		Age: p.age(d.session), SiteMax: d.session.siteMax()}
 	c.Standing.Dives = nil
 	for _, o := range e.Standing.Dives {

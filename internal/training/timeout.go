@@ -17,7 +17,7 @@ import (
 
 // LogTimesOut records who came out.
 func (s *Service) LogTimesOut(ctx context.Context, dive uuid.UUID, ends []TimeOut) (out []journal.Result, err error) {
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterTimesOut(ctx, tx, dive, ends)
 		return err
 	})
@@ -77,7 +77,7 @@ func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string
 }
 
 // timeInOf gives a time in of this dive, nil when none of that id stands.
-func (d diving) timeInOf(id uuid.UUID) *Logged {
+func (d diving) timeInOf(id uuid.UUID) *LoggedDive {
 	for i := range d.log {
 		if d.log[i].StartID == id && d.log[i].DiveID == d.dive.ID {
 			return &d.log[i]
@@ -91,7 +91,7 @@ func (d diving) timeInOf(id uuid.UUID) *Logged {
 var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.UnitBar), units.UnitPSI: units.Read(700, units.UnitPSI)}
 
 // judgeEnd holds the end of a dive against its beginning and the least pressure.
-func (d diving) judgeEnd(p part, start Logged, t TimeOut) finding.List {
+func (d diving) judgeEnd(p part, start LoggedDive, t TimeOut) finding.List {
 	var found finding.List
 	if !t.OutAt.After(start.InAt) {
 		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.", p.Name, d.session.clock(t.OutAt), d.session.clock(start.InAt)).
@@ -126,7 +126,7 @@ func (d diving) judgeSite(p part, depth *units.Reading) finding.List {
 
 // judgeTaught holds the dive of a student against the syllabus: a training dive
 // by syllabus.JudgeDive, another by its greatest depth alone.
-func (d diving) judgeTaught(p part, start Logged, out time.Time, depth *units.Reading) finding.List {
+func (d diving) judgeTaught(p part, start LoggedDive, out time.Time, depth *units.Reading) finding.List {
 	if p.EnrolmentID == nil {
 		return nil
 	}
@@ -158,7 +158,7 @@ func diveDone(s session, number int, age syllabus.Years, id uuid.UUID, in time.T
 		d.Depth = syllabus.Quantity(*depth)
 	}
 	if out != nil && out.After(in) {
-		d.Duration = syllabus.Of(out.Sub(in).Minutes(), units.UnitMinute)
+		d.Duration = syllabus.QuantityOf(out.Sub(in).Minutes(), units.UnitMinute)
 	}
 	return d
 }

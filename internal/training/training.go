@@ -43,7 +43,7 @@ type Service struct {
 // panics where a judge is missing.
 func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus], judges Judges) *Service {
 	judges.require()
-	db.Explain(map[string]func() *fault.Fault{
+	db.MapConstraints(map[string]func() *fault.Fault{
 		"sign_off_once_a_round": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_signed_off", "Somebody signed this skill off at the same moment. Read the progress again.")
 		},
@@ -190,14 +190,14 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...fu
 	var used []journal.Used
 	st := stage{parts: map[uuid.UUID]part{}}
 	args := pgx.StrictNamedArgs{"session": id}
-	pg.Queue(&b, &rows, sessionSQL, args)
-	pg.Queue(&b, &parts, partsSQL, args)
-	pg.Queue(&b, &said, arrivalsSQL, args)
-	pg.Queue(&b, &st.dives, plannedSQL, args)
-	pg.Queue(&b, &st.stillIn, stillInSQL, args)
+	pg.QueueRows(&b, &rows, sessionSQL, args)
+	pg.QueueRows(&b, &parts, partsSQL, args)
+	pg.QueueRows(&b, &said, arrivalsSQL, args)
+	pg.QueueRows(&b, &st.dives, plannedSQL, args)
+	pg.QueueRows(&b, &st.stillIn, stillInSQL, args)
 	journal.QueueUsed(&b, &used, a.ids)
 	if len(a.witnesses) > 0 {
-		pg.Queue(&b, &st.managers, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids) AND 'manager' = ANY (roles)`,
+		pg.QueueRows(&b, &st.managers, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids) AND 'manager' = ANY (roles)`,
 			pgx.StrictNamedArgs{"ids": a.witnesses})
 	}
 	for _, queue := range more {
@@ -207,7 +207,7 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...fu
 		return stage{}, err
 	}
 	if len(rows) == 0 {
-		return stage{}, fault.Missing("session")
+		return stage{}, fault.NoSuch("session")
 	}
 	st.session, st.before = rows[0], journal.ByID(used)
 	for _, p := range parts {

@@ -27,7 +27,7 @@ import (
 // pool is a course with a confined-water session under way and an open-water
 // session under way the day after; one instructor and an assistant on both.
 type pool struct {
-	*scenetest.Scene
+	*scenetest.Fixture
 	service     *training.Service
 	instructor  uuid.UUID
 	assistant   uuid.UUID
@@ -44,7 +44,7 @@ type pool struct {
 
 func newPool(t *testing.T, students int) *pool {
 	t.Helper()
-	p := &pool{Scene: scenetest.New(t), inConfined: map[uuid.UUID]uuid.UUID{}, inOpen: map[uuid.UUID]uuid.UUID{}}
+	p := &pool{Fixture: scenetest.New(t), inConfined: map[uuid.UUID]uuid.UUID{}, inOpen: map[uuid.UUID]uuid.UUID{}}
 	p.service = training.New(p.DB.DB, versions.New[syllabus.Syllabus](), nothingFound)
 	p.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	p.witnessedAt = time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)

@@ -18,9 +18,9 @@ import (
 	"tankside/internal/units"
 )
 
-// Watched is how one participant's gas stands at a moment, on the dive that the
+// DiverStatus is how one participant's gas stands at a moment, on the dive that the
 // person is on, or was on last.
-type Watched struct {
+type DiverStatus struct {
 	SessionID     uuid.UUID
 	ParticipantID uuid.UUID
 	PersonID      uuid.UUID
@@ -45,11 +45,11 @@ type Watched struct {
 }
 
 // Open gives the gravest response that is still expected, "" for none.
-func (w Watched) Open() signal.Response { return signal.OpenResponse(w.Reached) }
+func (w DiverStatus) Open() signal.Response { return signal.OpenResponse(w.Reached) }
 
 // Findings gives what the rules say to the marks that were reached, to what the
 // gauge showed and to a partner who does not dive.
-func (w Watched) Findings() finding.List {
+func (w DiverStatus) Findings() finding.List {
 	return slices.Concat(findingsOf(w.Reached), w.Doubts, w.Alone)
 }
 
@@ -65,12 +65,12 @@ type Trend struct {
 
 // Watch reads how the gas of everybody in some sessions stands, now and as far
 // as it was recorded: by session, in the order asked for, then by name.
-// fault.Missing when one of the sessions is not there.
-func (s *Service) Watch(ctx context.Context, sessions []uuid.UUID) (out []Watched, now time.Time, err error) {
+// fault.NoSuch when one of the sessions is not there.
+func (s *Service) Watch(ctx context.Context, sessions []uuid.UUID) (out []DiverStatus, now time.Time, err error) {
 	if err := mayRead(ctx); err != nil {
 		return nil, now, err
 	}
-	err = s.db.In(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		now = tx.Now
 		out, err = s.WatchIn(ctx, tx, sessions)
 		return err
@@ -79,7 +79,7 @@ func (s *Service) Watch(ctx context.Context, sessions []uuid.UUID) (out []Watche
 }
 
 // WatchIn is Watch within the caller's transaction, as of its beginning.
-func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]Watched, error) {
+func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) ([]DiverStatus, error) {
 	if err := mayRead(ctx); err != nil {
 		return nil, err
 	}
@@ -95,7 +95,7 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	for _, v := range views {
 		maps.Copy(away, readiness.PartnersAway(v))
 	}
-	out := []Watched{}
+	out := []DiverStatus{}
 	for _, w := range read {
 		for _, d := range w.divers {
 			one := w.watch(d, tx.Now)
@@ -107,8 +107,8 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 }
 
 // watch says how a participant stands on the last of the stretches.
-func (w *water) watch(d diver, now time.Time) Watched {
-	out := Watched{SessionID: d.SessionID, ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, GroupID: d.GroupID, Role: d.Role,
+func (w *water) watch(d diver, now time.Time) DiverStatus {
+	out := DiverStatus{SessionID: d.SessionID, ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, GroupID: d.GroupID, Role: d.Role,
 		GaugeUnit: d.GaugeUnit, NoTrend: "no gas check was recorded"}
 	w.lastLooks(&out, now)
 	all, _ := w.stretches(d.ID)
@@ -121,7 +121,7 @@ func (w *water) watch(d diver, now time.Time) Watched {
 	out.DiveID, out.InAt, out.OutAt, out.Marks, out.CheckEvery, out.Reached = g.DiveID, g.InAt, g.OutAt, g.Marks, g.CheckEvery, g.Reached
 	out.Doubts = g.Doubts
 	if s.Logged != nil && w.end(s) == nil {
-		out.DueAt = signal.Due(s.stay(g.CheckEvery))
+		out.DueAt = signal.NextCheckDue(s.stay(g.CheckEvery))
 	}
 	switch {
 	case w.end(s) != nil:
@@ -134,7 +134,7 @@ func (w *water) watch(d diver, now time.Time) Watched {
 
 // lastLooks puts a participant's last look in its place, and the last simulated one
 // where it is newer.
-func (w *water) lastLooks(out *Watched, now time.Time) {
+func (w *water) lastLooks(out *DiverStatus, now time.Time) {
 	for i, c := range slices.Backward(w.checks) {
 		if *c.ParticipantID != out.ParticipantID {
 			continue
@@ -155,7 +155,7 @@ func (w *water) lastLooks(out *Watched, now time.Time) {
 func (s stretch) trend(low units.Reading, gauge units.Unit) (*Trend, string) {
 	from := s.start()
 	seen, ids := s.readings(from)
-	t, err := gas.Foretell(seen, low.Pressure(), gas.SeaWater)
+	t, err := gas.PredictTrend(seen, low.Pressure(), gas.SeaWater)
 	if err != nil {
 		return nil, err.Error()
 	}
@@ -170,14 +170,14 @@ func (s stretch) trend(low units.Reading, gauge units.Unit) (*Trend, string) {
 // readings gives what was read of the gauge since a moment, with the entries
 // that say so. The start pressure was read at the surface; where the depth of a
 // later reading is not known, nor is what lies between.
-func (s stretch) readings(from time.Time) (seen []gas.Look, ids []uuid.UUID) {
+func (s stretch) readings(from time.Time) (seen []gas.GaugeReading, ids []uuid.UUID) {
 	known := true
 	for _, c := range s.Checks {
 		r := c.Reading()
 		if r == nil || c.Simulated {
 			continue
 		}
-		look := gas.Look{After: max(0, c.WitnessedAt.Sub(from)), Reading: *r}
+		look := gas.GaugeReading{After: max(0, c.WitnessedAt.Sub(from)), Reading: *r}
 		if d := c.Depth(); d != nil {
 			look.Depth = new(d.Depth())
 		}
@@ -185,7 +185,7 @@ func (s stretch) readings(from time.Time) (seen []gas.Look, ids []uuid.UUID) {
 		seen, ids = append(seen, look), append(ids, c.ID)
 	}
 	if s.Logged != nil && s.Logged.Start() != nil {
-		look := gas.Look{Reading: *s.Logged.Start()}
+		look := gas.GaugeReading{Reading: *s.Logged.Start()}
 		if known {
 			look.Depth = new(units.Depth)
 		}

@@ -16,7 +16,7 @@ import (
 )
 
 // watched gives how a participant of the open-water session stands.
-func (p *pool) watched(t *testing.T, participant uuid.UUID) training.Watched {
+func (p *pool) watched(t *testing.T, participant uuid.UUID) training.DiverStatus {
 	t.Helper()
 	list, _, err := p.service.Watch(p.ctx, []uuid.UUID{p.open})
 	require.NoError(t, err)
@@ -26,13 +26,13 @@ func (p *pool) watched(t *testing.T, participant uuid.UUID) training.Watched {
 		}
 	}
 	require.Fail(t, "not watched")
-	return training.Watched{}
+	return training.DiverStatus{}
 }
 
 // void voids an entry as its witness does.
 func (p *pool) void(t *testing.T, entry uuid.UUID) {
 	t.Helper()
-	require.NoError(t, p.DB.In(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, err := journal.Find(ctx, tx, entry)
 		require.NoError(t, err)
 		return journal.Void(ctx, tx, e, "another diver's")

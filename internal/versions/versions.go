@@ -56,7 +56,7 @@ func (c *Cache[T]) Of(ctx context.Context, tx *pg.Tx, v Version) (y T, err error
 	if y, ok := c.kept.Get(k); ok {
 		return y, nil
 	}
-	content, err := pg.One[[]byte](ctx, tx, `
+	content, err := pg.Row[[]byte](ctx, tx, `
 		SELECT content
 		FROM courses_syllabus
 		WHERE centre_id = app_centre() AND syllabus_id = @id AND number = @number`,
