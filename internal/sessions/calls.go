@@ -156,7 +156,10 @@ func (c *calling) participantFor(x NewRollCallEntry, at string) (Participant, er
 	var have Participant
 	var there bool
 	if x.Unexpected == nil {
-		if have, there = c.Participant(*x.ParticipantID); !there {
+		if x.ParticipantID != nil {
+			have, there = c.Participant(*x.ParticipantID)
+		}
+		if !there {
 			return have, fault.UnknownReference("participant of this session", at+"/participant_id")
 		}
 		return have, nil

@@ -210,6 +210,20 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 	require.Equal(t, "1.5 m", s.Visibility().String(), "an older report that comes late changes nothing")
 }
 
+// The contract asks for neither member, so that one call says who was planned and
+// another who came unexpected.
+func TestACallThatNamesNobodyIsRefusedAlone(t *testing.T) {
+	w := newWeekend(t, 1)
+	p := w.part(t, w.instructor)
+	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{
+		{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen},
+		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen},
+	})
+	require.NoError(t, err)
+	require.Equal(t, "unknown_reference", out[0].Refusal.Code)
+	require.Equal(t, journal.Recorded, out[1].Status)
+}
+
 func TestAWitnessIsCrewAndNotFromTheFuture(t *testing.T) {
 	w := newWeekend(t, 1)
 	require.NoError(t, w.place(w.enrolments...))
