@@ -1,5 +1,6 @@
-// Package api is the contract: openapi.yaml, written by hand, and what is
-// generated from it, the strict server and the types of bodies.
+// Package api is the contract: the files in contract, written by hand, the one
+// document that they make together, and what is generated from that, the strict
+// server and the types of bodies.
 //
 // It owns no behaviour, and must not know any: internal/httpapi implements the
 // server; beside it only the edge that writes the contract's own JSON (form,
@@ -8,12 +9,13 @@ package api
 
 import _ "embed"
 
-//go:generate go tool oapi-codegen -config oapi.yaml openapi.yaml
+//go:generate go run ./bundle
+//go:generate go tool oapi-codegen -config oapi.yaml openapi.gen.yaml
 
-// Document is openapi.yaml, as it is served and as requests are checked
-// against it.
+// Document is the contract in one document, as it is served and as requests are
+// checked against it.
 //
-//go:embed openapi.yaml
+//go:embed openapi.gen.yaml
 var Document []byte
 
 // Quantity is a value with its unit, as it was read. The contract's schemas for

@@ -11,7 +11,7 @@ import (
 	"tankside/api"
 )
 
-// contract is openapi.yaml as plain values.
+// contract returns the contract as plain values.
 func contract(t *testing.T) map[string]any {
 	t.Helper()
 	var doc map[string]any

@@ -21,7 +21,7 @@ import (
 	"tankside/api"
 )
 
-// contract is openapi.yaml as the edge works with it.
+// contract is the API's contract as the edge works with it.
 type contract struct {
 	validator  validator.Validator
 	operations []*operation // sorted by ID

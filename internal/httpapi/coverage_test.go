@@ -36,7 +36,7 @@ type written struct {
 	components *v3.Components
 }
 
-// contract reads openapi.yaml apart from the code under test. Members that the
+// contract reads the contract apart from the code under test. Members that the
 // contract does not name are breaches too.
 var contract = sync.OnceValue(func() *written {
 	doc, err := libopenapi.NewDocument(api.Document)
