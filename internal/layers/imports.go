@@ -101,13 +101,13 @@ func judgeOurs(entered string, room Layer, inside string,
 }
 
 // judgeTest lets tests import what they need to prepare their data. The tests of words
-// and rules import nothing above them, as their code.
+// and rules import nothing above them, as their code, and may read published figures.
 func (m *Module) judgeTest(room Layer, inside string, ours bool,
 	breach func(law, cure string) (Breach, bool)) (Breach, bool) {
 	if !ours || (room != Words && room != Rules) {
 		return Breach{}, false
 	}
-	if _, to, ok := place(inside); ok && to != Words && to != Rules {
+	if _, to, ok := place(inside); ok && to != Words && to != Rules && to != Published {
 		return breach("words and rules are tested without anything above them",
 			"move the test to the feature, or hand the rule a value")
 	}

@@ -54,6 +54,11 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 		{"code that imports a package for tests", "internal/people/p.go", doc + "package people\n\nimport _ \"tankside/internal/pg/pgtest\"\n", "packages for tests"},
 		{"a test that imports a package for tests", "internal/people/p_test.go", "package people\n\nimport _ \"tankside/internal/pg/pgtest\"\n", ""},
 		{"a rule tested with a database", "internal/gas/gas_test.go", "package gas\n\nimport _ \"tankside/internal/pg/pgtest\"\n", "without anything above them"},
+		{"a rule tested against published figures", "internal/gas/gas_test.go", "package gas\n\nimport _ \"tankside/internal/published\"\n", ""},
+		{"a rule that reads published figures", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"tankside/internal/published\"\n", "imports tankside/internal/published"},
+		{"a feature that reads published figures", "internal/people/p.go", doc + "package people\n\nimport _ \"tankside/internal/published\"\n", "imports tankside/internal/published"},
+		{"the edge that reads published figures", "internal/demo/d.go", doc + "package demo\n\nimport _ \"tankside/internal/published\"\n", "imports tankside/internal/published"},
+		{"published figures that know a unit", "internal/published/p.go", doc + "package published\n\nimport _ \"tankside/internal/units\"\n", "imports tankside/internal/units"},
 		{"a package in no room", "internal/helpers/h.go", doc + "package helpers\n", "stands in none"},
 
 		{"a result that a second attempt doubles", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tvar out []int\n\tdb.InTx(ctx, c, func() error {\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", "out keeps what an attempt before added"},
