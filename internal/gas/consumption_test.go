@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tankside/internal/gas"
+	"tankside/internal/published"
 	"tankside/internal/units"
 )
 
@@ -139,12 +140,8 @@ func TestANoviceStartsAtThePlanningValue(t *testing.T) {
 	require.InDelta(t, float64(gas.NoviceRate), float64(got.Planned), 1e-9)
 	require.Zero(t, got.Dives)
 	require.Less(t, got.Typical, got.Planned)
-	_, body := rows(t, "worked_examples.csv") // the study guide's 25 L/min
-	for _, r := range body {
-		if r[0] == "W16a" {
-			require.Contains(t, r[3], `"sac_l_min": 25,`)
-		}
-	}
+	guide := published.ExampleOf(t, "W16a") // a study guide's first dive
+	require.InDelta(t, guide.Inputs["sac_l_min"][0], float64(gas.NoviceRate), 0)
 }
 
 func TestLearningComesNearAndStaysPrudent(t *testing.T) {

@@ -9,6 +9,7 @@ import (
 
 	"tankside/internal/finding"
 	"tankside/internal/gas"
+	"tankside/internal/published"
 	"tankside/internal/units"
 )
 
@@ -109,7 +110,10 @@ func TestLimitsThemselvesPass(t *testing.T) {
 	d, divers := fourPeople(t)
 	limit := 25 * time.Minute
 	d.SiteDepth, d.NoStop = 12, &limit
-	d.Visibility, d.Current, d.Water = units.Read(2, units.UnitMetre), units.Read(0.25, units.UnitMPerSec), units.Read(10, units.UnitCelsius)
+	bound := published.DemandingConditions(t)
+	d.Visibility = units.Read(bound["visibility"].Bound, units.UnitMetre)
+	d.Current = units.Read(bound["current"].Bound, units.UnitMPerSec)
+	d.Water = units.Read(bound["temperature"].Bound, units.UnitCelsius)
 	divers[0].Limits = []gas.DepthLimit{{Max: 12, Because: "training dive 1"}}
 	require.Empty(t, planned(t, d, divers, gas.DefaultSettings()).Findings)
 }

@@ -1,7 +1,6 @@
 package gas_test
 
 import (
-	"encoding/json"
 	"math"
 	"testing"
 	"time"
@@ -9,27 +8,25 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/gas"
+	"tankside/internal/published"
 	"tankside/internal/units"
 )
 
-// example is one printed worked example: what went in and what was printed.
+// example is one printed worked example.
 type example struct {
 	*testing.T
-	in, out, ours map[string]any
+	published.Example
 }
 
-// x gives an input; n gives a printed number, m the one reckoned again.
-func (e example) x(name string) float64 { return e.at(e.in, name, 0) }
-func (e example) n(name string) float64 { return e.at(e.out, name, 0) }
-func (e example) m(name string) float64 { return e.at(e.ours, name, 0) }
+// x returns an input; n a printed figure, m the one that was recomputed.
+func (e example) x(name string) float64 { return e.at(e.Inputs, name, 0) }
+func (e example) n(name string) float64 { return e.at(e.Printed, name, 0) }
+func (e example) m(name string) float64 { return e.at(e.Recomputed, name, 0) }
 
-func (e example) at(from map[string]any, name string, i int) float64 {
-	v, ok := from[name]
-	require.True(e, ok, name)
-	if list, is := v.([]any); is {
-		v = list[i]
-	}
-	return v.(float64)
+func (e example) at(from published.Figures, name string, i int) float64 {
+	e.Helper()
+	require.Greater(e, len(from[name]), i, name)
+	return from[name][i]
 }
 
 // near holds a result against a printed one, to the printed precision.
@@ -68,24 +65,20 @@ func (e example) used(fall float64, c gas.Cylinder, d units.Depth) units.Rate {
 // Every row of the table is checked by the function of its name; a row without
 // one, or one without its row, fails.
 func TestPublishedWorkedExamples(t *testing.T) {
-	_, body := rows(t, "worked_examples.csv")
-	require.Len(t, body, len(published))
-	for _, r := range body {
-		t.Run(r[0]+" "+r[1], func(t *testing.T) {
-			check := published[r[0]]
+	all := published.Examples(t)
+	require.Len(t, all, len(workedExamples))
+	for _, row := range all {
+		t.Run(row.ID+" "+row.Kind, func(t *testing.T) {
+			check := workedExamples[row.ID]
 			require.NotNil(t, check, "no check for this row")
-			e := example{T: t}
-			require.NoError(t, json.Unmarshal([]byte(r[3]), &e.in))
-			require.NoError(t, json.Unmarshal([]byte(r[4]), &e.out))
-			require.NoError(t, json.Unmarshal([]byte(r[5]), &e.ours))
-			check(e)
+			check(example{t, row})
 		})
 	}
 }
 
-// published checks each row; where the page rounds on its way, its own steps
+// workedExamples checks each row; where the page rounds on its way, its own steps
 // are repeated to show that the difference is its rounding.
-var published = map[string]func(example){
+var workedExamples = map[string]func(example){
 	"W01": func(e example) {
 		c := sized(e, units.Volume(e.x("floodable_ft3"))*units.CubicFoot, psi(3000)).Twin()
 		ph := gas.Physics{Law: gas.IdealGas, Water: manual147}
@@ -143,10 +136,9 @@ var published = map[string]func(example){
 		e.near(e.n("rmv_l_min"), math.Ceil(float64(got)), 0, "as printed, rounded up")
 	},
 	"W11": func(e example) {
-		for i, pair := range e.in["pairs"].([]any) {
-			p := pair.([]any)
-			got := sized(e, units.Volume(p[0].(float64)), 232).Contents(units.Pressure(p[1].(float64)), idealBar)
-			e.near(e.at(e.out, "litres", i), float64(got), 1e-6, "contents")
+		for i, litres := range e.Inputs["cyl_l"] {
+			got := sized(e, units.Volume(litres), 232).Contents(units.Pressure(e.at(e.Inputs, "bar", i)), idealBar)
+			e.near(e.at(e.Printed, "litres", i), float64(got), 1e-6, "contents")
 		}
 	},
 	"W13": func(e example) {

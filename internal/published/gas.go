@@ -61,6 +61,18 @@ func Examples(t testing.TB) []Example {
 		})
 }
 
+// ExampleOf returns the worked example of an id, and fails the test where there is none.
+func ExampleOf(t testing.TB, id string) Example {
+	t.Helper()
+	for _, e := range Examples(t) {
+		if e.ID == id {
+			return e
+		}
+	}
+	t.Fatalf("published: no worked example %q", id)
+	return Example{}
+}
+
 func (r *record) figures(column string) Figures {
 	var f Figures
 	if err := json.Unmarshal([]byte(r.maybe(column)), &f); err != nil {
