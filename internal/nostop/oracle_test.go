@@ -8,17 +8,19 @@ import (
 	"pgregory.net/rapid"
 
 	"tankside/internal/nostop"
+	"tankside/internal/published"
 )
 
 // oracle is a second implementation of the procedure. It knows no quantity and no
 // package but the text of the files, scans every line for every question, and
 // goes by the long form of Table 9-7.
 type oracle struct {
-	long, interval, residual [][]string
+	long               []published.GroupTime
+	interval, residual [][]string
 }
 
 func newOracle(t testing.TB) oracle {
-	return oracle{raw(t, "testdata/9-7-long.csv")[1:], raw(t, "tables/9-8-interval.csv")[1:], raw(t, "tables/9-8-residual.csv")}
+	return oracle{published.GroupTimes(t), raw(t, "tables/9-8-interval.csv")[1:], raw(t, "tables/9-8-residual.csv")}
 }
 
 func num(s string) int {
@@ -29,21 +31,21 @@ func num(s string) int {
 	return n
 }
 
-// row gives the next deeper depth of the table.
+// row returns the next deeper depth of the table, "" below the deepest.
 func (o oracle) row(feet int) string {
 	for _, l := range o.long {
-		if num(l[0]) >= feet {
-			return l[0]
+		if l.FSW >= feet {
+			return strconv.Itoa(l.FSW)
 		}
 	}
 	return ""
 }
 
-// group gives the letter for a depth and a time, "" beyond the limit.
+// group returns the letter for a depth and a time, "" beyond the limit.
 func (o oracle) group(row string, minutes int) string {
 	for _, l := range o.long {
-		if l[0] == row && num(l[2]) <= minutes && minutes <= num(l[3]) {
-			return l[1]
+		if strconv.Itoa(l.FSW) == row && l.Shortest <= minutes && (l.Unending || minutes <= l.Longest) {
+			return l.Group
 		}
 	}
 	return ""

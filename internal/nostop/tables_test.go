@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/nostop"
+	"tankside/internal/published"
 	"tankside/internal/units"
 )
 
@@ -83,22 +84,23 @@ func TestLimitsAndGroupsAreThePrintedCells(t *testing.T) {
 // Table 9-7 in its second form, one line for each group, minute by minute.
 func TestShortAndLongFormOfTheLimitsAgree(t *testing.T) {
 	lines := map[nostop.FSW]int{}
-	for _, rec := range raw(t, "testdata/9-7-long.csv")[1:] {
-		r, ok := nostop.RowAt(feet(float64(number(t, rec[0]))))
+	for _, l := range published.GroupTimes(t) {
+		r, ok := nostop.RowAt(feet(float64(l.FSW)))
 		require.True(t, ok)
+		require.Equal(t, nostop.FSW(l.FSW), r.Depth)
 		lines[r.Depth]++
-		want := group(t, rec[1])
-		from, to := number(t, rec[2]), number(t, rec[2])+2000
-		require.Equal(t, rec[3] == "", r.Longest(want).Unlimited)
-		if rec[3] != "" {
-			to = number(t, rec[3])
+		want := group(t, l.Group)
+		from, to := nostop.Minutes(l.Shortest), nostop.Minutes(l.Longest)
+		require.Equal(t, l.Unending, r.Longest(want).Unlimited)
+		if l.Unending {
+			to = from + 2000
 		}
 		for m := from; m <= to; m++ {
 			got, ok := r.Group(m)
 			require.True(t, ok)
 			require.Equal(t, want, got, "%s %s", r.Depth, m)
 		}
-		if rec[4] == "1" {
+		if l.NoStopLimit {
 			require.Equal(t, to, r.Limit.At, r.Depth)
 			_, ok := r.Group(to + 1)
 			require.False(t, ok, "%s beyond its limit", r.Depth)
@@ -223,20 +225,22 @@ func TestTheCellsOfDoubtAreAsDecided(t *testing.T) {
 // Table 9-6, every cell in both forms, and the structure that gives it away when
 // a cell is mistyped: from one group to the next every altitude adds the same.
 func TestWaitsBeforeAltitudeAreThePrintedCells(t *testing.T) {
-	all, minutes := raw(t, "tables/9-6.csv"), raw(t, "testdata/9-6-minutes.csv")
+	all, second := raw(t, "tables/9-6.csv"), published.AltitudeWaits(t)
 	require.Len(t, all, 17)
+	require.Len(t, second, 16)
 	for i, rec := range all[1:] {
 		require.Len(t, rec, 11)
 		g := group(t, rec[0])
 		require.Equal(t, nostop.A+nostop.Group(i), g)
+		require.Equal(t, rec[0], second[i].Group)
 		var steps []nostop.Minutes
 		for k := 1; k <= 10; k++ {
 			got, ok := nostop.BeforeAltitude(g, feet(float64(k)*1000))
 			require.True(t, ok)
 			require.Equal(t, clock(t, rec[k]), got, "%s %d000 ft", g, k)
-			require.Equal(t, number(t, minutes[i+1][k]), got, "%s %d000 ft", g, k)
-			if i > 0 && minutes[i][k] != "0" {
-				steps = append(steps, got-number(t, minutes[i][k]))
+			require.Equal(t, nostop.Minutes(second[i].Minutes[k-1]), got, "%s %d000 ft", g, k)
+			if i > 0 && second[i-1].Minutes[k-1] != 0 {
+				steps = append(steps, got-nostop.Minutes(second[i-1].Minutes[k-1]))
 			}
 		}
 		for _, s := range steps {
