@@ -112,7 +112,8 @@ func TestFloodableVolumes(t *testing.T) {
 		if c.WaterFt3 == 0 {
 			continue
 		}
-		require.InDelta(t, c.WaterFt3, sized(t, units.Volume(c.WaterL), 0).Water().In(units.UnitCuFt), 0.0005, c.Name)
+		water := sized(t, units.Volume(c.WaterL), 0).Water()
+		require.InDelta(t, c.WaterFt3, water.In(units.UnitCuFt), 0.0005, c.Name)
 		checked++
 	}
 	require.Equal(t, 3, checked)

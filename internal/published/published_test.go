@@ -17,6 +17,7 @@ var everyFile = map[string]func(t testing.TB) int{
 	"demanding_conditions.csv": func(t testing.TB) int { return len(DemandingConditions(t)) },
 	"eos_air_constants.csv":    func(t testing.TB) int { return len(AirConstants(t)) },
 	"eos_air_lemmon2000.csv":   func(t testing.TB) int { return len(AirTerms(t)) },
+	"nist_sp811.csv":           func(t testing.TB) int { return len(Conversions(t)) },
 	"noaa_oxygen_limits.csv":   func(t testing.TB) int { return len(OxygenLimits(t)) },
 	"ratios.csv":               func(t testing.TB) int { return len(Ratios(t)) },
 	"student_t_95.csv":         func(t testing.TB) int { return len(Student95(t)) },
@@ -30,7 +31,8 @@ var everyFile = map[string]func(t testing.TB) int{
 // The rows are counted so that none is lost unseen.
 var rowsOf = map[string]int{
 	"cylinders.csv": 21, "demanding_conditions.csv": 3, "eos_air_constants.csv": 6,
-	"eos_air_lemmon2000.csv": 19, "noaa_oxygen_limits.csv": 11, "ratios.csv": 11, "student_t_95.csv": 11,
+	"eos_air_lemmon2000.csv": 19, "nist_sp811.csv": 5, "noaa_oxygen_limits.csv": 11,
+	"ratios.csv": 11, "student_t_95.csv": 11,
 	"unit_definitions.csv": 8, "usn7/9-6-minutes.csv": 16, "usn7/9-7-long.csv": 219,
 	"worked_examples.csv": 32, "z_air.csv": 17 * 30,
 }
@@ -111,7 +113,9 @@ func TestAMalformedRowIsAnError(t *testing.T) {
 }
 
 func TestFiguresAreNumbersOrTexts(t *testing.T) {
-	for _, text := range []string{"", "{", `{"a": true}`, `{"a": null}`, `{"a": {"b": 1}}`, `{"a": [[1, 2]]}`, "[1]"} {
+	for _, text := range []string{
+		"", "{", `{"a": true}`, `{"a": null}`, `{"a": {"b": 1}}`, `{"a": [[1, 2]]}`, "[1]",
+	} {
 		r := &record{head: []string{"inputs"}, cells: []string{text}}
 		r.figures("inputs")
 		require.Len(t, r.faults, 1, text)
@@ -119,4 +123,12 @@ func TestFiguresAreNumbersOrTexts(t *testing.T) {
 	r := &record{head: []string{"inputs"}, cells: []string{`{"bar": 200, "psi": [1, 2], "rule": "halves"}`}}
 	require.Equal(t, Figures{"bar": {200}, "psi": {1, 2}}, r.figures("inputs"))
 	require.Empty(t, r.faults)
+}
+
+func TestHalfOfTheLastDigit(t *testing.T) {
+	for printed, want := range map[string]float64{
+		"6.894757E+03": 0.0005, "5.08E-03": 0.000005, "12.5": 0.05, "3": 0.5, "3Ex": 0,
+	} {
+		require.InDelta(t, want, half(printed), want*1e-9, printed)
+	}
 }

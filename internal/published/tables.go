@@ -1,6 +1,12 @@
 package published
 
-import "testing"
+import (
+	"cmp"
+	"math"
+	"strconv"
+	"strings"
+	"testing"
+)
 
 // GroupTime is the range of bottom times that end in a repetitive group (US Navy Diving
 // Manual, Table 9-7).
@@ -115,6 +121,38 @@ func Student95(t testing.TB) map[int]float64 {
 func Definitions(t testing.TB) map[string]float64 {
 	t.Helper()
 	return named(t, "unit_definitions.csv", "unit,value,of", "unit", "of")
+}
+
+// Conversion is a factor between two units as printed.
+type Conversion struct {
+	From, To string
+	Factor   float64
+	Half     float64 // half a unit of the last printed digit of Factor
+}
+
+// Conversions returns the conversion factors by the unit that they convert from.
+func Conversions(t testing.TB) map[string]Conversion {
+	t.Helper()
+	out := map[string]Conversion{}
+	for _, c := range rows(t, "nist_sp811.csv", "from,to,factor", func(r *record) Conversion {
+		factor := r.number("factor")
+		return Conversion{From: r.text("from"), To: r.text("to"), Factor: factor, Half: half(r.maybe("factor"))}
+	}) {
+		out[c.From] = c
+	}
+	return out
+}
+
+// half returns half a unit of the last digit of a number as printed: of 6.894757E+03 half of
+// 0.001. It returns 0 where that is no number.
+func half(printed string) float64 {
+	digits, power, _ := strings.Cut(printed, "E")
+	_, decimals, _ := strings.Cut(digits, ".")
+	exponent, err := strconv.Atoi(cmp.Or(power, "0"))
+	if err != nil {
+		return 0
+	}
+	return 0.5 * math.Pow10(exponent-len(decimals))
 }
 
 // named returns the numbers of a file of name, value and unit, by name.

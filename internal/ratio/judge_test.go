@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/finding"
+	"tankside/internal/published"
 	"tankside/internal/ratio"
 	"tankside/internal/units"
 )
@@ -116,6 +117,7 @@ func TestALimitIsLoweredNeverRaised(t *testing.T) {
 
 // Thresholds: ISO 24801-3:2014 clause 11.3 (seen).
 func TestDemandingConditions(t *testing.T) {
+	bound := published.DemandingConditions(t)
 	vis := func(m float64) ratio.Conditions { return ratio.Conditions{Visibility: metres(m)} }
 	cur := func(x float64) ratio.Conditions {
 		s := units.Speed(x) * units.MetrePerSecond
@@ -133,13 +135,13 @@ func TestDemandingConditions(t *testing.T) {
 		demands  bool
 		fewerCap int // by the own book
 	}{
-		{"2 m are not below 2 m", vis(2), false, 6},
-		{"1.9 m", vis(1.9), true, 6},
+		{"the bound of visibility itself", vis(bound["visibility"].Bound), false, 6},
+		{"a little less", vis(bound["visibility"].Bound - 0.1), true, 6},
 		{"5 m are not below the centre's 5 m", vis(5), false, 8},
-		{"0.25 m/s are not above", cur(0.25), false, 8},
-		{"0.3 m/s", cur(0.3), true, 5},
-		{"10 °C are not below", temp(10), false, 8},
-		{"9 °C", temp(9), true, 8},
+		{"the bound of a current itself", cur(bound["current"].Bound), false, 8},
+		{"a little more", cur(bound["current"].Bound + 0.05), true, 5},
+		{"the bound of cold itself", temp(bound["temperature"].Bound), false, 8},
+		{"a degree colder", temp(bound["temperature"].Bound - 1), true, 8},
 		{"nothing measured", ratio.Conditions{}, false, 8},
 	} {
 		t.Run(c.name, func(t *testing.T) {

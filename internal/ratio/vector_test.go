@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/finding"
+	"tankside/internal/published"
 	"tankside/internal/ratio"
 	"tankside/internal/units"
 )
@@ -36,45 +37,21 @@ func metres(m float64) *units.Depth { d := units.Depth(m) * units.Metre; return 
 // What the sources allow, in the form in which instructors say it: students
 // over assistants, for one instructor.
 func TestFiguresOfTheSources(t *testing.T) {
-	const (
-		manuals    = "three training organisations' instructor manuals (seen)"
-		confined   = "two training organisations' instructor manuals (seen)"
-		wide       = "one training organisation's older instructor manual (seen)"
-		queensland = "Workplace Health and Safety Queensland, guidance film (seen)"
-		thailand   = "Thai ministry order in force since 22 April 2025 (seen)"
-		france     = "Code du sport, annex III-16a (seen)"
-		murcia     = "Murcia, regional order of June 2015 (seen)"
-		iso        = "ISO 24801-1:2014 clause 4, summary (seen)"
-	)
-	for _, c := range []struct {
-		book, source string
-		setting      ratio.Setting
-		level        ratio.Level
-		age          int
-		allowed      []int // students with 0, 1, 2 ... assistants
-	}{
-		{"general-open", manuals, ratio.Open, ratio.EntryLevel, 30, []int{8, 10, 12, 12, 12}},
-		{"general-confined", confined, ratio.Confined, ratio.EntryLevel, 30, []int{8, 10, 12, 12}},
-		{"general-confined-wide", wide, ratio.Confined, ratio.EntryLevel, 30, []int{10, 14, 18, 22}},
-		{"queensland-introductory", queensland, ratio.Open, ratio.Introductory, 30, []int{4, 6, 6, 6}},
-		{"thailand-2025", thailand, ratio.Open, ratio.Introductory, 30, []int{2, 2, 2}},
-		{"thailand-2025", thailand, ratio.Open, ratio.EntryLevel, 30, []int{4, 4, 4}},
-		{"thailand-2025", thailand, ratio.Open, ratio.Guided, 30, []int{4, 4}},
-		{"france", france, ratio.Open, ratio.Introductory, 30, []int{1, 1, 1}},
-		{"france", france, ratio.Open, ratio.EntryLevel, 30, []int{4, 4, 4}},
-		{"murcia-minors", murcia, ratio.Open, ratio.EntryLevel, 16, []int{2, 2}},
-		{"iso-24801-1", iso, ratio.Open, ratio.Supervised, 30, []int{4, 4}},
-	} {
-		t.Run(c.book+" "+string(c.level), func(t *testing.T) {
-			for assistants, n := range c.allowed {
-				v := ratio.Judge(books(t, c.book), group(c.setting, c.level, assistants, aged(n, c.age)...))
-				require.Equal(t, n, v.Places, c.source)
-				require.False(t, v.Findings.Forbids(), c.source)
-				require.Equal(t, c.book, v.Book)
+	for _, c := range published.Ratios(t) {
+		t.Run(c.Book+" "+c.Level, func(t *testing.T) {
+			allowed := func(students, assistants int) ratio.Verdict {
+				return ratio.Judge(books(t, c.Book),
+					group(ratio.Setting(c.Setting), ratio.Level(c.Level), assistants, aged(students, c.Age)...))
+			}
+			for assistants, n := range c.Places {
+				v := allowed(n, assistants)
+				require.Equal(t, n, v.Places, c.Source)
+				require.False(t, v.Findings.Forbids(), c.Source)
+				require.Equal(t, c.Book, v.Book)
 
-				v = ratio.Judge(books(t, c.book), group(c.setting, c.level, assistants, aged(n+1, c.age)...))
-				require.Equal(t, n, v.Places, c.source)
-				require.Len(t, v.Findings.Of(ratio.TooManyStudents), 1, c.source)
+				v = allowed(n+1, assistants)
+				require.Equal(t, n, v.Places, c.Source)
+				require.Len(t, v.Findings.Of(ratio.TooManyStudents), 1, c.Source)
 			}
 		})
 	}
@@ -182,25 +159,26 @@ func TestMurciaMinors(t *testing.T) {
 	}
 }
 
-// Code du sport, annex III-16a: first dives to 6 m, beginners to 20 m;
-// ISO 24801-1:2014 clause 4: 12 m (all seen).
+// Three of the sources name the depth to which their figure holds.
 func TestFiguresHoldToADepth(t *testing.T) {
-	for _, c := range []struct {
-		book  string
-		level ratio.Level
-		depth float64
-	}{{"france", ratio.Introductory, 6}, {"france", ratio.EntryLevel, 20}, {"iso-24801-1", ratio.Supervised, 12}} {
-		g := group(ratio.Open, c.level, 0, 30)
-		require.Len(t, ratio.Judge(books(t, c.book), g).Findings.Of(ratio.DepthNotKnown), 1)
-		g.Bottom = metres(c.depth)
-		require.Empty(t, ratio.Judge(books(t, c.book), g).Findings.Of(ratio.DepthNotKnown), "nobody gets deeper there")
-		g.Bottom = metres(c.depth + 0.1)
-		deeper := ratio.Judge(books(t, c.book), g)
-		require.Len(t, deeper.Findings.Of(ratio.DepthNotKnown), 1)
-		require.False(t, deeper.Findings.Forbids(), "a deep site is not a deep plan")
-		g.MaxDepth = metres(c.depth)
-		require.False(t, ratio.Judge(books(t, c.book), g).Findings.Forbids())
-		g.MaxDepth = metres(c.depth + 0.1)
-		require.Len(t, ratio.Judge(books(t, c.book), g).Findings.Of(ratio.TooDeep), 1)
+	checked := 0
+	for _, c := range published.Ratios(t) {
+		if c.DepthM == 0 {
+			continue
+		}
+		checked++
+		judge := func(g ratio.Group) finding.List { return ratio.Judge(books(t, c.Book), g).Findings }
+		g := group(ratio.Open, ratio.Level(c.Level), 0, c.Age)
+		require.Len(t, judge(g).Of(ratio.DepthNotKnown), 1)
+		g.Bottom = metres(c.DepthM)
+		require.Empty(t, judge(g).Of(ratio.DepthNotKnown), "nobody gets deeper there")
+		g.Bottom = metres(c.DepthM + 0.1)
+		require.Len(t, judge(g).Of(ratio.DepthNotKnown), 1)
+		require.False(t, judge(g).Forbids(), "a deep site is not a deep plan")
+		g.MaxDepth = metres(c.DepthM)
+		require.False(t, judge(g).Forbids())
+		g.MaxDepth = metres(c.DepthM + 0.1)
+		require.Len(t, judge(g).Of(ratio.TooDeep), 1)
 	}
+	require.Equal(t, 3, checked)
 }

@@ -8,19 +8,37 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"tankside/internal/published"
 	"tankside/internal/units"
 )
 
-// The figures are those of NIST Special Publication 811 (2008), appendix B.8,
-// to the digits printed there; 1 bar = 14.503773773 psi follows from them.
+// The definitions of the units; a psi is a pound by standard gravity on a square inch.
+func TestUnitsAreThoseOfTheirDefinitions(t *testing.T) {
+	of := published.Definitions(t)
+	pascals := of["lb"] * of["standard_gravity"] / (of["in"] * of["in"])
+	require.InEpsilon(t, pascals/of["bar"], float64(units.PSI), 1e-12)
+	require.InEpsilon(t, of["bar"]/pascals, units.Bar.In(units.UnitPSI), 1e-12)
+	require.InDelta(t, of["atm"]/of["bar"], float64(units.Atmosphere), 0)
+	require.InDelta(t, of["ft"], float64(units.Foot), 0)
+	require.InEpsilon(t, 1000*math.Pow(of["ft"], 3), float64(units.CubicFoot), 1e-12)
+	require.InEpsilon(t, of["ft"], float64(units.FootPerMinute), 1e-12)
+	require.InDelta(t, of["celsius_zero"], float64(units.Celsius(0)), 0)
+	require.InEpsilon(t, (68+of["fahrenheit_zero"])/1.8, float64(units.Fahrenheit(68)), 1e-12)
+}
+
+// NIST Special Publication 811 (2008), appendix B.8, to the digits printed there.
 func TestConversionsAgreeWithNIST(t *testing.T) {
-	require.InDelta(t, 14.503773773, units.Bar.In(units.UnitPSI), 1e-9)
-	require.InDelta(t, 6.894757e-2, float64(units.PSI), 1e-8)
-	require.InDelta(t, 1.01325, float64(units.Atmosphere), 0)
-	require.InDelta(t, 2.831685e-2, float64(units.CubicFoot)/1000, 1e-8)
-	require.InDelta(t, 0.3048, float64(units.Foot), 0)
-	require.InDelta(t, 293.15, float64(units.Fahrenheit(68)), 1e-9)
-	require.InDelta(t, 5.08e-3, float64(units.FootPerMinute)/60, 1e-9)
+	all := published.Conversions(t)
+	for from, got := range map[string]float64{
+		"psi":    float64(units.PSI) * 1e5,          // bar to pascals
+		"atm":    float64(units.Atmosphere) * 1e5,   // bar to pascals
+		"ft3":    float64(units.CubicFoot) / 1000,   // litres to cubic metres
+		"ft":     float64(units.Foot),               // metres
+		"ft/min": float64(units.FootPerMinute) / 60, // metres a minute to metres a second
+	} {
+		require.InDelta(t, all[from].Factor, got, all[from].Half, from)
+	}
+	require.Len(t, all, 5)
 }
 
 // Common practice: a reading is reported rounded down, to 100 psi or 10 bar; a
