@@ -24,8 +24,11 @@ func GroupTimes(t testing.TB) []GroupTime {
 	t.Helper()
 	const columns = "depth_fsw,group,min_bottom_time_min,max_bottom_time_min,is_no_stop_limit"
 	return rows(t, "usn7/9-7-long.csv", columns, func(r *record) GroupTime {
-		g := GroupTime{FSW: r.whole("depth_fsw"), Group: r.text("group"), Shortest: r.whole("min_bottom_time_min"),
-			Unending: r.maybe("max_bottom_time_min") == "", NoStopLimit: r.oneOf("is_no_stop_limit", "0", "1") == "1"}
+		g := GroupTime{
+			FSW: r.whole("depth_fsw"), Group: r.text("group"), Shortest: r.whole("min_bottom_time_min"),
+			Unending:    r.maybe("max_bottom_time_min") == "",
+			NoStopLimit: r.oneOf("is_no_stop_limit", "0", "1") == "1",
+		}
 		if !g.Unending {
 			g.Longest = r.whole("max_bottom_time_min")
 		}
@@ -70,9 +73,11 @@ type Ratio struct {
 func Ratios(t testing.TB) []Ratio {
 	t.Helper()
 	return rows(t, "ratios.csv", "book,setting,level,age,places,max_depth_m,source", func(r *record) Ratio {
-		return Ratio{Book: r.text("book"), Setting: r.oneOf("setting", "open", "confined"), Level: r.text("level"),
+		return Ratio{
+			Book: r.text("book"), Setting: r.oneOf("setting", "open", "confined"), Level: r.text("level"),
 			Age: r.whole("age"), Places: r.wholes("places"), DepthM: r.maybeNumber("max_depth_m"),
-			Source: r.text("source")}
+			Source: r.text("source"),
+		}
 	})
 }
 
