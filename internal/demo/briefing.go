@@ -6,20 +6,20 @@ import (
 	"strings"
 )
 
-// lowGasPressures are the low-gas pressures of the briefing of each session, in bar: higher for
-// a deeper site.
-var lowGasPressures = map[string]float64{"Pool 1": 60, "Pool 2": 60, "Evening pool": 60,
-	"Cove 1": 70, "Cove 2": 80}
-
 // briefing returns the body of a briefing for all participants of a session, given at an
 // instant.
 func (s *story) briefing(session, when string) object {
-	return object{"briefed_at": when, "convention": "tee_bar",
-		"check_every": object{"value": 2, "unit": "min"},
-		"pressures":   object{"start": bar(200), "turn": bar(120), "low": bar(lowGasPressures[session])},
-		"roles": []object{{"role": "lead", "person_id": s.people["Ines"]},
-			{"role": "last", "person_id": s.people["Rui"]},
-			{"role": "oxygen", "name": "the front desk"}, {"role": "radio", "name": "the front desk"}}}
+	b := s.scenario.briefing
+	var roles []object
+	for _, r := range b.Roles {
+		if r.Person != "" {
+			roles = append(roles, object{"role": r.Role, "person_id": s.people[r.Person]})
+		} else {
+			roles = append(roles, object{"role": r.Role, "name": r.Name})
+		}
+	}
+	return object{"briefed_at": when, "convention": b.Convention, "check_every": b.CheckEvery,
+		"pressures": object{"start": b.Start, "turn": b.Turn, "low": b.Low[session]}, "roles": roles}
 }
 
 // brief briefs a session and records that all but the named participants understood
@@ -32,7 +32,7 @@ func (s *story) brief(who, session, when string, but ...string) {
 func (s *story) briefWith(b object, who, session string, but ...string) answer {
 	var heard []object
 	for _, p := range s.must(who, get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
-		if !slices.Contains(but, strings.Fields(fmt.Sprint(p["person_name"]))[0]) {
+		if !slices.Contains(but, firstName(fmt.Sprint(p["person_name"]))) {
 			heard = append(heard, object{"person_id": p["person_id"], "how": "said_so"})
 		}
 	}
@@ -44,12 +44,12 @@ func (s *story) briefWith(b object, who, session string, but ...string) answer {
 // pressure: the session does not open with either.
 func (s *story) withoutLowGas(opening string) {
 	b := s.briefing("Cove 1", at(5, "07:17"))
-	b["pressures"] = object{"turn": bar(120)}
+	b["pressures"] = object{"turn": s.scenario.briefing.Turn}
 	s.briefWith(b, "Ines", "Cove 1", "Abel", "Kim")
 	s.refused("Ines", post, opening, object{}, 422, "planning.no_low_pressure_told",
 		"Ines briefs on the quay and forgets to say at which pressure to signal low on gas.")
 	b = s.briefing("Cove 1", at(5, "07:18"))
-	b["pressures"] = object{"turn": bar(120), "low": bar(30)}
+	b["pressures"] = object{"turn": s.scenario.briefing.Turn, "low": bar(30)}
 	a := s.briefWith(b, "Ines", "Cove 1", "Abel", "Kim")
 	s.expect(byRule(a.body, "gas.told_below_floor"), "nobody noticed that 30 bar is below the floor")
 	s.refused("Ines", post, opening, object{}, 422, "gas.told_below_ascent",
@@ -64,7 +64,7 @@ func (s *story) besideThePool() {
 	b := s.briefing("Pool 1", at(4, "07:50"))
 	var heard, people []object
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids["Pool 1"]+"/participants", nil).items() {
-		name, one := strings.Fields(fmt.Sprint(p["person_name"]))[0], object{"person_id": p["person_id"]}
+		name, one := firstName(fmt.Sprint(p["person_name"])), object{"person_id": p["person_id"]}
 		if name == "Quinn" {
 			one["knows"] = "digits_bar_tee_decompression"
 		}

@@ -17,23 +17,24 @@ import (
 // story plays the scenario and prints it. Where it cannot go on without a call that
 // failed, it panics with stuck, which play recovers.
 type story struct {
-	ctx    context.Context
-	out    io.Writer
-	base   string
-	centre uuid.UUID
-	people map[string]uuid.UUID // by first name
-	tokens map[string]string    // by first name
-	wrong  []string             // what did not happen as expected
-	ids    map[string]string    // the ids of other things, by name
-	ends   map[string]float64   // bar at the end of the next dive, where the story sets it, by first name
-	skills []skill
+	ctx      context.Context
+	out      io.Writer
+	base     string
+	scenario *scenario
+	centre   uuid.UUID
+	people   map[string]uuid.UUID // by first name
+	tokens   map[string]string    // by first name
+	wrong    []string             // what did not happen as expected
+	ids      map[string]string    // the ids of other things, by name
+	ends     map[string]float64   // bar at the end of the next dive, where the story sets it, by first name
+	skills   []skill
 }
 
 type storyStopped struct{ why string }
 
-func newStory(ctx context.Context, out io.Writer, base string) *story {
-	return &story{ctx: ctx, out: out, base: base, people: map[string]uuid.UUID{}, tokens: map[string]string{},
-		ids: map[string]string{}, ends: map[string]float64{}}
+func newStory(ctx context.Context, out io.Writer, base string, sc *scenario) *story {
+	return &story{ctx: ctx, out: out, base: base, scenario: sc, people: map[string]uuid.UUID{},
+		tokens: map[string]string{}, ids: map[string]string{}, ends: map[string]float64{}}
 }
 
 func (s *story) add(name string, id uuid.UUID, token string) {

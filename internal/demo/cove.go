@@ -3,7 +3,6 @@ package demo
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"github.com/google/uuid"
 )
@@ -20,18 +19,18 @@ func (s *story) openWater() {
 func (s *story) referral() {
 	s.chapter(at(4, "19:30"), "Friday evening: Ida arrives, with theory and pool skills done "+
 		"at another centre.")
-	id := s.must("Mara", post, "/v1/people", object{"name": "Ida Calloway", "birth_on": "1997-04-30",
+	r := s.scenario.referral
+	id := s.must("Mara", post, "/v1/people", object{"name": r.Name, "birth_on": r.BirthOn,
 		"roles": []string{"student"}}).id()
 	s.add("Ida", uuid.MustParse(id), "")
-	s.paper("Ida", "waiver", "valid", "2027-06-04", "")
-	s.paper("Ida", "medical", "nothing_flagged", "2027-06-04", "")
-	enrolment := s.must("Mara", post, "/v1/courses/"+s.ids["course"]+"/enrolments",
+	s.papers("Ida", "referred")
+	enrolment := s.must("Mara", post, "/v1/courses/"+s.ids["weekend"]+"/enrolments",
 		object{"person_id": id}).id()
 	s.ids["enrolment Ida"] = enrolment
 	credit := func(what, code string) {
 		s.must("Ines", post, "/v1/enrolments/"+enrolment+"/credits",
-			object{"what": what, "code": code, "done_at_centre": "Far Bank Divers", "done_by": "T. Oakes",
-				"done_on": "2027-04-18", "document": "referral letter of 20 April, seen"})
+			object{"what": what, "code": code, "done_at_centre": r.DoneAtCentre, "done_by": r.DoneBy,
+				"done_on": r.DoneOn, "document": r.Document})
 	}
 	for _, p := range s.must("Ines", get, "/v1/built-in-syllabuses", nil).items()[0]["theory"].([]any) {
 		credit("theory_part", fmt.Sprint(p.(object)["code"]))
@@ -39,7 +38,7 @@ func (s *story) referral() {
 	for _, k := range s.in("confined") {
 		credit("skill", k.code)
 	}
-	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements",
+	s.accepted("Mara", "/v1/courses/"+s.ids["weekend"]+"/placements",
 		s.place("red", []string{"Ida"}, "Cove 1"),
 		"Ines reads the referral letter and accepts the credits; Ida joins Rui's group on Saturday.")
 }
@@ -72,8 +71,7 @@ func (s *story) saturday() {
 	s.accepted("Ines", opening, object{},
 		"Kim sits out, the roll is called, everybody is briefed and found, "+
 			"and the session opens.")
-	s.shore("Cove 1", func() { s.dive("Cove 1", 1, at(5, "08:20"), 22, 9.5) },
-		func() { s.dive("Cove 1", 2, at(5, "10:00"), 24, 11) })
+	s.shore("Cove 1", func() { s.dive("Cove 1", 1) }, func() { s.dive("Cove 1", 2) })
 	s.rosa()
 	firstDay, _ := s.openSkills()
 	s.attempts("Ines", "Cove 1", at(5, "10:10"), "Cove 1 dive 2", s.inWater("Cove 1", "blue"), firstDay)
@@ -112,40 +110,49 @@ func (s *story) headCounts(opening string) {
 }
 
 // dive logs a dive of all participants who are in the water.
-func (s *story) dive(session string, number int, in string, minutes int, depth float64) {
-	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": later(in, minutes+5)})
-	dive := s.ids[fmt.Sprintf("%s dive %d", session, number)]
+func (s *story) dive(session string, number int) {
+	d, c := s.scenario.dive(session, number), s.scenario.cylinder
+	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": later(d.in, d.minutes+5)})
 	var starts, ends []object
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
 		if slices.Contains([]any{"absent", "sat_out"}, p["attendance"]) {
 			continue
 		}
-		deepest := depth
+		deepest := d.depth
 		if p["group_id"] == s.ids[session+" red"] {
-			deepest = min(depth, redDepth)
+			deepest = min(d.depth, s.minorsDepth())
 		}
 		start := newID()
-		// at half the depth
-		litres := breathingRate(fmt.Sprint(p["person_name"])) * (1 + deepest/20) * float64(minutes)
-		left, ok := s.ends[strings.Fields(fmt.Sprint(p["person_name"]))[0]]
-		if !ok {
-			left = float64(int(200 - litres/11.1))
-		}
-		starts = append(starts, object{"id": start, "participant_id": p["id"], "in_at": in,
-			"cylinder_size":   object{"value": 11.1, "unit": "L"},
-			"cylinder_rating": object{"value": 207, "unit": "bar"},
-			"start_pressure":  object{"value": 200, "unit": "bar"}})
-		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(in, minutes),
-			"depth":        object{"value": deepest, "unit": "m"},
-			"end_pressure": object{"value": left, "unit": "bar"}})
+		left := s.endPressure(firstName(fmt.Sprint(p["person_name"])), deepest, d.minutes)
+		starts = append(starts, object{"id": start, "participant_id": p["id"], "in_at": d.in,
+			"cylinder_size": c.WaterVolume, "cylinder_rating": c.WorkingPressure, "start_pressure": c.Start})
+		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(d.in, d.minutes),
+			"depth": metres(deepest), "end_pressure": bar(left)})
 	}
-	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/starts", object{"items": starts}))
-	s.recorded(s.must("Ines", post, "/v1/dives/"+dive+"/ends", object{"items": ends}))
+	path := "/v1/dives/" + s.diveID(session, number)
+	s.recorded(s.must("Ines", post, path+"/starts", object{"items": starts}))
+	s.recorded(s.must("Ines", post, path+"/ends", object{"items": ends}))
 	clear(s.ends)
 }
 
-// breathingRate returns a person's breathing rate, from 14 to 18 L/min.
-func breathingRate(name string) float64 { return float64(14 + len(name)%5) }
+// endPressure returns the pressure, in bar, with which a person ends a dive: where the story
+// does not set it, that of somebody who spends it at half the depth, by the ideal gas law.
+func (s *story) endPressure(first string, deepest float64, minutes int) float64 {
+	if left, ok := s.ends[first]; ok {
+		return left
+	}
+	rate, ok := s.scenario.breathing[first]
+	if !ok {
+		panic(storyStopped{"nothing is known of the breathing of " + first})
+	}
+	litres, c := rate*(1+deepest/20)*float64(minutes), s.scenario.cylinder
+	return float64(int(c.Start.Value - litres/c.WaterVolume.Value))
+}
+
+// diveID returns the id of a dive of a session.
+func (s *story) diveID(session string, number int) string {
+	return s.ids[fmt.Sprintf("%s dive %d", session, number)]
+}
 
 // openSkills returns the open-water skills of the first and of the second day.
 func (s *story) openSkills() (first, second []skill) {
@@ -165,7 +172,7 @@ func (s *story) inWater(session, group string) []string {
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
 		if p["role"] == "student" && p["group_id"] == s.ids[session+" "+group] &&
 			(p["attendance"] == "present" || p["attendance"] == "expected") {
-			out = append(out, strings.Fields(fmt.Sprint(p["person_name"]))[0])
+			out = append(out, firstName(fmt.Sprint(p["person_name"])))
 		}
 	}
 	return out
@@ -220,7 +227,7 @@ func (s *story) sunday() {
 		"It moves to Monday; papers, clashes and ratios are judged again for that day.")
 	red := "/v1/groups/" + s.ids["Cove 2 red"]
 	s.must("Rui", patch, red, object{"places_lowered": nil}, "If-Match", s.must("Rui", get, red, nil).etag)
-	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements",
+	s.accepted("Mara", "/v1/courses/"+s.ids["weekend"]+"/placements",
 		s.place("red", []string{"Ida"}, "Cove 2"),
 		"The forecast is calm: Rui takes his own limit back, and Ida joins him.")
 }
@@ -236,10 +243,10 @@ func (s *story) monday() {
 	s.accepted("Ines", opening, object{},
 		"Kim will do them next week; today she helps on the quay. The others are briefed, "+
 			"and the session opens.")
-	s.dive("Cove 2", 1, at(7, "08:20"), 22, 14)
-	s.logGasChecks("Cove 2", 1, at(7, "08:20"), 7)
-	s.gasWatch("Cove 2", 2, at(7, "10:00"), 22, 15.5)
-	s.dive("Cove 2", 2, at(7, "10:00"), 22, 15.5)
+	s.dive("Cove 2", 1)
+	s.logGasChecks("Ines", "misread")
+	s.gasWatch("Cove 2", 2)
+	s.dive("Cove 2", 2)
 	_, second := s.openSkills()
 	for _, g := range []struct{ who, group string }{{"Ines", "blue"}, {"Rui", "red"}} {
 		s.attempts(g.who, "Cove 2", at(7, "10:10"), "Cove 2 dive 2", s.inWater("Cove 2", g.group), second)

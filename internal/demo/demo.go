@@ -97,23 +97,40 @@ func listen(ctx context.Context, address string) (net.Listener, error) {
 
 // tell creates a new demo centre as the operator does, and plays the story.
 func tell(ctx context.Context, o Options, database, base string) (*story, error) {
+	sc, err := readScenario()
+	if err != nil {
+		return nil, err
+	}
 	db, err := pg.Open(ctx, database)
 	if err != nil {
 		return nil, err
 	}
 	defer db.Close()
-	centre, first, err := people.New(db).CreateCentre(ctx, people.NewCentre{
-		CentreSettings: people.CentreSettings{Name: "Kelp Point Diving", TimeZone: "Europe/Lisbon",
-			GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
-		Demo: true, Manager: "Mara Quill", ManagerBirthOn: time.Date(1979, 4, 2, 0, 0, 0, 0, time.UTC)})
-	if err != nil {
+	s := newStory(ctx, o.Out, base, sc)
+	if err := s.create(people.New(db)); err != nil {
 		return nil, err
 	}
-	s := newStory(ctx, o.Out, base)
-	s.centre = centre.ID
-	s.add("Mara", *first.PersonID, first.Secret)
 	if err := s.play(); err != nil {
 		return s, err
 	}
 	return s, s.verify(ctx, db)
+}
+
+// create creates the centre and its manager.
+func (s *story) create(service *people.Service) error {
+	c := s.scenario.centre
+	birth, err := time.Parse(time.DateOnly, c.Manager.BirthOn)
+	if err != nil {
+		return err
+	}
+	made, first, err := service.CreateCentre(s.ctx, people.NewCentre{
+		CentreSettings: people.CentreSettings{Name: c.Name, TimeZone: c.TimeZone, GaugeUnit: c.GaugeUnit,
+			AgeOfMajority: c.AgeOfMajority, RuleBooks: ratio.GeneralPractice()},
+		Demo: true, Manager: c.Manager.Name, ManagerBirthOn: birth})
+	if err != nil {
+		return err
+	}
+	s.centre = made.ID
+	s.add(firstName(c.Manager.Name), *first.PersonID, first.Secret)
+	return nil
 }

@@ -35,9 +35,9 @@ func (s *story) finish() {
 
 // table prints some columns of the course's progress.
 func (s *story) table() {
-	a := s.must("Mara", get, "/v1/courses/"+s.ids["course"]+"/progress", nil, "Accept", "text/csv")
+	a := s.must("Mara", get, "/v1/courses/"+s.ids["weekend"]+"/progress", nil, "Accept", "text/csv")
 	rows, err := csv.NewReader(strings.NewReader(a.text)).ReadAll()
-	if err != nil || len(rows) != len(everybody())+2 {
+	if err != nil || len(rows) != len(s.scenario.students)+2 {
 		s.fail("the progress table has %d rows: %v", len(rows), err)
 		return
 	}
@@ -116,7 +116,7 @@ func (s *story) invite(out io.Writer) {
 	fmt.Fprintf(out, "  curl -s -H 'Authorization: Bearer %s' %s/v1/people/%s/days/2027-06-05\n",
 		s.tokens["Ines"], s.base, s.people["Ines"])
 	fmt.Fprintf(out, "  curl -s -H 'Authorization: Bearer %s' -H 'Accept: "+
-		"text/csv' %s/v1/courses/%s/progress\n", s.tokens["Mara"], s.base, s.ids["course"])
+		"text/csv' %s/v1/courses/%s/progress\n", s.tokens["Mara"], s.base, s.ids["weekend"])
 	fmt.Fprintln(out, "\nCtrl-C stops the service and the database. The data stay; "+
 		"the next start plays a new centre beside this one.")
 }

@@ -35,11 +35,17 @@ func (s *story) redDivers() object {
 			p["attendance"]) {
 			continue
 		}
-		divers = append(divers, object{"participant_id": p["id"],
-			"cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"},
-				"working_pressure": bar(207)}, "start": bar(200)})
+		divers = append(divers, s.planDiver(p["id"]))
 	}
 	return object{"divers": divers}
+}
+
+// planDiver returns a participant as a diver of a gas plan, with the cylinder that everybody
+// has.
+func (s *story) planDiver(participant any) object {
+	c := s.scenario.cylinder
+	return object{"participant_id": participant, "start": c.Start,
+		"cylinder": object{"water_volume": c.WaterVolume, "working_pressure": c.WorkingPressure}}
 }
 
 // shortFill plays a cylinder with less gas in it: planned again, and accepted.
@@ -94,7 +100,7 @@ func (s *story) agreed(a answer) {
 	var lows []string
 	for _, p := range plan["people"].([]any) {
 		who := p.(object)
-		lows = append(lows, fmt.Sprintf("%s %s", strings.Fields(fmt.Sprint(who["name"]))[0],
+		lows = append(lows, fmt.Sprintf("%s %s", firstName(fmt.Sprint(who["name"])),
 			amount(who["low"])))
 	}
 	s.tell("✓", "To 9.5 m it stands. Low on gas at: %s; latest start of the ascent after %s.",

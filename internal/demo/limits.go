@@ -17,13 +17,9 @@ func (s *story) limits() {
 func (s *story) descents() {
 	s.chapter(at(7, "11:00"), "Monday noon: could Ines take the evening course's two hours at "+
 		"the pool as well?")
-	for _, x := range []struct {
-		name, from,
-		to string
-	}{{"Evening pool 2", "2027-06-07T17:00", "2027-06-07T18:00"},
-		{"Evening pool 3", "2027-06-07T19:00", "2027-06-07T20:00"}} {
-		s.session(x.name, "evenings", "confined", "pool", x.from, x.to)
-		s.group(x.name, "green", "Ines")
+	for _, title := range []string{"Evening pool 2", "Evening pool 3"} {
+		s.session("evenings", title)
+		s.group(title, "green", "Ines")
 	}
 	day := "/v1/people/" + s.people["Ines"].String() + "/days/2027-06-07/dives"
 	a := s.must("Mara", get, day, nil)
@@ -96,22 +92,4 @@ func (s *story) learned() {
 	}
 	s.expect(misread == 1, "%d readings of Nuno's gauge were left out as misread, not 1", misread)
 	s.note("One of the looks at his gauge was left out: the others contradict it.")
-}
-
-// looks logs gas checks of Nuno during a dive, with their depths; the fourth was
-// misread by 40 bar. The ideal gas law is used, as for the ends of dives in this story.
-func (s *story) logGasChecks(session string, number int, in string, depth float64) {
-	var checks []object
-	for i := range 5 {
-		minutes := 4 + 3*i
-		bar := 200 - breathingRate("Nuno Reis")/11.1*(1+depth/10)*float64(minutes)
-		if i == 3 {
-			bar -= 40
-		}
-		checks = append(checks, object{"id": newID(), "participant_id": s.participant(session, "Nuno"),
-			"dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)],
-			"depth":   object{"value": depth, "unit": "m"},
-			"reading": object{"value": float64(int(bar)), "unit": "bar"}, "witnessed_at": later(in, minutes)})
-	}
-	s.recorded(s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/gas-checks", object{"items": checks}))
 }

@@ -1,27 +1,41 @@
 package demo
 
-import (
-	"fmt"
-	"slices"
-)
+import "fmt"
 
-// session plans a session and keeps its id under a name.
-func (s *story) session(name, course, kind, site, from, to string, dives ...int) {
-	body := object{"kind": kind, "title": name, "starts_local": from, "ends_local": to}
-	if site != "" {
-		body["site_id"] = s.ids[site]
+// body returns a session as the API takes it.
+func (s *story) body(x session) object {
+	body := object{"kind": x.Kind, "title": x.Title, "starts_local": x.StartsLocal, "ends_local": x.EndsLocal}
+	if x.Site != "" {
+		body["site_id"] = s.ids[x.Site]
 	}
-	if len(dives) > 0 {
-		body["training_dives"] = dives
+	if len(x.TrainingDives) > 0 {
+		body["training_dives"] = x.TrainingDives
 	}
-	a := s.must("Mara", post, "/v1/courses/"+s.ids[course]+"/sessions", body)
-	s.ids[name] = a.id()
+	return body
+}
+
+// session plans a session of a course and keeps its id under its title.
+func (s *story) session(course, title string) {
+	a := s.must("Mara", post, "/v1/courses/"+s.ids[course]+"/sessions",
+		s.body(s.scenario.session(course, title)))
+	s.ids[title] = a.id()
 	if list, ok := a.body["dives"].([]any); ok {
 		for i, d := range list {
-			s.ids[fmt.Sprintf("%s dive %d", name, i+1)] = fmt.Sprint(d.(object)["id"])
+			s.ids[fmt.Sprintf("%s dive %d", title, i+1)] = fmt.Sprint(d.(object)["id"])
 		}
 	}
-	s.ids[name+" outing"] = fmt.Sprint(a.body["outing_id"])
+	s.ids[title+" outing"] = fmt.Sprint(a.body["outing_id"])
+}
+
+// course plans a course and keeps its id under its key.
+func (s *story) course(key string) {
+	c := s.scenario.courses[key]
+	body := object{"title": c.Title, "syllabus_id": s.ids["syllabus"], "starts_on": c.StartsOn,
+		"ends_on": c.EndsOn}
+	if c.Places > 0 {
+		body["places"] = c.Places
+	}
+	s.ids[key] = s.must("Mara", post, "/v1/courses", body).id()
 }
 
 // group opens a group of a session and keeps its id.
@@ -46,35 +60,29 @@ func (s *story) place(group string, students []string, sessions ...string) objec
 	return body
 }
 
-var weekend = []string{"Theory evening", "Pool 1", "Pool 2", "Cove 1", "Cove 2"}
-
 // plan sets up the course: sessions, groups, crew, placements, and what the rules
 // refuse.
 func (s *story) plan() {
 	s.chapter(at(1, "09:00"), "Mara plans the course: a theory evening, two pool sessions, "+
 		"two days at the cove.")
-	s.ids["course"] = s.must("Mara", post, "/v1/courses",
-		object{"title": "Weekend course, June", "syllabus_id": s.ids["syllabus"],
-			"starts_on": "2027-06-03", "ends_on": "2027-06-07", "places": 16}).id()
-	s.session("Theory evening", "course", "theory", "", "2027-06-03T18:00", "2027-06-03T21:00")
-	s.refused("Mara", post, "/v1/courses/"+s.ids["course"]+"/sessions",
-		object{"kind": "open", "title": "Cove 1", "site_id": s.ids["bay"],
-			"starts_local": "2027-06-05T09:00", "ends_local": "2027-06-05T12:30",
-			"training_dives": []int{1, 2}}, 422, "roster.session_out_of_order",
+	s.course("weekend")
+	s.session("weekend", "Theory evening")
+	s.refused("Mara", post, "/v1/courses/"+s.ids["weekend"]+"/sessions",
+		s.body(s.scenario.session("weekend", "Cove 1")), 422, "roster.session_out_of_order",
 		"She begins with the cove, before any pool session is planned.")
-	s.session("Pool 1", "course", "confined", "pool", "2027-06-04T09:00", "2027-06-04T12:00")
-	s.session("Pool 2", "course", "confined", "pool", "2027-06-04T13:30", "2027-06-04T16:30")
-	s.session("Cove 1", "course", "open", "bay", "2027-06-05T09:00", "2027-06-05T12:30", 1, 2)
-	s.session("Cove 2", "course", "open", "bay", "2027-06-06T09:00", "2027-06-06T12:30", 3, 4)
-	s.note("Five sessions, the two at the cove with two dives each.")
-	for _, x := range weekend {
-		s.group(x, "blue", "Ines")
+	for _, x := range s.scenario.courses["weekend"].Sessions[1:] {
+		s.session("weekend", x.Title)
 	}
-	for _, name := range slices.Concat(blue, late, red) {
-		s.ids["enrolment "+name] = s.must("Mara", post, "/v1/courses/"+s.ids["course"]+"/enrolments",
+	s.note("Five sessions, the two at the cove with two dives each.")
+	blue := s.scenario.group("blue")
+	for _, x := range s.scenario.courses["weekend"].Sessions {
+		s.group(x.Title, blue.Name, blue.Instructor)
+	}
+	for _, name := range s.scenario.students {
+		s.ids["enrolment "+name] = s.must("Mara", post, "/v1/courses/"+s.ids["weekend"]+"/enrolments",
 			object{"person_id": s.people[name]}).id()
 	}
-	s.accepted("Mara", "/v1/courses/"+s.ids["course"]+"/placements", s.place("blue", blue),
+	s.accepted("Mara", "/v1/courses/"+s.ids["weekend"]+"/placements", s.place("blue", blue.Students),
 		"Ines takes the blue group: eight students, placed in all five sessions in one go.")
 	s.moreStudents()
 	s.secondGroup()
@@ -82,15 +90,17 @@ func (s *story) plan() {
 
 // moreStudents plays the ninth student, and the assistant who makes room.
 func (s *story) moreStudents() {
-	placements := "/v1/courses/" + s.ids["course"] + "/placements"
-	s.refused("Mara", post, placements, s.place("blue", late[:1]), 422, "ratio.too_many_students",
+	placements := "/v1/courses/" + s.ids["weekend"] + "/placements"
+	blue := s.scenario.group("blue")
+	s.refused("Mara", post, placements, s.place("blue", blue.WithAssistant[:1]), 422, "ratio.too_many_students",
 		"Viktor would be the ninth.")
-	for _, x := range weekend[1:] {
-		s.must("Mara", post, "/v1/sessions/"+s.ids[x]+"/participants",
-			object{"role": "assistant", "person_id": s.people["Abel"], "group_id": s.ids[x+" blue"]})
+	for _, x := range s.scenario.courses["weekend"].Sessions[1:] {
+		s.must("Mara", post, "/v1/sessions/"+s.ids[x.Title]+"/participants",
+			object{"role": "assistant", "person_id": s.people[blue.Assistant],
+				"group_id": s.ids[x.Title+" blue"]})
 	}
 	s.note("Abel joins the blue group as an assistant, at the pool and at the cove.")
-	s.accepted("Mara", placements, s.place("blue", late),
+	s.accepted("Mara", placements, s.place("blue", blue.WithAssistant),
 		"Now there is room for Viktor, and for Kim: ten students with one assistant.")
 	s.refused("Mara", post, "/v1/sessions/"+s.ids["Cove 1"]+"/participants",
 		object{"role": "instructor", "person_id": s.people["Lars"], "group_id": s.ids["Cove 1 blue"]},
@@ -99,19 +109,19 @@ func (s *story) moreStudents() {
 
 // secondGroup plays Rui's group, who may not join it yet, and a swap.
 func (s *story) secondGroup() {
-	placements := "/v1/courses/" + s.ids["course"] + "/placements"
-	for _, x := range weekend {
-		s.group(x, "red", "Rui")
+	placements := "/v1/courses/" + s.ids["weekend"] + "/placements"
+	for _, x := range s.scenario.courses["weekend"].Sessions {
+		s.group(x.Title, "red", s.scenario.group("red").Instructor)
 	}
 	s.note("Rui opens a second group, red: his own students, his own ratio.")
 	s.refused("Mara", post, placements, s.place("red", []string{"Fay"}), 422, "roster.medical_flagged",
 		"Fay is to join it.")
-	s.paper("Fay", "medical", "physician_approved", "2027-06-01", "2028-05-31")
+	s.papers("Fay", "physician")
 	s.accepted("Mara", placements, s.place("red", []string{"Fay"}),
 		"Her physician's approval is on record; she is in.")
 	s.refused("Mara", post, placements, s.place("red", []string{"Minna"}), 422, "roster.minor_consent",
 		"Minna, who is fifteen, is to join it too.")
-	s.paper("Minna", "consent", "valid", "2027-06-01", "2028-01-16")
+	s.papers("Minna", "father")
 	s.accepted("Mara", placements, s.place("red", []string{"Minna"}), "Her father signs; she is in.")
 	s.otherCourse()
 	s.swap()
@@ -120,10 +130,8 @@ func (s *story) secondGroup() {
 // otherCourse plays Rui, who cannot be in two places, and an evening session that is
 // needed later.
 func (s *story) otherCourse() {
-	s.ids["evenings"] = s.must("Mara", post, "/v1/courses",
-		object{"title": "Evening course, June", "syllabus_id": s.ids["syllabus"],
-			"starts_on": "2027-06-04", "ends_on": "2027-06-25"}).id()
-	s.session("Evening pool", "evenings", "confined", "pool", "2027-06-04T15:00", "2027-06-04T17:00")
+	s.course("evenings")
+	s.session("evenings", "Evening pool")
 	s.refused("Mara", post, "/v1/sessions/"+s.ids["Evening pool"]+"/groups",
 		object{"name": "green", "instructor_id": s.people["Rui"]}, 422, "roster.double_booked",
 		"Mara wants Rui for the evening course too, on Friday at three.")

@@ -3,18 +3,22 @@ package demo
 import (
 	"fmt"
 	"slices"
-	"strings"
 )
 
-// everybody returns all students of the course.
-func everybody() []string { return slices.Concat(blue, late, red) }
+// blue returns all students of the blue group, red those of the red group.
+func (s *story) blue() []string {
+	g := s.scenario.group("blue")
+	return slices.Concat(g.Students, g.WithAssistant)
+}
 
-// call calls the roll of a session: all are present but those in otherwise.
+func (s *story) red() []string { return s.scenario.group("red").Students }
+
+// callRoll calls the roll of a session: all are present but those in otherwise.
 func (s *story) callRoll(who, session, when string, otherwise map[string]string) {
 	var items []object
 	for _, p := range s.must(who, get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
 		attendance := "present"
-		if a, ok := otherwise[strings.Fields(fmt.Sprint(p["person_name"]))[0]]; ok {
+		if a, ok := otherwise[firstName(fmt.Sprint(p["person_name"]))]; ok {
 			attendance = a
 		}
 		items = append(items, object{"id": newID(), "participant_id": p["id"], "attendance": attendance,
@@ -103,8 +107,8 @@ func (s *story) classroomAndPool() {
 	s.drills()
 	half := s.in("confined")
 	first, second := half[:len(half)/2], half[len(half)/2:]
-	s.attempts("Ines", "Pool 1", at(4, "09:30"), "", slices.Concat(blue, late), first)
-	s.attempts("Rui", "Pool 1", at(4, "09:30"), "", red, first)
+	s.attempts("Ines", "Pool 1", at(4, "09:30"), "", s.blue(), first)
+	s.attempts("Rui", "Pool 1", at(4, "09:30"), "", s.red(), first)
 	s.signingAtThePool(first)
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/close", object{"log_complete": true})
 	s.afternoon(second)
@@ -114,7 +118,7 @@ func (s *story) classroomAndPool() {
 // theory marks all parts; Sami has to try one again.
 func (s *story) theory() {
 	parts := s.must("Ines", get, "/v1/built-in-syllabuses", nil).items()[0]["theory"].([]any)
-	for _, name := range everybody() {
+	for _, name := range s.scenario.students {
 		for i, p := range parts {
 			percent := 88.0
 			if name == "Sami" && i == 0 {
@@ -134,22 +138,10 @@ func (s *story) theory() {
 
 // gas plays looking, reporting and understanding.
 func (s *story) gas() {
-	part := s.participant("Pool 1", "Quinn")
-	check := func(said int) answer {
-		return s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks",
-			object{"items": []object{{"id": newID(), "participant_id": part,
-				"reading":   object{"value": 1750, "unit": "psi"},
-				"signalled": object{"value": said, "unit": "psi"}, "witnessed_at": at(4, "09:10")}}})
-	}
-	s.recorded(check(1800))
-	s.recorded(check(1700))
-	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks",
-		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
-			"reading": object{"value": 187, "unit": "bar"}, "signalled": object{"value": 180, "unit": "bar"},
-			"witnessed_at": at(4, "09:12")}}})
+	s.logGasChecks("Ines", "reports")
 	var verdicts []string
 	for _, c := range s.must("Ines", get, "/v1/sessions/"+s.ids["Pool 1"]+"/gas-checks?participant_id="+
-		part, nil).items() {
+		s.participant("Pool 1", "Quinn"), nil).items() {
 		verdicts = append(verdicts, fmt.Sprint(c["verdict"]))
 	}
 	slices.Sort(verdicts)
@@ -199,12 +191,12 @@ func (s *story) signingAtThePool(first []skill) {
 		"syllabus.confined_first",
 		"Ines tries to sign Nuno's hover in open water, the day before the cove.")
 	s.failed(first[0])
-	r := s.must("Ines", post, path, object{"items": s.signOffItems("", blue, first[0])})
-	s.recorded(r)
+	blue := s.scenario.group("blue")
+	s.recorded(s.must("Ines", post, path, object{"items": s.signOffItems("", blue.Students, first[0])}))
 	s.tell("✓", "Ines signs %q for eight students in one call.", first[0].code)
-	s.sign("Ines", "Pool 1", "", late, first[0])
-	s.sign("Ines", "Pool 1", "", slices.Concat(blue, late), first[1:]...)
-	s.sign("Rui", "Pool 1", "", red, first...)
+	s.sign("Ines", "Pool 1", "", blue.WithAssistant, first[0])
+	s.sign("Ines", "Pool 1", "", s.blue(), first[1:]...)
+	s.sign("Rui", "Pool 1", "", s.red(), first...)
 	s.note("%d skills are signed for twelve students, each by who saw it.", len(first))
 }
 
@@ -228,12 +220,12 @@ func (s *story) afternoon(second []skill) {
 	s.brief("Ines", "Pool 2", at(4, "12:25"))
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 2"]+"/open", object{})
 	s.callRoll("Ines", "Pool 2", at(4, "12:34"), map[string]string{"Tomas": "absent"})
-	there := slices.DeleteFunc(slices.Concat(blue, late), func(n string) bool { return n == "Tomas" })
+	there := slices.DeleteFunc(s.blue(), func(n string) bool { return n == "Tomas" })
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "15:00")})
 	s.attempts("Ines", "Pool 2", at(4, "14:00"), "", there, second)
-	s.attempts("Rui", "Pool 2", at(4, "14:00"), "", red, second)
+	s.attempts("Rui", "Pool 2", at(4, "14:00"), "", s.red(), second)
 	s.sign("Ines", "Pool 2", "", there, second...)
-	s.sign("Rui", "Pool 2", "", red, second...)
+	s.sign("Rui", "Pool 2", "", s.red(), second...)
 	s.must("Ines", post, "/v1/sessions/"+s.ids["Pool 2"]+"/close", object{})
 	s.note("Roll call has him as absent. The others finish their pool skills.")
 }
@@ -250,7 +242,7 @@ func (s *story) makeUp(second []skill) {
 	s.callRoll("Lars", "Evening pool", at(4, "16:52"), nil)
 	s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": at(4, "18:50")})
 	s.withoutCoverage(second[0])
-	s.missedCheck(at(4, "18:10"))
+	s.missedCheck()
 	s.attempts("Lars", "Evening pool", at(4, "18:00"), "", []string{"Tomas"}, second[1:])
 	s.sign("Lars", "Evening pool", "", []string{"Tomas"}, second[1:]...)
 	s.must("Lars", post, "/v1/sessions/"+s.ids["Evening pool"]+"/close", object{})

@@ -1,26 +1,21 @@
 package demo
 
-import "fmt"
-
 // planOfRecord plans the gas of a group for a dive, longer than it will last, and
 // confirms the plan with the acceptances that it needs.
-func (s *story) planOfRecord(session string, number int, group string, minutes int, depth float64) answer {
+func (s *story) planOfRecord(d dive, group string) answer {
+	session := d.session
 	var divers []object
 	for _, p := range s.must("Ines", get, "/v1/sessions/"+s.ids[session]+"/participants", nil).items() {
 		if p["group_id"] == s.ids[session+" "+group] && p["attendance"] != "absent" &&
 			p["attendance"] != "sat_out" {
-			divers = append(divers, object{"participant_id": p["id"],
-				"start": object{"value": 200, "unit": "bar"},
-				"cylinder": object{"water_volume": object{"value": 11.1, "unit": "L"},
-					"working_pressure": object{"value": 207, "unit": "bar"}}})
+			divers = append(divers, s.planDiver(p["id"]))
 		}
 	}
 	plan := s.must("Ines", post, "/v1/sessions/"+s.ids[session]+"/plans",
-		object{"dive_id": s.ids[fmt.Sprintf("%s dive %d", session, number)],
+		object{"dive_id": s.diveID(d.session, d.number),
 			"group_id": s.ids[session+" "+group],
-			"dive": object{"depth": object{"value": depth, "unit": "m"},
-				"mean_depth":   object{"value": 9, "unit": "m"},
-				"planned_time": object{"value": minutes + 25, "unit": "min"}}, "divers": divers,
+			"dive": object{"depth": metres(d.depth), "mean_depth": metres(9),
+				"planned_time": minutes(float64(d.minutes + 25))}, "divers": divers,
 			"settings": object{"turn_rule": "halves"}}).id()
 	confirm := "/v1/plans/" + plan + "/confirm"
 	a := s.send("Ines", post, confirm, object{})
@@ -61,23 +56,24 @@ func (s *story) watched(session, name string) object {
 
 // gasWatch plays a student who comes to the turn pressure and then is low on gas; the
 // crew records what it sees when it sees it.
-func (s *story) gasWatch(session string, number int, in string, minutes int, depth float64) {
-	s.retold(session, s.planOfRecord(session, number, "blue", minutes, depth))
+func (s *story) gasWatch(session string, number int) {
+	d := s.scenario.dive(session, number)
+	s.retold(session, s.planOfRecord(d, "blue"))
 	part, dive, path := s.participant(session, watchedStudent),
-		s.ids[fmt.Sprintf("%s dive %d", session, number)], "/v1/sessions/"+s.ids[session]
-	look := func(after int, bar float64) {
-		s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": later(in, after+1)})
+		s.diveID(session, number), "/v1/sessions/"+s.ids[session]
+	look := func(after int, pressure float64) {
+		s.must("Mara", post, "/v1/centre/set-clock", object{"now_at": later(d.in, after+1)})
 		s.recorded(s.must("Ines", post, path+"/gas-checks",
 			object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive,
-				"depth":        object{"value": depth, "unit": "m"},
-				"reading":      object{"value": bar, "unit": "bar"},
-				"signalled":    object{"value": float64(int(bar/10) * 10), "unit": "bar"},
-				"witnessed_at": later(in, after)}}}))
+				"depth":        metres(d.depth),
+				"reading":      bar(pressure),
+				"signalled":    bar(float64(int(pressure/10) * 10)),
+				"witnessed_at": later(d.in, after)}}}))
 	}
 	respond := func(after int, what string) {
 		s.recorded(s.must("Ines", post, path+"/responses",
 			object{"items": []object{{"id": newID(), "participant_id": part, "dive_id": dive, "what": what,
-				"witnessed_at": later(in, after)}}}))
+				"witnessed_at": later(d.in, after)}}}))
 	}
 	look(3, 185)
 	turn, low := s.planned(session, watchedStudent)
@@ -91,9 +87,8 @@ func (s *story) gasWatch(session string, number int, in string, minutes int, dep
 	s.expect(s.watched(session, watchedStudent)["open_response"] == nil,
 		"the group turned, and the watch still expects it to")
 	look(17, low)
-	d := s.watched(session, watchedStudent)
-	s.expect(d["open_response"] == "signalled_low", "low on gas, and the watch expects %v",
-		d["open_response"])
+	expected := s.watched(session, watchedStudent)["open_response"]
+	s.expect(expected == "signalled_low", "low on gas, and the watch expects %v", expected)
 	respond(17, "signalled_low")
 	respond(18, "ascent_begun")
 	s.expect(s.watched(session, watchedStudent)["open_response"] == nil,
@@ -121,19 +116,14 @@ func (s *story) retold(session string, confirmed answer) {
 
 // missedCheck plays a gas check of Tomas that nobody made: it is found once Lars
 // reports that his log is complete, and not before.
-func (s *story) missedCheck(in string) {
-	path, dive, part, start := "/v1/sessions/"+s.ids["Evening pool"], s.ids["Evening pool dive 1"],
+func (s *story) missedCheck() {
+	in := at(4, "18:10")
+	path, dive, part, start := "/v1/sessions/"+s.ids["Evening pool"], s.diveID("Evening pool", 1),
 		s.participant("Evening pool", "Tomas"), newID()
-	var looks []object
-	for _, m := range []int{2, 4, 8, 10} {
-		looks = append(looks, object{"id": newID(), "participant_id": part, "dive_id": dive,
-			"reading": bar(float64(200 - 2*m)), "signalled": bar(float64((200 - 2*m) / 10 * 10)),
-			"witnessed_at": later(in, m)})
-	}
 	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/starts",
 		object{"items": []object{{"id": start, "participant_id": part, "in_at": in,
-			"start_pressure": bar(200)}}}))
-	s.recorded(s.must("Lars", post, path+"/gas-checks", object{"items": looks}))
+			"start_pressure": s.scenario.cylinder.Start}}}))
+	s.logGasChecks("Lars", "missed check")
 	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/ends",
 		object{"items": []object{{"id": newID(), "start_id": start, "out_at": later(in, 12)}}}))
 	log := func() object {
@@ -151,6 +141,31 @@ func (s *story) missedCheck(in string) {
 	s.tell("!", "A look at the gas every two minutes was agreed. Lars says that his log is complete, "+
 		"and the one that he missed is found.")
 	s.why(log(), "signal.check_gap")
+}
+
+// logGasChecks logs the gas checks of a step of the story.
+func (s *story) logGasChecks(who, step string) {
+	var session string
+	var checks []object
+	for _, c := range s.scenario.checks {
+		if c.step != step {
+			continue
+		}
+		session = c.session
+		check := object{"id": newID(), "participant_id": s.participant(c.session, c.person),
+			"reading": c.reading, "witnessed_at": c.at}
+		if c.dive > 0 {
+			check["dive_id"] = s.diveID(c.session, c.dive)
+		}
+		if c.depth != nil {
+			check["depth"] = c.depth
+		}
+		if c.signalled != nil {
+			check["signalled"] = c.signalled
+		}
+		checks = append(checks, check)
+	}
+	s.recorded(s.must(who, post, "/v1/sessions/"+s.ids[session]+"/gas-checks", object{"items": checks}))
 }
 
 // watchedStudent is the student who becomes low on gas in the story.
