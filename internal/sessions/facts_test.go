@@ -215,7 +215,7 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 func TestACallThatNamesNobodyIsRefusedAlone(t *testing.T) {
 	w := newWeekend(t, 1)
 	p := w.part(t, w.instructor)
-	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.Call{
+	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{
 		{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen},
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen},
 	})
