@@ -1,4 +1,10 @@
 REVOKE SELECT ON schema_migrations FROM tankside_app;
+DROP VIEW people_centre;
+DROP TABLE position_epoch;
+DROP FUNCTION app_cluster();
 DROP FUNCTION app_now();
+DROP TABLE centre;
+DROP FUNCTION touch();
+DROP PROCEDURE bind_to_centre(regclass, text);
 DROP FUNCTION app_centre();
 DROP EXTENSION btree_gist;

@@ -1,6 +1,4 @@
--- Takes away what 000002_people.up.sql made, with all people and tokens in it.
-DROP VIEW people_centre, people_unfit, people_paper, people_lock, people_person;
-CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz LANGUAGE sql VOLATILE PARALLEL SAFE RETURN clock_timestamp();
-DROP TABLE token, unfit_lift, unfit_mark, paper_void, paper, person_role, person, centre;
-DROP FUNCTION touch();
-DROP PROCEDURE bind_to_centre(regclass, text);
+-- Takes away all people with their papers and tokens, which cannot be made again: only for
+-- a database that holds nothing worth keeping.
+DROP VIEW people_unfit, people_paper, people_correction, people_lock, people_person;
+DROP TABLE ticket, token, unfit_lift, unfit_mark, paper_void, paper, person_correction, person_role, person;

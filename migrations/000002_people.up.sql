@@ -1,47 +1,5 @@
--- People: centres, people with their roles and papers, marks of unfitness, tokens.
--- The centre itself is a row with its own boundary: centre_id is its key.
-
--- bind_to_centre puts a table behind the centre's boundary and grants the
--- service what it may do there. Every later table is bound by it.
-CREATE PROCEDURE bind_to_centre(t regclass, may text) LANGUAGE plpgsql AS $$
-BEGIN
-    EXECUTE format('ALTER TABLE %s ENABLE ROW LEVEL SECURITY', t);
-    EXECUTE format('CREATE POLICY centre_only ON %s USING (centre_id = app_centre()) WITH CHECK (centre_id = app_centre())', t);
-    EXECUTE format('GRANT %s ON %s TO tankside_app', may, t);
-END $$;
-
--- touch notes the transaction that changed a row last, so that a list can be
--- read from where the last reading was complete (updated_since).
-CREATE FUNCTION touch() RETURNS trigger LANGUAGE plpgsql AS $$
-BEGIN
-    NEW.touched := pg_current_xact_id()::text::bigint;
-    RETURN NEW;
-END $$;
-
-CREATE TABLE centre (
-    centre_id       uuid PRIMARY KEY,
-    name            text NOT NULL CHECK (length(name) BETWEEN 1 AND 200),
-    time_zone       text NOT NULL,
-    gauge_unit      text NOT NULL CHECK (gauge_unit IN ('bar', 'psi')),
-    age_of_majority integer NOT NULL CHECK (age_of_majority BETWEEN 12 AND 25),
-    rule_books      text[] NOT NULL,              -- ids of the built-in ratio books that apply here
-    own_book        jsonb,                        -- the centre's own ratio book, null when it has none
-    crew_papers     text[] NOT NULL,              -- kinds of paper that crew must hold on the day
-    student_papers  text[] NOT NULL,              -- kinds of paper that a student must hold to get into the water
-    medical_months  integer NOT NULL CHECK (medical_months BETWEEN 1 AND 60),
-    demo            boolean NOT NULL DEFAULT false,
-    clock_offset    interval NOT NULL DEFAULT '0', -- moves "now"; only in demo centres
-    version         bigint NOT NULL DEFAULT 1,
-    created_at      timestamptz NOT NULL,
-    updated_at      timestamptz NOT NULL,
-    CONSTRAINT centre_clock_only_in_demo CHECK (demo OR clock_offset = '0')
-);
-CALL bind_to_centre('centre', 'SELECT, INSERT, UPDATE');
-
--- From here on "now" is the centre's own: a demo centre's clock may be set.
-CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz
-    LANGUAGE sql VOLATILE PARALLEL SAFE
-    RETURN clock_timestamp() + coalesce((SELECT clock_offset FROM centre WHERE centre_id = app_centre()), '0');
+-- People and access: people with their roles, what was corrected about them, their papers
+-- and marks of unfitness; the tokens and tickets by which callers are recognised.
 
 CREATE TABLE person (
     centre_id          uuid NOT NULL REFERENCES centre,
@@ -76,27 +34,53 @@ CREATE TABLE person_role (
 );
 CALL bind_to_centre('person_role', 'SELECT, INSERT, DELETE');
 
+-- A changed name or birth date keeps the old one, who changed it, when and why, so that a
+-- certificate cannot change its owner in silence.
+CREATE TABLE person_correction (
+    centre_id    uuid NOT NULL,
+    id           uuid NOT NULL,
+    person_id    uuid NOT NULL,
+    member       text NOT NULL CHECK (member IN ('name', 'birth_on')),
+    before       text NOT NULL,
+    after        text NOT NULL,
+    reason       text NOT NULL CHECK (length(reason) BETWEEN 1 AND 2000),
+    corrected_by uuid NOT NULL,
+    corrected_at timestamptz NOT NULL,
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, person_id) REFERENCES person,
+    FOREIGN KEY (centre_id, corrected_by) REFERENCES person
+);
+CREATE INDEX person_correction_of_person ON person_correction (centre_id, person_id, corrected_at, id);
+CALL bind_to_centre('person_correction', 'SELECT, INSERT');
+
 -- A paper is an outcome and dates, never what it says: no answers of a medical
--- questionnaire are kept.
+-- questionnaire are kept. Where nobody else of a centre may record the papers of its only
+-- instructor, the operator of the service does, with a command, and names who saw them:
+-- then nobody of the staff stands for having seen or recorded it.
 CREATE TABLE paper (
-    centre_id   uuid NOT NULL,
-    id          uuid NOT NULL,
-    person_id   uuid NOT NULL,
-    kind        text NOT NULL CHECK (kind IN ('medical', 'consent', 'waiver', 'teaching_status', 'first_aid', 'oxygen_provider', 'insurance')),
-    outcome     text NOT NULL CHECK (outcome IN ('valid', 'nothing_flagged', 'physician_needed', 'physician_approved', 'physician_refused')),
-    issued_on   date NOT NULL,
-    valid_until date,
-    seen_by     uuid NOT NULL,
-    reference   text,
-    body_digest bytea NOT NULL,
-    recorded_at timestamptz NOT NULL,
-    recorded_by uuid NOT NULL,
+    centre_id    uuid NOT NULL,
+    id           uuid NOT NULL,
+    person_id    uuid NOT NULL,
+    kind         text NOT NULL CHECK (kind IN ('medical', 'consent', 'waiver', 'teaching_status',
+        'first_aid', 'oxygen_provider', 'insurance')),
+    outcome      text NOT NULL CHECK (outcome IN ('valid', 'nothing_flagged', 'physician_needed',
+        'physician_approved', 'physician_refused')),
+    issued_on    date NOT NULL,
+    valid_until  date,
+    seen_by      uuid,          -- null: recorded by the operator
+    seen_by_name text,          -- of a paper that the operator recorded
+    reference    text,
+    body_digest  bytea NOT NULL,
+    recorded_at  timestamptz NOT NULL,
+    recorded_by  uuid,          -- null: the operator
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, person_id) REFERENCES person,
     FOREIGN KEY (centre_id, seen_by) REFERENCES person,
     FOREIGN KEY (centre_id, recorded_by) REFERENCES person,
     CONSTRAINT paper_outcome_of_kind CHECK ((kind = 'medical') = (outcome <> 'valid')),
-    CONSTRAINT paper_ends_after_issue CHECK (valid_until IS NULL OR valid_until >= issued_on)
+    CONSTRAINT paper_ends_after_issue CHECK (valid_until IS NULL OR valid_until >= issued_on),
+    CONSTRAINT paper_seen_by_somebody CHECK (
+        (seen_by IS NULL) = (seen_by_name IS NOT NULL) AND (seen_by IS NULL) = (recorded_by IS NULL))
 );
 CREATE INDEX paper_of_person ON paper (centre_id, person_id, kind, issued_on);
 CALL bind_to_centre('paper', 'SELECT, INSERT');
@@ -162,29 +146,69 @@ CREATE TABLE token (
     CONSTRAINT token_of_one CHECK ((person_id IS NULL) <> (program IS NULL)),
     CONSTRAINT token_hash_once UNIQUE (centre_id, hash)
 );
+CREATE INDEX token_by_issue ON token (centre_id, issued_at, id);
+CREATE INDEX token_of_person ON token (centre_id, person_id);
 CALL bind_to_centre('token', 'SELECT, INSERT, UPDATE');
 
--- What other features may know of people.
+-- A ticket lets a browser open one address that it cannot send a header to. It stands for
+-- the token that asked for it, for a short time by the real clock. Its secret is kept as
+-- its SHA-256 only. It opens its address a limited number of times: a sheet once, a stream
+-- a few times, since a browser reconnects.
+CREATE TABLE ticket (
+    centre_id  uuid NOT NULL,
+    hash       bytea NOT NULL,
+    token_id   uuid NOT NULL,
+    address    text NOT NULL CHECK (length(address) BETWEEN 1 AND 4000), -- path and sorted query
+    issued_at  timestamptz NOT NULL,
+    expires_at timestamptz NOT NULL,
+    opens_left integer NOT NULL DEFAULT 1 CHECK (opens_left >= 0),
+    PRIMARY KEY (centre_id, hash),
+    FOREIGN KEY (centre_id, token_id) REFERENCES token
+);
+CREATE INDEX ticket_by_expiry ON ticket (centre_id, expires_at);
+CALL bind_to_centre('ticket', 'SELECT, INSERT, DELETE');
+GRANT UPDATE (opens_left) ON ticket TO tankside_app;
+
+-- What others may know of people.
 CREATE VIEW people_person WITH (security_invoker) AS
-SELECT p.centre_id, p.id, p.name, p.birth_on, p.gauge_unit,
-       ARRAY(SELECT r.role FROM person_role r WHERE r.centre_id = p.centre_id AND r.person_id = p.id ORDER BY r.role) AS roles
+SELECT
+    p.centre_id, p.id, p.name, p.birth_on, p.gauge_unit,
+    ARRAY(
+        SELECT r.role
+        FROM person_role r
+        WHERE r.centre_id = p.centre_id AND r.person_id = p.id
+        ORDER BY r.role) AS roles
 FROM person p;
 
-CREATE VIEW people_lock WITH (security_invoker) AS SELECT centre_id, id FROM person;
+CREATE VIEW people_lock WITH (security_invoker) AS
+SELECT centre_id, id
+FROM person;
 
+CREATE VIEW people_correction WITH (security_invoker) AS
+SELECT
+    c.centre_id, c.id, c.person_id, c.member, c.before, c.after, c.reason,
+    c.corrected_by, c.corrected_at, n.name AS corrected_name
+FROM person_correction c
+JOIN person n ON n.centre_id = c.centre_id AND n.id = c.corrected_by;
+
+-- Papers that stand.
 CREATE VIEW people_paper WITH (security_invoker) AS
 SELECT p.centre_id, p.id, p.person_id, p.kind, p.outcome, p.issued_on, p.valid_until
 FROM paper p
-WHERE NOT EXISTS (SELECT 1 FROM paper_void v WHERE v.centre_id = p.centre_id AND v.paper_id = p.id);
+WHERE NOT EXISTS (
+    SELECT 1
+    FROM paper_void v
+    WHERE v.centre_id = p.centre_id AND v.paper_id = p.id);
 
+-- Marks of unfitness that stand.
 CREATE VIEW people_unfit WITH (security_invoker) AS
 SELECT m.centre_id, m.id, m.person_id, m.on_day, m.marked_by
 FROM unfit_mark m
-WHERE NOT EXISTS (SELECT 1 FROM unfit_lift l WHERE l.centre_id = m.centre_id AND l.mark_id = m.id);
+WHERE NOT EXISTS (
+    SELECT 1
+    FROM unfit_lift l
+    WHERE l.centre_id = m.centre_id AND l.mark_id = m.id);
 
-CREATE VIEW people_centre WITH (security_invoker) AS
-SELECT centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, own_book, crew_papers, student_papers, medical_months, version
-FROM centre;
-
-GRANT SELECT ON people_person, people_paper, people_unfit, people_centre TO tankside_app;
-GRANT SELECT, UPDATE ON people_lock TO tankside_app; -- UPDATE only to lock a row; nothing is changed through it
+GRANT SELECT ON people_person, people_correction, people_paper, people_unfit TO tankside_app;
+-- UPDATE only to lock a row; nothing is changed through it.
+GRANT SELECT, UPDATE ON people_lock TO tankside_app;

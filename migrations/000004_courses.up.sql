@@ -10,8 +10,8 @@ CREATE TABLE site (
     max_depth_unit  text NOT NULL CHECK (max_depth_unit IN ('m', 'ft')),
     altitude_value  numeric(7,2) NOT NULL DEFAULT 0,
     altitude_unit   text NOT NULL DEFAULT 'm' CHECK (altitude_unit IN ('m', 'ft')),
-    time_zone       text,           -- the centre's when null
-    emergency       text NOT NULL,  -- who to call, where oxygen and the radio are
+    time_zone       text,          -- the centre's when null
+    emergency       text NOT NULL, -- who to call, where oxygen and the radio are
     body_digest     bytea NOT NULL,
     version         bigint NOT NULL DEFAULT 1,
     created_at      timestamptz NOT NULL,
@@ -27,8 +27,8 @@ CREATE TABLE syllabus (
     centre_id   uuid NOT NULL REFERENCES centre,
     id          uuid NOT NULL,
     title       text NOT NULL CHECK (length(title) BETWEEN 1 AND 200),
-    copied_from text,               -- a built-in syllabus, or "<id>/<number>" of another
-    newest      integer NOT NULL,   -- the number of the newest version
+    copied_from text,             -- a built-in syllabus, or "<id>/<number>" of another
+    newest      integer NOT NULL, -- the number of the newest version
     body_digest bytea NOT NULL,
     version     bigint NOT NULL DEFAULT 1,
     created_at  timestamptz NOT NULL,
@@ -38,11 +38,14 @@ CREATE TABLE syllabus (
 CREATE INDEX syllabus_by_title ON syllabus (centre_id, title, id);
 CALL bind_to_centre('syllabus', 'SELECT, INSERT, UPDATE');
 
--- A version never changes: a running course keeps the one it started with.
+-- A version never changes: a running course keeps the one it started with. Its id, which
+-- the caller may choose, tells a request that is sent again from the wish to teach an
+-- earlier content again.
 CREATE TABLE syllabus_version (
     centre_id   uuid NOT NULL,
     syllabus_id uuid NOT NULL,
     number      integer NOT NULL CHECK (number > 0),
+    id          uuid NOT NULL DEFAULT gen_random_uuid(),
     content     jsonb NOT NULL,
     level       text NOT NULL,
     note        text,
@@ -53,6 +56,7 @@ CREATE TABLE syllabus_version (
     FOREIGN KEY (centre_id, syllabus_id) REFERENCES syllabus,
     FOREIGN KEY (centre_id, made_by) REFERENCES person
 );
+CREATE UNIQUE INDEX syllabus_version_id ON syllabus_version (centre_id, id);
 CALL bind_to_centre('syllabus_version', 'SELECT, INSERT');
 
 CREATE TABLE course (
@@ -63,7 +67,7 @@ CREATE TABLE course (
     syllabus_number integer NOT NULL,
     starts_on       date NOT NULL,
     ends_on         date NOT NULL,
-    places          integer CHECK (places > 0), -- how many may be enrolled and active; null: no limit but the ratios
+    places          integer CHECK (places > 0), -- active enrolments at most; null: no limit but the ratios
     state           text NOT NULL DEFAULT 'open' CHECK (state IN ('open', 'cancelled', 'closed')),
     state_reason    text,
     external_refs   jsonb NOT NULL DEFAULT '{}',
@@ -86,7 +90,8 @@ CREATE TABLE enrolment (
     id           uuid NOT NULL,
     course_id    uuid NOT NULL,
     person_id    uuid NOT NULL,
-    state        text NOT NULL CHECK (state IN ('waiting', 'active', 'withdrawn', 'transferred', 'completed')),
+    state        text NOT NULL
+        CHECK (state IN ('waiting', 'active', 'withdrawn', 'transferred', 'completed')),
     state_reason text,
     body_digest  bytea NOT NULL,
     version      bigint NOT NULL DEFAULT 1,
@@ -97,27 +102,41 @@ CREATE TABLE enrolment (
     FOREIGN KEY (centre_id, course_id) REFERENCES course,
     FOREIGN KEY (centre_id, person_id) REFERENCES person
 );
-CREATE UNIQUE INDEX enrolment_once ON enrolment (centre_id, course_id, person_id) WHERE state IN ('waiting', 'active', 'completed');
-CREATE INDEX enrolment_of_person ON enrolment (centre_id, person_id, id);
+CREATE UNIQUE INDEX enrolment_once ON enrolment (centre_id, course_id, person_id)
+    WHERE state IN ('waiting', 'active', 'completed');
+CREATE INDEX enrolment_by_creation ON enrolment (centre_id, created_at, id);
 CREATE INDEX enrolment_by_touch ON enrolment (centre_id, touched, id);
+CREATE INDEX enrolment_of_course ON enrolment (centre_id, course_id, created_at, id);
+CREATE INDEX enrolment_of_person ON enrolment (centre_id, person_id, id);
 CREATE TRIGGER enrolment_touch BEFORE UPDATE ON enrolment FOR EACH ROW EXECUTE FUNCTION touch();
 CALL bind_to_centre('enrolment', 'SELECT, INSERT, UPDATE');
 
--- What other features may know of courses.
+-- What others may know of courses.
 CREATE VIEW courses_site WITH (security_invoker) AS
-SELECT centre_id, id, name, kind, water, max_depth_value, max_depth_unit, altitude_value, altitude_unit, time_zone, emergency FROM site;
+SELECT
+    centre_id, id, name, kind, water, max_depth_value, max_depth_unit, altitude_value, altitude_unit,
+    time_zone, emergency
+FROM site;
 
 CREATE VIEW courses_syllabus WITH (security_invoker) AS
-SELECT centre_id, syllabus_id, number, content, level FROM syllabus_version;
+SELECT centre_id, syllabus_id, number, content, level
+FROM syllabus_version;
 
 CREATE VIEW courses_course WITH (security_invoker) AS
-SELECT c.centre_id, c.id, c.title, c.syllabus_id, c.syllabus_number, c.starts_on, c.ends_on, c.state, v.level
-FROM course c JOIN syllabus_version v ON v.centre_id = c.centre_id AND v.syllabus_id = c.syllabus_id AND v.number = c.syllabus_number;
+SELECT
+    c.centre_id, c.id, c.title, c.syllabus_id, c.syllabus_number, c.starts_on, c.ends_on, c.state, v.level
+FROM course c
+JOIN syllabus_version v
+    ON v.centre_id = c.centre_id AND v.syllabus_id = c.syllabus_id AND v.number = c.syllabus_number;
 
-CREATE VIEW courses_lock WITH (security_invoker) AS SELECT centre_id, id FROM course;
+CREATE VIEW courses_lock WITH (security_invoker) AS
+SELECT centre_id, id
+FROM course;
 
 CREATE VIEW courses_enrolment WITH (security_invoker) AS
-SELECT centre_id, id, course_id, person_id, state, version, created_at FROM enrolment;
+SELECT centre_id, id, course_id, person_id, state, version, created_at
+FROM enrolment;
 
 GRANT SELECT ON courses_site, courses_syllabus, courses_course TO tankside_app;
-GRANT SELECT, UPDATE ON courses_enrolment, courses_lock TO tankside_app; -- UPDATE only to lock a row; nothing is changed through it
+-- UPDATE only to lock a row; nothing is changed through it.
+GRANT SELECT, UPDATE ON courses_enrolment, courses_lock TO tankside_app;

@@ -1,4 +1,5 @@
--- Sessions: outings, sessions, groups with their clearance, participants.
+-- Sessions and outings: outings with who goes along, sessions with their dives, groups with
+-- their clearance, participants.
 
 CREATE TABLE outing (
     centre_id   uuid NOT NULL REFERENCES centre,
@@ -32,6 +33,9 @@ CREATE TABLE outing_guest (
 CREATE INDEX outing_guest_of_outing ON outing_guest (centre_id, outing_id);
 CALL bind_to_centre('outing_guest', 'SELECT, INSERT, UPDATE');
 
+-- A session that ends before its planned end books its people no longer than it was held:
+-- they may be placed elsewhere afterwards. What it was planned for stays in starts_at and
+-- ends_at.
 CREATE TABLE session (
     centre_id        uuid NOT NULL REFERENCES centre,
     id               uuid NOT NULL,
@@ -39,23 +43,27 @@ CREATE TABLE session (
     kind             text NOT NULL CHECK (kind IN ('theory', 'confined', 'open')),
     title            text NOT NULL CHECK (length(title) BETWEEN 1 AND 200),
     site_id          uuid,
-    outing_id        uuid,                 -- of a water session, always
+    outing_id        uuid,               -- of a water session, always
     starts_local     timestamp NOT NULL,
     ends_local       timestamp NOT NULL,
     time_zone        text NOT NULL,
     starts_at        timestamptz NOT NULL,
     ends_at          timestamptz NOT NULL,
-    during           tstzrange NOT NULL,
-    on_day           date NOT NULL,        -- the day of starts_local: ages and papers are judged on it
-    state            text NOT NULL DEFAULT 'planned' CHECK (state IN ('planned', 'under_way', 'closed', 'cancelled', 'abandoned')),
+    during           tstzrange NOT NULL, -- for which it books its people
+    on_day           date NOT NULL,      -- the day of starts_local: ages and papers are judged on it
+    state            text NOT NULL DEFAULT 'planned'
+        CHECK (state IN ('planned', 'under_way', 'closed', 'cancelled', 'abandoned')),
     state_reason     text,
     opened_at        timestamptz,
     ended_at         timestamptz,
-    log_complete     boolean NOT NULL DEFAULT false, -- only then may lateness be judged
+    log_complete     boolean NOT NULL DEFAULT false,      -- only then may lateness be judged
     places_lowered   integer CHECK (places_lowered >= 0), -- by the instructor, for every group; never raises
-    visibility_value numeric(7,2), visibility_unit text CHECK (visibility_unit IN ('m', 'ft')),
-    current_value    numeric(7,2), current_unit text CHECK (current_unit IN ('m/s', 'm/min', 'ft/min')),
-    water_value      numeric(7,2), water_unit text CHECK (water_unit IN ('degC', 'degF')),
+    visibility_value numeric(7,2),
+    visibility_unit  text CHECK (visibility_unit IN ('m', 'ft')),
+    current_value    numeric(7,2),
+    current_unit     text CHECK (current_unit IN ('m/s', 'm/min', 'ft/min')),
+    water_value      numeric(7,2),
+    water_unit       text CHECK (water_unit IN ('degC', 'degF')),
     body_digest      bytea NOT NULL,
     version          bigint NOT NULL DEFAULT 1,
     created_at       timestamptz NOT NULL,
@@ -68,8 +76,11 @@ CREATE TABLE session (
     FOREIGN KEY (centre_id, outing_id) REFERENCES outing,
     CONSTRAINT session_ends_after_start CHECK (ends_at > starts_at),
     CONSTRAINT session_not_longer_than_a_day CHECK (ends_at <= starts_at + interval '24 hours'),
-    CONSTRAINT session_during_is_its_span CHECK (during = tstzrange(starts_at, ends_at)),
-    CONSTRAINT session_water_has_site CHECK (kind = 'theory' OR (site_id IS NOT NULL AND outing_id IS NOT NULL))
+    CONSTRAINT session_during_is_its_span CHECK (during IN (
+        tstzrange(starts_at, ends_at),
+        tstzrange(starts_at, GREATEST(starts_at, LEAST(ends_at, ended_at))))),
+    CONSTRAINT session_water_has_site CHECK (
+        kind = 'theory' OR (site_id IS NOT NULL AND outing_id IS NOT NULL))
 );
 CREATE INDEX session_by_start ON session (centre_id, starts_at, id);
 CREATE INDEX session_of_course ON session (centre_id, course_id, starts_at);
@@ -78,8 +89,8 @@ CREATE INDEX session_by_touch ON session (centre_id, touched, id);
 CREATE TRIGGER session_touch BEFORE UPDATE ON session FOR EACH ROW EXECUTE FUNCTION touch();
 CALL bind_to_centre('session', 'SELECT, INSERT, UPDATE');
 
--- The planned dives of a water session; training_dive is the number in the
--- syllabus, null in confined water.
+-- The planned dives of a water session; training_dive is the number in the syllabus, null
+-- in confined water.
 CREATE TABLE dive (
     centre_id     uuid NOT NULL,
     id            uuid NOT NULL,
@@ -92,10 +103,9 @@ CREATE TABLE dive (
 );
 CALL bind_to_centre('dive', 'SELECT, INSERT, UPDATE, DELETE');
 
--- A group keeps its load beside it: students counted, places by the ratio rule,
--- and whether it is cleared. The service locks the row before it touches
--- members and writes places after; the trigger below recounts at commit; the
--- check has the last word.
+-- A group keeps its load beside it: students counted, places by the ratio rule, and whether
+-- it is cleared. The service locks the row before it touches members and writes places
+-- after; the trigger group_recount recounts at commit; the check has the last word.
 CREATE TABLE session_group (
     centre_id      uuid NOT NULL,
     id             uuid NOT NULL,
@@ -118,20 +128,28 @@ CREATE TABLE session_group (
 );
 CALL bind_to_centre('session_group', 'SELECT, INSERT, UPDATE, DELETE');
 
+-- One of the crew may be there without getting into the water: in charge of the boat, at
+-- the surface, with a cold. Who said so, and when, stands with it, because nobody asks that
+-- person for a low-gas pressure. A student who does not dive sits out.
 CREATE TABLE participant (
     centre_id     uuid NOT NULL,
     id            uuid NOT NULL,
     session_id    uuid NOT NULL,
     group_id      uuid,
     person_id     uuid NOT NULL,
-    enrolment_id  uuid,          -- of a student, always
+    enrolment_id  uuid,                          -- of a student, always
     role          text NOT NULL CHECK (role IN ('student', 'in_charge', 'instructor', 'assistant')),
-    gauge_unit    text NOT NULL CHECK (gauge_unit IN ('bar', 'psi')),
-    attendance    text NOT NULL DEFAULT 'expected' CHECK (attendance IN ('expected', 'present', 'late', 'left_early', 'sat_out', 'absent')),
-    attendance_at timestamptz,   -- witnessed
-    counted       boolean NOT NULL GENERATED ALWAYS AS (attendance IN ('expected', 'present', 'late')) STORED,
-    booked        boolean NOT NULL DEFAULT true, -- by a plan; a part that only a fact made does not book the person
+    placed        boolean NOT NULL DEFAULT true, -- by a decision; false: by roll calls alone
+    booked        boolean NOT NULL DEFAULT true, -- by a plan; false: only a fact made the person take part
     during        tstzrange NOT NULL,
+    gauge_unit    text NOT NULL CHECK (gauge_unit IN ('bar', 'psi')),
+    attendance    text NOT NULL DEFAULT 'expected'
+        CHECK (attendance IN ('expected', 'present', 'late', 'left_early', 'sat_out', 'absent')),
+    attendance_at timestamptz,                   -- witnessed
+    counted       boolean NOT NULL GENERATED ALWAYS AS (attendance IN ('expected', 'present', 'late')) STORED,
+    not_diving    boolean NOT NULL DEFAULT false,
+    not_diving_by uuid,                          -- who said so; null where a program did
+    not_diving_at timestamptz,                   -- when it was said
     body_digest   bytea NOT NULL,
     version       bigint NOT NULL DEFAULT 1,
     created_at    timestamptz NOT NULL,
@@ -141,11 +159,17 @@ CREATE TABLE participant (
     FOREIGN KEY (centre_id, session_id, group_id) REFERENCES session_group (centre_id, session_id, id),
     FOREIGN KEY (centre_id, person_id) REFERENCES person,
     FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment,
+    FOREIGN KEY (centre_id, not_diving_by) REFERENCES person,
     CONSTRAINT participant_student_has_enrolment CHECK ((role = 'student') = (enrolment_id IS NOT NULL)),
+    CONSTRAINT participant_student_dives CHECK (NOT (not_diving AND role = 'student')),
+    CONSTRAINT participant_not_diving_since CHECK (
+        not_diving = (not_diving_at IS NOT NULL) AND (not_diving OR not_diving_by IS NULL)),
     CONSTRAINT participant_once_a_session UNIQUE (centre_id, session_id, person_id),
-    CONSTRAINT participant_in_one_place EXCLUDE USING gist (centre_id WITH =, person_id WITH =, during WITH &&)
+    CONSTRAINT participant_in_one_place
+        EXCLUDE USING gist (centre_id WITH =, person_id WITH =, during WITH &&)
         WHERE (booked) DEFERRABLE INITIALLY DEFERRED,
-    CONSTRAINT group_one_in_charge EXCLUDE USING gist (centre_id WITH =, group_id WITH =)
+    CONSTRAINT group_one_in_charge
+        EXCLUDE USING gist (centre_id WITH =, group_id WITH =)
         WHERE (role = 'in_charge') DEFERRABLE INITIALLY DEFERRED
 );
 CREATE INDEX participant_of_session ON participant (centre_id, session_id, group_id);
@@ -153,22 +177,33 @@ CREATE INDEX participant_of_person ON participant (centre_id, person_id, session
 CREATE INDEX participant_of_enrolment ON participant (centre_id, enrolment_id);
 CALL bind_to_centre('participant', 'SELECT, INSERT, UPDATE, DELETE');
 
--- At commit: lock each group whose members changed, then count in the next
--- statement. Counting in the statement that locks would read what was there
--- before the lock.
+-- At commit: lock each group whose members changed, then count in the next statement.
+-- Counting in the statement that locks would read what was there before the lock.
 CREATE FUNCTION group_recount() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
     g uuid;
     n integer;
 BEGIN
-    FOR g IN SELECT DISTINCT x FROM unnest(ARRAY[
+    FOR g IN
+        SELECT DISTINCT x
+        FROM unnest(ARRAY[
             CASE WHEN TG_OP <> 'INSERT' THEN OLD.group_id END,
-            CASE WHEN TG_OP <> 'DELETE' THEN NEW.group_id END]) x WHERE x IS NOT NULL ORDER BY x
+            CASE WHEN TG_OP <> 'DELETE' THEN NEW.group_id END]) x
+        WHERE x IS NOT NULL
+        ORDER BY x
     LOOP
-        PERFORM 1 FROM session_group WHERE centre_id = COALESCE(NEW.centre_id, OLD.centre_id) AND id = g FOR NO KEY UPDATE;
-        SELECT count(*) INTO n FROM participant
-        WHERE centre_id = COALESCE(NEW.centre_id, OLD.centre_id) AND group_id = g AND role = 'student' AND counted;
-        UPDATE session_group SET students = n
+        PERFORM 1
+        FROM session_group
+        WHERE centre_id = COALESCE(NEW.centre_id, OLD.centre_id) AND id = g
+        FOR NO KEY UPDATE;
+        SELECT count(*) INTO n
+        FROM participant
+        WHERE centre_id = COALESCE(NEW.centre_id, OLD.centre_id)
+            AND group_id = g
+            AND role = 'student'
+            AND counted;
+        UPDATE session_group
+        SET students = n
         WHERE centre_id = COALESCE(NEW.centre_id, OLD.centre_id) AND id = g AND students <> n;
     END LOOP;
     RETURN NULL;
@@ -177,7 +212,7 @@ END $$;
 CREATE CONSTRAINT TRIGGER participant_recount AFTER INSERT OR UPDATE OR DELETE ON participant
     DEFERRABLE INITIALLY DEFERRED FOR EACH ROW EXECUTE FUNCTION group_recount();
 
--- A clearance given back or lost; the first one is given by the group's creation.
+-- A clearance given back or lost; the first one comes with the group.
 CREATE TABLE clearance (
     centre_id  uuid NOT NULL,
     id         uuid NOT NULL,
@@ -192,19 +227,41 @@ CREATE TABLE clearance (
 CREATE INDEX clearance_of_group ON clearance (centre_id, group_id, changed_at);
 CALL bind_to_centre('clearance', 'SELECT, INSERT');
 
--- What other features may know of sessions.
+-- What others may know of sessions.
 CREATE VIEW sessions_session WITH (security_invoker) AS
-SELECT centre_id, id, course_id, kind, title, site_id, outing_id, starts_at, ends_at, time_zone, on_day, state, ended_at, log_complete FROM session;
+SELECT
+    centre_id, id, course_id, kind, title, site_id, outing_id, starts_at, ends_at, time_zone, on_day,
+    state, ended_at, log_complete
+FROM session;
+
+-- The conditions, as reported last.
+CREATE VIEW sessions_conditions WITH (security_invoker) AS
+SELECT
+    centre_id, id AS session_id, visibility_value, visibility_unit, current_value, current_unit,
+    water_value, water_unit
+FROM session;
 
 CREATE VIEW sessions_dive WITH (security_invoker) AS
-SELECT centre_id, id, session_id, number, training_dive FROM dive;
+SELECT centre_id, id, session_id, number, training_dive
+FROM dive;
 
 CREATE VIEW sessions_participant WITH (security_invoker) AS
-SELECT p.centre_id, p.id, p.session_id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.attendance_at, p.counted
+SELECT
+    p.centre_id, p.id, p.session_id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit,
+    p.attendance, p.attendance_at, p.counted
 FROM participant p;
 
-CREATE VIEW sessions_group WITH (security_invoker) AS
-SELECT centre_id, id, session_id, name, students, places, cleared, findings FROM session_group;
+-- Who takes part in a session and is not to dive.
+CREATE VIEW sessions_not_diving WITH (security_invoker) AS
+SELECT centre_id, session_id, id AS participant_id, person_id
+FROM participant
+WHERE not_diving;
 
-GRANT SELECT ON sessions_dive, sessions_participant, sessions_group TO tankside_app;
-GRANT SELECT, UPDATE ON sessions_session TO tankside_app; -- UPDATE only to lock a row; nothing is changed through it
+CREATE VIEW sessions_group WITH (security_invoker) AS
+SELECT centre_id, id, session_id, name, students, places, cleared, findings
+FROM session_group;
+
+GRANT SELECT ON sessions_conditions, sessions_dive, sessions_participant, sessions_not_diving, sessions_group
+TO tankside_app;
+-- UPDATE only to lock a row; nothing is changed through it.
+GRANT SELECT, UPDATE ON sessions_session TO tankside_app;

@@ -1,5 +1,6 @@
--- Takes away everything that was witnessed, which cannot be made again: only
--- for a database that holds nothing worth keeping.
-DROP TABLE incident_person, incident, head_count, conditions_report, roll_call;
+-- Takes away everything that was witnessed, which cannot be made again: only for a database
+-- that holds nothing worth keeping.
+DROP VIEW sessions_arrival;
+DROP TABLE incident_person, incident, head_count_name, head_count, conditions_report, roll_call;
 DROP VIEW journal_entry;
-DROP TABLE entry_void, entry;
+DROP TABLE entry_clock, entry_void, entry;

@@ -1,5 +1,5 @@
--- Training: dives as they were done, gas checks, drill attempts, theory
--- results, credits, sign-offs, completions.
+-- Training: dives as they were done, gas checks and what was done about gas, drill attempts,
+-- theory results; credits, sign-offs, completions.
 
 CREATE TABLE dive_start (
     centre_id      uuid NOT NULL,
@@ -7,11 +7,14 @@ CREATE TABLE dive_start (
     kind           text NOT NULL DEFAULT 'dive_start' CHECK (kind = 'dive_start'),
     dive_id        uuid NOT NULL,
     participant_id uuid NOT NULL,
-    team           text,             -- the buddy team's name within the dive
-    size_value     numeric(7,2), size_unit text CHECK (size_unit IN ('L', 'cu_ft')),
-    rating_value   numeric(7,2), rating_unit text CHECK (rating_unit IN ('bar', 'psi')),
+    team           text, -- the buddy team's name within the dive
+    size_value     numeric(7,2),
+    size_unit      text CHECK (size_unit IN ('L', 'cu_ft')),
+    rating_value   numeric(7,2),
+    rating_unit    text CHECK (rating_unit IN ('bar', 'psi')),
     oxygen_percent numeric(5,2) CHECK (oxygen_percent BETWEEN 1 AND 100),
-    start_value    numeric(7,2), start_unit text CHECK (start_unit IN ('bar', 'psi')),
+    start_value    numeric(7,2),
+    start_unit     text CHECK (start_unit IN ('bar', 'psi')),
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
@@ -26,8 +29,10 @@ CREATE TABLE dive_end (
     id            uuid NOT NULL,
     kind          text NOT NULL DEFAULT 'dive_end' CHECK (kind = 'dive_end'),
     dive_start_id uuid NOT NULL,
-    depth_value   numeric(7,2), depth_unit text CHECK (depth_unit IN ('m', 'ft')),
-    end_value     numeric(7,2), end_unit text CHECK (end_unit IN ('bar', 'psi')),
+    depth_value   numeric(7,2),
+    depth_unit    text CHECK (depth_unit IN ('m', 'ft')),
+    end_value     numeric(7,2),
+    end_unit      text CHECK (end_unit IN ('bar', 'psi')),
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, dive_start_id) REFERENCES dive_start
@@ -41,14 +46,21 @@ CREATE TABLE gas_check (
     kind              text NOT NULL DEFAULT 'gas_check' CHECK (kind = 'gas_check'),
     participant_id    uuid NOT NULL,
     dive_id           uuid,
-    depth_value       numeric(7,2), depth_unit text CHECK (depth_unit IN ('m', 'ft')),
-    reading_value     numeric(7,2), reading_unit text CHECK (reading_unit IN ('bar', 'psi')),
+    depth_value       numeric(7,2),
+    depth_unit        text CHECK (depth_unit IN ('m', 'ft')),
+    reading_value     numeric(7,2),
+    reading_unit      text CHECK (reading_unit IN ('bar', 'psi')),
     read_after_signal boolean NOT NULL DEFAULT false,
-    signalled_value   numeric(7,2), signalled_unit text CHECK (signalled_unit IN ('bar', 'psi')),
-    answered          boolean NOT NULL DEFAULT true, -- false: asked, and no answer came
-    verdict           text NOT NULL CHECK (verdict IN ('right', 'misread_low', 'over_reported', 'undetermined', 'unverified', 'no_answer')),
-    -- to compare across units: 1 psi is 68.94757293168361 mbar
-    reading_mbar      integer GENERATED ALWAYS AS (round(reading_value * CASE reading_unit WHEN 'psi' THEN 68.94757293168361 ELSE 1000 END)) STORED,
+    simulated         boolean NOT NULL DEFAULT false, -- a made-up low of a drill: no reading of the gas
+    signalled_value   numeric(7,2),
+    signalled_unit    text CHECK (signalled_unit IN ('bar', 'psi')),
+    signalled_with    text CHECK (signalled_with IN ('one_hand', 'two_hands', 'gauge')), -- null: not noted
+    answered          boolean NOT NULL DEFAULT true,  -- false: asked, and no answer came
+    verdict           text NOT NULL CHECK (verdict IN ('right', 'misread_low', 'over_reported',
+        'undetermined', 'unverified', 'no_answer')),
+    -- To compare across units: 1 psi is 68.94757293168361 mbar.
+    reading_mbar      integer GENERATED ALWAYS AS (
+        round(reading_value * CASE reading_unit WHEN 'psi' THEN 68.94757293168361 ELSE 1000 END)) STORED,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
     FOREIGN KEY (centre_id, participant_id) REFERENCES participant,
@@ -56,6 +68,36 @@ CREATE TABLE gas_check (
 );
 CREATE INDEX gas_check_of_participant ON gas_check (centre_id, participant_id);
 CALL bind_to_centre('gas_check', 'SELECT, INSERT');
+
+-- What was done about gas in the water. Which pressure was reached at which check, what is
+-- open and what was late follows from the entries when they are read, and is kept nowhere.
+CREATE TABLE gas_response (
+    centre_id      uuid NOT NULL,
+    id             uuid NOT NULL,
+    kind           text NOT NULL DEFAULT 'gas_response' CHECK (kind = 'gas_response'),
+    participant_id uuid NOT NULL,
+    dive_id        uuid, -- null: the one under way at its time
+    what           text NOT NULL CHECK (what IN ('turned', 'signalled_low', 'ascent_begun')),
+    note           text CHECK (length(note) BETWEEN 1 AND 2000),
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
+    FOREIGN KEY (centre_id, participant_id) REFERENCES participant,
+    FOREIGN KEY (centre_id, dive_id) REFERENCES dive
+);
+CREATE INDEX gas_response_of_participant ON gas_response (centre_id, participant_id);
+CALL bind_to_centre('gas_response', 'SELECT, INSERT');
+
+-- The log of a session or of one of its dives is complete, so that lateness may be judged.
+CREATE TABLE log_completion (
+    centre_id uuid NOT NULL,
+    id        uuid NOT NULL,
+    kind      text NOT NULL DEFAULT 'log_completion' CHECK (kind = 'log_completion'),
+    dive_id   uuid, -- null: the whole session
+    PRIMARY KEY (centre_id, id),
+    FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind),
+    FOREIGN KEY (centre_id, dive_id) REFERENCES dive
+);
+CALL bind_to_centre('log_completion', 'SELECT, INSERT');
 
 CREATE TABLE drill_attempt (
     centre_id      uuid NOT NULL,
@@ -77,7 +119,7 @@ CREATE TABLE drill_attempt (
     FOREIGN KEY (centre_id, dive_id) REFERENCES dive,
     CONSTRAINT drill_attempt_met_was_claimed CHECK (claimed OR NOT met)
 );
-CREATE INDEX drill_attempt_of_enrolment ON drill_attempt (centre_id, enrolment_id, skill);
+CREATE INDEX drill_attempt_of_participant ON drill_attempt (centre_id, participant_id);
 CALL bind_to_centre('drill_attempt', 'SELECT, INSERT');
 
 CREATE TABLE theory_result (
@@ -95,27 +137,28 @@ CREATE TABLE theory_result (
 CREATE INDEX theory_result_of_enrolment ON theory_result (centre_id, enrolment_id, part);
 CALL bind_to_centre('theory_result', 'SELECT, INSERT');
 
--- A credit is for a skill, a theory part or a training dive done at another
--- centre; it is not witnessed here and says so.
+-- A credit is for a skill, a theory part or a training dive done at another centre; it is
+-- not witnessed here and says so.
 CREATE TABLE credit (
-    centre_id       uuid NOT NULL,
-    id              uuid NOT NULL,
-    enrolment_id    uuid NOT NULL,
-    what            text NOT NULL CHECK (what IN ('skill', 'theory_part', 'training_dive')),
-    code            text,
-    training_dive   integer CHECK (training_dive > 0),
-    minutes         integer CHECK (minutes > 0), -- of a training dive
-    done_at_centre  text NOT NULL CHECK (length(done_at_centre) BETWEEN 1 AND 200),
-    done_by         text NOT NULL CHECK (length(done_by) BETWEEN 1 AND 200),
-    done_on         date NOT NULL,
-    document        text NOT NULL CHECK (length(document) BETWEEN 1 AND 500),
-    accepted_by     uuid NOT NULL,
-    accepted_at     timestamptz NOT NULL,
-    body_digest     bytea NOT NULL,
+    centre_id      uuid NOT NULL,
+    id             uuid NOT NULL,
+    enrolment_id   uuid NOT NULL,
+    what           text NOT NULL CHECK (what IN ('skill', 'theory_part', 'training_dive')),
+    code           text,
+    training_dive  integer CHECK (training_dive > 0),
+    minutes        integer CHECK (minutes > 0), -- of a training dive
+    done_at_centre text NOT NULL CHECK (length(done_at_centre) BETWEEN 1 AND 200),
+    done_by        text NOT NULL CHECK (length(done_by) BETWEEN 1 AND 200),
+    done_on        date NOT NULL,
+    document       text NOT NULL CHECK (length(document) BETWEEN 1 AND 500),
+    accepted_by    uuid NOT NULL,
+    accepted_at    timestamptz NOT NULL,
+    body_digest    bytea NOT NULL,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment,
     FOREIGN KEY (centre_id, accepted_by) REFERENCES person,
-    CONSTRAINT credit_names_one CHECK ((what = 'training_dive') = (training_dive IS NOT NULL) AND (what = 'training_dive') = (code IS NULL))
+    CONSTRAINT credit_names_one CHECK (
+        (what = 'training_dive') = (training_dive IS NOT NULL) AND (what = 'training_dive') = (code IS NULL))
 );
 CREATE INDEX credit_of_enrolment ON credit (centre_id, enrolment_id);
 CALL bind_to_centre('credit', 'SELECT, INSERT');
@@ -132,22 +175,28 @@ CREATE TABLE credit_void (
 );
 CALL bind_to_centre('credit_void', 'SELECT, INSERT');
 
--- A sign-off. Round n + 1 of a skill needs round n voided; the void is a row of
--- its own, so the round and not a partial index keeps one standing.
+-- A sign-off. Round n + 1 of a skill needs round n voided; the void is a row of its own, so
+-- the round and not a partial index keeps one standing. A sign-off made without coverage has
+-- its own time of signing beside the time at which it was recorded. One skill may then be
+-- signed off by two people: the earlier counts, the other supports it, and round only
+-- numbers them as they were recorded.
 CREATE TABLE sign_off (
-    centre_id    uuid NOT NULL,
-    id           uuid NOT NULL,
-    enrolment_id uuid NOT NULL,
-    skill        text NOT NULL,
-    round        integer NOT NULL CHECK (round > 0),
-    session_id   uuid NOT NULL,
-    signed_by    uuid NOT NULL,
-    witnessed_on date NOT NULL,     -- the day of the session: papers and order were judged on it
-    signed_at    timestamptz NOT NULL,
-    evidence     uuid[] NOT NULL,   -- attempts it rests on
-    rests_on     uuid[] NOT NULL,   -- sign-offs and credits that met its prerequisites
-    findings     jsonb NOT NULL,
-    body_digest  bytea NOT NULL,
+    centre_id      uuid NOT NULL,
+    id             uuid NOT NULL,
+    enrolment_id   uuid NOT NULL,
+    skill          text NOT NULL,
+    round          integer NOT NULL CHECK (round > 0),
+    session_id     uuid NOT NULL,
+    signed_by      uuid NOT NULL,
+    witnessed_on   date NOT NULL, -- the day of the session: papers and order were judged on it
+    signed_at      timestamptz NOT NULL,
+    recorded_at    timestamptz NOT NULL,
+    from_water     boolean NOT NULL DEFAULT false,
+    evidence       uuid[] NOT NULL, -- attempts it rests on
+    evidence_named boolean NOT NULL DEFAULT true, -- false: it rests on whatever attempts of its day count
+    rests_on       uuid[] NOT NULL, -- sign-offs and credits that met its prerequisites
+    findings       jsonb NOT NULL,
+    body_digest    bytea NOT NULL,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, enrolment_id) REFERENCES enrolment,
     FOREIGN KEY (centre_id, session_id) REFERENCES session,
@@ -176,7 +225,7 @@ CREATE TABLE completion (
     round        integer NOT NULL CHECK (round > 0),
     signed_by    uuid NOT NULL,
     signed_at    timestamptz NOT NULL,
-    rests_on     uuid[] NOT NULL,   -- sign-offs, credits, theory results and dives that met the requirements
+    rests_on     uuid[] NOT NULL, -- sign-offs, credits, theory results and dives that met the requirements
     findings     jsonb NOT NULL,
     body_digest  bytea NOT NULL,
     PRIMARY KEY (centre_id, id),
@@ -197,3 +246,39 @@ CREATE TABLE completion_void (
     FOREIGN KEY (centre_id, voided_by) REFERENCES person
 );
 CALL bind_to_centre('completion_void', 'SELECT, INSERT');
+
+-- What others may read of training. The dives that stand, each with its latest end that
+-- stands: voided entries are not in it.
+CREATE VIEW training_dive WITH (security_invoker) AS
+SELECT
+    b.centre_id, b.id AS start_id, b.dive_id, b.participant_id, e.session_id, e.witnessed_at AS in_at,
+    b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
+    z.id AS end_id, z.out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit
+FROM dive_start b
+JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
+LEFT JOIN LATERAL (
+    SELECT x.id, h.witnessed_at AS out_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit
+    FROM dive_end x
+    JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
+    WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL
+    ORDER BY h.witnessed_at DESC, h.id
+    LIMIT 1) z ON true
+WHERE e.voided_at IS NULL;
+
+-- The readings of gauges that stand. Simulated ones are not in it: no breathing rate is
+-- learned from a figure that was made up.
+CREATE VIEW training_gas_check WITH (security_invoker) AS
+SELECT
+    g.centre_id, g.id, g.participant_id, g.dive_id, e.session_id, e.witnessed_at,
+    g.depth_value, g.depth_unit, g.reading_value, g.reading_unit
+FROM gas_check g
+JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
+WHERE e.voided_at IS NULL AND g.reading_value IS NOT NULL AND NOT g.simulated;
+
+-- Who signed whom in which session, voided sign-offs included, so that none of them is
+-- taken off it.
+CREATE VIEW training_signed WITH (security_invoker) AS
+SELECT centre_id, session_id, enrolment_id, signed_by
+FROM sign_off;
+
+GRANT SELECT ON training_dive, training_gas_check, training_signed TO tankside_app;

@@ -2,7 +2,6 @@ package ledger_test
 
 import (
 	"context"
-	"io/fs"
 	"testing"
 
 	"github.com/google/uuid"
@@ -11,7 +10,6 @@ import (
 
 	"tankside/internal/ledger"
 	"tankside/internal/pg"
-	"tankside/migrations"
 )
 
 // Whoever creates a thing chooses its id, so that a person and an enrolment may
@@ -44,39 +42,4 @@ func TestTwoKindsOfThingUnderOneIDHaveTwoChains(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, heads, 3)
 	require.EqualValues(t, []int64{1, 2, 3}, []int64{heads[0].Seq, heads[1].Seq, heads[2].Seq}, "%v", heads)
-}
-
-// Chains that were written when an id had one chain alone are found whole after
-// the migration, hash by hash, and go on.
-func TestChainsFromBeforeTheMigrationStayWhole(t *testing.T) {
-	t.Parallel()
-	s := newScene(t)
-	a, b := uuid.New(), uuid.New()
-	s.decide(a, "mask", "hover")
-	s.decide(b, "mask")
-	hashes := func() []string {
-		rows, err := s.super.Query(t.Context(), `SELECT encode(hash, 'hex') FROM ledger_entry ORDER BY subject_id, seq`)
-		require.NoError(t, err)
-		out, err := pgx.CollectRows(rows, pgx.RowTo[string])
-		require.NoError(t, err)
-		return out
-	}
-	before := hashes()
-
-	owner, err := pgx.Connect(t.Context(), s.OwnerURL)
-	require.NoError(t, err)
-	defer owner.Close(context.Background())
-	for _, step := range []string{"000028_kinds_apart.down.sql", "000028_kinds_apart.up.sql"} {
-		sql, err := fs.ReadFile(migrations.Files, step)
-		require.NoError(t, err)
-		_, err = owner.Exec(t.Context(), string(sql))
-		require.NoError(t, err, step)
-	}
-	require.Equal(t, before, hashes())
-	r := s.verify()
-	require.True(t, r.Whole(), r.Problems)
-	s.decide(a, "ascent")
-	r = s.verify()
-	require.True(t, r.Whole(), r.Problems)
-	require.Equal(t, 4, r.Entries)
 }

@@ -186,8 +186,11 @@ func (s *scene) forge(subject uuid.UUID, seq int, change func(content map[string
 // append forges one entry more at the end of a chain, from its last one.
 func (s *scene) append(subject uuid.UUID, last int, ref uuid.UUID) {
 	s.t.Helper()
-	s.tamper(`INSERT INTO ledger_entry SELECT centre_id, subject_id, seq + 1, kind, $3, at, person_id, token_id, canonical, hash, hash, subject_type
-		FROM ledger_entry WHERE subject_id = $1 AND seq = $2`, subject, last, ref)
+	s.tamper(`INSERT INTO ledger_entry (centre_id, subject_type, subject_id, seq, kind, ref_id, at, person_id, token_id,
+			canonical, prev, hash)
+		SELECT centre_id, subject_type, subject_id, seq + 1, kind, $3, at, person_id, token_id, canonical, hash, hash
+		FROM ledger_entry
+		WHERE subject_id = $1 AND seq = $2`, subject, last, ref)
 	var prev []byte
 	require.NoError(s.t, s.super.QueryRow(s.t.Context(),
 		`SELECT hash FROM ledger_entry WHERE subject_id = $1 AND seq = $2`, subject, last).Scan(&prev))

@@ -1,9 +1,3 @@
--- A row in every table that 000002_people.up.sql makes, and one that every view
--- shows: a paper that stands beside one that is voided, and so on. Invented.
--- Each centre gets the same ids, which only keys that lead with centre_id allow.
-INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers, student_papers, medical_months, created_at, updated_at)
-VALUES (app_centre(), 'Kelp Point', 'Europe/Lisbon', 'bar', 18, '{general-open}', '{teaching_status}', '{waiver}', 12, '2026-06-01Z', '2026-06-01Z');
-
 INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at) VALUES
     (app_centre(), 'a0000000-0000-0000-0000-000000000001', 'Ines Instructor', '1985-03-01', 'bar', '', '2026-06-01Z', '2026-06-01Z'),
     (app_centre(), 'a0000000-0000-0000-0000-000000000002', 'Sara Student', '1995-05-05', 'psi', '', '2026-06-01Z', '2026-06-01Z');
@@ -29,3 +23,10 @@ VALUES (app_centre(), 'a2000000-0000-0000-0000-000000000002', 'a slip of the fin
 
 INSERT INTO token (centre_id, id, person_id, hash, scopes, issued_at, expires_at, body_digest)
 VALUES (app_centre(), 'a3000000-0000-0000-0000-000000000001', 'a0000000-0000-0000-0000-000000000001', '\x01', '{}', '2026-06-01Z', '2027-06-01Z', '');
+
+INSERT INTO person_correction (centre_id, id, person_id, member, before, after, reason, corrected_by, corrected_at)
+VALUES (app_centre(), 'a6000000-0000-0000-0000-000000000030', 'a0000000-0000-0000-0000-000000000001', 'birth_on', '1994-03-12', '1994-03-21',
+    'passport seen', 'a0000000-0000-0000-0000-000000000001', '2026-06-06Z');
+
+INSERT INTO ticket (centre_id, hash, token_id, address, issued_at, expires_at)
+VALUES (app_centre(), '\x03', 'a3000000-0000-0000-0000-000000000001', '/v1/live?session_id=c2000000-0000-0000-0000-000000000001', '2026-06-06 09:00Z', '2026-06-06 09:01Z');

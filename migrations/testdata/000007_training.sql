@@ -27,9 +27,9 @@ VALUES (app_centre(), 'e2000000-0000-0000-0000-000000000001', 'b3000000-0000-000
 INSERT INTO credit_void (centre_id, credit_id, reason, voided_by, voided_at)
 VALUES (app_centre(), 'e2000000-0000-0000-0000-000000000001', 'the letter was withdrawn', 'a0000000-0000-0000-0000-000000000001', '2026-06-02Z');
 
-INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, evidence, rests_on, findings, body_digest)
+INSERT INTO sign_off (centre_id, id, enrolment_id, skill, round, session_id, signed_by, witnessed_on, signed_at, recorded_at, evidence, rests_on, findings, body_digest)
 VALUES (app_centre(), 'e3000000-0000-0000-0000-000000000001', 'b3000000-0000-0000-0000-000000000001', 'mask', 1, 'c2000000-0000-0000-0000-000000000001',
-    'a0000000-0000-0000-0000-000000000001', '2026-06-06', '2026-06-06 12:00Z', '{e1000000-0000-0000-0000-000000000004}', '{}', '[]', '');
+    'a0000000-0000-0000-0000-000000000001', '2026-06-06', '2026-06-06 12:00Z', '2026-06-06 12:00Z', '{e1000000-0000-0000-0000-000000000004}', '{}', '[]', '');
 
 INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at)
 VALUES (app_centre(), 'e3000000-0000-0000-0000-000000000001', 'the wrong student', 'a0000000-0000-0000-0000-000000000001', '2026-06-06 13:00Z');
@@ -39,3 +39,15 @@ VALUES (app_centre(), 'e4000000-0000-0000-0000-000000000001', 'b3000000-0000-000
 
 INSERT INTO completion_void (centre_id, completion_id, reason, voided_by, voided_at)
 VALUES (app_centre(), 'e4000000-0000-0000-0000-000000000001', 'signed too early', 'a0000000-0000-0000-0000-000000000001', '2026-06-07 10:00Z');
+
+INSERT INTO entry (centre_id, id, kind, session_id, participant_id, enrolment_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
+VALUES (app_centre(), 'e5000000-0000-0000-0000-000000000001', 'gas_response', 'c2000000-0000-0000-0000-000000000001', 'c5000000-0000-0000-0000-000000000002',
+        'b3000000-0000-0000-0000-000000000001', 'a0000000-0000-0000-0000-000000000001', 'a3000000-0000-0000-0000-000000000001', '2026-06-06 09:40Z', '2026-06-06 09:45Z', ''),
+    (app_centre(), 'e5000000-0000-0000-0000-000000000002', 'log_completion', 'c2000000-0000-0000-0000-000000000001', NULL, NULL,
+        'a0000000-0000-0000-0000-000000000001', 'a3000000-0000-0000-0000-000000000001', '2026-06-06 12:40Z', '2026-06-06 12:45Z', '');
+
+INSERT INTO gas_response (centre_id, id, participant_id, dive_id, what, note)
+VALUES (app_centre(), 'e5000000-0000-0000-0000-000000000001', 'c5000000-0000-0000-0000-000000000002', 'c3000000-0000-0000-0000-000000000001', 'turned', 'the whole group');
+
+INSERT INTO log_completion (centre_id, id, dive_id)
+VALUES (app_centre(), 'e5000000-0000-0000-0000-000000000002', 'c3000000-0000-0000-0000-000000000001');

@@ -1,6 +1,3 @@
-INSERT INTO ticket (centre_id, hash, token_id, address, issued_at, expires_at)
-VALUES (app_centre(), '\x03', 'a3000000-0000-0000-0000-000000000001', '/v1/live?session_id=c2000000-0000-0000-0000-000000000001', '2026-06-06 09:00Z', '2026-06-06 09:01Z');
-
 INSERT INTO live_head (centre_id, session_id, seq) VALUES (app_centre(), 'c2000000-0000-0000-0000-000000000001', 1);
 
 INSERT INTO live_event (centre_id, session_id, seq, type, ref_id, at)

@@ -1,2 +1,0 @@
-DROP VIEW training_gas_check;
-DROP VIEW training_dive;

@@ -1,2 +1,0 @@
--- Feeds grow again.
-REVOKE DELETE ON live_event FROM tankside_app;

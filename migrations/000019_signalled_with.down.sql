@@ -1,1 +1,0 @@
-ALTER TABLE gas_check DROP COLUMN signalled_with;

@@ -1,1 +1,0 @@
-ALTER TABLE syllabus_version DROP COLUMN id;

@@ -1,1 +1,0 @@
-ALTER TABLE entry_void DROP COLUMN in_ledger;

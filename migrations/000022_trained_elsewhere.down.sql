@@ -1,2 +1,0 @@
-COMMENT ON COLUMN briefing_person.knows IS NULL;
-DROP INDEX briefing_person_trained;

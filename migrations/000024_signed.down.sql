@@ -1,1 +1,0 @@
-DROP VIEW training_signed;

@@ -1,2 +1,0 @@
-DROP INDEX water_entry_refused;
-DROP INDEX water_batch_by_token;

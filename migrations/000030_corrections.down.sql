@@ -1,2 +1,0 @@
-DROP VIEW people_correction;
-DROP TABLE person_correction, ledger_salt;

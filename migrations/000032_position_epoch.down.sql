@@ -1,2 +1,0 @@
-DROP TABLE position_epoch;
-DROP FUNCTION app_cluster();
