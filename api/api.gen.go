@@ -6112,7 +6112,7 @@ type WatchSessionsParams struct {
 	SessionID []ID `form:"session_id" json:"session_id"`
 
 	// After The `id` of the last event that an earlier stream of these sessions gave, for who cannot send the header. The header counts where both come.
-	After *string `form:"last_event_id,omitempty" json:"last_event_id,omitempty"`
+	After *string `form:"after,omitempty" json:"after,omitempty"`
 
 	// LastEventID The `id` of the last event that was received. EventSource sends it by itself.
 	LastEventID *string `json:"Last-Event-ID,omitempty"`
@@ -9384,11 +9384,11 @@ func (w *ServerInterfaceWrapper) WatchSessions(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter session_id: %s", err))
 	}
 
-	// ------------- Optional query parameter "last_event_id" -------------
+	// ------------- Optional query parameter "after" -------------
 
-	err = runtime.BindQueryParameterWithOptions("form", true, false, "last_event_id", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "after", ctx.QueryParams(), &params.After, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
-		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter last_event_id: %s", err))
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter after: %s", err))
 	}
 
 	headers := ctx.Request().Header

@@ -10,9 +10,8 @@ package api
 import _ "embed"
 
 //go:generate go run ./bundle
-//go:generate go tool oapi-codegen -config oapi.yaml openapi.gen.yaml
 
-// Document is the contract in one document, as it is served and as requests are
+// Document is the contract in one document, as it is published and as requests are
 // checked against it.
 //
 //go:embed openapi.gen.yaml

@@ -15,6 +15,7 @@ func TestTheGeneratedContractIsFresh(t *testing.T) {
 	t.Parallel()
 	doc, err := bundle(os.DirFS("../contract"))
 	require.NoError(t, err)
+	publish(doc)
 	want, err := encode(doc)
 	require.NoError(t, err)
 	have, err := os.ReadFile("../openapi.gen.yaml")
@@ -64,6 +65,29 @@ func TestWhatDoesNotFitTogetherIsNotBundled(t *testing.T) {
 }
 
 func file(text string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(text)} }
+
+func TestWhatIsPublishedIsClean(t *testing.T) {
+	t.Parallel()
+	doc, err := bundle(fstest.MapFS{"openapi.yaml": file(`
+openapi: 3.1.0
+paths: {/a: {get: {responses: {'200': {$ref: '#/components/responses/A'}, on: 0198f3c0}}}}
+components:
+  responses: {A: {content: {j: {schema: {$ref: '#/components/schemas/A', x-go-type: T}}}}}
+  schemas: {A: {type: string, x-go-name: B, x-known-values: [a, no]}}`)})
+	require.NoError(t, err)
+	publish(doc)
+	text, err := encode(doc)
+	require.NoError(t, err)
+	require.YAMLEq(t, `
+openapi: 3.1.0
+paths: {/a: {get: {responses: {'200': {$ref: '#/components/responses/AAnswer'}, 'on': '0198f3c0'}}}}
+components:
+  responses: {AAnswer: {content: {j: {schema: {$ref: '#/components/schemas/A'}}}}}
+  schemas: {A: {type: string, x-known-values: [a, 'no']}}`, string(text))
+	for _, quoted := range []string{"'on':", "'0198f3c0'", "'no'"} {
+		require.Contains(t, string(text), quoted)
+	}
+}
 
 // Whoever reads a difference sees the whole of each line.
 func TestNoLineOfTheContractIsLong(t *testing.T) {

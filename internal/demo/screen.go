@@ -24,7 +24,7 @@ func (s *story) watch(who, session, after string, look func(*screen)) string {
 	address := s.must(who, post, "/v1/tickets",
 		object{"address": "/v1/live?session_id=" + s.ids[session]}).body["address"]
 	if after != "" {
-		address = fmt.Sprintf("%s&last_event_id=%s", address, after)
+		address = fmt.Sprintf("%s&after=%s", address, after)
 	}
 	ctx, cancel := context.WithTimeout(s.ctx, 30*time.Second)
 	defer cancel()

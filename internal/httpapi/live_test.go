@@ -245,7 +245,7 @@ func TestWhoWatchesIsToldEverythingThatHappens(t *testing.T) {
 	again := s.assistant.watch(server, w.live(w.confined), "Last-Event-ID", snapshot.id)
 	missed, _ := again.until("standing")
 	require.Equal(t, ids(got), ids(missed), "the same again, and then how it stands")
-	bare := s.holding("").watch(server, s.program.ticket(w.live(w.confined))+"&last_event_id="+snapshot.id)
+	bare := s.holding("").watch(server, s.program.ticket(w.live(w.confined))+"&after="+snapshot.id)
 	missed, _ = bare.until("standing")
 	require.Equal(t, ids(got), ids(missed), "by a ticket, with the position in the query")
 }

@@ -3,26 +3,22 @@ package httpapi
 import (
 	"crypto/sha256"
 	"encoding/base64"
-	"encoding/hex"
 	"fmt"
 	"html/template"
 	"net/http"
 	"net/url"
 	"regexp"
 	"strings"
-	"sync"
 
 	"github.com/labstack/echo/v4"
 	"github.com/swaggest/swgui/v5emb"
-
-	"tankside/api"
 )
 
 // mountPages mounts what is no part of the contract: the contract itself, its
 // reference page, the pages about problems, and the probes.
 func (s *server) mountPages(e *echo.Echo) {
 	e.GET("/", func(c echo.Context) error { return c.Redirect(http.StatusFound, "/docs/") })
-	e.GET("/openapi.yaml", contractPage)
+	mountContract(e)
 	reference := v5emb.New("Tankside API", "/openapi.yaml", "/docs/")
 	docs, policy := echo.WrapHandler(reference), docsPolicy(reference)
 	e.GET("/docs", docs, policy)
@@ -30,23 +26,6 @@ func (s *server) mountPages(e *echo.Echo) {
 	e.GET("/problems/:code", problemPage)
 	e.GET("/livez", func(c echo.Context) error { return c.JSON(http.StatusOK, state{Status: "alive"}) })
 	e.GET("/readyz", s.readiness)
-}
-
-// contractTag names the contract's content.
-var contractTag = sync.OnceValue(func() string {
-	sum := sha256.Sum256(api.Document)
-	return `W/"` + hex.EncodeToString(sum[:tagBytes]) + `"`
-})
-
-// contractPage answers the contract, or 304 to whoever has it already.
-func contractPage(c echo.Context) error {
-	h := c.Response().Header()
-	h.Set("ETag", contractTag())
-	h.Set("Cache-Control", "public, no-cache")
-	if matches(c.Request().Header.Get("If-None-Match"), contractTag()) {
-		return c.NoContent(http.StatusNotModified)
-	}
-	return c.Blob(http.StatusOK, "application/yaml", api.Document)
 }
 
 type state struct {

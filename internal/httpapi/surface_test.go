@@ -80,6 +80,7 @@ func TestEveryProblemHasAPageThatAPhoneCanShow(t *testing.T) {
 func TestTheContractAndItsReferenceAreServedWithoutATokenAndOffline(t *testing.T) {
 	x := show(t, open(t), asIs)
 	require.Equal(t, string(api.Document), x.call(http.MethodGet, "/openapi.yaml").Body.String())
+	require.Equal(t, string(api.JSON()), x.call(http.MethodGet, "/openapi.json").Body.String())
 	require.Equal(t, "/docs/", x.call(http.MethodGet, "/").Header().Get("Location"))
 	page := x.call(http.MethodGet, "/docs/")
 	require.Equal(t, http.StatusOK, page.Code)

@@ -18,7 +18,7 @@ const ticketParameter = "ticket"
 
 // ofOpening are the parameters that say how an address is opened and not what
 // is read there: a ticket is for the address without them.
-var ofOpening = []string{ticketParameter, "last_event_id"}
+var ofOpening = []string{ticketParameter, "after"}
 
 // IssueTicket implements POST /v1/tickets.
 func (s *server) IssueTicket(ctx context.Context, r api.IssueTicketRequestObject) (api.IssueTicketResponseObject, error) {
@@ -61,7 +61,7 @@ func (c *contract) opens(op *operation, u *url.URL) error {
 	}
 	for name, values := range u.Query() { // the validator leaves the ids of a list to the binding
 		for _, v := range values {
-			if _, err := uuid.Parse(v); err != nil && strings.HasSuffix(name, "_id") && name != "last_event_id" {
+			if _, err := uuid.Parse(v); err != nil && strings.HasSuffix(name, "_id") {
 				found = append(found, invalidValue.Of(name+" wants ids, which are UUIDs."))
 			}
 		}

@@ -50,7 +50,7 @@ func TestATicketOpensItsAddressWithoutAHeader(t *testing.T) {
 		require.NotContains(t, string(a.text), "tkt_")
 	}
 	for range 2 {
-		s.bare(http.MethodGet, address+"&last_event_id=x.1.2").want(http.StatusOK)
+		s.bare(http.MethodGet, address+"&after=x.1.2").want(http.StatusOK)
 	}
 	s.bare(http.MethodGet, address).refused(http.StatusUnauthorized, "unauthenticated") // whoever finds it in a history
 	a := s.assistant.post("/v1/tickets", body{"address": w.live(w.confined)}).want(http.StatusCreated)

@@ -32,7 +32,7 @@ func TestLargeAnswersAreCompressedAndSecretsNever(t *testing.T) {
 	s := open(t)
 	plain, err := io.ReadAll(s.asked(http.MethodGet, "/v1/rules", "", s.manager.secret).Body)
 	require.NoError(t, err)
-	for _, path := range []string{"/v1/rules", "/openapi.yaml", "/v1/built-in-syllabuses"} {
+	for _, path := range []string{"/v1/rules", "/openapi.yaml", "/openapi.json", "/v1/built-in-syllabuses"} {
 		a := s.asked(http.MethodGet, path, "", s.manager.secret, "Accept-Encoding", "gzip")
 		require.Equal(t, "gzip", a.Header.Get("Content-Encoding"), path)
 		require.Contains(t, a.Header.Values("Vary"), "Accept-Encoding", path)
@@ -65,7 +65,7 @@ func TestWhatWasReadIsNotSentAgain(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	for _, path := range []string{"/v1/centre", "/v1/me", "/v1/courses/" + w.course, "/v1/sessions/" + w.confined, "/v1/enrolments/" + w.sofia,
-		"/v1/groups/" + w.blue, "/v1/people/" + w.student.person.String(), "/openapi.yaml"} {
+		"/v1/groups/" + w.blue, "/v1/people/" + w.student.person.String(), "/openapi.yaml", "/openapi.json"} {
 		tag := w.manager.get(path).want(http.StatusOK).header.Get("ETag")
 		require.NotEmpty(t, tag, path)
 		again := w.manager.get(path, "If-None-Match", `"other", `+tag).want(http.StatusNotModified)
@@ -85,6 +85,33 @@ func TestWhatWasReadIsNotSentAgain(t *testing.T) {
 	}
 }
 
+// A strong ETag names bytes: what is compressed has another than what is not.
+func TestTheContractHasAStrongETagForEachOfItsForms(t *testing.T) {
+	s := open(t)
+	tags := map[string]string{}
+	for _, path := range []string{"/openapi.yaml", "/openapi.json"} {
+		for _, coding := range []string{"identity", "gzip"} {
+			a := s.asked(http.MethodGet, path, "", "", "Accept-Encoding", coding)
+			tag := a.Header.Get("ETag")
+			require.Regexp(t, `^"[0-9a-f]+"$`, tag)
+			require.Empty(t, tags[tag], "%s %s has the ETag of another", path, coding)
+			tags[tag] = path
+			require.Contains(t, a.Header.Values("Vary"), "Accept-Encoding")
+			again := s.asked(http.MethodGet, path, "", "", "Accept-Encoding", coding, "If-None-Match", tag)
+			require.Equal(t, http.StatusNotModified, again.StatusCode)
+			require.Empty(t, again.Header.Get("Content-Encoding"))
+		}
+		a := s.asked(http.MethodGet, path, "", "", "Accept-Encoding", "gzip")
+		unpacked, err := gzip.NewReader(a.Body)
+		require.NoError(t, err)
+		text, err := io.ReadAll(unpacked)
+		require.NoError(t, err)
+		plain, err := io.ReadAll(s.asked(http.MethodGet, path, "", "").Body)
+		require.NoError(t, err)
+		require.Equal(t, string(plain), string(text))
+	}
+}
+
 func TestAVersionOfASyllabusIsKeptForGood(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
@@ -101,7 +128,7 @@ func TestAVersionOfASyllabusIsKeptForGood(t *testing.T) {
 func TestHeadIsGetWithoutTheBody(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
-	for _, path := range []string{"/v1/rules", "/v1/centre", "/v1/courses/" + w.course, "/v1/people", "/v1/gestures", "/openapi.yaml", "/livez",
+	for _, path := range []string{"/v1/rules", "/v1/centre", "/v1/courses/" + w.course, "/v1/people", "/v1/gestures", "/openapi.yaml", "/openapi.json", "/livez",
 		"/problems/not_found", "/v1/courses/" + newID(), "/v1/live?session_id=" + w.confined} {
 		head := s.asked(http.MethodHead, path, "", w.instructor.secret)
 		if !strings.HasPrefix(path, "/v1/live") {
