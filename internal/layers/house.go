@@ -15,7 +15,8 @@ const (
 	Edge     Layer = "edge"          // HTTP, configuration, wiring, commands
 	House    Layer = "the house law" // this package
 
-	// Published figures, which tests are held against: only tests import them.
+	// Published is what tests are held against: figures that others printed. Only tests
+	// import it.
 	Published Layer = "published figures"
 )
 
