@@ -1,5 +1,5 @@
 REVOKE SELECT ON schema_migrations FROM tankside_app;
-DROP VIEW people_centre;
+DROP VIEW centre_lock, centre_settings;
 DROP TABLE position_epoch;
 DROP FUNCTION app_cluster();
 DROP FUNCTION app_now();

@@ -105,12 +105,18 @@ INSERT INTO position_epoch (epoch, cluster, since)
 VALUES (gen_random_uuid()::text, app_cluster(), clock_timestamp());
 
 -- What others may know of the centre.
-CREATE VIEW people_centre WITH (security_invoker) AS
+CREATE VIEW centre_settings WITH (security_invoker) AS
 SELECT
     centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, own_book,
     crew_papers, student_papers, medical_months, version
 FROM centre;
-GRANT SELECT ON people_centre TO tankside_app;
+GRANT SELECT ON centre_settings TO tankside_app;
+
+CREATE VIEW centre_lock WITH (security_invoker) AS
+SELECT centre_id
+FROM centre;
+-- UPDATE only to lock the row; nothing is changed through it.
+GRANT SELECT, UPDATE ON centre_lock TO tankside_app;
 
 -- The service asks which schema it meets before it serves.
 GRANT SELECT ON schema_migrations TO tankside_app;

@@ -1,7 +1,7 @@
 // Package actor has the caller of a request: the centre, the person or program, the roles and the
 // scopes.
 //
-// It must not know how the caller was authenticated; internal/people does that.
+// It must not know how the caller was authenticated; internal/access does that.
 package actor
 
 import (

@@ -14,6 +14,8 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/access"
+	"tankside/internal/centre"
 	"tankside/internal/config"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -39,6 +41,8 @@ import (
 
 // Services are the features on one database.
 type Services struct {
+	Access   *access.Service
+	Centre   *centre.Service
 	People   *people.Service
 	Courses  *courses.Service
 	Sessions *sessions.Service
@@ -49,8 +53,8 @@ type Services struct {
 
 // NewServices returns the features on a database.
 func NewServices(db *pg.DB) Services {
-	s := Services{People: people.New(db), Courses: courses.New(db)}
-	s.Desk = desk.New(db, s.People, s.Courses)
+	s := Services{Access: access.New(db), Centre: centre.New(db), People: people.New(db), Courses: courses.New(db)}
+	s.Desk = desk.New(db, s.Centre, s.People, s.Courses)
 	s.Sessions, s.Training, s.Planning = s.Desk.Sessions(), s.Desk.Training(), s.Desk.Planning()
 	return s
 }
@@ -59,14 +63,14 @@ func NewServices(db *pg.DB) Services {
 // token may have open, ofCentre the most that one centre may; 0 is the default.
 func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *live.Hub {
 	words := httpapi.LiveWords{Sessions: s.Sessions, Training: s.Training, Planning: s.Planning}
-	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.People.Holders,
+	return live.New(live.Options{DB: db, Tell: words.Tell, Stand: words.Stand, Holders: s.Access.Holders,
 		Streams: streams, CentreStreams: ofCentre, Log: log})
 }
 
 // Rules returns every rule that a finding can come from, except the edge's own.
 func Rules() []finding.Rule {
 	return slices.Concat(
-		journal.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
+		journal.Rules(), access.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
 		planning.Rules(), readiness.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
@@ -114,11 +118,11 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 	log = log.With("instance", instance(cfg), "release", Release())
 	a := &App{cfg: cfg, db: db, log: log}
 	s := NewServices(db)
-	s.People.Bound(people.Bounds{Tickets: cfg.TicketLimit, CentreTickets: cfg.CentreTicketLimit,
+	s.Access.Bound(access.Bounds{Tickets: cfg.TicketLimit, CentreTickets: cfg.CentreTicketLimit,
 		Tokens: cfg.HolderTokenLimit, CentreTokens: cfg.CentreTokenLimit})
 	s.Desk.Bound(desk.Bounds{Held: cfg.HeldLimit, CentreHeld: cfg.CentreHeldLimit})
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
-	a.handler, err = httpapi.New(httpapi.Options{People: s.People, Courses: s.Courses, Sessions: s.Sessions,
+	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People, Courses: s.Courses, Sessions: s.Sessions,
 		Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),

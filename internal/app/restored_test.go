@@ -17,8 +17,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/app"
+	"tankside/internal/centre"
 	"tankside/internal/config"
-	"tankside/internal/people"
+	"tankside/internal/desk"
 	"tankside/internal/pg/localpg"
 	"tankside/internal/pg/pgtest"
 	"tankside/internal/ratio"
@@ -82,9 +83,9 @@ func tool(t *testing.T, name string, args ...string) {
 func TestATokenFromBeforeARestoreIsGone(t *testing.T) {
 	t.Parallel()
 	before := pgtest.New(t)
-	centre, manager, err := people.New(before.DB).CreateCentre(t.Context(), people.NewCentre{
-		CentreSettings: people.CentreSettings{Name: "Kelp Point", TimeZone: "UTC", GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
-		Manager:        "Mara Quill", ManagerBirthOn: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
+	centre, manager, err := desk.CreateCentre(t.Context(), before.DB, desk.NewCentre{
+		Settings: centre.Settings{Name: "Kelp Point", TimeZone: "UTC", GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
+		Manager:  "Mara Quill", ManagerBirthOn: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
 	require.NotZero(t, centre.ID)
 	old := opened(t, before.AppURL, manager.Secret)

@@ -28,8 +28,9 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/app"
+	"tankside/internal/centre"
 	"tankside/internal/config"
-	"tankside/internal/people"
+	"tankside/internal/desk"
 	"tankside/internal/pg"
 	"tankside/internal/pg/localpg"
 	"tankside/internal/ratio"
@@ -165,8 +166,8 @@ func serve(ctx context.Context, on Addresses) (*testCentre, func(), error) {
 		return nil, nil, err
 	}
 	defer db.Close()
-	centre, manager, err := people.New(db).CreateCentre(ctx, people.NewCentre{
-		CentreSettings: people.CentreSettings{Name: "Load", TimeZone: "UTC", GaugeUnit: "bar",
+	centre, manager, err := desk.CreateCentre(ctx, db, desk.NewCentre{
+		Settings: centre.Settings{Name: "Load", TimeZone: "UTC", GaugeUnit: "bar",
 			AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
 		Demo: true, Manager: "Mara Manager", ManagerBirthOn: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
 	if err != nil {

@@ -14,12 +14,12 @@ import (
 )
 
 var (
-	centre = uuid.MustParse("00000000-0000-7000-8000-00000000000a") // fixed
-	fresh  = uuid.MustParse("00000000-0000-7000-8000-00000000000b") // made up by the request
+	ours  = uuid.MustParse("00000000-0000-7000-8000-00000000000a") // fixed
+	fresh = uuid.MustParse("00000000-0000-7000-8000-00000000000b") // made up by the request
 )
 
 func newWriter() writer {
-	return writer{fixed: map[uuid.UUID]bool{centre: true}, fresh: map[string]int{}}
+	return writer{fixed: map[uuid.UUID]bool{ours: true}, fresh: map[string]int{}}
 }
 
 func TestArgumentsBecomeLiterals(t *testing.T) {
@@ -31,7 +31,7 @@ func TestArgumentsBecomeLiterals(t *testing.T) {
 		arg  any
 		want string
 	}{
-		{"an id that stays", centre, `('00000000-0000-7000-8000-00000000000a')::uuid`},
+		{"an id that stays", ours, `('00000000-0000-7000-8000-00000000000a')::uuid`},
 		{"an id that the request made up", fresh, `('' || ` + made + ` || '')::uuid`},
 		{"a counted id", numbered(participantPrefix, 7), `('' || ('0199cccc-0000-7000-8000-' || lpad(to_hex(:p::bigint), 12, '0')) || '')::uuid`},
 		{"nothing", nil, `NULL`},
@@ -41,8 +41,8 @@ func TestArgumentsBecomeLiterals(t *testing.T) {
 		{"bytes", []byte{0xde, 0xad}, `('\xdead')::bytea`},
 		{"an instant", at, `('2026-06-06 11:00:00.0005+00')::timestamptz`},
 		{"a number", 21.5, `'21.5'`},
-		{"ids", []uuid.UUID{centre}, `('{"00000000-0000-7000-8000-00000000000a"}')::uuid[]`},
-		{"ids that may be missing", []*uuid.UUID{&centre, nil}, `('{"00000000-0000-7000-8000-00000000000a",NULL}')::uuid[]`},
+		{"ids", []uuid.UUID{ours}, `('{"00000000-0000-7000-8000-00000000000a"}')::uuid[]`},
+		{"ids that may be missing", []*uuid.UUID{&ours, nil}, `('{"00000000-0000-7000-8000-00000000000a",NULL}')::uuid[]`},
 		{"texts", []string{`a "quoted" \ one`}, `('{"a \"quoted\" \\ one"}')::text[]`},
 		{"digests", [][]byte{{1}}, `('{"\\x01"}')::bytea[]`},
 		{"an id within JSON", `[{"id":"` + fresh.String() + `"}]`, `('[{"id":"' || ` + made + ` || '"}]')::text`},
@@ -56,10 +56,10 @@ func TestArgumentsBecomeLiterals(t *testing.T) {
 func TestAScriptKeepsBatchesAndIDs(t *testing.T) {
 	got := script([]statement{
 		{sql: "BEGIN", batch: 1},
-		{sql: "SELECT $1", args: []any{centre}, batch: 1},
+		{sql: "SELECT $1", args: []any{ours}, batch: 1},
 		{sql: "INSERT INTO x\n\tVALUES ($1, $2)", args: []any{fresh, fresh}},
 		{sql: "COMMIT"},
-	}, map[uuid.UUID]bool{centre: true})
+	}, map[uuid.UUID]bool{ours: true})
 	_, body, _ := strings.Cut(got, "\\set s :p / 8\n")
 	id := `('' || ('00000001-0000-7000-8000-' || lpad(to_hex(:n::bigint), 12, '0')) || '')::uuid`
 	require.Equal(t, "\\startpipeline\nBEGIN;\nSELECT ('00000000-0000-7000-8000-00000000000a')::uuid;\n\\endpipeline\nINSERT INTO x VALUES ("+id+", "+id+");\nCOMMIT;\n", body)

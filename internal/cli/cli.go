@@ -51,7 +51,7 @@ func commands() []command {
 		{"demo", "start everything and play a weekend course", runDemo},
 		{"serve", "run the service", serve},
 		{"migrate", "bring the database schema up or down: up, down, version, force N", migrateSchema},
-		{"centre", "create a dive centre with its first manager, or list them: create, list", centre},
+		{"centre", "create a dive centre with its first manager, or list them: create, list", centres},
 		{"token", "issue, revoke or list tokens: issue, revoke, list", token},
 		{"paper", "record a paper where nobody else of the centre may: record", paper},
 		{"ledger", "verify the ledger of a centre, or of all, against its rows", verifyLedger},

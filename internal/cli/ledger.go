@@ -8,8 +8,8 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/app"
+	"tankside/internal/centre"
 	"tankside/internal/ledger"
-	"tankside/internal/people"
 	"tankside/internal/pg"
 )
 
@@ -20,16 +20,16 @@ The exit status is 1 when anything is not as it was written.`
 
 // verifyLedger checks a centre's chains and prints every change.
 func verifyLedger(ctx context.Context, c Call) int {
-	var centre, verb string
+	var named, verb string
 	var all bool
 	if len(c.Args) > 0 {
 		verb, c.Args = c.Args[0], c.Args[1:]
 	}
 	_, ok := c.flags("ledger", aboutLedger, func(f *flag.FlagSet) {
-		f.StringVar(&centre, "centre", "", "the centre's `id`")
+		f.StringVar(&named, "centre", "", "the centre's `id`")
 		everyCentre(f, &all)
 	})
-	id, err := uuid.Parse(centre)
+	id, err := uuid.Parse(named)
 	if !ok || verb != "verify" || all == (err == nil) {
 		fmt.Fprintln(c.Errs, "tankside ledger:", aboutLedger)
 		return Misused
@@ -46,7 +46,7 @@ func verifyLedger(ctx context.Context, c Call) int {
 	if err != nil {
 		return c.fail(err)
 	}
-	centres, err := people.Centres(ctx, url)
+	centres, err := centre.List(ctx, url)
 	if err != nil {
 		return c.fail(err)
 	}

@@ -8,10 +8,11 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"tankside/internal/access"
 	"tankside/internal/app"
+	"tankside/internal/centre"
 	"tankside/internal/config"
 	"tankside/internal/page"
-	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/migrations"
 )
@@ -69,7 +70,7 @@ func listCentres(ctx context.Context, c Call) int {
 	if err != nil {
 		return c.fail(err)
 	}
-	centres, err := people.Centres(ctx, url)
+	centres, err := centre.List(ctx, url)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -86,7 +87,7 @@ func listCentres(ctx context.Context, c Call) int {
 }
 
 // tokens lists the tokens of a centre. Their secrets are not kept.
-func (c Call) tokens(ctx context.Context, s *people.Service) int {
+func (c Call) tokens(ctx context.Context, s *access.Service) int {
 	w := tabwriter.NewWriter(c.Out, 0, 0, 2, ' ', 0)
 	for p := (page.Request{Limit: 200}); ; {
 		list, next, err := s.Tokens(ctx, nil, p)

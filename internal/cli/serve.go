@@ -13,11 +13,12 @@ import (
 
 	"github.com/google/uuid"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/config"
+	"tankside/internal/desk"
 	"tankside/internal/once"
-	"tankside/internal/people"
 	"tankside/internal/pg/migrate"
 	"tankside/internal/ratio"
 	"tankside/internal/wording"
@@ -119,18 +120,18 @@ func migrateSchema(ctx context.Context, c Call) int {
 	return Done
 }
 
-// people opens the database as the application role and returns the service of people
+// access opens the database as the application role and returns the service of tokens
 // on it.
-func (c Call) people(ctx context.Context) (*people.Service, func(), error) {
+func (c Call) access(ctx context.Context) (*access.Service, func(), error) {
 	db, err := c.app(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	return people.New(db), db.Close, nil
+	return access.New(db), db.Close, nil
 }
 
-// centre creates a centre with its first manager.
-func centre(ctx context.Context, c Call) int {
+// centres creates a centre with its first manager.
+func centres(ctx context.Context, c Call) int {
 	if len(c.Args) > 0 && c.Args[0] == "list" {
 		c.Args = c.Args[1:]
 		return listCentres(ctx, c)
@@ -138,7 +139,8 @@ func centre(ctx context.Context, c Call) int {
 	if len(c.Args) > 0 && c.Args[0] == "create" {
 		c.Args = c.Args[1:]
 	}
-	n := people.NewCentre{CentreSettings: people.CentreSettings{RuleBooks: ratio.GeneralPractice()}}
+	var n desk.NewCentre
+	n.RuleBooks = ratio.GeneralPractice()
 	var birth string
 	_, ok := c.flags("centre create",
 		"creates a dive centre with its first manager, and prints the manager's token once.",
@@ -165,12 +167,12 @@ func centre(ctx context.Context, c Call) int {
 		return Misused
 	}
 	n.ManagerBirthOn = born
-	s, done, err := c.people(ctx)
+	db, err := c.app(ctx)
 	if err != nil {
 		return c.fail(err)
 	}
-	defer done()
-	made, issued, err := s.CreateCentre(ctx, n)
+	defer db.Close()
+	made, issued, err := desk.CreateCentre(ctx, db, n)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -206,7 +208,7 @@ func token(ctx context.Context, c Call) int {
 		fmt.Fprintln(c.Errs, "tankside token:", aboutToken)
 		return Misused
 	}
-	s, done, err := c.people(ctx)
+	s, done, err := c.access(ctx)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -222,8 +224,8 @@ func token(ctx context.Context, c Call) int {
 	return c.issue(ctx, s, person, program, scopes, days)
 }
 
-func (c Call) issue(ctx context.Context, s *people.Service, person, program, scopes string, days int) int {
-	n := people.NewToken{Key: once.New(), Label: "issued by the operator",
+func (c Call) issue(ctx context.Context, s *access.Service, person, program, scopes string, days int) int {
+	n := access.NewToken{Key: once.New(), Label: "issued by the operator",
 		ExpiresAt: new(time.Now().AddDate(0, 0, days))}
 	var err error
 	if wrong := wording.OneLine(program); wrong != "" {
@@ -231,7 +233,7 @@ func (c Call) issue(ctx context.Context, s *people.Service, person, program, sco
 		return Misused
 	}
 	if program != "" {
-		n.Program, n.Scopes = &program, people.MostScopes([]actor.Role{actor.Program})
+		n.Program, n.Scopes = &program, access.MostScopes([]actor.Role{actor.Program})
 	} else {
 		holder, bad := uuid.Parse(person)
 		if bad != nil {
@@ -258,7 +260,7 @@ func (c Call) issue(ctx context.Context, s *people.Service, person, program, sco
 	return Done
 }
 
-func (c Call) revoke(ctx context.Context, s *people.Service, id string) int {
+func (c Call) revoke(ctx context.Context, s *access.Service, id string) int {
 	which, err := uuid.Parse(id)
 	if err != nil {
 		fmt.Fprintln(c.Errs, "tankside token revoke: want -token with the id of the token; "+

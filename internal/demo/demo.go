@@ -17,7 +17,7 @@ import (
 
 	"tankside/internal/app"
 	"tankside/internal/config"
-	"tankside/internal/people"
+	"tankside/internal/desk"
 	"tankside/internal/pg"
 	"tankside/internal/pg/localpg"
 	"tankside/internal/ratio"
@@ -107,7 +107,7 @@ func tell(ctx context.Context, o Options, database, base string) (*story, error)
 	}
 	defer db.Close()
 	s := newStory(ctx, o.Out, base, sc)
-	if err := s.create(people.New(db)); err != nil {
+	if err := s.create(db); err != nil {
 		return nil, err
 	}
 	if err := s.play(); err != nil {
@@ -117,16 +117,16 @@ func tell(ctx context.Context, o Options, database, base string) (*story, error)
 }
 
 // create creates the centre and its manager.
-func (s *story) create(service *people.Service) error {
+func (s *story) create(db *pg.DB) error {
 	c := s.scenario.centre
 	birth, err := time.Parse(time.DateOnly, c.Manager.BirthOn)
 	if err != nil {
 		return err
 	}
-	made, first, err := service.CreateCentre(s.ctx, people.NewCentre{
-		CentreSettings: people.CentreSettings{Name: c.Name, TimeZone: c.TimeZone, GaugeUnit: c.GaugeUnit,
-			AgeOfMajority: c.AgeOfMajority, RuleBooks: ratio.GeneralPractice()},
-		Demo: true, Manager: c.Manager.Name, ManagerBirthOn: birth})
+	n := desk.NewCentre{Demo: true, Manager: c.Manager.Name, ManagerBirthOn: birth}
+	n.Name, n.TimeZone, n.GaugeUnit = c.Name, c.TimeZone, c.GaugeUnit
+	n.AgeOfMajority, n.RuleBooks = c.AgeOfMajority, ratio.GeneralPractice()
+	made, first, err := desk.CreateCentre(s.ctx, db, n)
 	if err != nil {
 		return err
 	}

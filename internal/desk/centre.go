@@ -8,8 +8,8 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/centre"
 	"tankside/internal/finding"
-	"tankside/internal/people"
 	"tankside/internal/pg"
 )
 
@@ -19,7 +19,7 @@ import (
 // holds now loses its clearance, and one that no longer is gets it back. Whoever
 // judged a group by the former limits and had not yet finished is caught when the
 // session is opened.
-func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*people.CentreSettings)) (centre people.Centre, found finding.List, err error) {
+func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*centre.Settings)) (centre centre.Centre, found finding.List, err error) {
 	who := actor.From(ctx)
 	if err := who.RequireRole("a manager", actor.Manager); err != nil {
 		return centre, nil, err
@@ -35,7 +35,7 @@ func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*pe
 			}
 		}
 		var limits bool
-		if centre, limits, err = s.people.ChangeCentre(ctx, tx, version, edit); err != nil || !limits {
+		if centre, limits, err = s.centre.ChangeCentre(ctx, tx, version, edit); err != nil || !limits {
 			found = nil
 			return err
 		}

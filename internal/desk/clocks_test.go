@@ -11,10 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/desk"
 	"tankside/internal/journal"
-	"tankside/internal/people"
 	"tankside/internal/sessions"
 	"tankside/internal/units"
 )
@@ -144,7 +144,7 @@ func (p *pocket) holds(t require.TestingT, s *sight) {
 func TestTheTrueTimeIsFoundByTicks(t *testing.T) {
 	c := newCounter(t)
 	who := actor.From(c.As(c.Manager))
-	who.Scopes = people.MostScopes(who.Roles)
+	who.Scopes = access.MostScopes(who.Roles)
 	begin := time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC)
 	rapid.Check(t, func(t *rapid.T) {
 		span := func(name string, most time.Duration) time.Duration {
@@ -191,7 +191,7 @@ func TestAPhoneSetRightBeforeSendingShiftsNothing(t *testing.T) {
 		t.Run(fmt.Sprintf("with ticks %v", ticks), func(t *testing.T) {
 			c := newCounter(t)
 			who := actor.From(c.As(c.Manager))
-			who.Scopes = people.MostScopes(who.Roles)
+			who.Scopes = access.MostScopes(who.Roles)
 			p := &pocket{counter: c, ctx: actor.In(c.ctx, who), now: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), clock: uuid.New(), skew: -20 * time.Minute}
 			p.witness(ticks)
 			p.wait(3 * time.Hour)

@@ -18,6 +18,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
@@ -38,6 +39,7 @@ import (
 // Service is the desk at which several features meet.
 type Service struct {
 	db       *pg.DB
+	centre   *centre.Service
 	people   *people.Service
 	courses  *courses.Service
 	sessions *sessions.Service
@@ -48,9 +50,9 @@ type Service struct {
 
 // New returns the desk, and makes the features that judge with one another's help:
 // sessions, training and planning, which Sessions, Training and Planning return.
-func New(db *pg.DB, p *people.Service, c *courses.Service) *Service {
+func New(db *pg.DB, ce *centre.Service, p *people.Service, c *courses.Service) *Service {
 	syllabuses := versions.New[syllabus.Syllabus]()
-	out := &Service{db: db, people: p, courses: c, planning: planning.New(db, syllabuses), bounds: usual}
+	out := &Service{db: db, centre: ce, people: p, courses: c, planning: planning.New(db, syllabuses), bounds: usual}
 	out.sessions = sessions.New(db, sessions.Judges{Prerequisites: out.unlearned})
 	out.training = training.New(db, syllabuses, training.Judges{TimesIn: out.against, Rates: out.planning.Rates})
 	return out

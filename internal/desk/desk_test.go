@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/fault"
@@ -49,7 +50,7 @@ func newCounterOf(t *testing.T, scene *scenetest.Fixture) *counter {
 	t.Helper()
 	c := &counter{Fixture: scene}
 	db := c.DB.DB
-	c.desk = desk.New(db, people.New(db), courses.New(db))
+	c.desk = desk.New(db, centre.New(db), people.New(db), courses.New(db))
 	c.sessions, c.training = c.desk.Sessions(), c.desk.Training()
 	c.ctx = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/journal"
@@ -27,7 +28,7 @@ func (d *day) worker(t *testing.T) *desk.Service {
 	db, err := pg.Open(t.Context(), d.DB.WorkerURL+"&pool_max_conns=3")
 	require.NoError(t, err)
 	t.Cleanup(db.Close)
-	return desk.New(db, people.New(db), courses.New(db))
+	return desk.New(db, centre.New(db), people.New(db), courses.New(db))
 }
 
 // behind runs the background of some instances until the test is over.

@@ -11,10 +11,10 @@ import (
 
 	"github.com/google/uuid"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
-	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
@@ -35,12 +35,12 @@ type entryKind struct {
 // judged: what others name comes first. What a kind says, stores and names stands
 // with its type.
 var kinds = []entryKind{
-	many(journal.RollCall, "Call", people.SessionsWrite,
+	many(journal.RollCall, "Call", access.SessionsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, calls []sessions.NewRollCallEntry) ([]journal.Result, error) {
 			out, _, err := s.sessions.EnterCalls(ctx, tx, session, calls)
 			return out, err
 		}),
-	each(journal.Conditions, "Report", people.SessionsWrite,
+	each(journal.Conditions, "Report", access.SessionsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, r sessions.Report) (finding.List, bool, error) {
 			head, created, err := s.sessions.EnterReport(ctx, tx, r)
 			return head.Findings, created, err
@@ -69,7 +69,7 @@ var kinds = []entryKind{
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, tries []training.Attempt) ([]journal.Result, error) {
 			return s.training.EnterAttempts(ctx, tx, session, tries)
 		}),
-	each(journal.HeadCount, "Count", people.SessionsWrite,
+	each(journal.HeadCount, "Count", access.SessionsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, n sessions.NewHeadCount) (finding.List, bool, error) {
 			count, created, err := s.sessions.EnterCount(ctx, tx, n)
 			return count.Findings, created, err
@@ -79,7 +79,7 @@ var kinds = []entryKind{
 			_, created, err := s.sessions.EnterIncident(ctx, tx, n)
 			return nil, created, err
 		}),
-	many(SignOffKind, "Signing", people.SignOffsWrite,
+	many(SignOffKind, "Signing", access.SignOffsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, wishes []training.Signing) ([]journal.Result, error) {
 			return s.training.EnterSignOffs(ctx, tx, session, wishes)
 		}),

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/centre"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -88,12 +89,12 @@ func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 	limit := func(version int64, places int) finding.List {
 		house := &ratio.Book{Title: "House limits", Source: "the centre's own", Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Open},
 			Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{places}}}}
-		centre, found, err := c.desk.ChangeCentre(c.ctx, version, func(s *people.CentreSettings) { s.OwnBook = house })
+		centre, found, err := c.desk.ChangeCentre(c.ctx, version, func(s *centre.Settings) { s.OwnBook = house })
 		require.NoError(t, err)
 		require.Equal(t, version+1, centre.Version)
 		return found
 	}
-	_, found, err := c.desk.ChangeCentre(c.ctx, 1, func(s *people.CentreSettings) { s.Name = "Kelp" })
+	_, found, err := c.desk.ChangeCentre(c.ctx, 1, func(s *centre.Settings) { s.Name = "Kelp" })
 	require.NoError(t, err)
 	require.Empty(t, found, "a name changes no limit")
 
@@ -110,9 +111,9 @@ func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 
 	require.Empty(t, limit(3, 3).Only(finding.Forbidden))
 	require.True(t, cleared(c.group), "what cures it gives it back")
-	_, _, err = c.desk.ChangeCentre(c.ctx, 1, func(*people.CentreSettings) {})
+	_, _, err = c.desk.ChangeCentre(c.ctx, 1, func(*centre.Settings) {})
 	require.ErrorIs(t, err, fault.Stale.Err())
-	_, _, err = c.desk.ChangeCentre(c.As(c.student), 4, func(*people.CentreSettings) {})
+	_, _, err = c.desk.ChangeCentre(c.As(c.student), 4, func(*centre.Settings) {})
 	require.ErrorIs(t, err, fault.Forbidden.Err())
 }
 

@@ -12,6 +12,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/centre"
 	"tankside/internal/fault"
 	"tankside/internal/once"
 	"tankside/internal/people"
@@ -170,11 +171,11 @@ func (c *crowd) record(who uuid.UUID, kind string, until int) error {
 
 // books has the centre set a limit of its own, or take it back.
 func (c *crowd) books(r *rand.Rand) error {
-	centre, err := c.people.Centre(c.ctx)
+	present, err := centre.New(c.DB.DB).Centre(c.ctx)
 	if err != nil {
 		return err
 	}
-	_, _, err = c.desk.ChangeCentre(c.ctx, centre.Version, func(f *people.CentreSettings) {
+	_, _, err = c.desk.ChangeCentre(c.ctx, present.Version, func(f *centre.Settings) {
 		if f.OwnBook != nil && r.IntN(2) == 0 {
 			f.OwnBook = nil
 			return

@@ -53,8 +53,7 @@ type crowd struct {
 func newCrowd(t *testing.T) *crowd {
 	t.Helper()
 	c := &crowd{Fixture: scenetest.New(t), answered: map[string]int{}}
-	db := c.DB.DB
-	all := app.NewServices(db)
+	all := app.NewServices(c.DB.DB)
 	c.sessions, c.desk, c.people = all.Sessions, all.Desk, all.People
 	c.ctx = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 1, 8, 0, 0, 0, time.UTC))

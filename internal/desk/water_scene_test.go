@@ -12,12 +12,12 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/desk"
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/page"
-	"tankside/internal/people"
 	"tankside/internal/pg/pgtest"
 	"tankside/internal/scenetest"
 	"tankside/internal/sessions"
@@ -103,7 +103,7 @@ func newDay(t *testing.T) *day {
 // sender gives the context of somebody's token with every scope of the roles.
 func (d *day) sender(person uuid.UUID) context.Context {
 	who := actor.From(d.As(person))
-	who.Scopes = people.MostScopes(who.Roles)
+	who.Scopes = access.MostScopes(who.Roles)
 	return actor.In(d.ctx, who)
 }
 

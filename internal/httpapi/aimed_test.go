@@ -66,7 +66,7 @@ func (w *season) costs(do func()) (out cost) {
 	require.NoError(w.t, err)
 	services := app.NewServices(db)
 	services.Desk.Bound(desk.Bounds{Held: 1e9, CentreHeld: 1e9})
-	handler, err := httpapi.New(httpapi.Options{People: services.People, Courses: services.Courses, Sessions: services.Sessions,
+	handler, err := httpapi.New(httpapi.Options{Access: services.Access, Centre: services.Centre, People: services.People, Courses: services.Courses, Sessions: services.Sessions,
 		Training: services.Training, Planning: services.Planning, Desk: services.Desk, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
 		Limits: ample, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(w.t, err)

@@ -6,14 +6,14 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
-	"tankside/internal/people"
+	"tankside/internal/centre"
 	"tankside/internal/ratio"
 	"tankside/internal/units"
 )
 
 // ListRuleBooks implements GET /v1/rule-books.
 func (s *server) ListRuleBooks(ctx context.Context, _ api.ListRuleBooksRequestObject) (api.ListRuleBooksResponseObject, error) {
-	books, err := s.People.RuleBooks(ctx)
+	books, err := s.Centre.RuleBooks(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -21,7 +21,7 @@ func (s *server) ListRuleBooks(ctx context.Context, _ api.ListRuleBooksRequestOb
 		Body: api.RuleBookList{Items: each(books, bookView)}}}, nil
 }
 
-func bookView(b people.AppliedBook) api.RuleBook {
+func bookView(b centre.AppliedBook) api.RuleBook {
 	return api.RuleBook{
 		ID:           b.ID,
 		Title:        b.Title,

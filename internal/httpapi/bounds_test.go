@@ -10,11 +10,11 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/desk"
 	"tankside/internal/live"
-	"tankside/internal/people"
 	"tankside/internal/scenetest"
 )
 
@@ -31,7 +31,7 @@ func TestTicketsAreBounded(t *testing.T) {
 	w := newSeason(t, open(t))
 	other := newSeason(t, openIn(t, scenetest.In(t, w.DB)))
 	for _, s := range []*shop{w.shop, other.shop} {
-		s.services.People.Bound(people.Bounds{Tickets: 2, CentreTickets: 3})
+		s.services.Access.Bound(access.Bounds{Tickets: 2, CentreTickets: 3})
 	}
 	ask := func(c *client) answer { return c.post("/v1/tickets", body{"address": w.live(w.confined)}) }
 	ask(w.assistant).want(http.StatusCreated)
@@ -47,7 +47,7 @@ func TestTicketsAreBounded(t *testing.T) {
 // A person, a program and a centre has so many good tokens.
 func TestTokensAreBounded(t *testing.T) {
 	s := open(t)
-	s.services.People.Bound(people.Bounds{Tokens: 3, CentreTokens: 9}) // six are there
+	s.services.Access.Bound(access.Bounds{Tokens: 3, CentreTokens: 9}) // six are there
 	program := body{"program": "slates", "scopes": []string{"centre:read"}}
 	first := s.boss.post("/v1/tokens", program).want(http.StatusCreated).at("token.id").(string)
 	s.boss.post("/v1/tokens", program).want(http.StatusCreated)
@@ -108,10 +108,10 @@ func TestACentresStreamsAreItsOwn(t *testing.T) {
 	t.Cleanup(hub.Stop)
 	listen := func(s *season, token uint8) error {
 		who := actor.Actor{Centre: s.Centre, Person: s.instructor.person, Token: [16]byte{token}, Roles: []actor.Role{actor.Instructor},
-			Scopes: []actor.Scope{people.TrainingRead}}
+			Scopes: []actor.Scope{access.TrainingRead}}
 		ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 		defer cancel()
-		l, err := hub.Listen(actor.In(ctx, who), live.Subscription{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: people.TrainingRead})
+		l, err := hub.Listen(actor.In(ctx, who), live.Subscription{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: access.TrainingRead})
 		if err == nil {
 			t.Cleanup(l.Close)
 		}

@@ -6,13 +6,13 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/centre"
 	"tankside/internal/finding"
-	"tankside/internal/people"
 )
 
 // GetCentre implements GET /v1/centre.
 func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (api.GetCentreResponseObject, error) {
-	centre, err := s.People.Centre(ctx)
+	centre, err := s.Centre.Centre(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -25,7 +25,7 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 	if err != nil {
 		return nil, err
 	}
-	centre, found, err := s.Desk.ChangeCentre(ctx, version, func(c *people.CentreSettings) {
+	centre, found, err := s.Desk.ChangeCentre(ctx, version, func(c *centre.Settings) {
 		patch(&c.Name, r.Body.Name)
 		patch(&c.TimeZone, r.Body.TimeZone)
 		patch(&c.GaugeUnit, r.Body.GaugeUnit)
@@ -46,17 +46,17 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 
 // SetClock implements POST /v1/centre/set-clock.
 func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api.SetClockResponseObject, error) {
-	centre, err := s.People.SetClock(ctx, r.Body.NowAt)
+	centre, err := s.Centre.SetClock(ctx, r.Body.NowAt)
 	if err != nil {
 		return nil, err
 	}
 	return api.SetClock200JSONResponse{CentreJSONResponse: centreAnswer(centre, nil)}, nil
 }
 
-func centreAnswer(c people.Centre, found finding.List) api.CentreJSONResponse {
+func centreAnswer(c centre.Centre, found finding.List) api.CentreJSONResponse {
 	own := nullable.NewNullNullable[api.RuleBook]()
 	if c.OwnBook != nil {
-		own.Set(bookView(people.AppliedBook{Book: *c.OwnBook, Applies: true}))
+		own.Set(bookView(centre.AppliedBook{Book: *c.OwnBook, Applies: true}))
 	}
 	return api.CentreJSONResponse{
 		Headers: api.CentreResponseHeaders{ETag: etag(c.Version)},

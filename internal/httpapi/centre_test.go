@@ -7,8 +7,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/people"
 	"tankside/internal/ratio"
 	"tankside/internal/scenetest"
 )
@@ -176,6 +176,6 @@ func TestAnotherCentreCannotBeSeenOrGuessed(t *testing.T) {
 	}
 	require.NotContains(t, here.manager.get("/v1/sites").ids(), nowhere)
 	here.manager.post("/v1/tokens", body{"person_id": student, "scopes": []string{"courses:read"}}).refused(http.StatusUnprocessableEntity, "unknown_reference")
-	narrow := there.withToken(people.NewToken{Program: new("there"), Scopes: []actor.Scope{people.CoursesRead}})
+	narrow := there.withToken(access.NewToken{Program: new("there"), Scopes: []actor.Scope{access.CoursesRead}})
 	require.Equal(t, []string{site}, narrow.get("/v1/sites").want(http.StatusOK).ids())
 }

@@ -13,8 +13,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/people"
 )
 
 // address writes an operation's path with these parameters; what is not given
@@ -134,12 +134,12 @@ func TestEveryOperationAsksWhoCalls(t *testing.T) {
 func TestEveryOperationAsksForItsScope(t *testing.T) {
 	s := open(t)
 	with := func(scope actor.Scope) *client {
-		return s.withToken(people.NewToken{Program: new("narrow"), Scopes: []actor.Scope{scope}})
+		return s.withToken(access.NewToken{Program: new("narrow"), Scopes: []actor.Scope{scope}})
 	}
-	reader, keeper := with(people.CoursesRead), with(people.CentreRead)
+	reader, keeper := with(access.CoursesRead), with(access.CentreRead)
 	every(t, func(op *operation) bool { return op.scope() != "" }, func(t *testing.T, op *operation) {
 		c := reader
-		if op.scope() == string(people.CoursesRead) {
+		if op.scope() == string(access.CoursesRead) {
 			c = keeper
 		}
 		a := op.send(c.on(t), op.address(nil), op.example(t))

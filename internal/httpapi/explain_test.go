@@ -18,12 +18,12 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/config"
 	"tankside/internal/httpapi"
 	"tankside/internal/once"
-	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/pg/migrate"
 	"tankside/internal/pg/pgtest"
@@ -65,11 +65,11 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 	v, log := app.NewServices(db), slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	hub := app.NewHub(db, v, config.StreamLimit, 0, log)
 	t.Cleanup(hub.Stop)
-	traced, err := httpapi.New(httpapi.Options{People: v.People, Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
+	traced, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People, Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
 		Desk: v.Desk, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	conn := large.explainer(t)
-	caller := &client{t: t, http: &http.Client{Transport: straight{traced}}, secret: large.token(t, v.People)}
+	caller := &client{t: t, http: &http.Client{Transport: straight{traced}}, secret: large.token(t, v.Access)}
 	for _, address := range readings(t) {
 		t.Run(address, func(t *testing.T) {
 			seen.clear()
@@ -223,12 +223,12 @@ func (l large) exec(t *testing.T, url, sql string) {
 
 // token gives the secret of a token of the fixtures' instructor, who becomes a
 // manager.
-func (l large) token(t *testing.T, service *people.Service) string {
+func (l large) token(t *testing.T, service *access.Service) string {
 	t.Helper()
 	who, roles := uuid.MustParse("a0000000-0000-0000-0000-000000000001"), []actor.Role{actor.Manager, actor.Instructor}
 	l.exec(t, l.AppURL, `INSERT INTO person_role (centre_id, person_id, role) VALUES (app_centre(), '`+who.String()+`', 'manager')`)
-	ctx := actor.In(t.Context(), actor.Actor{Centre: l.centre, Person: who, Token: uuid.MustParse(fixtures["tokens"]), Roles: roles, Scopes: people.MostScopes(roles)})
-	issued, _, err := service.IssueToken(ctx, people.NewToken{Key: once.New(), PersonID: &who, Scopes: people.MostScopes(roles)})
+	ctx := actor.In(t.Context(), actor.Actor{Centre: l.centre, Person: who, Token: uuid.MustParse(fixtures["tokens"]), Roles: roles, Scopes: access.MostScopes(roles)})
+	issued, _, err := service.IssueToken(ctx, access.NewToken{Key: once.New(), PersonID: &who, Scopes: access.MostScopes(roles)})
 	require.NoError(t, err)
 	return issued.Secret
 }

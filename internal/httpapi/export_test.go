@@ -6,6 +6,8 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+
+	"tankside/internal/access"
 	"tankside/internal/finding"
 	"tankside/internal/live"
 
@@ -13,9 +15,9 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
-	"tankside/internal/actor"
-	"tankside/internal/people"
 	"time"
+
+	"tankside/internal/actor"
 
 	"github.com/pb33f/libopenapi-validator/cache"
 )
@@ -132,7 +134,7 @@ func RequestSide(document []byte) (map[string]any, error) {
 // address. It returns how many were looked up at once at most, and whether one
 // who is known passed by them.
 func Strangers(ctx context.Context, n int) (most int, passed bool) {
-	secret := func(n int) string { return fmt.Sprintf("%s%032x_%s", people.TokenPrefix, n, strings.Repeat("a", 52)) }
+	secret := func(n int) string { return fmt.Sprintf("%s%032x_%s", access.TokenPrefix, n, strings.Repeat("a", 52)) }
 	d := newDoor()
 	_, _ = d.admit(ctx, "here", secret(0), false, func() (actor.Actor, error) { return actor.Actor{}, nil })
 	var inside, highest atomic.Int32
@@ -146,7 +148,7 @@ func Strangers(ctx context.Context, n int) (most int, passed bool) {
 				for seen := highest.Load(); now > seen && !highest.CompareAndSwap(seen, now); seen = highest.Load() {
 				}
 				<-release
-				return actor.Actor{}, people.Unrecognised()
+				return actor.Actor{}, access.Unrecognised()
 			})
 		})
 	}

@@ -17,13 +17,13 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/config"
 	"tankside/internal/httpapi"
 	"tankside/internal/live"
 	"tankside/internal/once"
-	"tankside/internal/people"
 	"tankside/internal/scenetest"
 )
 
@@ -64,7 +64,7 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	s.hub = app.NewHub(scene.DB.DB, s.services, config.StreamLimit, 0, log)
 	t.Cleanup(s.hub.Stop)
 	var err error
-	s.handler, err = httpapi.New(httpapi.Options{People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
+	s.handler, err = httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
 		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: log}.Inspecting(filled))
 	require.NoError(t, err)
@@ -73,24 +73,24 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	s.instructor = s.as(s.Crew("Ines Instructor", "instructor"))
 	s.assistant = s.as(s.Crew("Abel Assistant", "assistant"))
 	s.student = s.as(s.Student("Sofia Student", "1995-05-05"))
-	s.program = s.withToken(people.NewToken{Program: new("booking page"), Scopes: people.MostScopes([]actor.Role{actor.Program})})
+	s.program = s.withToken(access.NewToken{Program: new("booking page"), Scopes: access.MostScopes([]actor.Role{actor.Program})})
 	return s
 }
 
 // as gives a client with every scope that the person's roles may have.
 func (s *shop) as(person uuid.UUID) *client {
 	s.t.Helper()
-	scopes, err := s.services.People.ScopesOf(s.As(s.Manager), person)
+	scopes, err := s.services.Access.ScopesOf(s.As(s.Manager), person)
 	require.NoError(s.t, err)
-	c := s.withToken(people.NewToken{PersonID: &person, Scopes: scopes})
+	c := s.withToken(access.NewToken{PersonID: &person, Scopes: scopes})
 	c.person = person
 	return c
 }
 
-func (s *shop) withToken(n people.NewToken) *client {
+func (s *shop) withToken(n access.NewToken) *client {
 	s.t.Helper()
 	n.Key = once.New()
-	issued, _, err := s.services.People.IssueToken(s.As(s.Manager), n)
+	issued, _, err := s.services.Access.IssueToken(s.As(s.Manager), n)
 	require.NoError(s.t, err)
 	return s.holding(issued.Secret)
 }

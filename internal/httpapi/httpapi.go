@@ -15,6 +15,8 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"tankside/api"
+	"tankside/internal/access"
+	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/finding"
@@ -27,6 +29,8 @@ import (
 
 // Options are what the edge needs from the rest of the program.
 type Options struct {
+	Access   *access.Service
+	Centre   *centre.Service
 	People   *people.Service
 	Courses  *courses.Service
 	Sessions *sessions.Service

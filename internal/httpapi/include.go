@@ -7,8 +7,8 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/api"
+	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/people"
 )
 
 // included are the people whom include=person adds; nil when nobody asked.
@@ -21,7 +21,7 @@ func (s *server) include(ctx context.Context, include *[]string, ids []uuid.UUID
 		return nil, nil
 	}
 	out := included{}
-	if !actor.From(ctx).May(people.PeopleRead) {
+	if !actor.From(ctx).May(access.PeopleRead) {
 		return out, nil
 	}
 	list, err := s.People.PeopleNamed(ctx, ids)

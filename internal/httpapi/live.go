@@ -12,9 +12,9 @@ import (
 	"time"
 
 	"tankside/api"
+	"tankside/internal/access"
 	"tankside/internal/finding"
 	"tankside/internal/live"
-	"tankside/internal/people"
 )
 
 // How a stream is kept up, our choice.
@@ -34,7 +34,7 @@ func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestOb
 	}
 	opening, cancel := s.inTime(ctx)
 	defer cancel()
-	l, err := s.Live.Listen(opening, live.Subscription{Sessions: r.Params.SessionID, Scope: people.TrainingRead,
+	l, err := s.Live.Listen(opening, live.Subscription{Sessions: r.Params.SessionID, Scope: access.TrainingRead,
 		After: given(r.Params.LastEventID, given(r.Params.After, ""))})
 	if err != nil {
 		return nil, err

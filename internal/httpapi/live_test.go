@@ -47,7 +47,7 @@ type reader struct {
 // has to outlive.
 func (s *shop) station(t *testing.T) *httptest.Server {
 	t.Helper()
-	handler, err := httpapi.New(httpapi.Options{People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions, Training: s.services.Training,
+	handler, err := httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions, Training: s.services.Training,
 		Desk: s.services.Desk, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
 	require.NoError(t, err)
 	server := httptest.NewUnstartedServer(handler)

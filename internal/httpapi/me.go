@@ -10,7 +10,7 @@ import (
 
 // GetMe implements GET /v1/me.
 func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMeResponseObject, error) {
-	me, err := s.People.Me(ctx)
+	me, err := s.Access.Me(ctx)
 	if err != nil {
 		return nil, err
 	}

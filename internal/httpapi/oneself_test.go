@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/once"
 	"tankside/internal/people"
@@ -127,7 +128,7 @@ func TestAProgramWitnessesNothing(t *testing.T) {
 // signal; without papers:read it sees none.
 func TestPapersAndSignalsNeedScopesOfTheirOwn(t *testing.T) {
 	s := open(t)
-	before := s.withToken(people.NewToken{Program: new("older page"), Scopes: []actor.Scope{people.PeopleRead, people.PeopleWrite, people.CoursesRead, people.CoursesWrite, people.SessionsRead}})
+	before := s.withToken(access.NewToken{Program: new("older page"), Scopes: []actor.Scope{access.PeopleRead, access.PeopleWrite, access.CoursesRead, access.CoursesWrite, access.SessionsRead}})
 	person := "/v1/people/" + s.student.person.String()
 	for _, path := range []string{"/papers", "/unfit-marks", "/readiness"} {
 		require.Contains(t, before.get(person+path).refused(http.StatusForbidden, "missing_scope").at("detail"), "papers:read")
@@ -136,10 +137,10 @@ func TestPapersAndSignalsNeedScopesOfTheirOwn(t *testing.T) {
 	before.get(person).want(http.StatusOK)
 	require.Contains(t, before.post("/v1/sites", pool()).refused(http.StatusForbidden, "missing_scope").at("detail"), "sites:write")
 	require.Contains(t, before.post("/v1/conventions", house(body{})).refused(http.StatusForbidden, "missing_scope").at("detail"), "conventions:write")
-	for _, beyond := range []actor.Scope{people.PapersWrite, people.SignsWrite} {
+	for _, beyond := range []actor.Scope{access.PapersWrite, access.SignsWrite} {
 		s.manager.post("/v1/tokens", body{"program": "page", "scopes": []actor.Scope{beyond}}).refused(http.StatusUnprocessableEntity, "rules_refused").by("people.scope_beyond_role")
 	}
-	a := s.manager.post("/v1/tokens", body{"program": "map", "scopes": []actor.Scope{people.SitesWrite}}).want(http.StatusCreated)
+	a := s.manager.post("/v1/tokens", body{"program": "map", "scopes": []actor.Scope{access.SitesWrite}}).want(http.StatusCreated)
 	require.Equal(t, s.manager.person.String(), a.at("token.issued_by"))
 	require.Equal(t, false, a.at("token.issued_by_operator"))
 }

@@ -7,8 +7,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/people"
 )
 
 func TestSessionsAreReadOnFromAnEarlierReading(t *testing.T) {
@@ -66,7 +66,7 @@ func TestWhoMayNotSeeAPersonIsToldSo(t *testing.T) {
 		others++
 	}
 	require.Equal(t, []int{1, 3}, []int{own, others})
-	narrow := w.withToken(people.NewToken{Program: new("club site"), Scopes: []actor.Scope{people.CoursesRead}})
+	narrow := w.withToken(access.NewToken{Program: new("club site"), Scopes: []actor.Scope{access.CoursesRead}})
 	for _, item := range narrow.get("/v1/enrolments?include=person").want(http.StatusOK).list("items") {
 		require.NotContains(t, item, "person", "the token has no people:read")
 		require.Equal(t, []any{"person"}, item["withheld"])

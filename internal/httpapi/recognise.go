@@ -12,9 +12,9 @@ import (
 	"github.com/hashicorp/golang-lru/v2/expirable"
 	"github.com/labstack/echo/v4"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/fault"
-	"tankside/internal/people"
 )
 
 // How callers are recognised, all our choice. A token that was good here within
@@ -63,9 +63,9 @@ func (s *server) recognise(c echo.Context, op *operation) (actor.Actor, error) {
 		var who actor.Actor
 		who, err = s.door.admit(ctx, from, secret, ticket, func() (actor.Actor, error) {
 			if ticket {
-				return s.People.AuthenticateTicket(ctx, secret, ticketAddress(c.Request().URL))
+				return s.Access.AuthenticateTicket(ctx, secret, ticketAddress(c.Request().URL))
 			}
-			return s.People.Authenticate(ctx, secret)
+			return s.Access.Authenticate(ctx, secret)
 		})
 		if err == nil {
 			return who, nil
@@ -107,10 +107,10 @@ func (d *door) admit(ctx context.Context, from, secret string, ticket bool, look
 	_, known := d.good.Get(hash)
 	_, refused := d.bad.Get(hash)
 	refused = refused && !ticket
-	_, formed := people.CentreOf(secret)
+	_, formed := access.CentreOf(secret)
 	switch {
 	case refused:
-		return actor.Actor{}, people.Unrecognised()
+		return actor.Actor{}, access.Unrecognised()
 	case formed && !known: // what has no centre in it is refused without a look
 		leave, err := d.wait(ctx, from)
 		if err != nil {

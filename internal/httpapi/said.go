@@ -9,8 +9,8 @@ import (
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/people"
 )
 
 // Names of what a request's line takes from the request's context.
@@ -45,7 +45,7 @@ func known(c echo.Context, op *operation, who actor.Actor, err error) {
 		return
 	}
 	if secret, _, bad := credentials(c.Request(), op); bad == nil {
-		if centre, ok := people.CentreOf(secret); ok {
+		if centre, ok := access.CentreOf(secret); ok {
 			c.Set(keyCaller, centre)
 		}
 	}

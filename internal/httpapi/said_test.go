@@ -11,9 +11,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/httpapi"
-	"tankside/internal/people"
 )
 
 // requests returns the lines of requests that a surface wrote.
@@ -38,7 +38,7 @@ func TestARequestsLineSaysWhoCalled(t *testing.T) {
 	ask := func(path, secret string) {
 		x.call(http.MethodGet, path, "Authorization", "Bearer "+secret, "X-Forwarded-For", "198.51.100.7")
 	}
-	narrow := s.withToken(people.NewToken{Program: new("Harbour Booking"), Scopes: []actor.Scope{people.CentreRead}})
+	narrow := s.withToken(access.NewToken{Program: new("Harbour Booking"), Scopes: []actor.Scope{access.CentreRead}})
 	ask("/v1/people?name=Sofia", s.instructor.secret)
 	ask("/v1/people", narrow.secret)
 	ask("/v1/people", unlike(s.instructor.secret))

@@ -39,7 +39,7 @@ func (s *server) IssueTicket(ctx context.Context, r api.IssueTicketRequestObject
 	if err := s.contract.opens(op, u); err != nil {
 		return nil, err
 	}
-	ticket, err := s.People.IssueTicket(ctx, ticketAddress(u), op.stream)
+	ticket, err := s.Access.IssueTicket(ctx, ticketAddress(u), op.stream)
 	if err != nil {
 		return nil, err
 	}

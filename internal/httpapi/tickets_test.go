@@ -10,9 +10,9 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/httpapi"
-	"tankside/internal/people"
 	"tankside/internal/scenetest"
 )
 
@@ -134,7 +134,7 @@ func TestTicketsDoNotGather(t *testing.T) {
 func TestATicketDoesWhatItsTokenMay(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
-	narrow := s.withToken(people.NewToken{Program: new("narrow"), Scopes: []actor.Scope{people.CoursesRead}})
+	narrow := s.withToken(access.NewToken{Program: new("narrow"), Scopes: []actor.Scope{access.CoursesRead}})
 	narrow.post("/v1/tickets", body{"address": w.live(w.confined)}).refused(http.StatusForbidden, "missing_scope")
 	s.bare(http.MethodGet, s.student.ticket(w.live(w.confined))).refused(http.StatusForbidden, "missing_role")
 	address := s.assistant.ticket(w.live(w.confined))

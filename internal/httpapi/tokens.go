@@ -4,13 +4,13 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/people"
 )
 
 // IssueToken implements POST /v1/tokens.
 func (s *server) IssueToken(ctx context.Context, r api.IssueTokenRequestObject) (api.IssueTokenResponseObject, error) {
-	issued, created, err := s.People.IssueToken(ctx, people.NewToken{
+	issued, created, err := s.Access.IssueToken(ctx, access.NewToken{
 		Key:       creation(ctx, r.Body.ID),
 		PersonID:  r.Body.PersonID,
 		Program:   r.Body.Program,
@@ -36,7 +36,7 @@ func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	tokens, after, err := s.People.Tokens(ctx, given(r.Params.PersonID, nil), p)
+	tokens, after, err := s.Access.Tokens(ctx, given(r.Params.PersonID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -49,7 +49,7 @@ func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) 
 
 // GetToken implements GET /v1/tokens/{id}.
 func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api.GetTokenResponseObject, error) {
-	token, err := s.People.Token(ctx, r.ID)
+	token, err := s.Access.Token(ctx, r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -58,14 +58,14 @@ func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api
 
 // RevokeToken implements POST /v1/tokens/{id}/revoke.
 func (s *server) RevokeToken(ctx context.Context, r api.RevokeTokenRequestObject) (api.RevokeTokenResponseObject, error) {
-	token, err := s.People.RevokeToken(ctx, r.ID)
+	token, err := s.Access.RevokeToken(ctx, r.ID)
 	if err != nil {
 		return nil, err
 	}
 	return api.RevokeToken200JSONResponse{TokenJSONResponse: api.TokenJSONResponse(tokenView(token))}, nil
 }
 
-func tokenView(t people.Token) api.Token {
+func tokenView(t access.Token) api.Token {
 	return api.Token{
 		ID:       t.ID,
 		PersonID: orNull(t.PersonID),

@@ -11,11 +11,11 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/finding"
 	"tankside/internal/form"
 	"tankside/internal/live"
-	"tankside/internal/people"
 	"tankside/internal/roster"
 )
 
@@ -41,7 +41,7 @@ func newWithheld(rules []finding.Rule) withheld {
 // withheldFrom reports whether the caller is a program that may not read papers.
 func withheldFrom(ctx context.Context) bool {
 	who, known := actor.Known(ctx)
-	return known && who.IsProgram() && !who.May(people.PapersRead)
+	return known && who.IsProgram() && !who.May(access.PapersRead)
 }
 
 // gate stands before a handler. A stream is rewritten event by event instead.

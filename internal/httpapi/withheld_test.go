@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/finding"
@@ -30,12 +31,12 @@ var ofPapers = regexp.MustCompile(`(?i)medical|physician|consent|guardian|waiver
 // papers:read.
 func (s *shop) booking() *client {
 	var scopes []actor.Scope
-	for _, x := range people.MostScopes([]actor.Role{actor.Program}) {
-		if x != people.PapersRead {
+	for _, x := range access.MostScopes([]actor.Role{actor.Program}) {
+		if x != access.PapersRead {
 			scopes = append(scopes, x)
 		}
 	}
-	return s.withToken(people.NewToken{Program: new("club page"), Scopes: scopes})
+	return s.withToken(access.NewToken{Program: new("club page"), Scopes: scopes})
 }
 
 // A program places somebody whom a physician has to see first: it is refused, knows

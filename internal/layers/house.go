@@ -48,6 +48,8 @@ var rooms = map[string]Layer{
 	"internal/dayview":   Query,
 	"internal/readiness": Query,
 
+	"internal/access":   Features,
+	"internal/centre":   Features,
 	"internal/people":   Features,
 	"internal/courses":  Features,
 	"internal/sessions": Features,
@@ -107,8 +109,10 @@ var wordsForRules = []string{"internal/units", "internal/finding"}
 // tables has the tables of each package: only the owner writes them, and only the
 // owner reads them directly.
 var tables = map[string][]string{
-	"internal/people": {"centre", "person", "person_role", "person_correction", "paper", "paper_void",
-		"unfit_mark", "unfit_lift", "token", "ticket"},
+	"internal/access": {"token", "ticket"},
+	"internal/centre": {"centre"},
+	"internal/people": {"person", "person_role", "person_correction", "paper", "paper_void",
+		"unfit_mark", "unfit_lift"},
 	"internal/courses": {"site", "syllabus", "syllabus_version", "course", "enrolment"},
 	"internal/sessions": {"outing", "outing_guest", "session", "session_group", "clearance",
 		"participant", "dive",

@@ -14,6 +14,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
 
+	"tankside/internal/access"
+	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/fault"
@@ -41,7 +43,7 @@ type quay struct {
 func newQuay(t *testing.T, sessions, hubs int) *quay {
 	t.Helper()
 	q := &quay{Fixture: scenetest.New(t), t: t}
-	q.ctx, q.training = q.As(q.Manager), desk.New(q.DB.DB, people.New(q.DB.DB), courses.New(q.DB.DB)).Training()
+	q.ctx, q.training = q.As(q.Manager), desk.New(q.DB.DB, centre.New(q.DB.DB), people.New(q.DB.DB), courses.New(q.DB.DB)).Training()
 	course := q.Course(syllabus.BuiltIn())
 	for i := range sessions {
 		session := q.Session(course, "confined", fmt.Sprintf("2026-06-%02dT08:00:00Z", i+1), "under_way")
@@ -75,7 +77,7 @@ func (q *quay) hub(db *pg.DB) *live.Hub {
 			}
 			return out, nil
 		},
-		Holders: people.New(db).Holders,
+		Holders: access.New(db).Holders,
 	})
 	q.t.Cleanup(h.Stop)
 	return h
@@ -114,7 +116,7 @@ func (l log) whole(sessions []uuid.UUID, n int) bool {
 
 func (q *quay) listen(h *live.Hub, after string, sessions ...uuid.UUID) *live.Listener {
 	q.t.Helper()
-	l, err := h.Listen(q.ctx, live.Subscription{Sessions: sessions, After: after, Scope: people.TrainingRead})
+	l, err := h.Listen(q.ctx, live.Subscription{Sessions: sessions, After: after, Scope: access.TrainingRead})
 	require.NoError(q.t, err)
 	return l
 }
@@ -180,7 +182,7 @@ func (q *quay) watch(l *live.Listener, told log, total int, dice *rand.Rand) {
 		if dice.IntN(25) == 0 && at != "" {
 			l.Close()
 			var err error
-			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Subscription{Sessions: q.sessions, After: at, Scope: people.TrainingRead}); err != nil {
+			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Subscription{Sessions: q.sessions, After: at, Scope: access.TrainingRead}); err != nil {
 				q.t.Error(err)
 				return
 			}
@@ -301,7 +303,7 @@ func TestWhoMayNoLongerWatchIsLetGo(t *testing.T) {
 		require.Equal(t, live.NoRight, q.letGo(l), change)
 	}
 	q := newQuay(t, 1, 1)
-	_, err := q.hubs[0].Listen(q.As(q.Student("Sofia Student", "1995-05-05")), live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err := q.hubs[0].Listen(q.As(q.Student("Sofia Student", "1995-05-05")), live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.Forbidden.Err())
 }
 
@@ -385,6 +387,6 @@ func TestAStoppedHubLetsEverybodyGoAndNobodyIn(t *testing.T) {
 	q.hubs[0].Stop()
 	require.Equal(t, live.Stopping, q.letGo(l))
 	l.Close()
-	_, err := q.hubs[0].Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err := q.hubs[0].Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.Unavailable.Err())
 }

@@ -7,9 +7,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/access"
 	"tankside/internal/fault"
 	"tankside/internal/live"
-	"tankside/internal/people"
 	"tankside/internal/pg"
 )
 
@@ -144,10 +144,10 @@ func TestATokenOpensSoManyStreamsAndNoMore(t *testing.T) {
 	hub := q.hubs[0]
 	hub.Streams = 2
 	first, _ := q.listen(hub, "", q.sessions[0]), q.listen(hub, "", q.sessions[0])
-	_, err := hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err := hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.TooMany.Err())
 	require.ErrorContains(t, err, "has 2 streams open here, and may have 2. Close one")
-	other, err := hub.Listen(q.As(q.Crew("Ines Instructor", "instructor")), live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
+	other, err := hub.Listen(q.As(q.Crew("Ines Instructor", "instructor")), live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.NoError(t, err, "another token has its own")
 	other.Close()
 	q.listen(q.hubs[1], "", q.sessions[0]).Close() // each instance counts for itself
@@ -155,10 +155,10 @@ func TestATokenOpensSoManyStreamsAndNoMore(t *testing.T) {
 	first.Close() // again does no harm
 	gone, leave := context.WithCancel(q.ctx)
 	leave()
-	_, err = hub.Listen(gone, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err = hub.Listen(gone, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.Error(t, err)
 	again := q.listen(hub, "", q.sessions[0])
 	defer again.Close() // who was not let in took no place
-	_, err = hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: people.TrainingRead})
+	_, err = hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.TooMany.Err())
 }

@@ -73,7 +73,7 @@ func (s *Service) ImportList(ctx context.Context, key once.Key,
 		return nil, false, err
 	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		centre, err := readCentre(ctx, tx, "")
+		centre, err := readLocal(ctx, tx)
 		if err != nil {
 			return err
 		}

@@ -63,7 +63,7 @@ func (k records[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out [
 
 // today returns the centre's present day.
 func today(ctx context.Context, tx *pg.Tx) (roster.Day, error) {
-	centre, err := readCentre(ctx, tx, "")
+	centre, err := readLocal(ctx, tx)
 	if err != nil {
 		return "", err
 	}

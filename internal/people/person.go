@@ -63,7 +63,7 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 			return err
 		}
 		if n.GaugeUnit == "" {
-			centre, err := readCentre(ctx, tx, "")
+			centre, err := readLocal(ctx, tx)
 			if err != nil {
 				return err
 			}
@@ -145,6 +145,17 @@ func insertPerson(ctx context.Context, tx *pg.Tx, n NewPerson) error {
 		SELECT DISTINCT app_centre(), @id::uuid, r FROM unnest(@roles::text[]) r`,
 		pgx.StrictNamedArgs{"id": n.ID, "roles": n.Roles})
 	return err
+}
+
+// AddFirstManager adds the first manager of a new centre, whom nobody there could add,
+// in the caller's transaction, and returns their id.
+func AddFirstManager(ctx context.Context, tx *pg.Tx, name string, bornOn time.Time, gauge string) (uuid.UUID, error) {
+	n := NewPerson{Key: once.New(), Roles: []actor.Role{actor.Manager},
+		PersonFields: PersonFields{Name: name, BirthOn: bornOn, GaugeUnit: gauge}}
+	if err := insertPerson(ctx, tx, n); err != nil {
+		return uuid.Nil, fmt.Errorf("add first manager: %w", err)
+	}
+	return n.ID, nil
 }
 
 func findPerson(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Person, error) {
@@ -302,7 +313,7 @@ func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
 	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		// The centre is locked, so that two managers cannot take the role from each other.
-		if _, err := readCentre(ctx, tx, "FOR NO KEY UPDATE"); err != nil {
+		if err := lockCentre(ctx, tx); err != nil {
 			return err
 		}
 		if _, err := lockPerson(ctx, tx, id, nil); err != nil {

@@ -39,44 +39,6 @@ func (b *bench) in(do func(ctx context.Context, tx *pg.Tx) error) error {
 	return b.DB.InTx(b.ctx, b.Centre, do)
 }
 
-// Once revoking was answered, the token opens nothing, however many requests
-// use it at that moment; none of them meets anything but "no valid token".
-func TestATokenRevokedWhileItIsUsed(t *testing.T) {
-	b := newBench(t)
-	issued, _, err := b.people.IssueToken(b.ctx, people.NewToken{Key: once.New(), Program: new("booking page"), Scopes: []actor.Scope{people.CoursesRead}})
-	require.NoError(t, err)
-	revoked := make(chan struct{})
-	late := make([]bool, 9)
-	errs := scenetest.Concurrently(9, func(i int) error {
-		if i == 0 {
-			time.Sleep(20 * time.Millisecond)
-			_, err := b.people.RevokeToken(b.ctx, issued.ID)
-			close(revoked)
-			return err
-		}
-		for {
-			select {
-			case <-revoked:
-				_, err := b.people.Authenticate(t.Context(), issued.Secret)
-				late[i] = err == nil
-				return err
-			default:
-				if _, err := b.people.Authenticate(t.Context(), issued.Secret); err != nil && fault.KindOf(err) != fault.Unauthenticated {
-					return fmt.Errorf("while it was revoked: %w", err)
-				}
-			}
-		}
-	})
-	require.NoError(t, errs[0])
-	for i, err := range errs[1:] {
-		require.ErrorIs(t, err, fault.Unauthenticated.Err(), "user %d", i)
-	}
-	require.NotContains(t, late, true, "revoked is revoked")
-	again, err := b.people.RevokeToken(b.ctx, issued.ID)
-	require.NoError(t, err, "again does no harm")
-	require.NotNil(t, again.RevokedAt)
-}
-
 // Eight people find at once that a paper was entered wrongly: it is voided once,
 // with one reason, in the rows and in the ledger alike.
 func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {

@@ -2,22 +2,6 @@ package people
 
 import "tankside/internal/finding"
 
-// The rules about tokens.
-var (
-	ScopeBeyondRole = finding.Rule{
-		ID: "people.scope_beyond_role", Title: "A scope beyond the role", Severity: finding.Forbidden,
-		Source: "our choice",
-		Text: "A token carries no scope that none of its holder's roles may have. Programs never sign off, " +
-			"record papers, change signals, issue tokens or change the centre.",
-	}
-	ExpiryOutOfRange = finding.Rule{
-		ID: "people.expiry_out_of_range", Title: "Expires too soon or too late", Severity: finding.Forbidden,
-		Source: "our choice",
-		Text: "A token expires in the future and within 366 days, by the real clock even in a demo centre: " +
-			"one season and the renewal before the next.",
-	}
-)
-
 // PaperNotInForce is the note on a paper that has lapsed or does not count yet. It
 // may be recorded for the past, and the caller should notice.
 var PaperNotInForce = finding.Rule{
@@ -38,6 +22,6 @@ var NotSeenHere = finding.Rule{
 
 // Rules returns the rules of this package.
 func Rules() []finding.Rule {
-	return []finding.Rule{ScopeBeyondRole, ExpiryOutOfRange, BadLine, ThereAlready,
+	return []finding.Rule{BadLine, ThereAlready,
 		PaperNotInForce, NotSeenHere}
 }

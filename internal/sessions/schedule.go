@@ -196,7 +196,7 @@ func findPlace(ctx context.Context, tx *pg.Tx, site *uuid.UUID, kind ratio.Setti
 		return place{TimeZone: c.TimeZone}, err
 	}
 	p, ok, err := pg.OptionalRow[place](ctx, tx, `SELECT s.kind, COALESCE(s.time_zone, c.time_zone) AS time_zone
-		FROM courses_site s JOIN people_centre c ON c.centre_id = s.centre_id WHERE s.centre_id = app_centre() AND s.id = @id`, pgx.StrictNamedArgs{"id": *site})
+		FROM courses_site s JOIN centre_settings c ON c.centre_id = s.centre_id WHERE s.centre_id = app_centre() AND s.id = @id`, pgx.StrictNamedArgs{"id": *site})
 	if err == nil && !ok {
 		err = fault.UnknownReference("site", "/site_id")
 	}

@@ -23,7 +23,7 @@ type applied struct {
 // queueApplied asks which rule books the centre applies.
 func (d *diving) queueApplied(session uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		pg.QueueRows(b, &d.applied, `SELECT x.rule_books, x.own_book, c.level FROM people_centre x
+		pg.QueueRows(b, &d.applied, `SELECT x.rule_books, x.own_book, c.level FROM centre_settings x
 			JOIN sessions_session s ON s.centre_id = x.centre_id
 			JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
 			WHERE x.centre_id = app_centre() AND s.id = @session`, pgx.StrictNamedArgs{"session": session})

@@ -197,7 +197,7 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	var b pgx.Batch
 	var centre []string
 	args := pgx.StrictNamedArgs{"id": r.EnrolmentID}
-	pg.QueueRows(&b, &centre, `SELECT name FROM people_centre WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
+	pg.QueueRows(&b, &centre, `SELECT name FROM centre_settings WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
 	pg.QueueRows(&b, &r.Corrections, `
 		SELECT id, person_id, member, before, after, reason, corrected_by, corrected_at, corrected_name
 		FROM people_correction

@@ -35,7 +35,7 @@ const enrolmentSQL = `SELECT e.id, e.course_id, e.person_id, e.state, n.name, n.
 	FROM courses_enrolment e
 	JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
 	JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
-	JOIN people_centre z ON z.centre_id = e.centre_id
+	JOIN centre_settings z ON z.centre_id = e.centre_id
 	WHERE e.centre_id = app_centre() AND e.id = ANY (@ids) ORDER BY n.name, e.id`
 
 // enrolment reads one enrolment, which must exist.

@@ -1,4 +1,4 @@
-package people
+package access
 
 import (
 	"cmp"

@@ -1,4 +1,4 @@
-package people
+package access
 
 import (
 	"context"
@@ -94,6 +94,18 @@ func (s *Service) IssueToken(ctx context.Context, n NewToken) (issued Issued, cr
 		return err
 	})
 	return issued, created, err
+}
+
+// IssueFirst issues the token of a new centre's first manager, with every scope that
+// a manager may have and the default life, in the caller's transaction.
+func IssueFirst(ctx context.Context, tx *pg.Tx, manager uuid.UUID) (Issued, error) {
+	now, err := pg.Row[time.Time](ctx, tx, "SELECT clock_timestamp()", nil)
+	if err != nil {
+		return Issued{}, fmt.Errorf("issue first token: %w", err)
+	}
+	issued, _, err := insertToken(ctx, tx, NewToken{Key: once.New(), PersonID: &manager, Label: "first manager",
+		Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))}, now, actor.Actor{})
+	return issued, err
 }
 
 // tokenByKey reads the token of an earlier request under the same id.

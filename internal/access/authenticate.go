@@ -1,4 +1,4 @@
-package people
+package access
 
 import (
 	"context"
@@ -78,10 +78,9 @@ type bearer struct {
 // bearersSQL reads the valid tokens of the centre. Validity is judged by the real
 // clock: the settable clock of a demo centre must not revive a token.
 const bearersSQL = `SELECT t.id, t.person_id, t.program, t.scopes,
-		ARRAY(SELECT r.role
-		FROM person_role r
-		WHERE r.centre_id = t.centre_id AND r.person_id = t.person_id ORDER BY r.role) AS roles
+		COALESCE(p.roles, '{}') AS roles
 	FROM token t
+	LEFT JOIN people_person p ON p.centre_id = t.centre_id AND p.id = t.person_id
 	WHERE t.centre_id = app_centre() AND t.revoked_at IS NULL AND t.expires_at > clock_timestamp()`
 
 // actor returns the holder as an actor. Its scopes are those of the token that the

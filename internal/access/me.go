@@ -1,4 +1,4 @@
-package people
+package access
 
 import (
 	"context"
@@ -22,7 +22,7 @@ func (s *Service) Me(ctx context.Context) (me Me, err error) {
 	who := actor.From(ctx)
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		me, err = pg.Row[Me](ctx, tx, `SELECT c.name AS centre_name, t.expires_at
-			FROM token t JOIN centre c ON c.centre_id = t.centre_id
+			FROM token t JOIN centre_settings c ON c.centre_id = t.centre_id
 			WHERE t.centre_id = @centre AND t.id = @token`,
 			pgx.StrictNamedArgs{"centre": who.Centre, "token": who.Token})
 		if err != nil {

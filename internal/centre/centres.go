@@ -1,4 +1,4 @@
-package people
+package centre
 
 import (
 	"context"
@@ -11,18 +11,18 @@ import (
 	"tankside/internal/pg"
 )
 
-// ListedCentre is a centre in the operator's list.
-type ListedCentre struct {
+// Listed is a centre in the operator's list.
+type Listed struct {
 	ID        uuid.UUID
 	Name      string
 	Demo      bool
 	CreatedAt time.Time
 }
 
-// Centres returns the centres of a database, the oldest first, for the operator. It
+// List returns the centres of a database, the oldest first, for the operator. It
 // connects as the role that owns the tables: the service's own role sees one centre
 // at a time, and only where its id is known.
-func Centres(ctx context.Context, ownerURL string) ([]ListedCentre, error) {
+func List(ctx context.Context, ownerURL string) ([]Listed, error) {
 	conn, err := pg.Connect(ctx, ownerURL)
 	if err != nil {
 		return nil, fmt.Errorf("list centres: %w", err)
@@ -42,7 +42,7 @@ func Centres(ctx context.Context, ownerURL string) ([]ListedCentre, error) {
 	if err != nil {
 		return nil, fmt.Errorf("list centres: %w", err)
 	}
-	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (c ListedCentre, err error) {
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (c Listed, err error) {
 		var id string
 		if err = row.Scan(&id, &c.Name, &c.Demo, &c.CreatedAt); err == nil {
 			c.ID, err = uuid.Parse(id)

@@ -1,4 +1,4 @@
-package people
+package centre
 
 import (
 	"context"
@@ -11,7 +11,6 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
-	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/when"
@@ -20,7 +19,7 @@ import (
 // Centre is the dive centre. Every record belongs to one centre.
 type Centre struct {
 	ID uuid.UUID `db:"centre_id"`
-	CentreSettings
+	Settings
 	Demo      bool
 	Now       time.Time `db:"-"` // the centre's time; the clock of a demo centre is settable
 	Version   int64
@@ -28,8 +27,8 @@ type Centre struct {
 	UpdatedAt time.Time
 }
 
-// CentreSettings are what a manager may change.
-type CentreSettings struct {
+// Settings are what a manager may change.
+type Settings struct {
 	Name          string
 	TimeZone      string   // IANA name
 	GaugeUnit     string   // bar or psi: the default for people and gauges without a unit of their own
@@ -75,7 +74,7 @@ func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
 // judges groups again then. Faults: Stale for an outdated version, Malformed for an
 // unknown time zone or an invalid book, Refused for a book that does not exist.
 func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
-	edit func(*CentreSettings)) (centre Centre, limits bool, err error) {
+	edit func(*Settings)) (centre Centre, limits bool, err error) {
 	if err := actor.From(ctx).RequireRole("a manager", actor.Manager); err != nil {
 		return Centre{}, false, err
 	}
@@ -86,8 +85,8 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 	if present.Version != version {
 		return Centre{}, false, fault.Changed(present.Version)
 	}
-	before := present.CentreSettings
-	edit(&present.CentreSettings)
+	before := present.Settings
+	edit(&present.Settings)
 	if present.OwnBook != before.OwnBook {
 		present.OwnBook = ownBookOf(present.OwnBook, present.Version+1)
 	}
@@ -131,44 +130,14 @@ func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, e
 	return centre, err
 }
 
-// NewCentre asks for a centre and its first manager.
-type NewCentre struct {
-	CentreSettings
-	Demo           bool
-	Manager        string // the manager's name
-	ManagerBirthOn time.Time
-}
-
-// CreateCentre creates a centre with its first manager and a token for them, which
-// has every scope that a manager may have. The centre asks for the usual papers,
-// whatever the settings contain. It is for the operator, who has no token yet; the
-// API does not offer it.
-func (s *Service) CreateCentre(ctx context.Context, n NewCentre) (centre Centre, first Issued, err error) {
+// Create creates the centre of the transaction, which the caller opened on an id that
+// no centre has. The centre asks for the usual papers, whatever the settings contain.
+// It is for the operator, who has no token yet: package desk gives the centre its
+// first manager. Fault: Malformed for an unknown time zone.
+func Create(ctx context.Context, tx *pg.Tx, n Settings, demo bool) (Centre, error) {
 	if err := when.CheckZone(n.TimeZone, "/time_zone"); err != nil {
-		return Centre{}, Issued{}, err
+		return Centre{}, err
 	}
-	id, manager := uuid.Must(uuid.NewV7()), once.New()
-	err = s.db.InTx(ctx, id, func(ctx context.Context, tx *pg.Tx) error {
-		if centre, err = insertCentre(ctx, tx, n); err != nil {
-			return err
-		}
-		if err := insertManager(ctx, tx, n, manager); err != nil {
-			return err
-		}
-		now, err := pg.Row[time.Time](ctx, tx, "SELECT clock_timestamp()", nil)
-		if err != nil {
-			return err
-		}
-		first, _, err = insertToken(ctx, tx,
-			NewToken{Key: once.New(), PersonID: &manager.ID, Label: "first manager",
-				Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))},
-			now, actor.Actor{})
-		return err
-	})
-	return centre, first, err
-}
-
-func insertCentre(ctx context.Context, tx *pg.Tx, n NewCentre) (Centre, error) {
 	centre, err := pg.Row[Centre](ctx, tx, `
 		INSERT INTO centre (centre_id, name, time_zone, gauge_unit, age_of_majority, rule_books, crew_papers,
 		student_papers,
@@ -177,27 +146,10 @@ func insertCentre(ctx context.Context, tx *pg.Tx, n NewCentre) (Centre, error) {
 			@demo, @now, @now)
 		RETURNING `+centreColumns,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "name": n.Name, "zone": n.TimeZone, "gauge": n.GaugeUnit,
-			"age": n.AgeOfMajority, "books": n.RuleBooks, "demo": n.Demo, "now": tx.Now})
+			"age": n.AgeOfMajority, "books": n.RuleBooks, "demo": demo, "now": tx.Now})
 	if err != nil {
 		return Centre{}, fmt.Errorf("create centre: %w", err)
 	}
 	centre.Now = tx.Now
 	return centre, nil
-}
-
-func insertManager(ctx context.Context, tx *pg.Tx, n NewCentre, key once.Key) error {
-	_, err := tx.Do(ctx, `
-		INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at)
-		VALUES (@centre, @id, @name, @birth, @gauge, @digest, @now, @now)`,
-		pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID, "name": n.Manager, "birth": n.ManagerBirthOn,
-			"gauge": n.GaugeUnit, "digest": key.Digest, "now": tx.Now})
-	if err == nil {
-		_, err = tx.Do(ctx, `INSERT INTO person_role (centre_id, person_id, role)
-			VALUES (@centre, @id, 'manager')`,
-			pgx.StrictNamedArgs{"centre": tx.Centre, "id": key.ID})
-	}
-	if err != nil {
-		return fmt.Errorf("create first manager: %w", err)
-	}
-	return nil
 }

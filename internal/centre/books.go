@@ -1,4 +1,4 @@
-package people
+package centre
 
 import (
 	"context"
@@ -31,7 +31,7 @@ func ownBookOf(b *ratio.Book, edition int64) *ratio.Book {
 }
 
 // check returns a fault for settings that the contract's schema cannot reject.
-func (c CentreSettings) check() error {
+func (c Settings) check() error {
 	if err := when.CheckZone(c.TimeZone, "/time_zone"); err != nil {
 		return err
 	}
@@ -62,7 +62,7 @@ func flawedBook(err error) error {
 		"The rule book cannot be judged by; each finding says why.").With(found...)
 }
 
-func (c CentreSettings) args() pgx.StrictNamedArgs {
+func (c Settings) args() pgx.StrictNamedArgs {
 	args := pgx.StrictNamedArgs{"name": c.Name, "zone": c.TimeZone, "gauge": c.GaugeUnit,
 		"age": c.AgeOfMajority, "books": c.RuleBooks,
 		"crew": c.CrewPapers, "student": c.StudentPapers, "months": c.MedicalMonths, "own": nil}
