@@ -672,6 +672,9 @@ type CompletionAdd struct {
 	ID *ID `json:"id,omitempty"`
 }
 
+// CompletionDecided What was decided, and what came of it; null of a dry run.
+type CompletionDecided = Completion
+
 // CompletionList defines model for CompletionList.
 type CompletionList struct {
 	Items []Completion `json:"items"`
@@ -777,6 +780,9 @@ type ConventionCreate struct {
 	// Unit What a pressure gauge shows.
 	Unit GaugeUnit `json:"unit"`
 }
+
+// ConventionDecided What was decided, and what came of it; null of a dry run.
+type ConventionDecided = Convention
 
 // ConventionDifference defines model for ConventionDifference.
 type ConventionDifference struct {
@@ -1117,9 +1123,9 @@ type DayDive struct {
 	Unrecorded bool `json:"unrecorded"`
 }
 
-// Decision The answer to a dry run.
+// Decision What the rules make of a request.
 type Decision struct {
-	// Allowed Whether the same request without dry_run would be carried out as things stand.
+	// Allowed Whether it was carried out; of a dry run, whether it would be as things stand. Of many in one request, whether each of them was or would be.
 	Allowed bool `json:"allowed"`
 
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
@@ -1568,6 +1574,9 @@ type EnrolmentAdd struct {
 	Waiting *bool `json:"waiting,omitempty"`
 }
 
+// EnrolmentDecided What was decided, and what came of it; null of a dry run.
+type EnrolmentDecided = Enrolment
+
 // EnrolmentList defines model for EnrolmentList.
 type EnrolmentList struct {
 	Items      []Enrolment               `json:"items"`
@@ -1669,6 +1678,9 @@ type EntryResults struct {
 	// Items One for each entry, in their order.
 	Items []EntryResult `json:"items"`
 }
+
+// EntryResultsDecided What was decided, and what came of it; null of a dry run.
+type EntryResultsDecided = EntryResults
 
 // Examined defines model for Examined.
 type Examined struct {
@@ -1981,6 +1993,9 @@ type GasPlanConfirmation struct {
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
 	Findings Findings `json:"findings"`
 }
+
+// GasPlanDecided What was decided, and what came of it; null of a dry run.
+type GasPlanDecided = GasPlan
 
 // GasPlanDifference Before and after, for each person of either plan. Null where a person is in one plan only.
 type GasPlanDifference struct {
@@ -2358,6 +2373,9 @@ type Group struct {
 	// Version Counts the edits. In quotes it is the ETag.
 	Version Version `json:"version"`
 }
+
+// GroupDecided What was decided, and what came of it; null of a dry run.
+type GroupDecided = Group
 
 // GroupList defines model for GroupList.
 type GroupList struct {
@@ -3251,6 +3269,9 @@ type NoStopWait struct {
 	WorkshopInterval nullable.Nullable[Duration] `json:"workshop_interval"`
 }
 
+// NothingDecided What was decided, where nothing is left to be answered.
+type NothingDecided = map[string]any
+
 // NumberStyle `digits`: one digit after the other; `forearm`: tens of steps on the forearm and the rest on both hands; `tee`: a T for
 // 100 bar or 1500 psi and the rest by digits; `fives`: full hands added up, then the rest.
 type NumberStyle = string
@@ -3515,6 +3536,9 @@ type ParticipantAdd struct {
 	Role     string              `json:"role"`
 }
 
+// ParticipantDecided What was decided, and what came of it; null of a dry run.
+type ParticipantDecided = Participant
+
 // ParticipantList defines model for ParticipantList.
 type ParticipantList struct {
 	Items []Participant `json:"items"`
@@ -3533,6 +3557,9 @@ type ParticipantPatch struct {
 type PeopleTakenIn struct {
 	Items []Person `json:"items"`
 }
+
+// PeopleTakenInDecided What was decided, and what came of it; null of a dry run.
+type PeopleTakenInDecided = PeopleTakenIn
 
 // Percent Examples: {"unit":"percent","value":32}
 type Percent = Quantity
@@ -3690,6 +3717,9 @@ type Placed struct {
 	Findings Findings      `json:"findings"`
 	Items    []Participant `json:"items"`
 }
+
+// PlacedDecided What was decided, and what came of it; null of a dry run.
+type PlacedDecided = Placed
 
 // Placement defines model for Placement.
 type Placement struct {
@@ -4655,6 +4685,9 @@ type SessionDay struct {
 	Session Session `json:"session"`
 }
 
+// SessionDecided What was decided, and what came of it; null of a dry run.
+type SessionDecided = Session
+
 // SessionGasHistory defines model for SessionGasHistory.
 type SessionGasHistory struct {
 	Checks []GasCheck `json:"checks"`
@@ -4867,6 +4900,9 @@ type SignOffAdd struct {
 	// Skill The code of a skill of the syllabus that the student is taught by.
 	Skill string `json:"skill"`
 }
+
+// SignOffDecided What was decided, and what came of it; null of a dry run.
+type SignOffDecided = SignOff
 
 // SignOffList defines model for SignOffList.
 type SignOffList struct {
@@ -5485,6 +5521,9 @@ type UnfitMarkAdd struct {
 	UnfitOn Date `json:"unfit_on"`
 }
 
+// UnfitMarkDecided What was decided, and what came of it; null of a dry run.
+type UnfitMarkDecided = UnfitMark
+
 // UnfitMarkList defines model for UnfitMarkList.
 type UnfitMarkList struct {
 	Items []UnfitMark `json:"items"`
@@ -5647,29 +5686,14 @@ type UpdatedSince = string
 // Worked defines model for Worked.
 type Worked = bool
 
-// CompletionDecided defines model for CompletionDecided.
-type CompletionDecided = Completion
-
 // Conflict What went wrong (RFC 9457).
 type Conflict = Problem
-
-// ConventionDecided defines model for ConventionDecided.
-type ConventionDecided = Convention
-
-// EnrolmentDecided defines model for EnrolmentDecided.
-type EnrolmentDecided = Enrolment
 
 // Forbidden What went wrong (RFC 9457).
 type Forbidden = Problem
 
-// GasPlanDecided defines model for GasPlanDecided.
-type GasPlanDecided = GasPlan
-
 // Gone What went wrong (RFC 9457).
 type Gone = Problem
-
-// GroupDecided defines model for GroupDecided.
-type GroupDecided = Group
 
 // Malformed What went wrong (RFC 9457).
 type Malformed = Problem
@@ -5677,26 +5701,11 @@ type Malformed = Problem
 // NotFound What went wrong (RFC 9457).
 type NotFound = Problem
 
-// ParticipantDecided defines model for ParticipantDecided.
-type ParticipantDecided = Participant
-
-// PeopleTakenInDecided defines model for PeopleTakenInDecided.
-type PeopleTakenInDecided = PeopleTakenIn
-
-// PlacedDecided defines model for PlacedDecided.
-type PlacedDecided = Placed
-
 // Refused What went wrong (RFC 9457).
 type Refused = Problem
 
-// SessionDecided defines model for SessionDecided.
-type SessionDecided = Session
-
-// SignOffDecided defines model for SignOffDecided.
-type SignOffDecided = SignOff
-
-// SignOffResults defines model for SignOffResults.
-type SignOffResults = EntryResults
+// SignOffResults What was decided, and what came of it; null of a dry run.
+type SignOffResults = EntryResultsDecided
 
 // Stale What went wrong (RFC 9457).
 type Stale = Problem
@@ -5712,9 +5721,6 @@ type Unauthenticated = Problem
 
 // Unavailable What went wrong (RFC 9457).
 type Unavailable = Problem
-
-// UnfitMarkDecided defines model for UnfitMarkDecided.
-type UnfitMarkDecided = UnfitMark
 
 // Unsupported What went wrong (RFC 9457).
 type Unsupported = Problem
@@ -5760,7 +5766,7 @@ type ListConventionsParams struct {
 
 // CreateConventionParams defines parameters for CreateConvention.
 type CreateConventionParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -5772,7 +5778,7 @@ type GetConventionParams struct {
 
 // ChangeConventionParams defines parameters for ChangeConvention.
 type ChangeConventionParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
@@ -5856,13 +5862,13 @@ type ListCourseEnrolmentsParams struct {
 
 // EnrolParams defines parameters for Enrol.
 type EnrolParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // PlaceParams defines parameters for Place.
 type PlaceParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -5898,7 +5904,7 @@ type ListCourseSessionsParams struct {
 
 // PlanSessionParams defines parameters for PlanSession.
 type PlanSessionParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -5937,7 +5943,7 @@ type GetEnrolmentParams struct {
 
 // ActivateEnrolmentParams defines parameters for ActivateEnrolment.
 type ActivateEnrolmentParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
@@ -5952,7 +5958,7 @@ type ListCompletionsParams struct {
 
 // CompleteParams defines parameters for Complete.
 type CompleteParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -5988,7 +5994,7 @@ type ListTheoryResultsParams struct {
 
 // TransferEnrolmentParams defines parameters for TransferEnrolment.
 type TransferEnrolmentParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
@@ -6072,7 +6078,7 @@ type GetGroupParams struct {
 
 // ChangeGroupParams defines parameters for ChangeGroup.
 type ChangeGroupParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
@@ -6081,7 +6087,7 @@ type ChangeGroupParams struct {
 
 // ReplaceInstructorParams defines parameters for ReplaceInstructor.
 type ReplaceInstructorParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
@@ -6180,7 +6186,7 @@ type GetPaperParams struct {
 
 // RemoveParticipantParams defines parameters for RemoveParticipant.
 type RemoveParticipantParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
@@ -6225,7 +6231,7 @@ type ListPeopleParams struct {
 
 // TakeInPeopleParams defines parameters for TakeInPeople.
 type TakeInPeopleParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -6315,7 +6321,7 @@ type GetGasPlanParams struct {
 
 // ConfirmGasPlanParams defines parameters for ConfirmGasPlan.
 type ConfirmGasPlanParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -6396,7 +6402,7 @@ type GetSessionParams struct {
 
 // ChangeSessionParams defines parameters for ChangeSession.
 type ChangeSessionParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version being edited, in quotes, or the ETag of the thing. Required; 428 without it.
@@ -6507,7 +6513,7 @@ type ListGroupsParams struct {
 
 // OpenGroupParams defines parameters for OpenGroup.
 type OpenGroupParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -6519,7 +6525,7 @@ type ListSessionIncidentsParams struct {
 
 // MoveSessionParams defines parameters for MoveSession.
 type MoveSessionParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
@@ -6528,7 +6534,7 @@ type MoveSessionParams struct {
 
 // OpenSessionParams defines parameters for OpenSession.
 type OpenSessionParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
 	// IfMatch The version that is meant, in quotes. Optional; 412 when it is no longer the present one.
@@ -6546,7 +6552,7 @@ type ListParticipantsParams struct {
 
 // AddParticipantParams defines parameters for AddParticipant.
 type AddParticipantParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -6564,7 +6570,7 @@ type ListGasPlansParams struct {
 
 // RegroupParams defines parameters for Regroup.
 type RegroupParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -6576,7 +6582,7 @@ type ListSessionSignOffsParams struct {
 
 // SignOffParams defines parameters for SignOff.
 type SignOffParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -6588,7 +6594,7 @@ type GetSignOffParams struct {
 
 // VoidSignOffParams defines parameters for VoidSignOff.
 type VoidSignOffParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -6690,7 +6696,7 @@ type GetTokenParams struct {
 
 // LiftUnfitMarkParams defines parameters for LiftUnfitMark.
 type LiftUnfitMarkParams struct {
-	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. Answers a Decision.
+	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
@@ -12751,7 +12757,7 @@ type CompletionDecidedResponseHeaders struct {
 	RequestID *string
 }
 type CompletionDecidedJSONResponse struct {
-	Body Completion
+	Body CompletionDecided
 
 	Headers CompletionDecidedResponseHeaders
 }
@@ -12780,7 +12786,7 @@ type ConventionDecidedResponseHeaders struct {
 	ETag *string
 }
 type ConventionDecidedJSONResponse struct {
-	Body Convention
+	Body ConventionDecided
 
 	Headers ConventionDecidedResponseHeaders
 }
@@ -12885,7 +12891,7 @@ type EnrolmentDecidedResponseHeaders struct {
 	ETag *string
 }
 type EnrolmentDecidedJSONResponse struct {
-	Body Enrolment
+	Body EnrolmentDecided
 
 	Headers EnrolmentDecidedResponseHeaders
 }
@@ -12953,7 +12959,7 @@ type GasPlanDecidedResponseHeaders struct {
 	RequestID *string
 }
 type GasPlanDecidedJSONResponse struct {
-	Body GasPlan
+	Body GasPlanDecided
 
 	Headers GasPlanDecidedResponseHeaders
 }
@@ -12994,7 +13000,7 @@ type GroupDecidedResponseHeaders struct {
 	ETag *string
 }
 type GroupDecidedJSONResponse struct {
-	Body Group
+	Body GroupDecided
 
 	Headers GroupDecidedResponseHeaders
 }
@@ -13109,7 +13115,7 @@ type ParticipantDecidedResponseHeaders struct {
 	ETag *string
 }
 type ParticipantDecidedJSONResponse struct {
-	Body Participant
+	Body ParticipantDecided
 
 	Headers ParticipantDecidedResponseHeaders
 }
@@ -13127,7 +13133,7 @@ type PeopleTakenInDecidedResponseHeaders struct {
 	RequestID *string
 }
 type PeopleTakenInDecidedJSONResponse struct {
-	Body PeopleTakenIn
+	Body PeopleTakenInDecided
 
 	Headers PeopleTakenInDecidedResponseHeaders
 }
@@ -13184,7 +13190,7 @@ type PlacedDecidedResponseHeaders struct {
 	RequestID *string
 }
 type PlacedDecidedJSONResponse struct {
-	Body Placed
+	Body PlacedDecided
 
 	Headers PlacedDecidedResponseHeaders
 }
@@ -13242,7 +13248,7 @@ type SessionDecidedResponseHeaders struct {
 	ETag *string
 }
 type SessionDecidedJSONResponse struct {
-	Body Session
+	Body SessionDecided
 
 	Headers SessionDecidedResponseHeaders
 }
@@ -13265,7 +13271,7 @@ type SignOffDecidedResponseHeaders struct {
 	RequestID *string
 }
 type SignOffDecidedJSONResponse struct {
-	Body SignOff
+	Body SignOffDecided
 
 	Headers SignOffDecidedResponseHeaders
 }
@@ -13283,7 +13289,7 @@ type SignOffResultsResponseHeaders struct {
 	RequestID *string
 }
 type SignOffResultsJSONResponse struct {
-	Body EntryResults
+	Body EntryResultsDecided
 
 	Headers SignOffResultsResponseHeaders
 }
@@ -13395,7 +13401,7 @@ type UnfitMarkDecidedResponseHeaders struct {
 	RequestID *string
 }
 type UnfitMarkDecidedJSONResponse struct {
-	Body UnfitMark
+	Body UnfitMarkDecided
 
 	Headers UnfitMarkDecidedResponseHeaders
 }
@@ -13721,7 +13727,7 @@ type CreateConvention201ResponseHeaders struct {
 }
 
 type CreateConvention201JSONResponse struct {
-	Body    Convention
+	Body    ConventionDecided
 	Headers CreateConvention201ResponseHeaders
 }
 
@@ -14120,7 +14126,7 @@ type Enrol201ResponseHeaders struct {
 }
 
 type Enrol201JSONResponse struct {
-	Body    Enrolment
+	Body    EnrolmentDecided
 	Headers Enrol201ResponseHeaders
 }
 
@@ -14284,7 +14290,7 @@ type PlanSession201ResponseHeaders struct {
 }
 
 type PlanSession201JSONResponse struct {
-	Body    Session
+	Body    SessionDecided
 	Headers PlanSession201ResponseHeaders
 }
 
@@ -14508,7 +14514,7 @@ type Complete201ResponseHeaders struct {
 }
 
 type Complete201JSONResponse struct {
-	Body    Completion
+	Body    CompletionDecided
 	Headers Complete201ResponseHeaders
 }
 
@@ -14778,7 +14784,7 @@ type TransferEnrolment201ResponseHeaders struct {
 }
 
 type TransferEnrolment201JSONResponse struct {
-	Body    Enrolment
+	Body    EnrolmentDecided
 	Headers TransferEnrolment201ResponseHeaders
 }
 
@@ -15680,7 +15686,7 @@ type RemoveParticipantResponseObject interface {
 	VisitRemoveParticipantResponse(w http.ResponseWriter) error
 }
 
-type RemoveParticipant200JSONResponse Decision
+type RemoveParticipant200JSONResponse NothingDecided
 
 func (response RemoveParticipant200JSONResponse) VisitRemoveParticipantResponse(w http.ResponseWriter) error {
 
@@ -15692,14 +15698,6 @@ func (response RemoveParticipant200JSONResponse) VisitRemoveParticipantResponse(
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
-}
-
-type RemoveParticipant204Response struct {
-}
-
-func (response RemoveParticipant204Response) VisitRemoveParticipantResponse(w http.ResponseWriter) error {
-	w.WriteHeader(204)
-	return nil
 }
 
 type GetParticipantRequestObject struct {
@@ -17113,7 +17111,7 @@ type OpenGroup201ResponseHeaders struct {
 }
 
 type OpenGroup201JSONResponse struct {
-	Body    Group
+	Body    GroupDecided
 	Headers OpenGroup201ResponseHeaders
 }
 
@@ -17338,7 +17336,7 @@ type AddParticipant201ResponseHeaders struct {
 }
 
 type AddParticipant201JSONResponse struct {
-	Body    Participant
+	Body    ParticipantDecided
 	Headers AddParticipant201ResponseHeaders
 }
 

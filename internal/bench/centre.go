@@ -80,7 +80,13 @@ func (s *testCentre) send(token, method, path string, body any) (object, error) 
 		return nil, fmt.Errorf("%s %s: %d %s", method, path, resp.StatusCode, text)
 	}
 	var out object
-	return out, json.Unmarshal(text, &out)
+	if err := json.Unmarshal(text, &out); err != nil {
+		return nil, err
+	}
+	if _, decided := out["decision"]; decided {
+		out, _ = out["result"].(object)
+	}
+	return out, nil
 }
 
 // must notes the first error and goes on; prepare returns it.

@@ -116,6 +116,11 @@ func (s *story) send(who, method, path string, body any, header ...string) answe
 	}
 	a := answer{status: resp.StatusCode, etag: resp.Header.Get("ETag"), text: string(text)}
 	_ = json.Unmarshal(text, &a.body) // a table is no JSON, and needs none
+	if decision, decided := a.body["decision"].(object); decided {
+		if a.body, _ = a.body["result"].(object); a.body == nil {
+			a.body = decision // of a dry run
+		}
+	}
 	return a
 }
 

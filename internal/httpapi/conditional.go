@@ -100,31 +100,45 @@ func matches(header, tag string) bool {
 	return false
 }
 
-// dryRun answers a request with dry_run=true by a decision. The service runs
-// as ever, in a transaction that is always rolled back: a refusal by the rules
-// is allowed=false with what they found, an acceptance carries the findings
-// of its answer, and any other error stays an error. Of many, all must be
-// allowed.
-func dryRun(next echo.HandlerFunc) echo.HandlerFunc {
+// decided answers a request that the rules may refuse with the decision beside the
+// result. With dry_run=true the service runs as ever, in a transaction that is
+// always rolled back, and the result is null: a refusal by the rules is then
+// allowed=false with what they found, and any other error stays an error.
+func decided(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		if c.QueryParam("dry_run") != "true" {
-			return next(c)
+		dry := c.QueryParam("dry_run") == "true"
+		if dry {
+			c.SetRequest(c.Request().WithContext(pg.Dry(c.Request().Context())))
 		}
-		c.SetRequest(c.Request().WithContext(pg.Dry(c.Request().Context())))
 		answer, err := hold(c, next)
-		if err == nil {
-			found, refused := foundIn(answer.body.Bytes())
-			return decide(c, !refused, found)
+		if err != nil {
+			if f, _ := faultOf(err); dry && f.Kind == fault.Refused {
+				return c.JSON(http.StatusOK, decision{Decision: api.Decision{Findings: findings(f.Findings)}})
+			}
+			return err
 		}
-		if f, _ := faultOf(err); f.Kind == fault.Refused {
-			return decide(c, false, findings(f.Findings))
+		found, refused := foundIn(answer.body.Bytes())
+		out := decision{Decision: api.Decision{Allowed: !refused, Findings: found}}
+		if !dry {
+			out.Result = bytes.TrimSpace(answer.body.Bytes())
+			return c.JSON(answer.status, out)
 		}
-		return err
+		for _, name := range []string{"ETag", "Location"} {
+			c.Response().Header().Del(name)
+		}
+		return c.JSON(http.StatusOK, out)
 	}
 }
 
-// foundIn gives the findings that an answer carries, those of each item of many
-// included, and tells whether any item was refused.
+// decision is how the contract answers what the rules may refuse: the schemas whose
+// name ends in Decided.
+type decision struct {
+	Decision api.Decision    `json:"decision"`
+	Result   json.RawMessage `json:"result"` // nil is null
+}
+
+// foundIn returns the findings that an answer carries, those of each item of many
+// included, and reports whether any item was refused.
 func foundIn(body []byte) (found []api.Finding, refused bool) {
 	type carrier struct {
 		Findings []api.Finding `json:"findings"`
@@ -147,11 +161,4 @@ func foundIn(body []byte) (found []api.Finding, refused bool) {
 		}
 	}
 	return found, refused
-}
-
-func decide(c echo.Context, allowed bool, found []api.Finding) error {
-	for _, name := range []string{"ETag", "Location"} {
-		c.Response().Header().Del(name)
-	}
-	return c.JSON(http.StatusOK, api.Decision{Allowed: allowed, Findings: found})
 }

@@ -136,15 +136,15 @@ func (s *server) ChangeParticipant(ctx context.Context, r api.ChangeParticipantR
 	return api.ChangeParticipant200JSONResponse{ParticipantJSONResponse: participantAnswer(p)}, nil
 }
 
-// RemoveParticipant implements DELETE /v1/participants/{id}. The answer to a dry
-// run is the edge's.
+// RemoveParticipant implements DELETE /v1/participants/{id}, whose decision the edge
+// answers.
 func (s *server) RemoveParticipant(ctx context.Context, r api.RemoveParticipantRequestObject) (api.RemoveParticipantResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
 	_, err = s.Sessions.RemoveParticipant(ctx, r.ID, version, nil)
-	return api.RemoveParticipant204Response{}, err
+	return api.RemoveParticipant200JSONResponse(nil), err
 }
 
 // Regroup implements POST /v1/sessions/{id}/regroup.

@@ -117,7 +117,7 @@ func (s *server) gates() map[string][]echo.MiddlewareFunc {
 		}
 		gates = append(gates, s.withheld.gate(op))
 		if op.dryRun {
-			gates = append(gates, dryRun)
+			gates = append(gates, decided)
 		}
 		all[op.ID] = gates
 	}
