@@ -65,9 +65,9 @@ type View struct {
 	People       map[uuid.UUID]Person // by id: of the participants, and whom the query named
 	Calls        []Call               // by witnessed time; voided ones included
 	Reports      []Report             // by witnessed time; standing ones only
-	Briefings    []Briefing           // standing ones, the newest first, one row for each person
-	Plans        []Plan               // confirmed ones by turn, one row for each person
-	Sharing      []Sharing            // of confirmed plans that were not withdrawn
+	Briefings    Briefings
+	Plans        []Plan    // confirmed ones by turn, one row for each person
+	Sharing      []Sharing // of confirmed plans that were not withdrawn
 	OpenPlans    []OpenPlan
 	Aged         []Aged     // judged before a birth date was corrected
 	Log          []TimeIn   // standing times in, by witnessed time
@@ -94,10 +94,7 @@ type Rows struct {
 
 // Queue adds the statements of the query to a batch.
 func (q Query) Queue(b *pgx.Batch) *Rows {
-	r := &Rows{}
-	ids := slices.Clone(q.Sessions)
-	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
-	args := pgx.StrictNamedArgs{"ids": slices.Compact(ids), "dive": q.Dive, "plan": q.Plan, "person": q.Person, "on": q.On}
+	r, args := &Rows{}, q.args()
 	pg.QueueRows(b, &r.sessions, sessionsSQL, args)
 	pg.QueueRows(b, &r.groups, groupsSQL, args)
 	pg.QueueRows(b, &r.parts, participantsSQL, args)
@@ -122,6 +119,14 @@ func (q Query) Queue(b *pgx.Batch) *Rows {
 		pg.QueueRows(b, &r.taught, taughtSQL, args)
 	}
 	return r
+}
+
+// args returns the arguments by which the statements choose sessions.
+func (q Query) args() pgx.StrictNamedArgs {
+	ids := slices.Clone(q.Sessions)
+	slices.SortFunc(ids, func(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) })
+	return pgx.StrictNamedArgs{"ids": slices.Compact(ids), "dive": q.Dive, "plan": q.Plan,
+		"person": q.Person, "on": q.On}
 }
 
 // Views returns the sessions that were read, by start and id. A session that does

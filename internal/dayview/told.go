@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -170,10 +171,20 @@ func (v View) Record() []Plan {
 	return out
 }
 
+// Briefings are the standing briefings of a session, the newest first: one row for each
+// person that a briefing names.
+type Briefings []Briefing
+
+// Queue adds to a batch the statement that reads the briefings of a session. It starts from
+// the session's id, so that a plan made while the tables were small stays good.
+func (all *Briefings) Queue(b *pgx.Batch, session uuid.UUID) {
+	pg.QueueRows(b, (*[]Briefing)(all), briefingsSQL, Query{Sessions: []uuid.UUID{session}}.args())
+}
+
 // Newest returns the newest standing briefing that names a person, and whether there
 // is one.
-func (v View) Newest(person uuid.UUID) (Briefing, bool) {
-	for _, b := range v.Briefings {
+func (all Briefings) Newest(person uuid.UUID) (Briefing, bool) {
+	for _, b := range all {
 		if b.PersonID == person {
 			return b, true
 		}
@@ -184,13 +195,14 @@ func (v View) Newest(person uuid.UUID) (Briefing, bool) {
 // BriefedAt returns when a person first acknowledged what the newest briefing that
 // names them says, in that briefing or in an earlier one since which nothing that
 // concerns them was changed; nil where they have not.
-func (v View) BriefedAt(person uuid.UUID) (at *time.Time) {
-	newest, told := v.Newest(person)
+func (all Briefings) BriefedAt(person uuid.UUID) (at *time.Time) {
+	newest, told := all.Newest(person)
 	if !told {
 		return nil
 	}
-	for _, o := range v.Briefings {
-		if o.PersonID != person || o.HeardAt == nil || string(o.Digest) != string(newest.Digest) || v.changedSince(o, newest) {
+	for _, o := range all {
+		if o.PersonID != person || o.HeardAt == nil || string(o.Digest) != string(newest.Digest) ||
+			all.changedSince(o, newest) {
 			continue
 		}
 		if at == nil || o.HeardAt.Before(*at) {
@@ -202,11 +214,18 @@ func (v View) BriefedAt(person uuid.UUID) (at *time.Time) {
 
 // changedSince reports whether another briefing told the person otherwise after an
 // earlier one.
-func (v View) changedSince(earlier, newest Briefing) bool {
-	for _, c := range v.Briefings {
-		if c.PersonID == newest.PersonID && string(c.Digest) != string(newest.Digest) && c.GivenAt.After(earlier.GivenAt) {
+func (all Briefings) changedSince(earlier, newest Briefing) bool {
+	for _, c := range all {
+		if c.PersonID == newest.PersonID && string(c.Digest) != string(newest.Digest) &&
+			c.GivenAt.After(earlier.GivenAt) {
 			return true
 		}
 	}
 	return false
 }
+
+// Newest is Briefings.Newest of the session's briefings.
+func (v View) Newest(person uuid.UUID) (Briefing, bool) { return v.Briefings.Newest(person) }
+
+// BriefedAt is Briefings.BriefedAt of the session's briefings.
+func (v View) BriefedAt(person uuid.UUID) *time.Time { return v.Briefings.BriefedAt(person) }

@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/dayview"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/pg"
@@ -124,28 +125,11 @@ func onGauge(p *units.Reading, gauge units.Unit) *units.Reading {
 	return new(gas.CallPressure(p.Pressure(), gauge))
 }
 
-// intervals are those after which the gas is looked at again, as agreed.
-type intervals struct {
-	rows []struct {
-		ParticipantID uuid.UUID
-		CheckEveryS   *int
-	}
-}
-
-// queue reads those of a session.
-func (l *intervals) queue(session uuid.UUID) func(*pgx.Batch) {
-	return func(b *pgx.Batch) {
-		pg.QueueRows(b, &l.rows, `SELECT participant_id, check_every_s FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
-			pgx.StrictNamedArgs{"session": session})
-	}
-}
-
-// of gives that of a participant, 0 for none.
-func (l intervals) of(participant uuid.UUID) time.Duration {
-	for _, i := range l.rows {
-		if i.ParticipantID == participant && i.CheckEveryS != nil {
-			return time.Duration(*i.CheckEveryS) * time.Second
-		}
+// checkEvery returns how often a person's gas is to be looked at, as agreed in the briefing
+// that counts for them; 0 for nothing.
+func checkEvery(told dayview.Briefings, person uuid.UUID) time.Duration {
+	if b, named := told.Newest(person); named && b.CheckEveryS != nil && told.BriefedAt(person) != nil {
+		return time.Duration(*b.CheckEveryS) * time.Second
 	}
 	return 0
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -103,7 +104,7 @@ type water struct {
 	completions []CompletionLogged
 	agreed      agreed
 	doubts      map[uuid.UUID]finding.List // about readings, by entry; see doubtGauges
-	intervals   intervals
+	briefings   dayview.Briefings
 }
 
 type gasSession struct {
@@ -143,7 +144,7 @@ func (s *Service) readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUI
 		pg.QueueRows(&b, &w.responses, responsesFrom+standing, args)
 		pg.QueueRows(&b, &w.completions, logCompletionsFrom+standing, args)
 		w.agreed.queue(id, nil)(&b)
-		w.intervals.queue(id)(&b)
+		w.briefings.Queue(&b, id)
 		out[i] = w
 	}
 	if err := tx.Send(ctx, &b); err != nil {
@@ -205,7 +206,7 @@ func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) Dive
 	}
 	g.Reached = signal.Watch(watch)
 	if d.Role == "student" { // the crew looks after its own
-		g.CheckEvery = w.intervals.of(d.ID)
+		g.CheckEvery = checkEvery(w.briefings, d.PersonID)
 	}
 	if s.Logged != nil {
 		g.InAt, g.OutAt = &s.Logged.InAt, s.Logged.OutAt

@@ -25,7 +25,7 @@ func (p *pool) briefed(every int) {
 	p.Exec(`INSERT INTO briefing (centre_id, id, session_id, convention, check_every_s, content) VALUES (@centre, @id, @session, '{}', @every, '{}')`,
 		pgx.NamedArgs{"id": id, "session": p.open, "every": every})
 	p.Exec(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, digest)
-		SELECT @centre, @id, person_id, 'bar', '{}', '' FROM participant WHERE session_id = @session`, pgx.NamedArgs{"id": id, "session": p.open})
+		SELECT @centre, @id, person_id, 'bar', '[]', '' FROM participant WHERE session_id = @session`, pgx.NamedArgs{"id": id, "session": p.open})
 	p.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, participant_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
 		SELECT @centre, p.id, 'acknowledgement', @session, p.id, @by, (SELECT id FROM token WHERE person_id = @by), @at, @at, '' FROM participant p WHERE p.session_id = @session`,
 		pgx.NamedArgs{"session": p.open, "by": p.instructor, "at": sunday.Add(-time.Hour)})

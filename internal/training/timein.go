@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -25,16 +26,10 @@ type diving struct {
 	log     []LoggedDive
 	plan    agreed // read where a caller asks for it
 	lessons lessons
-	briefed []briefedAt
+	briefed dayview.Briefings
 	applied []applied
 	books   []ratio.Book // that the centre applies
 	level   ratio.Level  // of the session's course
-}
-
-// briefedAt is when a participant acknowledged the briefing that counts.
-type briefedAt struct {
-	ParticipantID uuid.UUID
-	BriefedAt     time.Time
 }
 
 // readDive reads the stage of a dive, with the pressures that some participants are
@@ -68,12 +63,9 @@ func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a ask
 	return d, d.lessons.read(ctx, tx, s)
 }
 
-// queueBriefed asks who has been briefed, and since when.
+// queueBriefed reads what the briefings of a session told, and who acknowledged it when.
 func (d *diving) queueBriefed(session uuid.UUID) func(*pgx.Batch) {
-	return func(b *pgx.Batch) {
-		pg.QueueRows(b, &d.briefed, `SELECT participant_id, briefed_at FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
-			pgx.StrictNamedArgs{"session": session})
-	}
+	return func(b *pgx.Batch) { d.briefed.Queue(b, session) }
 }
 
 // number gives the number of the training dive, 0 when it is none.
@@ -180,14 +172,14 @@ func mayBeIn(p part) finding.List {
 
 // notBriefed points out somebody who went in before having been briefed.
 func (d diving) notBriefed(p part, at time.Time) finding.List {
-	i := slices.IndexFunc(d.briefed, func(b briefedAt) bool { return b.ParticipantID == p.ID })
-	if i >= 0 && !d.briefed[i].BriefedAt.After(at) {
+	heard := d.briefed.BriefedAt(p.PersonID)
+	if heard != nil && !heard.After(at) {
 		return nil
 	}
 	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.", p.Name).About(p.subject())
-	if i >= 0 {
+	if heard != nil {
 		f = NotBriefed.Say("{person} went in at {in_at} and acknowledged the briefing at {acknowledged_at}.", p.Name, d.session.clock(at),
-			d.session.clock(d.briefed[i].BriefedAt)).About(p.subject())
+			d.session.clock(*heard)).About(p.subject())
 	}
 	f.Cures = []finding.Cure{{Code: "enter_briefing", Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
 	return finding.List{f}
