@@ -26,6 +26,7 @@ import (
 	"tankside/internal/ledger"
 	"tankside/internal/live"
 	"tankside/internal/nostop"
+	"tankside/internal/offline"
 	"tankside/internal/people"
 	"tankside/internal/pg"
 	"tankside/internal/pg/migrate"
@@ -49,12 +50,14 @@ type Services struct {
 	Training *training.Service
 	Planning *planning.Service
 	Desk     *desk.Service
+	Offline  *offline.Service
 }
 
 // NewServices returns the features on a database.
 func NewServices(db *pg.DB) Services {
 	s := Services{Access: access.New(db), Centre: centre.New(db), People: people.New(db), Courses: courses.New(db)}
 	s.Desk = desk.New(db, s.Centre, s.People, s.Courses)
+	s.Offline = offline.New(db, s.Desk)
 	s.Sessions, s.Training, s.Planning = s.Desk.Sessions(), s.Desk.Training(), s.Desk.Planning()
 	return s
 }
@@ -120,10 +123,10 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 	s := NewServices(db)
 	s.Access.Bound(access.Bounds{Tickets: cfg.TicketLimit, CentreTickets: cfg.CentreTicketLimit,
 		Tokens: cfg.HolderTokenLimit, CentreTokens: cfg.CentreTokenLimit})
-	s.Desk.Bound(desk.Bounds{Held: cfg.HeldLimit, CentreHeld: cfg.CentreHeldLimit})
+	s.Offline.Bound(offline.Bounds{Held: cfg.HeldLimit, CentreHeld: cfg.CentreHeldLimit})
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
 	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People, Courses: s.Courses, Sessions: s.Sessions,
-		Training: s.Training, Planning: s.Planning, Desk: s.Desk, Live: a.hub, Rules: Rules(), Ready: a.ready,
+		Training: s.Training, Planning: s.Planning, Desk: s.Desk, Offline: s.Offline, Live: a.hub, Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),
 			Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})

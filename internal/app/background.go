@@ -6,16 +6,16 @@ import (
 	"strings"
 
 	"tankside/internal/config"
-	"tankside/internal/desk"
+	"tankside/internal/offline"
 	"tankside/internal/pg"
 )
 
 // background is the work of an instance beside answering requests, over connections of
 // its own as the role tankside_worker.
 type background struct {
-	db   *pg.DB
-	desk *desk.Service
-	log  *slog.Logger
+	db      *pg.DB
+	offline *offline.Service
+	log     *slog.Logger
 }
 
 // openBackground connects for background work, where the settings have an address for it.
@@ -29,7 +29,7 @@ func openBackground(ctx context.Context, cfg config.Config, log *slog.Logger) (*
 	if err != nil {
 		return nil, err
 	}
-	return &background{db: db, desk: NewServices(db).Desk, log: log}, nil
+	return &background{db: db, offline: NewServices(db).Offline, log: log}, nil
 }
 
 // limitConnections returns an address with the most connections that background work may take, our
@@ -48,7 +48,7 @@ func limitConnections(address string) string {
 // run judges entries that are due until ctx is over.
 func (b *background) run(ctx context.Context) {
 	if b != nil {
-		b.desk.Background(ctx, b.log)
+		b.offline.Background(ctx, b.log)
 	}
 }
 

@@ -1,12 +1,11 @@
-// Package desk does what spans features in one transaction: getting into the
-// water, for which sessions ask planning and training; ending a course, which
-// calls its sessions off; ending an enrolment, which empties places; completing one; correcting a birth date or a paper, which groups are
-// judged by; voiding what was witnessed; taking what a device kept without
-// coverage.
+// Package desk does what spans features in one transaction: creating a centre with
+// its first manager; getting into the water, for which sessions ask planning and
+// training; ending a course, which calls its sessions off; ending an enrolment, which
+// empties places; completing one; correcting a birth date or a paper, which groups are
+// judged by; voiding what was witnessed.
 //
-// It owns the tables water_batch, water_entry, water_wait, water_due and water_held, and is the only package that
-// may import several features. It must not know a rule: what is allowed, the
-// features ask the rule packages.
+// It owns no table, and may import several features, as package offline may. It must
+// not know a rule: what is allowed, the features ask the rule packages.
 package desk
 
 import (
@@ -45,14 +44,13 @@ type Service struct {
 	sessions *sessions.Service
 	training *training.Service
 	planning *planning.Service
-	bounds   Bounds
 }
 
 // New returns the desk, and makes the features that judge with one another's help:
 // sessions, training and planning, which Sessions, Training and Planning return.
 func New(db *pg.DB, ce *centre.Service, p *people.Service, c *courses.Service) *Service {
 	syllabuses := versions.New[syllabus.Syllabus]()
-	out := &Service{db: db, centre: ce, people: p, courses: c, planning: planning.New(db, syllabuses), bounds: usual}
+	out := &Service{db: db, centre: ce, people: p, courses: c, planning: planning.New(db, syllabuses)}
 	out.sessions = sessions.New(db, sessions.Judges{Prerequisites: out.unlearned})
 	out.training = training.New(db, syllabuses, training.Judges{TimesIn: out.against, Rates: out.planning.Rates})
 	return out
@@ -264,7 +262,7 @@ func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View, in []t
 // speaks against it, of groups, papers, fitness and what comes before, is found.
 func (s *Service) LogTimesIn(ctx context.Context, dive uuid.UUID, in []training.TimeIn) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.enterTimesIn(ctx, tx, dive, in)
+		out, err = s.EnterTimesIn(ctx, tx, dive, in)
 		return err
 	})
 	return out, err

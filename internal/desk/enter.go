@@ -29,8 +29,8 @@ func appendNew(l, found finding.List) finding.List {
 	return l
 }
 
-// enterTimesIn records who went in, with what speaks against it today.
-func (s *Service) enterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
+// EnterTimesIn records who went in, with what speaks against it today.
+func (s *Service) EnterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
 	views, err := dayview.Read(ctx, tx, dayview.Query{Dive: &dive, Want: dayview.People | dayview.Told})
 	if err == nil && len(views) == 0 {
 		err = fault.NoSuch("dive")

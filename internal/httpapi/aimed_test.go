@@ -15,8 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/app"
-	"tankside/internal/desk"
 	"tankside/internal/httpapi"
+	"tankside/internal/offline"
 	"tankside/internal/pg"
 )
 
@@ -65,9 +65,9 @@ func (w *season) costs(do func()) (out cost) {
 	db, err := pg.OpenTraced(w.t.Context(), w.DB.AppURL+"&pool_max_conns=4&application_name=counted", t)
 	require.NoError(w.t, err)
 	services := app.NewServices(db)
-	services.Desk.Bound(desk.Bounds{Held: 1e9, CentreHeld: 1e9})
+	services.Offline.Bound(offline.Bounds{Held: 1e9, CentreHeld: 1e9})
 	handler, err := httpapi.New(httpapi.Options{Access: services.Access, Centre: services.Centre, People: services.People, Courses: services.Courses, Sessions: services.Sessions,
-		Training: services.Training, Planning: services.Planning, Desk: services.Desk, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
+		Training: services.Training, Planning: services.Planning, Desk: services.Desk, Offline: services.Offline, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
 		Limits: ample, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(w.t, err)
 	was := w.instructor.http
@@ -87,7 +87,7 @@ func TestAWriteCostsTheSameHoweverMuchIsHeld(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
-	s.services.Desk.Bound(desk.Bounds{Held: 1e9, CentreHeld: 1e9})
+	s.services.Offline.Bound(offline.Bounds{Held: 1e9, CentreHeld: 1e9})
 	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	sofia := w.part(w.confined, w.sofia)

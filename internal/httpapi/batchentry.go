@@ -10,9 +10,9 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/api"
-	"tankside/internal/desk"
 	"tankside/internal/fault"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 	"tankside/internal/once"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
@@ -53,7 +53,7 @@ var entryKinds = map[journal.Kind]entryKind{
 	journal.GasResponse: {"logResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id", reads(gasResponse),
 		tellsAlone(training.QueueResponses, func(r training.ResponseLogged) uuid.UUID { return r.ID }, responseView)},
 	journal.LogCompletion: {"completeLog", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id", reads(logCompletion), nil},
-	desk.SignOffKind:      {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning, nil},
+	offline.SignOffKind:   {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning, nil},
 }
 
 // ofSession is an incident that names its session.
@@ -146,7 +146,7 @@ func sessionIncident(key once.Key, session uuid.UUID, b api.IncidentAdd) session
 }
 
 // sent reads one entry of a batch. What is wrong with it refuses it alone.
-func (c *contract) sent(raw json.RawMessage) desk.BatchEntry {
+func (c *contract) sent(raw json.RawMessage) offline.BatchEntry {
 	e, err := c.entry(raw)
 	if err != nil {
 		refusal, _ := faultOf(err)
@@ -154,7 +154,7 @@ func (c *contract) sent(raw json.RawMessage) desk.BatchEntry {
 		out.Received = raw
 		return out
 	}
-	out := desk.BatchEntry{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
+	out := offline.BatchEntry{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
 	if e.Clock != nil {
 		out.Ticks = &journal.Ticks{Clock: e.Clock.ID, MS: e.Clock.TicksMs}
 	}
@@ -177,7 +177,7 @@ func (how entryKind) item(c *contract, e api.BatchEntry) (i journal.Item, err er
 	if about == nil || named(e) != 1 {
 		return i, fault.Invalid("/"+how.named, fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))
 	}
-	if e.SignedAt != nil && journal.Kind(e.Kind) != desk.SignOffKind {
+	if e.SignedAt != nil && journal.Kind(e.Kind) != offline.SignOffKind {
 		return i, fault.Invalid("/signed_at", "Only a sign-off has signed_at.")
 	}
 	body, err := withID(e)

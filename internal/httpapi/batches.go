@@ -9,8 +9,8 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
-	"tankside/internal/desk"
 	"tankside/internal/fault"
+	"tankside/internal/offline"
 )
 
 // SendBatch implements POST /v1/batches.
@@ -19,7 +19,7 @@ func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (a
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.Desk.Send(ctx, desk.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living, Entries: each(r.Body.Entries, s.contract.sent)})
+	out, err := s.Offline.Send(ctx, offline.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living, Entries: each(r.Body.Entries, s.contract.sent)})
 	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
 		CorrectionS: int64(out.Correction / time.Second), Items: batchResults(out.Results)}}, err
 }
@@ -30,7 +30,7 @@ func (s *server) ListHeldEntries(ctx context.Context, r api.ListHeldEntriesReque
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Desk.HeldEntries(ctx, given(r.Params.State, []string{"held"}), given(r.Params.SessionID, nil), p)
+	list, after, err := s.Offline.HeldEntries(ctx, given(r.Params.State, []string{"held"}), given(r.Params.SessionID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -41,7 +41,7 @@ func (s *server) ListHeldEntries(ctx context.Context, r api.ListHeldEntriesReque
 
 // DropHeldEntry implements POST /v1/held-entries/{id}/drop.
 func (s *server) DropHeldEntry(ctx context.Context, r api.DropHeldEntryRequestObject) (api.DropHeldEntryResponseObject, error) {
-	h, err := s.Desk.DropHeld(ctx, r.ID, r.Body.Reason)
+	h, err := s.Offline.DropHeld(ctx, r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}
@@ -50,14 +50,14 @@ func (s *server) DropHeldEntry(ctx context.Context, r api.DropHeldEntryRequestOb
 
 // JudgeHeldEntry implements POST /v1/held-entries/{id}/judge.
 func (s *server) JudgeHeldEntry(ctx context.Context, r api.JudgeHeldEntryRequestObject) (api.JudgeHeldEntryResponseObject, error) {
-	h, err := s.Desk.JudgeHeld(ctx, r.ID)
+	h, err := s.Offline.JudgeHeld(ctx, r.ID)
 	if err != nil {
 		return nil, err
 	}
 	return api.JudgeHeldEntry200JSONResponse{HeldEntryJSONResponse: api.HeldEntryJSONResponse(heldView(h))}, nil
 }
 
-func heldView(h desk.Held) api.HeldEntry {
+func heldView(h offline.Held) api.HeldEntry {
 	out := api.HeldEntry{ID: h.ID, EntryID: h.EntryID, Kind: string(h.Kind), State: h.State, SessionID: orNull(h.SessionID), DiveID: orNull(h.DiveID),
 		OutingID: orNull(h.OutingID), EnrolmentID: orNull(h.EnrolmentID), DeviceID: h.Device, PersonID: orNull(h.PersonID), PersonName: orNull(h.PersonName), DeviceAt: utc(h.DeviceAt),
 		WitnessedAt: utc(h.WitnessedAt()), CorrectionS: h.CorrectionS, SentAt: h.SentAt.UTC(), ReceivedAt: h.ReceivedAt.UTC(), JudgedAt: utc(h.JudgedAt),

@@ -30,7 +30,7 @@ func (p phone) send(now time.Time, entries ...body) answer {
 // judged has the background's work done.
 func (s *shop) judged() {
 	s.t.Helper()
-	require.NoError(s.t, s.services.Desk.WorkOff(s.t.Context(), s.Centre))
+	require.NoError(s.t, s.services.Offline.WorkOff(s.t.Context(), s.Centre))
 }
 
 // statuses gives what became of each entry.

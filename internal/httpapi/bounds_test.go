@@ -13,8 +13,8 @@ import (
 	"tankside/internal/access"
 	"tankside/internal/actor"
 	"tankside/internal/app"
-	"tankside/internal/desk"
 	"tankside/internal/live"
+	"tankside/internal/offline"
 	"tankside/internal/scenetest"
 )
 
@@ -65,7 +65,7 @@ func TestWhatWaitsIsBounded(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
-	s.services.Desk.Bound(desk.Bounds{Held: 3, CentreHeld: 5})
+	s.services.Offline.Bound(offline.Bounds{Held: 3, CentreHeld: 5})
 	waits := func() body {
 		return entry("gas_check", newID(), body{"participant_id": newID(), "reading": of(150, "bar"), "witnessed_at": at(saturday)})
 	}
@@ -84,7 +84,7 @@ func TestWhatWaitsIsBounded(t *testing.T) {
 	send(w.assistant, waits()).beyond("too_many_waiting")
 	// Another centre has all of its own.
 	other := newSeason(t, openIn(t, scenetest.In(t, w.DB)))
-	other.services.Desk.Bound(desk.Bounds{Held: 3, CentreHeld: 5})
+	other.services.Offline.Bound(offline.Bounds{Held: 3, CentreHeld: 5})
 	other.Clock(saturday)
 	send(other.instructor, waits(), waits(), waits()).want(http.StatusOK)
 
@@ -95,7 +95,7 @@ func TestWhatWaitsIsBounded(t *testing.T) {
 	refused := func() body {
 		return entry("gas_check", newID(), body{"participant_id": "nobody"})
 	}
-	s.services.Desk.Bound(desk.Bounds{Held: 5, CentreHeld: 100})
+	s.services.Offline.Bound(offline.Bounds{Held: 5, CentreHeld: 100})
 	require.Equal(t, []any{"refused", "refused"}, statuses(send(w.instructor, refused(), refused()).want(http.StatusOK)))
 	send(w.instructor, refused()).beyond("too_many_waiting")
 }

@@ -14,10 +14,10 @@ import (
 	v3 "github.com/pb33f/libopenapi/datamodel/high/v3"
 
 	"tankside/api"
-	"tankside/internal/desk"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 )
 
 // alone is a list in the body of an operation whose items are refused one by one
@@ -156,12 +156,12 @@ func (c *contract) entry(raw json.RawMessage) (api.BatchEntry, error) {
 
 // unread returns an entry that is no entry of the contract, with what can be told
 // of it: its id, its kind and what it names.
-func unread(raw json.RawMessage, refusal *fault.Fault) desk.BatchEntry {
+func unread(raw json.RawMessage, refusal *fault.Fault) offline.BatchEntry {
 	var bytesOf bytes.Buffer
 	if json.Compact(&bytesOf, raw) != nil {
 		bytesOf.Write(raw)
 	}
-	out := desk.BatchEntry{Kind: desk.Malformed, Body: json.RawMessage("{}"), Unread: bytesOf.Bytes(), Refusal: refusal}
+	out := offline.BatchEntry{Kind: offline.Malformed, Body: json.RawMessage("{}"), Unread: bytesOf.Bytes(), Refusal: refusal}
 	out.EntryID = uuid.NewHash(sha256.New(), uuid.Nil, out.Unread, 8)
 	var members map[string]any
 	if json.Unmarshal(raw, &members) != nil {

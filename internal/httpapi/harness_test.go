@@ -65,7 +65,7 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	t.Cleanup(s.hub.Stop)
 	var err error
 	s.handler, err = httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
+		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: log}.Inspecting(filled))
 	require.NoError(t, err)
 	s.boss = s.as(s.Manager)

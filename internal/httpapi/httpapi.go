@@ -21,6 +21,7 @@ import (
 	"tankside/internal/desk"
 	"tankside/internal/finding"
 	"tankside/internal/live"
+	"tankside/internal/offline"
 	"tankside/internal/people"
 	"tankside/internal/planning"
 	"tankside/internal/sessions"
@@ -37,6 +38,7 @@ type Options struct {
 	Training *training.Service
 	Planning *planning.Service
 	Desk     *desk.Service
+	Offline  *offline.Service
 	Live     *live.Hub
 
 	Rules   []finding.Rule              // of every rule package, for /v1/rules

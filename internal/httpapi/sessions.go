@@ -134,7 +134,7 @@ func (s *server) OpenSession(ctx context.Context, r api.OpenSessionRequestObject
 	}
 	var out sessions.Session
 	var found finding.List
-	err = s.Desk.AtGate(ctx, r.ID, func(ctx context.Context) error {
+	err = s.Offline.AtGate(ctx, r.ID, func(ctx context.Context) error {
 		out, found, err = s.Sessions.OpenSession(ctx, r.ID, version, acceptances(accept))
 		return err
 	})
@@ -150,7 +150,7 @@ func (s *server) CloseSession(ctx context.Context, r api.CloseSessionRequestObje
 	complete := r.Body != nil && given(r.Body.LogComplete, false)
 	var out sessions.Session
 	var found finding.List
-	err = s.Desk.AtGate(ctx, r.ID, func(ctx context.Context) error {
+	err = s.Offline.AtGate(ctx, r.ID, func(ctx context.Context) error {
 		out, found, err = s.Sessions.CloseSession(ctx, r.ID, complete, version)
 		return err
 	})

@@ -224,7 +224,7 @@ func creditView(c training.Credit) api.Credit {
 // SignOff implements POST /v1/sessions/{id}/sign-offs.
 func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.SignOffResponseObject, error) {
 	var out []journal.Result
-	err := s.Desk.AtGate(ctx, r.ID, func(ctx context.Context) (err error) {
+	err := s.Offline.AtGate(ctx, r.ID, func(ctx context.Context) (err error) {
 		out, err = s.Training.SignOff(ctx, r.ID, each(r.Body.Items, signing))
 		return err
 	})
@@ -306,7 +306,7 @@ func (s *server) Complete(ctx context.Context, r api.CompleteRequestObject) (api
 	var found finding.List
 	var created bool
 	key := creation(ctx, body.ID)
-	err := s.Desk.AtCompletion(ctx, r.ID, func(ctx context.Context) (err error) {
+	err := s.Offline.AtCompletion(ctx, r.ID, func(ctx context.Context) (err error) {
 		c, found, created, err = s.Desk.Complete(ctx, r.ID, key, acceptances(body.Accept))
 		return err
 	})

@@ -57,6 +57,7 @@ var rooms = map[string]Layer{
 	"internal/planning": Features,
 	"internal/live":     Features,
 	"internal/desk":     Features,
+	"internal/offline":  Features,
 
 	"api":                 Edge,
 	"cmd":                 Edge,
@@ -85,9 +86,9 @@ const (
 	database = "internal/pg"
 )
 
-// desk composes features in one transaction, and is the only feature that may import
-// others.
-const desk = "internal/desk"
+// composers compose features in one transaction, and are the only features that may
+// import others, each those before it as well.
+var composers = []string{"internal/desk", "internal/offline"}
 
 // may has the rooms that a room may import from. Imports within a room are judged by
 // the import law itself.
@@ -123,7 +124,7 @@ var tables = map[string][]string{
 	"internal/planning": {"convention", "briefing", "briefing_person", "acknowledgement",
 		"gas_settings", "gas_plan", "gas_plan_person", "gas_plan_confirmed", "gas_plan_withdrawn"},
 	"internal/journal":    {"entry", "entry_void", "entry_clock", "decision"},
-	"internal/desk":       {"water_batch", "water_entry", "water_wait", "water_due", "water_held"},
+	"internal/offline":    {"water_batch", "water_entry", "water_wait", "water_due", "water_held"},
 	"internal/live":       {"live_head", "live_event"},
 	"internal/ledger":     {"ledger_entry", "ledger_head", "ledger_salt"},
 	"internal/pg":         {"position_epoch"},

@@ -88,7 +88,7 @@ func judgeOurs(entered string, room Layer, inside string,
 	case room == Query && toRoom == Platform && to != database:
 		return breach("a query package imports pg, words and rules",
 			"read the rows themselves, or hand the caller what it needs")
-	case room == Features && toRoom == Features && entered == desk:
+	case room == Features && toRoom == Features && composes(entered, to):
 		return Breach{}, false
 	case room == Features && toRoom == Features:
 		return breach("features never import each other",
@@ -98,6 +98,13 @@ func judgeOurs(entered string, room Layer, inside string,
 			"turn the dependency round, or move the code to the room that needs it")
 	}
 	return Breach{}, false
+}
+
+// composes reports whether a package composes features and may import another of them:
+// any that composes none, and composers that are listed before it.
+func composes(pkg, to string) bool {
+	at, other := slices.Index(composers, pkg), slices.Index(composers, to)
+	return at >= 0 && other < at
 }
 
 // judgeTest lets tests import what they need to prepare their data. The tests of words

@@ -1,4 +1,4 @@
-package desk_test
+package offline_test
 
 import (
 	"context"
@@ -14,8 +14,8 @@ import (
 
 	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/desk"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 	"tankside/internal/once"
 	"tankside/internal/page"
 	"tankside/internal/pg/pgtest"
@@ -49,7 +49,7 @@ type device struct {
 	name string
 	ctx  context.Context
 	off  time.Duration // what its clock reads beyond the true time
-	kept []desk.BatchEntry
+	kept []offline.BatchEntry
 }
 
 var evening = time.Date(2026, 6, 7, 20, 0, 0, 0, time.UTC)
@@ -114,7 +114,7 @@ func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id 
 	id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "%d", d.entries))
 	var i journal.Item
 	fill(id, &i)
-	e := desk.BatchEntry{EntryID: id, Kind: kind, Item: i}
+	e := offline.BatchEntry{EntryID: id, Kind: kind, Item: i}
 	switch kind {
 	case journal.DiveStart, journal.DiveEnd:
 		e.DiveID = &about
@@ -123,11 +123,11 @@ func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id 
 	default:
 		e.SessionID = &about
 	}
-	desk.ByClock(i, on.off)
+	offline.ByClock(i, on.off)
 	if w, is := i.(*training.Signing); is {
 		e.SignedAt = w.SignedAt
 	}
-	e.Body, _ = desk.Stored(i)
+	e.Body, _ = offline.Stored(i)
 	on.kept = append(on.kept, e)
 	return id
 }
@@ -219,15 +219,15 @@ func (d *day) live() {
 
 // send sends some entries as the phone does now, in a true time at which the
 // service's clock stands still.
-func (p *device) send(ctx context.Context, s *desk.Service, entries []desk.BatchEntry) (desk.BatchResult, error) {
-	return s.Send(actor.In(ctx, actor.From(p.ctx)), desk.Batch{Device: p.name, SentAt: evening.Add(p.off), Entries: entries})
+func (p *device) send(ctx context.Context, s *offline.Service, entries []offline.BatchEntry) (offline.BatchResult, error) {
+	return s.Send(actor.In(ctx, actor.From(p.ctx)), offline.Batch{Device: p.name, SentAt: evening.Add(p.off), Entries: entries})
 }
 
 // left writes down everything that the weekend left, but when it was recorded
 // and in which order.
 func (d *day) left(t *testing.T) string {
 	t.Helper()
-	require.NoError(t, d.desk.WorkOff(t.Context(), d.Centre))
+	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	var out []any
 	add := func(v any, err error) {
 		t.Helper()
@@ -276,8 +276,8 @@ func (d *day) left(t *testing.T) string {
 		progress, _, err := d.training.CourseProgress(d.ctx, course)
 		add(progress, err)
 	}
-	held, _, err := d.desk.HeldEntries(d.ctx, []string{"held", "expired", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
-	slices.SortFunc(held, func(a, b desk.Held) int { return slices.Compare(a.ID[:], b.ID[:]) })
+	held, _, err := d.offline.HeldEntries(d.ctx, []string{"held", "expired", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
+	slices.SortFunc(held, func(a, b offline.Held) int { return slices.Compare(a.ID[:], b.ID[:]) })
 	var waiting []any
 	for _, h := range held {
 		waiting = append(waiting, []any{h.EntryID, h.Kind, h.State, h.Device, h.CorrectionS, h.DeviceAt, h.WitnessedAt(), h.Why()})

@@ -1,4 +1,4 @@
-package desk_test
+package offline_test
 
 import (
 	"math/rand/v2"
@@ -9,8 +9,8 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
-	"tankside/internal/desk"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 	"tankside/internal/sessions"
 	"tankside/internal/training"
 	"tankside/internal/units"
@@ -79,7 +79,7 @@ func (d *day) turnUp(sat time.Time) {
 		*i = &sessions.NewRollCallEntry{ID: id, ParticipantID: new(d.parts["tom"]), Attendance: sessions.Present, WitnessedAt: min(7)}
 	})
 	sign := func(on *device, n int, enrolment, skill string) {
-		d.keep(on, desk.SignOffKind, d.confined, func(id uuid.UUID, i *journal.Item) {
+		d.keep(on, offline.SignOffKind, d.confined, func(id uuid.UUID, i *journal.Item) {
 			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill, SignedAt: new(min(n))}
 		})
 	}
@@ -100,7 +100,7 @@ func (d *day) learn(ines, olga, abel *device, sat, sun time.Time) {
 		})
 	}
 	sign := func(on *device, session uuid.UUID, who, skill string, at time.Time, evidence ...uuid.UUID) {
-		d.keep(on, desk.SignOffKind, session, func(id uuid.UUID, i *journal.Item) {
+		d.keep(on, offline.SignOffKind, session, func(id uuid.UUID, i *journal.Item) {
 			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence, SignedAt: &at}
 		})
 	}
@@ -154,7 +154,7 @@ func TestEveryOrderOfArrivalOfTheUnexpectedEndsTheSame(t *testing.T) {
 			rand.New(rand.NewPCG(seed, 0)).Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 		}
 		for _, k := range all {
-			_, err := k.on.send(d.ctx, d.desk, k.on.kept[k.at:k.at+1])
+			_, err := k.on.send(d.ctx, d.offline, k.on.kept[k.at:k.at+1])
 			require.NoError(t, err)
 		}
 		if seed == 0 {
@@ -171,8 +171,8 @@ func TestEveryOrderOfArrivalOfTheUnexpectedEndsTheSame(t *testing.T) {
 func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 	d := newDay(t)
 	olga, abel, otto := d.phones[1], d.phones[2], d.phones[3]
-	of := func(p *device, fits func(*sessions.NewRollCallEntry) bool) []desk.BatchEntry {
-		i := slices.IndexFunc(p.kept, func(e desk.BatchEntry) bool { return callOf(e) != nil && fits(callOf(e)) })
+	of := func(p *device, fits func(*sessions.NewRollCallEntry) bool) []offline.BatchEntry {
+		i := slices.IndexFunc(p.kept, func(e offline.BatchEntry) bool { return callOf(e) != nil && fits(callOf(e)) })
 		return p.kept[i : i+1]
 	}
 	saw := of(otto, func(*sessions.NewRollCallEntry) bool { return true })
@@ -183,21 +183,21 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 		return c.Unexpected != nil && c.Unexpected.PersonID == callOf(came[0]).Unexpected.PersonID
 	})
 	require.Equal(t, sessions.Student, callOf(before[0]).Unexpected.Role, "who counts, since she saw him earlier; but one who says crew is enough")
-	a, err := otto.send(d.ctx, d.desk, saw)
+	a, err := otto.send(d.ctx, d.offline, saw)
 	require.NoError(t, err)
-	require.Equal(t, desk.OnHold, a.Results[0].Status, "nobody knows yet that Otto is of the crew")
-	_, err = olga.send(d.ctx, d.desk, before)
+	require.Equal(t, offline.OnHold, a.Results[0].Status, "nobody knows yet that Otto is of the crew")
+	_, err = olga.send(d.ctx, d.offline, before)
 	require.NoError(t, err)
-	_, err = abel.send(d.ctx, d.desk, came)
+	_, err = abel.send(d.ctx, d.offline, came)
 	require.NoError(t, err)
-	require.NoError(t, d.desk.WorkOff(d.ctx, d.Centre))
-	a, err = otto.send(d.ctx, d.desk, saw)
+	require.NoError(t, d.offline.WorkOff(d.ctx, d.Centre))
+	a, err = otto.send(d.ctx, d.offline, saw)
 	require.NoError(t, err)
 	require.Equal(t, journal.AlreadyRecorded, a.Results[0].Status)
 }
 
 // callOf returns the roll call that an entry is, nil where it is none.
-func callOf(e desk.BatchEntry) *sessions.NewRollCallEntry {
+func callOf(e offline.BatchEntry) *sessions.NewRollCallEntry {
 	c, _ := e.Item.(*sessions.NewRollCallEntry)
 	return c
 }

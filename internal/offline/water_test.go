@@ -1,4 +1,4 @@
-package desk_test
+package offline_test
 
 import (
 	"context"
@@ -26,7 +26,7 @@ import (
 func TestEveryOrderOfArrivalEndsTheSame(t *testing.T) {
 	d := newDay(t)
 	for _, p := range d.phones { // in order, phone by phone
-		_, err := p.send(d.ctx, d.desk, p.kept)
+		_, err := p.send(d.ctx, d.offline, p.kept)
 		require.NoError(t, err)
 	}
 	want := d.left(t)
@@ -93,10 +93,10 @@ func (d *day) trickle(p *device, r *rand.Rand) error {
 		piece := slices.Concat(left[:n], left[:r.IntN(n)]) // some of it twice
 		if r.IntN(3) == 0 {
 			ctx, cut := context.WithTimeout(d.ctx, time.Duration(r.IntN(40))*time.Millisecond)
-			_, _ = p.send(ctx, d.desk, piece) // whether it got through, the phone does not know
+			_, _ = p.send(ctx, d.offline, piece) // whether it got through, the phone does not know
 			cut()
 		}
-		if _, err := p.send(d.ctx, d.desk, piece); err != nil {
+		if _, err := p.send(d.ctx, d.offline, piece); err != nil {
 			return err
 		}
 		left = left[n:]

@@ -1,4 +1,4 @@
-package desk_test
+package offline_test
 
 import (
 	"context"
@@ -13,8 +13,8 @@ import (
 
 	"tankside/internal/access"
 	"tankside/internal/actor"
-	"tankside/internal/desk"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 	"tankside/internal/sessions"
 	"tankside/internal/units"
 )
@@ -32,7 +32,7 @@ type pocket struct {
 
 // sight is an entry as it was kept, and what is known of it.
 type sight struct {
-	desk.BatchEntry
+	offline.BatchEntry
 	at      time.Time // the true time
 	skew    time.Duration
 	stopped time.Duration // how long its monotonic clock stood still since then
@@ -67,9 +67,9 @@ func (p *pocket) doze(d time.Duration) {
 func (p *pocket) witness(timed bool) {
 	id := uuid.New()
 	s := &sight{at: p.now, skew: p.skew}
-	s.BatchEntry = desk.BatchEntry{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined, Item: &sessions.Report{Key: key(id),
+	s.BatchEntry = offline.BatchEntry{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined, Item: &sessions.Report{Key: key(id),
 		SessionID: p.confined, Visibility: new(units.Read(4, units.UnitMetre)), WitnessedAt: p.wall()}}
-	s.Body, _ = desk.Stored(s.Item)
+	s.Body, _ = offline.Stored(s.Item)
 	if timed {
 		s.Ticks = &journal.Ticks{Clock: p.clock, MS: p.ticks.Milliseconds()}
 	}
@@ -81,13 +81,13 @@ func (p *pocket) send(t require.TestingT, some []*sight, way time.Duration) {
 	if len(some) == 0 {
 		return
 	}
-	b := desk.Batch{Device: "phone 7", SentAt: p.wall(), Clocks: map[uuid.UUID]int64{p.clock: p.ticks.Milliseconds()}}
+	b := offline.Batch{Device: "phone 7", SentAt: p.wall(), Clocks: map[uuid.UUID]int64{p.clock: p.ticks.Milliseconds()}}
 	for _, s := range some {
 		b.Entries = append(b.Entries, s.BatchEntry)
 	}
 	p.wait(way)
 	p.Clock(p.now)
-	out, err := p.desk.Send(p.ctx, b)
+	out, err := p.offline.Send(p.ctx, b)
 	require.NoError(t, err)
 	for i, s := range some {
 		if s.first != nil || out.Results[i].Status == journal.NotRecorded { // more than 5 minutes ahead; it is taken anew

@@ -1,4 +1,4 @@
-package desk_test
+package offline_test
 
 import (
 	"context"
@@ -14,6 +14,7 @@ import (
 	"tankside/internal/courses"
 	"tankside/internal/desk"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 	"tankside/internal/page"
 	"tankside/internal/people"
 	"tankside/internal/pg"
@@ -22,17 +23,17 @@ import (
 	"tankside/internal/units"
 )
 
-// worker returns the desk of an instance's background, as its role.
-func (d *day) worker(t *testing.T) *desk.Service {
+// worker returns the service of an instance's background, as its role.
+func (d *day) worker(t *testing.T) *offline.Service {
 	t.Helper()
 	db, err := pg.Open(t.Context(), d.DB.WorkerURL+"&pool_max_conns=3")
 	require.NoError(t, err)
 	t.Cleanup(db.Close)
-	return desk.New(db, centre.New(db), people.New(db), courses.New(db))
+	return offline.New(db, desk.New(db, centre.New(db), people.New(db), courses.New(db)))
 }
 
 // behind runs the background of some instances until the test is over.
-func behind(t *testing.T, instances ...*desk.Service) {
+func behind(t *testing.T, instances ...*offline.Service) {
 	t.Helper()
 	ctx, stop := context.WithCancel(context.WithoutCancel(t.Context()))
 	ended := make(chan struct{})
@@ -61,7 +62,7 @@ func (d *day) state(t *testing.T, entry uuid.UUID) (out string) {
 }
 
 // waiting keeps a time in, a time out that ends it, and sends the time out alone.
-func (d *day) waiting(t *testing.T) (in desk.BatchEntry, out uuid.UUID) {
+func (d *day) waiting(t *testing.T) (in offline.BatchEntry, out uuid.UUID) {
 	t.Helper()
 	abel := &device{name: "another of Abel's", ctx: d.phones[2].ctx}
 	at := time.Date(2026, 6, 6, 9, 30, 0, 0, time.UTC)
@@ -71,9 +72,9 @@ func (d *day) waiting(t *testing.T) (in desk.BatchEntry, out uuid.UUID) {
 	out = d.keep(abel, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
 		*i = &training.TimeOut{ID: id, StartID: start, OutAt: at.Add(20 * time.Minute)}
 	})
-	a, err := abel.send(d.ctx, d.desk, abel.kept[1:])
+	a, err := abel.send(d.ctx, d.offline, abel.kept[1:])
 	require.NoError(t, err)
-	require.Equal(t, desk.OnHold, a.Results[0].Status)
+	require.Equal(t, offline.OnHold, a.Results[0].Status)
 	return abel.kept[0], out
 }
 
@@ -92,7 +93,7 @@ func TestTheBackgroundJudgesWhatAWriteWakes(t *testing.T) {
 func TestAWriteWakesThoseAloneThatWaitForIt(t *testing.T) {
 	d := newDay(t)
 	_, out := d.waiting(t)
-	require.NoError(t, d.desk.WorkOff(t.Context(), d.Centre))
+	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	due := func() int {
 		n := 0
 		require.NoError(t, d.DB.InTx(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
@@ -117,7 +118,7 @@ func TestAKilledInstanceLosesNothing(t *testing.T) {
 	abel := d.phones[2]
 	d.Super(`CREATE FUNCTION stop() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RAISE EXCEPTION USING ERRCODE = ''57P01''; END';
 		CREATE TRIGGER stop BEFORE INSERT ON entry FOR EACH STATEMENT EXECUTE FUNCTION stop()`)
-	_, err := abel.send(d.ctx, d.desk, abel.kept[:1])
+	_, err := abel.send(d.ctx, d.offline, abel.kept[:1])
 	require.Error(t, err, "the server ends the connection before anything is judged")
 	require.Equal(t, "held", d.state(t, abel.kept[0].EntryID))
 	d.Super(`UPDATE water_due SET due_at = clock_timestamp()`)
@@ -133,25 +134,25 @@ func TestAKilledInstanceLosesNothing(t *testing.T) {
 func TestWhatWaitedTooLongExpiresAndIsNotLost(t *testing.T) {
 	d := newDay(t)
 	in, out := d.waiting(t)
-	require.NoError(t, d.desk.WorkOff(t.Context(), d.Centre))
+	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	age := func(days string) {
 		d.Super(`UPDATE water_batch SET received_at = received_at - interval '` + days + ` days'`)
 		d.Super(`UPDATE water_due SET due_at = clock_timestamp()`)
-		require.NoError(t, d.desk.WorkOff(t.Context(), d.Centre))
+		require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	}
 	age("29")
 	require.Equal(t, "held", d.state(t, out))
 	age("2")
 	require.Equal(t, "expired", d.state(t, out))
-	list, _, err := d.desk.HeldEntries(d.ctx, []string{"expired"}, nil, page.Request{Limit: 10})
+	list, _, err := d.offline.HeldEntries(d.ctx, []string{"expired"}, nil, page.Request{Limit: 10})
 	require.NoError(t, err)
 	require.Len(t, list, 1)
 	require.NotEmpty(t, list[0].Why().Findings[0].Cures)
 	_, err = d.desk.LogTimesIn(d.phones[2].ctx, d.pool, []training.TimeIn{*in.Item.(*training.TimeIn)})
 	require.NoError(t, err)
-	require.NoError(t, d.desk.WorkOff(t.Context(), d.Centre))
+	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	require.Equal(t, "expired", d.state(t, out), "not by itself")
-	h, err := d.desk.JudgeHeld(d.ctx, list[0].ID)
+	h, err := d.offline.JudgeHeld(d.ctx, list[0].ID)
 	require.NoError(t, err)
 	require.Equal(t, "recorded", h.State)
 }
@@ -166,14 +167,14 @@ func TestWhatIsHeldOfASessionIsJudgedBeforeItsGate(t *testing.T) {
 		*i = &sessions.NewRollCallEntry{ID: id, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 6, 9, 5, 0, 0, time.UTC),
 			Unexpected: &sessions.Unexpected{PersonID: late, Role: sessions.Assistant}}
 	})
-	_, err := abel.send(d.ctx, d.desk, abel.kept)
+	_, err := abel.send(d.ctx, d.offline, abel.kept)
 	require.NoError(t, err)
 	require.Equal(t, "held", d.state(t, call))
 	d.Exec(`INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at)
 		VALUES (@centre, @id, 'Lars Late', '1990-01-01', 'bar', '', @now, @now)`, pgx.NamedArgs{"id": late})
 	d.Exec(`INSERT INTO person_role (centre_id, person_id, role) VALUES (@centre, @id, 'assistant')`, pgx.NamedArgs{"id": late})
 	closed := func(session uuid.UUID) {
-		require.NoError(t, d.desk.AtGate(d.ctx, session, func(ctx context.Context) error {
+		require.NoError(t, d.offline.AtGate(d.ctx, session, func(ctx context.Context) error {
 			_, _, err := d.sessions.CloseSession(ctx, session, false, nil)
 			return err
 		}))

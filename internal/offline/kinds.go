@@ -1,4 +1,4 @@
-package desk
+package offline
 
 import (
 	"bytes"
@@ -20,7 +20,7 @@ import (
 	"tankside/internal/training"
 )
 
-// entryKind is how the desk takes entries of one kind from a batch.
+// entryKind is how entries of one kind are taken from a batch.
 type entryKind struct {
 	kind   journal.Kind
 	member string       // under which the stored form has the item; it never changes
@@ -47,7 +47,7 @@ var kinds = []entryKind{
 		}),
 	many(journal.DiveStart, "In", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
-			return s.enterTimesIn(ctx, tx, dive, in)
+			return s.desk.EnterTimesIn(ctx, tx, dive, in)
 		}),
 	many(journal.DiveEnd, "Out", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, dive uuid.UUID, out []training.TimeOut) ([]journal.Result, error) {

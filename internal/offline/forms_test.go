@@ -1,4 +1,4 @@
-package desk_test
+package offline_test
 
 import (
 	"bufio"
@@ -11,8 +11,8 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
-	"tankside/internal/desk"
 	"tankside/internal/journal"
+	"tankside/internal/offline"
 )
 
 // kept is an entry as the release before the forms had numbers stored it, with the
@@ -43,15 +43,15 @@ func TestWhatWasStoredIsTheSameEntryStill(t *testing.T) {
 	t.Parallel()
 	seen := map[journal.Kind]bool{}
 	for _, k := range keptEntries(t) {
-		item, err := desk.ReadStored(k.Item, 1)
+		item, err := offline.ReadStored(k.Item, 1)
 		require.NoError(t, err, k.Kind)
-		again, err := desk.Stored(item)
+		again, err := offline.Stored(item)
 		require.NoError(t, err)
 		require.Equal(t, string(k.Item), string(again), k.Kind)
 		require.Equal(t, k.Digest, fmt.Sprintf("%x", item.Digest(k.Of)), k.Kind)
 		seen[k.Kind] = true
 	}
-	for _, kind := range desk.Kinds() {
+	for _, kind := range offline.Kinds() {
 		require.True(t, seen[kind], "no stored entry of the kind %s is kept to compare with", kind)
 	}
 }
@@ -61,11 +61,11 @@ func TestWhatWasStoredIsTheSameEntryStill(t *testing.T) {
 func TestWhatIsNotUnderstoodIsNotRead(t *testing.T) {
 	t.Parallel()
 	k := keptEntries(t)[0]
-	_, err := desk.ReadStored(k.Item, 2)
+	_, err := offline.ReadStored(k.Item, 2)
 	require.ErrorContains(t, err, "form 2")
-	_, err = desk.ReadStored([]byte(`{"Call":{"ID":"eae4613f-9a87-5173-83ac-74a7ead5cb67","Colour":"red"}}`), 1)
+	_, err = offline.ReadStored([]byte(`{"Call":{"ID":"eae4613f-9a87-5173-83ac-74a7ead5cb67","Colour":"red"}}`), 1)
 	require.ErrorContains(t, err, "Colour")
-	_, err = desk.ReadStored([]byte(`{"Dance":{}}`), 1)
+	_, err = offline.ReadStored([]byte(`{"Dance":{}}`), 1)
 	require.ErrorContains(t, err, "no kind")
 }
 
@@ -92,7 +92,7 @@ func TestEveryStoredMemberIsNamedByATag(t *testing.T) {
 		}
 	}
 	for _, k := range keptEntries(t) {
-		item, err := desk.ReadStored(k.Item, 1)
+		item, err := offline.ReadStored(k.Item, 1)
 		require.NoError(t, err)
 		look(reflect.TypeOf(item))
 	}

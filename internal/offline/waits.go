@@ -1,4 +1,4 @@
-package desk
+package offline
 
 import (
 	"context"
@@ -139,7 +139,7 @@ func (s *Service) AtCompletion(ctx context.Context, enrolment uuid.UUID, pass fu
 }
 
 // errHeldFirst ends a transaction before which something held is to be judged.
-var errHeldFirst = errors.New("desk: something is held that is to be judged first")
+var errHeldFirst = errors.New("offline: something is held that is to be judged first")
 
 func (s *Service) gated(ctx context.Context, sql string, args pgx.StrictNamedArgs, pass func(ctx context.Context) error) error {
 	var ids []uuid.UUID
