@@ -5860,14 +5860,14 @@ type ListCourseEnrolmentsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// EnrolParams defines parameters for Enrol.
-type EnrolParams struct {
+// CreateEnrolmentParams defines parameters for CreateEnrolment.
+type CreateEnrolmentParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
-// PlaceParams defines parameters for Place.
-type PlaceParams struct {
+// CreatePlacementsParams defines parameters for CreatePlacements.
+type CreatePlacementsParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -5902,8 +5902,8 @@ type ListCourseSessionsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// PlanSessionParams defines parameters for PlanSession.
-type PlanSessionParams struct {
+// CreateSessionParams defines parameters for CreateSession.
+type CreateSessionParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -5956,8 +5956,8 @@ type ListCompletionsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// CompleteParams defines parameters for Complete.
-type CompleteParams struct {
+// CreateCompletionParams defines parameters for CreateCompletion.
+type CreateCompletionParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -6229,8 +6229,8 @@ type ListPeopleParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// TakeInPeopleParams defines parameters for TakeInPeople.
-type TakeInPeopleParams struct {
+// ImportPeopleParams defines parameters for ImportPeople.
+type ImportPeopleParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -6304,8 +6304,8 @@ type ListUnfitMarksParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// CalculatePlanParams defines parameters for CalculatePlan.
-type CalculatePlanParams struct {
+// CalculateGasPlanParams defines parameters for CalculateGasPlan.
+type CalculateGasPlanParams struct {
 	// Worked Also give each step of the calculation with its source, as a teacher writes it on the board, in psi and in bar.
 	Worked *Worked `form:"worked,omitempty" json:"worked,omitempty"`
 }
@@ -6511,8 +6511,8 @@ type ListGroupsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// OpenGroupParams defines parameters for OpenGroup.
-type OpenGroupParams struct {
+// CreateGroupParams defines parameters for CreateGroup.
+type CreateGroupParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -6550,8 +6550,8 @@ type ListParticipantsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// AddParticipantParams defines parameters for AddParticipant.
-type AddParticipantParams struct {
+// CreateParticipantParams defines parameters for CreateParticipant.
+type CreateParticipantParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -6568,8 +6568,8 @@ type ListGasPlansParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// RegroupParams defines parameters for Regroup.
-type RegroupParams struct {
+// MoveParticipantsParams defines parameters for MoveParticipants.
+type MoveParticipantsParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -6580,8 +6580,8 @@ type ListSessionSignOffsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
-// SignOffParams defines parameters for SignOff.
-type SignOffParams struct {
+// CreateSignOffsParams defines parameters for CreateSignOffs.
+type CreateSignOffsParams struct {
 	// DryRun Ask whether it would be allowed; nothing is written, nothing reserved. The answer has the decision, and null as its result.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
@@ -6706,8 +6706,8 @@ type SendBatchJSONRequestBody = Batch
 // AcknowledgeBriefingJSONRequestBody defines body for AcknowledgeBriefing for application/json ContentType.
 type AcknowledgeBriefingJSONRequestBody = AcknowledgeOwn
 
-// EnterAcknowledgementsJSONRequestBody defines body for EnterAcknowledgements for application/json ContentType.
-type EnterAcknowledgementsJSONRequestBody = Acknowledgements
+// RecordAcknowledgementsJSONRequestBody defines body for RecordAcknowledgements for application/json ContentType.
+type RecordAcknowledgementsJSONRequestBody = Acknowledgements
 
 // ChangeCentreApplicationMergePatchPlusJSONRequestBody defines body for ChangeCentre for application/merge-patch+json ContentType.
 type ChangeCentreApplicationMergePatchPlusJSONRequestBody = CentrePatch
@@ -6745,35 +6745,35 @@ type CancelCourseJSONRequestBody = Because
 // CloseCourseJSONRequestBody defines body for CloseCourse for application/json ContentType.
 type CloseCourseJSONRequestBody = Because
 
-// EnrolJSONRequestBody defines body for Enrol for application/json ContentType.
-type EnrolJSONRequestBody = EnrolmentAdd
+// CreateEnrolmentJSONRequestBody defines body for CreateEnrolment for application/json ContentType.
+type CreateEnrolmentJSONRequestBody = EnrolmentAdd
 
-// PlaceJSONRequestBody defines body for Place for application/json ContentType.
-type PlaceJSONRequestBody = Placement
+// CreatePlacementsJSONRequestBody defines body for CreatePlacements for application/json ContentType.
+type CreatePlacementsJSONRequestBody = Placement
 
-// PlanSessionJSONRequestBody defines body for PlanSession for application/json ContentType.
-type PlanSessionJSONRequestBody = SessionPlan
+// CreateSessionJSONRequestBody defines body for CreateSession for application/json ContentType.
+type CreateSessionJSONRequestBody = SessionPlan
 
 // VoidCreditJSONRequestBody defines body for VoidCredit for application/json ContentType.
 type VoidCreditJSONRequestBody = Because
 
-// LogTimesOutJSONRequestBody defines body for LogTimesOut for application/json ContentType.
-type LogTimesOutJSONRequestBody = TimesOut
+// RecordTimesOutJSONRequestBody defines body for RecordTimesOut for application/json ContentType.
+type RecordTimesOutJSONRequestBody = TimesOut
 
-// LogTimesInJSONRequestBody defines body for LogTimesIn for application/json ContentType.
-type LogTimesInJSONRequestBody = TimesIn
+// RecordTimesInJSONRequestBody defines body for RecordTimesIn for application/json ContentType.
+type RecordTimesInJSONRequestBody = TimesIn
 
 // ActivateEnrolmentJSONRequestBody defines body for ActivateEnrolment for application/json ContentType.
 type ActivateEnrolmentJSONRequestBody = Accepting
 
-// CompleteJSONRequestBody defines body for Complete for application/json ContentType.
-type CompleteJSONRequestBody = CompletionAdd
+// CreateCompletionJSONRequestBody defines body for CreateCompletion for application/json ContentType.
+type CreateCompletionJSONRequestBody = CompletionAdd
 
-// AcceptCreditJSONRequestBody defines body for AcceptCredit for application/json ContentType.
-type AcceptCreditJSONRequestBody = CreditAdd
+// RecordCreditJSONRequestBody defines body for RecordCredit for application/json ContentType.
+type RecordCreditJSONRequestBody = CreditAdd
 
-// LogTheoryResultJSONRequestBody defines body for LogTheoryResult for application/json ContentType.
-type LogTheoryResultJSONRequestBody = TheoryResultAdd
+// RecordTheoryResultJSONRequestBody defines body for RecordTheoryResult for application/json ContentType.
+type RecordTheoryResultJSONRequestBody = TheoryResultAdd
 
 // TransferEnrolmentJSONRequestBody defines body for TransferEnrolment for application/json ContentType.
 type TransferEnrolmentJSONRequestBody = EnrolmentTransfer
@@ -6805,11 +6805,11 @@ type CreateOutingJSONRequestBody = OutingCreate
 // ChangeOutingApplicationMergePatchPlusJSONRequestBody defines body for ChangeOuting for application/merge-patch+json ContentType.
 type ChangeOutingApplicationMergePatchPlusJSONRequestBody = OutingPatch
 
-// AddGuestJSONRequestBody defines body for AddGuest for application/json ContentType.
-type AddGuestJSONRequestBody = GuestAdd
+// RecordGuestJSONRequestBody defines body for RecordGuest for application/json ContentType.
+type RecordGuestJSONRequestBody = GuestAdd
 
-// CountHeadsJSONRequestBody defines body for CountHeads for application/json ContentType.
-type CountHeadsJSONRequestBody = HeadCountAdd
+// RecordHeadCountJSONRequestBody defines body for RecordHeadCount for application/json ContentType.
+type RecordHeadCountJSONRequestBody = HeadCountAdd
 
 // RecordIncidentJSONRequestBody defines body for RecordIncident for application/json ContentType.
 type RecordIncidentJSONRequestBody = IncidentAdd
@@ -6820,8 +6820,8 @@ type VoidPaperJSONRequestBody = Because
 // ChangeParticipantApplicationMergePatchPlusJSONRequestBody defines body for ChangeParticipant for application/merge-patch+json ContentType.
 type ChangeParticipantApplicationMergePatchPlusJSONRequestBody = ParticipantPatch
 
-// AddPersonJSONRequestBody defines body for AddPerson for application/json ContentType.
-type AddPersonJSONRequestBody = PersonCreate
+// CreatePersonJSONRequestBody defines body for CreatePerson for application/json ContentType.
+type CreatePersonJSONRequestBody = PersonCreate
 
 // ChangePersonApplicationMergePatchPlusJSONRequestBody defines body for ChangePerson for application/merge-patch+json ContentType.
 type ChangePersonApplicationMergePatchPlusJSONRequestBody = PersonPatch
@@ -6829,17 +6829,17 @@ type ChangePersonApplicationMergePatchPlusJSONRequestBody = PersonPatch
 // RecordPaperJSONRequestBody defines body for RecordPaper for application/json ContentType.
 type RecordPaperJSONRequestBody = PaperRecord
 
-// MarkUnfitJSONRequestBody defines body for MarkUnfit for application/json ContentType.
-type MarkUnfitJSONRequestBody = UnfitMarkAdd
+// RecordUnfitMarkJSONRequestBody defines body for RecordUnfitMark for application/json ContentType.
+type RecordUnfitMarkJSONRequestBody = UnfitMarkAdd
 
-// CalculatePlanJSONRequestBody defines body for CalculatePlan for application/json ContentType.
-type CalculatePlanJSONRequestBody = PlanInput
+// CalculateGasPlanJSONRequestBody defines body for CalculateGasPlan for application/json ContentType.
+type CalculateGasPlanJSONRequestBody = PlanInput
 
 // ConfirmGasPlanJSONRequestBody defines body for ConfirmGasPlan for application/json ContentType.
 type ConfirmGasPlanJSONRequestBody = Accepting
 
-// ReplanGasJSONRequestBody defines body for ReplanGas for application/json ContentType.
-type ReplanGasJSONRequestBody = GasReplan
+// ReplaceGasPlanJSONRequestBody defines body for ReplaceGasPlan for application/json ContentType.
+type ReplaceGasPlanJSONRequestBody = GasReplan
 
 // WithdrawGasPlanJSONRequestBody defines body for WithdrawGasPlan for application/json ContentType.
 type WithdrawGasPlanJSONRequestBody = Because
@@ -6853,8 +6853,8 @@ type ChangeSessionApplicationMergePatchPlusJSONRequestBody = SessionPatch
 // AbandonSessionJSONRequestBody defines body for AbandonSession for application/json ContentType.
 type AbandonSessionJSONRequestBody = Because
 
-// GiveBriefingJSONRequestBody defines body for GiveBriefing for application/json ContentType.
-type GiveBriefingJSONRequestBody = BriefingGive
+// RecordBriefingJSONRequestBody defines body for RecordBriefing for application/json ContentType.
+type RecordBriefingJSONRequestBody = BriefingGive
 
 // CancelSessionJSONRequestBody defines body for CancelSession for application/json ContentType.
 type CancelSessionJSONRequestBody = Because
@@ -6862,26 +6862,26 @@ type CancelSessionJSONRequestBody = Because
 // CloseSessionJSONRequestBody defines body for CloseSession for application/json ContentType.
 type CloseSessionJSONRequestBody = SessionClose
 
-// ReportConditionsJSONRequestBody defines body for ReportConditions for application/json ContentType.
-type ReportConditionsJSONRequestBody = ConditionsReport
+// RecordConditionsJSONRequestBody defines body for RecordConditions for application/json ContentType.
+type RecordConditionsJSONRequestBody = ConditionsReport
 
-// LogDrillAttemptsJSONRequestBody defines body for LogDrillAttempts for application/json ContentType.
-type LogDrillAttemptsJSONRequestBody = DrillAttempts
+// RecordDrillAttemptsJSONRequestBody defines body for RecordDrillAttempts for application/json ContentType.
+type RecordDrillAttemptsJSONRequestBody = DrillAttempts
 
 // WriteDrillScriptJSONRequestBody defines body for WriteDrillScript for application/json ContentType.
 type WriteDrillScriptJSONRequestBody = DrillScriptAsk
 
-// LogGasChecksJSONRequestBody defines body for LogGasChecks for application/json ContentType.
-type LogGasChecksJSONRequestBody = GasChecks
+// RecordGasChecksJSONRequestBody defines body for RecordGasChecks for application/json ContentType.
+type RecordGasChecksJSONRequestBody = GasChecks
 
-// OpenGroupJSONRequestBody defines body for OpenGroup for application/json ContentType.
-type OpenGroupJSONRequestBody = GroupOpen
+// CreateGroupJSONRequestBody defines body for CreateGroup for application/json ContentType.
+type CreateGroupJSONRequestBody = GroupOpen
 
 // RecordSessionIncidentJSONRequestBody defines body for RecordSessionIncident for application/json ContentType.
 type RecordSessionIncidentJSONRequestBody = IncidentAdd
 
-// CompleteLogJSONRequestBody defines body for CompleteLog for application/json ContentType.
-type CompleteLogJSONRequestBody = LogCompletions
+// RecordLogCompletionJSONRequestBody defines body for RecordLogCompletion for application/json ContentType.
+type RecordLogCompletionJSONRequestBody = LogCompletions
 
 // MoveSessionJSONRequestBody defines body for MoveSession for application/json ContentType.
 type MoveSessionJSONRequestBody = SessionMove
@@ -6889,23 +6889,23 @@ type MoveSessionJSONRequestBody = SessionMove
 // OpenSessionJSONRequestBody defines body for OpenSession for application/json ContentType.
 type OpenSessionJSONRequestBody = Accepting
 
-// AddParticipantJSONRequestBody defines body for AddParticipant for application/json ContentType.
-type AddParticipantJSONRequestBody = ParticipantAdd
+// CreateParticipantJSONRequestBody defines body for CreateParticipant for application/json ContentType.
+type CreateParticipantJSONRequestBody = ParticipantAdd
 
-// PlanGasJSONRequestBody defines body for PlanGas for application/json ContentType.
-type PlanGasJSONRequestBody = GasPlanAdd
+// CreateGasPlanJSONRequestBody defines body for CreateGasPlan for application/json ContentType.
+type CreateGasPlanJSONRequestBody = GasPlanAdd
 
-// RegroupJSONRequestBody defines body for Regroup for application/json ContentType.
-type RegroupJSONRequestBody = Regroup
+// MoveParticipantsJSONRequestBody defines body for MoveParticipants for application/json ContentType.
+type MoveParticipantsJSONRequestBody = Regroup
 
-// LogResponsesJSONRequestBody defines body for LogResponses for application/json ContentType.
-type LogResponsesJSONRequestBody = GasResponses
+// RecordResponsesJSONRequestBody defines body for RecordResponses for application/json ContentType.
+type RecordResponsesJSONRequestBody = GasResponses
 
-// CallRollJSONRequestBody defines body for CallRoll for application/json ContentType.
-type CallRollJSONRequestBody = RollCalls
+// RecordRollCallsJSONRequestBody defines body for RecordRollCalls for application/json ContentType.
+type RecordRollCallsJSONRequestBody = RollCalls
 
-// SignOffJSONRequestBody defines body for SignOff for application/json ContentType.
-type SignOffJSONRequestBody = SignOffs
+// CreateSignOffsJSONRequestBody defines body for CreateSignOffs for application/json ContentType.
+type CreateSignOffsJSONRequestBody = SignOffs
 
 // VoidSignOffJSONRequestBody defines body for VoidSignOff for application/json ContentType.
 type VoidSignOffJSONRequestBody = Because
@@ -6922,14 +6922,14 @@ type CreateSyllabusJSONRequestBody = SyllabusCreate
 // RenameSyllabusApplicationMergePatchPlusJSONRequestBody defines body for RenameSyllabus for application/merge-patch+json ContentType.
 type RenameSyllabusApplicationMergePatchPlusJSONRequestBody = SyllabusPatch
 
-// AddSyllabusVersionJSONRequestBody defines body for AddSyllabusVersion for application/json ContentType.
-type AddSyllabusVersionJSONRequestBody = SyllabusVersionAdd
+// CreateSyllabusVersionJSONRequestBody defines body for CreateSyllabusVersion for application/json ContentType.
+type CreateSyllabusVersionJSONRequestBody = SyllabusVersionAdd
 
-// IssueTicketJSONRequestBody defines body for IssueTicket for application/json ContentType.
-type IssueTicketJSONRequestBody = TicketAsk
+// CreateTicketJSONRequestBody defines body for CreateTicket for application/json ContentType.
+type CreateTicketJSONRequestBody = TicketAsk
 
-// IssueTokenJSONRequestBody defines body for IssueToken for application/json ContentType.
-type IssueTokenJSONRequestBody = TokenCreate
+// CreateTokenJSONRequestBody defines body for CreateToken for application/json ContentType.
+type CreateTokenJSONRequestBody = TokenCreate
 
 // LiftUnfitMarkJSONRequestBody defines body for LiftUnfitMark for application/json ContentType.
 type LiftUnfitMarkJSONRequestBody = Because
@@ -6945,9 +6945,9 @@ type ServerInterface interface {
 	// AcknowledgeBriefing Acknowledge a briefing
 	// (POST /v1/briefings/{id}/acknowledge)
 	AcknowledgeBriefing(ctx echo.Context, id PathID) error
-	// EnterAcknowledgements Enter who acknowledged a briefing
+	// RecordAcknowledgements Enter who acknowledged a briefing
 	// (POST /v1/briefings/{id}/acknowledgements)
-	EnterAcknowledgements(ctx echo.Context, id PathID) error
+	RecordAcknowledgements(ctx echo.Context, id PathID) error
 	// GetBriefingSheet See a briefing on one page
 	// (GET /v1/briefings/{id}/sheet)
 	GetBriefingSheet(ctx echo.Context, id PathID, params GetBriefingSheetParams) error
@@ -7011,30 +7011,30 @@ type ServerInterface interface {
 	// ListCourseEnrolments List the enrolments of a course
 	// (GET /v1/courses/{id}/enrolments)
 	ListCourseEnrolments(ctx echo.Context, id PathID, params ListCourseEnrolmentsParams) error
-	// Enrol Enrol a person
+	// CreateEnrolment Enrol a person
 	// (POST /v1/courses/{id}/enrolments)
-	Enrol(ctx echo.Context, id PathID, params EnrolParams) error
-	// Place Place enrolments into groups
+	CreateEnrolment(ctx echo.Context, id PathID, params CreateEnrolmentParams) error
+	// CreatePlacements Place enrolments into groups
 	// (POST /v1/courses/{id}/placements)
-	Place(ctx echo.Context, id PathID, params PlaceParams) error
+	CreatePlacements(ctx echo.Context, id PathID, params CreatePlacementsParams) error
 	// GetCourseProgress Read the progress table of a course
 	// (GET /v1/courses/{id}/progress)
 	GetCourseProgress(ctx echo.Context, id PathID, params GetCourseProgressParams) error
 	// ListCourseSessions List the sessions of a course
 	// (GET /v1/courses/{id}/sessions)
 	ListCourseSessions(ctx echo.Context, id PathID, params ListCourseSessionsParams) error
-	// PlanSession Plan a session
+	// CreateSession Plan a session
 	// (POST /v1/courses/{id}/sessions)
-	PlanSession(ctx echo.Context, id PathID, params PlanSessionParams) error
+	CreateSession(ctx echo.Context, id PathID, params CreateSessionParams) error
 	// VoidCredit Void a credit
 	// (POST /v1/credits/{id}/void)
 	VoidCredit(ctx echo.Context, id PathID) error
-	// LogTimesOut Record who came out
+	// RecordTimesOut Record who came out
 	// (POST /v1/dives/{id}/ends)
-	LogTimesOut(ctx echo.Context, id PathID) error
-	// LogTimesIn Record who went in
+	RecordTimesOut(ctx echo.Context, id PathID) error
+	// RecordTimesIn Record who went in
 	// (POST /v1/dives/{id}/starts)
-	LogTimesIn(ctx echo.Context, id PathID) error
+	RecordTimesIn(ctx echo.Context, id PathID) error
 	// ListEnrolments List enrolments
 	// (GET /v1/enrolments)
 	ListEnrolments(ctx echo.Context, params ListEnrolmentsParams) error
@@ -7047,15 +7047,15 @@ type ServerInterface interface {
 	// ListCompletions List the completions of an enrolment
 	// (GET /v1/enrolments/{id}/completions)
 	ListCompletions(ctx echo.Context, id PathID, params ListCompletionsParams) error
-	// Complete Complete an enrolment
+	// CreateCompletion Complete an enrolment
 	// (POST /v1/enrolments/{id}/completions)
-	Complete(ctx echo.Context, id PathID, params CompleteParams) error
+	CreateCompletion(ctx echo.Context, id PathID, params CreateCompletionParams) error
 	// ListCredits List the credits of an enrolment
 	// (GET /v1/enrolments/{id}/credits)
 	ListCredits(ctx echo.Context, id PathID, params ListCreditsParams) error
-	// AcceptCredit Accept a credit
+	// RecordCredit Accept a credit
 	// (POST /v1/enrolments/{id}/credits)
-	AcceptCredit(ctx echo.Context, id PathID) error
+	RecordCredit(ctx echo.Context, id PathID) error
 	// GetProgress Read the progress of a student
 	// (GET /v1/enrolments/{id}/progress)
 	GetProgress(ctx echo.Context, id PathID, params GetProgressParams) error
@@ -7068,9 +7068,9 @@ type ServerInterface interface {
 	// ListTheoryResults List the theory results of an enrolment
 	// (GET /v1/enrolments/{id}/theory-results)
 	ListTheoryResults(ctx echo.Context, id PathID, params ListTheoryResultsParams) error
-	// LogTheoryResult Record a theory result
+	// RecordTheoryResult Record a theory result
 	// (POST /v1/enrolments/{id}/theory-results)
-	LogTheoryResult(ctx echo.Context, id PathID) error
+	RecordTheoryResult(ctx echo.Context, id PathID) error
 	// TransferEnrolment Transfer to another course
 	// (POST /v1/enrolments/{id}/transfer)
 	TransferEnrolment(ctx echo.Context, id PathID, params TransferEnrolmentParams) error
@@ -7146,15 +7146,15 @@ type ServerInterface interface {
 	// ChangeOuting Change an outing
 	// (PATCH /v1/outings/{id})
 	ChangeOuting(ctx echo.Context, id PathID, params ChangeOutingParams) error
-	// AddGuest Put somebody on the list who takes part in no session
+	// RecordGuest Put somebody on the list who takes part in no session
 	// (POST /v1/outings/{id}/guests)
-	AddGuest(ctx echo.Context, id PathID) error
+	RecordGuest(ctx echo.Context, id PathID) error
 	// ListHeadCounts List the head counts
 	// (GET /v1/outings/{id}/head-counts)
 	ListHeadCounts(ctx echo.Context, id PathID, params ListHeadCountsParams) error
-	// CountHeads Record a head count
+	// RecordHeadCount Record a head count
 	// (POST /v1/outings/{id}/head-counts)
-	CountHeads(ctx echo.Context, id PathID) error
+	RecordHeadCount(ctx echo.Context, id PathID) error
 	// ListIncidents List the incidents of an outing
 	// (GET /v1/outings/{id}/incidents)
 	ListIncidents(ctx echo.Context, id PathID, params ListIncidentsParams) error
@@ -7179,12 +7179,12 @@ type ServerInterface interface {
 	// ListPeople List people
 	// (GET /v1/people)
 	ListPeople(ctx echo.Context, params ListPeopleParams) error
-	// AddPerson Add a person
+	// CreatePerson Add a person
 	// (POST /v1/people)
-	AddPerson(ctx echo.Context) error
-	// TakeInPeople Take in a list of students
+	CreatePerson(ctx echo.Context) error
+	// ImportPeople Take in a list of students
 	// (POST /v1/people/import)
-	TakeInPeople(ctx echo.Context, params TakeInPeopleParams) error
+	ImportPeople(ctx echo.Context, params ImportPeopleParams) error
 	// GetPerson Read a person
 	// (GET /v1/people/{id})
 	GetPerson(ctx echo.Context, id PathID, params GetPersonParams) error
@@ -7224,21 +7224,21 @@ type ServerInterface interface {
 	// ListUnfitMarks List when a person was marked not fit
 	// (GET /v1/people/{id}/unfit-marks)
 	ListUnfitMarks(ctx echo.Context, id PathID, params ListUnfitMarksParams) error
-	// MarkUnfit Mark a person not fit on a day
+	// RecordUnfitMark Mark a person not fit on a day
 	// (POST /v1/people/{id}/unfit-marks)
-	MarkUnfit(ctx echo.Context, id PathID) error
-	// CalculatePlan Work out a plan and store nothing
+	RecordUnfitMark(ctx echo.Context, id PathID) error
+	// CalculateGasPlan Work out a plan and store nothing
 	// (POST /v1/plans/calculate)
-	CalculatePlan(ctx echo.Context, params CalculatePlanParams) error
+	CalculateGasPlan(ctx echo.Context, params CalculateGasPlanParams) error
 	// GetGasPlan Read a gas plan
 	// (GET /v1/plans/{id})
 	GetGasPlan(ctx echo.Context, id PathID, params GetGasPlanParams) error
 	// ConfirmGasPlan Confirm a plan
 	// (POST /v1/plans/{id}/confirm)
 	ConfirmGasPlan(ctx echo.Context, id PathID, params ConfirmGasPlanParams) error
-	// ReplanGas Plan anew with something changed
+	// ReplaceGasPlan Plan anew with something changed
 	// (POST /v1/plans/{id}/replan)
-	ReplanGas(ctx echo.Context, id PathID) error
+	ReplaceGasPlan(ctx echo.Context, id PathID) error
 	// GetGasPlanSheet See a gas plan on one page
 	// (GET /v1/plans/{id}/sheet)
 	GetGasPlanSheet(ctx echo.Context, id PathID, params GetGasPlanSheetParams) error
@@ -7272,27 +7272,27 @@ type ServerInterface interface {
 	// ListBriefings List the briefings of a session
 	// (GET /v1/sessions/{id}/briefings)
 	ListBriefings(ctx echo.Context, id PathID, params ListBriefingsParams) error
-	// GiveBriefing Record a briefing
+	// RecordBriefing Record a briefing
 	// (POST /v1/sessions/{id}/briefings)
-	GiveBriefing(ctx echo.Context, id PathID) error
+	RecordBriefing(ctx echo.Context, id PathID) error
 	// CancelSession Call off a planned session
 	// (POST /v1/sessions/{id}/cancel)
 	CancelSession(ctx echo.Context, id PathID, params CancelSessionParams) error
 	// CloseSession Close a session that is under way
 	// (POST /v1/sessions/{id}/close)
 	CloseSession(ctx echo.Context, id PathID, params CloseSessionParams) error
-	// ReportConditions Report the conditions
+	// RecordConditions Report the conditions
 	// (POST /v1/sessions/{id}/conditions)
-	ReportConditions(ctx echo.Context, id PathID) error
+	RecordConditions(ctx echo.Context, id PathID) error
 	// ListDives List the dives of a session
 	// (GET /v1/sessions/{id}/dives)
 	ListDives(ctx echo.Context, id PathID, params ListDivesParams) error
 	// ListDrillAttempts List the drill attempts of a session
 	// (GET /v1/sessions/{id}/drill-attempts)
 	ListDrillAttempts(ctx echo.Context, id PathID, params ListDrillAttemptsParams) error
-	// LogDrillAttempts Record drill attempts
+	// RecordDrillAttempts Record drill attempts
 	// (POST /v1/sessions/{id}/drill-attempts)
-	LogDrillAttempts(ctx echo.Context, id PathID) error
+	RecordDrillAttempts(ctx echo.Context, id PathID) error
 	// WriteDrillScript Write a drill script
 	// (POST /v1/sessions/{id}/drill-scripts)
 	WriteDrillScript(ctx echo.Context, id PathID) error
@@ -7305,27 +7305,27 @@ type ServerInterface interface {
 	// ListGasChecks List the gas checks of a session
 	// (GET /v1/sessions/{id}/gas-checks)
 	ListGasChecks(ctx echo.Context, id PathID, params ListGasChecksParams) error
-	// LogGasChecks Log gas checks
+	// RecordGasChecks Log gas checks
 	// (POST /v1/sessions/{id}/gas-checks)
-	LogGasChecks(ctx echo.Context, id PathID) error
+	RecordGasChecks(ctx echo.Context, id PathID) error
 	// GetGasLog Read the gas log of a session
 	// (GET /v1/sessions/{id}/gas-log)
 	GetGasLog(ctx echo.Context, id PathID, params GetGasLogParams) error
 	// ListGroups List the groups of a session
 	// (GET /v1/sessions/{id}/groups)
 	ListGroups(ctx echo.Context, id PathID, params ListGroupsParams) error
-	// OpenGroup Open a group with its instructor in charge
+	// CreateGroup Open a group with its instructor in charge
 	// (POST /v1/sessions/{id}/groups)
-	OpenGroup(ctx echo.Context, id PathID, params OpenGroupParams) error
+	CreateGroup(ctx echo.Context, id PathID, params CreateGroupParams) error
 	// ListSessionIncidents List the incidents of a session
 	// (GET /v1/sessions/{id}/incidents)
 	ListSessionIncidents(ctx echo.Context, id PathID, params ListSessionIncidentsParams) error
 	// RecordSessionIncident Record an incident of a session
 	// (POST /v1/sessions/{id}/incidents)
 	RecordSessionIncident(ctx echo.Context, id PathID) error
-	// CompleteLog Say that the log is complete
+	// RecordLogCompletion Say that the log is complete
 	// (POST /v1/sessions/{id}/log-completions)
-	CompleteLog(ctx echo.Context, id PathID) error
+	RecordLogCompletion(ctx echo.Context, id PathID) error
 	// MoveSession Move a session to another time or site
 	// (POST /v1/sessions/{id}/move)
 	MoveSession(ctx echo.Context, id PathID, params MoveSessionParams) error
@@ -7335,30 +7335,30 @@ type ServerInterface interface {
 	// ListParticipants List everybody of a session
 	// (GET /v1/sessions/{id}/participants)
 	ListParticipants(ctx echo.Context, id PathID, params ListParticipantsParams) error
-	// AddParticipant Plan one person's part in a session
+	// CreateParticipant Plan one person's part in a session
 	// (POST /v1/sessions/{id}/participants)
-	AddParticipant(ctx echo.Context, id PathID, params AddParticipantParams) error
+	CreateParticipant(ctx echo.Context, id PathID, params CreateParticipantParams) error
 	// ListGasPlans List the gas plans of a session
 	// (GET /v1/sessions/{id}/plans)
 	ListGasPlans(ctx echo.Context, id PathID, params ListGasPlansParams) error
-	// PlanGas Plan the gas of a session
+	// CreateGasPlan Plan the gas of a session
 	// (POST /v1/sessions/{id}/plans)
-	PlanGas(ctx echo.Context, id PathID) error
-	// Regroup Move participants between groups
+	CreateGasPlan(ctx echo.Context, id PathID) error
+	// MoveParticipants Move participants between groups
 	// (POST /v1/sessions/{id}/regroup)
-	Regroup(ctx echo.Context, id PathID, params RegroupParams) error
-	// LogResponses Record what was done about gas
+	MoveParticipants(ctx echo.Context, id PathID, params MoveParticipantsParams) error
+	// RecordResponses Record what was done about gas
 	// (POST /v1/sessions/{id}/responses)
-	LogResponses(ctx echo.Context, id PathID) error
-	// CallRoll Call the roll
+	RecordResponses(ctx echo.Context, id PathID) error
+	// RecordRollCalls Call the roll
 	// (POST /v1/sessions/{id}/roll-calls)
-	CallRoll(ctx echo.Context, id PathID) error
+	RecordRollCalls(ctx echo.Context, id PathID) error
 	// ListSessionSignOffs List the sign-offs made from a session
 	// (GET /v1/sessions/{id}/sign-offs)
 	ListSessionSignOffs(ctx echo.Context, id PathID, params ListSessionSignOffsParams) error
-	// SignOff Sign off skills
+	// CreateSignOffs Sign off skills
 	// (POST /v1/sessions/{id}/sign-offs)
-	SignOff(ctx echo.Context, id PathID, params SignOffParams) error
+	CreateSignOffs(ctx echo.Context, id PathID, params CreateSignOffsParams) error
 	// WatchGas Read how everybody's gas stands now
 	// (GET /v1/sessions/{id}/watch)
 	WatchGas(ctx echo.Context, id PathID) error
@@ -7398,21 +7398,21 @@ type ServerInterface interface {
 	// ListSyllabusVersions List the versions of a syllabus
 	// (GET /v1/syllabuses/{id}/versions)
 	ListSyllabusVersions(ctx echo.Context, id PathID, params ListSyllabusVersionsParams) error
-	// AddSyllabusVersion Add a version
+	// CreateSyllabusVersion Add a version
 	// (POST /v1/syllabuses/{id}/versions)
-	AddSyllabusVersion(ctx echo.Context, id PathID) error
+	CreateSyllabusVersion(ctx echo.Context, id PathID) error
 	// GetSyllabusVersion Read a version
 	// (GET /v1/syllabuses/{id}/versions/{number})
 	GetSyllabusVersion(ctx echo.Context, id PathID, number PathNumber, params GetSyllabusVersionParams) error
-	// IssueTicket Issue a ticket for one address
+	// CreateTicket Issue a ticket for one address
 	// (POST /v1/tickets)
-	IssueTicket(ctx echo.Context) error
+	CreateTicket(ctx echo.Context) error
 	// ListTokens List tokens
 	// (GET /v1/tokens)
 	ListTokens(ctx echo.Context, params ListTokensParams) error
-	// IssueToken Issue a token
+	// CreateToken Issue a token
 	// (POST /v1/tokens)
-	IssueToken(ctx echo.Context) error
+	CreateToken(ctx echo.Context) error
 	// GetToken Read a token
 	// (GET /v1/tokens/{id})
 	GetToken(ctx echo.Context, id PathID, params GetTokenParams) error
@@ -7490,8 +7490,8 @@ func (w *ServerInterfaceWrapper) AcknowledgeBriefing(ctx echo.Context) error {
 	return err
 }
 
-// EnterAcknowledgements converts echo context to params.
-func (w *ServerInterfaceWrapper) EnterAcknowledgements(ctx echo.Context) error {
+// RecordAcknowledgements converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordAcknowledgements(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -7502,7 +7502,7 @@ func (w *ServerInterfaceWrapper) EnterAcknowledgements(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.EnterAcknowledgements(ctx, id)
+	err = w.Handler.RecordAcknowledgements(ctx, id)
 	return err
 }
 
@@ -8148,8 +8148,8 @@ func (w *ServerInterfaceWrapper) ListCourseEnrolments(ctx echo.Context) error {
 	return err
 }
 
-// Enrol converts echo context to params.
-func (w *ServerInterfaceWrapper) Enrol(ctx echo.Context) error {
+// CreateEnrolment converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateEnrolment(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8160,7 +8160,7 @@ func (w *ServerInterfaceWrapper) Enrol(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params EnrolParams
+	var params CreateEnrolmentParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -8169,12 +8169,12 @@ func (w *ServerInterfaceWrapper) Enrol(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.Enrol(ctx, id, params)
+	err = w.Handler.CreateEnrolment(ctx, id, params)
 	return err
 }
 
-// Place converts echo context to params.
-func (w *ServerInterfaceWrapper) Place(ctx echo.Context) error {
+// CreatePlacements converts echo context to params.
+func (w *ServerInterfaceWrapper) CreatePlacements(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8185,7 +8185,7 @@ func (w *ServerInterfaceWrapper) Place(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params PlaceParams
+	var params CreatePlacementsParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -8194,7 +8194,7 @@ func (w *ServerInterfaceWrapper) Place(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.Place(ctx, id, params)
+	err = w.Handler.CreatePlacements(ctx, id, params)
 	return err
 }
 
@@ -8319,8 +8319,8 @@ func (w *ServerInterfaceWrapper) ListCourseSessions(ctx echo.Context) error {
 	return err
 }
 
-// PlanSession converts echo context to params.
-func (w *ServerInterfaceWrapper) PlanSession(ctx echo.Context) error {
+// CreateSession converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateSession(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8331,7 +8331,7 @@ func (w *ServerInterfaceWrapper) PlanSession(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params PlanSessionParams
+	var params CreateSessionParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -8340,7 +8340,7 @@ func (w *ServerInterfaceWrapper) PlanSession(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.PlanSession(ctx, id, params)
+	err = w.Handler.CreateSession(ctx, id, params)
 	return err
 }
 
@@ -8360,8 +8360,8 @@ func (w *ServerInterfaceWrapper) VoidCredit(ctx echo.Context) error {
 	return err
 }
 
-// LogTimesOut converts echo context to params.
-func (w *ServerInterfaceWrapper) LogTimesOut(ctx echo.Context) error {
+// RecordTimesOut converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordTimesOut(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8372,12 +8372,12 @@ func (w *ServerInterfaceWrapper) LogTimesOut(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.LogTimesOut(ctx, id)
+	err = w.Handler.RecordTimesOut(ctx, id)
 	return err
 }
 
-// LogTimesIn converts echo context to params.
-func (w *ServerInterfaceWrapper) LogTimesIn(ctx echo.Context) error {
+// RecordTimesIn converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordTimesIn(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8388,7 +8388,7 @@ func (w *ServerInterfaceWrapper) LogTimesIn(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.LogTimesIn(ctx, id)
+	err = w.Handler.RecordTimesIn(ctx, id)
 	return err
 }
 
@@ -8583,8 +8583,8 @@ func (w *ServerInterfaceWrapper) ListCompletions(ctx echo.Context) error {
 	return err
 }
 
-// Complete converts echo context to params.
-func (w *ServerInterfaceWrapper) Complete(ctx echo.Context) error {
+// CreateCompletion converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateCompletion(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8595,7 +8595,7 @@ func (w *ServerInterfaceWrapper) Complete(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params CompleteParams
+	var params CreateCompletionParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -8604,7 +8604,7 @@ func (w *ServerInterfaceWrapper) Complete(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.Complete(ctx, id, params)
+	err = w.Handler.CreateCompletion(ctx, id, params)
 	return err
 }
 
@@ -8644,8 +8644,8 @@ func (w *ServerInterfaceWrapper) ListCredits(ctx echo.Context) error {
 	return err
 }
 
-// AcceptCredit converts echo context to params.
-func (w *ServerInterfaceWrapper) AcceptCredit(ctx echo.Context) error {
+// RecordCredit converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordCredit(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8656,7 +8656,7 @@ func (w *ServerInterfaceWrapper) AcceptCredit(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.AcceptCredit(ctx, id)
+	err = w.Handler.RecordCredit(ctx, id)
 	return err
 }
 
@@ -8804,8 +8804,8 @@ func (w *ServerInterfaceWrapper) ListTheoryResults(ctx echo.Context) error {
 	return err
 }
 
-// LogTheoryResult converts echo context to params.
-func (w *ServerInterfaceWrapper) LogTheoryResult(ctx echo.Context) error {
+// RecordTheoryResult converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordTheoryResult(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -8816,7 +8816,7 @@ func (w *ServerInterfaceWrapper) LogTheoryResult(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.LogTheoryResult(ctx, id)
+	err = w.Handler.RecordTheoryResult(ctx, id)
 	return err
 }
 
@@ -9619,8 +9619,8 @@ func (w *ServerInterfaceWrapper) ChangeOuting(ctx echo.Context) error {
 	return err
 }
 
-// AddGuest converts echo context to params.
-func (w *ServerInterfaceWrapper) AddGuest(ctx echo.Context) error {
+// RecordGuest converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordGuest(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -9631,7 +9631,7 @@ func (w *ServerInterfaceWrapper) AddGuest(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.AddGuest(ctx, id)
+	err = w.Handler.RecordGuest(ctx, id)
 	return err
 }
 
@@ -9671,8 +9671,8 @@ func (w *ServerInterfaceWrapper) ListHeadCounts(ctx echo.Context) error {
 	return err
 }
 
-// CountHeads converts echo context to params.
-func (w *ServerInterfaceWrapper) CountHeads(ctx echo.Context) error {
+// RecordHeadCount converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordHeadCount(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -9683,7 +9683,7 @@ func (w *ServerInterfaceWrapper) CountHeads(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CountHeads(ctx, id)
+	err = w.Handler.RecordHeadCount(ctx, id)
 	return err
 }
 
@@ -9975,21 +9975,21 @@ func (w *ServerInterfaceWrapper) ListPeople(ctx echo.Context) error {
 	return err
 }
 
-// AddPerson converts echo context to params.
-func (w *ServerInterfaceWrapper) AddPerson(ctx echo.Context) error {
+// CreatePerson converts echo context to params.
+func (w *ServerInterfaceWrapper) CreatePerson(ctx echo.Context) error {
 	var err error
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.AddPerson(ctx)
+	err = w.Handler.CreatePerson(ctx)
 	return err
 }
 
-// TakeInPeople converts echo context to params.
-func (w *ServerInterfaceWrapper) TakeInPeople(ctx echo.Context) error {
+// ImportPeople converts echo context to params.
+func (w *ServerInterfaceWrapper) ImportPeople(ctx echo.Context) error {
 	var err error
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params TakeInPeopleParams
+	var params ImportPeopleParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -9998,7 +9998,7 @@ func (w *ServerInterfaceWrapper) TakeInPeople(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.TakeInPeople(ctx, params)
+	err = w.Handler.ImportPeople(ctx, params)
 	return err
 }
 
@@ -10461,8 +10461,8 @@ func (w *ServerInterfaceWrapper) ListUnfitMarks(ctx echo.Context) error {
 	return err
 }
 
-// MarkUnfit converts echo context to params.
-func (w *ServerInterfaceWrapper) MarkUnfit(ctx echo.Context) error {
+// RecordUnfitMark converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordUnfitMark(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -10473,16 +10473,16 @@ func (w *ServerInterfaceWrapper) MarkUnfit(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.MarkUnfit(ctx, id)
+	err = w.Handler.RecordUnfitMark(ctx, id)
 	return err
 }
 
-// CalculatePlan converts echo context to params.
-func (w *ServerInterfaceWrapper) CalculatePlan(ctx echo.Context) error {
+// CalculateGasPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) CalculateGasPlan(ctx echo.Context) error {
 	var err error
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params CalculatePlanParams
+	var params CalculateGasPlanParams
 	// ------------- Optional query parameter "worked" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "worked", ctx.QueryParams(), &params.Worked, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -10491,7 +10491,7 @@ func (w *ServerInterfaceWrapper) CalculatePlan(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CalculatePlan(ctx, params)
+	err = w.Handler.CalculateGasPlan(ctx, params)
 	return err
 }
 
@@ -10562,8 +10562,8 @@ func (w *ServerInterfaceWrapper) ConfirmGasPlan(ctx echo.Context) error {
 	return err
 }
 
-// ReplanGas converts echo context to params.
-func (w *ServerInterfaceWrapper) ReplanGas(ctx echo.Context) error {
+// ReplaceGasPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) ReplaceGasPlan(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -10574,7 +10574,7 @@ func (w *ServerInterfaceWrapper) ReplanGas(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.ReplanGas(ctx, id)
+	err = w.Handler.ReplaceGasPlan(ctx, id)
 	return err
 }
 
@@ -10984,8 +10984,8 @@ func (w *ServerInterfaceWrapper) ListBriefings(ctx echo.Context) error {
 	return err
 }
 
-// GiveBriefing converts echo context to params.
-func (w *ServerInterfaceWrapper) GiveBriefing(ctx echo.Context) error {
+// RecordBriefing converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordBriefing(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -10996,7 +10996,7 @@ func (w *ServerInterfaceWrapper) GiveBriefing(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GiveBriefing(ctx, id)
+	err = w.Handler.RecordBriefing(ctx, id)
 	return err
 }
 
@@ -11072,8 +11072,8 @@ func (w *ServerInterfaceWrapper) CloseSession(ctx echo.Context) error {
 	return err
 }
 
-// ReportConditions converts echo context to params.
-func (w *ServerInterfaceWrapper) ReportConditions(ctx echo.Context) error {
+// RecordConditions converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordConditions(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11084,7 +11084,7 @@ func (w *ServerInterfaceWrapper) ReportConditions(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.ReportConditions(ctx, id)
+	err = w.Handler.RecordConditions(ctx, id)
 	return err
 }
 
@@ -11180,8 +11180,8 @@ func (w *ServerInterfaceWrapper) ListDrillAttempts(ctx echo.Context) error {
 	return err
 }
 
-// LogDrillAttempts converts echo context to params.
-func (w *ServerInterfaceWrapper) LogDrillAttempts(ctx echo.Context) error {
+// RecordDrillAttempts converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordDrillAttempts(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11192,7 +11192,7 @@ func (w *ServerInterfaceWrapper) LogDrillAttempts(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.LogDrillAttempts(ctx, id)
+	err = w.Handler.RecordDrillAttempts(ctx, id)
 	return err
 }
 
@@ -11380,8 +11380,8 @@ func (w *ServerInterfaceWrapper) ListGasChecks(ctx echo.Context) error {
 	return err
 }
 
-// LogGasChecks converts echo context to params.
-func (w *ServerInterfaceWrapper) LogGasChecks(ctx echo.Context) error {
+// RecordGasChecks converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordGasChecks(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11392,7 +11392,7 @@ func (w *ServerInterfaceWrapper) LogGasChecks(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.LogGasChecks(ctx, id)
+	err = w.Handler.RecordGasChecks(ctx, id)
 	return err
 }
 
@@ -11468,8 +11468,8 @@ func (w *ServerInterfaceWrapper) ListGroups(ctx echo.Context) error {
 	return err
 }
 
-// OpenGroup converts echo context to params.
-func (w *ServerInterfaceWrapper) OpenGroup(ctx echo.Context) error {
+// CreateGroup converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateGroup(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11480,7 +11480,7 @@ func (w *ServerInterfaceWrapper) OpenGroup(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params OpenGroupParams
+	var params CreateGroupParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -11489,7 +11489,7 @@ func (w *ServerInterfaceWrapper) OpenGroup(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.OpenGroup(ctx, id, params)
+	err = w.Handler.CreateGroup(ctx, id, params)
 	return err
 }
 
@@ -11545,8 +11545,8 @@ func (w *ServerInterfaceWrapper) RecordSessionIncident(ctx echo.Context) error {
 	return err
 }
 
-// CompleteLog converts echo context to params.
-func (w *ServerInterfaceWrapper) CompleteLog(ctx echo.Context) error {
+// RecordLogCompletion converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordLogCompletion(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11557,7 +11557,7 @@ func (w *ServerInterfaceWrapper) CompleteLog(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CompleteLog(ctx, id)
+	err = w.Handler.RecordLogCompletion(ctx, id)
 	return err
 }
 
@@ -11687,8 +11687,8 @@ func (w *ServerInterfaceWrapper) ListParticipants(ctx echo.Context) error {
 	return err
 }
 
-// AddParticipant converts echo context to params.
-func (w *ServerInterfaceWrapper) AddParticipant(ctx echo.Context) error {
+// CreateParticipant converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateParticipant(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11699,7 +11699,7 @@ func (w *ServerInterfaceWrapper) AddParticipant(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params AddParticipantParams
+	var params CreateParticipantParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -11708,7 +11708,7 @@ func (w *ServerInterfaceWrapper) AddParticipant(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.AddParticipant(ctx, id, params)
+	err = w.Handler.CreateParticipant(ctx, id, params)
 	return err
 }
 
@@ -11761,8 +11761,8 @@ func (w *ServerInterfaceWrapper) ListGasPlans(ctx echo.Context) error {
 	return err
 }
 
-// PlanGas converts echo context to params.
-func (w *ServerInterfaceWrapper) PlanGas(ctx echo.Context) error {
+// CreateGasPlan converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateGasPlan(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11773,12 +11773,12 @@ func (w *ServerInterfaceWrapper) PlanGas(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.PlanGas(ctx, id)
+	err = w.Handler.CreateGasPlan(ctx, id)
 	return err
 }
 
-// Regroup converts echo context to params.
-func (w *ServerInterfaceWrapper) Regroup(ctx echo.Context) error {
+// MoveParticipants converts echo context to params.
+func (w *ServerInterfaceWrapper) MoveParticipants(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11789,7 +11789,7 @@ func (w *ServerInterfaceWrapper) Regroup(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params RegroupParams
+	var params MoveParticipantsParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -11798,12 +11798,12 @@ func (w *ServerInterfaceWrapper) Regroup(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.Regroup(ctx, id, params)
+	err = w.Handler.MoveParticipants(ctx, id, params)
 	return err
 }
 
-// LogResponses converts echo context to params.
-func (w *ServerInterfaceWrapper) LogResponses(ctx echo.Context) error {
+// RecordResponses converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordResponses(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11814,12 +11814,12 @@ func (w *ServerInterfaceWrapper) LogResponses(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.LogResponses(ctx, id)
+	err = w.Handler.RecordResponses(ctx, id)
 	return err
 }
 
-// CallRoll converts echo context to params.
-func (w *ServerInterfaceWrapper) CallRoll(ctx echo.Context) error {
+// RecordRollCalls converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordRollCalls(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11830,7 +11830,7 @@ func (w *ServerInterfaceWrapper) CallRoll(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CallRoll(ctx, id)
+	err = w.Handler.RecordRollCalls(ctx, id)
 	return err
 }
 
@@ -11870,8 +11870,8 @@ func (w *ServerInterfaceWrapper) ListSessionSignOffs(ctx echo.Context) error {
 	return err
 }
 
-// SignOff converts echo context to params.
-func (w *ServerInterfaceWrapper) SignOff(ctx echo.Context) error {
+// CreateSignOffs converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateSignOffs(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -11882,7 +11882,7 @@ func (w *ServerInterfaceWrapper) SignOff(ctx echo.Context) error {
 	}
 
 	// Parameter object where we will unmarshal all parameters from the context
-	var params SignOffParams
+	var params CreateSignOffsParams
 	// ------------- Optional query parameter "dry_run" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
@@ -11891,7 +11891,7 @@ func (w *ServerInterfaceWrapper) SignOff(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.SignOff(ctx, id, params)
+	err = w.Handler.CreateSignOffs(ctx, id, params)
 	return err
 }
 
@@ -12311,8 +12311,8 @@ func (w *ServerInterfaceWrapper) ListSyllabusVersions(ctx echo.Context) error {
 	return err
 }
 
-// AddSyllabusVersion converts echo context to params.
-func (w *ServerInterfaceWrapper) AddSyllabusVersion(ctx echo.Context) error {
+// CreateSyllabusVersion converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateSyllabusVersion(ctx echo.Context) error {
 	var err error
 	// ------------- Path parameter "id" -------------
 	var id PathID
@@ -12323,7 +12323,7 @@ func (w *ServerInterfaceWrapper) AddSyllabusVersion(ctx echo.Context) error {
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.AddSyllabusVersion(ctx, id)
+	err = w.Handler.CreateSyllabusVersion(ctx, id)
 	return err
 }
 
@@ -12371,12 +12371,12 @@ func (w *ServerInterfaceWrapper) GetSyllabusVersion(ctx echo.Context) error {
 	return err
 }
 
-// IssueTicket converts echo context to params.
-func (w *ServerInterfaceWrapper) IssueTicket(ctx echo.Context) error {
+// CreateTicket converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateTicket(ctx echo.Context) error {
 	var err error
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.IssueTicket(ctx)
+	err = w.Handler.CreateTicket(ctx)
 	return err
 }
 
@@ -12429,12 +12429,12 @@ func (w *ServerInterfaceWrapper) ListTokens(ctx echo.Context) error {
 	return err
 }
 
-// IssueToken converts echo context to params.
-func (w *ServerInterfaceWrapper) IssueToken(ctx echo.Context) error {
+// CreateToken converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateToken(ctx echo.Context) error {
 	var err error
 
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.IssueToken(ctx)
+	err = w.Handler.CreateToken(ctx)
 	return err
 }
 
@@ -12565,7 +12565,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/batches", wrapper.SendBatch, options.OperationMiddlewares["sendBatch"]...)
 	router.GET(options.BaseURL+"/v1/briefings/:id", wrapper.GetBriefing, options.OperationMiddlewares["getBriefing"]...)
 	router.POST(options.BaseURL+"/v1/briefings/:id/acknowledge", wrapper.AcknowledgeBriefing, options.OperationMiddlewares["acknowledgeBriefing"]...)
-	router.POST(options.BaseURL+"/v1/briefings/:id/acknowledgements", wrapper.EnterAcknowledgements, options.OperationMiddlewares["enterAcknowledgements"]...)
+	router.POST(options.BaseURL+"/v1/briefings/:id/acknowledgements", wrapper.RecordAcknowledgements, options.OperationMiddlewares["recordAcknowledgements"]...)
 	router.GET(options.BaseURL+"/v1/briefings/:id/sheet", wrapper.GetBriefingSheet, options.OperationMiddlewares["getBriefingSheet"]...)
 	router.GET(options.BaseURL+"/v1/built-in-syllabuses", wrapper.ListBuiltInSyllabuses, options.OperationMiddlewares["listBuiltInSyllabuses"]...)
 	router.GET(options.BaseURL+"/v1/centre", wrapper.GetCentre, options.OperationMiddlewares["getCentre"]...)
@@ -12587,26 +12587,26 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/courses/:id/cancel", wrapper.CancelCourse, options.OperationMiddlewares["cancelCourse"]...)
 	router.POST(options.BaseURL+"/v1/courses/:id/close", wrapper.CloseCourse, options.OperationMiddlewares["closeCourse"]...)
 	router.GET(options.BaseURL+"/v1/courses/:id/enrolments", wrapper.ListCourseEnrolments, options.OperationMiddlewares["listCourseEnrolments"]...)
-	router.POST(options.BaseURL+"/v1/courses/:id/enrolments", wrapper.Enrol, options.OperationMiddlewares["enrol"]...)
-	router.POST(options.BaseURL+"/v1/courses/:id/placements", wrapper.Place, options.OperationMiddlewares["place"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/enrolments", wrapper.CreateEnrolment, options.OperationMiddlewares["createEnrolment"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/placements", wrapper.CreatePlacements, options.OperationMiddlewares["createPlacements"]...)
 	router.GET(options.BaseURL+"/v1/courses/:id/progress", wrapper.GetCourseProgress, options.OperationMiddlewares["getCourseProgress"]...)
 	router.GET(options.BaseURL+"/v1/courses/:id/sessions", wrapper.ListCourseSessions, options.OperationMiddlewares["listCourseSessions"]...)
-	router.POST(options.BaseURL+"/v1/courses/:id/sessions", wrapper.PlanSession, options.OperationMiddlewares["planSession"]...)
+	router.POST(options.BaseURL+"/v1/courses/:id/sessions", wrapper.CreateSession, options.OperationMiddlewares["createSession"]...)
 	router.POST(options.BaseURL+"/v1/credits/:id/void", wrapper.VoidCredit, options.OperationMiddlewares["voidCredit"]...)
-	router.POST(options.BaseURL+"/v1/dives/:id/ends", wrapper.LogTimesOut, options.OperationMiddlewares["logTimesOut"]...)
-	router.POST(options.BaseURL+"/v1/dives/:id/starts", wrapper.LogTimesIn, options.OperationMiddlewares["logTimesIn"]...)
+	router.POST(options.BaseURL+"/v1/dives/:id/ends", wrapper.RecordTimesOut, options.OperationMiddlewares["recordTimesOut"]...)
+	router.POST(options.BaseURL+"/v1/dives/:id/starts", wrapper.RecordTimesIn, options.OperationMiddlewares["recordTimesIn"]...)
 	router.GET(options.BaseURL+"/v1/enrolments", wrapper.ListEnrolments, options.OperationMiddlewares["listEnrolments"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id", wrapper.GetEnrolment, options.OperationMiddlewares["getEnrolment"]...)
 	router.POST(options.BaseURL+"/v1/enrolments/:id/activate", wrapper.ActivateEnrolment, options.OperationMiddlewares["activateEnrolment"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id/completions", wrapper.ListCompletions, options.OperationMiddlewares["listCompletions"]...)
-	router.POST(options.BaseURL+"/v1/enrolments/:id/completions", wrapper.Complete, options.OperationMiddlewares["complete"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/completions", wrapper.CreateCompletion, options.OperationMiddlewares["createCompletion"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id/credits", wrapper.ListCredits, options.OperationMiddlewares["listCredits"]...)
-	router.POST(options.BaseURL+"/v1/enrolments/:id/credits", wrapper.AcceptCredit, options.OperationMiddlewares["acceptCredit"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/credits", wrapper.RecordCredit, options.OperationMiddlewares["recordCredit"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id/progress", wrapper.GetProgress, options.OperationMiddlewares["getProgress"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id/record", wrapper.GetRecord, options.OperationMiddlewares["getRecord"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id/sign-offs", wrapper.ListSignOffs, options.OperationMiddlewares["listSignOffs"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id/theory-results", wrapper.ListTheoryResults, options.OperationMiddlewares["listTheoryResults"]...)
-	router.POST(options.BaseURL+"/v1/enrolments/:id/theory-results", wrapper.LogTheoryResult, options.OperationMiddlewares["logTheoryResult"]...)
+	router.POST(options.BaseURL+"/v1/enrolments/:id/theory-results", wrapper.RecordTheoryResult, options.OperationMiddlewares["recordTheoryResult"]...)
 	router.POST(options.BaseURL+"/v1/enrolments/:id/transfer", wrapper.TransferEnrolment, options.OperationMiddlewares["transferEnrolment"]...)
 	router.POST(options.BaseURL+"/v1/enrolments/:id/withdraw", wrapper.WithdrawEnrolment, options.OperationMiddlewares["withdrawEnrolment"]...)
 	router.GET(options.BaseURL+"/v1/entries/:id", wrapper.GetEntry, options.OperationMiddlewares["getEntry"]...)
@@ -12632,9 +12632,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/outings", wrapper.CreateOuting, options.OperationMiddlewares["createOuting"]...)
 	router.GET(options.BaseURL+"/v1/outings/:id", wrapper.GetOuting, options.OperationMiddlewares["getOuting"]...)
 	router.PATCH(options.BaseURL+"/v1/outings/:id", wrapper.ChangeOuting, options.OperationMiddlewares["changeOuting"]...)
-	router.POST(options.BaseURL+"/v1/outings/:id/guests", wrapper.AddGuest, options.OperationMiddlewares["addGuest"]...)
+	router.POST(options.BaseURL+"/v1/outings/:id/guests", wrapper.RecordGuest, options.OperationMiddlewares["recordGuest"]...)
 	router.GET(options.BaseURL+"/v1/outings/:id/head-counts", wrapper.ListHeadCounts, options.OperationMiddlewares["listHeadCounts"]...)
-	router.POST(options.BaseURL+"/v1/outings/:id/head-counts", wrapper.CountHeads, options.OperationMiddlewares["countHeads"]...)
+	router.POST(options.BaseURL+"/v1/outings/:id/head-counts", wrapper.RecordHeadCount, options.OperationMiddlewares["recordHeadCount"]...)
 	router.GET(options.BaseURL+"/v1/outings/:id/incidents", wrapper.ListIncidents, options.OperationMiddlewares["listIncidents"]...)
 	router.POST(options.BaseURL+"/v1/outings/:id/incidents", wrapper.RecordIncident, options.OperationMiddlewares["recordIncident"]...)
 	router.GET(options.BaseURL+"/v1/papers/:id", wrapper.GetPaper, options.OperationMiddlewares["getPaper"]...)
@@ -12643,7 +12643,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/participants/:id", wrapper.GetParticipant, options.OperationMiddlewares["getParticipant"]...)
 	router.PATCH(options.BaseURL+"/v1/participants/:id", wrapper.ChangeParticipant, options.OperationMiddlewares["changeParticipant"]...)
 	router.GET(options.BaseURL+"/v1/people", wrapper.ListPeople, options.OperationMiddlewares["listPeople"]...)
-	router.POST(options.BaseURL+"/v1/people", wrapper.AddPerson, options.OperationMiddlewares["addPerson"]...)
+	router.POST(options.BaseURL+"/v1/people", wrapper.CreatePerson, options.OperationMiddlewares["createPerson"]...)
 	router.GET(options.BaseURL+"/v1/people/:id", wrapper.GetPerson, options.OperationMiddlewares["getPerson"]...)
 	router.PATCH(options.BaseURL+"/v1/people/:id", wrapper.ChangePerson, options.OperationMiddlewares["changePerson"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/breathing-rate", wrapper.GetBreathingRate, options.OperationMiddlewares["getBreathingRate"]...)
@@ -12657,14 +12657,14 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.DELETE(options.BaseURL+"/v1/people/:id/roles/:role", wrapper.TakeRole, options.OperationMiddlewares["takeRole"]...)
 	router.PUT(options.BaseURL+"/v1/people/:id/roles/:role", wrapper.GiveRole, options.OperationMiddlewares["giveRole"]...)
 	router.GET(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.ListUnfitMarks, options.OperationMiddlewares["listUnfitMarks"]...)
-	router.POST(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.MarkUnfit, options.OperationMiddlewares["markUnfit"]...)
-	router.POST(options.BaseURL+"/v1/people/import", wrapper.TakeInPeople, options.OperationMiddlewares["takeInPeople"]...)
+	router.POST(options.BaseURL+"/v1/people/:id/unfit-marks", wrapper.RecordUnfitMark, options.OperationMiddlewares["recordUnfitMark"]...)
+	router.POST(options.BaseURL+"/v1/people/import", wrapper.ImportPeople, options.OperationMiddlewares["importPeople"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id", wrapper.GetGasPlan, options.OperationMiddlewares["getGasPlan"]...)
 	router.POST(options.BaseURL+"/v1/plans/:id/confirm", wrapper.ConfirmGasPlan, options.OperationMiddlewares["confirmGasPlan"]...)
-	router.POST(options.BaseURL+"/v1/plans/:id/replan", wrapper.ReplanGas, options.OperationMiddlewares["replanGas"]...)
+	router.POST(options.BaseURL+"/v1/plans/:id/replan", wrapper.ReplaceGasPlan, options.OperationMiddlewares["replaceGasPlan"]...)
 	router.GET(options.BaseURL+"/v1/plans/:id/sheet", wrapper.GetGasPlanSheet, options.OperationMiddlewares["getGasPlanSheet"]...)
 	router.POST(options.BaseURL+"/v1/plans/:id/withdraw", wrapper.WithdrawGasPlan, options.OperationMiddlewares["withdrawGasPlan"]...)
-	router.POST(options.BaseURL+"/v1/plans/calculate", wrapper.CalculatePlan, options.OperationMiddlewares["calculatePlan"]...)
+	router.POST(options.BaseURL+"/v1/plans/calculate", wrapper.CalculateGasPlan, options.OperationMiddlewares["calculateGasPlan"]...)
 	router.POST(options.BaseURL+"/v1/practice/answers", wrapper.JudgePracticeAnswer, options.OperationMiddlewares["judgePracticeAnswer"]...)
 	router.GET(options.BaseURL+"/v1/practice/question", wrapper.GetPracticeQuestion, options.OperationMiddlewares["getPracticeQuestion"]...)
 	router.GET(options.BaseURL+"/v1/rule-books", wrapper.ListRuleBooks, options.OperationMiddlewares["listRuleBooks"]...)
@@ -12674,35 +12674,35 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/sessions/:id", wrapper.ChangeSession, options.OperationMiddlewares["changeSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/abandon", wrapper.AbandonSession, options.OperationMiddlewares["abandonSession"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/briefings", wrapper.ListBriefings, options.OperationMiddlewares["listBriefings"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/briefings", wrapper.GiveBriefing, options.OperationMiddlewares["giveBriefing"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/briefings", wrapper.RecordBriefing, options.OperationMiddlewares["recordBriefing"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/cancel", wrapper.CancelSession, options.OperationMiddlewares["cancelSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/close", wrapper.CloseSession, options.OperationMiddlewares["closeSession"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/conditions", wrapper.ReportConditions, options.OperationMiddlewares["reportConditions"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/conditions", wrapper.RecordConditions, options.OperationMiddlewares["recordConditions"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/dives", wrapper.ListDives, options.OperationMiddlewares["listDives"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.ListDrillAttempts, options.OperationMiddlewares["listDrillAttempts"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.LogDrillAttempts, options.OperationMiddlewares["logDrillAttempts"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/drill-attempts", wrapper.RecordDrillAttempts, options.OperationMiddlewares["recordDrillAttempts"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/drill-scripts", wrapper.WriteDrillScript, options.OperationMiddlewares["writeDrillScript"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/drill-sheet", wrapper.GetDrillSheet, options.OperationMiddlewares["getDrillSheet"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/entries", wrapper.ListEntries, options.OperationMiddlewares["listEntries"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.ListGasChecks, options.OperationMiddlewares["listGasChecks"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.LogGasChecks, options.OperationMiddlewares["logGasChecks"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/gas-checks", wrapper.RecordGasChecks, options.OperationMiddlewares["recordGasChecks"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/gas-log", wrapper.GetGasLog, options.OperationMiddlewares["getGasLog"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/groups", wrapper.ListGroups, options.OperationMiddlewares["listGroups"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/groups", wrapper.OpenGroup, options.OperationMiddlewares["openGroup"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/groups", wrapper.CreateGroup, options.OperationMiddlewares["createGroup"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/incidents", wrapper.ListSessionIncidents, options.OperationMiddlewares["listSessionIncidents"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/incidents", wrapper.RecordSessionIncident, options.OperationMiddlewares["recordSessionIncident"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/log-completions", wrapper.CompleteLog, options.OperationMiddlewares["completeLog"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/log-completions", wrapper.RecordLogCompletion, options.OperationMiddlewares["recordLogCompletion"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/move", wrapper.MoveSession, options.OperationMiddlewares["moveSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:id/open", wrapper.OpenSession, options.OperationMiddlewares["openSession"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/participants", wrapper.ListParticipants, options.OperationMiddlewares["listParticipants"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/participants", wrapper.AddParticipant, options.OperationMiddlewares["addParticipant"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/participants", wrapper.CreateParticipant, options.OperationMiddlewares["createParticipant"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/plans", wrapper.ListGasPlans, options.OperationMiddlewares["listGasPlans"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/plans", wrapper.PlanGas, options.OperationMiddlewares["planGas"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/regroup", wrapper.Regroup, options.OperationMiddlewares["regroup"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/responses", wrapper.LogResponses, options.OperationMiddlewares["logResponses"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/roll-calls", wrapper.CallRoll, options.OperationMiddlewares["callRoll"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/plans", wrapper.CreateGasPlan, options.OperationMiddlewares["createGasPlan"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/regroup", wrapper.MoveParticipants, options.OperationMiddlewares["moveParticipants"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/responses", wrapper.RecordResponses, options.OperationMiddlewares["recordResponses"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/roll-calls", wrapper.RecordRollCalls, options.OperationMiddlewares["recordRollCalls"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.ListSessionSignOffs, options.OperationMiddlewares["listSessionSignOffs"]...)
-	router.POST(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.SignOff, options.OperationMiddlewares["signOff"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:id/sign-offs", wrapper.CreateSignOffs, options.OperationMiddlewares["createSignOffs"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:id/watch", wrapper.WatchGas, options.OperationMiddlewares["watchGas"]...)
 	router.GET(options.BaseURL+"/v1/sign-offs/:id", wrapper.GetSignOff, options.OperationMiddlewares["getSignOff"]...)
 	router.POST(options.BaseURL+"/v1/sign-offs/:id/void", wrapper.VoidSignOff, options.OperationMiddlewares["voidSignOff"]...)
@@ -12716,11 +12716,11 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/syllabuses/:id", wrapper.GetSyllabus, options.OperationMiddlewares["getSyllabus"]...)
 	router.PATCH(options.BaseURL+"/v1/syllabuses/:id", wrapper.RenameSyllabus, options.OperationMiddlewares["renameSyllabus"]...)
 	router.GET(options.BaseURL+"/v1/syllabuses/:id/versions", wrapper.ListSyllabusVersions, options.OperationMiddlewares["listSyllabusVersions"]...)
-	router.POST(options.BaseURL+"/v1/syllabuses/:id/versions", wrapper.AddSyllabusVersion, options.OperationMiddlewares["addSyllabusVersion"]...)
+	router.POST(options.BaseURL+"/v1/syllabuses/:id/versions", wrapper.CreateSyllabusVersion, options.OperationMiddlewares["createSyllabusVersion"]...)
 	router.GET(options.BaseURL+"/v1/syllabuses/:id/versions/:number", wrapper.GetSyllabusVersion, options.OperationMiddlewares["getSyllabusVersion"]...)
-	router.POST(options.BaseURL+"/v1/tickets", wrapper.IssueTicket, options.OperationMiddlewares["issueTicket"]...)
+	router.POST(options.BaseURL+"/v1/tickets", wrapper.CreateTicket, options.OperationMiddlewares["createTicket"]...)
 	router.GET(options.BaseURL+"/v1/tokens", wrapper.ListTokens, options.OperationMiddlewares["listTokens"]...)
-	router.POST(options.BaseURL+"/v1/tokens", wrapper.IssueToken, options.OperationMiddlewares["issueToken"]...)
+	router.POST(options.BaseURL+"/v1/tokens", wrapper.CreateToken, options.OperationMiddlewares["createToken"]...)
 	router.GET(options.BaseURL+"/v1/tokens/:id", wrapper.GetToken, options.OperationMiddlewares["getToken"]...)
 	router.POST(options.BaseURL+"/v1/tokens/:id/revoke", wrapper.RevokeToken, options.OperationMiddlewares["revokeToken"]...)
 	router.POST(options.BaseURL+"/v1/unfit-marks/:id/lift", wrapper.LiftUnfitMark, options.OperationMiddlewares["liftUnfitMark"]...)
@@ -13487,18 +13487,18 @@ func (response AcknowledgeBriefing200JSONResponse) VisitAcknowledgeBriefingRespo
 	return err
 }
 
-type EnterAcknowledgementsRequestObject struct {
+type RecordAcknowledgementsRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *EnterAcknowledgementsJSONRequestBody
+	Body *RecordAcknowledgementsJSONRequestBody
 }
 
-type EnterAcknowledgementsResponseObject interface {
-	VisitEnterAcknowledgementsResponse(w http.ResponseWriter) error
+type RecordAcknowledgementsResponseObject interface {
+	VisitRecordAcknowledgementsResponse(w http.ResponseWriter) error
 }
 
-type EnterAcknowledgements200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordAcknowledgements200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response EnterAcknowledgements200JSONResponse) VisitEnterAcknowledgementsResponse(w http.ResponseWriter) error {
+func (response RecordAcknowledgements200JSONResponse) VisitRecordAcknowledgementsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -14093,19 +14093,19 @@ func (response ListCourseEnrolments200JSONResponse) VisitListCourseEnrolmentsRes
 	return err
 }
 
-type EnrolRequestObject struct {
+type CreateEnrolmentRequestObject struct {
 	ID     PathID `json:"id"`
-	Params EnrolParams
-	Body   *EnrolJSONRequestBody
+	Params CreateEnrolmentParams
+	Body   *CreateEnrolmentJSONRequestBody
 }
 
-type EnrolResponseObject interface {
-	VisitEnrolResponse(w http.ResponseWriter) error
+type CreateEnrolmentResponseObject interface {
+	VisitCreateEnrolmentResponse(w http.ResponseWriter) error
 }
 
-type Enrol200JSONResponse struct{ EnrolmentDecidedJSONResponse }
+type CreateEnrolment200JSONResponse struct{ EnrolmentDecidedJSONResponse }
 
-func (response Enrol200JSONResponse) VisitEnrolResponse(w http.ResponseWriter) error {
+func (response CreateEnrolment200JSONResponse) VisitCreateEnrolmentResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14120,17 +14120,17 @@ func (response Enrol200JSONResponse) VisitEnrolResponse(w http.ResponseWriter) e
 	return err
 }
 
-type Enrol201ResponseHeaders struct {
+type CreateEnrolment201ResponseHeaders struct {
 	ETag     string
 	Location string
 }
 
-type Enrol201JSONResponse struct {
+type CreateEnrolment201JSONResponse struct {
 	Body    EnrolmentDecided
-	Headers Enrol201ResponseHeaders
+	Headers CreateEnrolment201ResponseHeaders
 }
 
-func (response Enrol201JSONResponse) VisitEnrolResponse(w http.ResponseWriter) error {
+func (response CreateEnrolment201JSONResponse) VisitCreateEnrolmentResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14144,19 +14144,19 @@ func (response Enrol201JSONResponse) VisitEnrolResponse(w http.ResponseWriter) e
 	return err
 }
 
-type PlaceRequestObject struct {
+type CreatePlacementsRequestObject struct {
 	ID     PathID `json:"id"`
-	Params PlaceParams
-	Body   *PlaceJSONRequestBody
+	Params CreatePlacementsParams
+	Body   *CreatePlacementsJSONRequestBody
 }
 
-type PlaceResponseObject interface {
-	VisitPlaceResponse(w http.ResponseWriter) error
+type CreatePlacementsResponseObject interface {
+	VisitCreatePlacementsResponse(w http.ResponseWriter) error
 }
 
-type Place200JSONResponse struct{ PlacedDecidedJSONResponse }
+type CreatePlacements200JSONResponse struct{ PlacedDecidedJSONResponse }
 
-func (response Place200JSONResponse) VisitPlaceResponse(w http.ResponseWriter) error {
+func (response CreatePlacements200JSONResponse) VisitCreatePlacementsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14257,19 +14257,19 @@ func (response ListCourseSessions200JSONResponse) VisitListCourseSessionsRespons
 	return err
 }
 
-type PlanSessionRequestObject struct {
+type CreateSessionRequestObject struct {
 	ID     PathID `json:"id"`
-	Params PlanSessionParams
-	Body   *PlanSessionJSONRequestBody
+	Params CreateSessionParams
+	Body   *CreateSessionJSONRequestBody
 }
 
-type PlanSessionResponseObject interface {
-	VisitPlanSessionResponse(w http.ResponseWriter) error
+type CreateSessionResponseObject interface {
+	VisitCreateSessionResponse(w http.ResponseWriter) error
 }
 
-type PlanSession200JSONResponse struct{ SessionDecidedJSONResponse }
+type CreateSession200JSONResponse struct{ SessionDecidedJSONResponse }
 
-func (response PlanSession200JSONResponse) VisitPlanSessionResponse(w http.ResponseWriter) error {
+func (response CreateSession200JSONResponse) VisitCreateSessionResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14284,17 +14284,17 @@ func (response PlanSession200JSONResponse) VisitPlanSessionResponse(w http.Respo
 	return err
 }
 
-type PlanSession201ResponseHeaders struct {
+type CreateSession201ResponseHeaders struct {
 	ETag     string
 	Location string
 }
 
-type PlanSession201JSONResponse struct {
+type CreateSession201JSONResponse struct {
 	Body    SessionDecided
-	Headers PlanSession201ResponseHeaders
+	Headers CreateSession201ResponseHeaders
 }
 
-func (response PlanSession201JSONResponse) VisitPlanSessionResponse(w http.ResponseWriter) error {
+func (response CreateSession201JSONResponse) VisitCreateSessionResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14331,18 +14331,18 @@ func (response VoidCredit200JSONResponse) VisitVoidCreditResponse(w http.Respons
 	return err
 }
 
-type LogTimesOutRequestObject struct {
+type RecordTimesOutRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *LogTimesOutJSONRequestBody
+	Body *RecordTimesOutJSONRequestBody
 }
 
-type LogTimesOutResponseObject interface {
-	VisitLogTimesOutResponse(w http.ResponseWriter) error
+type RecordTimesOutResponseObject interface {
+	VisitRecordTimesOutResponse(w http.ResponseWriter) error
 }
 
-type LogTimesOut200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordTimesOut200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response LogTimesOut200JSONResponse) VisitLogTimesOutResponse(w http.ResponseWriter) error {
+func (response RecordTimesOut200JSONResponse) VisitRecordTimesOutResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -14354,18 +14354,18 @@ func (response LogTimesOut200JSONResponse) VisitLogTimesOutResponse(w http.Respo
 	return err
 }
 
-type LogTimesInRequestObject struct {
+type RecordTimesInRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *LogTimesInJSONRequestBody
+	Body *RecordTimesInJSONRequestBody
 }
 
-type LogTimesInResponseObject interface {
-	VisitLogTimesInResponse(w http.ResponseWriter) error
+type RecordTimesInResponseObject interface {
+	VisitRecordTimesInResponse(w http.ResponseWriter) error
 }
 
-type LogTimesIn200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordTimesIn200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response LogTimesIn200JSONResponse) VisitLogTimesInResponse(w http.ResponseWriter) error {
+func (response RecordTimesIn200JSONResponse) VisitRecordTimesInResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -14482,19 +14482,19 @@ func (response ListCompletions200JSONResponse) VisitListCompletionsResponse(w ht
 	return err
 }
 
-type CompleteRequestObject struct {
+type CreateCompletionRequestObject struct {
 	ID     PathID `json:"id"`
-	Params CompleteParams
-	Body   *CompleteJSONRequestBody
+	Params CreateCompletionParams
+	Body   *CreateCompletionJSONRequestBody
 }
 
-type CompleteResponseObject interface {
-	VisitCompleteResponse(w http.ResponseWriter) error
+type CreateCompletionResponseObject interface {
+	VisitCreateCompletionResponse(w http.ResponseWriter) error
 }
 
-type Complete200JSONResponse struct{ CompletionDecidedJSONResponse }
+type CreateCompletion200JSONResponse struct{ CompletionDecidedJSONResponse }
 
-func (response Complete200JSONResponse) VisitCompleteResponse(w http.ResponseWriter) error {
+func (response CreateCompletion200JSONResponse) VisitCreateCompletionResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14509,16 +14509,16 @@ func (response Complete200JSONResponse) VisitCompleteResponse(w http.ResponseWri
 	return err
 }
 
-type Complete201ResponseHeaders struct {
+type CreateCompletion201ResponseHeaders struct {
 	Location string
 }
 
-type Complete201JSONResponse struct {
+type CreateCompletion201JSONResponse struct {
 	Body    CompletionDecided
-	Headers Complete201ResponseHeaders
+	Headers CreateCompletion201ResponseHeaders
 }
 
-func (response Complete201JSONResponse) VisitCompleteResponse(w http.ResponseWriter) error {
+func (response CreateCompletion201JSONResponse) VisitCreateCompletionResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14557,18 +14557,18 @@ func (response ListCredits200JSONResponse) VisitListCreditsResponse(w http.Respo
 	return err
 }
 
-type AcceptCreditRequestObject struct {
+type RecordCreditRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *AcceptCreditJSONRequestBody
+	Body *RecordCreditJSONRequestBody
 }
 
-type AcceptCreditResponseObject interface {
-	VisitAcceptCreditResponse(w http.ResponseWriter) error
+type RecordCreditResponseObject interface {
+	VisitRecordCreditResponse(w http.ResponseWriter) error
 }
 
-type AcceptCredit200JSONResponse struct{ CreditJSONResponse }
+type RecordCredit200JSONResponse struct{ CreditJSONResponse }
 
-func (response AcceptCredit200JSONResponse) VisitAcceptCreditResponse(w http.ResponseWriter) error {
+func (response RecordCredit200JSONResponse) VisitRecordCreditResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -14580,16 +14580,16 @@ func (response AcceptCredit200JSONResponse) VisitAcceptCreditResponse(w http.Res
 	return err
 }
 
-type AcceptCredit201ResponseHeaders struct {
+type RecordCredit201ResponseHeaders struct {
 	Location string
 }
 
-type AcceptCredit201JSONResponse struct {
+type RecordCredit201JSONResponse struct {
 	Body    Credit
-	Headers AcceptCredit201ResponseHeaders
+	Headers RecordCredit201ResponseHeaders
 }
 
-func (response AcceptCredit201JSONResponse) VisitAcceptCreditResponse(w http.ResponseWriter) error {
+func (response RecordCredit201JSONResponse) VisitRecordCreditResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -14706,18 +14706,18 @@ func (response ListTheoryResults200JSONResponse) VisitListTheoryResultsResponse(
 	return err
 }
 
-type LogTheoryResultRequestObject struct {
+type RecordTheoryResultRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *LogTheoryResultJSONRequestBody
+	Body *RecordTheoryResultJSONRequestBody
 }
 
-type LogTheoryResultResponseObject interface {
-	VisitLogTheoryResultResponse(w http.ResponseWriter) error
+type RecordTheoryResultResponseObject interface {
+	VisitRecordTheoryResultResponse(w http.ResponseWriter) error
 }
 
-type LogTheoryResult200JSONResponse struct{ TheoryResultJSONResponse }
+type RecordTheoryResult200JSONResponse struct{ TheoryResultJSONResponse }
 
-func (response LogTheoryResult200JSONResponse) VisitLogTheoryResultResponse(w http.ResponseWriter) error {
+func (response RecordTheoryResult200JSONResponse) VisitRecordTheoryResultResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -14729,16 +14729,16 @@ func (response LogTheoryResult200JSONResponse) VisitLogTheoryResultResponse(w ht
 	return err
 }
 
-type LogTheoryResult201ResponseHeaders struct {
+type RecordTheoryResult201ResponseHeaders struct {
 	Location string
 }
 
-type LogTheoryResult201JSONResponse struct {
+type RecordTheoryResult201JSONResponse struct {
 	Body    TheoryResult
-	Headers LogTheoryResult201ResponseHeaders
+	Headers RecordTheoryResult201ResponseHeaders
 }
 
-func (response LogTheoryResult201JSONResponse) VisitLogTheoryResultResponse(w http.ResponseWriter) error {
+func (response RecordTheoryResult201JSONResponse) VisitRecordTheoryResultResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -15444,18 +15444,18 @@ func (response ChangeOuting200JSONResponse) VisitChangeOutingResponse(w http.Res
 	return err
 }
 
-type AddGuestRequestObject struct {
+type RecordGuestRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *AddGuestJSONRequestBody
+	Body *RecordGuestJSONRequestBody
 }
 
-type AddGuestResponseObject interface {
-	VisitAddGuestResponse(w http.ResponseWriter) error
+type RecordGuestResponseObject interface {
+	VisitRecordGuestResponse(w http.ResponseWriter) error
 }
 
-type AddGuest200JSONResponse struct{ GuestJSONResponse }
+type RecordGuest200JSONResponse struct{ GuestJSONResponse }
 
-func (response AddGuest200JSONResponse) VisitAddGuestResponse(w http.ResponseWriter) error {
+func (response RecordGuest200JSONResponse) VisitRecordGuestResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -15467,16 +15467,16 @@ func (response AddGuest200JSONResponse) VisitAddGuestResponse(w http.ResponseWri
 	return err
 }
 
-type AddGuest201ResponseHeaders struct {
+type RecordGuest201ResponseHeaders struct {
 	Location string
 }
 
-type AddGuest201JSONResponse struct {
+type RecordGuest201JSONResponse struct {
 	Body    Guest
-	Headers AddGuest201ResponseHeaders
+	Headers RecordGuest201ResponseHeaders
 }
 
-func (response AddGuest201JSONResponse) VisitAddGuestResponse(w http.ResponseWriter) error {
+func (response RecordGuest201JSONResponse) VisitRecordGuestResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -15515,18 +15515,18 @@ func (response ListHeadCounts200JSONResponse) VisitListHeadCountsResponse(w http
 	return err
 }
 
-type CountHeadsRequestObject struct {
+type RecordHeadCountRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *CountHeadsJSONRequestBody
+	Body *RecordHeadCountJSONRequestBody
 }
 
-type CountHeadsResponseObject interface {
-	VisitCountHeadsResponse(w http.ResponseWriter) error
+type RecordHeadCountResponseObject interface {
+	VisitRecordHeadCountResponse(w http.ResponseWriter) error
 }
 
-type CountHeads200JSONResponse struct{ HeadCountJSONResponse }
+type RecordHeadCount200JSONResponse struct{ HeadCountJSONResponse }
 
-func (response CountHeads200JSONResponse) VisitCountHeadsResponse(w http.ResponseWriter) error {
+func (response RecordHeadCount200JSONResponse) VisitRecordHeadCountResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -15538,16 +15538,16 @@ func (response CountHeads200JSONResponse) VisitCountHeadsResponse(w http.Respons
 	return err
 }
 
-type CountHeads201ResponseHeaders struct {
+type RecordHeadCount201ResponseHeaders struct {
 	Location string
 }
 
-type CountHeads201JSONResponse struct {
+type RecordHeadCount201JSONResponse struct {
 	Body    HeadCount
-	Headers CountHeads201ResponseHeaders
+	Headers RecordHeadCount201ResponseHeaders
 }
 
-func (response CountHeads201JSONResponse) VisitCountHeadsResponse(w http.ResponseWriter) error {
+func (response RecordHeadCount201JSONResponse) VisitRecordHeadCountResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -15777,17 +15777,17 @@ func (response ListPeople200JSONResponse) VisitListPeopleResponse(w http.Respons
 	return err
 }
 
-type AddPersonRequestObject struct {
-	Body *AddPersonJSONRequestBody
+type CreatePersonRequestObject struct {
+	Body *CreatePersonJSONRequestBody
 }
 
-type AddPersonResponseObject interface {
-	VisitAddPersonResponse(w http.ResponseWriter) error
+type CreatePersonResponseObject interface {
+	VisitCreatePersonResponse(w http.ResponseWriter) error
 }
 
-type AddPerson200JSONResponse struct{ PersonJSONResponse }
+type CreatePerson200JSONResponse struct{ PersonJSONResponse }
 
-func (response AddPerson200JSONResponse) VisitAddPersonResponse(w http.ResponseWriter) error {
+func (response CreatePerson200JSONResponse) VisitCreatePersonResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -15800,17 +15800,17 @@ func (response AddPerson200JSONResponse) VisitAddPersonResponse(w http.ResponseW
 	return err
 }
 
-type AddPerson201ResponseHeaders struct {
+type CreatePerson201ResponseHeaders struct {
 	ETag     string
 	Location string
 }
 
-type AddPerson201JSONResponse struct {
+type CreatePerson201JSONResponse struct {
 	Body    Person
-	Headers AddPerson201ResponseHeaders
+	Headers CreatePerson201ResponseHeaders
 }
 
-func (response AddPerson201JSONResponse) VisitAddPersonResponse(w http.ResponseWriter) error {
+func (response CreatePerson201JSONResponse) VisitCreatePersonResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -15824,20 +15824,20 @@ func (response AddPerson201JSONResponse) VisitAddPersonResponse(w http.ResponseW
 	return err
 }
 
-type TakeInPeopleRequestObject struct {
-	Params TakeInPeopleParams
+type ImportPeopleRequestObject struct {
+	Params ImportPeopleParams
 	Body   io.Reader
 }
 
-type TakeInPeopleResponseObject interface {
-	VisitTakeInPeopleResponse(w http.ResponseWriter) error
+type ImportPeopleResponseObject interface {
+	VisitImportPeopleResponse(w http.ResponseWriter) error
 }
 
-type TakeInPeople200JSONResponse struct {
+type ImportPeople200JSONResponse struct {
 	PeopleTakenInDecidedJSONResponse
 }
 
-func (response TakeInPeople200JSONResponse) VisitTakeInPeopleResponse(w http.ResponseWriter) error {
+func (response ImportPeople200JSONResponse) VisitImportPeopleResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -16207,18 +16207,18 @@ func (response ListUnfitMarks200JSONResponse) VisitListUnfitMarksResponse(w http
 	return err
 }
 
-type MarkUnfitRequestObject struct {
+type RecordUnfitMarkRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *MarkUnfitJSONRequestBody
+	Body *RecordUnfitMarkJSONRequestBody
 }
 
-type MarkUnfitResponseObject interface {
-	VisitMarkUnfitResponse(w http.ResponseWriter) error
+type RecordUnfitMarkResponseObject interface {
+	VisitRecordUnfitMarkResponse(w http.ResponseWriter) error
 }
 
-type MarkUnfit200JSONResponse struct{ UnfitMarkJSONResponse }
+type RecordUnfitMark200JSONResponse struct{ UnfitMarkJSONResponse }
 
-func (response MarkUnfit200JSONResponse) VisitMarkUnfitResponse(w http.ResponseWriter) error {
+func (response RecordUnfitMark200JSONResponse) VisitRecordUnfitMarkResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -16230,16 +16230,16 @@ func (response MarkUnfit200JSONResponse) VisitMarkUnfitResponse(w http.ResponseW
 	return err
 }
 
-type MarkUnfit201ResponseHeaders struct {
+type RecordUnfitMark201ResponseHeaders struct {
 	Location string
 }
 
-type MarkUnfit201JSONResponse struct {
+type RecordUnfitMark201JSONResponse struct {
 	Body    UnfitMark
-	Headers MarkUnfit201ResponseHeaders
+	Headers RecordUnfitMark201ResponseHeaders
 }
 
-func (response MarkUnfit201JSONResponse) VisitMarkUnfitResponse(w http.ResponseWriter) error {
+func (response RecordUnfitMark201JSONResponse) VisitRecordUnfitMarkResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -16252,18 +16252,18 @@ func (response MarkUnfit201JSONResponse) VisitMarkUnfitResponse(w http.ResponseW
 	return err
 }
 
-type CalculatePlanRequestObject struct {
-	Params CalculatePlanParams
-	Body   *CalculatePlanJSONRequestBody
+type CalculateGasPlanRequestObject struct {
+	Params CalculateGasPlanParams
+	Body   *CalculateGasPlanJSONRequestBody
 }
 
-type CalculatePlanResponseObject interface {
-	VisitCalculatePlanResponse(w http.ResponseWriter) error
+type CalculateGasPlanResponseObject interface {
+	VisitCalculateGasPlanResponse(w http.ResponseWriter) error
 }
 
-type CalculatePlan200JSONResponse struct{ CalculatedPlanJSONResponse }
+type CalculateGasPlan200JSONResponse struct{ CalculatedPlanJSONResponse }
 
-func (response CalculatePlan200JSONResponse) VisitCalculatePlanResponse(w http.ResponseWriter) error {
+func (response CalculateGasPlan200JSONResponse) VisitCalculateGasPlanResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -16325,18 +16325,18 @@ func (response ConfirmGasPlan200JSONResponse) VisitConfirmGasPlanResponse(w http
 	return err
 }
 
-type ReplanGasRequestObject struct {
+type ReplaceGasPlanRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *ReplanGasJSONRequestBody
+	Body *ReplaceGasPlanJSONRequestBody
 }
 
-type ReplanGasResponseObject interface {
-	VisitReplanGasResponse(w http.ResponseWriter) error
+type ReplaceGasPlanResponseObject interface {
+	VisitReplaceGasPlanResponse(w http.ResponseWriter) error
 }
 
-type ReplanGas200JSONResponse struct{ GasPlanJSONResponse }
+type ReplaceGasPlan200JSONResponse struct{ GasPlanJSONResponse }
 
-func (response ReplanGas200JSONResponse) VisitReplanGasResponse(w http.ResponseWriter) error {
+func (response ReplaceGasPlan200JSONResponse) VisitReplaceGasPlanResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -16348,16 +16348,16 @@ func (response ReplanGas200JSONResponse) VisitReplanGasResponse(w http.ResponseW
 	return err
 }
 
-type ReplanGas201ResponseHeaders struct {
+type ReplaceGasPlan201ResponseHeaders struct {
 	Location string
 }
 
-type ReplanGas201JSONResponse struct {
+type ReplaceGasPlan201JSONResponse struct {
 	Body    GasPlan
-	Headers ReplanGas201ResponseHeaders
+	Headers ReplaceGasPlan201ResponseHeaders
 }
 
-func (response ReplanGas201JSONResponse) VisitReplanGasResponse(w http.ResponseWriter) error {
+func (response ReplaceGasPlan201JSONResponse) VisitReplaceGasPlanResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -16664,18 +16664,18 @@ func (response ListBriefings200JSONResponse) VisitListBriefingsResponse(w http.R
 	return err
 }
 
-type GiveBriefingRequestObject struct {
+type RecordBriefingRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *GiveBriefingJSONRequestBody
+	Body *RecordBriefingJSONRequestBody
 }
 
-type GiveBriefingResponseObject interface {
-	VisitGiveBriefingResponse(w http.ResponseWriter) error
+type RecordBriefingResponseObject interface {
+	VisitRecordBriefingResponse(w http.ResponseWriter) error
 }
 
-type GiveBriefing200JSONResponse struct{ BriefingJSONResponse }
+type RecordBriefing200JSONResponse struct{ BriefingJSONResponse }
 
-func (response GiveBriefing200JSONResponse) VisitGiveBriefingResponse(w http.ResponseWriter) error {
+func (response RecordBriefing200JSONResponse) VisitRecordBriefingResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -16687,16 +16687,16 @@ func (response GiveBriefing200JSONResponse) VisitGiveBriefingResponse(w http.Res
 	return err
 }
 
-type GiveBriefing201ResponseHeaders struct {
+type RecordBriefing201ResponseHeaders struct {
 	Location string
 }
 
-type GiveBriefing201JSONResponse struct {
+type RecordBriefing201JSONResponse struct {
 	Body    Briefing
-	Headers GiveBriefing201ResponseHeaders
+	Headers RecordBriefing201ResponseHeaders
 }
 
-func (response GiveBriefing201JSONResponse) VisitGiveBriefingResponse(w http.ResponseWriter) error {
+func (response RecordBriefing201JSONResponse) VisitRecordBriefingResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -16759,18 +16759,18 @@ func (response CloseSession200JSONResponse) VisitCloseSessionResponse(w http.Res
 	return err
 }
 
-type ReportConditionsRequestObject struct {
+type RecordConditionsRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *ReportConditionsJSONRequestBody
+	Body *RecordConditionsJSONRequestBody
 }
 
-type ReportConditionsResponseObject interface {
-	VisitReportConditionsResponse(w http.ResponseWriter) error
+type RecordConditionsResponseObject interface {
+	VisitRecordConditionsResponse(w http.ResponseWriter) error
 }
 
-type ReportConditions200JSONResponse struct{ EntryJSONResponse }
+type RecordConditions200JSONResponse struct{ EntryJSONResponse }
 
-func (response ReportConditions200JSONResponse) VisitReportConditionsResponse(w http.ResponseWriter) error {
+func (response RecordConditions200JSONResponse) VisitRecordConditionsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -16782,16 +16782,16 @@ func (response ReportConditions200JSONResponse) VisitReportConditionsResponse(w 
 	return err
 }
 
-type ReportConditions201ResponseHeaders struct {
+type RecordConditions201ResponseHeaders struct {
 	Location string
 }
 
-type ReportConditions201JSONResponse struct {
+type RecordConditions201JSONResponse struct {
 	Body    Entry
-	Headers ReportConditions201ResponseHeaders
+	Headers RecordConditions201ResponseHeaders
 }
 
-func (response ReportConditions201JSONResponse) VisitReportConditionsResponse(w http.ResponseWriter) error {
+func (response RecordConditions201JSONResponse) VisitRecordConditionsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -16859,18 +16859,18 @@ func (response ListDrillAttempts200JSONResponse) VisitListDrillAttemptsResponse(
 	return err
 }
 
-type LogDrillAttemptsRequestObject struct {
+type RecordDrillAttemptsRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *LogDrillAttemptsJSONRequestBody
+	Body *RecordDrillAttemptsJSONRequestBody
 }
 
-type LogDrillAttemptsResponseObject interface {
-	VisitLogDrillAttemptsResponse(w http.ResponseWriter) error
+type RecordDrillAttemptsResponseObject interface {
+	VisitRecordDrillAttemptsResponse(w http.ResponseWriter) error
 }
 
-type LogDrillAttempts200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordDrillAttempts200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response LogDrillAttempts200JSONResponse) VisitLogDrillAttemptsResponse(w http.ResponseWriter) error {
+func (response RecordDrillAttempts200JSONResponse) VisitRecordDrillAttemptsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -17003,18 +17003,18 @@ func (response ListGasChecks200JSONResponse) VisitListGasChecksResponse(w http.R
 	return err
 }
 
-type LogGasChecksRequestObject struct {
+type RecordGasChecksRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *LogGasChecksJSONRequestBody
+	Body *RecordGasChecksJSONRequestBody
 }
 
-type LogGasChecksResponseObject interface {
-	VisitLogGasChecksResponse(w http.ResponseWriter) error
+type RecordGasChecksResponseObject interface {
+	VisitRecordGasChecksResponse(w http.ResponseWriter) error
 }
 
-type LogGasChecks200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordGasChecks200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response LogGasChecks200JSONResponse) VisitLogGasChecksResponse(w http.ResponseWriter) error {
+func (response RecordGasChecks200JSONResponse) VisitRecordGasChecksResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -17078,19 +17078,19 @@ func (response ListGroups200JSONResponse) VisitListGroupsResponse(w http.Respons
 	return err
 }
 
-type OpenGroupRequestObject struct {
+type CreateGroupRequestObject struct {
 	ID     PathID `json:"id"`
-	Params OpenGroupParams
-	Body   *OpenGroupJSONRequestBody
+	Params CreateGroupParams
+	Body   *CreateGroupJSONRequestBody
 }
 
-type OpenGroupResponseObject interface {
-	VisitOpenGroupResponse(w http.ResponseWriter) error
+type CreateGroupResponseObject interface {
+	VisitCreateGroupResponse(w http.ResponseWriter) error
 }
 
-type OpenGroup200JSONResponse struct{ GroupDecidedJSONResponse }
+type CreateGroup200JSONResponse struct{ GroupDecidedJSONResponse }
 
-func (response OpenGroup200JSONResponse) VisitOpenGroupResponse(w http.ResponseWriter) error {
+func (response CreateGroup200JSONResponse) VisitCreateGroupResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17105,17 +17105,17 @@ func (response OpenGroup200JSONResponse) VisitOpenGroupResponse(w http.ResponseW
 	return err
 }
 
-type OpenGroup201ResponseHeaders struct {
+type CreateGroup201ResponseHeaders struct {
 	ETag     string
 	Location string
 }
 
-type OpenGroup201JSONResponse struct {
+type CreateGroup201JSONResponse struct {
 	Body    GroupDecided
-	Headers OpenGroup201ResponseHeaders
+	Headers CreateGroup201ResponseHeaders
 }
 
-func (response OpenGroup201JSONResponse) VisitOpenGroupResponse(w http.ResponseWriter) error {
+func (response CreateGroup201JSONResponse) VisitCreateGroupResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17200,18 +17200,18 @@ func (response RecordSessionIncident201JSONResponse) VisitRecordSessionIncidentR
 	return err
 }
 
-type CompleteLogRequestObject struct {
+type RecordLogCompletionRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *CompleteLogJSONRequestBody
+	Body *RecordLogCompletionJSONRequestBody
 }
 
-type CompleteLogResponseObject interface {
-	VisitCompleteLogResponse(w http.ResponseWriter) error
+type RecordLogCompletionResponseObject interface {
+	VisitRecordLogCompletionResponse(w http.ResponseWriter) error
 }
 
-type CompleteLog200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordLogCompletion200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response CompleteLog200JSONResponse) VisitCompleteLogResponse(w http.ResponseWriter) error {
+func (response RecordLogCompletion200JSONResponse) VisitRecordLogCompletionResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -17303,19 +17303,19 @@ func (response ListParticipants200JSONResponse) VisitListParticipantsResponse(w 
 	return err
 }
 
-type AddParticipantRequestObject struct {
+type CreateParticipantRequestObject struct {
 	ID     PathID `json:"id"`
-	Params AddParticipantParams
-	Body   *AddParticipantJSONRequestBody
+	Params CreateParticipantParams
+	Body   *CreateParticipantJSONRequestBody
 }
 
-type AddParticipantResponseObject interface {
-	VisitAddParticipantResponse(w http.ResponseWriter) error
+type CreateParticipantResponseObject interface {
+	VisitCreateParticipantResponse(w http.ResponseWriter) error
 }
 
-type AddParticipant200JSONResponse struct{ ParticipantDecidedJSONResponse }
+type CreateParticipant200JSONResponse struct{ ParticipantDecidedJSONResponse }
 
-func (response AddParticipant200JSONResponse) VisitAddParticipantResponse(w http.ResponseWriter) error {
+func (response CreateParticipant200JSONResponse) VisitCreateParticipantResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17330,17 +17330,17 @@ func (response AddParticipant200JSONResponse) VisitAddParticipantResponse(w http
 	return err
 }
 
-type AddParticipant201ResponseHeaders struct {
+type CreateParticipant201ResponseHeaders struct {
 	ETag     string
 	Location string
 }
 
-type AddParticipant201JSONResponse struct {
+type CreateParticipant201JSONResponse struct {
 	Body    ParticipantDecided
-	Headers AddParticipant201ResponseHeaders
+	Headers CreateParticipant201ResponseHeaders
 }
 
-func (response AddParticipant201JSONResponse) VisitAddParticipantResponse(w http.ResponseWriter) error {
+func (response CreateParticipant201JSONResponse) VisitCreateParticipantResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17383,18 +17383,18 @@ func (response ListGasPlans200JSONResponse) VisitListGasPlansResponse(w http.Res
 	return err
 }
 
-type PlanGasRequestObject struct {
+type CreateGasPlanRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *PlanGasJSONRequestBody
+	Body *CreateGasPlanJSONRequestBody
 }
 
-type PlanGasResponseObject interface {
-	VisitPlanGasResponse(w http.ResponseWriter) error
+type CreateGasPlanResponseObject interface {
+	VisitCreateGasPlanResponse(w http.ResponseWriter) error
 }
 
-type PlanGas200JSONResponse struct{ GasPlanJSONResponse }
+type CreateGasPlan200JSONResponse struct{ GasPlanJSONResponse }
 
-func (response PlanGas200JSONResponse) VisitPlanGasResponse(w http.ResponseWriter) error {
+func (response CreateGasPlan200JSONResponse) VisitCreateGasPlanResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -17406,16 +17406,16 @@ func (response PlanGas200JSONResponse) VisitPlanGasResponse(w http.ResponseWrite
 	return err
 }
 
-type PlanGas201ResponseHeaders struct {
+type CreateGasPlan201ResponseHeaders struct {
 	Location string
 }
 
-type PlanGas201JSONResponse struct {
+type CreateGasPlan201JSONResponse struct {
 	Body    GasPlan
-	Headers PlanGas201ResponseHeaders
+	Headers CreateGasPlan201ResponseHeaders
 }
 
-func (response PlanGas201JSONResponse) VisitPlanGasResponse(w http.ResponseWriter) error {
+func (response CreateGasPlan201JSONResponse) VisitCreateGasPlanResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17428,19 +17428,19 @@ func (response PlanGas201JSONResponse) VisitPlanGasResponse(w http.ResponseWrite
 	return err
 }
 
-type RegroupRequestObject struct {
+type MoveParticipantsRequestObject struct {
 	ID     PathID `json:"id"`
-	Params RegroupParams
-	Body   *RegroupJSONRequestBody
+	Params MoveParticipantsParams
+	Body   *MoveParticipantsJSONRequestBody
 }
 
-type RegroupResponseObject interface {
-	VisitRegroupResponse(w http.ResponseWriter) error
+type MoveParticipantsResponseObject interface {
+	VisitMoveParticipantsResponse(w http.ResponseWriter) error
 }
 
-type Regroup200JSONResponse struct{ PlacedDecidedJSONResponse }
+type MoveParticipants200JSONResponse struct{ PlacedDecidedJSONResponse }
 
-func (response Regroup200JSONResponse) VisitRegroupResponse(w http.ResponseWriter) error {
+func (response MoveParticipants200JSONResponse) VisitMoveParticipantsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17455,18 +17455,18 @@ func (response Regroup200JSONResponse) VisitRegroupResponse(w http.ResponseWrite
 	return err
 }
 
-type LogResponsesRequestObject struct {
+type RecordResponsesRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *LogResponsesJSONRequestBody
+	Body *RecordResponsesJSONRequestBody
 }
 
-type LogResponsesResponseObject interface {
-	VisitLogResponsesResponse(w http.ResponseWriter) error
+type RecordResponsesResponseObject interface {
+	VisitRecordResponsesResponse(w http.ResponseWriter) error
 }
 
-type LogResponses200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordResponses200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response LogResponses200JSONResponse) VisitLogResponsesResponse(w http.ResponseWriter) error {
+func (response RecordResponses200JSONResponse) VisitRecordResponsesResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -17478,18 +17478,18 @@ func (response LogResponses200JSONResponse) VisitLogResponsesResponse(w http.Res
 	return err
 }
 
-type CallRollRequestObject struct {
+type RecordRollCallsRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *CallRollJSONRequestBody
+	Body *RecordRollCallsJSONRequestBody
 }
 
-type CallRollResponseObject interface {
-	VisitCallRollResponse(w http.ResponseWriter) error
+type RecordRollCallsResponseObject interface {
+	VisitRecordRollCallsResponse(w http.ResponseWriter) error
 }
 
-type CallRoll200JSONResponse struct{ EntryResultsJSONResponse }
+type RecordRollCalls200JSONResponse struct{ EntryResultsJSONResponse }
 
-func (response CallRoll200JSONResponse) VisitCallRollResponse(w http.ResponseWriter) error {
+func (response RecordRollCalls200JSONResponse) VisitRecordRollCallsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -17527,19 +17527,19 @@ func (response ListSessionSignOffs200JSONResponse) VisitListSessionSignOffsRespo
 	return err
 }
 
-type SignOffRequestObject struct {
+type CreateSignOffsRequestObject struct {
 	ID     PathID `json:"id"`
-	Params SignOffParams
-	Body   *SignOffJSONRequestBody
+	Params CreateSignOffsParams
+	Body   *CreateSignOffsJSONRequestBody
 }
 
-type SignOffResponseObject interface {
-	VisitSignOffResponse(w http.ResponseWriter) error
+type CreateSignOffsResponseObject interface {
+	VisitCreateSignOffsResponse(w http.ResponseWriter) error
 }
 
-type SignOff200JSONResponse struct{ SignOffResultsJSONResponse }
+type CreateSignOffs200JSONResponse struct{ SignOffResultsJSONResponse }
 
-func (response SignOff200JSONResponse) VisitSignOffResponse(w http.ResponseWriter) error {
+func (response CreateSignOffs200JSONResponse) VisitCreateSignOffsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17927,18 +17927,18 @@ func (response ListSyllabusVersions200JSONResponse) VisitListSyllabusVersionsRes
 	return err
 }
 
-type AddSyllabusVersionRequestObject struct {
+type CreateSyllabusVersionRequestObject struct {
 	ID   PathID `json:"id"`
-	Body *AddSyllabusVersionJSONRequestBody
+	Body *CreateSyllabusVersionJSONRequestBody
 }
 
-type AddSyllabusVersionResponseObject interface {
-	VisitAddSyllabusVersionResponse(w http.ResponseWriter) error
+type CreateSyllabusVersionResponseObject interface {
+	VisitCreateSyllabusVersionResponse(w http.ResponseWriter) error
 }
 
-type AddSyllabusVersion200JSONResponse struct{ SyllabusVersionJSONResponse }
+type CreateSyllabusVersion200JSONResponse struct{ SyllabusVersionJSONResponse }
 
-func (response AddSyllabusVersion200JSONResponse) VisitAddSyllabusVersionResponse(w http.ResponseWriter) error {
+func (response CreateSyllabusVersion200JSONResponse) VisitCreateSyllabusVersionResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -17950,16 +17950,16 @@ func (response AddSyllabusVersion200JSONResponse) VisitAddSyllabusVersionRespons
 	return err
 }
 
-type AddSyllabusVersion201ResponseHeaders struct {
+type CreateSyllabusVersion201ResponseHeaders struct {
 	Location string
 }
 
-type AddSyllabusVersion201JSONResponse struct {
+type CreateSyllabusVersion201JSONResponse struct {
 	Body    SyllabusVersion
-	Headers AddSyllabusVersion201ResponseHeaders
+	Headers CreateSyllabusVersion201ResponseHeaders
 }
 
-func (response AddSyllabusVersion201JSONResponse) VisitAddSyllabusVersionResponse(w http.ResponseWriter) error {
+func (response CreateSyllabusVersion201JSONResponse) VisitCreateSyllabusVersionResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -17996,17 +17996,17 @@ func (response GetSyllabusVersion200JSONResponse) VisitGetSyllabusVersionRespons
 	return err
 }
 
-type IssueTicketRequestObject struct {
-	Body *IssueTicketJSONRequestBody
+type CreateTicketRequestObject struct {
+	Body *CreateTicketJSONRequestBody
 }
 
-type IssueTicketResponseObject interface {
-	VisitIssueTicketResponse(w http.ResponseWriter) error
+type CreateTicketResponseObject interface {
+	VisitCreateTicketResponse(w http.ResponseWriter) error
 }
 
-type IssueTicket201JSONResponse Ticket
+type CreateTicket201JSONResponse Ticket
 
-func (response IssueTicket201JSONResponse) VisitIssueTicketResponse(w http.ResponseWriter) error {
+func (response CreateTicket201JSONResponse) VisitCreateTicketResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -18054,17 +18054,17 @@ func (response ListTokens200JSONResponse) VisitListTokensResponse(w http.Respons
 	return err
 }
 
-type IssueTokenRequestObject struct {
-	Body *IssueTokenJSONRequestBody
+type CreateTokenRequestObject struct {
+	Body *CreateTokenJSONRequestBody
 }
 
-type IssueTokenResponseObject interface {
-	VisitIssueTokenResponse(w http.ResponseWriter) error
+type CreateTokenResponseObject interface {
+	VisitCreateTokenResponse(w http.ResponseWriter) error
 }
 
-type IssueToken200JSONResponse struct{ TokenJSONResponse }
+type CreateToken200JSONResponse struct{ TokenJSONResponse }
 
-func (response IssueToken200JSONResponse) VisitIssueTokenResponse(w http.ResponseWriter) error {
+func (response CreateToken200JSONResponse) VisitCreateTokenResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -18076,16 +18076,16 @@ func (response IssueToken200JSONResponse) VisitIssueTokenResponse(w http.Respons
 	return err
 }
 
-type IssueToken201ResponseHeaders struct {
+type CreateToken201ResponseHeaders struct {
 	Location string
 }
 
-type IssueToken201JSONResponse struct {
+type CreateToken201JSONResponse struct {
 	Body    TokenIssued
-	Headers IssueToken201ResponseHeaders
+	Headers CreateToken201ResponseHeaders
 }
 
-func (response IssueToken201JSONResponse) VisitIssueTokenResponse(w http.ResponseWriter) error {
+func (response CreateToken201JSONResponse) VisitCreateTokenResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -18181,9 +18181,9 @@ type StrictServerInterface interface {
 	// AcknowledgeBriefing Acknowledge a briefing
 	// (POST /v1/briefings/{id}/acknowledge)
 	AcknowledgeBriefing(ctx context.Context, request AcknowledgeBriefingRequestObject) (AcknowledgeBriefingResponseObject, error)
-	// EnterAcknowledgements Enter who acknowledged a briefing
+	// RecordAcknowledgements Enter who acknowledged a briefing
 	// (POST /v1/briefings/{id}/acknowledgements)
-	EnterAcknowledgements(ctx context.Context, request EnterAcknowledgementsRequestObject) (EnterAcknowledgementsResponseObject, error)
+	RecordAcknowledgements(ctx context.Context, request RecordAcknowledgementsRequestObject) (RecordAcknowledgementsResponseObject, error)
 	// GetBriefingSheet See a briefing on one page
 	// (GET /v1/briefings/{id}/sheet)
 	GetBriefingSheet(ctx context.Context, request GetBriefingSheetRequestObject) (GetBriefingSheetResponseObject, error)
@@ -18247,30 +18247,30 @@ type StrictServerInterface interface {
 	// ListCourseEnrolments List the enrolments of a course
 	// (GET /v1/courses/{id}/enrolments)
 	ListCourseEnrolments(ctx context.Context, request ListCourseEnrolmentsRequestObject) (ListCourseEnrolmentsResponseObject, error)
-	// Enrol Enrol a person
+	// CreateEnrolment Enrol a person
 	// (POST /v1/courses/{id}/enrolments)
-	Enrol(ctx context.Context, request EnrolRequestObject) (EnrolResponseObject, error)
-	// Place Place enrolments into groups
+	CreateEnrolment(ctx context.Context, request CreateEnrolmentRequestObject) (CreateEnrolmentResponseObject, error)
+	// CreatePlacements Place enrolments into groups
 	// (POST /v1/courses/{id}/placements)
-	Place(ctx context.Context, request PlaceRequestObject) (PlaceResponseObject, error)
+	CreatePlacements(ctx context.Context, request CreatePlacementsRequestObject) (CreatePlacementsResponseObject, error)
 	// GetCourseProgress Read the progress table of a course
 	// (GET /v1/courses/{id}/progress)
 	GetCourseProgress(ctx context.Context, request GetCourseProgressRequestObject) (GetCourseProgressResponseObject, error)
 	// ListCourseSessions List the sessions of a course
 	// (GET /v1/courses/{id}/sessions)
 	ListCourseSessions(ctx context.Context, request ListCourseSessionsRequestObject) (ListCourseSessionsResponseObject, error)
-	// PlanSession Plan a session
+	// CreateSession Plan a session
 	// (POST /v1/courses/{id}/sessions)
-	PlanSession(ctx context.Context, request PlanSessionRequestObject) (PlanSessionResponseObject, error)
+	CreateSession(ctx context.Context, request CreateSessionRequestObject) (CreateSessionResponseObject, error)
 	// VoidCredit Void a credit
 	// (POST /v1/credits/{id}/void)
 	VoidCredit(ctx context.Context, request VoidCreditRequestObject) (VoidCreditResponseObject, error)
-	// LogTimesOut Record who came out
+	// RecordTimesOut Record who came out
 	// (POST /v1/dives/{id}/ends)
-	LogTimesOut(ctx context.Context, request LogTimesOutRequestObject) (LogTimesOutResponseObject, error)
-	// LogTimesIn Record who went in
+	RecordTimesOut(ctx context.Context, request RecordTimesOutRequestObject) (RecordTimesOutResponseObject, error)
+	// RecordTimesIn Record who went in
 	// (POST /v1/dives/{id}/starts)
-	LogTimesIn(ctx context.Context, request LogTimesInRequestObject) (LogTimesInResponseObject, error)
+	RecordTimesIn(ctx context.Context, request RecordTimesInRequestObject) (RecordTimesInResponseObject, error)
 	// ListEnrolments List enrolments
 	// (GET /v1/enrolments)
 	ListEnrolments(ctx context.Context, request ListEnrolmentsRequestObject) (ListEnrolmentsResponseObject, error)
@@ -18283,15 +18283,15 @@ type StrictServerInterface interface {
 	// ListCompletions List the completions of an enrolment
 	// (GET /v1/enrolments/{id}/completions)
 	ListCompletions(ctx context.Context, request ListCompletionsRequestObject) (ListCompletionsResponseObject, error)
-	// Complete Complete an enrolment
+	// CreateCompletion Complete an enrolment
 	// (POST /v1/enrolments/{id}/completions)
-	Complete(ctx context.Context, request CompleteRequestObject) (CompleteResponseObject, error)
+	CreateCompletion(ctx context.Context, request CreateCompletionRequestObject) (CreateCompletionResponseObject, error)
 	// ListCredits List the credits of an enrolment
 	// (GET /v1/enrolments/{id}/credits)
 	ListCredits(ctx context.Context, request ListCreditsRequestObject) (ListCreditsResponseObject, error)
-	// AcceptCredit Accept a credit
+	// RecordCredit Accept a credit
 	// (POST /v1/enrolments/{id}/credits)
-	AcceptCredit(ctx context.Context, request AcceptCreditRequestObject) (AcceptCreditResponseObject, error)
+	RecordCredit(ctx context.Context, request RecordCreditRequestObject) (RecordCreditResponseObject, error)
 	// GetProgress Read the progress of a student
 	// (GET /v1/enrolments/{id}/progress)
 	GetProgress(ctx context.Context, request GetProgressRequestObject) (GetProgressResponseObject, error)
@@ -18304,9 +18304,9 @@ type StrictServerInterface interface {
 	// ListTheoryResults List the theory results of an enrolment
 	// (GET /v1/enrolments/{id}/theory-results)
 	ListTheoryResults(ctx context.Context, request ListTheoryResultsRequestObject) (ListTheoryResultsResponseObject, error)
-	// LogTheoryResult Record a theory result
+	// RecordTheoryResult Record a theory result
 	// (POST /v1/enrolments/{id}/theory-results)
-	LogTheoryResult(ctx context.Context, request LogTheoryResultRequestObject) (LogTheoryResultResponseObject, error)
+	RecordTheoryResult(ctx context.Context, request RecordTheoryResultRequestObject) (RecordTheoryResultResponseObject, error)
 	// TransferEnrolment Transfer to another course
 	// (POST /v1/enrolments/{id}/transfer)
 	TransferEnrolment(ctx context.Context, request TransferEnrolmentRequestObject) (TransferEnrolmentResponseObject, error)
@@ -18382,15 +18382,15 @@ type StrictServerInterface interface {
 	// ChangeOuting Change an outing
 	// (PATCH /v1/outings/{id})
 	ChangeOuting(ctx context.Context, request ChangeOutingRequestObject) (ChangeOutingResponseObject, error)
-	// AddGuest Put somebody on the list who takes part in no session
+	// RecordGuest Put somebody on the list who takes part in no session
 	// (POST /v1/outings/{id}/guests)
-	AddGuest(ctx context.Context, request AddGuestRequestObject) (AddGuestResponseObject, error)
+	RecordGuest(ctx context.Context, request RecordGuestRequestObject) (RecordGuestResponseObject, error)
 	// ListHeadCounts List the head counts
 	// (GET /v1/outings/{id}/head-counts)
 	ListHeadCounts(ctx context.Context, request ListHeadCountsRequestObject) (ListHeadCountsResponseObject, error)
-	// CountHeads Record a head count
+	// RecordHeadCount Record a head count
 	// (POST /v1/outings/{id}/head-counts)
-	CountHeads(ctx context.Context, request CountHeadsRequestObject) (CountHeadsResponseObject, error)
+	RecordHeadCount(ctx context.Context, request RecordHeadCountRequestObject) (RecordHeadCountResponseObject, error)
 	// ListIncidents List the incidents of an outing
 	// (GET /v1/outings/{id}/incidents)
 	ListIncidents(ctx context.Context, request ListIncidentsRequestObject) (ListIncidentsResponseObject, error)
@@ -18415,12 +18415,12 @@ type StrictServerInterface interface {
 	// ListPeople List people
 	// (GET /v1/people)
 	ListPeople(ctx context.Context, request ListPeopleRequestObject) (ListPeopleResponseObject, error)
-	// AddPerson Add a person
+	// CreatePerson Add a person
 	// (POST /v1/people)
-	AddPerson(ctx context.Context, request AddPersonRequestObject) (AddPersonResponseObject, error)
-	// TakeInPeople Take in a list of students
+	CreatePerson(ctx context.Context, request CreatePersonRequestObject) (CreatePersonResponseObject, error)
+	// ImportPeople Take in a list of students
 	// (POST /v1/people/import)
-	TakeInPeople(ctx context.Context, request TakeInPeopleRequestObject) (TakeInPeopleResponseObject, error)
+	ImportPeople(ctx context.Context, request ImportPeopleRequestObject) (ImportPeopleResponseObject, error)
 	// GetPerson Read a person
 	// (GET /v1/people/{id})
 	GetPerson(ctx context.Context, request GetPersonRequestObject) (GetPersonResponseObject, error)
@@ -18460,21 +18460,21 @@ type StrictServerInterface interface {
 	// ListUnfitMarks List when a person was marked not fit
 	// (GET /v1/people/{id}/unfit-marks)
 	ListUnfitMarks(ctx context.Context, request ListUnfitMarksRequestObject) (ListUnfitMarksResponseObject, error)
-	// MarkUnfit Mark a person not fit on a day
+	// RecordUnfitMark Mark a person not fit on a day
 	// (POST /v1/people/{id}/unfit-marks)
-	MarkUnfit(ctx context.Context, request MarkUnfitRequestObject) (MarkUnfitResponseObject, error)
-	// CalculatePlan Work out a plan and store nothing
+	RecordUnfitMark(ctx context.Context, request RecordUnfitMarkRequestObject) (RecordUnfitMarkResponseObject, error)
+	// CalculateGasPlan Work out a plan and store nothing
 	// (POST /v1/plans/calculate)
-	CalculatePlan(ctx context.Context, request CalculatePlanRequestObject) (CalculatePlanResponseObject, error)
+	CalculateGasPlan(ctx context.Context, request CalculateGasPlanRequestObject) (CalculateGasPlanResponseObject, error)
 	// GetGasPlan Read a gas plan
 	// (GET /v1/plans/{id})
 	GetGasPlan(ctx context.Context, request GetGasPlanRequestObject) (GetGasPlanResponseObject, error)
 	// ConfirmGasPlan Confirm a plan
 	// (POST /v1/plans/{id}/confirm)
 	ConfirmGasPlan(ctx context.Context, request ConfirmGasPlanRequestObject) (ConfirmGasPlanResponseObject, error)
-	// ReplanGas Plan anew with something changed
+	// ReplaceGasPlan Plan anew with something changed
 	// (POST /v1/plans/{id}/replan)
-	ReplanGas(ctx context.Context, request ReplanGasRequestObject) (ReplanGasResponseObject, error)
+	ReplaceGasPlan(ctx context.Context, request ReplaceGasPlanRequestObject) (ReplaceGasPlanResponseObject, error)
 	// GetGasPlanSheet See a gas plan on one page
 	// (GET /v1/plans/{id}/sheet)
 	GetGasPlanSheet(ctx context.Context, request GetGasPlanSheetRequestObject) (GetGasPlanSheetResponseObject, error)
@@ -18508,27 +18508,27 @@ type StrictServerInterface interface {
 	// ListBriefings List the briefings of a session
 	// (GET /v1/sessions/{id}/briefings)
 	ListBriefings(ctx context.Context, request ListBriefingsRequestObject) (ListBriefingsResponseObject, error)
-	// GiveBriefing Record a briefing
+	// RecordBriefing Record a briefing
 	// (POST /v1/sessions/{id}/briefings)
-	GiveBriefing(ctx context.Context, request GiveBriefingRequestObject) (GiveBriefingResponseObject, error)
+	RecordBriefing(ctx context.Context, request RecordBriefingRequestObject) (RecordBriefingResponseObject, error)
 	// CancelSession Call off a planned session
 	// (POST /v1/sessions/{id}/cancel)
 	CancelSession(ctx context.Context, request CancelSessionRequestObject) (CancelSessionResponseObject, error)
 	// CloseSession Close a session that is under way
 	// (POST /v1/sessions/{id}/close)
 	CloseSession(ctx context.Context, request CloseSessionRequestObject) (CloseSessionResponseObject, error)
-	// ReportConditions Report the conditions
+	// RecordConditions Report the conditions
 	// (POST /v1/sessions/{id}/conditions)
-	ReportConditions(ctx context.Context, request ReportConditionsRequestObject) (ReportConditionsResponseObject, error)
+	RecordConditions(ctx context.Context, request RecordConditionsRequestObject) (RecordConditionsResponseObject, error)
 	// ListDives List the dives of a session
 	// (GET /v1/sessions/{id}/dives)
 	ListDives(ctx context.Context, request ListDivesRequestObject) (ListDivesResponseObject, error)
 	// ListDrillAttempts List the drill attempts of a session
 	// (GET /v1/sessions/{id}/drill-attempts)
 	ListDrillAttempts(ctx context.Context, request ListDrillAttemptsRequestObject) (ListDrillAttemptsResponseObject, error)
-	// LogDrillAttempts Record drill attempts
+	// RecordDrillAttempts Record drill attempts
 	// (POST /v1/sessions/{id}/drill-attempts)
-	LogDrillAttempts(ctx context.Context, request LogDrillAttemptsRequestObject) (LogDrillAttemptsResponseObject, error)
+	RecordDrillAttempts(ctx context.Context, request RecordDrillAttemptsRequestObject) (RecordDrillAttemptsResponseObject, error)
 	// WriteDrillScript Write a drill script
 	// (POST /v1/sessions/{id}/drill-scripts)
 	WriteDrillScript(ctx context.Context, request WriteDrillScriptRequestObject) (WriteDrillScriptResponseObject, error)
@@ -18541,27 +18541,27 @@ type StrictServerInterface interface {
 	// ListGasChecks List the gas checks of a session
 	// (GET /v1/sessions/{id}/gas-checks)
 	ListGasChecks(ctx context.Context, request ListGasChecksRequestObject) (ListGasChecksResponseObject, error)
-	// LogGasChecks Log gas checks
+	// RecordGasChecks Log gas checks
 	// (POST /v1/sessions/{id}/gas-checks)
-	LogGasChecks(ctx context.Context, request LogGasChecksRequestObject) (LogGasChecksResponseObject, error)
+	RecordGasChecks(ctx context.Context, request RecordGasChecksRequestObject) (RecordGasChecksResponseObject, error)
 	// GetGasLog Read the gas log of a session
 	// (GET /v1/sessions/{id}/gas-log)
 	GetGasLog(ctx context.Context, request GetGasLogRequestObject) (GetGasLogResponseObject, error)
 	// ListGroups List the groups of a session
 	// (GET /v1/sessions/{id}/groups)
 	ListGroups(ctx context.Context, request ListGroupsRequestObject) (ListGroupsResponseObject, error)
-	// OpenGroup Open a group with its instructor in charge
+	// CreateGroup Open a group with its instructor in charge
 	// (POST /v1/sessions/{id}/groups)
-	OpenGroup(ctx context.Context, request OpenGroupRequestObject) (OpenGroupResponseObject, error)
+	CreateGroup(ctx context.Context, request CreateGroupRequestObject) (CreateGroupResponseObject, error)
 	// ListSessionIncidents List the incidents of a session
 	// (GET /v1/sessions/{id}/incidents)
 	ListSessionIncidents(ctx context.Context, request ListSessionIncidentsRequestObject) (ListSessionIncidentsResponseObject, error)
 	// RecordSessionIncident Record an incident of a session
 	// (POST /v1/sessions/{id}/incidents)
 	RecordSessionIncident(ctx context.Context, request RecordSessionIncidentRequestObject) (RecordSessionIncidentResponseObject, error)
-	// CompleteLog Say that the log is complete
+	// RecordLogCompletion Say that the log is complete
 	// (POST /v1/sessions/{id}/log-completions)
-	CompleteLog(ctx context.Context, request CompleteLogRequestObject) (CompleteLogResponseObject, error)
+	RecordLogCompletion(ctx context.Context, request RecordLogCompletionRequestObject) (RecordLogCompletionResponseObject, error)
 	// MoveSession Move a session to another time or site
 	// (POST /v1/sessions/{id}/move)
 	MoveSession(ctx context.Context, request MoveSessionRequestObject) (MoveSessionResponseObject, error)
@@ -18571,30 +18571,30 @@ type StrictServerInterface interface {
 	// ListParticipants List everybody of a session
 	// (GET /v1/sessions/{id}/participants)
 	ListParticipants(ctx context.Context, request ListParticipantsRequestObject) (ListParticipantsResponseObject, error)
-	// AddParticipant Plan one person's part in a session
+	// CreateParticipant Plan one person's part in a session
 	// (POST /v1/sessions/{id}/participants)
-	AddParticipant(ctx context.Context, request AddParticipantRequestObject) (AddParticipantResponseObject, error)
+	CreateParticipant(ctx context.Context, request CreateParticipantRequestObject) (CreateParticipantResponseObject, error)
 	// ListGasPlans List the gas plans of a session
 	// (GET /v1/sessions/{id}/plans)
 	ListGasPlans(ctx context.Context, request ListGasPlansRequestObject) (ListGasPlansResponseObject, error)
-	// PlanGas Plan the gas of a session
+	// CreateGasPlan Plan the gas of a session
 	// (POST /v1/sessions/{id}/plans)
-	PlanGas(ctx context.Context, request PlanGasRequestObject) (PlanGasResponseObject, error)
-	// Regroup Move participants between groups
+	CreateGasPlan(ctx context.Context, request CreateGasPlanRequestObject) (CreateGasPlanResponseObject, error)
+	// MoveParticipants Move participants between groups
 	// (POST /v1/sessions/{id}/regroup)
-	Regroup(ctx context.Context, request RegroupRequestObject) (RegroupResponseObject, error)
-	// LogResponses Record what was done about gas
+	MoveParticipants(ctx context.Context, request MoveParticipantsRequestObject) (MoveParticipantsResponseObject, error)
+	// RecordResponses Record what was done about gas
 	// (POST /v1/sessions/{id}/responses)
-	LogResponses(ctx context.Context, request LogResponsesRequestObject) (LogResponsesResponseObject, error)
-	// CallRoll Call the roll
+	RecordResponses(ctx context.Context, request RecordResponsesRequestObject) (RecordResponsesResponseObject, error)
+	// RecordRollCalls Call the roll
 	// (POST /v1/sessions/{id}/roll-calls)
-	CallRoll(ctx context.Context, request CallRollRequestObject) (CallRollResponseObject, error)
+	RecordRollCalls(ctx context.Context, request RecordRollCallsRequestObject) (RecordRollCallsResponseObject, error)
 	// ListSessionSignOffs List the sign-offs made from a session
 	// (GET /v1/sessions/{id}/sign-offs)
 	ListSessionSignOffs(ctx context.Context, request ListSessionSignOffsRequestObject) (ListSessionSignOffsResponseObject, error)
-	// SignOff Sign off skills
+	// CreateSignOffs Sign off skills
 	// (POST /v1/sessions/{id}/sign-offs)
-	SignOff(ctx context.Context, request SignOffRequestObject) (SignOffResponseObject, error)
+	CreateSignOffs(ctx context.Context, request CreateSignOffsRequestObject) (CreateSignOffsResponseObject, error)
 	// WatchGas Read how everybody's gas stands now
 	// (GET /v1/sessions/{id}/watch)
 	WatchGas(ctx context.Context, request WatchGasRequestObject) (WatchGasResponseObject, error)
@@ -18634,21 +18634,21 @@ type StrictServerInterface interface {
 	// ListSyllabusVersions List the versions of a syllabus
 	// (GET /v1/syllabuses/{id}/versions)
 	ListSyllabusVersions(ctx context.Context, request ListSyllabusVersionsRequestObject) (ListSyllabusVersionsResponseObject, error)
-	// AddSyllabusVersion Add a version
+	// CreateSyllabusVersion Add a version
 	// (POST /v1/syllabuses/{id}/versions)
-	AddSyllabusVersion(ctx context.Context, request AddSyllabusVersionRequestObject) (AddSyllabusVersionResponseObject, error)
+	CreateSyllabusVersion(ctx context.Context, request CreateSyllabusVersionRequestObject) (CreateSyllabusVersionResponseObject, error)
 	// GetSyllabusVersion Read a version
 	// (GET /v1/syllabuses/{id}/versions/{number})
 	GetSyllabusVersion(ctx context.Context, request GetSyllabusVersionRequestObject) (GetSyllabusVersionResponseObject, error)
-	// IssueTicket Issue a ticket for one address
+	// CreateTicket Issue a ticket for one address
 	// (POST /v1/tickets)
-	IssueTicket(ctx context.Context, request IssueTicketRequestObject) (IssueTicketResponseObject, error)
+	CreateTicket(ctx context.Context, request CreateTicketRequestObject) (CreateTicketResponseObject, error)
 	// ListTokens List tokens
 	// (GET /v1/tokens)
 	ListTokens(ctx context.Context, request ListTokensRequestObject) (ListTokensResponseObject, error)
-	// IssueToken Issue a token
+	// CreateToken Issue a token
 	// (POST /v1/tokens)
-	IssueToken(ctx context.Context, request IssueTokenRequestObject) (IssueTokenResponseObject, error)
+	CreateToken(ctx context.Context, request CreateTokenRequestObject) (CreateTokenResponseObject, error)
 	// GetToken Read a token
 	// (GET /v1/tokens/{id})
 	GetToken(ctx context.Context, request GetTokenRequestObject) (GetTokenResponseObject, error)
@@ -18795,13 +18795,13 @@ func (sh *strictHandler) AcknowledgeBriefing(ctx echo.Context, id PathID) error 
 	return nil
 }
 
-// EnterAcknowledgements operation middleware
-func (sh *strictHandler) EnterAcknowledgements(ctx echo.Context, id PathID) error {
-	var request EnterAcknowledgementsRequestObject
+// RecordAcknowledgements operation middleware
+func (sh *strictHandler) RecordAcknowledgements(ctx echo.Context, id PathID) error {
+	var request RecordAcknowledgementsRequestObject
 
 	request.ID = id
 
-	var body EnterAcknowledgementsJSONRequestBody
+	var body RecordAcknowledgementsJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -18825,18 +18825,18 @@ func (sh *strictHandler) EnterAcknowledgements(ctx echo.Context, id PathID) erro
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.EnterAcknowledgements(ctx.Request().Context(), request.(EnterAcknowledgementsRequestObject))
+		return sh.ssi.RecordAcknowledgements(ctx.Request().Context(), request.(RecordAcknowledgementsRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "EnterAcknowledgements")
+		handler = middleware(handler, "RecordAcknowledgements")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(EnterAcknowledgementsResponseObject); ok {
-		return validResponse.VisitEnterAcknowledgementsResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordAcknowledgementsResponseObject); ok {
+		return validResponse.VisitRecordAcknowledgementsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -19647,14 +19647,14 @@ func (sh *strictHandler) ListCourseEnrolments(ctx echo.Context, id PathID, param
 	return nil
 }
 
-// Enrol operation middleware
-func (sh *strictHandler) Enrol(ctx echo.Context, id PathID, params EnrolParams) error {
-	var request EnrolRequestObject
+// CreateEnrolment operation middleware
+func (sh *strictHandler) CreateEnrolment(ctx echo.Context, id PathID, params CreateEnrolmentParams) error {
+	var request CreateEnrolmentRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body EnrolJSONRequestBody
+	var body CreateEnrolmentJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -19678,32 +19678,32 @@ func (sh *strictHandler) Enrol(ctx echo.Context, id PathID, params EnrolParams) 
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.Enrol(ctx.Request().Context(), request.(EnrolRequestObject))
+		return sh.ssi.CreateEnrolment(ctx.Request().Context(), request.(CreateEnrolmentRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "Enrol")
+		handler = middleware(handler, "CreateEnrolment")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(EnrolResponseObject); ok {
-		return validResponse.VisitEnrolResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateEnrolmentResponseObject); ok {
+		return validResponse.VisitCreateEnrolmentResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
 	return nil
 }
 
-// Place operation middleware
-func (sh *strictHandler) Place(ctx echo.Context, id PathID, params PlaceParams) error {
-	var request PlaceRequestObject
+// CreatePlacements operation middleware
+func (sh *strictHandler) CreatePlacements(ctx echo.Context, id PathID, params CreatePlacementsParams) error {
+	var request CreatePlacementsRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body PlaceJSONRequestBody
+	var body CreatePlacementsJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -19727,18 +19727,18 @@ func (sh *strictHandler) Place(ctx echo.Context, id PathID, params PlaceParams) 
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.Place(ctx.Request().Context(), request.(PlaceRequestObject))
+		return sh.ssi.CreatePlacements(ctx.Request().Context(), request.(CreatePlacementsRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "Place")
+		handler = middleware(handler, "CreatePlacements")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(PlaceResponseObject); ok {
-		return validResponse.VisitPlaceResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreatePlacementsResponseObject); ok {
+		return validResponse.VisitCreatePlacementsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -19797,14 +19797,14 @@ func (sh *strictHandler) ListCourseSessions(ctx echo.Context, id PathID, params 
 	return nil
 }
 
-// PlanSession operation middleware
-func (sh *strictHandler) PlanSession(ctx echo.Context, id PathID, params PlanSessionParams) error {
-	var request PlanSessionRequestObject
+// CreateSession operation middleware
+func (sh *strictHandler) CreateSession(ctx echo.Context, id PathID, params CreateSessionParams) error {
+	var request CreateSessionRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body PlanSessionJSONRequestBody
+	var body CreateSessionJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -19828,18 +19828,18 @@ func (sh *strictHandler) PlanSession(ctx echo.Context, id PathID, params PlanSes
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.PlanSession(ctx.Request().Context(), request.(PlanSessionRequestObject))
+		return sh.ssi.CreateSession(ctx.Request().Context(), request.(CreateSessionRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "PlanSession")
+		handler = middleware(handler, "CreateSession")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(PlanSessionResponseObject); ok {
-		return validResponse.VisitPlanSessionResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateSessionResponseObject); ok {
+		return validResponse.VisitCreateSessionResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -19894,13 +19894,13 @@ func (sh *strictHandler) VoidCredit(ctx echo.Context, id PathID) error {
 	return nil
 }
 
-// LogTimesOut operation middleware
-func (sh *strictHandler) LogTimesOut(ctx echo.Context, id PathID) error {
-	var request LogTimesOutRequestObject
+// RecordTimesOut operation middleware
+func (sh *strictHandler) RecordTimesOut(ctx echo.Context, id PathID) error {
+	var request RecordTimesOutRequestObject
 
 	request.ID = id
 
-	var body LogTimesOutJSONRequestBody
+	var body RecordTimesOutJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -19924,31 +19924,31 @@ func (sh *strictHandler) LogTimesOut(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.LogTimesOut(ctx.Request().Context(), request.(LogTimesOutRequestObject))
+		return sh.ssi.RecordTimesOut(ctx.Request().Context(), request.(RecordTimesOutRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "LogTimesOut")
+		handler = middleware(handler, "RecordTimesOut")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(LogTimesOutResponseObject); ok {
-		return validResponse.VisitLogTimesOutResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordTimesOutResponseObject); ok {
+		return validResponse.VisitRecordTimesOutResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
 	return nil
 }
 
-// LogTimesIn operation middleware
-func (sh *strictHandler) LogTimesIn(ctx echo.Context, id PathID) error {
-	var request LogTimesInRequestObject
+// RecordTimesIn operation middleware
+func (sh *strictHandler) RecordTimesIn(ctx echo.Context, id PathID) error {
+	var request RecordTimesInRequestObject
 
 	request.ID = id
 
-	var body LogTimesInJSONRequestBody
+	var body RecordTimesInJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -19972,18 +19972,18 @@ func (sh *strictHandler) LogTimesIn(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.LogTimesIn(ctx.Request().Context(), request.(LogTimesInRequestObject))
+		return sh.ssi.RecordTimesIn(ctx.Request().Context(), request.(RecordTimesInRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "LogTimesIn")
+		handler = middleware(handler, "RecordTimesIn")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(LogTimesInResponseObject); ok {
-		return validResponse.VisitLogTimesInResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordTimesInResponseObject); ok {
+		return validResponse.VisitRecordTimesInResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -20119,14 +20119,14 @@ func (sh *strictHandler) ListCompletions(ctx echo.Context, id PathID, params Lis
 	return nil
 }
 
-// Complete operation middleware
-func (sh *strictHandler) Complete(ctx echo.Context, id PathID, params CompleteParams) error {
-	var request CompleteRequestObject
+// CreateCompletion operation middleware
+func (sh *strictHandler) CreateCompletion(ctx echo.Context, id PathID, params CreateCompletionParams) error {
+	var request CreateCompletionRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body CompleteJSONRequestBody
+	var body CreateCompletionJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -20153,18 +20153,18 @@ func (sh *strictHandler) Complete(ctx echo.Context, id PathID, params CompletePa
 	}
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.Complete(ctx.Request().Context(), request.(CompleteRequestObject))
+		return sh.ssi.CreateCompletion(ctx.Request().Context(), request.(CreateCompletionRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "Complete")
+		handler = middleware(handler, "CreateCompletion")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(CompleteResponseObject); ok {
-		return validResponse.VisitCompleteResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateCompletionResponseObject); ok {
+		return validResponse.VisitCreateCompletionResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -20197,13 +20197,13 @@ func (sh *strictHandler) ListCredits(ctx echo.Context, id PathID, params ListCre
 	return nil
 }
 
-// AcceptCredit operation middleware
-func (sh *strictHandler) AcceptCredit(ctx echo.Context, id PathID) error {
-	var request AcceptCreditRequestObject
+// RecordCredit operation middleware
+func (sh *strictHandler) RecordCredit(ctx echo.Context, id PathID) error {
+	var request RecordCreditRequestObject
 
 	request.ID = id
 
-	var body AcceptCreditJSONRequestBody
+	var body RecordCreditJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -20227,18 +20227,18 @@ func (sh *strictHandler) AcceptCredit(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.AcceptCredit(ctx.Request().Context(), request.(AcceptCreditRequestObject))
+		return sh.ssi.RecordCredit(ctx.Request().Context(), request.(RecordCreditRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "AcceptCredit")
+		handler = middleware(handler, "RecordCredit")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(AcceptCreditResponseObject); ok {
-		return validResponse.VisitAcceptCreditResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordCreditResponseObject); ok {
+		return validResponse.VisitRecordCreditResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -20349,13 +20349,13 @@ func (sh *strictHandler) ListTheoryResults(ctx echo.Context, id PathID, params L
 	return nil
 }
 
-// LogTheoryResult operation middleware
-func (sh *strictHandler) LogTheoryResult(ctx echo.Context, id PathID) error {
-	var request LogTheoryResultRequestObject
+// RecordTheoryResult operation middleware
+func (sh *strictHandler) RecordTheoryResult(ctx echo.Context, id PathID) error {
+	var request RecordTheoryResultRequestObject
 
 	request.ID = id
 
-	var body LogTheoryResultJSONRequestBody
+	var body RecordTheoryResultJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -20379,18 +20379,18 @@ func (sh *strictHandler) LogTheoryResult(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.LogTheoryResult(ctx.Request().Context(), request.(LogTheoryResultRequestObject))
+		return sh.ssi.RecordTheoryResult(ctx.Request().Context(), request.(RecordTheoryResultRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "LogTheoryResult")
+		handler = middleware(handler, "RecordTheoryResult")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(LogTheoryResultResponseObject); ok {
-		return validResponse.VisitLogTheoryResultResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordTheoryResultResponseObject); ok {
+		return validResponse.VisitRecordTheoryResultResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -21260,13 +21260,13 @@ func (sh *strictHandler) ChangeOuting(ctx echo.Context, id PathID, params Change
 	return nil
 }
 
-// AddGuest operation middleware
-func (sh *strictHandler) AddGuest(ctx echo.Context, id PathID) error {
-	var request AddGuestRequestObject
+// RecordGuest operation middleware
+func (sh *strictHandler) RecordGuest(ctx echo.Context, id PathID) error {
+	var request RecordGuestRequestObject
 
 	request.ID = id
 
-	var body AddGuestJSONRequestBody
+	var body RecordGuestJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -21290,18 +21290,18 @@ func (sh *strictHandler) AddGuest(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.AddGuest(ctx.Request().Context(), request.(AddGuestRequestObject))
+		return sh.ssi.RecordGuest(ctx.Request().Context(), request.(RecordGuestRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "AddGuest")
+		handler = middleware(handler, "RecordGuest")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(AddGuestResponseObject); ok {
-		return validResponse.VisitAddGuestResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordGuestResponseObject); ok {
+		return validResponse.VisitRecordGuestResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -21334,13 +21334,13 @@ func (sh *strictHandler) ListHeadCounts(ctx echo.Context, id PathID, params List
 	return nil
 }
 
-// CountHeads operation middleware
-func (sh *strictHandler) CountHeads(ctx echo.Context, id PathID) error {
-	var request CountHeadsRequestObject
+// RecordHeadCount operation middleware
+func (sh *strictHandler) RecordHeadCount(ctx echo.Context, id PathID) error {
+	var request RecordHeadCountRequestObject
 
 	request.ID = id
 
-	var body CountHeadsJSONRequestBody
+	var body RecordHeadCountJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -21364,18 +21364,18 @@ func (sh *strictHandler) CountHeads(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.CountHeads(ctx.Request().Context(), request.(CountHeadsRequestObject))
+		return sh.ssi.RecordHeadCount(ctx.Request().Context(), request.(RecordHeadCountRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "CountHeads")
+		handler = middleware(handler, "RecordHeadCount")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(CountHeadsResponseObject); ok {
-		return validResponse.VisitCountHeadsResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordHeadCountResponseObject); ok {
+		return validResponse.VisitRecordHeadCountResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -21656,11 +21656,11 @@ func (sh *strictHandler) ListPeople(ctx echo.Context, params ListPeopleParams) e
 	return nil
 }
 
-// AddPerson operation middleware
-func (sh *strictHandler) AddPerson(ctx echo.Context) error {
-	var request AddPersonRequestObject
+// CreatePerson operation middleware
+func (sh *strictHandler) CreatePerson(ctx echo.Context) error {
+	var request CreatePersonRequestObject
 
-	var body AddPersonJSONRequestBody
+	var body CreatePersonJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -21684,45 +21684,45 @@ func (sh *strictHandler) AddPerson(ctx echo.Context) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.AddPerson(ctx.Request().Context(), request.(AddPersonRequestObject))
+		return sh.ssi.CreatePerson(ctx.Request().Context(), request.(CreatePersonRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "AddPerson")
+		handler = middleware(handler, "CreatePerson")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(AddPersonResponseObject); ok {
-		return validResponse.VisitAddPersonResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreatePersonResponseObject); ok {
+		return validResponse.VisitCreatePersonResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
 	return nil
 }
 
-// TakeInPeople operation middleware
-func (sh *strictHandler) TakeInPeople(ctx echo.Context, params TakeInPeopleParams) error {
-	var request TakeInPeopleRequestObject
+// ImportPeople operation middleware
+func (sh *strictHandler) ImportPeople(ctx echo.Context, params ImportPeopleParams) error {
+	var request ImportPeopleRequestObject
 
 	request.Params = params
 
 	request.Body = ctx.Request().Body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.TakeInPeople(ctx.Request().Context(), request.(TakeInPeopleRequestObject))
+		return sh.ssi.ImportPeople(ctx.Request().Context(), request.(ImportPeopleRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "TakeInPeople")
+		handler = middleware(handler, "ImportPeople")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(TakeInPeopleResponseObject); ok {
-		return validResponse.VisitTakeInPeopleResponse(ctx.Response())
+	} else if validResponse, ok := response.(ImportPeopleResponseObject); ok {
+		return validResponse.VisitImportPeopleResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -22114,13 +22114,13 @@ func (sh *strictHandler) ListUnfitMarks(ctx echo.Context, id PathID, params List
 	return nil
 }
 
-// MarkUnfit operation middleware
-func (sh *strictHandler) MarkUnfit(ctx echo.Context, id PathID) error {
-	var request MarkUnfitRequestObject
+// RecordUnfitMark operation middleware
+func (sh *strictHandler) RecordUnfitMark(ctx echo.Context, id PathID) error {
+	var request RecordUnfitMarkRequestObject
 
 	request.ID = id
 
-	var body MarkUnfitJSONRequestBody
+	var body RecordUnfitMarkJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -22144,31 +22144,31 @@ func (sh *strictHandler) MarkUnfit(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.MarkUnfit(ctx.Request().Context(), request.(MarkUnfitRequestObject))
+		return sh.ssi.RecordUnfitMark(ctx.Request().Context(), request.(RecordUnfitMarkRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "MarkUnfit")
+		handler = middleware(handler, "RecordUnfitMark")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(MarkUnfitResponseObject); ok {
-		return validResponse.VisitMarkUnfitResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordUnfitMarkResponseObject); ok {
+		return validResponse.VisitRecordUnfitMarkResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
 	return nil
 }
 
-// CalculatePlan operation middleware
-func (sh *strictHandler) CalculatePlan(ctx echo.Context, params CalculatePlanParams) error {
-	var request CalculatePlanRequestObject
+// CalculateGasPlan operation middleware
+func (sh *strictHandler) CalculateGasPlan(ctx echo.Context, params CalculateGasPlanParams) error {
+	var request CalculateGasPlanRequestObject
 
 	request.Params = params
 
-	var body CalculatePlanJSONRequestBody
+	var body CalculateGasPlanJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -22192,18 +22192,18 @@ func (sh *strictHandler) CalculatePlan(ctx echo.Context, params CalculatePlanPar
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.CalculatePlan(ctx.Request().Context(), request.(CalculatePlanRequestObject))
+		return sh.ssi.CalculateGasPlan(ctx.Request().Context(), request.(CalculateGasPlanRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "CalculatePlan")
+		handler = middleware(handler, "CalculateGasPlan")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(CalculatePlanResponseObject); ok {
-		return validResponse.VisitCalculatePlanResponse(ctx.Response())
+	} else if validResponse, ok := response.(CalculateGasPlanResponseObject); ok {
+		return validResponse.VisitCalculateGasPlanResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -22288,13 +22288,13 @@ func (sh *strictHandler) ConfirmGasPlan(ctx echo.Context, id PathID, params Conf
 	return nil
 }
 
-// ReplanGas operation middleware
-func (sh *strictHandler) ReplanGas(ctx echo.Context, id PathID) error {
-	var request ReplanGasRequestObject
+// ReplaceGasPlan operation middleware
+func (sh *strictHandler) ReplaceGasPlan(ctx echo.Context, id PathID) error {
+	var request ReplaceGasPlanRequestObject
 
 	request.ID = id
 
-	var body ReplanGasJSONRequestBody
+	var body ReplaceGasPlanJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -22318,18 +22318,18 @@ func (sh *strictHandler) ReplanGas(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.ReplanGas(ctx.Request().Context(), request.(ReplanGasRequestObject))
+		return sh.ssi.ReplaceGasPlan(ctx.Request().Context(), request.(ReplaceGasPlanRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "ReplanGas")
+		handler = middleware(handler, "ReplaceGasPlan")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(ReplanGasResponseObject); ok {
-		return validResponse.VisitReplanGasResponse(ctx.Response())
+	} else if validResponse, ok := response.(ReplaceGasPlanResponseObject); ok {
+		return validResponse.VisitReplaceGasPlanResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -22706,13 +22706,13 @@ func (sh *strictHandler) ListBriefings(ctx echo.Context, id PathID, params ListB
 	return nil
 }
 
-// GiveBriefing operation middleware
-func (sh *strictHandler) GiveBriefing(ctx echo.Context, id PathID) error {
-	var request GiveBriefingRequestObject
+// RecordBriefing operation middleware
+func (sh *strictHandler) RecordBriefing(ctx echo.Context, id PathID) error {
+	var request RecordBriefingRequestObject
 
 	request.ID = id
 
-	var body GiveBriefingJSONRequestBody
+	var body RecordBriefingJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -22736,18 +22736,18 @@ func (sh *strictHandler) GiveBriefing(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.GiveBriefing(ctx.Request().Context(), request.(GiveBriefingRequestObject))
+		return sh.ssi.RecordBriefing(ctx.Request().Context(), request.(RecordBriefingRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "GiveBriefing")
+		handler = middleware(handler, "RecordBriefing")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(GiveBriefingResponseObject); ok {
-		return validResponse.VisitGiveBriefingResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordBriefingResponseObject); ok {
+		return validResponse.VisitRecordBriefingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -22855,13 +22855,13 @@ func (sh *strictHandler) CloseSession(ctx echo.Context, id PathID, params CloseS
 	return nil
 }
 
-// ReportConditions operation middleware
-func (sh *strictHandler) ReportConditions(ctx echo.Context, id PathID) error {
-	var request ReportConditionsRequestObject
+// RecordConditions operation middleware
+func (sh *strictHandler) RecordConditions(ctx echo.Context, id PathID) error {
+	var request RecordConditionsRequestObject
 
 	request.ID = id
 
-	var body ReportConditionsJSONRequestBody
+	var body RecordConditionsJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -22885,18 +22885,18 @@ func (sh *strictHandler) ReportConditions(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.ReportConditions(ctx.Request().Context(), request.(ReportConditionsRequestObject))
+		return sh.ssi.RecordConditions(ctx.Request().Context(), request.(RecordConditionsRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "ReportConditions")
+		handler = middleware(handler, "RecordConditions")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(ReportConditionsResponseObject); ok {
-		return validResponse.VisitReportConditionsResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordConditionsResponseObject); ok {
+		return validResponse.VisitRecordConditionsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -22955,13 +22955,13 @@ func (sh *strictHandler) ListDrillAttempts(ctx echo.Context, id PathID, params L
 	return nil
 }
 
-// LogDrillAttempts operation middleware
-func (sh *strictHandler) LogDrillAttempts(ctx echo.Context, id PathID) error {
-	var request LogDrillAttemptsRequestObject
+// RecordDrillAttempts operation middleware
+func (sh *strictHandler) RecordDrillAttempts(ctx echo.Context, id PathID) error {
+	var request RecordDrillAttemptsRequestObject
 
 	request.ID = id
 
-	var body LogDrillAttemptsJSONRequestBody
+	var body RecordDrillAttemptsJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -22985,18 +22985,18 @@ func (sh *strictHandler) LogDrillAttempts(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.LogDrillAttempts(ctx.Request().Context(), request.(LogDrillAttemptsRequestObject))
+		return sh.ssi.RecordDrillAttempts(ctx.Request().Context(), request.(RecordDrillAttemptsRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "LogDrillAttempts")
+		handler = middleware(handler, "RecordDrillAttempts")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(LogDrillAttemptsResponseObject); ok {
-		return validResponse.VisitLogDrillAttemptsResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordDrillAttemptsResponseObject); ok {
+		return validResponse.VisitRecordDrillAttemptsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -23129,13 +23129,13 @@ func (sh *strictHandler) ListGasChecks(ctx echo.Context, id PathID, params ListG
 	return nil
 }
 
-// LogGasChecks operation middleware
-func (sh *strictHandler) LogGasChecks(ctx echo.Context, id PathID) error {
-	var request LogGasChecksRequestObject
+// RecordGasChecks operation middleware
+func (sh *strictHandler) RecordGasChecks(ctx echo.Context, id PathID) error {
+	var request RecordGasChecksRequestObject
 
 	request.ID = id
 
-	var body LogGasChecksJSONRequestBody
+	var body RecordGasChecksJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23159,18 +23159,18 @@ func (sh *strictHandler) LogGasChecks(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.LogGasChecks(ctx.Request().Context(), request.(LogGasChecksRequestObject))
+		return sh.ssi.RecordGasChecks(ctx.Request().Context(), request.(RecordGasChecksRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "LogGasChecks")
+		handler = middleware(handler, "RecordGasChecks")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(LogGasChecksResponseObject); ok {
-		return validResponse.VisitLogGasChecksResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordGasChecksResponseObject); ok {
+		return validResponse.VisitRecordGasChecksResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -23229,14 +23229,14 @@ func (sh *strictHandler) ListGroups(ctx echo.Context, id PathID, params ListGrou
 	return nil
 }
 
-// OpenGroup operation middleware
-func (sh *strictHandler) OpenGroup(ctx echo.Context, id PathID, params OpenGroupParams) error {
-	var request OpenGroupRequestObject
+// CreateGroup operation middleware
+func (sh *strictHandler) CreateGroup(ctx echo.Context, id PathID, params CreateGroupParams) error {
+	var request CreateGroupRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body OpenGroupJSONRequestBody
+	var body CreateGroupJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23260,18 +23260,18 @@ func (sh *strictHandler) OpenGroup(ctx echo.Context, id PathID, params OpenGroup
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.OpenGroup(ctx.Request().Context(), request.(OpenGroupRequestObject))
+		return sh.ssi.CreateGroup(ctx.Request().Context(), request.(CreateGroupRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "OpenGroup")
+		handler = middleware(handler, "CreateGroup")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(OpenGroupResponseObject); ok {
-		return validResponse.VisitOpenGroupResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateGroupResponseObject); ok {
+		return validResponse.VisitCreateGroupResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -23352,13 +23352,13 @@ func (sh *strictHandler) RecordSessionIncident(ctx echo.Context, id PathID) erro
 	return nil
 }
 
-// CompleteLog operation middleware
-func (sh *strictHandler) CompleteLog(ctx echo.Context, id PathID) error {
-	var request CompleteLogRequestObject
+// RecordLogCompletion operation middleware
+func (sh *strictHandler) RecordLogCompletion(ctx echo.Context, id PathID) error {
+	var request RecordLogCompletionRequestObject
 
 	request.ID = id
 
-	var body CompleteLogJSONRequestBody
+	var body RecordLogCompletionJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23382,18 +23382,18 @@ func (sh *strictHandler) CompleteLog(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.CompleteLog(ctx.Request().Context(), request.(CompleteLogRequestObject))
+		return sh.ssi.RecordLogCompletion(ctx.Request().Context(), request.(RecordLogCompletionRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "CompleteLog")
+		handler = middleware(handler, "RecordLogCompletion")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(CompleteLogResponseObject); ok {
-		return validResponse.VisitCompleteLogResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordLogCompletionResponseObject); ok {
+		return validResponse.VisitRecordLogCompletionResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -23527,14 +23527,14 @@ func (sh *strictHandler) ListParticipants(ctx echo.Context, id PathID, params Li
 	return nil
 }
 
-// AddParticipant operation middleware
-func (sh *strictHandler) AddParticipant(ctx echo.Context, id PathID, params AddParticipantParams) error {
-	var request AddParticipantRequestObject
+// CreateParticipant operation middleware
+func (sh *strictHandler) CreateParticipant(ctx echo.Context, id PathID, params CreateParticipantParams) error {
+	var request CreateParticipantRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body AddParticipantJSONRequestBody
+	var body CreateParticipantJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23558,18 +23558,18 @@ func (sh *strictHandler) AddParticipant(ctx echo.Context, id PathID, params AddP
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.AddParticipant(ctx.Request().Context(), request.(AddParticipantRequestObject))
+		return sh.ssi.CreateParticipant(ctx.Request().Context(), request.(CreateParticipantRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "AddParticipant")
+		handler = middleware(handler, "CreateParticipant")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(AddParticipantResponseObject); ok {
-		return validResponse.VisitAddParticipantResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateParticipantResponseObject); ok {
+		return validResponse.VisitCreateParticipantResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -23602,13 +23602,13 @@ func (sh *strictHandler) ListGasPlans(ctx echo.Context, id PathID, params ListGa
 	return nil
 }
 
-// PlanGas operation middleware
-func (sh *strictHandler) PlanGas(ctx echo.Context, id PathID) error {
-	var request PlanGasRequestObject
+// CreateGasPlan operation middleware
+func (sh *strictHandler) CreateGasPlan(ctx echo.Context, id PathID) error {
+	var request CreateGasPlanRequestObject
 
 	request.ID = id
 
-	var body PlanGasJSONRequestBody
+	var body CreateGasPlanJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23632,32 +23632,32 @@ func (sh *strictHandler) PlanGas(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.PlanGas(ctx.Request().Context(), request.(PlanGasRequestObject))
+		return sh.ssi.CreateGasPlan(ctx.Request().Context(), request.(CreateGasPlanRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "PlanGas")
+		handler = middleware(handler, "CreateGasPlan")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(PlanGasResponseObject); ok {
-		return validResponse.VisitPlanGasResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateGasPlanResponseObject); ok {
+		return validResponse.VisitCreateGasPlanResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
 	return nil
 }
 
-// Regroup operation middleware
-func (sh *strictHandler) Regroup(ctx echo.Context, id PathID, params RegroupParams) error {
-	var request RegroupRequestObject
+// MoveParticipants operation middleware
+func (sh *strictHandler) MoveParticipants(ctx echo.Context, id PathID, params MoveParticipantsParams) error {
+	var request MoveParticipantsRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body RegroupJSONRequestBody
+	var body MoveParticipantsJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23681,31 +23681,31 @@ func (sh *strictHandler) Regroup(ctx echo.Context, id PathID, params RegroupPara
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.Regroup(ctx.Request().Context(), request.(RegroupRequestObject))
+		return sh.ssi.MoveParticipants(ctx.Request().Context(), request.(MoveParticipantsRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "Regroup")
+		handler = middleware(handler, "MoveParticipants")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(RegroupResponseObject); ok {
-		return validResponse.VisitRegroupResponse(ctx.Response())
+	} else if validResponse, ok := response.(MoveParticipantsResponseObject); ok {
+		return validResponse.VisitMoveParticipantsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
 	return nil
 }
 
-// LogResponses operation middleware
-func (sh *strictHandler) LogResponses(ctx echo.Context, id PathID) error {
-	var request LogResponsesRequestObject
+// RecordResponses operation middleware
+func (sh *strictHandler) RecordResponses(ctx echo.Context, id PathID) error {
+	var request RecordResponsesRequestObject
 
 	request.ID = id
 
-	var body LogResponsesJSONRequestBody
+	var body RecordResponsesJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23729,31 +23729,31 @@ func (sh *strictHandler) LogResponses(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.LogResponses(ctx.Request().Context(), request.(LogResponsesRequestObject))
+		return sh.ssi.RecordResponses(ctx.Request().Context(), request.(RecordResponsesRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "LogResponses")
+		handler = middleware(handler, "RecordResponses")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(LogResponsesResponseObject); ok {
-		return validResponse.VisitLogResponsesResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordResponsesResponseObject); ok {
+		return validResponse.VisitRecordResponsesResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
 	return nil
 }
 
-// CallRoll operation middleware
-func (sh *strictHandler) CallRoll(ctx echo.Context, id PathID) error {
-	var request CallRollRequestObject
+// RecordRollCalls operation middleware
+func (sh *strictHandler) RecordRollCalls(ctx echo.Context, id PathID) error {
+	var request RecordRollCallsRequestObject
 
 	request.ID = id
 
-	var body CallRollJSONRequestBody
+	var body RecordRollCallsJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23777,18 +23777,18 @@ func (sh *strictHandler) CallRoll(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.CallRoll(ctx.Request().Context(), request.(CallRollRequestObject))
+		return sh.ssi.RecordRollCalls(ctx.Request().Context(), request.(RecordRollCallsRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "CallRoll")
+		handler = middleware(handler, "RecordRollCalls")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(CallRollResponseObject); ok {
-		return validResponse.VisitCallRollResponse(ctx.Response())
+	} else if validResponse, ok := response.(RecordRollCallsResponseObject); ok {
+		return validResponse.VisitRecordRollCallsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -23821,14 +23821,14 @@ func (sh *strictHandler) ListSessionSignOffs(ctx echo.Context, id PathID, params
 	return nil
 }
 
-// SignOff operation middleware
-func (sh *strictHandler) SignOff(ctx echo.Context, id PathID, params SignOffParams) error {
-	var request SignOffRequestObject
+// CreateSignOffs operation middleware
+func (sh *strictHandler) CreateSignOffs(ctx echo.Context, id PathID, params CreateSignOffsParams) error {
+	var request CreateSignOffsRequestObject
 
 	request.ID = id
 	request.Params = params
 
-	var body SignOffJSONRequestBody
+	var body CreateSignOffsJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -23852,18 +23852,18 @@ func (sh *strictHandler) SignOff(ctx echo.Context, id PathID, params SignOffPara
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.SignOff(ctx.Request().Context(), request.(SignOffRequestObject))
+		return sh.ssi.CreateSignOffs(ctx.Request().Context(), request.(CreateSignOffsRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "SignOff")
+		handler = middleware(handler, "CreateSignOffs")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(SignOffResponseObject); ok {
-		return validResponse.VisitSignOffResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateSignOffsResponseObject); ok {
+		return validResponse.VisitCreateSignOffsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -24314,13 +24314,13 @@ func (sh *strictHandler) ListSyllabusVersions(ctx echo.Context, id PathID, param
 	return nil
 }
 
-// AddSyllabusVersion operation middleware
-func (sh *strictHandler) AddSyllabusVersion(ctx echo.Context, id PathID) error {
-	var request AddSyllabusVersionRequestObject
+// CreateSyllabusVersion operation middleware
+func (sh *strictHandler) CreateSyllabusVersion(ctx echo.Context, id PathID) error {
+	var request CreateSyllabusVersionRequestObject
 
 	request.ID = id
 
-	var body AddSyllabusVersionJSONRequestBody
+	var body CreateSyllabusVersionJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -24344,18 +24344,18 @@ func (sh *strictHandler) AddSyllabusVersion(ctx echo.Context, id PathID) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.AddSyllabusVersion(ctx.Request().Context(), request.(AddSyllabusVersionRequestObject))
+		return sh.ssi.CreateSyllabusVersion(ctx.Request().Context(), request.(CreateSyllabusVersionRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "AddSyllabusVersion")
+		handler = middleware(handler, "CreateSyllabusVersion")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(AddSyllabusVersionResponseObject); ok {
-		return validResponse.VisitAddSyllabusVersionResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateSyllabusVersionResponseObject); ok {
+		return validResponse.VisitCreateSyllabusVersionResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -24389,11 +24389,11 @@ func (sh *strictHandler) GetSyllabusVersion(ctx echo.Context, id PathID, number 
 	return nil
 }
 
-// IssueTicket operation middleware
-func (sh *strictHandler) IssueTicket(ctx echo.Context) error {
-	var request IssueTicketRequestObject
+// CreateTicket operation middleware
+func (sh *strictHandler) CreateTicket(ctx echo.Context) error {
+	var request CreateTicketRequestObject
 
-	var body IssueTicketJSONRequestBody
+	var body CreateTicketJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -24417,18 +24417,18 @@ func (sh *strictHandler) IssueTicket(ctx echo.Context) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.IssueTicket(ctx.Request().Context(), request.(IssueTicketRequestObject))
+		return sh.ssi.CreateTicket(ctx.Request().Context(), request.(CreateTicketRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "IssueTicket")
+		handler = middleware(handler, "CreateTicket")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(IssueTicketResponseObject); ok {
-		return validResponse.VisitIssueTicketResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateTicketResponseObject); ok {
+		return validResponse.VisitCreateTicketResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -24460,11 +24460,11 @@ func (sh *strictHandler) ListTokens(ctx echo.Context, params ListTokensParams) e
 	return nil
 }
 
-// IssueToken operation middleware
-func (sh *strictHandler) IssueToken(ctx echo.Context) error {
-	var request IssueTokenRequestObject
+// CreateToken operation middleware
+func (sh *strictHandler) CreateToken(ctx echo.Context) error {
+	var request CreateTokenRequestObject
 
-	var body IssueTokenJSONRequestBody
+	var body CreateTokenJSONRequestBody
 	var err error
 	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
 		// A request validator built on kin-openapi's openapi3filter with
@@ -24488,18 +24488,18 @@ func (sh *strictHandler) IssueToken(ctx echo.Context) error {
 	request.Body = &body
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.IssueToken(ctx.Request().Context(), request.(IssueTokenRequestObject))
+		return sh.ssi.CreateToken(ctx.Request().Context(), request.(CreateTokenRequestObject))
 	}
 	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "IssueToken")
+		handler = middleware(handler, "CreateToken")
 	}
 
 	response, err := handler(ctx, request)
 
 	if err != nil {
 		return err
-	} else if validResponse, ok := response.(IssueTokenResponseObject); ok {
-		return validResponse.VisitIssueTokenResponse(ctx.Response())
+	} else if validResponse, ok := response.(CreateTokenResponseObject); ok {
+		return validResponse.VisitCreateTokenResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -146,7 +146,7 @@ func readPlanFile(name string, stdin io.Reader) (planning.Input, error) {
 	if err != nil {
 		return in, err
 	}
-	if err := httpapi.CheckBody("calculatePlan", text); err != nil {
+	if err := httpapi.CheckBody("calculateGasPlan", text); err != nil {
 		return in, err
 	}
 	var form api.PlanInput

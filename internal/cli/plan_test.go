@@ -86,7 +86,7 @@ func TestAPlanAsJSONCanBeSentAgain(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal([]byte(first), &answer))
 	require.NotEmpty(t, answer.Worked[1].Psi[0].Source)
-	require.NoError(t, httpapi.CheckBody("calculatePlan", answer.Input))
+	require.NoError(t, httpapi.CheckBody("calculateGasPlan", answer.Input))
 	file := filepath.Join(t.TempDir(), "plan.json")
 	require.NoError(t, os.WriteFile(file, answer.Input, 0o600))
 	_, again, errs := plan("", "--json", "--worked", "--file", file)

@@ -37,23 +37,23 @@ func aboutOuting(e api.BatchEntry) *uuid.UUID  { return e.OutingID }
 // entryKinds are the kinds of entries that a batch takes; an incident is of an outing
 // here, or of a session.
 var entryKinds = map[journal.Kind]entryKind{
-	journal.RollCall: {"callRoll", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id", reads(rollCall),
+	journal.RollCall: {"recordRollCalls", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id", reads(rollCall),
 		tells(sessions.QueueCalled, func(c sessions.RollCallEntry) uuid.UUID { return c.ID }, attendanceView)},
-	journal.Conditions: {"reportConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id", creates(conditions), nil},
-	journal.HeadCount:  {"countHeads", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id", creates(headCount), nil},
+	journal.Conditions: {"recordConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id", creates(conditions), nil},
+	journal.HeadCount:  {"recordHeadCount", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id", creates(headCount), nil},
 	journal.Incident:   {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id", creates(outingIncident), nil},
-	journal.DiveStart: {"logTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id", reads(timeIn),
+	journal.DiveStart: {"recordTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id", reads(timeIn),
 		tellsAlone(training.QueueTimesIn, func(d training.LoggedDive) uuid.UUID { return d.StartID }, loggedView)},
-	journal.DiveEnd: {"logTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id", reads(timeOut),
+	journal.DiveEnd: {"recordTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id", reads(timeOut),
 		tellsAlone(training.QueueTimesOut, func(d training.LoggedDive) uuid.UUID { return *d.EndID }, loggedView)},
-	journal.GasCheck: {"logGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id", reads(gasCheck),
+	journal.GasCheck: {"recordGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id", reads(gasCheck),
 		tellsAlone(training.QueueGasChecks, func(c training.GasCheckLogged) uuid.UUID { return c.ID }, gasCheckView)},
-	journal.DrillAttempt: {"logDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id", reads(attempt),
+	journal.DrillAttempt: {"recordDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id", reads(attempt),
 		tellsAlone(training.QueueAttempts, func(a training.AttemptLogged) uuid.UUID { return a.ID }, attemptView)},
-	journal.GasResponse: {"logResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id", reads(gasResponse),
+	journal.GasResponse: {"recordResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id", reads(gasResponse),
 		tellsAlone(training.QueueResponses, func(r training.ResponseLogged) uuid.UUID { return r.ID }, responseView)},
-	journal.LogCompletion: {"completeLog", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id", reads(logCompletion), nil},
-	offline.SignOffKind:   {"signOff", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning, nil},
+	journal.LogCompletion: {"recordLogCompletion", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id", reads(logCompletion), nil},
+	offline.SignOffKind:   {"createSignOffs", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning, nil},
 }
 
 // ofSession is an incident that names its session.

@@ -11,8 +11,8 @@ import (
 	"tankside/internal/signal"
 )
 
-// GiveBriefing implements POST /v1/sessions/{id}/briefings.
-func (s *server) GiveBriefing(ctx context.Context, r api.GiveBriefingRequestObject) (api.GiveBriefingResponseObject, error) {
+// RecordBriefing implements POST /v1/sessions/{id}/briefings.
+func (s *server) RecordBriefing(ctx context.Context, r api.RecordBriefingRequestObject) (api.RecordBriefingResponseObject, error) {
 	b := r.Body
 	n := planning.NewBriefing{Key: creation(ctx, b.ID), SessionID: r.ID, GivenBy: b.GivenBy, BriefedAt: b.BriefedAt, Convention: b.Convention,
 		Words: planning.BriefingWords{WhenLow: given(b.WhenLow, ""), WhenOut: given(b.WhenOut, ""), WhenSeparated: given(b.WhenSeparated, "")},
@@ -44,9 +44,9 @@ func (s *server) GiveBriefing(ctx context.Context, r api.GiveBriefingRequestObje
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.GiveBriefing200JSONResponse{BriefingJSONResponse: api.BriefingJSONResponse(briefingView(out))}, nil
+		return api.RecordBriefing200JSONResponse{BriefingJSONResponse: api.BriefingJSONResponse(briefingView(out))}, nil
 	}
-	return api.GiveBriefing201JSONResponse{Body: briefingView(out), Headers: api.GiveBriefing201ResponseHeaders{Location: "/v1/briefings/" + out.ID.String()}}, nil
+	return api.RecordBriefing201JSONResponse{Body: briefingView(out), Headers: api.RecordBriefing201ResponseHeaders{Location: "/v1/briefings/" + out.ID.String()}}, nil
 }
 
 // ListBriefings implements GET /v1/sessions/{id}/briefings.
@@ -76,8 +76,8 @@ func (s *server) AcknowledgeBriefing(ctx context.Context, r api.AcknowledgeBrief
 	return api.AcknowledgeBriefing200JSONResponse{BriefingJSONResponse: api.BriefingJSONResponse(briefingView(b))}, nil
 }
 
-// EnterAcknowledgements implements POST /v1/briefings/{id}/acknowledgements.
-func (s *server) EnterAcknowledgements(ctx context.Context, r api.EnterAcknowledgementsRequestObject) (api.EnterAcknowledgementsResponseObject, error) {
+// RecordAcknowledgements implements POST /v1/briefings/{id}/acknowledgements.
+func (s *server) RecordAcknowledgements(ctx context.Context, r api.RecordAcknowledgementsRequestObject) (api.RecordAcknowledgementsResponseObject, error) {
 	heard := each(r.Body.Items, func(x api.AcknowledgementAdd) planning.NewAcknowledgement {
 		return planning.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: planning.AcknowledgedBy(x.How), WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
 	})
@@ -85,7 +85,7 @@ func (s *server) EnterAcknowledgements(ctx context.Context, r api.EnterAcknowled
 	if err != nil {
 		return nil, err
 	}
-	return api.EnterAcknowledgements200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, nil
+	return api.RecordAcknowledgements200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, nil
 }
 
 func briefingView(b planning.Briefing) api.Briefing {

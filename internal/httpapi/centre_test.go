@@ -19,11 +19,11 @@ func TestMeSaysWhoIsCalling(t *testing.T) {
 	require.Equal(t, s.instructor.person.String(), a.at("person_id"))
 	require.Equal(t, "Kelp Point", a.at("centre_name"))
 	require.Equal(t, []any{"instructor"}, a.at("roles"))
-	require.Contains(t, a.at("operations"), "signOff")
+	require.Contains(t, a.at("operations"), "createSignOffs")
 	a = s.program.get("/v1/me").want(http.StatusOK)
 	require.Nil(t, a.at("person_id"))
 	require.Equal(t, "booking page", a.at("program"))
-	require.NotContains(t, a.at("operations"), "signOff", "a program never signs")
+	require.NotContains(t, a.at("operations"), "createSignOffs", "a program never signs")
 }
 
 func TestRulesAreListedWithTheirSources(t *testing.T) {

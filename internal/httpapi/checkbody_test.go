@@ -10,7 +10,7 @@ import (
 )
 
 func TestABodyIsCheckedWithoutARequest(t *testing.T) {
-	require.NoError(t, httpapi.CheckBody("markUnfit", []byte(`{"unfit_on": "2026-06-06"}`)))
+	require.NoError(t, httpapi.CheckBody("recordUnfitMark", []byte(`{"unfit_on": "2026-06-06"}`)))
 	for body, pointer := range map[string]string{
 		`{"unfit_on": "tomorrow"}`:                     "/unfit_on",
 		`{"unfit_on": "2026-06-06", "colour": "red"}`:  "/colour",
@@ -18,7 +18,7 @@ func TestABodyIsCheckedWithoutARequest(t *testing.T) {
 		`{`: "",
 		``:  "",
 	} {
-		err := httpapi.CheckBody("markUnfit", []byte(body))
+		err := httpapi.CheckBody("recordUnfitMark", []byte(body))
 		require.ErrorIs(t, err, fault.Malformed.Err(), body)
 		f, _ := fault.Of(err)
 		require.NotEmpty(t, f.Findings, body)

@@ -139,7 +139,7 @@ func (op *operation) request(t testing.TB, c *client, address, content string) *
 // the race detector that takes many minutes and memory is another, so that a few
 // are tried there, and .ci/run tries all of them without it.
 func costed(op *operation) bool {
-	few := []string{"sendBatch", "calculatePlan", "takeInPeople", "addPerson"}
+	few := []string{"sendBatch", "calculateGasPlan", "importPeople", "createPerson"}
 	return takesABody(op) && (!raced || slices.Contains(few, op.OperationId))
 }
 
@@ -340,7 +340,7 @@ func BenchmarkFullLimit(b *testing.B) {
 	yardstick := float64(computing(10, func() {
 		var v any
 		require.NoError(b, json.Unmarshal(text, &v))
-		require.NoError(b, httpapi.CheckBody("logGasChecks", text))
+		require.NoError(b, httpapi.CheckBody("recordGasChecks", text))
 	}).Nanoseconds())
 	b.Run("ordinary", func(b *testing.B) { b.ReportMetric(yardstick/1e6, "cpu-ms") })
 	for _, op := range contract().operations {

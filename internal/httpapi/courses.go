@@ -147,17 +147,17 @@ func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, 
 		Body: api.EnrolmentList{Items: items, NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
 }
 
-// Enrol implements POST /v1/courses/{id}/enrolments.
-func (s *server) Enrol(ctx context.Context, r api.EnrolRequestObject) (api.EnrolResponseObject, error) {
+// CreateEnrolment implements POST /v1/courses/{id}/enrolments.
+func (s *server) CreateEnrolment(ctx context.Context, r api.CreateEnrolmentRequestObject) (api.CreateEnrolmentResponseObject, error) {
 	e, found, created, err := s.Courses.Enrol(ctx, courses.NewEnrolment{Key: creation(ctx, r.Body.ID), CourseID: r.ID, PersonID: r.Body.PersonID,
 		Waiting: given(r.Body.Waiting, false)}, acceptances(r.Body.Accept))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.Enrol200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, nil
+		return api.CreateEnrolment200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, nil
 	}
-	return api.Enrol201JSONResponse{Body: enrolmentView(e, found), Headers: api.Enrol201ResponseHeaders{ETag: etag(e.Version), Location: "/v1/enrolments/" + e.ID.String()}}, nil
+	return api.CreateEnrolment201JSONResponse{Body: enrolmentView(e, found), Headers: api.CreateEnrolment201ResponseHeaders{ETag: etag(e.Version), Location: "/v1/enrolments/" + e.ID.String()}}, nil
 }
 
 // GetEnrolment implements GET /v1/enrolments/{id}.

@@ -9,28 +9,28 @@ import (
 	"tankside/internal/planning"
 )
 
-// PlanGas implements POST /v1/sessions/{id}/plans.
-func (s *server) PlanGas(ctx context.Context, r api.PlanGasRequestObject) (api.PlanGasResponseObject, error) {
+// CreateGasPlan implements POST /v1/sessions/{id}/plans.
+func (s *server) CreateGasPlan(ctx context.Context, r api.CreateGasPlanRequestObject) (api.CreateGasPlanResponseObject, error) {
 	p, created, err := s.Planning.PlanGas(ctx, creation(ctx, r.Body.ID), r.ID, planform.Ask(*r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.PlanGas200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
+		return api.CreateGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
 	}
-	return api.PlanGas201JSONResponse{Body: gasPlanView(p), Headers: api.PlanGas201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
+	return api.CreateGasPlan201JSONResponse{Body: gasPlanView(p), Headers: api.CreateGasPlan201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
 }
 
-// ReplanGas implements POST /v1/plans/{id}/replan.
-func (s *server) ReplanGas(ctx context.Context, r api.ReplanGasRequestObject) (api.ReplanGasResponseObject, error) {
+// ReplaceGasPlan implements POST /v1/plans/{id}/replan.
+func (s *server) ReplaceGasPlan(ctx context.Context, r api.ReplaceGasPlanRequestObject) (api.ReplaceGasPlanResponseObject, error) {
 	p, created, err := s.Planning.Replan(ctx, creation(ctx, r.Body.ID), r.ID, planform.Change(*r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.ReplanGas200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
+		return api.ReplaceGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
 	}
-	return api.ReplanGas201JSONResponse{Body: gasPlanView(p), Headers: api.ReplanGas201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
+	return api.ReplaceGasPlan201JSONResponse{Body: gasPlanView(p), Headers: api.ReplaceGasPlan201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
 }
 
 // ConfirmGasPlan implements POST /v1/plans/{id}/confirm.

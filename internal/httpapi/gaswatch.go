@@ -97,10 +97,10 @@ func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
 		FallsInAMinute: quantity(t.PerMinute), Readings: t.Readings, LeftOut: append([]uuid.UUID{}, t.LeftOut...), Depth: string(t.Depths)})
 }
 
-// LogResponses implements POST /v1/sessions/{id}/responses.
-func (s *server) LogResponses(ctx context.Context, r api.LogResponsesRequestObject) (api.LogResponsesResponseObject, error) {
+// RecordResponses implements POST /v1/sessions/{id}/responses.
+func (s *server) RecordResponses(ctx context.Context, r api.RecordResponsesRequestObject) (api.RecordResponsesResponseObject, error) {
 	out, err := s.Training.LogResponses(ctx, r.ID, each(r.Body.Items, gasResponse))
-	return api.LogResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
 func gasResponse(g api.GasResponseAdd) training.GasResponse {
@@ -108,10 +108,10 @@ func gasResponse(g api.GasResponseAdd) training.GasResponse {
 		WitnessedBy: g.WitnessedBy, WitnessedAt: g.WitnessedAt}
 }
 
-// CompleteLog implements POST /v1/sessions/{id}/log-completions.
-func (s *server) CompleteLog(ctx context.Context, r api.CompleteLogRequestObject) (api.CompleteLogResponseObject, error) {
+// RecordLogCompletion implements POST /v1/sessions/{id}/log-completions.
+func (s *server) RecordLogCompletion(ctx context.Context, r api.RecordLogCompletionRequestObject) (api.RecordLogCompletionResponseObject, error) {
 	out, err := s.Training.CompleteLog(ctx, r.ID, each(r.Body.Items, logCompletion))
-	return api.CompleteLog200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordLogCompletion200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
 func logCompletion(c api.LogCompletionAdd) training.LogCompletion {

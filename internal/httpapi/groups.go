@@ -17,18 +17,18 @@ func (s *server) ListGroups(ctx context.Context, r api.ListGroupsRequestObject) 
 		Body: api.GroupList{Items: each(list, func(g sessions.Group) api.Group { return groupView(g, nil) })}}}, err
 }
 
-// OpenGroup implements POST /v1/sessions/{id}/groups.
-func (s *server) OpenGroup(ctx context.Context, r api.OpenGroupRequestObject) (api.OpenGroupResponseObject, error) {
+// CreateGroup implements POST /v1/sessions/{id}/groups.
+func (s *server) CreateGroup(ctx context.Context, r api.CreateGroupRequestObject) (api.CreateGroupResponseObject, error) {
 	g, found, created, err := s.Sessions.OpenGroup(ctx, sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
 		InCharge: r.Body.InstructorID, PlacesLowered: r.Body.PlacesLowered}, acceptances(r.Body.Accept))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.OpenGroup200JSONResponse{GroupDecidedJSONResponse: groupDecided(g, found)}, nil
+		return api.CreateGroup200JSONResponse{GroupDecidedJSONResponse: groupDecided(g, found)}, nil
 	}
-	return api.OpenGroup201JSONResponse{Body: groupView(g, found),
-		Headers: api.OpenGroup201ResponseHeaders{ETag: etag(g.Version), Location: "/v1/groups/" + g.ID.String()}}, nil
+	return api.CreateGroup201JSONResponse{Body: groupView(g, found),
+		Headers: api.CreateGroup201ResponseHeaders{ETag: etag(g.Version), Location: "/v1/groups/" + g.ID.String()}}, nil
 }
 
 // GetGroup implements GET /v1/groups/{id}.
@@ -97,8 +97,8 @@ func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsReq
 		})}}}, nil
 }
 
-// AddParticipant implements POST /v1/sessions/{id}/participants.
-func (s *server) AddParticipant(ctx context.Context, r api.AddParticipantRequestObject) (api.AddParticipantResponseObject, error) {
+// CreateParticipant implements POST /v1/sessions/{id}/participants.
+func (s *server) CreateParticipant(ctx context.Context, r api.CreateParticipantRequestObject) (api.CreateParticipantResponseObject, error) {
 	b := r.Body
 	p, found, created, err := s.Sessions.AddParticipant(ctx, sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
 		PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role), GaugeUnit: b.GaugeUnit,
@@ -107,11 +107,11 @@ func (s *server) AddParticipant(ctx context.Context, r api.AddParticipantRequest
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.AddParticipant200JSONResponse{ParticipantDecidedJSONResponse: api.ParticipantDecidedJSONResponse{
+		return api.CreateParticipant200JSONResponse{ParticipantDecidedJSONResponse: api.ParticipantDecidedJSONResponse{
 			Headers: api.ParticipantDecidedResponseHeaders{ETag: new(etag(p.Version))}, Body: participantView(p, found)}}, nil
 	}
-	return api.AddParticipant201JSONResponse{Body: participantView(p, found),
-		Headers: api.AddParticipant201ResponseHeaders{ETag: etag(p.Version), Location: "/v1/participants/" + p.ID.String()}}, nil
+	return api.CreateParticipant201JSONResponse{Body: participantView(p, found),
+		Headers: api.CreateParticipant201ResponseHeaders{ETag: etag(p.Version), Location: "/v1/participants/" + p.ID.String()}}, nil
 }
 
 // GetParticipant implements GET /v1/participants/{id}.
@@ -147,20 +147,20 @@ func (s *server) RemoveParticipant(ctx context.Context, r api.RemoveParticipantR
 	return api.RemoveParticipant200JSONResponse(nil), err
 }
 
-// Regroup implements POST /v1/sessions/{id}/regroup.
-func (s *server) Regroup(ctx context.Context, r api.RegroupRequestObject) (api.RegroupResponseObject, error) {
+// MoveParticipants implements POST /v1/sessions/{id}/regroup.
+func (s *server) MoveParticipants(ctx context.Context, r api.MoveParticipantsRequestObject) (api.MoveParticipantsResponseObject, error) {
 	moves := each(r.Body.Moves, func(m api.GroupMove) sessions.Move {
 		return sessions.Move{ParticipantID: m.ParticipantID, GroupID: optional(m.GroupID)}
 	})
 	list, found, err := s.Sessions.Regroup(ctx, r.ID, moves, acceptances(r.Body.Accept))
-	return api.Regroup200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
+	return api.MoveParticipants200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
 }
 
-// Place implements POST /v1/courses/{id}/placements.
-func (s *server) Place(ctx context.Context, r api.PlaceRequestObject) (api.PlaceResponseObject, error) {
+// CreatePlacements implements POST /v1/courses/{id}/placements.
+func (s *server) CreatePlacements(ctx context.Context, r api.CreatePlacementsRequestObject) (api.CreatePlacementsResponseObject, error) {
 	list, found, err := s.Sessions.Place(ctx, sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds, SessionIDs: given(r.Body.SessionIds, nil),
 		GroupName: given(r.Body.GroupName, "")}, acceptances(r.Body.Accept))
-	return api.Place200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
+	return api.CreatePlacements200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
 }
 
 func placed(list []sessions.Participant, found finding.List) api.PlacedDecidedJSONResponse {

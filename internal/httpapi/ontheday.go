@@ -12,10 +12,10 @@ import (
 	"tankside/internal/sessions"
 )
 
-// CallRoll implements POST /v1/sessions/{id}/roll-calls.
-func (s *server) CallRoll(ctx context.Context, r api.CallRollRequestObject) (api.CallRollResponseObject, error) {
+// RecordRollCalls implements POST /v1/sessions/{id}/roll-calls.
+func (s *server) RecordRollCalls(ctx context.Context, r api.RecordRollCallsRequestObject) (api.RecordRollCallsResponseObject, error) {
 	out, found, err := s.Sessions.CallRoll(ctx, r.ID, each(r.Body.Items, rollCall))
-	return api.CallRoll200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, found))}, err
+	return api.RecordRollCalls200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, found))}, err
 }
 
 func rollCall(c api.RollCall) sessions.NewRollCallEntry {
@@ -27,16 +27,16 @@ func rollCall(c api.RollCall) sessions.NewRollCallEntry {
 	return out
 }
 
-// ReportConditions implements POST /v1/sessions/{id}/conditions.
-func (s *server) ReportConditions(ctx context.Context, r api.ReportConditionsRequestObject) (api.ReportConditionsResponseObject, error) {
+// RecordConditions implements POST /v1/sessions/{id}/conditions.
+func (s *server) RecordConditions(ctx context.Context, r api.RecordConditionsRequestObject) (api.RecordConditionsResponseObject, error) {
 	head, created, err := s.Sessions.ReportConditions(ctx, conditions(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.ReportConditions200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, nil
+		return api.RecordConditions200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, nil
 	}
-	return api.ReportConditions201JSONResponse{Body: entryView(head), Headers: api.ReportConditions201ResponseHeaders{Location: "/v1/entries/" + head.ID.String()}}, nil
+	return api.RecordConditions201JSONResponse{Body: entryView(head), Headers: api.RecordConditions201ResponseHeaders{Location: "/v1/entries/" + head.ID.String()}}, nil
 }
 
 func conditions(key once.Key, session uuid.UUID, b api.ConditionsReport) sessions.Report {
@@ -134,16 +134,16 @@ func outingView(o sessions.Outing) api.Outing {
 		CreatedAt: o.CreatedAt.UTC(), UpdatedAt: o.UpdatedAt.UTC()}
 }
 
-// AddGuest implements POST /v1/outings/{id}/guests.
-func (s *server) AddGuest(ctx context.Context, r api.AddGuestRequestObject) (api.AddGuestResponseObject, error) {
+// RecordGuest implements POST /v1/outings/{id}/guests.
+func (s *server) RecordGuest(ctx context.Context, r api.RecordGuestRequestObject) (api.RecordGuestResponseObject, error) {
 	g, created, err := s.Sessions.AddGuest(ctx, creation(ctx, r.Body.ID), sessions.Guest{OutingID: r.ID, PersonID: r.Body.PersonID, Name: r.Body.Name, Part: given(r.Body.Part, "")})
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.AddGuest200JSONResponse{GuestJSONResponse: api.GuestJSONResponse(guestView(g))}, nil
+		return api.RecordGuest200JSONResponse{GuestJSONResponse: api.GuestJSONResponse(guestView(g))}, nil
 	}
-	return api.AddGuest201JSONResponse{Body: guestView(g), Headers: api.AddGuest201ResponseHeaders{Location: "/v1/outings/" + g.OutingID.String()}}, nil
+	return api.RecordGuest201JSONResponse{Body: guestView(g), Headers: api.RecordGuest201ResponseHeaders{Location: "/v1/outings/" + g.OutingID.String()}}, nil
 }
 
 // GuestLeaves implements POST /v1/outing-guests/{id}/leave.
@@ -166,16 +166,16 @@ func (s *server) ListHeadCounts(ctx context.Context, r api.ListHeadCountsRequest
 		Body: api.HeadCountList{Items: each(list, headCountView)}}}, nil
 }
 
-// CountHeads implements POST /v1/outings/{id}/head-counts.
-func (s *server) CountHeads(ctx context.Context, r api.CountHeadsRequestObject) (api.CountHeadsResponseObject, error) {
+// RecordHeadCount implements POST /v1/outings/{id}/head-counts.
+func (s *server) RecordHeadCount(ctx context.Context, r api.RecordHeadCountRequestObject) (api.RecordHeadCountResponseObject, error) {
 	h, created, err := s.Sessions.CountHeads(ctx, headCount(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.CountHeads200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(h))}, nil
+		return api.RecordHeadCount200JSONResponse{HeadCountJSONResponse: api.HeadCountJSONResponse(headCountView(h))}, nil
 	}
-	return api.CountHeads201JSONResponse{Body: headCountView(h), Headers: api.CountHeads201ResponseHeaders{Location: "/v1/entries/" + h.ID.String()}}, nil
+	return api.RecordHeadCount201JSONResponse{Body: headCountView(h), Headers: api.RecordHeadCount201ResponseHeaders{Location: "/v1/entries/" + h.ID.String()}}, nil
 }
 
 func headCount(key once.Key, outing uuid.UUID, b api.HeadCountAdd) sessions.NewHeadCount {

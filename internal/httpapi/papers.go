@@ -59,17 +59,17 @@ func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (a
 	return api.VoidPaper200JSONResponse{PaperJSONResponse: api.PaperJSONResponse(paperView(paper))}, nil
 }
 
-// MarkUnfit implements POST /v1/people/{id}/unfit-marks.
-func (s *server) MarkUnfit(ctx context.Context, r api.MarkUnfitRequestObject) (api.MarkUnfitResponseObject, error) {
+// RecordUnfitMark implements POST /v1/people/{id}/unfit-marks.
+func (s *server) RecordUnfitMark(ctx context.Context, r api.RecordUnfitMarkRequestObject) (api.RecordUnfitMarkResponseObject, error) {
 	mark, created, err := s.People.MarkUnfit(ctx, creation(ctx, r.Body.ID), r.ID, r.Body.UnfitOn.Time, optional(r.Body.Note))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.MarkUnfit200JSONResponse{UnfitMarkJSONResponse: api.UnfitMarkJSONResponse(unfitView(mark))}, nil
+		return api.RecordUnfitMark200JSONResponse{UnfitMarkJSONResponse: api.UnfitMarkJSONResponse(unfitView(mark))}, nil
 	}
-	return api.MarkUnfit201JSONResponse{
-		Headers: api.MarkUnfit201ResponseHeaders{Location: "/v1/people/" + mark.PersonID.String() + "/unfit-marks"},
+	return api.RecordUnfitMark201JSONResponse{
+		Headers: api.RecordUnfitMark201ResponseHeaders{Location: "/v1/people/" + mark.PersonID.String() + "/unfit-marks"},
 		Body:    unfitView(mark),
 	}, nil
 }

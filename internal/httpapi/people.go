@@ -10,8 +10,8 @@ import (
 	"tankside/internal/people"
 )
 
-// AddPerson implements POST /v1/people.
-func (s *server) AddPerson(ctx context.Context, r api.AddPersonRequestObject) (api.AddPersonResponseObject, error) {
+// CreatePerson implements POST /v1/people.
+func (s *server) CreatePerson(ctx context.Context, r api.CreatePersonRequestObject) (api.CreatePersonResponseObject, error) {
 	person, created, err := s.People.AddPerson(ctx, people.NewPerson{
 		Key:   creation(ctx, r.Body.ID),
 		Roles: each(r.Body.Roles, func(role string) actor.Role { return actor.Role(role) }),
@@ -31,10 +31,10 @@ func (s *server) AddPerson(ctx context.Context, r api.AddPersonRequestObject) (a
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.AddPerson200JSONResponse{PersonJSONResponse: personAnswer(person, nil)}, nil
+		return api.CreatePerson200JSONResponse{PersonJSONResponse: personAnswer(person, nil)}, nil
 	}
-	return api.AddPerson201JSONResponse{
-		Headers: api.AddPerson201ResponseHeaders{ETag: etag(person.Version), Location: "/v1/people/" + person.ID.String()},
+	return api.CreatePerson201JSONResponse{
+		Headers: api.CreatePerson201ResponseHeaders{ETag: etag(person.Version), Location: "/v1/people/" + person.ID.String()},
 		Body:    personView(person, nil),
 	}, nil
 }
@@ -61,13 +61,13 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 	}}, nil
 }
 
-// TakeInPeople implements POST /v1/people/import.
-func (s *server) TakeInPeople(ctx context.Context, _ api.TakeInPeopleRequestObject) (api.TakeInPeopleResponseObject, error) {
+// ImportPeople implements POST /v1/people/import.
+func (s *server) ImportPeople(ctx context.Context, _ api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
 	list, _, err := s.People.ImportList(ctx, creation(ctx, nil), callFrom(ctx).body)
 	if err != nil {
 		return nil, err
 	}
-	return api.TakeInPeople200JSONResponse{PeopleTakenInDecidedJSONResponse: api.PeopleTakenInDecidedJSONResponse{
+	return api.ImportPeople200JSONResponse{PeopleTakenInDecidedJSONResponse: api.PeopleTakenInDecidedJSONResponse{
 		Body: api.PeopleTakenIn{Items: each(list, plainPerson)}}}, nil
 }
 

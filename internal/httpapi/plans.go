@@ -8,8 +8,8 @@ import (
 	"tankside/internal/planning"
 )
 
-// CalculatePlan implements POST /v1/plans/calculate.
-func (s *server) CalculatePlan(ctx context.Context, r api.CalculatePlanRequestObject) (api.CalculatePlanResponseObject, error) {
+// CalculateGasPlan implements POST /v1/plans/calculate.
+func (s *server) CalculateGasPlan(ctx context.Context, r api.CalculateGasPlanRequestObject) (api.CalculateGasPlanResponseObject, error) {
 	in, plan, err := s.Planning.Draft(ctx, planform.Input(*r.Body))
 	if err != nil {
 		return nil, err
@@ -20,5 +20,5 @@ func (s *server) CalculatePlan(ctx context.Context, r api.CalculatePlanRequestOb
 			return nil, err
 		}
 	}
-	return api.CalculatePlan200JSONResponse{CalculatedPlanJSONResponse: api.CalculatedPlanJSONResponse(planform.View(in, plan, worked))}, nil
+	return api.CalculateGasPlan200JSONResponse{CalculatedPlanJSONResponse: api.CalculatedPlanJSONResponse(planform.View(in, plan, worked))}, nil
 }

@@ -54,8 +54,8 @@ func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int
 		Body: api.SessionList{Items: each(list, func(x sessions.Session) api.Session { return sessionView(x, nil) }), NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
 }
 
-// PlanSession implements POST /v1/courses/{id}/sessions.
-func (s *server) PlanSession(ctx context.Context, r api.PlanSessionRequestObject) (api.PlanSessionResponseObject, error) {
+// CreateSession implements POST /v1/courses/{id}/sessions.
+func (s *server) CreateSession(ctx context.Context, r api.CreateSessionRequestObject) (api.CreateSessionResponseObject, error) {
 	b := r.Body
 	kind := ratio.Setting(b.Kind)
 	n := sessions.NewSession{Key: creation(ctx, b.ID), CourseID: r.ID, Kind: kind, Title: b.Title, SiteID: b.SiteID, OutingID: b.OutingID,
@@ -72,10 +72,10 @@ func (s *server) PlanSession(ctx context.Context, r api.PlanSessionRequestObject
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.PlanSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, nil
+		return api.CreateSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, nil
 	}
-	return api.PlanSession201JSONResponse{Body: sessionView(out, found),
-		Headers: api.PlanSession201ResponseHeaders{ETag: etag(out.Version), Location: "/v1/sessions/" + out.ID.String()}}, nil
+	return api.CreateSession201JSONResponse{Body: sessionView(out, found),
+		Headers: api.CreateSession201ResponseHeaders{ETag: etag(out.Version), Location: "/v1/sessions/" + out.ID.String()}}, nil
 }
 
 // GetSession implements GET /v1/sessions/{id}.

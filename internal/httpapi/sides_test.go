@@ -26,7 +26,7 @@ import (
 var sides = map[string][]string{
 	"read": {
 		// gas plans
-		"calculatePlan",
+		"calculateGasPlan",
 		// conventions, briefings
 		"examineConvention", "encodeReading", "decodeGestures",
 		// drill scripts, practice
@@ -35,10 +35,10 @@ var sides = map[string][]string{
 		"calculateNoStop",
 	},
 	"plan": {
-		"enrol", "activateEnrolment", "transferEnrolment",
-		"planSession", "changeSession", "moveSession", "openSession", "openGroup", "changeGroup", "replaceInstructor",
-		"addParticipant", "removeParticipant", "regroup", "place",
-		"signOff", "complete",
+		"createEnrolment", "activateEnrolment", "transferEnrolment",
+		"createSession", "changeSession", "moveSession", "openSession", "createGroup", "changeGroup", "replaceInstructor",
+		"createParticipant", "removeParticipant", "moveParticipants", "createPlacements",
+		"createSignOffs", "createCompletion",
 		// gas plans
 		"confirmGasPlan",
 		// no-stop, days, breathing rates
@@ -50,38 +50,38 @@ var sides = map[string][]string{
 		// batches from the water
 	},
 	"fact": {
-		"changePerson", "recordPaper", "voidPaper", "markUnfit", "liftUnfitMark",
-		"closeSession", "abandonSession", "changeParticipant", "callRoll", "reportConditions", "voidEntry",
-		"addGuest", "guestLeaves", "countHeads", "recordIncident", "recordSessionIncident",
-		"logTimesIn", "logTimesOut", "logGasChecks", "logDrillAttempts", "logTheoryResult",
-		"acceptCredit", "voidCredit", "voidSignOff", "voidCompletion",
+		"changePerson", "recordPaper", "voidPaper", "recordUnfitMark", "liftUnfitMark",
+		"closeSession", "abandonSession", "changeParticipant", "recordRollCalls", "recordConditions", "voidEntry",
+		"recordGuest", "guestLeaves", "recordHeadCount", "recordIncident", "recordSessionIncident",
+		"recordTimesIn", "recordTimesOut", "recordGasChecks", "recordDrillAttempts", "recordTheoryResult",
+		"recordCredit", "voidCredit", "voidSignOff", "voidCompletion",
 		// gas plans
 		"withdrawGasPlan",
 		// no-stop, days, breathing rates
 		// conventions, briefings
-		"giveBriefing", "acknowledgeBriefing", "enterAcknowledgements",
+		"recordBriefing", "acknowledgeBriefing", "recordAcknowledgements",
 		// drill scripts, practice
 		// gas watch, what a student sees
-		"logResponses", "completeLog",
+		"recordResponses", "recordLogCompletion",
 		// live
 		// batches from the water
 		"sendBatch",
 	},
 	"upkeep": {
-		"changeCentre", "setClock", "issueToken", "revokeToken",
-		"addPerson", "takeInPeople", "giveRole", "takeRole",
+		"changeCentre", "setClock", "createToken", "revokeToken",
+		"createPerson", "importPeople", "giveRole", "takeRole",
 		"createSite", "changeSite", "deleteSite",
-		"createSyllabus", "renameSyllabus", "addSyllabusVersion",
+		"createSyllabus", "renameSyllabus", "createSyllabusVersion",
 		"createCourse", "changeCourse", "cancelCourse", "closeCourse", "withdrawEnrolment",
 		"cancelSession", "deleteGroup", "createOuting", "changeOuting",
 		// gas plans
-		"planGas", "replanGas", "changeGasSettings",
+		"createGasPlan", "replaceGasPlan", "changeGasSettings",
 		// no-stop, days, breathing rates
 		// conventions, briefings
 		// drill scripts, practice
 		// gas watch, what a student sees
 		// live
-		"issueTicket",
+		"createTicket",
 		// batches from the water
 		"dropHeldEntry", "judgeHeldEntry",
 	},
@@ -105,20 +105,20 @@ func TestEveryOperationStandsOnItsSide(t *testing.T) {
 
 // noRule are the facts that no rule could speak against, and why.
 var noRule = map[string]string{
-	"liftUnfitMark":         "taken back by an instructor other than who is marked: a lifted mark speaks against nothing",
-	"voidCredit":            "taken back: what rests on it is flagged on reading and blocks completion",
-	"voidSignOff":           "taken back: it notes what rests on it",
-	"voidCompletion":        "taken back: it answers what was found at the completion",
-	"acceptCredit":          "what was done elsewhere is judged where it is asked for",
-	"addGuest":              "whoever is aboard is aboard: only a head count judges it",
-	"guestLeaves":           "whoever has gone has gone: only a head count judges it",
-	"recordIncident":        "recorded without any precondition",
-	"recordSessionIncident": "recorded without any precondition",
-	"abandonSession":        "whoever breaks off is right to",
-	"changeParticipant":     "it says which gauge somebody has, and who of the crew does not dive",
-	"enterAcknowledgements": "who has heard a briefing has heard it: what speaks against the briefing stands with that",
-	"logTheoryResult":       "a result below the pass mark is noted, and the student tries again",
-	"completeLog":           "it says that nothing is missing: the gaps are found on reading the log",
+	"liftUnfitMark":          "taken back by an instructor other than who is marked: a lifted mark speaks against nothing",
+	"voidCredit":             "taken back: what rests on it is flagged on reading and blocks completion",
+	"voidSignOff":            "taken back: it notes what rests on it",
+	"voidCompletion":         "taken back: it answers what was found at the completion",
+	"recordCredit":           "what was done elsewhere is judged where it is asked for",
+	"recordGuest":            "whoever is aboard is aboard: only a head count judges it",
+	"guestLeaves":            "whoever has gone has gone: only a head count judges it",
+	"recordIncident":         "recorded without any precondition",
+	"recordSessionIncident":  "recorded without any precondition",
+	"abandonSession":         "whoever breaks off is right to",
+	"changeParticipant":      "it says which gauge somebody has, and who of the crew does not dive",
+	"recordAcknowledgements": "who has heard a briefing has heard it: what speaks against the briefing stands with that",
+	"recordTheoryResult":     "a result below the pass mark is noted, and the student tries again",
+	"recordLogCompletion":    "it says that nothing is missing: the gaps are found on reading the log",
 }
 
 // takesSide notes whether a rule refused the operation, or had to let it be.

@@ -81,16 +81,16 @@ func (s *server) ListSyllabusVersions(ctx context.Context, r api.ListSyllabusVer
 		Body: api.SyllabusVersionList{Items: each(list, versionView)}}}, err
 }
 
-// AddSyllabusVersion implements POST /v1/syllabuses/{id}/versions.
-func (s *server) AddSyllabusVersion(ctx context.Context, r api.AddSyllabusVersionRequestObject) (api.AddSyllabusVersionResponseObject, error) {
+// CreateSyllabusVersion implements POST /v1/syllabuses/{id}/versions.
+func (s *server) CreateSyllabusVersion(ctx context.Context, r api.CreateSyllabusVersionRequestObject) (api.CreateSyllabusVersionResponseObject, error) {
 	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, r.Body.ID))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.AddSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, nil
+		return api.CreateSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, nil
 	}
-	return api.AddSyllabusVersion201JSONResponse{Body: versionView(v), Headers: api.AddSyllabusVersion201ResponseHeaders{
+	return api.CreateSyllabusVersion201JSONResponse{Body: versionView(v), Headers: api.CreateSyllabusVersion201ResponseHeaders{
 		Location: "/v1/syllabuses/" + v.SyllabusID.String() + "/versions/" + strconv.Itoa(v.Number)}}, nil
 }
 

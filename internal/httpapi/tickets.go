@@ -20,8 +20,8 @@ const ticketParameter = "ticket"
 // is read there: a ticket is for the address without them.
 var ofOpening = []string{ticketParameter, "after"}
 
-// IssueTicket implements POST /v1/tickets.
-func (s *server) IssueTicket(ctx context.Context, r api.IssueTicketRequestObject) (api.IssueTicketResponseObject, error) {
+// CreateTicket implements POST /v1/tickets.
+func (s *server) CreateTicket(ctx context.Context, r api.CreateTicketRequestObject) (api.CreateTicketResponseObject, error) {
 	u, err := url.Parse(r.Body.Address)
 	if err == nil {
 		_, err = url.ParseQuery(u.RawQuery)
@@ -45,7 +45,7 @@ func (s *server) IssueTicket(ctx context.Context, r api.IssueTicketRequestObject
 	}
 	q := u.Query()
 	q.Set(ticketParameter, ticket.Secret)
-	return api.IssueTicket201JSONResponse{Address: u.Path + "?" + q.Encode(), ExpiresAt: ticket.ExpiresAt.UTC()}, nil
+	return api.CreateTicket201JSONResponse{Address: u.Path + "?" + q.Encode(), ExpiresAt: ticket.ExpiresAt.UTC()}, nil
 }
 
 // opens finds what of the contract an address would break, so that no ticket is

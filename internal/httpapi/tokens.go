@@ -8,8 +8,8 @@ import (
 	"tankside/internal/actor"
 )
 
-// IssueToken implements POST /v1/tokens.
-func (s *server) IssueToken(ctx context.Context, r api.IssueTokenRequestObject) (api.IssueTokenResponseObject, error) {
+// CreateToken implements POST /v1/tokens.
+func (s *server) CreateToken(ctx context.Context, r api.CreateTokenRequestObject) (api.CreateTokenResponseObject, error) {
 	issued, created, err := s.Access.IssueToken(ctx, access.NewToken{
 		Key:       creation(ctx, r.Body.ID),
 		PersonID:  r.Body.PersonID,
@@ -22,10 +22,10 @@ func (s *server) IssueToken(ctx context.Context, r api.IssueTokenRequestObject) 
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.IssueToken200JSONResponse{TokenJSONResponse: api.TokenJSONResponse(tokenView(issued.Token))}, nil
+		return api.CreateToken200JSONResponse{TokenJSONResponse: api.TokenJSONResponse(tokenView(issued.Token))}, nil
 	}
-	return api.IssueToken201JSONResponse{
-		Headers: api.IssueToken201ResponseHeaders{Location: "/v1/tokens/" + issued.ID.String()},
+	return api.CreateToken201JSONResponse{
+		Headers: api.CreateToken201ResponseHeaders{Location: "/v1/tokens/" + issued.ID.String()},
 		Body:    api.TokenIssued{Token: tokenView(issued.Token), Secret: issued.Secret},
 	}, nil
 }

@@ -44,10 +44,10 @@ func loggedView(l training.LoggedDive) api.DiveLogged {
 	}
 }
 
-// LogTimesIn implements POST /v1/dives/{id}/starts.
-func (s *server) LogTimesIn(ctx context.Context, r api.LogTimesInRequestObject) (api.LogTimesInResponseObject, error) {
+// RecordTimesIn implements POST /v1/dives/{id}/starts.
+func (s *server) RecordTimesIn(ctx context.Context, r api.RecordTimesInRequestObject) (api.RecordTimesInResponseObject, error) {
 	out, err := s.Desk.LogTimesIn(ctx, r.ID, each(r.Body.Items, timeIn))
-	return api.LogTimesIn200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordTimesIn200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
 func timeIn(t api.TimeIn) training.TimeIn {
@@ -55,10 +55,10 @@ func timeIn(t api.TimeIn) training.TimeIn {
 		Rating: optionalReading(t.CylinderRating), OxygenPercent: t.OxygenPercent, Start: optionalReading(t.StartPressure), WitnessedBy: t.WitnessedBy}
 }
 
-// LogTimesOut implements POST /v1/dives/{id}/ends.
-func (s *server) LogTimesOut(ctx context.Context, r api.LogTimesOutRequestObject) (api.LogTimesOutResponseObject, error) {
+// RecordTimesOut implements POST /v1/dives/{id}/ends.
+func (s *server) RecordTimesOut(ctx context.Context, r api.RecordTimesOutRequestObject) (api.RecordTimesOutResponseObject, error) {
 	out, err := s.Training.LogTimesOut(ctx, r.ID, each(r.Body.Items, timeOut))
-	return api.LogTimesOut200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordTimesOut200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
 func timeOut(t api.TimeOut) training.TimeOut {
@@ -89,10 +89,10 @@ func gasCheckView(g training.GasCheckLogged) api.GasCheck {
 		Simulated: g.Simulated}
 }
 
-// LogGasChecks implements POST /v1/sessions/{id}/gas-checks.
-func (s *server) LogGasChecks(ctx context.Context, r api.LogGasChecksRequestObject) (api.LogGasChecksResponseObject, error) {
+// RecordGasChecks implements POST /v1/sessions/{id}/gas-checks.
+func (s *server) RecordGasChecks(ctx context.Context, r api.RecordGasChecksRequestObject) (api.RecordGasChecksResponseObject, error) {
 	out, err := s.Training.LogGasChecks(ctx, r.ID, each(r.Body.Items, gasCheck))
-	return api.LogGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
 func gasCheck(c api.GasCheckAdd) training.GasCheck {
@@ -140,10 +140,10 @@ func attemptView(a training.AttemptLogged) api.DrillAttempt {
 		})}
 }
 
-// LogDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
-func (s *server) LogDrillAttempts(ctx context.Context, r api.LogDrillAttemptsRequestObject) (api.LogDrillAttemptsResponseObject, error) {
+// RecordDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
+func (s *server) RecordDrillAttempts(ctx context.Context, r api.RecordDrillAttemptsRequestObject) (api.RecordDrillAttemptsResponseObject, error) {
 	out, err := s.Training.LogAttempts(ctx, r.ID, each(r.Body.Items, attempt))
-	return api.LogDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
 func attempt(a api.DrillAttemptAdd) training.Attempt {
@@ -166,8 +166,8 @@ func (s *server) ListTheoryResults(ctx context.Context, r api.ListTheoryResultsR
 		Body: api.TheoryResultList{Items: each(list, theoryView)}}}, err
 }
 
-// LogTheoryResult implements POST /v1/enrolments/{id}/theory-results.
-func (s *server) LogTheoryResult(ctx context.Context, r api.LogTheoryResultRequestObject) (api.LogTheoryResultResponseObject, error) {
+// RecordTheoryResult implements POST /v1/enrolments/{id}/theory-results.
+func (s *server) RecordTheoryResult(ctx context.Context, r api.RecordTheoryResultRequestObject) (api.RecordTheoryResultResponseObject, error) {
 	b := r.Body
 	key := creation(ctx, b.ID)
 	out, created, err := s.Training.LogResult(ctx, training.Result{ID: key.ID, Digest: key.Digest, EnrolmentID: r.ID, SessionID: b.SessionID, Part: b.Part,
@@ -176,9 +176,9 @@ func (s *server) LogTheoryResult(ctx context.Context, r api.LogTheoryResultReque
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.LogTheoryResult200JSONResponse{TheoryResultJSONResponse: api.TheoryResultJSONResponse(theoryView(out))}, nil
+		return api.RecordTheoryResult200JSONResponse{TheoryResultJSONResponse: api.TheoryResultJSONResponse(theoryView(out))}, nil
 	}
-	return api.LogTheoryResult201JSONResponse{Body: theoryView(out), Headers: api.LogTheoryResult201ResponseHeaders{Location: "/v1/entries/" + out.ID.String()}}, nil
+	return api.RecordTheoryResult201JSONResponse{Body: theoryView(out), Headers: api.RecordTheoryResult201ResponseHeaders{Location: "/v1/entries/" + out.ID.String()}}, nil
 }
 
 func theoryView(t training.ResultLogged) api.TheoryResult {
@@ -194,8 +194,8 @@ func (s *server) ListCredits(ctx context.Context, r api.ListCreditsRequestObject
 	return api.ListCredits200JSONResponse{CreditListJSONResponse: api.CreditListJSONResponse{Body: api.CreditList{Items: each(list, creditView)}}}, err
 }
 
-// AcceptCredit implements POST /v1/enrolments/{id}/credits.
-func (s *server) AcceptCredit(ctx context.Context, r api.AcceptCreditRequestObject) (api.AcceptCreditResponseObject, error) {
+// RecordCredit implements POST /v1/enrolments/{id}/credits.
+func (s *server) RecordCredit(ctx context.Context, r api.RecordCreditRequestObject) (api.RecordCreditResponseObject, error) {
 	b := r.Body
 	c, created, err := s.Training.AcceptCredit(ctx, training.NewCredit{Key: creation(ctx, b.ID), EnrolmentID: r.ID, What: b.What, Code: b.Code,
 		TrainingDive: b.TrainingDive, Minutes: b.Minutes, DoneAtCentre: b.DoneAtCentre, DoneBy: b.DoneBy, DoneOn: b.DoneOn.Time, Document: b.Document})
@@ -203,10 +203,10 @@ func (s *server) AcceptCredit(ctx context.Context, r api.AcceptCreditRequestObje
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.AcceptCredit200JSONResponse{CreditJSONResponse: api.CreditJSONResponse(creditView(c))}, nil
+		return api.RecordCredit200JSONResponse{CreditJSONResponse: api.CreditJSONResponse(creditView(c))}, nil
 	}
-	return api.AcceptCredit201JSONResponse{Body: creditView(c),
-		Headers: api.AcceptCredit201ResponseHeaders{Location: "/v1/enrolments/" + c.EnrolmentID.String() + "/credits"}}, nil
+	return api.RecordCredit201JSONResponse{Body: creditView(c),
+		Headers: api.RecordCredit201ResponseHeaders{Location: "/v1/enrolments/" + c.EnrolmentID.String() + "/credits"}}, nil
 }
 
 // VoidCredit implements POST /v1/credits/{id}/void.
@@ -221,8 +221,8 @@ func creditView(c training.Credit) api.Credit {
 		VoidedAt: utc(c.VoidedAt), VoidedBy: orNull(c.VoidedBy), VoidReason: orNull(c.VoidReason)}
 }
 
-// SignOff implements POST /v1/sessions/{id}/sign-offs.
-func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.SignOffResponseObject, error) {
+// CreateSignOffs implements POST /v1/sessions/{id}/sign-offs.
+func (s *server) CreateSignOffs(ctx context.Context, r api.CreateSignOffsRequestObject) (api.CreateSignOffsResponseObject, error) {
 	var out []journal.Result
 	err := s.Offline.AtGate(ctx, r.ID, func(ctx context.Context) (err error) {
 		out, err = s.Training.SignOff(ctx, r.ID, each(r.Body.Items, signing))
@@ -236,7 +236,7 @@ func (s *server) SignOff(ctx context.Context, r api.SignOffRequestObject) (api.S
 			return nil, err
 		}
 	}
-	return api.SignOff200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, nil)}}, nil
+	return api.CreateSignOffs200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, nil)}}, nil
 }
 
 func signing(w api.SignOffAdd) training.Signing {
@@ -299,8 +299,8 @@ func signOffView(o training.SignedOff, found finding.List) api.SignOff {
 		VoidedAt: utc(o.VoidedAt), VoidedBy: orNull(o.VoidedBy), VoidReason: orNull(o.VoidReason), Findings: findings(found)}
 }
 
-// Complete implements POST /v1/enrolments/{id}/completions.
-func (s *server) Complete(ctx context.Context, r api.CompleteRequestObject) (api.CompleteResponseObject, error) {
+// CreateCompletion implements POST /v1/enrolments/{id}/completions.
+func (s *server) CreateCompletion(ctx context.Context, r api.CreateCompletionRequestObject) (api.CreateCompletionResponseObject, error) {
 	body := given(r.Body, api.CompletionAdd{})
 	var c training.Completion
 	var found finding.List
@@ -314,10 +314,10 @@ func (s *server) Complete(ctx context.Context, r api.CompleteRequestObject) (api
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.Complete200JSONResponse{CompletionDecidedJSONResponse: api.CompletionDecidedJSONResponse{Body: completionView(c, found)}}, nil
+		return api.CreateCompletion200JSONResponse{CompletionDecidedJSONResponse: api.CompletionDecidedJSONResponse{Body: completionView(c, found)}}, nil
 	}
-	return api.Complete201JSONResponse{Body: completionView(c, found),
-		Headers: api.Complete201ResponseHeaders{Location: "/v1/enrolments/" + c.EnrolmentID.String() + "/completions"}}, nil
+	return api.CreateCompletion201JSONResponse{Body: completionView(c, found),
+		Headers: api.CreateCompletion201ResponseHeaders{Location: "/v1/enrolments/" + c.EnrolmentID.String() + "/completions"}}, nil
 }
 
 // ListCompletions implements GET /v1/enrolments/{id}/completions.

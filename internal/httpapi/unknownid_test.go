@@ -99,34 +99,34 @@ func put(v any, steps []string, value any) any {
 // fuller are bodies for what an example does not show.
 func (w *season) fuller(operation, pointer string) map[string]any {
 	switch operation + pointer {
-	case "issueToken/person_id":
+	case "createToken/person_id":
 		return body{"scopes": []any{"courses:read"}}
-	case "countHeads/by_name/0/guest_id", "countHeads/by_name/0/person_id":
+	case "recordHeadCount/by_name/0/guest_id", "recordHeadCount/by_name/0/person_id":
 		return body{"phase": "return", "figure": 1, "counted_by": w.instructor.person, "counted_at": at(saturday), "by_name": []any{body{}}}
 	case "createSyllabus/copy_of":
 		return body{"title": "Another"}
-	case "addParticipant/enrolment_id":
+	case "createParticipant/enrolment_id":
 		return body{"role": "student"}
 	case "recordIncident/people/0/person_id", "recordSessionIncident/people/0/person_id":
 		return body{"what": "seasick", "witnessed_at": at(saturday), "people": []any{body{"part": "ill"}}}
-	case "callRoll/items/0/unexpected/person_id", "callRoll/items/0/unexpected/group_id":
+	case "recordRollCalls/items/0/unexpected/person_id", "recordRollCalls/items/0/unexpected/group_id":
 		return body{"items": []any{body{"id": newID(), "attendance": "present", "witnessed_at": at(saturday),
 			"unexpected": body{"person_id": w.Crew("Cora Crew", "assistant").String(), "role": "assistant"}}}}
-	case "callRoll/items/0/unexpected/enrolment_id":
+	case "recordRollCalls/items/0/unexpected/enrolment_id":
 		return body{"items": []any{body{"id": newID(), "attendance": "present", "witnessed_at": at(saturday),
 			"unexpected": body{"person_id": w.Student("Theo Student", "1990-01-01").String(), "role": "student"}}}}
-	case "logTimesOut/items/0/witnessed_by":
+	case "recordTimesOut/items/0/witnessed_by":
 		start := newID()
 		dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).ids()[0]
 		w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": start, "participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday)}}}))
 		return body{"items": []any{body{"id": newID(), "start_id": start, "out_at": at(saturday.Add(30 * time.Minute))}}}
-	case "logDrillAttempts/items/0/dive_id", "logDrillAttempts/items/0/witnessed_by":
+	case "recordDrillAttempts/items/0/dive_id", "recordDrillAttempts/items/0/witnessed_by":
 		return body{"items": []any{body{"id": newID(), "participant_id": w.part(w.confined, w.sofia), "skill": "swim", "met": true, "witnessed_at": at(saturday)}}}
-	case "replanGas/divers/0/participant_id":
+	case "replaceGasPlan/divers/0/participant_id":
 		return body{"reason": "a guest", "divers": []any{body{"start": of(200, "bar"), "cylinder": body{"water_volume": of(12, "L")}}}}
-	case "replanGas/leave_out/0":
+	case "replaceGasPlan/leave_out/0":
 		return body{"reason": "stays ashore"}
-	case "enterAcknowledgements/items/0/witnessed_by":
+	case "recordAcknowledgements/items/0/witnessed_by":
 		return body{"items": []any{body{"id": newID(), "person_id": w.student.person, "how": "said_so", "witnessed_at": at(saturday)}}}
 	case "sendBatch/entries/0/session_id":
 		return w.batched("gas_check", "session_id", body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": at(saturday)})
@@ -134,7 +134,7 @@ func (w *season) fuller(operation, pointer string) map[string]any {
 		return w.batched("dive_start", "dive_id", body{"participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday)})
 	case "sendBatch/entries/0/outing_id":
 		return w.batched("head_count", "outing_id", body{"phase": "departure", "figure": 4, "counted_at": at(saturday)})
-	case "logTheoryResult/session_id", "logTheoryResult/witnessed_by":
+	case "recordTheoryResult/session_id", "recordTheoryResult/witnessed_by":
 		return body{"part": syllabus.BuiltIn().Theory[0].Code, "percent": 90, "witnessed_at": at(saturday)}
 	}
 	return nil
@@ -147,8 +147,8 @@ func (w *season) batched(kind, place string, content body) body {
 
 // unpointed are members whose unknown ids are answered otherwise, and why.
 var unpointed = map[string]string{
-	"calculatePlan/divers/0/participant_id": "a calculation is about divers by their keys, and stores nothing: it looks nobody up",
-	"signOff/items/0/evidence/0":            "what is no attempt of the student does not count as evidence: the rule says which counts",
+	"calculateGasPlan/divers/0/participant_id": "a calculation is about divers by their keys, and stores nothing: it looks nobody up",
+	"createSignOffs/items/0/evidence/0":        "what is no attempt of the student does not count as evidence: the rule says which counts",
 }
 
 // pointedOut tells whether an answer, or its first item, points to a member or
