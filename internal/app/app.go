@@ -21,6 +21,7 @@ import (
 	"tankside/internal/desk"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
+	"tankside/internal/gasplan"
 	"tankside/internal/httpapi"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
@@ -74,7 +75,7 @@ func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *liv
 func Rules() []finding.Rule {
 	return slices.Concat(
 		journal.Rules(), access.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
-		planning.Rules(), readiness.Rules(),
+		gasplan.Rules(), planning.Rules(), readiness.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
 }

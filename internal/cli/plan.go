@@ -10,9 +10,9 @@ import (
 
 	"tankside/api"
 	"tankside/internal/fault"
+	"tankside/internal/gasplan"
 	"tankside/internal/httpapi"
 	"tankside/internal/planform"
-	"tankside/internal/planning"
 	"tankside/internal/sheet"
 )
 
@@ -47,7 +47,7 @@ Flags:
 
 // planRequest is the request in the arguments of "tankside plan".
 type planRequest struct {
-	in           planning.Input
+	in           gasplan.Input
 	file, html   string
 	json, worked bool
 }
@@ -63,7 +63,7 @@ func Plan(args []string, stdin io.Reader, out, errs io.Writer) int {
 		fmt.Fprintln(errs, "See tankside plan -h.")
 		return Misused
 	}
-	result, err := planning.Calculate(asked.in)
+	result, err := gasplan.Calculate(asked.in)
 	if err == nil {
 		err = asked.write(out, result)
 	}
@@ -90,11 +90,11 @@ func printErrors(errs io.Writer, err error) {
 }
 
 // write writes the plan in the requested form.
-func (a planRequest) write(out io.Writer, r planning.Result) error {
-	var worked []planning.WorkedSteps
+func (a planRequest) write(out io.Writer, r gasplan.Result) error {
+	var worked []gasplan.WorkedSteps
 	if a.worked {
 		var err error
-		if worked, err = planning.Explain(a.in); err != nil {
+		if worked, err = gasplan.Explain(a.in); err != nil {
 			return err
 		}
 	}
@@ -131,7 +131,7 @@ func writeFile(name string, write func(io.Writer) error) error {
 	return os.WriteFile(name, page.Bytes(), 0o644)
 }
 
-func printBoard(out io.Writer, title string, steps []planning.Step) {
+func printBoard(out io.Writer, title string, steps []gasplan.Step) {
 	fmt.Fprintf(out, "\n%s\n", title)
 	for _, s := range steps {
 		fmt.Fprintf(out, "  %s: %s\n      [%s]\n", s.Title, s.Text, s.Source)
@@ -140,8 +140,8 @@ func printBoard(out io.Writer, title string, steps []planning.Step) {
 
 // readPlanFile reads a plan in the contract's own form, as strictly as the service
 // does. The name - is the standard input.
-func readPlanFile(name string, stdin io.Reader) (planning.Input, error) {
-	var in planning.Input
+func readPlanFile(name string, stdin io.Reader) (gasplan.Input, error) {
+	var in gasplan.Input
 	text, err := readAll(name, stdin)
 	if err != nil {
 		return in, err

@@ -9,7 +9,7 @@ import (
 	"strconv"
 	"strings"
 
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 	"tankside/internal/units"
 )
 
@@ -99,21 +99,21 @@ func given(fs *flag.FlagSet) (names []string) {
 }
 
 // quantityFlag returns a reader of a quantity of one dimension.
-func quantityFlag(into *planning.Quantity, want units.Dimension) func(string) error {
+func quantityFlag(into *gasplan.Quantity, want units.Dimension) func(string) error {
 	return func(s string) error {
 		r, err := units.ParseReading(s)
 		if err == nil && r.Unit.Dimension() != want {
 			err = fmt.Errorf("%s is no %s", r, want)
 		}
-		*into = planning.Of(r)
+		*into = gasplan.Of(r)
 		return err
 	}
 }
 
 // optionalFlag is one for an optional quantity.
-func optionalFlag(into **planning.Quantity, want units.Dimension) func(string) error {
+func optionalFlag(into **gasplan.Quantity, want units.Dimension) func(string) error {
 	return func(s string) error {
-		*into = new(planning.Quantity)
+		*into = new(gasplan.Quantity)
 		return quantityFlag(*into, want)(s)
 	}
 }
@@ -135,13 +135,13 @@ var diverForm = regexp.MustCompile(
 		`\s+in\s+(twins?\s+)?([\d.]+\s*(?:L|l|cu ft|cu_ft))(?:\s+([\d.]+\s*(?:bar|psi)))?((?:\s*,[^,]+)*)$`)
 
 // readDiver reads one diver: "Ines: 200 bar in 12 L 232 bar, 18 L/min, 32 %".
-func readDiver(s string) (planning.DiverInput, error) {
+func readDiver(s string) (gasplan.DiverInput, error) {
 	m := diverForm.FindStringSubmatch(strings.TrimSpace(s))
 	if m == nil {
-		return planning.DiverInput{}, fmt.Errorf("%q is not understood: want name, start and cylinder, "+
+		return gasplan.DiverInput{}, fmt.Errorf("%q is not understood: want name, start and cylinder, "+
 			"like 'Ines: 200 bar in 12 L 232 bar, 18 L/min'", s)
 	}
-	v := planning.DiverInput{Key: strings.TrimSpace(m[1]), Name: strings.TrimSpace(m[1])}
+	v := gasplan.DiverInput{Key: strings.TrimSpace(m[1]), Name: strings.TrimSpace(m[1])}
 	if err := quantityFlag(&v.Start, units.Pressures)(m[2]); err != nil {
 		return v, err
 	}
@@ -161,7 +161,7 @@ func readDiver(s string) (planning.DiverInput, error) {
 
 // readCylinder reads a size with its pressure. A size in cubic feet is the rated
 // capacity of the cylinder at that pressure, and needs it.
-func readCylinder(c *planning.CylinderInput, size, pressure string) error {
+func readCylinder(c *gasplan.CylinderInput, size, pressure string) error {
 	if strings.Contains(size, "cu") {
 		if pressure == "" {
 			return fmt.Errorf("%s: say at which pressure it holds that, like '80 cu ft 3000 psi'", size)
@@ -182,13 +182,13 @@ func volume(s string) string {
 }
 
 // readMore reads a further value of a diver: the breathing rate or the oxygen.
-func readMore(v *planning.DiverInput, s string) error {
+func readMore(v *gasplan.DiverInput, s string) error {
 	if n, ok := strings.CutSuffix(s, "%"); ok {
 		x, err := strconv.ParseFloat(strings.TrimSpace(n), 64)
 		if err != nil {
 			return fmt.Errorf("%q is no share of oxygen: want one like 32 %%", s)
 		}
-		v.Oxygen = &planning.Quantity{Value: x, Unit: string(units.UnitPercent)}
+		v.Oxygen = &gasplan.Quantity{Value: x, Unit: string(units.UnitPercent)}
 		return nil
 	}
 	if err := optionalFlag(&v.BreathingRate,

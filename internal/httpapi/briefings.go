@@ -6,6 +6,7 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/gasplan"
 	"tankside/internal/planform"
 	"tankside/internal/planning"
 	"tankside/internal/signal"
@@ -24,7 +25,7 @@ func (s *server) RecordBriefing(ctx context.Context, r api.RecordBriefingRequest
 		n.Pressures = planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}
 	}
 	if d := b.Dive; d != nil {
-		n.Dive = planning.NewBriefedDive{DiveID: d.DiveID, Depth: (*planning.Quantity)(d.Depth), PlannedTime: (*planning.Quantity)(d.PlannedTime)}
+		n.Dive = planning.NewBriefedDive{DiveID: d.DiveID, Depth: (*gasplan.Quantity)(d.Depth), PlannedTime: (*gasplan.Quantity)(d.PlannedTime)}
 		if d.Cylinder != nil {
 			n.Dive.Cylinder = new(planform.Cylinder(*d.Cylinder))
 		}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"tankside/api"
+	"tankside/internal/gasplan"
 	"tankside/internal/planning"
 	"tankside/internal/sheet"
 	"tankside/internal/when"
@@ -117,7 +118,7 @@ func toldFor(b planning.Briefing) string {
 	}
 	for _, x := range []struct {
 		name, words string
-		q           *planning.Quantity
+		q           *gasplan.Quantity
 	}{{"depth", "to %s", b.Dive.Depth}, {"planned_time", "%s until the ascent", b.Dive.PlannedTime}} {
 		switch {
 		case x.q == nil:

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/gasplan"
 	"tankside/internal/journal"
 	"tankside/internal/planform"
 	"tankside/internal/planning"
@@ -127,7 +128,7 @@ func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsR
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Planning.ChangeCentreGas(ctx, version, func(c *planning.CentreGas) {
+	c, err := s.Planning.ChangeCentreGas(ctx, version, func(c *gasplan.CentreGas) {
 		patchNull(&c.Reason, r.Body.Reason)
 		planform.PatchQuantity(&c.ConfinedFloor, r.Body.ConfinedFloor)
 		if r.Body.Settings != nil {
@@ -143,10 +144,10 @@ func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsR
 	return api.ChangeGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
 }
 
-func gasSettingsAnswer(c planning.CentreGas) api.GasSettingsJSONResponse {
+func gasSettingsAnswer(c gasplan.CentreGas) api.GasSettingsJSONResponse {
 	return api.GasSettingsJSONResponse{Headers: api.GasSettingsResponseHeaders{ETag: etag(c.Version)}, Body: api.GasSettings{
 		Version:          c.Version,
-		Settings:         planform.SettingsView(c.Settings.Or(planning.DefaultGasSettings())),
+		Settings:         planform.SettingsView(c.Settings.Or(gasplan.DefaultGasSettings())),
 		ConfinedFloor:    quantity(c.Floors().In(true)),
 		Set:              c.Set(),
 		SmallestCylinder: planform.CylinderView(c.Smallest()),

@@ -4,8 +4,8 @@ import (
 	"context"
 
 	"tankside/api"
+	"tankside/internal/gasplan"
 	"tankside/internal/planform"
-	"tankside/internal/planning"
 )
 
 // CalculateGasPlan implements POST /v1/plans/calculate.
@@ -14,9 +14,9 @@ func (s *server) CalculateGasPlan(ctx context.Context, r api.CalculateGasPlanReq
 	if err != nil {
 		return nil, err
 	}
-	var worked []planning.WorkedSteps
+	var worked []gasplan.WorkedSteps
 	if given(r.Params.Worked, false) {
-		if worked, err = planning.Explain(in); err != nil {
+		if worked, err = gasplan.Explain(in); err != nil {
 			return nil, err
 		}
 	}

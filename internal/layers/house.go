@@ -47,6 +47,7 @@ var rooms = map[string]Layer{
 
 	"internal/dayview":   Query,
 	"internal/readiness": Query,
+	"internal/gasplan":   Query,
 
 	"internal/access":   Features,
 	"internal/centre":   Features,

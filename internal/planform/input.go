@@ -3,12 +3,12 @@ package planform
 import (
 	"tankside/api"
 	"tankside/internal/form"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 )
 
-// Input reads the input of a plan. The contract and package planning judge its bounds and units.
-func Input(r api.PlanInput) planning.Input {
-	in := planning.Input{Dive: dive(r.Dive), Divers: form.Each(r.Divers, diver)}
+// Input reads the input of a plan. The contract and package gasplan judge its bounds and units.
+func Input(r api.PlanInput) gasplan.Input {
+	in := gasplan.Input{Dive: dive(r.Dive), Divers: form.Each(r.Divers, diver)}
 	if r.Settings != nil {
 		in.Settings = Settings(*r.Settings)
 	}
@@ -16,13 +16,13 @@ func Input(r api.PlanInput) planning.Input {
 }
 
 // read reads an optional quantity.
-func read(q *api.Quantity) *planning.Quantity { return (*planning.Quantity)(q) }
+func read(q *api.Quantity) *gasplan.Quantity { return (*gasplan.Quantity)(q) }
 
-func dive(d api.PlanDive) planning.DiveInput {
-	return planning.DiveInput{
-		Depth:            planning.Quantity(d.Depth),
+func dive(d api.PlanDive) gasplan.DiveInput {
+	return gasplan.DiveInput{
+		Depth:            gasplan.Quantity(d.Depth),
 		MeanDepth:        read(d.MeanDepth),
-		PlannedTime:      planning.Quantity(d.PlannedTime),
+		PlannedTime:      gasplan.Quantity(d.PlannedTime),
 		LeastTime:        read(d.LeastTime),
 		SiteMaxDepth:     read(d.SiteMaxDepth),
 		Altitude:         read(d.Altitude),
@@ -35,14 +35,14 @@ func dive(d api.PlanDive) planning.DiveInput {
 	}
 }
 
-func diver(v api.PlanDiver) planning.DiverInput {
-	return planning.DiverInput{
+func diver(v api.PlanDiver) gasplan.DiverInput {
+	return gasplan.DiverInput{
 		Key:           v.Key,
 		ParticipantID: v.ParticipantID,
 		Name:          form.Given(v.Name, ""),
 		Cylinder:      Cylinder(v.Cylinder),
 		Oxygen:        read(v.Oxygen),
-		Start:         planning.Quantity(v.Start),
+		Start:         gasplan.Quantity(v.Start),
 		FilledAt:      read(v.FilledAt),
 		GaugeUnit:     form.Given(v.GaugeUnit, ""),
 		BreathingRate: read(v.BreathingRate),
@@ -54,8 +54,8 @@ func diver(v api.PlanDiver) planning.DiverInput {
 }
 
 // Cylinder reads one diver's supply.
-func Cylinder(c api.PlanCylinder) planning.CylinderInput {
-	return planning.CylinderInput{
+func Cylinder(c api.PlanCylinder) gasplan.CylinderInput {
+	return gasplan.CylinderInput{
 		WaterVolume:     read(c.WaterVolume),
 		WorkingPressure: read(c.WorkingPressure),
 		RatedCapacity:   read(c.RatedCapacity),
@@ -65,19 +65,19 @@ func Cylinder(c api.PlanCylinder) planning.CylinderInput {
 	}
 }
 
-func depthLimit(l api.PlanDepthLimit) planning.DepthLimit {
-	return planning.DepthLimit{Depth: planning.Quantity(l.Depth), Because: l.Because,
+func depthLimit(l api.PlanDepthLimit) gasplan.DepthLimit {
+	return gasplan.DepthLimit{Depth: gasplan.Quantity(l.Depth), Because: l.Because,
 		Source: form.Given(l.Source, "")}
 }
 
-func earlierDive(e api.PlanEarlierDive) planning.EarlierDive {
-	return planning.EarlierDive{Depth: planning.Quantity(e.Depth), InAt: e.InAt, OutAt: e.OutAt,
+func earlierDive(e api.PlanEarlierDive) gasplan.EarlierDive {
+	return gasplan.EarlierDive{Depth: gasplan.Quantity(e.Depth), InAt: e.InAt, OutAt: e.OutAt,
 		Ascents: form.Given(e.Ascents, 0), Altitude: read(e.Altitude)}
 }
 
 // Settings reads the settings of a plan; an absent member stays absent.
-func Settings(s api.PlanSettings) planning.GasSettings {
-	return planning.GasSettings{
+func Settings(s api.PlanSettings) gasplan.GasSettings {
+	return gasplan.GasSettings{
 		Law:          form.Given(s.Law, ""),
 		Stress:       float64(form.Given(s.Stress, 0)),
 		SortOut:      read(s.SortOut),

@@ -3,19 +3,19 @@ package planform
 import (
 	"tankside/api"
 	"tankside/internal/form"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 )
 
 // InputView returns the input of a plan in the form in which it can be sent again, with defaults
 // filled in.
-func InputView(in planning.Input) api.PlanInput {
+func InputView(in gasplan.Input) api.PlanInput {
 	in = in.Filled()
 	return api.PlanInput{Dive: diveView(in.Dive), Divers: form.Each(in.Divers, diverView),
 		Settings: new(SettingsView(in.Settings))}
 }
 
 // write returns an optional quantity.
-func write(q *planning.Quantity) *api.Quantity { return (*api.Quantity)(q) }
+func write(q *gasplan.Quantity) *api.Quantity { return (*api.Quantity)(q) }
 
 // unlessZero returns a value, nil for the zero value.
 func unlessZero[T comparable](v T) *T {
@@ -34,7 +34,7 @@ func unlessNone[T, V any](all []T, view func(T) V) *[]V {
 	return new(form.Each(all, view))
 }
 
-func diveView(d planning.DiveInput) api.PlanDive {
+func diveView(d gasplan.DiveInput) api.PlanDive {
 	return api.PlanDive{
 		Depth:            api.Quantity(d.Depth),
 		MeanDepth:        write(d.MeanDepth),
@@ -51,7 +51,7 @@ func diveView(d planning.DiveInput) api.PlanDive {
 	}
 }
 
-func diverView(v planning.DiverInput) api.PlanDiver {
+func diverView(v gasplan.DiverInput) api.PlanDiver {
 	return api.PlanDiver{
 		Key:           v.Key,
 		ParticipantID: v.ParticipantID,
@@ -70,7 +70,7 @@ func diverView(v planning.DiverInput) api.PlanDiver {
 }
 
 // CylinderView returns one diver's supply.
-func CylinderView(c planning.CylinderInput) api.PlanCylinder {
+func CylinderView(c gasplan.CylinderInput) api.PlanCylinder {
 	return api.PlanCylinder{
 		WaterVolume:     write(c.WaterVolume),
 		WorkingPressure: write(c.WorkingPressure),
@@ -81,17 +81,17 @@ func CylinderView(c planning.CylinderInput) api.PlanCylinder {
 	}
 }
 
-func depthLimitView(l planning.DepthLimit) api.PlanDepthLimit {
+func depthLimitView(l gasplan.DepthLimit) api.PlanDepthLimit {
 	return api.PlanDepthLimit{Depth: api.Quantity(l.Depth), Because: l.Because, Source: unlessZero(l.Source)}
 }
 
-func earlierDiveView(e planning.EarlierDive) api.PlanEarlierDive {
+func earlierDiveView(e gasplan.EarlierDive) api.PlanEarlierDive {
 	return api.PlanEarlierDive{Depth: api.Quantity(e.Depth), InAt: e.InAt, OutAt: e.OutAt,
 		Ascents: unlessZero(e.Ascents), Altitude: write(e.Altitude)}
 }
 
 // SettingsView returns the settings of a plan.
-func SettingsView(s planning.GasSettings) api.PlanSettings {
+func SettingsView(s gasplan.GasSettings) api.PlanSettings {
 	out := api.PlanSettings{
 		Law:          unlessZero(s.Law),
 		SortOut:      write(s.SortOut),

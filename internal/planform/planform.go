@@ -1,4 +1,4 @@
-// Package planform converts gas plans between the contract's types and those of package planning:
+// Package planform converts gas plans between the contract's types and those of packages gasplan and planning:
 // it reads a PlanInput and writes a CalculatedPlan.
 //
 // It owns no figure and no rule. It must not know servers or databases, so that "tankside plan"
@@ -10,12 +10,12 @@ import (
 
 	"tankside/api"
 	"tankside/internal/form"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 )
 
 // View returns a plan: its input, its results, and the worked steps, nil where they were not asked
 // for.
-func View(in planning.Input, r planning.Result, worked []planning.WorkedSteps) api.CalculatedPlan {
+func View(in gasplan.Input, r gasplan.Result, worked []gasplan.WorkedSteps) api.CalculatedPlan {
 	out := api.CalculatedPlan{
 		Input:       InputView(in),
 		People:      form.Each(r.People, personView),
@@ -23,9 +23,9 @@ func View(in planning.Input, r planning.Result, worked []planning.WorkedSteps) a
 		Findings:    form.Findings(r.Findings),
 		Assumptions: append([]string{}, r.Assumptions...),
 		RuleBooks: form.Each(r.RuleBooks,
-			func(b planning.RuleBook) api.PlanRuleBook { return api.PlanRuleBook(b) }),
+			func(b gasplan.RuleBook) api.PlanRuleBook { return api.PlanRuleBook(b) }),
 		Worked:  nullable.NewNullNullable[[]api.PlanWorked](),
-		Caution: planning.Caution,
+		Caution: gasplan.Caution,
 	}
 	if worked != nil {
 		out.Worked.Set(form.Each(worked, workedView))
@@ -33,7 +33,7 @@ func View(in planning.Input, r planning.Result, worked []planning.WorkedSteps) a
 	return out
 }
 
-func personView(p planning.PersonResult) api.PlanPerson {
+func personView(p gasplan.PersonResult) api.PlanPerson {
 	return api.PlanPerson{
 		Key:           p.Key,
 		ParticipantID: form.OrNull(p.ParticipantID),
@@ -60,7 +60,7 @@ func personView(p planning.PersonResult) api.PlanPerson {
 	}
 }
 
-func noStopView(n planning.NoStopResult) api.PlanNoStop {
+func noStopView(n gasplan.NoStopResult) api.PlanNoStop {
 	return api.PlanNoStop{
 		OutsideTables: n.OutsideTables,
 		OfDay:         n.OfDay,
@@ -75,7 +75,7 @@ func noStopView(n planning.NoStopResult) api.PlanNoStop {
 	}
 }
 
-func groupView(g planning.GroupResult) api.PlanGroup {
+func groupView(g gasplan.GroupResult) api.PlanGroup {
 	return api.PlanGroup{
 		Limiting:        g.Limiting,
 		Controlling:     g.Controlling,
@@ -87,14 +87,14 @@ func groupView(g planning.GroupResult) api.PlanGroup {
 	}
 }
 
-func workedView(w planning.WorkedSteps) api.PlanWorked {
-	step := func(s planning.Step) api.PlanStep {
+func workedView(w gasplan.WorkedSteps) api.PlanWorked {
+	step := func(s gasplan.Step) api.PlanStep {
 		return api.PlanStep{Title: s.Title, Text: s.Text, Source: s.Source}
 	}
 	return api.PlanWorked{Key: w.Key, Bar: form.Each(w.Bar, step), Psi: form.Each(w.PSI, step),
 		NoStop: form.Each(w.NoStop, step)}
 }
 
-func orNull(q *planning.Quantity) nullable.Nullable[api.Quantity] {
+func orNull(q *gasplan.Quantity) nullable.Nullable[api.Quantity] {
 	return form.OrNull((*api.Quantity)(q))
 }

@@ -7,8 +7,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/api"
+	"tankside/internal/gasplan"
 	"tankside/internal/planform"
-	"tankside/internal/planning"
 )
 
 // everything is an input with every member that the contract knows.
@@ -36,20 +36,20 @@ func TestAnInputComesBackAsItWasSent(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(everything), &r))
 	stored, err := json.Marshal(planform.Input(r))
 	require.NoError(t, err)
-	require.JSONEq(t, everything, string(stored), "planning stores the form of the contract")
-	var in planning.Input
+	require.JSONEq(t, everything, string(stored), "plans are stored in the form of the contract")
+	var in gasplan.Input
 	require.NoError(t, json.Unmarshal(stored, &in))
 	back, err := json.Marshal(planform.InputView(in))
 	require.NoError(t, err)
 	require.JSONEq(t, everything, string(back))
 
-	plan, err := planning.Calculate(in)
+	plan, err := gasplan.Calculate(in)
 	require.NoError(t, err)
-	worked, err := planning.Explain(in)
+	worked, err := gasplan.Explain(in)
 	require.NoError(t, err)
 	v := planform.View(in, plan, worked)
 	require.Equal(t, "ines", v.People[0].Key)
 	require.Len(t, v.Worked.MustGet(), 2)
 	require.True(t, planform.View(in, plan, nil).Worked.IsNull())
-	require.Equal(t, planning.Caution, v.Caution)
+	require.Equal(t, gasplan.Caution, v.Caution)
 }

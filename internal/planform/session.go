@@ -5,12 +5,13 @@ import (
 
 	"tankside/api"
 	"tankside/internal/form"
+	"tankside/internal/gasplan"
 	"tankside/internal/planning"
 )
 
 // Ask reads a plan of a session.
-func Ask(r api.GasPlanAdd) planning.PlanRequest {
-	out := planning.PlanRequest{DiveID: r.DiveID, GroupID: r.GroupID, Dive: dive(r.Dive),
+func Ask(r api.GasPlanAdd) gasplan.PlanRequest {
+	out := gasplan.PlanRequest{DiveID: r.DiveID, GroupID: r.GroupID, Dive: dive(r.Dive),
 		Divers: form.Each(r.Divers, participant)}
 	if r.Settings != nil {
 		out.Settings = Settings(*r.Settings)
@@ -18,12 +19,12 @@ func Ask(r api.GasPlanAdd) planning.PlanRequest {
 	return out
 }
 
-func participant(v api.GasPlanDiver) planning.DiverInput {
-	return planning.DiverInput{
+func participant(v api.GasPlanDiver) gasplan.DiverInput {
+	return gasplan.DiverInput{
 		ParticipantID: &v.ParticipantID,
 		Cylinder:      Cylinder(v.Cylinder),
 		Oxygen:        read(v.Oxygen),
-		Start:         planning.Quantity(v.Start),
+		Start:         gasplan.Quantity(v.Start),
 		FilledAt:      read(v.FilledAt),
 		GaugeUnit:     form.Given(v.GaugeUnit, ""),
 		BreathingRate: read(v.BreathingRate),
@@ -34,11 +35,11 @@ func participant(v api.GasPlanDiver) planning.DiverInput {
 }
 
 // Change reads a replan.
-func Change(r api.GasReplan) planning.Change {
-	out := planning.Change{Reason: r.Reason, Divers: form.Each(form.Given(r.Divers, nil), diverChange),
+func Change(r api.GasReplan) gasplan.Change {
+	out := gasplan.Change{Reason: r.Reason, Divers: form.Each(form.Given(r.Divers, nil), diverChange),
 		LeaveOut: append([]uuid.UUID{}, form.Given(r.LeaveOut, nil)...)}
 	if d := r.Dive; d != nil {
-		out.Dive = planning.DiveChange{Depth: read(d.Depth), MeanDepth: read(d.MeanDepth),
+		out.Dive = gasplan.DiveChange{Depth: read(d.Depth), MeanDepth: read(d.MeanDepth),
 			PlannedTime: read(d.PlannedTime), LeastTime: read(d.LeastTime),
 			Visibility: read(d.Visibility), Current: read(d.Current),
 			WaterTemperature: read(d.WaterTemperature), StartsAt: d.StartsAt, Ascents: d.Ascents}
@@ -49,8 +50,8 @@ func Change(r api.GasReplan) planning.Change {
 	return out
 }
 
-func diverChange(v api.GasReplanDiver) planning.DiverChange {
-	out := planning.DiverChange{
+func diverChange(v api.GasReplanDiver) gasplan.DiverChange {
+	out := gasplan.DiverChange{
 		ParticipantID: v.ParticipantID,
 		Oxygen:        read(v.Oxygen),
 		Start:         read(v.Start),

@@ -4,11 +4,11 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 )
 
 // PatchSettings applies a merge-patch; null removes a setting.
-func PatchSettings(s *planning.GasSettings, p api.PlanSettingsPatch) {
+func PatchSettings(s *gasplan.GasSettings, p api.PlanSettingsPatch) {
 	patch(&s.Law, p.Law)
 	patch(&s.Stress, p.Stress)
 	patch(&s.TurnRule, p.TurnRule)
@@ -36,11 +36,11 @@ func patch[T any](field *T, v nullable.Nullable[T]) {
 }
 
 // PatchQuantity sets a quantity that the patch has, to nil for null.
-func PatchQuantity(field **planning.Quantity, v nullable.Nullable[api.Quantity]) {
+func PatchQuantity(field **gasplan.Quantity, v nullable.Nullable[api.Quantity]) {
 	if v.IsSpecified() {
 		*field = nil
 		if !v.IsNull() {
-			*field = new(planning.Quantity(v.MustGet()))
+			*field = new(gasplan.Quantity(v.MustGet()))
 		}
 	}
 }

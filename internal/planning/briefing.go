@@ -12,6 +12,7 @@ import (
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/gasplan"
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/pg"
@@ -38,10 +39,10 @@ type NewBriefing struct {
 
 // NewBriefedDive is the dive that a briefing is about; what is nil was not named.
 type NewBriefedDive struct {
-	DiveID      *uuid.UUID // nil: every dive of the session
-	Depth       *Quantity  // of the deepest point
-	PlannedTime *Quantity  // from leaving the surface to the start of the ascent
-	Cylinder    *CylinderInput
+	DiveID      *uuid.UUID        // nil: every dive of the session
+	Depth       *gasplan.Quantity // of the deepest point
+	PlannedTime *gasplan.Quantity // from leaving the surface to the start of the ascent
+	Cylinder    *gasplan.CylinderInput
 }
 
 // Pressures are what a diver goes by, as far as they are said.
@@ -328,11 +329,11 @@ type Briefing struct {
 // BriefedDive is the dive that a briefing is about, and what its pressures were
 // judged by.
 type BriefedDive struct {
-	DiveID      *uuid.UUID     `json:"-"` // nil: every dive of the session
-	Depth       *Quantity      `json:"depth"`
-	PlannedTime *Quantity      `json:"planned_time"`
-	Cylinder    *CylinderInput `json:"cylinder"`
-	Named       []string       `json:"named"` // which of these the briefing named
+	DiveID      *uuid.UUID             `json:"-"` // nil: every dive of the session
+	Depth       *gasplan.Quantity      `json:"depth"`
+	PlannedTime *gasplan.Quantity      `json:"planned_time"`
+	Cylinder    *gasplan.CylinderInput `json:"cylinder"`
+	Named       []string               `json:"named"` // which of these the briefing named
 }
 
 // Briefed is one person whom a briefing is for.

@@ -12,6 +12,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/gasplan"
 	"tankside/internal/nostop"
 	"tankside/internal/pg"
 	"tankside/internal/units"
@@ -55,7 +56,7 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
-		var centre []GasSettings
+		var centre []gasplan.GasSettings
 		pg.QueueRows(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
 		queueGasSettings(&b, &centre)
 		// The latest place on earth ends its day 12 h after UTC does.
@@ -66,11 +67,11 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 		if len(known) == 0 {
 			return fault.NoSuch("person")
 		}
-		var set GasSettings
+		var set gasplan.GasSettings
 		if len(centre) > 0 {
 			set = centre[0]
 		}
-		out = dayOf(person, on, dives()[person], set.ofDay())
+		out = dayOf(person, on, dives()[person], ofDay(set))
 		return nil
 	})
 	return out, err
@@ -78,8 +79,8 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 
 // ofDay gives what the settings say of a day's dives, defaults where they say
 // nothing.
-func (s GasSettings) ofDay() nostop.Settings {
-	s = s.Or(DefaultGasSettings())
+func ofDay(s gasplan.GasSettings) nostop.Settings {
+	s = s.Or(gasplan.DefaultGasSettings())
 	return nostop.Settings{Margin: nostop.Minutes(units.RoundUp(s.NoStopMargin.Reading().Minutes(), 1)), DivesADay: s.DivesADay, AscentsDay: s.AscentsADay}
 }
 

@@ -9,7 +9,7 @@ import (
 
 	"tankside/internal/finding"
 	"tankside/internal/gas"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 )
 
 // tooDeep gives for whom a plan of everybody goes too deep, by a rule book.
@@ -21,7 +21,7 @@ func (b *bay) tooDeep(t *testing.T, depth float64, source string, who ...uuid.UU
 			out = append(out, f.Subjects[0].ID)
 		}
 	}
-	recomputed, err := planning.Calculate(p.Input)
+	recomputed, err := gasplan.Calculate(p.Input)
 	require.NoError(t, err)
 	require.JSONEq(t, written(t, p.Result), written(t, recomputed))
 	return out

@@ -1,9 +1,13 @@
 package planning
 
-import "github.com/google/uuid"
+import (
+	"github.com/google/uuid"
+
+	"tankside/internal/gasplan"
+)
 
 // BeforeAfter is one figure of two plans, nil where a person is in one only.
-type BeforeAfter struct{ Before, After *Quantity }
+type BeforeAfter struct{ Before, After *gasplan.Quantity }
 
 // PersonDifference is what a replan makes different for one person.
 type PersonDifference struct {
@@ -28,7 +32,7 @@ func (p GasPlan) Difference() *Difference {
 	was, is := p.Before, p.Result
 	out := Difference{TurnAfter: BeforeAfter{&was.Group.TurnAfter, &is.Group.TurnAfter},
 		LatestAscent: BeforeAfter{&was.Group.LatestAscent, &is.Group.LatestAscent}}
-	before := map[string]*PersonResult{}
+	before := map[string]*gasplan.PersonResult{}
 	for i := range was.People {
 		before[was.People[i].Key] = &was.People[i]
 	}
@@ -45,13 +49,13 @@ func (p GasPlan) Difference() *Difference {
 }
 
 // differ compares one person's figures; one of the two may be nil.
-func differ(was, is *PersonResult) PersonDifference {
+func differ(was, is *gasplan.PersonResult) PersonDifference {
 	who := is
 	if who == nil {
 		who = was
 	}
 	out := PersonDifference{ParticipantID: who.ParticipantID, Name: who.Name}
-	figure := func(of func(*PersonResult) *Quantity) BeforeAfter {
+	figure := func(of func(*gasplan.PersonResult) *gasplan.Quantity) BeforeAfter {
 		var x BeforeAfter
 		if was != nil {
 			x.Before = of(was)
@@ -62,10 +66,10 @@ func differ(was, is *PersonResult) PersonDifference {
 		out.Changed = out.Changed || x.Before == nil || x.After == nil || *x.Before != *x.After
 		return x
 	}
-	out.Start = figure(func(p *PersonResult) *Quantity { return &p.Start })
-	out.Low = figure(func(p *PersonResult) *Quantity { return &p.Low })
-	out.Turn = figure(func(p *PersonResult) *Quantity { return &p.Turn })
-	out.GasTime = figure(func(p *PersonResult) *Quantity { return &p.GasTime })
-	out.ExpectedEnd = figure(func(p *PersonResult) *Quantity { return &p.ExpectedEnd })
+	out.Start = figure(func(p *gasplan.PersonResult) *gasplan.Quantity { return &p.Start })
+	out.Low = figure(func(p *gasplan.PersonResult) *gasplan.Quantity { return &p.Low })
+	out.Turn = figure(func(p *gasplan.PersonResult) *gasplan.Quantity { return &p.Turn })
+	out.GasTime = figure(func(p *gasplan.PersonResult) *gasplan.Quantity { return &p.GasTime })
+	out.ExpectedEnd = figure(func(p *gasplan.PersonResult) *gasplan.Quantity { return &p.ExpectedEnd })
 	return out
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/fault"
+	"tankside/internal/gasplan"
 	"tankside/internal/nostop"
 	"tankside/internal/once"
 )
@@ -27,12 +28,12 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 	next := w.Session(w.course, "open", "2026-06-07T11:00:00Z", "planned", 4)
 	mine, his := w.part(next), w.partOf(next, abel)
 	w.Exec(`UPDATE participant SET attendance = 'expected' WHERE session_id = @id`, pgx.NamedArgs{"id": next})
-	ask := func(minutes float64) PlanRequest {
+	ask := func(minutes float64) gasplan.PlanRequest {
 		start := sunday.Add(2*time.Hour + 20*time.Minute)
-		diver := DiverInput{Cylinder: CylinderInput{WaterVolume: &Quantity{15, "L"}}, Start: Quantity{230, "bar"}}
+		diver := gasplan.DiverInput{Cylinder: gasplan.CylinderInput{WaterVolume: &gasplan.Quantity{Value: 15, Unit: "L"}}, Start: gasplan.Quantity{Value: 230, Unit: "bar"}}
 		one, two := diver, diver
 		one.ParticipantID, two.ParticipantID = &mine, &his
-		return PlanRequest{Dive: DiveInput{Depth: Quantity{18, "m"}, PlannedTime: Quantity{minutes, "min"}, StartsAt: &start}, Divers: []DiverInput{one, two}}
+		return gasplan.PlanRequest{Dive: gasplan.DiveInput{Depth: gasplan.Quantity{Value: 18, Unit: "m"}, PlannedTime: gasplan.Quantity{Value: minutes, Unit: "min"}, StartsAt: &start}, Divers: []gasplan.DiverInput{one, two}}
 	}
 	long, _, err := w.service.PlanGas(w.ctx, once.New(), next, ask(25))
 	require.NoError(t, err)

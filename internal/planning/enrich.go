@@ -13,6 +13,7 @@ import (
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/gasplan"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/units"
@@ -22,14 +23,14 @@ import (
 // enriched is a plan as it was asked for, with everything that is known of the
 // session and its people, and what came out.
 type enriched struct {
-	Input    Input
-	Result   Result
+	Input    gasplan.Input
+	Result   gasplan.Result
 	Findings finding.List // of the rule books and of the session
 }
 
 // enrich puts together what a plan is worked out from and works it out: one
 // round trip for the session, one for what people did before.
-func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID, a PlanRequest) (out enriched, err error) {
+func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID, a gasplan.PlanRequest) (out enriched, err error) {
 	st, err := s.readPlanStage(ctx, tx, session)
 	if err != nil {
 		return out, err
@@ -38,20 +39,20 @@ func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID
 }
 
 // enrichOn is enrich on a stage that was read.
-func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uuid.UUID, a PlanRequest) (out enriched, err error) {
+func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uuid.UUID, a gasplan.PlanRequest) (out enriched, err error) {
 	if err := st.takes(a); err != nil {
 		return out, err
 	}
 	in := st.input(a)
 	// What is slipped in the pen is pointed out before anything is looked up.
-	c, err := calculate(in)
+	c, err := gasplan.Compute(in)
 	if err != nil {
 		return out, err
 	}
 	if in, err = st.withPast(ctx, tx, in, a, c); err != nil {
 		return out, err
 	}
-	if out.Result, err = Calculate(in); err != nil {
+	if out.Result, err = gasplan.Calculate(in); err != nil {
 		return out, err
 	}
 	out.Input = in
@@ -60,7 +61,7 @@ func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uu
 }
 
 // takes refuses an ask that names what is not of the session.
-func (st planStage) takes(a PlanRequest) error {
+func (st planStage) takes(a gasplan.PlanRequest) error {
 	if st.Kind == ratio.Theory {
 		return fault.WrongState("session", "not in water", "Gas is planned for water sessions.")
 	}
@@ -84,19 +85,19 @@ func (st planStage) takes(a PlanRequest) error {
 }
 
 // input fills in what the session and the centre say.
-func (st planStage) input(a PlanRequest) Input {
+func (st planStage) input(a gasplan.PlanRequest) gasplan.Input {
 	s := st.Site
-	in := Input{Dive: a.Dive, Settings: a.Settings}.At(st.settings)
+	in := gasplan.Input{Dive: a.Dive, Settings: a.Settings}.At(st.settings)
 	d := &in.Dive
 	d.Water = cmp.Or(d.Water, given(s.SiteWater, ""))
 	d.SiteMaxDepth = cmp.Or(d.SiteMaxDepth, known(s.MaxDepthValue, s.MaxDepthUnit))
-	if site := known(s.MaxDepthValue, s.MaxDepthUnit); site != nil && less(*site, *d.SiteMaxDepth, units.Depths) {
+	if site := known(s.MaxDepthValue, s.MaxDepthUnit); site != nil && gasplan.Less(*site, *d.SiteMaxDepth, units.Depths) {
 		d.SiteMaxDepth = site // a plan may lower the site's limit and never raise it
 	}
 	if known := known(s.AltitudeValue, s.AltitudeUnit); known != nil {
 		d.Altitude = known
 	}
-	reported := DiveInput{}
+	reported := gasplan.DiveInput{}
 	st.report(&reported)
 	d.Visibility = cmp.Or(d.Visibility, reported.Visibility)
 	d.Current = cmp.Or(d.Current, reported.Current)
@@ -114,22 +115,16 @@ func (st planStage) input(a PlanRequest) Input {
 
 // report puts the conditions as they were reported in the place of those that
 // were expected.
-func (st planStage) report(d *DiveInput) {
+func (st planStage) report(d *gasplan.DiveInput) {
 	s := st.Water
 	put(&d.Visibility, known(s.VisibilityValue, s.VisibilityUnit))
 	put(&d.Current, known(s.CurrentValue, s.CurrentUnit))
 	put(&d.WaterTemperature, known(s.WaterValue, s.WaterUnit))
 }
 
-// less tells whether a is less than b, where both are of a dimension.
-func less(a, b Quantity, of units.Dimension) bool {
-	x, y := a.Reading(), b.Reading()
-	return x.Unit.Dimension() == of && y.Unit.Dimension() == of && x.Compare(y) < 0
-}
-
 // withPast fills in what people did before: their breathing rates and the dives
 // from which they still have nitrogen, in the real sequence of their sessions.
-func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a PlanRequest, c calculated) (Input, error) {
+func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in gasplan.Input, a gasplan.PlanRequest, c gasplan.Computed) (gasplan.Input, error) {
 	var persons []uuid.UUID
 	for _, v := range a.Divers {
 		persons = append(persons, st.parts[*v.ParticipantID].PersonID)
@@ -141,17 +136,17 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in Input, a PlanReq
 		return in, err
 	}
 	known, sequences := rates(), dives()
-	next := nextDive{SessionID: st.ID, DiveID: a.DiveID, Depth: in.Dive.Depth.Reading(), Under: (wholeMinutes(c.dive.Planned) + c.ascent).Duration()}
+	next := nextDive{SessionID: st.ID, DiveID: a.DiveID, Depth: in.Dive.Depth.Reading(), Under: c.UnderWater()}
 	past := make([]NoStop, len(persons))
 	for i, p := range persons {
-		past[i] = next.after(p, sequences[p], c.noStop)
+		past[i] = next.after(p, sequences[p], c.NoStopSettings())
 		if in.Divers[i].BreathingRate != nil {
 			continue
 		}
 		r := known[p]
 		in.Divers[i].RateFrom = r.From()
 		if !r.Novice() {
-			in.Divers[i].BreathingRate = new(Of(units.Read(units.RoundUp(float64(r.Learned.Planned), 0.01), units.UnitLPerMin)))
+			in.Divers[i].BreathingRate = new(gasplan.Of(units.Read(units.RoundUp(float64(r.Learned.Planned), 0.01), units.UnitLPerMin)))
 		}
 	}
 	if in.Dive.StartsAt == nil {
@@ -188,23 +183,23 @@ const mostEarlier = 30
 
 // before gives the dives that are still felt when a dive starts. A dive that is
 // to end later counts until then, and both are one.
-func (n NoStop) before(starts time.Time) []EarlierDive {
+func (n NoStop) before(starts time.Time) []gasplan.EarlierDive {
 	all := n.Earlier
 	if len(n.Dives) > 1 {
 		all = slices.Concat(all, n.Dives[:len(n.Dives)-1])
 	}
-	var out []EarlierDive
+	var out []gasplan.EarlierDive
 	for _, d := range all {
 		dive := d.Result.Dive
 		if !dive.In.Before(starts) || starts.Sub(dive.Out) > lookBehind || dive.Depth.IsZero() || !dive.Out.After(dive.In) {
 			continue
 		}
-		e := EarlierDive{Depth: Of(dive.Depth), InAt: dive.In, OutAt: dive.Out, Ascents: dive.Ascents}
+		e := gasplan.EarlierDive{Depth: gasplan.Of(dive.Depth), InAt: dive.In, OutAt: dive.Out, Ascents: dive.Ascents}
 		if e.OutAt.After(starts) {
 			e.OutAt = starts
 		}
 		if !dive.Altitude.IsZero() {
-			e.Altitude = new(Of(dive.Altitude))
+			e.Altitude = new(gasplan.Of(dive.Altitude))
 		}
 		out = append(out, e)
 	}

@@ -13,6 +13,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/gasplan"
 	"tankside/internal/journal"
 	"tankside/internal/once"
 	"tankside/internal/page"
@@ -27,14 +28,14 @@ type GasPlan struct {
 	GroupID      *uuid.UUID
 	Replaces     *uuid.UUID
 	Reason       *string
-	Asked        PlanRequest
-	Input        Input
-	Result       Result
+	Asked        gasplan.PlanRequest
+	Input        gasplan.Input
+	Result       gasplan.Result
 	Findings     finding.List
 	PlannedBy    *uuid.UUID
 	PlannedAt    time.Time
 	BodyDigest   []byte
-	Before       *Result              // of the plan that it replaces
+	Before       *gasplan.Result      // of the plan that it replaces
 	ConfirmedBy  *uuid.UUID           // nil, like what follows: not confirmed
 	ConfirmedAt  *time.Time           //
 	Confirmed    finding.List         // as judged at that moment
@@ -86,7 +87,7 @@ func mayPlanGas(ctx context.Context) error {
 // it whatever the findings are. created is false when the same request was
 // answered before. Faults: Malformed for what nothing can be worked out from;
 // WrongState for a session that is over.
-func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, a PlanRequest) (out GasPlan, created bool, err error) {
+func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, a gasplan.PlanRequest) (out GasPlan, created bool, err error) {
 	if err := mayPlanGas(ctx); err != nil {
 		return out, false, err
 	}
@@ -99,7 +100,7 @@ func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, 
 
 // Replan plans anew from a stored plan with something changed; the new plan
 // names it and shows what it makes different.
-func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c Change) (out GasPlan, created bool, err error) {
+func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c gasplan.Change) (out GasPlan, created bool, err error) {
 	if err := mayPlanGas(ctx); err != nil {
 		return out, false, err
 	}
@@ -113,7 +114,7 @@ func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c Ch
 			return err
 		}
 		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason, Before: &before.Result})
-		return c.pointed(err, asked)
+		return c.Pointed(err, asked)
 	})
 	return out, created, err
 }
@@ -196,12 +197,12 @@ func (s *Service) GasPlanOf(ctx context.Context, id uuid.UUID) (out GasPlan, err
 // Worked gives the steps that lead to the plan's figures, worked out anew from
 // the stored input. Fault: WrongState where today's rules come to other figures
 // than were stored, since no steps lead there any more.
-func (p GasPlan) Worked() ([]WorkedSteps, error) {
-	now, err := Calculate(p.Input)
+func (p GasPlan) Worked() ([]gasplan.WorkedSteps, error) {
+	now, err := gasplan.Calculate(p.Input)
 	if err != nil || !reflect.DeepEqual(p.Result.People, now.People) || !reflect.DeepEqual(p.Result.Group, now.Group) {
 		return nil, fault.WrongState("plan", "from rules that are no longer today's", "Plan anew from it, and ask for the steps of the new plan.")
 	}
-	return Explain(p.Input)
+	return gasplan.Explain(p.Input)
 }
 
 // GasPlans lists the plans of a session in the order of planning.

@@ -14,6 +14,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
+	"tankside/internal/gasplan"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/once"
@@ -24,6 +25,12 @@ import (
 	"tankside/internal/syllabus"
 	"tankside/internal/versions"
 )
+
+func q(value float64, unit string) gasplan.Quantity {
+	return gasplan.Quantity{Value: value, Unit: unit}
+}
+
+func qp(value float64, unit string) *gasplan.Quantity { return new(q(value, unit)) }
 
 // bay is an open-water session of training dive 3 on Sunday 7 June 2026 at a
 // site of 18 m, with a group of an instructor, an adult and a child of 11.
@@ -61,16 +68,16 @@ func (b *bay) one(sql string, id uuid.UUID) (out uuid.UUID) {
 	return out
 }
 
-func (b *bay) ask(depth float64, who ...uuid.UUID) planning.PlanRequest {
-	a := planning.PlanRequest{GroupID: &b.group, Dive: planning.DiveInput{Depth: q(depth, "m"), PlannedTime: q(20, "min")}}
+func (b *bay) ask(depth float64, who ...uuid.UUID) gasplan.PlanRequest {
+	a := gasplan.PlanRequest{GroupID: &b.group, Dive: gasplan.DiveInput{Depth: q(depth, "m"), PlannedTime: q(20, "min")}}
 	for _, p := range who {
-		a.Divers = append(a.Divers, planning.DiverInput{ParticipantID: &p, Start: q(210, "bar"), BreathingRate: qp(18, "L/min"),
-			Cylinder: planning.CylinderInput{WaterVolume: qp(12, "L"), WorkingPressure: qp(232, "bar")}})
+		a.Divers = append(a.Divers, gasplan.DiverInput{ParticipantID: &p, Start: q(210, "bar"), BreathingRate: qp(18, "L/min"),
+			Cylinder: gasplan.CylinderInput{WaterVolume: qp(12, "L"), WorkingPressure: qp(232, "bar")}})
 	}
 	return a
 }
 
-func (b *bay) plan(t *testing.T, a planning.PlanRequest) planning.GasPlan {
+func (b *bay) plan(t *testing.T, a gasplan.PlanRequest) planning.GasPlan {
 	t.Helper()
 	p, created, err := b.plans.PlanGas(b.As(b.ines), once.New(), b.session, a)
 	require.NoError(t, err)
@@ -107,7 +114,7 @@ func TestEachParticipantsOwnDepthLimitCounts(t *testing.T) {
 	require.Len(t, found.Of(gas.DepthOverPerson), 1)
 
 	stricter := b.ask(15, b.instructor, b.adult)
-	stricter.Divers[1].DepthLimits = []planning.DepthLimit{{Depth: q(10, "m"), Because: "after a cold"}, {Depth: q(30, "m"), Because: "a wish"}}
+	stricter.Divers[1].DepthLimits = []gasplan.DepthLimit{{Depth: q(10, "m"), Because: "after a cold"}, {Depth: q(30, "m"), Because: "a wish"}}
 	p = b.plan(t, stricter)
 	require.Len(t, p.Findings.Of(gas.DepthOverPerson), 1, "what the request says makes it stricter, and never looser")
 	require.Len(t, p.Findings.Of(planning.LeftOut), 1, "the child is in no plan")
@@ -131,7 +138,7 @@ func TestWhatIsReportedMeanwhileIsFoundWhenThePlanIsConfirmed(t *testing.T) {
 	found = refusalOf(t, second(b.plans.Confirm(b.As(b.ines), p.ID, accepted(found))))
 	require.Len(t, found.Of(planning.NotThere), 1)
 
-	again, _, err := b.plans.Replan(b.As(b.ines), once.New(), p.ID, planning.Change{Reason: "Ada sits out", LeaveOut: []uuid.UUID{b.adult}})
+	again, _, err := b.plans.Replan(b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "Ada sits out", LeaveOut: []uuid.UUID{b.adult}})
 	require.NoError(t, err)
 	require.Equal(t, &p.ID, again.Replaces)
 	confirmed, err := b.plans.Confirm(b.As(b.ines), again.ID, accepted(again.Findings))
@@ -146,11 +153,11 @@ func TestAPlanIsNotConfirmedWithLessThanIsAskedForNow(t *testing.T) {
 	t.Parallel()
 	b := newBay(t)
 	p := b.plan(t, b.ask(10, b.instructor, b.adult, b.child))
-	_, err := b.plans.ChangeCentreGas(b.As(b.Manager), 1, func(c *planning.CentreGas) { c.Settings.Stress = 3 })
+	_, err := b.plans.ChangeCentreGas(b.As(b.Manager), 1, func(c *gasplan.CentreGas) { c.Settings.Stress = 3 })
 	require.NoError(t, err)
 	found := refusalOf(t, second(b.plans.Confirm(b.As(b.ines), p.ID, nil)))
 	require.NotEmpty(t, found.Of(planning.Overtaken))
-	again, _, err := b.plans.Replan(b.As(b.ines), once.New(), p.ID, planning.Change{Reason: "as the centre plans now"})
+	again, _, err := b.plans.Replan(b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "as the centre plans now"})
 	require.NoError(t, err)
 	require.Empty(t, again.Findings.Of(planning.Overtaken))
 	require.Greater(t, again.Result.People[0].Low.Value, p.Result.People[0].Low.Value)
@@ -179,7 +186,7 @@ func TestAStoredPlanRecomputesToTheSameAndStandsInTheLedger(t *testing.T) {
 	require.NoError(t, err)
 	read, err := b.plans.GasPlanOf(b.As(b.ines), p.ID)
 	require.NoError(t, err)
-	result, err := planning.Calculate(read.Input)
+	result, err := gasplan.Calculate(read.Input)
 	require.NoError(t, err)
 	require.JSONEq(t, written(t, read.Result), written(t, result))
 	require.Equal(t, gas.Version, read.Result.RuleBooks[0].Version)

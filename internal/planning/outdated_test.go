@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/dayview"
+	"tankside/internal/gasplan"
 	"tankside/internal/once"
 	"tankside/internal/pg"
 	"tankside/internal/planning"
@@ -18,7 +19,7 @@ import (
 )
 
 // confirm plans for the bay, changed as said, and confirms the plan.
-func (b *bay) confirm(t *testing.T, a planning.PlanRequest) planning.GasPlan {
+func (b *bay) confirm(t *testing.T, a gasplan.PlanRequest) planning.GasPlan {
 	t.Helper()
 	p := b.plan(t, a)
 	p, err := b.plans.Confirm(b.As(b.ines), p.ID, accepted(p.Findings))

@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/finding"
+	"tankside/internal/gasplan"
 	"tankside/internal/units"
 )
 
@@ -25,7 +26,7 @@ var (
 
 // planRules lists the rules of gas plans themselves.
 func planRules() []finding.Rule {
-	return []finding.Rule{notPossible, NotThere, LeftOut, Bolder, Overtaken}
+	return []finding.Rule{NotThere, LeftOut, Bolder, Overtaken}
 }
 
 func participant(id uuid.UUID) finding.Subject {
@@ -34,7 +35,7 @@ func participant(id uuid.UUID) finding.Subject {
 
 // judge says who is planned with and not there, and who is there and not
 // planned with.
-func (st planStage) judge(a PlanRequest) finding.List {
+func (st planStage) judge(a gasplan.PlanRequest) finding.List {
 	var out finding.List
 	in := map[uuid.UUID]bool{}
 	for _, v := range a.Divers {
@@ -64,9 +65,9 @@ func (st planStage) judge(a PlanRequest) finding.List {
 }
 
 // judgeSettings says where a plan asks for less than the centre does.
-func judgeSettings(asked, centre GasSettings) finding.List {
-	all := centre.Or(DefaultGasSettings())
-	bold := asked.Or(all).bolder(all)
+func judgeSettings(asked, centre gasplan.GasSettings) finding.List {
+	all := centre.Or(gasplan.DefaultGasSettings())
+	bold := asked.Or(all).Bolder(all)
 	if len(bold) == 0 {
 		return nil
 	}
@@ -87,13 +88,13 @@ func cmpText(a, b string) int {
 }
 
 // overtaken compares what was planned with what would be planned now.
-func overtaken(was, now Result) finding.List {
+func overtaken(was, now gasplan.Result) finding.List {
 	var out finding.List
 	for i, p := range was.People {
 		n := now.People[i]
 		for _, c := range []struct {
 			what      string
-			was, need Quantity
+			was, need gasplan.Quantity
 		}{{"low-gas", p.Low, n.Low}, {"turn", p.Turn, n.Turn}} {
 			limit, found := c.was.Reading(), c.need.Reading()
 			if limit.Unit == found.Unit && found.Value <= limit.Value || limit.Unit.Dimension() != units.Pressures {

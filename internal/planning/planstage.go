@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/dayview"
+	"tankside/internal/gasplan"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/syllabus"
@@ -20,9 +21,9 @@ import (
 type planStage struct {
 	dayview.View
 	parts    map[uuid.UUID]planPart
-	settings GasSettings  // of the centre
-	books    []ratio.Book // that the centre applies
-	syllabus syllabusKey  // of the session's course
+	settings gasplan.GasSettings // of the centre
+	books    []ratio.Book        // that the centre applies
+	syllabus syllabusKey         // of the session's course
 	taught   map[syllabusKey]syllabus.Syllabus
 }
 
@@ -107,7 +108,7 @@ func (s *Service) learnSyllabus(ctx context.Context, tx *pg.Tx, st *planStage, k
 
 // leastTime gives how long the dive must last to count, nil where the syllabus
 // does not say.
-func (st planStage) leastTime(dive *uuid.UUID) *Quantity {
+func (st planStage) leastTime(dive *uuid.UUID) *gasplan.Quantity {
 	var most units.Reading
 	y := st.taught[st.syllabus]
 	for _, n := range st.TrainingDives(dive) {
@@ -118,13 +119,13 @@ func (st planStage) leastTime(dive *uuid.UUID) *Quantity {
 	if most.IsZero() || st.Kind != ratio.Open {
 		return nil
 	}
-	return new(Of(most))
+	return new(gasplan.Of(most))
 }
 
 // known gives a quantity of two columns, nil where nothing is known.
-func known(value *float64, unit *string) *Quantity {
+func known(value *float64, unit *string) *gasplan.Quantity {
 	if r := pg.Reading(value, unit); r != nil {
-		return new(Of(*r))
+		return new(gasplan.Of(*r))
 	}
 	return nil
 }

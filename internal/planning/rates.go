@@ -12,6 +12,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/gas"
+	"tankside/internal/gasplan"
 	"tankside/internal/pg"
 	"tankside/internal/units"
 )
@@ -91,11 +92,11 @@ func (r BreathingRate) From() string {
 	}
 	switch pool := l.Dives - l.Open; {
 	case l.Dives == 0:
-		return NoviceRateFrom
+		return gasplan.NoviceRateFrom
 	case l.Novice && l.Open == 0:
-		return fmt.Sprintf("%s: a lower one needs %s in open water, and there is none", NoviceRateFrom, dives(gas.OpenDives))
+		return fmt.Sprintf("%s: a lower one needs %s in open water, and there is none", gasplan.NoviceRateFrom, dives(gas.OpenDives))
 	case l.Novice:
-		return fmt.Sprintf("%s: a lower one needs %s in open water, and %d can be learned from", NoviceRateFrom, dives(gas.OpenDives), l.Open)
+		return fmt.Sprintf("%s: a lower one needs %s in open water, and %d can be learned from", gasplan.NoviceRateFrom, dives(gas.OpenDives), l.Open)
 	case pool > 0 && l.Open == 0:
 		return fmt.Sprintf("learned from %s in confined water", dives(pool))
 	case pool > 0:
@@ -103,12 +104,6 @@ func (r BreathingRate) From() string {
 	}
 	return fmt.Sprintf("learned from %s in open water", dives(l.Open))
 }
-
-// Where a rate comes from that was not learned.
-const (
-	NoviceRateFrom = "novice's rate"
-	GivenRateFrom  = "as given"
-)
 
 // How many of a person's newest dives are looked at, in how many of their newest
 // sessions in water. gas.Learn takes ten dives at most; twice as many leave room

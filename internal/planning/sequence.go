@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/gasplan"
 	"tankside/internal/nostop"
 	"tankside/internal/pg"
 	"tankside/internal/units"
@@ -77,9 +78,9 @@ type booked struct {
 	AltitudeIn    *string
 	MostDepth     *string // of the training dive, or of confined water: "12 m"
 	LeastTime     *string // of the training dive: "15 min"
-	Plan          *DiveInput
-	PlanAscent    *Quantity // of the plan: a usual ascent with its stop
-	PlanOfDive    bool      // the plan is for this dive alone, so that it knows when it starts
+	Plan          *gasplan.DiveInput
+	PlanAscent    *gasplan.Quantity // of the plan: a usual ascent with its stop
+	PlanOfDive    bool              // the plan is for this dive alone, so that it knows when it starts
 }
 
 const bookedSQL = `SELECT p.person_id, p.id AS participant_id, p.role, p.attendance, s.id AS session_id, s.course_id, s.title, s.kind, s.state, s.starts_at, s.ends_at,
@@ -285,7 +286,7 @@ func (p booked) times() (in time.Time, under time.Duration, from Origin) {
 }
 
 // minutesOf gives a time, none for nil.
-func minutesOf(q *Quantity) time.Duration {
+func minutesOf(q *gasplan.Quantity) time.Duration {
 	if q == nil || q.Reading().Unit.Dimension() != units.Times {
 		return 0
 	}

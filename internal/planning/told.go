@@ -15,6 +15,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
+	"tankside/internal/gasplan"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/units"
@@ -22,25 +23,17 @@ import (
 
 // usualTime is how long a dive is taken to last where neither the briefing nor the
 // syllabus says: 20 min, our choice.
-var usualTime = Quantity{20, string(units.UnitMinute)}
+var usualTime = gasplan.Quantity{Value: 20, Unit: string(units.UnitMinute)}
 
 // unknownStart is the start of somebody who was told none: a full cylinder, 200
 // bar, our choice. Nothing that depends on it is said of them.
-var unknownStart = Quantity{200, string(units.UnitBar)}
-
-// DefaultSmallestCylinder is what a cylinder is taken for of which nothing is
-// known where the centre has set nothing: 10 L of water volume, the smallest that
-// grown students commonly dive with (common practice; our choice). A smaller one
-// needs higher pressures for the same gas.
-func DefaultSmallestCylinder() CylinderInput {
-	return CylinderInput{WaterVolume: &Quantity{10, string(units.UnitLitre)}, Count: 1}
-}
+var unknownStart = gasplan.Quantity{Value: 200, Unit: string(units.UnitBar)}
 
 // toldCase is what the pressures that a briefing tells are judged by.
 type toldCase struct {
 	scene  briefingScene
 	stage  planStage
-	centre CentreGas
+	centre gasplan.CentreGas
 	about  NewBriefedDive
 	dive   BriefedDive
 	people []briefed
@@ -77,7 +70,7 @@ func (s *Service) judgeTold(ctx context.Context, tx *pg.Tx, b briefingScene, n N
 func (d NewBriefedDive) named() BriefedDive {
 	out := BriefedDive{DiveID: d.DiveID, Depth: d.Depth, PlannedTime: d.PlannedTime, Named: []string{}}
 	if d.Cylinder != nil {
-		out.Cylinder = new(d.Cylinder.filled())
+		out.Cylinder = new(d.Cylinder.Filled())
 	}
 	for _, x := range []struct {
 		name  string
@@ -98,21 +91,13 @@ func (c *toldCase) takeForGranted() {
 	}
 	if d.PlannedTime == nil {
 		d.PlannedTime = &usualTime
-		if least := c.stage.leastTime(d.DiveID); least != nil && less(usualTime, *least, units.Times) {
+		if least := c.stage.leastTime(d.DiveID); least != nil && gasplan.Less(usualTime, *least, units.Times) {
 			d.PlannedTime = least
 		}
 	}
 	if d.Cylinder == nil {
 		d.Cylinder = new(c.centre.Smallest())
 	}
-}
-
-// Smallest returns the smallest cylinder of the centre, or the program's own.
-func (c CentreGas) Smallest() CylinderInput {
-	if c.SmallestCylinder != nil {
-		return c.SmallestCylinder.filled()
-	}
-	return DefaultSmallestCylinder()
 }
 
 // judge judges the pressures that are told where no plan says any. All who take
@@ -132,10 +117,10 @@ func (c *toldCase) judge(ctx context.Context, tx *pg.Tx) (finding.List, error) {
 	}
 	a := c.ask()
 	in := c.stage.input(a)
-	made, err := calculate(in)
+	made, err := gasplan.Compute(in)
 	if err == nil {
 		if in, err = c.stage.withPast(ctx, tx, in, a, made); err == nil {
-			made, err = calculate(in)
+			made, err = gasplan.Compute(in)
 		}
 	}
 	var f *fault.Fault
@@ -156,9 +141,9 @@ func (c *toldCase) judge(ctx context.Context, tx *pg.Tx) (finding.List, error) {
 }
 
 // judgeOne judges the pressures of one person as they are told.
-func (c *toldCase) judgeOne(made calculated, i int) (out finding.List) {
+func (c *toldCase) judgeOne(made gasplan.Computed, i int) (out finding.List) {
 	p := &c.people[i]
-	at := slices.IndexFunc(made.in.Divers, func(v DiverInput) bool { return *v.ParticipantID == c.key(*p) })
+	at := slices.IndexFunc(made.Input().Divers, func(v gasplan.DiverInput) bool { return *v.ParticipantID == c.key(*p) })
 	for _, x := range p.Said {
 		if x.PlanID == nil {
 			out = append(out, c.pressures(p, made, at, x)...)
@@ -168,9 +153,9 @@ func (c *toldCase) judgeOne(made calculated, i int) (out finding.List) {
 }
 
 // pressures judges the pressures of somebody who is diver at of a plan.
-func (c *toldCase) pressures(p *briefed, made calculated, at int, x said) finding.List {
+func (c *toldCase) pressures(p *briefed, made gasplan.Computed, at int, x said) finding.List {
 	t := x.told()
-	found := made.plan.JudgeTold(at, t, c.floor(cmp.Or(t.Low.Unit, p.GaugeUnit)))
+	found := made.Plan().JudgeTold(at, t, c.floor(cmp.Or(t.Low.Unit, p.GaugeUnit)))
 	for i := range found {
 		found[i].Subjects = c.subjects(*p)
 	}
@@ -191,9 +176,9 @@ func (c *toldCase) floor(gauge units.Unit) units.Reading {
 // ofDive returns what the rule books say to the dive, as far as the briefing names
 // what they judge: no limit of depth to a depth that was taken for granted, nothing
 // about time without one, nor about a start that nobody told.
-func (c *toldCase) ofDive(made calculated) (out finding.List) {
+func (c *toldCase) ofDive(made gasplan.Computed) (out finding.List) {
 	has := func(name string) bool { return slices.Contains(c.dive.Named, name) }
-	for _, f := range made.findings() {
+	for _, f := range made.Findings() {
 		switch {
 		case !strings.HasPrefix(f.Rule, "gas."):
 			if has("depth") && has("planned_time") {
@@ -270,27 +255,12 @@ func (c *toldCase) assumed(told []int) finding.Finding {
 		cylinder = ", the smallest that the centre has set"
 	}
 	f := ToldAssumed.Say("Judged for two people on one cylinder of {cylinder}, from {depth} and after {time}, at the rate learned of each person or the novice's.",
-		c.dive.Cylinder.words()+taken("cylinder", cylinder), c.dive.Depth.Reading().String()+taken("depth", ", the greatest depth that the dive may have"),
+		c.dive.Cylinder.Words()+taken("cylinder", cylinder), c.dive.Depth.Reading().String()+taken("depth", ", the greatest depth that the dive may have"),
 		c.dive.PlannedTime.Reading().String()+taken("planned_time", ", since the briefing names no time"))
 	for _, i := range told {
 		f.Subjects = append(f.Subjects, c.subjects(c.people[i])...)
 	}
 	return f
-}
-
-// words returns a cylinder as a person would write it.
-func (v CylinderInput) words() string {
-	out := ""
-	switch {
-	case v.WaterVolume != nil:
-		out = v.WaterVolume.Reading().String()
-	case v.RatedCapacity != nil && v.RatedPressure != nil:
-		out = fmt.Sprintf("%s at %s", v.RatedCapacity.Reading(), v.RatedPressure.Reading())
-	}
-	if v.Count == 2 {
-		out = "twice " + out
-	}
-	return out
 }
 
 // notInCharge says that what the briefing tells does not count for opening.
@@ -307,7 +277,7 @@ func notInCharge(session uuid.UUID, people []briefed) finding.List {
 // judgeChanged judges the pressures that a briefing tells otherwise than a plan, by
 // what that plan knows of the dive and the cylinder.
 func (c *toldCase) judgeChanged(ctx context.Context, tx *pg.Tx) (out finding.List, err error) {
-	plans := map[uuid.UUID]calculated{}
+	plans := map[uuid.UUID]gasplan.Computed{}
 	for i := range c.people {
 		p := &c.people[i]
 		for _, x := range p.Said {
@@ -321,7 +291,7 @@ func (c *toldCase) judgeChanged(ctx context.Context, tx *pg.Tx) (out finding.Lis
 				}
 				plans[*x.PlanID] = made
 			}
-			at := slices.IndexFunc(made.in.Divers, func(v DiverInput) bool { return v.ParticipantID != nil && *v.ParticipantID == c.key(*p) })
+			at := slices.IndexFunc(made.Input().Divers, func(v gasplan.DiverInput) bool { return v.ParticipantID != nil && *v.ParticipantID == c.key(*p) })
 			if at >= 0 {
 				out = append(out, c.pressures(p, made, at, x)...)
 			}
@@ -331,14 +301,14 @@ func (c *toldCase) judgeChanged(ctx context.Context, tx *pg.Tx) (out finding.Lis
 }
 
 // planOf works out a stored plan again.
-func planOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (calculated, error) {
+func planOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (gasplan.Computed, error) {
 	text, err := pg.Row[[]byte](ctx, tx, `SELECT input FROM gas_plan WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err != nil {
-		return calculated{}, err
+		return gasplan.Computed{}, err
 	}
-	var in Input
+	var in gasplan.Input
 	if err := json.Unmarshal(text, &in); err != nil {
-		return calculated{}, fmt.Errorf("read plan: %w", err)
+		return gasplan.Computed{}, fmt.Errorf("read plan: %w", err)
 	}
-	return calculate(in)
+	return gasplan.Compute(in)
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/finding"
+	"tankside/internal/gasplan"
 	"tankside/internal/ratio"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
@@ -33,8 +34,8 @@ func (c *toldCase) subjects(p briefed) (out []finding.Subject) {
 // ask puts together the plan that told pressures are judged by: the dive, everybody
 // who takes part, and whoever is briefed to join. Gas is shared within a group;
 // whoever would be alone shares with somebody of whom nothing is known.
-func (c *toldCase) ask() PlanRequest {
-	a := PlanRequest{DiveID: c.dive.DiveID, Dive: DiveInput{Depth: *c.dive.Depth, PlannedTime: *c.dive.PlannedTime}}
+func (c *toldCase) ask() gasplan.PlanRequest {
+	a := gasplan.PlanRequest{DiveID: c.dive.DiveID, Dive: gasplan.DiveInput{Depth: *c.dive.Depth, PlannedTime: *c.dive.PlannedTime}}
 	teams := map[string]int{}
 	for _, p := range c.divers() {
 		team := ""
@@ -43,7 +44,7 @@ func (c *toldCase) ask() PlanRequest {
 		}
 		teams[team]++
 		id := p.ID
-		v := DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart, Team: team, GaugeUnit: p.GaugeUnit}
+		v := gasplan.DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart, Team: team, GaugeUnit: p.GaugeUnit}
 		if t, told := c.saidTo(p); told {
 			v.Start, v.Told = given(quantityOf(t.Start), unknownStart), quantityOf(t.Low)
 		}
@@ -53,7 +54,7 @@ func (c *toldCase) ask() PlanRequest {
 		if n == 1 {
 			id := uuid.NewSHA1(c.scene.session.ID, []byte(team))
 			c.stage.parts[id] = planPart{ID: id, Name: "a partner", Role: "instructor", GaugeUnit: string(units.UnitBar), BirthOn: grownUp}
-			a.Divers = append(a.Divers, DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart, Team: team})
+			a.Divers = append(a.Divers, gasplan.DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart, Team: team})
 		}
 	}
 	return a
@@ -96,17 +97,17 @@ func (c *toldCase) saidTo(p planPart) (Pressures, bool) {
 // grownUp is a day of birth of somebody whom no limit by age concerns.
 var grownUp = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
 
-func quantityOf(r *units.Reading) *Quantity {
+func quantityOf(r *units.Reading) *gasplan.Quantity {
 	if r == nil {
 		return nil
 	}
-	return new(Of(*r))
+	return new(gasplan.Of(*r))
 }
 
 // greatestDepth returns the greatest depth that a dive of the session may have, or
 // any of them: the training dive's, or that of confined water, and no more than the
 // site's. It is nil where neither is known.
-func (st planStage) greatestDepth(dive *uuid.UUID) *Quantity {
+func (st planStage) greatestDepth(dive *uuid.UUID) *gasplan.Quantity {
 	y := st.taught[st.syllabus]
 	var most units.Reading
 	add := func(q syllabus.Quantity) {
@@ -123,8 +124,8 @@ func (st planStage) greatestDepth(dive *uuid.UUID) *Quantity {
 		}
 	}
 	site := known(st.Site.MaxDepthValue, st.Site.MaxDepthUnit)
-	if most.IsZero() || site != nil && less(*site, Of(most), units.Depths) {
+	if most.IsZero() || site != nil && gasplan.Less(*site, gasplan.Of(most), units.Depths) {
 		return site
 	}
-	return new(Of(most))
+	return new(gasplan.Of(most))
 }

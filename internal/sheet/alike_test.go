@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tankside/internal/finding"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 	"tankside/internal/sheet"
 )
 
@@ -16,10 +16,10 @@ import (
 // nothing is wrong.
 func twelve(t *testing.T) sheet.Plan {
 	t.Helper()
-	in := planning.Input{Dive: planning.DiveInput{Depth: quantity(12, "m"), PlannedTime: quantity(20, "min"), WaterTemperature: some(18, "degC")}}
+	in := gasplan.Input{Dive: gasplan.DiveInput{Depth: quantity(12, "m"), PlannedTime: quantity(20, "min"), WaterTemperature: some(18, "degC")}}
 	for i := range 12 {
-		v := planning.DiverInput{Key: fmt.Sprint("p", i), Name: fmt.Sprint("Diver Number ", i), Start: quantity(float64(180+i), "bar"), BreathingRate: some(18, "L/min"),
-			Cylinder: planning.CylinderInput{WaterVolume: some(12, "L")}}
+		v := gasplan.DiverInput{Key: fmt.Sprint("p", i), Name: fmt.Sprint("Diver Number ", i), Start: quantity(float64(180+i), "bar"), BreathingRate: some(18, "L/min"),
+			Cylinder: gasplan.CylinderInput{WaterVolume: some(12, "L")}}
 		if i == 11 {
 			v.Start = quantity(3000, "psi")
 		}
@@ -44,7 +44,7 @@ func TestWhatIsTheSameOfSeveralPeopleIsSaidOnce(t *testing.T) {
 		if i == 2 {
 			why = "as a physician says"
 		}
-		in.Divers[i].DepthLimits = []planning.DepthLimit{{Depth: quantity(12, "m"), Because: why}}
+		in.Divers[i].DepthLimits = []gasplan.DepthLimit{{Depth: quantity(12, "m"), Because: why}}
 	}
 	p = planned(t, in)
 	html, text := oneLine(written(t, p.HTML)), oneLine(written(t, p.Text))

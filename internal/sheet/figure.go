@@ -5,7 +5,7 @@ import (
 	"math"
 	"strings"
 
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 	"tankside/internal/units"
 )
 
@@ -61,7 +61,7 @@ func tenth(x float64) float64 { return math.Round(10*x) / 10 }
 
 // figure returns the drawing of one person's plan. The time until the ascent is drawn
 // at the planned depth, as the calculation takes it.
-func (p Plan) figure(in planning.Input, r planning.PersonResult) figure {
+func (p Plan) figure(in gasplan.Input, r gasplan.PersonResult) figure {
 	d, g := in.Dive, p.Result.Group
 	bottom := math.Min(minutes(d.PlannedTime), minutes(g.LatestAscent))
 	up := ascentOf(in)
@@ -100,7 +100,7 @@ func (p Plan) figure(in planning.Input, r planning.PersonResult) figure {
 
 // levels returns the lines of the turn and the low-gas pressure, one where they are
 // equal, with labels that do not overlap.
-func levels(s scale, r planning.PersonResult) []level {
+func levels(s scale, r gasplan.PersonResult) []level {
 	low := level{Y: s.y(r.Low.Value), Text: "low " + r.Low.Reading().Value.String(), Low: true}
 	low.TextY = tenth(low.Y + 11)
 	if low.TextY > s.under-1 {
@@ -121,7 +121,7 @@ type legs struct{ climb, stop, last, depth float64 }
 func (l legs) total() float64 { return l.climb + l.stop + l.last }
 
 // ascentOf returns the usual ascent of a plan: without a problem to solve.
-func ascentOf(in planning.Input) legs {
+func ascentOf(in gasplan.Input) legs {
 	deep, stop, speed := metres(in.Dive.Depth), metres(*in.Settings.StopDepth),
 		float64(in.Settings.AscentSpeed.Reading().Speed())
 	wait := minutes(*in.Settings.StopTime)

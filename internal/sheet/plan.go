@@ -9,7 +9,7 @@ import (
 
 	"tankside/internal/finding"
 	"tankside/internal/gas"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 	"tankside/internal/units"
 )
 
@@ -21,8 +21,8 @@ type Plan struct {
 	Facts    []Fact // of place and people, before those of the dive
 	Accepted []Fact // the accepted cautions: each with who accepted it and why
 	Foot     string // when it was made
-	Input    planning.Input
-	Result   planning.Result
+	Input    gasplan.Input
+	Result   gasplan.Result
 }
 
 //go:embed plan.gohtml
@@ -61,7 +61,7 @@ func (p Plan) Text(w io.Writer) error {
 func (p Plan) head() Head {
 	d, g := p.Input.Filled().Dive, p.Result.Group
 	h := Head{Title: "Gas plan", Of: p.Of, State: p.State, Settled: p.Settled,
-		Caution: []string{planning.Caution},
+		Caution: []string{gasplan.Caution},
 		Foot:    strings.TrimSpace(p.Foot + " " + rulesUsed(p.Result.RuleBooks))}
 	if h.Of == "" {
 		h.Of = fmt.Sprintf("%s for %s", d.Depth.Reading(), d.PlannedTime.Reading())
@@ -86,7 +86,7 @@ func (p Plan) head() Head {
 
 const allUsable = "all_usable"
 
-func rulesUsed(books []planning.RuleBook) string {
+func rulesUsed(books []gasplan.RuleBook) string {
 	words := make([]string, len(books))
 	for i, b := range books {
 		words[i] = b.Name + " " + b.Version
@@ -143,7 +143,7 @@ func (p Plan) content() planContent {
 	c.Findings = dropRepeatedCures(mergeAlike(c.Findings, p.about))
 	in := p.Input.Filled()
 	mixed := slices.ContainsFunc(in.Divers,
-		func(v planning.DiverInput) bool { return v.Oxygen.Value != gas.Air.Percent() })
+		func(v gasplan.DiverInput) bool { return v.Oxygen.Value != gas.Air.Percent() })
 	for i, r := range p.Result.People {
 		one := planPerson{Name: r.Name, Cells: p.cells(in.Divers[i], r, mixed)}
 		c.People = append(c.People, one)
@@ -197,7 +197,7 @@ func gravity(s finding.Severity) int {
 	return slices.Index([]finding.Severity{finding.Forbidden, finding.Caution, finding.Note}, s)
 }
 
-func (p Plan) cells(v planning.DiverInput, r planning.PersonResult, mixed bool) []cell {
+func (p Plan) cells(v gasplan.DiverInput, r gasplan.PersonResult, mixed bool) []cell {
 	noStop := "unlimited"
 	switch n := r.NoStop; {
 	case n.OutsideTables && n.Longest == nil:
@@ -231,13 +231,13 @@ func (p Plan) cells(v planning.DiverInput, r planning.PersonResult, mixed bool) 
 
 // rateFrom returns the source of a rate in a few words. What would lower a novice's
 // rate is listed among the assumptions.
-func rateFrom(r planning.PersonResult) string {
+func rateFrom(r gasplan.PersonResult) string {
 	short, _, _ := strings.Cut(r.RateFrom, ":")
 	return short
 }
 
 // cylinder returns a person's cylinder in words: "2 × 12 L, 232 bar".
-func cylinder(c planning.CylinderInput) string {
+func cylinder(c gasplan.CylinderInput) string {
 	size, at := c.WaterVolume, c.WorkingPressure
 	if size == nil {
 		size, at = c.RatedCapacity, c.RatedPressure
@@ -275,7 +275,7 @@ func (c planContent) rows(beside bool) (heading []string, rows [][]string) {
 }
 
 // minutes returns a time of the plan in minutes.
-func minutes(q planning.Quantity) float64 { return q.Reading().Minutes() }
+func minutes(q gasplan.Quantity) float64 { return q.Reading().Minutes() }
 
 // metres returns a depth of the plan in metres.
-func metres(q planning.Quantity) float64 { return q.Reading().Depth().In(units.UnitMetre) }
+func metres(q gasplan.Quantity) float64 { return q.Reading().Depth().In(units.UnitMetre) }

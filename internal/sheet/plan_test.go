@@ -14,32 +14,32 @@ import (
 	"pgregory.net/rapid"
 
 	"tankside/internal/fault"
-	"tankside/internal/planning"
+	"tankside/internal/gasplan"
 	"tankside/internal/sheet"
 )
 
-func quantity(x float64, unit string) planning.Quantity {
-	return planning.Quantity{Value: x, Unit: unit}
+func quantity(x float64, unit string) gasplan.Quantity {
+	return gasplan.Quantity{Value: x, Unit: unit}
 }
 
-func some(x float64, unit string) *planning.Quantity { return new(quantity(x, unit)) }
+func some(x float64, unit string) *gasplan.Quantity { return new(quantity(x, unit)) }
 
 // common is the usual pair of a classroom: 11.1 L cylinders of 207 bar to 18 m,
 // 20 L/min each, one gauge in bar and one in psi.
-func common() planning.Input {
-	cylinder := planning.CylinderInput{WaterVolume: some(11.1, "L"), WorkingPressure: some(207, "bar")}
-	return planning.Input{
-		Dive: planning.DiveInput{Depth: quantity(18, "m"), PlannedTime: quantity(20, "min"), SiteMaxDepth: some(16, "m")},
-		Divers: []planning.DiverInput{
+func common() gasplan.Input {
+	cylinder := gasplan.CylinderInput{WaterVolume: some(11.1, "L"), WorkingPressure: some(207, "bar")}
+	return gasplan.Input{
+		Dive: gasplan.DiveInput{Depth: quantity(18, "m"), PlannedTime: quantity(20, "min"), SiteMaxDepth: some(16, "m")},
+		Divers: []gasplan.DiverInput{
 			{Key: "a", Name: "Ines <Duarte>", Cylinder: cylinder, Start: quantity(207, "bar"), BreathingRate: some(20, "L/min")},
 			{Key: "b", Name: "Nuno Reis", Cylinder: cylinder, Start: quantity(3000, "psi"), BreathingRate: some(20, "L/min")},
 		},
-		Settings: planning.GasSettings{Law: "ideal", Stress: 1},
+		Settings: gasplan.GasSettings{Law: "ideal", Stress: 1},
 	}
 }
 
-func planned(t require.TestingT, in planning.Input) sheet.Plan {
-	r, err := planning.Calculate(in)
+func planned(t require.TestingT, in gasplan.Input) sheet.Plan {
+	r, err := gasplan.Calculate(in)
 	require.NoError(t, err)
 	return sheet.Plan{Of: "Cove 1, dive 1", State: "Confirmed by Ines Duarte", Settled: true, Input: in, Result: r,
 		Facts: []sheet.Fact{{Label: "Site", Value: "North cove"}}, Accepted: []sheet.Fact{{Label: "Cold water", Value: "taken on by Ines Duarte: short dive"}}, Foot: "Made by hand."}
@@ -111,7 +111,7 @@ func TestEveryFigureKeepsWithinItsFrame(t *testing.T) {
 	defer func() { require.Greater(t, sheets, 50, "most of what is drawn can be worked out") }()
 	rapid.Check(t, func(t *rapid.T) {
 		in := drawInput(t)
-		r, err := planning.Calculate(in)
+		r, err := gasplan.Calculate(in)
 		if err != nil {
 			require.ErrorIs(t, err, fault.Malformed.Err(), "where nothing can be worked out, it says so, and there is no sheet")
 			return
@@ -140,14 +140,14 @@ func TestEveryFigureKeepsWithinItsFrame(t *testing.T) {
 	})
 }
 
-func drawInput(t *rapid.T) planning.Input {
-	in := planning.Input{Dive: planning.DiveInput{Depth: quantity(float64(rapid.IntRange(0, 40).Draw(t, "depth")), "m"),
+func drawInput(t *rapid.T) gasplan.Input {
+	in := gasplan.Input{Dive: gasplan.DiveInput{Depth: quantity(float64(rapid.IntRange(0, 40).Draw(t, "depth")), "m"),
 		PlannedTime: quantity(float64(rapid.IntRange(1, 300).Draw(t, "time")), "min")}}
 	in.Settings.TurnRule = rapid.SampledFrom([]string{"all_usable", "halves", "thirds"}).Draw(t, "rule")
 	in.Settings.StopTime = some(float64(rapid.IntRange(0, 5).Draw(t, "stop")), "min")
 	for i := range rapid.IntRange(2, 12).Draw(t, "people") {
-		v := planning.DiverInput{Key: fmt.Sprint("p", i), Start: quantity(float64(rapid.IntRange(0, 300).Draw(t, "start")), "bar"),
-			Cylinder: planning.CylinderInput{WaterVolume: some(float64(rapid.IntRange(3, 20).Draw(t, "size")), "L")}}
+		v := gasplan.DiverInput{Key: fmt.Sprint("p", i), Start: quantity(float64(rapid.IntRange(0, 300).Draw(t, "start")), "bar"),
+			Cylinder: gasplan.CylinderInput{WaterVolume: some(float64(rapid.IntRange(3, 20).Draw(t, "size")), "L")}}
 		if rapid.Bool().Draw(t, "psi") {
 			v.Start = quantity(float64(rapid.IntRange(0, 4500).Draw(t, "start psi")), "psi")
 		}

@@ -1,4 +1,4 @@
-package planning
+package gasplan
 
 import (
 	"fmt"
@@ -12,7 +12,7 @@ import (
 type gaugeWords struct{ bar, psi bool }
 
 // gaugeWords returns how the divers of a plan read its figures.
-func (c *calculated) gaugeWords() (out gaugeWords) {
+func (c *Computed) gaugeWords() (out gaugeWords) {
 	for _, v := range c.in.Divers {
 		if units.Unit(v.GaugeUnit) == units.UnitPSI {
 			out.psi = true

@@ -1,7 +1,6 @@
-package planning
+package gasplan
 
 import (
-	"context"
 	"strings"
 
 	"tankside/internal/units"
@@ -11,27 +10,11 @@ import (
 // centre's, and no floor is below the centre's.
 func (in Input) At(centre GasSettings) Input {
 	least := centre.Or(DefaultGasSettings()).Floor
-	if f := in.Settings.Floor; f != nil && less(*f, *least, units.Pressures) {
+	if f := in.Settings.Floor; f != nil && Less(*f, *least, units.Pressures) {
 		in.Settings.Floor = nil
 	}
 	in.Settings, in.Centre = in.Settings.Or(centre), &centre
 	return in
-}
-
-// Draft works out a plan as the centre plans gas and stores nothing. It gives
-// the input too, with the centre's settings in it.
-func (s *Service) Draft(ctx context.Context, in Input) (Input, Result, error) {
-	c, err := s.CentreGas(ctx)
-	if err != nil {
-		return in, Result{}, err
-	}
-	asked := in.Settings
-	in = in.At(c.Settings)
-	out, err := Calculate(in)
-	if err == nil {
-		out.Findings = append(out.Findings, judgeSettings(asked, c.Settings)...)
-	}
-	return in, out, err
 }
 
 // named are the settings with what people call them.

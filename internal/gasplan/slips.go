@@ -1,4 +1,4 @@
-package planning
+package gasplan
 
 import (
 	"errors"
@@ -12,8 +12,8 @@ import (
 	"tankside/internal/units"
 )
 
-// notPossible is the rule behind figures with which nothing can be worked out.
-var notPossible = finding.Rule{ID: "planning.not_possible", Severity: finding.Forbidden, Source: ours,
+// NotPossible is the rule behind figures with which nothing can be worked out.
+var NotPossible = finding.Rule{ID: "planning.not_possible", Severity: finding.Forbidden, Source: "our choice",
 	Title: "A figure that is not possible", Text: "A plan is worked out from figures that can be: a slip of the pen or of the unit is pointed out and not planned with."}
 
 // slips gathers what is wrong with an input, each with where it stands.
@@ -21,7 +21,7 @@ type slips struct{ found finding.List }
 
 // note points out one slip.
 func (s *slips) note(pointer, message, cure string) *finding.Finding {
-	f := notPossible.Of(message + " " + cure)
+	f := NotPossible.Of(message + " " + cure)
 	f.In, f.Pointer = "body", pointer
 	f.Cures = []finding.Cure{{Code: "correct_figure", Message: cure}}
 	s.found = append(s.found, f)

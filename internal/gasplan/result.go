@@ -1,4 +1,4 @@
-package planning
+package gasplan
 
 import (
 	"github.com/google/uuid"
@@ -87,3 +87,9 @@ type Step struct {
 	Text   string // numbers and words, complete in itself
 	Source string // of the rule or the figure
 }
+
+// Where a rate comes from that was not learned.
+const (
+	NoviceRateFrom = "novice's rate"
+	GivenRateFrom  = "as given"
+)

@@ -1,4 +1,4 @@
-package planning
+package gasplan
 
 import (
 	"fmt"
@@ -7,9 +7,9 @@ import (
 	"tankside/internal/units"
 )
 
-// bolder names the settings that ask for less than others do: less gas kept, or
+// Bolder names the settings that ask for less than others do: less gas kept, or
 // more risked. Both are complete.
-func (s GasSettings) bolder(than GasSettings) []string {
+func (s GasSettings) Bolder(than GasSettings) []string {
 	var out []string
 	less := func(name string, a, b *Quantity) {
 		if x, y := a.Reading(), b.Reading(); x.Unit.Dimension() == y.Unit.Dimension() && x.Compare(y) < 0 {

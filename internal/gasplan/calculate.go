@@ -1,7 +1,8 @@
-package planning
+package gasplan
 
 import (
 	"slices"
+	"time"
 
 	"tankside/internal/finding"
 	"tankside/internal/gas"
@@ -18,7 +19,7 @@ const Caution = gas.Caution
 // fault that points at each figure with which nothing can be worked out; it is
 // never about the dive.
 func Calculate(in Input) (Result, error) {
-	c, err := calculate(in)
+	c, err := Compute(in)
 	if err != nil {
 		return Result{}, err
 	}
@@ -27,7 +28,7 @@ func Calculate(in Input) (Result, error) {
 
 // Explain gives the steps of the same calculation, in the order of the divers.
 func Explain(in Input) ([]WorkedSteps, error) {
-	c, err := calculate(in)
+	c, err := Compute(in)
 	if err != nil {
 		return nil, err
 	}
@@ -47,8 +48,8 @@ func steps[T ~struct{ Title, Text, Source string }](all []T) []Step {
 	return out
 }
 
-// calculated is a plan as the rule packages gave it.
-type calculated struct {
+// Computed is a plan as the rule packages gave it.
+type Computed struct {
 	taken
 	plan   gas.Plan
 	tables []nostop.Result // of each diver, of this dive
@@ -56,9 +57,25 @@ type calculated struct {
 	least  int             // index of the diver whom the tables give the least time, -1: nobody
 }
 
-func calculate(in Input) (calculated, error) {
+// Input returns the filled input.
+func (c *Computed) Input() Input { return c.in }
+
+// Plan returns the plan as package gas made it.
+func (c *Computed) Plan() *gas.Plan { return &c.plan }
+
+// NoStopSettings returns the settings of the no-stop tables.
+func (c *Computed) NoStopSettings() nostop.Settings { return c.noStop }
+
+// UnderWater returns the time from leaving the surface to reaching it, in whole minutes:
+// the planned time and a usual ascent with its stop.
+func (c *Computed) UnderWater() time.Duration {
+	return (wholeMinutes(c.dive.Planned) + c.ascent).Duration()
+}
+
+// Compute works out the plan of a group before its figures are rounded for a person.
+func Compute(in Input) (Computed, error) {
 	var s slips
-	c := calculated{taken: take(in.Filled(), &s)}
+	c := Computed{taken: take(in.Filled(), &s)}
 	if err := s.err(); err != nil {
 		return c, err
 	}
@@ -81,7 +98,7 @@ func calculate(in Input) (calculated, error) {
 
 // lookUp asks the tables about each diver. They count from leaving the surface
 // to reaching it, so that a usual ascent is within their limit.
-func (c *calculated) lookUp() {
+func (c *Computed) lookUp() {
 	c.ascent, c.least = wholeMinutes(c.settings.Ascent.Normal().Time(c.dive.Depth)), -1
 	under := wholeMinutes(c.dive.Planned) + c.ascent
 	for i, v := range c.in.Divers {
@@ -99,9 +116,9 @@ func (c *calculated) lookUp() {
 	}
 }
 
-// findings gives what both rule books say. That the group is over its no-stop
+// Findings gives what both rule books say. That the group is over its no-stop
 // limit is left to package nostop, which says of each person why.
-func (c *calculated) findings() finding.List {
+func (c *Computed) Findings() finding.List {
 	out := finding.List{}
 	for _, f := range c.plan.Findings {
 		if f.Rule != gas.OverNoStop.ID {
@@ -117,8 +134,8 @@ func (c *calculated) findings() finding.List {
 	return out
 }
 
-func (c *calculated) result() Result {
-	out := Result{Findings: c.findings(), Assumptions: c.assumptions(),
+func (c *Computed) result() Result {
+	out := Result{Findings: c.Findings(), Assumptions: c.assumptions(),
 		RuleBooks: []RuleBook{{"gas", gas.Version}, {"nostop", nostop.Source}}}
 	for i := range c.in.Divers {
 		out.People = append(out.People, c.person(i))
@@ -133,7 +150,7 @@ func (c *calculated) result() Result {
 }
 
 // person gives one person's part in the units that go with their gauge.
-func (c *calculated) person(i int) PersonResult {
+func (c *Computed) person(i int) PersonResult {
 	v, p := c.in.Divers[i], c.plan.People[i]
 	u := unitsWith(units.Unit(v.GaugeUnit))
 	ph := gas.Physics{Law: c.settings.Law, Water: c.settings.Water}
@@ -168,7 +185,7 @@ func (v DiverInput) rateFrom() string {
 }
 
 // start gives the start pressure as read, or what is left of it in the water.
-func (c *calculated) start(i int) Quantity {
+func (c *Computed) start(i int) Quantity {
 	v, p := c.in.Divers[i], c.plan.People[i]
 	if p.Start >= c.divers[i].Start.Pressure() && v.Start.Unit == v.GaugeUnit {
 		return Of(v.Start.Reading())

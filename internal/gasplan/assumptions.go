@@ -1,4 +1,4 @@
-package planning
+package gasplan
 
 import (
 	"fmt"
@@ -10,7 +10,7 @@ import (
 )
 
 // assumptions says in words what the plan takes for granted.
-func (c *calculated) assumptions() []string {
+func (c *Computed) assumptions() []string {
 	g, d, w := c.in.Settings, c.in.Dive, c.gaugeWords()
 	out := []string{
 		lawWords(c.settings.Law),
@@ -38,7 +38,7 @@ var turnWords = map[string]string{
 	"thirds":     "A third of the usable gas is for the way out.",
 }
 
-func (c *calculated) stop() string {
+func (c *Computed) stop() string {
 	if c.settings.Ascent.StopFor <= 0 || c.settings.Ascent.Stop <= 0 {
 		return "no safety stop"
 	}
@@ -47,7 +47,7 @@ func (c *calculated) stop() string {
 
 // assumedOfPeople says what was taken for granted of the people, those of whom
 // the same was taken together.
-func (c *calculated) assumedOfPeople() []string {
+func (c *Computed) assumedOfPeople() []string {
 	var unknown, few, sharing, fresh alike
 	var known []string
 	for i, v := range c.in.Divers {

@@ -1,4 +1,4 @@
-package planning_test
+package gasplan_test
 
 import (
 	"encoding/json"
@@ -15,33 +15,33 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
+	"tankside/internal/gasplan"
 	"tankside/internal/nostop"
-	"tankside/internal/planning"
 )
 
-func q(value float64, unit string) planning.Quantity {
-	return planning.Quantity{Value: value, Unit: unit}
+func q(value float64, unit string) gasplan.Quantity {
+	return gasplan.Quantity{Value: value, Unit: unit}
 }
 
-func qp(value float64, unit string) *planning.Quantity { return new(q(value, unit)) }
+func qp(value float64, unit string) *gasplan.Quantity { return new(q(value, unit)) }
 
 // pair is two divers on cylinders of 11.1 L and 207 bar, in the values of the
 // issue: 20 L/min each, the ideal law, nobody stressed beyond that.
-func pair(depth float64) planning.Input {
-	diver := func(key, gauge string, start planning.Quantity) planning.DiverInput {
-		return planning.DiverInput{Key: key, GaugeUnit: gauge, Start: start, BreathingRate: qp(20, "L/min"),
-			Cylinder: planning.CylinderInput{WaterVolume: qp(11.1, "L"), WorkingPressure: qp(207, "bar")}}
+func pair(depth float64) gasplan.Input {
+	diver := func(key, gauge string, start gasplan.Quantity) gasplan.DiverInput {
+		return gasplan.DiverInput{Key: key, GaugeUnit: gauge, Start: start, BreathingRate: qp(20, "L/min"),
+			Cylinder: gasplan.CylinderInput{WaterVolume: qp(11.1, "L"), WorkingPressure: qp(207, "bar")}}
 	}
-	return planning.Input{
-		Dive:     planning.DiveInput{Depth: q(depth, "m"), PlannedTime: q(25, "min")},
-		Divers:   []planning.DiverInput{diver("ines", "bar", q(200, "bar")), diver("sofia", "psi", q(2900, "psi"))},
-		Settings: planning.GasSettings{Law: "ideal", Stress: 1},
+	return gasplan.Input{
+		Dive:     gasplan.DiveInput{Depth: q(depth, "m"), PlannedTime: q(25, "min")},
+		Divers:   []gasplan.DiverInput{diver("ines", "bar", q(200, "bar")), diver("sofia", "psi", q(2900, "psi"))},
+		Settings: gasplan.GasSettings{Law: "ideal", Stress: 1},
 	}
 }
 
-func calculate(t *testing.T, in planning.Input) planning.Result {
+func Compute(t *testing.T, in gasplan.Input) gasplan.Result {
 	t.Helper()
-	r, err := planning.Calculate(in)
+	r, err := gasplan.Calculate(in)
 	require.NoError(t, err)
 	return r
 }
@@ -53,7 +53,7 @@ func calculate(t *testing.T, in planning.Input) planning.Result {
 // 1.25: 444 L, which are 40.5 bar of 11.1 L; with 10 bar of reserve 50.5 bar,
 // 733 psi.
 func TestTwoDiversAt18MetresCallLowGasNear800PSI(t *testing.T) {
-	r := calculate(t, pair(18))
+	r := Compute(t, pair(18))
 	require.Equal(t, q(55, "bar"), r.People[0].Low)
 	require.Equal(t, q(800, "psi"), r.People[1].Low)
 	require.InDelta(t, 50.53, r.People[0].LowExact.Value, 0.02)
@@ -62,7 +62,7 @@ func TestTwoDiversAt18MetresCallLowGasNear800PSI(t *testing.T) {
 	// Stressed half as much again, as is our default: 666 L, 60.8 + 10 bar.
 	in := pair(18)
 	in.Settings.Stress = 0
-	r = calculate(t, in)
+	r = Compute(t, in)
 	require.Equal(t, q(75, "bar"), r.People[0].Low)
 	require.Equal(t, q(1100, "psi"), r.People[1].Low)
 	require.Equal(t, q(60, "L/min"), r.People[0].StressedRate)
@@ -73,7 +73,7 @@ func TestTwoDiversAt18MetresCallLowGasNear800PSI(t *testing.T) {
 func TestBarAndPSIAgree(t *testing.T) {
 	const psi = 14.5038 // per bar; NIST Special Publication 811
 	for _, depth := range []float64{6, 9, 12, 18, 24, 30} {
-		r := calculate(t, pair(depth))
+		r := Compute(t, pair(depth))
 		bar, inPSI := r.People[0], r.People[1]
 		require.InDelta(t, bar.LowExact.Value, inPSI.LowExact.Value/psi, 0.02)
 		require.LessOrEqual(t, math.Abs(bar.Low.Value-inPSI.Low.Value/psi), 100/psi, "%v m", depth)
@@ -87,18 +87,18 @@ func TestAPlanReadAgainRecomputesToTheSame(t *testing.T) {
 	in := pair(18).Filled()
 	in.Dive.StartsAt = new(time.Date(2027, 6, 5, 9, 30, 0, 0, time.FixedZone("", 3600)))
 	in.Divers[0].ParticipantID = new(uuid.New())
-	in.Divers[1].EarlierDives = []planning.EarlierDive{{Depth: q(60, "ft"), InAt: in.Dive.StartsAt.Add(-3 * time.Hour), OutAt: in.Dive.StartsAt.Add(-2 * time.Hour)}}
-	before := calculate(t, in)
+	in.Divers[1].EarlierDives = []gasplan.EarlierDive{{Depth: q(60, "ft"), InAt: in.Dive.StartsAt.Add(-3 * time.Hour), OutAt: in.Dive.StartsAt.Add(-2 * time.Hour)}}
+	before := Compute(t, in)
 	text, err := json.Marshal(in)
 	require.NoError(t, err)
-	var again planning.Input
+	var again gasplan.Input
 	require.NoError(t, json.Unmarshal(text, &again))
-	same := func(r planning.Result) string {
+	same := func(r gasplan.Result) string {
 		b, err := json.Marshal(r)
 		require.NoError(t, err)
 		return string(b)
 	}
-	require.Equal(t, same(before), same(calculate(t, again)))
+	require.Equal(t, same(before), same(Compute(t, again)))
 	refilled, err := json.Marshal(again.Filled())
 	require.NoError(t, err)
 	require.JSONEq(t, string(text), string(refilled), "to fill in again changes nothing")
@@ -108,7 +108,7 @@ func TestAPlanReadAgainRecomputesToTheSame(t *testing.T) {
 // are 59.06 ft, so the row is that of 60 fsw. Whoever has dived before has less.
 func TestTheNoStopLimitIsThatOfTheTable(t *testing.T) {
 	in := pair(18)
-	r := calculate(t, in)
+	r := Compute(t, in)
 	require.Equal(t, 60, r.People[0].NoStop.RowFSW)
 	require.Equal(t, qp(63, "min"), r.People[0].NoStop.Limit)
 	require.Equal(t, qp(63, "min"), r.Group.NoStopLimit)
@@ -117,8 +117,8 @@ func TestTheNoStopLimitIsThatOfTheTable(t *testing.T) {
 
 	starts := time.Date(2027, 6, 5, 12, 0, 0, 0, time.UTC)
 	in.Dive.StartsAt, in.Dive.PlannedTime = &starts, q(20, "min")
-	in.Divers[1].EarlierDives = []planning.EarlierDive{{Depth: q(18, "m"), InAt: starts.Add(-110 * time.Minute), OutAt: starts.Add(-60 * time.Minute)}}
-	r = calculate(t, in)
+	in.Divers[1].EarlierDives = []gasplan.EarlierDive{{Depth: q(18, "m"), InAt: starts.Add(-110 * time.Minute), OutAt: starts.Add(-60 * time.Minute)}}
+	r = Compute(t, in)
 	require.Equal(t, "sofia", r.Group.NoStopLimitedBy)
 	require.Equal(t, 2, r.People[1].NoStop.OfDay)
 	require.NotEmpty(t, r.People[1].NoStop.GroupBefore)
@@ -131,8 +131,8 @@ func TestFindingsNameWhomTheyAreAbout(t *testing.T) {
 	in.Dive.PlannedTime = q(70, "min") // and 5 min up: 75 of 63
 	id := uuid.New()
 	in.Divers[1].ParticipantID = &id
-	in.Divers[1].DepthLimits = []planning.DepthLimit{{Depth: q(12, "m"), Because: "aged 11"}}
-	r := calculate(t, in)
+	in.Divers[1].DepthLimits = []gasplan.DepthLimit{{Depth: q(12, "m"), Because: "aged 11"}}
+	r := Compute(t, in)
 	require.True(t, r.Findings.Forbids())
 	require.Len(t, r.Findings.Of(nostop.RuleLimitExceeded), 2)
 	require.Empty(t, r.Findings.Of(gas.OverNoStop), "said better of each person")
@@ -147,45 +147,45 @@ func TestFindingsNameWhomTheyAreAbout(t *testing.T) {
 func TestASiteAbove300MetresIsRefusedWithTheReason(t *testing.T) {
 	in := pair(18)
 	in.Dive.Altitude = qp(320, "m")
-	r := calculate(t, in)
+	r := Compute(t, in)
 	require.Len(t, r.Findings.Of(nostop.RuleAltitudeSite), 2)
 	require.True(t, r.People[0].NoStop.OutsideTables)
 	require.Nil(t, r.Group.NoStopLimit)
 	in.Dive.Altitude = qp(90, "m")
-	require.Empty(t, calculate(t, in).Findings.Of(nostop.RuleAltitudeSite))
+	require.Empty(t, Compute(t, in).Findings.Of(nostop.RuleAltitudeSite))
 }
 
 // What no plan can be worked out from is pointed at, all of it at once.
 func TestASlipIsPointedAt(t *testing.T) {
-	for pointer, spoil := range map[string]func(*planning.Input){
-		"/divers/1/start":                func(in *planning.Input) { in.Divers[1].Start = q(29000, "psi") },
-		"/divers/0/start":                func(in *planning.Input) { in.Divers[0].Start = q(200, "m") },
-		"/dive/depth":                    func(in *planning.Input) { in.Dive.Depth = q(180, "m"); in.Dive.MeanDepth = qp(10, "m") },
-		"/dive/mean_depth":               func(in *planning.Input) { in.Dive.MeanDepth = qp(20, "m") },
-		"/dive/planned_time":             func(in *planning.Input) { in.Dive.PlannedTime = q(0, "min") },
-		"/dive/starts_at":                func(in *planning.Input) { in.Divers[0].EarlierDives = []planning.EarlierDive{{}} },
-		"/divers/0/cylinder":             func(in *planning.Input) { in.Divers[0].Cylinder.RatedCapacity = qp(80, "cu_ft") },
-		"/divers/1/breathing_rate":       func(in *planning.Input) { in.Divers[1].BreathingRate = qp(2, "L/min") },
-		"/divers/1/key":                  func(in *planning.Input) { in.Divers[1].Key = "ines" },
-		"/divers/0/team":                 func(in *planning.Input) { in.Divers[0].Team, in.Divers[1].Team = "a", "b" },
-		"/divers":                        func(in *planning.Input) { in.Divers = in.Divers[:1] },
-		"/settings/stress":               func(in *planning.Input) { in.Settings.Stress = 9 },
-		"/settings/ascent_speed":         func(in *planning.Input) { in.Settings.AscentSpeed = qp(90, "m/min") },
-		"/settings/oxygen_limit":         func(in *planning.Input) { in.Settings.OxygenLimit = qp(2, "atm") },
-		"/settings/law":                  func(in *planning.Input) { in.Settings.Law = "boyle" },
-		"/dive/water":                    func(in *planning.Input) { in.Dive.Water = "heavy" },
-		"/divers/0/cylinder/count":       func(in *planning.Input) { in.Divers[0].Cylinder.Count = 3 },
-		"/divers/0/filled_at":            func(in *planning.Input) { in.Divers[0].FilledAt = qp(90, "degC") },
-		"/divers/1/oxygen":               func(in *planning.Input) { in.Divers[1].Oxygen = qp(12, "percent") },
-		"/dive/visibility":               func(in *planning.Input) { in.Dive.Visibility = qp(1000, "m") },
-		"/settings/no_stop_margin":       func(in *planning.Input) { in.Settings.NoStopMargin = qp(1, "bar") },
-		"/divers/0/gauge_unit":           func(in *planning.Input) { in.Divers[0].GaugeUnit = "atm" },
-		"/divers/0/depth_limits/0/depth": func(in *planning.Input) { in.Divers[0].DepthLimits = []planning.DepthLimit{{Depth: q(1, "bar")}} },
+	for pointer, spoil := range map[string]func(*gasplan.Input){
+		"/divers/1/start":                func(in *gasplan.Input) { in.Divers[1].Start = q(29000, "psi") },
+		"/divers/0/start":                func(in *gasplan.Input) { in.Divers[0].Start = q(200, "m") },
+		"/dive/depth":                    func(in *gasplan.Input) { in.Dive.Depth = q(180, "m"); in.Dive.MeanDepth = qp(10, "m") },
+		"/dive/mean_depth":               func(in *gasplan.Input) { in.Dive.MeanDepth = qp(20, "m") },
+		"/dive/planned_time":             func(in *gasplan.Input) { in.Dive.PlannedTime = q(0, "min") },
+		"/dive/starts_at":                func(in *gasplan.Input) { in.Divers[0].EarlierDives = []gasplan.EarlierDive{{}} },
+		"/divers/0/cylinder":             func(in *gasplan.Input) { in.Divers[0].Cylinder.RatedCapacity = qp(80, "cu_ft") },
+		"/divers/1/breathing_rate":       func(in *gasplan.Input) { in.Divers[1].BreathingRate = qp(2, "L/min") },
+		"/divers/1/key":                  func(in *gasplan.Input) { in.Divers[1].Key = "ines" },
+		"/divers/0/team":                 func(in *gasplan.Input) { in.Divers[0].Team, in.Divers[1].Team = "a", "b" },
+		"/divers":                        func(in *gasplan.Input) { in.Divers = in.Divers[:1] },
+		"/settings/stress":               func(in *gasplan.Input) { in.Settings.Stress = 9 },
+		"/settings/ascent_speed":         func(in *gasplan.Input) { in.Settings.AscentSpeed = qp(90, "m/min") },
+		"/settings/oxygen_limit":         func(in *gasplan.Input) { in.Settings.OxygenLimit = qp(2, "atm") },
+		"/settings/law":                  func(in *gasplan.Input) { in.Settings.Law = "boyle" },
+		"/dive/water":                    func(in *gasplan.Input) { in.Dive.Water = "heavy" },
+		"/divers/0/cylinder/count":       func(in *gasplan.Input) { in.Divers[0].Cylinder.Count = 3 },
+		"/divers/0/filled_at":            func(in *gasplan.Input) { in.Divers[0].FilledAt = qp(90, "degC") },
+		"/divers/1/oxygen":               func(in *gasplan.Input) { in.Divers[1].Oxygen = qp(12, "percent") },
+		"/dive/visibility":               func(in *gasplan.Input) { in.Dive.Visibility = qp(1000, "m") },
+		"/settings/no_stop_margin":       func(in *gasplan.Input) { in.Settings.NoStopMargin = qp(1, "bar") },
+		"/divers/0/gauge_unit":           func(in *gasplan.Input) { in.Divers[0].GaugeUnit = "atm" },
+		"/divers/0/depth_limits/0/depth": func(in *gasplan.Input) { in.Divers[0].DepthLimits = []gasplan.DepthLimit{{Depth: q(1, "bar")}} },
 	} {
 		t.Run(strings.ReplaceAll(pointer[1:], "/", "."), func(t *testing.T) {
 			in := pair(18)
 			spoil(&in)
-			_, err := planning.Calculate(in)
+			_, err := gasplan.Calculate(in)
 			require.ErrorIs(t, err, fault.Malformed.Err())
 			var f *fault.Fault
 			require.True(t, errors.As(err, &f))
@@ -201,10 +201,10 @@ func TestASlipIsPointedAt(t *testing.T) {
 
 // The steps say the same as the plan, whichever gauge reads them.
 func TestTheStepsEndInTheAgreedFigures(t *testing.T) {
-	worked, err := planning.Explain(pair(18))
+	worked, err := gasplan.Explain(pair(18))
 	require.NoError(t, err)
 	require.Len(t, worked, 2)
-	all := func(steps []planning.Step) string {
+	all := func(steps []gasplan.Step) string {
 		var b strings.Builder
 		for _, s := range steps {
 			require.NotEmpty(t, s.Source, s.Title)
@@ -220,7 +220,7 @@ func TestTheStepsEndInTheAgreedFigures(t *testing.T) {
 func TestWhatIsTakenForGrantedIsSaid(t *testing.T) {
 	in := pair(18)
 	in.Divers[1].BreathingRate = nil
-	said := strings.Join(calculate(t, in).Assumptions, "\n")
+	said := strings.Join(Compute(t, in).Assumptions, "\n")
 	for _, word := range []string{"ideal law", "Salt water", "1 min to sort things out", "9 m/min", "3 min at 5 m", "10 bar (150 psi) of reserve",
 		"Nothing is known of how much sofia breathes: 0.89 cu ft/min", "no dive in the 48 h before", "shares gas with ines"} {
 		require.Contains(t, said, word)
@@ -235,20 +235,20 @@ func TestWhatIsTakenForGrantedIsSaid(t *testing.T) {
 func TestWhatIsTakenForGrantedIsSaidInTheUnitsOfTheGauges(t *testing.T) {
 	in := pair(18)
 	in.Divers[0].GaugeUnit, in.Divers[0].Start = "psi", q(2900, "psi")
-	said := strings.Join(calculate(t, in).Assumptions, "\n")
+	said := strings.Join(Compute(t, in).Assumptions, "\n")
 	for _, words := range []string{"Salt water: 32.8 ft add", "counts at 60 ft; gas for the ascent is reckoned from 60 ft", "ascent at 29 ft/min, 3 min at 17 ft",
 		"150 psi of reserve; no low-gas pressure is below 730 psi", "taken at 68 °F", "ines breathes 0.71 cu ft/min"} {
 		require.Contains(t, said, words)
 	}
 	require.NotRegexp(t, `\d (m|bar|L|m/min|L/min|°C)\b`, said)
 	in.Divers[0].GaugeUnit, in.Divers[1].GaugeUnit, in.Dive.Depth, in.Dive.Water = "bar", "bar", q(60, "ft"), "fresh"
-	said = strings.Join(calculate(t, in).Assumptions, "\n")
+	said = strings.Join(Compute(t, in).Assumptions, "\n")
 	for _, words := range []string{"Fresh water: 10.36 m add", "reckoned from 18.3 m", "ascent at 9 m/min, 3 min at 5 m", "10 bar of reserve", "taken at 20 °C"} {
 		require.Contains(t, said, words)
 	}
 	require.NotRegexp(t, `\d (ft|psi|cu ft|ft/min|°F)\b`, said)
 	in.Divers[1].GaugeUnit = "psi"
-	said = strings.Join(calculate(t, in).Assumptions, "\n")
+	said = strings.Join(Compute(t, in).Assumptions, "\n")
 	for _, words := range []string{"34 ft (10.36 m) add", "reckoned from 60 ft (18.3 m)", "ascent at 9 m/min (29 ft/min), 3 min at 5 m (17 ft)", "below 50 bar (730 psi)"} {
 		require.Contains(t, said, words, "both, where the gauges differ")
 	}
@@ -259,7 +259,7 @@ func TestWhatIsTakenForGrantedIsSaidInTheUnitsOfTheGauges(t *testing.T) {
 func TestAnyInputGivesFiguresOrPointsAtSomething(t *testing.T) {
 	units := []string{"bar", "psi", "m", "ft", "L", "cu_ft", "L/min", "min", "s", "degC", "percent", "atm", "", "furlong"}
 	rapid.Check(t, func(t *rapid.T) {
-		any := func(name string, usual planning.Quantity) planning.Quantity {
+		any := func(name string, usual gasplan.Quantity) gasplan.Quantity {
 			if rapid.IntRange(0, 9).Draw(t, name) > 0 {
 				return usual
 			}
@@ -273,8 +273,8 @@ func TestAnyInputGivesFiguresOrPointsAtSomething(t *testing.T) {
 		in.Settings.Floor = new(any("floor", q(50, "bar")))
 		in.Divers[0].Start = any("start", q(200, "bar"))
 		in.Divers[0].Oxygen = new(any("oxygen", q(32, "percent")))
-		in.Divers[1].Cylinder = planning.CylinderInput{RatedCapacity: new(any("capacity", q(80, "cu_ft"))), RatedPressure: new(any("rating", q(3000, "psi")))}
-		r, err := planning.Calculate(in)
+		in.Divers[1].Cylinder = gasplan.CylinderInput{RatedCapacity: new(any("capacity", q(80, "cu_ft"))), RatedPressure: new(any("rating", q(3000, "psi")))}
+		r, err := gasplan.Calculate(in)
 		if err != nil {
 			var f *fault.Fault
 			require.True(t, errors.As(err, &f), "%v", err)
@@ -282,7 +282,7 @@ func TestAnyInputGivesFiguresOrPointsAtSomething(t *testing.T) {
 			return
 		}
 		for _, p := range r.People {
-			for _, x := range []planning.Quantity{p.Start, p.Contents, p.Low, p.Turn, p.ExpectedEnd, p.AtAscent, p.GasTime, p.TurnTime, p.MixMaxDepth} {
+			for _, x := range []gasplan.Quantity{p.Start, p.Contents, p.Low, p.Turn, p.ExpectedEnd, p.AtAscent, p.GasTime, p.TurnTime, p.MixMaxDepth} {
 				require.True(t, x.Value >= 0 && x.Value < 1e6, "%+v", p)
 			}
 		}

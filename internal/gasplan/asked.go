@@ -1,4 +1,4 @@
-package planning
+package gasplan
 
 import (
 	"cmp"
@@ -91,9 +91,9 @@ func (a PlanRequest) With(c Change) (PlanRequest, error) {
 
 var inDivers = regexp.MustCompile(`/divers/[0-9]+`)
 
-// pointed makes the pointers of a fault in the ask that a change led to those of
+// Pointed makes the pointers of a fault in the ask that a change led to those of
 // the change.
-func (c Change) pointed(err error, a PlanRequest) error {
+func (c Change) Pointed(err error, a PlanRequest) error {
 	var f *fault.Fault
 	if !errors.As(err, &f) {
 		return err

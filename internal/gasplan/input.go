@@ -1,4 +1,4 @@
-package planning
+package gasplan
 
 import (
 	"cmp"
@@ -143,8 +143,8 @@ func (s GasSettings) Or(other GasSettings) GasSettings {
 	}
 }
 
-// filled returns the cylinder with every default in its place.
-func (v CylinderInput) filled() CylinderInput {
+// Filled returns the cylinder with every default in its place.
+func (v CylinderInput) Filled() CylinderInput {
 	v.Count = max(1, v.Count)
 	if v.RatedCapacity != nil {
 		v.RatedBy = cmp.Or(v.RatedBy, "ideal")
@@ -164,10 +164,16 @@ func (in Input) Filled() Input {
 	divers := make([]DiverInput, len(in.Divers))
 	for i, v := range in.Divers {
 		v.Name, v.GaugeUnit = cmp.Or(v.Name, v.Key), cmp.Or(v.GaugeUnit, v.Start.Unit)
-		v.Cylinder = v.Cylinder.filled()
+		v.Cylinder = v.Cylinder.Filled()
 		v.Oxygen = cmp.Or(v.Oxygen, &Quantity{gas.Air.Percent(), string(units.UnitPercent)})
 		divers[i] = v
 	}
 	in.Divers = divers
 	return in
+}
+
+// Less tells whether a is less than b, where both are of a dimension.
+func Less(a, b Quantity, of units.Dimension) bool {
+	x, y := a.Reading(), b.Reading()
+	return x.Unit.Dimension() == of && y.Unit.Dimension() == of && x.Compare(y) < 0
 }
