@@ -32,11 +32,20 @@ type Parts uint
 
 // The parts of a view.
 const (
-	People Parts = 1 << iota // the centre's settings; persons with papers and marks
-	Facts                    // roll calls and reports of conditions
-	Told                     // briefings, confirmed and open gas plans, what birth dates were corrected since, times in
-	Taught                   // by which syllabus each student is taught
+	People   Parts = 1 << iota // the centre's settings; persons with papers and marks
+	Called                     // roll calls
+	Agreed                     // the centre's settings; briefings and confirmed gas plans
+	Taught                     // by which syllabus each student is taught
+	reported                   // what Facts has beside Called
+	beside                     // what Told has beside Agreed
 )
+
+// Facts is Called with reports of conditions.
+const Facts = Called | reported
+
+// Told is Agreed with whom plans have somebody share gas with, open gas plans, what birth
+// dates were corrected since, and times in.
+const Told = Agreed | beside
 
 // Everything is all parts of a view.
 const Everything = People | Facts | Told | Taught
@@ -98,18 +107,24 @@ func (q Query) Queue(b *pgx.Batch) *Rows {
 	pg.QueueRows(b, &r.sessions, sessionsSQL, args)
 	pg.QueueRows(b, &r.groups, groupsSQL, args)
 	pg.QueueRows(b, &r.parts, participantsSQL, args)
-	if q.Want&People != 0 {
+	if q.Want&(People|Agreed) != 0 {
 		pg.QueueRows(b, &r.centres, centreSQL, pgx.StrictNamedArgs{})
+	}
+	if q.Want&People != 0 {
 		pg.QueueRows(b, &r.people, peopleSQL, pgx.StrictNamedArgs{"ids": args["ids"], "dive": q.Dive, "plan": q.Plan,
 			"person": q.Person, "on": q.On, "also": q.Also})
 	}
-	if q.Want&Facts != 0 {
+	if q.Want&Called != 0 {
 		pg.QueueRows(b, &r.calls, callsSQL, args)
+	}
+	if q.Want&reported != 0 {
 		pg.QueueRows(b, &r.reports, reportsSQL, args)
 	}
-	if q.Want&Told != 0 {
+	if q.Want&Agreed != 0 {
 		pg.QueueRows(b, &r.briefings, briefingsSQL, args)
 		pg.QueueRows(b, &r.plans, plansSQL, args)
+	}
+	if q.Want&beside != 0 {
 		pg.QueueRows(b, &r.sharing, sharingSQL, args)
 		pg.QueueRows(b, &r.open, openPlansSQL, args)
 		pg.QueueRows(b, &r.aged, agedSQL, args)

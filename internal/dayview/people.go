@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/gas"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/roster"
@@ -27,6 +28,23 @@ type Centre struct {
 	StudentPapers []roster.Kind
 	MedicalMonths int
 	GasSettings   []byte // JSON, as package planning stores them; nil where the centre has set none
+
+	FloorValue         *float64 // the floor for open water; nil where the centre has set none
+	FloorUnit          *string
+	ConfinedFloorValue *float64 // likewise, for confined water
+	ConfinedFloorUnit  *string
+}
+
+// Floors returns the pressures below which the centre lets nobody stay in the water, by
+// its kind: zero where it has set none.
+func (c Centre) Floors() (f gas.Floors) {
+	if r := pg.Reading(c.FloorValue, c.FloorUnit); r != nil {
+		f.Open = *r
+	}
+	if r := pg.Reading(c.ConfinedFloorValue, c.ConfinedFloorUnit); r != nil {
+		f.Confined = *r
+	}
+	return f
 }
 
 // Demands returns what the centre asks of people on a day.

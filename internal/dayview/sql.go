@@ -116,8 +116,11 @@ const (
 	ORDER BY p.session_id, p.role <> 'in_charge', p.role = 'student', p.person_name, p.id`
 
 	centreSQL = `SELECT c.time_zone, c.gauge_unit, c.age_of_majority, c.rule_books, c.own_book, c.crew_papers, c.student_papers,
-		c.medical_months, (SELECT g.settings FROM gas_settings g WHERE g.centre_id = c.centre_id) AS gas_settings
+		c.medical_months, g.settings AS gas_settings,
+		(g.settings->'floor'->>'value')::float8 AS floor_value, g.settings->'floor'->>'unit' AS floor_unit,
+		(g.confined_floor->>'value')::float8 AS confined_floor_value, g.confined_floor->>'unit' AS confined_floor_unit
 	FROM centre c
+	LEFT JOIN gas_settings g ON g.centre_id = c.centre_id
 	WHERE c.centre_id = app_centre()`
 
 	// personColumns are those of a personRow; q has the person_id and the day, on_day.
@@ -197,12 +200,24 @@ const (
 	// voided is whether the entry e was.
 	voided = `COALESCE((SELECT true FROM entry_void u WHERE u.centre_id = e.centre_id AND u.entry_id = e.id), false)`
 
-	callsSQL = `SELECT e.session_id, r.id, r.participant_id, r.attendance, e.witnessed_at AS at, e.voided, r.role, r.group_id, r.enrolment_id` + entries + `
+	// Roll calls are reached through the participants: a session has many more entries.
+	callsSQL = `SELECT p.session_id, r.id, r.participant_id, r.attendance, e.witnessed_at AS at, e.voided, r.role, r.group_id,
+		r.enrolment_id` + chosen + `
 	CROSS JOIN LATERAL (
-		SELECT * FROM roll_call r
-		WHERE r.centre_id = e.centre_id AND r.id BETWEEN e.id AND e.id
-		ORDER BY r.id) r
-	WHERE e.kind = 'roll_call'
+		SELECT p.id, p.centre_id, p.session_id
+		FROM participant p
+		WHERE p.centre_id = app_centre() AND p.session_id BETWEEN x.id AND x.id
+		ORDER BY p.session_id) p
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM roll_call r
+		WHERE r.centre_id = p.centre_id AND r.participant_id BETWEEN p.id AND p.id
+		ORDER BY r.participant_id) r
+	CROSS JOIN LATERAL (
+		SELECT e.id, e.witnessed_at, ` + voided + ` AS voided
+		FROM entry e
+		WHERE e.centre_id = r.centre_id AND e.id BETWEEN r.id AND r.id
+		ORDER BY e.id) e
 	ORDER BY e.witnessed_at, e.id`
 
 	reportsSQL = `SELECT e.session_id, r.visibility_value, r.visibility_unit, r.current_value, r.current_unit, r.water_value, r.water_unit,

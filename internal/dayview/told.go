@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -174,12 +173,6 @@ func (v View) Record() []Plan {
 // Briefings are the standing briefings of a session, the newest first: one row for each
 // person that a briefing names.
 type Briefings []Briefing
-
-// Queue adds to a batch the statement that reads the briefings of a session. It starts from
-// the session's id, so that a plan made while the tables were small stays good.
-func (all *Briefings) Queue(b *pgx.Batch, session uuid.UUID) {
-	pg.QueueRows(b, (*[]Briefing)(all), briefingsSQL, Query{Sessions: []uuid.UUID{session}}.args())
-}
 
 // Newest returns the newest standing briefing that names a person, and whether there
 // is one.

@@ -13,9 +13,9 @@ import (
 )
 
 // How many rows a request may read, scans and index entries together, in a database
-// that was never analysed. Our choice: what is reached, rounded up. Most of it is read
-// by what logs and watches gas, by views that are asked for a session.
-const mostRowsRead = 25_000
+// that was never analysed. Our choice: what is reached, rounded up. Most of it are
+// participants.
+const mostRowsRead = 5_000
 
 // A database that was just made or restored has no statistics. What is read there for
 // a day at the pool, in a centre of 364 people, is printed by table and held within a

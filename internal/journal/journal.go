@@ -182,10 +182,19 @@ func (h Head) DeviceAt() *time.Time {
 }
 
 // Columns are the columns of a Head as they stand in the view journal_entry,
-// which is to be called e.
-const Columns = `e.id, e.kind, e.session_id, e.outing_id, e.participant_id, e.enrolment_id, e.witnessed_by,
-	e.recorded_by, e.witnessed_at, e.recorded_at, e.findings, e.voided_at, e.voided_by, e.void_reason,
-	(SELECT to_jsonb(k) FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS timing`
+// which is to be called e. Each row looks up the enrolment of its participant.
+const Columns = columnsBefore + `e.enrolment_id` + columnsAfter
+
+// BareColumns are Columns for callers that know the participants and their
+// enrolments, and set EnrolmentID themselves: no row looks it up.
+const BareColumns = columnsBefore + `NULL::uuid AS enrolment_id` + columnsAfter
+
+const (
+	columnsBefore = `e.id, e.kind, e.session_id, e.outing_id, e.participant_id, `
+	columnsAfter  = `, e.witnessed_by, e.recorded_by, e.witnessed_at, e.recorded_at, e.findings, e.voided_at,
+		e.voided_by, e.void_reason,
+		(SELECT to_jsonb(k) FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS timing`
+)
 
 // Find gives the header of an entry, voided or not; fault.NoSuch when there is
 // no such entry in the centre.

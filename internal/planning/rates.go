@@ -194,64 +194,6 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 	}
 }
 
-// ratesSQL reads the newest dives of each person that have ended, with the looks
-// at the gauge during each. Sessions are narrowed down first: an instructor of five
-// years has thousands of dives.
-const ratesSQL = `SELECT w.person_id, x.*, t.water, COALESCE(s.kind, '') AS kind,
-		COALESCE((SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'value', g.reading_value, 'unit', g.reading_unit,
-				'depth_value', g.depth_value, 'depth_unit', g.depth_unit) ORDER BY g.witnessed_at, g.id)
-			FROM training_gas_check g
-			WHERE g.centre_id = app_centre() AND g.participant_id = x.participant_id AND (g.dive_id = x.dive_id OR g.dive_id IS NULL)
-				AND g.witnessed_at >= x.in_at AND g.witnessed_at <= x.out_at AND g.depth_value IS NOT NULL), '[]') AS checks
-	FROM (SELECT DISTINCT unnest(@persons::uuid[]) AS person_id) w
-	CROSS JOIN LATERAL (
-		SELECT d.start_id, d.dive_id, d.session_id, d.participant_id, d.in_at, d.out_at, d.end_id, d.size_value, d.size_unit, d.rating_value, d.rating_unit,
-			d.start_value, d.start_unit, d.end_value, d.end_unit, d.depth_value, d.depth_unit
-		FROM (SELECT p.id FROM sessions_participant p
-			JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
-			WHERE p.centre_id = app_centre() AND p.person_id = w.person_id AND s.starts_at < @before AND s.kind <> 'theory'
-			ORDER BY s.starts_at DESC, p.id LIMIT @sessions) p
-		JOIN training_dive d ON d.centre_id = app_centre() AND d.participant_id = p.id
-		WHERE d.out_at > d.in_at AND d.out_at <= @before
-		ORDER BY d.in_at DESC, d.start_id LIMIT @last) x
-	LEFT JOIN sessions_session s ON s.centre_id = app_centre() AND s.id = x.session_id
-	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
-	ORDER BY w.person_id, x.in_at DESC, x.start_id`
-
-// readDive is a dive as it was recorded, with what was read of the gauge.
-type readDive struct {
-	PersonID      uuid.UUID
-	StartID       uuid.UUID
-	DiveID        uuid.UUID
-	SessionID     uuid.UUID
-	ParticipantID uuid.UUID
-	InAt          time.Time
-	OutAt         time.Time
-	EndID         uuid.UUID
-	SizeValue     *float64
-	SizeUnit      *string
-	RatingValue   *float64
-	RatingUnit    *string
-	StartValue    *float64
-	StartUnit     *string
-	EndValue      *float64
-	EndUnit       *string
-	DepthValue    *float64
-	DepthUnit     *string
-	Water         *string
-	Kind          string // of the session
-	Checks        []checkOfDive
-}
-
-type checkOfDive struct {
-	ID         uuid.UUID `json:"id"`
-	At         time.Time `json:"at"`
-	Value      *float64  `json:"value"`
-	Unit       *string   `json:"unit"`
-	DepthValue *float64  `json:"depth_value"`
-	DepthUnit  *string   `json:"depth_unit"`
-}
-
 // rate estimates the breathing rate of the dive, or says why nothing follows.
 func (d readDive) rate() (out RatedDive, because string) {
 	out = RatedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt, Confined: d.Kind == "confined"}

@@ -4,99 +4,78 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/dayview"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
-	"tankside/internal/pg"
+	"tankside/internal/ratio"
 	"tankside/internal/signal"
 	"tankside/internal/units"
 )
 
-// agreedRow is what was agreed with a participant about a dive.
-type agreedRow struct {
-	ParticipantID uuid.UUID
-	DiveID        *uuid.UUID // nil: every dive of the session without one of its own
-	LowValue      *float64
-	LowUnit       *string
-	TurnValue     *float64
-	TurnUnit      *string
-}
-
-// agreed is what the people of a session are held against: the pressures of the
-// confirmed plans of record, those that they were told in the newest briefing, and
-// the centre's floors.
-type agreed struct {
-	planned []agreedRow
-	told    []agreedRow
-	water   []struct {
-		Kind          string // of the session
-		OpenValue     *float64
-		OpenUnit      *string
-		ConfinedValue *float64
-		ConfinedUnit  *string
-	}
-}
-
-// queue reads those of some participants of a session, of all for nil.
-func (l *agreed) queue(session uuid.UUID, parts []uuid.UUID) func(*pgx.Batch) {
-	return func(b *pgx.Batch) {
-		args, some := pgx.StrictNamedArgs{"session": session}, ""
-		if parts != nil {
-			args["parts"], some = parts, ` AND participant_id = ANY (@parts)`
-		}
-		pg.QueueRows(b, &l.planned, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_pressure
-			WHERE centre_id = app_centre() AND session_id = @session`+some, args)
-		pg.QueueRows(b, &l.told, `SELECT participant_id, dive_id, low_value, low_unit, turn_value, turn_unit FROM planning_told
-			WHERE centre_id = app_centre() AND session_id = @session`+some, args)
-		pg.QueueRows(b, &l.water, `SELECT s.kind, f.open_value, f.open_unit, f.confined_value, f.confined_unit
-			FROM sessions_session s LEFT JOIN planning_floor f ON f.centre_id = s.centre_id
-			WHERE s.centre_id = app_centre() AND s.id = @session`, pgx.StrictNamedArgs{"session": session})
-	}
-}
+// agreed is what the participants of a session are held against: the pressures of the
+// confirmed plans of record, those that they were told in the newest briefing, and the
+// centre's floors. The session was read with dayview.Agreed.
+type agreed struct{ view dayview.View }
 
 // marks returns the pressures that a participant is held against on a dive, in the
 // unit of the gauge: the greatest of what was planned, what was told, and the
 // centre's floor for the water of the session.
 func (l agreed) marks(participant uuid.UUID, gauge units.Unit, dive *uuid.UUID) signal.Marks {
-	return signal.Agreed{Plan: marksOf(l.planned, participant, gauge, dive), Briefing: marksOf(l.told, participant, gauge, dive), Floor: l.floor(gauge)}.Marks()
+	return signal.Agreed{Plan: marksOf(l.planned(participant), gauge, dive), Briefing: marksOf(l.told(participant), gauge, dive),
+		Floor: l.view.Centre.Floors().For(l.view.Kind == ratio.Confined, gauge)}.Marks()
 }
 
-// floor returns the centre's floor for the water of the session.
-func (l agreed) floor(gauge units.Unit) units.Reading {
-	var f gas.Floors
-	confined := false
-	for _, w := range l.water {
-		confined = w.Kind == "confined"
-		f = gas.Floors{Open: reading(w.OpenValue, w.OpenUnit), Confined: reading(w.ConfinedValue, w.ConfinedUnit)}
-	}
-	return f.For(confined, gauge)
+// agreedFor are pressures that were agreed with a participant about a dive.
+type agreedFor struct {
+	dive *uuid.UUID // nil: every dive of the session without pressures of its own
+	dayview.Pressures
 }
 
-// reading returns what two columns hold, the zero Reading for nothing.
-func reading(value *float64, unit *string) units.Reading {
-	if r := pg.Reading(value, unit); r != nil {
-		return *r
-	}
-	return units.Reading{}
-}
-
-// marksOf returns the pressures that rows hold for a participant: those for that
-// dive, else for the whole session. Where the dive is not known, those of the
-// session, else those of the only dive that has any; of several dives it cannot be
-// told, and none is returned.
-func marksOf(rows []agreedRow, participant uuid.UUID, gauge units.Unit, dive *uuid.UUID) signal.Marks {
-	var session, named []signal.Marks
-	for _, r := range rows {
-		if r.ParticipantID != participant {
-			continue
+// planned returns the pressures of the plans of record.
+func (l agreed) planned(participant uuid.UUID) (out []agreedFor) {
+	for _, p := range l.view.Record() {
+		if p.ParticipantID == participant {
+			out = append(out, agreedFor{p.DiveID, p.Pressures()})
 		}
-		m := signal.Marks{Turn: onGauge(pg.Reading(r.TurnValue, r.TurnUnit), gauge), LowGas: onGauge(pg.Reading(r.LowValue, r.LowUnit), gauge)}
+	}
+	return out
+}
+
+// told returns the pressures of the newest briefing that names the participant.
+func (l agreed) told(participant uuid.UUID) (out []agreedFor) {
+	p, there := l.view.Participant(participant)
+	if !there {
+		return nil
+	}
+	newest, _ := l.view.Newest(p.PersonID)
+	for _, f := range newest.Figures {
+		out = append(out, agreedFor{f.DiveID, dayview.Pressures{Turn: f.Turn.Reading(), Low: f.Low.Reading()}})
+	}
+	return out
+}
+
+// checkEvery returns the interval after which the gas of a participant who has been
+// briefed is looked at again, 0 for none.
+func (l agreed) checkEvery(person uuid.UUID) time.Duration {
+	newest, _ := l.view.Newest(person)
+	if newest.CheckEveryS == nil || l.view.BriefedAt(person) == nil {
+		return 0
+	}
+	return time.Duration(*newest.CheckEveryS) * time.Second
+}
+
+// marksOf returns the pressures that were agreed for a dive, else those for the whole
+// session. Where the dive is not known, it returns those of the session, else those of
+// the only dive that has any; of several dives it cannot be told, and none is returned.
+func marksOf(all []agreedFor, gauge units.Unit, dive *uuid.UUID) signal.Marks {
+	var session, named []signal.Marks
+	for _, a := range all {
+		m := signal.Marks{Turn: onGauge(a.Turn, gauge), LowGas: onGauge(a.Low, gauge)}
 		switch {
-		case r.DiveID == nil:
+		case a.dive == nil:
 			session = append(session, m)
-		case dive == nil || *r.DiveID == *dive:
+		case dive == nil || *a.dive == *dive:
 			named = append(named, m)
 		}
 	}
@@ -123,13 +102,4 @@ func onGauge(p *units.Reading, gauge units.Unit) *units.Reading {
 		return p
 	}
 	return new(gas.CallPressure(p.Pressure(), gauge))
-}
-
-// checkEvery returns how often a person's gas is to be looked at, as agreed in the briefing
-// that counts for them; 0 for nothing.
-func checkEvery(told dayview.Briefings, person uuid.UUID) time.Duration {
-	if b, named := told.Newest(person); named && b.CheckEveryS != nil && told.BriefedAt(person) != nil {
-		return time.Duration(*b.CheckEveryS) * time.Second
-	}
-	return 0
 }

@@ -4,20 +4,29 @@ import (
 	"slices"
 
 	"github.com/google/uuid"
+
+	"tankside/internal/dayview"
 )
 
 // arrival is what a roll call says of the part of somebody who came unexpected.
 // Where roll calls disagree and nobody has decided, one that Stands is enough
 // for an entry to be taken; what counts is found on reading.
 type arrival struct {
-	ParticipantID uuid.UUID
-	EnrolmentID   *uuid.UUID
-	Role          string
-	Stands        bool
+	EnrolmentID *uuid.UUID
+	Role        string
+	Stands      bool
 }
 
-const arrivalsSQL = `SELECT participant_id, enrolment_id, role, stands FROM sessions_arrival
-	WHERE centre_id = app_centre() AND session_id = @session ORDER BY witnessed_at, id`
+// arrivalsOf returns what the roll calls of a session, which was read with
+// dayview.Called, say of a participant who came unexpected.
+func arrivalsOf(v dayview.View, p dayview.Participant) (out []arrival) {
+	for _, c := range v.Calls {
+		if c.ParticipantID == p.ID && c.Role != nil {
+			out = append(out, arrival{EnrolmentID: c.EnrolmentID, Role: string(*c.Role), Stands: !p.Placed && !c.Voided})
+		}
+	}
+	return out
+}
 
 // crew tells whether the participant is of the crew, or is said to be.
 func (p part) crew() bool {

@@ -7,9 +7,9 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/journal"
 	"tankside/internal/page"
@@ -86,12 +86,12 @@ func (s *Service) EnterAttempts(ctx context.Context, tx *pg.Tx, session uuid.UUI
 		return nil, err
 	}
 	asked := ask(attempts, func(a Attempt) (uuid.UUID, *uuid.UUID) { return a.ID, a.WitnessedBy })
-	var learned lessons
-	st, err := readStage(ctx, tx, session, asked, learned.queue(session))
+	st, err := readStage(ctx, tx, session, dayview.Taught, asked)
 	if err != nil {
 		return nil, err
 	}
-	if err := learned.read(ctx, tx, s); err != nil {
+	learned, err := s.lessonsOf(ctx, tx, st.view)
+	if err != nil {
 		return nil, err
 	}
 	b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID }, func(a Attempt, at string) (journal.Entry, attemptRow, error) {
@@ -106,56 +106,35 @@ func (s *Service) EnterAttempts(ctx context.Context, tx *pg.Tx, session uuid.UUI
 // lessons are the syllabuses by which the students of a session are taught: a
 // make-up is taught by that of the own course.
 type lessons struct {
-	rows []struct {
-		EnrolmentID *uuid.UUID // nil: the session's own course
-		version
-	}
+	own        version // of the session's own course
+	taught     map[uuid.UUID]version
 	syllabuses map[version]syllabus.Syllabus
 }
 
-func (l *lessons) queue(session uuid.UUID) func(*pgx.Batch) {
-	return func(b *pgx.Batch) {
-		pg.QueueRows(b, &l.rows, `SELECT p.enrolment_id, c.syllabus_id, c.syllabus_number AS syllabus_no
-			FROM sessions_participant p JOIN courses_enrolment e ON e.centre_id = p.centre_id AND e.id = p.enrolment_id
-			JOIN courses_course c ON c.centre_id = e.centre_id AND c.id = e.course_id
-			WHERE p.centre_id = app_centre() AND p.session_id = @session
-			UNION ALL SELECT NULL, c.syllabus_id, c.syllabus_number FROM sessions_session s JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
-			WHERE s.centre_id = app_centre() AND s.id = @session`, pgx.StrictNamedArgs{"session": session})
+// lessonsOf returns the lessons of a session that was read with dayview.Taught.
+func (s *Service) lessonsOf(ctx context.Context, tx *pg.Tx, v dayview.View) (l lessons, err error) {
+	l.own = version{v.Course.SyllabusID, v.Course.SyllabusNumber}
+	l.taught = make(map[uuid.UUID]version, len(v.Taught))
+	all := []version{l.own}
+	for _, t := range v.Taught {
+		l.taught[t.EnrolmentID] = version{t.SyllabusID, t.SyllabusNumber}
+		all = append(all, l.taught[t.EnrolmentID])
 	}
+	l.syllabuses, err = s.syllabusesOf(ctx, tx, all...)
+	return l, err
 }
 
-func (l *lessons) read(ctx context.Context, tx *pg.Tx, s *Service) (err error) {
-	versions := make([]version, len(l.rows))
-	for i, r := range l.rows {
-		versions[i] = r.version
-	}
-	l.syllabuses, err = s.syllabusesOf(ctx, tx, versions...)
-	return err
-}
+// of returns the syllabus of an enrolment that takes part in the session.
+func (l lessons) of(enrolment uuid.UUID) syllabus.Syllabus { return l.syllabuses[l.taught[enrolment]] }
 
-// of gives the syllabus of an enrolment that takes part in the session.
-func (l lessons) of(enrolment uuid.UUID) syllabus.Syllabus {
-	for _, r := range l.rows {
-		if r.EnrolmentID != nil && *r.EnrolmentID == enrolment {
-			return l.syllabuses[r.version]
-		}
-	}
-	return syllabus.Syllabus{}
-}
-
-// by gives the syllabus by which an attempt is judged when it is recorded. By
-// which enrolment somebody takes part who came unexpected may turn out
-// otherwise: the session's own syllabus is the same whatever is known by then.
+// by returns the syllabus by which an attempt is judged when it is recorded. By
+// which enrolment an unexpected student takes part may turn out otherwise: the
+// session's own syllabus is the same whatever is known by then.
 func (l lessons) by(p part) syllabus.Syllabus {
 	if len(p.Said) == 0 {
 		return l.of(*p.EnrolmentID)
 	}
-	for _, r := range l.rows {
-		if r.EnrolmentID == nil {
-			return l.syllabuses[r.version]
-		}
-	}
-	return syllabus.Syllabus{}
+	return l.syllabuses[l.own]
 }
 
 func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a Attempt, at string) (e journal.Entry, row attemptRow, err error) {

@@ -3,42 +3,18 @@ package training
 import (
 	"fmt"
 
-	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
-
 	"tankside/internal/finding"
-	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/units"
 )
 
-// applied are the rule books that the centre applies, and the level at which a
-// session's course is taught.
-type applied struct {
-	RuleBooks []string
-	OwnBook   *ratio.Book
-	Level     ratio.Level
-}
-
-// queueApplied asks which rule books the centre applies.
-func (d *diving) queueApplied(session uuid.UUID) func(*pgx.Batch) {
-	return func(b *pgx.Batch) {
-		pg.QueueRows(b, &d.applied, `SELECT x.rule_books, x.own_book, c.level FROM centre_settings x
-			JOIN sessions_session s ON s.centre_id = x.centre_id
-			JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
-			WHERE x.centre_id = app_centre() AND s.id = @session`, pgx.StrictNamedArgs{"session": session})
+// applyBooks notes the rule books that the centre applies, and the level at which the
+// session's course is taught. The session was read with dayview.People.
+func (d *diving) applyBooks() (err error) {
+	if d.books, err = d.view.Centre.Books(); err != nil {
+		return fmt.Errorf("read rule books: %w", err)
 	}
-}
-
-// learnBooks makes ready what was asked for.
-func (d *diving) learnBooks() error {
-	for _, x := range d.applied {
-		var err error
-		if d.books, err = ratio.Applied(x.RuleBooks, x.OwnBook); err != nil {
-			return fmt.Errorf("read rule books: %w", err)
-		}
-		d.level = x.Level
-	}
+	d.level = d.view.Course.Level
 	return nil
 }
 

@@ -23,7 +23,14 @@ type Dive struct {
 }
 
 // plannedSQL reads the planned dives of a session.
-const plannedSQL = `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`
+const plannedSQL = `
+	SELECT d.id, d.number, d.training_dive
+	FROM (
+		SELECT *
+		FROM sessions_dive d
+		WHERE d.centre_id = app_centre() AND d.session_id BETWEEN @session AND @session
+		ORDER BY d.session_id) d
+	ORDER BY d.number`
 
 func divesOf(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]Dive, error) {
 	return pg.Rows[Dive](ctx, tx, plannedSQL, pgx.StrictNamedArgs{"session": session})
@@ -147,25 +154,88 @@ func (l LoggedDive) Depth() *units.Reading { return pg.Reading(l.DepthValue, l.D
 // End gives the pressure at the end.
 func (l LoggedDive) End() *units.Reading { return pg.Reading(l.EndValue, l.EndUnit) }
 
-// loggedFrom reads the dives that stand, each with its end if it has one that
-// stands; more conditions on e, the entry of the time in, may follow.
-const loggedFrom = `SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name, e.witnessed_at AS in_at, b.team,
-		b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
-		z.id AS end_id, z.witnessed_at AS out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit, e.findings, COALESCE(z.findings, '[]') AS end_findings
+// loggedFrom reads the dives that stand, each with its end if it has one that stands;
+// more conditions on b, the time in, and e, its entry, may follow.
+const loggedFrom = loggedColumns + `
 	FROM dive_start b
-	JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
-	JOIN sessions_participant p ON p.centre_id = b.centre_id AND p.id = b.participant_id
-	JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
-	LEFT JOIN LATERAL (
-		SELECT x.id, h.witnessed_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit, h.findings
-		FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
-		WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL ORDER BY h.witnessed_at DESC, h.id LIMIT 1) z ON true
+	JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id` + loggedMore + `
 	WHERE b.centre_id = app_centre() AND e.voided_at IS NULL `
 
-const inOrder = ` ORDER BY e.witnessed_at, b.id`
+const (
+	loggedColumns = `
+	SELECT b.id AS start_id, b.dive_id, b.participant_id, p.person_id, p.enrolment_id, n.name, e.witnessed_at AS in_at,
+		b.team, b.size_value, b.size_unit, b.rating_value, b.rating_unit, b.oxygen_percent, b.start_value, b.start_unit,
+		z.id AS end_id, z.out_at, z.depth_value, z.depth_unit, z.end_value, z.end_unit,
+		e.findings, COALESCE(z.findings, '[]') AS end_findings`
+
+	// loggedMore has the participant p of the time in b, the person n and the time out z.
+	loggedMore = `
+	CROSS JOIN LATERAL (
+		SELECT p.id, p.centre_id, p.session_id, p.person_id, p.enrolment_id
+		FROM sessions_participant p
+		WHERE p.centre_id = b.centre_id AND p.id BETWEEN b.participant_id AND b.participant_id
+		ORDER BY p.id) p
+	CROSS JOIN LATERAL (
+		SELECT n.name
+		FROM people_person n
+		WHERE n.centre_id = p.centre_id AND n.id BETWEEN p.person_id AND p.person_id
+		ORDER BY n.id) n
+	LEFT JOIN LATERAL (` + outOf + `) z ON true`
+
+	// outOf is the last time out of the time in b that stands.
+	outOf = `
+		SELECT x.id, h.witnessed_at AS out_at, x.depth_value, x.depth_unit, x.end_value, x.end_unit, h.findings
+		FROM (
+			SELECT *
+			FROM dive_end x
+			WHERE x.centre_id = b.centre_id AND x.dive_start_id BETWEEN b.id AND b.id
+			ORDER BY x.dive_start_id) x
+		CROSS JOIN LATERAL (
+			SELECT h.id, h.witnessed_at, h.findings
+			FROM journal_entry h
+			WHERE h.centre_id = x.centre_id AND h.id BETWEEN x.id AND x.id AND h.voided_at IS NULL
+			ORDER BY h.id) h
+		ORDER BY h.witnessed_at DESC, h.id
+		LIMIT 1`
+
+	inOrder = ` ORDER BY e.witnessed_at, b.id`
+)
 
 // loggedSQL reads the dives of a session.
-const loggedSQL = loggedFrom + `AND e.session_id = @session` + inOrder
+const loggedSQL = loggedColumns + ofSession + `
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM dive_start b
+		WHERE b.centre_id = e.centre_id AND b.id BETWEEN e.id AND e.id
+		ORDER BY b.id) b` + loggedMore + `
+	WHERE e.kind = 'dive_start' AND e.voided_at IS NULL` + inOrder
+
+// loggedOfParts reads the dives of some participants.
+const loggedOfParts = loggedColumns + ofParts + `
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM dive_start b
+		WHERE b.centre_id = e.centre_id AND b.id BETWEEN e.id AND e.id
+		ORDER BY b.id) b` + loggedMore + `
+	WHERE e.kind = 'dive_start' AND e.voided_at IS NULL` + inOrder
+
+// Where the entries e of the statements about a session come from.
+const (
+	ofSession = `
+	FROM (
+		SELECT *
+		FROM journal_entry e
+		WHERE e.centre_id = app_centre() AND e.session_id BETWEEN @session AND @session
+		ORDER BY e.session_id) e`
+
+	ofParts = `
+	FROM (SELECT DISTINCT unnest(@parts::uuid[]) AS id) w
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM journal_entry e
+		WHERE e.centre_id = app_centre() AND e.participant_id BETWEEN w.id AND w.id
+		ORDER BY e.participant_id) e`
+)
 
 // DiveLog is a planned dive with what was recorded of it.
 type DiveLog struct {

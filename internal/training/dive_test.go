@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -21,7 +22,14 @@ import (
 // timesIn records who went in, as the desk does.
 func (p *pool) timesIn(dive uuid.UUID, in ...training.TimeIn) (out []journal.Result, err error) {
 	err = p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = p.service.LogTimesIn(ctx, tx, dive, in, nil)
+		views, err := dayview.Read(ctx, tx, dayview.Query{Dive: &dive, Want: dayview.Everything})
+		if err == nil && len(views) == 0 {
+			err = fault.NoSuch("dive")
+		}
+		if err != nil {
+			return err
+		}
+		out, err = p.service.LogTimesIn(ctx, tx, views[0], dive, in, nil)
 		return err
 	})
 	return out, err

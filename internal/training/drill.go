@@ -4,12 +4,14 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/pg"
@@ -69,8 +71,7 @@ func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillRequ
 		return out, err
 	}
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		var learned lessons
-		st, err := readStage(ctx, tx, session, asked{}, learned.queue(session))
+		st, err := readStage(ctx, tx, session, dayview.Agreed|dayview.Taught, asked{})
 		if err != nil {
 			return err
 		}
@@ -78,14 +79,11 @@ func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillRequ
 		if err != nil {
 			return err
 		}
-		if err := learned.read(ctx, tx, s); err != nil {
-			return err
-		}
-		wrong, err := readMistakes(ctx, tx, parts)
+		learned, err := s.lessonsOf(ctx, tx, st.view)
 		if err != nil {
 			return err
 		}
-		planned, err := readPressures(ctx, tx, session)
+		wrong, err := readMistakes(ctx, tx, parts)
 		if err != nil {
 			return err
 		}
@@ -93,7 +91,7 @@ func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillRequ
 			return err
 		}
 		for i := range out.Students {
-			out.Students[i].plan(planned)
+			out.Students[i].plan(agreed{st.view})
 		}
 		return out.write(a)
 	})
@@ -225,30 +223,20 @@ func students(parts []part, a DrillRequest, wrong map[uuid.UUID][]mistake, learn
 	return out, nil
 }
 
-// agreedFor has the pressures of somebody's plan of record.
-type agreedFor struct {
-	ParticipantID uuid.UUID
-	TurnValue     float64
-	TurnUnit      string
-	LowValue      float64
-	LowUnit       string
-}
-
-// readPressures reads what was planned for the participants of a session: for
-// all of it, or else for the first of its dives.
-func readPressures(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]agreedFor, error) {
-	return pg.Rows[agreedFor](ctx, tx, `SELECT DISTINCT ON (v.participant_id) v.participant_id, v.turn_value, v.turn_unit, v.low_value, v.low_unit
-		FROM planning_pressure v LEFT JOIN sessions_dive d ON d.centre_id = v.centre_id AND d.id = v.dive_id
-		WHERE v.centre_id = app_centre() AND v.session_id = @session ORDER BY v.participant_id, d.number NULLS FIRST, v.confirmed_at DESC`,
-		pgx.StrictNamedArgs{"session": session})
-}
-
-// plan takes the pressures of the plan of record, which count before those of
-// the request.
-func (d *DrillStudent) plan(all []agreedFor) {
-	for _, p := range all {
-		if p.ParticipantID == d.ParticipantID {
-			d.Turn, d.Low, d.From = pg.Reading(&p.TurnValue, &p.TurnUnit), pg.Reading(&p.LowValue, &p.LowUnit), "plan"
+// plan takes the pressures of the plan of record, for all of the session or else for
+// the first of its dives. They count before those of the request.
+func (d *DrillStudent) plan(all agreed) {
+	least := math.MaxInt
+	for _, a := range all.planned(d.ParticipantID) {
+		number := 0 // every dive
+		for _, x := range all.view.Dives {
+			if a.dive != nil && x.ID == *a.dive {
+				number = x.Number
+			}
+		}
+		if number < least {
+			least = number
+			d.Turn, d.Low, d.From = a.Turn, a.Low, "plan"
 		}
 	}
 }

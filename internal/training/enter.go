@@ -63,9 +63,16 @@ func (s *Service) readEntering(ctx context.Context, tx *pg.Tx, students []Entran
 		Dive
 	}
 	args := pgx.StrictNamedArgs{"sessions": sessions}
-	pg.QueueRows(&b, &rows, sessionsSQL+`= ANY (@sessions)`, args)
-	pg.QueueRows(&b, &dives, `SELECT session_id, id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = ANY (@sessions)
-		ORDER BY session_id, number`, args)
+	pg.QueueRows(&b, &rows, sessionsSQL, args)
+	pg.QueueRows(&b, &dives, `
+		SELECT d.session_id, d.id, d.number, d.training_dive
+		FROM (SELECT DISTINCT unnest(@sessions::uuid[]) AS id) w
+		CROSS JOIN LATERAL (
+			SELECT *
+			FROM sessions_dive d
+			WHERE d.centre_id = app_centre() AND d.session_id BETWEEN w.id AND w.id
+			ORDER BY d.session_id) d
+		ORDER BY d.session_id, d.number`, args)
 	r := queueStandings(&b, enrolments)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, nil, err

@@ -54,12 +54,22 @@ type seenRow struct {
 	CheckedUnit   *string
 }
 
-const seenSQL = `SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value, x.depth_unit,
-		COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth_value AS checked_value, g.depth_unit AS checked_unit
-	FROM journal_entry e
-	LEFT JOIN gas_check g ON g.centre_id = e.centre_id AND g.id = e.id
-	LEFT JOIN dive_end x ON x.centre_id = e.centre_id AND x.id = e.id
-	WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL AND e.kind IN ('gas_check', 'gas_response', 'drill_attempt', 'dive_start', 'dive_end')
+const seenSQL = `
+	SELECT e.id, e.kind, e.participant_id, e.witnessed_at, g.reading_value, g.reading_unit, x.dive_start_id, x.depth_value,
+		x.depth_unit, COALESCE(g.simulated, false) AS simulated, g.dive_id, g.depth_value AS checked_value,
+		g.depth_unit AS checked_unit` + ofSession + `
+	LEFT JOIN LATERAL (
+		SELECT *
+		FROM gas_check g
+		WHERE g.centre_id = e.centre_id AND g.id BETWEEN e.id AND e.id
+		ORDER BY g.id) g ON e.kind = 'gas_check'
+	LEFT JOIN LATERAL (
+		SELECT *
+		FROM dive_end x
+		WHERE x.centre_id = e.centre_id AND x.id BETWEEN e.id AND e.id
+		ORDER BY x.id) x ON e.kind = 'dive_end'
+	WHERE e.voided_at IS NULL
+		AND e.kind IN ('gas_check', 'gas_response', 'drill_attempt', 'dive_start', 'dive_end')
 	ORDER BY e.witnessed_at, e.id`
 
 // Found gives what is found of each entry of a session that stands, beside what
@@ -74,22 +84,19 @@ func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 
 // FoundIn is Found for a session that was read with everything.
 func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[uuid.UUID]finding.List, error) {
-	session := v.ID
 	var seen []seenRow
+	var b pgx.Batch
+	var f facts
 	d := diving{}
-	var err error
-	args := pgx.StrictNamedArgs{"session": session}
-	d.stage, err = readStage(ctx, tx, session, asked{}, func(b *pgx.Batch) {
-		pg.QueueRows(b, &seen, seenSQL, args)
-		pg.QueueRows(b, &d.log, loggedSQL, args)
-	}, d.queueBriefed(session), d.lessons.queue(session), d.queueApplied(session))
-	if err != nil {
+	args := pgx.StrictNamedArgs{"session": v.ID}
+	f.queue(&b, v.ID, asked{})
+	pg.QueueRows(&b, &seen, seenSQL, args)
+	pg.QueueRows(&b, &d.log, loggedSQL, args)
+	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
-	if err := d.learnBooks(); err != nil {
-		return nil, err
-	}
-	if err := d.lessons.read(ctx, tx, s); err != nil {
+	d.stage = newStage(v, f)
+	if err := d.judge(ctx, tx, s); err != nil {
 		return nil, err
 	}
 	gauges := &water{log: d.log}
@@ -114,7 +121,7 @@ func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[u
 			if e.Simulated {
 				break
 			}
-			found = append(found, aboveRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit), d.ratingOf(p.ID))...)
+			found = append(found, aboveRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit), ratingOf(d.log, p.ID))...)
 		case journal.DiveEnd:
 			if first, twice := ended[*e.DiveStartID]; twice {
 				found = append(found, d.outAlready(p, first.ID, first.WitnessedAt))
@@ -195,8 +202,8 @@ func onDive(log []LoggedDive, dive uuid.UUID) (out []TimeIn) {
 }
 
 // planned gives a planned dive of the session.
-func (d diving) planned(id uuid.UUID) Dive {
-	for _, x := range d.dives {
+func (st stage) planned(id uuid.UUID) Dive {
+	for _, x := range st.dives {
 		if x.ID == id {
 			return x
 		}
@@ -206,8 +213,8 @@ func (d diving) planned(id uuid.UUID) Dive {
 
 // ratingOf gives the highest rating of the cylinders with which somebody went
 // in, nil when none is known.
-func (d diving) ratingOf(participant uuid.UUID) (most *units.Reading) {
-	for _, l := range d.log {
+func ratingOf(log []LoggedDive, participant uuid.UUID) (most *units.Reading) {
+	for _, l := range log {
 		if r := l.Rating(); l.ParticipantID == participant && r != nil && (most == nil || r.Compare(*most) > 0) {
 			most = r
 		}

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/gas"
 	"tankside/internal/journal"
@@ -135,15 +136,14 @@ func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 	for i, c := range checks {
 		parts[i] = c.ParticipantID
 	}
-	var rated ratings
-	var plan agreed
 	var gauges water
-	st, err := readStage(ctx, tx, session, asked, rated.queue(parts), plan.queue(session, parts), gauges.queueGauges(session, parts))
+	st, err := readStage(ctx, tx, session, dayview.Agreed, asked, gauges.queueGauges(parts))
 	if err != nil {
 		return nil, err
 	}
+	plan := agreed{st.view}
 	b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
-		rating := rated.of(c.ParticipantID)
+		rating := ratingOf(gauges.log, c.ParticipantID)
 		if byRating {
 			if err := checkPressure(c.Reading, rating, at+"/reading"); err != nil {
 				return journal.Entry{}, gasCheckRow{}, err
@@ -162,38 +162,6 @@ func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 		return nil, err
 	}
 	return b.results, b.write(ctx, tx, insertGasChecks)
-}
-
-// ratings are those of the cylinders that people went in with.
-type ratings struct {
-	rows []struct {
-		ParticipantID uuid.UUID
-		RatingValue   *float64
-		RatingUnit    *string
-	}
-}
-
-func (r *ratings) queue(parts []uuid.UUID) func(*pgx.Batch) {
-	return func(b *pgx.Batch) {
-		pg.QueueRows(b, &r.rows, `SELECT b.participant_id, b.rating_value, b.rating_unit
-			FROM dive_start b JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id
-			WHERE b.centre_id = app_centre() AND b.participant_id = ANY (@parts) AND b.rating_value IS NOT NULL AND e.voided_at IS NULL`,
-			pgx.StrictNamedArgs{"parts": parts})
-	}
-}
-
-// of gives the highest rating of a participant's cylinders in the session, nil
-// when none is known.
-func (r *ratings) of(participant uuid.UUID) (most *units.Reading) {
-	for _, x := range r.rows {
-		if x.ParticipantID != participant {
-			continue
-		}
-		if rating := pg.Reading(x.RatingValue, x.RatingUnit); most == nil || rating.Compare(*most) > 0 {
-			most = rating
-		}
-	}
-	return most
 }
 
 func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Reading, c GasCheck, at string) (e journal.Entry, row gasCheckRow, err error) {
@@ -279,9 +247,29 @@ func (g GasCheckLogged) Signalled() *units.Reading {
 	return pg.Reading(g.SignalledValue, g.SignalledUnit)
 }
 
-const gasChecksFrom = `SELECT ` + journal.Columns + `, g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit,
-		g.read_after_signal, g.signalled_value, g.signalled_unit, g.signalled_with, g.answered, g.verdict, g.simulated
-	FROM gas_check g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
+const (
+	checkedColumns = `g.dive_id, g.depth_value, g.depth_unit, g.reading_value, g.reading_unit, g.read_after_signal,
+		g.signalled_value, g.signalled_unit, g.signalled_with, g.answered, g.verdict, g.simulated`
+
+	gasChecksFrom = `
+	SELECT ` + journal.Columns + `, ` + checkedColumns + `
+	FROM gas_check g
+	JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
+
+	// gasChecksThat has the gas checks of the entries e that stand.
+	gasChecksThat = `
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM gas_check g
+		WHERE g.centre_id = e.centre_id AND g.id BETWEEN e.id AND e.id
+		ORDER BY g.id) g
+	WHERE e.kind = 'gas_check' AND e.voided_at IS NULL
+	ORDER BY e.witnessed_at, e.id`
+
+	// The enrolments are left out, which the view of the session has.
+	gasChecksOfSession = `SELECT ` + journal.BareColumns + `, ` + checkedColumns + ofSession + gasChecksThat
+	gasChecksOfParts   = `SELECT ` + journal.BareColumns + `, ` + checkedColumns + ofParts + gasChecksThat
+)
 
 // GasChecks lists the gas checks of a session in the order in which they were
 // witnessed, voided ones included; participants narrows it.
@@ -316,7 +304,7 @@ func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, part
 
 // sessionThere insists that a session is there.
 func sessionThere(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
-	_, found, err := pg.OptionalRow[session](ctx, tx, sessionSQL, pgx.StrictNamedArgs{"session": id})
+	_, found, err := pg.OptionalRow[session](ctx, tx, sessionsSQL, pgx.StrictNamedArgs{"sessions": []uuid.UUID{id}})
 	if err == nil && !found {
 		err = fault.NoSuch("session")
 	}

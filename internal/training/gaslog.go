@@ -1,6 +1,7 @@
 package training
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -80,7 +81,7 @@ func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, er
 		return out, err
 	}
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		read, err := s.readWater(ctx, tx, session)
+		read, err := s.readWater(ctx, tx, dayview.Agreed, session)
 		if err != nil {
 			return err
 		}
@@ -96,20 +97,13 @@ func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, er
 
 // water is what was recorded of the gas of a session.
 type water struct {
-	session     []gasSession
+	agreed      agreed // with the view of the session
 	divers      []diver
 	log         []LoggedDive
 	checks      []GasCheckLogged
 	responses   []ResponseLogged
 	completions []CompletionLogged
-	agreed      agreed
 	doubts      map[uuid.UUID]finding.List // about readings, by entry; see doubtGauges
-	briefings   dayview.Briefings
-}
-
-type gasSession struct {
-	EndedAt     *time.Time
-	LogComplete bool
 }
 
 // diver is a participant of the session.
@@ -123,37 +117,49 @@ type diver struct {
 	Name      string
 }
 
-const diversSQL = `SELECT p.session_id, p.id, p.group_id, p.person_id, p.role, p.gauge_unit, n.name` + participantsOf
+// diversOf returns the participants of a session by name.
+func diversOf(v dayview.View) []diver {
+	out := make([]diver, len(v.Participants))
+	for i, p := range v.Participants {
+		out[i] = diver{SessionID: v.ID, ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID, Role: string(p.Role),
+			GaugeUnit: p.GaugeUnit, Name: p.PersonName}
+	}
+	slices.SortFunc(out, func(a, b diver) int {
+		return cmp.Or(strings.Compare(a.Name, b.Name), slices.Compare(a.ID[:], b.ID[:]))
+	})
+	return out
+}
 
-// standing narrows entries to those of a session that stand, in the order in
-// which they were witnessed.
-const standing = `WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`
-
-// readWater reads what was recorded in some sessions, in one round trip and each
-// by statements of its own: plans are made once for any number of ids, and one
-// for many is a poor one for one. fault.NoSuch when a session is not there.
-func (s *Service) readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUID) ([]*water, error) {
+// readWater reads what was recorded in some sessions, in their order, with some parts
+// of their views, in one round trip and each by statements of its own: plans are made
+// once for any number of ids, and one for many is a poor one for one. Fault: not_found
+// where a session is not there.
+func (s *Service) readWater(ctx context.Context, tx *pg.Tx, want dayview.Parts, sessions ...uuid.UUID) ([]*water, error) {
 	var b pgx.Batch
+	rows := dayview.Query{Sessions: sessions, Want: want}.Queue(&b)
 	out := make([]*water, len(sessions))
 	for i, id := range sessions {
 		w, args := &water{}, pgx.StrictNamedArgs{"session": id}
-		pg.QueueRows(&b, &w.session, `SELECT ended_at, log_complete FROM sessions_session WHERE centre_id = app_centre() AND id = @session`, args)
-		pg.QueueRows(&b, &w.divers, diversSQL, args)
 		pg.QueueRows(&b, &w.log, loggedSQL, args)
-		pg.QueueRows(&b, &w.checks, gasChecksFrom+standing, args)
-		pg.QueueRows(&b, &w.responses, responsesFrom+standing, args)
-		pg.QueueRows(&b, &w.completions, logCompletionsFrom+standing, args)
-		w.agreed.queue(id, nil)(&b)
-		w.briefings.Queue(&b, id)
+		pg.QueueRows(&b, &w.checks, gasChecksOfSession, args)
+		pg.QueueRows(&b, &w.responses, responsesOfSession, args)
+		pg.QueueRows(&b, &w.completions, logCompletionsOfSession, args)
 		out[i] = w
 	}
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
-	for _, w := range out {
-		if len(w.session) == 0 {
+	views := map[uuid.UUID]dayview.View{}
+	for _, v := range rows.Views() {
+		views[v.ID] = v
+	}
+	for i, w := range out {
+		v, there := views[sessions[i]]
+		if !there {
 			return nil, fault.NoSuch("session")
 		}
+		w.agreed, w.divers = agreed{v}, diversOf(v)
+		w.enrol()
 		if err := s.doubtGauges(ctx, tx, w); err != nil {
 			return nil, err
 		}
@@ -161,10 +167,24 @@ func (s *Service) readWater(ctx context.Context, tx *pg.Tx, sessions ...uuid.UUI
 	return out, nil
 }
 
+// enrol sets the enrolments by which the participants of entries take part.
+func (w *water) enrol() {
+	enrolments := make(map[uuid.UUID]*uuid.UUID, len(w.divers))
+	for _, p := range w.agreed.view.Participants {
+		enrolments[p.ID] = p.EnrolmentID
+	}
+	for i := range w.checks {
+		w.checks[i].EnrolmentID = enrolments[*w.checks[i].ParticipantID]
+	}
+	for i := range w.responses {
+		w.responses[i].EnrolmentID = enrolments[*w.responses[i].ParticipantID]
+	}
+}
+
 // complete tells whether the log of a dive is complete, of the whole session
 // for nil: somebody of the crew said so, or closed the session as complete.
 func (w *water) complete(dive *uuid.UUID) bool {
-	return w.session[0].LogComplete || slices.ContainsFunc(w.completions, func(c CompletionLogged) bool {
+	return w.agreed.view.LogComplete || slices.ContainsFunc(w.completions, func(c CompletionLogged) bool {
 		return c.DiveID == nil || dive != nil && *c.DiveID == *dive
 	})
 }
@@ -206,7 +226,7 @@ func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) Dive
 	}
 	g.Reached = signal.Watch(watch)
 	if d.Role == "student" { // the crew looks after its own
-		g.CheckEvery = checkEvery(w.briefings, d.PersonID)
+		g.CheckEvery = w.agreed.checkEvery(d.PersonID)
 	}
 	if s.Logged != nil {
 		g.InAt, g.OutAt = &s.Logged.InAt, s.Logged.OutAt
@@ -223,7 +243,7 @@ func (w *water) end(s *stretch) *signal.SeenResponse {
 	if s.Logged != nil && s.Logged.OutAt != nil {
 		return &signal.SeenResponse{ID: s.Logged.EndID.String(), At: *s.Logged.OutAt}
 	}
-	if ended := w.session[0].EndedAt; ended != nil {
+	if ended := w.agreed.view.EndedAt; ended != nil {
 		return &signal.SeenResponse{At: *ended}
 	}
 	return nil

@@ -83,13 +83,12 @@ func (w *water) doubtsOf(checks []GasCheckLogged) (out finding.List) {
 	return out
 }
 
-// queueGauges reads what the gauges of some participants of a session showed.
-func (w *water) queueGauges(session uuid.UUID, parts []uuid.UUID) func(*pgx.Batch) {
+// queueGauges reads what the gauges of some participants showed.
+func (w *water) queueGauges(parts []uuid.UUID) func(*pgx.Batch) {
 	return func(b *pgx.Batch) {
-		args := pgx.StrictNamedArgs{"session": session, "parts": parts}
-		pg.QueueRows(b, &w.log, loggedFrom+`AND e.session_id = @session AND b.participant_id = ANY (@parts)`+inOrder, args)
-		pg.QueueRows(b, &w.checks, gasChecksFrom+`WHERE e.centre_id = app_centre() AND e.session_id = @session AND e.participant_id = ANY (@parts)
-			AND e.voided_at IS NULL ORDER BY e.witnessed_at, e.id`, args)
+		args := pgx.StrictNamedArgs{"parts": parts}
+		pg.QueueRows(b, &w.log, loggedOfParts, args)
+		pg.QueueRows(b, &w.checks, gasChecksOfParts, args)
 	}
 }
 

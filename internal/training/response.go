@@ -63,7 +63,7 @@ func (s *Service) EnterResponses(ctx context.Context, tx *pg.Tx, session uuid.UU
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	st, err := readStage(ctx, tx, session, ask(responses, func(r GasResponse) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy }))
+	st, err := readStage(ctx, tx, session, 0, ask(responses, func(r GasResponse) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy }))
 	if err != nil {
 		return nil, err
 	}
@@ -103,8 +103,21 @@ type ResponseLogged struct {
 	Note   *string
 }
 
-const responsesFrom = `SELECT ` + journal.Columns + `, g.dive_id, g.what, g.note
-	FROM gas_response g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
+const responsesFrom = `
+	SELECT ` + journal.Columns + `, g.dive_id, g.what, g.note
+	FROM gas_response g
+	JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
+
+// responsesOfSession leaves out the enrolments, which the view of the session has.
+const responsesOfSession = `
+	SELECT ` + journal.BareColumns + `, g.dive_id, g.what, g.note` + ofSession + `
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM gas_response g
+		WHERE g.centre_id = e.centre_id AND g.id BETWEEN e.id AND e.id
+		ORDER BY g.id) g
+	WHERE e.kind = 'gas_response' AND e.voided_at IS NULL
+	ORDER BY e.witnessed_at, e.id`
 
 // LogCompletion says that everything which was seen in a session, or on one of
 // its dives, has been logged.
@@ -150,7 +163,7 @@ func (s *Service) EnterLogCompletions(ctx context.Context, tx *pg.Tx, session uu
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	st, err := readStage(ctx, tx, session, ask(completions, func(c LogCompletion) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy }))
+	st, err := readStage(ctx, tx, session, 0, ask(completions, func(c LogCompletion) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy }))
 	if err != nil {
 		return nil, err
 	}
@@ -174,5 +187,13 @@ type CompletionLogged struct {
 	DiveID *uuid.UUID
 }
 
-const logCompletionsFrom = `SELECT ` + journal.Columns + `, g.dive_id
-	FROM log_completion g JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id `
+// logCompletionsOfSession has no enrolments: the entries are of no participant.
+const logCompletionsOfSession = `
+	SELECT ` + journal.BareColumns + `, g.dive_id` + ofSession + `
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM log_completion g
+		WHERE g.centre_id = e.centre_id AND g.id BETWEEN e.id AND e.id
+		ORDER BY g.id) g
+	WHERE e.kind = 'log_completion' AND e.voided_at IS NULL
+	ORDER BY e.witnessed_at, e.id`

@@ -169,8 +169,8 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 	var used []journal.Used
 	var checks []witnessedRow
 	args := pgx.StrictNamedArgs{"session": id}
-	pg.QueueRows(&b, &rows, sessionSQL, args)
-	pg.QueueRows(&b, &c.dives, `SELECT id, number, training_dive FROM sessions_dive WHERE centre_id = app_centre() AND session_id = @session ORDER BY number`, args)
+	pg.QueueRows(&b, &rows, sessionsSQL, pgx.StrictNamedArgs{"sessions": []uuid.UUID{id}})
+	pg.QueueRows(&b, &c.dives, plannedSQL, args)
 	pg.QueueRows(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": who.Person, "enrolments": enrolments})
 	pg.QueueRows(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
 	pg.QueueRows(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})

@@ -16,15 +16,29 @@ type stillIn struct {
 	OutAt         *time.Time
 }
 
-const stillInSQL = `SELECT b.participant_id, z.out_at
-	FROM sessions_session s
-	JOIN journal_entry e ON e.centre_id = s.centre_id AND e.session_id = s.id AND e.kind = 'dive_start'
-	JOIN dive_start b ON b.centre_id = e.centre_id AND b.id = e.id
-	LEFT JOIN LATERAL (
-		SELECT max(h.witnessed_at) AS out_at FROM dive_end x JOIN journal_entry h ON h.centre_id = x.centre_id AND h.id = x.id
-		WHERE x.centre_id = b.centre_id AND x.dive_start_id = b.id AND h.voided_at IS NULL) z ON true
-	WHERE s.centre_id = app_centre() AND s.id = @session AND e.voided_at IS NULL AND e.witnessed_at <= s.ended_at
-		AND (z.out_at IS NULL OR z.out_at > s.ended_at)`
+const stillInSQL = `
+	SELECT b.participant_id, z.out_at
+	FROM (
+		SELECT s.ended_at
+		FROM sessions_session s
+		WHERE s.centre_id = app_centre() AND s.id BETWEEN @session AND @session
+		ORDER BY s.id) s
+	CROSS JOIN LATERAL (
+		SELECT e.id
+		FROM journal_entry e
+		WHERE e.centre_id = app_centre()
+			AND e.session_id BETWEEN @session AND @session
+			AND e.kind = 'dive_start'
+			AND e.voided_at IS NULL
+			AND e.witnessed_at <= s.ended_at
+		ORDER BY e.session_id) e
+	CROSS JOIN LATERAL (
+		SELECT b.centre_id, b.id, b.participant_id
+		FROM dive_start b
+		WHERE b.centre_id = app_centre() AND b.id BETWEEN e.id AND e.id
+		ORDER BY b.id) b
+	LEFT JOIN LATERAL (` + outOf + `) z ON true
+	WHERE s.ended_at IS NOT NULL AND (z.out_at IS NULL OR z.out_at > s.ended_at)`
 
 // surfaced is how long after the end of a session somebody is taken to be on the
 // way out. Our choice: longer than any ascent, and shorter than another dive.

@@ -108,7 +108,7 @@ func judgeResult(part syllabus.TheoryPart, r Result) finding.List {
 func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
 	if r.SessionID != nil {
 		witnesses := ask([]Result{r}, func(r Result) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy })
-		st, err := readStage(ctx, tx, *r.SessionID, witnesses)
+		st, err := readStage(ctx, tx, *r.SessionID, 0, witnesses)
 		if errors.Is(err, fault.NotFound.Err()) {
 			return uuid.Nil, fault.UnknownReference("session", "/session_id")
 		}

@@ -24,48 +24,62 @@ type diving struct {
 	stage
 	dive    Dive
 	log     []LoggedDive
-	plan    agreed // read where a caller asks for it
 	lessons lessons
-	briefed dayview.Briefings
-	applied []applied
 	books   []ratio.Book // that the centre applies
 	level   ratio.Level  // of the session's course
 }
 
-// readDive reads the stage of a dive, with the pressures that some participants are
-// held against.
-func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a asked, divers ...uuid.UUID) (diving, error) {
+// diveParts are the parts of a view by which a dive is judged.
+const diveParts = dayview.People | dayview.Agreed | dayview.Taught
+
+// judge makes ready what dives are judged by.
+func (d *diving) judge(ctx context.Context, tx *pg.Tx, s *Service) (err error) {
+	if err := d.applyBooks(); err != nil {
+		return err
+	}
+	d.lessons, err = s.lessonsOf(ctx, tx, d.view)
+	return err
+}
+
+// readDive reads the stage of a dive.
+func (s *Service) readDive(ctx context.Context, tx *pg.Tx, dive uuid.UUID, a asked) (diving, error) {
 	d := diving{}
-	session, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT session_id FROM sessions_dive WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": dive})
+	session, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, sessionOfDive, pgx.StrictNamedArgs{"id": dive})
 	if err == nil && !found {
 		err = fault.NoSuch("dive")
 	}
 	if err != nil {
 		return d, err
 	}
-	log := func(b *pgx.Batch) {
+	d.stage, err = readStage(ctx, tx, session, diveParts, a, func(b *pgx.Batch) {
 		pg.QueueRows(b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": session})
-		if len(divers) > 0 {
-			d.plan.queue(session, divers)(b)
-		}
-	}
-	if d.stage, err = readStage(ctx, tx, session, a, log, d.queueBriefed(session), d.lessons.queue(session), d.queueApplied(session)); err != nil {
+	})
+	if err != nil {
 		return d, err
 	}
-	for _, planned := range d.dives {
-		if planned.ID == dive {
-			d.dive = planned
-		}
-	}
-	if err := d.learnBooks(); err != nil {
-		return d, err
-	}
-	return d, d.lessons.read(ctx, tx, s)
+	d.dive = d.planned(dive)
+	return d, d.judge(ctx, tx, s)
 }
 
-// queueBriefed reads what the briefings of a session told, and who acknowledged it when.
-func (d *diving) queueBriefed(session uuid.UUID) func(*pgx.Batch) {
-	return func(b *pgx.Batch) { d.briefed.Queue(b, session) }
+const sessionOfDive = `
+	SELECT d.session_id
+	FROM sessions_dive d
+	WHERE d.centre_id = app_centre() AND d.id BETWEEN @id AND @id
+	ORDER BY d.id`
+
+// diveIn returns the stage of a dive of a session that was read, with what entries ask.
+func (s *Service) diveIn(ctx context.Context, tx *pg.Tx, v dayview.View, dive uuid.UUID, a asked) (diving, error) {
+	d := diving{}
+	var b pgx.Batch
+	var f facts
+	f.queue(&b, v.ID, a)
+	pg.QueueRows(&b, &d.log, loggedSQL, pgx.StrictNamedArgs{"session": v.ID})
+	if err := tx.Send(ctx, &b); err != nil {
+		return d, err
+	}
+	d.stage = newStage(v, f)
+	d.dive = d.planned(dive)
+	return d, d.judge(ctx, tx, s)
 }
 
 // number gives the number of the training dive, 0 when it is none.
@@ -80,17 +94,15 @@ func (d diving) number() int {
 // today that training does not know: papers, fitness and what the briefing told.
 type Unready map[uuid.UUID]finding.List
 
-// LogTimesIn records who went in, and says what speaks against it: unready has
-// that. A time in is never refused by a rule.
-func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []TimeIn, unready Unready) ([]journal.Result, error) {
+// LogTimesIn records who went in on a dive of a session that was read with its people,
+// its roll calls and what was told and taught. unready has what speaks against it that training does
+// not know. A time in is never refused by a rule.
+func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, v dayview.View, dive uuid.UUID, in []TimeIn,
+	unready Unready) ([]journal.Result, error) {
 	if err := mayReport(ctx); err != nil {
 		return nil, err
 	}
-	divers := make([]uuid.UUID, len(in))
-	for i, t := range in {
-		divers[i] = t.ParticipantID
-	}
-	d, err := s.readDive(ctx, tx, dive, ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }), divers...)
+	d, err := s.diveIn(ctx, tx, v, dive, ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }))
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +161,7 @@ func (d diving) timeIn(ctx context.Context, now time.Time, t TimeIn, at string) 
 	}
 	row = timeInRow{ID: t.ID, DiveID: d.dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size), SizeUnit: unit(t.Size),
 		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent, StartValue: value(t.Start), StartUnit: unit(t.Start)}
-	e = d.entry(journal.DiveStart, p, saw, t.InAt, signal.JudgeStart(d.plan.marks(p.ID, p.GaugeUnit, &d.dive.ID), t.Start))
+	e = d.entry(journal.DiveStart, p, saw, t.InAt, signal.JudgeStart(agreed{d.view}.marks(p.ID, p.GaugeUnit, &d.dive.ID), t.Start))
 	e.Also = slices.Concat(e.Also, mayBeIn(p), d.notBriefed(p, t.InAt), d.inAlready(p, t.InAt))
 	return e, row, nil
 }
@@ -172,14 +184,14 @@ func mayBeIn(p part) finding.List {
 
 // notBriefed points out somebody who went in before having been briefed.
 func (d diving) notBriefed(p part, at time.Time) finding.List {
-	heard := d.briefed.BriefedAt(p.PersonID)
-	if heard != nil && !heard.After(at) {
+	acknowledged := d.view.BriefedAt(p.PersonID)
+	if acknowledged != nil && !acknowledged.After(at) {
 		return nil
 	}
 	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.", p.Name).About(p.subject())
-	if heard != nil {
+	if acknowledged != nil {
 		f = NotBriefed.Say("{person} went in at {in_at} and acknowledged the briefing at {acknowledged_at}.", p.Name, d.session.clock(at),
-			d.session.clock(*heard)).About(p.subject())
+			d.session.clock(*acknowledged)).About(p.subject())
 	}
 	f.Cures = []finding.Cure{{Code: "enter_briefing", Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
 	return finding.List{f}

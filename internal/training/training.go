@@ -22,6 +22,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/actor"
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -71,14 +72,30 @@ type session struct {
 	SiteDepthIn *string
 }
 
-const (
-	sessionsSQL = `SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at, s.on_day, s.time_zone,
-		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in
-	FROM sessions_session s
-	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
-	WHERE s.centre_id = app_centre() AND s.id `
-	sessionSQL = sessionsSQL + `= @session`
-)
+// sessionsSQL reads the sessions of the ids @sessions. Here and below, rows are reached
+// by their keys, as in package dayview.
+const sessionsSQL = `
+	SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at, s.on_day,
+		s.time_zone, t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in
+	FROM unnest(@sessions::uuid[]) w (id)
+	CROSS JOIN LATERAL (
+		SELECT *
+		FROM sessions_session s
+		WHERE s.centre_id = app_centre() AND s.id BETWEEN w.id AND w.id
+		ORDER BY s.id) s
+	LEFT JOIN LATERAL (
+		SELECT t.max_depth_value, t.max_depth_unit
+		FROM courses_site t
+		WHERE t.centre_id = s.centre_id AND t.id BETWEEN s.site_id AND s.site_id
+		ORDER BY t.id) t ON true`
+
+// sessionOf returns what training asks about a session that was read.
+func sessionOf(v dayview.View) session {
+	return session{ID: v.ID, CourseID: v.CourseID, Kind: syllabus.Setting(v.Kind), Title: v.Title,
+		State: syllabus.SessionState(v.State), EndedAt: v.EndedAt, OutingID: v.OutingID, StartsAt: v.StartsAt,
+		EndsAt: v.EndsAt, OnDay: v.OnDay, TimeZone: v.TimeZone, SiteDepth: v.Site.MaxDepthValue,
+		SiteDepthIn: v.Site.MaxDepthUnit}
+}
 
 // day gives the day of the session as rules know it.
 func (s session) day() syllabus.Day { return syllabus.Day(s.OnDay.Format(time.DateOnly)) }
@@ -126,29 +143,22 @@ type part struct {
 	Name         string
 	BirthOn      time.Time
 	Cleared      *bool     // of the group
-	Said         []arrival `db:"-"` // of somebody who came unexpected: what each roll call says
+	Said         []arrival // of somebody who came unexpected: what each roll call says
 }
 
-// Participants, persons and groups are reached by their keys, as in package dayview.
-const partsSQL = `SELECT p.id, p.group_id, p.person_id, p.enrolment_id, p.role, p.gauge_unit, p.attendance, p.attendance_at, n.name, n.birth_on, (
-		SELECT g.cleared
-		FROM sessions_group g
-		WHERE g.centre_id = p.centre_id AND g.id BETWEEN p.group_id AND p.group_id
-		ORDER BY g.id) AS cleared` + participantsOf
-
-// participantsOf are the participants p of the session @session with their persons n,
-// by name.
-const participantsOf = `
-	FROM (
-		SELECT * FROM sessions_participant p
-		WHERE p.centre_id = app_centre() AND p.session_id BETWEEN @session AND @session
-		ORDER BY p.session_id) p
-	CROSS JOIN LATERAL (
-		SELECT n.name, n.birth_on
-		FROM people_person n
-		WHERE n.centre_id = p.centre_id AND n.id BETWEEN p.person_id AND p.person_id
-		ORDER BY n.id) n
-	ORDER BY n.name, p.id`
+// partOf returns a participant of a session that was read. The birth date is known
+// where people were read.
+func partOf(v dayview.View, p dayview.Participant) part {
+	out := part{ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID, EnrolmentID: p.EnrolmentID, Role: string(p.Role),
+		GaugeUnit: p.GaugeUnit, Attendance: string(p.Attendance), AttendanceAt: p.AttendanceAt, Name: p.PersonName,
+		BirthOn: v.People[p.PersonID].BirthOn, Said: arrivalsOf(v, p)}
+	if p.GroupID != nil {
+		if g, there := v.Group(*p.GroupID); there {
+			out.Cleared = &g.Cleared
+		}
+	}
+	return out
+}
 
 // age returns the age on the session's day.
 func (p part) age(s session) syllabus.Years { return syllabus.Years(when.Age(p.BirthOn, s.OnDay)) }
@@ -156,6 +166,7 @@ func (p part) age(s session) syllabus.Years { return syllabus.Years(when.Age(p.B
 // stage is a session with its participants and planned dives, as what happened
 // in it is judged.
 type stage struct {
+	view     dayview.View
 	session  session
 	parts    map[uuid.UUID]part
 	dives    []Dive
@@ -180,45 +191,60 @@ func ask[I any](items []I, of func(I) (id uuid.UUID, witness *uuid.UUID)) asked 
 	return a
 }
 
-// readStage reads a session, its participants, its dives and what entries ask,
-// in one round trip, with whatever more queues.
-func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, a asked, more ...func(*pgx.Batch)) (stage, error) {
-	var b pgx.Batch
-	var rows []session
-	var parts []part
-	var said []arrival
-	var used []journal.Used
-	st := stage{parts: map[uuid.UUID]part{}}
-	args := pgx.StrictNamedArgs{"session": id}
-	pg.QueueRows(&b, &rows, sessionSQL, args)
-	pg.QueueRows(&b, &parts, partsSQL, args)
-	pg.QueueRows(&b, &said, arrivalsSQL, args)
-	pg.QueueRows(&b, &st.dives, plannedSQL, args)
-	pg.QueueRows(&b, &st.stillIn, stillInSQL, args)
-	journal.QueueUsed(&b, &used, a.ids)
+// facts are what a stage has beside the view of its session.
+type facts struct {
+	stillIn  []stillIn
+	used     []journal.Used
+	managers []uuid.UUID
+}
+
+// queue reads them, with what entries ask.
+func (f *facts) queue(b *pgx.Batch, session uuid.UUID, a asked) {
+	pg.QueueRows(b, &f.stillIn, stillInSQL, pgx.StrictNamedArgs{"session": session})
+	if len(a.ids) > 0 {
+		journal.QueueUsed(b, &f.used, a.ids)
+	}
 	if len(a.witnesses) > 0 {
-		pg.QueueRows(&b, &st.managers, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids) AND 'manager' = ANY (roles)`,
+		pg.QueueRows(b, &f.managers, `
+			SELECT id
+			FROM people_person
+			WHERE centre_id = app_centre() AND id = ANY (@ids) AND 'manager' = ANY (roles)`,
 			pgx.StrictNamedArgs{"ids": a.witnesses})
 	}
+}
+
+// newStage returns the stage of a session that was read with dayview.Called.
+func newStage(v dayview.View, f facts) stage {
+	st := stage{view: v, session: sessionOf(v), parts: make(map[uuid.UUID]part, len(v.Participants)), managers: f.managers,
+		before: journal.ByID(f.used), stillIn: f.stillIn}
+	for _, p := range v.Participants {
+		st.parts[p.ID] = partOf(v, p)
+	}
+	for _, d := range v.Dives {
+		st.dives = append(st.dives, Dive{ID: d.ID, Number: d.Number, TrainingDive: d.TrainingDive})
+	}
+	return st
+}
+
+// readStage reads a session with its roll calls, further parts of its view and what
+// entries ask, in one round trip, with whatever more queues.
+func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, want dayview.Parts, a asked,
+	more ...func(*pgx.Batch)) (stage, error) {
+	var b pgx.Batch
+	var f facts
+	rows := dayview.Query{Sessions: []uuid.UUID{id}, Want: want | dayview.Called}.Queue(&b)
+	f.queue(&b, id, a)
 	for _, queue := range more {
 		queue(&b)
 	}
 	if err := tx.Send(ctx, &b); err != nil {
 		return stage{}, err
 	}
-	if len(rows) == 0 {
-		return stage{}, fault.NoSuch("session")
+	v, err := rows.View()
+	if err != nil {
+		return stage{}, err
 	}
-	st.session, st.before = rows[0], journal.ByID(used)
-	for _, p := range parts {
-		st.parts[p.ID] = p
-	}
-	for _, a := range said {
-		p := st.parts[a.ParticipantID]
-		p.Said = append(p.Said, a)
-		st.parts[p.ID] = p
-	}
-	return st, nil
+	return newStage(v, f), nil
 }
 
 // entry makes the header of something that was seen of a participant.

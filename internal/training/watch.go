@@ -2,7 +2,6 @@ package training
 
 import (
 	"context"
-	"maps"
 	"slices"
 	"time"
 
@@ -83,20 +82,13 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	if err := mayRead(ctx); err != nil {
 		return nil, err
 	}
-	read, err := s.readWater(ctx, tx, sessions...)
+	read, err := s.readWater(ctx, tx, dayview.People|dayview.Told, sessions...)
 	if err != nil {
 		return nil, err
-	}
-	views, err := dayview.Read(ctx, tx, dayview.Query{Sessions: sessions, Want: dayview.People | dayview.Told})
-	if err != nil {
-		return nil, err
-	}
-	away := map[uuid.UUID]finding.List{}
-	for _, v := range views {
-		maps.Copy(away, readiness.PartnersAway(v))
 	}
 	out := []DiverStatus{}
 	for _, w := range read {
+		away := readiness.PartnersAway(w.agreed.view)
 		for _, d := range w.divers {
 			one := w.watch(d, tx.Now)
 			one.Alone = away[d.ID]

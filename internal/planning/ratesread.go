@@ -1,0 +1,96 @@
+package planning
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// ratesSQL reads the newest dives of each person that have ended, with the looks
+// at the gauge during each. Sessions are narrowed down first: an instructor of five
+// years has thousands of dives.
+const ratesSQL = `
+	SELECT w.person_id, x.*, t.water, COALESCE(s.kind, '') AS kind, COALESCE((
+		SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'value', g.reading_value, 'unit', g.reading_unit,
+			'depth_value', g.depth_value, 'depth_unit', g.depth_unit) ORDER BY g.witnessed_at, g.id)
+		FROM (
+			SELECT *
+			FROM training_gas_check g
+			WHERE g.centre_id = app_centre() AND g.participant_id BETWEEN x.participant_id AND x.participant_id
+			ORDER BY g.participant_id) g
+		WHERE (g.dive_id = x.dive_id OR g.dive_id IS NULL)
+			AND g.witnessed_at >= x.in_at
+			AND g.witnessed_at <= x.out_at
+			AND g.depth_value IS NOT NULL), '[]') AS checks
+	FROM (SELECT DISTINCT unnest(@persons::uuid[]) AS person_id) w
+	CROSS JOIN LATERAL (
+		SELECT d.start_id, d.dive_id, d.session_id, d.participant_id, d.in_at, d.out_at, d.end_id, d.size_value, d.size_unit,
+			d.rating_value, d.rating_unit, d.start_value, d.start_unit, d.end_value, d.end_unit, d.depth_value, d.depth_unit
+		FROM (
+			SELECT p.id
+			FROM (
+				SELECT p.id, p.session_id
+				FROM sessions_participant p
+				WHERE p.centre_id = app_centre() AND p.person_id BETWEEN w.person_id AND w.person_id
+				ORDER BY p.person_id) p
+			CROSS JOIN LATERAL (
+				SELECT s.starts_at, s.kind
+				FROM sessions_session s
+				WHERE s.centre_id = app_centre() AND s.id BETWEEN p.session_id AND p.session_id
+				ORDER BY s.id) s
+			WHERE s.starts_at < @before AND s.kind <> 'theory'
+			ORDER BY s.starts_at DESC, p.id
+			LIMIT @sessions) p
+		CROSS JOIN LATERAL (
+			SELECT *
+			FROM training_dive d
+			WHERE d.centre_id = app_centre() AND d.participant_id BETWEEN p.id AND p.id
+			ORDER BY d.participant_id) d
+		WHERE d.out_at > d.in_at AND d.out_at <= @before
+		ORDER BY d.in_at DESC, d.start_id
+		LIMIT @last) x
+	LEFT JOIN LATERAL (
+		SELECT s.kind, s.centre_id, s.site_id
+		FROM sessions_session s
+		WHERE s.centre_id = app_centre() AND s.id BETWEEN x.session_id AND x.session_id
+		ORDER BY s.id) s ON true
+	LEFT JOIN LATERAL (
+		SELECT t.water
+		FROM courses_site t
+		WHERE t.centre_id = s.centre_id AND t.id BETWEEN s.site_id AND s.site_id
+		ORDER BY t.id) t ON true
+	ORDER BY w.person_id, x.in_at DESC, x.start_id`
+
+// readDive is a dive as it was recorded, with what was read of the gauge.
+type readDive struct {
+	PersonID      uuid.UUID
+	StartID       uuid.UUID
+	DiveID        uuid.UUID
+	SessionID     uuid.UUID
+	ParticipantID uuid.UUID
+	InAt          time.Time
+	OutAt         time.Time
+	EndID         uuid.UUID
+	SizeValue     *float64
+	SizeUnit      *string
+	RatingValue   *float64
+	RatingUnit    *string
+	StartValue    *float64
+	StartUnit     *string
+	EndValue      *float64
+	EndUnit       *string
+	DepthValue    *float64
+	DepthUnit     *string
+	Water         *string
+	Kind          string // of the session
+	Checks        []checkOfDive
+}
+
+type checkOfDive struct {
+	ID         uuid.UUID `json:"id"`
+	At         time.Time `json:"at"`
+	Value      *float64  `json:"value"`
+	Unit       *string   `json:"unit"`
+	DepthValue *float64  `json:"depth_value"`
+	DepthUnit  *string   `json:"depth_unit"`
+}
