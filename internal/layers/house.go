@@ -23,13 +23,14 @@ const (
 // rooms has the room of each package and of those beneath its directory. A new package
 // is entered here.
 var rooms = map[string]Layer{
-	"internal/units":   Words,
-	"internal/finding": Words,
-	"internal/fault":   Words,
-	"internal/actor":   Words,
-	"internal/when":    Words,
-	"internal/once":    Words,
-	"internal/wording": Words,
+	"internal/units":      Words,
+	"internal/finding":    Words,
+	"internal/fault":      Words,
+	"internal/actor":      Words,
+	"internal/permission": Words,
+	"internal/when":       Words,
+	"internal/once":       Words,
+	"internal/wording":    Words,
 
 	"internal/gas":      Rules,
 	"internal/nostop":   Rules,
