@@ -2960,8 +2960,11 @@ type Me struct {
 	// Examples: 2027-06-05T07:30:00Z
 	ExpiresAt Instant `json:"expires_at"`
 
-	// Operations The operationIds that the scopes open; roles may narrow them further.
+	// Operations The operationIds that the caller's roles and scopes allow.
 	Operations []string `json:"operations"`
+
+	// Permissions The same operations, each with how far the caller reaches.
+	Permissions []Permission `json:"permissions"`
 
 	// PersonID Null for a program.
 	PersonID nullable.Nullable[openapi_types.UUID] `json:"person_id"`
@@ -3563,6 +3566,15 @@ type PeopleTakenInDecided = PeopleTakenIn
 
 // Percent Examples: {"unit":"percent","value":32}
 type Percent = Quantity
+
+// Permission defines model for Permission.
+type Permission struct {
+	// Operation The operationId.
+	Operation string `json:"operation"`
+
+	// Reach How far the caller reaches: what is their own or about them, the sessions that they take part in and the people in their charge, or everything of the centre.
+	Reach string `json:"reach"`
+}
 
 // Person Somebody of the centre.
 type Person struct {

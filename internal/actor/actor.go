@@ -46,12 +46,6 @@ func (a Actor) Is(roles ...Role) bool {
 	return slices.ContainsFunc(roles, func(r Role) bool { return slices.Contains(a.Roles, r) })
 }
 
-// Crew reports whether the caller is one of the teaching staff.
-func (a Actor) Crew() bool { return a.Is(Instructor, Assistant) }
-
-// Staff reports whether the caller is crew or a manager.
-func (a Actor) Staff() bool { return a.Is(Manager, Instructor, Assistant) }
-
 // May reports whether the token carries the scope.
 func (a Actor) May(s Scope) bool { return slices.Contains(a.Scopes, s) }
 
@@ -62,13 +56,6 @@ func (a Actor) RequireRole(need string, roles ...Role) error {
 		return nil
 	}
 	return fault.MissingRole(need)
-}
-
-// RequireWitness returns a fault unless the caller is crew or a manager. A program sees nothing, so
-// it witnesses nothing, in nobody's name.
-func (a Actor) RequireWitness() error {
-	return a.RequireRole("the crew and managers, with their own tokens: a program witnesses nothing",
-		Manager, Instructor, Assistant)
 }
 
 type key struct{}

@@ -75,9 +75,6 @@ func readCentre(ctx context.Context, tx *pg.Tx, lock string) (Centre, error) {
 // unknown time zone or an invalid book, Refused for a book that does not exist.
 func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 	edit func(*Settings)) (centre Centre, limits bool, err error) {
-	if err := actor.From(ctx).RequireRole("a manager", actor.Manager); err != nil {
-		return Centre{}, false, err
-	}
 	present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
 	if err != nil {
 		return Centre{}, false, err
@@ -110,9 +107,6 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 // Conflict in a real centre.
 func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, err error) {
 	who := actor.From(ctx)
-	if err := who.RequireRole("a manager", actor.Manager); err != nil {
-		return Centre{}, err
-	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
 		if err != nil {

@@ -26,6 +26,7 @@ import (
 	"tankside/internal/once"
 	"tankside/internal/page"
 	"tankside/internal/people"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/planning"
 	"tankside/internal/readiness"
@@ -95,9 +96,6 @@ func (s *Service) EndCourse(ctx context.Context, e courses.Ending) (out courses.
 // is still planned. The findings say in whose list a record keeps the student.
 func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, version *int64) (out courses.Enrolment, found finding.List, err error) {
 	who := actor.From(ctx)
-	if err := mayKeepEnrolments(who); err != nil {
-		return out, nil, err
-	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if found, err = s.sessions.Unplace(ctx, tx, id); err != nil {
 			return err
@@ -108,18 +106,11 @@ func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, ver
 	return out, found, err
 }
 
-func mayKeepEnrolments(who actor.Actor) error {
-	return who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor, actor.Program)
-}
-
 // Transfer ends an enrolment, takes it off the sessions still planned, and
 // makes another on a course; what was learned goes along as credits, which an
 // instructor or a manager stands for.
 func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.Key, version *int64, accept []journal.Acceptance) (out courses.Enrolment, found finding.List, created bool, err error) {
 	who := actor.From(ctx)
-	if err := who.RequireRole("an instructor or a manager", actor.Instructor, actor.Manager); err != nil {
-		return out, nil, false, err
-	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, again, err := s.courses.Replayed(ctx, tx, key)
 		if err != nil || again {
@@ -194,7 +185,7 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 			}
 			out.Findings = append(out.Findings, found[id]...)
 		}
-		if who.Staff() || who.IsProgram() {
+		if permission.Of("getEntry", who) == permission.All {
 			return nil
 		}
 		own, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
@@ -279,8 +270,8 @@ func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (o
 			return err
 		}
 		own := head.WitnessedBy == who.Person || head.RecordedBy != nil && *head.RecordedBy == who.Person
-		if !own && !who.Is(actor.Instructor, actor.Manager) || !who.Staff() {
-			return fault.MissingRole("who witnessed or recorded it, an instructor or a manager")
+		if !own && permission.Of("voidEntry", who) < permission.All {
+			return permission.Refusal("voidEntry")
 		}
 		if head.EnrolmentID != nil {
 			if err := s.training.NotOwn(ctx, tx, *head.EnrolmentID); err != nil {

@@ -113,8 +113,6 @@ func TestASessionOpensWhenEverybodyIsReady(t *testing.T) {
 	again, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
 	require.NoError(t, err, "opening again does no harm")
 	require.Equal(t, s.Version, again.Version)
-	_, _, err = c.sessions.OpenSession(c.As(c.student), c.open, nil, nil)
-	require.ErrorIs(t, err, fault.Forbidden.Err())
 }
 
 // A session under way is joined only by who could have been in it when it was
@@ -206,9 +204,7 @@ func TestACancelledCourseCallsItsSessionsOff(t *testing.T) {
 		require.ErrorIs(t, err, fault.Conflict.Err())
 		require.ErrorContains(t, err, words)
 	}
-	_, err := c.desk.EndCourse(c.As(c.student), courses.Ending{CourseID: c.course, State: "cancelled"})
-	require.ErrorIs(t, err, fault.Forbidden.Err())
-	_, err = end("closed")
+	_, err := end("closed")
 	refused(err, "2 are planned or under way")
 	out, err := end("cancelled")
 	require.NoError(t, err)
@@ -358,6 +354,4 @@ func TestATimeInSaysWhoIsNotReady(t *testing.T) {
 	require.NotEmpty(t, out[0].Findings.Of(roster.NotFit), "%+v", out[0].Findings)
 	_, err = c.desk.LogTimesIn(c.ctx, uuid.New(), nil)
 	require.ErrorIs(t, err, fault.NotFound.Err())
-	_, err = c.desk.LogTimesIn(c.As(c.student), dives[0], []training.TimeIn{in(ready)})
-	require.ErrorIs(t, err, fault.Forbidden.Err())
 }

@@ -22,9 +22,6 @@ import (
 // whether the person may get into the water; so are the enrolments on open courses.
 func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
 	who := actor.From(ctx)
-	if err := mayKeepEnrolments(who); err != nil {
-		return out, nil, err
-	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var changed bool
 		found, err = s.rejudging(ctx, tx, id, "birth_date_corrected", func() (bool, error) {

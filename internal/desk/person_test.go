@@ -57,9 +57,7 @@ func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
 		return err
 	}))
 	require.True(t, cleared())
-	_, err := c.desk.VoidPaper(c.As(assistant), paper.ID, "no")
-	require.ErrorIs(t, err, fault.Forbidden.Err())
-	_, err = c.desk.VoidPaper(c.ctx, paper.ID, "another person's")
+	_, err := c.desk.VoidPaper(c.ctx, paper.ID, "another person's")
 	require.NoError(t, err)
 	require.False(t, cleared())
 	_, err = c.desk.VoidPaper(c.ctx, paper.ID, "again does no harm")
@@ -113,8 +111,6 @@ func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 	require.True(t, cleared(c.group), "what cures it gives it back")
 	_, _, err = c.desk.ChangeCentre(c.ctx, 1, func(*centre.Settings) {})
 	require.ErrorIs(t, err, fault.Stale.Err())
-	_, _, err = c.desk.ChangeCentre(c.As(c.student), 4, func(*centre.Settings) {})
-	require.ErrorIs(t, err, fault.Forbidden.Err())
 }
 
 // What was learned here goes along to the next course: skills, theory, dives.

@@ -19,8 +19,8 @@ import (
 	"tankside/internal/finding"
 )
 
-// authenticate finds out who is calling and whether the token carries the
-// operation's scope; an operation that needs no token is let through without a
+// authenticate finds out who is calling, and whether the token carries the
+// operation's scope and the holder has a role that may do it; an operation that needs no token is let through without a
 // caller. It stands before everything that reads the body.
 func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
@@ -44,8 +44,8 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 				return err
 			}
 			s.Live.Heard(who.Centre)
-			if op.Scope != "" && !who.May(actor.Scope(op.Scope)) {
-				return fault.MissingScope(op.Scope)
+			if err := op.permit(who); err != nil {
+				return err
 			}
 			c.SetRequest(withoutTicket(r.WithContext(actor.In(r.Context(), who)), op))
 			return next(c)

@@ -118,7 +118,7 @@ func readContract() (*contract, error) {
 	}
 	c.passed = read.passed
 	slices.SortFunc(c.operations, func(a, b *operation) int { return strings.Compare(a.ID, b.ID) })
-	return c, nil
+	return c, checkPermissions(c.operations)
 }
 
 func readOperation(method, path string, item *v3.PathItem, op *v3.Operation) (*operation, error) {
@@ -232,17 +232,6 @@ func (c *contract) openable(path string) *operation {
 func matchesPath(template, path string) bool {
 	want, have := strings.Split(template, "/"), strings.Split(path, "/")
 	return slices.EqualFunc(want, have, func(w, h string) bool { return w == h || strings.HasPrefix(w, "{") && h != "" })
-}
-
-// open lists the IDs of the operations that a caller with these scopes may try.
-func (c *contract) open(may func(scope string) bool) []string {
-	ids := make([]string, 0, len(c.operations))
-	for _, op := range c.operations {
-		if op.Scope == "" || may(op.Scope) { // what needs no token is open to any
-			ids = append(ids, op.ID)
-		}
-	}
-	return ids
 }
 
 // jsonBinder decodes a body that has been checked against the contract. Echo's

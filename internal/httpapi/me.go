@@ -15,16 +15,18 @@ func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMe
 		return nil, err
 	}
 	who := actor.From(ctx)
+	may := s.contract.permitted(who)
 	return api.GetMe200JSONResponse{
-		CentreID:   who.Centre,
-		CentreName: me.CentreName,
-		TokenID:    who.Token,
-		ExpiresAt:  me.ExpiresAt.UTC(),
-		PersonID:   unlessEmpty(who.Person),
-		Program:    unlessEmpty(who.Program),
-		Roles:      texts(who.Roles),
-		Scopes:     texts(who.Scopes),
-		Operations: s.contract.open(func(scope string) bool { return who.May(actor.Scope(scope)) }),
+		CentreID:    who.Centre,
+		CentreName:  me.CentreName,
+		TokenID:     who.Token,
+		ExpiresAt:   me.ExpiresAt.UTC(),
+		PersonID:    unlessEmpty(who.Person),
+		Program:     unlessEmpty(who.Program),
+		Roles:       texts(who.Roles),
+		Scopes:      texts(who.Scopes),
+		Operations:  each(may, func(p api.Permission) string { return p.Operation }),
+		Permissions: may,
 	}, nil
 }
 

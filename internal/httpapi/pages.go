@@ -23,6 +23,7 @@ func (s *server) mountPages(e *echo.Echo) {
 	docs, policy := echo.WrapHandler(reference), docsPolicy(reference)
 	e.GET("/docs", docs, policy)
 	e.GET("/docs/*", docs, policy)
+	e.GET("/docs/permissions", s.permissions)
 	e.GET("/problems/:code", problemPage)
 	e.GET("/livez", func(c echo.Context) error { return c.JSON(http.StatusOK, state{Status: "alive"}) })
 	e.GET("/readyz", s.readiness)
@@ -115,6 +116,13 @@ code { font-size: 1rem; }
 </html>
 `))
 
+// pageOfText sets the headers of a page that has its styles and loads nothing.
+func pageOfText(c echo.Context) {
+	h := c.Response().Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+}
+
 // problemPage explains one code, for the person who followed a problem's type.
 func problemPage(c echo.Context) error {
 	name := c.Param("code")
@@ -122,9 +130,7 @@ func problemPage(c echo.Context) error {
 	if !ok {
 		return echo.ErrNotFound
 	}
-	h := c.Response().Header()
-	h.Set("Content-Type", "text/html; charset=utf-8")
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+	pageOfText(c)
 	status := statuses[about.Kind]
 	if name == "method_not_allowed" {
 		status = http.StatusMethodNotAllowed

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"maps"
 	"slices"
+	"tankside/internal/permission"
 	"time"
 
 	"github.com/google/uuid"
@@ -256,7 +257,7 @@ func (f *feed) recheck() {
 		case !l.asked: // it joined meanwhile
 		case !good:
 			f.hub.end(l, TokenEnded)
-		case !who.May(l.scope) || mayWatch(who) != nil:
+		case !who.May(l.scope) || permission.Of("watchSessions", who) == permission.None:
 			f.hub.end(l, NoRight)
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
 )
@@ -259,6 +260,9 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		kind, known := kindOf(rows[0].Kind)
 		if !known {
 			return fmt.Errorf("judge held entries: no kind %q", rows[0].Kind)
+		}
+		if err := permission.Require(kind.operation, actor.From(ctx)); err != nil {
+			return err
 		}
 		results, err = kind.enter(ctx, s, tx, place, rows)
 		return err

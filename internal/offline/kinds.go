@@ -22,10 +22,11 @@ import (
 
 // entryKind is how entries of one kind are taken from a batch.
 type entryKind struct {
-	kind   journal.Kind
-	member string       // under which the stored form has the item; it never changes
-	of     reflect.Type // of the item, without its pointer
-	scope  actor.Scope  // that its sender needs beside the batch's own; "" for none
+	kind      journal.Kind
+	operation string       // the single post of the kind, whose permissions it needs
+	member    string       // under which the stored form has the item; it never changes
+	of        reflect.Type // of the item, without its pointer
+	scope     actor.Scope  // that its sender needs beside the batch's own; "" for none
 	// enter records entries of one place and one batch as the single post of the kind
 	// does, and returns one result for each.
 	enter func(ctx context.Context, s *Service, tx *pg.Tx, place uuid.UUID, rows []held) ([]journal.Result, error)
@@ -35,60 +36,60 @@ type entryKind struct {
 // judged: what others name comes first. What a kind says, stores and names stands
 // with its type.
 var kinds = []entryKind{
-	many(journal.RollCall, "Call", access.SessionsWrite,
+	many(journal.RollCall, "recordRollCalls", "Call", access.SessionsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, calls []sessions.NewRollCallEntry) ([]journal.Result, error) {
 			out, _, err := s.sessions.EnterCalls(ctx, tx, session, calls)
 			return out, err
 		}),
-	each(journal.Conditions, "Report", access.SessionsWrite,
+	each(journal.Conditions, "recordConditions", "Report", access.SessionsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, r sessions.Report) (finding.List, bool, error) {
 			head, created, err := s.sessions.EnterReport(ctx, tx, r)
 			return head.Findings, created, err
 		}),
-	many(journal.DiveStart, "In", "",
+	many(journal.DiveStart, "recordTimesIn", "In", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
 			return s.desk.EnterTimesIn(ctx, tx, dive, in)
 		}),
-	many(journal.DiveEnd, "Out", "",
+	many(journal.DiveEnd, "recordTimesOut", "Out", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, dive uuid.UUID, out []training.TimeOut) ([]journal.Result, error) {
 			return s.training.EnterTimesOut(ctx, tx, dive, out)
 		}),
-	many(journal.GasCheck, "Check", "",
+	many(journal.GasCheck, "recordGasChecks", "Check", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, checks []training.GasCheck) ([]journal.Result, error) {
 			return s.training.EnterGasChecks(ctx, tx, session, checks)
 		}),
-	many(journal.GasResponse, "Response", "",
+	many(journal.GasResponse, "recordResponses", "Response", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, done []training.GasResponse) ([]journal.Result, error) {
 			return s.training.EnterResponses(ctx, tx, session, done)
 		}),
-	many(journal.LogCompletion, "Complete", "",
+	many(journal.LogCompletion, "recordLogCompletion", "Complete", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, logs []training.LogCompletion) ([]journal.Result, error) {
 			return s.training.EnterLogCompletions(ctx, tx, session, logs)
 		}),
-	many(journal.DrillAttempt, "Attempt", "",
+	many(journal.DrillAttempt, "recordDrillAttempts", "Attempt", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, tries []training.Attempt) ([]journal.Result, error) {
 			return s.training.EnterAttempts(ctx, tx, session, tries)
 		}),
-	each(journal.HeadCount, "Count", access.SessionsWrite,
+	each(journal.HeadCount, "recordHeadCount", "Count", access.SessionsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, n sessions.NewHeadCount) (finding.List, bool, error) {
 			count, created, err := s.sessions.EnterCount(ctx, tx, n)
 			return count.Findings, created, err
 		}),
-	each(journal.Incident, "Incident", "",
+	each(journal.Incident, "recordIncident", "Incident", "",
 		func(ctx context.Context, s *Service, tx *pg.Tx, n sessions.NewIncident) (finding.List, bool, error) {
 			_, created, err := s.sessions.EnterIncident(ctx, tx, n)
 			return nil, created, err
 		}),
-	many(SignOffKind, "Signing", access.SignOffsWrite,
+	many(SignOffKind, "createSignOffs", "Signing", access.SignOffsWrite,
 		func(ctx context.Context, s *Service, tx *pg.Tx, session uuid.UUID, wishes []training.Signing) ([]journal.Result, error) {
 			return s.training.EnterSignOffs(ctx, tx, session, wishes)
 		}),
 }
 
 // many is a kind of which a single post takes a list.
-func many[T any](kind journal.Kind, member string, scope actor.Scope,
+func many[T any](kind journal.Kind, operation, member string, scope actor.Scope,
 	enter func(ctx context.Context, s *Service, tx *pg.Tx, place uuid.UUID, items []T) ([]journal.Result, error)) entryKind {
-	return entryKind{kind: kind, member: member, of: reflect.TypeFor[T](), scope: scope,
+	return entryKind{kind: kind, operation: operation, member: member, of: reflect.TypeFor[T](), scope: scope,
 		enter: func(ctx context.Context, s *Service, tx *pg.Tx, place uuid.UUID, rows []held) ([]journal.Result, error) {
 			items := make([]T, len(rows))
 			for i, h := range rows {
@@ -100,9 +101,9 @@ func many[T any](kind journal.Kind, member string, scope actor.Scope,
 
 // each is a kind that is posted one at a time. enter reports what was found and
 // whether the entry is new.
-func each[T any](kind journal.Kind, member string, scope actor.Scope,
+func each[T any](kind journal.Kind, operation, member string, scope actor.Scope,
 	enter func(ctx context.Context, s *Service, tx *pg.Tx, item T) (finding.List, bool, error)) entryKind {
-	return entryKind{kind: kind, member: member, of: reflect.TypeFor[T](), scope: scope,
+	return entryKind{kind: kind, operation: operation, member: member, of: reflect.TypeFor[T](), scope: scope,
 		enter: func(ctx context.Context, s *Service, tx *pg.Tx, _ uuid.UUID, rows []held) ([]journal.Result, error) {
 			out := make([]journal.Result, len(rows))
 			for i, h := range rows {

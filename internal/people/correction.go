@@ -10,6 +10,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/ledger"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 )
 
@@ -47,10 +48,10 @@ func corrections(before, after PersonFields) []Correction {
 	return out
 }
 
-// mayCorrect lets a manager or an instructor correct a name or a birth date with a
+// checkCorrections lets a manager or an instructor correct a name or a birth date with a
 // reason. Nobody corrects their own birth date: it decides who needs consent, the
 // depth limit and the ratio.
-func mayCorrect(who actor.Actor, person uuid.UUID, list []Correction, reason string) error {
+func checkCorrections(who actor.Actor, person uuid.UUID, list []Correction, reason string) error {
 	for _, c := range list {
 		at, said := "/"+c.Member, map[string]string{correctedName: "name",
 			correctedBirth: "birth date"}[c.Member]
@@ -105,11 +106,8 @@ func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Co
 // first, for staff and for the person.
 func (s *Service) Corrections(ctx context.Context, person uuid.UUID) (out []Correction, err error) {
 	who := actor.From(ctx)
-	if who.IsProgram() {
-		return nil, fault.MissingRole("the crew and managers, or the person")
-	}
-	if err := maySee(who, person); err != nil {
-		return nil, err
+	if !permission.Covers("listCorrections", who, person) {
+		return nil, fault.NoSuch("person")
 	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findPerson(ctx, tx, person); err != nil {

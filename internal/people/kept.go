@@ -9,6 +9,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/roster"
 	"tankside/internal/when"
@@ -18,6 +19,7 @@ import (
 // table has the alias x in columns, from and order.
 type records[T any] struct {
 	what, columns, from, order string
+	list                       string // the operation that lists them
 	// seen judges a row as of today and returns the id of its person.
 	seen func(row *T, today roster.Day) uuid.UUID
 }
@@ -39,8 +41,8 @@ func (k records[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, e
 // of returns the records of a person, for callers that may see the person.
 func (k records[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T, err error) {
 	who := actor.From(ctx)
-	if err := maySee(who, person); err != nil {
-		return nil, err
+	if !permission.Covers(k.list, who, person) {
+		return nil, fault.NoSuch("person")
 	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findPerson(ctx, tx, person); err != nil {

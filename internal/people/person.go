@@ -12,6 +12,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/once"
 	"tankside/internal/page"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 )
 
@@ -55,7 +56,7 @@ const personColumns = `p.id, ARRAY(SELECT r.role
 // gives roles other than student. The gauge unit defaults to the centre's.
 func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, created bool, err error) {
 	who := actor.From(ctx)
-	if err := mayKeepPeople(who, n.Roles); err != nil {
+	if err := checkRoles(who, n.Roles); err != nil {
 		return out, false, err
 	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -89,15 +90,11 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 	return out, created, err
 }
 
-// mayKeepPeople lets managers, instructors and programs add people, and only
-// managers give roles other than student.
-func mayKeepPeople(who actor.Actor, roles []actor.Role) error {
-	if err := who.RequireRole("a manager, an instructor or a program", actor.Manager, actor.Instructor,
-		actor.Program); err != nil {
-		return err
-	}
+// checkRoles returns the fault missing_role where the caller would give a new person a role that is
+// not theirs to give.
+func checkRoles(who actor.Actor, roles []actor.Role) error {
 	for _, r := range roles {
-		if r != actor.Student && !who.Is(actor.Manager) {
+		if r != actor.Student && permission.Of("giveRole", who) < permission.All {
 			return fault.MissingRole("a manager: roles other than student are given by managers")
 		}
 	}
@@ -194,7 +191,7 @@ type PersonFilter struct {
 func (s *Service) People(ctx context.Context, f PersonFilter,
 	p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
 	who := actor.From(ctx)
-	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": seesEverybody(who),
+	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": permission.Of("listPeople", who) == permission.All,
 		"self": who.Person}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
@@ -226,28 +223,18 @@ func (s *Service) PeopleNamed(ctx context.Context, ids []uuid.UUID) (out []Perso
 			` FROM person p WHERE p.centre_id = app_centre()
 			AND p.id = ANY (@ids)
 				AND (@all
-					OR p.id = @self)`, pgx.StrictNamedArgs{"ids": ids, "all": seesEverybody(who),
+					OR p.id = @self)`, pgx.StrictNamedArgs{"ids": ids, "all": permission.Of("listPeople", who) == permission.All,
 			"self": who.Person})
 		return err
 	})
 	return out, err
 }
 
-func seesEverybody(who actor.Actor) bool { return who.Staff() || who.IsProgram() }
-
-// maySee lets staff and programs see everybody, and a student only themselves.
-func maySee(who actor.Actor, person uuid.UUID) error {
-	if seesEverybody(who) || who.Person == person {
-		return nil
-	}
-	return fault.NoSuch("person")
-}
-
 // Person returns one person.
 func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err error) {
 	who := actor.From(ctx)
-	if err := maySee(who, id); err != nil {
-		return out, err
+	if !permission.Covers("getPerson", who, id) {
+		return out, fault.NoSuch("person")
 	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findPerson(ctx, tx, id)
@@ -272,7 +259,7 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 		return out, false, err
 	}
 	corrected := corrections(before, p.PersonFields)
-	if err := mayCorrect(actor.From(ctx), id, corrected, reason); err != nil {
+	if err := checkCorrections(actor.From(ctx), id, corrected, reason); err != nil {
 		return out, false, err
 	}
 	args := p.args()
@@ -308,9 +295,6 @@ func (s *Service) TakeRole(ctx context.Context, id uuid.UUID, role actor.Role) (
 func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
 	role actor.Role) (out Person, err error) {
 	who := actor.From(ctx)
-	if err := who.RequireRole("a manager", actor.Manager); err != nil {
-		return out, err
-	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		// The centre is locked, so that two managers cannot take the role from each other.
 		if err := lockCentre(ctx, tx); err != nil {

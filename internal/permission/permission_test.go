@@ -49,12 +49,12 @@ func TestOwnCoversNobodyElse(t *testing.T) {
 }
 
 func TestARefusalNamesWhoMay(t *testing.T) {
-	err := permission.Require("issueToken", person(actor.Instructor))
+	err := permission.Require("createToken", person(actor.Instructor))
 	require.ErrorIs(t, err, fault.Forbidden.Err())
 	f, _ := fault.Of(err)
 	require.Equal(t, "missing_role", f.Code)
 	require.Equal(t, "This is for a manager.", f.Message)
-	require.NoError(t, permission.Require("issueToken", person(actor.Instructor, actor.Manager)))
+	require.NoError(t, permission.Require("createToken", person(actor.Instructor, actor.Manager)))
 }
 
 func TestEveryRowSaysWhoMayWhereSomebodyMayNot(t *testing.T) {

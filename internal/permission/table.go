@@ -42,14 +42,14 @@ var table = []Row{
 
 	// Tokens
 	{all, own, own, own, not, "listTokens", theirTokens},
-	{all, not, not, not, not, "issueToken", aManager},
+	{all, not, not, not, not, "createToken", aManager},
 	{all, own, own, own, not, "getToken", theirTokens},
 	{all, own, own, own, not, "revokeToken", theirTokens},
 
 	// People
 	{all, all, all, own, all, "listPeople", ownForStudents},
-	{all, all, not, not, all, "addPerson", aPlanner},
-	{all, all, not, not, all, "takeInPeople", aPlanner},
+	{all, all, not, not, all, "createPerson", aPlanner},
+	{all, all, not, not, all, "importPeople", aPlanner},
 	{all, all, all, own, all, "getPerson", ownForStudents},
 	{all, all, not, not, all, "changePerson", aPlanner},
 	{all, all, all, own, not, "listCorrections", "the crew and managers, or the person"},
@@ -60,7 +60,7 @@ var table = []Row{
 	{all, all, all, own, all, "getPaper", ownForStudents},
 	{all, all, not, not, not, "voidPaper", "a manager or an instructor"},
 	{all, all, all, own, all, "listUnfitMarks", ownForStudents},
-	{all, all, all, not, not, "markUnfit", "the crew and managers"},
+	{all, all, all, not, not, "recordUnfitMark", "the crew and managers"},
 	{not, assigned, not, not, not, "liftUnfitMark", "an instructor"},
 
 	// Sites
@@ -77,7 +77,7 @@ var table = []Row{
 	{all, all, all, all, all, "getSyllabus", ""},
 	{all, all, not, not, all, "renameSyllabus", aPlanner},
 	{all, all, all, all, all, "listSyllabusVersions", ""},
-	{all, all, not, not, all, "addSyllabusVersion", aPlanner},
+	{all, all, not, not, all, "createSyllabusVersion", aPlanner},
 	{all, all, all, all, all, "getSyllabusVersion", ""},
 
 	// Courses
@@ -90,7 +90,7 @@ var table = []Row{
 
 	// Enrolments
 	{all, all, all, own, all, "listCourseEnrolments", ownForStudents},
-	{all, all, not, not, all, "enrol", aPlanner},
+	{all, all, not, not, all, "createEnrolment", aPlanner},
 	{all, all, all, own, all, "listEnrolments", ownForStudents},
 	{all, all, all, own, all, "getEnrolment", "the crew and managers; a student reads the own enrolment"},
 	{all, all, not, not, all, "activateEnrolment", aPlanner},
@@ -99,7 +99,7 @@ var table = []Row{
 
 	// Sessions
 	{all, all, all, all, all, "listCourseSessions", ""},
-	{all, all, not, not, all, "planSession", planners},
+	{all, all, not, not, all, "createSession", planners},
 	{all, all, all, all, all, "listSessions", ""},
 	{all, all, all, all, all, "getSession", ""},
 	{all, all, not, not, all, "changeSession", planners},
@@ -111,26 +111,26 @@ var table = []Row{
 
 	// Groups
 	{all, all, all, assigned, all, "listGroups", participants},
-	{all, all, not, not, all, "openGroup", planners},
+	{all, all, not, not, all, "createGroup", planners},
 	{all, all, all, assigned, all, "getGroup", participants},
 	{all, all, not, not, all, "changeGroup", planners},
 	{all, all, not, not, all, "deleteGroup", planners},
 	{all, all, not, not, all, "replaceInstructor", planners},
 	{all, all, all, assigned, all, "listParticipants", participants},
-	{all, all, not, not, all, "addParticipant", planners},
+	{all, all, not, not, all, "createParticipant", planners},
 	{all, all, all, assigned, all, "getParticipant", participants},
 	{all, all, all, not, all, "changeParticipant", reporters},
 	{all, all, not, not, all, "removeParticipant", planners},
-	{all, all, not, not, all, "regroup", planners},
-	{all, all, not, not, all, "place", planners},
+	{all, all, not, not, all, "moveParticipants", planners},
+	{all, all, not, not, all, "createPlacements", planners},
 
 	// Sessions
 	{all, all, all, own, all, "getReadiness", "the crew and managers; a student asks for themselves"},
 	{all, all, all, own, all, "getDay", "the crew and managers; a student reads only the own day"},
 
 	// On the day
-	{all, all, all, not, not, "callRoll", witnesses},
-	{all, all, all, not, not, "reportConditions", witnesses},
+	{all, all, all, not, not, "recordRollCalls", witnesses},
+	{all, all, all, not, not, "recordConditions", witnesses},
 	{all, all, all, not, all, "listEntries", reporters},
 	{all, all, all, own, all, "getEntry", ownForStudents},
 	{all, all, own, not, not, "voidEntry", "who witnessed or recorded it, an instructor or a manager"},
@@ -140,10 +140,10 @@ var table = []Row{
 	{all, all, not, not, all, "createOuting", planners},
 	{all, all, all, not, all, "getOuting", reporters},
 	{all, all, not, not, all, "changeOuting", planners},
-	{all, all, all, not, all, "addGuest", reporters},
+	{all, all, all, not, all, "recordGuest", reporters},
 	{all, all, all, not, all, "guestLeaves", reporters},
 	{all, all, all, not, all, "listHeadCounts", reporters},
-	{all, all, all, not, all, "countHeads", reporters},
+	{all, all, all, not, all, "recordHeadCount", reporters},
 	{all, all, all, not, all, "listIncidents", reporters},
 	{all, all, all, not, all, "recordIncident", reporters},
 	{all, all, all, not, all, "listSessionIncidents", reporters},
@@ -151,38 +151,38 @@ var table = []Row{
 
 	// Training
 	{all, all, all, not, all, "listDives", readers},
-	{all, all, all, not, not, "logTimesIn", witnesses},
-	{all, all, all, not, not, "logTimesOut", witnesses},
+	{all, all, all, not, not, "recordTimesIn", witnesses},
+	{all, all, all, not, not, "recordTimesOut", witnesses},
 	{all, all, all, not, all, "listGasChecks", readers},
-	{all, all, all, not, not, "logGasChecks", witnesses},
+	{all, all, all, not, not, "recordGasChecks", witnesses},
 	{all, all, all, not, all, "listDrillAttempts", readers},
-	{all, all, all, not, not, "logDrillAttempts", witnesses},
+	{all, all, all, not, not, "recordDrillAttempts", witnesses},
 	{all, all, all, own, all, "listTheoryResults", ownForStudents},
-	{all, all, all, not, not, "logTheoryResult", witnesses},
+	{all, all, all, not, not, "recordTheoryResult", witnesses},
 
 	// Sign-offs
 	{all, all, all, own, all, "listCredits", ownForStudents},
-	{all, all, not, not, not, "acceptCredit", anInstructorOrManager},
+	{all, all, not, not, not, "recordCredit", anInstructorOrManager},
 	{all, all, not, not, not, "voidCredit", anInstructorOrManager},
 	{all, all, all, not, all, "listSessionSignOffs", readers},
-	{all, all, all, not, not, "signOff", signers},
+	{all, all, all, not, not, "createSignOffs", signers},
 	{all, all, all, own, all, "listSignOffs", ownForStudents},
 	{all, all, all, own, all, "getSignOff", ownForStudents},
 	{all, own, own, not, not, "voidSignOff", "the signer, or a manager who is an instructor"},
 	{all, all, all, own, all, "getProgress", ownForStudents},
 	{all, all, all, not, all, "getCourseProgress", readers},
 	{all, all, all, own, all, "listCompletions", ownForStudents},
-	{all, all, all, not, not, "complete", signers},
+	{all, all, all, not, not, "createCompletion", signers},
 	{all, own, own, not, not, "voidCompletion", "the signer, or a manager who is an instructor"},
 	{all, all, all, own, all, "getRecord", ownForStudents},
 
 	// Gas plans
-	{all, all, all, all, all, "calculatePlan", ""},
+	{all, all, all, all, all, "calculateGasPlan", ""},
 	{all, all, all, not, all, "listGasPlans", plansAreFor},
-	{all, all, all, not, all, "planGas", reporters},
+	{all, all, all, not, all, "createGasPlan", reporters},
 	{all, all, all, not, all, "getGasPlan", plansAreFor},
 	{all, all, all, not, all, "getGasPlanSheet", plansAreFor},
-	{all, all, all, not, all, "replanGas", reporters},
+	{all, all, all, not, all, "replaceGasPlan", reporters},
 	{all, all, not, not, not, "confirmGasPlan", "an instructor or a manager, with their own token"},
 	{all, all, all, not, all, "withdrawGasPlan", reporters},
 	{all, all, all, all, all, "getGasSettings", ""},
@@ -207,10 +207,10 @@ var table = []Row{
 	{all, all, all, all, all, "decodeGestures", ""},
 	{all, all, all, all, all, "compareConventions", ""},
 	{all, all, all, own, all, "listBriefings", ownForStudents},
-	{all, all, all, not, not, "giveBriefing", witnesses},
+	{all, all, all, not, not, "recordBriefing", witnesses},
 	{all, all, all, own, all, "getBriefing", ownForStudents},
 	{not, own, own, own, not, "acknowledgeBriefing", thoseBriefed},
-	{all, all, all, not, not, "enterAcknowledgements", witnesses},
+	{all, all, all, not, not, "recordAcknowledgements", witnesses},
 	{all, all, all, own, all, "getBriefingSheet", ownForStudents},
 
 	// Practice
@@ -221,8 +221,8 @@ var table = []Row{
 
 	// Gas watch
 	{all, all, all, not, all, "watchGas", readers},
-	{all, all, all, not, not, "logResponses", witnesses},
-	{all, all, all, not, not, "completeLog", witnesses},
+	{all, all, all, not, not, "recordResponses", witnesses},
+	{all, all, all, not, not, "recordLogCompletion", witnesses},
 	{all, all, all, not, all, "getGasLog", readers},
 	{all, all, all, own, all, "getGasHistory", ownForStudents},
 
@@ -230,7 +230,7 @@ var table = []Row{
 	{all, all, all, not, all, "watchSessions", "the crew and managers; a student reads the own progress"},
 
 	// Tokens
-	{own, own, own, own, own, "issueTicket", ""},
+	{own, own, own, own, own, "createTicket", ""},
 
 	// Batches from the water
 	{all, all, all, not, not, "sendBatch", witnesses},
@@ -241,7 +241,7 @@ var table = []Row{
 
 // notes say what is asked beside the role before an operation is done.
 var notes = map[string]string{
-	"addPerson": "Roles other than student are given by managers.",
+	"createPerson": "Roles other than student are given by managers.",
 	"changePerson": "A name or a birth date is corrected by managers and instructors, with a reason; " +
 		"nobody corrects their own birth date.",
 	"takeRole":            "The last manager keeps the role.",
@@ -249,11 +249,11 @@ var notes = map[string]string{
 	"voidPaper":           "Nobody voids their own papers.",
 	"liftUnfitMark":       "Where nobody else has charge of the person that day, any instructor; never their own.",
 	"transferEnrolment":   "Nobody transfers themselves.",
-	"acceptCredit":        "Nobody accepts a credit of their own.",
+	"recordCredit":        "Nobody accepts a credit of their own.",
 	"voidCredit":          "Nobody voids a credit of their own.",
 	"voidEntry":           "Nobody voids what was witnessed of themselves as a student.",
-	"signOff":             "The signer is an instructor who takes part in the session, with papers in order.",
-	"complete":            "The signer is an instructor with papers in order.",
+	"createSignOffs":             "The signer is an instructor who takes part in the session, with papers in order.",
+	"createCompletion":            "The signer is an instructor with papers in order.",
 	"voidSignOff":         "Nobody voids their own; a manager voids those of others only as an instructor too.",
 	"voidCompletion":      "Nobody voids their own; a manager voids those of others only as an instructor too.",
 	"withdrawGasPlan":     "A confirmed plan is withdrawn by an instructor or a manager.",
@@ -266,5 +266,5 @@ var notes = map[string]string{
 	"getBriefingSheet":    "A student reads the briefings that name them.",
 	"acknowledgeBriefing": "Only who is named by the briefing.",
 	"sendBatch":           "Each entry also needs what its own operation needs.",
-	"issueTicket":         "The ticket opens what the caller may read.",
+	"createTicket":         "The ticket opens what the caller may read.",
 }

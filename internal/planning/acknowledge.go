@@ -13,6 +13,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/journal"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 )
 
@@ -48,13 +49,13 @@ func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) 
 		if out, err = findBriefing(ctx, tx, id); err != nil {
 			return err
 		}
-		if err := out.mayRead(who); err != nil {
-			return err
+		if !out.readableBy(who) {
+			return fault.NoSuch("briefing")
 		}
 		i := slices.IndexFunc(out.People, func(p Briefed) bool { return p.PersonID == who.Person })
 		switch {
-		case who.IsProgram() || i < 0:
-			return fault.MissingRole("a person whom the briefing names; the crew enter what others said")
+		case i < 0:
+			return permission.Refusal("acknowledgeBriefing")
 		case out.VoidedAt != nil:
 			return fault.WrongState("briefing", "voided", "Acknowledge the one that was given instead.")
 		case out.People[i].Acknowledged != nil && out.People[i].Acknowledged.BriefingID == id:
@@ -80,9 +81,6 @@ func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) 
 // EnterHeard records who acknowledged a briefing, each for itself, as somebody
 // of the crew saw it.
 func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []NewAcknowledgement) ([]journal.Result, error) {
-	if err := mayBrief(ctx); err != nil {
-		return nil, err
-	}
 	return pg.InTx(ctx, s.db, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) ([]journal.Result, error) {
 		b, err := findBriefing(ctx, tx, id)
 		if err != nil {

@@ -15,6 +15,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/readiness"
 	"tankside/internal/signal"
@@ -96,17 +97,18 @@ func (s *Service) Briefing(ctx context.Context, id uuid.UUID) (out Briefing, err
 		if out, err = findBriefing(ctx, tx, id); err != nil {
 			return err
 		}
-		return out.mayRead(who)
+		if !out.readableBy(who) {
+			return fault.NoSuch("briefing")
+		}
+		return nil
 	})
 	return out, err
 }
 
-// mayRead gives not_found to whoever has no business with a briefing.
-func (b Briefing) mayRead(who actor.Actor) error {
-	if who.Staff() || who.IsProgram() || slices.ContainsFunc(b.People, func(p Briefed) bool { return p.PersonID == who.Person }) {
-		return nil
-	}
-	return fault.NoSuch("briefing")
+// readableBy reports whether the caller reads all briefings, or this one names them.
+func (b Briefing) readableBy(who actor.Actor) bool {
+	return permission.Of("getBriefing", who) == permission.All ||
+		slices.ContainsFunc(b.People, func(p Briefed) bool { return p.PersonID == who.Person })
 }
 
 // Briefings lists the briefings of a session, newest first, voided ones
@@ -122,7 +124,7 @@ func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Brief
 			return err
 		}
 		out, err = readBriefings(ctx, tx, session, nil)
-		out = slices.DeleteFunc(out, func(b Briefing) bool { return b.mayRead(who) != nil })
+		out = slices.DeleteFunc(out, func(b Briefing) bool { return !b.readableBy(who) })
 		return err
 	})
 	return out, err

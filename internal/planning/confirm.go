@@ -29,9 +29,6 @@ import (
 // superseded or withdrawn plan is WrongState.
 func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Acceptance) (out GasPlan, err error) {
 	who := actor.From(ctx)
-	if err := who.RequireRole("an instructor or a manager, with their own token", actor.Instructor, actor.Manager); err != nil {
-		return out, err
-	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := readConfirming(ctx, tx, id)
 		if err != nil {

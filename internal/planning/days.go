@@ -14,6 +14,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/gasplan"
 	"tankside/internal/nostop"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/units"
 )
@@ -45,8 +46,8 @@ const firstYear = 1900
 // DivesOn gives a person's dives of a day. A student reads the own ones; crew,
 // managers and programs everybody's.
 func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (out DiveDay, err error) {
-	if err := mayReadOwn(ctx, person, "a student reads the own dives of a day"); err != nil {
-		return out, err
+	if !permission.Covers("getDivesOfDay", actor.From(ctx), person) {
+		return out, permission.Refusal("getDivesOfDay")
 	}
 	if on.Year() < firstYear {
 		f := fault.Invalid("date", fmt.Sprintf("Nobody dived with a centre's cylinders before %d: name a later day.", firstYear))

@@ -13,6 +13,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/gas"
 	"tankside/internal/gasplan"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/units"
 )
@@ -116,8 +117,8 @@ const (
 // BreathingRate gives what is known of somebody's breathing rate. A student reads
 // the own one; crew, managers and programs everybody's.
 func (s *Service) BreathingRate(ctx context.Context, person uuid.UUID) (out BreathingRate, err error) {
-	if err := mayReadOwn(ctx, person, "a student reads the own breathing rate"); err != nil {
-		return out, err
+	if !permission.Covers("getBreathingRate", actor.From(ctx), person) {
+		return out, permission.Refusal("getBreathingRate")
 	}
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
@@ -152,15 +153,6 @@ func (s *Service) Rates(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (ma
 }
 
 const personSQL = `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @person`
-
-// mayReadOwn lets staff and programs read everybody's, and each person the own.
-func mayReadOwn(ctx context.Context, person uuid.UUID, own string) error {
-	who := actor.From(ctx)
-	if who.Staff() || who.IsProgram() || who.Person == person {
-		return nil
-	}
-	return fault.MissingRole("the crew and managers; " + own)
-}
 
 // queueRates adds the reading of what was known of people's breathing rates before
 // an instant to a batch; what it gives answers, for everybody asked for, once the

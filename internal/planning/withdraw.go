@@ -9,6 +9,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/ledger"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 )
 
@@ -18,9 +19,6 @@ import (
 // wrong_state for a superseded plan and for a session that is over.
 func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string) (out GasPlan, err error) {
 	who := actor.From(ctx)
-	if err := mayPlanGas(ctx); err != nil {
-		return out, err
-	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findGasPlan(ctx, tx, id); err != nil {
 			return err
@@ -35,7 +33,7 @@ func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string) (ou
 		if out.State() == "withdrawn" {
 			return nil
 		}
-		if err := out.mayWithdraw(who, state); err != nil {
+		if err := out.checkWithdrawal(who, state); err != nil {
 			return err
 		}
 		if err := withdrawn(ctx, tx, out, reason); err != nil {
@@ -56,16 +54,16 @@ func lockPlanned(ctx context.Context, tx *pg.Tx, session uuid.UUID) (string, err
 	return pg.Row[string](ctx, tx, `SELECT state FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, args)
 }
 
-// mayWithdraw returns a fault where a plan cannot be withdrawn, or not by the
+// checkWithdrawal returns a fault where a plan cannot be withdrawn, or not by the
 // caller.
-func (p GasPlan) mayWithdraw(who actor.Actor, session string) error {
+func (p GasPlan) checkWithdrawal(who actor.Actor, session string) error {
 	switch {
 	case p.State() == "superseded":
 		return fault.WrongState("plan", "superseded", "Nobody goes by it. Withdraw the plan that was confirmed after it.")
 	case session != "planned" && session != "under_way":
 		return fault.WrongState("session", session, "The plans of a session that is over stay as they are.")
 	case p.State() == "confirmed":
-		return who.RequireRole("an instructor or a manager, with their own token", actor.Instructor, actor.Manager)
+		return permission.Require("confirmGasPlan", who)
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/readiness"
 )
@@ -36,8 +37,8 @@ type SessionDay struct {
 // A student sees only the own day.
 func (s *Service) DayOf(ctx context.Context, person uuid.UUID, on time.Time) (out Day, err error) {
 	who := actor.From(ctx)
-	if !who.Staff() && !who.IsProgram() && who.Person != person {
-		return out, fault.MissingRole("the crew and managers; a student reads only the own day")
+	if !permission.Covers("getDay", who, person) {
+		return out, permission.Refusal("getDay")
 	}
 	out = Day{PersonID: person, On: on}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {

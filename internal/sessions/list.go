@@ -14,6 +14,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/page"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 )
 
@@ -65,16 +66,20 @@ func (s *Service) Session(ctx context.Context, id uuid.UUID) (out Session, err e
 	return out, err
 }
 
-// mayLookIn lets staff and programs look into any session, and a student into
-// those that they take part in.
-func mayLookIn(ctx context.Context, tx *pg.Tx, session uuid.UUID) error {
-	if mayReport(ctx) == nil {
+// requireAssigned returns the fault missing_role where the caller reaches only the sessions that they
+// take part in, and this is none of them.
+func requireAssigned(ctx context.Context, tx *pg.Tx, operation string, session uuid.UUID) error {
+	who := actor.From(ctx)
+	if permission.Of(operation, who) == permission.All {
 		return nil
 	}
-	own, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM participant WHERE centre_id = app_centre() AND session_id = @session AND person_id = @self)`,
-		pgx.StrictNamedArgs{"session": session, "self": actor.From(ctx).Person})
-	if err == nil && !own {
-		err = fault.MissingRole("the crew and managers, and students who take part in the session")
+	takesPart, err := pg.Row[bool](ctx, tx, `
+		SELECT EXISTS (
+			SELECT FROM participant
+			WHERE centre_id = app_centre() AND session_id = @session AND person_id = @self)`,
+		pgx.StrictNamedArgs{"session": session, "self": who.Person})
+	if err == nil && !takesPart {
+		err = permission.Refusal(operation)
 	}
 	return err
 }
@@ -85,7 +90,7 @@ func (s *Service) Groups(ctx context.Context, session uuid.UUID) (out []Group, e
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}
-		if err := mayLookIn(ctx, tx, session); err != nil {
+		if err := requireAssigned(ctx, tx, "listGroups", session); err != nil {
 			return err
 		}
 		out, err = groupsOf(ctx, tx, session)
@@ -100,7 +105,7 @@ func (s *Service) Group(ctx context.Context, id uuid.UUID) (out Group, err error
 		if out, err = findGroup(ctx, tx, id); err != nil {
 			return err
 		}
-		return mayLookIn(ctx, tx, out.SessionID)
+		return requireAssigned(ctx, tx, "getGroup", out.SessionID)
 	})
 	return out, err
 }
@@ -112,7 +117,7 @@ func (s *Service) Participants(ctx context.Context, session uuid.UUID) (out []Pa
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}
-		if err := mayLookIn(ctx, tx, session); err != nil {
+		if err := requireAssigned(ctx, tx, "listParticipants", session); err != nil {
 			return err
 		}
 		out, err = participantsOf(ctx, tx, session)
@@ -127,7 +132,7 @@ func (s *Service) Participant(ctx context.Context, id uuid.UUID) (out Participan
 		if out, err = findParticipant(ctx, tx, id); err != nil {
 			return err
 		}
-		return mayLookIn(ctx, tx, out.SessionID)
+		return requireAssigned(ctx, tx, "getParticipant", out.SessionID)
 	})
 	return out, err
 }
@@ -142,9 +147,6 @@ type SessionFields struct {
 // ChangeSession edits a session's title, its outing, or the instructor's own
 // lower limit, which is judged like every plan, until the session is over.
 func (s *Service) ChangeSession(ctx context.Context, id uuid.UUID, version int64, edit func(*SessionFields), accept []journal.Acceptance) (out Session, found finding.List, err error) {
-	if err := mayPlan(ctx); err != nil {
-		return out, nil, err
-	}
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
@@ -193,9 +195,6 @@ func mayEdit(session Session) error {
 // ChangeGroup edits a group's name, or the instructor's own lower limit for it,
 // which is judged like every plan, until its session is over.
 func (s *Service) ChangeGroup(ctx context.Context, id uuid.UUID, version int64, edit func(*GroupFields), accept []journal.Acceptance) (out Group, found finding.List, err error) {
-	if err := mayPlan(ctx); err != nil {
-		return out, nil, err
-	}
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
@@ -239,9 +238,6 @@ func holdGroup(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64) (Ses
 // DeleteGroup takes a group away in which nobody is and that nothing witnessed
 // names, until its session is over.
 func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) error {
-	if err := mayPlan(ctx); err != nil {
-		return err
-	}
 	return s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {

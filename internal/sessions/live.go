@@ -24,9 +24,6 @@ type LiveSession struct {
 // Standings reads how sessions stand, in the order of their ids, within the
 // caller's transaction. Missing when one is not there.
 func (s *Service) Standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]LiveSession, error) {
-	if err := mayReport(ctx); err != nil {
-		return nil, err
-	}
 	views, err := dayview.Read(ctx, tx, dayview.Query{Sessions: ids})
 	if err != nil {
 		return nil, err

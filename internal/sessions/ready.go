@@ -11,6 +11,7 @@ import (
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/readiness"
@@ -53,8 +54,8 @@ func (p ReadyPart) Ready() bool { return !p.Found.Forbids() }
 // centre unless said. A student may ask for themselves only.
 func (s *Service) Readiness(ctx context.Context, id uuid.UUID, on *time.Time) (out Readiness, err error) {
 	who := actor.From(ctx)
-	if !who.Staff() && !who.IsProgram() && who.Person != id {
-		return out, fault.MissingRole("the crew and managers; a student asks for themselves")
+	if !permission.Covers("getReadiness", who, id) {
+		return out, permission.Refusal("getReadiness")
 	}
 	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := dayview.ReadCentre(ctx, tx)

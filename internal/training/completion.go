@@ -13,6 +13,7 @@ import (
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
 	"tankside/internal/once"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
 )
@@ -65,9 +66,6 @@ type completionBasis struct {
 // package desk, which moves the enrolment's state with it. again tells that the
 // same request was answered before.
 func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
-	if err := maySign(actor.From(ctx)); err != nil {
-		return out, nil, false, err
-	}
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{enrolment}); err != nil {
 		return out, nil, false, err
 	}
@@ -183,7 +181,7 @@ func completionsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Compl
 // Completions lists the completions of an enrolment, voided ones included.
 func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []Completion, err error) {
 	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := s.readable(ctx, tx, enrolment); err != nil {
+		if err := s.checkReadable(ctx, tx, "listCompletions", enrolment); err != nil {
 			return err
 		}
 		out, err = completionsOf(ctx, tx, enrolment)
@@ -197,15 +195,12 @@ func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []C
 // tells that it was voided before.
 func (s *Service) VoidCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) (out Completion, again bool, err error) {
 	who := actor.From(ctx)
-	if err := maySign(who); err != nil {
-		return out, false, err
-	}
 	c, err := findCompletion(ctx, tx, id)
 	if err != nil {
 		return c, false, err
 	}
-	if who.Person != c.SignedBy && !(who.Is(actor.Manager) && who.Is(actor.Instructor)) {
-		return c, false, fault.MissingRole("the signer, or a manager who is an instructor")
+	if !permission.Covers("voidCompletion", who, c.SignedBy) {
+		return c, false, permission.Refusal("voidCompletion")
 	}
 	if err := notOwn(ctx, tx, c.EnrolmentID, "voids their own completion"); err != nil {
 		return c, false, err

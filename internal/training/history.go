@@ -10,6 +10,7 @@ import (
 	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/page"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 )
 
@@ -38,7 +39,7 @@ const historySQL = `SELECT * FROM (SELECT s.id, s.course_id, s.title, s.kind, s.
 // GasHistoryOf lists the sessions in which somebody's gas was looked at or who
 // dived, the newest first; a student reads the own ones.
 func (s *Service) GasHistoryOf(ctx context.Context, person uuid.UUID, p page.Request) (out []GasHistory, next *page.Place, err error) {
-	if mayReadOf(ctx, person) != nil {
+	if !permission.Covers("getGasHistory", actor.From(ctx), person) {
 		return nil, nil, fault.NoSuch("person")
 	}
 	p.Descending = true

@@ -13,6 +13,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
 )
@@ -149,7 +150,7 @@ func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err err
 			return err
 		}
 		e, ok := all[id]
-		if !ok || mayReadOf(ctx, e.PersonID) != nil {
+		if !ok || !permission.Covers("getRecord", actor.From(ctx), e.PersonID) {
 			return fault.NoSuch("enrolment")
 		}
 		out = Record{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, BirthOn: e.BirthOn, State: e.State, CourseID: e.CourseID, Course: e.Course,

@@ -7,7 +7,9 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/permission"
 	"tankside/internal/pg"
 	"tankside/internal/syllabus"
 	"tankside/internal/units"
@@ -51,14 +53,16 @@ func (s *Service) enrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (enrol
 	return rows[0], err
 }
 
-// readable tells whether an enrolment is there for the caller to read: to anybody
-// who may not it is missing.
-func (s *Service) readable(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
+// checkReadable returns not_found for an enrolment that the caller does not reach with an operation.
+func (s *Service) checkReadable(ctx context.Context, tx *pg.Tx, operation string, id uuid.UUID) error {
 	e, err := s.enrolment(ctx, tx, id)
 	if err != nil {
 		return err
 	}
-	return mayReadOf(ctx, e.PersonID)
+	if !permission.Covers(operation, actor.From(ctx), e.PersonID) {
+		return fault.NoSuch("enrolment")
+	}
+	return nil
 }
 
 // lockEnrolments locks enrolments, so that nothing is signed for them meanwhile.

@@ -300,18 +300,6 @@ func (st stage) trainingDive(id *uuid.UUID, pointer string) (int, error) {
 	return diveNumber(st.dives, id, pointer)
 }
 
-// mayReport lets the crew and managers report what was witnessed.
-func mayReport(ctx context.Context) error { return actor.From(ctx).RequireWitness() }
-
-// mayRead lets staff and programs read everything of the centre's training.
-func mayRead(ctx context.Context) error {
-	who := actor.From(ctx)
-	if who.Staff() || who.IsProgram() {
-		return nil
-	}
-	return fault.MissingRole("the crew and managers; a student reads the own record and progress")
-}
-
 // refusalOf tells a fault that concerns one item alone from one that ends the
 // whole request.
 func refusalOf(err error) (*fault.Fault, bool) {

@@ -1,0 +1,178 @@
+package httpapi
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"tankside/api"
+	"tankside/internal/access"
+	"tankside/internal/actor"
+	"tankside/internal/fault"
+	"tankside/internal/permission"
+)
+
+// reach returns how far a caller reaches with the operation, by their roles and scopes. What needs no
+// token is open to all.
+func (op *operation) reach(by actor.Actor) permission.Reach {
+	switch {
+	case op.Free:
+		return permission.All
+	case op.Scope != "" && !by.May(actor.Scope(op.Scope)):
+		return permission.None
+	}
+	return permission.Of(op.ID, by)
+}
+
+// permit returns the fault missing_scope or missing_role where the caller may not do the operation
+// at all. What depends on rows is left to the service.
+func (op *operation) permit(by actor.Actor) error {
+	if op.Scope != "" && !by.May(actor.Scope(op.Scope)) {
+		return fault.MissingScope(op.Scope)
+	}
+	return permission.Require(op.ID, by)
+}
+
+// checkPermissions returns an error unless the operations of the contract and the rows of the table of
+// permissions are the same.
+func checkPermissions(operations []*operation) error {
+	var wrong []string
+	described := map[string]bool{}
+	for _, op := range operations {
+		described[op.ID] = true
+		if _, ok := permission.Find(op.ID); !ok {
+			wrong = append(wrong, op.ID+" has no row")
+		}
+	}
+	for _, row := range permission.Table() {
+		if !described[row.Operation] {
+			wrong = append(wrong, row.Operation+" is no operation of the contract")
+		}
+	}
+	if len(wrong) > 0 {
+		return fmt.Errorf("table of permissions: %s", strings.Join(wrong, "; "))
+	}
+	return nil
+}
+
+// permitted returns the operations that the caller's roles and scopes allow, with their reach, in the
+// order of their ids.
+func (c *contract) permitted(by actor.Actor) []api.Permission {
+	out := make([]api.Permission, 0, len(c.operations))
+	for _, op := range c.operations {
+		if reach := op.reach(by); reach > permission.None {
+			out = append(out, api.Permission{Operation: op.ID, Reach: reach.String()})
+		}
+	}
+	return out
+}
+
+// permissionsPage is the page /docs/permissions.
+type permissionsPage struct {
+	Roles []actor.Role
+	Rows  []permissionsRow
+}
+
+// permissionsRow is an operation on the page.
+type permissionsRow struct {
+	ID, Method, Path, Scope, Note string
+	Cells                         []permissionsCell
+}
+
+// permissionsCell is how far a role reaches.
+type permissionsCell struct {
+	Reach  string
+	Shared bool // only for a person who has another role too, whose scopes allow it
+}
+
+// newPermissionsPage returns the page: a row for each operation of the contract, in the order of the
+// table.
+func newPermissionsPage(c *contract) permissionsPage {
+	page := permissionsPage{Roles: permission.Roles}
+	for _, row := range permission.Table() {
+		i := slices.IndexFunc(c.operations, func(op *operation) bool { return op.ID == row.Operation })
+		page.Rows = append(page.Rows, newPermissionsRow(c.operations[i], row))
+	}
+	return page
+}
+
+func newPermissionsRow(op *operation, row permission.Row) permissionsRow {
+	out := permissionsRow{ID: op.ID, Method: op.Method, Path: op.Path, Scope: op.Scope, Note: row.Note()}
+	for _, role := range permission.Roles {
+		cell := permissionsCell{Reach: row.Of(role).String()}
+		if row.Of(role) > permission.None && op.Scope != "" {
+			cell.Shared = !slices.Contains(access.MostScopes([]actor.Role{role}), actor.Scope(op.Scope))
+		}
+		out.Cells = append(out.Cells, cell)
+	}
+	return out
+}
+
+var permissionsTemplate = template.Must(template.New("permissions").Parse(`<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Permissions – Tankside</title>
+<style>
+body {
+	font: 1rem/1.5 system-ui, sans-serif; max-width: 72rem; margin: 0 auto; padding: 1.5rem;
+	color: #1a2a33; background: #fff;
+}
+h1 { font-size: 1.5rem; line-height: 1.2; }
+p { max-width: 36rem; }
+table { border-collapse: collapse; width: 100%; }
+th, td {
+	text-align: left; vertical-align: top; padding: .25rem .75rem .25rem 0;
+	border-bottom: 1px solid #c5d0d6;
+}
+thead th { position: sticky; top: 0; background: #fff; text-transform: capitalize; }
+code, small { font-size: .875rem; }
+.none { color: #60717b; }
+@media (prefers-color-scheme: dark) {
+body, thead th { color: #e6eef2; background: #10191e; }
+a { color: #8ecbff; }
+.none { color: #93a4ad; }
+}
+</style>
+</head>
+<body>
+<h1>Who may do what</h1>
+<p>A token may do an operation when it carries the operation's scope and its holder has a role that
+reaches: <b>own</b> is what is about the caller, or what the caller entered, sent or signed;
+<b>assigned</b> is the sessions that the caller takes part in, and the people in their charge;
+<b>all</b> is everything of the centre. Of several roles the farthest reach counts.
+An asterisk (*) marks a role that cannot have the scope alone: the cell counts for a person who also has
+a role that can. <code>GET /v1/me</code> lists what the caller's own token may do.</p>
+<table>
+<thead>
+<tr>
+<th scope="col">Operation</th><th scope="col">Scope</th>
+{{- range .Roles}}<th scope="col">{{.}}</th>{{end}}
+</tr>
+</thead>
+<tbody>
+{{range .Rows}}<tr>
+<th scope="row">{{.ID}}<br><code>{{.Method}} {{.Path}}</code>
+{{- with .Note}}<br><small>{{.}}</small>{{end}}</th>
+<td>{{with .Scope}}<code>{{.}}</code>{{end}}</td>
+{{- range .Cells}}<td{{if eq .Reach "none"}} class="none"{{end}}>{{.Reach}}{{if .Shared}}*{{end}}</td>{{end}}</tr>
+{{end}}</tbody>
+</table>
+<p><a href="/docs/">The API reference</a></p>
+</body>
+</html>
+`))
+
+// permissions answers the table of permissions as a page.
+func (s *server) permissions(c echo.Context) error {
+	pageOfText(c)
+	c.Response().Header().Set("Cache-Control", anHour)
+	if err := permissionsTemplate.Execute(c.Response(), newPermissionsPage(s.contract)); err != nil {
+		return fmt.Errorf("write permissions page: %w", err)
+	}
+	return nil
+}
