@@ -7,9 +7,9 @@ package finding
 
 import (
 	"fmt"
-	"reflect"
 	"slices"
 	"strings"
+	"time"
 
 	"tankside/internal/units"
 )
@@ -112,6 +112,20 @@ type Finding struct {
 	Pointer string `json:"pointer,omitempty"` // RFC 6901, or the parameter's name
 	Line    int    `json:"line,omitempty"`    // for files, from 1
 	Column  int    `json:"column,omitempty"`  // for files, from 1
+
+	// What follows is known where a decision is shown, and is not stored with what was found:
+	// acceptances are stored beside the findings of their decision.
+
+	NeedsAcceptance bool      `json:"-"` // a caution that nobody has accepted, and the decision does not stand without
+	Accepted        *Accepted `json:"-"` // nil: nobody accepted it
+}
+
+// Accepted is who accepted a caution, when and why.
+type Accepted struct {
+	By     string // the person's id
+	ByName string
+	At     time.Time
+	Reason string
 }
 
 // Of returns a finding of the rule with its severity and source.
@@ -121,8 +135,7 @@ func (r Rule) Of(message string, subjects ...Subject) Finding {
 
 // Say returns a finding of the rule whose message is made of parts: each {name} of the template is
 // replaced by the next part. The finding keeps the parts by their names, so that the message can be
-// worded in another language. Counts are kept as numbers, a Moment as an instant, everything else
-// as its text.
+// worded in another language (see Param).
 func (r Rule) Say(template string, parts ...any) Finding {
 	var message strings.Builder
 	params := make(map[string]any, len(parts))
@@ -131,24 +144,12 @@ func (r Rule) Say(template string, parts ...any) Finding {
 		name, after, _ := strings.Cut(rest, "}")
 		message.WriteString(before)
 		fmt.Fprint(&message, part)
-		params[name], template = param(part), after
+		params[name], template = Param(part), after
 	}
 	message.WriteString(template)
 	f := r.Of(message.String())
 	f.Params = params
 	return f
-}
-
-func param(part any) any {
-	if m, ok := part.(Moment); ok {
-		return m.Instant()
-	}
-	if _, ok := part.(fmt.Stringer); !ok {
-		if v := reflect.ValueOf(part); v.CanInt() {
-			return float64(v.Int()) // as JSON brings it back from the database
-		}
-	}
-	return fmt.Sprint(part)
 }
 
 // About returns the finding with its subjects set.

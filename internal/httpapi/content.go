@@ -39,16 +39,16 @@ type contents struct {
 
 func (c *contents) full() bool { return len(c.found) >= c.most }
 
-// say notes a breach in the validator's words, which plain makes ours.
+// say notes a breach in the validator's words, which breached translates.
 func (c *contents) say(format string, args ...any) {
-	c.note(invalidValue, c.path, fmt.Sprintf(format, args...))
+	c.note(c.path, fmt.Sprintf(format, args...))
 }
 
-func (c *contents) note(rule finding.Rule, path []string, reason string) {
+func (c *contents) note(path []string, reason string) {
 	if c.full() {
 		return
 	}
-	f := rule.Of(plain(clip(reason, longestMessage)))
+	f := breached(clip(reason, longestMessage))
 	f.In, f.Pointer = "body", pointer(path)
 	c.found = append(c.found, f)
 }
@@ -118,7 +118,7 @@ func (c *contents) object(s *shape, members map[string]any) {
 	c.amount(s, "Properties", len(members))
 	for _, name := range s.needed {
 		if _, ok := members[name]; !ok {
-			c.note(missingMember, append(slices.Clone(c.path), name), "missing property '"+name+"'")
+			c.note(append(slices.Clone(c.path), name), "missing property '"+name+"'")
 		}
 	}
 	for name, v := range members {
@@ -129,7 +129,8 @@ func (c *contents) object(s *shape, members map[string]any) {
 		case s.extra != nil:
 			c.within(name, s.extra, v)
 		case s.closed:
-			c.note(unknownMember, append(slices.Clone(c.path), name), "additional property '"+clip(name, longestPointer)+"' not allowed")
+			c.note(append(slices.Clone(c.path), name),
+				"additional property '"+clip(name, longestPointer)+"' not allowed")
 		}
 		if c.full() {
 			return

@@ -135,7 +135,7 @@ func (c *contract) entry(raw json.RawMessage) (api.BatchEntry, error) {
 		return e, fmt.Errorf("read entry of a batch: %w", err)
 	}
 	if members == nil { // the validator takes null for nothing to validate
-		f := invalidValue.Of(plain("got null, want object"))
+		f := breached("got null, want object")
 		f.In = "body"
 		return e, breach(finding.List{f})
 	}
@@ -147,7 +147,7 @@ func (c *contract) entry(raw json.RawMessage) (api.BatchEntry, error) {
 		return e, breach(found)
 	}
 	if err := json.Unmarshal(raw, &e); err != nil { // a number that no whole number is written like: 1e3
-		f := invalidValue.Of("A whole number is written with digits alone, like 1000.")
+		f := wrongType.Of("A whole number is written with digits alone, like 1000.")
 		f.In = "body"
 		return e, breach(finding.List{f})
 	}

@@ -174,9 +174,9 @@ func TestEveryBodyIsHeldAgainstTheContract(t *testing.T) {
 			`{"reason": `:                        "contract.bad_json",
 			`{} {}`:                              "contract.bad_json",
 			strings.Repeat("[", 2000):            "contract.bad_json",
-			`[]`:                                 "contract.invalid_value",
-			`"text"`:                             "contract.invalid_value",
-			`null`:                               "contract.invalid_value",
+			`[]`:                                 "contract.type",
+			`"text"`:                             "contract.type",
+			`null`:                               "contract.type",
 		}
 		for content, rule := range breaches {
 			op.send(c, to, content).refused(http.StatusBadRequest, "invalid_request").by(rule)

@@ -68,3 +68,50 @@ func TestABreachOfTheContractIsToldInPlainWords(t *testing.T) {
 		require.Equal(t, c.says, a.at("detail"))
 	}
 }
+
+// A client that speaks another language decides by the rule and words the message from the parameters
+// alone: each breach has a rule of its own, named after the keyword of JSON Schema where there is one.
+func TestEachBreachOfTheContractHasItsRuleAndItsParameters(t *testing.T) {
+	s := open(t)
+	s.manager = s.manager.on(t)
+	site := func(member string, value any) answer {
+		ask := bay()
+		ask[member] = value
+		return s.manager.post("/v1/sites", ask)
+	}
+	person := func(member string, value any) answer {
+		ask := body{"name": "A", "birth_on": "1990-01-01", "roles": []string{"student"}}
+		ask[member] = value
+		return s.manager.post("/v1/people", ask)
+	}
+	for _, c := range []struct {
+		answer answer
+		rule   string
+		params map[string]any
+	}{
+		{site("kind", "swimming"), "contract.enum", map[string]any{"allowed": []any{"confined", "open"}}},
+		{s.manager.get("/v1/sites?kind=puddle"), "contract.enum",
+			map[string]any{"found": "puddle", "allowed": []any{"confined", "open"}}},
+		{site("max_depth", inMetres(-1)), "contract.range", map[string]any{"found": -1.0, "limit": 0.0, "bound": "least"}},
+		{site("max_depth", inMetres(1e5)), "contract.range",
+			map[string]any{"found": 1e5, "limit": 1e4, "bound": "most"}},
+		{site("max_depth", inMetres(1.234)), "contract.step", map[string]any{"found": 1.234, "limit": 0.01}},
+		{site("max_depth", 18), "contract.type", map[string]any{"found": "number", "allowed": "object"}},
+		{site("colour", "red"), "contract.unknown_member", map[string]any{"member": "colour"}},
+		{site("name", strings.Repeat("x", 201)), "contract.length",
+			map[string]any{"found": 201.0, "limit": 200.0, "bound": "most"}},
+		{site("id", "north"), "contract.format", map[string]any{"found": "north", "format": "uuid"}},
+		{site("id", "00000000-0000-0000-0000-000000000000"), "contract.reserved_id", map[string]any{}},
+		{person("birth_on", "1990-02-30"), "contract.format", map[string]any{"found": "1990-02-30", "format": "date"}},
+		{person("roles", []string{}), "contract.count", map[string]any{"found": 0.0, "limit": 1.0, "bound": "least"}},
+		{person("roles", []string{"student", "student"}), "contract.not_unique",
+			map[string]any{"first": 0.0, "second": 1.0}},
+		{s.manager.post("/v1/outings", body{"title": "Boat"}), "contract.required", map[string]any{"member": "held_on"}},
+		{s.manager.post("/v1/courses/"+newID()+"/sessions",
+			body{"kind": "open", "title": "x", "starts_local": "nine", "ends_local": "2026-06-06T09:00"}),
+			"contract.pattern", map[string]any{"found": "nine", "pattern": `^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}$`}},
+	} {
+		f := c.answer.refused(http.StatusBadRequest, "invalid_request").by(c.rule)
+		require.Equal(t, c.params, f["params"], c.rule)
+	}
+}

@@ -8,15 +8,56 @@ const ours = "our choice; see the contract at /openapi.yaml"
 var (
 	invalidValue = finding.Rule{
 		ID: "contract.invalid_value", Title: "Invalid value", Severity: finding.Forbidden, Source: ours,
-		Text: "A value has the type, the form and the bounds that the contract gives for it.",
+		Text: "A value is one that its operation takes, also where a schema cannot express it.",
+	}
+	required = finding.Rule{
+		ID: "contract.required", Title: "Missing member", Severity: finding.Forbidden, Source: ours,
+		Text: "A request has every member and parameter that its operation requires.",
 	}
 	unknownMember = finding.Rule{
 		ID: "contract.unknown_member", Title: "Unknown member", Severity: finding.Forbidden, Source: ours,
-		Text: "A request has only the members that its operation lists; a misspelt one is refused and not passed over.",
+		Text: "A request has only the members that its operation lists. A misspelt member is refused.",
 	}
-	missingMember = finding.Rule{
-		ID: "contract.missing_member", Title: "Missing member", Severity: finding.Forbidden, Source: ours,
-		Text: "A request has every member that its operation requires.",
+	wrongType = finding.Rule{
+		ID: "contract.type", Title: "Wrong type", Severity: finding.Forbidden, Source: ours,
+		Text: "A value has the type that the contract gives for it: a text, a number, a list, an object.",
+	}
+	notAllowed = finding.Rule{
+		ID: "contract.enum", Title: "Not one of the values", Severity: finding.Forbidden, Source: ours,
+		Text: "A value with a list of allowed values is one of them.",
+	}
+	outOfRange = finding.Rule{
+		ID: "contract.range", Title: "Out of range", Severity: finding.Forbidden, Source: ours,
+		Text: "A number is within the bounds that the contract gives for it.",
+	}
+	tooExact = finding.Rule{
+		ID: "contract.step", Title: "Too many decimals", Severity: finding.Forbidden, Source: ours,
+		Text: "A number is a multiple of the step that the contract gives for it.",
+	}
+	wrongLength = finding.Rule{
+		ID: "contract.length", Title: "Too short or too long", Severity: finding.Forbidden, Source: ours,
+		Text: "A text has as many characters as the contract allows.",
+	}
+	wrongCount = finding.Rule{
+		ID: "contract.count", Title: "Too few or too many", Severity: finding.Forbidden, Source: ours,
+		Text: "A list has as many items, and an object as many members, as the contract allows.",
+	}
+	notUnique = finding.Rule{
+		ID: "contract.not_unique", Title: "Twice in the list", Severity: finding.Forbidden, Source: ours,
+		Text: "A list in which each item may stand once has no item twice.",
+	}
+	wrongPattern = finding.Rule{
+		ID: "contract.pattern", Title: "Not written as asked", Severity: finding.Forbidden, Source: ours,
+		Text: "A text matches the pattern that the contract gives for it.",
+	}
+	wrongFormat = finding.Rule{
+		ID: "contract.format", Title: "Not in the format", Severity: finding.Forbidden, Source: ours,
+		Text: "An id, a date or an instant is written in the format that the contract gives for it.",
+	}
+	reservedID = finding.Rule{
+		ID: "contract.reserved_id", Title: "An id that means none", Severity: finding.Forbidden,
+		Source: "RFC 9562, sections 5.9 and 5.10",
+		Text:   "An id is not the UUID of all zeros or all ones.",
 	}
 	memberTwice = finding.Rule{
 		ID: "contract.member_twice", Title: "Member given twice", Severity: finding.Forbidden, Source: "RFC 8259, section 4",
@@ -60,6 +101,7 @@ var (
 
 // ContractRules lists the rules of the contract itself.
 func ContractRules() []finding.Rule {
-	return []finding.Rule{invalidValue, unknownMember, missingMember, memberTwice, badJSON, badText, badWording,
-		noBody, unknownParameter, badQuery, furtherBreaches, unknownReference}
+	return []finding.Rule{invalidValue, required, unknownMember, wrongType, notAllowed, outOfRange, tooExact,
+		wrongLength, wrongCount, notUnique, wrongPattern, wrongFormat, reservedID,
+		memberTwice, badJSON, badText, badWording, noBody, unknownParameter, badQuery, furtherBreaches, unknownReference}
 }

@@ -17,7 +17,7 @@ func translate(errs []*invalid.ValidationError) finding.List {
 	var found finding.List
 	for _, e := range errs {
 		if len(e.SchemaValidationErrors) == 0 {
-			f := invalidValue.Of(plain(clip(cmp.Or(e.Reason, e.Message), 2*longestMessage)))
+			f := breached(clip(cmp.Or(e.Reason, e.Message), 2*longestMessage))
 			f.In, f.Pointer = where(e), e.ParameterName
 			found = append(found, f)
 		}
@@ -29,27 +29,25 @@ func translate(errs []*invalid.ValidationError) finding.List {
 	return found
 }
 
-// breaches tells of each member that is missing or unknown by itself, with a
-// pointer to where it would stand or stands, and of everything else as it is.
+// breaches returns a finding for each member that is missing or unknown, with a pointer to where it
+// would stand or stands, and one finding for every other breach.
 func breaches(e *invalid.ValidationError, v *invalid.SchemaValidationFailure) finding.List {
-	rule := ruleOf(v)
 	var keyword string
-	switch rule.ID {
-	case missingMember.ID:
+	switch {
+	case strings.HasSuffix(v.KeywordLocation, "/required"):
 		keyword = "missing property %s"
-	case unknownMember.ID:
+	case strings.HasSuffix(v.KeywordLocation, "/additionalProperties"):
 		keyword = "additional property %s not allowed"
 	default:
-		f := rule.Of(plain(clip(v.Reason, 2*longestMessage)))
+		f := breached(clip(v.Reason, 2*longestMessage))
 		f.In, f.Pointer = where(e), cmp.Or(e.ParameterName, pointer(v.InstancePath))
 		return finding.List{f}
 	}
 	var found finding.List
 	for _, m := range quoted.FindAllStringSubmatch(v.Reason, -1) {
 		name := strings.ReplaceAll(m[1], `\'`, `'`)
-		f := rule.Of(plain(fmt.Sprintf(keyword, m[0])))
+		f := breached(fmt.Sprintf(keyword, m[0]))
 		f.In, f.Pointer = where(e), cmp.Or(e.ParameterName, pointer(append(slices.Clone(v.InstancePath), name)))
-		f.Params = map[string]any{"member": name}
 		found = append(found, f)
 	}
 	return found
@@ -66,14 +64,4 @@ func where(e *invalid.ValidationError) string {
 		return e.ValidationSubType
 	}
 	return e.ValidationType
-}
-
-func ruleOf(v *invalid.SchemaValidationFailure) finding.Rule {
-	switch {
-	case strings.HasSuffix(v.KeywordLocation, "/additionalProperties"):
-		return unknownMember
-	case strings.HasSuffix(v.KeywordLocation, "/required"):
-		return missingMember
-	}
-	return invalidValue
 }

@@ -66,19 +66,21 @@ type walker struct {
 // errEnough ends the walk: enough was found.
 var errEnough = errors.New("httpapi: enough was found")
 
-func (w *walker) note(r finding.Rule, message string) {
+func (w *walker) note(r finding.Rule, message string) { w.add(r.Of(message)) }
+
+// add notes a finding about the place where the walk is now.
+func (w *walker) add(f finding.Finding) {
 	if w.counting {
 		return
 	}
-	f := r.Of(message)
 	f.In, f.Pointer = "body", pointer(w.path)
 	w.found = append(w.found, f)
 }
 
 // alone notes what makes everything else not worth looking at.
-func (w *walker) alone(message string) error {
+func (w *walker) alone(f finding.Finding) error {
 	w.found, w.counting = nil, false
-	w.note(invalidValue, message)
+	w.add(f)
 	return errEnough
 }
 
@@ -102,7 +104,7 @@ func (w *walker) value(of *shape) error {
 	}
 	if w.values++; w.values > mostValues {
 		w.path = nil
-		return w.alone(tooMany("values in the body", mostValues))
+		return w.alone(invalidValue.Of(tooMany("values in the body", mostValues)))
 	}
 	if w.within > 0 {
 		w.strays++
@@ -144,24 +146,24 @@ func (w *walker) text(s string) {
 // length notes a text that is far too long to be held against a pattern, or that
 // stands where no text is taken, and ends the walk there.
 func (w *walker) length(s string, of *shape, takesOther bool) error {
-	said := ""
+	var f finding.Finding
 	switch {
 	case len(s) <= longestText:
 	case of == nil && takesOther:
-		said = plain("got string, want something else")
+		f = breached("got string, want something else")
 	case of == nil:
 	case of.most == nil && (of.format != "" || of.pattern != nil || len(of.values) > 0):
-		said = fmt.Sprintf("The text is too long: it has %d bytes, and what is asked for here is short.", len(s))
+		f = wrongLength.Say("The text is too long: it has {bytes} bytes, and what is asked for here is short.", len(s))
 	case of.most != nil && int64(utf8.RuneCountInString(s)) > *of.most:
-		said = plain(fmt.Sprintf("maxLength: got %d, want %d", utf8.RuneCountInString(s), *of.most))
+		f = breached(fmt.Sprintf("maxLength: got %d, want %d", utf8.RuneCountInString(s), *of.most))
 	}
 	switch {
-	case said == "":
+	case f.Rule == "":
 		return nil
 	case w.counting:
-		return w.alone(said)
+		return w.alone(f)
 	}
-	w.note(invalidValue, said)
+	w.add(f)
 	return errEnough
 }
 
@@ -211,7 +213,7 @@ func (w *walker) object(of *shape) error {
 		}
 		name := token.(string) // the decoder takes nothing else for a name
 		if len(name) > longestText {
-			return w.alone(fmt.Sprintf("The name of a member has %d bytes; none is so long.", len(name)))
+			return w.alone(wrongLength.Say("The name of a member has {bytes} bytes. No member has so long a name.", len(name)))
 		}
 		w.path = append(w.path, name)
 		if seen[name] {
@@ -227,7 +229,7 @@ func (w *walker) object(of *shape) error {
 			return errEnough
 		}
 		if of != nil && of.most != nil && int64(len(seen)) > *of.most {
-			return w.alone(plain(fmt.Sprintf("maxProperties: got more than %d, want %d", *of.most, *of.most)))
+			return w.alone(breached(fmt.Sprintf("maxProperties: got more than %d, want %d", *of.most, *of.most)))
 		}
 	}
 	_, err := w.decoder.Token()
@@ -240,7 +242,7 @@ func (w *walker) inside(of *shape, kind string, through func(*shape) error) erro
 	if of == nil || fits != nil {
 		return through(fits)
 	}
-	return w.astray(invalidValue, "got "+kind+", want "+cmp.Or(strings.Join(of.types, " or "), "something else"), func() error { return through(nil) })
+	return w.astray("got "+kind+", want "+cmp.Or(strings.Join(of.types, " or "), "something else"), func() error { return through(nil) })
 }
 
 // member goes through the value of a member, which a closed object may not have.
@@ -249,14 +251,14 @@ func (w *walker) member(of *shape, name string) error {
 		return w.value(of.member(name))
 	}
 	said := "additional property '" + clip(name, longestPointer) + "' not allowed"
-	return w.astray(unknownMember, said, func() error { return w.value(nil) })
+	return w.astray(said, func() error { return w.value(nil) })
 }
 
 // astray goes through what stands where nothing such is taken. Little of it is left
 // to be reported beside everything else that is wrong.
-func (w *walker) astray(rule finding.Rule, said string, through func() error) error {
+func (w *walker) astray(said string, through func() error) error {
 	if !w.counting {
-		f := rule.Of(plain(said))
+		f := breached(said)
 		f.In, f.Pointer = "body", pointer(w.path)
 		w.stray = append(w.stray, f)
 	}
@@ -273,7 +275,7 @@ func (w *walker) array(of *shape) error {
 	}
 	for i := 0; w.decoder.More(); i++ {
 		if of != nil && of.most != nil && int64(i) >= *of.most {
-			return w.alone(plain(fmt.Sprintf("maxItems: got more than %d, want %d", *of.most, *of.most)))
+			return w.alone(breached(fmt.Sprintf("maxItems: got more than %d, want %d", *of.most, *of.most)))
 		}
 		w.path = append(w.path, strconv.Itoa(i))
 		if err := w.value(item); err != nil {
