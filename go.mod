@@ -23,6 +23,7 @@ require (
 	go.uber.org/goleak v1.3.0
 	go.yaml.in/yaml/v3 v3.0.5
 	golang.org/x/time v0.15.0
+	golang.org/x/tools v0.51.0
 	gopkg.in/yaml.v2 v2.4.0
 	pgregory.net/rapid v1.3.0
 )
@@ -102,7 +103,6 @@ require (
 	golang.org/x/sync v0.24.0 // indirect
 	golang.org/x/sys v0.49.0 // indirect
 	golang.org/x/text v0.43.0 // indirect
-	golang.org/x/tools v0.51.0 // indirect
 	gopkg.in/yaml.v3 v3.0.1 // indirect
 )
 

@@ -80,6 +80,19 @@ type Acceptance struct {
 	SubjectID string `json:"subject_id"`
 }
 
+// AcceptedBy Who accepted a caution, when and why.
+type AcceptedBy struct {
+	// At RFC 3339 with an offset; answered in UTC with `Z`.
+	//
+	// Examples: 2027-06-05T07:30:00Z
+	At Instant `json:"at"`
+
+	// By A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	By     ID     `json:"by"`
+	ByName string `json:"by_name"`
+	Reason string `json:"reason"`
+}
+
 // AcceptedCaution defines model for AcceptedCaution.
 type AcceptedCaution struct {
 	Reason    string `json:"reason"`
@@ -1717,6 +1730,9 @@ type ExternalRefsPatch map[string]*string
 
 // Finding What one rule has to say.
 type Finding struct {
+	// Accepted Who accepted the caution; null where nobody did.
+	Accepted nullable.Nullable[AcceptedBy] `json:"accepted"`
+
 	// Column For files, from 1.
 	Column nullable.Nullable[int] `json:"column"`
 
@@ -1738,7 +1754,10 @@ type Finding struct {
 	// Message English prose.
 	Message string `json:"message"`
 
-	// Params What the message was made of, by name, to say it in another language; empty where the message is always the same. A breach of the contract names its member.
+	// NeedsAcceptance Whether this is a caution that a person has to accept before the decision stands, and that nobody has accepted yet.
+	NeedsAcceptance bool `json:"needs_acceptance"`
+
+	// Params What the message was made of, by name, to say it in another language: /v1/rules has the templates of each rule. A count is a number, a quantity {value, unit}, an instant RFC 3339 in UTC, a person or another thing {type, id, name}, several of them a list; everything else is a text. Empty where the message is always the same.
 	Params map[string]interface{} `json:"params"`
 
 	// Pointer A JSON pointer into the body (RFC 6901) or the parameter's name.
@@ -1753,8 +1772,10 @@ type Finding struct {
 	Severity string `json:"severity"`
 
 	// Source Where the limit comes from.
-	Source   nullable.Nullable[string] `json:"source"`
-	Subjects []Subject                 `json:"subjects"`
+	Source nullable.Nullable[string] `json:"source"`
+
+	// Subjects What it is about. What is found of a session names the session too.
+	Subjects []Subject `json:"subjects"`
 }
 
 // Findings What the rules have to say about this; cautions and notes come with what was allowed.
@@ -4271,8 +4292,11 @@ type Problem struct {
 
 	// Instance This one occurrence; it names the Request-Id.
 	Instance string `json:"instance"`
-	Status   int    `json:"status"`
-	Title    string `json:"title"`
+
+	// Params What the detail was made of, by name, to say it in another language: the missing `scope`; `need` and the `roles` that would do; `what` was not found and its `id`; `what` is in which `state`; the present `version`; the `header` to send. Empty where the detail is always the same, or is the message of the one finding.
+	Params map[string]interface{} `json:"params"`
+	Status int                    `json:"status"`
+	Title  string                 `json:"title"`
 
 	// Type The address of a page about the code.
 	Type string `json:"type"`
@@ -4482,11 +4506,14 @@ type RollCalls struct {
 
 // Rule defines model for Rule.
 type Rule struct {
-	ID       string `json:"id"`
-	Severity string `json:"severity"`
-	Source   string `json:"source"`
-	Text     string `json:"text"`
-	Title    string `json:"title"`
+	ID string `json:"id"`
+
+	// Messages The messages of its findings.
+	Messages []RuleMessage `json:"messages"`
+	Severity string        `json:"severity"`
+	Source   string        `json:"source"`
+	Text     string        `json:"text"`
+	Title    string        `json:"title"`
 }
 
 // RuleBook How many students a crew may take. Of all books that a centre applies the strictest line counts.
@@ -4568,6 +4595,25 @@ type RuleBookList struct {
 // RuleList defines model for RuleList.
 type RuleList struct {
 	Items []Rule `json:"items"`
+}
+
+// RuleMessage defines model for RuleMessage.
+type RuleMessage struct {
+	// Params The parameters in the order in which the template names them.
+	Params []RuleParam `json:"params"`
+
+	// Template The message; the parameter of that name stands for each {name}.
+	//
+	// Examples: {person} is in no group.
+	Template string `json:"template"`
+}
+
+// RuleParam defines model for RuleParam.
+type RuleParam struct {
+	Name string `json:"name"`
+
+	// Type `quantity` is {value, unit}, `instant` RFC 3339 in UTC, `local_time` without a zone, `thing` {type, id, name}, `things` a list of these, `list` a list of values or of objects.
+	Type string `json:"type"`
 }
 
 // SaidByGestures defines model for SaidByGestures.

@@ -120,10 +120,12 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (actor.Actor,
 
 func badTicket() *fault.Fault {
 	return fault.New(fault.Unauthenticated, "unauthenticated",
-		"The ticket is over, or not for this address. Ask for a new one with POST /v1/tickets.")
+		"The ticket is over, or not for this address. Ask for a new one with POST /v1/tickets.").
+		Param("scheme", "ticket")
 }
 
 func unauthenticated() *fault.Fault {
 	return fault.New(fault.Unauthenticated, "unauthenticated",
-		"The token is unknown, has expired or was revoked. A manager of your centre can issue a new one.")
+		"The token is unknown, has expired or was revoked. A manager of your centre can issue a new one.").
+		Param("scheme", "Bearer")
 }

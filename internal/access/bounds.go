@@ -48,11 +48,13 @@ func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor)
 	case n.OfOne >= s.bounds.Tickets:
 		return fault.New(fault.TooMany, "too_many_tickets",
 			fmt.Sprintf("This token has %d tickets that are not over, and may have %d. "+
-				"Each is over after a minute: ask again then.", n.OfOne, s.bounds.Tickets))
+				"Each is over after a minute: ask again then.", n.OfOne, s.bounds.Tickets)).
+			Param("found", n.OfOne).Param("limit", s.bounds.Tickets)
 	case n.OfCentre >= s.bounds.CentreTickets:
 		return fault.New(fault.TooMany, "too_many_tickets",
 			fmt.Sprintf("The centre has %d tickets that are not over, and may have %d. "+
-				"Each is over after a minute: ask again then.", n.OfCentre, s.bounds.CentreTickets))
+				"Each is over after a minute: ask again then.", n.OfCentre, s.bounds.CentreTickets)).
+			Param("found", n.OfCentre).Param("limit", s.bounds.CentreTickets)
 	}
 	return nil
 }
@@ -70,7 +72,8 @@ func (s *Service) roomForToken(ctx context.Context, tx *pg.Tx, n NewToken) error
 	case good.OfOne >= s.bounds.Tokens:
 		return fault.New(fault.TooMany, "too_many_tokens",
 			fmt.Sprintf("The holder has %d good tokens, and may have %d. "+
-				"Revoke those that are not used any more, then ask again.", good.OfOne, s.bounds.Tokens))
+				"Revoke those that are not used any more, then ask again.", good.OfOne, s.bounds.Tokens)).
+			Param("found", good.OfOne).Param("limit", s.bounds.Tokens)
 	case good.OfCentre >= s.bounds.CentreTokens:
 		return fault.New(fault.TooMany, "too_many_tokens",
 			fmt.Sprintf("The centre has %d good tokens, and may have %d. "+

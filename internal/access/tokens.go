@@ -150,9 +150,8 @@ func tokenFindings(n NewToken, roles []actor.Role, now time.Time) finding.List {
 		if slices.Contains(allowed, scope) {
 			continue
 		}
-		f := ScopeBeyondRole.Of(fmt.Sprintf("The scope %s is beyond the roles of the holder.", scope))
+		f := ScopeBeyondRole.Say("The scope {scope} is beyond the roles of the holder.", string(scope))
 		f.In, f.Pointer = "body", fmt.Sprintf("/scopes/%d", i)
-		f.Params = map[string]any{"scope": scope}
 		found = append(found, f)
 	}
 	last := now.Add(longestLife)

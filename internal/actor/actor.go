@@ -55,7 +55,17 @@ func (a Actor) RequireRole(need string, roles ...Role) error {
 	if a.Is(roles...) {
 		return nil
 	}
-	return fault.MissingRole(need)
+	f := fault.MissingRole(need)
+	f.Params["roles"] = roleNames(roles)
+	return f
+}
+
+func roleNames(roles []Role) []any {
+	out := make([]any, len(roles))
+	for i, r := range roles {
+		out[i] = string(r)
+	}
+	return out
 }
 
 type key struct{}

@@ -77,7 +77,10 @@ func enrolOnce(ctx context.Context, tx *pg.Tx, c Course, n NewEnrolment, accept 
 	if err != nil {
 		return nil, err
 	}
-	if err := journal.RequireAccepted(actor.From(ctx), found, accept); err != nil {
+	if accept, err = journal.Accepting(ctx, tx, actor.From(ctx).Person, accept); err != nil {
+		return nil, err
+	}
+	if found, err = journal.RequireAccepted(actor.From(ctx), found, accept); err != nil {
 		return nil, err
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at, updated_at)
@@ -174,7 +177,10 @@ func (s *Service) Activate(ctx context.Context, id uuid.UUID, version *int64, ac
 		if found, basis, err = judgeEnrolment(ctx, tx, c, e.PersonID, "active"); err != nil {
 			return err
 		}
-		if err := journal.RequireAccepted(who, found, accept); err != nil {
+		if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+			return err
+		}
+		if found, err = journal.RequireAccepted(who, found, accept); err != nil {
 			return err
 		}
 		if err := journal.Decide(ctx, tx, journal.Decision{Kind: "activate", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
@@ -198,7 +204,7 @@ func mayLeave(e Enrolment, version *int64, states ...string) error {
 			return nil
 		}
 	}
-	cure := "Enrol the person anew."
+	cure := "Enrol the person again."
 	switch e.State {
 	case "completed":
 		cure = "Void the completion first, if it was a mistake."

@@ -25,7 +25,7 @@ var (
 		Text:   "A course with a number of places takes no more active enrolments; a further student waits.",
 		Source: "the centre's own number"}
 	NotAStudent = finding.Rule{ID: "courses.not_a_student", Severity: finding.Forbidden,
-		Title:  "Whoever is enrolled has the role student",
+		Title:  "An enrolled person has the role student",
 		Text:   "A person is enrolled as a student: the role is given first.",
 		Source: "our choice"}
 )
@@ -58,9 +58,9 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 	}
 	age := syllabus.Years(when.Age(p.BirthOn, c.StartsOn))
 	who := finding.Subject{Type: "person", ID: person.String()}
-	found := tooYoung(p.Name, age, c.StartsOn, v.Content.MinAge, who)
+	found := tooYoung(finding.Person(person, p.Name), age, c.StartsOn, v.Content.MinAge, who)
 	if !p.Student {
-		f := NotAStudent.Of(p.Name+" does not have the role student.", who)
+		f := NotAStudent.Say("{person} does not have the role student.", finding.Person(person, p.Name)).About(who)
 		f.Cures = []finding.Cure{{Code: "give_role", Message: "Give the person the role student."}}
 		found = append(found, f)
 	}
@@ -75,11 +75,11 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 
 // tooYoung returns the finding that a person is younger, on the day that a course
 // starts, than its syllabus asks for.
-func tooYoung(name string, age syllabus.Years, on time.Time, least syllabus.Years, about ...finding.Subject) finding.List {
+func tooYoung(who finding.Named, age syllabus.Years, on time.Time, least syllabus.Years, about ...finding.Subject) finding.List {
 	if age >= least {
 		return nil
 	}
-	f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", name, age, on.Format(time.DateOnly), least).About(about...)
+	f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", who, age, on.Format(time.DateOnly), least).About(about...)
 	f.Limit, f.Found = finding.Count(int(least), "years"), finding.Count(int(age), "years")
 	return finding.List{f}
 }
@@ -106,7 +106,7 @@ func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) 
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, tooYoung(e.Name, syllabus.Years(when.Age(e.BirthOn, e.StartsOn)), e.StartsOn, v.Content.MinAge,
+		out = append(out, tooYoung(finding.Person(person, e.Name), syllabus.Years(when.Age(e.BirthOn, e.StartsOn)), e.StartsOn, v.Content.MinAge,
 			finding.Subject{Type: "enrolment", ID: e.ID.String()}, finding.Subject{Type: "person", ID: person.String()})...)
 	}
 	return out, err

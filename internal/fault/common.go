@@ -26,16 +26,17 @@ func CautionsOpen(l finding.List) *Fault {
 
 // NoSuch returns the fault that no such thing exists in the caller's centre.
 func NoSuch(what string) *Fault {
-	return New(NotFound, "not_found", fmt.Sprintf("There is no such %s in your centre.", what))
+	return New(NotFound, "not_found", fmt.Sprintf("There is no such %s in your centre.", what)).
+		Param("what", what)
 }
 
 // UnknownReference returns the fault that an id in the body names nothing in the centre.
 func UnknownReference(what, pointer string) *Fault {
 	message := fmt.Sprintf("%s names no %s. Look up in your centre which is meant, and send that.",
 		pointer, what)
-	return New(Refused, "unknown_reference", message).
+	return New(Refused, "unknown_reference", message).Param("what", what).Param("pointer", pointer).
 		With(finding.Finding{Rule: "contract.unknown_reference", Severity: finding.Forbidden, In: "body",
-			Pointer: pointer, Message: message})
+			Pointer: pointer, Message: message, Params: map[string]any{"what": what, "pointer": pointer}})
 }
 
 // IDReused returns the fault that the id was used before with another body.
@@ -47,7 +48,8 @@ func IDReused() *Fault {
 // WrongState returns the fault that the thing's state does not allow the action.
 func WrongState(what, state, cure string) *Fault {
 	return New(Conflict, "wrong_state",
-		fmt.Sprintf("The %s is %s. %s", what, strings.ReplaceAll(state, "_", " "), cure))
+		fmt.Sprintf("The %s is %s. %s", what, strings.ReplaceAll(state, "_", " "), cure)).
+		Param("what", what).Param("state", state)
 }
 
 // Changed returns the fault that the row has changed since the version that the caller named;
@@ -56,7 +58,8 @@ func Changed(present int64) *Fault {
 	f := New(Stale, "stale_version",
 		fmt.Sprintf(
 			"It has changed since you read it, and is at version %d now. Read it again and repeat your "+
-				"change on what is there.", present))
+				"change on what is there.", present)).
+		Param("version", present)
 	f.Version = present
 	return f
 }
@@ -64,19 +67,22 @@ func Changed(present int64) *Fault {
 // NeedsVersion returns the fault that an edit came without If-Match.
 func NeedsVersion() *Fault {
 	return New(VersionMissing, "version_required",
-		"Say in If-Match which version you are changing: its ETag is the version in quotes.")
+		"Say in If-Match which version you are changing: its ETag is the version in quotes.").
+		Param("header", "If-Match")
 }
 
 // MissingScope returns the fault that the token's scopes do not cover the operation.
 func MissingScope(scope string) *Fault {
 	return New(Forbidden, "missing_scope",
-		fmt.Sprintf("Your token lacks the scope %s. A manager can issue one that has it.", scope))
+		fmt.Sprintf("Your token lacks the scope %s. A manager can issue one that has it.", scope)).
+		Param("scope", scope)
 }
 
 // MissingRole returns the fault that the caller's roles do not allow the operation; need names
 // those that do: "a manager".
 func MissingRole(need string) *Fault {
-	return New(Forbidden, "missing_role", fmt.Sprintf("This is for %s.", need))
+	return New(Forbidden, "missing_role", fmt.Sprintf("This is for %s.", need)).
+		Param("need", need)
 }
 
 // Invalid returns the fault that one value in the body breaks the contract in a way that its schema

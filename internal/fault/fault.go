@@ -7,6 +7,7 @@ package fault
 
 import (
 	"errors"
+	"maps"
 
 	"tankside/internal/finding"
 )
@@ -40,8 +41,9 @@ var Kinds = []Kind{Internal, Malformed, Unauthenticated, Forbidden, NotFound, Co
 // carries the cause.
 type Fault struct {
 	Kind     Kind
-	Code     string // stable, like "rules_refused"; clients branch on it
-	Message  string // what was wrong, what was found, what would cure it
+	Code     string         // stable, like "rules_refused"; clients branch on it
+	Message  string         // what was wrong, what was found, what would cure it
+	Params   map[string]any // the parts of the message by name, to translate from; see finding.Param
 	Findings finding.List
 	Version  int64 // of the present row, with Stale
 	Cause    error // never shown to the caller
@@ -82,6 +84,24 @@ func New(k Kind, code, message string) *Fault {
 func (f *Fault) With(l ...finding.Finding) *Fault {
 	c := *f
 	c.Findings = append(append(finding.List(nil), c.Findings...), l...)
+	return &c
+}
+
+// Param returns a copy that keeps a part of the message by its name.
+func (f *Fault) Param(name string, part any) *Fault {
+	c := *f
+	c.Params = maps.Clone(c.Params)
+	if c.Params == nil {
+		c.Params = map[string]any{}
+	}
+	c.Params[name] = finding.Param(part)
+	return &c
+}
+
+// InSession returns a copy whose findings name a session among their subjects.
+func (f *Fault) InSession(id string) *Fault {
+	c := *f
+	c.Findings = f.Findings.InSession(id)
 	return &c
 }
 

@@ -190,3 +190,16 @@ func (l List) Of(r Rule) List {
 	}
 	return out
 }
+
+// InSession returns the findings with a session among the subjects of each. Findings about people are
+// otherwise the same for every session that they take part in.
+func (l List) InSession(id string) List {
+	session := Subject{Type: "session", ID: id}
+	out := slices.Clone(l)
+	for i, f := range out {
+		if !slices.Contains(f.Subjects, session) {
+			out[i].Subjects = append(slices.Clone(f.Subjects), session)
+		}
+	}
+	return out
+}

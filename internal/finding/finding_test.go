@@ -1,13 +1,16 @@
 package finding_test
 
 import (
+	"encoding/json"
 	"go/ast"
 	"go/parser"
 	"go/token"
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -44,7 +47,8 @@ func TestWhatIsSaidKeepsItsParts(t *testing.T) {
 	r := finding.Rule{ID: "x.y", Severity: finding.Caution, Source: "our choice"}
 	f := r.Say("{person} was at {depth} on {dives} dives.", "Nuno {x}", units.Read(18, units.UnitMetre), 2).About(finding.Subject{Type: "person", ID: "1"})
 	require.Equal(t, "Nuno {x} was at 18 m on 2 dives.", f.Message)
-	require.Equal(t, map[string]any{"person": "Nuno {x}", "depth": "18 m", "dives": 2.0}, f.Params)
+	require.Equal(t, map[string]any{"person": "Nuno {x}", "dives": 2.0,
+		"depth": map[string]any{"value": 18.0, "unit": "m"}}, f.Params)
 	require.Len(t, f.Subjects, 1)
 }
 
@@ -74,21 +78,72 @@ func TestEveryTemplateNamesItsParts(t *testing.T) {
 			if !ok || len(call.Args) <= at || called != "Say" && filepath.Dir(path) != "../syllabus" {
 				return true
 			}
-			text, ok := call.Args[at].(*ast.BasicLit)
-			if !ok || text.Kind != token.STRING {
+			text, ok := literal(call.Args[at])
+			if !ok {
 				return true
 			}
 			seen++
 			var names []string
-			for _, m := range name.FindAllStringSubmatch(text.Value, -1) {
+			for _, m := range name.FindAllStringSubmatch(text, -1) {
 				names = append(names, m[1])
 			}
-			require.Len(t, names, len(call.Args)-at-1, "%s: %s", path, text.Value)
+			require.Len(t, names, len(call.Args)-at-1, "%s: %s", path, text)
 			slices.Sort(names)
-			require.Len(t, slices.Compact(names), len(call.Args)-at-1, "%s: a name twice: %s", path, text.Value)
-			require.NotContains(t, text.Value, "%", "%s: %s", path, text.Value)
+			require.Len(t, slices.Compact(names), len(call.Args)-at-1, "%s: a name twice: %s", path, text)
+			require.NotContains(t, text, "%", "%s: %s", path, text)
 			return true
 		})
 	}
 	require.Greater(t, seen, 100)
+}
+
+// literal returns a text that is written as one literal, or as several that are added up.
+func literal(e ast.Expr) (string, bool) {
+	switch e := e.(type) {
+	case *ast.BasicLit:
+		text, err := strconv.Unquote(e.Value)
+		return text, err == nil && e.Kind == token.STRING
+	case *ast.BinaryExpr:
+		left, ok := literal(e.X)
+		right, also := literal(e.Y)
+		return left + right, ok && also && e.Op == token.ADD
+	}
+	return "", false
+}
+
+// What a part of a message is, is kept with it: a client words the message in another language from these
+// alone, and in the units and by the clock of its own reader.
+func TestEachPartOfAMessageKeepsItsType(t *testing.T) {
+	ada := finding.Named{Type: "person", ID: "1", Name: "Ada"}
+	bob := finding.Named{Type: "person", ID: "2", Name: "Bob"}
+	person := func(id, name string) map[string]any {
+		return map[string]any{"type": "person", "id": id, "name": name}
+	}
+	quantity := func(value float64, unit string) map[string]any {
+		return map[string]any{"value": value, "unit": unit}
+	}
+	for _, c := range []struct {
+		part  any
+		words string
+		param any
+	}{
+		{ada, "Ada", person("1", "Ada")},
+		{finding.Several{ada, bob}, "Ada and Bob", []any{person("1", "Ada"), person("2", "Bob")}},
+		{units.Read(50, units.UnitBar), "50 bar", quantity(50, "bar")},
+		{finding.Span(200 * time.Minute), "3 h 20 min", quantity(12000, "s")},
+		{*finding.Count(1, "students"), "1 student", quantity(1, "students")},
+		{finding.Clock(time.Date(2026, 6, 6, 18, 5, 0, 0, time.UTC), time.FixedZone("", 3600)), "19:05",
+			"2026-06-06T18:05:00Z"},
+		{3, "3", 3.0},
+		{"calm", "calm", "calm"},
+	} {
+		f := finding.Rule{ID: "x.y"}.Say("{part}.", c.part)
+		require.Equal(t, c.words+".", f.Message)
+		require.Equal(t, c.param, f.Params["part"])
+		raw, err := json.Marshal(f.Params)
+		require.NoError(t, err)
+		var back map[string]any
+		require.NoError(t, json.Unmarshal(raw, &back))
+		require.Equal(t, f.Params, back, "the form in which the database brings it back")
+	}
 }

@@ -2,6 +2,7 @@ package finding
 
 import (
 	"fmt"
+	"maps"
 	"reflect"
 	"time"
 
@@ -24,13 +25,22 @@ func Param(part any) any {
 		return p.Param()
 	case units.Reading:
 		return quantity(p.Value.Float(), string(p.Unit))
+	case *units.Reading:
+		return quantity(p.Value.Float(), string(p.Unit))
+	case interface{ Reading() units.Reading }:
+		return Param(p.Reading())
 	case time.Duration:
 		return quantity(p.Seconds(), string(units.UnitSecond))
 	case fmt.Stringer:
 		return p.String()
 	}
-	if v := reflect.ValueOf(part); v.CanInt() {
+	switch v := reflect.ValueOf(part); {
+	case v.CanInt():
 		return float64(v.Int())
+	case v.CanFloat():
+		return v.Float()
+	case v.Kind() == reflect.Bool:
+		return v.Bool()
 	}
 	return fmt.Sprint(part)
 }
@@ -41,6 +51,40 @@ func quantity(value float64, unit string) map[string]any {
 
 // Param returns the moment as an instant.
 func (m Moment) Param() any { return m.Instant() }
+
+// String returns the amount's text.
+func (a Amount) String() string { return a.Text }
+
+// Param returns the amount as {value, unit}, a date as it is written, and one without either as its text.
+func (a Amount) Param() any {
+	switch {
+	case a.Value != nil:
+		return quantity(*a.Value, a.Unit)
+	case a.On != "":
+		return a.On
+	}
+	return a.Text
+}
+
+// With returns the finding with a further parameter, which is not in its message.
+func (f Finding) With(name string, value any) Finding {
+	f.Params = maps.Clone(f.Params)
+	if f.Params == nil {
+		f.Params = map[string]any{}
+	}
+	f.Params[name] = Param(value)
+	return f
+}
+
+// NameOf returns the name of a thing among the parameters of a message, "" where it is none.
+func NameOf(param any) string {
+	if text, ok := param.(string); ok {
+		return text // of a finding that was stored before names were kept with their ids
+	}
+	thing, _ := param.(map[string]any)
+	name, _ := thing["name"].(string)
+	return name
+}
 
 // Span is how long something lasts. Its text is in words, as of Lasting.
 type Span time.Duration

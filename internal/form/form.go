@@ -7,6 +7,7 @@ package form
 import (
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/oapi-codegen/nullable"
 	openapi_types "github.com/oapi-codegen/runtime/types"
 
@@ -82,7 +83,22 @@ func Finding(f finding.Finding) api.Finding {
 		Line:    UnlessEmpty(f.Line),
 		Column:  UnlessEmpty(f.Column),
 		Source:  UnlessEmpty(f.Source),
+
+		NeedsAcceptance: f.NeedsAcceptance,
+		Accepted:        acceptance(f.Accepted),
 	}
+}
+
+func acceptance(a *finding.Accepted) nullable.Nullable[api.AcceptedBy] {
+	if a == nil {
+		return nullable.NewNullNullable[api.AcceptedBy]()
+	}
+	return nullable.NewNullableWithValue(api.AcceptedBy{
+		By:     uuid.MustParse(a.By),
+		ByName: a.ByName,
+		At:     a.At.UTC(),
+		Reason: a.Reason,
+	})
 }
 
 func amount(a *finding.Amount) nullable.Nullable[api.Amount] {

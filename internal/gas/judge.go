@@ -1,7 +1,6 @@
 package gas
 
 import (
-	"fmt"
 	"strconv"
 	"time"
 
@@ -34,23 +33,23 @@ func (p *Plan) judge() finding.List {
 	return out
 }
 
-// objection returns a finding with the limit, what was found and the cures.
-func objection(
-	r finding.Rule, limit, found units.Reading, message string, cures ...finding.Cure,
-) finding.Finding {
-	f := r.Of(message)
+// objection returns the finding with the limit, what was found and the cures.
+func objection(f finding.Finding, limit, found units.Reading, cures ...finding.Cure) finding.Finding {
 	f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(found), cures
-	f.Params = map[string]any{"limit": limit.String(), "found": found.String()}
-	return f
+	return f.With("limit", limit).With("found", found)
+}
+
+// named returns the person as a message calls them; i is their place in the plan.
+func (d *Diver) named(i int) finding.Named {
+	return finding.Named{Type: d.Subject.Type, ID: d.Subject.ID, Name: d.name(i)}
 }
 
 // by adds the person whom the finding is about.
 func (d *Diver) by(f finding.Finding, i int) finding.Finding {
-	f.Params["person"] = d.name(i)
 	if d.Subject.ID != "" {
 		f.Subjects = []finding.Subject{d.Subject}
 	}
-	return f
+	return f.With("person", d.named(i))
 }
 
 // depthIn returns a depth in the unit that goes with a gauge: feet with psi.
@@ -75,13 +74,15 @@ func (p *Plan) judgeGroup(out finding.List) finding.List {
 	d, gauge := &p.Dive, p.Divers[0].gauge()
 	if d.SiteDepth > 0 && d.Depth > d.SiteDepth+tolerance {
 		limit, found := depthIn(d.SiteDepth, gauge), depthIn(d.Depth, gauge)
-		out = append(out, objection(DepthOverSite, limit, found, fmt.Sprintf(
-			"The plan goes to %s; the site's maximum depth is %s.", found, limit), goShallower, otherSite))
+		out = append(out, objection(DepthOverSite.Say(
+			"The plan goes to {found}; the site's maximum depth is {limit}.", found, limit),
+			limit, found, goShallower, otherSite))
 	}
 	if d.NoStop != nil && d.Planned > *d.NoStop {
 		limit, found := minutes(*d.NoStop), minutes(d.Planned)
-		out = append(out, objection(OverNoStop, limit, found, fmt.Sprintf(
-			"The planned time is %s; the no-stop limit is %s.", found, limit), diveShorter, goShallower))
+		out = append(out, objection(OverNoStop.Say(
+			"The planned time is {found}; the no-stop limit is {limit}.", found, limit),
+			limit, found, diveShorter, goShallower))
 	}
 	if p.Settings.Ascent.StopFor <= 0 || p.Settings.Ascent.Stop <= 0 {
 		f := NoSafetyStop.Of("No safety stop is planned.")
@@ -99,15 +100,16 @@ func (p *Plan) judgeTimes(out finding.List) finding.List {
 	d, limiting, up := &p.Dive, p.People[p.Limiting].GasTime, p.ascentTime()
 	found := minutes(p.LatestAscent)
 	if p.LatestAscent+up < d.Least && limiting+up >= d.Least {
-		out = append(out, objection(TimeBelowLeast, minutes(d.Least), minutes(p.LatestAscent+up), fmt.Sprintf(
-			"The group must start its ascent after %s at the latest, and the ascent takes %s: %s from time "+
-				"in to time out; the dive must last at least %s.",
-			found, minutes(up), minutes(p.LatestAscent+up), minutes(d.Least)), moreGas, goShallower))
+		out = append(out, objection(TimeBelowLeast.Say(
+			"The group must start its ascent after {latest} at the latest, and the ascent takes {ascent}: {found} from "+
+				"time in to time out. The dive must last at least {limit}.",
+			found, minutes(up), minutes(p.LatestAscent+up), minutes(d.Least)),
+			minutes(d.Least), minutes(p.LatestAscent+up), moreGas, goShallower))
 	}
 	if p.Settings.Rule.outAndBack() && p.LatestAscent < d.Planned && limiting >= d.Planned {
-		out = append(out, objection(TimeBelowPlanned, minutes(d.Planned), found, fmt.Sprintf(
-			"With the rule of %s the group is back after %s; planned are %s.",
-			p.Settings.Rule, found, minutes(d.Planned)), diveShorter, moreGas))
+		out = append(out, objection(TimeBelowPlanned.Say(
+			"With the rule of {rule} the group is back after {found}; planned are {limit}.",
+			p.Settings.Rule, found, minutes(d.Planned)), minutes(d.Planned), found, diveShorter, moreGas))
 	}
 	return out
 }
@@ -123,8 +125,9 @@ func (p *Plan) ascentTime() time.Duration {
 func (p *Plan) judgeConditions(out finding.List) finding.List {
 	d := &p.Dive
 	add := func(what string, limit, found units.Reading, side string) {
-		out = append(out, objection(DemandingConditions, limit, found, fmt.Sprintf(
-			"The %s is %s; %s %s conditions are demanding.", what, found, side, limit), otherSite))
+		out = append(out, objection(DemandingConditions.Say(
+			"The {what} is {found}; {side} {limit} conditions are demanding.", what, found, side, limit),
+			limit, found, otherSite))
 	}
 	if r := d.Visibility; !r.IsZero() && r.Depth() < leastVisibility-tolerance {
 		add("visibility", units.Read(leastVisibility.In(r.Unit), r.Unit), r, "below")
@@ -150,10 +153,9 @@ func (p *Plan) judgeDepth(i int, out finding.List) finding.List {
 			continue
 		}
 		limit, found := depthIn(l.Max, v.gauge()), depthIn(p.Dive.Depth, v.gauge())
-		f := v.by(objection(DepthOverPerson, limit, found,
-			fmt.Sprintf("The plan goes to %s; for %s the limit is %s (%s).",
-				found, v.name(i), limit, l.Because), goShallower, regroupDiver), i)
-		f.Params["because"] = l.Because
+		f := v.by(objection(DepthOverPerson.Say(
+			"The plan goes to {found}; for {person} the limit is {limit} ({because}).",
+			found, v.named(i), limit, l.Because), limit, found, goShallower, regroupDiver), i)
 		if l.Source != "" {
 			f.Source = l.Source
 		}
@@ -165,28 +167,29 @@ func (p *Plan) judgeDepth(i int, out finding.List) finding.List {
 // judgeGas judges the person's start, gas time and expected end.
 func (p *Plan) judgeGas(i int, out finding.List) finding.List {
 	v, who, d := &p.Divers[i], &p.People[i], &p.Dive
-	name, start := v.name(i), pressureIn(who.Start, v.gauge())
+	name, start := v.named(i), pressureIn(who.Start, v.gauge())
 	if w := v.Cylinder.Working(); w > 0 && v.Start.Pressure() > overfill*w {
-		out = append(out, v.by(objection(OverFilled, pressureIn(w, v.Start.Unit), v.Start, fmt.Sprintf(
-			"%s starts with %s; the cylinder's working pressure is %s.",
-			name, v.Start, pressureIn(w, v.Start.Unit)), readAgain), i))
+		out = append(out, v.by(objection(OverFilled.Say(
+			"{person} starts with {found}; the cylinder's working pressure is {limit}.",
+			name, v.Start, pressureIn(w, v.Start.Unit)), pressureIn(w, v.Start.Unit), v.Start, readAgain), i))
 	}
 	if who.Start <= who.Low.Pressure() {
-		return append(out, v.by(objection(StartAtLowGas, who.Low, start, fmt.Sprintf(
-			"%s starts with %s; the low-gas pressure is %s.", name, start, who.Low),
-			moreGas, goShallower), i))
+		return append(out, v.by(objection(StartAtLowGas.Say(
+			"{person} starts with {found}; the low-gas pressure is {limit}.", name, start, who.Low),
+			who.Low, start, moreGas, goShallower), i))
 	}
 	out = p.judgeLeastTime(i, out)
 	if who.GasTime < d.Planned {
 		found := minutes(who.GasTime)
-		out = append(out, v.by(objection(TimeBelowPlanned, minutes(d.Planned), found, fmt.Sprintf(
-			"The gas of %s lasts %s; planned are %s.", name, found, minutes(d.Planned)),
-			diveShorter, moreGas, goShallower), i))
+		out = append(out, v.by(objection(TimeBelowPlanned.Say(
+			"The gas of {person} lasts {found}; planned are {limit}.", name, found, minutes(d.Planned)),
+			minutes(d.Planned), found, diveShorter, moreGas, goShallower), i))
 	}
 	if who.EndExact < endCaution {
 		limit := pressureIn(endCaution, v.gauge())
-		out = append(out, v.by(objection(EndBelow50, limit, who.End, fmt.Sprintf(
-			"%s is expected back with %s, less than 50 bar.", name, who.End), diveShorter, moreGas), i))
+		out = append(out, v.by(objection(EndBelow50.Say(
+			"{person} is expected back with {found}, less than 50 bar.", name, who.End),
+			limit, who.End, diveShorter, moreGas), i))
 	}
 	return out
 }
@@ -198,10 +201,11 @@ func (p *Plan) judgeLeastTime(i int, out finding.List) finding.List {
 	if lasts+up >= least {
 		return out
 	}
-	return append(out, v.by(objection(TimeBelowLeast, minutes(least), minutes(lasts+up), fmt.Sprintf(
-		"The gas of %s lasts %s, and the ascent takes %s: %s from time in to time out; the dive must last "+
-			"at least %s.",
-		v.name(i), minutes(lasts), minutes(up), minutes(lasts+up), minutes(least)), moreGas, goShallower), i))
+	return append(out, v.by(objection(TimeBelowLeast.Say(
+		"The gas of {person} lasts {lasts}, and the ascent takes {ascent}: {found} from time in to time out. The dive "+
+			"must last at least {limit}.",
+		v.named(i), minutes(lasts), minutes(up), minutes(lasts+up), minutes(least)),
+		minutes(least), minutes(lasts+up), moreGas, goShallower), i))
 }
 
 // judgeOxygen judges the person's mix at the greatest depth.
@@ -209,17 +213,17 @@ func (p *Plan) judgeOxygen(i int, out finding.List) finding.List {
 	v, who, d, w := &p.Divers[i], &p.People[i], &p.Dive, p.Settings.Water
 	if d.Depth > who.MaxDepth+tolerance {
 		limit, found := depthIn(who.MaxDepth, v.gauge()), depthIn(d.Depth, v.gauge())
-		out = append(out, v.by(objection(OxygenOverLimit, limit, found, fmt.Sprintf(
-			"The plan goes to %s; %s %% of oxygen, breathed by %s, allows %s.", found,
-			decimals(wholePercent(v.mix(), true).Percent(), 0), v.name(i), limit),
-			goShallower, leanerMix), i))
+		out = append(out, v.by(objection(OxygenOverLimit.Say(
+			"The plan goes to {found}; {oxygen} of oxygen, breathed by {person}, allows {limit}.", found,
+			units.Read(wholePercent(v.mix(), true).Percent(), units.UnitPercent), v.named(i), limit),
+			limit, found, goShallower, leanerMix), i))
 	}
 	used, ok := OxygenExposure(v.mix(), d.Depth, d.Planned, w)
 	if share := max(used.Single, used.Daily+v.OxygenToday); ok && share > 1+tolerance {
 		limit, found := units.Read(100, units.UnitPercent), units.Read(share.Percent(), units.UnitPercent)
-		out = append(out, v.by(objection(OxygenTooLong, limit, found, fmt.Sprintf(
-			"The oxygen exposure of %s would come to %s of the limit.", v.name(i), found),
-			diveShorter, leanerMix), i))
+		out = append(out, v.by(objection(OxygenTooLong.Say(
+			"The oxygen exposure of {person} would come to {found} of the limit.", v.named(i), found),
+			limit, found, diveShorter, leanerMix), i))
 	}
 	return out
 }

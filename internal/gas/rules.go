@@ -38,7 +38,7 @@ var (
 		Text:  "The planned depth may not be greater than the maximum depth of the site."}
 	DepthOverPerson = finding.Rule{ID: "gas.depth_over_person",
 		Severity: finding.Forbidden, Source: "the person's limit, as given with it",
-		Title: "Deeper than somebody may go",
+		Title: "Deeper than a person may go",
 		Text: "The planned depth may not be greater than the limit of anyone in the group, by age, by the " +
 			"number of their own training dive or by their grade."}
 	StartAtLowGas = finding.Rule{ID: "gas.start_at_low_gas",

@@ -131,7 +131,7 @@ func (d Doubt) Finding(looks []GaugeReading, name string, who ...finding.Subject
 	f.Limit, f.Found = finding.Quantity(before.Reading), finding.Quantity(now.Reading)
 	f.Cures = []finding.Cure{{Code: "check_reading",
 		Message: "Look at the gauge together, at once; end the dive where it does not move."},
-		{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
+		{Code: "void_wrong", Message: "Void the entry that is wrong and record it again."}}
 	f.Subjects = who
 	return f
 }

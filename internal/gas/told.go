@@ -1,8 +1,6 @@
 package gas
 
 import (
-	"fmt"
-
 	"tankside/internal/finding"
 	"tankside/internal/units"
 )
@@ -31,19 +29,18 @@ func (p *Plan) JudgeTold(i int, t ToldPressures, floor units.Reading) finding.Li
 		return out
 	}
 	if t.Low.Compare(floor) < 0 {
-		out = append(out, v.by(objection(ToldBelowFloor, floor, t.Low, fmt.Sprintf(
-			"%s was told to signal low on gas at %s. In this water nobody stays below %s.",
-			v.name(i), t.Low, floor), tellHigher), i))
+		out = append(out, v.by(objection(ToldBelowFloor.Say(
+			"{person} was told to signal low on gas at {found}. In this water nobody stays below {limit}.",
+			v.named(i), t.Low, floor), floor, t.Low, tellHigher), i))
 	}
 	need := v.Cylinder.Pressure(p.People[i].AscentGas, physics(&p.Dive, &p.Settings))
 	if t.Low.Pressure() >= need-tolerance {
 		return out
 	}
 	limit, from := CallPressure(need, t.Low.Unit), depthIn(p.Dive.Depth, v.gauge())
-	return append(out, v.by(objection(ToldBelowAscent, limit, t.Low, fmt.Sprintf(
-		"%s was told to signal low on gas at %s. Two people need %s in this cylinder to come up from %s.",
-		v.name(i), t.Low, limit, from),
-		tellHigher, goUpHigher), i))
+	return append(out, v.by(objection(ToldBelowAscent.Say("{person} was told to signal low on gas at {found}. "+
+		"Two people need {limit} in this cylinder to come up from {depth}.", v.named(i), t.Low, limit, from),
+		limit, t.Low, tellHigher, goUpHigher), i))
 }
 
 // inOrder returns findings where told pressures are in the wrong order: the start is above the turn
@@ -64,10 +61,9 @@ func (d *Diver) inOrder(i int, t ToldPressures) (out finding.List) {
 		if c := x.above.Compare(x.below); c > 0 || c == 0 && x.same {
 			continue
 		}
-		out = append(out, d.by(objection(ToldOutOfOrder, x.below, x.above,
-			fmt.Sprintf("%s was told a %s of %s and a %s of %s. The %s must be %s the %s.",
-				d.name(i), x.higher, x.above, x.lower, x.below, x.higher, x.must, x.lower), tellOrder),
-			i))
+		out = append(out, d.by(objection(ToldOutOfOrder.Say(
+			"{person} was told a {higher} of {found} and a {lower} of {limit}. The first must be {must} the second.",
+			d.named(i), x.higher, x.above, x.lower, x.below, x.must), x.below, x.above, tellOrder), i))
 	}
 	return out
 }

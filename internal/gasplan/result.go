@@ -22,6 +22,14 @@ type RuleBook struct {
 	Version string `json:"version"`
 }
 
+// Named returns the person as a message calls them.
+func (p PersonResult) Named() finding.Named {
+	if p.ParticipantID == nil {
+		return finding.Named{Type: "diver", ID: p.Key, Name: p.Name}
+	}
+	return finding.Named{Type: "participant", ID: p.ParticipantID.String(), Name: p.Name}
+}
+
 // PersonResult is one person's part, in the units that go with their gauge.
 type PersonResult struct {
 	Key           string       `json:"key"`

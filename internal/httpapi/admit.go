@@ -119,7 +119,8 @@ func readBody(r *http.Request, op *operation) ([]byte, error) {
 }
 
 func tooLarge(limit int64) error {
-	return fault.New(fault.TooLarge, "too_large", fmt.Sprintf("The body is larger than %d KiB, which is as much as this operation takes.", limit>>10))
+	return fault.New(fault.TooLarge, "too_large", fmt.Sprintf("The body is larger than %d KiB, which is as much as this operation takes.", limit>>10)).
+		Param("limit_kib", limit>>10)
 }
 
 func unsupported(op *operation) error {
@@ -127,7 +128,8 @@ func unsupported(op *operation) error {
 	if len(op.media) > 0 {
 		takes = strings.Join(op.media, " or ")
 	}
-	return fault.New(fault.Unsupported, "unsupported_media_type", fmt.Sprintf("This operation takes %s.", takes))
+	return fault.New(fault.Unsupported, "unsupported_media_type", fmt.Sprintf("This operation takes %s.", takes)).
+		Param("takes", takes)
 }
 
 // call is what a handler may need of its request beside what was bound.

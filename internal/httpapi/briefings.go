@@ -118,7 +118,7 @@ func briefingView(b planning.Briefing) api.Briefing {
 		Emergency:        orNull(b.Emergency),
 		Note:             b.Note,
 		People:           each(b.People, briefedView),
-		Findings:         findings(b.Findings),
+		Findings:         findingsIn(b.SessionID, b.Findings),
 	}
 	if b.Dive != nil {
 		out.Dive.Set(briefedDiveView(*b.Dive))

@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
@@ -35,6 +36,9 @@ func TestRulesAreListedWithTheirSources(t *testing.T) {
 		ids[r["id"]] = true
 		for _, member := range []string{"title", "text", "source", "severity"} {
 			require.NotEmpty(t, r[member], "%s of %s", member, r["id"])
+		}
+		if !slices.Contains(withoutTemplate, r["id"].(string)) {
+			require.NotEmpty(t, r["messages"], r["id"])
 		}
 	}
 	require.True(t, ids["contract.invalid_value"])

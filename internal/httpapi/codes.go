@@ -22,7 +22,7 @@ var codes = map[string]code{
 		"Read the list again from its beginning, without cursor."},
 	"position_gone": {fault.Gone, "The position is from another database",
 		"The updated_token comes from before the database was restored from a backup, recovered to an earlier moment or moved to another server. What changed since cannot be told from it.",
-		"Read the list anew, without updated_since, and go on with the updated_token of that reading."},
+		"Read the list again, without updated_since, and go on with the updated_token of that reading."},
 	"no_such_address": {fault.NotFound, "There is nothing at this address",
 		"No operation of the contract has this path.",
 		"Compare the address with the contract at /openapi.yaml."},
@@ -45,7 +45,7 @@ var codes = map[string]code{
 		"Ask a manager for a token with the scope that the detail names."},
 	"missing_role": {fault.Forbidden, "Not for this role",
 		"The operation is for certain roles, and the caller has none of them.",
-		"Ask somebody with the role that the detail names."},
+		"Ask a person with the role that the detail names."},
 
 	// -- state and versions --
 	"not_found": {fault.NotFound, "Not found",
@@ -58,7 +58,7 @@ var codes = map[string]code{
 		"What the request asks is possible only in certain states of the thing.",
 		"The detail says which state it is in and what would help."},
 	"stale_version": {fault.Stale, "It has changed",
-		"Somebody has changed it since the version that If-Match names. Nothing of this request was done.",
+		"It was changed since the version that If-Match names. Nothing of this request was done.",
 		"Read it again and repeat the change on what is there now. The ETag of the answer is the present version."},
 	"version_required": {fault.VersionMissing, "Say which version",
 		"An edit names in If-Match the version that it was made on, so that nobody overwrites what they have not seen.",
@@ -81,13 +81,13 @@ var codes = map[string]code{
 		"Send the same request again after as many seconds as Retry-After says: nothing of it was done."},
 	"schema_unfit": {fault.Unavailable, "The database does not fit yet",
 		"The schema of the database is older than this release of the service needs, or a migration was broken off.",
-		"Send the same request again after as many seconds as Retry-After says. Where it lasts, whoever runs the service migrates the database."},
+		"Send the same request again after as many seconds as Retry-After says. Where it lasts, the operator of the service migrates the database."},
 	"too_many_requests": {fault.TooMany, "Too many requests",
 		"A token, and an address, is served so many requests in a minute, and more came. RateLimit-Policy names the limit, RateLimit what is left of it. Requests without a valid token count for more.",
 		"Wait as long as Retry-After says, then send the same request again: nothing of it was done."},
 	"too_many_streams": {fault.TooMany, "Too many streams",
 		"A token, and a centre, may have so many streams open on an instance of the service, and has them.",
-		"Close one, or watch several sessions in one stream; then ask again. A stream whose reader is gone ends by itself within half a minute: wait as long as Retry-After says."},
+		"Close one, or watch several sessions in one stream; then ask again. A stream whose reader is gone ends within half a minute: wait as long as Retry-After says."},
 	"too_many_tickets": {fault.TooMany, "Too many tickets",
 		"A token, and a centre, may have so many tickets that are not over, and has them.",
 		"Each is over after a minute: wait as long as Retry-After says, then ask again."},
@@ -105,7 +105,7 @@ var codes = map[string]code{
 		"Wait as long as Retry-After says, then send the same request again: nothing is done twice."},
 	"internal": {fault.Internal, "Something went wrong on our side",
 		"This is a defect, or the machine failed. The request did not succeed.",
-		"Send it once more. If it fails again, tell whoever runs the service the Request-Id."},
+		"Send it again. If it fails again, tell the operator of the service the Request-Id."},
 
 	// -- centre and tokens --
 	"not_a_demo": {fault.Conflict, "Only a demo centre has a clock to set",
@@ -119,7 +119,7 @@ var codes = map[string]code{
 
 	// -- courses --
 	"already_completed": {fault.Conflict, "Completed at the same moment",
-		"Somebody completed this enrolment while the request was judged.",
+		"Another instructor completed this enrolment while the request was judged.",
 		"Read the enrolment again."},
 	"already_in_charge": {fault.Conflict, "The group has an instructor in charge",
 		"A group has one instructor in charge.",
@@ -131,10 +131,10 @@ var codes = map[string]code{
 		"Crew may be there without diving; a student who does not dive takes part as sitting out.",
 		"Take the mark away first, or let the student sit out."},
 	"already_signed_off": {fault.Conflict, "Signed off at the same moment",
-		"Somebody signed this skill off while the request was judged.",
+		"Another instructor signed this skill off while the request was judged.",
 		"Read the progress again."},
-	"double_booked": {fault.Refused, "Somebody would be in two places",
-		"The plan changed while this was judged, and somebody would be on two sessions at once.",
+	"double_booked": {fault.Refused, "A person would be in two places",
+		"The plan changed while this was judged, and a person would be on two sessions at once.",
 		"Read the day again and choose another time or person."},
 	"group_over_ratio": {fault.Refused, "The group would be too large",
 		"The group changed while this was judged, and would have more students than its crew may take.",
@@ -147,7 +147,7 @@ var codes = map[string]code{
 		"Use the enrolment that there is, or withdraw it first."},
 
 	// -- batches from the water --
-	"dropped": {fault.Conflict, "Somebody dropped it",
+	"dropped": {fault.Conflict, "The entry was dropped",
 		"The entry was held, and a person dropped it with a reason. It is kept, and is judged no more.",
 		"The detail says why. If it is right after all, send it again under a new id."},
 	"not_judged": {fault.Refused, "Not judged yet",

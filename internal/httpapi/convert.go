@@ -3,6 +3,7 @@ package httpapi
 import (
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/oapi-codegen/nullable"
 	openapi_types "github.com/oapi-codegen/runtime/types"
 
@@ -87,6 +88,11 @@ func utc(t *time.Time) nullable.Nullable[time.Time] {
 
 // findings writes a list of findings; it is never null.
 func findings(l finding.List) []api.Finding { return form.Findings(l) }
+
+// findingsIn writes findings about a session, which names it among the subjects of each.
+func findingsIn(session uuid.UUID, l finding.List) []api.Finding {
+	return form.Findings(l.InSession(session.String()))
+}
 
 // date writes a day.
 func date(t time.Time) openapi_types.Date { return openapi_types.Date{Time: t} }

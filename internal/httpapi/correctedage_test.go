@@ -57,7 +57,7 @@ func TestACorrectedBirthDateJudgesPlansAndEnrolmentsAgain(t *testing.T) {
 	now := w.opened(deep)
 	require.Equal(t, false, now.at("allowed"))
 	now.by(rule)
-	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"], "the plan tells the child nothing")
+	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"].(body)["name"], "the plan tells the child nothing")
 	day := w.instructor.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-07").want(http.StatusOK)
 	require.Contains(t, append(day.rules("sessions.0.findings"), day.rules("sessions.1.findings")...), rule)
 
@@ -91,7 +91,7 @@ func TestACorrectedBirthDateJudgesBriefingsAgain(t *testing.T) {
 	f := correct("2015-01-01").by(rule)
 	require.Equal(t, []any{"12 m", "15 m"}, []any{f["limit"].(body)["text"], f["found"].(body)["text"]})
 	now := w.opened(deep)
-	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"], "told for 15 m, and a child")
+	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"].(body)["name"], "told for 15 m, and a child")
 	require.Contains(t, now.by(untold)["message"], "What the briefing told them is refused.")
 	now.by(rule)
 

@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/api"
+	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/when"
@@ -25,6 +26,19 @@ func results(all []journal.Result, found finding.List) api.EntryResults {
 	return api.EntryResults{Items: each(all, resultView), Findings: findings(found)}
 }
 
+// resultsIn is results of entries of a session, which names it among the subjects of each finding.
+func resultsIn(session uuid.UUID, all []journal.Result, found finding.List) api.EntryResults {
+	of := session.String()
+	view := func(r journal.Result) api.EntryResult {
+		r.Findings = r.Findings.InSession(of)
+		if r.Refusal != nil && r.Refusal.Kind == fault.Refused {
+			r.Refusal = r.Refusal.InSession(of)
+		}
+		return resultView(r)
+	}
+	return api.EntryResults{Items: each(all, view), Findings: findingsIn(session, found)}
+}
+
 func resultView(r journal.Result) api.EntryResult {
 	return api.EntryResult{ID: r.ID, Status: string(r.Status), Findings: findings(r.Findings), Problem: problemOrNull(r.Refusal, r.ID.String())}
 }
@@ -37,6 +51,9 @@ func zeroUnless(id *uuid.UUID) uuid.UUID { return given(id, uuid.Nil) }
 
 // entryView writes the header of something witnessed.
 func entryView(h journal.Head) api.Entry {
+	if h.SessionID != nil {
+		h.Findings = h.Findings.InSession(h.SessionID.String())
+	}
 	out := api.Entry{
 		ID:            h.ID,
 		Kind:          string(h.Kind),

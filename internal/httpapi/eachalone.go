@@ -209,7 +209,7 @@ func terse(f fault.Fault) fault.Fault {
 			}
 			params[name] = v
 		}
-		one.Params = params
+		one.Params, one.Source = params, "" // GET /v1/rules has the source
 		f.Findings[i] = one
 	}
 	return f

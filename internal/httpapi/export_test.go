@@ -183,3 +183,11 @@ func Repeated(log *slog.Logger, times int) {
 func ToldWithoutPapers(rules []finding.Rule, m live.Message) (live.Message, error) {
 	return newWithheld(rules).message(m)
 }
+
+// Templates returns the templates of a rule's messages, as /v1/rules lists them.
+func Templates(rule string) (out []string) {
+	for _, m := range messagesOf(rule) {
+		out = append(out, m.template)
+	}
+	return out
+}

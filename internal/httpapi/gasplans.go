@@ -83,6 +83,7 @@ func (s *server) ListGasPlans(ctx context.Context, r api.ListGasPlansRequestObje
 }
 
 func gasPlanView(p planning.GasPlan) api.GasPlan {
+	p.Result.Findings = p.Result.Findings.InSession(p.SessionID.String())
 	out := api.GasPlan{
 		ID:           p.ID,
 		SessionID:    p.SessionID,
@@ -98,7 +99,7 @@ func gasPlanView(p planning.GasPlan) api.GasPlan {
 		Confirmed:    orNull[api.GasPlanConfirmation](nil),
 		SupersededAt: utc(p.SupersededAt),
 		Withdrawn:    orNull[api.GasPlanWithdrawal](nil),
-		Findings:     findings(p.Findings),
+		Findings:     findings(p.Shown()),
 	}
 	if p.WithdrawnAt != nil {
 		out.Withdrawn.Set(api.GasPlanWithdrawal{By: orNull(p.WithdrawnBy), At: p.WithdrawnAt.UTC(), Reason: *p.WithdrawnFor})
@@ -107,11 +108,10 @@ func gasPlanView(p planning.GasPlan) api.GasPlan {
 		out.Difference.Set(planform.DifferenceView(*d))
 	}
 	if p.ConfirmedAt != nil {
-		out.Confirmed.Set(api.GasPlanConfirmation{By: *p.ConfirmedBy, At: p.ConfirmedAt.UTC(), Findings: findings(p.Confirmed),
+		out.Confirmed.Set(api.GasPlanConfirmation{By: *p.ConfirmedBy, At: p.ConfirmedAt.UTC(), Findings: findings(p.Shown()),
 			Accepted: each(p.Accepted, func(a journal.Acceptance) api.AcceptedCaution {
 				return api.AcceptedCaution{Rule: a.Rule, SubjectID: a.SubjectID, Reason: a.Reason}
 			})})
-		out.Findings = findings(p.Confirmed)
 	}
 	return out
 }

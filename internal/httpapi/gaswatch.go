@@ -43,7 +43,7 @@ func watchedView(w training.DiverStatus) api.WatchedDiver {
 		OpenResponse:   unlessEmpty(string(w.Open())),
 		Trend:          trendView(w.Trend),
 		NoTrend:        unlessEmpty(w.NoTrend),
-		Findings:       findings(w.Findings()),
+		Findings:       findingsIn(w.SessionID, w.Findings()),
 	}
 }
 
@@ -100,7 +100,7 @@ func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
 // RecordResponses implements POST /v1/sessions/{id}/responses.
 func (s *server) RecordResponses(ctx context.Context, r api.RecordResponsesRequestObject) (api.RecordResponsesResponseObject, error) {
 	out, err := s.Training.LogResponses(ctx, r.ID, each(r.Body.Items, gasResponse))
-	return api.RecordResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
 func gasResponse(g api.GasResponseAdd) training.GasResponse {
@@ -111,7 +111,7 @@ func gasResponse(g api.GasResponseAdd) training.GasResponse {
 // RecordLogCompletion implements POST /v1/sessions/{id}/log-completions.
 func (s *server) RecordLogCompletion(ctx context.Context, r api.RecordLogCompletionRequestObject) (api.RecordLogCompletionResponseObject, error) {
 	out, err := s.Training.CompleteLog(ctx, r.ID, each(r.Body.Items, logCompletion))
-	return api.RecordLogCompletion200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordLogCompletion200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
 func logCompletion(c api.LogCompletionAdd) training.LogCompletion {
@@ -130,7 +130,9 @@ func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (a
 		}),
 		Items: each(l.Divers, func(d training.DiverLog) api.DiverGasLog {
 			return api.DiverGasLog{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name, GroupID: orNull(d.GroupID), Role: d.Role,
-				Verdicts: each(d.Verdicts, verdictCount), Dives: each(d.Dives, diveGasView), OtherChecks: each(d.Surface, gasCheckView)}
+				Verdicts:    each(d.Verdicts, verdictCount),
+				Dives:       each(d.Dives, func(d training.DiveGas) api.DiveGasLog { return diveGasView(l.SessionID, d) }),
+				OtherChecks: each(d.Surface, gasCheckView)}
 		})}}}, err
 }
 
@@ -138,7 +140,7 @@ func verdictCount(c training.CheckCount) api.VerdictCount {
 	return api.VerdictCount{Verdict: c.Verdict, Count: c.Count}
 }
 
-func diveGasView(d training.DiveGas) api.DiveGasLog {
+func diveGasView(session uuid.UUID, d training.DiveGas) api.DiveGasLog {
 	return api.DiveGasLog{
 		DiveID:         orNull(d.DiveID),
 		InAt:           utc(d.InAt),
@@ -155,14 +157,14 @@ func diveGasView(d training.DiveGas) api.DiveGasLog {
 		Gaps: each(d.Gaps, func(g signal.Gap) api.GasGap {
 			return api.GasGap{FromAt: g.From.UTC(), FromEntry: uuid.MustParse(g.FromID), ToAt: g.To.UTC(), ToEntry: uuid.MustParse(g.ToID), Length: seconds(g.To.Sub(g.From))}
 		}),
-		Findings: findings(d.Findings()),
+		Findings: findingsIn(session, d.Findings()),
 	}
 }
 
 func responseView(r training.ResponseLogged) api.GasResponse {
 	return api.GasResponse{ID: r.ID, ParticipantID: *r.ParticipantID, DiveID: orNull(r.DiveID), What: string(r.What), Note: orNull(r.Note),
 		WitnessedBy: r.WitnessedBy, RecordedBy: orNull(r.RecordedBy), WitnessedAt: r.WitnessedAt.UTC(), RecordedAt: r.RecordedAt.UTC(),
-		Findings: findings(r.Findings)}
+		Findings: findingsIn(*r.SessionID, r.Findings)}
 }
 
 // GetGasHistory implements GET /v1/people/{id}/gas-history.

@@ -37,7 +37,8 @@ func gestureView(s signal.Sight) api.Gesture {
 func (s *server) GetGesture(_ context.Context, r api.GetGestureRequestObject) (api.GetGestureResponseObject, error) {
 	g := signal.Gesture(r.Code)
 	if !g.Known() {
-		return nil, fault.New(fault.NotFound, "not_found", fmt.Sprintf("There is no gesture %q; GET /v1/gestures lists them.", r.Code))
+		return nil, fault.New(fault.NotFound, "not_found", fmt.Sprintf("There is no gesture %q; GET /v1/gestures lists them.", r.Code)).
+			Param("what", "gesture").Param("id", r.Code)
 	}
 	return api.GetGesture200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(g.Picture(), r.Params.Drawing)}, nil
 }

@@ -206,6 +206,8 @@ func (c *client) call(method, path string, content any, headers ...string) answe
 	defer response.Body.Close()
 	text, err := io.ReadAll(response.Body)
 	require.NoError(c.t, err)
+	namesItsSession(c.t, path, text)
+	speaksFromATemplate(c.t, path, text)
 	a := answer{t: c.t, asked: method + " " + path, status: response.StatusCode, header: response.Header, text: text}
 	return a.opened()
 }

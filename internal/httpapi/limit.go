@@ -18,6 +18,7 @@ import (
 
 	"tankside/internal/actor"
 	"tankside/internal/fault"
+	"tankside/internal/finding"
 )
 
 // Limits are how many requests are served in a minute. Each is a bucket that is
@@ -120,7 +121,8 @@ func (l *limiter) refuse(h http.Header, s spent) error {
 	wait := max(1, wholeSeconds(s.wait))
 	h.Set("Retry-After", strconv.Itoa(wait))
 	return fault.New(fault.TooMany, "too_many_requests", fmt.Sprintf(
-		"More than %d requests in a minute came from this %s. Wait %d s, then send the request again; nothing of it was done.", l.quota, l.name, wait))
+		"More than %d requests in a minute came from this %s. Wait %d s, then send the request again; nothing of it was done.", l.quota, l.name, wait)).
+		Param("limit", l.quota).Param("of", l.name).Param("wait", finding.Span(time.Duration(wait)*time.Second))
 }
 
 func wholeSeconds(d time.Duration) int { return int(math.Ceil(d.Seconds())) }

@@ -122,7 +122,7 @@ var closings = map[live.Reason]string{
 	live.TokenEnded: "The token was revoked or has expired. Ask a manager for a new one.",
 	live.NoRight:    "The token may no longer watch: its scope or the role is gone.",
 	live.TooSlow:    "Too much waited to be read. Reconnect; what was missed is told.",
-	live.Restored:   "The database was restored from a backup or moved. Reconnect; the stream begins anew with how the sessions stand.",
+	live.Restored:   "The database was restored from a backup or moved. Reconnect; the stream begins again with how the sessions stand.",
 	live.Stopping:   "This instance of the service stops. Reconnect; what was missed is told.",
 }
 

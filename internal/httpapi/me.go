@@ -36,5 +36,6 @@ func (s *server) ListRules(_ context.Context, _ api.ListRulesRequestObject) (api
 }
 
 func ruleView(r finding.Rule) api.Rule {
-	return api.Rule{ID: r.ID, Title: r.Title, Text: r.Text, Source: r.Source, Severity: string(r.Severity)}
+	return api.Rule{ID: r.ID, Title: r.Title, Text: r.Text, Source: r.Source, Severity: string(r.Severity),
+		Messages: each(messagesOf(r.ID), messageView)}
 }

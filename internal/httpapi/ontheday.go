@@ -15,7 +15,7 @@ import (
 // RecordRollCalls implements POST /v1/sessions/{id}/roll-calls.
 func (s *server) RecordRollCalls(ctx context.Context, r api.RecordRollCallsRequestObject) (api.RecordRollCallsResponseObject, error) {
 	out, found, err := s.Sessions.CallRoll(ctx, r.ID, each(r.Body.Items, rollCall))
-	return api.RecordRollCalls200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, found))}, err
+	return api.RecordRollCalls200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, found))}, err
 }
 
 func rollCall(c api.RollCall) sessions.NewRollCallEntry {

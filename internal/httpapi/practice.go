@@ -73,7 +73,7 @@ func (s *server) WriteDrillScript(ctx context.Context, r api.WriteDrillScriptReq
 		names[d.ParticipantID.String()] = d
 	}
 	out := api.DrillScript{SessionID: r.ID, Seed: seed, Convention: orNull(r.Body.Convention), ConventionName: c.Name, Students: each(script.Students, drilledView),
-		Cards: make([]api.DrillCard, 0, len(script.Cards)), Findings: findings(script.Findings), Caution: signal.Caution}
+		Cards: make([]api.DrillCard, 0, len(script.Cards)), Findings: findingsIn(r.ID, script.Findings), Caution: signal.Caution}
 	for i, card := range script.Cards {
 		out.Cards = append(out.Cards, cardView(i+1, card, c, names[card.Trainee]))
 	}

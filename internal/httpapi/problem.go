@@ -7,6 +7,7 @@ import (
 	"errors"
 	"log/slog"
 	"net/http"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -75,6 +76,12 @@ func (s *server) answerError(err error, c echo.Context) {
 	case fault.Unavailable:
 		h.Set("Retry-After", retryAfter)
 	}
+	if id := c.Param("id"); f.Code == "not_found" && id != "" {
+		f = f.Param("id", id)
+	}
+	if strings.HasPrefix(c.Path(), "/v1/sessions/:id") && f.Kind == fault.Refused {
+		f = f.InSession(c.Param("id"))
+	}
 	h.Set("Content-Type", "application/problem+json")
 	h.Set("Cache-Control", "no-store")
 	c.Response().WriteHeader(status)
@@ -138,7 +145,16 @@ func problem(f *fault.Fault, status int, requestID string) api.Problem {
 		Title:    titleOf(f.Code),
 		Status:   status,
 		Detail:   f.Message,
+		Params:   parameters(f.Params),
 		Instance: "urn:uuid:" + requestID,
 		Findings: findings(f.Findings),
 	}
+}
+
+// parameters returns the parameters of a message; they are never null.
+func parameters(of map[string]any) map[string]any {
+	if of == nil {
+		return map[string]any{}
+	}
+	return of
 }

@@ -72,7 +72,7 @@ var (
 		Text: "Text is UTF-8 without U+0000.",
 	}
 	badWording = finding.Rule{
-		ID: "contract.bad_wording", Title: "Text that could mislead whoever reads it", Severity: finding.Forbidden,
+		ID: "contract.bad_wording", Title: "Text that could mislead its reader", Severity: finding.Forbidden,
 		Source: "our choice; Unicode Standard Annexes 9 and 14 for the characters",
 		Text: "A name and every other text of one line has no control characters, no line breaks and no characters that turn the direction of writing, and has one that can be seen. " +
 			"Texts of several lines, which the contract names, may have line feeds and tabs.",

@@ -237,6 +237,6 @@ func sessionView(x sessions.Session, found finding.List) api.Session {
 		}),
 		CreatedAt: x.CreatedAt.UTC(),
 		UpdatedAt: x.UpdatedAt.UTC(),
-		Findings:  findings(found),
+		Findings:  findingsIn(x.ID, found),
 	}
 }

@@ -17,9 +17,14 @@ import (
 // ListDives implements GET /v1/sessions/{id}/dives.
 func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (api.ListDivesResponseObject, error) {
 	list, err := s.Training.Dives(ctx, r.ID)
+	logged := func(l training.LoggedDive) api.DiveLogged {
+		l.Findings = l.Findings.InSession(r.ID.String())
+		l.EndFindings = l.EndFindings.InSession(r.ID.String())
+		return loggedView(l)
+	}
 	return api.ListDives200JSONResponse{DiveLogListJSONResponse: api.DiveLogListJSONResponse{
 		Body: api.DiveLogList{Items: each(list, func(d training.DiveLog) api.DiveLog {
-			return api.DiveLog{ID: d.ID, Number: d.Number, TrainingDive: orNull(d.TrainingDive), Log: each(d.Log, loggedView)}
+			return api.DiveLog{ID: d.ID, Number: d.Number, TrainingDive: orNull(d.TrainingDive), Log: each(d.Log, logged)}
 		})}}}, err
 }
 
@@ -92,7 +97,7 @@ func gasCheckView(g training.GasCheckLogged) api.GasCheck {
 // RecordGasChecks implements POST /v1/sessions/{id}/gas-checks.
 func (s *server) RecordGasChecks(ctx context.Context, r api.RecordGasChecksRequestObject) (api.RecordGasChecksResponseObject, error) {
 	out, err := s.Training.LogGasChecks(ctx, r.ID, each(r.Body.Items, gasCheck))
-	return api.RecordGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
 func gasCheck(c api.GasCheckAdd) training.GasCheck {
@@ -143,7 +148,7 @@ func attemptView(a training.AttemptLogged) api.DrillAttempt {
 // RecordDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
 func (s *server) RecordDrillAttempts(ctx context.Context, r api.RecordDrillAttemptsRequestObject) (api.RecordDrillAttemptsResponseObject, error) {
 	out, err := s.Training.LogAttempts(ctx, r.ID, each(r.Body.Items, attempt))
-	return api.RecordDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
+	return api.RecordDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
 func attempt(a api.DrillAttemptAdd) training.Attempt {
@@ -236,7 +241,7 @@ func (s *server) CreateSignOffs(ctx context.Context, r api.CreateSignOffsRequest
 			return nil, err
 		}
 	}
-	return api.CreateSignOffs200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: results(out, nil)}}, nil
+	return api.CreateSignOffs200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: resultsIn(r.ID, out, nil)}}, nil
 }
 
 func signing(w api.SignOffAdd) training.Signing {

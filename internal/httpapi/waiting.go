@@ -57,7 +57,7 @@ func (s *server) fits(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		if err := s.Fits(c.Request().Context()); err != nil {
 			return fault.New(fault.Unavailable, "schema_unfit", "The database does not fit this release of the service yet. "+
-				"Send the same request again in a moment; nothing of it was done. Where it lasts, whoever runs the service has to migrate.").Because(err)
+				"Send the same request again in a moment; nothing of it was done. Where it lasts, the operator of the service has to migrate.").Because(err)
 		}
 		return next(c)
 	}

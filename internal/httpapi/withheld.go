@@ -151,17 +151,21 @@ func (w withheld) list(all []any) []any {
 // neutralFinding returns what is said in the place of a finding about papers: its
 // severity, the person, and where in the request it is about.
 func neutralFinding(f map[string]any, who, name string) map[string]any {
-	said := roster.PapersNotInOrder.Say("What is on record of {person} is not in order. Ask the centre.", cmp.Or(name, "somebody"))
+	person := finding.Named{Type: "person", ID: who, Name: cmp.Or(name, "somebody")}
+	said := roster.PapersNotInOrder.Say("What is on record of {person} is not in order. Ask the centre.", person)
 	said.Cures = []finding.Cure{{Code: "ask_centre", Message: "Ask the centre what is missing; the crew see it."}}
 	if who != "" {
-		said = said.About(finding.Subject{Type: "person", ID: who})
+		said = said.About(person.Subject())
+	}
+	if session := subjectOf(f, "session"); session != "" {
+		said = finding.List{said}.InSession(session)[0]
 	}
 	text, err := json.Marshal(form.Finding(said))
 	var out map[string]any
 	if err != nil || json.Unmarshal(text, &out) != nil {
 		panic("httpapi: a finding of strings cannot be written")
 	}
-	for _, name := range []string{"severity", "in", "pointer", "line", "column"} {
+	for _, name := range []string{"severity", "in", "pointer", "line", "column", "needs_acceptance"} {
 		if x, there := f[name]; there {
 			out[name] = x
 		}
@@ -172,15 +176,19 @@ func neutralFinding(f map[string]any, who, name string) map[string]any {
 // personOf returns the id and the name of the person whom a finding is about; ""
 // where it does not say.
 func personOf(f map[string]any) (id, name string) {
+	params, _ := f["params"].(map[string]any)
+	return subjectOf(f, "person"), finding.NameOf(params["person"])
+}
+
+// subjectOf returns the id of the last subject of a type that a finding has, "" where it has none.
+func subjectOf(f map[string]any, kind string) (id string) {
 	subjects, _ := f["subjects"].([]any)
 	for _, x := range subjects {
-		if s, _ := x.(map[string]any); s["type"] == "person" {
+		if s, _ := x.(map[string]any); s["type"] == kind {
 			id, _ = s["id"].(string)
 		}
 	}
-	params, _ := f["params"].(map[string]any)
-	name, _ = params["person"].(string)
-	return id, name
+	return id
 }
 
 // graver returns the graver of two severities as they stand in an answer.

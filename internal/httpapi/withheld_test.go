@@ -56,7 +56,7 @@ func TestAProgramThatMayNotReadPapersLearnsOnlyThatTheyAreNotInOrder(t *testing.
 	f := a.by(papersNotInOrder)
 	require.Equal(t, "forbidden", f["severity"])
 	require.Equal(t, "What is on record of Vera Student is not in order. Ask the centre.", f["message"])
-	require.Equal(t, []any{body{"type": "person", "id": person.String()}}, f["subjects"])
+	require.Equal(t, []any{body{"type": "person", "id": person.String()}, body{"type": "session", "id": w.confined}}, f["subjects"])
 	require.NotRegexp(t, ofPapers, string(a.text))
 
 	dry := page.post(to+"?dry_run=true", ask).want(http.StatusOK)

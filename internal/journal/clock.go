@@ -147,10 +147,9 @@ func (t Timing) Findings(entry uuid.UUID, witnessed time.Time) finding.List {
 	if apart < 0 {
 		apart, than = -apart, "earlier"
 	}
-	f := ruleTicksDiffer.Of(fmt.Sprintf("The device's clock was set, or the device slept: its timer puts this %s %s than its clock does. "+
-		"The timer counts.", finding.Lasting(apart), than), about)
-	f.Params = map[string]any{"by_timer_at": finding.Clock(witnessed, nil).Instant(), "by_clock_at": finding.Clock(*at, nil).Instant(),
-		"apart_s": apart.Seconds()}
+	f := ruleTicksDiffer.Say("The device's clock was set, or the device slept: its timer puts this {apart} {than} than its "+
+		"clock does. The timer counts.", finding.Span(apart), than).About(about).
+		With("by_timer_at", finding.Clock(witnessed, nil)).With("by_clock_at", finding.Clock(*at, nil))
 	return finding.List{f}
 }
 

@@ -16,14 +16,6 @@ import (
 	"tankside/internal/pg"
 )
 
-// Acceptance is a person's word that one caution is taken on, and why.
-type Acceptance struct {
-	Rule        string `json:"rule"`
-	SubjectType string `json:"subject_type,omitempty"` // what SubjectID is the id of, as far as the record says
-	SubjectID   string `json:"subject_id"`
-	Reason      string `json:"reason"`
-}
-
 // Decision is one decision with what it was judged on.
 type Decision struct {
 	Kind     string          // "place", "sign_off", ...
@@ -33,41 +25,21 @@ type Decision struct {
 	Accepted []Acceptance
 }
 
-// RequireAccepted gives a fault when the findings do not let a decision stand: something
-// forbids, or a caution is open that nobody accepted, neither the caller now
-// nor somebody before. A program can accept nothing. A caution is accepted by
-// its rule and the id of any of its subjects.
-func RequireAccepted(who actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) error {
+// RequireAccepted returns the findings of a decision with who accepted each caution, and a fault when they do
+// not let it stand: something forbids, or a caution was accepted neither by the caller now nor by
+// anybody before. A program can accept nothing. The fault carries the findings in the same form.
+func RequireAccepted(who actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) (finding.List, error) {
+	found = Pending(found, slices.Concat(accepted, before))
 	if found.Forbids() {
-		return fault.RefusedBy(found)
+		return found, fault.RefusedBy(found)
 	}
 	if len(accepted) > 0 && who.IsProgram() {
-		return fault.MissingRole("a person; a program cannot accept a caution")
+		return found, fault.MissingRole("a person; a program cannot accept a caution")
 	}
-	for _, f := range found.Only(finding.Caution) {
-		if !accepts(accepted, f) && !accepts(before, f) {
-			return fault.CautionsOpen(found)
-		}
+	if slices.ContainsFunc(found, func(f finding.Finding) bool { return f.NeedsAcceptance }) {
+		return found, fault.CautionsOpen(found)
 	}
-	return nil
-}
-
-func accepts(accepted []Acceptance, f finding.Finding) bool {
-	for _, a := range accepted {
-		if a.Rule != f.Rule {
-			continue
-		}
-		if slices.ContainsFunc(f.Subjects, a.means) {
-			return true
-		}
-	}
-	return false
-}
-
-// means reports whether the acceptance names a subject. What was accepted before
-// says of which type the subject was; a caller names it by its id alone.
-func (a Acceptance) means(s finding.Subject) bool {
-	return s.ID == a.SubjectID && (a.SubjectType == "" || a.SubjectType == s.Type)
+	return found, nil
 }
 
 // takenOn gives the acceptances that answer a caution of this decision. What was
@@ -79,7 +51,7 @@ func takenOn(accepted []Acceptance, found finding.List) []Acceptance {
 	out := []Acceptance{}
 	for _, a := range accepted {
 		for _, f := range found.Only(finding.Caution) {
-			for _, s := range f.Subjects {
+			for _, s := range answerable(f.Subjects) {
 				typed := Acceptance{Rule: a.Rule, SubjectType: s.Type, SubjectID: a.SubjectID, Reason: a.Reason}
 				if a.Rule == f.Rule && a.means(s) && !slices.Contains(out, typed) {
 					out = append(out, typed)
@@ -188,14 +160,3 @@ func acceptedBody(d decisionRow, salt ledger.Salt) (out acceptances, err error) 
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids}, {Kind: ledger.CautionAccepted, SQL: `
 	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings, accepted
 	FROM decision WHERE centre_id = @centre AND accepted <> '[]'`}}}
-
-// Accepted returns the cautions that somebody accepted before in decisions about
-// a subject: the thing of that type with that id.
-func Accepted(ctx context.Context, tx *pg.Tx, subjectType string, id uuid.UUID) ([]Acceptance, error) {
-	return pg.Rows[Acceptance](ctx, tx, `
-		SELECT a->>'rule' AS rule, coalesce(a->>'subject_type', '') AS subject_type, a->>'subject_id' AS subject_id,
-			a->>'reason' AS reason
-		FROM decision, jsonb_array_elements(accepted) a
-		WHERE centre_id = app_centre() AND subject_type = @type AND decision.subject_id = @id`,
-		pgx.StrictNamedArgs{"type": subjectType, "id": id})
-}

@@ -74,7 +74,7 @@ func CheckTime(now, at time.Time, pointer string) error {
 	ahead := at.Sub(now)
 	f := fault.Invalid(pointer, fmt.Sprintf("This time is %s ahead of the service's clock; at most 5 minutes are taken. "+
 		"Set the device's clock and send it again.", finding.Lasting(ahead)))
-	f.Findings[0].Params = map[string]any{"given_at": finding.Clock(at, nil).Instant(), "service_at": finding.Clock(now, nil).Instant(), "ahead_s": ahead.Seconds()}
+	f.Findings[0].Params = map[string]any{"given_at": finding.Clock(at, nil).Instant(), "service_at": finding.Clock(now, nil).Instant(), "ahead": finding.Span(ahead).Param()}
 	return f
 }
 

@@ -125,7 +125,7 @@ func TestAWitnessMayNotComeFromTheFuture(t *testing.T) {
 	require.ErrorContains(t, err, "5 min 1 s ahead")
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)
-	require.Equal(t, map[string]any{"given_at": "2026-06-06T09:05:01Z", "service_at": "2026-06-06T09:00:00Z", "ahead_s": 301.0}, f.Findings[0].Params)
+	require.Equal(t, map[string]any{"given_at": "2026-06-06T09:05:01Z", "service_at": "2026-06-06T09:00:00Z", "ahead": map[string]any{"value": 301.0, "unit": "s"}}, f.Findings[0].Params)
 }
 
 func TestSettle(t *testing.T) {
@@ -148,7 +148,7 @@ func TestSettle(t *testing.T) {
 		{"what is forbidden cannot be accepted", person, finding.List{caution, forbidden}, yes, "rules_refused"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			err := journal.RequireAccepted(c.who, c.found, c.said)
+			_, err := journal.RequireAccepted(c.who, c.found, c.said)
 			if c.code == "" {
 				require.NoError(t, err)
 				return

@@ -18,7 +18,7 @@ import (
 func Void(ctx context.Context, tx *pg.Tx, e Head, reason string) error {
 	who := actor.From(ctx)
 	if who.IsProgram() {
-		return fault.MissingRole("a person; a program cannot void what somebody witnessed")
+		return fault.MissingRole("a person; a program cannot void what a person witnessed")
 	}
 	added, err := tx.Do(ctx, `INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
 		VALUES (app_centre(), @id, @reason, @by, @token, @now) ON CONFLICT (centre_id, entry_id) DO NOTHING`,

@@ -120,9 +120,8 @@ func Outside(what string, depth, altitude units.Reading) (f finding.Finding, is 
 // judge adds the findings that leave the dive in the tables, and the one of a dive too long.
 func (w *sequence) judge(r *Result) {
 	if !r.First && r.Dive.In.Before(w.out) {
-		f := RuleOverlap.Of(r.name() +
-			" starts before the dive before it has ended: nobody is in two dives at once. Both are " +
-			"reckoned as one.")
+		f := RuleOverlap.Say("{dive} starts before the dive before it has ended: nobody is in two dives at once. Both "+
+			"are reckoned as one.", r.name())
 		f.Cures = []finding.Cure{{Code: "another_person",
 			Message: "Let another of the crew make one of them, or move it."}}
 		r.add(f)
@@ -135,8 +134,8 @@ func (w *sequence) judge(r *Result) {
 		w.judgeTime(r)
 	}
 	if w.lost && r.Dive.In.Before(w.outside.Add(outsideInterval)) {
-		f := RuleOutsideBefore.Of(r.name() +
-			" starts less than 24 h after a dive outside the tables: the residual nitrogen is not known.")
+		f := RuleOutsideBefore.Say("{dive} starts less than 24 h after a dive outside the tables: the residual nitrogen "+
+			"is not known.", r.name())
 		f.Cures = []finding.Cure{{Code: "wait_longer",
 			Message: "Dive again 24 h after that dive at the earliest, and ask first."}}
 		r.add(f)
@@ -156,23 +155,19 @@ func (w *sequence) judgeTime(r *Result) {
 	if !over && limit.Allows(r.Total+w.set.Margin) {
 		return
 	}
-	f := RuleNearLimit.Of(fmt.Sprintf("%s counts as %s on the row of %s, %s before the no-stop limit of %s; "+
-		"it should end %s before it.", r.name(), r.Total, r.Row.Depth, limit.At-r.Total, limit, w.set.Margin))
+	f := RuleNearLimit.Say("{dive} counts as {total} on the row of {row}, {left} before the no-stop limit of {limit}; "+
+		"it should end {margin} before it.", r.name(), r.Total, r.Row.Depth, limit.At-r.Total, limit, w.set.Margin)
 	if r.Dive.Done {
 		f.Severity = finding.Note
 	}
 	if over {
-		f = RuleLimitExceeded.Of(
-			fmt.Sprintf("%s counts as %s on the row of %s (%s under water and %s of residual nitrogen), "+
-				"over the no-stop limit of %s.",
-				r.name(), r.Total, r.Row.Depth, r.Under, r.Residual.Minutes, limit))
+		f = RuleLimitExceeded.Say("{dive} counts as {total} on the row of {row} ({under} under water and {residual} of "+
+			"residual nitrogen), over the no-stop limit of {limit}.",
+			r.name(), r.Total, r.Row.Depth, r.Under, r.Residual.Minutes, limit)
 		f.Cures = w.cures(r)
 	}
 	f.Limit, f.Found = inMinutes(limit.At), inMinutes(r.Total)
-	f.Params = map[string]any{"dive": r.OfDay, "row_fsw": int(r.Row.Depth),
-		"residual_min": int(r.Residual.Minutes), "under_min": int(r.Under), "total_min": int(r.Total),
-		"limit_min": int(limit.At)}
-	r.add(f)
+	r.add(f.With("dive_of_day", r.OfDay).With("residual", r.Residual.Minutes).With("under", r.Under))
 }
 
 func inMinutes(m Minutes) *finding.Amount { return finding.Count(int(m), "min") }

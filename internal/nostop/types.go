@@ -57,6 +57,9 @@ type Minutes int
 // String returns the time like "48 min".
 func (m Minutes) String() string { return fmt.Sprintf("%d min", int(m)) }
 
+// Reading returns the time as a quantity.
+func (m Minutes) Reading() units.Reading { return units.Read(float64(m), units.UnitMinute) }
+
 // Clock returns the time as the tables write an interval: "1:44".
 func (m Minutes) Clock() string { return fmt.Sprintf("%d:%02d", int(m)/60, int(m)%60) }
 

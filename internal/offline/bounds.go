@@ -46,10 +46,12 @@ func (s *Service) roomFor(ctx context.Context, tx *pg.Tx, who actor.Actor, fresh
 		return fmt.Errorf("count what waits: %w", err)
 	case held.OfToken+fresh > s.bounds.Held:
 		return fault.New(fault.TooMany, "too_many_waiting", fmt.Sprintf("%d entries of this token wait or were refused within a day, and %d more are in this batch; "+
-			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfToken, fresh, s.bounds.Held))
+			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfToken, fresh, s.bounds.Held)).
+			Param("found", held.OfToken).Param("fresh", fresh).Param("limit", s.bounds.Held)
 	case held.OfCentre+fresh > s.bounds.CentreHeld:
 		return fault.New(fault.TooMany, "too_many_waiting", fmt.Sprintf("%d entries of the centre wait, and %d more are in this batch; "+
-			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfCentre, fresh, s.bounds.CentreHeld))
+			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfCentre, fresh, s.bounds.CentreHeld)).
+			Param("found", held.OfCentre).Param("fresh", fresh).Param("limit", s.bounds.CentreHeld)
 	}
 	return nil
 }

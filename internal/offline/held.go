@@ -287,7 +287,8 @@ func (h Held) result(fresh map[uuid.UUID]journal.Result) journal.Result {
 	case "held":
 		out.Status, out.Refusal = OnHold, h.Why()
 	case "dropped":
-		out.Status, out.Refusal = journal.NotRecorded, fault.New(fault.Conflict, "dropped", fmt.Sprintf("Somebody dropped this entry: %q.", *h.DropReason))
+		out.Status, out.Refusal = journal.NotRecorded, fault.New(fault.Conflict, "dropped", fmt.Sprintf("This entry was dropped: %q.", *h.DropReason)).
+			Param("reason", *h.DropReason)
 	default:
 		out.Status, out.Refusal = journal.NotRecorded, h.Why()
 	}

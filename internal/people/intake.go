@@ -145,11 +145,10 @@ func refuseKnown(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 		first, twice := lines[who]
 		switch {
 		case here:
-			faults = append(faults, p.knownFinding(fmt.Sprintf("The centre has %s, born on %s, already.",
-				p.Name,
-				on), finding.Subject{Type: "person", ID: id.String()}))
+			f := ThereAlready.Say("The centre has {person}, born on {birth_on}, already.", finding.Person(id, p.Name), on)
+			faults = append(faults, p.known(f.About(finding.Subject{Type: "person", ID: id.String()})))
 		case twice:
-			faults = append(faults, p.knownFinding(fmt.Sprintf("Line %d has %s, born on %s, already.",
+			faults = append(faults, p.known(ThereAlready.Say("Line {line} has {name}, born on {birth_on}, already.",
 				first, p.Name, on)))
 		default:
 			lines[who] = p.line
@@ -161,15 +160,13 @@ func refuseKnown(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 	return nil
 }
 
-// knownFinding returns the finding for a person who is known already.
-func (p listedPerson) knownFinding(message string, who ...finding.Subject) finding.Finding {
-	f := ThereAlready.Of(message, who...)
+// known completes the finding about a person who is known already.
+func (p listedPerson) known(f finding.Finding) finding.Finding {
 	f.In, f.Line, f.Column = "file", p.line, p.column
-	f.Params = map[string]any{"person": p.Name, "birth_on": p.BirthOn.Format(time.DateOnly)}
 	f.Cures = []finding.Cure{
 		{Code: "leave_out", Message: "Leave the line out."},
-		{Code: "add_person", Message: "If it is somebody else of that name and birth date, " +
-			"add them by themselves."},
+		{Code: "add_person", Message: "If it is another person of that name and birth date, " +
+			"add them alone."},
 	}
 	return f
 }
@@ -369,7 +366,7 @@ func (r listReader) person(record []string, fields int, at map[string]int, gauge
 	if p.BirthOn = born; err != nil {
 		bad("birth_on", "%q is no date; want one like 1994-03-21.", excerpt(birth))
 	} else if p.check(now, "") != nil {
-		bad("birth_on", "%s is no birth date of somebody alive.", birth)
+		bad("birth_on", "%s is no birth date of a living person.", birth)
 	}
 	p.GaugeUnit = cmp.Or(field("gauge_unit"), gauge)
 	if p.GaugeUnit != "bar" && p.GaugeUnit != "psi" {

@@ -87,20 +87,20 @@ func (p Paper) judge(today roster.Day) finding.List {
 	if p.SeenByName != nil {
 		f := NotSeenHere.Say("The operator recorded this {paper} of {person}, which {seen_by} saw. "+
 			"It was not seen by a second person here.",
-			kind, p.PersonName, *p.SeenByName).About(subjects...)
+			kind, finding.Person(p.PersonID, p.PersonName), *p.SeenByName).About(subjects...)
 		f.Cures = []finding.Cure{{Code: "record_paper",
-			Message: "As soon as somebody else of the staff has seen it, let them record it."}}
+			Message: "As soon as another member of the staff has seen it, let them record it."}}
 		out = append(out, f)
 	}
 	switch {
 	case x.ValidUntil != "" && x.ValidUntil < today:
 		f := PaperNotInForce.Say("This {paper} of {person} lapsed on {valid_until}; today is {today}.", kind,
-			p.PersonName, x.ValidUntil, today).About(subjects...)
+			finding.Person(p.PersonID, p.PersonName), x.ValidUntil, today).About(subjects...)
 		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.ValidUntil)), cure
 		out = append(out, f)
 	case x.IssuedOn > today:
 		f := PaperNotInForce.Say("This {paper} of {person} counts from {issued_on} on; today is {today}.",
-			kind, p.PersonName, x.IssuedOn, today).About(subjects...)
+			kind, finding.Person(p.PersonID, p.PersonName), x.IssuedOn, today).About(subjects...)
 		f.Limit, f.Found, f.Cures = finding.Day(string(today)), finding.Day(string(x.IssuedOn)), cure
 		out = append(out, f)
 	}

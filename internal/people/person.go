@@ -110,7 +110,7 @@ const oldest = 120
 func (f PersonFields) check(now time.Time, at string) error {
 	if f.BirthOn.After(now) || f.BirthOn.Before(now.AddDate(-oldest, 0, 0)) {
 		return fault.Invalid(at+"/birth_on",
-			fmt.Sprintf("%s is no birth date of somebody alive: want a day in the past, "+
+			fmt.Sprintf("%s is no birth date of a living person: want a day in the past, "+
 				"at most %d years ago.", f.BirthOn.Format(time.DateOnly), oldest))
 	}
 	return nil
@@ -317,7 +317,7 @@ func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
 		managers, err := pg.Row[int](ctx, tx, `SELECT count(*)
 			FROM person_role WHERE centre_id = app_centre() AND role = 'manager'`, pgx.StrictNamedArgs{})
 		if err == nil && managers == 0 {
-			err = fault.WrongState("person", "the last manager", "Give somebody else the role first.")
+			err = fault.WrongState("person", "the last manager", "Give another person the role first.")
 		}
 		if err != nil {
 			return err

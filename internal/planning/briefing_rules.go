@@ -17,7 +17,7 @@ import (
 var (
 	NoConfirmedPlan = finding.Rule{ID: "planning.no_confirmed_plan", Severity: finding.Caution,
 		Title:  "Pressures come from a confirmed plan",
-		Text:   "Somebody for whom no confirmed gas plan is on record goes by the pressures that the briefing says, if it says any.",
+		Text:   "A person for whom no confirmed gas plan is on record goes by the pressures that the briefing says, if it says any.",
 		Source: "our choice"}
 	NoLowPressure = finding.Rule{ID: "planning.no_low_pressure", Severity: finding.Caution,
 		Title:  "Everybody knows their low-gas pressure",
@@ -28,8 +28,8 @@ var (
 		Text:   "A turn or low-gas pressure below that of the confirmed plan leaves less gas than was planned for. It is kept as it was said, and pointed out.",
 		Source: "our choice"}
 	KnowsOther = finding.Rule{ID: "planning.knows_other_convention", Severity: finding.Caution,
-		Title:  "Somebody was trained in other signals",
-		Text:   "Signals differ by region and training organisation. Whoever learned others is shown the signs that differ before the dive.",
+		Title:  "A person was trained in other signals",
+		Text:   "Signals differ by region and training organisation. A person who learned others is shown the signs that differ before the dive.",
 		Source: "common practice"}
 	BriefAgain = finding.Rule{ID: "planning.brief_again", Severity: finding.Note,
 		Title:  "A plan tells people other pressures than their briefing",
@@ -78,9 +78,9 @@ func (j *briefingJudge) below(p briefingPart, planned, said Pressures) {
 		if x.planned == nil || x.said == nil || x.said.Compare(*x.planned) >= 0 {
 			continue
 		}
-		f := BelowPlan.Of(fmt.Sprintf("The briefing gives %s a %s pressure of %s; the confirmed plan says %s.", p.Name, x.name, x.said, x.planned), p.subject())
+		f := BelowPlan.Say("The briefing gives {person} a {which} pressure of {said}; the confirmed plan says {planned}.",
+			finding.Person(p.PersonID, p.Name), x.name, *x.said, *x.planned).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(*x.planned), finding.Quantity(*x.said)
-		f.Params = map[string]any{"person": p.Name, "planned": x.planned.String(), "said": x.said.String()}
 		f.Cures = []finding.Cure{{Code: "brief_again", Message: "Brief again with the plan's pressure, or plan again and confirm it."}}
 		j.individual = append(j.individual, f)
 	}
@@ -96,8 +96,9 @@ func (j *briefingJudge) knowsOther(p briefingPart, here, known signal.Convention
 	for i, d := range differences {
 		words[i] = fmt.Sprintf("%s: here %s, there %s", strings.ReplaceAll(d.What, "_", " "), d.Here, d.There)
 	}
-	f := KnowsOther.Of(fmt.Sprintf("%s was trained in other signals (%s). %s.", p.Name, known.Name, strings.Join(words, ". ")), p.subject())
-	f.Params = map[string]any{"person": p.Name, "knows": known.Code, "agreed": here.Code}
+	f := KnowsOther.Say("{person} was trained in other signals ({convention}). {differences}.",
+		finding.Person(p.PersonID, p.Name), known.Name, strings.Join(words, ". ")).
+		About(p.subject()).With("knows", known.Code).With("agreed", here.Code)
 	f.Found = finding.Count(len(differences), "differences")
 	f.Cures = []finding.Cure{{Code: "show_differences", Message: "Show the signs that differ, both ways, and have them repeated."}}
 	j.individual = append(j.individual, f)
@@ -106,24 +107,26 @@ func (j *briefingJudge) knowsOther(p briefingPart, here, known signal.Convention
 func (j *briefingJudge) findings() finding.List {
 	var out finding.List
 	if len(j.noPlan) > 0 {
-		f := NoConfirmedPlan.Of("No confirmed gas plan is on record for "+names(j.noPlan)+".", subjects(j.noPlan)...)
+		f := NoConfirmedPlan.Say("No confirmed gas plan is on record for {people}.", namesOf(j.noPlan)).
+			About(subjects(j.noPlan)...)
 		f.Cures = []finding.Cure{{Code: "confirm_plan", Message: "Confirm a gas plan and brief again, or go by the pressures that the briefing says."}}
 		out = append(out, f)
 	}
 	if len(j.noLow) > 0 {
-		f := NoLowPressure.Of("No low-gas pressure is agreed for "+names(j.noLow)+".", subjects(j.noLow)...)
+		f := NoLowPressure.Say("No low-gas pressure is agreed for {people}.", namesOf(j.noLow)).
+			About(subjects(j.noLow)...)
 		f.Cures = []finding.Cure{{Code: "agree_pressures", Message: "Say at which pressure low on gas is signalled, and brief again."}}
 		out = append(out, f)
 	}
 	return append(out, j.individual...)
 }
 
-func names(l []briefingPart) string {
-	words := make([]string, len(l))
+func namesOf(l []briefingPart) finding.Several {
+	out := make(finding.Several, len(l))
 	for i, p := range l {
-		words[i] = p.Name
+		out[i] = finding.Person(p.PersonID, p.Name)
 	}
-	return strings.Join(words, ", ")
+	return out
 }
 
 func subjects(l []briefingPart) []finding.Subject {
@@ -147,7 +150,8 @@ func (c briefingContent) missingRoles(session uuid.UUID) finding.List {
 	if len(open) == 0 {
 		return nil
 	}
-	f := RoleOpen.Of("The briefing does not say who "+strings.Join(open, ", who ")+".", finding.Subject{Type: "session", ID: session.String()})
+	f := RoleOpen.Say("The briefing does not say who {roles}.", strings.Join(open, ", who ")).
+		About(finding.Subject{Type: "session", ID: session.String()})
 	f.Cures = []finding.Cure{{Code: "say_roles", Message: "Say who does it."}}
 	return finding.List{f}
 }
@@ -167,14 +171,11 @@ func briefAgain(all []readiness.ToldOtherwise) finding.List {
 	if len(all) == 0 {
 		return nil
 	}
-	var who []string
-	f := BriefAgain.Of("")
+	f := BriefAgain.Say("To be briefed again, since this plan gives them other pressures than they were told: {people}.",
+		readiness.ToBriefAgain(all))
 	for _, o := range all {
-		told, now := o.Words()
-		who = append(who, fmt.Sprintf("%s (told %s; now %s)", o.Name, told, now))
 		f.Subjects = append(f.Subjects, o.Subjects()...)
 	}
-	f.Message = "To be briefed again, since this plan gives them other pressures than they were told: " + strings.Join(who, ", ") + "."
 	f.Found = finding.Count(len(all), "people")
 	f.Cures = []finding.Cure{{Code: "brief_again", Message: "Brief them again with the pressures of this plan, and have it acknowledged."}}
 	return finding.List{f}

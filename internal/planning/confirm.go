@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -39,13 +40,15 @@ func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Ac
 		case "confirmed":
 			return nil
 		case "superseded", "withdrawn":
-			return fault.WrongState("plan", out.State(), "Plan anew from it, and confirm the new plan.")
+			return fault.WrongState("plan", out.State(), "Plan again from it, and confirm the new plan.")
 		}
 		found, err := s.judgeNow(ctx, tx, c)
 		if err != nil {
 			return err
 		}
-		if err := journal.RequireAccepted(who, found, accept); err != nil {
+		accept = journal.AcceptedBy(accept, who.Person, c.name, tx.Now)
+		found, err = journal.RequireAccepted(who, found.InSession(out.SessionID.String()), accept)
+		if err != nil {
 			return err
 		}
 		out, err = c.confirmed(ctx, tx, found, accept)
@@ -58,6 +61,7 @@ func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Ac
 type confirming struct {
 	plan GasPlan
 	view dayview.View
+	name string // of who confirms
 }
 
 // lockPlannedSQL locks the session of a plan.
@@ -75,9 +79,12 @@ const lockPlannedSQL = `SELECT s.id
 func readConfirming(ctx context.Context, tx *pg.Tx, plan uuid.UUID) (c confirming, err error) {
 	var b pgx.Batch
 	var plans []GasPlan
+	var names []string
 	args := pgx.StrictNamedArgs{"id": plan}
 	b.Queue(lockPlannedSQL, args)
 	pg.QueueRows(&b, &plans, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, args)
+	pg.QueueRows(&b, &names, `SELECT name FROM people_person WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": actor.From(ctx).Person})
 	rows := dayview.Query{Plan: &plan, Want: stageParts | dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return c, err
@@ -85,7 +92,7 @@ func readConfirming(ctx context.Context, tx *pg.Tx, plan uuid.UUID) (c confirmin
 	if len(plans) == 0 {
 		return c, fault.NoSuch("plan")
 	}
-	c.plan = plans[0]
+	c.plan, c.name = plans[0], strings.Join(names, "")
 	c.view, err = rows.View()
 	return c, err
 }
@@ -179,6 +186,9 @@ func (c confirming) confirmed(ctx context.Context, tx *pg.Tx, found finding.List
 		return p, fmt.Errorf("confirm plan: %w", err)
 	}
 	p.ConfirmedBy, p.ConfirmedAt, p.Confirmed, p.Accepted = &who.Person, &tx.Now, found, accept
+	if len(accept) > 0 {
+		p.ConfirmedName = &accept[0].ByName
+	}
 	return p, ledger.AppendAll(ctx, tx, append(entries, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID},
 		Kind: ledger.PlanConfirmed, Ref: p.ID, Salt: salt, Body: body}))
 }

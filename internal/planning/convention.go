@@ -108,7 +108,7 @@ func (s *Service) CreateConvention(ctx context.Context, key once.Key, c signal.C
 			out, err = row.convention()
 			return err
 		}
-		if err := settleConvention(ctx, tx, "create_convention", key.ID, c, found, accept); err != nil {
+		if found, err = settleConvention(ctx, tx, "create_convention", key.ID, c, found, accept); err != nil {
 			return err
 		}
 		content, err := storedConvention(c)
@@ -146,7 +146,7 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 		}
 		edit(&c.Convention)
 		found = CheckConvention(c.Convention)
-		if err := settleConvention(ctx, tx, "change_convention", c.ID, c.Convention, found, accept); err != nil {
+		if found, err = settleConvention(ctx, tx, "change_convention", c.ID, c.Convention, found, accept); err != nil {
 			return err
 		}
 		content, err := storedConvention(c.Convention)
@@ -165,16 +165,22 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 	return out, found, err
 }
 
-// settleConvention lets a convention stand or refuses it, and keeps the decision.
-func settleConvention(ctx context.Context, tx *pg.Tx, kind string, id uuid.UUID, c signal.Convention, found finding.List, accept []journal.Acceptance) error {
+// settleConvention lets a convention stand or refuses it, and keeps the decision. It returns what was found,
+// with who accepted each caution.
+func settleConvention(ctx context.Context, tx *pg.Tx, kind string, id uuid.UUID, c signal.Convention, found finding.List,
+	accept []journal.Acceptance) (finding.List, error) {
+	who := actor.From(ctx)
 	before, err := journal.Accepted(ctx, tx, "convention", id)
 	if err != nil {
-		return err
+		return found, err
 	}
-	if err := journal.RequireAccepted(actor.From(ctx), found, accept, before...); err != nil {
-		return err
+	if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+		return found, err
 	}
-	return journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
+	if found, err = journal.RequireAccepted(who, found, accept, before...); err != nil {
+		return found, err
+	}
+	return found, journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
 		Judged: asStored(c), Findings: found, Accepted: accept})
 }
 

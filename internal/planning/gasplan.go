@@ -22,28 +22,29 @@ import (
 
 // GasPlan is a stored plan: never changed, confirmed or not, superseded or withdrawn or not.
 type GasPlan struct {
-	ID           uuid.UUID
-	SessionID    uuid.UUID
-	DiveID       *uuid.UUID
-	GroupID      *uuid.UUID
-	Replaces     *uuid.UUID
-	Reason       *string
-	Asked        gasplan.PlanRequest
-	Input        gasplan.Input
-	Result       gasplan.Result
-	Findings     finding.List
-	PlannedBy    *uuid.UUID
-	PlannedAt    time.Time
-	BodyDigest   []byte
-	Before       *gasplan.Result      // of the plan that it replaces
-	ConfirmedBy  *uuid.UUID           // nil, like what follows: not confirmed
-	ConfirmedAt  *time.Time           //
-	Confirmed    finding.List         // as judged at that moment
-	Accepted     []journal.Acceptance // the cautions taken on by who confirmed it
-	SupersededAt *time.Time           // when another plan of the same dive and group was confirmed
-	WithdrawnBy  *uuid.UUID           // nil for a program, and where it was not withdrawn
-	WithdrawnAt  *time.Time           // nil, like the reason: not withdrawn
-	WithdrawnFor *string              // the reason
+	ID            uuid.UUID
+	SessionID     uuid.UUID
+	DiveID        *uuid.UUID
+	GroupID       *uuid.UUID
+	Replaces      *uuid.UUID
+	Reason        *string
+	Asked         gasplan.PlanRequest
+	Input         gasplan.Input
+	Result        gasplan.Result
+	Findings      finding.List
+	PlannedBy     *uuid.UUID
+	PlannedAt     time.Time
+	BodyDigest    []byte
+	Before        *gasplan.Result // of the plan that it replaces
+	ConfirmedBy   *uuid.UUID      // nil, like what follows: not confirmed
+	ConfirmedName *string
+	ConfirmedAt   *time.Time           //
+	Confirmed     finding.List         // as judged at that moment
+	Accepted      []journal.Acceptance // the cautions taken on by who confirmed it
+	SupersededAt  *time.Time           // when another plan of the same dive and group was confirmed
+	WithdrawnBy   *uuid.UUID           // nil for a program, and where it was not withdrawn
+	WithdrawnAt   *time.Time           // nil, like the reason: not withdrawn
+	WithdrawnFor  *string              // the reason
 }
 
 // State returns where the plan stands: planned, confirmed, superseded or withdrawn.
@@ -59,8 +60,27 @@ func (p GasPlan) State() string {
 	return "planned"
 }
 
+// Shown returns what was found of the plan, with the session among the subjects: when it was confirmed,
+// with who accepted each caution; and of a plan that is not confirmed, when it was planned, with the
+// cautions that its confirmation needs accepted.
+func (p GasPlan) Shown() finding.List {
+	if p.ConfirmedAt == nil {
+		found := p.Findings.InSession(p.SessionID.String())
+		if p.State() != "planned" {
+			return found
+		}
+		return journal.Pending(found, nil)
+	}
+	name := ""
+	if p.ConfirmedName != nil {
+		name = *p.ConfirmedName
+	}
+	return journal.WithAcceptances(p.Confirmed.InSession(p.SessionID.String()),
+		journal.AcceptedBy(p.Accepted, *p.ConfirmedBy, name, *p.ConfirmedAt))
+}
+
 const gasPlanColumns = `p.id, p.session_id, p.dive_id, p.group_id, p.replaces, p.reason, p.asked, p.input, p.result, p.findings, p.planned_by, p.planned_at, p.body_digest,
-	b.result AS before, c.confirmed_by, c.confirmed_at, COALESCE(c.findings, '[]') AS confirmed, COALESCE(c.accepted, '[]') AS accepted,
+	b.result AS before, c.confirmed_by, n.name AS confirmed_name, c.confirmed_at, COALESCE(c.findings, '[]') AS confirmed, COALESCE(c.accepted, '[]') AS accepted,
 	(SELECT n.confirmed_at FROM gas_plan_confirmed n WHERE n.centre_id = c.centre_id AND n.session_id = c.session_id AND n.dive_id IS NOT DISTINCT FROM c.dive_id
 		AND n.group_id IS NOT DISTINCT FROM c.group_id AND n.turn > c.turn ORDER BY n.turn LIMIT 1) AS superseded_at,
 	w.withdrawn_by, w.withdrawn_at, w.reason AS withdrawn_for`
@@ -68,6 +88,7 @@ const gasPlanColumns = `p.id, p.session_id, p.dive_id, p.group_id, p.replaces, p
 const gasPlanFrom = ` FROM gas_plan p
 	LEFT JOIN gas_plan b ON b.centre_id = p.centre_id AND b.id = p.replaces
 	LEFT JOIN gas_plan_confirmed c ON c.centre_id = p.centre_id AND c.plan_id = p.id
+	LEFT JOIN people_person n ON n.centre_id = c.centre_id AND n.id = c.confirmed_by
 	LEFT JOIN gas_plan_withdrawn w ON w.centre_id = p.centre_id AND w.plan_id = p.id `
 
 func findGasPlan(ctx context.Context, tx *pg.Tx, id uuid.UUID) (GasPlan, error) {
@@ -177,7 +198,7 @@ func (s *Service) GasPlanOf(ctx context.Context, id uuid.UUID) (out GasPlan, err
 func (p GasPlan) Worked() ([]gasplan.WorkedSteps, error) {
 	now, err := gasplan.Calculate(p.Input)
 	if err != nil || !reflect.DeepEqual(p.Result.People, now.People) || !reflect.DeepEqual(p.Result.Group, now.Group) {
-		return nil, fault.WrongState("plan", "from rules that are no longer today's", "Plan anew from it, and ask for the steps of the new plan.")
+		return nil, fault.WrongState("plan", "from rules that are no longer today's", "Plan again from it, and ask for the steps of the new plan.")
 	}
 	return gasplan.Explain(p.Input)
 }

@@ -144,7 +144,7 @@ func TestWhatIsReportedMeanwhileIsFoundWhenThePlanIsConfirmed(t *testing.T) {
 	confirmed, err := b.plans.Confirm(b.As(b.ines), again.ID, accepted(again.Findings))
 	require.NoError(t, err)
 	require.Equal(t, "confirmed", confirmed.State())
-	require.Equal(t, accepted(again.Findings), confirmed.Accepted)
+	require.Equal(t, journal.AcceptedBy(accepted(again.Findings), b.ines, "Ines", *confirmed.ConfirmedAt), confirmed.Accepted)
 	require.Equal(t, 2, b.Count(`SELECT * FROM planning_pressure WHERE low_value >= 50 AND low_unit = 'bar' AND start_value = 210`))
 }
 

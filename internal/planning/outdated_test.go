@@ -140,7 +140,7 @@ func TestWhoConfirmsAPlanIsToldWhomToBriefAgain(t *testing.T) {
 	p := b.confirm(t, b.ask(10, b.instructor, b.adult))
 	again := p.Confirmed.Of(planning.BriefAgain)
 	require.Len(t, again, 1)
-	require.Len(t, again[0].Subjects, 4, "Ada and Ines, each as participant and person; Kit is in no plan")
+	require.Len(t, again[0].Subjects, 5, "Ada and Ines, each as participant and person, and the session; Kit is in no plan")
 	require.Contains(t, again[0].Message, "Ada (told no start pressure, no turn pressure, low-gas 10 bar; now start 210 bar, turn ")
 	require.Len(t, b.outdated(t), 2)
 

@@ -1,7 +1,6 @@
 package planning
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -15,9 +14,9 @@ import (
 // The rules about a plan and the session that it is for.
 var (
 	NotThere = finding.Rule{ID: "planning.not_there", Severity: finding.Forbidden, Source: ours,
-		Title: "Somebody does not take part", Text: "Whoever is planned with takes part in the session: nobody counts on the gas of somebody who sits out or is away."}
+		Title: "A person of the plan does not take part", Text: "Each person of a plan takes part in the session: nobody counts on the gas of a person who sits out or is away."}
 	LeftOut = finding.Rule{ID: "planning.left_out", Severity: finding.Caution, Source: ours,
-		Title: "Somebody of the group is not in the plan", Text: "The plan of a group is for everybody of the group who takes part, crew included; where they are a plan of their own says."}
+		Title: "A person of the group is not in the plan", Text: "The plan of a group is for everybody of the group who takes part, crew included; where they are a plan of their own says."}
 	Bolder = finding.Rule{ID: "planning.bolder_than_centre", Severity: finding.Caution, Source: "the centre's settings for gas",
 		Title: "Planned with less than the centre does", Text: "A plan keeps as much gas and takes as little risk as the centre's settings do; an instructor who plans with less says why. The centre's floor always counts."}
 	Overtaken = finding.Rule{ID: "planning.overtaken", Severity: finding.Forbidden, Source: ours,
@@ -42,9 +41,8 @@ func (st planStage) judge(a gasplan.PlanRequest) finding.List {
 		p := st.parts[*v.ParticipantID]
 		in[p.ID] = true
 		if !p.Counted || a.GroupID != nil && (p.GroupID == nil || *p.GroupID != *a.GroupID) {
-			f := NotThere.Of(fmt.Sprintf("%s does not take part in what the plan is for.", p.Name), participant(p.ID))
-			f.Params = map[string]any{"person": p.Name}
-			f.Cures = []finding.Cure{{Code: "replan", Message: "Plan anew and leave the person out."}}
+			f := NotThere.Say("{person} does not take part in what the plan is for.", p.named()).About(participant(p.ID))
+			f.Cures = []finding.Cure{{Code: "replan", Message: "Plan again and leave the person out."}}
 			out = append(out, f)
 		}
 	}
@@ -56,8 +54,7 @@ func (st planStage) judge(a gasplan.PlanRequest) finding.List {
 	}
 	slices.SortFunc(missing, func(a, b planPart) int { return cmpText(a.Name+a.ID.String(), b.Name+b.ID.String()) })
 	for _, p := range missing {
-		f := LeftOut.Of(fmt.Sprintf("%s takes part and is not in the plan.", p.Name), participant(p.ID))
-		f.Params = map[string]any{"person": p.Name}
+		f := LeftOut.Say("{person} takes part and is not in the plan.", p.named()).About(participant(p.ID))
 		f.Cures = []finding.Cure{{Code: "replan", Message: "Plan with the person, or say why there is another plan."}}
 		out = append(out, f)
 	}
@@ -100,13 +97,13 @@ func overtaken(was, now gasplan.Result) finding.List {
 			if limit.Unit == found.Unit && found.Value <= limit.Value || limit.Unit.Dimension() != units.Pressures {
 				continue
 			}
-			f := Overtaken.Say("By what is known now the {which} pressure of {person} is {now}; the plan says {planned}.", c.what, p.Name, found, limit)
+			f := Overtaken.Say("By what is known now the {which} pressure of {person} is {needed}; the plan says {planned}.",
+				c.what, p.Named(), found, limit)
 			if p.ParticipantID != nil {
 				f.Subjects = []finding.Subject{participant(*p.ParticipantID)}
 			}
 			f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
-			f.Params = map[string]any{"person": p.Name, "planned": limit.String(), "needed": found.String()}
-			f.Cures = []finding.Cure{{Code: "replan", Message: "Plan anew, with nothing changed if nothing has."}}
+			f.Cures = []finding.Cure{{Code: "replan", Message: "Plan again, with nothing changed if nothing has."}}
 			out = append(out, f)
 		}
 	}

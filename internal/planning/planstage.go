@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"tankside/internal/dayview"
+	"tankside/internal/finding"
 	"tankside/internal/gasplan"
 	"tankside/internal/pg"
 	"tankside/internal/ratio"
@@ -45,6 +46,8 @@ type planPart struct {
 	BirthOn   time.Time
 	TaughtBy  *syllabusKey // of a student
 }
+
+func (p planPart) named() finding.Named { return finding.Person(p.PersonID, p.Name) }
 
 // stageParts are the parts of a view that a stage is made of.
 const stageParts = dayview.People | dayview.Taught

@@ -1,8 +1,6 @@
 package ratio
 
 import (
-	"fmt"
-
 	"tankside/internal/finding"
 	"tankside/internal/units"
 )
@@ -54,24 +52,23 @@ func (s *causes) has(c Cause) bool {
 }
 
 func conditionOf(b *Book, c *Condition, g *Group) finding.Finding {
-	f := ConditionOfBook.Of(fmt.Sprintf("%s asks for judgement: %s.", b.Title, c.Text))
-	f.Source = b.cite()
-	f.Params = map[string]any{"book": b.ID, "condition": c.Text}
+	f := ConditionOfBook.Say("{title} asks for judgement: {condition}.", b.Title, c.Text)
 	if c.Cause != ByEye {
-		f.Found = c.Cause.measured(g)
-		f.Params["cause"] = string(c.Cause)
-		f.Message = fmt.Sprintf("%s (%s) asks for judgement: %s.", b.Title, f.Found.Text, c.Text)
+		found := c.Cause.measured(g)
+		f = ConditionOfBook.Say("{title} ({found}) asks for judgement: {condition}.", b.Title, *found, c.Text).
+			With("cause", string(c.Cause))
+		f.Found = found
 	}
-	return f
+	f.Source = b.cite()
+	return f.With("book", b.ID)
 }
 
 func demanding(c Cause, g *Group) finding.Finding {
 	found := c.measured(g)
-	f := DemandingConditions.Of("Demanding conditions (" + found.Text +
-		"): the instructor reduces the number as conditions dictate.")
+	f := DemandingConditions.Say(
+		"Demanding conditions ({found}): the instructor reduces the number as conditions dictate.", *found)
 	f.Found = found
-	f.Params = map[string]any{"cause": string(c)}
-	return f
+	return f.With("cause", string(c))
 }
 
 // measured returns the measured value of the cause. The group must have one.
@@ -121,19 +118,17 @@ func (v *Verdict) note(books []Book, g *Group, r ruling) {
 
 func reduced(r ruling, g *Group) finding.Finding {
 	usual, fewer := r.line.figure(g.Assistants), r.line.fewer(g)
-	f := ReducedByConditions.Of(fmt.Sprintf("In these conditions the limit is %d instead of %d (%s).",
-		r.places, usual, r.book.Title))
+	f := ReducedByConditions.Say("In these conditions the limit is {places} instead of {usual} ({title}).",
+		r.places, usual, r.book.Title)
 	f.Source = r.book.cite()
 	f.Limit = amount(r.places, "student")
-	f.Params = map[string]any{"places": r.places, "usual": usual, "fewer": fewer, "book": r.book.ID}
-	return f
+	return f.With("fewer", fewer).With("book", r.book.ID)
 }
 
 func notCounted(g *Group) finding.Finding {
-	f := AssistantNotCounted.Of(fmt.Sprintf("%s not counted: only those who are active and insured are.",
-		count(g.Uncounted, "assistant")+map[bool]string{true: " is", false: " are"}[g.Uncounted == 1]))
+	f := AssistantNotCounted.Say("Not counted: {assistants}. An assistant counts who is active and insured.",
+		*amount(g.Uncounted, "assistant"))
 	f.Found = amount(g.Uncounted, "assistant")
-	f.Params = map[string]any{"assistants": g.Uncounted}
 	f.Cures = []finding.Cure{{Code: "renew_papers",
 		Message: "Record a teaching status and an insurance that are valid on the day."}}
 	return f
@@ -154,37 +149,29 @@ func crewAshore(g *Group) finding.Finding {
 	if g.Ashore && g.Setting != Open {
 		n++
 	}
-	f := CrewNotDiving.Of(
-		fmt.Sprintf(
-			"%d of the crew who count %s not to dive. The rule books do not say whether they count; here "+
-				"they do.",
-			n, map[bool]string{true: "is", false: "are"}[n == 1]))
+	f := CrewNotDiving.Say("Crew who count and do not dive: {crew}. The rule books do not say whether they count; "+
+		"here they do.", n)
 	f.Found = finding.Count(n, "crew")
-	f.Params = map[string]any{"crew": n}
 	return f
 }
 
 func notRaised(g *Group, r ruling) finding.Finding {
-	f := LimitNotRaised.Of(fmt.Sprintf("A limit of %d was asked for; the limit stays %d.",
-		*g.LoweredTo, r.places))
+	f := LimitNotRaised.Say("A limit of {asked} was asked for; the limit stays {places}.", *g.LoweredTo, r.places)
 	f.Limit, f.Found = amount(r.places, "student"), amount(*g.LoweredTo, "student")
-	f.Params = map[string]any{"asked": *g.LoweredTo, "places": r.places}
 	return f
 }
 
 func depthNotKnown(b *Book, l *Line, g *Group) finding.Finding {
 	limit := units.Read(l.MaxDepth.In(units.UnitMetre), units.UnitMetre)
-	f := DepthNotKnown.Of(fmt.Sprintf("The figure holds down to %s, and no depth is planned yet (%s: %s).",
-		limit, b.Title, l.Title))
-	f.Source = b.cite()
-	f.Limit = finding.Quantity(limit)
+	f := DepthNotKnown.Say("The figure holds down to {limit}, and no depth is planned yet ({title}: {line}).",
+		limit, b.Title, l.Title)
 	if g.Bottom != nil {
 		bottom := units.Read(units.RoundUp(g.Bottom.In(units.UnitMetre), 0.01), units.UnitMetre)
+		f = DepthNotKnown.Say("The figure holds down to {limit}, the site goes down to {bottom}, and no depth is "+
+			"planned yet ({title}: {line}).", limit, bottom, b.Title, l.Title)
 		f.Found = finding.Quantity(bottom)
-		f.Message = fmt.Sprintf(
-			"The figure holds down to %s, the site goes down to %s, and no depth is planned yet (%s: %s).",
-			limit, bottom, b.Title, l.Title)
 	}
-	f.Params = map[string]any{"book": b.ID}
-	return f
+	f.Source = b.cite()
+	f.Limit = finding.Quantity(limit)
+	return f.With("book", b.ID)
 }

@@ -52,8 +52,8 @@ func TestACauseThatABookNamesSilencesThatCauseAlone(t *testing.T) {
 // In a pool an instructor at the side is one of the crew who do not dive; in open water that is a caution of its own.
 func TestCrewAshoreAreCountedWithTheLeaderInAPoolAlone(t *testing.T) {
 	for water, want := range map[ratio.Setting]string{
-		ratio.Confined: "3 of the crew who count are not to dive.",
-		ratio.Open:     "2 of the crew who count are not to dive.",
+		ratio.Confined: "Crew who count and do not dive: 3.",
+		ratio.Open:     "Crew who count and do not dive: 2.",
 	} {
 		g := group(water, ratio.EntryLevel, 2, 30)
 		g.Ashore, g.NotDiving = true, 2
@@ -65,7 +65,7 @@ func TestCrewAshoreAreCountedWithTheLeaderInAPoolAlone(t *testing.T) {
 	g.Ashore = true
 	found := ratio.Judge(books(t, "general-confined"), g).Findings.Of(ratio.CrewNotDiving)
 	require.Len(t, found, 1)
-	require.Contains(t, found[0].Message, "1 of the crew who count is not to dive.")
+	require.Contains(t, found[0].Message, "Crew who count and do not dive: 1.")
 	require.InDelta(t, 1, found[0].Params["crew"], 0)
 }
 

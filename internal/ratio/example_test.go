@@ -33,7 +33,7 @@ func ExampleJudge() {
 
 func ExampleTooManyStudents() {
 	say(ratio.TooManyStudents, ratio.GeneralPractice(), func(g *ratio.Group) { g.Ages = aged(9, 30) })
-	// Output: forbidden: 9 students are too many without an assistant: the limit is 8 (General practice, open water: adults, entry level).
+	// Output: forbidden: 9 students are too many with no assistant: the limit is 8 (General practice, open water: adults, entry level).
 }
 
 func ExampleAboveLoweredLimit() {
@@ -62,7 +62,7 @@ func ExampleBelowMinimumAge() {
 
 func ExampleTooManyYoung() {
 	say(ratio.TooManyYoung, ratio.GeneralPractice(), func(g *ratio.Group) { g.Ages = aged(3, 11) })
-	// Output: forbidden: 3 students under 12 are too many without an assistant: at most 2 for each of the crew (General practice, minors).
+	// Output: forbidden: 3 students under 12 are too many with no assistant: at most 2 for each of the crew (General practice, minors).
 }
 
 func ExampleYoungWithOthers() {
@@ -107,7 +107,7 @@ func ExampleReducedByConditions() {
 
 func ExampleAssistantNotCounted() {
 	say(ratio.AssistantNotCounted, ratio.GeneralPractice(), func(g *ratio.Group) { g.Uncounted = 1 })
-	// Output: note: 1 assistant is not counted: only those who are active and insured are.
+	// Output: note: Not counted: 1 assistant. An assistant counts who is active and insured.
 }
 
 func ExampleDepthNotKnown() {

@@ -69,12 +69,10 @@ func (v *Verdict) add(g *Group, f finding.Finding) {
 
 func tooMany(books []Book, g *Group, r ruling) finding.Finding {
 	n := len(g.Ages)
-	f := TooManyStudents.Of(fmt.Sprintf("%s are too many %s: the limit is %d (%s: %s).",
-		students(n), crew(g.Assistants), r.places, r.book.Title, r.line.Title))
+	f := TooManyStudents.Say("{students} are too many with {assistants}: the limit is {places} ({title}: {line}).",
+		*amount(n, "student"), assistantsOf(g), r.places, r.book.Title, r.line.Title).With("book", r.book.ID)
 	f.Source = r.book.cite()
 	f.Limit, f.Found = amount(r.places, "student"), amount(n, "student")
-	f.Params = map[string]any{"students": n, "places": r.places, "assistants": max(g.Assistants, 0),
-		"book": r.book.ID}
 	if k, places := furtherAssistants(books, g, r.places); k > 0 {
 		f.Cures = append(f.Cures, finding.Cure{Code: "add_assistant", Message: fmt.Sprintf(
 			"Add %s: the limit becomes %d.", count(k, "assistant"), places)})
@@ -104,10 +102,9 @@ func furtherAssistants(books []Book, g *Group, now int) (k, places int) {
 
 func aboveLowered(g *Group) finding.Finding {
 	n, limit := len(g.Ages), max(*g.LoweredTo, 0)
-	f := AboveLoweredLimit.Of(
-		fmt.Sprintf("%s are more than the %d to which the instructor lowered the limit.", students(n), limit))
+	f := AboveLoweredLimit.Say("{students} are more than the {places} to which the instructor lowered the limit.",
+		*amount(n, "student"), limit)
 	f.Limit, f.Found = amount(limit, "student"), amount(n, "student")
-	f.Params = map[string]any{"students": n, "places": limit}
 	f.Cures = []finding.Cure{
 		{Code: "move_student", Message: fmt.Sprintf("Move %s to another group.", students(n-limit))},
 		openGroup(),
@@ -125,27 +122,24 @@ func noInstructor() finding.Finding {
 }
 
 func noNumber(books []Book, g *Group) finding.Finding {
-	where := fmt.Sprintf("%s in %s water", levelWords(g.Level), g.Setting)
-	f := NoNumber.Of("No rule book that the centre applies sets a number for " + where + ".")
-	f.Params = map[string]any{"setting": string(g.Setting), "level": string(g.Level)}
+	f := NoNumber.Say("No rule book that the centre applies sets a number for {training} in {setting} water.",
+		levelWords(g.Level), g.Setting)
 	notPermitted := func(age int) bool { return !permitted(books, g, age) }
 	if i := slices.IndexFunc(g.Ages, notPermitted); i >= 0 && oldestCovered(books, g) > 0 {
-		f.Message = fmt.Sprintf(
-			"No rule book that the centre applies sets a number for %s with a student aged %d.",
-			where, g.Ages[i])
-		f.Params["age"] = g.Ages[i]
+		f = NoNumber.Say("No rule book that the centre applies sets a number for {training} in {setting} water with a "+
+			"student aged {age}.", levelWords(g.Level), g.Setting, g.Ages[i])
 	}
+	f = f.With("level", string(g.Level))
 	f.Cures = []finding.Cure{{Code: "set_number",
 		Message: "Let the centre set a number of its own, or apply a rule book that has one."}}
 	return f
 }
 
 func belowAge(b *Book, l *Line, age int) finding.Finding {
-	f := BelowMinimumAge.Of(fmt.Sprintf("A student is %d years old, and the least age is %d (%s: %s).",
-		age, l.MinAge, b.Title, l.Title))
+	f := BelowMinimumAge.Say("A student is {age} years old, and the least age is {least} ({title}: {line}).",
+		age, l.MinAge, b.Title, l.Title).With("book", b.ID)
 	f.Source = b.cite()
 	f.Limit, f.Found = amount(l.MinAge, "year"), amount(age, "year")
-	f.Params = map[string]any{"age": age, "least": l.MinAge, "book": b.ID}
 	f.Cures = []finding.Cure{{Code: "remove_student",
 		Message: fmt.Sprintf("Take students under %d out of the group.", l.MinAge)}}
 	return f
@@ -153,11 +147,11 @@ func belowAge(b *Book, l *Line, age int) finding.Finding {
 
 func tooManyYoung(b *Book, m *Mix, g *Group) finding.Finding {
 	n, most := m.count(g), m.most(g)
-	f := TooManyYoung.Of(fmt.Sprintf("%s under %d are too many %s: at most %d for each of the crew (%s).",
-		students(n), m.Below, crew(g.Assistants), m.PerHead, b.Title))
+	f := TooManyYoung.Say("{young} under {below} are too many with {assistants}: at most {per_head} for each of the "+
+		"crew ({title}).", *amount(n, "student"), m.Below, assistantsOf(g), m.PerHead, b.Title).
+		With("limit", most).With("book", b.ID)
 	f.Source = b.cite()
 	f.Limit, f.Found = amount(most, "student"), amount(n, "student")
-	f.Params = map[string]any{"young": n, "limit": most, "below": m.Below, "book": b.ID}
 	if m.PerHead > 0 {
 		k := (n - most + m.PerHead - 1) / m.PerHead
 		f.Cures = append(f.Cures, finding.Cure{Code: "add_assistant", Message: fmt.Sprintf(
@@ -170,11 +164,9 @@ func tooManyYoung(b *Book, m *Mix, g *Group) finding.Finding {
 }
 
 func youngWithOthers(b *Book, m *Mix) finding.Finding {
-	f := YoungWithOthers.Of(
-		fmt.Sprintf("With a student under %d in the group everybody else must be %d or older (%s).",
-			m.Below, m.OthersFrom, b.Title))
+	f := YoungWithOthers.Say("With a student under {below} in the group everybody else must be {others_from} or older "+
+		"({title}).", m.Below, m.OthersFrom, b.Title).With("book", b.ID)
 	f.Source = b.cite()
-	f.Params = map[string]any{"below": m.Below, "others_from": m.OthersFrom, "book": b.ID}
 	f.Cures = []finding.Cure{{Code: "move_student", Message: fmt.Sprintf(
 		"Move the students under %d, or those from %d to %d, to another group.",
 		m.Below, m.Below, m.OthersFrom-1)}, openGroup()}
@@ -184,11 +176,10 @@ func youngWithOthers(b *Book, m *Mix) finding.Finding {
 func tooDeep(b *Book, l *Line, g *Group) finding.Finding {
 	limit := units.Read(l.MaxDepth.In(units.UnitMetre), units.UnitMetre)
 	found := units.Read(units.RoundUp(g.MaxDepth.In(units.UnitMetre), 0.01), units.UnitMetre)
-	f := TooDeep.Of(fmt.Sprintf("%s is planned, and the figure holds down to %s (%s: %s).",
-		found, limit, b.Title, l.Title))
+	f := TooDeep.Say("{found} is planned, and the figure holds down to {limit} ({title}: {line}).",
+		found, limit, b.Title, l.Title).With("book", b.ID)
 	f.Source = b.cite()
 	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
-	f.Params = map[string]any{"book": b.ID}
 	f.Cures = []finding.Cure{{Code: "plan_shallower",
 		Message: "Plan the dive to " + limit.String() + " at most."}}
 	return f

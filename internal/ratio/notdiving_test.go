@@ -22,7 +22,7 @@ func TestWhoDoesNotDiveCountsAndItIsSaid(t *testing.T) {
 		g.NotDiving = 1
 		v := ratio.Judge(books, g)
 		require.Equal(t, diving.Places, v.Places)
-		require.Contains(t, v.Findings.Of(ratio.CrewNotDiving)[0].Message, "1 of the crew who count is not to dive.")
+		require.Contains(t, v.Findings.Of(ratio.CrewNotDiving)[0].Message, "Crew who count and do not dive: 1.")
 		require.False(t, v.Findings.Has(finding.Caution))
 
 		g.NotDiving, g.Ashore = 0, true

@@ -59,7 +59,7 @@ var (
 	}
 	ConditionOfBook = finding.Rule{
 		ID: "ratio.condition", Title: "A condition to judge", Severity: finding.Caution, Source: byTheBook,
-		Text: "A rule book asks for something without giving a figure, so somebody has to judge it.",
+		Text: "A rule book asks for something without giving a figure, so a person has to judge it.",
 	}
 	DemandingConditions = finding.Rule{
 		ID: "ratio.demanding_conditions", Title: "Demanding conditions",
@@ -81,7 +81,7 @@ var (
 		ID: "ratio.leader_not_diving", Title: "The instructor in charge does not dive",
 		Severity: finding.Caution, Source: ourChoice,
 		Text: "No rule book says whether an instructor in charge counts in open water without diving. " +
-			"The group keeps its places, and whoever opens the session accepts that nobody in charge is in " +
+			"The group keeps its places, and the person who opens the session accepts that nobody in charge is in " +
 			"the water.",
 	}
 	CrewNotDiving = finding.Rule{

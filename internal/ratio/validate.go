@@ -128,7 +128,7 @@ func (f *Flaws) condition(at string, c *Condition) {
 		return
 	}
 	f.wrong(c.Cause == ByEye && c.Fewer > 0, at+"/fewer",
-		"what is judged by eye has no figure: somebody has to decide")
+		"what is judged by eye has no figure: a person has to decide")
 	f.wrong(!c.Beyond.IsZero() && c.Beyond.Unit.Dimension() != measures, at+"/beyond",
 		"%s does not measure this cause", c.Beyond)
 }

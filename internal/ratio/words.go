@@ -23,12 +23,14 @@ func amount(n int, noun string) *finding.Amount {
 	return a
 }
 
-// crew returns the assistants in words: "without an assistant", "with 2 assistants".
-func crew(assistants int) string {
-	if assistants <= 0 {
-		return "without an assistant"
+// assistantsOf returns the assistants of a group as a part of a message: "no assistant", "2 assistants".
+func assistantsOf(g *Group) finding.Amount {
+	n := max(g.Assistants, 0)
+	a := amount(n, "assistant")
+	if n == 0 {
+		a.Text = "no assistant"
 	}
-	return "with " + count(assistants, "assistant")
+	return *a
 }
 
 func levelWords(l Level) string {

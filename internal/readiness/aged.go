@@ -105,7 +105,7 @@ func tooDeepNow(
 	if least.Depth.Compare(a.Depth()) >= 0 {
 		return nil
 	}
-	f := TooDeepNow.Say(template, a.Depth(), p.PersonName, least.Depth, least.Because).
+	f := TooDeepNow.Say(template, a.Depth(), named(p), least.Depth, least.Because).
 		About(participant(p.ID), person(p.PersonID), finding.Subject{Type: a.Kind, ID: a.ID.String()})
 	f.Limit, f.Found = finding.Quantity(least.Depth), finding.Quantity(a.Depth())
 	if least.Source != "" {

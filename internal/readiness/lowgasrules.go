@@ -16,29 +16,29 @@ var (
 		Title: "Nobody dives without a low-gas pressure",
 		Text: "A water session is opened, and joined while under way, only when everybody who is to make its first dive was told a low-gas " +
 			"pressure for it: by a confirmed plan, or in a briefing by an instructor in charge whose pressures nothing forbids. A time in of " +
-			"somebody who was told none for that dive is recorded, with this finding.",
+			"a person who was told none for that dive is recorded, with this finding.",
 		Source: "common practice: low on gas is signalled at the agreed pressure; who has to tell it is our choice"}
 	PlanLeftOpen = finding.Rule{ID: "planning.plan_left_open", Severity: finding.Caution,
 		Title: "A plan was neither confirmed nor withdrawn",
 		Text: "A gas plan made after the last confirmed one, for the same dive and group, is confirmed or withdrawn before the session is " +
-			"opened. Whoever opens without that has seen what forbids the plan, and says why.",
+			"opened. A person who opens without that has seen what forbids the plan, and says why.",
 		Source: "our choice"}
 )
 
 // untold returns the finding that participants, one or more, were told no low-gas
 // pressure for a dive; because is "" where there is no more to say.
 func untold(d dayview.Dive, because string, who ...dayview.Participant) finding.Finding {
-	var names []string
+	var names finding.Several
 	var about []finding.Subject
 	var crew bool
 	for _, p := range who {
-		names, about = append(names, p.PersonName), append(about, participant(p.ID), person(p.PersonID))
+		names, about = append(names, finding.Person(p.PersonID, p.PersonName)), append(about, participant(p.ID), person(p.PersonID))
 		crew = crew || p.Role != dayview.Student
 	}
-	f := NoLowPressureTold.Say("{person} was told no low-gas pressure for dive {dive}.", finding.Names(names), d.Number)
+	f := NoLowPressureTold.Say("{person} was told no low-gas pressure for dive {dive}.", names[0], d.Number)
 	sitOut := finding.Cure{Code: "sit_out", Message: "Let the person sit out."}
 	if len(who) > 1 {
-		f = NoLowPressureTold.Say("{people} were told no low-gas pressure for dive {dive}.", finding.Names(names), d.Number)
+		f = NoLowPressureTold.Say("{people} were told no low-gas pressure for dive {dive}.", names, d.Number)
 		sitOut.Message = "Let the people sit out whom nobody tells one."
 	}
 	f = f.About(append(about, finding.Subject{Type: "dive", ID: d.ID.String()})...)
@@ -49,7 +49,7 @@ func untold(d dayview.Dive, because string, who ...dayview.Participant) finding.
 	f.Cures = []finding.Cure{{Code: "tell_pressure", Message: "Tell them a low-gas pressure in a briefing, or confirm a plan."}, sitOut}
 	if crew {
 		f.Cures = append(f.Cures, finding.Cure{Code: "not_diving",
-			Message: "Mark somebody of the crew who stays out of the water as not diving."})
+			Message: "Mark a member of the crew who stays out of the water as not diving."})
 	}
 	return f
 }
@@ -72,7 +72,7 @@ func leftOpen(v dayview.View, p dayview.OpenPlan) finding.Finding {
 		f.Params["forbidden"] = strings.Join(why, " ")
 	}
 	f.Cures = []finding.Cure{
-		{Code: "confirm_plan", Message: "Confirm the plan, or one made anew from it."},
+		{Code: "confirm_plan", Message: "Confirm the plan, or a new one made from it."},
 		{Code: "withdraw_plan", Message: "Withdraw the plan, with a reason."},
 	}
 	return f

@@ -17,7 +17,7 @@ import (
 // pressures than the newest briefing told them.
 var BriefingOutdated = finding.Rule{ID: "planning.briefing_outdated", Severity: finding.Forbidden,
 	Title: "A briefing tells the pressures that count",
-	Text: "Whoever was told another start, turn or low-gas pressure than the plan confirmed since gives them, as hands show both, is briefed " +
+	Text: "A person who was told another start, turn or low-gas pressure than the plan confirmed since gives them, as hands show both, is briefed " +
 		"again: before the session is opened, and, in the water, as the instructor in charge decides. A session under way is not stopped by " +
 		"it, and a time in is never refused. Where what is shown stayed the same, nothing is asked.",
 	Source: "our choice"}
@@ -163,8 +163,8 @@ func (o ToldOtherwise) At(dive uuid.UUID, at time.Time) ToldOtherwise {
 // Finding returns what the person was told and what counts now.
 func (o ToldOtherwise) Finding() finding.Finding {
 	told, now := o.Words()
-	f := BriefingOutdated.Of(fmt.Sprintf("%s was told %s; the plan confirmed since says %s.", o.Name, told, now), o.Subjects()...)
-	f.Params = map[string]any{"person": o.Name, "told": told, "now": now}
+	f := BriefingOutdated.Say("{person} was told {told}; the plan confirmed since says {now}.",
+		finding.Person(o.PersonID, o.Name), told, now).About(o.Subjects()...).With("changes", changes(o.Changes))
 	f.Limit, f.Found = finding.Words(now), finding.Words(told)
 	f.Cures = []finding.Cure{
 		{Code: "brief_again", Message: "Brief the person again with the pressures that count now, and have it acknowledged."},
@@ -176,6 +176,49 @@ func (o ToldOtherwise) Finding() finding.Finding {
 // Subjects returns the participant and the person.
 func (o ToldOtherwise) Subjects() []finding.Subject {
 	return []finding.Subject{participant(o.ParticipantID), person(o.PersonID)}
+}
+
+// ToBriefAgain is people who were told other pressures than those that count, as a part of a message.
+type ToBriefAgain []ToldOtherwise
+
+// String returns each person with what they were told and what counts now, in words.
+func (l ToBriefAgain) String() string {
+	var who []string
+	for _, o := range l {
+		told, now := o.Words()
+		who = append(who, fmt.Sprintf("%s (told %s; now %s)", o.Name, told, now))
+	}
+	return strings.Join(who, ", ")
+}
+
+// Param returns a list of {person, changes}; see changes.
+func (l ToBriefAgain) Param() any {
+	out := []any{}
+	for _, o := range l {
+		out = append(out, map[string]any{"person": finding.Person(o.PersonID, o.Name).Param(),
+			"changes": changes(o.Changes).Param()})
+	}
+	return out
+}
+
+// changes are pressures as they were told and as they count now, as a parameter of a message.
+type changes []Change
+
+// Param returns a list of {figure, told, now, dive}: quantities, and null for a pressure that was not told and
+// for a plan of every dive.
+func (l changes) Param() any {
+	out := []any{}
+	for _, c := range l {
+		one := map[string]any{"figure": c.Figure, "told": nil, "now": finding.Param(c.Now), "dive": nil}
+		if c.Told != nil {
+			one["told"] = finding.Param(*c.Told)
+		}
+		if c.Dive != nil {
+			one["dive"] = finding.Param(*c.Dive)
+		}
+		out = append(out, one)
+	}
+	return out
 }
 
 // Words returns what was told and what counts now, each as a list in words.

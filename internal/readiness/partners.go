@@ -10,10 +10,10 @@ import (
 // PartnerAway is found of a participant who is to dive by a plan that rests on
 // somebody who does not.
 var PartnerAway = finding.Rule{ID: "planning.partner_away", Severity: finding.Caution,
-	Title: "Whom a plan has somebody share gas with is there",
+	Title: "The person with whom a plan has a diver share gas is there",
 	Text: "The low-gas pressure of a plan is worked out for two: a diver and the partner who shares the gas on the way up. Where the " +
 		"confirmed plan rests on a partner who is absent, left early, sits out, is marked as not fit or does not dive, it is pointed out " +
-		"at roll call, at the opening and in the gas watch, until somebody plans anew.",
+		"at roll call, at the opening and in the gas watch, until there is a new plan.",
 	Source: "gas for two divers to the surface: common practice; that it is a caution is our choice"}
 
 // byPlan returns the findings about partners of the plans of record.
@@ -43,9 +43,9 @@ func byPlan(v dayview.View) map[uuid.UUID]finding.List {
 }
 
 func partnerAway(p pair, why string) finding.Finding {
-	f := PartnerAway.Say("{partner} {why}, and the plan has {person} share gas with them. It still rests on that.", p.on.PersonName, why, p.who.PersonName).
+	f := PartnerAway.Say("{partner} {why}, and the plan has {person} share gas with them. It still rests on that.", named(p.on), why, named(p.who)).
 		About(participant(p.who.ID), participant(p.on.ID))
-	f.Cures = []finding.Cure{{Code: "replan", Message: "Give " + p.who.PersonName + " another partner: plan anew and confirm it."},
+	f.Cures = []finding.Cure{{Code: "replan", Message: "Give " + p.who.PersonName + " another partner: plan again and confirm it."},
 		{Code: "sit_out", Message: "Or let " + p.who.PersonName + " sit out."}}
 	return f
 }

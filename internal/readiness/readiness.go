@@ -28,6 +28,9 @@ func participant(id uuid.UUID) finding.Subject {
 	return finding.Subject{Type: "participant", ID: id.String()}
 }
 
+// named returns a participant's person as a message calls them.
+func named(p dayview.Participant) finding.Named { return finding.Person(p.PersonID, p.PersonName) }
+
 func person(id uuid.UUID) finding.Subject {
 	return finding.Subject{Type: "person", ID: id.String()}
 }

@@ -10,8 +10,8 @@ import (
 // TeamMateAway is found of a participant who went in with somebody who does not dive
 // any more, where no plan says whom they share gas with.
 var TeamMateAway = finding.Rule{ID: "training.team_mate_away", Severity: finding.Caution,
-	Title: "Whom somebody went in with is there",
-	Text: "A diver who needs gas gets it from the buddy. Where no plan of record says whom somebody shares gas with, it is whom they went in " +
+	Title: "The diver who went in with a person is there",
+	Text: "A diver who needs gas gets it from the buddy. Where no plan of record says with whom a person shares gas, it is whom they went in " +
 		"with: those of the same team on the person's last dive of the session. Where one of them is absent, left early, sits out, is marked as " +
 		"not fit or does not dive, it is pointed out at roll call, at the opening and in the gas watch, until the person goes in with others, or " +
 		"is out of the water and the session is over. A time in without the name of a team tells of no pair.",
@@ -74,7 +74,7 @@ func numberOf(v dayview.View, dive uuid.UUID) int {
 }
 
 func teamMateAway(p pair, why, team string, dive int) finding.Finding {
-	f := TeamMateAway.Say(`{mate} {why}, and {person} went in with them as team "{team}" on dive {dive}.`, p.on.PersonName, why, p.who.PersonName, team, dive).
+	f := TeamMateAway.Say(`{mate} {why}, and {person} went in with them as team "{team}" on dive {dive}.`, named(p.on), why, named(p.who), team, dive).
 		About(participant(p.who.ID), participant(p.on.ID))
 	f.Cures = []finding.Cure{{Code: "new_buddy", Message: "Give " + p.who.PersonName + " a buddy who dives, or confirm a plan that says whom " +
 		p.who.PersonName + " shares gas with."}, {Code: "sit_out", Message: "Or let " + p.who.PersonName + " sit out."}}

@@ -32,13 +32,13 @@ func Clashes(p Person, want Booking, booked []Booking) finding.List {
 			continue
 		}
 		f := DoubleBooked.Say(
-			`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.Name,
+			`{person} is already on "{other}" from {from} to {to}, which overlaps "{session}".`, p.named(),
 			b.Title,
 			finding.DayAndClock(b.Span.From, b.Zone), finding.Clock(b.Span.To, b.Zone), want.Title).
 			About(p.subject(), finding.Subject{Type: "session", ID: b.Session})
 		f.Found = finding.Words(b.Title)
 		f.Cures = []finding.Cure{
-			{Code: "choose_other_person", Message: "Choose somebody who is free then."},
+			{Code: "choose_other_person", Message: "Choose a person who is free then."},
 			{Code: "move_session", Message: "Move one of the two sessions."},
 		}
 		out = append(out, f)
@@ -150,10 +150,10 @@ func Qualified(p Person, roles []string, part string) finding.List {
 	if len(need) == 0 || slices.ContainsFunc(need, func(r string) bool { return slices.Contains(roles, r) }) {
 		return nil
 	}
-	f := NotQualified.Say("{person} is no {role} at this centre and cannot be {part}.", p.Name,
+	f := NotQualified.Say("{person} is no {role} at this centre and cannot be {part}.", p.named(),
 		strings.Join(need, " or "), strings.ReplaceAll(part, "_", " ")).About(p.subject())
 	f.Limit, f.Found = finding.Words(strings.Join(need, " or ")), finding.Words(strings.Join(roles, ", "))
 	f.Cures = []finding.Cure{{Code: "choose_other_person",
-		Message: "Choose somebody with that role, or give the person the role if it is so."}}
+		Message: "Choose a person with that role, or give the person the role if it is so."}}
 	return finding.List{f}
 }

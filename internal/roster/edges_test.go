@@ -158,6 +158,6 @@ func TestWhoHasStillToCountIsSaid(t *testing.T) {
 	require.Equal(t, finding.Count(1, "people"), say(h).Found)
 	h.Counts = slices.Clone(h.Counts)
 	h.Counts[0].Entered = "abel"
-	require.Equal(t, "4 counted before departure, as expected, and entered by somebody else; two people have to count and enter their own figures.", say(h).Message)
+	require.Equal(t, "4 counted before departure, as expected, and another person entered it; two people have to count and enter their own figures.", say(h).Message)
 	require.Equal(t, finding.Count(0, "people"), say(h).Found)
 }

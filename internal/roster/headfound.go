@@ -47,7 +47,7 @@ func (h Heads) alarm(s LegStatus, counts []Count) finding.Finding {
 		f.Message += h.unnamed(latest)
 	}
 	f.Cures = append(f.Cures, finding.Cure{Code: "record_incident",
-		Message: "If somebody is missing, act first: search and call for help; then record an incident. It " +
+		Message: "If a person is missing, act first: search and call for help; then record an incident. It " +
 			"does not end the alarm."})
 	return f
 }
@@ -60,7 +60,7 @@ func (h Heads) unnamed(c Count) string {
 	list, seen := h.List(c.At), 0
 	for _, n := range c.Named {
 		if !has(list, n.Who) {
-			return " Somebody is named who is not on the list."
+			return " A person is named who is not on the list."
 		}
 		if !n.Elsewhere {
 			seen++
@@ -78,7 +78,7 @@ func (h Heads) secondCount(s LegStatus, counts []Count) finding.Finding {
 		counts[0].Figure, s.Leg.String()).About(h.Outing)
 	if len(ownLatest(counts)) == 0 {
 		f = SecondCount.Say(
-			"{count} counted {leg}, as expected, and entered by somebody else; two people have to count and enter their own figures.",
+			"{count} counted {leg}, as expected, and another person entered it; two people have to count and enter their own figures.",
 			counts[0].Figure, s.Leg.String()).About(h.Outing)
 	}
 	f.Limit, f.Found = finding.Count(2, "people"), finding.Count(min(1, len(ownLatest(counts))), "people")
@@ -86,7 +86,7 @@ func (h Heads) secondCount(s LegStatus, counts []Count) finding.Finding {
 		{Code: "count_again",
 			Message: "Let a second person count independently and enter the figure on their own phone."},
 		{Code: "name_everybody",
-			Message: "Whoever is the only one of the crew counts once more by name: name everybody on the " +
+			Message: "The only one of the crew counts again by name: name everybody on the " +
 				"list."},
 	}
 	return f

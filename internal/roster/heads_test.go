@@ -133,7 +133,7 @@ func TestEverybodyIsNamed(t *testing.T) {
 	for why, bad := range map[string]roster.Heads{
 		"Not named: bento.":                        name(h, 3, 1, all[:3]...),
 		"names 3 aboard and says 4":                name(h, 4, 1, all...),
-		"Somebody is named who is not on the list": name(h, 4, 1, append(slices.Clone(all), roster.Named{Who: roster.Guest + "ines"})...),
+		"A person is named who is not on the list": name(h, 4, 1, append(slices.Clone(all), roster.Named{Who: roster.Guest + "ines"})...),
 	} {
 		stand, _ := bad.Latest(minute(1))
 		require.Equal(t, roster.Alarm, stand.State, why)

@@ -76,6 +76,10 @@ type Person struct {
 
 func (p Person) subject() finding.Subject { return finding.Subject{Type: "person", ID: p.ID} }
 
+func (p Person) named() finding.Named {
+	return finding.Named{Type: "person", ID: p.ID, Name: p.Name}
+}
+
 // Stage is how near the water a decision is. Papers that can still be brought are a note when the
 // session is planned, and forbid when it is opened.
 type Stage int
@@ -129,7 +133,7 @@ func Fit(p Person, on Day) finding.List {
 }
 
 func (p Person) unfit(on Day) finding.Finding {
-	f := NotFit.Say("{person} is marked not fit on {on}.", p.Name, on).About(p.subject())
+	f := NotFit.Say("{person} is marked not fit on {on}.", p.named(), on).About(p.subject())
 	f.Cures = []finding.Cure{
 		{Code: "sit_out", Message: "Let the person sit out."},
 		{Code: "lift_unfit_mark",
@@ -162,15 +166,14 @@ func (p Person) holds(k Kind, on Day, rule finding.Rule) finding.List {
 			latest = x
 		}
 	}
-	f := rule.Of(fmt.Sprintf("%s has no %s on record that is valid on %s.", p.Name, k.words(), on),
-		p.subject())
-	f.Limit, f.Params = finding.Day(string(on)), map[string]any{"person": p.Name, "paper": string(k),
-		"on": string(on)}
+	f := rule.Say("{person} has no {words} on record that is valid on {on}.", p.named(), k.words(), on)
 	if latest.ID != "" {
-		f.Message = fmt.Sprintf("%s of %s lapsed on %s; it must be valid on %s.",
-			upperFirst(k.words()), p.Name, latest.ValidUntil, on)
+		f = rule.Say("{person}: {words} lapsed on {lapsed_on}; it must be valid on {on}.",
+			p.named(), k.words(), latest.ValidUntil, on)
 		f.Found = finding.Day(string(latest.ValidUntil))
 	}
+	f = f.About(p.subject()).With("paper", string(k))
+	f.Limit = finding.Day(string(on))
 	f.Cures = []finding.Cure{{Code: "record_paper",
 		Message: fmt.Sprintf("Record a %s valid on %s.", k.words(), on)}}
 	return finding.List{f}
@@ -179,9 +182,8 @@ func (p Person) holds(k Kind, on Day, rule finding.Rule) finding.List {
 func (p Person) consent(d Demands, on Day) finding.List {
 	l := p.holds(Consent, on, MinorConsent)
 	for i := range l {
-		l[i].Message = fmt.Sprintf(
-			"%s is %d on %s, below the age of majority of %d, and no guardian's consent is on record.",
-			p.Name, p.Age, on, d.Majority)
+		l[i] = MinorConsent.Say("{person} is {age} on {on}, below the age of majority of {majority}, and no guardian's "+
+			"consent is on record.", p.named(), p.Age, on, d.Majority).About(p.subject())
 		l[i].Limit, l[i].Found = finding.Count(d.Majority, "years"), finding.Count(p.Age, "years")
 		l[i].Cures = []finding.Cure{{Code: "record_paper",
 			Message: "Record the written consent of a parent or guardian."}}
@@ -201,16 +203,16 @@ func (p Person) medical(d Demands, on Day, stage Stage) finding.List {
 	case m.Outcome == PhysicianNeeded:
 		return p.flagged("physician needed", MedicalFlagged.Say(
 			"A medical answer of {person} from {issued_on} needs a physician: no water before an approval is on record.",
-			p.Name, m.IssuedOn))
+			p.named(), m.IssuedOn))
 	case m.Outcome == PhysicianRefused:
 		return p.flagged("physician refused", MedicalFlagged.Say(
-			"A physician did not approve diving for {person} on {issued_on}.", p.Name, m.IssuedOn))
+			"A physician did not approve diving for {person} on {issued_on}.", p.named(), m.IssuedOn))
 	case m.ID == "" || m.IssuedOn < d.MedicalSince || !m.valid(on):
-		f := MedicalMissing.Say("{person} has no medical outcome on record that counts on {on}.", p.Name, on).
+		f := MedicalMissing.Say("{person} has no medical outcome on record that counts on {on}.", p.named(), on).
 			About(p.subject())
 		if m.ID != "" {
-			f.Message = fmt.Sprintf("The medical outcome of %s is from %s and no longer counts on %s.",
-				p.Name, m.IssuedOn, on)
+			f = MedicalMissing.Say("The medical outcome of {person} is from {issued_on} and no longer counts on {on}.",
+				p.named(), m.IssuedOn, on).About(p.subject())
 			f.Limit, f.Found = finding.Day(string(d.MedicalSince)), finding.Day(string(m.IssuedOn))
 		}
 		f.Cures = []finding.Cure{{Code: "record_paper",
@@ -228,5 +230,3 @@ func (p Person) flagged(found string, f finding.Finding) finding.List {
 		Message: "Record a physician's approval, with its date and who saw it."}}
 	return finding.List{f}
 }
-
-func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

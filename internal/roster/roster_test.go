@@ -27,7 +27,7 @@ func TestCrewPapersAreValidOnBothEnds(t *testing.T) {
 	require.Empty(t, roster.Crew(demands, p, "2026-06-06"))
 	l := roster.Crew(demands, p, "2026-06-07")
 	require.Len(t, l, 1)
-	require.Equal(t, "First aid of Ines lapsed on 2026-06-06; it must be valid on 2026-06-07.", l[0].Message)
+	require.Equal(t, "Ines: first aid lapsed on 2026-06-06; it must be valid on 2026-06-07.", l[0].Message)
 	require.Len(t, roster.Crew(demands, p, "2023-01-01"), 2, "not issued yet")
 }
 
@@ -157,5 +157,5 @@ func ExampleCrew() {
 	for _, f := range roster.Crew(demands, p, "2026-06-06") {
 		fmt.Println(f.Message)
 	}
-	// Output: First aid of Lars lapsed on 2026-05-01; it must be valid on 2026-06-06.
+	// Output: Lars: first aid lapsed on 2026-05-01; it must be valid on 2026-06-06.
 }

@@ -55,7 +55,7 @@ var (
 		Title: "Two people count",
 		Text: "Before departure, after each dive and before the return, two people count heads " +
 			"independently, each enters their own figure with their own token, and the figures are " +
-			"compared and written down. What somebody enters for another, and what a program enters, is " +
+			"compared and written down. What a person enters for another, and what a program enters, is " +
 			"kept and is not one of the two. One of the crew alone counts twice, the second time by name.",
 		Source: "Queensland 2011, head count before departure by two people (seen); whose token it is, and " +
 			"the count by name, are our choice"}
@@ -63,7 +63,7 @@ var (
 		Title: "Head counts that do not agree are an alarm",
 		Text: "Each count is held against what it should find at its own moment: everybody on the " +
 			"outing's list, and after a dive those of them who are not logged in the water. Before " +
-			"departure and before the return a time in without a time out is an alarm by itself. The " +
+			"departure and before the return a time in without a time out is an alarm of its own. The " +
 			"counts of a leg agree when the latest of all and the latest of two people each find that. " +
 			"Anything else is an alarm, which ends with counts that agree, or when everybody has been " +
 			"named, aboard or accounted for. An incident alone ends no alarm.",
@@ -78,7 +78,7 @@ var (
 	HeadsNotCounted = finding.Rule{ID: "roster.heads_not_counted", Severity: finding.Caution,
 		Title: "Heads are counted before people go in",
 		Text: "An outing with guests or several sessions is counted before departure and after each " +
-			"dive. Where nobody has, whoever opens the next session accepts it.",
+			"dive. Where nobody has, the person who opens the next session accepts it.",
 		Source: "Queensland 2011, head count before departure by two people (seen); that it stops nothing " +
 			"is our choice"}
 	WrongSite = finding.Rule{ID: "roster.wrong_site", Severity: finding.Forbidden,

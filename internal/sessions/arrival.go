@@ -85,7 +85,7 @@ func otherwise(v dayview.View) map[uuid.UUID]finding.List {
 		if !there || c.Role == nil || p.Placed || *c.Role == p.Role && same(c.GroupID, p.GroupID) && same(c.EnrolmentID, p.EnrolmentID) {
 			continue
 		}
-		f := PlacedOtherwise.Say("This roll call has {person} as {said}; an earlier one, which counts, as {stands}.", p.PersonName,
+		f := PlacedOtherwise.Say("This roll call has {person} as {said}; an earlier one, which counts, as {stands}.", finding.Person(p.PersonID, p.PersonName),
 			taking(v, *c.Role, c.GroupID), taking(v, p.Role, p.GroupID)).About(finding.Subject{Type: "participant", ID: p.ID.String()})
 		if c.EnrolmentID != nil && p.EnrolmentID != nil && *c.EnrolmentID != *p.EnrolmentID {
 			f.Message += " They name different enrolments."

@@ -125,7 +125,7 @@ func (c *calling) enterOne(tx *pg.Tx, who actor.Actor, x NewRollCallEntry, diges
 		return err
 	}
 	if x.Aboard != nil && !*x.Aboard && x.Attendance != Absent && x.Attendance != LeftEarly {
-		return fault.Invalid(at+"/aboard", "Only somebody who is absent or left early is not aboard.")
+		return fault.Invalid(at+"/aboard", "Only a person who is absent or left early is not aboard.")
 	}
 	p, err := c.participantFor(x, at)
 	if err != nil {

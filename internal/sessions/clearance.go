@@ -254,19 +254,26 @@ func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared b
 	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id, Salt: salt, Body: body})
 }
 
-// settle lets a decision about a session stand or refuses it, and keeps it with
-// what it was judged on. A caution that was accepted before for the same
-// session and subject need not be accepted again.
-func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any, accept []journal.Acceptance) error {
+// settle lets a decision about a session stand or refuses it, and keeps it with what it was judged on.
+// It returns what was found, with the session among the subjects and with who accepted each caution. A
+// caution that was accepted before for the same session and subject need not be accepted again.
+func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any,
+	accept []journal.Acceptance) (finding.List, error) {
+	who := actor.From(ctx)
+	found = found.InSession(session.String())
 	before, err := journal.Accepted(ctx, tx, "session", session)
 	if err != nil {
-		return err
+		return found, err
 	}
-	if err := journal.RequireAccepted(actor.From(ctx), found, accept, before...); err != nil {
-		return err
+	if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+		return found, err
 	}
-	return journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "session", ID: session.String()},
-		Judged: basis, Findings: found, Accepted: accept})
+	if found, err = journal.RequireAccepted(who, found, accept, before...); err != nil {
+		return found, err
+	}
+	return found, journal.Decide(ctx, tx, journal.Decision{Kind: kind,
+		Subject: finding.Subject{Type: "session", ID: session.String()},
+		Judged:  basis, Findings: found, Accepted: accept})
 }
 
 // Rejudge judges the groups of a session anew because of a fact that stands

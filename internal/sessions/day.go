@@ -12,8 +12,10 @@ import (
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
+	"tankside/internal/journal"
 	"tankside/internal/permission"
 	"tankside/internal/pg"
+	"tankside/internal/ratio"
 	"tankside/internal/readiness"
 )
 
@@ -30,7 +32,9 @@ type SessionDay struct {
 	Session      Session
 	Groups       []Group
 	Participants []Participant
-	Findings     finding.List // what speaks against going ahead
+	Findings     finding.List // what speaks against going ahead, first what was found of the groups
+
+	ofGroups int // how many of the findings are of the groups
 }
 
 // DayOf reads a person's day, by the days of the sessions in their own zones.
@@ -78,6 +82,7 @@ func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, views []dayview.View)
 		for _, g := range v.Groups {
 			d.Findings = append(d.Findings, FoundOf(g)...)
 		}
+		d.ofGroups = len(d.Findings)
 		d.Findings = append(append(d.Findings, heads[v.ID]...), asOpened(v)...)
 		for _, p := range v.Participants {
 			if v.State == Planned && p.Counted && p.Role == Student {
@@ -87,10 +92,33 @@ func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, views []dayview.View)
 		out = append(out, d)
 	}
 	unlearned, err := s.notLearned(ctx, tx, students)
+	if err != nil {
+		return nil, err
+	}
 	for i := range out {
 		out[i].Findings = append(out[i].Findings, unlearned[out[i].Session.ID]...)
 	}
-	return out, err
+	return out, showAcceptances(ctx, tx, out)
+}
+
+// showAcceptances adds to what was found of each session who accepted its cautions. One that its opening
+// will find needs an acceptance; the other cautions about groups were accepted, where that was needed, by
+// who changed the group.
+func showAcceptances(ctx context.Context, tx *pg.Tx, days []SessionDay) error {
+	ids := make([]uuid.UUID, len(days))
+	for i, d := range days {
+		ids[i] = d.Session.ID
+	}
+	accepted, err := journal.AcceptedOf(ctx, tx, "session", ids)
+	for i, d := range days {
+		all := d.Findings.InSession(d.Session.ID.String())
+		days[i].Findings = journal.Pending(all, accepted[d.Session.ID])
+		for k, f := range days[i].Findings {
+			asked := d.Session.State == Planned && (k >= d.ofGroups || f.Rule == ratio.LeaderNotDiving.ID)
+			days[i].Findings[k].NeedsAcceptance = f.NeedsAcceptance && asked
+		}
+	}
+	return err
 }
 
 // asOpened returns what of its people, beside what they learned, would be found at the

@@ -112,10 +112,10 @@ func (s *Service) concludeAt(ctx context.Context, tx *pg.Tx, session Session, ki
 	found = append(found, j.binding...)
 	on := j.basis()
 	on.Schedule = at
-	if err := settle(ctx, tx, session.ID, kind, found, on, accept); err != nil {
+	if found, err = settle(ctx, tx, session.ID, kind, found, on, accept); err != nil {
 		return nil, err
 	}
-	return append(found, j.standing...), nil
+	return append(found, j.standing.InSession(session.ID.String())...), nil
 }
 
 // Replacement names who takes over a group.

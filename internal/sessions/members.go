@@ -112,10 +112,10 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(found, missed...)
-	if err := settle(ctx, tx, session.ID, kind, found, j.basis(), accept); err != nil {
+	if found, err = settle(ctx, tx, session.ID, kind, found, j.basis(), accept); err != nil {
 		return nil, err
 	}
-	return append(found, j.standing...), nil
+	return append(found, j.standing.InSession(session.ID.String())...), nil
 }
 
 // joinsUnready forbids joining a session in the water before one could have been

@@ -44,7 +44,7 @@ func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
 	records, err := takeOff(ctx, tx, p)
 	if err == nil && len(records) > 0 {
 		err = fault.WrongState("participant", "named by records of the session ("+strings.Join(records, ", ")+")",
-			"Whoever a record names stays a part of it: record by roll call that the person was absent, sat out or left early instead.")
+			"A person whom a record names stays a part of it: record by roll call that the person was absent, sat out or left early instead.")
 	}
 	return err
 }
@@ -70,7 +70,7 @@ func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid
 			version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id AND (booked OR attendance <> 'absent' OR group_id IS NOT NULL)`, pgx.StrictNamedArgs{"id": p.ID, "now": tx.Now})
 	f := TakenOffNamed.Say(`{person} is taken off "{session}", and stays in its list as absent: records name the person ({records}).`,
-		p.PersonName, session.Title, strings.Join(records, ", ")).
+		finding.Person(p.PersonID, p.PersonName), session.Title, strings.Join(records, ", ")).
 		About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()},
 			finding.Subject{Type: "session", ID: session.ID.String()})
 	f.Cures = []finding.Cure{{Code: "call_roll", Message: "If the person is there all the same, call the roll again."}}

@@ -44,8 +44,7 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 		if err != nil {
 			return err
 		}
-		found = f
-		if err := settle(ctx, tx, row.ID, "open_session", found, on, accept); err != nil {
+		if found, err = settle(ctx, tx, row.ID, "open_session", f, on, accept); err != nil {
 			return err
 		}
 		out, err = setState(ctx, tx, row, UnderWay, "")
@@ -115,7 +114,7 @@ func ungrouped(p Participant) finding.List {
 	if p.GroupID != nil {
 		return nil
 	}
-	f := Ungrouped.Say("{person} is in no group.", p.PersonName).About(finding.Subject{Type: "participant", ID: p.ID.String()})
+	f := Ungrouped.Say("{person} is in no group.", finding.Person(p.PersonID, p.PersonName)).About(finding.Subject{Type: "participant", ID: p.ID.String()})
 	f.Cures = []finding.Cure{{Code: "regroup", Message: "Move the student into a group, or let the student sit out."}}
 	return finding.List{f}
 }

@@ -189,10 +189,12 @@ func groupNamed(ctx context.Context, tx *pg.Tx, session Session, name string) (u
 	if len(fit) == 1 {
 		return fit[0].ID, nil, nil
 	}
-	f := NoSuchGroup.Say(`"{session}" has {groups} groups that could be meant, not one.`, session.Title, len(fit)).About(finding.Subject{Type: "session", ID: session.ID.String()})
+	title := finding.Named{Type: "session", ID: session.ID.String(), Name: session.Title}
+	f := NoSuchGroup.Say(`"{session}" has {groups} groups that could be meant, not one.`, title, len(fit))
 	if name != "" {
-		f.Message = fmt.Sprintf("%q has %d groups named %q, not one.", session.Title, len(fit), name)
+		f = NoSuchGroup.Say(`"{session}" has {groups} groups named "{group}", not one.`, title, len(fit), name)
 	}
+	f = f.About(title.Subject())
 	f.Found = finding.Count(len(fit), "groups")
 	f.Cures = []finding.Cure{{Code: "open_group", Message: "Open a group with its instructor in charge."}, {Code: "name_group", Message: "Name the group that is meant."}}
 	return uuid.Nil, finding.List{f}, nil

@@ -128,7 +128,7 @@ func toldOf(v dayview.View) told {
 func (t told) besides(p Participant) finding.List {
 	found := slices.Concat(t.outdated[p.ID], t.away[p.ID])
 	if t.BriefedAt(p.PersonID) == nil {
-		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.", p.PersonName).About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
+		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.", finding.Person(p.PersonID, p.PersonName)).About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
 		f.Cures = []finding.Cure{
 			{Code: "brief", Message: "Brief them, and have it acknowledged, or enter that they said so."},
 			{Code: "sit_out", Message: "Let the person sit out."},

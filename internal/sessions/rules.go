@@ -27,11 +27,11 @@ var (
 		Source: "common practice: the group is briefed, and agrees its signals, before the dive; the acknowledgement is our choice"}
 	PlacedOtherwise = finding.Rule{ID: "sessions.placed_otherwise", Severity: finding.Caution,
 		Title:  "Roll calls agree on who came unexpected",
-		Text:   "Of several roll calls that bring the same unexpected person, the earliest one that stands gives role, group and enrolment until somebody decides; the others stand, and are pointed out where they say otherwise.",
+		Text:   "Of several roll calls that bring the same unexpected person, the earliest one that stands gives role, group and enrolment until a person decides; the others stand, and are pointed out where they say otherwise.",
 		Source: "our choice"}
 	TakenOffNamed = finding.Rule{ID: "sessions.taken_off_named", Severity: finding.Note,
 		Title:  "Whom a record names stays in the list",
-		Text:   "Whoever withdraws or is transferred is taken off every session that is still planned. Where a record of the session names the person, such as a roll call, the part stays in its list: in no group, absent, free for other sessions, and placed anew like anybody.",
+		Text:   "A student who withdraws or is transferred is taken off every session that is still planned. Where a record of the session names the person, such as a roll call, the part stays in its list: in no group, absent, free for other sessions, and placed anew like anybody.",
 		Source: "our choice: what was witnessed names whom it was witnessed of"}
 	EndTheDive = finding.Rule{ID: "sessions.end_the_dive", Severity: finding.Forbidden,
 		Title:  "A group over its ratio ends the dive",

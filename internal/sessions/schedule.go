@@ -69,7 +69,7 @@ func (s *Service) PlanSession(ctx context.Context, n NewSession, accept []journa
 		if err := insertSession(ctx, tx, row, n.Key.Digest); err != nil {
 			return err
 		}
-		if err := settle(ctx, tx, row.ID, "plan_session", found, on, accept); err != nil {
+		if found, err = settle(ctx, tx, row.ID, "plan_session", found, on, accept); err != nil {
 			return err
 		}
 		created = true

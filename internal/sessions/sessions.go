@@ -37,7 +37,7 @@ func New(db *pg.DB, judges Judges) *Service {
 				"It changed while this was judged: read it again, and move a student or add an assistant.")
 		},
 		"participant_in_one_place": func() *fault.Fault {
-			return fault.New(fault.Refused, "double_booked", "Somebody would be on two sessions at once. "+
+			return fault.New(fault.Refused, "double_booked", "A person would be on two sessions at once. "+
 				"The plan changed while this was judged: read the day again and choose another time or person.")
 		},
 		"participant_once_a_session": func() *fault.Fault {
@@ -105,10 +105,13 @@ func FoundOf(g Group) finding.List {
 	if err := json.Unmarshal(g.Findings, &l); err != nil {
 		panic("sessions: findings of a group are no JSON: " + err.Error()) // the service wrote them
 	}
+	l = l.InSession(g.SessionID.String())
 	if g.Cleared || !g.InWater {
 		return l
 	}
-	f := EndTheDive.Of("Group "+g.Name+" is in the water and not cleared: end the dive.", finding.Subject{Type: "group", ID: g.ID.String()})
+	f := EndTheDive.Say("Group {group} is in the water and not cleared: end the dive.",
+		finding.Named{Type: "group", ID: g.ID.String(), Name: g.Name}).About(finding.Subject{Type: "group", ID: g.ID.String()},
+		finding.Subject{Type: "session", ID: g.SessionID.String()})
 	f.Limit, f.Found = finding.Count(g.Places, "students"), finding.Count(g.Students, "students")
 	f.Cures = []finding.Cure{{Code: "end_dive", Message: "End the dive as the instructor in charge decides."},
 		{Code: "regroup", Message: "Put the group right: move students, or add crew who are there."}}

@@ -129,8 +129,7 @@ func (b Briefing) Size() string { return sizeOf(len(b.People)) }
 // ToMind returns the findings, with those about several people merged.
 func (b Briefing) ToMind() finding.List {
 	return dropRepeatedCures(mergeAlike(b.Findings, func(f finding.Finding) string {
-		name, _ := f.Params["person"].(string)
-		return name
+		return finding.NameOf(f.Params["person"])
 	}))
 }
 

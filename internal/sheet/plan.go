@@ -160,7 +160,7 @@ func (p Plan) content() planContent {
 
 // about returns the name of the person whom a finding is about, "" for nobody.
 func (p Plan) about(f finding.Finding) string {
-	if name, ok := f.Params["person"].(string); ok {
+	if name := finding.NameOf(f.Params["person"]); name != "" {
 		return name
 	}
 	for _, s := range f.Subjects {

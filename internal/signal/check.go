@@ -109,12 +109,8 @@ func (c Check) rounded() units.Reading {
 
 func (c Check) explain(r finding.Rule) finding.Finding {
 	low := c.rounded()
-	f := r.Of(fmt.Sprintf("%s was signalled and the gauge showed %s; a right report is %s.%s",
-		c.Signalled, c.Reading, low, c.whatElse(r)))
-	f.Params = map[string]any{
-		"signalled": c.Signalled.String(), "reading": c.Reading.String(), "rounded": low.String(),
-		"read_after_signal": c.ReadAfterSignal,
-	}
+	f := r.Say("{signalled} was signalled and the gauge showed {reading}; a right report is {rounded}.{also}",
+		*c.Signalled, *c.Reading, low, c.whatElse(r)).With("read_after_signal", c.ReadAfterSignal)
 	f.Limit, f.Found = finding.Quantity(low), finding.Quantity(*c.Signalled)
 	f.Cures = []finding.Cure{{Code: "look_together",
 		Message: "Look at the gauge together and ask for the report again."}}
@@ -144,10 +140,9 @@ func (c Check) otherUnits() finding.List {
 		if x.r.Unit == c.Gauge {
 			continue
 		}
-		f := RuleOtherUnit.Of(
-			fmt.Sprintf("%s was given as %s, and the diver's own gauge shows %s: it was compared as %s.",
-				x.what, x.r, c.Gauge, units.Read(x.r.Pressure().In(c.Gauge), c.Gauge)))
-		f.Params = map[string]any{"given": x.r.String(), "gauge_unit": string(c.Gauge)}
+		f := RuleOtherUnit.Say(
+			"{what} was given as {given}, and the diver's own gauge shows {gauge_unit}: it was compared as {compared}.",
+			x.what, *x.r, string(c.Gauge), units.Read(x.r.Pressure().In(c.Gauge), c.Gauge))
 		f.Limit, f.Found = finding.Words(string(c.Gauge)), finding.Quantity(*x.r)
 		f.Cures = []finding.Cure{{Code: "agree_unit",
 			Message: "Agree before the dive that each diver reports in the unit of their own gauge."}}
@@ -159,7 +154,8 @@ func (c Check) otherUnits() finding.List {
 func noAnswer(c Check) finding.Finding {
 	f := RuleNoAnswer.Of("The diver was asked for their gas and no report was seen.")
 	if c.Reading != nil {
-		f.Message += fmt.Sprintf(" The gauge showed %s.", c.Reading)
+		f = RuleNoAnswer.Say("The diver was asked for their gas and no report was seen. The gauge showed {reading}.",
+			*c.Reading)
 		f.Found = finding.Quantity(*c.Reading)
 	}
 	f.Cures = []finding.Cure{{Code: "ask_again", Message: "Ask again, and look at the gauge together."}}
@@ -177,9 +173,8 @@ func unverified(c Check) finding.Finding {
 	if r == nil {
 		seen, missing, r = "gauge", "signal", c.Reading
 	}
-	f := RuleUnverified.Of(fmt.Sprintf("Only the %s was seen (%s), so the report cannot be compared.",
-		seen, r))
-	f.Params = map[string]any{"seen": seen, "missing": missing}
+	f := RuleUnverified.Say("Only the {seen} was seen ({reading}), so the report cannot be compared.",
+		seen, *r).With("missing", missing)
 	f.Found = finding.Quantity(*r)
 	f.Cures = []finding.Cure{{Code: "see_" + missing,
 		Message: fmt.Sprintf("See the %s too at the next check.", missing)}}

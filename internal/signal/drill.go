@@ -57,9 +57,8 @@ func (c Misreading) Title() string {
 
 // NotPlanned returns the note that a case is left out for a trainee, with the reason.
 func NotPlanned(c Misreading, name string, who finding.Subject) finding.Finding {
-	f := RuleNotPlanned.Of(fmt.Sprintf("The case %q is left out for %s: no such pressure has been planned.",
-		c.Title(), name), who)
-	f.Params = map[string]any{"case": string(c), "name": name}
+	f := RuleNotPlanned.Say(`The case "{title}" is left out for {person}: no such pressure has been planned.`,
+		c.Title(), finding.Named{Type: who.Type, ID: who.ID, Name: name}).About(who).With("case", string(c))
 	f.Cures = []finding.Cure{{Code: "plan_gas",
 		Message: "Plan the gas and confirm the plan, or give the pressure in the request."}}
 	return f

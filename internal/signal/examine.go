@@ -94,8 +94,7 @@ func (c Convention) notAgreed() finding.List {
 		if len(c.Sign(m)) > 0 {
 			continue
 		}
-		f := RuleNotAgreed.Of(fmt.Sprintf("The convention has no sign for %q.", m))
-		f.Params = map[string]any{"meaning": string(m)}
+		f := RuleNotAgreed.Say(`The convention has no sign for "{meaning}".`, m)
 		f.Found = finding.Words("no sign")
 		f.Cures = []finding.Cure{{Code: "add_sign", Message: fmt.Sprintf("Agree a sign for %q.", m)}}
 		l = append(l, f)
@@ -162,15 +161,15 @@ func (c Convention) twoMeanings() finding.List {
 			continue
 		}
 		words := make([]string, len(uses))
-		f := RuleTwoMeanings.Of("")
+		urgent := false
 		for i, u := range uses {
 			words[i] = u.words
-			if u.urgent {
-				f.Severity = finding.Forbidden
-			}
+			urgent = urgent || u.urgent
 		}
-		f.Message = fmt.Sprintf("%s has %d meanings: %s.", g, len(uses), strings.Join(words, "; "))
-		f.Params = map[string]any{"gesture": string(g), "meanings": words}
+		f := RuleTwoMeanings.Say("{gesture} has {count} meanings: {meanings}.", g, len(uses), strings.Join(words, "; "))
+		if urgent {
+			f.Severity = finding.Forbidden
+		}
 		f.Limit, f.Found = finding.Count(1, "meanings"), finding.Count(len(uses), "meanings")
 		f.Cures = []finding.Cure{{Code: "change_sign",
 			Message: "Agree another gesture for all but one of them."}}
@@ -204,9 +203,7 @@ func (c Convention) tenAsGoUp() finding.List {
 		return nil
 	}
 	r := units.Read(10*c.Step().Value.Float(), c.Unit)
-	f := RuleTenReadsAsGoUp.Of(fmt.Sprintf("%s is shown as a thumb up, which every diver reads as \"go up\".",
-		r))
-	f.Params = map[string]any{"reading": r.String()}
+	f := RuleTenReadsAsGoUp.Say(`{reading} is shown as a thumb up, which every diver reads as "go up".`, r)
 	f.Found = finding.Words(ThumbUp.String())
 	f.Cures = []finding.Cure{{Code: "change_ten", Message: "Show ten as one and zero."}}
 	return finding.List{f}
@@ -223,10 +220,8 @@ func (c Convention) againstCustom() finding.List {
 		if len(here) == 0 || slices.ContainsFunc(here, there.same) {
 			continue
 		}
-		f := RuleCustom.Of(fmt.Sprintf("%s means %s here, and by %s it means %s.",
-			s.Gesture, here[0].words, lowerFirst(customs[i].Name), s.Meaning))
-		f.Params = map[string]any{"gesture": string(s.Gesture), "here": here[0].words,
-			"custom": string(s.Meaning)}
+		f := RuleCustom.Say("{gesture} means {here} here, and by {custom} it means {meaning}.",
+			s.Gesture, here[0].words, lowerFirst(customs[i].Name), s.Meaning)
 		f.Limit, f.Found = finding.Words(s.Meaning.String()), finding.Words(here[0].words)
 		f.Cures = []finding.Cure{{Code: "change_sign",
 			Message: "Agree another gesture, or say the difference in the briefing."}}
@@ -255,9 +250,8 @@ func (c Convention) lookAlikes() finding.List {
 		if len(a) == 0 || len(b) == 0 || a[0].same(b[0]) {
 			continue
 		}
-		f := RuleLooksAlike.Of(fmt.Sprintf("%s (%s) and %s (%s) look alike from a distance.",
-			p[0], a[0].words, p[1], b[0].words))
-		f.Params = map[string]any{"gestures": []string{string(p[0]), string(p[1])}}
+		f := RuleLooksAlike.Say("{gesture} ({meaning}) and {other} ({other_meaning}) look alike from a distance.",
+			p[0], a[0].words, p[1], b[0].words)
 		f.Cures = []finding.Cure{{Code: "practise",
 			Message: "Show both in the briefing, one after the other."}}
 		l = append(l, f)

@@ -2,7 +2,6 @@ package signal
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
@@ -77,10 +76,8 @@ func (s TimeInWater) during() []SeenCheck {
 func gapFinding(took, every time.Duration) finding.Finding {
 	limit, found := units.Read(every.Seconds(), units.UnitSecond), units.Read(took.Seconds(),
 		units.UnitSecond)
-	f := RuleCheckGap.Of(fmt.Sprintf("No look at the gas was logged for %s; every %s was agreed.",
-		found, limit))
+	f := RuleCheckGap.Say("No look at the gas was logged for {gap}; every {every} was agreed.", found, limit)
 	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(found)
-	f.Params = map[string]any{"every_s": every.Seconds(), "gap_s": took.Seconds()}
 	f.Cures = []finding.Cure{{Code: "log_check",
 		Message: "Log the check with its own time if there was one; the log is not complete then."}}
 	return f

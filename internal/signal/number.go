@@ -27,19 +27,17 @@ func (c Convention) Encode(r units.Reading) (Sequence, finding.List) {
 	}
 	if r.Unit.Dimension() != units.Pressures {
 		return nil,
-			finding.List{outOfRange(c, r, fmt.Sprintf("%s is no pressure, and a gauge report is one.", r))}
+			finding.List{outOfRange(c, r, RuleOutOfRange.Say("{reading} is no pressure, and a gauge report is one.", r))}
 	}
 	down := c.Down(r)
 	if r.Value < 0 || down.Compare(c.Most()) > 0 {
 		return nil, finding.List{outOfRange(c, r,
-			fmt.Sprintf("%s cannot be shown: the hands show 0 to %s.", r, c.Most()))}
+			RuleOutOfRange.Say("{reading} cannot be shown: the hands show 0 to {most}.", r, c.Most()))}
 	}
 	return c.show(int(down.Value / c.Step().Value)), nil
 }
 
-func outOfRange(c Convention, r units.Reading, message string) finding.Finding {
-	f := RuleOutOfRange.Of(message)
-	f.Params = map[string]any{"reading": r.String(), "most": c.Most().String()}
+func outOfRange(c Convention, r units.Reading, f finding.Finding) finding.Finding {
 	f.Limit, f.Found = finding.Quantity(c.Most()), finding.Quantity(r)
 	f.Cures = []finding.Cure{{Code: "show_gauge", Message: "Read the gauge again, or show the gauge itself."}}
 	return f
@@ -186,8 +184,7 @@ func ambiguous(seq Sequence, all []Interpretation) finding.Finding {
 	for i, s := range all {
 		ways[i] = s.String()
 	}
-	f := RuleAmbiguous.Of(fmt.Sprintf("The gestures (%s) can be understood as %s.", seq, orList(ways)))
-	f.Params = map[string]any{"sequence": seq.String(), "ways": ways}
+	f := RuleAmbiguous.Say("The gestures ({sequence}) can be understood as {ways}.", seq, orList(ways))
 	f.Limit, f.Found = finding.Count(1, "readings"), finding.Count(len(all), "readings")
 	f.Cures = []finding.Cure{{Code: "look_together",
 		Message: "Look at the gauge together before acting on the signal."}}

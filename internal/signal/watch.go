@@ -2,7 +2,6 @@ package signal
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
@@ -151,11 +150,8 @@ func JudgeStart(m Marks, start *units.Reading) finding.List {
 			continue
 		}
 		limit := *m.at(k)
-		f := RuleStartedLow.Of(
-			fmt.Sprintf("The start pressure was %s, at or below %s. There is no gas to dive on.",
-				start, m.ofMark(k)))
-		f.Params = map[string]any{"mark": string(k), "limit": limit.String(), "found": start.String(),
-			"set_by": string(m.by(k))}
+		f := RuleStartedLow.Say("The start pressure was {found}, at or below {agreed}. There is no gas to dive on.",
+			*start, m.ofMark(k)).With("mark", string(k)).With("limit", limit).With("set_by", string(m.by(k)))
 		f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(*start)
 		f.Cures = []finding.Cure{
 			{Code: "end_dive",
@@ -306,9 +302,8 @@ func (m Marks) reached(k Mark, p units.Reading, reported bool) finding.Finding {
 			"The diver signals low on gas, the buddy closes up, and the ascent begins."
 		cure = finding.Cure{Code: "ascend", Message: "Begin the ascent together, and record it."}
 	}
-	f := rule.Of(fmt.Sprintf("%s was %s, at or below %s. %s", p, seen, m.ofMark(k), do))
-	f.Params = map[string]any{"mark": string(k), "limit": limit.String(), "found": p.String(), "from": seen,
-		"set_by": string(m.by(k))}
+	f := rule.Say("{found} was {from}, at or below {agreed}. {do}", p, seen, m.ofMark(k), do).
+		With("mark", string(k)).With("limit", limit).With("set_by", string(m.by(k)))
 	f.Limit, f.Found, f.Cures = finding.Quantity(limit), finding.Quantity(p), []finding.Cure{cure}
 	return f
 }
@@ -318,10 +313,8 @@ var responseWords = map[Response]string{Turned: "the group turned",
 	SignalledLow: "the diver signalled low on gas", AscentBegun: "the ascent began"}
 
 func notSeen(k Mark, what Response, limit units.Reading) finding.Finding {
-	f := RuleResponseNotSeen.Of(
-		fmt.Sprintf("%s was reached, and nobody recorded that %s before the dive ended.",
-			limit, responseWords[what]))
-	f.Params = map[string]any{"mark": string(k), "response": string(what)}
+	f := RuleResponseNotSeen.Say("{limit} was reached, and nobody recorded that {happened} before the dive ended.",
+		limit, responseWords[what]).With("mark", string(k)).With("response", string(what))
 	f.Limit = finding.Quantity(limit)
 	f.Cures = []finding.Cure{{Code: "record_response",
 		Message: "Record it with its own time if it was seen; otherwise talk it over with the diver."}}

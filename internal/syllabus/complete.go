@@ -94,7 +94,8 @@ func (c CompletionRequest) dives(p Progress) finding.List {
 		f := DiveMissing.Say("Training dive {dive} is not done.", d.Number).
 			About(c.subject("training_dive", fmt.Sprint(d.Number))...)
 		if len(d.Flags) > 0 {
-			f.Message = fmt.Sprintf("Training dive %d does not count yet: %s", d.Number, d.Flags[0].Message)
+			f = DiveMissing.Say("Training dive {dive} does not count yet: {why}", d.Number, d.Flags[0].Message).
+				About(c.subject("training_dive", fmt.Sprint(d.Number))...)
 		}
 		f.Cures = []finding.Cure{{Code: "do_dive",
 			Message: "Let the student do the dive, or record a credit."}}

@@ -113,10 +113,9 @@ func (c DiveRequest) prerequisites() finding.List {
 			rule = WatermanshipFirst
 		}
 		name := c.Syllabus.nameOf(code)
-		f := rule.Of(fmt.Sprintf("Training dive %d comes after %s, which does not stand on %s.",
-			c.Number, name, c.On),
-			append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...)
-		f.Params = map[string]any{"dive": c.Number, "prerequisite": code}
+		f := rule.Say("Training dive {dive} comes after {earlier}, which does not stand on {on}.", c.Number, name, c.On).
+			About(append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...).
+			With("prerequisite", code)
 		f.Cures = []finding.Cure{
 			{Code: "sign_prerequisite", Message: fmt.Sprintf("Finish %s first.", name)},
 			{Code: "record_credit", Message: "Record a credit, if it was done at another centre."},

@@ -42,7 +42,7 @@ func (c SignOffRequest) failures(k *Skill) finding.List {
 }
 
 func failedSince(k *Skill, all []Attempt, about []finding.Subject) finding.Finding {
-	told, params := make([]string, len(all)), make([]map[string]any, len(all))
+	told, params := make([]string, len(all)), make([]any, len(all))
 	for i, a := range all {
 		told[i] = fmt.Sprintf("on %s", a.On)
 		if a.Reason != "" {

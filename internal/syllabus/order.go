@@ -31,9 +31,9 @@ func (c SignOffRequest) notYet(k *Skill, code string) finding.Finding {
 		rule = ConfinedFirst
 	}
 	name := c.Syllabus.nameOf(code)
-	f := rule.Of(fmt.Sprintf("%s comes after %s, which is neither signed off nor credited.", k.name(), name),
-		append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...)
-	f.Params = map[string]any{"skill": k.Code, "prerequisite": code}
+	f := rule.Say("{skill} comes after {earlier}, which is neither signed off nor credited.", k.name(), name).
+		About(append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...).
+		With("code", k.Code).With("prerequisite", code)
 	f.Cures = []finding.Cure{
 		{Code: "sign_prerequisite", Message: fmt.Sprintf("Sign off %s first.", name)},
 		{Code: "record_credit", Message: "Record a credit, if it was done at another centre."},
@@ -53,11 +53,9 @@ func (st Standing) tried(skill string, on Day, evidence []string) Day {
 
 func (c SignOffRequest) afterwards(k *Skill, code string, tried Day) finding.Finding {
 	name, on := c.Syllabus.nameOf(code), c.Standing.signOff(code).On
-	f := OutOfOrder.Of(
-		fmt.Sprintf("%s comes after %s, which was witnessed only on %s, after %s was tried on %s.",
-			k.name(), name, on, k.Code, tried),
-		append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...)
-	f.Params = map[string]any{"skill": k.Code, "prerequisite": code}
+	f := OutOfOrder.Say("{skill} comes after {earlier}, which was witnessed only on {on}, after {code} was tried on "+
+		"{tried_on}.", k.name(), name, on, k.Code, tried).
+		About(append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...).With("prerequisite", code)
 	f.Limit, f.Found = finding.Day(string(on)), finding.Day(string(tried))
 	f.Cures = []finding.Cure{{Code: "try_again",
 		Message: fmt.Sprintf("Let the student do it again on %s or later, and sign that off.", on)}}

@@ -139,7 +139,7 @@ var (
 		"What rests on something voided stands, flagged, and blocks completion.", register)
 	SignedThoughAbsent = rule("signed_though_absent", "Signed off, and absent",
 		"A sign-off that was made without coverage stands, whatever roll call says; where the two "+
-			"contradict each other it is flagged, and blocks completion until somebody settles it.", ours)
+			"contradict each other it is flagged, and blocks completion until a person settles it.", ours)
 	SkillMissing = rule("skill_missing", "Skill missing",
 		"Every skill is signed off or credited before completion.", practice)
 	TheoryMissing = rule("theory_missing", "Theory missing",

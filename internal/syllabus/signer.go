@@ -95,13 +95,13 @@ func (w Signer) lacks(kind PaperKind, on Day) (finding.Finding, bool) {
 		}
 	}
 	words := strings.ReplaceAll(string(kind), "_", " ")
-	f := SignerPapers.Of(fmt.Sprintf("The signer has no %s on record that is valid on %s.", words, on),
-		w.subject())
-	f.Limit, f.Params = finding.Day(string(on)), map[string]any{"paper": string(kind)}
+	f := SignerPapers.Say("The signer has no {words} on record that is valid on {on}.", words, on)
 	if last != "" {
-		f.Message = fmt.Sprintf("The signer's %s lapsed on %s, before %s.", words, last, on)
+		f = SignerPapers.Say("The signer's {words} lapsed on {lapsed_on}, before {on}.", words, last, on)
 		f.Found = finding.Day(string(last))
 	}
+	f = f.About(w.subject()).With("paper", string(kind))
+	f.Limit = finding.Day(string(on))
 	f.Cures = []finding.Cure{
 		{Code: "record_paper", Message: fmt.Sprintf("Record the paper that was valid on %s.", on)},
 		{Code: "other_signer", Message: "Let another instructor sign who witnessed it."},

@@ -2,6 +2,7 @@ package training
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -107,7 +108,10 @@ func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key
 	}
 	c := syllabus.CompletionRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(who, *papers), Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
 	found := syllabus.MayComplete(c)
-	if err := journal.RequireAccepted(who, found, accept); err != nil {
+	if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+		return found, err
+	}
+	if found, err = journal.RequireAccepted(who, found, accept); err != nil {
 		return found, err
 	}
 	return found, writeCompletion(ctx, tx, e, c, found, accept, key, completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: basisOf(e),
@@ -170,12 +174,34 @@ func findCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Completion, e
 	if err == nil && !found {
 		err = fault.NoSuch("completion")
 	}
-	return c, err
+	if err != nil {
+		return c, err
+	}
+	list := []Completion{c}
+	err = acceptancesOf(ctx, tx, list)
+	return list[0], err
+}
+
+// acceptancesOf adds to what was found when completions of one enrolment were made who accepted the cautions.
+func acceptancesOf(ctx context.Context, tx *pg.Tx, list []Completion) error {
+	if !slices.ContainsFunc(list, func(c Completion) bool { return c.Findings.Has(finding.Caution) }) {
+		return nil
+	}
+	accepted, err := journal.Accepted(ctx, tx, "enrolment", list[0].EnrolmentID)
+	for i, c := range list {
+		list[i].Findings = journal.WithAcceptances(c.Findings, journal.MadeAt(accepted, c.SignedAt))
+	}
+	return err
 }
 
 func completionsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Completion, error) {
-	return pg.Rows[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`,
-		pgx.StrictNamedArgs{"id": enrolment})
+	out, err := pg.Rows[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`
+		WHERE c.centre_id = app_centre() AND c.enrolment_id = @id
+		ORDER BY c.round`, pgx.StrictNamedArgs{"id": enrolment})
+	if err != nil {
+		return nil, err
+	}
+	return out, acceptancesOf(ctx, tx, out)
 }
 
 // Completions lists the completions of an enrolment, voided ones included.

@@ -94,7 +94,7 @@ func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who a
 		return err
 	}
 	if e.State != syllabus.Waiting && e.State != syllabus.Active {
-		return fault.WrongState("enrolment", string(e.State), "Credits are accepted for an enrolment that is waiting or active: void the completion first, or enrol the person anew.")
+		return fault.WrongState("enrolment", string(e.State), "Credits are accepted for an enrolment that is waiting or active: void the completion first, or enrol the person again.")
 	}
 	if err := n.check(e, tx.Now); err != nil {
 		return err
@@ -106,7 +106,8 @@ func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who a
 		return err
 	}
 	if found {
-		return fault.New(fault.Conflict, "already_credited", fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have))
+		return fault.New(fault.Conflict, "already_credited", fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have)).
+			Param("credit_id", have)
 	}
 	return acceptOnce(ctx, tx, n, who)
 }

@@ -141,6 +141,7 @@ func asPlanned(y syllabus.Syllabus, c syllabus.DiveRequest) syllabus.DiveDone {
 func named(e enrolment, l finding.List) finding.List {
 	for i := range l {
 		l[i].Message = e.Name + ": " + l[i].Message
+		l[i] = l[i].With("person", finding.Person(e.PersonID, e.Name))
 		l[i].Subjects = append(l[i].Subjects, finding.Subject{Type: "person", ID: e.PersonID.String()})
 	}
 	return l

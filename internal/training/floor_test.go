@@ -174,7 +174,7 @@ func TestAStartPressureIsHeldAgainstWhatWasAgreed(t *testing.T) {
 			continue
 		}
 		require.GreaterOrEqual(t, i, 0, x.name)
-		require.Equal(t, []any{x.mark, x.limit, finding.Forbidden}, []any{found[i].Params["mark"], found[i].Params["limit"], found[i].Severity}, x.name)
+		require.Equal(t, []any{x.mark, x.limit, finding.Forbidden}, []any{found[i].Params["mark"], found[i].Limit.Text, found[i].Severity}, x.name)
 		stored := p.Count(`SELECT 1 FROM entry, jsonb_array_elements(findings) f WHERE id = '` + in.ID.String() + `' AND f->>'rule' = 'signal.started_low'`)
 		require.Equal(t, 1, stored, "it stands with the entry")
 	}

@@ -229,14 +229,14 @@ func aboveRating(p part, reading, rating *units.Reading) finding.List {
 	if reading == nil || rating == nil || reading.Pressure() <= gas.MostOfRating*rating.Pressure() {
 		return nil
 	}
-	f := AboveRating.Say("{person} read {reading} on a cylinder rated {rated}. Check the unit.", p.Name, reading, rating).About(p.subject())
+	f := AboveRating.Say("{person} read {reading} on a cylinder rated {rated}. Check the unit.", p.named(), reading, rating).About(p.subject())
 	f.Limit, f.Found = finding.Quantity(*rating), finding.Quantity(*reading)
-	f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
+	f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it again."}}
 	return finding.List{f}
 }
 
 func (d diving) outAlready(p part, end uuid.UUID, at time.Time) finding.Finding {
-	return OutAlready.Say("{person} came out of this dive already at {out_at}.", p.Name, d.session.clock(at)).
+	return OutAlready.Say("{person} came out of this dive already at {out_at}.", p.named(), d.session.clock(at)).
 		About(p.subject(), finding.Subject{Type: "entry", ID: end.String()})
 }
 

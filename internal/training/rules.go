@@ -17,7 +17,7 @@ var (
 		Source: "our choice"}
 	AfterTheEnd = finding.Rule{ID: "training.out_after_end", Severity: finding.Note,
 		Title:  "Who is in the water when a session ends comes out afterwards",
-		Text:   "When a session is closed or broken off while somebody is still in the water, what is seen of them within the hour, their time out among it, is taken as it is. Nothing has to be voided or opened again.",
+		Text:   "When a session is closed or broken off while a person is still in the water, what is seen of them within the hour, their time out among it, is taken as it is. Nothing has to be voided or opened again.",
 		Source: "our choice"}
 	OtherDay = finding.Rule{ID: "training.other_day", Severity: finding.Caution,
 		Title:  "What was witnessed happened on the session's day",
@@ -25,11 +25,11 @@ var (
 		Source: "our choice"}
 	NotThere = finding.Rule{ID: "training.not_there", Severity: finding.Caution,
 		Title:  "Who took part was there",
-		Text:   "An entry about somebody whom roll call has as absent, sitting out or gone is kept, and pointed out: one of the two is wrong.",
+		Text:   "An entry about a person whom roll call has as absent, sitting out or gone is kept, and pointed out: one of the two is wrong.",
 		Source: "our choice"}
 	GroupNotCleared = finding.Rule{ID: "training.group_not_cleared", Severity: finding.Forbidden,
 		Title:  "A group that is not cleared does not dive",
-		Text:   "A time in is never refused. For somebody whose group is over its ratio it says: end the dive, as the instructor in charge decides.",
+		Text:   "A time in is never refused. For a person whose group is over its ratio it says: end the dive, as the instructor in charge decides.",
 		Source: "our choice"}
 	NoGroup = finding.Rule{ID: "training.no_group", Severity: finding.Forbidden,
 		Title:  "Everybody in the water belongs to a group",
@@ -37,11 +37,11 @@ var (
 		Source: "ratios are per group: training organisations' manuals (seen)"}
 	NotBriefed = finding.Rule{ID: "training.not_briefed", Severity: finding.Forbidden,
 		Title:  "Nobody gets into the water unbriefed",
-		Text:   "A time in is never refused. For somebody who had not acknowledged a briefing by then it says so. A briefing that was given without coverage may be entered later, with its own time.",
+		Text:   "A time in is never refused. For a person who had not acknowledged a briefing by then it says so. A briefing that was given without coverage may be entered later, with its own time.",
 		Source: "common practice: the group is briefed, and agrees its signals, before the dive; the acknowledgement is our choice"}
 	InAlready = finding.Rule{ID: "training.in_already", Severity: finding.Caution,
 		Title:  "One time in, one time out",
-		Text:   "A second time in of somebody on the same dive, or while still in on another, is kept, and pointed out: void the one that is wrong, or record the time out.",
+		Text:   "A second time in of a person on the same dive, or while still in on another, is kept, and pointed out: void the one that is wrong, or record the time out.",
 		Source: "our choice"}
 	OutAlready = finding.Rule{ID: "training.out_already", Severity: finding.Caution,
 		Title:  "One time in, one time out",
@@ -110,7 +110,7 @@ func (st stage) outside(at time.Time) finding.List {
 	if day := s.dayOf(at); day != s.day() && (at.Before(s.StartsAt) || at.After(s.EndsAt)) {
 		f := OtherDay.Say("The session is on {on}; this was witnessed on {witnessed_on}.", s.day(), day).About(subject)
 		f.Limit, f.Found = finding.Words(string(s.day())), finding.Words(string(day))
-		f.Cures = []finding.Cure{{Code: "check_clock", Message: "Check the clock of the device; void the entry and record it anew if it was wrong."}}
+		f.Cures = []finding.Cure{{Code: "check_clock", Message: "Check the clock of the device; void the entry and record it again if it was wrong."}}
 		out = append(out, f)
 	}
 	return out
@@ -140,7 +140,7 @@ func (p part) notThere(at time.Time) finding.List {
 		return nil
 	}
 	words := strings.ReplaceAll(p.Attendance, "_", " ")
-	f := NotThere.Say("Roll call has {person} as {attendance}.", p.Name, words).About(p.subject())
+	f := NotThere.Say("Roll call has {person} as {attendance}.", p.named(), words).About(p.subject())
 	f.Found = finding.Words(words)
 	f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again if the person was there, or void the entry that is wrong."}}
 	return finding.List{f}

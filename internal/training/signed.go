@@ -102,6 +102,9 @@ func (s *Service) SignOffs(ctx context.Context, enrolment uuid.UUID) (out []Sign
 // what was known of it when they were recorded depends on who came back into
 // coverage first. (The ledger keeps what was known.)
 func (s *Service) rested(ctx context.Context, tx *pg.Tx, list []SignedOff) error {
+	if err := showAcceptances(ctx, tx, list); err != nil {
+		return err
+	}
 	var enrolments []uuid.UUID
 	for _, o := range list {
 		if o.FromWater {
@@ -128,6 +131,23 @@ func (s *Service) rested(ctx context.Context, tx *pg.Tx, list []SignedOff) error
 		}
 	}
 	return nil
+}
+
+// showAcceptances adds to what was found when sign-offs were recorded who accepted the cautions.
+func showAcceptances(ctx context.Context, tx *pg.Tx, list []SignedOff) error {
+	var enrolments []uuid.UUID
+	for i, o := range list {
+		list[i].Findings = o.Findings.InSession(o.SessionID.String())
+		if o.Findings.Has(finding.Caution) {
+			enrolments = append(enrolments, o.EnrolmentID)
+		}
+	}
+	accepted, err := journal.AcceptedOf(ctx, tx, "enrolment", enrolments)
+	for i, o := range list {
+		made := journal.MadeAt(accepted[o.EnrolmentID], o.RecordedAt)
+		list[i].Findings = journal.WithAcceptances(o.Findings, made)
+	}
+	return err
 }
 
 func idsOf(texts []string) []uuid.UUID {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -100,6 +101,7 @@ type signCase struct {
 	signer  syllabus.Signer
 	papers  []paperRow
 	person  uuid.UUID
+	name    string                    // of the person
 	self    []present                 // the signer's own part in the session
 	there   map[uuid.UUID][]present   // the students' parts, by enrolment
 	checks  map[uuid.UUID][]uuid.UUID // gas checks of the session, by enrolment
@@ -159,12 +161,15 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 	var parts []present
 	var used []journal.Used
 	var checks []witnessedRow
+	var names []string
 	args := pgx.StrictNamedArgs{"session": id}
 	pg.QueueRows(&b, &rows, sessionsSQL, pgx.StrictNamedArgs{"sessions": []uuid.UUID{id}})
 	pg.QueueRows(&b, &c.dives, plannedSQL, args)
 	pg.QueueRows(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": who.Person, "enrolments": enrolments})
 	pg.QueueRows(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
 	pg.QueueRows(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	pg.QueueRows(&b, &names, `SELECT name FROM people_person WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": who.Person})
 	papers, record := queuePapers(&b, who.Person), queueStandings(&b, enrolments)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
@@ -173,6 +178,7 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 		return nil, fault.NoSuch("session")
 	}
 	c.session, c.used, c.papers, c.signer = rows[0], journal.ByID(used), *papers, signerOf(who, *papers)
+	c.name = strings.Join(names, "")
 	c.checks = make(map[uuid.UUID][]uuid.UUID)
 	for _, g := range checks {
 		c.checks[g.EnrolmentID] = append(c.checks[g.EnrolmentID], g.ID)
@@ -264,8 +270,10 @@ func (c *signCase) sign(w signing) journal.Result {
 		}
 	}
 	x := c.caseOf(e, w, number)
-	found := named(*e, syllabus.MaySign(x))
-	if err := journal.RequireAccepted(actor.Actor{Person: c.person}, found, w.Accept); err != nil {
+	w.Accept = journal.AcceptedBy(w.Accept, c.person, c.name, c.tx.Now)
+	found, err := journal.RequireAccepted(actor.Actor{Person: c.person},
+		named(*e, syllabus.MaySign(x)).InSession(c.session.ID.String()), w.Accept)
+	if err != nil {
 		refusal, _ := refusalOf(err)
 		return refused(w.ID, refusal)
 	}

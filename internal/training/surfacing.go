@@ -57,7 +57,7 @@ func (st stage) surfacing(p part, at time.Time) finding.List {
 		}
 		minutes := int(math.Ceil(at.Sub(*s.EndedAt).Minutes()))
 		f := AfterTheEnd.Say("{person} was still in the water when the session was {state}; this was {minutes} min later. It is recorded, and nothing else is to be done.",
-			p.Name, s.State, minutes).About(p.subject())
+			p.named(), s.State, minutes).About(p.subject())
 		f.Found = finding.Words(string(s.State))
 		return finding.List{f}
 	}

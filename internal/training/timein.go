@@ -168,11 +168,11 @@ func mayBeIn(p part) finding.List {
 	end := finding.Cure{Code: "end_dive", Message: "End the dive as the instructor in charge decides, and put the group right."}
 	switch {
 	case p.Cleared == nil && p.Role == "student":
-		f := NoGroup.Say("{person} is in no group.", p.Name).About(p.subject())
+		f := NoGroup.Say("{person} is in no group.", p.named()).About(p.subject())
 		f.Cures = []finding.Cure{end}
 		return finding.List{f}
 	case p.Cleared != nil && !*p.Cleared:
-		f := GroupNotCleared.Say("The group of {person} is over its ratio: end the dive.", p.Name).About(p.subject(), finding.Subject{Type: "group", ID: p.GroupID.String()})
+		f := GroupNotCleared.Say("The group of {person} is over its ratio: end the dive.", p.named()).About(p.subject(), finding.Subject{Type: "group", ID: p.GroupID.String()})
 		f.Cures = []finding.Cure{end}
 		return finding.List{f}
 	}
@@ -185,9 +185,9 @@ func (d diving) notBriefed(p part, at time.Time) finding.List {
 	if acknowledged != nil && !acknowledged.After(at) {
 		return nil
 	}
-	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.", p.Name).About(p.subject())
+	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.", p.named()).About(p.subject())
 	if acknowledged != nil {
-		f = NotBriefed.Say("{person} went in at {in_at} and acknowledged the briefing at {acknowledged_at}.", p.Name, d.session.clock(at),
+		f = NotBriefed.Say("{person} went in at {in_at} and acknowledged the briefing at {acknowledged_at}.", p.named(), d.session.clock(at),
 			d.session.clock(*acknowledged)).About(p.subject())
 	}
 	f.Cures = []finding.Cure{{Code: "enter_briefing", Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
@@ -211,7 +211,7 @@ func (d diving) inAlready(p part, at time.Time) finding.List {
 		default:
 			continue
 		}
-		out = append(out, InAlready.Say("{person} went in at {in_at} on {dive}.", p.Name, d.session.clock(l.InAt), which).
+		out = append(out, InAlready.Say("{person} went in at {in_at} on {dive}.", p.named(), d.session.clock(l.InAt), which).
 			About(p.subject(), finding.Subject{Type: "entry", ID: l.StartID.String()}))
 	}
 	return out

@@ -91,22 +91,22 @@ var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.
 func (d diving) judgeEnd(p part, start LoggedDive, t TimeOut) finding.List {
 	var found finding.List
 	if !t.OutAt.After(start.InAt) {
-		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.", p.Name, d.session.clock(t.OutAt), d.session.clock(start.InAt)).
+		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.", p.named(), d.session.clock(t.OutAt), d.session.clock(start.InAt)).
 			About(p.subject()))
 	}
 	if t.End == nil {
 		return found
 	}
 	if least := leastEnd[t.End.Unit]; t.End.Compare(least) < 0 {
-		f := EndPressure.Say("{person} ended the dive with {end}.", p.Name, t.End).About(p.subject())
+		f := EndPressure.Say("{person} ended the dive with {end}.", p.named(), t.End).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(least), finding.Quantity(*t.End)
 		f.Cures = []finding.Cure{{Code: "plan_anew", Message: "Plan the next dive with a higher turn pressure or a shorter time."}}
 		found = append(found, f)
 	}
 	if began := start.Start(); began != nil && t.End.Compare(*began) > 0 {
-		f := EndAboveStart.Say("{person} ended the dive with {end} and began it with {start}.", p.Name, t.End, began).About(p.subject())
+		f := EndAboveStart.Say("{person} ended the dive with {end} and began it with {start}.", p.named(), t.End, began).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(*began), finding.Quantity(*t.End)
-		f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it anew."}}
+		f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it again."}}
 		found = append(found, f)
 	}
 	return found
@@ -143,7 +143,7 @@ func (d diving) judgeTaught(p part, start LoggedDive, out time.Time, depth *unit
 }
 
 func beyond(r finding.Rule, p part, depth, limit units.Reading, why string) finding.Finding {
-	f := r.Say("{person} was at {depth}; {why} {limit}.", p.Name, depth, why, limit).About(p.subject())
+	f := r.Say("{person} was at {depth}; {why} {limit}.", p.named(), depth, why, limit).About(p.subject())
 	f.Limit, f.Found = finding.Quantity(limit), finding.Quantity(depth)
 	return f
 }

@@ -46,10 +46,10 @@ func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus], judges Judges
 	judges.require()
 	db.MapConstraints(map[string]func() *fault.Fault{
 		"sign_off_once_a_round": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_signed_off", "Somebody signed this skill off at the same moment. Read the progress again.")
+			return fault.New(fault.Conflict, "already_signed_off", "Another instructor signed this skill off at the same moment. Read the progress again.")
 		},
 		"completion_once_a_round": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_completed", "Somebody completed this enrolment at the same moment. Read it again.")
+			return fault.New(fault.Conflict, "already_completed", "Another instructor completed this enrolment at the same moment. Read it again.")
 		},
 	})
 	return &Service{db: db, syllabuses: syllabuses, judges: judges}
@@ -159,6 +159,9 @@ func partOf(v dayview.View, p dayview.Participant) part {
 	}
 	return out
 }
+
+// named returns the person as a message calls them.
+func (p part) named() finding.Named { return finding.Person(p.PersonID, p.Name) }
 
 // age returns the age on the session's day.
 func (p part) age(s session) syllabus.Years { return syllabus.Years(when.Age(p.BirthOn, s.OnDay)) }
