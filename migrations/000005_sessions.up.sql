@@ -234,13 +234,6 @@ SELECT
     state, ended_at, log_complete
 FROM session;
 
--- The conditions, as reported last.
-CREATE VIEW sessions_conditions WITH (security_invoker) AS
-SELECT
-    centre_id, id AS session_id, visibility_value, visibility_unit, current_value, current_unit,
-    water_value, water_unit
-FROM session;
-
 CREATE VIEW sessions_dive WITH (security_invoker) AS
 SELECT centre_id, id, session_id, number, training_dive
 FROM dive;
@@ -251,17 +244,10 @@ SELECT
     p.attendance, p.attendance_at, p.counted
 FROM participant p;
 
--- Who takes part in a session and is not to dive.
-CREATE VIEW sessions_not_diving WITH (security_invoker) AS
-SELECT centre_id, session_id, id AS participant_id, person_id
-FROM participant
-WHERE not_diving;
-
 CREATE VIEW sessions_group WITH (security_invoker) AS
 SELECT centre_id, id, session_id, name, students, places, cleared, findings
 FROM session_group;
 
-GRANT SELECT ON sessions_conditions, sessions_dive, sessions_participant, sessions_not_diving, sessions_group
-TO tankside_app;
+GRANT SELECT ON sessions_dive, sessions_participant, sessions_group TO tankside_app;
 -- UPDATE only to lock a row; nothing is changed through it.
 GRANT SELECT, UPDATE ON sessions_session TO tankside_app;

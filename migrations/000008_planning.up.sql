@@ -78,72 +78,6 @@ CREATE TABLE acknowledgement (
 CREATE INDEX acknowledgement_of_briefing ON acknowledgement (centre_id, briefing_id, person_id);
 CALL bind_to_centre('acknowledgement', 'SELECT, INSERT');
 
--- Every briefing that stands, with everybody whom it names.
-CREATE VIEW planning_briefing WITH (security_invoker) AS
-SELECT
-    b.centre_id, b.session_id, b.id, x.person_id, e.witnessed_at AS given_at, e.recorded_at, x.digest,
-    b.check_every_s, b.convention
-FROM briefing b
-JOIN journal_entry e ON e.centre_id = b.centre_id AND e.id = b.id AND e.voided_at IS NULL
-JOIN briefing_person x ON x.centre_id = b.centre_id AND x.briefing_id = b.id;
-
--- Who has been briefed: one row for each participant of a session for whom the newest
--- standing briefing that names the person is acknowledged, in itself or in an earlier one,
--- where nothing that concerns the person was changed since. briefed_at is when it was
--- acknowledged first. Newest is by when it was given.
-CREATE VIEW planning_briefed WITH (security_invoker) AS
-SELECT
-    n.centre_id, n.session_id, p.id AS participant_id, n.person_id, n.id AS briefing_id,
-    h.at AS briefed_at, n.check_every_s, n.convention
-FROM (
-    SELECT DISTINCT ON (centre_id, session_id, person_id) *
-    FROM planning_briefing
-    ORDER BY centre_id, session_id, person_id, given_at DESC, recorded_at DESC, id) n
-JOIN sessions_participant p
-    ON p.centre_id = n.centre_id AND p.session_id = n.session_id AND p.person_id = n.person_id
-CROSS JOIN LATERAL (
-    SELECT min(e.witnessed_at) AS at
-    FROM planning_briefing o
-    JOIN acknowledgement a
-        ON a.centre_id = o.centre_id AND a.briefing_id = o.id AND a.person_id = o.person_id
-    JOIN journal_entry e ON e.centre_id = a.centre_id AND e.id = a.id AND e.voided_at IS NULL
-    WHERE o.centre_id = n.centre_id
-        AND o.session_id = n.session_id
-        AND o.person_id = n.person_id
-        AND o.digest = n.digest
-        AND NOT EXISTS (
-            SELECT
-            FROM planning_briefing c
-            WHERE c.centre_id = n.centre_id
-                AND c.session_id = n.session_id
-                AND c.person_id = n.person_id
-                AND c.digest <> n.digest
-                AND c.given_at > o.given_at)) h
-WHERE h.at IS NOT NULL;
-
--- The turn and low-gas pressures that each participant was told in the newest standing
--- briefing that names the person, acknowledged or not; dive_id null: for every dive of the
--- session without figures of its own.
-CREATE VIEW planning_told WITH (security_invoker) AS
-SELECT
-    n.centre_id, n.session_id, p.id AS participant_id, n.id AS briefing_id,
-    (f->>'dive_id')::uuid AS dive_id,
-    (f->'turn'->>'value')::numeric AS turn_value,
-    f->'turn'->>'unit' AS turn_unit,
-    (f->'low'->>'value')::numeric AS low_value,
-    f->'low'->>'unit' AS low_unit
-FROM (
-    SELECT DISTINCT ON (centre_id, session_id, person_id) *
-    FROM planning_briefing
-    ORDER BY centre_id, session_id, person_id, given_at DESC, recorded_at DESC, id) n
-JOIN sessions_participant p
-    ON p.centre_id = n.centre_id AND p.session_id = n.session_id AND p.person_id = n.person_id
-JOIN briefing_person x
-    ON x.centre_id = n.centre_id AND x.briefing_id = n.id AND x.person_id = n.person_id
-CROSS JOIN LATERAL jsonb_array_elements(
-    CASE jsonb_typeof(x.figures) WHEN 'array' THEN x.figures ELSE '[]' END) f;
-GRANT SELECT ON planning_briefing, planning_briefed, planning_told TO tankside_app;
-
 -- How a centre plans gas; a centre without a row has the defaults of the program.
 CREATE TABLE gas_settings (
     centre_id         uuid NOT NULL REFERENCES centre,
@@ -266,15 +200,4 @@ WHERE NOT EXISTS (
     SELECT
     FROM gas_plan_withdrawn w
     WHERE w.centre_id = r.centre_id AND w.plan_id = r.plan_id);
-
--- The floors that the centre has set, by which readings are judged; no row, or null for a
--- kind of water, where it has set none.
-CREATE VIEW planning_floor WITH (security_invoker) AS
-SELECT
-    centre_id,
-    (settings->'floor'->>'value')::numeric AS open_value,
-    settings->'floor'->>'unit' AS open_unit,
-    (confined_floor->>'value')::numeric AS confined_value,
-    confined_floor->>'unit' AS confined_unit
-FROM gas_settings;
-GRANT SELECT ON planning_pressure, planning_floor TO tankside_app;
+GRANT SELECT ON planning_pressure TO tankside_app;

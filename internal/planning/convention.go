@@ -295,7 +295,7 @@ func findConvention(ctx context.Context, tx *pg.Tx, code, lock string) (Conventi
 }
 
 // conventionContent is how a convention is stored: in its own table, and as the
-// copy that a briefing keeps, where the view planning_briefed shows it.
+// copy that a briefing keeps.
 type conventionContent struct {
 	Code   string        `json:"code"`
 	Name   string        `json:"name"`
