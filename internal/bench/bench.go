@@ -33,6 +33,7 @@ import (
 	"tankside/internal/desk"
 	"tankside/internal/pg"
 	"tankside/internal/pg/localpg"
+	"tankside/internal/pg/migrate"
 	"tankside/internal/ratio"
 )
 
@@ -118,6 +119,9 @@ func Run(ctx context.Context, o Options) error {
 	defer stop()
 	jobs, err := s.prepare(o)
 	if err != nil {
+		return err
+	}
+	if err := migrate.Analyze(ctx, o.On.Owner); err != nil {
 		return err
 	}
 	// First, while the sessions have no more gas checks than a session has.

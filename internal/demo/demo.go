@@ -20,6 +20,7 @@ import (
 	"tankside/internal/desk"
 	"tankside/internal/pg"
 	"tankside/internal/pg/localpg"
+	"tankside/internal/pg/migrate"
 	"tankside/internal/ratio"
 )
 
@@ -66,6 +67,9 @@ func Run(ctx context.Context, o Options) error {
 	ended := make(chan error, 1)
 	go func() { ended <- a.Serve(serving, listener) }()
 	told, err := tell(ctx, o, string(cfg.Database), "http://"+listener.Addr().String())
+	if err == nil {
+		err = migrate.Analyze(ctx, string(cfg.Owner))
+	}
 	if err != nil || o.Once {
 		stop()
 		return errors.Join(err, <-ended)

@@ -32,16 +32,22 @@ const poll = 100 * time.Millisecond
 // Up brings the database to the newest version. Any number of processes may call it at
 // once: one migrates, the others wait and find nothing left to do. The connection must
 // be a direct one, because the lock of a session does not work through a pooler that
-// lends sessions by transaction; Up refuses an address that leads to one.
-func Up(ctx context.Context, ownerURL string) error {
-	return at(ownerURL).move(ctx, func(m *migrate.Migrate) error { return m.Up() })
-}
+// lends sessions by transaction; Up refuses an address that leads to one. It ends with
+// Analyze.
+func Up(ctx context.Context, ownerURL string) error { return at(ownerURL).up(ctx) }
 
 // UpTold is Up with a log of what it does and which sessions it waits for.
 func UpTold(ctx context.Context, ownerURL string, log *slog.Logger) error {
 	g := at(ownerURL)
 	g.log = log
-	return g.move(ctx, func(m *migrate.Migrate) error { return m.Up() })
+	return g.up(ctx)
+}
+
+func (g migrator) up(ctx context.Context) error {
+	if err := g.move(ctx, func(m *migrate.Migrate) error { return m.Up() }); err != nil {
+		return err
+	}
+	return Analyze(ctx, g.url)
 }
 
 // Down takes the newest migration back, one step.
