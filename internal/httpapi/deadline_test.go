@@ -92,6 +92,7 @@ func TestADatabaseThatStandsStillIsSaidInTime(t *testing.T) {
 	t.Cleanup(db.Close)
 	services := app.NewServices(db)
 	x := show(t, s, func(o *httpapi.Options) {
+		o.Access, o.Centre, o.Offline = services.Access, services.Centre, services.Offline
 		o.People, o.Courses, o.Sessions, o.Training, o.Planning, o.Desk = services.People, services.Courses, services.Sessions,
 			services.Training, services.Planning, services.Desk
 		o.Live = app.NewHub(db, services, config.StreamLimit, 0, o.Log)
