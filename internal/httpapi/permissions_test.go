@@ -153,7 +153,7 @@ func (w *reaches) to(c *client, op *operation, id string) answer {
 // differently are bodies whose example is about something that only certain roles may change.
 var differently = map[string]any{
 	"changePerson": body{"gauge_unit": "psi"},
-	"createPerson":    body{"name": "Nadia", "birth_on": "1990-01-01", "roles": []string{"student"}},
+	"createPerson": body{"name": "Nadia", "birth_on": "1990-01-01", "roles": []string{"student"}},
 }
 
 // narrowed are the lists that are answered to everybody who has any reach, with what they reach.

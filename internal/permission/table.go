@@ -252,8 +252,8 @@ var notes = map[string]string{
 	"recordCredit":        "Nobody accepts a credit of their own.",
 	"voidCredit":          "Nobody voids a credit of their own.",
 	"voidEntry":           "Nobody voids what was witnessed of themselves as a student.",
-	"createSignOffs":             "The signer is an instructor who takes part in the session, with papers in order.",
-	"createCompletion":            "The signer is an instructor with papers in order.",
+	"createSignOffs":      "The signer is an instructor who takes part in the session, with papers in order.",
+	"createCompletion":    "The signer is an instructor with papers in order.",
 	"voidSignOff":         "Nobody voids their own; a manager voids those of others only as an instructor too.",
 	"voidCompletion":      "Nobody voids their own; a manager voids those of others only as an instructor too.",
 	"withdrawGasPlan":     "A confirmed plan is withdrawn by an instructor or a manager.",
@@ -266,5 +266,5 @@ var notes = map[string]string{
 	"getBriefingSheet":    "A student reads the briefings that name them.",
 	"acknowledgeBriefing": "Only who is named by the briefing.",
 	"sendBatch":           "Each entry also needs what its own operation needs.",
-	"createTicket":         "The ticket opens what the caller may read.",
+	"createTicket":        "The ticket opens what the caller may read.",
 }
