@@ -17,6 +17,12 @@ import _ "embed"
 //go:embed openapi.gen.yaml
 var Document []byte
 
+// Breaks is what the contract said before and says no more, with what to use
+// instead, as YAML.
+//
+//go:embed breaks.yaml
+var Breaks []byte
+
 // Quantity is a value with its unit, as it was read. The contract's schemas for
 // pressure, depth and so on say which units each takes.
 type Quantity struct {

@@ -90,7 +90,9 @@ func New(o Options) (http.Handler, error) {
 	e.HTTPErrorHandler = s.answerError
 	e.IPExtractor = callerAddress(o.Limits.Proxies)
 	e.Use(identify, compress(), s.observe, s.recoverPanics, secure, s.cors(), s.limitAddress)
-	s.mountPages(e)
+	if err := s.mountPages(e); err != nil {
+		return nil, err
+	}
 	api.RegisterHandlersWithOptions(e, api.NewStrictHandler(s, []api.StrictMiddlewareFunc{s.answered}),
 		api.RegisterHandlersOptions{OperationMiddlewares: s.gates()})
 	return headed(e), nil

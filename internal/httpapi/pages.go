@@ -15,11 +15,16 @@ import (
 )
 
 // mountPages mounts what is no part of the contract: the contract itself, its
-// reference page, the pages about problems, and the probes.
-func (s *server) mountPages(e *echo.Echo) {
+// reference page, the pages about breaks and problems, and the probes.
+func (s *server) mountPages(e *echo.Echo) error {
 	e.GET("/", func(c echo.Context) error { return c.Redirect(http.StatusFound, "/docs/") })
 	mountContract(e)
 	reference := v5emb.New("Tankside API", "/openapi.yaml", "/docs/")
+	changed, err := breaksPage()
+	if err != nil {
+		return err
+	}
+	e.GET("/docs/breaks", changed)
 	docs, policy := echo.WrapHandler(reference), docsPolicy(reference)
 	e.GET("/docs", docs, policy)
 	e.GET("/docs/*", docs, policy)
@@ -27,6 +32,7 @@ func (s *server) mountPages(e *echo.Echo) {
 	e.GET("/problems/:code", problemPage)
 	e.GET("/livez", func(c echo.Context) error { return c.JSON(http.StatusOK, state{Status: "alive"}) })
 	e.GET("/readyz", s.readiness)
+	return nil
 }
 
 type state struct {
