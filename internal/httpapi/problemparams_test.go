@@ -22,7 +22,7 @@ func TestAProblemKeepsThePartsOfItsMessage(t *testing.T) {
 		{"no token", w.holding("none").get(course), http.StatusUnauthorized,
 			"unauthenticated", body{"scheme": "Bearer"}},
 		{"a role", w.assistant.post("/v1/sessions/"+w.confined+"/open", nil), http.StatusForbidden, "missing_role",
-			body{"need": "an instructor or a manager", "roles": []any{"instructor", "manager"}}},
+			body{"need": "an instructor or a manager", "roles": []any{"manager", "instructor"}}},
 		{"a scope", w.student.post("/v1/sites", bay()), http.StatusForbidden, "missing_scope", body{"scope": "centre:write"}},
 		{"an id", w.manager.get("/v1/courses/" + none), http.StatusNotFound, "not_found", body{"what": "course", "id": none}},
 		{"a version", w.manager.call(http.MethodPatch, course, body{"title": "x"}, "If-Match", `"999"`), http.StatusPreconditionFailed,

@@ -125,4 +125,15 @@ func Require(operation string, by actor.Actor) error {
 }
 
 // Refusal returns the fault missing_role, which names who may do an operation.
-func Refusal(operation string) *fault.Fault { return fault.MissingRole(find(operation).For) }
+func Refusal(operation string) *fault.Fault {
+	r := find(operation)
+	roles := []any{}
+	for _, role := range []actor.Role{actor.Manager, actor.Instructor, actor.Assistant, actor.Student, actor.Program} {
+		if r.Of(role) > None {
+			roles = append(roles, string(role))
+		}
+	}
+	f := fault.MissingRole(r.For)
+	f.Params["roles"] = roles
+	return f
+}
