@@ -202,7 +202,7 @@ func TestAChildIsNotBriefedBelowTheirDepth(t *testing.T) {
 	var who []any
 	for _, f := range given.list("findings") {
 		if f["rule"] == "gas.depth_over_person" {
-			who = append(who, f["params"].(body)["person"])
+			who = append(who, f["params"].(body)["person"].(body)["name"])
 		}
 	}
 	require.Contains(t, who, "Kit Student")

@@ -105,9 +105,11 @@ func (s *Service) judgeDay(ctx context.Context, tx *pg.Tx, views []dayview.View)
 // will find needs an acceptance; the other cautions about groups were accepted, where that was needed, by
 // who changed the group.
 func showAcceptances(ctx context.Context, tx *pg.Tx, days []SessionDay) error {
-	ids := make([]uuid.UUID, len(days))
-	for i, d := range days {
-		ids[i] = d.Session.ID
+	var ids []uuid.UUID // of sessions with something to accept
+	for _, d := range days {
+		if d.Findings.Has(finding.Caution) {
+			ids = append(ids, d.Session.ID)
+		}
 	}
 	accepted, err := journal.AcceptedOf(ctx, tx, "session", ids)
 	for i, d := range days {
