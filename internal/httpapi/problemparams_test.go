@@ -23,7 +23,7 @@ func TestAProblemKeepsThePartsOfItsMessage(t *testing.T) {
 			"unauthenticated", body{"scheme": "Bearer"}},
 		{"a role", w.assistant.post("/v1/sessions/"+w.confined+"/open", nil), http.StatusForbidden, "missing_role",
 			body{"need": "an instructor or a manager", "roles": []any{"manager", "instructor"}}},
-		{"a scope", w.student.post("/v1/sites", bay()), http.StatusForbidden, "missing_scope", body{"scope": "centre:write"}},
+		{"a scope", w.student.post("/v1/sites", bay()), http.StatusForbidden, "missing_scope", body{"scope": "sites:write"}},
 		{"an id", w.manager.get("/v1/courses/" + none), http.StatusNotFound, "not_found", body{"what": "course", "id": none}},
 		{"a version", w.manager.call(http.MethodPatch, course, body{"title": "x"}, "If-Match", `"999"`), http.StatusPreconditionFailed,
 			"stale_version", body{"version": version}},
