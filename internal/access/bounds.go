@@ -37,11 +37,11 @@ func (s *Service) Bound(b Bounds) {
 type validCounts struct{ OfOne, OfCentre int }
 
 // roomForTicket refuses a ticket beyond the bounds.
-func (s *Service) roomForTicket(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
+func (s *Service) roomForTicket(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 	n, err := pg.Row[validCounts](ctx, tx, `SELECT count(*) FILTER (WHERE token_id = @token) AS of_one,
 		count(*) AS of_centre
 		FROM ticket
-		WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"token": who.Token})
+		WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"token": by.Token})
 	switch {
 	case err != nil:
 		return fmt.Errorf("count tickets: %w", err)

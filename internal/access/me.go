@@ -18,13 +18,12 @@ type Me struct {
 }
 
 // Me returns the centre and the token of the caller.
-func (s *Service) Me(ctx context.Context) (me Me, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Me(ctx context.Context, by actor.Actor) (me Me, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		me, err = pg.Row[Me](ctx, tx, `SELECT c.name AS centre_name, t.expires_at
 			FROM token t JOIN centre_settings c ON c.centre_id = t.centre_id
 			WHERE t.centre_id = @centre AND t.id = @token`,
-			pgx.StrictNamedArgs{"centre": who.Centre, "token": who.Token})
+			pgx.StrictNamedArgs{"centre": by.Centre, "token": by.Token})
 		if err != nil {
 			return fmt.Errorf("say who is calling: %w", err)
 		}

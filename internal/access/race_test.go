@@ -1,7 +1,6 @@
 package access_test
 
 import (
-	"context"
 	"fmt"
 	"testing"
 	"time"
@@ -18,7 +17,7 @@ import (
 type bench struct {
 	*scenetest.Fixture
 	access *access.Service
-	ctx    context.Context // of the manager, who is an instructor too
+	by     actor.Actor // of the manager, who is an instructor too
 }
 
 func newBench(t *testing.T) *bench {
@@ -26,21 +25,21 @@ func newBench(t *testing.T) *bench {
 	t.Parallel()
 	s := scenetest.New(t)
 	s.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
-	return &bench{Fixture: s, access: access.New(s.DB.DB), ctx: s.As(s.Manager)}
+	return &bench{Fixture: s, access: access.New(s.DB.DB), by: s.As(s.Manager)}
 }
 
 // Once revoking was answered, the token opens nothing, however many requests
 // use it at that moment; none of them meets anything but "no valid token".
 func TestATokenRevokedWhileItIsUsed(t *testing.T) {
 	b := newBench(t)
-	issued, _, err := b.access.IssueToken(b.ctx, access.NewToken{Key: once.New(), Program: new("booking page"), Scopes: []actor.Scope{access.CoursesRead}})
+	issued, _, err := b.access.IssueToken(t.Context(), b.by, access.NewToken{Key: once.New(), Program: new("booking page"), Scopes: []actor.Scope{access.CoursesRead}})
 	require.NoError(t, err)
 	revoked := make(chan struct{})
 	late := make([]bool, 9)
 	errs := scenetest.Concurrently(9, func(i int) error {
 		if i == 0 {
 			time.Sleep(20 * time.Millisecond)
-			_, err := b.access.RevokeToken(b.ctx, issued.ID)
+			_, err := b.access.RevokeToken(t.Context(), b.by, issued.ID)
 			close(revoked)
 			return err
 		}
@@ -62,7 +61,7 @@ func TestATokenRevokedWhileItIsUsed(t *testing.T) {
 		require.ErrorIs(t, err, fault.Unauthenticated.Err(), "user %d", i)
 	}
 	require.NotContains(t, late, true, "revoked is revoked")
-	again, err := b.access.RevokeToken(b.ctx, issued.ID)
+	again, err := b.access.RevokeToken(t.Context(), b.by, issued.ID)
 	require.NoError(t, err, "again does no harm")
 	require.NotNil(t, again.RevokedAt)
 }

@@ -37,25 +37,25 @@ type Ticket struct {
 // IssueTicket returns a ticket for the address of a page or a stream: a path with
 // its query in one fixed order. The edge checks that the caller may read it. Expired
 // tickets are deleted in the same transaction.
-func (s *Service) IssueTicket(ctx context.Context, address string, stream bool) (Ticket, error) {
-	who, opens := actor.From(ctx), pageOpens
+func (s *Service) IssueTicket(ctx context.Context, by actor.Actor, address string, stream bool) (Ticket, error) {
+	opens := pageOpens
 	if stream {
 		opens = streamOpens
 	}
-	ticket := Ticket{Secret: newSecret(ticketPrefix, who.Centre)}
-	err := s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	ticket := Ticket{Secret: newSecret(ticketPrefix, by.Centre)}
+	err := s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		if _, err := tx.Do(ctx, `DELETE FROM ticket
 			WHERE centre_id = app_centre() AND expires_at < clock_timestamp()`, nil); err != nil {
 			return fmt.Errorf("issue ticket: %w", err)
 		}
-		if err := s.roomForTicket(ctx, tx, who); err != nil {
+		if err := s.roomForTicket(ctx, by, tx); err != nil {
 			return err
 		}
 		ticket.ExpiresAt, err = pg.Row[time.Time](ctx, tx, `
 			INSERT INTO ticket (centre_id, hash, token_id, address, opens_left, issued_at, expires_at)
 			SELECT app_centre(), @hash, @token, @address, @opens, now,
 				now + interval '`+ticketLife+`' FROM clock_timestamp() now RETURNING expires_at`,
-			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": who.Token,
+			pgx.StrictNamedArgs{"hash": hashOf(ticket.Secret), "token": by.Token,
 				"address": address, "opens": opens})
 		if err != nil {
 			return fmt.Errorf("issue ticket: %w", err)

@@ -60,13 +60,12 @@ const tokenColumns = `id, person_id, program, label, scopes, issued_by, issued_a
 // IssueToken issues a token, for managers. created is false when the same
 // request was answered before. Faults: Refused for scopes beyond the holder's
 // roles, an expiry out of range or an unknown person; id_reused.
-func (s *Service) IssueToken(ctx context.Context, n NewToken) (issued Issued, created bool, err error) {
-	who := actor.From(ctx)
+func (s *Service) IssueToken(ctx context.Context, by actor.Actor, n NewToken) (issued Issued, created bool, err error) {
 	if (n.PersonID == nil) == (n.Program == nil) {
 		return Issued{}, false, fault.Invalid("",
 			"A token is either for a person (person_id) or for a program (program).")
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		present, found, err := tokenByKey(ctx, tx, n.Key)
 		if err != nil || found {
 			issued = Issued{Token: present}
@@ -85,7 +84,7 @@ func (s *Service) IssueToken(ctx context.Context, n NewToken) (issued Issued, cr
 		if err := s.roomForToken(ctx, tx, n); err != nil {
 			return err
 		}
-		issued, created, err = insertToken(ctx, tx, n, now, who)
+		issued, created, err = insertToken(ctx, by, tx, n, now)
 		if err == nil && !created { // another request took the id meanwhile
 			issued.Token, _, err = tokenByKey(ctx, tx, n.Key)
 		}
@@ -101,8 +100,8 @@ func IssueFirst(ctx context.Context, tx *pg.Tx, manager uuid.UUID) (Issued, erro
 	if err != nil {
 		return Issued{}, fmt.Errorf("issue first token: %w", err)
 	}
-	issued, _, err := insertToken(ctx, tx, NewToken{Key: once.New(), PersonID: &manager, Label: "first manager",
-		Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))}, now, actor.Actor{})
+	issued, _, err := insertToken(ctx, actor.Actor{}, tx, NewToken{Key: once.New(), PersonID: &manager, Label: "first manager",
+		Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))}, now)
 	return issued, err
 }
 
@@ -165,8 +164,7 @@ func tokenFindings(n NewToken, roles []actor.Role, now time.Time) finding.List {
 	return append(found, f)
 }
 
-func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time,
-	by actor.Actor) (Issued, bool, error) {
+func insertToken(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewToken, now time.Time) (Issued, bool, error) {
 	issued := Issued{Secret: newSecret(secretPrefix, tx.Centre)}
 	var issuer *uuid.UUID
 	if !by.IsProgram() {
@@ -191,16 +189,15 @@ func insertToken(ctx context.Context, tx *pg.Tx, n NewToken, now time.Time,
 
 // Tokens returns tokens, the newest first: a manager sees all, others their own.
 // people narrows the list to the tokens of these people, none to all.
-func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
+func (s *Service) Tokens(ctx context.Context, by actor.Actor, people []uuid.UUID,
 	p page.Request) (tokens []Token, next *page.Place, err error) {
-	who := actor.From(ctx)
-	args := ownTokens(who)
+	args := ownTokens(by)
 	args["people"] = people
 	from, order, err := p.SQL(page.Column{Name: "issued_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Rows[Token](ctx, tx, `SELECT `+tokenColumns+` FROM token
 			WHERE centre_id = @centre
 				AND `+ownTokensSQL+` AND (@people::uuid[] IS NULL OR person_id = ANY (@people)) AND `+
@@ -217,29 +214,28 @@ func (s *Service) Tokens(ctx context.Context, people []uuid.UUID,
 // ownTokensSQL is the condition that the caller may see a token.
 const ownTokensSQL = `(@all::boolean OR person_id = @self::uuid OR id = @token::uuid)`
 
-func ownTokens(who actor.Actor) pgx.StrictNamedArgs {
-	return pgx.StrictNamedArgs{"centre": who.Centre, "all": permission.Of("getToken", who) == permission.All, "self": who.Person,
-		"token": who.Token}
+func ownTokens(by actor.Actor) pgx.StrictNamedArgs {
+	return pgx.StrictNamedArgs{"centre": by.Centre, "all": permission.Of("getToken", by) == permission.All, "self": by.Person,
+		"token": by.Token}
 }
 
 // Token returns one token: a manager reads any, others their own.
-func (s *Service) Token(ctx context.Context, id uuid.UUID) (Token, error) {
-	return s.tokenBy(ctx, id, `SELECT `+tokenColumns+
+func (s *Service) Token(ctx context.Context, by actor.Actor, id uuid.UUID) (Token, error) {
+	return s.tokenBy(ctx, by, id, `SELECT `+tokenColumns+
 		` FROM token WHERE centre_id = @centre AND id = @id AND `+ownTokensSQL)
 }
 
 // RevokeToken revokes a token for good: a manager revokes any, others their own.
 // Revoking it again changes nothing.
-func (s *Service) RevokeToken(ctx context.Context, id uuid.UUID) (Token, error) {
-	return s.tokenBy(ctx, id, `UPDATE token SET revoked_at = coalesce(revoked_at, clock_timestamp())
+func (s *Service) RevokeToken(ctx context.Context, by actor.Actor, id uuid.UUID) (Token, error) {
+	return s.tokenBy(ctx, by, id, `UPDATE token SET revoked_at = coalesce(revoked_at, clock_timestamp())
 		WHERE centre_id = @centre AND id = @id AND `+ownTokensSQL+` RETURNING `+tokenColumns)
 }
 
-func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token Token, err error) {
-	who := actor.From(ctx)
-	args := ownTokens(who)
+func (s *Service) tokenBy(ctx context.Context, by actor.Actor, id uuid.UUID, sql string) (token Token, err error) {
+	args := ownTokens(by)
 	args["id"] = id
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var found bool
 		token, found, err = pg.OptionalRow[Token](ctx, tx, sql, args)
 		if err == nil && !found {
@@ -251,8 +247,8 @@ func (s *Service) tokenBy(ctx context.Context, id uuid.UUID, sql string) (token 
 }
 
 // ScopesOf returns the largest set of scopes that a person's roles allow.
-func (s *Service) ScopesOf(ctx context.Context, person uuid.UUID) (scopes []actor.Scope, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ScopesOf(ctx context.Context, by actor.Actor, person uuid.UUID) (scopes []actor.Scope, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct{ Roles []actor.Role }
 		found, ok, err := pg.OptionalRow[row](ctx, tx, `SELECT roles
 			FROM people_person WHERE centre_id = @centre AND id = @id`,

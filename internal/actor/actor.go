@@ -5,7 +5,6 @@
 package actor
 
 import (
-	"context"
 	"slices"
 
 	"github.com/google/uuid"
@@ -66,26 +65,4 @@ func roleNames(roles []Role) []any {
 		out[i] = string(r)
 	}
 	return out
-}
-
-type key struct{}
-
-// In returns a context that carries the actor.
-func In(ctx context.Context, a Actor) context.Context { return context.WithValue(ctx, key{}, a) }
-
-// Known returns the actor that the context carries, and whether there is one. A request that failed
-// authentication has none.
-func Known(ctx context.Context) (Actor, bool) {
-	a, ok := ctx.Value(key{}).(Actor)
-	return a, ok
-}
-
-// From returns the actor that the context carries. It panics when there is none: every request that
-// reaches a service has passed authentication.
-func From(ctx context.Context) Actor {
-	a, ok := ctx.Value(key{}).(Actor)
-	if !ok {
-		panic("actor: no actor in context")
-	}
-	return a
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/ratio"
@@ -83,8 +84,8 @@ type AppliedBook struct {
 }
 
 // RuleBooks lists the books that come with the service and the centre's own.
-func (s *Service) RuleBooks(ctx context.Context) ([]AppliedBook, error) {
-	centre, err := s.Centre(ctx)
+func (s *Service) RuleBooks(ctx context.Context, by actor.Actor) ([]AppliedBook, error) {
+	centre, err := s.Centre(ctx, by)
 	if err != nil {
 		return nil, err
 	}

@@ -48,8 +48,8 @@ const centreColumns = `centre_id, name, time_zone, gauge_unit, age_of_majority, 
 	demo, version, created_at, updated_at`
 
 // Centre returns the caller's centre.
-func (s *Service) Centre(ctx context.Context) (centre Centre, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Centre(ctx context.Context, by actor.Actor) (centre Centre, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		centre, err = readCentre(ctx, tx, "")
 		return err
 	})
@@ -105,9 +105,8 @@ func (s *Service) ChangeCentre(ctx context.Context, tx *pg.Tx, version int64,
 
 // SetClock sets the clock of a demo centre to the given time, for managers. Fault:
 // Conflict in a real centre.
-func (s *Service) SetClock(ctx context.Context, now time.Time) (centre Centre, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) SetClock(ctx context.Context, by actor.Actor, now time.Time) (centre Centre, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		present, err := readCentre(ctx, tx, "FOR NO KEY UPDATE")
 		if err != nil {
 			return err

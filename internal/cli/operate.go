@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tankside/internal/access"
+	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/centre"
 	"tankside/internal/config"
@@ -87,10 +88,10 @@ func listCentres(ctx context.Context, c Call) int {
 }
 
 // tokens lists the tokens of a centre. Their secrets are not kept.
-func (c Call) tokens(ctx context.Context, s *access.Service) int {
+func (c Call) tokens(ctx context.Context, by actor.Actor, s *access.Service) int {
 	w := tabwriter.NewWriter(c.Out, 0, 0, 2, ' ', 0)
 	for p := (page.Request{Limit: 200}); ; {
-		list, next, err := s.Tokens(ctx, nil, p)
+		list, next, err := s.Tokens(ctx, by, nil, p)
 		if err != nil {
 			return c.fail(err)
 		}

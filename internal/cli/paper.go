@@ -61,7 +61,7 @@ func (c Call) recordPaper(ctx context.Context, centre uuid.UUID, n people.NewPap
 		return c.fail(err)
 	}
 	defer db.Close()
-	kept, err := app.NewServices(db).Desk.RecordPaperAsOperator(actor.In(ctx, actor.Actor{Centre: centre}), n,
+	kept, err := app.NewServices(db).Desk.RecordPaperAsOperator(ctx, actor.Actor{Centre: centre}, n,
 		seen)
 	if err != nil {
 		return c.fail(err)

@@ -214,17 +214,17 @@ func token(ctx context.Context, c Call) int {
 	}
 	defer done()
 	// the operator acts as a manager
-	ctx = actor.In(ctx, actor.Actor{Centre: at, Roles: []actor.Role{actor.Manager}})
+	by := actor.Actor{Centre: at, Roles: []actor.Role{actor.Manager}}
 	switch verb {
 	case "list":
-		return c.tokens(ctx, s)
+		return c.tokens(ctx, by, s)
 	case "revoke":
-		return c.revoke(ctx, s, id)
+		return c.revoke(ctx, by, s, id)
 	}
-	return c.issue(ctx, s, person, program, scopes, days)
+	return c.issue(ctx, by, s, person, program, scopes, days)
 }
 
-func (c Call) issue(ctx context.Context, s *access.Service, person, program, scopes string, days int) int {
+func (c Call) issue(ctx context.Context, by actor.Actor, s *access.Service, person, program, scopes string, days int) int {
 	n := access.NewToken{Key: once.New(), Label: "issued by the operator",
 		ExpiresAt: new(time.Now().AddDate(0, 0, days))}
 	var err error
@@ -241,7 +241,7 @@ func (c Call) issue(ctx context.Context, s *access.Service, person, program, sco
 			return Misused
 		}
 		n.PersonID = &holder
-		if n.Scopes, err = s.ScopesOf(ctx, holder); err != nil {
+		if n.Scopes, err = s.ScopesOf(ctx, by, holder); err != nil {
 			return c.fail(err)
 		}
 	}
@@ -251,7 +251,7 @@ func (c Call) issue(ctx context.Context, s *access.Service, person, program, sco
 			n.Scopes = append(n.Scopes, actor.Scope(strings.TrimSpace(s)))
 		}
 	}
-	issued, _, err := s.IssueToken(ctx, n)
+	issued, _, err := s.IssueToken(ctx, by, n)
 	if err != nil {
 		return c.fail(err)
 	}
@@ -260,14 +260,14 @@ func (c Call) issue(ctx context.Context, s *access.Service, person, program, sco
 	return Done
 }
 
-func (c Call) revoke(ctx context.Context, s *access.Service, id string) int {
+func (c Call) revoke(ctx context.Context, by actor.Actor, s *access.Service, id string) int {
 	which, err := uuid.Parse(id)
 	if err != nil {
 		fmt.Fprintln(c.Errs, "tankside token revoke: want -token with the id of the token; "+
 			"its secret is not an id")
 		return Misused
 	}
-	revoked, err := s.RevokeToken(ctx, which)
+	revoked, err := s.RevokeToken(ctx, by, which)
 	if err != nil {
 		return c.fail(err)
 	}

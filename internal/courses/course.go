@@ -54,12 +54,11 @@ const courseColumns = `c.id, c.syllabus_id, c.syllabus_number, c.state, c.state_
 	c.version, c.created_at, c.updated_at`
 
 // CreateCourse adds a course, for managers, instructors and programs.
-func (s *Service) CreateCourse(ctx context.Context, n NewCourse) (out Course, created bool, err error) {
-	who := actor.From(ctx)
+func (s *Service) CreateCourse(ctx context.Context, by actor.Actor, n NewCourse) (out Course, created bool, err error) {
 	if err := n.check(); err != nil {
 		return out, false, err
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		digest, found, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest
 			FROM course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
@@ -149,14 +148,14 @@ type CourseFilter struct {
 
 // Courses returns courses by their first day. horizon is the Since that continues
 // this reading.
-func (s *Service) Courses(ctx context.Context, f CourseFilter,
+func (s *Service) Courses(ctx context.Context, by actor.Actor, f CourseFilter,
 	p page.Request) (out []Course, next *page.Place, horizon pg.Position, err error) {
 	args := pgx.StrictNamedArgs{"states": f.States, "from": f.From, "before": f.Before}
 	from, order, err := p.SQL(page.Column{Name: "starts_on", Type: "date"}, args)
 	if err != nil {
 		return nil, nil, horizon, err
 	}
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
@@ -176,8 +175,8 @@ func (s *Service) Courses(ctx context.Context, f CourseFilter,
 }
 
 // Course returns one course.
-func (s *Service) Course(ctx context.Context, id uuid.UUID) (out Course, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Course(ctx context.Context, by actor.Actor, id uuid.UUID) (out Course, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findCourse(ctx, tx, id)
 		return err
 	})
@@ -185,10 +184,9 @@ func (s *Service) Course(ctx context.Context, id uuid.UUID) (out Course, err err
 }
 
 // ChangeCourse edits the given version of a course.
-func (s *Service) ChangeCourse(ctx context.Context, id uuid.UUID, version int64,
+func (s *Service) ChangeCourse(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
 	edit func(*CourseFields)) (out Course, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := lockCourse(ctx, tx, id)
 		if err == nil && c.Version != version {
 			err = fault.Changed(c.Version)

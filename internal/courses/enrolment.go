@@ -44,9 +44,8 @@ type NewEnrolment struct {
 }
 
 // Enrol puts a person on a course, active or waiting.
-func (s *Service) Enrol(ctx context.Context, n NewEnrolment, accept []journal.Acceptance) (out Enrolment, found finding.List, created bool, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Enrol(ctx context.Context, by actor.Actor, n NewEnrolment, accept []journal.Acceptance) (out Enrolment, found finding.List, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := lockCourse(ctx, tx, n.CourseID)
 		if err != nil {
 			return err
@@ -59,7 +58,7 @@ func (s *Service) Enrol(ctx context.Context, n NewEnrolment, accept []journal.Ac
 			if err := n.Replays(digest); err != nil {
 				return err
 			}
-		} else if found, err = enrolOnce(ctx, tx, c, n, accept); err != nil {
+		} else if found, err = enrolOnce(ctx, by, tx, c, n, accept); err != nil {
 			return err
 		}
 		out, err = findEnrolment(ctx, tx, n.ID)
@@ -68,7 +67,7 @@ func (s *Service) Enrol(ctx context.Context, n NewEnrolment, accept []journal.Ac
 	return out, found, created, err
 }
 
-func enrolOnce(ctx context.Context, tx *pg.Tx, c Course, n NewEnrolment, accept []journal.Acceptance) (finding.List, error) {
+func enrolOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, c Course, n NewEnrolment, accept []journal.Acceptance) (finding.List, error) {
 	state := "active"
 	if n.Waiting {
 		state = "waiting"
@@ -77,10 +76,10 @@ func enrolOnce(ctx context.Context, tx *pg.Tx, c Course, n NewEnrolment, accept 
 	if err != nil {
 		return nil, err
 	}
-	if accept, err = journal.Accepting(ctx, tx, actor.From(ctx).Person, accept); err != nil {
+	if accept, err = journal.Accepting(ctx, tx, by.Person, accept); err != nil {
 		return nil, err
 	}
-	if found, err = journal.RequireAccepted(actor.From(ctx), found, accept); err != nil {
+	if found, err = journal.RequireAccepted(by, found, accept); err != nil {
 		return nil, err
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at, updated_at)
@@ -88,7 +87,7 @@ func enrolOnce(ctx context.Context, tx *pg.Tx, c Course, n NewEnrolment, accept 
 		pgx.StrictNamedArgs{"id": n.ID, "course": n.CourseID, "person": n.PersonID, "state": state, "digest": n.Digest, "now": tx.Now}); err != nil {
 		return nil, err
 	}
-	return found, journal.Decide(ctx, tx, journal.Decision{Kind: "enrol", Subject: finding.Subject{Type: "enrolment", ID: n.ID.String()},
+	return found, journal.Decide(ctx, by, tx, journal.Decision{Kind: "enrol", Subject: finding.Subject{Type: "enrolment", ID: n.ID.String()},
 		Judged: basis, Findings: found, Accepted: accept})
 }
 
@@ -118,15 +117,14 @@ type EnrolmentFilter struct {
 
 // Enrolments lists enrolments in the order in which they were made. A student
 // sees only the own ones. horizon is the Since that continues this reading.
-func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Request) (out []Enrolment, next *page.Place, horizon pg.Position, err error) {
-	who := actor.From(ctx)
+func (s *Service) Enrolments(ctx context.Context, by actor.Actor, f EnrolmentFilter, p page.Request) (out []Enrolment, next *page.Place, horizon pg.Position, err error) {
 	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "people": f.PersonIDs, "states": f.States,
-		"all": permission.Of("listEnrolments", who) == permission.All, "self": who.Person}
+		"all": permission.Of("listEnrolments", by) == permission.All, "self": by.Person}
 	from, order, err := p.SQL(page.Column{Name: "e.created_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, horizon, err
 	}
-	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
@@ -141,11 +139,10 @@ func (s *Service) Enrolments(ctx context.Context, f EnrolmentFilter, p page.Requ
 }
 
 // Enrolment reads one enrolment; a student the own one.
-func (s *Service) Enrolment(ctx context.Context, id uuid.UUID) (out Enrolment, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Enrolment(ctx context.Context, by actor.Actor, id uuid.UUID) (out Enrolment, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findEnrolment(ctx, tx, id)
-		if err == nil && !permission.Covers("getEnrolment", who, out.PersonID) {
+		if err == nil && !permission.Covers("getEnrolment", by, out.PersonID) {
 			err = permission.Refusal("getEnrolment")
 		}
 		return err
@@ -154,9 +151,8 @@ func (s *Service) Enrolment(ctx context.Context, id uuid.UUID) (out Enrolment, e
 }
 
 // Activate makes a waiting enrolment active, if there is a place.
-func (s *Service) Activate(ctx context.Context, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Enrolment, found finding.List, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Activate(ctx context.Context, by actor.Actor, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Enrolment, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findEnrolment(ctx, tx, id)
 		if err != nil {
 			return err
@@ -177,13 +173,13 @@ func (s *Service) Activate(ctx context.Context, id uuid.UUID, version *int64, ac
 		if found, basis, err = judgeEnrolment(ctx, tx, c, e.PersonID, "active"); err != nil {
 			return err
 		}
-		if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+		if accept, err = journal.Accepting(ctx, tx, by.Person, accept); err != nil {
 			return err
 		}
-		if found, err = journal.RequireAccepted(who, found, accept); err != nil {
+		if found, err = journal.RequireAccepted(by, found, accept); err != nil {
 			return err
 		}
-		if err := journal.Decide(ctx, tx, journal.Decision{Kind: "activate", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
+		if err := journal.Decide(ctx, by, tx, journal.Decision{Kind: "activate", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
 			Judged: basis, Findings: found, Accepted: accept}); err != nil {
 			return err
 		}
@@ -260,7 +256,7 @@ func (s *Service) Hold(ctx context.Context, tx *pg.Tx, course uuid.UUID) error {
 // Transfer ends an enrolment and makes another on a course of the same
 // syllabus, in the caller's transaction. What was learned is for the caller to
 // carry over.
-func (s *Service) Transfer(ctx context.Context, tx *pg.Tx, id uuid.UUID, n NewEnrolment, version *int64, accept []journal.Acceptance) (Enrolment, finding.List, error) {
+func (s *Service) Transfer(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, n NewEnrolment, version *int64, accept []journal.Acceptance) (Enrolment, finding.List, error) {
 	if _, err := findEnrolment(ctx, tx, id); err != nil {
 		return Enrolment{}, nil, err
 	}
@@ -282,7 +278,7 @@ func (s *Service) Transfer(ctx context.Context, tx *pg.Tx, id uuid.UUID, n NewEn
 		return e, nil, err
 	}
 	n.PersonID = e.PersonID
-	found, err := enrolOnce(ctx, tx, c, n, accept)
+	found, err := enrolOnce(ctx, by, tx, c, n, accept)
 	if err != nil {
 		return e, nil, err
 	}

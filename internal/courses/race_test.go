@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/actor"
 	"tankside/internal/courses"
 	"tankside/internal/fault"
 	"tankside/internal/once"
@@ -20,7 +21,7 @@ import (
 type bench struct {
 	*scenetest.Fixture
 	courses *courses.Service
-	ctx     context.Context // of the manager, who is an instructor too
+	by      actor.Actor // of the manager, who is an instructor too
 	course  uuid.UUID
 }
 
@@ -29,7 +30,7 @@ func newBench(t *testing.T, places int) *bench {
 	t.Parallel()
 	s := scenetest.New(t)
 	s.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
-	b := &bench{Fixture: s, courses: courses.New(s.DB.DB), ctx: s.As(s.Manager), course: s.Course(syllabus.BuiltIn())}
+	b := &bench{Fixture: s, courses: courses.New(s.DB.DB), by: s.As(s.Manager), course: s.Course(syllabus.BuiltIn())}
 	s.Exec(`UPDATE course SET places = @places WHERE id = @course`, map[string]any{"places": places, "course": b.course})
 	return b
 }
@@ -45,7 +46,7 @@ func TestTheLastPlacesGoToAsManyAsThereAre(t *testing.T) {
 	}
 	refused := 0
 	for _, err := range scenetest.Concurrently(8, func(i int) error {
-		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: who[i]}, nil)
+		_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: who[i]}, nil)
 		return err
 	}) {
 		if err != nil {
@@ -62,7 +63,7 @@ func TestThoseWhoWaitDoNotPassTheLimitTogether(t *testing.T) {
 	b := newBench(t, 1)
 	var waiting []uuid.UUID
 	for i := range 4 {
-		e, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, Waiting: true,
+		e, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, Waiting: true,
 			PersonID: b.Student(fmt.Sprintf("Student %d", i), "1995-05-05")}, nil)
 		require.NoError(t, err)
 		require.Equal(t, "waiting", e.State)
@@ -70,7 +71,7 @@ func TestThoseWhoWaitDoNotPassTheLimitTogether(t *testing.T) {
 	}
 	let := 0
 	for _, err := range scenetest.Concurrently(4, func(i int) error {
-		_, _, err := b.courses.Activate(b.ctx, waiting[i], nil, nil)
+		_, _, err := b.courses.Activate(t.Context(), b.by, waiting[i], nil, nil)
 		return err
 	}) {
 		if err == nil {
@@ -88,7 +89,7 @@ func TestNobodyIsOnACourseTwice(t *testing.T) {
 	student := b.Student("Sara Student", "1995-05-05")
 	made := 0
 	for _, err := range scenetest.Concurrently(5, func(int) error {
-		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
+		_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
 		return err
 	}) {
 		if err == nil {
@@ -108,7 +109,7 @@ func TestABookingSentTwiceAtOnceIsOne(t *testing.T) {
 	n := courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Sara Student", "1995-05-05")}
 	created := make([]bool, 4)
 	for _, err := range scenetest.Concurrently(4, func(i int) (err error) {
-		_, _, created[i], err = b.courses.Enrol(b.ctx, n, nil)
+		_, _, created[i], err = b.courses.Enrol(t.Context(), b.by, n, nil)
 		return err
 	}) {
 		require.NoError(t, err)
@@ -130,19 +131,19 @@ func TestACourseThatEndsTakesNobodyIn(t *testing.T) {
 	student := b.Student("Sara Student", "1995-05-05")
 	errs := scenetest.Concurrently(2, func(i int) error {
 		if i == 0 {
-			return b.DB.InTx(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
+			return b.DB.InTx(t.Context(), b.Centre, func(ctx context.Context, tx *pg.Tx) error {
 				_, err := b.courses.EndCourse(ctx, tx, courses.Ending{CourseID: b.course, State: "cancelled", Reason: "no boat"})
 				return err
 			})
 		}
-		_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
+		_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
 		return err
 	})
 	require.True(t, errs[0] == nil || errs[1] == nil, "%v", errs)
 	if errs[1] != nil {
 		require.ErrorIs(t, errs[1], fault.Conflict.Err())
 	}
-	_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Late Student", "1995-05-05")}, nil)
+	_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Late Student", "1995-05-05")}, nil)
 	require.Equal(t, errs[0] == nil, err != nil, "%v %v", errs[0], err)
 }
 
@@ -151,7 +152,7 @@ func TestWithdrawingTwiceAtOnceGivesOnePlaceBack(t *testing.T) {
 	b := newBench(t, 1)
 	e := b.Enrol(b.course, b.Student("Sara Student", "1995-05-05"))
 	for _, err := range scenetest.Concurrently(3, func(int) error {
-		return b.DB.InTx(b.ctx, b.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		return b.DB.InTx(t.Context(), b.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			_, err := b.courses.Withdraw(ctx, tx, e, "moved away", nil)
 			return err
 		})
@@ -159,6 +160,6 @@ func TestWithdrawingTwiceAtOnceGivesOnePlaceBack(t *testing.T) {
 		require.NoError(t, err, "again does no harm")
 	}
 	require.Zero(t, b.active())
-	_, _, _, err := b.courses.Enrol(b.ctx, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Next Student", "1995-05-05")}, nil)
+	_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Next Student", "1995-05-05")}, nil)
 	require.NoError(t, err)
 }

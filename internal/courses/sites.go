@@ -40,13 +40,12 @@ type SiteFields struct {
 // CreateSite adds a site, for managers, instructors and programs. created is false
 // when the same request was answered before. Faults: id_reused; Malformed for an
 // unknown time zone or no depth.
-func (s *Service) CreateSite(ctx context.Context, key once.Key,
+func (s *Service) CreateSite(ctx context.Context, by actor.Actor, key once.Key,
 	f SiteFields) (site Site, created bool, err error) {
-	who := actor.From(ctx)
 	if err := f.check(); err != nil {
 		return Site{}, false, err
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		args := f.args()
 		args["centre"], args["id"], args["digest"], args["now"] = tx.Centre, key.ID, key.Digest, tx.Now
 		row, inserted, err := pg.OptionalRow[siteRow](ctx, tx, `
@@ -73,14 +72,14 @@ func (s *Service) CreateSite(ctx context.Context, key once.Key,
 }
 
 // Sites returns sites by name. kinds narrows the list to these kinds, none to all.
-func (s *Service) Sites(ctx context.Context, kinds []string,
+func (s *Service) Sites(ctx context.Context, by actor.Actor, kinds []string,
 	p page.Request) (sites []Site, next *page.Place, err error) {
-	args := pgx.StrictNamedArgs{"centre": actor.From(ctx).Centre, "kinds": kinds}
+	args := pgx.StrictNamedArgs{"centre": by.Centre, "kinds": kinds}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	rows, err := pg.BrowseTx(ctx, s.db, actor.From(ctx).Centre,
+	rows, err := pg.BrowseTx(ctx, s.db, by.Centre,
 		func(ctx context.Context, tx *pg.Tx) ([]siteRow, error) {
 			return pg.Rows[siteRow](ctx, tx, `SELECT `+siteColumns+` FROM site
 			WHERE centre_id = @centre AND (@kinds::text[] IS NULL OR kind = ANY (@kinds))
@@ -97,8 +96,8 @@ func (s *Service) Sites(ctx context.Context, kinds []string,
 }
 
 // Site returns one site.
-func (s *Service) Site(ctx context.Context, id uuid.UUID) (site Site, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Site(ctx context.Context, by actor.Actor, id uuid.UUID) (site Site, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := readSite(ctx, tx, id, "")
 		site = row.site()
 		return err
@@ -109,10 +108,9 @@ func (s *Service) Site(ctx context.Context, id uuid.UUID) (site Site, err error)
 // ChangeSite edits the given version, for managers, instructors and programs.
 // Faults: Stale for an outdated version; Malformed for an unknown time zone or no
 // depth.
-func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64,
+func (s *Service) ChangeSite(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
 	edit func(*SiteFields)) (site Site, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := lockSite(ctx, tx, id, version)
 		if err != nil {
 			return err
@@ -139,9 +137,8 @@ func (s *Service) ChangeSite(ctx context.Context, id uuid.UUID, version int64,
 
 // DeleteSite removes the given version, for managers. Faults: Stale for an outdated
 // version; site_in_use when a session refers to the site.
-func (s *Service) DeleteSite(ctx context.Context, id uuid.UUID, version int64) error {
-	who := actor.From(ctx)
-	return s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) DeleteSite(ctx context.Context, by actor.Actor, id uuid.UUID, version int64) error {
+	return s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := lockSite(ctx, tx, id, version); err != nil {
 			return err
 		}

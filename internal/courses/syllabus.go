@@ -70,9 +70,8 @@ type NewSyllabus struct {
 // CreateSyllabus adds a syllabus with its first version, for managers and
 // instructors. Faults: Refused for an invalid content or an unknown source;
 // id_reused.
-func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllabus, created bool, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) CreateSyllabus(ctx context.Context, by actor.Actor, n NewSyllabus) (out Syllabus, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct {
 			Syllabus
 			BodyDigest []byte
@@ -100,7 +99,7 @@ func (s *Service) CreateSyllabus(ctx context.Context, n NewSyllabus) (out Syllab
 		}
 		// The version has an id of its own: a client may use the syllabus's for another version.
 		first := once.Key{ID: uuid.Must(uuid.NewV7()), Digest: n.Digest}
-		if _, err := addVersion(ctx, tx, n.ID, content, nil, first); err != nil {
+		if _, err := addVersion(ctx, by, tx, n.ID, content, nil, first); err != nil {
 			return err
 		}
 		created = true
@@ -147,7 +146,7 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltIn()} }
 
 // addVersion validates a content and adds it as the next version.
-func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string,
+func addVersion(ctx context.Context, who actor.Actor, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string,
 	key once.Key) (int, error) {
 	if found := findingsOf(content); found.Forbids() {
 		return 0, fault.RefusedBy(found)
@@ -157,7 +156,7 @@ func addVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, content syllabus.S
 		return 0, fmt.Errorf("write syllabus: %w", err)
 	}
 	var by *uuid.UUID
-	if who := actor.From(ctx); !who.IsProgram() {
+	if !who.IsProgram() {
 		by = &who.Person
 	}
 	return pg.Row[int](ctx, tx, `WITH next AS (
@@ -184,14 +183,14 @@ func findSyllabus(ctx context.Context, tx *pg.Tx, id uuid.UUID, lock string) (Sy
 }
 
 // Syllabuses returns syllabuses by title.
-func (s *Service) Syllabuses(ctx context.Context,
+func (s *Service) Syllabuses(ctx context.Context, by actor.Actor,
 	p page.Request) (out []Syllabus, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{}
 	from, order, err := p.SQL(page.Column{Name: "title", Type: "text"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Rows[Syllabus](ctx, tx, `SELECT `+syllabusColumns+
 			` FROM syllabus WHERE centre_id = app_centre() AND `+from+` `+order, args)
 		out, next = page.Cut(p, rows, func(y Syllabus) page.Place {
@@ -204,8 +203,8 @@ func (s *Service) Syllabuses(ctx context.Context,
 }
 
 // Syllabus returns one syllabus.
-func (s *Service) Syllabus(ctx context.Context, id uuid.UUID) (out Syllabus, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Syllabus(ctx context.Context, by actor.Actor, id uuid.UUID) (out Syllabus, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findSyllabus(ctx, tx, id, "")
 		return err
 	})
@@ -213,10 +212,9 @@ func (s *Service) Syllabus(ctx context.Context, id uuid.UUID) (out Syllabus, err
 }
 
 // RenameSyllabus changes the title of the given version of the row.
-func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int64,
+func (s *Service) RenameSyllabus(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
 	edit func(title *string)) (out Syllabus, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		y, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE")
 		if err == nil && y.Version != version {
 			err = fault.Changed(y.Version)
@@ -237,10 +235,9 @@ func (s *Service) RenameSyllabus(ctx context.Context, id uuid.UUID, version int6
 // AddSyllabusVersion adds the next version of a syllabus. Running courses keep the
 // version that they started with. A repeated request gets the answer of the first;
 // under another id, an earlier content becomes the newest version again.
-func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content syllabus.Syllabus,
+func (s *Service) AddSyllabusVersion(ctx context.Context, by actor.Actor, id uuid.UUID, content syllabus.Syllabus,
 	note *string, key once.Key) (out SyllabusVersion, found finding.List, created bool, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE"); err != nil {
 			return err
 		}
@@ -258,7 +255,7 @@ func (s *Service) AddSyllabusVersion(ctx context.Context, id uuid.UUID, content 
 		case again:
 			err = key.Replays(v.BodyDigest)
 		default:
-			v.Number, err = addVersion(ctx, tx, id, content, note, key)
+			v.Number, err = addVersion(ctx, by, tx, id, content, note, key)
 		}
 		if err != nil {
 			return err
@@ -281,8 +278,8 @@ func findVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, number int) (Syll
 }
 
 // SyllabusVersions returns the versions of a syllabus, the newest first.
-func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []SyllabusVersion, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) SyllabusVersions(ctx context.Context, by actor.Actor, id uuid.UUID) (out []SyllabusVersion, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSyllabus(ctx, tx, id, ""); err != nil {
 			return err
 		}
@@ -295,9 +292,9 @@ func (s *Service) SyllabusVersions(ctx context.Context, id uuid.UUID) (out []Syl
 }
 
 // SyllabusVersion returns one version.
-func (s *Service) SyllabusVersion(ctx context.Context, id uuid.UUID,
+func (s *Service) SyllabusVersion(ctx context.Context, by actor.Actor, id uuid.UUID,
 	number int) (out SyllabusVersion, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findVersion(ctx, tx, id, number)
 		return err
 	})

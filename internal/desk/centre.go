@@ -19,9 +19,8 @@ import (
 // holds now loses its clearance, and one that no longer is gets it back. Whoever
 // judged a group by the former limits and had not yet finished is caught when the
 // session is opened.
-func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*centre.Settings)) (centre centre.Centre, found finding.List, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ChangeCentre(ctx context.Context, by actor.Actor, version int64, edit func(*centre.Settings)) (centre centre.Centre, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		held, err := notOver(ctx, tx)
 		if err != nil {
 			return err
@@ -43,15 +42,15 @@ func (s *Service) ChangeCentre(ctx context.Context, version int64, edit func(*ce
 		if err != nil {
 			return err
 		}
-		found, err = s.rejudgeAll(ctx, tx, held, "limits_changed")
+		found, err = s.rejudgeAll(ctx, by, tx, held, "limits_changed")
 		return err
 	})
 	return centre, found, err
 }
 
-func (s *Service) rejudgeAll(ctx context.Context, tx *pg.Tx, held []uuid.UUID, cause string) (found finding.List, err error) {
+func (s *Service) rejudgeAll(ctx context.Context, by actor.Actor, tx *pg.Tx, held []uuid.UUID, cause string) (found finding.List, err error) {
 	for _, session := range held {
-		f, err := s.sessions.Rejudge(ctx, tx, session, cause)
+		f, err := s.sessions.Rejudge(ctx, by, tx, session, cause)
 		if err != nil {
 			return nil, err
 		}

@@ -78,8 +78,8 @@ func (s *Service) unlearned(ctx context.Context, tx *pg.Tx, students []sessions.
 
 // EndCourse cancels a course with its planned sessions, or closes one of which no
 // session is planned or under way any more.
-func (s *Service) EndCourse(ctx context.Context, e courses.Ending) (out courses.Course, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) EndCourse(ctx context.Context, by actor.Actor, e courses.Ending) (out courses.Course, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		// The course is locked before its sessions.
 		if out, err = s.courses.EndCourse(ctx, tx, e); err != nil {
 			return err
@@ -94,10 +94,9 @@ func (s *Service) EndCourse(ctx context.Context, e courses.Ending) (out courses.
 
 // Withdraw ends an enrolment with a reason and takes it off every session that
 // is still planned. The findings say in whose list a record keeps the student.
-func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, version *int64) (out courses.Enrolment, found finding.List, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if found, err = s.sessions.Unplace(ctx, tx, id); err != nil {
+func (s *Service) Withdraw(ctx context.Context, by actor.Actor, id uuid.UUID, reason string, version *int64) (out courses.Enrolment, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if found, err = s.sessions.Unplace(ctx, by, tx, id); err != nil {
 			return err
 		}
 		out, err = s.courses.Withdraw(ctx, tx, id, reason, version)
@@ -109,9 +108,8 @@ func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string, ver
 // Transfer ends an enrolment, takes it off the sessions still planned, and
 // makes another on a course; what was learned goes along as credits, which an
 // instructor or a manager stands for.
-func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.Key, version *int64, accept []journal.Acceptance) (out courses.Enrolment, found finding.List, created bool, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Transfer(ctx context.Context, by actor.Actor, id, course uuid.UUID, key once.Key, version *int64, accept []journal.Acceptance) (out courses.Enrolment, found finding.List, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, again, err := s.courses.Replayed(ctx, tx, key)
 		if err != nil || again {
 			out, created = e, false
@@ -121,28 +119,28 @@ func (s *Service) Transfer(ctx context.Context, id, course uuid.UUID, key once.K
 		if err := s.courses.Hold(ctx, tx, course); err != nil {
 			return err
 		}
-		kept, err := s.sessions.Unplace(ctx, tx, id)
+		kept, err := s.sessions.Unplace(ctx, by, tx, id)
 		if err != nil {
 			return err
 		}
-		out, found, err = s.courses.Transfer(ctx, tx, id, courses.NewEnrolment{Key: key, CourseID: course}, version, accept)
+		out, found, err = s.courses.Transfer(ctx, by, tx, id, courses.NewEnrolment{Key: key, CourseID: course}, version, accept)
 		if err != nil {
 			return err
 		}
-		if out.PersonID == who.Person {
+		if out.PersonID == by.Person {
 			return fault.MissingRole("another instructor or manager: nobody transfers themselves, since what was learned goes along as credits")
 		}
 		created, found = true, append(kept, found...)
-		return s.training.CarryCredits(ctx, tx, id, out.ID)
+		return s.training.CarryCredits(ctx, by, tx, id, out.ID)
 	})
 	return out, found, created, err
 }
 
 // Complete signs the completion of an enrolment and makes it completed.
-func (s *Service) Complete(ctx context.Context, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out training.Completion, found finding.List, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Complete(ctx context.Context, by actor.Actor, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out training.Completion, found finding.List, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
-		out, found, again, err = s.training.Complete(ctx, tx, enrolment, key, accept)
+		out, found, again, err = s.training.Complete(ctx, by, tx, enrolment, key, accept)
 		if created = err == nil && !again; !created {
 			return err
 		}
@@ -154,10 +152,10 @@ func (s *Service) Complete(ctx context.Context, enrolment uuid.UUID, key once.Ke
 
 // VoidCompletion voids a completion with a reason and makes the enrolment
 // active again.
-func (s *Service) VoidCompletion(ctx context.Context, id uuid.UUID, reason string) (out training.Completion, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out training.Completion, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
-		out, again, err = s.training.VoidCompletion(ctx, tx, id, reason)
+		out, again, err = s.training.VoidCompletion(ctx, by, tx, id, reason)
 		if err != nil || again {
 			return err
 		}
@@ -169,9 +167,8 @@ func (s *Service) VoidCompletion(ctx context.Context, id uuid.UUID, reason strin
 
 // Entry reads the header of anything witnessed; a student what concerns the
 // own enrolments.
-func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Entry(ctx context.Context, by actor.Actor, id uuid.UUID) (out journal.Head, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = journal.Find(ctx, tx, id); err != nil {
 			return err
 		}
@@ -185,11 +182,11 @@ func (s *Service) Entry(ctx context.Context, id uuid.UUID) (out journal.Head, er
 			}
 			out.Findings = append(out.Findings, found[id]...)
 		}
-		if permission.Of("getEntry", who) == permission.All {
+		if permission.Of("getEntry", by) == permission.All {
 			return nil
 		}
 		own, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
-			pgx.StrictNamedArgs{"id": out.EnrolmentID, "self": who.Person})
+			pgx.StrictNamedArgs{"id": out.EnrolmentID, "self": by.Person})
 		if err == nil && !own {
 			err = fault.NoSuch("entry")
 		}
@@ -214,8 +211,8 @@ func (s *Service) found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 
 // Entries lists the headers of what was witnessed in a session, in the order in
 // which it was witnessed, with what is found of each now; kinds narrows it.
-func (s *Service) Entries(ctx context.Context, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Entries(ctx context.Context, by actor.Actor, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, next, err = s.sessions.Entries(ctx, tx, session, kinds, p); err != nil {
 			return err
 		}
@@ -251,9 +248,9 @@ func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View, in []t
 
 // LogTimesIn records who went in on a dive. It is never refused by a rule; what
 // speaks against it, of groups, papers, fitness and what comes before, is found.
-func (s *Service) LogTimesIn(ctx context.Context, dive uuid.UUID, in []training.TimeIn) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterTimesIn(ctx, tx, dive, in)
+func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, dive uuid.UUID, in []training.TimeIn) (out []journal.Result, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterTimesIn(ctx, by, tx, dive, in)
 		return err
 	})
 	return out, err
@@ -262,19 +259,18 @@ func (s *Service) LogTimesIn(ctx context.Context, dive uuid.UUID, in []training.
 // VoidEntry voids something witnessed with a reason: by who witnessed or
 // recorded it, by an instructor or by a manager. What rests on it is put right
 // or stands flagged. Again does no harm.
-func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (out journal.Head, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) VoidEntry(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out journal.Head, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		head, err := journal.Find(ctx, tx, id)
 		if err != nil {
 			return err
 		}
-		own := head.WitnessedBy == who.Person || head.RecordedBy != nil && *head.RecordedBy == who.Person
-		if !own && permission.Of("voidEntry", who) < permission.All {
+		own := head.WitnessedBy == by.Person || head.RecordedBy != nil && *head.RecordedBy == by.Person
+		if !own && permission.Of("voidEntry", by) < permission.All {
 			return permission.Refusal("voidEntry")
 		}
 		if head.EnrolmentID != nil {
-			if err := s.training.NotOwn(ctx, tx, *head.EnrolmentID); err != nil {
+			if err := s.training.NotOwn(ctx, by, tx, *head.EnrolmentID); err != nil {
 				return err
 			}
 		}
@@ -284,10 +280,10 @@ func (s *Service) VoidEntry(ctx context.Context, id uuid.UUID, reason string) (o
 			}
 		}
 		if head.VoidedAt == nil {
-			if err := journal.Void(ctx, tx, head, reason); err != nil {
+			if err := journal.Void(ctx, by, tx, head, reason); err != nil {
 				return err
 			}
-			if err := s.sessions.VoidEntry(ctx, tx, head); err != nil {
+			if err := s.sessions.VoidEntry(ctx, by, tx, head); err != nil {
 				return err
 			}
 		}

@@ -1,13 +1,13 @@
 package desk_test
 
 import (
-	"context"
 	"testing"
 	"time"
 
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/actor"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -32,7 +32,7 @@ type counter struct {
 	desk     *desk.Service
 	sessions *sessions.Service
 	training *training.Service
-	ctx      context.Context // of the manager, who is an instructor too
+	by       actor.Actor // of the manager, who is an instructor too
 	course   uuid.UUID
 	confined uuid.UUID
 	open     uuid.UUID
@@ -52,7 +52,7 @@ func newCounterOf(t *testing.T, scene *scenetest.Fixture) *counter {
 	db := c.DB.DB
 	c.desk = desk.New(db, centre.New(db), people.New(db), courses.New(db))
 	c.sessions, c.training = c.desk.Sessions(), c.desk.Training()
-	c.ctx = c.As(c.Manager)
+	c.by = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
 	c.course = c.Course(syllabus.BuiltIn())
 	instructor := c.Crew("Ines Instructor", "instructor")
@@ -78,7 +78,7 @@ func (c *counter) credit(t *testing.T) {
 	t.Helper()
 	y := syllabus.BuiltIn()
 	accept := func(what, code string) {
-		_, _, err := c.training.AcceptCredit(c.ctx, training.NewCredit{Key: once.New(), EnrolmentID: c.enrolled, What: what, Code: &code, DoneAtCentre: "Far Bank",
+		_, _, err := c.training.AcceptCredit(t.Context(), c.by, training.NewCredit{Key: once.New(), EnrolmentID: c.enrolled, What: what, Code: &code, DoneAtCentre: "Far Bank",
 			DoneBy: "N. N.", DoneOn: time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC), Document: "letter"})
 		require.NoError(t, err)
 	}
@@ -95,22 +95,22 @@ func (c *counter) credit(t *testing.T) {
 func TestASessionOpensWhenEverybodyIsReady(t *testing.T) {
 	c := newCounter(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	_, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err := c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refusedBy(t, err, syllabus.DivePrerequisite)
 	c.credit(t)
 	lone := c.Student("Lena Lone", "1995-05-05")
 	e := c.Enrol(c.course, lone)
 	c.Participant(c.open, nil, lone, &e, "student")
-	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refusedBy(t, err, sessions.Ungrouped)
 	c.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE person_id = @p`, map[string]any{"p": lone})
-	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refusedBy(t, err, sessions.NotBriefed)
 	c.Brief(c.open)
-	s, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	s, _, err := c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	require.NoError(t, err)
 	require.Equal(t, sessions.UnderWay, s.State)
-	again, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	again, _, err := c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	require.NoError(t, err, "opening again does no harm")
 	require.Equal(t, s.Version, again.Version)
 }
@@ -126,11 +126,11 @@ func TestASessionUnderWayIsJoinedInTheOrderOfLearning(t *testing.T) {
 	c.BriefPerson(later, c.student)
 	c.BriefPerson(c.open, c.student)
 	join := func(session, group uuid.UUID) error {
-		_, _, _, err := c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: session, GroupID: &group, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
+		_, _, _, err := c.sessions.AddParticipant(t.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: session, GroupID: &group, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
 		return err
 	}
 	place := func(session uuid.UUID) error {
-		_, _, err := c.sessions.Place(c.ctx, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled}, SessionIDs: []uuid.UUID{session}}, nil)
+		_, _, err := c.sessions.Place(t.Context(), c.by, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled}, SessionIDs: []uuid.UUID{session}}, nil)
 		return err
 	}
 	refusedBy(t, join(c.open, c.group), syllabus.DivePrerequisite)
@@ -138,17 +138,17 @@ func TestASessionUnderWayIsJoinedInTheOrderOfLearning(t *testing.T) {
 	c.credit(t)
 	refusedBy(t, join(later, group), syllabus.DiveOrder)
 	refusedBy(t, place(later), syllabus.DiveOrder)
-	_, _, _, err := c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: c.open, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
+	_, _, _, err := c.sessions.AddParticipant(t.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: c.open, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
 	refusedBy(t, err, sessions.Ungrouped)
 	require.NoError(t, place(c.open))
 
 	// Who came unexpected is there, and gets into a group by a decision only.
 	came := c.Participant(later, nil, c.student, &c.enrolled, "student")
 	move := []sessions.Move{{ParticipantID: came, GroupID: &group}}
-	_, _, err = c.sessions.Regroup(c.ctx, later, move, nil)
+	_, _, err = c.sessions.Regroup(t.Context(), c.by, later, move, nil)
 	refusedBy(t, err, syllabus.DiveOrder)
 	c.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE id = @id`, map[string]any{"id": came})
-	_, _, err = c.sessions.Regroup(c.ctx, later, move, nil)
+	_, _, err = c.sessions.Regroup(t.Context(), c.by, later, move, nil)
 	require.NoError(t, err, "who sits out does not get into the water")
 }
 
@@ -162,12 +162,12 @@ func TestADaySaysWhatTheOpeningWould(t *testing.T) {
 	c.Participant(c.open, nil, lone, &e, "student")
 	said := func() finding.List {
 		t.Helper()
-		day, err := c.sessions.DayOf(c.ctx, c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC))
+		day, err := c.sessions.DayOf(t.Context(), c.by, c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC))
 		require.NoError(t, err)
 		require.Len(t, day.Sessions, 1)
 		return day.Sessions[0].Findings
 	}
-	_, _, err := c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err := c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	for _, rule := range []finding.Rule{syllabus.DivePrerequisite, sessions.Ungrouped, sessions.NotBriefed, roster.MinorConsent, roster.MedicalMissing} {
 		refusedBy(t, err, rule)
 	}
@@ -178,7 +178,7 @@ func TestADaySaysWhatTheOpeningWould(t *testing.T) {
 	c.credit(t)
 	c.Brief(c.open)
 	require.Empty(t, said())
-	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	require.NoError(t, err)
 }
 
@@ -186,9 +186,9 @@ func TestAnUnfitStudentKeepsTheSessionShut(t *testing.T) {
 	c := newCounter(t)
 	c.credit(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	_, _, err := people.New(c.DB.DB).MarkUnfit(c.ctx, once.New(), c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC), nil)
+	_, _, err := people.New(c.DB.DB).MarkUnfit(t.Context(), c.by, once.New(), c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC), nil)
 	require.NoError(t, err)
-	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refusedBy(t, err, roster.NotFit)
 }
 
@@ -197,7 +197,7 @@ func TestACancelledCourseCallsItsSessionsOff(t *testing.T) {
 	c.Exec(`UPDATE session SET state = 'under_way' WHERE id = @id`, map[string]any{"id": c.confined})
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
 	end := func(state string) (courses.Course, error) {
-		return c.desk.EndCourse(c.ctx, courses.Ending{CourseID: c.course, State: state, Reason: "too few students"})
+		return c.desk.EndCourse(t.Context(), c.by, courses.Ending{CourseID: c.course, State: state, Reason: "too few students"})
 	}
 	refused := func(err error, words string) {
 		t.Helper()
@@ -212,40 +212,40 @@ func TestACancelledCourseCallsItsSessionsOff(t *testing.T) {
 	again, err := end("cancelled")
 	require.NoError(t, err)
 	require.Equal(t, out, again, "again does no harm")
-	off, err := c.sessions.Session(c.ctx, c.open)
+	off, err := c.sessions.Session(t.Context(), c.by, c.open)
 	require.NoError(t, err)
 	require.Equal(t, []any{sessions.Cancelled, "too few students"}, []any{off.State, *off.StateReason})
 	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE booked AND session_id = '`+c.open.String()+`'`), "nobody is booked by it any more")
 
 	// What is under way goes on, with crew who help; nobody else joins.
-	on, err := c.sessions.Session(c.ctx, c.confined)
+	on, err := c.sessions.Session(t.Context(), c.by, c.confined)
 	require.NoError(t, err)
 	require.Equal(t, sessions.UnderWay, on.State)
 	join := sessions.NewParticipant{Key: once.New(), SessionID: c.confined, EnrolmentID: &c.enrolled, Role: sessions.Student}
-	_, _, _, err = c.sessions.AddParticipant(c.ctx, join, nil)
+	_, _, _, err = c.sessions.AddParticipant(t.Context(), c.by, join, nil)
 	refused(err, "course is cancelled")
 	helper := c.Crew("Abel Assistant", "assistant")
 	c.BriefPerson(c.confined, helper)
-	_, _, _, err = c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: c.confined, PersonID: helper, Role: sessions.Assistant}, nil)
+	_, _, _, err = c.sessions.AddParticipant(t.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: c.confined, PersonID: helper, Role: sessions.Assistant}, nil)
 	require.NoError(t, err)
 	c.Exec(`UPDATE session SET state = 'planned'`, nil) // as one that was left over
-	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refused(err, "course is cancelled")
-	_, _, _, err = c.sessions.OpenGroup(c.ctx, sessions.NewGroup{Key: once.New(), SessionID: c.open, Name: "red", InCharge: c.Crew("Rui Instructor", "instructor")}, nil)
+	_, _, _, err = c.sessions.OpenGroup(t.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: c.open, Name: "red", InCharge: c.Crew("Rui Instructor", "instructor")}, nil)
 	refused(err, "course is cancelled")
 }
 
 func TestWhoWithdrawsLeavesThePlannedSessions(t *testing.T) {
 	c := newCounter(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	e, _, err := c.desk.Withdraw(c.ctx, c.enrolled, "moved away", nil)
+	e, _, err := c.desk.Withdraw(t.Context(), c.by, c.enrolled, "moved away", nil)
 	require.NoError(t, err)
 	require.Equal(t, "withdrawn", e.State)
 	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE role = 'student'`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND students = 0`))
 	stale := int64(99)
 	other := c.Enrol(c.course, c.Student("Otto Other", "1990-01-01"))
-	_, _, err = c.desk.Withdraw(c.ctx, other, "stale", &stale)
+	_, _, err = c.desk.Withdraw(t.Context(), c.by, other, "stale", &stale)
 	require.ErrorIs(t, err, fault.Stale.Err())
 }
 
@@ -255,15 +255,15 @@ func TestATransferCarriesWhatWasLearned(t *testing.T) {
 	next := uuid.New()
 	c.CourseBy(next, c.SyllabusOf(c.course))
 	key := once.New()
-	e, _, created, err := c.desk.Transfer(c.ctx, c.enrolled, next, key, nil, nil)
+	e, _, created, err := c.desk.Transfer(t.Context(), c.by, c.enrolled, next, key, nil, nil)
 	require.NoError(t, err)
 	require.True(t, created)
 	require.Equal(t, next, e.CourseID)
-	again, _, created, err := c.desk.Transfer(c.ctx, c.enrolled, next, key, nil, nil)
+	again, _, created, err := c.desk.Transfer(t.Context(), c.by, c.enrolled, next, key, nil, nil)
 	require.NoError(t, err)
 	require.False(t, created)
 	require.Equal(t, e.ID, again.ID)
-	p, err := c.training.Progress(c.ctx, e.ID)
+	p, err := c.training.Progress(t.Context(), c.by, e.ID)
 	require.NoError(t, err)
 	require.Equal(t, syllabus.Credited, p.Skills[0].State)
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM enrolment WHERE state = 'transferred'`))
@@ -279,20 +279,20 @@ func TestACorrectedBirthDateIsAFact(t *testing.T) {
 		c.Participant(c.open, &c.group, other, &e, "student")
 	}
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	_, found, err := c.desk.ChangePerson(c.ctx, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
+	_, found, err := c.desk.ChangePerson(t.Context(), c.by, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
 	require.NoError(t, err)
 	require.NotEmpty(t, found.Of(ratio.TooManyStudents), "%+v", found)
 	require.NotEmpty(t, found.Of(roster.MinorConsent), "a minor needs consent: %+v", found)
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE NOT cleared`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
-	_, found, err = c.desk.ChangePerson(c.ctx, c.student, 2, func(f *people.PersonFields) { f.Name = "Sara S." }, "married")
+	_, found, err = c.desk.ChangePerson(t.Context(), c.by, c.student, 2, func(f *people.PersonFields) { f.Name = "Sara S." }, "married")
 	require.NoError(t, err)
 	require.Empty(t, found, "a name changes no ratio")
 }
 
 func TestAnIncompleteEnrolmentIsNotCompleted(t *testing.T) {
 	c := newCounter(t)
-	_, _, _, err := c.desk.Complete(c.ctx, c.enrolled, once.New(), nil)
+	_, _, _, err := c.desk.Complete(t.Context(), c.by, c.enrolled, once.New(), nil)
 	refusedBy(t, err, syllabus.SkillMissing)
 	require.Zero(t, c.Count(`SELECT 1 FROM completion`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM enrolment WHERE state = 'active'`))
@@ -302,20 +302,20 @@ func TestWhatWasWitnessedIsVoidedByWhoMay(t *testing.T) {
 	c := newCounter(t)
 	part := c.Participant(c.confined, nil, c.student, &c.enrolled, "student")
 	id := uuid.New()
-	out, err := c.training.LogGasChecks(c.ctx, c.confined, []training.GasCheck{{ID: id, ParticipantID: part, WitnessedAt: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), NoAnswer: true}})
+	out, err := c.training.LogGasChecks(t.Context(), c.by, c.confined, []training.GasCheck{{ID: id, ParticipantID: part, WitnessedAt: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), NoAnswer: true}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
-	_, err = c.desk.VoidEntry(c.As(c.student), id, "no")
+	_, err = c.desk.VoidEntry(t.Context(), c.As(c.student), id, "no")
 	require.ErrorIs(t, err, fault.Forbidden.Err())
-	head, err := c.desk.Entry(c.As(c.student), id)
+	head, err := c.desk.Entry(t.Context(), c.As(c.student), id)
 	require.NoError(t, err, "a student reads what concerns them")
 	require.Nil(t, head.VoidedAt)
-	_, err = c.desk.Entry(c.As(c.Student("Nosy Neighbour", "1990-01-01")), id)
+	_, err = c.desk.Entry(t.Context(), c.As(c.Student("Nosy Neighbour", "1990-01-01")), id)
 	require.ErrorIs(t, err, fault.NotFound.Err())
-	head, err = c.desk.VoidEntry(c.ctx, id, "another student")
+	head, err = c.desk.VoidEntry(t.Context(), c.by, id, "another student")
 	require.NoError(t, err)
 	require.NotNil(t, head.VoidedAt)
-	_, err = c.desk.VoidEntry(c.ctx, id, "again does no harm")
+	_, err = c.desk.VoidEntry(t.Context(), c.by, id, "again does no harm")
 	require.NoError(t, err)
 	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre, ledger.Join(training.Ledger, journal.Ledger, sessions.Ledger, people.Ledger))
 	require.NoError(t, err)
@@ -338,7 +338,7 @@ func TestATimeInSaysWhoIsNotReady(t *testing.T) {
 		return training.TimeIn{ID: uuid.New(), ParticipantID: part, InAt: at}
 	}
 	dives := c.Dives(c.open)
-	out, err := c.desk.LogTimesIn(c.ctx, dives[0], []training.TimeIn{in(ready), in(unready)})
+	out, err := c.desk.LogTimesIn(t.Context(), c.by, dives[0], []training.TimeIn{in(ready), in(unready)})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.Empty(t, out[0].Findings)
@@ -348,10 +348,10 @@ func TestATimeInSaysWhoIsNotReady(t *testing.T) {
 
 	c.Exec(`INSERT INTO unfit_mark (centre_id, id, person_id, on_day, marked_by, marked_at, body_digest) VALUES (@centre, @id, @person, '2026-06-07', @by, @now, '')`,
 		map[string]any{"id": uuid.New(), "person": c.student, "by": c.Manager})
-	out, err = c.desk.LogTimesIn(c.ctx, dives[0], []training.TimeIn{in(ready)})
+	out, err = c.desk.LogTimesIn(t.Context(), c.by, dives[0], []training.TimeIn{in(ready)})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.NotEmpty(t, out[0].Findings.Of(roster.NotFit), "%+v", out[0].Findings)
-	_, err = c.desk.LogTimesIn(c.ctx, uuid.New(), nil)
+	_, err = c.desk.LogTimesIn(t.Context(), c.by, uuid.New(), nil)
 	require.ErrorIs(t, err, fault.NotFound.Err())
 }

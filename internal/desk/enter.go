@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"tankside/internal/actor"
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
@@ -30,7 +31,7 @@ func appendNew(l, found finding.List) finding.List {
 }
 
 // EnterTimesIn records who went in, with what speaks against it today.
-func (s *Service) EnterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
+func (s *Service) EnterTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
 	views, err := dayview.Read(ctx, tx, dayview.Query{Dive: &dive, Want: dayview.People | dayview.Told | dayview.Called | dayview.Taught})
 	if err == nil && len(views) == 0 {
 		err = fault.NoSuch("dive")
@@ -51,5 +52,5 @@ func (s *Service) EnterTimesIn(ctx context.Context, tx *pg.Tx, dive uuid.UUID, i
 		unready[t.ParticipantID] = appendNew(unready[t.ParticipantID], slices.Concat(heads[i],
 			readiness.UntoldAt(v, t.ParticipantID, dive, t.InAt), readiness.OutdatedAt(v, t.ParticipantID, dive, t.InAt)))
 	}
-	return s.training.LogTimesIn(ctx, tx, v, dive, in, unready)
+	return s.training.LogTimesIn(ctx, by, tx, v, dive, in, unready)
 }

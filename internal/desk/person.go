@@ -20,12 +20,11 @@ import (
 // corrected. A corrected birth date is a fact: in the sessions that are not over,
 // the groups are judged anew by it, the depth of what was planned or told before, and
 // whether the person may get into the water; so are the enrolments on open courses.
-func (s *Service) ChangePerson(ctx context.Context, id uuid.UUID, version int64, edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ChangePerson(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var changed bool
-		found, err = s.rejudging(ctx, tx, id, "birth_date_corrected", func() (bool, error) {
-			out, changed, err = s.people.ChangePerson(ctx, tx, id, version, edit, reason)
+		found, err = s.rejudging(ctx, by, tx, id, "birth_date_corrected", func() (bool, error) {
+			out, changed, err = s.people.ChangePerson(ctx, by, tx, id, version, edit, reason)
 			return changed, err
 		})
 		if err != nil || !changed {
@@ -65,10 +64,10 @@ func (s *Service) unreadyAhead(ctx context.Context, tx *pg.Tx, person uuid.UUID,
 
 // RecordPaper puts a paper on record. An assistant's paper may be what a group
 // lacked: groups are judged anew by it.
-func (s *Service) RecordPaper(ctx context.Context, n people.NewPaper) (out people.Paper, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		found, err := s.rejudging(ctx, tx, n.PersonID, "paper_recorded", func() (matters bool, err error) {
-			out, created, err = s.people.RecordPaper(ctx, tx, n)
+func (s *Service) RecordPaper(ctx context.Context, by actor.Actor, n people.NewPaper) (out people.Paper, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		found, err := s.rejudging(ctx, by, tx, n.PersonID, "paper_recorded", func() (matters bool, err error) {
+			out, created, err = s.people.RecordPaper(ctx, by, tx, n)
 			return created && people.CountsForRatio(out.Kind), err
 		})
 		out.Findings = append(out.Findings, found...)
@@ -80,22 +79,22 @@ func (s *Service) RecordPaper(ctx context.Context, n people.NewPaper) (out peopl
 // RecordPaperAsOperator puts a paper on record for the operator of the service,
 // where nobody else of the centre may: an only instructor's own. The actor of ctx
 // is nobody of the centre.
-func (s *Service) RecordPaperAsOperator(ctx context.Context, n people.NewPaper, seenBy string) (people.Paper, error) {
+func (s *Service) RecordPaperAsOperator(ctx context.Context, by actor.Actor, n people.NewPaper, seenBy string) (people.Paper, error) {
 	n.SeenBy, n.SeenByName = nil, &seenBy
-	out, _, err := s.RecordPaper(ctx, n)
+	out, _, err := s.RecordPaper(ctx, by, n)
 	return out, err
 }
 
 // VoidPaper voids a paper with a reason. A group whose assistant counted by it
 // may lose its clearance.
-func (s *Service) VoidPaper(ctx context.Context, id uuid.UUID, reason string) (out people.Paper, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) VoidPaper(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out people.Paper, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		p, err := s.people.PaperOf(ctx, tx, id)
 		if err != nil {
 			return err
 		}
-		found, err := s.rejudging(ctx, tx, p.PersonID, "paper_voided", func() (matters bool, err error) {
-			out, err = s.people.VoidPaper(ctx, tx, id, reason)
+		found, err := s.rejudging(ctx, by, tx, p.PersonID, "paper_voided", func() (matters bool, err error) {
+			out, err = s.people.VoidPaper(ctx, by, tx, id, reason)
 			return p.VoidedAt == nil && people.CountsForRatio(p.Kind), err
 		})
 		out.Findings = append(out.Findings, found...)
@@ -107,7 +106,7 @@ func (s *Service) VoidPaper(ctx context.Context, id uuid.UUID, reason string) (o
 // rejudging changes something of a person, and when it matters, judges the
 // groups of all sessions that are not over and that the person takes part in
 // anew. Sessions and groups are locked before the person.
-func (s *Service) rejudging(ctx context.Context, tx *pg.Tx, person uuid.UUID, cause string, change func() (matters bool, err error)) (finding.List, error) {
+func (s *Service) rejudging(ctx context.Context, by actor.Actor, tx *pg.Tx, person uuid.UUID, cause string, change func() (matters bool, err error)) (finding.List, error) {
 	held, err := ahead(ctx, tx, person)
 	if err != nil {
 		return nil, err
@@ -128,7 +127,7 @@ func (s *Service) rejudging(ctx context.Context, tx *pg.Tx, person uuid.UUID, ca
 	if !slices.Equal(held, now) {
 		return nil, pg.ErrRetry
 	}
-	return s.rejudgeAll(ctx, tx, held, cause)
+	return s.rejudgeAll(ctx, by, tx, held, cause)
 }
 
 // ahead gives the sessions that are not over and that a person takes part in,

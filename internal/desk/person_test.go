@@ -40,7 +40,7 @@ func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
 		c.Paper(assistant, kind, "valid", "2020-01-01", "2040-01-01")
 	}
 	insured := func() people.Paper {
-		p, created, err := c.desk.RecordPaper(c.ctx, people.NewPaper{Key: once.New(), PersonID: assistant, Kind: "insurance", Outcome: "valid",
+		p, created, err := c.desk.RecordPaper(t.Context(), c.by, people.NewPaper{Key: once.New(), PersonID: assistant, Kind: "insurance", Outcome: "valid",
 			IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
 		require.NoError(t, err)
 		require.True(t, created)
@@ -52,15 +52,15 @@ func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
 	paper := insured()
 	c.Participant(c.open, &c.group, assistant, nil, "assistant")
 	c.filled(9)
-	require.NoError(t, c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		_, err := c.sessions.Rejudge(ctx, tx, c.open, "the scene is set")
+	require.NoError(t, c.DB.InTx(t.Context(), c.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		_, err := c.sessions.Rejudge(ctx, c.by, tx, c.open, "the scene is set")
 		return err
 	}))
 	require.True(t, cleared())
-	_, err := c.desk.VoidPaper(c.ctx, paper.ID, "another person's")
+	_, err := c.desk.VoidPaper(t.Context(), c.by, paper.ID, "another person's")
 	require.NoError(t, err)
 	require.False(t, cleared())
-	_, err = c.desk.VoidPaper(c.ctx, paper.ID, "again does no harm")
+	_, err = c.desk.VoidPaper(t.Context(), c.by, paper.ID, "again does no harm")
 	require.NoError(t, err)
 	insured()
 	require.True(t, cleared(), "the paper that was lacking gives it back")
@@ -87,12 +87,12 @@ func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 	limit := func(version int64, places int) finding.List {
 		house := &ratio.Book{Title: "House limits", Source: "the centre's own", Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Open},
 			Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{places}}}}
-		centre, found, err := c.desk.ChangeCentre(c.ctx, version, func(s *centre.Settings) { s.OwnBook = house })
+		centre, found, err := c.desk.ChangeCentre(t.Context(), c.by, version, func(s *centre.Settings) { s.OwnBook = house })
 		require.NoError(t, err)
 		require.Equal(t, version+1, centre.Version)
 		return found
 	}
-	_, found, err := c.desk.ChangeCentre(c.ctx, 1, func(s *centre.Settings) { s.Name = "Kelp" })
+	_, found, err := c.desk.ChangeCentre(t.Context(), c.by, 1, func(s *centre.Settings) { s.Name = "Kelp" })
 	require.NoError(t, err)
 	require.Empty(t, found, "a name changes no limit")
 
@@ -104,12 +104,12 @@ func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 	require.True(t, cleared(over), "what is over keeps what it was judged on")
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM clearance WHERE cause = 'limits_changed' AND NOT cleared`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
-	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
 
 	require.Empty(t, limit(3, 3).Only(finding.Forbidden))
 	require.True(t, cleared(c.group), "what cures it gives it back")
-	_, _, err = c.desk.ChangeCentre(c.ctx, 1, func(*centre.Settings) {})
+	_, _, err = c.desk.ChangeCentre(t.Context(), c.by, 1, func(*centre.Settings) {})
 	require.ErrorIs(t, err, fault.Stale.Err())
 }
 
@@ -119,30 +119,30 @@ func TestATransferTakesTheoryAndDivesAlong(t *testing.T) {
 	part := syllabus.BuiltIn().Theory[0].Code
 	at := time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)
 	for i, percent := range []float64{10, 100} {
-		_, _, err := c.training.LogResult(c.ctx, training.Result{ID: uuid.New(), EnrolmentID: c.enrolled, Part: part, Percent: percent, WitnessedAt: at, Digest: []byte{byte(i)}})
+		_, _, err := c.training.LogResult(t.Context(), c.by, training.Result{ID: uuid.New(), EnrolmentID: c.enrolled, Part: part, Percent: percent, WitnessedAt: at, Digest: []byte{byte(i)}})
 		require.NoError(t, err)
 	}
 	student := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
 	c.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	in := training.TimeIn{ID: uuid.New(), ParticipantID: student, InAt: at.Add(23 * time.Hour)}
 	dive := c.Dives(c.open)[0]
-	_, err := c.desk.LogTimesIn(c.ctx, dive, []training.TimeIn{in})
+	_, err := c.desk.LogTimesIn(t.Context(), c.by, dive, []training.TimeIn{in})
 	require.NoError(t, err)
-	out, err := c.training.LogTimesOut(c.ctx, dive, []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: in.InAt.Add(25 * time.Minute), Depth: new(units.Read(9, units.UnitMetre))}})
+	out, err := c.training.LogTimesOut(t.Context(), c.by, dive, []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: in.InAt.Add(25 * time.Minute), Depth: new(units.Read(9, units.UnitMetre))}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
 	next := uuid.New()
 	c.CourseBy(next, c.SyllabusOf(c.course))
-	e, _, _, err := c.desk.Transfer(c.ctx, c.enrolled, next, once.New(), nil, nil)
+	e, _, _, err := c.desk.Transfer(t.Context(), c.by, c.enrolled, next, once.New(), nil, nil)
 	require.NoError(t, err)
-	p, err := c.training.Progress(c.ctx, e.ID)
+	p, err := c.training.Progress(t.Context(), c.by, e.ID)
 	require.NoError(t, err)
 	require.Equal(t, []syllabus.State{syllabus.Credited, syllabus.Credited, syllabus.NotTried}, []syllabus.State{p.Theory[0].State, p.Dives[0].State, p.Dives[1].State})
 	require.InDelta(t, 25, p.DiveTime.Value.Float(), 0)
-	credits, err := c.training.Credits(c.ctx, e.ID)
+	credits, err := c.training.Credits(t.Context(), c.by, e.ID)
 	require.NoError(t, err)
 	require.Len(t, credits, 2, "the try that failed is no credit")
-	_, _, _, err = c.desk.Transfer(c.ctx, c.enrolled, uuid.New(), once.New(), nil, nil)
+	_, _, _, err = c.desk.Transfer(t.Context(), c.by, c.enrolled, uuid.New(), once.New(), nil, nil)
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)
 	require.Equal(t, "unknown_reference", f.Code)

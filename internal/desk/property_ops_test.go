@@ -37,7 +37,7 @@ func (c *crowd) pools(t *testing.T) {
 			c.BriefPerson(s, person)
 		}
 		for k, name := range []string{"blue", "red"} {
-			_, _, _, err := c.sessions.OpenGroup(c.ctx, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[k]}, nil)
+			_, _, _, err := c.sessions.OpenGroup(t.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[k]}, nil)
 			require.NoError(t, err)
 		}
 		c.pool = append(c.pool, s)
@@ -124,23 +124,23 @@ func (c *crowd) alone(t *testing.T, r *rand.Rand) {
 }
 
 func (c *crowd) openGroup(s uuid.UUID, name string, who uuid.UUID) error {
-	_, _, _, err := c.sessions.OpenGroup(c.ctx, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: who}, nil)
+	_, _, _, err := c.sessions.OpenGroup(c.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: who}, nil)
 	return c.did("open_group", err)
 }
 
 func (c *crowd) openSession(s uuid.UUID) error {
-	_, _, err := c.sessions.OpenSession(c.ctx, s, nil, nil)
+	_, _, err := c.sessions.OpenSession(c.Context(), c.by, s, nil, nil)
 	return c.did("open_session", err)
 }
 
 func (c *crowd) cancel(s uuid.UUID) error {
-	_, err := c.sessions.CancelSession(c.ctx, s, "the pool is closed", nil)
+	_, err := c.sessions.CancelSession(c.Context(), c.by, s, "the pool is closed", nil)
 	return c.did("cancel_session", err)
 }
 
 // papers gives the papers by which assistants count.
 func (c *crowd) papers() (ids []uuid.UUID, err error) {
-	err = c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	err = c.DB.InTx(c.Context(), c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		ids, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT p.id FROM paper p WHERE p.person_id = ANY (@assistants) AND p.kind IN ('insurance', 'teaching_status')
 			AND NOT EXISTS (SELECT FROM paper_void v WHERE v.centre_id = p.centre_id AND v.paper_id = p.id) ORDER BY p.id`, pgx.StrictNamedArgs{"assistants": c.crew[4:]})
 		return err
@@ -154,7 +154,7 @@ func (c *crowd) lapse(r *rand.Rand) error {
 	if err != nil || len(ids) == 0 {
 		return fault.NoSuch("paper").Because(err)
 	}
-	_, err = c.desk.VoidPaper(c.ctx, ids[r.IntN(len(ids))], "somebody else's")
+	_, err = c.desk.VoidPaper(c.Context(), c.by, ids[r.IntN(len(ids))], "somebody else's")
 	return c.did("void_paper", err)
 }
 
@@ -164,18 +164,18 @@ func (c *crowd) insure(r *rand.Rand) error {
 }
 
 func (c *crowd) record(who uuid.UUID, kind string, until int) error {
-	_, _, err := c.desk.RecordPaper(c.ctx, people.NewPaper{Key: once.New(), PersonID: who, Kind: kind, Outcome: "valid",
+	_, _, err := c.desk.RecordPaper(c.Context(), c.by, people.NewPaper{Key: once.New(), PersonID: who, Kind: kind, Outcome: "valid",
 		IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC), ValidUntil: new(time.Date(2026, 6, until, 0, 0, 0, 0, time.UTC))})
 	return c.did("record_paper", err)
 }
 
 // books has the centre set a limit of its own, or take it back.
 func (c *crowd) books(r *rand.Rand) error {
-	present, err := centre.New(c.DB.DB).Centre(c.ctx)
+	present, err := centre.New(c.DB.DB).Centre(c.Context(), c.by)
 	if err != nil {
 		return err
 	}
-	_, _, err = c.desk.ChangeCentre(c.ctx, present.Version, func(f *centre.Settings) {
+	_, _, err = c.desk.ChangeCentre(c.Context(), c.by, present.Version, func(f *centre.Settings) {
 		if f.OwnBook != nil && r.IntN(2) == 0 {
 			f.OwnBook = nil
 			return
@@ -190,7 +190,7 @@ func (c *crowd) books(r *rand.Rand) error {
 // void takes back a roll call or a report of conditions.
 func (c *crowd) void(r *rand.Rand) error {
 	var id uuid.UUID
-	err := c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	err := c.DB.InTx(c.Context(), c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		all, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM journal_entry WHERE voided_at IS NULL`, pgx.StrictNamedArgs{})
 		if err == nil && len(all) > 0 {
 			id = all[r.IntN(len(all))]
@@ -200,18 +200,18 @@ func (c *crowd) void(r *rand.Rand) error {
 	if err != nil {
 		return err
 	}
-	_, err = c.desk.VoidEntry(c.ctx, id, "of somebody else")
+	_, err = c.desk.VoidEntry(c.Context(), c.by, id, "of somebody else")
 	return err
 }
 
 func (c *crowd) birthDate(r *rand.Rand) error {
 	id := c.students[r.IntN(len(c.students))]
-	p, err := c.people.Person(c.ctx, id)
+	p, err := c.people.Person(c.Context(), c.by, id)
 	if err != nil {
 		return err
 	}
 	year := []int{1990, 2012, 2015}[r.IntN(3)]
-	_, _, err = c.desk.ChangePerson(c.ctx, id, p.Version, func(f *people.PersonFields) { f.BirthOn = time.Date(year, 3, 3, 0, 0, 0, 0, time.UTC) }, "passport seen")
+	_, _, err = c.desk.ChangePerson(c.Context(), c.by, id, p.Version, func(f *people.PersonFields) { f.BirthOn = time.Date(year, 3, 3, 0, 0, 0, 0, time.UTC) }, "passport seen")
 	return err
 }
 

@@ -16,6 +16,7 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/actor"
 	"tankside/internal/app"
 	"tankside/internal/desk"
 	"tankside/internal/fault"
@@ -39,7 +40,7 @@ type crowd struct {
 	desk       *desk.Service
 	sessions   *sessions.Service
 	people     *people.Service
-	ctx        context.Context
+	by         actor.Actor
 	course     uuid.UUID
 	open       []uuid.UUID // sessions in open water, planned
 	pool       []uuid.UUID // sessions in the pool: under way, to be opened, to be called off
@@ -55,7 +56,7 @@ func newCrowd(t *testing.T) *crowd {
 	c := &crowd{Fixture: scenetest.New(t), answered: map[string]int{}}
 	all := app.NewServices(c.DB.DB)
 	c.sessions, c.desk, c.people = all.Sessions, all.Desk, all.People
-	c.ctx = c.As(c.Manager)
+	c.by = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 1, 8, 0, 0, 0, time.UTC))
 	c.course = c.Course(syllabus.BuiltIn())
 	c.Session(c.course, "confined", "2026-06-01T09:00:00Z", "closed")
@@ -70,7 +71,7 @@ func newCrowd(t *testing.T) *crowd {
 	}
 	for i, s := range c.open {
 		for k, name := range []string{"blue", "red"} {
-			_, _, _, err := c.sessions.OpenGroup(c.ctx, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[2*i+k]}, nil)
+			_, _, _, err := c.sessions.OpenGroup(t.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[2*i+k]}, nil)
 			require.NoError(t, err)
 		}
 	}
@@ -96,7 +97,7 @@ func (c *crowd) one(r *rand.Rand) error {
 	}
 	switch r.IntN(13) {
 	case 0, 1, 2:
-		_, _, err := c.sessions.Place(c.ctx, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolments[r.IntN(len(c.enrolments))]},
+		_, _, err := c.sessions.Place(c.Context(), c.by, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolments[r.IntN(len(c.enrolments))]},
 			SessionIDs: []uuid.UUID{s}, GroupName: []string{"blue", "red"}[r.IntN(2)]}, nil)
 		return err
 	case 3:
@@ -104,14 +105,14 @@ func (c *crowd) one(r *rand.Rand) error {
 		if err != nil {
 			return err
 		}
-		_, _, _, err = c.sessions.AddParticipant(c.ctx, sessions.NewParticipant{Key: once.New(), SessionID: s, GroupID: &g, PersonID: c.crew[r.IntN(len(c.crew))], Role: sessions.Assistant}, nil)
+		_, _, _, err = c.sessions.AddParticipant(c.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: s, GroupID: &g, PersonID: c.crew[r.IntN(len(c.crew))], Role: sessions.Assistant}, nil)
 		return err
 	case 4:
 		p, err := c.part(r, s)
 		if err != nil {
 			return err
 		}
-		_, err = c.sessions.RemoveParticipant(c.ctx, p.ID, p.Version, nil)
+		_, err = c.sessions.RemoveParticipant(c.Context(), c.by, p.ID, p.Version, nil)
 		return err
 	case 5:
 		return c.regroup(r, s)
@@ -120,7 +121,7 @@ func (c *crowd) one(r *rand.Rand) error {
 		if err != nil {
 			return err
 		}
-		_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC),
+		_, _, err = c.sessions.CallRoll(c.Context(), c.by, s, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC),
 			Attendance: []sessions.Attendance{sessions.Present, sessions.Late, sessions.Absent, sessions.SatOut, sessions.LeftEarly}[r.IntN(5)]}})
 		return err
 	case 7:
@@ -132,7 +133,7 @@ func (c *crowd) one(r *rand.Rand) error {
 		if err != nil {
 			return err
 		}
-		_, _, err = c.sessions.ReplaceInstructor(c.ctx, sessions.Replacement{GroupID: g, PersonID: c.crew[r.IntN(4)], Stays: r.IntN(2) == 0}, nil)
+		_, _, err = c.sessions.ReplaceInstructor(c.Context(), c.by, sessions.Replacement{GroupID: g, PersonID: c.crew[r.IntN(4)], Stays: r.IntN(2) == 0}, nil)
 		return err
 	case 10, 11:
 		return c.further(r, s)
@@ -144,12 +145,12 @@ func (c *crowd) one(r *rand.Rand) error {
 func (c *crowd) other(r *rand.Rand, s uuid.UUID) error {
 	switch r.IntN(6) {
 	case 0:
-		list, err := c.sessions.Groups(c.ctx, s)
+		list, err := c.sessions.Groups(c.Context(), c.by, s)
 		if err != nil {
 			return err
 		}
 		g := list[r.IntN(len(list))]
-		_, _, err = c.sessions.ChangeGroup(c.ctx, g.ID, g.Version, func(f *sessions.GroupFields) {
+		_, _, err = c.sessions.ChangeGroup(c.Context(), c.by, g.ID, g.Version, func(f *sessions.GroupFields) {
 			f.PlacesLowered = nil
 			if r.IntN(2) == 0 {
 				f.PlacesLowered = new(r.IntN(8))
@@ -162,19 +163,19 @@ func (c *crowd) other(r *rand.Rand, s uuid.UUID) error {
 		if i := slices.Index(c.pool, s); i >= 0 {
 			day = 2 + i
 		}
-		_, _, err := c.sessions.MoveSession(c.ctx, sessions.Rescheduling{SessionID: s, Times: sessions.Times{StartsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour),
+		_, _, err := c.sessions.MoveSession(c.Context(), c.by, sessions.Rescheduling{SessionID: s, Times: sessions.Times{StartsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour),
 			EndsLocal: fmt.Sprintf("2026-06-%02dT%02d:00", day, hour+3)}}, nil)
 		return err
 	case 2:
 		seen := units.Read(float64(r.IntN(20)), units.UnitMetre)
-		_, _, err := c.sessions.ReportConditions(c.ctx, sessions.Report{Key: once.New(), SessionID: s, Visibility: &seen, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC)})
+		_, _, err := c.sessions.ReportConditions(c.Context(), c.by, sessions.Report{Key: once.New(), SessionID: s, Visibility: &seen, WitnessedAt: time.Date(2026, 6, 1, 7, r.IntN(60), 0, 0, time.UTC)})
 		return err
 	case 3:
-		row, err := c.sessions.Session(c.ctx, s)
+		row, err := c.sessions.Session(c.Context(), c.by, s)
 		if err != nil {
 			return err
 		}
-		_, _, err = c.sessions.ChangeSession(c.ctx, s, row.Version, func(f *sessions.SessionFields) {
+		_, _, err = c.sessions.ChangeSession(c.Context(), c.by, s, row.Version, func(f *sessions.SessionFields) {
 			f.PlacesLowered = nil
 			if r.IntN(2) == 0 {
 				f.PlacesLowered = new(2 + r.IntN(6))
@@ -184,12 +185,12 @@ func (c *crowd) other(r *rand.Rand, s uuid.UUID) error {
 	case 4:
 		return c.void(r)
 	}
-	_, _, err := c.desk.Withdraw(c.ctx, c.enrolments[20+r.IntN(6)], "changed plans", nil)
+	_, _, err := c.desk.Withdraw(c.Context(), c.by, c.enrolments[20+r.IntN(6)], "changed plans", nil)
 	return err
 }
 
 func (c *crowd) group(r *rand.Rand, s uuid.UUID) (uuid.UUID, error) {
-	list, err := c.sessions.Groups(c.ctx, s)
+	list, err := c.sessions.Groups(c.Context(), c.by, s)
 	if err != nil {
 		return uuid.Nil, err
 	}
@@ -197,7 +198,7 @@ func (c *crowd) group(r *rand.Rand, s uuid.UUID) (uuid.UUID, error) {
 }
 
 func (c *crowd) part(r *rand.Rand, s uuid.UUID) (sessions.Participant, error) {
-	list, err := c.sessions.Participants(c.ctx, s)
+	list, err := c.sessions.Participants(c.Context(), c.by, s)
 	if err != nil || len(list) == 0 {
 		return sessions.Participant{}, fault.NoSuch("participant").Because(err)
 	}
@@ -218,7 +219,7 @@ func (c *crowd) regroup(r *rand.Rand, s uuid.UUID) error {
 	if a.ID != b.ID && r.IntN(2) == 0 {
 		moves = append(moves, sessions.Move{ParticipantID: b.ID, GroupID: a.GroupID})
 	}
-	_, _, err = c.sessions.Regroup(c.ctx, s, moves, nil)
+	_, _, err = c.sessions.Regroup(c.Context(), c.by, s, moves, nil)
 	return err
 }
 
@@ -229,7 +230,7 @@ func (c *crowd) unexpected(r *rand.Rand, s uuid.UUID) error {
 		return err
 	}
 	i := r.IntN(len(c.students))
-	_, _, err = c.sessions.CallRoll(c.ctx, s, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC),
+	_, _, err = c.sessions.CallRoll(c.Context(), c.by, s, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC),
 		Unexpected: &sessions.Unexpected{PersonID: c.students[i], EnrolmentID: &c.enrolments[i], GroupID: &g, Role: sessions.Student}}})
 	return err
 }
@@ -287,7 +288,7 @@ func (c *crowd) check(t *testing.T) {
 	t.Helper()
 	require.Zero(t, c.Count(overSQL), "cleared and over its ratio, or counted wrong")
 	require.Zero(t, c.Count(untoldSQL), "in a session that has been opened, and told no low-gas pressure")
-	require.NoError(t, c.DB.InTx(c.ctx, c.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, c.DB.InTx(t.Context(), c.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		own, err := pg.Row[*ratio.Book](ctx, tx, `SELECT own_book FROM centre`, pgx.StrictNamedArgs{})
 		require.NoError(t, err)
 		books, err := ratio.Applied(ratio.GeneralPractice(), own)

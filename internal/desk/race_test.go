@@ -60,14 +60,14 @@ func (c *counter) full() {
 }
 
 func (c *counter) place(t *testing.T) {
-	_, _, err := c.sessions.Place(c.ctx, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled}, SessionIDs: []uuid.UUID{c.open}}, nil)
+	_, _, err := c.sessions.Place(t.Context(), c.by, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled}, SessionIDs: []uuid.UUID{c.open}}, nil)
 	if err != nil {
 		t.Errorf("place: %v", err)
 	}
 }
 
 func (c *counter) makeYoung(t *testing.T) {
-	_, _, err := c.desk.ChangePerson(c.ctx, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
+	_, _, err := c.desk.ChangePerson(t.Context(), c.by, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
 	if err != nil {
 		t.Errorf("correct the birth date: %v", err)
 	}
@@ -89,7 +89,7 @@ func TestABirthDateCorrectedDuringARollCall(t *testing.T) {
 	call := sessions.NewRollCallEntry{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 7, 7, 0, 0, 0, time.UTC),
 		Unexpected: &sessions.Unexpected{PersonID: c.student, EnrolmentID: &c.enrolled, GroupID: &c.group, Role: sessions.Student}}
 	c.queue(t, lockPerson, c.student, func() {
-		if _, _, err := c.sessions.CallRoll(c.ctx, c.open, []sessions.NewRollCallEntry{call}); err != nil {
+		if _, _, err := c.sessions.CallRoll(t.Context(), c.by, c.open, []sessions.NewRollCallEntry{call}); err != nil {
 			t.Errorf("roll call: %v", err)
 		}
 	}, func() { c.makeYoung(t) })
@@ -100,7 +100,7 @@ func TestABirthDateCorrectedDuringARollCall(t *testing.T) {
 func TestAWithdrawalDuringAPlacement(t *testing.T) {
 	c := newCounter(t)
 	c.queue(t, lockEnrolment, c.enrolled, func() { c.place(t) }, func() {
-		if _, _, err := c.desk.Withdraw(c.ctx, c.enrolled, "moved away", nil); err != nil {
+		if _, _, err := c.desk.Withdraw(t.Context(), c.by, c.enrolled, "moved away", nil); err != nil {
 			t.Errorf("withdraw: %v", err)
 		}
 	})
@@ -124,9 +124,9 @@ func TestAnAssistantWhosePaperWasVoidedDoesNotOpenTheSession(t *testing.T) {
 		e := c.Enrol(c.course, other)
 		c.Participant(c.open, &c.group, other, &e, "student")
 	}
-	_, err := c.desk.VoidPaper(c.ctx, insurance, "of somebody else")
+	_, err := c.desk.VoidPaper(t.Context(), c.by, insurance, "of somebody else")
 	require.NoError(t, err)
-	_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
 }
 
@@ -138,14 +138,14 @@ func TestACourseIsCancelledWhileASessionOpens(t *testing.T) {
 	c.Brief(c.open)
 	errs := scenetest.Concurrently(2, func(i int) (err error) {
 		if i == 0 {
-			_, err = c.desk.EndCourse(c.ctx, courses.Ending{CourseID: c.course, State: "cancelled", Reason: "storm"})
+			_, err = c.desk.EndCourse(t.Context(), c.by, courses.Ending{CourseID: c.course, State: "cancelled", Reason: "storm"})
 			return err
 		}
-		_, _, err = c.sessions.OpenSession(c.ctx, c.open, nil, nil)
+		_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 		return err
 	})
 	require.NoError(t, errs[0])
-	s, err := c.sessions.Session(c.ctx, c.open)
+	s, err := c.sessions.Session(t.Context(), c.by, c.open)
 	require.NoError(t, err)
 	if errs[1] == nil {
 		require.Equal(t, sessions.UnderWay, s.State)

@@ -14,7 +14,6 @@ import (
 
 	"github.com/labstack/echo/v4"
 
-	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 )
@@ -47,7 +46,7 @@ func (s *server) authenticate(op *operation) echo.MiddlewareFunc {
 			if err := op.permit(who); err != nil {
 				return err
 			}
-			c.SetRequest(withoutTicket(r.WithContext(actor.In(r.Context(), who)), op))
+			c.SetRequest(withoutTicket(r.WithContext(withCaller(r.Context(), who)), op))
 			return next(c)
 		}
 	}

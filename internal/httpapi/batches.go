@@ -19,7 +19,7 @@ func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (a
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.Offline.Send(ctx, offline.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living, Entries: each(r.Body.Entries, s.contract.sent)})
+	out, err := s.Offline.Send(ctx, callerOf(ctx), offline.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living, Entries: each(r.Body.Entries, s.contract.sent)})
 	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
 		CorrectionS: int64(out.Correction / time.Second), Items: batchResults(out.Results)}}, err
 }
@@ -30,7 +30,7 @@ func (s *server) ListHeldEntries(ctx context.Context, r api.ListHeldEntriesReque
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Offline.HeldEntries(ctx, given(r.Params.State, []string{"held"}), given(r.Params.SessionID, nil), p)
+	list, after, err := s.Offline.HeldEntries(ctx, callerOf(ctx), given(r.Params.State, []string{"held"}), given(r.Params.SessionID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -41,7 +41,7 @@ func (s *server) ListHeldEntries(ctx context.Context, r api.ListHeldEntriesReque
 
 // DropHeldEntry implements POST /v1/held-entries/{id}/drop.
 func (s *server) DropHeldEntry(ctx context.Context, r api.DropHeldEntryRequestObject) (api.DropHeldEntryResponseObject, error) {
-	h, err := s.Offline.DropHeld(ctx, r.ID, r.Body.Reason)
+	h, err := s.Offline.DropHeld(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}
@@ -50,7 +50,7 @@ func (s *server) DropHeldEntry(ctx context.Context, r api.DropHeldEntryRequestOb
 
 // JudgeHeldEntry implements POST /v1/held-entries/{id}/judge.
 func (s *server) JudgeHeldEntry(ctx context.Context, r api.JudgeHeldEntryRequestObject) (api.JudgeHeldEntryResponseObject, error) {
-	h, err := s.Offline.JudgeHeld(ctx, r.ID)
+	h, err := s.Offline.JudgeHeld(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

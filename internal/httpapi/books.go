@@ -13,7 +13,7 @@ import (
 
 // ListRuleBooks implements GET /v1/rule-books.
 func (s *server) ListRuleBooks(ctx context.Context, _ api.ListRuleBooksRequestObject) (api.ListRuleBooksResponseObject, error) {
-	books, err := s.Centre.RuleBooks(ctx)
+	books, err := s.Centre.RuleBooks(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}

@@ -111,7 +111,7 @@ func TestACentresStreamsAreItsOwn(t *testing.T) {
 			Scopes: []actor.Scope{access.TrainingRead}}
 		ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 		defer cancel()
-		l, err := hub.Listen(actor.In(ctx, who), live.Subscription{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: access.TrainingRead})
+		l, err := hub.Listen(ctx, who, live.Subscription{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: access.TrainingRead})
 		if err == nil {
 			t.Cleanup(l.Close)
 		}

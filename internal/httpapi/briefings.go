@@ -40,7 +40,7 @@ func (s *server) RecordBriefing(ctx context.Context, r api.RecordBriefingRequest
 	for _, h := range given(b.Heard, nil) {
 		n.Heard = append(n.Heard, planning.NewAcknowledgement{PersonID: h.PersonID, How: planning.AcknowledgedBy(h.How)})
 	}
-	out, created, err := s.Planning.GiveBriefing(ctx, n)
+	out, created, err := s.Planning.GiveBriefing(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err
@@ -52,7 +52,7 @@ func (s *server) RecordBriefing(ctx context.Context, r api.RecordBriefingRequest
 
 // ListBriefings implements GET /v1/sessions/{id}/briefings.
 func (s *server) ListBriefings(ctx context.Context, r api.ListBriefingsRequestObject) (api.ListBriefingsResponseObject, error) {
-	all, err := s.Planning.Briefings(ctx, r.ID)
+	all, err := s.Planning.Briefings(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -61,7 +61,7 @@ func (s *server) ListBriefings(ctx context.Context, r api.ListBriefingsRequestOb
 
 // GetBriefing implements GET /v1/briefings/{id}.
 func (s *server) GetBriefing(ctx context.Context, r api.GetBriefingRequestObject) (api.GetBriefingResponseObject, error) {
-	b, err := s.Planning.Briefing(ctx, r.ID)
+	b, err := s.Planning.Briefing(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -70,7 +70,7 @@ func (s *server) GetBriefing(ctx context.Context, r api.GetBriefingRequestObject
 
 // AcknowledgeBriefing implements POST /v1/briefings/{id}/acknowledge.
 func (s *server) AcknowledgeBriefing(ctx context.Context, r api.AcknowledgeBriefingRequestObject) (api.AcknowledgeBriefingResponseObject, error) {
-	b, err := s.Planning.Acknowledge(ctx, r.ID, given(r.Body, api.AcknowledgeOwn{}).AcknowledgedAt)
+	b, err := s.Planning.Acknowledge(ctx, callerOf(ctx), r.ID, given(r.Body, api.AcknowledgeOwn{}).AcknowledgedAt)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ func (s *server) RecordAcknowledgements(ctx context.Context, r api.RecordAcknowl
 	heard := each(r.Body.Items, func(x api.AcknowledgementAdd) planning.NewAcknowledgement {
 		return planning.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: planning.AcknowledgedBy(x.How), WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
 	})
-	out, err := s.Planning.EnterHeard(ctx, r.ID, heard)
+	out, err := s.Planning.EnterHeard(ctx, callerOf(ctx), r.ID, heard)
 	if err != nil {
 		return nil, err
 	}

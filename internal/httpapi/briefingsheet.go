@@ -18,7 +18,7 @@ import (
 
 // GetBriefingSheet implements GET /v1/briefings/{id}/sheet.
 func (s *server) GetBriefingSheet(ctx context.Context, r api.GetBriefingSheetRequestObject) (api.GetBriefingSheetResponseObject, error) {
-	b, err := s.Planning.Briefing(ctx, r.ID)
+	b, err := s.Planning.Briefing(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,7 @@ import (
 
 // GetCentre implements GET /v1/centre.
 func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (api.GetCentreResponseObject, error) {
-	centre, err := s.Centre.Centre(ctx)
+	centre, err := s.Centre.Centre(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -25,7 +25,7 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 	if err != nil {
 		return nil, err
 	}
-	centre, found, err := s.Desk.ChangeCentre(ctx, version, func(c *centre.Settings) {
+	centre, found, err := s.Desk.ChangeCentre(ctx, callerOf(ctx), version, func(c *centre.Settings) {
 		patch(&c.Name, r.Body.Name)
 		patch(&c.TimeZone, r.Body.TimeZone)
 		patch(&c.GaugeUnit, r.Body.GaugeUnit)
@@ -46,7 +46,7 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 
 // SetClock implements POST /v1/centre/set-clock.
 func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api.SetClockResponseObject, error) {
-	centre, err := s.Centre.SetClock(ctx, r.Body.NowAt)
+	centre, err := s.Centre.SetClock(ctx, callerOf(ctx), r.Body.NowAt)
 	if err != nil {
 		return nil, err
 	}

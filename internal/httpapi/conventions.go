@@ -12,7 +12,7 @@ import (
 
 // ListConventions implements GET /v1/conventions.
 func (s *server) ListConventions(ctx context.Context, _ api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
-	all, err := s.Planning.Conventions(ctx)
+	all, err := s.Planning.Conventions(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
@@ -23,7 +23,7 @@ func (s *server) ListConventions(ctx context.Context, _ api.ListConventionsReque
 // CreateConvention implements POST /v1/conventions.
 func (s *server) CreateConvention(ctx context.Context, r api.CreateConventionRequestObject) (api.CreateConventionResponseObject, error) {
 	b := r.Body
-	c, found, created, err := s.Planning.CreateConvention(ctx, creation(ctx, b.ID), signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
+	c, found, created, err := s.Planning.CreateConvention(ctx, callerOf(ctx), creation(ctx, b.ID), signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
 		Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands), Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten, "")),
 		Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}, acceptances(b.Accept))
 	switch {
@@ -51,7 +51,7 @@ func conventionDraft(b api.ConventionDraft) signal.Convention {
 
 // GetConvention implements GET /v1/conventions/{code}.
 func (s *server) GetConvention(ctx context.Context, r api.GetConventionRequestObject) (api.GetConventionResponseObject, error) {
-	c, err := s.Planning.Convention(ctx, r.Code)
+	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Code)
 	if err != nil {
 		return nil, err
 	}
@@ -65,7 +65,7 @@ func (s *server) ChangeConvention(ctx context.Context, r api.ChangeConventionReq
 	if err != nil {
 		return nil, err
 	}
-	c, found, err := s.Planning.ChangeConvention(ctx, r.Code, version, func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
+	c, found, err := s.Planning.ChangeConvention(ctx, callerOf(ctx), r.Code, version, func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err
 	}
@@ -97,7 +97,7 @@ func editConvention(c *signal.Convention, b api.ConventionPatch) {
 
 // EncodeReading implements POST /v1/conventions/{code}/encode.
 func (s *server) EncodeReading(ctx context.Context, r api.EncodeReadingRequestObject) (api.EncodeReadingResponseObject, error) {
-	shown, err := s.Planning.Encode(ctx, r.Code, reading(r.Body.Reading), units.Unit(given(r.Body.GaugeUnit, "")), given(r.Body.Round, "") == "up")
+	shown, err := s.Planning.Encode(ctx, callerOf(ctx), r.Code, reading(r.Body.Reading), units.Unit(given(r.Body.GaugeUnit, "")), given(r.Body.Round, "") == "up")
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +107,7 @@ func (s *server) EncodeReading(ctx context.Context, r api.EncodeReadingRequestOb
 // DecodeGestures implements POST /v1/conventions/{code}/decode.
 func (s *server) DecodeGestures(ctx context.Context, r api.DecodeGesturesRequestObject) (api.DecodeGesturesResponseObject, error) {
 	seq := signal.Sequence(each(r.Body.Gestures, func(g string) signal.Gesture { return signal.Gesture(g) }))
-	said, found, err := s.Planning.Decode(ctx, r.Code, seq, units.Unit(given(r.Body.GaugeUnit, "")))
+	said, found, err := s.Planning.Decode(ctx, callerOf(ctx), r.Code, seq, units.Unit(given(r.Body.GaugeUnit, "")))
 	if err != nil {
 		return nil, err
 	}
@@ -119,7 +119,7 @@ func (s *server) DecodeGestures(ctx context.Context, r api.DecodeGesturesRequest
 
 // CompareConventions implements GET /v1/conventions/{code}/differences.
 func (s *server) CompareConventions(ctx context.Context, r api.CompareConventionsRequestObject) (api.CompareConventionsResponseObject, error) {
-	differences, err := s.Planning.Differences(ctx, r.Code, r.Params.Known)
+	differences, err := s.Planning.Differences(ctx, callerOf(ctx), r.Code, r.Params.Known)
 	if err != nil {
 		return nil, err
 	}

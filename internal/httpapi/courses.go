@@ -20,7 +20,7 @@ func (s *server) ListCourses(ctx context.Context, r api.ListCoursesRequestObject
 	if err != nil {
 		return nil, err
 	}
-	list, after, horizon, err := s.Courses.Courses(ctx, courses.CourseFilter{States: given(r.Params.State, nil), From: queryDay(r.Params.OnFrom),
+	list, after, horizon, err := s.Courses.Courses(ctx, callerOf(ctx), courses.CourseFilter{States: given(r.Params.State, nil), From: queryDay(r.Params.OnFrom),
 		Before: queryDay(r.Params.OnBefore), Since: from}, p)
 	if err != nil {
 		return nil, err
@@ -33,7 +33,7 @@ func (s *server) ListCourses(ctx context.Context, r api.ListCoursesRequestObject
 // CreateCourse implements POST /v1/courses.
 func (s *server) CreateCourse(ctx context.Context, r api.CreateCourseRequestObject) (api.CreateCourseResponseObject, error) {
 	b := r.Body
-	c, created, err := s.Courses.CreateCourse(ctx, courses.NewCourse{Key: creation(ctx, b.ID), SyllabusID: b.SyllabusID, SyllabusNumber: b.SyllabusNumber,
+	c, created, err := s.Courses.CreateCourse(ctx, callerOf(ctx), courses.NewCourse{Key: creation(ctx, b.ID), SyllabusID: b.SyllabusID, SyllabusNumber: b.SyllabusNumber,
 		CourseFields: courses.CourseFields{Title: b.Title, StartsOn: b.StartsOn.Time, EndsOn: b.EndsOn.Time, Places: b.Places, ExternalRefs: given(b.ExternalRefs, nil)}})
 	switch {
 	case err != nil:
@@ -46,7 +46,7 @@ func (s *server) CreateCourse(ctx context.Context, r api.CreateCourseRequestObje
 
 // GetCourse implements GET /v1/courses/{id}.
 func (s *server) GetCourse(ctx context.Context, r api.GetCourseRequestObject) (api.GetCourseResponseObject, error) {
-	c, err := s.Courses.Course(ctx, r.ID)
+	c, err := s.Courses.Course(ctx, callerOf(ctx), r.ID)
 	return api.GetCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
 
@@ -56,7 +56,7 @@ func (s *server) ChangeCourse(ctx context.Context, r api.ChangeCourseRequestObje
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Courses.ChangeCourse(ctx, r.ID, version, func(f *courses.CourseFields) {
+	c, err := s.Courses.ChangeCourse(ctx, callerOf(ctx), r.ID, version, func(f *courses.CourseFields) {
 		patch(&f.Title, r.Body.Title)
 		patchNull(&f.Places, r.Body.Places)
 		f.ExternalRefs = patchRefs(f.ExternalRefs, r.Body.ExternalRefs)
@@ -76,7 +76,7 @@ func (s *server) CancelCourse(ctx context.Context, r api.CancelCourseRequestObje
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Desk.EndCourse(ctx, courses.Ending{CourseID: r.ID, State: "cancelled", Reason: r.Body.Reason, Version: version})
+	c, err := s.Desk.EndCourse(ctx, callerOf(ctx), courses.Ending{CourseID: r.ID, State: "cancelled", Reason: r.Body.Reason, Version: version})
 	return api.CancelCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
 
@@ -86,7 +86,7 @@ func (s *server) CloseCourse(ctx context.Context, r api.CloseCourseRequestObject
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Desk.EndCourse(ctx, courses.Ending{CourseID: r.ID, State: "closed", Reason: r.Body.Reason, Version: version})
+	c, err := s.Desk.EndCourse(ctx, callerOf(ctx), courses.Ending{CourseID: r.ID, State: "closed", Reason: r.Body.Reason, Version: version})
 	return api.CloseCourse200JSONResponse{CourseJSONResponse: courseAnswer(c)}, err
 }
 
@@ -106,7 +106,7 @@ func courseView(c courses.Course) api.Course {
 
 // ListCourseEnrolments implements GET /v1/courses/{id}/enrolments.
 func (s *server) ListCourseEnrolments(ctx context.Context, r api.ListCourseEnrolmentsRequestObject) (api.ListCourseEnrolmentsResponseObject, error) {
-	if _, err := s.Courses.Course(ctx, r.ID); err != nil {
+	if _, err := s.Courses.Course(ctx, callerOf(ctx), r.ID); err != nil {
 		return nil, err
 	}
 	list, err := s.listEnrolments(ctx, courses.EnrolmentFilter{CourseIDs: []api.ID{r.ID}}, r.Params.Include, r.Params.Limit, r.Params.Cursor)
@@ -129,7 +129,7 @@ func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, 
 	if err != nil {
 		return out, err
 	}
-	list, after, horizon, err := s.Courses.Enrolments(ctx, f, p)
+	list, after, horizon, err := s.Courses.Enrolments(ctx, callerOf(ctx), f, p)
 	if err != nil {
 		return out, err
 	}
@@ -149,7 +149,7 @@ func (s *server) listEnrolments(ctx context.Context, f courses.EnrolmentFilter, 
 
 // CreateEnrolment implements POST /v1/courses/{id}/enrolments.
 func (s *server) CreateEnrolment(ctx context.Context, r api.CreateEnrolmentRequestObject) (api.CreateEnrolmentResponseObject, error) {
-	e, found, created, err := s.Courses.Enrol(ctx, courses.NewEnrolment{Key: creation(ctx, r.Body.ID), CourseID: r.ID, PersonID: r.Body.PersonID,
+	e, found, created, err := s.Courses.Enrol(ctx, callerOf(ctx), courses.NewEnrolment{Key: creation(ctx, r.Body.ID), CourseID: r.ID, PersonID: r.Body.PersonID,
 		Waiting: given(r.Body.Waiting, false)}, acceptances(r.Body.Accept))
 	switch {
 	case err != nil:
@@ -162,7 +162,7 @@ func (s *server) CreateEnrolment(ctx context.Context, r api.CreateEnrolmentReque
 
 // GetEnrolment implements GET /v1/enrolments/{id}.
 func (s *server) GetEnrolment(ctx context.Context, r api.GetEnrolmentRequestObject) (api.GetEnrolmentResponseObject, error) {
-	e, err := s.Courses.Enrolment(ctx, r.ID)
+	e, err := s.Courses.Enrolment(ctx, callerOf(ctx), r.ID)
 	return api.GetEnrolment200JSONResponse{EnrolmentJSONResponse: enrolmentAnswer(e)}, err
 }
 
@@ -172,7 +172,7 @@ func (s *server) ActivateEnrolment(ctx context.Context, r api.ActivateEnrolmentR
 	if err != nil {
 		return nil, err
 	}
-	e, found, err := s.Courses.Activate(ctx, r.ID, version, acceptances(given(r.Body, api.Accepting{}).Accept))
+	e, found, err := s.Courses.Activate(ctx, callerOf(ctx), r.ID, version, acceptances(given(r.Body, api.Accepting{}).Accept))
 	return api.ActivateEnrolment200JSONResponse{EnrolmentDecidedJSONResponse: enrolmentDecided(e, found)}, err
 }
 
@@ -182,7 +182,7 @@ func (s *server) WithdrawEnrolment(ctx context.Context, r api.WithdrawEnrolmentR
 	if err != nil {
 		return nil, err
 	}
-	e, found, err := s.Desk.Withdraw(ctx, r.ID, r.Body.Reason, version)
+	e, found, err := s.Desk.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
 	out := enrolmentAnswer(e)
 	out.Body.Findings = findings(found)
 	return api.WithdrawEnrolment200JSONResponse{EnrolmentJSONResponse: out}, err
@@ -194,7 +194,7 @@ func (s *server) TransferEnrolment(ctx context.Context, r api.TransferEnrolmentR
 	if err != nil {
 		return nil, err
 	}
-	e, found, created, err := s.Desk.Transfer(ctx, r.ID, r.Body.CourseID, creation(ctx, r.Body.ID), version, acceptances(r.Body.Accept))
+	e, found, created, err := s.Desk.Transfer(ctx, callerOf(ctx), r.ID, r.Body.CourseID, creation(ctx, r.Body.ID), version, acceptances(r.Body.Accept))
 	switch {
 	case err != nil:
 		return nil, err

@@ -20,15 +20,15 @@ func (a *sheetAnswer) VisitGetDrillSheetResponse(w http.ResponseWriter) error { 
 
 // GetDrillSheet implements GET /v1/sessions/{id}/drill-sheet.
 func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestObject) (api.GetDrillSheetResponseObject, error) {
-	session, err := s.Sessions.Session(ctx, r.ID)
+	session, err := s.Sessions.Session(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Planning.Convention(ctx, r.Params.Convention)
+	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Params.Convention)
 	if err != nil {
 		return nil, err
 	}
-	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention, Participants: given(r.Params.ParticipantID, nil)})
+	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID, training.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention, Participants: given(r.Params.ParticipantID, nil)})
 	if err != nil {
 		return nil, err
 	}

@@ -227,8 +227,8 @@ func (l large) token(t *testing.T, service *access.Service) string {
 	t.Helper()
 	who, roles := uuid.MustParse("a0000000-0000-0000-0000-000000000001"), []actor.Role{actor.Manager, actor.Instructor}
 	l.exec(t, l.AppURL, `INSERT INTO person_role (centre_id, person_id, role) VALUES (app_centre(), '`+who.String()+`', 'manager')`)
-	ctx := actor.In(t.Context(), actor.Actor{Centre: l.centre, Person: who, Token: uuid.MustParse(fixtures["tokens"]), Roles: roles, Scopes: access.MostScopes(roles)})
-	issued, _, err := service.IssueToken(ctx, access.NewToken{Key: once.New(), PersonID: &who, Scopes: access.MostScopes(roles)})
+	by := actor.Actor{Centre: l.centre, Person: who, Token: uuid.MustParse(fixtures["tokens"]), Roles: roles, Scopes: access.MostScopes(roles)}
+	issued, _, err := service.IssueToken(t.Context(), by, access.NewToken{Key: once.New(), PersonID: &who, Scopes: access.MostScopes(roles)})
 	require.NoError(t, err)
 	return issued.Secret
 }

@@ -12,7 +12,7 @@ import (
 
 // CreateGasPlan implements POST /v1/sessions/{id}/plans.
 func (s *server) CreateGasPlan(ctx context.Context, r api.CreateGasPlanRequestObject) (api.CreateGasPlanResponseObject, error) {
-	p, created, err := s.Planning.PlanGas(ctx, creation(ctx, r.Body.ID), r.ID, planform.Ask(*r.Body))
+	p, created, err := s.Planning.PlanGas(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID, planform.Ask(*r.Body))
 	switch {
 	case err != nil:
 		return nil, err
@@ -24,7 +24,7 @@ func (s *server) CreateGasPlan(ctx context.Context, r api.CreateGasPlanRequestOb
 
 // ReplaceGasPlan implements POST /v1/plans/{id}/replan.
 func (s *server) ReplaceGasPlan(ctx context.Context, r api.ReplaceGasPlanRequestObject) (api.ReplaceGasPlanResponseObject, error) {
-	p, created, err := s.Planning.Replan(ctx, creation(ctx, r.Body.ID), r.ID, planform.Change(*r.Body))
+	p, created, err := s.Planning.Replan(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID, planform.Change(*r.Body))
 	switch {
 	case err != nil:
 		return nil, err
@@ -40,19 +40,19 @@ func (s *server) ConfirmGasPlan(ctx context.Context, r api.ConfirmGasPlanRequest
 	if r.Body != nil {
 		accept = r.Body.Accept
 	}
-	p, err := s.Planning.Confirm(ctx, r.ID, acceptances(accept))
+	p, err := s.Planning.Confirm(ctx, callerOf(ctx), r.ID, acceptances(accept))
 	return api.ConfirmGasPlan200JSONResponse{GasPlanDecidedJSONResponse: api.GasPlanDecidedJSONResponse{Body: gasPlanView(p)}}, err
 }
 
 // WithdrawGasPlan implements POST /v1/plans/{id}/withdraw.
 func (s *server) WithdrawGasPlan(ctx context.Context, r api.WithdrawGasPlanRequestObject) (api.WithdrawGasPlanResponseObject, error) {
-	p, err := s.Planning.Withdraw(ctx, r.ID, r.Body.Reason)
+	p, err := s.Planning.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.WithdrawGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, err
 }
 
 // GetGasPlan implements GET /v1/plans/{id}.
 func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject, error) {
-	p, err := s.Planning.GasPlanOf(ctx, r.ID)
+	p, err := s.Planning.GasPlanOf(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -73,7 +73,7 @@ func (s *server) ListGasPlans(ctx context.Context, r api.ListGasPlansRequestObje
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Planning.GasPlans(ctx, r.ID, p)
+	list, after, err := s.Planning.GasPlans(ctx, callerOf(ctx), r.ID, p)
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +118,7 @@ func gasPlanView(p planning.GasPlan) api.GasPlan {
 
 // GetGasSettings implements GET /v1/gas-settings.
 func (s *server) GetGasSettings(ctx context.Context, _ api.GetGasSettingsRequestObject) (api.GetGasSettingsResponseObject, error) {
-	c, err := s.Planning.CentreGas(ctx)
+	c, err := s.Planning.CentreGas(ctx, callerOf(ctx))
 	return api.GetGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
 }
 
@@ -128,7 +128,7 @@ func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsR
 	if err != nil {
 		return nil, err
 	}
-	c, err := s.Planning.ChangeCentreGas(ctx, version, func(c *gasplan.CentreGas) {
+	c, err := s.Planning.ChangeCentreGas(ctx, callerOf(ctx), version, func(c *gasplan.CentreGas) {
 		patchNull(&c.Reason, r.Body.Reason)
 		planform.PatchQuantity(&c.ConfinedFloor, r.Body.ConfinedFloor)
 		if r.Body.Settings != nil {

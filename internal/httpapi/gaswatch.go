@@ -15,7 +15,7 @@ import (
 
 // WatchGas implements GET /v1/sessions/{id}/watch.
 func (s *server) WatchGas(ctx context.Context, r api.WatchGasRequestObject) (api.WatchGasResponseObject, error) {
-	list, now, err := s.Training.Watch(ctx, []uuid.UUID{r.ID})
+	list, now, err := s.Training.Watch(ctx, callerOf(ctx), []uuid.UUID{r.ID})
 	return api.WatchGas200JSONResponse{GasWatchJSONResponse: api.GasWatchJSONResponse{SessionID: r.ID, AsOf: now.UTC(), Items: each(list, watchedView)}}, err
 }
 
@@ -99,7 +99,7 @@ func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
 
 // RecordResponses implements POST /v1/sessions/{id}/responses.
 func (s *server) RecordResponses(ctx context.Context, r api.RecordResponsesRequestObject) (api.RecordResponsesResponseObject, error) {
-	out, err := s.Training.LogResponses(ctx, r.ID, each(r.Body.Items, gasResponse))
+	out, err := s.Training.LogResponses(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasResponse))
 	return api.RecordResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -110,7 +110,7 @@ func gasResponse(g api.GasResponseAdd) training.GasResponse {
 
 // RecordLogCompletion implements POST /v1/sessions/{id}/log-completions.
 func (s *server) RecordLogCompletion(ctx context.Context, r api.RecordLogCompletionRequestObject) (api.RecordLogCompletionResponseObject, error) {
-	out, err := s.Training.CompleteLog(ctx, r.ID, each(r.Body.Items, logCompletion))
+	out, err := s.Training.CompleteLog(ctx, callerOf(ctx), r.ID, each(r.Body.Items, logCompletion))
 	return api.RecordLogCompletion200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -120,7 +120,7 @@ func logCompletion(c api.LogCompletionAdd) training.LogCompletion {
 
 // GetGasLog implements GET /v1/sessions/{id}/gas-log.
 func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (api.GetGasLogResponseObject, error) {
-	l, err := s.Training.GasLog(ctx, r.ID)
+	l, err := s.Training.GasLog(ctx, callerOf(ctx), r.ID)
 	return api.GetGasLog200JSONResponse{GasLogJSONResponse: api.GasLogJSONResponse{Body: api.GasLog{
 		SessionID:   l.SessionID,
 		LogComplete: l.LogComplete,
@@ -173,7 +173,7 @@ func (s *server) GetGasHistory(ctx context.Context, r api.GetGasHistoryRequestOb
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Training.GasHistoryOf(ctx, r.ID, p)
+	list, after, err := s.Training.GasHistoryOf(ctx, callerOf(ctx), r.ID, p)
 	if err != nil {
 		return nil, err
 	}

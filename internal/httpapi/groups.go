@@ -12,14 +12,14 @@ import (
 
 // ListGroups implements GET /v1/sessions/{id}/groups.
 func (s *server) ListGroups(ctx context.Context, r api.ListGroupsRequestObject) (api.ListGroupsResponseObject, error) {
-	list, err := s.Sessions.Groups(ctx, r.ID)
+	list, err := s.Sessions.Groups(ctx, callerOf(ctx), r.ID)
 	return api.ListGroups200JSONResponse{GroupListJSONResponse: api.GroupListJSONResponse{
 		Body: api.GroupList{Items: each(list, func(g sessions.Group) api.Group { return groupView(g, nil) })}}}, err
 }
 
 // CreateGroup implements POST /v1/sessions/{id}/groups.
 func (s *server) CreateGroup(ctx context.Context, r api.CreateGroupRequestObject) (api.CreateGroupResponseObject, error) {
-	g, found, created, err := s.Sessions.OpenGroup(ctx, sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
+	g, found, created, err := s.Sessions.OpenGroup(ctx, callerOf(ctx), sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
 		InCharge: r.Body.InstructorID, PlacesLowered: r.Body.PlacesLowered}, acceptances(r.Body.Accept))
 	switch {
 	case err != nil:
@@ -33,7 +33,7 @@ func (s *server) CreateGroup(ctx context.Context, r api.CreateGroupRequestObject
 
 // GetGroup implements GET /v1/groups/{id}.
 func (s *server) GetGroup(ctx context.Context, r api.GetGroupRequestObject) (api.GetGroupResponseObject, error) {
-	g, err := s.Sessions.Group(ctx, r.ID)
+	g, err := s.Sessions.Group(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -46,7 +46,7 @@ func (s *server) ChangeGroup(ctx context.Context, r api.ChangeGroupRequestObject
 	if err != nil {
 		return nil, err
 	}
-	g, found, err := s.Sessions.ChangeGroup(ctx, r.ID, version, func(f *sessions.GroupFields) {
+	g, found, err := s.Sessions.ChangeGroup(ctx, callerOf(ctx), r.ID, version, func(f *sessions.GroupFields) {
 		patch(&f.Name, r.Body.Name)
 		patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
 	}, acceptances(r.Body.Accept))
@@ -62,7 +62,7 @@ func (s *server) DeleteGroup(ctx context.Context, r api.DeleteGroupRequestObject
 	if err != nil {
 		return nil, err
 	}
-	return api.DeleteGroup204Response{}, s.Sessions.DeleteGroup(ctx, r.ID, version)
+	return api.DeleteGroup204Response{}, s.Sessions.DeleteGroup(ctx, callerOf(ctx), r.ID, version)
 }
 
 // ReplaceInstructor implements POST /v1/groups/{id}/replace-instructor.
@@ -71,7 +71,7 @@ func (s *server) ReplaceInstructor(ctx context.Context, r api.ReplaceInstructorR
 	if err != nil {
 		return nil, err
 	}
-	g, found, err := s.Sessions.ReplaceInstructor(ctx, sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false),
+	g, found, err := s.Sessions.ReplaceInstructor(ctx, callerOf(ctx), sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false),
 		Version: version}, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err
@@ -81,7 +81,7 @@ func (s *server) ReplaceInstructor(ctx context.Context, r api.ReplaceInstructorR
 
 // ListParticipants implements GET /v1/sessions/{id}/participants.
 func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsRequestObject) (api.ListParticipantsResponseObject, error) {
-	list, err := s.Sessions.Participants(ctx, r.ID)
+	list, err := s.Sessions.Participants(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -100,7 +100,7 @@ func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsReq
 // CreateParticipant implements POST /v1/sessions/{id}/participants.
 func (s *server) CreateParticipant(ctx context.Context, r api.CreateParticipantRequestObject) (api.CreateParticipantResponseObject, error) {
 	b := r.Body
-	p, found, created, err := s.Sessions.AddParticipant(ctx, sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
+	p, found, created, err := s.Sessions.AddParticipant(ctx, callerOf(ctx), sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
 		PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role), GaugeUnit: b.GaugeUnit,
 		NotDiving: given(b.NotDiving, false)}, acceptances(b.Accept))
 	switch {
@@ -116,7 +116,7 @@ func (s *server) CreateParticipant(ctx context.Context, r api.CreateParticipantR
 
 // GetParticipant implements GET /v1/participants/{id}.
 func (s *server) GetParticipant(ctx context.Context, r api.GetParticipantRequestObject) (api.GetParticipantResponseObject, error) {
-	p, err := s.Sessions.Participant(ctx, r.ID)
+	p, err := s.Sessions.Participant(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -129,7 +129,7 @@ func (s *server) ChangeParticipant(ctx context.Context, r api.ChangeParticipantR
 	if err != nil {
 		return nil, err
 	}
-	p, err := s.Sessions.ChangeParticipant(ctx, r.ID, version, sessions.ParticipantFields{GaugeUnit: r.Body.GaugeUnit, NotDiving: r.Body.NotDiving})
+	p, err := s.Sessions.ChangeParticipant(ctx, callerOf(ctx), r.ID, version, sessions.ParticipantFields{GaugeUnit: r.Body.GaugeUnit, NotDiving: r.Body.NotDiving})
 	if err != nil {
 		return nil, err
 	}
@@ -143,7 +143,7 @@ func (s *server) RemoveParticipant(ctx context.Context, r api.RemoveParticipantR
 	if err != nil {
 		return nil, err
 	}
-	_, err = s.Sessions.RemoveParticipant(ctx, r.ID, version, nil)
+	_, err = s.Sessions.RemoveParticipant(ctx, callerOf(ctx), r.ID, version, nil)
 	return api.RemoveParticipant200JSONResponse(nil), err
 }
 
@@ -152,13 +152,13 @@ func (s *server) MoveParticipants(ctx context.Context, r api.MoveParticipantsReq
 	moves := each(r.Body.Moves, func(m api.GroupMove) sessions.Move {
 		return sessions.Move{ParticipantID: m.ParticipantID, GroupID: optional(m.GroupID)}
 	})
-	list, found, err := s.Sessions.Regroup(ctx, r.ID, moves, acceptances(r.Body.Accept))
+	list, found, err := s.Sessions.Regroup(ctx, callerOf(ctx), r.ID, moves, acceptances(r.Body.Accept))
 	return api.MoveParticipants200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
 }
 
 // CreatePlacements implements POST /v1/courses/{id}/placements.
 func (s *server) CreatePlacements(ctx context.Context, r api.CreatePlacementsRequestObject) (api.CreatePlacementsResponseObject, error) {
-	list, found, err := s.Sessions.Place(ctx, sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds, SessionIDs: given(r.Body.SessionIds, nil),
+	list, found, err := s.Sessions.Place(ctx, callerOf(ctx), sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds, SessionIDs: given(r.Body.SessionIds, nil),
 		GroupName: given(r.Body.GroupName, "")}, acceptances(r.Body.Accept))
 	return api.CreatePlacements200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
 }

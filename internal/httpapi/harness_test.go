@@ -80,7 +80,7 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 // as gives a client with every scope that the person's roles may have.
 func (s *shop) as(person uuid.UUID) *client {
 	s.t.Helper()
-	scopes, err := s.services.Access.ScopesOf(s.As(s.Manager), person)
+	scopes, err := s.services.Access.ScopesOf(s.t.Context(), s.As(s.Manager), person)
 	require.NoError(s.t, err)
 	c := s.withToken(access.NewToken{PersonID: &person, Scopes: scopes})
 	c.person = person
@@ -90,7 +90,7 @@ func (s *shop) as(person uuid.UUID) *client {
 func (s *shop) withToken(n access.NewToken) *client {
 	s.t.Helper()
 	n.Key = once.New()
-	issued, _, err := s.services.Access.IssueToken(s.As(s.Manager), n)
+	issued, _, err := s.services.Access.IssueToken(s.t.Context(), s.As(s.Manager), n)
 	require.NoError(s.t, err)
 	return s.holding(issued.Secret)
 }

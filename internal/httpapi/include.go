@@ -8,7 +8,6 @@ import (
 
 	"tankside/api"
 	"tankside/internal/access"
-	"tankside/internal/actor"
 )
 
 // included are the people whom include=person adds; nil when nobody asked.
@@ -21,10 +20,10 @@ func (s *server) include(ctx context.Context, include *[]string, ids []uuid.UUID
 		return nil, nil
 	}
 	out := included{}
-	if !actor.From(ctx).May(access.PeopleRead) {
+	if !callerOf(ctx).May(access.PeopleRead) {
 		return out, nil
 	}
-	list, err := s.People.PeopleNamed(ctx, ids)
+	list, err := s.People.PeopleNamed(ctx, callerOf(ctx), ids)
 	if err != nil {
 		return nil, err
 	}

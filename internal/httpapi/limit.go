@@ -155,8 +155,8 @@ func routes(operations []*operation) map[string]bool {
 
 // limitToken serves a token so many requests in a minute, and tells with each
 // answer how many are left.
-func (s *server) limitToken(c echo.Context, who actor.Actor) error {
-	got := s.tokens.take(who.Token.String())
+func (s *server) limitToken(c echo.Context, by actor.Actor) error {
+	got := s.tokens.take(by.Token.String())
 	if !got.ok {
 		return s.tokens.refuse(c.Response().Header(), got)
 	}

@@ -26,7 +26,7 @@ func (s *server) CalculateNoStop(_ context.Context, r api.CalculateNoStopRequest
 
 // GetDivesOfDay implements GET /v1/people/{id}/days/{date}/dives.
 func (s *server) GetDivesOfDay(ctx context.Context, r api.GetDivesOfDayRequestObject) (api.GetDivesOfDayResponseObject, error) {
-	d, err := s.Planning.DivesOn(ctx, r.ID, r.Date.Time)
+	d, err := s.Planning.DivesOn(ctx, callerOf(ctx), r.ID, r.Date.Time)
 	return api.GetDivesOfDay200JSONResponse{DivesOfDayJSONResponse: api.DivesOfDayJSONResponse{Body: divesOfDayView(d)}}, err
 }
 
@@ -76,7 +76,7 @@ func dayDiveView(d planning.DayDive) api.DayDive {
 
 // GetBreathingRate implements GET /v1/people/{id}/breathing-rate.
 func (s *server) GetBreathingRate(ctx context.Context, r api.GetBreathingRateRequestObject) (api.GetBreathingRateResponseObject, error) {
-	rate, err := s.Planning.BreathingRate(ctx, r.ID)
+	rate, err := s.Planning.BreathingRate(ctx, callerOf(ctx), r.ID)
 	return api.GetBreathingRate200JSONResponse{PersonRateJSONResponse: api.PersonRateJSONResponse{Body: personRateView(rate)}}, err
 }
 

@@ -34,7 +34,7 @@ func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestOb
 	}
 	opening, cancel := s.inTime(ctx)
 	defer cancel()
-	l, err := s.Live.Listen(opening, live.Subscription{Sessions: r.Params.SessionID, Scope: access.TrainingRead,
+	l, err := s.Live.Listen(opening, callerOf(opening), live.Subscription{Sessions: r.Params.SessionID, Scope: access.TrainingRead,
 		After: given(r.Params.LastEventID, given(r.Params.After, ""))})
 	if err != nil {
 		return nil, err

@@ -4,27 +4,26 @@ import (
 	"context"
 
 	"tankside/api"
-	"tankside/internal/actor"
 	"tankside/internal/finding"
 )
 
 // GetMe implements GET /v1/me.
 func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMeResponseObject, error) {
-	me, err := s.Access.Me(ctx)
+	me, err := s.Access.Me(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
-	who := actor.From(ctx)
-	may := s.contract.permitted(who)
+	by := callerOf(ctx)
+	may := s.contract.permitted(by)
 	return api.GetMe200JSONResponse{
-		CentreID:    who.Centre,
+		CentreID:    by.Centre,
 		CentreName:  me.CentreName,
-		TokenID:     who.Token,
+		TokenID:     by.Token,
 		ExpiresAt:   me.ExpiresAt.UTC(),
-		PersonID:    unlessEmpty(who.Person),
-		Program:     unlessEmpty(who.Program),
-		Roles:       texts(who.Roles),
-		Scopes:      texts(who.Scopes),
+		PersonID:    unlessEmpty(by.Person),
+		Program:     unlessEmpty(by.Program),
+		Roles:       texts(by.Roles),
+		Scopes:      texts(by.Scopes),
 		Operations:  each(may, func(p api.Permission) string { return p.Operation }),
 		Permissions: may,
 	}, nil

@@ -82,7 +82,7 @@ func TestNobodyRecordsTheirOwnPapers(t *testing.T) {
 func TestWhatTheOperatorRecordedShows(t *testing.T) {
 	s := open(t)
 	issued := time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC)
-	_, err := s.services.Desk.RecordPaperAsOperator(actor.In(t.Context(), actor.Actor{Centre: s.Centre}), people.NewPaper{Key: once.New(), PersonID: s.boss.person, Kind: "insurance", Outcome: "valid", IssuedOn: issued}, "Dr. A. Reyes")
+	_, err := s.services.Desk.RecordPaperAsOperator(t.Context(), actor.Actor{Centre: s.Centre}, people.NewPaper{Key: once.New(), PersonID: s.boss.person, Kind: "insurance", Outcome: "valid", IssuedOn: issued}, "Dr. A. Reyes")
 	require.NoError(t, err)
 	for _, p := range s.assistant.get("/v1/people/" + s.boss.person.String() + "/papers").want(http.StatusOK).list("items") {
 		if p["seen_by"] != nil {

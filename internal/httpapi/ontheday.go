@@ -14,7 +14,7 @@ import (
 
 // RecordRollCalls implements POST /v1/sessions/{id}/roll-calls.
 func (s *server) RecordRollCalls(ctx context.Context, r api.RecordRollCallsRequestObject) (api.RecordRollCallsResponseObject, error) {
-	out, found, err := s.Sessions.CallRoll(ctx, r.ID, each(r.Body.Items, rollCall))
+	out, found, err := s.Sessions.CallRoll(ctx, callerOf(ctx), r.ID, each(r.Body.Items, rollCall))
 	return api.RecordRollCalls200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, found))}, err
 }
 
@@ -29,7 +29,7 @@ func rollCall(c api.RollCall) sessions.NewRollCallEntry {
 
 // RecordConditions implements POST /v1/sessions/{id}/conditions.
 func (s *server) RecordConditions(ctx context.Context, r api.RecordConditionsRequestObject) (api.RecordConditionsResponseObject, error) {
-	head, created, err := s.Sessions.ReportConditions(ctx, conditions(creation(ctx, r.Body.ID), r.ID, *r.Body))
+	head, created, err := s.Sessions.ReportConditions(ctx, callerOf(ctx), conditions(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
@@ -50,7 +50,7 @@ func (s *server) ListEntries(ctx context.Context, r api.ListEntriesRequestObject
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Desk.Entries(ctx, r.ID, given(r.Params.Kind, nil), p)
+	list, after, err := s.Desk.Entries(ctx, callerOf(ctx), r.ID, given(r.Params.Kind, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -61,13 +61,13 @@ func (s *server) ListEntries(ctx context.Context, r api.ListEntriesRequestObject
 
 // GetEntry implements GET /v1/entries/{id}.
 func (s *server) GetEntry(ctx context.Context, r api.GetEntryRequestObject) (api.GetEntryResponseObject, error) {
-	head, err := s.Desk.Entry(ctx, r.ID)
+	head, err := s.Desk.Entry(ctx, callerOf(ctx), r.ID)
 	return api.GetEntry200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, err
 }
 
 // VoidEntry implements POST /v1/entries/{id}/void.
 func (s *server) VoidEntry(ctx context.Context, r api.VoidEntryRequestObject) (api.VoidEntryResponseObject, error) {
-	head, err := s.Desk.VoidEntry(ctx, r.ID, r.Body.Reason)
+	head, err := s.Desk.VoidEntry(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidEntry200JSONResponse{EntryJSONResponse: api.EntryJSONResponse(entryView(head))}, err
 }
 
@@ -77,7 +77,7 @@ func (s *server) ListOutings(ctx context.Context, r api.ListOutingsRequestObject
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Sessions.Outings(ctx, queryDay(r.Params.OnFrom), queryDay(r.Params.OnBefore), p)
+	list, after, err := s.Sessions.Outings(ctx, callerOf(ctx), queryDay(r.Params.OnFrom), queryDay(r.Params.OnBefore), p)
 	if err != nil {
 		return nil, err
 	}
@@ -88,7 +88,7 @@ func (s *server) ListOutings(ctx context.Context, r api.ListOutingsRequestObject
 
 // CreateOuting implements POST /v1/outings.
 func (s *server) CreateOuting(ctx context.Context, r api.CreateOutingRequestObject) (api.CreateOutingResponseObject, error) {
-	o, created, err := s.Sessions.NewOuting(ctx, creation(ctx, r.Body.ID), r.Body.Title, r.Body.HeldOn.Time)
+	o, created, err := s.Sessions.NewOuting(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.Body.Title, r.Body.HeldOn.Time)
 	switch {
 	case err != nil:
 		return nil, err
@@ -101,7 +101,7 @@ func (s *server) CreateOuting(ctx context.Context, r api.CreateOutingRequestObje
 
 // GetOuting implements GET /v1/outings/{id}.
 func (s *server) GetOuting(ctx context.Context, r api.GetOutingRequestObject) (api.GetOutingResponseObject, error) {
-	v, err := s.Sessions.Outing(ctx, r.ID)
+	v, err := s.Sessions.Outing(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +121,7 @@ func (s *server) ChangeOuting(ctx context.Context, r api.ChangeOutingRequestObje
 	if err != nil {
 		return nil, err
 	}
-	o, err := s.Sessions.ChangeOuting(ctx, r.ID, version, r.Body.Title)
+	o, err := s.Sessions.ChangeOuting(ctx, callerOf(ctx), r.ID, version, r.Body.Title)
 	return api.ChangeOuting200JSONResponse{OutingJSONResponse: outingAnswer(o)}, err
 }
 
@@ -136,7 +136,7 @@ func outingView(o sessions.Outing) api.Outing {
 
 // RecordGuest implements POST /v1/outings/{id}/guests.
 func (s *server) RecordGuest(ctx context.Context, r api.RecordGuestRequestObject) (api.RecordGuestResponseObject, error) {
-	g, created, err := s.Sessions.AddGuest(ctx, creation(ctx, r.Body.ID), sessions.Guest{OutingID: r.ID, PersonID: r.Body.PersonID, Name: r.Body.Name, Part: given(r.Body.Part, "")})
+	g, created, err := s.Sessions.AddGuest(ctx, callerOf(ctx), creation(ctx, r.Body.ID), sessions.Guest{OutingID: r.ID, PersonID: r.Body.PersonID, Name: r.Body.Name, Part: given(r.Body.Part, "")})
 	switch {
 	case err != nil:
 		return nil, err
@@ -148,7 +148,7 @@ func (s *server) RecordGuest(ctx context.Context, r api.RecordGuestRequestObject
 
 // GuestLeaves implements POST /v1/outing-guests/{id}/leave.
 func (s *server) GuestLeaves(ctx context.Context, r api.GuestLeavesRequestObject) (api.GuestLeavesResponseObject, error) {
-	g, err := s.Sessions.GuestLeft(ctx, r.ID)
+	g, err := s.Sessions.GuestLeft(ctx, callerOf(ctx), r.ID)
 	return api.GuestLeaves200JSONResponse{GuestJSONResponse: api.GuestJSONResponse(guestView(g))}, err
 }
 
@@ -158,7 +158,7 @@ func guestView(g sessions.Guest) api.Guest {
 
 // ListHeadCounts implements GET /v1/outings/{id}/head-counts.
 func (s *server) ListHeadCounts(ctx context.Context, r api.ListHeadCountsRequestObject) (api.ListHeadCountsResponseObject, error) {
-	list, err := s.Sessions.HeadCounts(ctx, r.ID)
+	list, err := s.Sessions.HeadCounts(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -168,7 +168,7 @@ func (s *server) ListHeadCounts(ctx context.Context, r api.ListHeadCountsRequest
 
 // RecordHeadCount implements POST /v1/outings/{id}/head-counts.
 func (s *server) RecordHeadCount(ctx context.Context, r api.RecordHeadCountRequestObject) (api.RecordHeadCountResponseObject, error) {
-	h, created, err := s.Sessions.CountHeads(ctx, headCount(creation(ctx, r.Body.ID), r.ID, *r.Body))
+	h, created, err := s.Sessions.CountHeads(ctx, callerOf(ctx), headCount(creation(ctx, r.Body.ID), r.ID, *r.Body))
 	switch {
 	case err != nil:
 		return nil, err
@@ -209,13 +209,13 @@ func diveNumber(l roster.Leg) nullable.Nullable[int] {
 
 // ListIncidents implements GET /v1/outings/{id}/incidents.
 func (s *server) ListIncidents(ctx context.Context, r api.ListIncidentsRequestObject) (api.ListIncidentsResponseObject, error) {
-	list, err := s.Sessions.Incidents(ctx, &r.ID, nil)
+	list, err := s.Sessions.Incidents(ctx, callerOf(ctx), &r.ID, nil)
 	return api.ListIncidents200JSONResponse{IncidentListJSONResponse: incidentList(list)}, err
 }
 
 // ListSessionIncidents implements GET /v1/sessions/{id}/incidents.
 func (s *server) ListSessionIncidents(ctx context.Context, r api.ListSessionIncidentsRequestObject) (api.ListSessionIncidentsResponseObject, error) {
-	list, err := s.Sessions.Incidents(ctx, nil, &r.ID)
+	list, err := s.Sessions.Incidents(ctx, callerOf(ctx), nil, &r.ID)
 	return api.ListSessionIncidents200JSONResponse{IncidentListJSONResponse: incidentList(list)}, err
 }
 
@@ -227,7 +227,7 @@ func incidentList(list []sessions.Incident) api.IncidentListJSONResponse {
 func (s *server) RecordIncident(ctx context.Context, r api.RecordIncidentRequestObject) (api.RecordIncidentResponseObject, error) {
 	n := incident(creation(ctx, r.Body.ID), *r.Body)
 	n.OutingID = &r.ID
-	i, created, err := s.Sessions.RecordIncident(ctx, n)
+	i, created, err := s.Sessions.RecordIncident(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err
@@ -241,7 +241,7 @@ func (s *server) RecordIncident(ctx context.Context, r api.RecordIncidentRequest
 func (s *server) RecordSessionIncident(ctx context.Context, r api.RecordSessionIncidentRequestObject) (api.RecordSessionIncidentResponseObject, error) {
 	n := incident(creation(ctx, r.Body.ID), *r.Body)
 	n.SessionID = &r.ID
-	i, created, err := s.Sessions.RecordIncident(ctx, n)
+	i, created, err := s.Sessions.RecordIncident(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err

@@ -9,7 +9,7 @@ import (
 
 // RecordPaper implements POST /v1/people/{id}/papers.
 func (s *server) RecordPaper(ctx context.Context, r api.RecordPaperRequestObject) (api.RecordPaperResponseObject, error) {
-	paper, created, err := s.Desk.RecordPaper(ctx, people.NewPaper{
+	paper, created, err := s.Desk.RecordPaper(ctx, callerOf(ctx), people.NewPaper{
 		Key:        creation(ctx, r.Body.ID),
 		PersonID:   r.ID,
 		Kind:       r.Body.Kind,
@@ -33,7 +33,7 @@ func (s *server) RecordPaper(ctx context.Context, r api.RecordPaperRequestObject
 
 // ListPapers implements GET /v1/people/{id}/papers.
 func (s *server) ListPapers(ctx context.Context, r api.ListPapersRequestObject) (api.ListPapersResponseObject, error) {
-	papers, err := s.People.Papers(ctx, r.ID)
+	papers, err := s.People.Papers(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -43,7 +43,7 @@ func (s *server) ListPapers(ctx context.Context, r api.ListPapersRequestObject) 
 
 // GetPaper implements GET /v1/papers/{id}.
 func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api.GetPaperResponseObject, error) {
-	paper, err := s.People.Paper(ctx, r.ID)
+	paper, err := s.People.Paper(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +52,7 @@ func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api
 
 // VoidPaper implements POST /v1/papers/{id}/void.
 func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (api.VoidPaperResponseObject, error) {
-	paper, err := s.Desk.VoidPaper(ctx, r.ID, r.Body.Reason)
+	paper, err := s.Desk.VoidPaper(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}
@@ -61,7 +61,7 @@ func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (a
 
 // RecordUnfitMark implements POST /v1/people/{id}/unfit-marks.
 func (s *server) RecordUnfitMark(ctx context.Context, r api.RecordUnfitMarkRequestObject) (api.RecordUnfitMarkResponseObject, error) {
-	mark, created, err := s.People.MarkUnfit(ctx, creation(ctx, r.Body.ID), r.ID, r.Body.UnfitOn.Time, optional(r.Body.Note))
+	mark, created, err := s.People.MarkUnfit(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID, r.Body.UnfitOn.Time, optional(r.Body.Note))
 	switch {
 	case err != nil:
 		return nil, err
@@ -76,7 +76,7 @@ func (s *server) RecordUnfitMark(ctx context.Context, r api.RecordUnfitMarkReque
 
 // ListUnfitMarks implements GET /v1/people/{id}/unfit-marks.
 func (s *server) ListUnfitMarks(ctx context.Context, r api.ListUnfitMarksRequestObject) (api.ListUnfitMarksResponseObject, error) {
-	marks, err := s.People.UnfitMarks(ctx, r.ID)
+	marks, err := s.People.UnfitMarks(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +86,7 @@ func (s *server) ListUnfitMarks(ctx context.Context, r api.ListUnfitMarksRequest
 
 // LiftUnfitMark implements POST /v1/unfit-marks/{id}/lift.
 func (s *server) LiftUnfitMark(ctx context.Context, r api.LiftUnfitMarkRequestObject) (api.LiftUnfitMarkResponseObject, error) {
-	mark, err := s.People.LiftUnfit(ctx, r.ID, r.Body.Reason)
+	mark, err := s.People.LiftUnfit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,7 @@ import (
 
 // CreatePerson implements POST /v1/people.
 func (s *server) CreatePerson(ctx context.Context, r api.CreatePersonRequestObject) (api.CreatePersonResponseObject, error) {
-	person, created, err := s.People.AddPerson(ctx, people.NewPerson{
+	person, created, err := s.People.AddPerson(ctx, callerOf(ctx), people.NewPerson{
 		Key:   creation(ctx, r.Body.ID),
 		Roles: each(r.Body.Roles, func(role string) actor.Role { return actor.Role(role) }),
 		PersonFields: people.PersonFields{
@@ -49,7 +49,7 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	list, after, horizon, err := s.People.People(ctx, people.PersonFilter{Roles: given(r.Params.Role, nil), Name: r.Params.Q, Since: from}, p)
+	list, after, horizon, err := s.People.People(ctx, callerOf(ctx), people.PersonFilter{Roles: given(r.Params.Role, nil), Name: r.Params.Q, Since: from}, p)
 	if err != nil {
 		return nil, err
 	}
@@ -63,7 +63,7 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 
 // ImportPeople implements POST /v1/people/import.
 func (s *server) ImportPeople(ctx context.Context, _ api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
-	list, _, err := s.People.ImportList(ctx, creation(ctx, nil), callFrom(ctx).body)
+	list, _, err := s.People.ImportList(ctx, callerOf(ctx), creation(ctx, nil), callFrom(ctx).body)
 	if err != nil {
 		return nil, err
 	}
@@ -73,7 +73,7 @@ func (s *server) ImportPeople(ctx context.Context, _ api.ImportPeopleRequestObje
 
 // GetPerson implements GET /v1/people/{id}.
 func (s *server) GetPerson(ctx context.Context, r api.GetPersonRequestObject) (api.GetPersonResponseObject, error) {
-	person, err := s.People.Person(ctx, r.ID)
+	person, err := s.People.Person(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +86,7 @@ func (s *server) ChangePerson(ctx context.Context, r api.ChangePersonRequestObje
 	if err != nil {
 		return nil, err
 	}
-	person, found, err := s.Desk.ChangePerson(ctx, r.ID, version, func(f *people.PersonFields) {
+	person, found, err := s.Desk.ChangePerson(ctx, callerOf(ctx), r.ID, version, func(f *people.PersonFields) {
 		patch(&f.Name, r.Body.Name)
 		if r.Body.BirthOn != nil {
 			f.BirthOn = r.Body.BirthOn.Time
@@ -107,7 +107,7 @@ func (s *server) ChangePerson(ctx context.Context, r api.ChangePersonRequestObje
 
 // ListCorrections implements GET /v1/people/{id}/corrections.
 func (s *server) ListCorrections(ctx context.Context, r api.ListCorrectionsRequestObject) (api.ListCorrectionsResponseObject, error) {
-	list, err := s.People.Corrections(ctx, r.ID)
+	list, err := s.People.Corrections(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -122,7 +122,7 @@ func correctionView(c people.Correction) api.Correction {
 
 // GiveRole implements PUT /v1/people/{id}/roles/{role}.
 func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api.GiveRoleResponseObject, error) {
-	person, err := s.People.GiveRole(ctx, r.ID, actor.Role(r.Role))
+	person, err := s.People.GiveRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
 	if err != nil {
 		return nil, err
 	}
@@ -131,7 +131,7 @@ func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api
 
 // TakeRole implements DELETE /v1/people/{id}/roles/{role}.
 func (s *server) TakeRole(ctx context.Context, r api.TakeRoleRequestObject) (api.TakeRoleResponseObject, error) {
-	person, err := s.People.TakeRole(ctx, r.ID, actor.Role(r.Role))
+	person, err := s.People.TakeRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
 	if err != nil {
 		return nil, err
 	}

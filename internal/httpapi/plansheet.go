@@ -47,7 +47,7 @@ func (a *sheetAnswer) VisitGetBriefingSheetResponse(w http.ResponseWriter) error
 
 // GetGasPlanSheet implements GET /v1/plans/{id}/sheet.
 func (s *server) GetGasPlanSheet(ctx context.Context, r api.GetGasPlanSheetRequestObject) (api.GetGasPlanSheetResponseObject, error) {
-	p, scene, err := s.Planning.GasPlanScene(ctx, r.ID)
+	p, scene, err := s.Planning.GasPlanScene(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -17,7 +17,7 @@ import (
 
 // conventionNamed finds a convention by its code, for a body that names it.
 func (s *server) conventionNamed(ctx context.Context, code string) (signal.Convention, error) {
-	c, err := s.Planning.Convention(ctx, code)
+	c, err := s.Planning.Convention(ctx, callerOf(ctx), code)
 	if f, ok := fault.Of(err); ok && f.Kind == fault.NotFound {
 		err = fault.UnknownReference("convention", "/convention")
 	}
@@ -61,7 +61,7 @@ func (s *server) WriteDrillScript(ctx context.Context, r api.WriteDrillScriptReq
 		return nil, err
 	}
 	seed := seedOr(r.Body.Seed)
-	script, err := s.Training.WriteDrill(ctx, r.ID, training.DrillRequest{Seed: uint64(seed), Convention: c, Participants: given(r.Body.ParticipantIds, nil),
+	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID, training.DrillRequest{Seed: uint64(seed), Convention: c, Participants: given(r.Body.ParticipantIds, nil),
 		Pressures: each(given(r.Body.Pressures, nil), func(p api.DrillPressures) training.PressuresGiven {
 			return training.PressuresGiven{ParticipantID: p.ParticipantID, Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}
 		})})
@@ -101,7 +101,7 @@ const (
 
 // GetPracticeQuestion implements GET /v1/practice/question.
 func (s *server) GetPracticeQuestion(ctx context.Context, r api.GetPracticeQuestionRequestObject) (api.GetPracticeQuestionResponseObject, error) {
-	c, err := s.Planning.Convention(ctx, r.Params.Convention)
+	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Params.Convention)
 	if err != nil {
 		return nil, err
 	}

@@ -21,14 +21,14 @@ import (
 
 // GetProgress implements GET /v1/enrolments/{id}/progress.
 func (s *server) GetProgress(ctx context.Context, r api.GetProgressRequestObject) (api.GetProgressResponseObject, error) {
-	p, err := s.Training.Progress(ctx, r.ID)
+	p, err := s.Training.Progress(ctx, callerOf(ctx), r.ID)
 	return api.GetProgress200JSONResponse{ProgressJSONResponse: api.ProgressJSONResponse{Body: progressView(p)}}, err
 }
 
 // GetCourseProgress implements GET /v1/courses/{id}/progress, as JSON or as a
 // comma-separated list.
 func (s *server) GetCourseProgress(ctx context.Context, r api.GetCourseProgressRequestObject) (api.GetCourseProgressResponseObject, error) {
-	list, y, err := s.Training.CourseProgress(ctx, r.ID)
+	list, y, err := s.Training.CourseProgress(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -127,7 +127,7 @@ func dayOrNull(d syllabus.Day) nullable.Nullable[openapi_types.Date] { return fo
 
 // GetRecord implements GET /v1/enrolments/{id}/record.
 func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (api.GetRecordResponseObject, error) {
-	rec, err := s.Training.Record(ctx, r.ID)
+	rec, err := s.Training.Record(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

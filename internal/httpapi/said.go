@@ -39,9 +39,9 @@ func caller(c echo.Context) []slog.Attr {
 }
 
 // known notes who called for the request's line, or whose token was brought.
-func known(c echo.Context, op *operation, who actor.Actor, err error) {
+func known(c echo.Context, op *operation, by actor.Actor, err error) {
 	if err == nil {
-		c.Set(keyCaller, who)
+		c.Set(keyCaller, by)
 		return
 	}
 	if secret, _, bad := credentials(c.Request(), op); bad == nil {

@@ -11,7 +11,7 @@ import (
 
 // ListCourseSessions implements GET /v1/courses/{id}/sessions.
 func (s *server) ListCourseSessions(ctx context.Context, r api.ListCourseSessionsRequestObject) (api.ListCourseSessionsResponseObject, error) {
-	if _, err := s.Courses.Course(ctx, r.ID); err != nil {
+	if _, err := s.Courses.Course(ctx, callerOf(ctx), r.ID); err != nil {
 		return nil, err
 	}
 	from, err := since(r.Params.UpdatedSince)
@@ -45,7 +45,7 @@ func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int
 	if err != nil {
 		return out, err
 	}
-	list, after, horizon, err := s.Sessions.Sessions(ctx, f, p)
+	list, after, horizon, err := s.Sessions.Sessions(ctx, callerOf(ctx), f, p)
 	if err != nil {
 		return out, err
 	}
@@ -67,7 +67,7 @@ func (s *server) CreateSession(ctx context.Context, r api.CreateSessionRequestOb
 	case ratio.Confined:
 		n.ConfinedDives = given(b.ConfinedDives, 1)
 	}
-	out, found, created, err := s.Sessions.PlanSession(ctx, n, acceptances(b.Accept))
+	out, found, created, err := s.Sessions.PlanSession(ctx, callerOf(ctx), n, acceptances(b.Accept))
 	switch {
 	case err != nil:
 		return nil, err
@@ -80,7 +80,7 @@ func (s *server) CreateSession(ctx context.Context, r api.CreateSessionRequestOb
 
 // GetSession implements GET /v1/sessions/{id}.
 func (s *server) GetSession(ctx context.Context, r api.GetSessionRequestObject) (api.GetSessionResponseObject, error) {
-	out, err := s.Sessions.Session(ctx, r.ID)
+	out, err := s.Sessions.Session(ctx, callerOf(ctx), r.ID)
 	return api.GetSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
 }
 
@@ -90,7 +90,7 @@ func (s *server) ChangeSession(ctx context.Context, r api.ChangeSessionRequestOb
 	if err != nil {
 		return nil, err
 	}
-	out, found, err := s.Sessions.ChangeSession(ctx, r.ID, version, func(f *sessions.SessionFields) {
+	out, found, err := s.Sessions.ChangeSession(ctx, callerOf(ctx), r.ID, version, func(f *sessions.SessionFields) {
 		patch(&f.Title, r.Body.Title)
 		patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
 		if r.Body.OutingID != nil {
@@ -107,7 +107,7 @@ func (s *server) MoveSession(ctx context.Context, r api.MoveSessionRequestObject
 		return nil, err
 	}
 	b := r.Body
-	out, found, err := s.Sessions.MoveSession(ctx, sessions.Rescheduling{SessionID: r.ID, SiteID: b.SiteID, Reason: given(b.Reason, ""), Version: version,
+	out, found, err := s.Sessions.MoveSession(ctx, callerOf(ctx), sessions.Rescheduling{SessionID: r.ID, SiteID: b.SiteID, Reason: given(b.Reason, ""), Version: version,
 		Times: sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal, UTCOffset: b.UtcOffset}}, acceptances(b.Accept))
 	return api.MoveSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
 }
@@ -118,7 +118,7 @@ func (s *server) CancelSession(ctx context.Context, r api.CancelSessionRequestOb
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.Sessions.CancelSession(ctx, r.ID, r.Body.Reason, version)
+	out, err := s.Sessions.CancelSession(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
 	return api.CancelSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
 }
 
@@ -134,8 +134,8 @@ func (s *server) OpenSession(ctx context.Context, r api.OpenSessionRequestObject
 	}
 	var out sessions.Session
 	var found finding.List
-	err = s.Offline.AtGate(ctx, r.ID, func(ctx context.Context) error {
-		out, found, err = s.Sessions.OpenSession(ctx, r.ID, version, acceptances(accept))
+	err = s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) error {
+		out, found, err = s.Sessions.OpenSession(ctx, callerOf(ctx), r.ID, version, acceptances(accept))
 		return err
 	})
 	return api.OpenSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
@@ -150,8 +150,8 @@ func (s *server) CloseSession(ctx context.Context, r api.CloseSessionRequestObje
 	complete := r.Body != nil && given(r.Body.LogComplete, false)
 	var out sessions.Session
 	var found finding.List
-	err = s.Offline.AtGate(ctx, r.ID, func(ctx context.Context) error {
-		out, found, err = s.Sessions.CloseSession(ctx, r.ID, complete, version)
+	err = s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) error {
+		out, found, err = s.Sessions.CloseSession(ctx, callerOf(ctx), r.ID, complete, version)
 		return err
 	})
 	return api.CloseSession200JSONResponse{SessionJSONResponse: sessionAnswer(out, found...)}, err
@@ -163,13 +163,13 @@ func (s *server) AbandonSession(ctx context.Context, r api.AbandonSessionRequest
 	if err != nil {
 		return nil, err
 	}
-	out, found, err := s.Sessions.AbandonSession(ctx, r.ID, r.Body.Reason, version)
+	out, found, err := s.Sessions.AbandonSession(ctx, callerOf(ctx), r.ID, r.Body.Reason, version)
 	return api.AbandonSession200JSONResponse{SessionJSONResponse: sessionAnswer(out, found...)}, err
 }
 
 // GetDay implements GET /v1/people/{id}/days/{date}.
 func (s *server) GetDay(ctx context.Context, r api.GetDayRequestObject) (api.GetDayResponseObject, error) {
-	day, err := s.Sessions.DayOf(ctx, r.ID, r.Date.Time)
+	day, err := s.Sessions.DayOf(ctx, callerOf(ctx), r.ID, r.Date.Time)
 	if err != nil {
 		return nil, err
 	}
@@ -179,7 +179,7 @@ func (s *server) GetDay(ctx context.Context, r api.GetDayRequestObject) (api.Get
 
 // GetReadiness implements GET /v1/people/{id}/readiness.
 func (s *server) GetReadiness(ctx context.Context, r api.GetReadinessRequestObject) (api.GetReadinessResponseObject, error) {
-	out, err := s.Sessions.Readiness(ctx, r.ID, queryDay(r.Params.On))
+	out, err := s.Sessions.Readiness(ctx, callerOf(ctx), r.ID, queryDay(r.Params.On))
 	if err != nil {
 		return nil, err
 	}

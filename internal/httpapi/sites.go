@@ -9,7 +9,7 @@ import (
 
 // CreateSite implements POST /v1/sites.
 func (s *server) CreateSite(ctx context.Context, r api.CreateSiteRequestObject) (api.CreateSiteResponseObject, error) {
-	site, created, err := s.Courses.CreateSite(ctx, creation(ctx, r.Body.ID), courses.SiteFields{
+	site, created, err := s.Courses.CreateSite(ctx, callerOf(ctx), creation(ctx, r.Body.ID), courses.SiteFields{
 		Name:      r.Body.Name,
 		Kind:      r.Body.Kind,
 		Water:     r.Body.Water,
@@ -36,7 +36,7 @@ func (s *server) ListSites(ctx context.Context, r api.ListSitesRequestObject) (a
 	if err != nil {
 		return nil, err
 	}
-	sites, after, err := s.Courses.Sites(ctx, given(r.Params.Kind, nil), p)
+	sites, after, err := s.Courses.Sites(ctx, callerOf(ctx), given(r.Params.Kind, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -49,7 +49,7 @@ func (s *server) ListSites(ctx context.Context, r api.ListSitesRequestObject) (a
 
 // GetSite implements GET /v1/sites/{id}.
 func (s *server) GetSite(ctx context.Context, r api.GetSiteRequestObject) (api.GetSiteResponseObject, error) {
-	site, err := s.Courses.Site(ctx, r.ID)
+	site, err := s.Courses.Site(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -62,7 +62,7 @@ func (s *server) ChangeSite(ctx context.Context, r api.ChangeSiteRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	site, err := s.Courses.ChangeSite(ctx, r.ID, version, func(f *courses.SiteFields) {
+	site, err := s.Courses.ChangeSite(ctx, callerOf(ctx), r.ID, version, func(f *courses.SiteFields) {
 		patch(&f.Name, r.Body.Name)
 		patch(&f.Kind, r.Body.Kind)
 		patch(&f.Water, r.Body.Water)
@@ -83,7 +83,7 @@ func (s *server) DeleteSite(ctx context.Context, r api.DeleteSiteRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	if err := s.Courses.DeleteSite(ctx, r.ID, version); err != nil {
+	if err := s.Courses.DeleteSite(ctx, callerOf(ctx), r.ID, version); err != nil {
 		return nil, err
 	}
 	return api.DeleteSite204Response{}, nil

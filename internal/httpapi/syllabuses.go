@@ -24,7 +24,7 @@ func (s *server) ListSyllabuses(ctx context.Context, r api.ListSyllabusesRequest
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Courses.Syllabuses(ctx, p)
+	list, after, err := s.Courses.Syllabuses(ctx, callerOf(ctx), p)
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +40,7 @@ func (s *server) CreateSyllabus(ctx context.Context, r api.CreateSyllabusRequest
 	if b.Content != nil {
 		n.Content = new(content(*b.Content))
 	}
-	y, created, err := s.Courses.CreateSyllabus(ctx, n)
+	y, created, err := s.Courses.CreateSyllabus(ctx, callerOf(ctx), n)
 	switch {
 	case err != nil:
 		return nil, err
@@ -52,7 +52,7 @@ func (s *server) CreateSyllabus(ctx context.Context, r api.CreateSyllabusRequest
 
 // GetSyllabus implements GET /v1/syllabuses/{id}.
 func (s *server) GetSyllabus(ctx context.Context, r api.GetSyllabusRequestObject) (api.GetSyllabusResponseObject, error) {
-	y, err := s.Courses.Syllabus(ctx, r.ID)
+	y, err := s.Courses.Syllabus(ctx, callerOf(ctx), r.ID)
 	return api.GetSyllabus200JSONResponse{SyllabusJSONResponse: syllabusAnswer(y)}, err
 }
 
@@ -62,7 +62,7 @@ func (s *server) RenameSyllabus(ctx context.Context, r api.RenameSyllabusRequest
 	if err != nil {
 		return nil, err
 	}
-	y, err := s.Courses.RenameSyllabus(ctx, r.ID, version, func(title *string) { *title = r.Body.Title })
+	y, err := s.Courses.RenameSyllabus(ctx, callerOf(ctx), r.ID, version, func(title *string) { *title = r.Body.Title })
 	return api.RenameSyllabus200JSONResponse{SyllabusJSONResponse: syllabusAnswer(y)}, err
 }
 
@@ -76,14 +76,14 @@ func syllabusView(y courses.Syllabus) api.Syllabus {
 
 // ListSyllabusVersions implements GET /v1/syllabuses/{id}/versions.
 func (s *server) ListSyllabusVersions(ctx context.Context, r api.ListSyllabusVersionsRequestObject) (api.ListSyllabusVersionsResponseObject, error) {
-	list, err := s.Courses.SyllabusVersions(ctx, r.ID)
+	list, err := s.Courses.SyllabusVersions(ctx, callerOf(ctx), r.ID)
 	return api.ListSyllabusVersions200JSONResponse{SyllabusVersionListJSONResponse: api.SyllabusVersionListJSONResponse{
 		Body: api.SyllabusVersionList{Items: each(list, versionView)}}}, err
 }
 
 // CreateSyllabusVersion implements POST /v1/syllabuses/{id}/versions.
 func (s *server) CreateSyllabusVersion(ctx context.Context, r api.CreateSyllabusVersionRequestObject) (api.CreateSyllabusVersionResponseObject, error) {
-	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, r.Body.ID))
+	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, callerOf(ctx), r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, r.Body.ID))
 	switch {
 	case err != nil:
 		return nil, err
@@ -96,7 +96,7 @@ func (s *server) CreateSyllabusVersion(ctx context.Context, r api.CreateSyllabus
 
 // GetSyllabusVersion implements GET /v1/syllabuses/{id}/versions/{number}.
 func (s *server) GetSyllabusVersion(ctx context.Context, r api.GetSyllabusVersionRequestObject) (api.GetSyllabusVersionResponseObject, error) {
-	v, err := s.Courses.SyllabusVersion(ctx, r.ID, r.Number)
+	v, err := s.Courses.SyllabusVersion(ctx, callerOf(ctx), r.ID, r.Number)
 	return api.GetSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, err
 }
 

@@ -33,13 +33,13 @@ func (s *server) CreateTicket(ctx context.Context, r api.CreateTicketRequestObje
 	if op == nil {
 		return nil, fault.Invalid("/address", "No operation at this address takes a ticket; those that do list it under security in the contract.")
 	}
-	if op.Scope != "" && !actor.From(ctx).May(actor.Scope(op.Scope)) {
+	if op.Scope != "" && !callerOf(ctx).May(actor.Scope(op.Scope)) {
 		return nil, fault.MissingScope(op.Scope)
 	}
 	if err := s.contract.opens(op, u); err != nil {
 		return nil, err
 	}
-	ticket, err := s.Access.IssueTicket(ctx, ticketAddress(u), op.stream)
+	ticket, err := s.Access.IssueTicket(ctx, callerOf(ctx), ticketAddress(u), op.stream)
 	if err != nil {
 		return nil, err
 	}

@@ -10,7 +10,7 @@ import (
 
 // CreateToken implements POST /v1/tokens.
 func (s *server) CreateToken(ctx context.Context, r api.CreateTokenRequestObject) (api.CreateTokenResponseObject, error) {
-	issued, created, err := s.Access.IssueToken(ctx, access.NewToken{
+	issued, created, err := s.Access.IssueToken(ctx, callerOf(ctx), access.NewToken{
 		Key:       creation(ctx, r.Body.ID),
 		PersonID:  r.Body.PersonID,
 		Program:   r.Body.Program,
@@ -36,7 +36,7 @@ func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	tokens, after, err := s.Access.Tokens(ctx, given(r.Params.PersonID, nil), p)
+	tokens, after, err := s.Access.Tokens(ctx, callerOf(ctx), given(r.Params.PersonID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -49,7 +49,7 @@ func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) 
 
 // GetToken implements GET /v1/tokens/{id}.
 func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api.GetTokenResponseObject, error) {
-	token, err := s.Access.Token(ctx, r.ID)
+	token, err := s.Access.Token(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -58,7 +58,7 @@ func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api
 
 // RevokeToken implements POST /v1/tokens/{id}/revoke.
 func (s *server) RevokeToken(ctx context.Context, r api.RevokeTokenRequestObject) (api.RevokeTokenResponseObject, error) {
-	token, err := s.Access.RevokeToken(ctx, r.ID)
+	token, err := s.Access.RevokeToken(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}

@@ -16,7 +16,7 @@ import (
 
 // ListDives implements GET /v1/sessions/{id}/dives.
 func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (api.ListDivesResponseObject, error) {
-	list, err := s.Training.Dives(ctx, r.ID)
+	list, err := s.Training.Dives(ctx, callerOf(ctx), r.ID)
 	logged := func(l training.LoggedDive) api.DiveLogged {
 		l.Findings = l.Findings.InSession(r.ID.String())
 		l.EndFindings = l.EndFindings.InSession(r.ID.String())
@@ -51,7 +51,7 @@ func loggedView(l training.LoggedDive) api.DiveLogged {
 
 // RecordTimesIn implements POST /v1/dives/{id}/starts.
 func (s *server) RecordTimesIn(ctx context.Context, r api.RecordTimesInRequestObject) (api.RecordTimesInResponseObject, error) {
-	out, err := s.Desk.LogTimesIn(ctx, r.ID, each(r.Body.Items, timeIn))
+	out, err := s.Desk.LogTimesIn(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeIn))
 	return api.RecordTimesIn200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
@@ -62,7 +62,7 @@ func timeIn(t api.TimeIn) training.TimeIn {
 
 // RecordTimesOut implements POST /v1/dives/{id}/ends.
 func (s *server) RecordTimesOut(ctx context.Context, r api.RecordTimesOutRequestObject) (api.RecordTimesOutResponseObject, error) {
-	out, err := s.Training.LogTimesOut(ctx, r.ID, each(r.Body.Items, timeOut))
+	out, err := s.Training.LogTimesOut(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeOut))
 	return api.RecordTimesOut200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(results(out, nil))}, err
 }
 
@@ -76,7 +76,7 @@ func (s *server) ListGasChecks(ctx context.Context, r api.ListGasChecksRequestOb
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Training.GasChecks(ctx, r.ID, given(r.Params.ParticipantID, nil), p)
+	list, after, err := s.Training.GasChecks(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -96,7 +96,7 @@ func gasCheckView(g training.GasCheckLogged) api.GasCheck {
 
 // RecordGasChecks implements POST /v1/sessions/{id}/gas-checks.
 func (s *server) RecordGasChecks(ctx context.Context, r api.RecordGasChecksRequestObject) (api.RecordGasChecksResponseObject, error) {
-	out, err := s.Training.LogGasChecks(ctx, r.ID, each(r.Body.Items, gasCheck))
+	out, err := s.Training.LogGasChecks(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasCheck))
 	return api.RecordGasChecks200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -113,7 +113,7 @@ func (s *server) ListDrillAttempts(ctx context.Context, r api.ListDrillAttemptsR
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Training.Attempts(ctx, r.ID, given(r.Params.ParticipantID, nil), p)
+	list, after, err := s.Training.Attempts(ctx, callerOf(ctx), r.ID, given(r.Params.ParticipantID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -147,7 +147,7 @@ func attemptView(a training.AttemptLogged) api.DrillAttempt {
 
 // RecordDrillAttempts implements POST /v1/sessions/{id}/drill-attempts.
 func (s *server) RecordDrillAttempts(ctx context.Context, r api.RecordDrillAttemptsRequestObject) (api.RecordDrillAttemptsResponseObject, error) {
-	out, err := s.Training.LogAttempts(ctx, r.ID, each(r.Body.Items, attempt))
+	out, err := s.Training.LogAttempts(ctx, callerOf(ctx), r.ID, each(r.Body.Items, attempt))
 	return api.RecordDrillAttempts200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
@@ -166,7 +166,7 @@ func measure(m api.AttemptMeasure) training.Measured {
 
 // ListTheoryResults implements GET /v1/enrolments/{id}/theory-results.
 func (s *server) ListTheoryResults(ctx context.Context, r api.ListTheoryResultsRequestObject) (api.ListTheoryResultsResponseObject, error) {
-	list, err := s.Training.Results(ctx, r.ID)
+	list, err := s.Training.Results(ctx, callerOf(ctx), r.ID)
 	return api.ListTheoryResults200JSONResponse{TheoryResultListJSONResponse: api.TheoryResultListJSONResponse{
 		Body: api.TheoryResultList{Items: each(list, theoryView)}}}, err
 }
@@ -175,7 +175,7 @@ func (s *server) ListTheoryResults(ctx context.Context, r api.ListTheoryResultsR
 func (s *server) RecordTheoryResult(ctx context.Context, r api.RecordTheoryResultRequestObject) (api.RecordTheoryResultResponseObject, error) {
 	b := r.Body
 	key := creation(ctx, b.ID)
-	out, created, err := s.Training.LogResult(ctx, training.Result{ID: key.ID, Digest: key.Digest, EnrolmentID: r.ID, SessionID: b.SessionID, Part: b.Part,
+	out, created, err := s.Training.LogResult(ctx, callerOf(ctx), training.Result{ID: key.ID, Digest: key.Digest, EnrolmentID: r.ID, SessionID: b.SessionID, Part: b.Part,
 		Percent: b.Percent, WitnessedBy: b.WitnessedBy, WitnessedAt: b.WitnessedAt})
 	switch {
 	case err != nil:
@@ -195,14 +195,14 @@ func theoryView(t training.ResultLogged) api.TheoryResult {
 
 // ListCredits implements GET /v1/enrolments/{id}/credits.
 func (s *server) ListCredits(ctx context.Context, r api.ListCreditsRequestObject) (api.ListCreditsResponseObject, error) {
-	list, err := s.Training.Credits(ctx, r.ID)
+	list, err := s.Training.Credits(ctx, callerOf(ctx), r.ID)
 	return api.ListCredits200JSONResponse{CreditListJSONResponse: api.CreditListJSONResponse{Body: api.CreditList{Items: each(list, creditView)}}}, err
 }
 
 // RecordCredit implements POST /v1/enrolments/{id}/credits.
 func (s *server) RecordCredit(ctx context.Context, r api.RecordCreditRequestObject) (api.RecordCreditResponseObject, error) {
 	b := r.Body
-	c, created, err := s.Training.AcceptCredit(ctx, training.NewCredit{Key: creation(ctx, b.ID), EnrolmentID: r.ID, What: b.What, Code: b.Code,
+	c, created, err := s.Training.AcceptCredit(ctx, callerOf(ctx), training.NewCredit{Key: creation(ctx, b.ID), EnrolmentID: r.ID, What: b.What, Code: b.Code,
 		TrainingDive: b.TrainingDive, Minutes: b.Minutes, DoneAtCentre: b.DoneAtCentre, DoneBy: b.DoneBy, DoneOn: b.DoneOn.Time, Document: b.Document})
 	switch {
 	case err != nil:
@@ -216,7 +216,7 @@ func (s *server) RecordCredit(ctx context.Context, r api.RecordCreditRequestObje
 
 // VoidCredit implements POST /v1/credits/{id}/void.
 func (s *server) VoidCredit(ctx context.Context, r api.VoidCreditRequestObject) (api.VoidCreditResponseObject, error) {
-	c, err := s.Training.VoidCredit(ctx, r.ID, r.Body.Reason)
+	c, err := s.Training.VoidCredit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidCredit200JSONResponse{CreditJSONResponse: api.CreditJSONResponse(creditView(c))}, err
 }
 
@@ -229,8 +229,8 @@ func creditView(c training.Credit) api.Credit {
 // CreateSignOffs implements POST /v1/sessions/{id}/sign-offs.
 func (s *server) CreateSignOffs(ctx context.Context, r api.CreateSignOffsRequestObject) (api.CreateSignOffsResponseObject, error) {
 	var out []journal.Result
-	err := s.Offline.AtGate(ctx, r.ID, func(ctx context.Context) (err error) {
-		out, err = s.Training.SignOff(ctx, r.ID, each(r.Body.Items, signing))
+	err := s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) (err error) {
+		out, err = s.Training.SignOff(ctx, callerOf(ctx), r.ID, each(r.Body.Items, signing))
 		return err
 	})
 	if err != nil {
@@ -268,13 +268,13 @@ func refusalsOf(out []journal.Result) error {
 
 // ListSessionSignOffs implements GET /v1/sessions/{id}/sign-offs.
 func (s *server) ListSessionSignOffs(ctx context.Context, r api.ListSessionSignOffsRequestObject) (api.ListSessionSignOffsResponseObject, error) {
-	list, err := s.Training.SessionSignOffs(ctx, r.ID)
+	list, err := s.Training.SessionSignOffs(ctx, callerOf(ctx), r.ID)
 	return api.ListSessionSignOffs200JSONResponse{SignOffListJSONResponse: signOffList(list)}, err
 }
 
 // ListSignOffs implements GET /v1/enrolments/{id}/sign-offs.
 func (s *server) ListSignOffs(ctx context.Context, r api.ListSignOffsRequestObject) (api.ListSignOffsResponseObject, error) {
-	list, err := s.Training.SignOffs(ctx, r.ID)
+	list, err := s.Training.SignOffs(ctx, callerOf(ctx), r.ID)
 	return api.ListSignOffs200JSONResponse{SignOffListJSONResponse: signOffList(list)}, err
 }
 
@@ -284,13 +284,13 @@ func signOffList(list []training.SignedOff) api.SignOffListJSONResponse {
 
 // GetSignOff implements GET /v1/sign-offs/{id}.
 func (s *server) GetSignOff(ctx context.Context, r api.GetSignOffRequestObject) (api.GetSignOffResponseObject, error) {
-	o, err := s.Training.SignOffOf(ctx, r.ID)
+	o, err := s.Training.SignOffOf(ctx, callerOf(ctx), r.ID)
 	return api.GetSignOff200JSONResponse{SignOffJSONResponse: api.SignOffJSONResponse(signOffView(o, nil))}, err
 }
 
 // VoidSignOff implements POST /v1/sign-offs/{id}/void.
 func (s *server) VoidSignOff(ctx context.Context, r api.VoidSignOffRequestObject) (api.VoidSignOffResponseObject, error) {
-	o, found, err := s.Training.VoidSignOff(ctx, r.ID, r.Body.Reason)
+	o, found, err := s.Training.VoidSignOff(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidSignOff200JSONResponse{SignOffDecidedJSONResponse: api.SignOffDecidedJSONResponse{Body: signOffView(o, found)}}, err
 }
 
@@ -311,8 +311,8 @@ func (s *server) CreateCompletion(ctx context.Context, r api.CreateCompletionReq
 	var found finding.List
 	var created bool
 	key := creation(ctx, body.ID)
-	err := s.Offline.AtCompletion(ctx, r.ID, func(ctx context.Context) (err error) {
-		c, found, created, err = s.Desk.Complete(ctx, r.ID, key, acceptances(body.Accept))
+	err := s.Offline.AtCompletion(ctx, callerOf(ctx), r.ID, func(ctx context.Context) (err error) {
+		c, found, created, err = s.Desk.Complete(ctx, callerOf(ctx), r.ID, key, acceptances(body.Accept))
 		return err
 	})
 	switch {
@@ -327,13 +327,13 @@ func (s *server) CreateCompletion(ctx context.Context, r api.CreateCompletionReq
 
 // ListCompletions implements GET /v1/enrolments/{id}/completions.
 func (s *server) ListCompletions(ctx context.Context, r api.ListCompletionsRequestObject) (api.ListCompletionsResponseObject, error) {
-	list, err := s.Training.Completions(ctx, r.ID)
+	list, err := s.Training.Completions(ctx, callerOf(ctx), r.ID)
 	return api.ListCompletions200JSONResponse{CompletionListJSONResponse: api.CompletionListJSONResponse{Body: api.CompletionList{Items: each(list, func(c training.Completion) api.Completion { return completionView(c, nil) })}}}, err
 }
 
 // VoidCompletion implements POST /v1/completions/{id}/void.
 func (s *server) VoidCompletion(ctx context.Context, r api.VoidCompletionRequestObject) (api.VoidCompletionResponseObject, error) {
-	c, err := s.Desk.VoidCompletion(ctx, r.ID, r.Body.Reason)
+	c, err := s.Desk.VoidCompletion(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.VoidCompletion200JSONResponse{CompletionJSONResponse: api.CompletionJSONResponse(completionView(c, nil))}, err
 }
 

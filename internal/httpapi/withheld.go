@@ -12,7 +12,6 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"tankside/internal/access"
-	"tankside/internal/actor"
 	"tankside/internal/finding"
 	"tankside/internal/form"
 	"tankside/internal/live"
@@ -40,7 +39,7 @@ func newWithheld(rules []finding.Rule) withheld {
 
 // withheldFrom reports whether the caller is a program that may not read papers.
 func withheldFrom(ctx context.Context) bool {
-	who, known := actor.Known(ctx)
+	who, known := knownCaller(ctx)
 	return known && who.IsProgram() && !who.May(access.PapersRead)
 }
 

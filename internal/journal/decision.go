@@ -28,12 +28,12 @@ type Decision struct {
 // RequireAccepted returns the findings of a decision with who accepted each caution, and a fault when they do
 // not let it stand: something forbids, or a caution was accepted neither by the caller now nor by
 // anybody before. A program can accept nothing. The fault carries the findings in the same form.
-func RequireAccepted(who actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) (finding.List, error) {
+func RequireAccepted(by actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) (finding.List, error) {
 	found = Pending(found, slices.Concat(accepted, before))
 	if found.Forbids() {
 		return found, fault.RefusedBy(found)
 	}
-	if len(accepted) > 0 && who.IsProgram() {
+	if len(accepted) > 0 && by.IsProgram() {
 		return found, fault.MissingRole("a person; a program cannot accept a caution")
 	}
 	if slices.ContainsFunc(found, func(f finding.Finding) bool { return f.NeedsAcceptance }) {
@@ -63,28 +63,27 @@ func takenOn(accepted []Acceptance, found finding.List) []Acceptance {
 }
 
 // Decide keeps a decision that was settled.
-func Decide(ctx context.Context, tx *pg.Tx, d Decision) error {
-	return DecideAll(ctx, tx, []Decision{d})
+func Decide(ctx context.Context, by actor.Actor, tx *pg.Tx, d Decision) error {
+	return DecideAll(ctx, by, tx, []Decision{d})
 }
 
 // DecideAll keeps decisions that were settled, all in one statement; for each
 // one with accepted cautions the ledger gets an entry.
-func DecideAll(ctx context.Context, tx *pg.Tx, decisions []Decision) error {
+func DecideAll(ctx context.Context, by actor.Actor, tx *pg.Tx, decisions []Decision) error {
 	var b pgx.Batch
-	entries, err := QueueDecisions(ctx, tx, &b, decisions)
+	entries, err := QueueDecisions(ctx, by, tx, &b, decisions)
 	if err != nil {
 		return err
 	}
 	if err := tx.Send(ctx, &b); err != nil {
 		return err
 	}
-	return ledger.AppendAll(ctx, tx, entries)
+	return ledger.AppendAll(ctx, by, tx, entries)
 }
 
 // QueueDecisions is DecideAll as a part of a batch. The caller appends the
 // entries, for cautions that were accepted, to the ledger once it was sent.
-func QueueDecisions(ctx context.Context, tx *pg.Tx, b *pgx.Batch, decisions []Decision) ([]ledger.Entry, error) {
-	who := actor.From(ctx)
+func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch, decisions []Decision) ([]ledger.Entry, error) {
 	var entries []ledger.Entry
 	rows := make([]decisionRow, len(decisions))
 	for i, d := range decisions {
@@ -111,7 +110,7 @@ func QueueDecisions(ctx context.Context, tx *pg.Tx, b *pgx.Batch, decisions []De
 	b.Queue(`INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
 		SELECT app_centre(), x.id, x.kind, x.subject_type, x.subject_id, @now, @person, @token, x.judged, x.findings, x.accepted
 		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, kind text, subject_type text, subject_id uuid, judged jsonb, findings jsonb, accepted jsonb)`,
-		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(who.Person), "token": who.Token})
+		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(by.Person), "token": by.Token})
 	return entries, nil
 }
 

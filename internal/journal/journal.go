@@ -101,9 +101,9 @@ func Digests(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID][]b
 
 // Record adds entries, all in one statement. The caller has answered replays
 // and adds the detail rows in the same transaction.
-func Record(ctx context.Context, tx *pg.Tx, entries ...Entry) error {
+func Record(ctx context.Context, by actor.Actor, tx *pg.Tx, entries ...Entry) error {
 	var b pgx.Batch
-	if err := Queue(ctx, tx, &b, entries...); err != nil {
+	if err := Queue(ctx, by, tx, &b, entries...); err != nil {
 		return err
 	}
 	return tx.Send(ctx, &b)
@@ -111,8 +111,7 @@ func Record(ctx context.Context, tx *pg.Tx, entries ...Entry) error {
 
 // Queue is Record as a part of a batch, for a caller that sends the detail rows
 // with it.
-func Queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch, entries ...Entry) error {
-	who := actor.From(ctx)
+func Queue(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch, entries ...Entry) error {
 	var c columns
 	kept := timingsFrom(ctx)
 	for _, e := range entries {
@@ -127,7 +126,7 @@ func Queue(ctx context.Context, tx *pg.Tx, b *pgx.Batch, entries ...Entry) error
 		SELECT app_centre(), x.*, @recorded_by, @token, @now
 		FROM unnest(@ids::uuid[], @kinds::text[], @sessions::uuid[], @outings::uuid[], @participants::uuid[], @enrolments::uuid[],
 			@witnesses::uuid[], @times::timestamptz[], @findings::jsonb[], @digests::bytea[]) x`,
-		pgx.StrictNamedArgs{"recorded_by": orNull(who.Person), "token": who.Token, "now": tx.Now,
+		pgx.StrictNamedArgs{"recorded_by": orNull(by.Person), "token": by.Token, "now": tx.Now,
 			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings, "participants": c.participants,
 			"enrolments": c.enrolments, "witnesses": c.witnesses, "times": c.times, "findings": c.findings, "digests": c.digests})
 	return queueTimings(ctx, b, c.ids)

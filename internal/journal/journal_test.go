@@ -21,14 +21,14 @@ import (
 // bench is a centre with one person who holds a token.
 type bench struct {
 	db  *pgtest.DB
-	ctx context.Context
+	by  actor.Actor
 	who actor.Actor
 }
 
 func newBench(t *testing.T) bench {
 	t.Helper()
 	b := bench{db: pgtest.New(t), who: actor.Actor{Centre: uuid.New(), Person: uuid.New(), Token: uuid.New()}}
-	b.ctx = actor.In(t.Context(), b.who)
+	b.by = b.who
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		for _, sql := range []string{
 			`INSERT INTO centre VALUES (@c, 'Test', 'Europe/Lisbon', 'bar', 18, '{}', NULL, '{}', '{}', 12, true, '30 days', 1, @now, @now)`,
@@ -47,7 +47,7 @@ func newBench(t *testing.T) bench {
 
 func (b bench) in(t *testing.T, fn func(ctx context.Context, tx *pg.Tx) error) {
 	t.Helper()
-	require.NoError(t, b.db.InTx(b.ctx, b.who.Centre, fn))
+	require.NoError(t, b.db.InTx(t.Context(), b.who.Centre, fn))
 }
 
 func TestADemoCentresClockMovesNow(t *testing.T) {
@@ -56,7 +56,7 @@ func TestADemoCentresClockMovesNow(t *testing.T) {
 		require.WithinDuration(t, time.Now().Add(30*24*time.Hour), tx.Now, time.Minute)
 		return nil
 	})
-	require.NoError(t, b.db.InTx(b.ctx, uuid.New(), func(_ context.Context, tx *pg.Tx) error {
+	require.NoError(t, b.db.InTx(t.Context(), uuid.New(), func(_ context.Context, tx *pg.Tx) error {
 		require.WithinDuration(t, time.Now(), tx.Now, time.Minute, "of any other centre, the clock is the real one")
 		return nil
 	}))
@@ -70,7 +70,7 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 		seen, err := journal.Replay(ctx, tx, e.ID, e.Digest)
 		require.NoError(t, err)
 		require.False(t, seen)
-		return journal.Record(ctx, tx, e)
+		return journal.Record(ctx, b.who, tx, e)
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		seen, err := journal.Replay(ctx, tx, e.ID, e.Digest)
@@ -83,8 +83,8 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 		require.Equal(t, map[uuid.UUID][]byte{e.ID: e.Digest}, digests)
 		h, err := journal.Find(ctx, tx, e.ID)
 		require.NoError(t, err)
-		require.NoError(t, journal.Void(ctx, tx, h, "the wrong person"))
-		return journal.Void(ctx, tx, h, "again")
+		require.NoError(t, journal.Void(ctx, b.who, tx, h, "the wrong person"))
+		return journal.Void(ctx, b.who, tx, h, "again")
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		h, err := journal.Find(ctx, tx, e.ID)
@@ -99,7 +99,7 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 		require.Equal(t, []string{string(ledger.EntryVoid)}, kept, "the void is in the ledger, once")
 		return nil
 	})
-	r, err := ledger.Verify(b.ctx, b.db.DB, b.who.Centre, journal.Ledger)
+	r, err := ledger.Verify(t.Context(), b.db.DB, b.who.Centre, journal.Ledger)
 	require.NoError(t, err)
 	require.Empty(t, r.Problems)
 	require.Equal(t, 1, r.Rows)
@@ -108,7 +108,7 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 func TestNobodyChangesOrDeletesAnEntry(t *testing.T) {
 	b := newBench(t)
 	for _, sql := range []string{"UPDATE entry SET kind = kind", "DELETE FROM entry", "UPDATE entry_void SET reason = ''", "DELETE FROM decision"} {
-		err := b.db.InTx(b.ctx, b.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		err := b.db.InTx(t.Context(), b.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			_, err := tx.Exec(ctx, sql)
 			return err
 		})
@@ -165,7 +165,7 @@ func TestADecisionKeepsWhatItWasJudgedOn(t *testing.T) {
 	subject := uuid.New()
 	caution := finding.Finding{Rule: "r", Severity: finding.Caution, Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		return journal.Decide(ctx, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
+		return journal.Decide(ctx, b.who, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
 			Judged: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
@@ -184,7 +184,7 @@ func TestWhatWasNoCautionWasNotAccepted(t *testing.T) {
 	note := finding.Finding{Rule: "n", Severity: finding.Note, Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
 	said := []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "in case"}, {Rule: "n", SubjectID: "g", Reason: "noted"}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		return journal.Decide(ctx, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "session", ID: subject.String()},
+		return journal.Decide(ctx, b.who, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "session", ID: subject.String()},
 			Judged: 1, Findings: finding.List{note}, Accepted: said})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {

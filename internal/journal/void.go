@@ -15,19 +15,18 @@ import (
 // Void adds the void of an entry by the calling person, and keeps it in the
 // ledger, in the chain of what the entry is of. Voiding again is answered as
 // done. What depended on the entry is for the caller to flag.
-func Void(ctx context.Context, tx *pg.Tx, e Head, reason string) error {
-	who := actor.From(ctx)
-	if who.IsProgram() {
+func Void(ctx context.Context, by actor.Actor, tx *pg.Tx, e Head, reason string) error {
+	if by.IsProgram() {
 		return fault.MissingRole("a person; a program cannot void what a person witnessed")
 	}
 	added, err := tx.Do(ctx, `INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
 		VALUES (app_centre(), @id, @reason, @by, @token, @now) ON CONFLICT (centre_id, entry_id) DO NOTHING`,
-		pgx.StrictNamedArgs{"id": e.ID, "reason": reason, "by": who.Person, "token": who.Token, "now": tx.Now})
+		pgx.StrictNamedArgs{"id": e.ID, "reason": reason, "by": by.Person, "token": by.Token, "now": tx.Now})
 	if err != nil || added == 0 {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: e.chain(), Kind: ledger.EntryVoid, Ref: e.ID, Salt: salt,
+	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: e.chain(), Kind: ledger.EntryVoid, Ref: e.ID, Salt: salt,
 		Body: voided{Entry: e.Kind, WitnessedBy: e.WitnessedBy, Reason: salt.Text(reason)}})
 }
 

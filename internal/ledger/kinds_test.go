@@ -23,7 +23,7 @@ func TestTwoKindsOfThingUnderOneIDHaveTwoChains(t *testing.T) {
 		return ledger.Entry{Subject: ledger.Subject{Type: of, ID: id}, Kind: ledger.ClearanceLost, Ref: uuid.New(), Body: struct{}{}}
 	}
 	add := func(entries ...ledger.Entry) {
-		require.NoError(t, s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, tx, entries) }))
+		require.NoError(t, s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, s.who, tx, entries) }))
 	}
 	add(lost("person"))
 	s.decide(id, "mask")

@@ -80,8 +80,8 @@ type Entry struct {
 }
 
 // Append records one decision at the end of its subject's chain; see AppendAll.
-func Append(ctx context.Context, tx *pg.Tx, e Entry) error {
-	return AppendAll(ctx, tx, []Entry{e})
+func Append(ctx context.Context, by actor.Actor, tx *pg.Tx, e Entry) error {
+	return AppendAll(ctx, by, tx, []Entry{e})
 }
 
 // AppendAll records decisions in the given order, each at the end of its subject's chain, under the
@@ -91,7 +91,7 @@ func Append(ctx context.Context, tx *pg.Tx, e Entry) error {
 // must come last of the locks. It takes two round trips for any number of entries. It fails when a
 // body has no canonical form. Subjects of two types with the same id are two subjects, each with
 // its own chain.
-func AppendAll(ctx context.Context, tx *pg.Tx, entries []Entry) error {
+func AppendAll(ctx context.Context, by actor.Actor, tx *pg.Tx, entries []Entry) error {
 	if len(entries) == 0 {
 		return nil
 	}
@@ -99,10 +99,9 @@ func AppendAll(ctx context.Context, tx *pg.Tx, entries []Entry) error {
 	if err != nil {
 		return fmt.Errorf("append to ledger: %w", err)
 	}
-	who := actor.From(ctx)
 	links := make([]link, 0, len(entries))
 	for _, e := range entries {
-		l, err := heads[e.Subject].next(e, tx.Centre, who, tx.Now)
+		l, err := heads[e.Subject].next(e, tx.Centre, by, tx.Now)
 		if err != nil {
 			return fmt.Errorf("append %s to ledger: %w", e.Kind, err)
 		}
@@ -142,13 +141,13 @@ type head struct {
 	Hash Hash
 }
 
-func (h *head) next(e Entry, centre uuid.UUID, who actor.Actor, now time.Time) (link, error) {
+func (h *head) next(e Entry, centre uuid.UUID, by actor.Actor, now time.Time) (link, error) {
 	body, err := json.Marshal(e.Body)
 	if err != nil {
 		return link{}, fmt.Errorf("body: %w", err)
 	}
 	l := link{record: record{Centre: centre, Subject: e.Subject, Seq: h.Seq + 1, Kind: e.Kind, Ref: e.Ref,
-		At: instant(now), Person: orNull(who.Person), Token: orNull(who.Token), Prev: h.Hash, Body: body}}
+		At: instant(now), Person: orNull(by.Person), Token: orNull(by.Token), Prev: h.Hash, Body: body}}
 	if l.canonical, err = Canonical(l.record); err != nil {
 		return link{}, err
 	}

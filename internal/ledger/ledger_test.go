@@ -13,7 +13,6 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
-	"tankside/internal/actor"
 	"tankside/internal/ledger"
 	"tankside/internal/pg"
 )
@@ -63,7 +62,7 @@ func TestWhatIsRolledBackLeavesNoGap(t *testing.T) {
 	require.ErrorIs(t, s.in(func(ctx context.Context, tx *pg.Tx) error {
 		e, err := s.verdict(ctx, tx, enrolment, "hover")
 		require.NoError(t, err)
-		require.NoError(t, ledger.Append(ctx, tx, e))
+		require.NoError(t, ledger.Append(ctx, s.who, tx, e))
 		return failed
 	}), failed)
 	s.decide(enrolment, "ascent")
@@ -120,7 +119,7 @@ func TestAppendRefuses(t *testing.T) {
 	} {
 		e := good
 		c.change(&e)
-		err := s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.Append(ctx, tx, e) })
+		err := s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.Append(ctx, s.who, tx, e) })
 		require.ErrorContains(t, err, c.want, c.name)
 	}
 	r := s.verify()
@@ -183,7 +182,7 @@ func TestManyClientsLeaveWholeChains(t *testing.T) {
 						}
 						entries = append(entries, e)
 					}
-					return ledger.AppendAll(ctx, tx, entries)
+					return ledger.AppendAll(ctx, s.who, tx, entries)
 				})
 			}
 		})
@@ -213,7 +212,7 @@ func TestLongChainsAreWalkedOverPages(t *testing.T) {
 		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.ClearanceLost,
 			Ref: uuid.New(), Body: map[string]int{"students": i}}
 	}
-	require.NoError(t, s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, tx, entries) }))
+	require.NoError(t, s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, s.who, tx, entries) }))
 	r := s.verify()
 	require.True(t, r.Whole(), r.Problems)
 	require.Equal(t, 2500, r.Entries)
@@ -230,7 +229,7 @@ func BenchmarkAppend(b *testing.B) {
 	for _, n := range []int{1, 8} {
 		b.Run(fmt.Sprintf("%d subjects", n), func(b *testing.B) {
 			s := newScene(b)
-			ctx := actor.In(b.Context(), s.who)
+			by := s.who
 			subjects := make([]uuid.UUID, n)
 			for i := range subjects {
 				subjects[i] = uuid.New()
@@ -242,7 +241,7 @@ func BenchmarkAppend(b *testing.B) {
 					entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: subjects[i]},
 						Kind: ledger.ClearanceLost, Ref: uuid.New(), Body: body}
 				}
-				err := s.InTx(ctx, s.centre, func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, tx, entries) })
+				err := s.InTx(b.Context(), s.centre, func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, by, tx, entries) })
 				if err != nil {
 					b.Fatal(err)
 				}

@@ -109,7 +109,7 @@ func (s *scene) tamper(sql string, args ...any) {
 
 // in runs fn as the service does.
 func (s *scene) in(fn func(ctx context.Context, tx *pg.Tx) error) error {
-	return s.InTx(actor.In(s.t.Context(), s.who), s.centre, fn)
+	return s.InTx(s.t.Context(), s.centre, fn)
 }
 
 // decide writes one verdict on each skill, each resting on one reading, with
@@ -127,7 +127,7 @@ func (s *scene) decide(enrolment uuid.UUID, skills ...string) []uuid.UUID {
 			}
 			ids, entries = append(ids, e.Ref), append(entries, e)
 		}
-		return ledger.AppendAll(ctx, tx, entries)
+		return ledger.AppendAll(ctx, s.who, tx, entries)
 	}))
 	return ids
 }

@@ -37,7 +37,7 @@ type watched struct {
 func newFeed(h *Hub, centre uuid.UUID, epoch string) *feed {
 	f := &feed{hub: h, centre: centre, epoch: epoch, listeners: map[*Listener]bool{},
 		watched: map[uuid.UUID]*watched{}, lastRead: time.Now()}
-	f.ctx, f.stop = context.WithCancel(program(context.Background(), centre))
+	f.ctx, f.stop = context.WithCancel(context.Background())
 	return f
 }
 

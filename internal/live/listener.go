@@ -66,11 +66,11 @@ type Listener struct {
 	why   Reason // once the queue is closed
 }
 
-func newListener(h *Hub, who actor.Actor, w Subscription) *Listener {
+func newListener(h *Hub, by actor.Actor, w Subscription) *Listener {
 	sessions := slices.SortedFunc(slices.Values(w.Sessions),
 		func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
 	sessions = slices.Compact(sessions)
-	return &Listener{hub: h, who: who, scope: w.Scope, sessions: sessions,
+	return &Listener{hub: h, who: by, scope: w.Scope, sessions: sessions,
 		queue: make(chan Message, mostQueued)}
 }
 

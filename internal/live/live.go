@@ -130,10 +130,9 @@ type Subscription struct {
 // student; TooMany for a token or a centre that has as many streams open as it may;
 // Missing for a session that does not exist; Unavailable when the instance is
 // stopping or full.
-func (h *Hub) Listen(ctx context.Context, w Subscription) (*Listener, error) {
-	who := actor.From(ctx)
-	l := newListener(h, who, w)
-	if err := h.checkCentreLimits(who); err != nil {
+func (h *Hub) Listen(ctx context.Context, by actor.Actor, w Subscription) (*Listener, error) {
+	l := newListener(h, by, w)
+	if err := h.checkCentreLimits(by); err != nil {
 		return nil, err // before anything is read
 	}
 	if err := h.open(ctx, l, w.After); err != nil {
@@ -152,20 +151,20 @@ func (h *Hub) Listen(ctx context.Context, w Subscription) (*Listener, error) {
 
 // checkLimits returns a fault where a token, a centre or the instance has no stream left.
 // The lock is held.
-func (h *Hub) checkLimits(who actor.Actor) error {
+func (h *Hub) checkLimits(by actor.Actor) error {
 	ofCentre := 0
-	if f := h.feeds[who.Centre]; f != nil {
+	if f := h.feeds[by.Centre]; f != nil {
 		ofCentre = len(f.listeners)
 	}
 	switch most := cmp.Or(h.CentreStreams, CentreStreams); {
 	case h.stopped:
 		return fault.New(fault.Unavailable, "unavailable",
 			"This instance takes nobody in to watch at this moment. Try again shortly.")
-	case h.streams[who.Token] >= h.Streams:
+	case h.streams[by.Token] >= h.Streams:
 		return fault.New(fault.TooMany, "too_many_streams",
 			fmt.Sprintf("This token has %d streams open here, and may have %d. "+
 				"Close one, or watch several sessions, up to %d, in one stream; one whose reader is gone is "+
-				"noticed within half a minute.", h.streams[who.Token], h.Streams, MostSessions))
+				"noticed within half a minute.", h.streams[by.Token], h.Streams, MostSessions))
 	case ofCentre >= most:
 		return fault.New(fault.TooMany, "too_many_streams",
 			fmt.Sprintf("The centre has %d streams open here, and may have %d. "+
@@ -178,10 +177,10 @@ func (h *Hub) checkLimits(who actor.Actor) error {
 	return nil
 }
 
-func (h *Hub) checkCentreLimits(who actor.Actor) error {
+func (h *Hub) checkCentreLimits(by actor.Actor) error {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.checkLimits(who)
+	return h.checkLimits(by)
 }
 
 // join adds a listener to the feed of its centre, from its own numbers on. It returns
@@ -236,12 +235,6 @@ func (h *Hub) dismissAll(f *feed) {
 	for l := range f.listeners {
 		h.end(l, Restored)
 	}
-}
-
-// program returns a context in which the hub reads as a program of the centre.
-func program(ctx context.Context, centre uuid.UUID) context.Context {
-	return actor.In(ctx, actor.Actor{Centre: centre, Program: "live view",
-		Roles: []actor.Role{actor.Program}})
 }
 
 // onlyCancelled reports whether an error is only the end of a wait.

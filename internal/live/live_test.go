@@ -15,6 +15,7 @@ import (
 	"go.uber.org/goleak"
 
 	"tankside/internal/access"
+	"tankside/internal/actor"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -33,7 +34,7 @@ import (
 type quay struct {
 	*scenetest.Fixture
 	t        *testing.T
-	ctx      context.Context // of the manager
+	by       actor.Actor // of the manager
 	training *training.Service
 	sessions []uuid.UUID
 	parts    []uuid.UUID // the student of each
@@ -43,7 +44,7 @@ type quay struct {
 func newQuay(t *testing.T, sessions, hubs int) *quay {
 	t.Helper()
 	q := &quay{Fixture: scenetest.New(t), t: t}
-	q.ctx, q.training = q.As(q.Manager), desk.New(q.DB.DB, centre.New(q.DB.DB), people.New(q.DB.DB), courses.New(q.DB.DB)).Training()
+	q.by, q.training = q.As(q.Manager), desk.New(q.DB.DB, centre.New(q.DB.DB), people.New(q.DB.DB), courses.New(q.DB.DB)).Training()
 	course := q.Course(syllabus.BuiltIn())
 	for i := range sessions {
 		session := q.Session(course, "confined", fmt.Sprintf("2026-06-%02dT08:00:00Z", i+1), "under_way")
@@ -86,7 +87,7 @@ func (q *quay) hub(db *pg.DB) *live.Hub {
 // check logs one gas check in session n, and says whether it was recorded.
 func (q *quay) check(n int) error {
 	reading := units.Read(150, units.UnitBar)
-	out, err := q.training.LogGasChecks(q.ctx, q.sessions[n], []training.GasCheck{{ID: uuid.New(), ParticipantID: q.parts[n], Reading: &reading, WitnessedAt: time.Now()}})
+	out, err := q.training.LogGasChecks(q.Context(), q.by, q.sessions[n], []training.GasCheck{{ID: uuid.New(), ParticipantID: q.parts[n], Reading: &reading, WitnessedAt: time.Now()}})
 	if err == nil && out[0].Refusal != nil {
 		err = out[0].Refusal
 	}
@@ -116,7 +117,7 @@ func (l log) whole(sessions []uuid.UUID, n int) bool {
 
 func (q *quay) listen(h *live.Hub, after string, sessions ...uuid.UUID) *live.Listener {
 	q.t.Helper()
-	l, err := h.Listen(q.ctx, live.Subscription{Sessions: sessions, After: after, Scope: access.TrainingRead})
+	l, err := h.Listen(q.Context(), q.by, live.Subscription{Sessions: sessions, After: after, Scope: access.TrainingRead})
 	require.NoError(q.t, err)
 	return l
 }
@@ -182,7 +183,7 @@ func (q *quay) watch(l *live.Listener, told log, total int, dice *rand.Rand) {
 		if dice.IntN(25) == 0 && at != "" {
 			l.Close()
 			var err error
-			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.ctx, live.Subscription{Sessions: q.sessions, After: at, Scope: access.TrainingRead}); err != nil {
+			if l, err = q.hubs[dice.IntN(len(q.hubs))].Listen(q.Context(), q.by, live.Subscription{Sessions: q.sessions, After: at, Scope: access.TrainingRead}); err != nil {
 				q.t.Error(err)
 				return
 			}
@@ -367,7 +368,7 @@ func TestAskingCostsWhatIsNewAndNotTheSeason(t *testing.T) {
 			Fetches int     `json:"Shared Read Blocks"`
 		}
 	}
-	require.NoError(t, q.DB.InTx(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, q.DB.InTx(t.Context(), q.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		text, err := pg.Row[[]byte](ctx, tx, `EXPLAIN (ANALYZE, BUFFERS, FORMAT JSON) `+live.EventsSQL, map[string]any{"sessions": q.sessions,
 			"after": []int64{4990, 4990, 4990, 4990}, "until": []int64(nil), "most": 1000})
 		require.NoError(t, err)
@@ -384,6 +385,6 @@ func TestAStoppedHubLetsEverybodyGoAndNobodyIn(t *testing.T) {
 	q.hubs[0].Stop()
 	require.Equal(t, live.Stopping, q.letGo(l))
 	l.Close()
-	_, err := q.hubs[0].Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
+	_, err := q.hubs[0].Listen(t.Context(), q.by, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.Unavailable.Err())
 }

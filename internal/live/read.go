@@ -52,7 +52,7 @@ func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions
 	case len(events) == 0:
 		return nil, nil, nil
 	}
-	err = h.DB.Snapshot(program(ctx, centre), centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = h.DB.Snapshot(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		texts, err = h.tell(ctx, tx, events)
 		return err
 	})
@@ -61,7 +61,7 @@ func (h *Hub) read(ctx context.Context, centre uuid.UUID, epoch string, sessions
 
 // tell returns the texts of events, read in the hub's own name.
 func (h *Hub) tell(ctx context.Context, tx *pg.Tx, events []Event) ([][]byte, error) {
-	texts, err := h.Tell(program(ctx, tx.Centre), tx, events)
+	texts, err := h.Tell(ctx, tx, events)
 	if err == nil && len(texts) != len(events) {
 		err = fmt.Errorf("live: %d texts for %d events", len(texts), len(events))
 	}
@@ -73,7 +73,7 @@ func (h *Hub) stand(ctx context.Context, centre uuid.UUID,
 	sessions []uuid.UUID) (standing []json.RawMessage, now time.Time, err error) {
 	err = h.DB.Snapshot(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {
 		now = tx.Now
-		standing, err = h.Stand(program(ctx, centre), tx, sessions)
+		standing, err = h.Stand(ctx, tx, sessions)
 		return err
 	})
 	return standing, now, err
@@ -104,7 +104,7 @@ func (h *Hub) open(ctx context.Context, l *Listener, after string) error {
 				first = Standing
 			}
 		}
-		standing, err := h.Stand(program(ctx, tx.Centre), tx, l.sessions)
+		standing, err := h.Stand(ctx, tx, l.sessions)
 		if err != nil {
 			return err
 		}

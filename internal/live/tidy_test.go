@@ -24,7 +24,7 @@ func (q *quay) happened(n, many int, ago time.Duration) {
 // how many.
 func (q *quay) kept(n int) (out []int64) {
 	q.t.Helper()
-	require.NoError(q.t, q.DB.InTx(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	require.NoError(q.t, q.DB.InTx(q.Context(), q.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = pg.Row[[]int64](ctx, tx, `SELECT ARRAY[coalesce(min(seq), 0), coalesce(max(seq), 0), count(*)] FROM live_event WHERE session_id = @id`,
 			map[string]any{"id": q.sessions[n]})
 		return err
@@ -44,7 +44,7 @@ func TestWhatIsADayOldIsDeleted(t *testing.T) {
 	q.happened(2, 2, time.Hour)
 	failed := make(chan error, len(q.hubs))
 	for _, h := range q.hubs {
-		go func() { failed <- h.TidyNow(q.ctx, q.Centre) }()
+		go func() { failed <- h.TidyNow(t.Context(), q.Centre) }()
 	}
 	for range q.hubs {
 		require.NoError(t, <-failed)
@@ -62,7 +62,7 @@ func TestAnInstanceTidiesWhatItServes(t *testing.T) {
 	q := newQuay(t, 1, 1)
 	q.happened(0, 7, 25*time.Hour)
 	q.hubs[0].TidyOften(10 * time.Millisecond)
-	ctx, stop := context.WithCancel(q.ctx)
+	ctx, stop := context.WithCancel(t.Context())
 	done := make(chan struct{})
 	go func() { q.hubs[0].Tidy(ctx); close(done) }()
 	time.Sleep(100 * time.Millisecond)
@@ -81,7 +81,7 @@ func TestNobodyWaitsForWhatIsDeleted(t *testing.T) {
 	l := q.listen(q.hubs[0], "", q.sessions[0])
 	defer l.Close()
 	q.next(l)
-	require.NoError(t, q.DB.InTx(q.ctx, q.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, q.DB.InTx(t.Context(), q.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, live.TidySQL, map[string]any{"before": tx.Now.Add(-time.Hour), "most": 500})
 		require.NoError(t, err)
 		require.EqualValues(t, 100, n)
@@ -106,7 +106,7 @@ func TestWhoMissedWhatWasDeletedBeginsAnew(t *testing.T) {
 	require.Equal(t, live.Happened, q.next(late).What, "still there")
 	after := q.next(late).Position
 	late.Close()
-	require.NoError(t, q.hubs[0].TidyNow(q.ctx, q.Centre))
+	require.NoError(t, q.hubs[0].TidyNow(t.Context(), q.Centre))
 	l := q.listen(q.hubs[0], before, q.sessions...)
 	require.Equal(t, live.Snapshot, q.next(l).What)
 	l.Close()
@@ -144,21 +144,21 @@ func TestATokenOpensSoManyStreamsAndNoMore(t *testing.T) {
 	hub := q.hubs[0]
 	hub.Streams = 2
 	first, _ := q.listen(hub, "", q.sessions[0]), q.listen(hub, "", q.sessions[0])
-	_, err := hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
+	_, err := hub.Listen(t.Context(), q.by, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.TooMany.Err())
 	require.ErrorContains(t, err, "has 2 streams open here, and may have 2. Close one")
-	other, err := hub.Listen(q.As(q.Crew("Ines Instructor", "instructor")), live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
+	other, err := hub.Listen(t.Context(), q.As(q.Crew("Ines Instructor", "instructor")), live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.NoError(t, err, "another token has its own")
 	other.Close()
 	q.listen(q.hubs[1], "", q.sessions[0]).Close() // each instance counts for itself
 	first.Close()
 	first.Close() // again does no harm
-	gone, leave := context.WithCancel(q.ctx)
+	gone, leave := context.WithCancel(t.Context())
 	leave()
-	_, err = hub.Listen(gone, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
+	_, err = hub.Listen(gone, q.by, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.Error(t, err)
 	again := q.listen(hub, "", q.sessions[0])
 	defer again.Close() // who was not let in took no place
-	_, err = hub.Listen(q.ctx, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
+	_, err = hub.Listen(t.Context(), q.by, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.TooMany.Err())
 }

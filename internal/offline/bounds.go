@@ -30,9 +30,9 @@ func (s *Service) Bound(b Bounds) {
 
 // roomFor refuses a batch with so many new entries before anything of it is
 // kept: the device has them still, and sends them again.
-func (s *Service) roomFor(ctx context.Context, tx *pg.Tx, who actor.Actor, fresh int) error {
+func (s *Service) roomFor(ctx context.Context, by actor.Actor, tx *pg.Tx, fresh int) error {
 	type waiting struct{ OfToken, OfCentre int }
-	args := pgx.StrictNamedArgs{"token": who.Token, "now": tx.Now}
+	args := pgx.StrictNamedArgs{"token": by.Token, "now": tx.Now}
 	held, err := pg.Row[waiting](ctx, tx, `SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
 			SELECT count(*)
 			FROM water_batch t

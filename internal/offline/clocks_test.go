@@ -1,7 +1,6 @@
 package offline_test
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"testing"
@@ -22,7 +21,7 @@ import (
 // pocket is a phone as the world has it: what it shows, and what is true.
 type pocket struct {
 	*counter
-	ctx   context.Context
+	by    actor.Actor
 	now   time.Time     // the true time
 	skew  time.Duration // its clock reads the true time and this
 	clock uuid.UUID     // its monotonic clock
@@ -87,7 +86,7 @@ func (p *pocket) send(t require.TestingT, some []*sight, way time.Duration) {
 	}
 	p.wait(way)
 	p.Clock(p.now)
-	out, err := p.offline.Send(p.ctx, b)
+	out, err := p.offline.Send(p.Context(), p.by, b)
 	require.NoError(t, err)
 	for i, s := range some {
 		if s.first != nil || out.Results[i].Status == journal.NotRecorded { // more than 5 minutes ahead; it is taken anew
@@ -106,7 +105,7 @@ func (p *pocket) holds(t require.TestingT, s *sight) {
 	if s.first == nil {
 		return
 	}
-	head, err := p.desk.Entry(p.ctx, s.EntryID)
+	head, err := p.desk.Entry(p.Context(), p.by, s.EntryID)
 	require.NoError(t, err)
 	wall := s.at.Add(s.skew)
 	byWall := wall.Add(journal.Correct(s.first.sent, s.first.received))
@@ -143,7 +142,7 @@ func (p *pocket) holds(t require.TestingT, s *sight) {
 // ended, or there is none, the phone's clock counts.
 func TestTheTrueTimeIsFoundByTicks(t *testing.T) {
 	c := newCounter(t)
-	who := actor.From(c.As(c.Manager))
+	who := c.As(c.Manager)
 	who.Scopes = access.MostScopes(who.Roles)
 	begin := time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC)
 	rapid.Check(t, func(t *rapid.T) {
@@ -153,7 +152,7 @@ func TestTheTrueTimeIsFoundByTicks(t *testing.T) {
 		skew := func() time.Duration {
 			return time.Duration(rapid.OneOf(rapid.Just(int64(0)), rapid.Int64Range(-12, 12), rapid.Int64Range(-90*60, 90*60)).Draw(t, "skew")) * time.Second
 		}
-		p := &pocket{counter: c, ctx: actor.In(c.ctx, who), now: begin, clock: uuid.New(), skew: skew(), ticks: span("booted", 100*time.Hour)}
+		p := &pocket{counter: c, by: who, now: begin, clock: uuid.New(), skew: skew(), ticks: span("booted", 100*time.Hour)}
 		some := func() []*sight {
 			out := slices.Clone(p.seen)
 			return out[rapid.IntRange(0, len(out)).Draw(t, "from"):]
@@ -190,14 +189,14 @@ func TestAPhoneSetRightBeforeSendingShiftsNothing(t *testing.T) {
 	for _, ticks := range []bool{true, false} {
 		t.Run(fmt.Sprintf("with ticks %v", ticks), func(t *testing.T) {
 			c := newCounter(t)
-			who := actor.From(c.As(c.Manager))
+			who := c.As(c.Manager)
 			who.Scopes = access.MostScopes(who.Roles)
-			p := &pocket{counter: c, ctx: actor.In(c.ctx, who), now: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), clock: uuid.New(), skew: -20 * time.Minute}
+			p := &pocket{counter: c, by: who, now: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), clock: uuid.New(), skew: -20 * time.Minute}
 			p.witness(ticks)
 			p.wait(3 * time.Hour)
 			p.skew = 0
 			p.send(t, p.seen, 300*time.Millisecond)
-			head, err := c.desk.Entry(p.ctx, p.seen[0].EntryID)
+			head, err := c.desk.Entry(t.Context(), p.by, p.seen[0].EntryID)
 			require.NoError(t, err)
 			if !ticks {
 				require.WithinDuration(t, p.seen[0].at.Add(-20*time.Minute), head.WitnessedAt, time.Second, "as the contract says of an entry without a clock")

@@ -127,7 +127,7 @@ const takeDue = `UPDATE water_due d SET due_at = clock_timestamp() + interval '`
 // turn judges what is due of a centre, a bounded part of it, and reports whether there
 // was anything.
 func (s *Service) turn(ctx context.Context, centre uuid.UUID) (worked bool, err error) {
-	ctx = actor.In(ctx, actor.Actor{Centre: centre})
+	by := actor.Actor{Centre: centre}
 	var taken []due
 	if err := s.db.InTx(ctx, centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		taken, err = pg.Rows[due](ctx, tx, takeDue, pgx.StrictNamedArgs{"most": mostDue})
@@ -145,7 +145,7 @@ func (s *Service) turn(ctx context.Context, centre uuid.UUID) (worked bool, err 
 		together[of] = append(together[of], d)
 	}
 	for _, all := range together {
-		if err := s.workOff(ctx, centre, all); err != nil {
+		if err := s.workOff(ctx, by, centre, all); err != nil {
 			return true, err
 		}
 	}
@@ -162,7 +162,7 @@ const (
 )
 
 // workOff judges the next entries that wait for one thing, and notes that it has.
-func (s *Service) workOff(ctx context.Context, centre uuid.UUID, all []due) error {
+func (s *Service) workOff(ctx context.Context, by actor.Actor, centre uuid.UUID, all []due) error {
 	d, reached := all[0], uuid.Nil
 	if len(all) == 1 && d.Reached != nil {
 		reached = *d.Reached
@@ -176,7 +176,7 @@ func (s *Service) workOff(ctx context.Context, centre uuid.UUID, all []due) erro
 	if err := s.db.ReadBatch(ctx, centre, func(b *pgx.Batch) { pg.QueueRows(b, &ids, sql, args) }); err != nil {
 		return err
 	}
-	if _, err := s.judge(ctx, ids); err != nil {
+	if _, err := s.judge(ctx, by, ids); err != nil {
 		return err
 	}
 	return s.db.InTx(ctx, centre, func(ctx context.Context, tx *pg.Tx) error {

@@ -64,7 +64,7 @@ func (d *day) state(t *testing.T, entry uuid.UUID) (out string) {
 // waiting keeps a time in, a time out that ends it, and sends the time out alone.
 func (d *day) waiting(t *testing.T) (in offline.BatchEntry, out uuid.UUID) {
 	t.Helper()
-	abel := &device{name: "another of Abel's", ctx: d.phones[2].ctx}
+	abel := &device{name: "another of Abel's", by: d.phones[2].by}
 	at := time.Date(2026, 6, 6, 9, 30, 0, 0, time.UTC)
 	start := d.keep(abel, journal.DiveStart, d.pool, func(id uuid.UUID, i *journal.Item) {
 		*i = &training.TimeIn{ID: id, ParticipantID: d.parts["tom"], InAt: at}
@@ -72,7 +72,7 @@ func (d *day) waiting(t *testing.T) (in offline.BatchEntry, out uuid.UUID) {
 	out = d.keep(abel, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
 		*i = &training.TimeOut{ID: id, StartID: start, OutAt: at.Add(20 * time.Minute)}
 	})
-	a, err := abel.send(d.ctx, d.offline, abel.kept[1:])
+	a, err := abel.send(d.Context(), d.offline, abel.kept[1:])
 	require.NoError(t, err)
 	require.Equal(t, offline.OnHold, a.Results[0].Status)
 	return abel.kept[0], out
@@ -84,7 +84,7 @@ func TestTheBackgroundJudgesWhatAWriteWakes(t *testing.T) {
 	d := newDay(t)
 	in, out := d.waiting(t)
 	behind(t, d.worker(t), d.worker(t))
-	_, err := d.desk.LogTimesIn(d.phones[2].ctx, d.pool, []training.TimeIn{*in.Item.(*training.TimeIn)})
+	_, err := d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool, []training.TimeIn{*in.Item.(*training.TimeIn)})
 	require.NoError(t, err)
 	require.Eventually(t, func() bool { return d.state(t, out) == "recorded" }, 10*time.Second, 20*time.Millisecond)
 }
@@ -103,7 +103,7 @@ func TestAWriteWakesThoseAloneThatWaitForIt(t *testing.T) {
 		return n
 	}
 	require.Zero(t, due())
-	_, err := d.desk.Training().LogGasChecks(d.phones[2].ctx, d.confined, []training.GasCheck{{ID: uuid.New(), ParticipantID: d.parts["sara"],
+	_, err := d.desk.Training().LogGasChecks(t.Context(), d.phones[2].by, d.confined, []training.GasCheck{{ID: uuid.New(), ParticipantID: d.parts["sara"],
 		Reading: new(units.Read(150, units.UnitBar)), WitnessedAt: time.Date(2026, 6, 6, 9, 31, 0, 0, time.UTC)}})
 	require.NoError(t, err)
 	d.Student("Wanda", "1990-01-01")
@@ -118,7 +118,7 @@ func TestAKilledInstanceLosesNothing(t *testing.T) {
 	abel := d.phones[2]
 	d.Super(`CREATE FUNCTION stop() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RAISE EXCEPTION USING ERRCODE = ''57P01''; END';
 		CREATE TRIGGER stop BEFORE INSERT ON entry FOR EACH STATEMENT EXECUTE FUNCTION stop()`)
-	_, err := abel.send(d.ctx, d.offline, abel.kept[:1])
+	_, err := abel.send(d.Context(), d.offline, abel.kept[:1])
 	require.Error(t, err, "the server ends the connection before anything is judged")
 	require.Equal(t, "held", d.state(t, abel.kept[0].EntryID))
 	d.Super(`UPDATE water_due SET due_at = clock_timestamp()`)
@@ -144,15 +144,15 @@ func TestWhatWaitedTooLongExpiresAndIsNotLost(t *testing.T) {
 	require.Equal(t, "held", d.state(t, out))
 	age("2")
 	require.Equal(t, "expired", d.state(t, out))
-	list, _, err := d.offline.HeldEntries(d.ctx, []string{"expired"}, nil, page.Request{Limit: 10})
+	list, _, err := d.offline.HeldEntries(t.Context(), d.by, []string{"expired"}, nil, page.Request{Limit: 10})
 	require.NoError(t, err)
 	require.Len(t, list, 1)
 	require.NotEmpty(t, list[0].Why().Findings[0].Cures)
-	_, err = d.desk.LogTimesIn(d.phones[2].ctx, d.pool, []training.TimeIn{*in.Item.(*training.TimeIn)})
+	_, err = d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool, []training.TimeIn{*in.Item.(*training.TimeIn)})
 	require.NoError(t, err)
 	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	require.Equal(t, "expired", d.state(t, out), "not by itself")
-	h, err := d.offline.JudgeHeld(d.ctx, list[0].ID)
+	h, err := d.offline.JudgeHeld(t.Context(), d.by, list[0].ID)
 	require.NoError(t, err)
 	require.Equal(t, "recorded", h.State)
 }
@@ -161,21 +161,21 @@ func TestWhatWaitedTooLongExpiresAndIsNotLost(t *testing.T) {
 // call that came before the person it names existed.
 func TestWhatIsHeldOfASessionIsJudgedBeforeItsGate(t *testing.T) {
 	d := newDay(t)
-	abel := &device{name: "another of Abel's", ctx: d.phones[2].ctx}
+	abel := &device{name: "another of Abel's", by: d.phones[2].by}
 	late := uuid.New()
 	call := d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
 		*i = &sessions.NewRollCallEntry{ID: id, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 6, 9, 5, 0, 0, time.UTC),
 			Unexpected: &sessions.Unexpected{PersonID: late, Role: sessions.Assistant}}
 	})
-	_, err := abel.send(d.ctx, d.offline, abel.kept)
+	_, err := abel.send(d.Context(), d.offline, abel.kept)
 	require.NoError(t, err)
 	require.Equal(t, "held", d.state(t, call))
 	d.Exec(`INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at)
 		VALUES (@centre, @id, 'Lars Late', '1990-01-01', 'bar', '', @now, @now)`, pgx.NamedArgs{"id": late})
 	d.Exec(`INSERT INTO person_role (centre_id, person_id, role) VALUES (@centre, @id, 'assistant')`, pgx.NamedArgs{"id": late})
 	closed := func(session uuid.UUID) {
-		require.NoError(t, d.offline.AtGate(d.ctx, session, func(ctx context.Context) error {
-			_, _, err := d.sessions.CloseSession(ctx, session, false, nil)
+		require.NoError(t, d.offline.AtGate(t.Context(), d.by, session, func(ctx context.Context) error {
+			_, _, err := d.sessions.CloseSession(ctx, d.by, session, false, nil)
 			return err
 		}))
 	}

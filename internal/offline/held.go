@@ -145,14 +145,13 @@ const heldByID = `SELECT ` + heldColumns + `
 
 // HeldEntries lists entries from the water in some states, of all sessions or of
 // some, in the order in which they were received.
-func (s *Service) HeldEntries(ctx context.Context, states []string, sessions []uuid.UUID, p page.Request) (out []Held, next *page.Place, err error) {
-	who := actor.From(ctx)
+func (s *Service) HeldEntries(ctx context.Context, by actor.Actor, states []string, sessions []uuid.UUID, p page.Request) (out []Held, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"states": states, "sessions": sessions}
 	cond, order, err := p.SQL(page.Column{Name: "received_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Rows[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+` AND w.state = ANY (@states)
 			AND (@sessions::uuid[] IS NULL OR w.session_id = ANY (@sessions) OR w.dive_id = ANY (ARRAY(SELECT d.id FROM sessions_dive d
 				WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions))))) w WHERE `+cond+` `+order, args)
@@ -172,18 +171,17 @@ func findHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Held, error) {
 
 // DropHeld drops a held entry with a reason: by its sender, an instructor or a
 // manager. It is kept and judged no more. Again does no harm.
-func (s *Service) DropHeld(ctx context.Context, id uuid.UUID, reason string) (out Held, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) DropHeld(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out Held, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		h, err := findHeld(ctx, tx, id)
 		if err != nil {
 			return err
 		}
-		if own := h.PersonID != nil && *h.PersonID == who.Person; !own && permission.Of("dropHeldEntry", who) < permission.All {
+		if own := h.PersonID != nil && *h.PersonID == by.Person; !own && permission.Of("dropHeldEntry", by) < permission.All {
 			return permission.Refusal("dropHeldEntry")
 		}
 		n, err := tx.Do(ctx, `UPDATE water_entry SET state = 'dropped', drop_reason = @reason, dropped_by = @by, dropped_at = @now
-			WHERE centre_id = app_centre() AND id = @id AND state IN ('held', 'expired')`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+			WHERE centre_id = app_centre() AND id = @id AND state IN ('held', 'expired')`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 		if err != nil {
 			return err
 		}
@@ -197,37 +195,36 @@ func (s *Service) DropHeld(ctx context.Context, id uuid.UUID, reason string) (ou
 }
 
 // JudgeHeld judges a held entry again, and what is held beside it.
-func (s *Service) JudgeHeld(ctx context.Context, id uuid.UUID) (out Held, err error) {
-	who := actor.From(ctx)
+func (s *Service) JudgeHeld(ctx context.Context, by actor.Actor, id uuid.UUID) (out Held, err error) {
 	find := func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = findHeld(ctx, tx, id)
 		return err
 	}
-	if err := s.db.InTx(ctx, who.Centre, find); err != nil || out.State != "held" && out.State != "expired" {
+	if err := s.db.InTx(ctx, by.Centre, find); err != nil || out.State != "held" && out.State != "expired" {
 		return out, err
 	}
 	ids := []uuid.UUID{id}
 	if out.SessionID != nil {
-		beside, err := s.heldOf(ctx, []uuid.UUID{*out.SessionID})
+		beside, err := s.heldOf(ctx, by, []uuid.UUID{*out.SessionID})
 		if err != nil {
 			return out, err
 		}
 		ids = distinct(ids, beside)
 	}
-	if _, err := s.judge(ctx, ids); err != nil {
+	if _, err := s.judge(ctx, by, ids); err != nil {
 		return out, err
 	}
-	return out, s.db.InTx(ctx, who.Centre, find)
+	return out, s.db.InTx(ctx, by.Centre, find)
 }
 
 // outcome gives what became of the entries of a batch; fresh has those that
 // were recorded just now.
-func (s *Service) outcome(ctx context.Context, entries []BatchEntry, kept keptBatch, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
+func (s *Service) outcome(ctx context.Context, by actor.Actor, entries []BatchEntry, kept keptBatch, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
 	ids := make([]uuid.UUID, len(entries))
 	for i, e := range entries {
 		ids[i], _ = e.row()
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var rows []Held
 		var b pgx.Batch
 		pg.QueueRows(&b, &rows, heldByID, pgx.StrictNamedArgs{"ids": ids})

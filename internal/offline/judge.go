@@ -66,21 +66,24 @@ const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.di
 const timingColumns = `b.device, COALESCE(w.correction_s, b.correction_s) AS correction_s, w.clock_id, w.ticks_ms, w.elapsed_ms,
 	CASE WHEN w.correction_s IS NOT NULL THEN b.correction_s END AS wall_correction_s, w.doubt`
 
-// as returns the context in which entries of one batch are recorded: by their
-// sender, as of the time of sending, from their device.
-func as(ctx context.Context, centre uuid.UUID, rows []held) context.Context {
-	h := rows[0]
-	who := actor.Actor{Centre: centre, Token: h.TokenID, Program: h.Program, Roles: h.Roles, Scopes: h.Scopes}
+// sender returns who sent an entry, with the roles and scopes that they have now.
+func (h held) sender(centre uuid.UUID) actor.Actor {
+	by := actor.Actor{Centre: centre, Token: h.TokenID, Program: h.Program, Roles: h.Roles, Scopes: h.Scopes}
 	if h.PersonID != nil {
-		who.Person = *h.PersonID
+		by.Person = *h.PersonID
 	}
-	kept := make(map[uuid.UUID]journal.Timing, len(rows))
+	return by
+}
+
+// timings returns how the times of entries are found, by their ids; of two with one id the first stands.
+func timings(rows []held) map[uuid.UUID]journal.Timing {
+	out := make(map[uuid.UUID]journal.Timing, len(rows))
 	for _, r := range rows {
-		if _, used := kept[r.EntryID]; !used { // of two with one id the first stands
-			kept[r.EntryID] = r.Timing
+		if _, used := out[r.EntryID]; !used {
+			out[r.EntryID] = r.Timing
 		}
 	}
-	return journal.FromDevice(actor.In(ctx, who), kept)
+	return out
 }
 
 // verdict is what became of a held entry.
@@ -93,18 +96,18 @@ type verdict struct {
 // judge judges those of the entries that are held: the facts of each session in a
 // transaction, those of each outing, then the sign-offs, each until nothing more of them
 // stands. It returns what was recorded. The order in which entries arrived plays no part.
-func (s *Service) judge(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]journal.Result, error) {
+func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) (map[uuid.UUID]journal.Result, error) {
 	fresh := map[uuid.UUID]journal.Result{}
 	if len(ids) == 0 {
 		return fresh, nil
 	}
-	parts, err := s.partsOf(ctx, distinct(ids, nil))
+	parts, err := s.partsOf(ctx, by, distinct(ids, nil))
 	if err != nil {
 		return nil, err
 	}
 	for _, of := range inOrder(parts) {
 		for some := range slices.Chunk(parts[of], mostAtOnce) {
-			if err := s.judgeAll(ctx, fresh, some); err != nil {
+			if err := s.judgeAll(ctx, by, fresh, some); err != nil {
 				return nil, err
 			}
 		}
@@ -114,9 +117,9 @@ func (s *Service) judge(ctx context.Context, ids []uuid.UUID) (map[uuid.UUID]jou
 
 // judgeAll judges held entries until nothing more of them stands: one may be what
 // another waits for.
-func (s *Service) judgeAll(ctx context.Context, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) error {
+func (s *Service) judgeAll(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) error {
 	for {
-		recorded, left, err := s.judgeSome(ctx, fresh, ids)
+		recorded, left, err := s.judgeSome(ctx, by, fresh, ids)
 		if err != nil || recorded == 0 || left == 0 {
 			return err
 		}
@@ -125,9 +128,9 @@ func (s *Service) judgeAll(ctx context.Context, fresh map[uuid.UUID]journal.Resu
 
 // judgeSome judges held entries in one transaction, and returns how many were recorded
 // and how many still wait. Their rows are locked before everything else, ascending.
-func (s *Service) judgeSome(ctx context.Context, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) (recorded, left int, err error) {
+func (s *Service) judgeSome(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) (recorded, left int, err error) {
 	var results map[uuid.UUID]journal.Result
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		results = nil
 		rows, err := pg.Rows[held](ctx, tx, heldSQL, pgx.StrictNamedArgs{"ids": ids})
 		if err != nil || len(rows) == 0 {
@@ -255,16 +258,17 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		return cmp.Or(a.at().Compare(b.at()), slices.Compare(a.EntryID[:], b.EntryID[:]))
 	})
 	var results []journal.Result
-	err := s.db.Savepoint(as(ctx, tx.Centre, rows), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
+	by := rows[0].sender(tx.Centre)
+	err := s.db.Savepoint(journal.FromDevice(ctx, timings(rows)), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
 		place, _ := rows[0].place()
 		kind, known := kindOf(rows[0].Kind)
 		if !known {
 			return fmt.Errorf("judge held entries: no kind %q", rows[0].Kind)
 		}
-		if err := permission.Require(kind.operation, actor.From(ctx)); err != nil {
+		if err := permission.Require(kind.operation, by); err != nil {
 			return err
 		}
-		results, err = kind.enter(ctx, s, tx, place, rows)
+		results, err = kind.enter(ctx, by, s, tx, place, rows)
 		return err
 	})
 	f, ok := fault.Of(err)

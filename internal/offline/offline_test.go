@@ -1,12 +1,12 @@
 package offline_test
 
 import (
-	"context"
 	"testing"
 	"time"
 
 	"github.com/google/uuid"
 
+	"tankside/internal/actor"
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
@@ -26,7 +26,7 @@ type counter struct {
 	desk     *desk.Service
 	sessions *sessions.Service
 	training *training.Service
-	ctx      context.Context // of the manager, who is an instructor too
+	by       actor.Actor // of the manager, who is an instructor too
 	course   uuid.UUID
 	confined uuid.UUID
 	open     uuid.UUID
@@ -47,7 +47,7 @@ func newCounterOf(t *testing.T, scene *scenetest.Fixture) *counter {
 	c.desk = desk.New(db, centre.New(db), people.New(db), courses.New(db))
 	c.offline = offline.New(db, c.desk)
 	c.sessions, c.training = c.desk.Sessions(), c.desk.Training()
-	c.ctx = c.As(c.Manager)
+	c.by = c.As(c.Manager)
 	c.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
 	c.course = c.Course(syllabus.BuiltIn())
 	instructor := c.Crew("Ines Instructor", "instructor")

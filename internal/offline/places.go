@@ -41,9 +41,9 @@ const (
 
 // partsOf reads where those of the entries belong that are held. An entry of a dive that
 // does not exist yet belongs to no part, and waits unjudged.
-func (s *Service) partsOf(ctx context.Context, ids []uuid.UUID) (map[part][]uuid.UUID, error) {
+func (s *Service) partsOf(ctx context.Context, by actor.Actor, ids []uuid.UUID) (map[part][]uuid.UUID, error) {
 	var rows []placed
-	err := s.db.ReadBatch(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) {
+	err := s.db.ReadBatch(ctx, by.Centre, func(b *pgx.Batch) {
 		pg.QueueRows(b, &rows, `SELECT w.id, COALESCE(w.session_id, d.session_id) AS session_id, w.outing_id, w.kind = 'sign_off' AS signs
 			FROM unnest(@ids::uuid[]) x (id)
 			CROSS JOIN LATERAL (

@@ -26,7 +26,7 @@ func (d *day) disagree() {
 	pia, otto := d.Student("Pia Unexpected", "1991-01-01"), d.Crew("Otto Unexpected", "instructor")
 	d.enrolment["pia"], d.enrolment["pia there"], d.enrolment["otto"] = d.Enrol(d.course, pia), d.Enrol(d.other, pia), d.Enrol(d.course, otto)
 	d.parts["pia"], d.parts["otto"] = sessions.ParticipantID(d.confined, pia), sessions.ParticipantID(d.confined, otto)
-	d.phones = append(d.phones, &device{name: "Otto's", ctx: d.sender(otto), off: 4 * time.Second})
+	d.phones = append(d.phones, &device{name: "Otto's", by: d.sender(otto), off: 4 * time.Second})
 }
 
 // turnUp has the phones say who came unexpected, each by its own lights, and
@@ -154,7 +154,7 @@ func TestEveryOrderOfArrivalOfTheUnexpectedEndsTheSame(t *testing.T) {
 			rand.New(rand.NewPCG(seed, 0)).Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
 		}
 		for _, k := range all {
-			_, err := k.on.send(d.ctx, d.offline, k.on.kept[k.at:k.at+1])
+			_, err := k.on.send(d.Context(), d.offline, k.on.kept[k.at:k.at+1])
 			require.NoError(t, err)
 		}
 		if seed == 0 {
@@ -183,15 +183,15 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 		return c.Unexpected != nil && c.Unexpected.PersonID == callOf(came[0]).Unexpected.PersonID
 	})
 	require.Equal(t, sessions.Student, callOf(before[0]).Unexpected.Role, "who counts, since she saw him earlier; but one who says crew is enough")
-	a, err := otto.send(d.ctx, d.offline, saw)
+	a, err := otto.send(d.Context(), d.offline, saw)
 	require.NoError(t, err)
 	require.Equal(t, offline.OnHold, a.Results[0].Status, "nobody knows yet that Otto is of the crew")
-	_, err = olga.send(d.ctx, d.offline, before)
+	_, err = olga.send(d.Context(), d.offline, before)
 	require.NoError(t, err)
-	_, err = abel.send(d.ctx, d.offline, came)
+	_, err = abel.send(d.Context(), d.offline, came)
 	require.NoError(t, err)
-	require.NoError(t, d.offline.WorkOff(d.ctx, d.Centre))
-	a, err = otto.send(d.ctx, d.offline, saw)
+	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
+	a, err = otto.send(d.Context(), d.offline, saw)
 	require.NoError(t, err)
 	require.Equal(t, journal.AlreadyRecorded, a.Results[0].Status)
 }

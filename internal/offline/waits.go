@@ -23,9 +23,9 @@ type wait struct {
 
 // waitsOf returns what an entry may wait for: the place that it names, what its item
 // names, and its sender, who is its witness where it names none.
-func waitsOf(r received, item journal.Item, who actor.Actor) []wait {
+func waitsOf(r received, item journal.Item, by actor.Actor) []wait {
 	refs := slices.Concat(journal.Named(journal.ASession, r.SessionID), journal.Named(journal.ADive, r.DiveID),
-		journal.Named(journal.AnOuting, r.OutingID), journal.Named(journal.APerson, &who.Person))
+		journal.Named(journal.AnOuting, r.OutingID), journal.Named(journal.APerson, &by.Person))
 	if item != nil {
 		refs = append(refs, item.Names()...)
 	}
@@ -129,19 +129,19 @@ const heldForEnrolment = `SELECT x.water_id AS id
 // session is judged first, since what its devices sent counts there. Whether anything
 // is held, the round trip that begins pass's transaction asks. Should judging fail, the
 // gate is judged by what stands, and the background tries again and says why.
-func (s *Service) AtGate(ctx context.Context, session uuid.UUID, pass func(ctx context.Context) error) error {
-	return s.gated(ctx, heldForSessions, pgx.StrictNamedArgs{"ids": []uuid.UUID{session}, "most": mostBeforeGate}, pass)
+func (s *Service) AtGate(ctx context.Context, by actor.Actor, session uuid.UUID, pass func(ctx context.Context) error) error {
+	return s.gated(ctx, by, heldForSessions, pgx.StrictNamedArgs{"ids": []uuid.UUID{session}, "most": mostBeforeGate}, pass)
 }
 
 // AtCompletion is AtGate for completing an enrolment.
-func (s *Service) AtCompletion(ctx context.Context, enrolment uuid.UUID, pass func(ctx context.Context) error) error {
-	return s.gated(ctx, heldForEnrolment, pgx.StrictNamedArgs{"id": enrolment, "most": mostBeforeGate}, pass)
+func (s *Service) AtCompletion(ctx context.Context, by actor.Actor, enrolment uuid.UUID, pass func(ctx context.Context) error) error {
+	return s.gated(ctx, by, heldForEnrolment, pgx.StrictNamedArgs{"id": enrolment, "most": mostBeforeGate}, pass)
 }
 
 // errHeldFirst ends a transaction before which something held is to be judged.
 var errHeldFirst = errors.New("offline: something is held that is to be judged first")
 
-func (s *Service) gated(ctx context.Context, sql string, args pgx.StrictNamedArgs, pass func(ctx context.Context) error) error {
+func (s *Service) gated(ctx context.Context, by actor.Actor, sql string, args pgx.StrictNamedArgs, pass func(ctx context.Context) error) error {
 	var ids []uuid.UUID
 	judgeFirst := false
 	err := pass(pg.Ahead(ctx, func(b *pgx.Batch) { pg.QueueRows(b, &ids, sql, args) }, func() error {
@@ -153,15 +153,15 @@ func (s *Service) gated(ctx context.Context, sql string, args pgx.StrictNamedArg
 	if !judgeFirst {
 		return err
 	}
-	if _, err := s.judge(ctx, ids); ctx.Err() != nil {
+	if _, err := s.judge(ctx, by, ids); ctx.Err() != nil {
 		return err
 	}
 	return pass(ctx)
 }
 
 // heldOf returns what is held of sessions, as much as is judged before a gate.
-func (s *Service) heldOf(ctx context.Context, sessions []uuid.UUID) (ids []uuid.UUID, err error) {
-	err = s.db.ReadBatch(ctx, actor.From(ctx).Centre, func(b *pgx.Batch) {
+func (s *Service) heldOf(ctx context.Context, by actor.Actor, sessions []uuid.UUID) (ids []uuid.UUID, err error) {
+	err = s.db.ReadBatch(ctx, by.Centre, func(b *pgx.Batch) {
 		pg.QueueRows(b, &ids, heldForSessions, pgx.StrictNamedArgs{"ids": sessions, "most": mostBeforeGate})
 	})
 	return ids, err

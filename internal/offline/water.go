@@ -81,29 +81,28 @@ type BatchResult struct {
 // whoever sends it again, with what it may wait for. Then its entries are judged, and
 // before its sign-offs whatever else is held of their sessions. What waits still, and
 // what waits elsewhere for something that the batch brought, is judged in the background.
-func (s *Service) Send(ctx context.Context, b Batch) (out BatchResult, err error) {
-	who := actor.From(ctx)
+func (s *Service) Send(ctx context.Context, by actor.Actor, b Batch) (out BatchResult, err error) {
 	var kept keptBatch
-	if err := s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	if err := s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out.ReceivedAt, out.Correction = tx.Now, journal.Correct(b.SentAt, tx.Now)
-		kept, err = s.receive(ctx, tx, b, out.Correction)
+		kept, err = s.receive(ctx, by, tx, b, out.Correction)
 		return err
 	}); err != nil {
 		return out, err
 	}
 	ids := kept.ids
 	if len(kept.signs) > 0 {
-		others, err := s.heldOf(ctx, kept.signs)
+		others, err := s.heldOf(ctx, by, kept.signs)
 		if err != nil {
 			return out, err
 		}
 		ids = distinct(ids, others)
 	}
-	fresh, err := s.judge(ctx, ids)
+	fresh, err := s.judge(ctx, by, ids)
 	if err != nil {
 		return out, err
 	}
-	out.Results, err = s.outcome(ctx, b.Entries, kept, fresh)
+	out.Results, err = s.outcome(ctx, by, b.Entries, kept, fresh)
 	return out, err
 }
 
@@ -176,9 +175,8 @@ const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, re
 	VALUES (app_centre(), @id, @device, @sent, @now, @correction, @person, @program, @token, @roles, @scopes)`
 
 // receive keeps what is new of a batch.
-func (s *Service) receive(ctx context.Context, tx *pg.Tx, b Batch, correction time.Duration) (keptBatch, error) {
-	who := actor.From(ctx)
-	rows, ids := toReceive(who, b, tx.Now)
+func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batch, correction time.Duration) (keptBatch, error) {
+	rows, ids := toReceive(by, b, tx.Now)
 	out := keptBatch{ids: ids, signs: signedIn(b)}
 	settled, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT t.id
 		FROM unnest(@ids::uuid[]) x (id)
@@ -196,14 +194,14 @@ func (s *Service) receive(ctx context.Context, tx *pg.Tx, b Batch, correction ti
 	if len(rows) == 0 {
 		return out, nil
 	}
-	if err := s.roomFor(ctx, tx, who, len(rows)); err != nil {
+	if err := s.roomFor(ctx, by, tx, len(rows)); err != nil {
 		return out, err
 	}
 	fresh, waits := make([]received, 0, len(rows)), []wait{}
 	for _, r := range rows {
 		fresh = append(fresh, r)
 		if r.State == "held" {
-			waits = append(waits, waitsOf(r, r.Item.Item, who)...)
+			waits = append(waits, waitsOf(r, r.Item.Item, by)...)
 		}
 	}
 	text, err := json.Marshal(fresh)
@@ -213,7 +211,7 @@ func (s *Service) receive(ctx context.Context, tx *pg.Tx, b Batch, correction ti
 	out.id = new(uuid.Must(uuid.NewV7()))
 	var send pgx.Batch
 	send.Queue(insertBatch, pgx.StrictNamedArgs{"id": *out.id, "device": b.Device, "sent": b.SentAt, "now": tx.Now, "correction": int64(correction / time.Second),
-		"person": personOrNull(who), "program": who.Program, "token": who.Token, "roles": append([]actor.Role{}, who.Roles...), "scopes": append([]actor.Scope{}, who.Scopes...)})
+		"person": personOrNull(by), "program": by.Program, "token": by.Token, "roles": append([]actor.Role{}, by.Roles...), "scopes": append([]actor.Scope{}, by.Scopes...)})
 	send.Queue(insertReceived, pgx.StrictNamedArgs{"batch": *out.id, "rows": string(text)})
 	if err := queueWaits(&send, *out.id, waits); err != nil {
 		return out, err
@@ -237,16 +235,16 @@ func signedIn(b Batch) (out []uuid.UUID) {
 	return out
 }
 
-func personOrNull(who actor.Actor) *uuid.UUID {
-	if who.IsProgram() {
+func personOrNull(by actor.Actor) *uuid.UUID {
+	if by.IsProgram() {
 		return nil
 	}
-	return &who.Person
+	return &by.Person
 }
 
 // toReceive returns the rows of a batch by their ids; an entry that the batch has
 // twice is one row, as it comes first.
-func toReceive(who actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]received, ids []uuid.UUID) {
+func toReceive(by actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]received, ids []uuid.UUID) {
 	rows = make(map[uuid.UUID]received, len(b.Entries))
 	sending := journal.Sending{At: b.SentAt, Received: now, Clocks: b.Clocks}
 	for _, e := range b.Entries {
@@ -258,7 +256,7 @@ func toReceive(who actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]rece
 		r := received{ID: id, EntryID: e.EntryID, Kind: e.Kind, SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, Digest: digest,
 			Body: e.Body, Form: journal.Form, State: "held", Sent: e.Unread, Received: e.Received}
 		refusal := e.Refusal
-		if k, ok := kindOf(e.Kind); ok && k.scope != "" && refusal == nil && !who.May(k.scope) {
+		if k, ok := kindOf(e.Kind); ok && k.scope != "" && refusal == nil && !by.May(k.scope) {
 			refusal = fault.MissingScope(string(k.scope))
 		}
 		if refusal != nil {

@@ -47,7 +47,7 @@ type day struct {
 // device is somebody's phone, with what it kept.
 type device struct {
 	name string
-	ctx  context.Context
+	by   actor.Actor
 	off  time.Duration // what its clock reads beyond the true time
 	kept []offline.BatchEntry
 }
@@ -92,19 +92,19 @@ func newDay(t *testing.T) *day {
 	d.pool, d.first, d.second = d.Dives(d.confined)[0], d.Dives(d.open)[0], d.Dives(d.open)[1]
 	d.outing = d.outingOf(d.confined)
 	d.Super(`CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz LANGUAGE sql VOLATILE PARALLEL SAFE RETURN '` + evening.Format(time.RFC3339) + `'::timestamptz`)
-	d.phones = []*device{{name: "Ines's", ctx: d.sender(ines), off: -37 * time.Minute}, {name: "Olga's", ctx: d.sender(olga), off: 3*time.Hour + 11*time.Second},
-		{name: "Abel's", ctx: d.sender(abel), off: -95 * time.Second}}
+	d.phones = []*device{{name: "Ines's", by: d.sender(ines), off: -37 * time.Minute}, {name: "Olga's", by: d.sender(olga), off: 3*time.Hour + 11*time.Second},
+		{name: "Abel's", by: d.sender(abel), off: -95 * time.Second}}
 	d.disagree()
 	uuid.SetRand(nil)
 	d.live()
 	return d
 }
 
-// sender gives the context of somebody's token with every scope of the roles.
-func (d *day) sender(person uuid.UUID) context.Context {
-	who := actor.From(d.As(person))
+// sender returns a person as the caller, with every scope of their roles.
+func (d *day) sender(person uuid.UUID) actor.Actor {
+	who := d.As(person)
 	who.Scopes = access.MostScopes(who.Roles)
-	return actor.In(d.ctx, who)
+	return who
 }
 
 // keep keeps an entry on a phone: its times are true times, and the phone gives
@@ -220,7 +220,7 @@ func (d *day) live() {
 // send sends some entries as the phone does now, in a true time at which the
 // service's clock stands still.
 func (p *device) send(ctx context.Context, s *offline.Service, entries []offline.BatchEntry) (offline.BatchResult, error) {
-	return s.Send(actor.In(ctx, actor.From(p.ctx)), offline.Batch{Device: p.name, SentAt: evening.Add(p.off), Entries: entries})
+	return s.Send(ctx, p.by, offline.Batch{Device: p.name, SentAt: evening.Add(p.off), Entries: entries})
 }
 
 // left writes down everything that the weekend left, but when it was recorded
@@ -235,48 +235,48 @@ func (d *day) left(t *testing.T) string {
 		out = append(out, v)
 	}
 	for _, session := range []uuid.UUID{d.confined, d.open} {
-		dives, err := d.training.Dives(d.ctx, session)
+		dives, err := d.training.Dives(t.Context(), d.by, session)
 		add(dives, err)
 		all := page.Request{Limit: 200}
-		checks, _, err := d.training.GasChecks(d.ctx, session, nil, all)
+		checks, _, err := d.training.GasChecks(t.Context(), d.by, session, nil, all)
 		for i := range checks {
 			checks[i].RecordedAt = time.Time{}
 		}
 		add(checks, err)
-		tries, _, err := d.training.Attempts(d.ctx, session, nil, all)
+		tries, _, err := d.training.Attempts(t.Context(), d.by, session, nil, all)
 		for i := range tries {
 			tries[i].RecordedAt = time.Time{}
 		}
 		add(tries, err)
-		heads, _, err := d.desk.Entries(d.ctx, session, nil, all)
+		heads, _, err := d.desk.Entries(t.Context(), d.by, session, nil, all)
 		for i := range heads {
 			heads[i].RecordedAt = time.Time{}
 		}
 		add(heads, err)
-		signed, err := d.training.SessionSignOffs(d.ctx, session)
+		signed, err := d.training.SessionSignOffs(t.Context(), d.by, session)
 		for i := range signed {
 			signed[i].RecordedAt = time.Time{}
 		}
 		add(signed, err)
-		incidents, err := d.sessions.Incidents(d.ctx, nil, &session)
+		incidents, err := d.sessions.Incidents(t.Context(), d.by, nil, &session)
 		for i := range incidents {
 			incidents[i].RecordedAt = time.Time{}
 		}
 		add(incidents, err)
 		add(d.rows(t, session), nil)
 	}
-	counts, err := d.sessions.HeadCounts(d.ctx, d.outing)
+	counts, err := d.sessions.HeadCounts(t.Context(), d.by, d.outing)
 	for i := range counts {
 		counts[i].RecordedAt = time.Time{}
 	}
 	add(counts, err)
-	view, err := d.sessions.Outing(d.ctx, d.outing)
+	view, err := d.sessions.Outing(t.Context(), d.by, d.outing)
 	add([]any{view.Aboard, view.Counts}, err)
 	for _, course := range []uuid.UUID{d.course, d.other} {
-		progress, _, err := d.training.CourseProgress(d.ctx, course)
+		progress, _, err := d.training.CourseProgress(t.Context(), d.by, course)
 		add(progress, err)
 	}
-	held, _, err := d.offline.HeldEntries(d.ctx, []string{"held", "expired", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
+	held, _, err := d.offline.HeldEntries(t.Context(), d.by, []string{"held", "expired", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
 	slices.SortFunc(held, func(a, b offline.Held) int { return slices.Compare(a.ID[:], b.ID[:]) })
 	var waiting []any
 	for _, h := range held {

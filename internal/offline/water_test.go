@@ -26,7 +26,7 @@ import (
 func TestEveryOrderOfArrivalEndsTheSame(t *testing.T) {
 	d := newDay(t)
 	for _, p := range d.phones { // in order, phone by phone
-		_, err := p.send(d.ctx, d.offline, p.kept)
+		_, err := p.send(d.Context(), d.offline, p.kept)
 		require.NoError(t, err)
 	}
 	want := d.left(t)
@@ -92,11 +92,11 @@ func (d *day) trickle(p *device, r *rand.Rand) error {
 		n := min(1+r.IntN(12), len(left))
 		piece := slices.Concat(left[:n], left[:r.IntN(n)]) // some of it twice
 		if r.IntN(3) == 0 {
-			ctx, cut := context.WithTimeout(d.ctx, time.Duration(r.IntN(40))*time.Millisecond)
+			ctx, cut := context.WithTimeout(d.Context(), time.Duration(r.IntN(40))*time.Millisecond)
 			_, _ = p.send(ctx, d.offline, piece) // whether it got through, the phone does not know
 			cut()
 		}
-		if _, err := p.send(d.ctx, d.offline, piece); err != nil {
+		if _, err := p.send(d.Context(), d.offline, piece); err != nil {
 			return err
 		}
 		left = left[n:]
@@ -107,7 +107,7 @@ func (d *day) trickle(p *device, r *rand.Rand) error {
 // rows are what the session keeps of its facts.
 func (d *day) rows(t *testing.T, session uuid.UUID) (out []string) {
 	t.Helper()
-	require.NoError(t, d.DB.InTx(d.ctx, d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	require.NoError(t, d.DB.InTx(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = pg.Rows[string](ctx, tx, `SELECT x FROM (
 				SELECT concat_ws(' ', id, group_id, person_id, enrolment_id, role, attendance, attendance_at, counted, booked) AS x FROM participant WHERE session_id = @id
 				UNION ALL SELECT concat_ws(' ', id, students, places, cleared, findings) FROM session_group WHERE session_id = @id
@@ -119,7 +119,7 @@ func (d *day) rows(t *testing.T, session uuid.UUID) (out []string) {
 }
 
 func (d *day) one(sql string, id uuid.UUID) (out uuid.UUID) {
-	_ = d.DB.InTx(d.ctx, d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	_ = d.DB.InTx(d.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = pg.Row[uuid.UUID](ctx, tx, sql, pgx.StrictNamedArgs{"id": id})
 		return err
 	})

@@ -51,15 +51,15 @@ func corrections(before, after PersonFields) []Correction {
 // checkCorrections lets a manager or an instructor correct a name or a birth date with a
 // reason. Nobody corrects their own birth date: it decides who needs consent, the
 // depth limit and the ratio.
-func checkCorrections(who actor.Actor, person uuid.UUID, list []Correction, reason string) error {
+func checkCorrections(by actor.Actor, person uuid.UUID, list []Correction, reason string) error {
 	for _, c := range list {
 		at, said := "/"+c.Member, map[string]string{correctedName: "name",
 			correctedBirth: "birth date"}[c.Member]
-		if err := who.RequireRole("a manager or an instructor: a program does not change the "+said+
+		if err := by.RequireRole("a manager or an instructor: a program does not change the "+said+
 			" of a person", actor.Manager, actor.Instructor); err != nil {
 			return err
 		}
-		if c.Member == correctedBirth && who.Person == person {
+		if c.Member == correctedBirth && by.Person == person {
 			return fault.MissingRole("another manager or instructor: nobody changes their own birth date")
 		}
 		if reason == "" {
@@ -80,7 +80,7 @@ type correctionBody struct {
 }
 
 // keepCorrections records corrections of a locked person, and their ledger entries.
-func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Correction,
+func keepCorrections(ctx context.Context, by actor.Actor, tx *pg.Tx, person uuid.UUID, list []Correction,
 	reason string) error {
 	entries := make([]ledger.Entry, len(list))
 	for i, c := range list {
@@ -91,7 +91,7 @@ func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Co
 			VALUES (app_centre(), @id, @person, @member, @before, @after, @reason, @by, @now)`,
 			pgx.StrictNamedArgs{"id": id, "person": person, "member": c.Member, "before": c.Before,
 				"after":  c.After,
-				"reason": reason, "by": actor.From(ctx).Person, "now": tx.Now}); err != nil {
+				"reason": reason, "by": by.Person, "now": tx.Now}); err != nil {
 			return err
 		}
 		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person},
@@ -99,17 +99,16 @@ func keepCorrections(ctx context.Context, tx *pg.Tx, person uuid.UUID, list []Co
 			Body: correctionBody{Member: c.Member, Before: salt.Text(c.Before), After: salt.Text(c.After),
 				Reason: salt.Text(reason)}}
 	}
-	return ledger.AppendAll(ctx, tx, entries)
+	return ledger.AppendAll(ctx, by, tx, entries)
 }
 
 // Corrections returns the corrections of a person's name and birth date, the newest
 // first, for staff and for the person.
-func (s *Service) Corrections(ctx context.Context, person uuid.UUID) (out []Correction, err error) {
-	who := actor.From(ctx)
-	if !permission.Covers("listCorrections", who, person) {
+func (s *Service) Corrections(ctx context.Context, by actor.Actor, person uuid.UUID) (out []Correction, err error) {
+	if !permission.Covers("listCorrections", by, person) {
 		return nil, fault.NoSuch("person")
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findPerson(ctx, tx, person); err != nil {
 			return err
 		}

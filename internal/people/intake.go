@@ -66,10 +66,9 @@ type listedPerson struct {
 // ImportList adds the students of a list, all or none. A list is comma-separated text
 // in UTF-8, and its first line names the columns. The same list sent again returns
 // the people whom it added the first time.
-func (s *Service) ImportList(ctx context.Context, key once.Key,
+func (s *Service) ImportList(ctx context.Context, by actor.Actor, key once.Key,
 	list []byte) (out []Person, created bool, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		centre, err := readLocal(ctx, tx)
 		if err != nil {
 			return err

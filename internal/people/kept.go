@@ -39,12 +39,11 @@ func (k records[T]) find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (out T, e
 }
 
 // of returns the records of a person, for callers that may see the person.
-func (k records[T]) of(ctx context.Context, s *Service, person uuid.UUID) (out []T, err error) {
-	who := actor.From(ctx)
-	if !permission.Covers(k.list, who, person) {
+func (k records[T]) of(ctx context.Context, by actor.Actor, s *Service, person uuid.UUID) (out []T, err error) {
+	if !permission.Covers(k.list, by, person) {
 		return nil, fault.NoSuch("person")
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findPerson(ctx, tx, person); err != nil {
 			return err
 		}

@@ -195,11 +195,10 @@ func CountsForRatio(kind string) bool { return kind == "teaching_status" || kind
 // RecordPaper records a paper, for staff, in the caller's transaction. The person
 // who saw it answers for it. A paper with SeenByName is the operator's; no request
 // of the API makes one. Package desk judges groups again afterwards.
-func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
+func (s *Service) RecordPaper(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	n NewPaper) (out Paper, created bool, err error) {
-	who := actor.From(ctx)
 	if n.SeenByName == nil {
-		if err := n.checkSeenBy(ctx, tx, who); err != nil {
+		if err := n.checkSeenBy(ctx, by, tx); err != nil {
 			return out, false, err
 		}
 	}
@@ -217,7 +216,7 @@ func (s *Service) RecordPaper(ctx context.Context, tx *pg.Tx,
 	case again:
 		err = n.Replays(digest)
 	default:
-		err = insertPaper(ctx, tx, n, who)
+		err = insertPaper(ctx, by, tx, n)
 	}
 	if err != nil {
 		return out, false, err
@@ -241,12 +240,12 @@ func (n NewPaper) check() error {
 
 // checkSeenBy refuses a paper that its own holder recorded or saw. It also refuses one
 // that no member of the staff saw.
-func (n NewPaper) checkSeenBy(ctx context.Context, tx *pg.Tx, who actor.Actor) error {
-	if who.Person == n.PersonID {
+func (n NewPaper) checkSeenBy(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
+	if by.Person == n.PersonID {
 		return fault.MissingRole("another of the crew or a manager: nobody records their own papers. " +
 			"Where there is nobody else, the operator of the service can: tankside paper record")
 	}
-	if n.SeenBy == nil || *n.SeenBy == who.Person {
+	if n.SeenBy == nil || *n.SeenBy == by.Person {
 		return nil
 	}
 	const need = "manager, instructor or assistant other than the person whose paper it is"
@@ -265,7 +264,7 @@ func (n NewPaper) checkSeenBy(ctx context.Context, tx *pg.Tx, who actor.Actor) e
 	return err
 }
 
-func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) error {
+func insertPaper(ctx context.Context, who actor.Actor, tx *pg.Tx, n NewPaper) error {
 	seen, by := n.SeenBy, &who.Person
 	switch {
 	case n.SeenByName != nil:
@@ -291,23 +290,22 @@ func insertPaper(ctx context.Context, tx *pg.Tx, n NewPaper, who actor.Actor) er
 	if n.ValidUntil != nil {
 		body.ValidUntil = new(n.ValidUntil.Format(time.DateOnly))
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: n.PersonID},
+	return ledger.Append(ctx, who, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: n.PersonID},
 		Kind: ledger.Paper, Ref: n.ID, Salt: salt, Body: body})
 }
 
 // Papers returns the papers of a person, the newest first, voided ones included.
-func (s *Service) Papers(ctx context.Context, person uuid.UUID) ([]Paper, error) {
-	return papers.of(ctx, s, person)
+func (s *Service) Papers(ctx context.Context, by actor.Actor, person uuid.UUID) ([]Paper, error) {
+	return papers.of(ctx, by, s, person)
 }
 
 // Paper returns one paper.
-func (s *Service) Paper(ctx context.Context, id uuid.UUID) (out Paper, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Paper(ctx context.Context, by actor.Actor, id uuid.UUID) (out Paper, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = papers.find(ctx, tx, id); err != nil {
 			return err
 		}
-		if !permission.Covers("getPaper", who, out.PersonID) {
+		if !permission.Covers("getPaper", by, out.PersonID) {
 			return fault.NoSuch("paper")
 		}
 		return nil
@@ -323,14 +321,13 @@ func (s *Service) PaperOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Paper, 
 // VoidPaper voids a paper with a reason, for managers and instructors, in the
 // caller's transaction. Voiding it again changes nothing. Package desk judges groups
 // again afterwards.
-func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID,
+func (s *Service) VoidPaper(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID,
 	reason string) (out Paper, err error) {
-	who := actor.From(ctx)
 	p, err := papers.find(ctx, tx, id)
 	if err != nil {
 		return out, err
 	}
-	if p.PersonID == who.Person {
+	if p.PersonID == by.Person {
 		return out, fault.MissingRole("another manager or instructor: nobody voids their own papers")
 	}
 	if _, err := lockPerson(ctx, tx, p.PersonID, nil); err != nil {
@@ -339,12 +336,12 @@ func (s *Service) VoidPaper(ctx context.Context, tx *pg.Tx, id uuid.UUID,
 	n, err := tx.Do(ctx, `INSERT INTO paper_void (centre_id, paper_id, reason, voided_by, voided_at)
 		VALUES (app_centre(), @id, @reason, @by, @now)
 		ON CONFLICT (centre_id, paper_id) DO NOTHING`,
-		pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+		pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 	if err == nil && n == 1 {
 		salt := ledger.NewSalt()
-		err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID},
+		err = ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: p.PersonID},
 			Kind: ledger.PaperVoid, Ref: id, Salt: salt,
-			Body: reasonBody{Reason: salt.Text(reason), VoidedBy: &who.Person}})
+			Body: reasonBody{Reason: salt.Text(reason), VoidedBy: &by.Person}})
 	}
 	if err != nil {
 		return out, err

@@ -54,12 +54,11 @@ const personColumns = `p.id, ARRAY(SELECT r.role
 
 // AddPerson adds a person, for managers, instructors and programs; only a manager
 // gives roles other than student. The gauge unit defaults to the centre's.
-func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, created bool, err error) {
-	who := actor.From(ctx)
-	if err := checkRoles(who, n.Roles); err != nil {
+func (s *Service) AddPerson(ctx context.Context, by actor.Actor, n NewPerson) (out Person, created bool, err error) {
+	if err := checkRoles(by, n.Roles); err != nil {
 		return out, false, err
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := n.check(tx.Now, ""); err != nil {
 			return err
 		}
@@ -92,9 +91,9 @@ func (s *Service) AddPerson(ctx context.Context, n NewPerson) (out Person, creat
 
 // checkRoles returns the fault missing_role where the caller would give a new person a role that is
 // not theirs to give.
-func checkRoles(who actor.Actor, roles []actor.Role) error {
+func checkRoles(by actor.Actor, roles []actor.Role) error {
 	for _, r := range roles {
-		if r != actor.Student && permission.Of("giveRole", who) < permission.All {
+		if r != actor.Student && permission.Of("giveRole", by) < permission.All {
 			return fault.MissingRole("a manager: roles other than student are given by managers")
 		}
 	}
@@ -188,16 +187,15 @@ type PersonFilter struct {
 
 // People returns people by name. A student sees only themselves. horizon is the
 // Since that continues this reading.
-func (s *Service) People(ctx context.Context, f PersonFilter,
+func (s *Service) People(ctx context.Context, by actor.Actor, f PersonFilter,
 	p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
-	who := actor.From(ctx)
-	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": permission.Of("listPeople", who) == permission.All,
-		"self": who.Person}
+	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": permission.Of("listPeople", by) == permission.All,
+		"self": by.Person}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {
 		return nil, nil, horizon, err
 	}
-	err = s.db.Browse(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
@@ -216,27 +214,25 @@ func (s *Service) People(ctx context.Context, f PersonFilter,
 }
 
 // PeopleNamed returns the people with these ids; a student sees only themselves.
-func (s *Service) PeopleNamed(ctx context.Context, ids []uuid.UUID) (out []Person, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) PeopleNamed(ctx context.Context, by actor.Actor, ids []uuid.UUID) (out []Person, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = pg.Rows[Person](ctx, tx, `SELECT `+personColumns+
 			` FROM person p WHERE p.centre_id = app_centre()
 			AND p.id = ANY (@ids)
 				AND (@all
-					OR p.id = @self)`, pgx.StrictNamedArgs{"ids": ids, "all": permission.Of("listPeople", who) == permission.All,
-			"self": who.Person})
+					OR p.id = @self)`, pgx.StrictNamedArgs{"ids": ids, "all": permission.Of("listPeople", by) == permission.All,
+			"self": by.Person})
 		return err
 	})
 	return out, err
 }
 
 // Person returns one person.
-func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err error) {
-	who := actor.From(ctx)
-	if !permission.Covers("getPerson", who, id) {
+func (s *Service) Person(ctx context.Context, by actor.Actor, id uuid.UUID) (out Person, err error) {
+	if !permission.Covers("getPerson", by, id) {
 		return out, fault.NoSuch("person")
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findPerson(ctx, tx, id)
 		return err
 	})
@@ -247,7 +243,7 @@ func (s *Service) Person(ctx context.Context, id uuid.UUID) (out Person, err err
 // reports whether the birth date changed: package desk then judges again what
 // depends on it. Another name or birth date is a correction: a manager or an
 // instructor makes it with a reason, and the old value is kept.
-func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64,
+func (s *Service) ChangePerson(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, version int64,
 	edit func(*PersonFields), reason string) (out Person, aged bool, err error) {
 	p, err := lockPerson(ctx, tx, id, &version)
 	if err != nil {
@@ -259,7 +255,7 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 		return out, false, err
 	}
 	corrected := corrections(before, p.PersonFields)
-	if err := checkCorrections(actor.From(ctx), id, corrected, reason); err != nil {
+	if err := checkCorrections(by, id, corrected, reason); err != nil {
 		return out, false, err
 	}
 	args := p.args()
@@ -272,7 +268,7 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 		WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
 		return out, false, err
 	}
-	if err := keepCorrections(ctx, tx, id, corrected, reason); err != nil {
+	if err := keepCorrections(ctx, by, tx, id, corrected, reason); err != nil {
 		return out, false, err
 	}
 	out, err = findPerson(ctx, tx, id)
@@ -280,22 +276,21 @@ func (s *Service) ChangePerson(ctx context.Context, tx *pg.Tx, id uuid.UUID, ver
 }
 
 // GiveRole adds a role to a person, for managers. Adding it again changes nothing.
-func (s *Service) GiveRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
-	return s.changeRole(ctx, id, `INSERT INTO person_role (centre_id, person_id, role)
+func (s *Service) GiveRole(ctx context.Context, by actor.Actor, id uuid.UUID, role actor.Role) (Person, error) {
+	return s.changeRole(ctx, by, id, `INSERT INTO person_role (centre_id, person_id, role)
 		VALUES (app_centre(), @id, @role) ON CONFLICT (centre_id, person_id, role) DO NOTHING`, role)
 }
 
 // TakeRole takes a role away from a person, for managers. Taking it again changes
 // nothing. The last manager keeps the role.
-func (s *Service) TakeRole(ctx context.Context, id uuid.UUID, role actor.Role) (Person, error) {
-	return s.changeRole(ctx, id, `DELETE FROM person_role
+func (s *Service) TakeRole(ctx context.Context, by actor.Actor, id uuid.UUID, role actor.Role) (Person, error) {
+	return s.changeRole(ctx, by, id, `DELETE FROM person_role
 		WHERE centre_id = app_centre() AND person_id = @id AND role = @role`, role)
 }
 
-func (s *Service) changeRole(ctx context.Context, id uuid.UUID, sql string,
+func (s *Service) changeRole(ctx context.Context, by actor.Actor, id uuid.UUID, sql string,
 	role actor.Role) (out Person, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		// The centre is locked, so that two managers cannot take the role from each other.
 		if err := lockCentre(ctx, tx); err != nil {
 			return err

@@ -23,7 +23,7 @@ import (
 type bench struct {
 	*scenetest.Fixture
 	people *people.Service
-	ctx    context.Context // of the manager, who is an instructor too
+	by     actor.Actor // of the manager, who is an instructor too
 }
 
 func newBench(t *testing.T) *bench {
@@ -31,12 +31,12 @@ func newBench(t *testing.T) *bench {
 	t.Parallel()
 	s := scenetest.New(t)
 	s.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
-	return &bench{Fixture: s, people: people.New(s.DB.DB), ctx: s.As(s.Manager)}
+	return &bench{Fixture: s, people: people.New(s.DB.DB), by: s.As(s.Manager)}
 }
 
 // in runs what takes part in a transaction of its caller's.
 func (b *bench) in(do func(ctx context.Context, tx *pg.Tx) error) error {
-	return b.DB.InTx(b.ctx, b.Centre, do)
+	return b.DB.InTx(b.Context(), b.Centre, do)
 }
 
 // Eight people find at once that a paper was entered wrongly: it is voided once,
@@ -46,14 +46,14 @@ func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {
 	student := b.Student("Sara Student", "1995-05-05")
 	key := once.New()
 	require.NoError(t, b.in(func(ctx context.Context, tx *pg.Tx) error {
-		_, _, err := b.people.RecordPaper(ctx, tx, people.NewPaper{Key: key, PersonID: student, Kind: "insurance", Outcome: "valid",
+		_, _, err := b.people.RecordPaper(ctx, b.by, tx, people.NewPaper{Key: key, PersonID: student, Kind: "insurance", Outcome: "valid",
 			IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
 		return err
 	}))
 	reasons := make([]string, 8)
 	for i, err := range scenetest.Concurrently(8, func(i int) error {
 		return b.in(func(ctx context.Context, tx *pg.Tx) error {
-			p, err := b.people.VoidPaper(ctx, tx, key.ID, fmt.Sprintf("reason %d", i))
+			p, err := b.people.VoidPaper(ctx, b.by, tx, key.ID, fmt.Sprintf("reason %d", i))
 			if err == nil {
 				reasons[i] = *p.VoidReason
 			}
@@ -65,7 +65,7 @@ func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {
 	require.Len(t, slices.Compact(slices.Sorted(slices.Values(reasons))), 1, "everybody is told the one reason: %v", reasons)
 	require.Equal(t, 1, b.Count(`SELECT 1 FROM paper_void`))
 	require.Equal(t, 1, b.Count(`SELECT 1 FROM ledger_entry WHERE kind = '`+string(ledger.PaperVoid)+`'`))
-	kept, err := b.people.Papers(b.ctx, student)
+	kept, err := b.people.Papers(t.Context(), b.by, student)
 	require.NoError(t, err)
 	require.Len(t, kept, 3, "a voided paper stays on the list")
 }
@@ -78,7 +78,7 @@ func TestAPaperSentTwiceAtOnceIsRecordedOnce(t *testing.T) {
 	made := make([]bool, 6)
 	for _, err := range scenetest.Concurrently(6, func(i int) error {
 		return b.in(func(ctx context.Context, tx *pg.Tx) (err error) {
-			_, made[i], err = b.people.RecordPaper(ctx, tx, people.NewPaper{Key: key, PersonID: student, Kind: "consent", Outcome: "valid",
+			_, made[i], err = b.people.RecordPaper(ctx, b.by, tx, people.NewPaper{Key: key, PersonID: student, Kind: "consent", Outcome: "valid",
 				IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
 			return err
 		})
@@ -100,9 +100,9 @@ func TestTheLastManagerStays(t *testing.T) {
 	b := newBench(t)
 	second := b.Person("Mia Manager", "1970-01-01", "manager")
 	of := []uuid.UUID{second, b.Manager}
-	ctx := []context.Context{b.ctx, b.As(second)}
+	by := []actor.Actor{b.by, b.As(second)}
 	errs := scenetest.Concurrently(2, func(i int) error {
-		_, err := b.people.TakeRole(ctx[i], of[i], actor.Manager)
+		_, err := b.people.TakeRole(t.Context(), by[i], of[i], actor.Manager)
 		return err
 	})
 	require.Equal(t, 1, b.Count(`SELECT 1 FROM person_role WHERE role = 'manager'`))
@@ -130,7 +130,7 @@ func TestFiveHundredAreTakenInOnce(t *testing.T) {
 	before := b.Count(`SELECT 1 FROM person`)
 	key := once.Key{ID: uuid.New(), Digest: []byte("the list")}
 	for _, err := range scenetest.Concurrently(2, func(int) error {
-		_, _, err := b.people.ImportList(b.ctx, key, listOf(500))
+		_, _, err := b.people.ImportList(t.Context(), b.by, key, listOf(500))
 		return err
 	}) {
 		if err != nil { // the other one was quicker and holds the ids
@@ -138,7 +138,7 @@ func TestFiveHundredAreTakenInOnce(t *testing.T) {
 		}
 	}
 	require.Equal(t, 500, b.Count(`SELECT 1 FROM person`)-before)
-	out, created, err := b.people.ImportList(b.ctx, key, listOf(500))
+	out, created, err := b.people.ImportList(t.Context(), b.by, key, listOf(500))
 	require.NoError(t, err)
 	require.False(t, created)
 	require.Len(t, out, 500)
@@ -152,13 +152,13 @@ func TestAListIsTakenInWholeOrNotAtAll(t *testing.T) {
 	b := newBench(t)
 	before := b.Count(`SELECT 1 FROM person`)
 	bad := strings.Replace(string(listOf(500)), "Student 498,1995-05-05", "Student 498,1995-02-30", 1)
-	_, _, err := b.people.ImportList(b.ctx, once.New(), []byte(bad))
+	_, _, err := b.people.ImportList(t.Context(), b.by, once.New(), []byte(bad))
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)
 	require.Len(t, f.Findings, 1)
 	require.Equal(t, 500, f.Findings[0].Line, "line 1 has the names")
 	require.Equal(t, before, b.Count(`SELECT 1 FROM person`))
-	_, _, err = b.people.ImportList(b.ctx, once.New(), listOf(1001))
+	_, _, err = b.people.ImportList(t.Context(), b.by, once.New(), listOf(1001))
 	require.ErrorIs(t, err, fault.Malformed.Err())
 	require.Equal(t, before, b.Count(`SELECT 1 FROM person`))
 }

@@ -53,10 +53,9 @@ func (m UnfitMark) judge() finding.List {
 
 // MarkUnfit marks a person unfit on a day: a fact that any member of the crew may
 // report, with at most a note and never a diagnosis.
-func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID, day time.Time,
+func (s *Service) MarkUnfit(ctx context.Context, by actor.Actor, key once.Key, person uuid.UUID, day time.Time,
 	note *string) (out UnfitMark, created bool, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := lockPerson(ctx, tx, person, nil); err != nil {
 			return err
 		}
@@ -68,7 +67,7 @@ func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID,
 		case again:
 			err = key.Replays(digest)
 		default:
-			err = insertUnfitMark(ctx, tx, key, person, day, note, who)
+			err = insertUnfitMark(ctx, by, tx, key, person, day, note)
 		}
 		if err != nil {
 			return err
@@ -80,46 +79,44 @@ func (s *Service) MarkUnfit(ctx context.Context, key once.Key, person uuid.UUID,
 	return out, created, err
 }
 
-func insertUnfitMark(ctx context.Context, tx *pg.Tx, key once.Key, person uuid.UUID,
-	day time.Time, note *string,
-	who actor.Actor) error {
+func insertUnfitMark(ctx context.Context, by actor.Actor, tx *pg.Tx, key once.Key, person uuid.UUID,
+	day time.Time, note *string) error {
 	if _, err := tx.Do(ctx, `INSERT INTO unfit_mark (centre_id, id, person_id, on_day, note, marked_by,
 		marked_at, body_digest)
 		VALUES (app_centre(), @id, @person, @day, @note, @by, @now, @digest)`,
-		pgx.StrictNamedArgs{"id": key.ID, "person": person, "day": day, "note": note, "by": who.Person,
+		pgx.StrictNamedArgs{"id": key.ID, "person": person, "day": day, "note": note, "by": by.Person,
 			"now": tx.Now, "digest": key.Digest}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person},
+	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: person},
 		Kind: ledger.Unfit, Ref: key.ID, Salt: salt,
 		Body: struct {
 			OnDay    string       `json:"on_day"`
 			MarkedBy uuid.UUID    `json:"marked_by"`
 			Note     *ledger.Hash `json:"note"`
-		}{day.Format(time.DateOnly), who.Person, salt.TextOrNull(note)}})
+		}{day.Format(time.DateOnly), by.Person, salt.TextOrNull(note)}})
 }
 
 // UnfitMarks returns the marks of a person, the newest first, lifted ones included.
-func (s *Service) UnfitMarks(ctx context.Context, person uuid.UUID) ([]UnfitMark, error) {
-	return marks.of(ctx, s, person)
+func (s *Service) UnfitMarks(ctx context.Context, by actor.Actor, person uuid.UUID) ([]UnfitMark, error) {
+	return marks.of(ctx, by, s, person)
 }
 
 // LiftUnfit lifts a mark with a reason. It is for the instructor in charge of the
 // person's group that day, or of their sessions without a group. Where nobody else
 // has charge of the person, any instructor other than the person lifts it. Lifting it
 // again changes nothing.
-func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (out UnfitMark, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) LiftUnfit(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out UnfitMark, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		m, err := marks.find(ctx, tx, id)
 		if err != nil {
 			return err
 		}
-		if m.PersonID == who.Person {
+		if m.PersonID == by.Person {
 			return fault.MissingRole("another instructor: nobody declares themselves fit again")
 		}
-		if err := hasCharge(ctx, tx, m, who.Person); err != nil {
+		if err := hasCharge(ctx, tx, m, by.Person); err != nil {
 			return err
 		}
 		if _, err := lockPerson(ctx, tx, m.PersonID, nil); err != nil {
@@ -128,12 +125,12 @@ func (s *Service) LiftUnfit(ctx context.Context, id uuid.UUID, reason string) (o
 		n, err := tx.Do(ctx, `INSERT INTO unfit_lift (centre_id, mark_id, reason, lifted_by, lifted_at)
 			VALUES (app_centre(), @id, @reason, @by, @now)
 			ON CONFLICT (centre_id, mark_id) DO NOTHING`,
-			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 		if err == nil && n == 1 {
 			salt := ledger.NewSalt()
-			err = ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID},
+			err = ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID},
 				Kind: ledger.UnfitLifted, Ref: id, Salt: salt,
-				Body: reasonBody{Reason: salt.Text(reason), LiftedBy: &who.Person}})
+				Body: reasonBody{Reason: salt.Text(reason), LiftedBy: &by.Person}})
 		}
 		if err != nil {
 			return err

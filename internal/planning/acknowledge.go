@@ -43,16 +43,15 @@ type NewAcknowledgement struct {
 // names them, at a time, nil for now. Again does no harm. Faults: not_found;
 // missing_role for a program and for whom the briefing does not name;
 // wrong_state for a voided briefing.
-func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) (out Briefing, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Acknowledge(ctx context.Context, by actor.Actor, id uuid.UUID, at *time.Time) (out Briefing, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findBriefing(ctx, tx, id); err != nil {
 			return err
 		}
-		if !out.readableBy(who) {
+		if !out.readableBy(by) {
 			return fault.NoSuch("briefing")
 		}
-		i := slices.IndexFunc(out.People, func(p Briefed) bool { return p.PersonID == who.Person })
+		i := slices.IndexFunc(out.People, func(p Briefed) bool { return p.PersonID == by.Person })
 		switch {
 		case i < 0:
 			return permission.Refusal("acknowledgeBriefing")
@@ -68,8 +67,8 @@ func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) 
 		if err := journal.CheckTime(tx.Now, when, "/acknowledged_at"); err != nil {
 			return err
 		}
-		a := acknowledgementRow{ID: uuid.Must(uuid.NewV7()), BriefingID: id, PersonID: who.Person, How: OwnToken}
-		if err := writeHeard(ctx, tx, out.SessionID, []acknowledgementRow{a}, []journal.Entry{a.entry(out.SessionID, who.Person, when, journal.DigestOf(a))}); err != nil {
+		a := acknowledgementRow{ID: uuid.Must(uuid.NewV7()), BriefingID: id, PersonID: by.Person, How: OwnToken}
+		if err := writeHeard(ctx, by, tx, out.SessionID, []acknowledgementRow{a}, []journal.Entry{a.entry(out.SessionID, by.Person, when, journal.DigestOf(a))}); err != nil {
 			return err
 		}
 		out, err = findBriefing(ctx, tx, id)
@@ -80,8 +79,8 @@ func (s *Service) Acknowledge(ctx context.Context, id uuid.UUID, at *time.Time) 
 
 // EnterHeard records who acknowledged a briefing, each for itself, as somebody
 // of the crew saw it.
-func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []NewAcknowledgement) ([]journal.Result, error) {
-	return pg.InTx(ctx, s.db, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) ([]journal.Result, error) {
+func (s *Service) EnterHeard(ctx context.Context, by actor.Actor, id uuid.UUID, heard []NewAcknowledgement) ([]journal.Result, error) {
+	return pg.InTx(ctx, s.db, by.Centre, func(ctx context.Context, tx *pg.Tx) ([]journal.Result, error) {
 		b, err := findBriefing(ctx, tx, id)
 		if err != nil {
 			return nil, err
@@ -100,11 +99,11 @@ func (s *Service) EnterHeard(ctx context.Context, id uuid.UUID, heard []NewAckno
 		}
 		e, out := entering{scene: scene, briefing: b, before: before}, make([]journal.Result, len(heard))
 		for i, h := range heard {
-			if out[i], err = e.enter(ctx, tx, h, fmt.Sprintf("/items/%d", i)); err != nil {
+			if out[i], err = e.enter(ctx, by, tx, h, fmt.Sprintf("/items/%d", i)); err != nil {
 				return nil, err
 			}
 		}
-		return out, writeHeard(ctx, tx, b.SessionID, e.rows, e.entries)
+		return out, writeHeard(ctx, by, tx, b.SessionID, e.rows, e.entries)
 	})
 }
 
@@ -117,7 +116,7 @@ type entering struct {
 	entries  []journal.Entry
 }
 
-func (e *entering) enter(ctx context.Context, tx *pg.Tx, h NewAcknowledgement, at string) (journal.Result, error) {
+func (e *entering) enter(ctx context.Context, by actor.Actor, tx *pg.Tx, h NewAcknowledgement, at string) (journal.Result, error) {
 	digest := journal.DigestOf(struct {
 		Of   uuid.UUID          `json:"Of"`
 		Item NewAcknowledgement `json:"Item"`
@@ -134,7 +133,7 @@ func (e *entering) enter(ctx context.Context, tx *pg.Tx, h NewAcknowledgement, a
 	if !slices.ContainsFunc(e.briefing.People, func(p Briefed) bool { return p.PersonID == h.PersonID }) {
 		return refused(fault.UnknownReference("person whom the briefing is for", at+"/person_id"))
 	}
-	saw, err := e.scene.witness(ctx, tx, h.WitnessedBy, at+"/witnessed_by")
+	saw, err := e.scene.witness(ctx, by, tx, h.WitnessedBy, at+"/witnessed_by")
 	if err != nil {
 		return refused(err)
 	}
@@ -159,12 +158,12 @@ func (r acknowledgementRow) entry(session, saw uuid.UUID, at time.Time, digest [
 	return journal.Entry{ID: r.ID, Kind: journal.Acknowledgement, Session: &session, WitnessedBy: saw, WitnessedAt: at, Digest: digest}
 }
 
-func writeHeard(ctx context.Context, tx *pg.Tx, session uuid.UUID, rows []acknowledgementRow, entries []journal.Entry) error {
+func writeHeard(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, rows []acknowledgementRow, entries []journal.Entry) error {
 	if len(rows) == 0 {
 		return nil
 	}
 	var b pgx.Batch
-	if err := journal.Queue(ctx, tx, &b, entries...); err != nil {
+	if err := journal.Queue(ctx, by, tx, &b, entries...); err != nil {
 		return err
 	}
 	if err := queueHeard(&b, rows); err != nil {

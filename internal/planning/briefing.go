@@ -112,11 +112,11 @@ type briefedWater struct {
 // created is false when it was recorded before. Faults: id_reused; not_found;
 // Malformed for a time ahead or a pressure that no gauge shows;
 // unknown_reference for a person or convention that is not on record.
-func (s *Service) GiveBriefing(ctx context.Context, n NewBriefing) (out Briefing, created bool, err error) {
+func (s *Service) GiveBriefing(ctx context.Context, by actor.Actor, n NewBriefing) (out Briefing, created bool, err error) {
 	if err := n.check(); err != nil {
 		return out, false, err
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		b, err := readBriefingScene(ctx, tx, n.SessionID, n.mentioned())
 		if err != nil {
 			return err
@@ -126,7 +126,7 @@ func (s *Service) GiveBriefing(ctx context.Context, n NewBriefing) (out Briefing
 			return err
 		}
 		if !again {
-			if err := s.give(ctx, tx, b, n); err != nil {
+			if err := s.give(ctx, by, tx, b, n); err != nil {
 				return err
 			}
 		}
@@ -195,8 +195,8 @@ func (n NewBriefing) mentioned() []uuid.UUID {
 }
 
 // give judges and writes a briefing.
-func (s *Service) give(ctx context.Context, tx *pg.Tx, b briefingScene, n NewBriefing) error {
-	giver, err := b.witness(ctx, tx, n.GivenBy, "/given_by")
+func (s *Service) give(ctx context.Context, by actor.Actor, tx *pg.Tx, b briefingScene, n NewBriefing) error {
+	giver, err := b.witness(ctx, by, tx, n.GivenBy, "/given_by")
 	if err != nil {
 		return err
 	}
@@ -232,7 +232,7 @@ func (s *Service) give(ctx context.Context, tx *pg.Tx, b briefingScene, n NewBri
 	if w.heard, err = heardAtOnce(n.Heard, people, giver); err != nil {
 		return err
 	}
-	return w.write(ctx, tx)
+	return w.write(ctx, by, tx)
 }
 
 // agreed reads the convention that a briefing names.

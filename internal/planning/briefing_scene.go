@@ -92,16 +92,15 @@ func number(b bool) int {
 
 // witness gives who gave a briefing, or saw somebody acknowledge it: the caller
 // unless said. Only crew of the session, or a manager, can have.
-func (b briefingScene) witness(ctx context.Context, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
-	who := actor.From(ctx)
-	saw := who.Person
+func (b briefingScene) witness(ctx context.Context, by actor.Actor, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+	saw := by.Person
 	if said != nil {
 		saw = *said
 	}
 	if saw == uuid.Nil {
 		return saw, fault.Invalid(pointer, "Say who it was; a program gave and saw nothing itself.")
 	}
-	if b.people[saw].Crew || b.people[saw].Manager || saw == who.Person && who.Is(actor.Manager) {
+	if b.people[saw].Crew || b.people[saw].Manager || saw == by.Person && by.Is(actor.Manager) {
 		return saw, nil
 	}
 	manager, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND 'manager' = ANY (roles))`,

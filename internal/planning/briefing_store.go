@@ -33,7 +33,7 @@ type briefingPersonRow struct {
 }
 
 // write stores a briefing with its people and whoever acknowledged it at once.
-func (w briefingWrite) write(ctx context.Context, tx *pg.Tx) error {
+func (w briefingWrite) write(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 	convention, err := storedConvention(w.convention)
 	if err != nil {
 		return err
@@ -58,7 +58,7 @@ func (w briefingWrite) write(ctx context.Context, tx *pg.Tx) error {
 		heard[i] = acknowledgementRow{ID: uuid.NewSHA1(w.id, h.PersonID[:]), BriefingID: w.id, PersonID: h.PersonID, How: h.How}
 		entries = append(entries, heard[i].entry(w.session, w.giver, w.at, journal.DigestOf(heard[i])))
 	}
-	if err := journal.Queue(ctx, tx, &b, entries...); err != nil {
+	if err := journal.Queue(ctx, by, tx, &b, entries...); err != nil {
 		return err
 	}
 	b.Queue(`INSERT INTO briefing (centre_id, id, session_id, convention, check_every_s, content, in_charge, dive_id, dive)
@@ -91,13 +91,12 @@ func (w briefingWrite) rows() (string, error) {
 }
 
 // Briefing reads one: for staff and programs, and for whom it names.
-func (s *Service) Briefing(ctx context.Context, id uuid.UUID) (out Briefing, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Briefing(ctx context.Context, by actor.Actor, id uuid.UUID) (out Briefing, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findBriefing(ctx, tx, id); err != nil {
 			return err
 		}
-		if !out.readableBy(who) {
+		if !out.readableBy(by) {
 			return fault.NoSuch("briefing")
 		}
 		return nil
@@ -106,16 +105,15 @@ func (s *Service) Briefing(ctx context.Context, id uuid.UUID) (out Briefing, err
 }
 
 // readableBy reports whether the caller reads all briefings, or this one names them.
-func (b Briefing) readableBy(who actor.Actor) bool {
-	return permission.Of("getBriefing", who) == permission.All ||
-		slices.ContainsFunc(b.People, func(p Briefed) bool { return p.PersonID == who.Person })
+func (b Briefing) readableBy(by actor.Actor) bool {
+	return permission.Of("getBriefing", by) == permission.All ||
+		slices.ContainsFunc(b.People, func(p Briefed) bool { return p.PersonID == by.Person })
 }
 
 // Briefings lists the briefings of a session, newest first, voided ones
 // included; a student sees those that name them.
-func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Briefing, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Briefings(ctx context.Context, by actor.Actor, session uuid.UUID) (out []Briefing, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session})
 		if err == nil && !found {
 			err = fault.NoSuch("session")
@@ -124,7 +122,7 @@ func (s *Service) Briefings(ctx context.Context, session uuid.UUID) (out []Brief
 			return err
 		}
 		out, err = readBriefings(ctx, tx, session, nil)
-		out = slices.DeleteFunc(out, func(b Briefing) bool { return !b.readableBy(who) })
+		out = slices.DeleteFunc(out, func(b Briefing) bool { return !b.readableBy(by) })
 		return err
 	})
 	return out, err

@@ -21,11 +21,11 @@ func TestABriefingGoesByTheConfirmedPlan(t *testing.T) {
 	b := newBay(t)
 	b.Clock(time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC))
 	p := b.plan(t, b.ask(12, b.instructor, b.adult))
-	_, err := b.plans.Confirm(b.As(b.ines), p.ID, accepted(p.Findings))
+	_, err := b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, accepted(p.Findings))
 	require.NoError(t, err)
 	ada := b.one(`SELECT person_id FROM participant WHERE id = @id`, b.adult)
 	low := units.Read(10, units.UnitBar)
-	out, created, err := b.plans.GiveBriefing(b.As(b.ines), planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar",
+	out, created, err := b.plans.GiveBriefing(t.Context(), b.As(b.ines), planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar",
 		BriefedAt: time.Date(2026, 6, 7, 7, 55, 0, 0, time.UTC), Pressures: planning.Pressures{Low: &low},
 		People: []planning.NewBriefed{{PersonID: b.ines}, {PersonID: ada, Pressures: planning.Pressures{Low: &low}},
 			{PersonID: b.one(`SELECT person_id FROM participant WHERE id = @id`, b.child)}}})

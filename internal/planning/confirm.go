@@ -28,10 +28,9 @@ import (
 // plan. Whoever was briefed with other pressures is named. What was confirmed
 // before for the same dive and group is superseded. Again does no harm; a
 // superseded or withdrawn plan is WrongState.
-func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Acceptance) (out GasPlan, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		c, err := readConfirming(ctx, tx, id)
+func (s *Service) Confirm(ctx context.Context, by actor.Actor, id uuid.UUID, accept []journal.Acceptance) (out GasPlan, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		c, err := readConfirming(ctx, by, tx, id)
 		if err != nil {
 			return err
 		}
@@ -46,12 +45,12 @@ func (s *Service) Confirm(ctx context.Context, id uuid.UUID, accept []journal.Ac
 		if err != nil {
 			return err
 		}
-		accept = journal.AcceptedBy(accept, who.Person, c.name, tx.Now)
-		found, err = journal.RequireAccepted(who, found.InSession(out.SessionID.String()), accept)
+		accept = journal.AcceptedBy(accept, by.Person, c.name, tx.Now)
+		found, err = journal.RequireAccepted(by, found.InSession(out.SessionID.String()), accept)
 		if err != nil {
 			return err
 		}
-		out, err = c.confirmed(ctx, tx, found, accept)
+		out, err = c.confirmed(ctx, by, tx, found, accept)
 		return err
 	})
 	return out, err
@@ -76,7 +75,7 @@ const lockPlannedSQL = `SELECT s.id
 
 // readConfirming locks the session of a plan, and then reads the plan and the session.
 // Fault: not_found.
-func readConfirming(ctx context.Context, tx *pg.Tx, plan uuid.UUID) (c confirming, err error) {
+func readConfirming(ctx context.Context, by actor.Actor, tx *pg.Tx, plan uuid.UUID) (c confirming, err error) {
 	var b pgx.Batch
 	var plans []GasPlan
 	var names []string
@@ -84,7 +83,7 @@ func readConfirming(ctx context.Context, tx *pg.Tx, plan uuid.UUID) (c confirmin
 	b.Queue(lockPlannedSQL, args)
 	pg.QueueRows(&b, &plans, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, args)
 	pg.QueueRows(&b, &names, `SELECT name FROM people_person WHERE centre_id = app_centre() AND id = @id`,
-		pgx.StrictNamedArgs{"id": actor.From(ctx).Person})
+		pgx.StrictNamedArgs{"id": by.Person})
 	rows := dayview.Query{Plan: &plan, Want: stageParts | dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return c, err
@@ -156,8 +155,8 @@ var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanWithdraw
 
 // confirmed writes the decision, with what it was judged on, and the ledger, and
 // returns the plan as it stands then. The session is locked.
-func (c confirming) confirmed(ctx context.Context, tx *pg.Tx, found finding.List, accept []journal.Acceptance) (GasPlan, error) {
-	who, p, turn := actor.From(ctx), c.plan, c.turn()
+func (c confirming) confirmed(ctx context.Context, by actor.Actor, tx *pg.Tx, found finding.List, accept []journal.Acceptance) (GasPlan, error) {
+	who, p, turn := by, c.plan, c.turn()
 	found, accept = append(finding.List{}, found...), append([]journal.Acceptance{}, accept...)
 	text := map[string]string{}
 	for name, v := range map[string]any{"findings": found, "accepted": accept} {
@@ -172,7 +171,7 @@ func (c confirming) confirmed(ctx context.Context, tx *pg.Tx, found finding.List
 		VALUES (app_centre(), @id, @session, @dive, @group, @turn, @findings::jsonb, @accepted::jsonb, @by, @token, @now)`,
 		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.DiveID, "group": p.GroupID, "turn": turn, "findings": text["findings"],
 			"accepted": text["accepted"], "by": who.Person, "token": who.Token, "now": tx.Now})
-	entries, err := journal.QueueDecisions(ctx, tx, &b, []journal.Decision{{Kind: "confirm_plan", Subject: finding.Subject{Type: "session", ID: p.SessionID.String()},
+	entries, err := journal.QueueDecisions(ctx, by, tx, &b, []journal.Decision{{Kind: "confirm_plan", Subject: finding.Subject{Type: "session", ID: p.SessionID.String()},
 		Judged: map[string]any{"plan_id": p.ID, "rule_books": p.Result.RuleBooks}, Findings: found, Accepted: accept}})
 	if err != nil {
 		return p, err
@@ -189,7 +188,7 @@ func (c confirming) confirmed(ctx context.Context, tx *pg.Tx, found finding.List
 	if len(accept) > 0 {
 		p.ConfirmedName = &accept[0].ByName
 	}
-	return p, ledger.AppendAll(ctx, tx, append(entries, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID},
+	return p, ledger.AppendAll(ctx, by, tx, append(entries, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID},
 		Kind: ledger.PlanConfirmed, Ref: p.ID, Salt: salt, Body: body}))
 }
 

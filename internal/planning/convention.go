@@ -44,8 +44,8 @@ func CheckConvention(c signal.Convention) finding.List {
 }
 
 // Conventions lists the ready conventions, then the centre's own by name.
-func (s *Service) Conventions(ctx context.Context) ([]Convention, error) {
-	return pg.InTx(ctx, s.db, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (out []Convention, err error) {
+func (s *Service) Conventions(ctx context.Context, by actor.Actor) ([]Convention, error) {
+	return pg.InTx(ctx, s.db, by.Centre, func(ctx context.Context, tx *pg.Tx) (out []Convention, err error) {
 		for _, c := range signal.Ready() {
 			out = append(out, Convention{Convention: c, Version: 1})
 		}
@@ -66,11 +66,11 @@ func (s *Service) Conventions(ctx context.Context) ([]Convention, error) {
 }
 
 // Convention reads one by its code, a ready one or the centre's own.
-func (s *Service) Convention(ctx context.Context, code string) (out Convention, err error) {
+func (s *Service) Convention(ctx context.Context, by actor.Actor, code string) (out Convention, err error) {
 	if out, ok := ready(code); ok {
 		return out, nil
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findConvention(ctx, tx, code, "")
 		return err
 	})
@@ -89,13 +89,12 @@ func ready(code string) (Convention, bool) {
 // forbids refuses it, what is a caution asks a person to accept it. created is
 // false when the same request was answered before. Faults: id_reused;
 // code_taken for a code that a ready convention or another one has.
-func (s *Service) CreateConvention(ctx context.Context, key once.Key, c signal.Convention, accept []journal.Acceptance) (out Convention, found finding.List, created bool, err error) {
-	who := actor.From(ctx)
+func (s *Service) CreateConvention(ctx context.Context, by actor.Actor, key once.Key, c signal.Convention, accept []journal.Acceptance) (out Convention, found finding.List, created bool, err error) {
 	if _, taken := ready(c.Code); taken {
 		return out, nil, false, codeTaken()
 	}
 	found = CheckConvention(c)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, again, err := pg.OptionalRow[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() AND id = @id`,
 			pgx.StrictNamedArgs{"id": key.ID})
 		if err != nil {
@@ -108,7 +107,7 @@ func (s *Service) CreateConvention(ctx context.Context, key once.Key, c signal.C
 			out, err = row.convention()
 			return err
 		}
-		if found, err = settleConvention(ctx, tx, "create_convention", key.ID, c, found, accept); err != nil {
+		if found, err = settleConvention(ctx, by, tx, "create_convention", key.ID, c, found, accept); err != nil {
 			return err
 		}
 		content, err := storedConvention(c)
@@ -131,12 +130,11 @@ func (s *Service) CreateConvention(ctx context.Context, key once.Key, c signal.C
 // ChangeConvention edits the version named of one of the centre's own. It is
 // examined anew; a caution that was accepted before need not be accepted again.
 // Briefings keep the copy that they were given with.
-func (s *Service) ChangeConvention(ctx context.Context, code string, version int64, edit func(*signal.Convention), accept []journal.Acceptance) (out Convention, found finding.List, err error) {
-	who := actor.From(ctx)
+func (s *Service) ChangeConvention(ctx context.Context, by actor.Actor, code string, version int64, edit func(*signal.Convention), accept []journal.Acceptance) (out Convention, found finding.List, err error) {
 	if _, ok := ready(code); ok {
 		return out, nil, fault.WrongState("convention", "one that comes with the service", "Create your own beside it, and change that.")
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := findConvention(ctx, tx, code, "FOR UPDATE")
 		if err != nil {
 			return err
@@ -146,7 +144,7 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 		}
 		edit(&c.Convention)
 		found = CheckConvention(c.Convention)
-		if found, err = settleConvention(ctx, tx, "change_convention", c.ID, c.Convention, found, accept); err != nil {
+		if found, err = settleConvention(ctx, by, tx, "change_convention", c.ID, c.Convention, found, accept); err != nil {
 			return err
 		}
 		content, err := storedConvention(c.Convention)
@@ -167,20 +165,19 @@ func (s *Service) ChangeConvention(ctx context.Context, code string, version int
 
 // settleConvention lets a convention stand or refuses it, and keeps the decision. It returns what was found,
 // with who accepted each caution.
-func settleConvention(ctx context.Context, tx *pg.Tx, kind string, id uuid.UUID, c signal.Convention, found finding.List,
+func settleConvention(ctx context.Context, by actor.Actor, tx *pg.Tx, kind string, id uuid.UUID, c signal.Convention, found finding.List,
 	accept []journal.Acceptance) (finding.List, error) {
-	who := actor.From(ctx)
 	before, err := journal.Accepted(ctx, tx, "convention", id)
 	if err != nil {
 		return found, err
 	}
-	if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+	if accept, err = journal.Accepting(ctx, tx, by.Person, accept); err != nil {
 		return found, err
 	}
-	if found, err = journal.RequireAccepted(who, found, accept, before...); err != nil {
+	if found, err = journal.RequireAccepted(by, found, accept, before...); err != nil {
 		return found, err
 	}
-	return found, journal.Decide(ctx, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
+	return found, journal.Decide(ctx, by, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
 		Judged: asStored(c), Findings: found, Accepted: accept})
 }
 
@@ -211,8 +208,8 @@ func show(c signal.Convention, r units.Reading, up bool) (Shown, finding.List) {
 // Encode puts a reading on the hands by a convention, for a diver whose gauge
 // shows the unit given, "" for the convention's own. up rounds up, as a turn or
 // low-gas pressure is. Refused when the hands cannot show it.
-func (s *Service) Encode(ctx context.Context, code string, r units.Reading, gauge units.Unit, up bool) (Shown, error) {
-	c, err := s.Convention(ctx, code)
+func (s *Service) Encode(ctx context.Context, by actor.Actor, code string, r units.Reading, gauge units.Unit, up bool) (Shown, error) {
+	c, err := s.Convention(ctx, by, code)
 	if err != nil {
 		return Shown{}, err
 	}
@@ -228,8 +225,8 @@ func (s *Service) Encode(ctx context.Context, code string, r units.Reading, gaug
 
 // Decode gives every way to understand gestures by a convention, with a caution
 // when there are several; gestures that say nothing are refused with the reason.
-func (s *Service) Decode(ctx context.Context, code string, seq signal.Sequence, gauge units.Unit) ([]signal.Interpretation, finding.List, error) {
-	c, err := s.Convention(ctx, code)
+func (s *Service) Decode(ctx context.Context, by actor.Actor, code string, seq signal.Sequence, gauge units.Unit) ([]signal.Interpretation, finding.List, error) {
+	c, err := s.Convention(ctx, by, code)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -244,12 +241,12 @@ func (s *Service) Decode(ctx context.Context, code string, seq signal.Sequence, 
 }
 
 // Differences tells somebody who knows one convention what differs in another.
-func (s *Service) Differences(ctx context.Context, here, known string) ([]signal.Difference, error) {
-	a, err := s.Convention(ctx, here)
+func (s *Service) Differences(ctx context.Context, by actor.Actor, here, known string) ([]signal.Difference, error) {
+	a, err := s.Convention(ctx, by, here)
 	if err != nil {
 		return nil, err
 	}
-	b, err := s.Convention(ctx, known)
+	b, err := s.Convention(ctx, by, known)
 	if err != nil {
 		return nil, err
 	}

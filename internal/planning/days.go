@@ -45,8 +45,8 @@ const firstYear = 1900
 
 // DivesOn gives a person's dives of a day. A student reads the own ones; crew,
 // managers and programs everybody's.
-func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (out DiveDay, err error) {
-	if !permission.Covers("getDivesOfDay", actor.From(ctx), person) {
+func (s *Service) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out DiveDay, err error) {
+	if !permission.Covers("getDivesOfDay", by, person) {
 		return out, permission.Refusal("getDivesOfDay")
 	}
 	if on.Year() < firstYear {
@@ -54,7 +54,7 @@ func (s *Service) DivesOn(ctx context.Context, person uuid.UUID, on time.Time) (
 		f.Findings[0].In = "path"
 		return out, f
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
 		var centre []gasplan.GasSettings

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/actor"
 	"tankside/internal/pg"
 	"tankside/internal/scenetest"
 	"tankside/internal/syllabus"
@@ -23,7 +24,7 @@ type water struct {
 	t          testing.TB
 	service    *Service
 	instructor uuid.UUID
-	ctx        context.Context // of the instructor
+	by         actor.Actor // of the instructor
 	course     uuid.UUID
 }
 
@@ -33,7 +34,7 @@ func newWater(t testing.TB) *water {
 	w.service = New(w.DB.DB, versions.New[syllabus.Syllabus]())
 	w.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	w.instructor = w.Crew("Ines Instructor", "instructor")
-	w.ctx = w.As(w.instructor)
+	w.by = w.As(w.instructor)
 	w.course = w.Course(syllabus.BuiltIn())
 	return w
 }

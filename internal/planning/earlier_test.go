@@ -35,7 +35,7 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 		one.ParticipantID, two.ParticipantID = &mine, &his
 		return gasplan.PlanRequest{Dive: gasplan.DiveInput{Depth: gasplan.Quantity{Value: 18, Unit: "m"}, PlannedTime: gasplan.Quantity{Value: minutes, Unit: "min"}, StartsAt: &start}, Divers: []gasplan.DiverInput{one, two}}
 	}
-	long, _, err := w.service.PlanGas(w.ctx, once.New(), next, ask(25))
+	long, _, err := w.service.PlanGas(t.Context(), w.by, once.New(), next, ask(25))
 	require.NoError(t, err)
 	require.Equal(t, 23.0, long.Result.Group.NoStopLimit.Value, "the strictest of the group")
 	require.Equal(t, mine.String(), long.Result.Group.NoStopLimitedBy)
@@ -46,13 +46,13 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 	require.Nil(t, long.Input.Divers[1].BreathingRate, "nothing is known of the assistant's")
 	require.Equal(t, "novice's rate", long.Result.People[1].RateFrom)
 	require.True(t, long.Findings.Forbids())
-	_, err = w.service.Confirm(w.ctx, long.ID, nil)
+	_, err = w.service.Confirm(t.Context(), w.by, long.ID, nil)
 	require.ErrorIs(t, err, fault.Refused.Err())
 	var refused *fault.Fault
 	require.True(t, errors.As(err, &refused))
 	require.NotEmpty(t, refused.Findings.Of(nostop.RuleLimitExceeded), "%v", refused.Findings)
 
-	short, _, err := w.service.PlanGas(w.ctx, once.New(), next, ask(10))
+	short, _, err := w.service.PlanGas(t.Context(), w.by, once.New(), next, ask(10))
 	require.NoError(t, err)
 	require.False(t, short.Findings.Forbids(), "%v", short.Findings)
 }

@@ -103,9 +103,9 @@ func findGasPlan(ctx context.Context, tx *pg.Tx, id uuid.UUID) (GasPlan, error) 
 // it whatever the findings are. created is false when the same request was
 // answered before. Faults: Malformed for what nothing can be worked out from;
 // WrongState for a session that is over.
-func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, a gasplan.PlanRequest) (out GasPlan, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: session, Asked: a})
+func (s *Service) PlanGas(ctx context.Context, by actor.Actor, key once.Key, session uuid.UUID, a gasplan.PlanRequest) (out GasPlan, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, created, err = s.store(ctx, by, tx, key, GasPlan{ID: key.ID, SessionID: session, Asked: a})
 		return err
 	})
 	return out, created, err
@@ -113,8 +113,8 @@ func (s *Service) PlanGas(ctx context.Context, key once.Key, session uuid.UUID, 
 
 // Replan plans anew from a stored plan with something changed; the new plan
 // names it and shows what it makes different.
-func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c gasplan.Change) (out GasPlan, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Replan(ctx context.Context, by actor.Actor, key once.Key, from uuid.UUID, c gasplan.Change) (out GasPlan, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findGasPlan(ctx, tx, from)
 		if err != nil {
 			return err
@@ -123,14 +123,14 @@ func (s *Service) Replan(ctx context.Context, key once.Key, from uuid.UUID, c ga
 		if err != nil {
 			return err
 		}
-		out, created, err = s.store(ctx, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason, Before: &before.Result})
+		out, created, err = s.store(ctx, by, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason, Before: &before.Result})
 		return c.Pointed(err, asked)
 	})
 	return out, created, err
 }
 
 // store answers a plan that was stored before, or works it out and writes it.
-func (s *Service) store(ctx context.Context, tx *pg.Tx, key once.Key, p GasPlan) (GasPlan, bool, error) {
+func (s *Service) store(ctx context.Context, by actor.Actor, tx *pg.Tx, key once.Key, p GasPlan) (GasPlan, bool, error) {
 	if there, found, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM gas_plan WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": key.ID}); err != nil || found {
 		if err == nil {
@@ -147,18 +147,18 @@ func (s *Service) store(ctx context.Context, tx *pg.Tx, key once.Key, p GasPlan)
 		return p, false, err
 	}
 	p.Input, p.Result, p.Findings, p.BodyDigest = made.Input, made.Result, made.Findings, key.Digest
-	p.PlannedBy, p.PlannedAt = personOf(actor.From(ctx)), tx.Now
+	p.PlannedBy, p.PlannedAt = personOf(by), tx.Now
 	var b pgx.Batch
-	if err := p.queue(ctx, &b); err != nil {
+	if err := p.queue(ctx, by, &b); err != nil {
 		return p, false, err
 	}
 	return p, true, tx.Send(ctx, &b)
 }
 
 // queue adds the writing of a plan to a batch.
-func (p GasPlan) queue(ctx context.Context, b *pgx.Batch) error {
+func (p GasPlan) queue(ctx context.Context, by actor.Actor, b *pgx.Batch) error {
 	args := pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.Asked.DiveID, "group": p.Asked.GroupID, "replaces": p.Replaces,
-		"reason": p.Reason, "by": p.PlannedBy, "token": actor.From(ctx).Token, "now": p.PlannedAt, "digest": p.BodyDigest}
+		"reason": p.Reason, "by": p.PlannedBy, "token": by.Token, "now": p.PlannedAt, "digest": p.BodyDigest}
 	for name, v := range map[string]any{"asked": p.Asked, "input": p.Input, "result": p.Result, "findings": p.Findings} {
 		text, err := json.Marshal(v)
 		if err != nil {
@@ -176,16 +176,16 @@ func (p GasPlan) queue(ctx context.Context, b *pgx.Batch) error {
 }
 
 // personOf gives who is calling, nil for a program.
-func personOf(who actor.Actor) *uuid.UUID {
-	if who.Person == uuid.Nil {
+func personOf(by actor.Actor) *uuid.UUID {
+	if by.Person == uuid.Nil {
 		return nil
 	}
-	return &who.Person
+	return &by.Person
 }
 
 // GasPlanOf reads one plan.
-func (s *Service) GasPlanOf(ctx context.Context, id uuid.UUID) (out GasPlan, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) GasPlanOf(ctx context.Context, by actor.Actor, id uuid.UUID) (out GasPlan, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findGasPlan(ctx, tx, id)
 		return err
 	})
@@ -204,13 +204,13 @@ func (p GasPlan) Worked() ([]gasplan.WorkedSteps, error) {
 }
 
 // GasPlans lists the plans of a session in the order of planning.
-func (s *Service) GasPlans(ctx context.Context, session uuid.UUID, r page.Request) (out []GasPlan, next *page.Place, err error) {
+func (s *Service) GasPlans(ctx context.Context, by actor.Actor, session uuid.UUID, r page.Request) (out []GasPlan, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"session": session}
 	from, order, err := r.SQL(page.Column{Name: "planned_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		there, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM sessions_session WHERE centre_id = app_centre() AND id = @session)`, pgx.StrictNamedArgs{"session": session})
 		if err == nil && !there {
 			err = fault.NoSuch("session")

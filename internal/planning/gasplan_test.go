@@ -79,7 +79,7 @@ func (b *bay) ask(depth float64, who ...uuid.UUID) gasplan.PlanRequest {
 
 func (b *bay) plan(t *testing.T, a gasplan.PlanRequest) planning.GasPlan {
 	t.Helper()
-	p, created, err := b.plans.PlanGas(b.As(b.ines), once.New(), b.session, a)
+	p, created, err := b.plans.PlanGas(t.Context(), b.As(b.ines), once.New(), b.session, a)
 	require.NoError(t, err)
 	require.True(t, created)
 	return p
@@ -110,7 +110,7 @@ func TestEachParticipantsOwnDepthLimitCounts(t *testing.T) {
 	require.Len(t, deep, 1)
 	require.Equal(t, b.child.String(), deep[0].Subjects[0].ID)
 	require.Contains(t, deep[0].Message, "under 12")
-	found := refusalOf(t, second(b.plans.Confirm(b.As(b.ines), p.ID, accepted(p.Findings))))
+	found := refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, accepted(p.Findings))))
 	require.Len(t, found.Of(gas.DepthOverPerson), 1)
 
 	stricter := b.ask(15, b.instructor, b.adult)
@@ -131,17 +131,17 @@ func TestWhatIsReportedMeanwhileIsFoundWhenThePlanIsConfirmed(t *testing.T) {
 	require.False(t, p.Findings.Forbids(), "%v", p.Findings)
 
 	b.Exec(`UPDATE session SET visibility_value = 1, visibility_unit = 'm' WHERE id = @id`, pgx.NamedArgs{"id": b.session})
-	found := refusalOf(t, second(b.plans.Confirm(b.As(b.ines), p.ID, nil)))
+	found := refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, nil)))
 	require.Len(t, found.Of(gas.DemandingConditions), 1, "ISO 24801-3: visibility below 2 m is demanding")
 
 	b.Exec(`UPDATE participant SET attendance = 'sat_out' WHERE id = @id`, pgx.NamedArgs{"id": b.adult})
-	found = refusalOf(t, second(b.plans.Confirm(b.As(b.ines), p.ID, accepted(found))))
+	found = refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, accepted(found))))
 	require.Len(t, found.Of(planning.NotThere), 1)
 
-	again, _, err := b.plans.Replan(b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "Ada sits out", LeaveOut: []uuid.UUID{b.adult}})
+	again, _, err := b.plans.Replan(t.Context(), b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "Ada sits out", LeaveOut: []uuid.UUID{b.adult}})
 	require.NoError(t, err)
 	require.Equal(t, &p.ID, again.Replaces)
-	confirmed, err := b.plans.Confirm(b.As(b.ines), again.ID, accepted(again.Findings))
+	confirmed, err := b.plans.Confirm(t.Context(), b.As(b.ines), again.ID, accepted(again.Findings))
 	require.NoError(t, err)
 	require.Equal(t, "confirmed", confirmed.State())
 	require.Equal(t, journal.AcceptedBy(accepted(again.Findings), b.ines, "Ines", *confirmed.ConfirmedAt), confirmed.Accepted)
@@ -153,11 +153,11 @@ func TestAPlanIsNotConfirmedWithLessThanIsAskedForNow(t *testing.T) {
 	t.Parallel()
 	b := newBay(t)
 	p := b.plan(t, b.ask(10, b.instructor, b.adult, b.child))
-	_, err := b.plans.ChangeCentreGas(b.As(b.Manager), 1, func(c *gasplan.CentreGas) { c.Settings.Stress = 3 })
+	_, err := b.plans.ChangeCentreGas(t.Context(), b.As(b.Manager), 1, func(c *gasplan.CentreGas) { c.Settings.Stress = 3 })
 	require.NoError(t, err)
-	found := refusalOf(t, second(b.plans.Confirm(b.As(b.ines), p.ID, nil)))
+	found := refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, nil)))
 	require.NotEmpty(t, found.Of(planning.Overtaken))
-	again, _, err := b.plans.Replan(b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "as the centre plans now"})
+	again, _, err := b.plans.Replan(t.Context(), b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "as the centre plans now"})
 	require.NoError(t, err)
 	require.Empty(t, again.Findings.Of(planning.Overtaken))
 	require.Greater(t, again.Result.People[0].Low.Value, p.Result.People[0].Low.Value)
@@ -182,9 +182,9 @@ func TestAStoredPlanRecomputesToTheSameAndStandsInTheLedger(t *testing.T) {
 	t.Parallel()
 	b := newBay(t)
 	p := b.plan(t, b.ask(10, b.instructor, b.adult, b.child))
-	_, err := b.plans.Confirm(b.As(b.ines), p.ID, accepted(p.Findings))
+	_, err := b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, accepted(p.Findings))
 	require.NoError(t, err)
-	read, err := b.plans.GasPlanOf(b.As(b.ines), p.ID)
+	read, err := b.plans.GasPlanOf(t.Context(), b.As(b.ines), p.ID)
 	require.NoError(t, err)
 	result, err := gasplan.Calculate(read.Input)
 	require.NoError(t, err)
@@ -219,13 +219,13 @@ func TestPlansConfirmedAtOnceTakeTurns(t *testing.T) {
 	}
 	var wait sync.WaitGroup
 	errs := make([]error, len(plans))
-	ctx := b.As(b.ines)
+	by := b.As(b.ines)
 	for i, p := range plans {
-		wait.Go(func() { errs[i] = second(b.plans.Confirm(ctx, p.ID, accepted(p.Findings))) })
+		wait.Go(func() { errs[i] = second(b.plans.Confirm(t.Context(), by, p.ID, accepted(p.Findings))) })
 	}
 	wait.Wait()
 	require.NoError(t, errors.Join(errs...))
-	list, _, err := b.plans.GasPlans(b.As(b.ines), b.session, page.Request{Limit: 50})
+	list, _, err := b.plans.GasPlans(t.Context(), b.As(b.ines), b.session, page.Request{Limit: 50})
 	require.NoError(t, err)
 	states := map[string]int{}
 	for _, p := range list {
@@ -241,12 +241,12 @@ func TestAPlanIsForASessionInWaterThatIsNotOver(t *testing.T) {
 	ask := b.ask(10, b.instructor, b.adult)
 	for state, kind := range map[string]string{"closed": "open", "cancelled": "confined"} {
 		over := b.Session(b.course, kind, "2026-06-06T08:00:00Z", state, 3)
-		_, _, err := b.plans.PlanGas(b.As(b.ines), once.New(), over, ask)
+		_, _, err := b.plans.PlanGas(t.Context(), b.As(b.ines), once.New(), over, ask)
 		require.ErrorIs(t, err, fault.Conflict.Err(), state)
 	}
 	ask.DiveID = new(uuid.New())
-	_, _, err := b.plans.PlanGas(b.As(b.ines), once.New(), b.session, ask)
+	_, _, err := b.plans.PlanGas(t.Context(), b.As(b.ines), once.New(), b.session, ask)
 	require.ErrorIs(t, err, fault.Refused.Err())
-	_, _, err = b.plans.PlanGas(b.As(b.ines), once.New(), uuid.New(), ask)
+	_, _, err = b.plans.PlanGas(t.Context(), b.As(b.ines), once.New(), uuid.New(), ask)
 	require.ErrorIs(t, err, fault.NotFound.Err())
 }

@@ -25,8 +25,8 @@ func queueGasSettings(b *pgx.Batch, into *[]gasplan.GasSettings) {
 }
 
 // CentreGas reads how the centre plans gas.
-func (s *Service) CentreGas(ctx context.Context) (out gasplan.CentreGas, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) CentreGas(ctx context.Context, by actor.Actor) (out gasplan.CentreGas, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = readCentreGas(ctx, tx)
 		return err
 	})
@@ -45,9 +45,8 @@ func readCentreGas(ctx context.Context, tx *pg.Tx) (gasplan.CentreGas, error) {
 // side of the program's default, such as a lower floor, needs a reason. Faults:
 // Stale when the version is no longer the present one; Malformed for what no
 // plan can be worked out with.
-func (s *Service) ChangeCentreGas(ctx context.Context, version int64, edit func(*gasplan.CentreGas)) (out gasplan.CentreGas, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ChangeCentreGas(ctx context.Context, by actor.Actor, version int64, edit func(*gasplan.CentreGas)) (out gasplan.CentreGas, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := tx.Do(ctx, `INSERT INTO gas_settings (centre_id, updated_at) VALUES (app_centre(), @now) ON CONFLICT (centre_id) DO NOTHING`,
 			pgx.StrictNamedArgs{"now": tx.Now}); err != nil {
 			return err
@@ -72,7 +71,7 @@ func (s *Service) ChangeCentreGas(ctx context.Context, version int64, edit func(
 		if _, err := tx.Do(ctx, `UPDATE gas_settings SET settings = @settings, confined_floor = @confined, smallest_cylinder = @smallest, reason = @reason,
 				version = version + 1, updated_by = @by, updated_at = @now
 			WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{"settings": string(text), "confined": out.ConfinedFloor,
-			"smallest": out.SmallestCylinder, "reason": out.Reason, "by": who.Person, "now": tx.Now}); err != nil {
+			"smallest": out.SmallestCylinder, "reason": out.Reason, "by": by.Person, "now": tx.Now}); err != nil {
 			return err
 		}
 		out, err = readCentreGas(ctx, tx)

@@ -22,7 +22,7 @@ import (
 func (b *bay) confirm(t *testing.T, a gasplan.PlanRequest) planning.GasPlan {
 	t.Helper()
 	p := b.plan(t, a)
-	p, err := b.plans.Confirm(b.As(b.ines), p.ID, accepted(p.Findings))
+	p, err := b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, accepted(p.Findings))
 	require.NoError(t, err)
 	return p
 }
@@ -40,7 +40,7 @@ func (b *bay) brief(t *testing.T, at time.Time, said planning.Pressures, who ...
 	for _, p := range who {
 		n.Heard = append(n.Heard, planning.NewAcknowledgement{PersonID: p, How: planning.SaidSo})
 	}
-	out, _, err := b.plans.GiveBriefing(b.As(b.ines), n)
+	out, _, err := b.plans.GiveBriefing(t.Context(), b.As(b.ines), n)
 	require.NoError(t, err)
 	return out
 }
@@ -66,7 +66,7 @@ func (b *bay) outdated(t *testing.T) map[string]readiness.ToldOtherwise {
 // briefed gives who counts as briefed by a briefing.
 func (b *bay) briefed(t *testing.T, id uuid.UUID) (names []string) {
 	t.Helper()
-	read, err := b.plans.Briefing(b.As(b.ines), id)
+	read, err := b.plans.Briefing(t.Context(), b.As(b.ines), id)
 	require.NoError(t, err)
 	for _, p := range read.People {
 		if p.BriefedAt != nil {
@@ -112,7 +112,7 @@ func TestAPlanConfirmedLaterAsksForANewBriefingOnlyOfWhomItTellsSomethingElse(t 
 	require.Equal(t, []string{"Ada", "Ines"}, b.briefed(t, given.ID))
 
 	// Acknowledging what was said once more cures nothing; a new briefing does.
-	_, err := b.plans.EnterHeard(b.As(b.ines), given.ID, []planning.NewAcknowledgement{{ID: uuid.New(), PersonID: b.person(b.child), How: planning.SaidSo, WitnessedAt: bayMorning.Add(10 * time.Minute)}})
+	_, err := b.plans.EnterHeard(t.Context(), b.As(b.ines), given.ID, []planning.NewAcknowledgement{{ID: uuid.New(), PersonID: b.person(b.child), How: planning.SaidSo, WitnessedAt: bayMorning.Add(10 * time.Minute)}})
 	require.NoError(t, err)
 	require.Equal(t, []string{"Ada", "Ines"}, b.briefed(t, given.ID))
 	again := b.brief(t, bayMorning.Add(10*time.Minute), planning.Pressures{}, b.person(b.child))
@@ -157,7 +157,7 @@ func TestWhatABriefingSaidOtherwiseStandsWhileItsPlanCounts(t *testing.T) {
 	b := newBay(t)
 	b.Clock(bayMorning)
 	b.confirm(t, b.ask(10, b.instructor, b.adult))
-	_, _, err := b.plans.GiveBriefing(b.As(b.ines), planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar", BriefedAt: bayMorning,
+	_, _, err := b.plans.GiveBriefing(t.Context(), b.As(b.ines), planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar", BriefedAt: bayMorning,
 		People: []planning.NewBriefed{{PersonID: b.person(b.adult), Pressures: planning.Pressures{Low: read(100, "bar")}}}})
 	require.NoError(t, err)
 	require.Empty(t, b.outdated(t))

@@ -116,11 +116,11 @@ const (
 
 // BreathingRate gives what is known of somebody's breathing rate. A student reads
 // the own one; crew, managers and programs everybody's.
-func (s *Service) BreathingRate(ctx context.Context, person uuid.UUID) (out BreathingRate, err error) {
-	if !permission.Covers("getBreathingRate", actor.From(ctx), person) {
+func (s *Service) BreathingRate(ctx context.Context, by actor.Actor, person uuid.UUID) (out BreathingRate, err error) {
+	if !permission.Covers("getBreathingRate", by, person) {
 		return out, permission.Refusal("getBreathingRate")
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
 		pg.QueueRows(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})

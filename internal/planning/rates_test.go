@@ -30,7 +30,7 @@ func TestTheRateOfAPublishedExample(t *testing.T) {
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
 	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(30 * time.Minute), size: read(12, "L"), rating: read(232, "bar"),
 		looks: []look{{sunday.Add(5 * time.Minute), read(20, "m"), units.Read(200, "bar"), true}, {sunday.Add(15 * time.Minute), read(20, "m"), units.Read(150, "bar"), false}}})
-	r, err := w.service.BreathingRate(w.ctx, w.instructor)
+	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Len(t, r.Dives, 1)
 	require.Equal(t, FromChecks, r.Dives[0].Basis)
@@ -58,7 +58,7 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 			start: read(200, "bar"), end: read(math.Round(200-litres*times*30/12), "bar")})
 	}
 	known := func() BreathingRate {
-		r, err := w.service.BreathingRate(w.ctx, w.instructor)
+		r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
 		require.NoError(t, err)
 		return r
 	}
@@ -88,7 +88,7 @@ func TestTheRateFromStartAndEndAlone(t *testing.T) {
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
 	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(45 * time.Minute), depth: read(24, "m"), size: read(12, "L"),
 		start: read(200, "bar"), end: read(60, "bar")})
-	r, err := w.service.BreathingRate(w.ctx, w.instructor)
+	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Equal(t, FromEnds, r.Dives[0].Basis)
 	e := r.Dives[0].Estimate
@@ -101,13 +101,13 @@ func TestTheRateFromStartAndEndAlone(t *testing.T) {
 func TestNothingIsKnownOfANovice(t *testing.T) {
 	w := newWater(t)
 	sofia := w.Student("Sofia Student", "1995-05-05")
-	r, err := w.service.BreathingRate(w.As(sofia), sofia)
+	r, err := w.service.BreathingRate(t.Context(), w.As(sofia), sofia)
 	require.NoError(t, err)
 	require.True(t, r.Novice())
 	require.InDelta(t, 25, litres(r.Learned.Planned), 1e-9, "a study guide's value for a first dive")
-	_, err = w.service.BreathingRate(w.As(sofia), w.instructor)
+	_, err = w.service.BreathingRate(t.Context(), w.As(sofia), w.instructor)
 	require.ErrorIs(t, err, fault.Forbidden.Err())
-	_, err = w.service.BreathingRate(w.ctx, uuid.New())
+	_, err = w.service.BreathingRate(t.Context(), w.by, uuid.New())
 	require.ErrorIs(t, err, fault.NotFound.Err())
 }
 
@@ -127,7 +127,7 @@ func TestAMisreadGaugeIsNamedAndAVoidedEntryLeftOut(t *testing.T) {
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1, 2)
 	part, dives := w.part(open), w.Dives(open)
 	start, _ := w.log(fiveLooks(w, part, dives[0], sunday))
-	r, err := w.service.BreathingRate(w.ctx, w.instructor)
+	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Len(t, r.Dives[0].Looks, 7, "five checks, start and end")
 	misread := r.Dives[0].Misread()
@@ -136,13 +136,13 @@ func TestAMisreadGaugeIsNamedAndAVoidedEntryLeftOut(t *testing.T) {
 	require.InDelta(t, 20, litres(r.Dives[0].Estimate.Rate), 2)
 
 	w.void(misread[0].ID)
-	r, err = w.service.BreathingRate(w.ctx, w.instructor)
+	r, err = w.service.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Len(t, r.Dives[0].Looks, 6)
 	require.Empty(t, r.Dives[0].Misread())
 
 	w.void(start)
-	r, err = w.service.BreathingRate(w.ctx, w.instructor)
+	r, err = w.service.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Empty(t, r.Dives)
 	require.True(t, r.Novice())
@@ -164,7 +164,7 @@ func TestADiveFromWhichNothingFollowsSaysWhy(t *testing.T) {
 			d := fiveLooks(w, w.part(open), w.Dives(open)[0], sunday)
 			change(&d)
 			w.log(d)
-			r, err := w.service.BreathingRate(w.ctx, w.instructor)
+			r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
 			require.NoError(t, err)
 			require.Empty(t, r.Dives)
 			require.Len(t, r.Unrated, 1)

@@ -17,9 +17,8 @@ import (
 // confirmed plan is withdrawn by an instructor or a manager, one that never was by
 // whoever may plan. Again does no harm. Faults: not_found; missing_role;
 // wrong_state for a superseded plan and for a session that is over.
-func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string) (out GasPlan, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Withdraw(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out GasPlan, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findGasPlan(ctx, tx, id); err != nil {
 			return err
 		}
@@ -33,10 +32,10 @@ func (s *Service) Withdraw(ctx context.Context, id uuid.UUID, reason string) (ou
 		if out.State() == "withdrawn" {
 			return nil
 		}
-		if err := out.checkWithdrawal(who, state); err != nil {
+		if err := out.checkWithdrawal(by, state); err != nil {
 			return err
 		}
-		if err := withdrawn(ctx, tx, out, reason); err != nil {
+		if err := withdrawn(ctx, by, tx, out, reason); err != nil {
 			return err
 		}
 		out, err = findGasPlan(ctx, tx, id)
@@ -56,14 +55,14 @@ func lockPlanned(ctx context.Context, tx *pg.Tx, session uuid.UUID) (string, err
 
 // checkWithdrawal returns a fault where a plan cannot be withdrawn, or not by the
 // caller.
-func (p GasPlan) checkWithdrawal(who actor.Actor, session string) error {
+func (p GasPlan) checkWithdrawal(by actor.Actor, session string) error {
 	switch {
 	case p.State() == "superseded":
 		return fault.WrongState("plan", "superseded", "Nobody goes by it. Withdraw the plan that was confirmed after it.")
 	case session != "planned" && session != "under_way":
 		return fault.WrongState("session", session, "The plans of a session that is over stay as they are.")
 	case p.State() == "confirmed":
-		return permission.Require("confirmGasPlan", who)
+		return permission.Require("confirmGasPlan", by)
 	}
 	return nil
 }
@@ -81,14 +80,13 @@ const withdrawals = `SELECT plan_id AS ref, session_id AS subject, withdrawn_at 
 	FROM gas_plan_withdrawn WHERE centre_id = @centre`
 
 // withdrawn writes that a plan is withdrawn, and the ledger. The session is locked.
-func withdrawn(ctx context.Context, tx *pg.Tx, p GasPlan, reason string) error {
-	who := actor.From(ctx)
+func withdrawn(ctx context.Context, by actor.Actor, tx *pg.Tx, p GasPlan, reason string) error {
 	if _, err := tx.Do(ctx, `INSERT INTO gas_plan_withdrawn (centre_id, plan_id, session_id, reason, withdrawn_by, token_id, withdrawn_at)
 		VALUES (app_centre(), @id, @session, @reason, @by, @token, @now)`,
-		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "reason": reason, "by": personOf(who), "token": who.Token, "now": tx.Now}); err != nil {
+		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "reason": reason, "by": personOf(by), "token": by.Token, "now": tx.Now}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID}, Kind: ledger.PlanWithdrawn, Ref: p.ID,
+	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID}, Kind: ledger.PlanWithdrawn, Ref: p.ID,
 		Body: withdrawal{p.SessionID, salt.Text(reason)}, Salt: salt})
 }

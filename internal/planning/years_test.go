@@ -46,14 +46,14 @@ func BenchmarkAnInstructorOfFiveYears(b *testing.B) {
 	}
 	b.Run("rate", func(b *testing.B) {
 		for b.Loop() {
-			r, err := w.service.BreathingRate(w.ctx, w.instructor)
+			r, err := w.service.BreathingRate(b.Context(), w.by, w.instructor)
 			require.NoError(b, err)
 			require.Len(b, r.Dives, lastDives)
 		}
 	})
 	b.Run("day", func(b *testing.B) {
 		for b.Loop() {
-			d, err := w.service.DivesOn(w.ctx, w.instructor, sundayDay)
+			d, err := w.service.DivesOn(b.Context(), w.by, w.instructor, sundayDay)
 			require.NoError(b, err)
 			require.Len(b, d.Dives, 2)
 		}

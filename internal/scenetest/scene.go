@@ -172,9 +172,12 @@ func (s *Fixture) Enrol(course, person uuid.UUID) uuid.UUID {
 	return id
 }
 
-// As returns a context in which that person is the caller, with their roles and every
+// Context returns the context of the test.
+func (s *Fixture) Context() context.Context { return s.t.Context() }
+
+// As returns that person as the caller, with their roles and every
 // scope.
-func (s *Fixture) As(person uuid.UUID) context.Context {
+func (s *Fixture) As(person uuid.UUID) actor.Actor {
 	s.t.Helper()
 	who := actor.Actor{Centre: s.Centre, Person: person, Token: s.tokens[person]}
 	require.NoError(s.t, s.DB.InTx(s.t.Context(), s.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
@@ -182,7 +185,7 @@ func (s *Fixture) As(person uuid.UUID) context.Context {
 			FROM person_role WHERE person_id = @p ORDER BY role`, pgx.StrictNamedArgs{"p": person})
 		return err
 	}))
-	return actor.In(s.t.Context(), who)
+	return who
 }
 
 // Count returns the number that a statement counts in the centre.

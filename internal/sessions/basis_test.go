@@ -62,7 +62,7 @@ type kept struct {
 // newest gives the newest decision of a kind about a session, parsed and as text.
 func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, text string) {
 	t.Helper()
-	require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		text, err = pg.Row[string](ctx, tx, `SELECT judged::text FROM decision WHERE kind = @kind AND subject_id = @id ORDER BY decided_at DESC LIMIT 1`,
 			pgx.StrictNamedArgs{"kind": kind, "id": session})
 		return err
@@ -74,7 +74,7 @@ func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, 
 // papers gives the ids of papers of a person, of these kinds, in order.
 func (w *weekend) papers(t *testing.T, person uuid.UUID, kinds ...string) (ids []uuid.UUID) {
 	t.Helper()
-	require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		ids, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM paper WHERE person_id = @id AND kind = ANY (@kinds) ORDER BY id`,
 			pgx.StrictNamedArgs{"id": person, "kinds": kinds})
 		return err
@@ -103,14 +103,14 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 
 	require.NoError(t, w.crew(assistant, sessions.Assistant))
 	require.NoError(t, w.place(w.enrolments...))
-	_, _, err := w.service.ReportConditions(w.ctx, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: new(units.Read(33, units.UnitFoot)), WitnessedAt: seen})
+	_, _, err := w.service.ReportConditions(t.Context(), w.by, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: new(units.Read(33, units.UnitFoot)), WitnessedAt: seen})
 	require.NoError(t, err)
-	_, _, err = w.service.Regroup(w.ctx, w.open.ID, []sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: nil}}, nil)
+	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, []sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: nil}}, nil)
 	require.NoError(t, err)
-	_, _, err = w.service.Regroup(w.ctx, w.open.ID, []sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: &w.group.ID}}, nil)
+	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, []sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: &w.group.ID}}, nil)
 	require.NoError(t, err)
 	w.Brief(w.open.ID)
-	_, _, err = w.service.OpenSession(w.ctx, w.open.ID, nil, nil)
+	_, _, err = w.service.OpenSession(t.Context(), w.by, w.open.ID, nil, nil)
 	require.NoError(t, err)
 
 	for _, kind := range []string{"add_participant", "place", "regroup", "open_session"} {
@@ -155,7 +155,7 @@ func TestAMoveKeepsTheAgesOfTheNewDay(t *testing.T) {
 	w.Paper(child, "consent", "valid", "2026-01-01", "")
 	require.NoError(t, w.place(w.Enrol(w.course, child)))
 	w.Exec(`UPDATE session SET water_value = 8, water_unit = 'degC' WHERE id = @id`, pgx.NamedArgs{"id": w.open.ID})
-	_, _, err := w.service.MoveSession(w.ctx, sessions.Rescheduling{SessionID: w.open.ID, Reason: "wind", Times: sessions.Times{StartsLocal: "2026-06-07T14:00", EndsLocal: "2026-06-07T17:00"}},
+	_, _, err := w.service.MoveSession(t.Context(), w.by, sessions.Rescheduling{SessionID: w.open.ID, Reason: "wind", Times: sessions.Times{StartsLocal: "2026-06-07T14:00", EndsLocal: "2026-06-07T17:00"}},
 		[]journal.Acceptance{{Rule: ratio.ConditionOfBook.ID, SubjectID: w.group.ID.String(), Reason: "dry suits"}})
 	require.NoError(t, err)
 	k, _ := w.newest(t, w.open.ID, "move_session")

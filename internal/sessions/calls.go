@@ -31,23 +31,22 @@ type calling struct {
 // EnterCalls is CallRoll in the caller's transaction, for package desk; so are
 // the other methods that begin with Enter. It takes two round trips before the groups
 // are judged, however many calls there are.
-func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
-	who := actor.From(ctx)
-	c, err := readCalling(ctx, tx, session, calls)
+func (s *Service) EnterCalls(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
+	c, err := readCalling(ctx, by, tx, session, calls)
 	if err != nil {
 		return nil, nil, err
 	}
 	out = make([]journal.Result, len(calls))
 	for i, x := range calls {
-		if out[i], err = c.enter(tx, who, x, fmt.Sprintf("/items/%d", i)); err != nil {
+		if out[i], err = c.enter(tx, by, x, fmt.Sprintf("/items/%d", i)); err != nil {
 			return nil, nil, err
 		}
 	}
-	v, err := c.write(ctx, tx)
+	v, err := c.write(ctx, by, tx)
 	if err != nil {
 		return nil, nil, err
 	}
-	j, err := s.judgeAgain(ctx, tx, v, "roll_call", fact)
+	j, err := s.judgeAgain(ctx, by, tx, v, "roll_call", fact)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -60,9 +59,9 @@ func (s *Service) EnterCalls(ctx context.Context, tx *pg.Tx, session uuid.UUID, 
 
 // readCalling locks the session, its groups and the people who come unexpected, and
 // then reads all that the calls are held against.
-func readCalling(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (*calling, error) {
+func readCalling(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (*calling, error) {
 	var ids, unexpected, enrolments []uuid.UUID
-	also := []uuid.UUID{actor.From(ctx).Person}
+	also := []uuid.UUID{by.Person}
 	for _, c := range calls {
 		ids = append(ids, c.ID)
 		if c.WitnessedBy != nil {
@@ -99,12 +98,12 @@ func readCalling(ctx context.Context, tx *pg.Tx, session uuid.UUID, calls []NewR
 
 // enter judges one call by itself and notes what is to be written of it. The error is
 // one that ends the whole request.
-func (c *calling) enter(tx *pg.Tx, who actor.Actor, x NewRollCallEntry, at string) (journal.Result, error) {
+func (c *calling) enter(tx *pg.Tx, by actor.Actor, x NewRollCallEntry, at string) (journal.Result, error) {
 	digest := x.Digest(c.ID)
 	if r, ok := journal.ReplayResult(c.before, x.ID, digest); ok {
 		return r, nil
 	}
-	err := c.enterOne(tx, who, x, digest, at)
+	err := c.enterOne(tx, by, x, digest, at)
 	if err == nil {
 		c.before[x.ID] = digest // should the same call bring it again
 		return journal.Result{ID: x.ID, Status: journal.Recorded}, nil
@@ -116,8 +115,8 @@ func (c *calling) enter(tx *pg.Tx, who actor.Actor, x NewRollCallEntry, at strin
 	return journal.Result{ID: x.ID, Status: journal.NotRecorded, Refusal: refusal}, nil
 }
 
-func (c *calling) enterOne(tx *pg.Tx, who actor.Actor, x NewRollCallEntry, digest []byte, at string) error {
-	witness, err := witnessIn(c.View, who, x.WitnessedBy, at+"/witnessed_by")
+func (c *calling) enterOne(tx *pg.Tx, by actor.Actor, x NewRollCallEntry, digest []byte, at string) error {
+	witness, err := witnessIn(c.View, by, x.WitnessedBy, at+"/witnessed_by")
 	if err != nil {
 		return err
 	}
@@ -203,7 +202,7 @@ func (c *calling) add(u Unexpected) Participant {
 
 // write writes what the calls say, and reads the session as it is then, in one round
 // trip.
-func (c *calling) write(ctx context.Context, tx *pg.Tx) (dayview.View, error) {
+func (c *calling) write(ctx context.Context, by actor.Actor, tx *pg.Tx) (dayview.View, error) {
 	var b pgx.Batch
 	for _, p := range c.unplanned {
 		p["now"] = tx.Now
@@ -214,7 +213,7 @@ func (c *calling) write(ctx context.Context, tx *pg.Tx) (dayview.View, error) {
 			WHERE s.centre_id = app_centre() AND s.id = @session`, p)
 	}
 	if len(c.entries) > 0 {
-		if err := journal.Queue(ctx, tx, &b, c.entries...); err != nil {
+		if err := journal.Queue(ctx, by, tx, &b, c.entries...); err != nil {
 			return dayview.View{}, err
 		}
 	}
@@ -236,8 +235,8 @@ func (c *calling) write(ctx context.Context, tx *pg.Tx) (dayview.View, error) {
 // crew of the session, or a manager, can have; where roll calls disagree on
 // somebody's part, one that says crew is enough. The view was read with people, the
 // witness among them, and facts.
-func witnessIn(v dayview.View, who actor.Actor, said *uuid.UUID, pointer string) (uuid.UUID, error) {
-	witness := who.Person
+func witnessIn(v dayview.View, by actor.Actor, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+	witness := by.Person
 	if said != nil {
 		witness = *said
 	}

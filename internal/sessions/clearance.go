@@ -150,16 +150,16 @@ func read(ctx context.Context, tx *pg.Tx, session uuid.UUID) (dayview.View, erro
 // groups are locked. A plan is not refused here: its findings come back as
 // binding, and settle refuses. A group that was over its ratio before and got
 // no worse does not stand in the way of a plan.
-func (s *Service) rejudge(ctx context.Context, tx *pg.Tx, session Session, cause string, m mode) (judgement, error) {
+func (s *Service) rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, cause string, m mode) (judgement, error) {
 	v, err := read(ctx, tx, session.ID)
 	if err != nil {
 		return judgement{}, fmt.Errorf("judge groups: %w", err)
 	}
-	return s.judgeAgain(ctx, tx, v, cause, m)
+	return s.judgeAgain(ctx, by, tx, v, cause, m)
 }
 
 // judgeAgain is rejudge of a session that was read after the change.
-func (s *Service) judgeAgain(ctx context.Context, tx *pg.Tx, v dayview.View, cause string, m mode) (judgement, error) {
+func (s *Service) judgeAgain(ctx context.Context, by actor.Actor, tx *pg.Tx, v dayview.View, cause string, m mode) (judgement, error) {
 	b, err := benchOf(v)
 	if err != nil {
 		return judgement{}, err
@@ -178,12 +178,12 @@ func (s *Service) judgeAgain(ctx context.Context, tx *pg.Tx, v dayview.View, cau
 	if m == plan && out.binding.Forbids() {
 		return out, nil // settle refuses, and the transaction leaves nothing
 	}
-	return out, s.write(ctx, tx, b.Groups, verdicts, kept, cause)
+	return out, s.write(ctx, by, tx, b.Groups, verdicts, kept, cause)
 }
 
 // write keeps the verdicts, and every clearance that was lost or given back. The
 // groups have what was written afterwards.
-func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts []ratio.Verdict, kept []judged, cause string) error {
+func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups []Group, verdicts []ratio.Verdict, kept []judged, cause string) error {
 	var b pgx.Batch
 	before := slices.Clone(groups)
 	for i := range groups {
@@ -208,7 +208,7 @@ func (s *Service) write(ctx context.Context, tx *pg.Tx, groups []Group, verdicts
 		if g.Cleared == before[i].Cleared {
 			continue
 		}
-		if err := clearanceChanged(ctx, tx, g.ID, g.Cleared, cause, verdicts[i].Findings); err != nil {
+		if err := clearanceChanged(ctx, by, tx, g.ID, g.Cleared, cause, verdicts[i].Findings); err != nil {
 			return err
 		}
 	}
@@ -228,7 +228,7 @@ var Ledger = ledger.Sources{Decided: []ledger.Decided{
 	{Kind: ledger.ClearanceGiven, SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND cleared`},
 }}
 
-func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared bool, cause string, found finding.List) error {
+func clearanceChanged(ctx context.Context, by actor.Actor, tx *pg.Tx, group uuid.UUID, cleared bool, cause string, found finding.List) error {
 	found = append(finding.List{}, found...)
 	id, kind := uuid.New(), ledger.ClearanceLost
 	if cleared {
@@ -251,38 +251,37 @@ func clearanceChanged(ctx context.Context, tx *pg.Tx, group uuid.UUID, cleared b
 	if body.Findings, err = salt.Digest(found); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id, Salt: salt, Body: body})
+	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id, Salt: salt, Body: body})
 }
 
 // settle lets a decision about a session stand or refuses it, and keeps it with what it was judged on.
 // It returns what was found, with the session among the subjects and with who accepted each caution. A
 // caution that was accepted before for the same session and subject need not be accepted again.
-func settle(ctx context.Context, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any,
+func settle(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any,
 	accept []journal.Acceptance) (finding.List, error) {
-	who := actor.From(ctx)
 	found = found.InSession(session.String())
 	before, err := journal.Accepted(ctx, tx, "session", session)
 	if err != nil {
 		return found, err
 	}
-	if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+	if accept, err = journal.Accepting(ctx, tx, by.Person, accept); err != nil {
 		return found, err
 	}
-	if found, err = journal.RequireAccepted(who, found, accept, before...); err != nil {
+	if found, err = journal.RequireAccepted(by, found, accept, before...); err != nil {
 		return found, err
 	}
-	return found, journal.Decide(ctx, tx, journal.Decision{Kind: kind,
+	return found, journal.Decide(ctx, by, tx, journal.Decision{Kind: kind,
 		Subject: finding.Subject{Type: "session", ID: session.String()},
 		Judged:  basis, Findings: found, Accepted: accept})
 }
 
 // Rejudge judges the groups of a session anew because of a fact that stands
 // elsewhere, such as a corrected birth date. It takes the session's locks.
-func (s *Service) Rejudge(ctx context.Context, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
+func (s *Service) Rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
 	held, err := hold(ctx, tx, session)
 	if err != nil {
 		return nil, err
 	}
-	j, err := s.rejudge(ctx, tx, held, cause, fact)
+	j, err := s.rejudge(ctx, by, tx, held, cause, fact)
 	return j.all(), err
 }

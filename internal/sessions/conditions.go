@@ -43,9 +43,9 @@ func (r Report) Names() []journal.Ref {
 // ReportConditions records what the water is like. The groups are judged anew
 // by it: a book that takes places away in such water may cost a group its
 // clearance.
-func (s *Service) ReportConditions(ctx context.Context, r Report) (head journal.Head, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if head, created, err = s.EnterReport(ctx, tx, r); err != nil {
+func (s *Service) ReportConditions(ctx context.Context, by actor.Actor, r Report) (head journal.Head, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if head, created, err = s.EnterReport(ctx, by, tx, r); err != nil {
 			return err
 		}
 		heads, said := []journal.Head{head}, journal.Summaries{}
@@ -60,7 +60,7 @@ func (s *Service) ReportConditions(ctx context.Context, r Report) (head journal.
 }
 
 // EnterReport is ReportConditions in the caller's transaction.
-func (s *Service) EnterReport(ctx context.Context, tx *pg.Tx, r Report) (head journal.Head, created bool, err error) {
+func (s *Service) EnterReport(ctx context.Context, by actor.Actor, tx *pg.Tx, r Report) (head journal.Head, created bool, err error) {
 	row, err := hold(ctx, tx, r.SessionID)
 	if err != nil {
 		return head, false, err
@@ -71,7 +71,7 @@ func (s *Service) EnterReport(ctx context.Context, tx *pg.Tx, r Report) (head jo
 	}
 	var found finding.List
 	if !seen {
-		found, err = s.reportOnce(ctx, tx, row, r)
+		found, err = s.reportOnce(ctx, by, tx, row, r)
 	}
 	if err != nil {
 		return head, false, err
@@ -81,12 +81,11 @@ func (s *Service) EnterReport(ctx context.Context, tx *pg.Tx, r Report) (head jo
 	return head, !seen, err
 }
 
-func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Report) (finding.List, error) {
+func (s *Service) reportOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, row Session, r Report) (finding.List, error) {
 	if !row.InWater() {
 		return nil, fault.WrongState("session", "not in water", "Conditions are reported of water sessions.")
 	}
-	who := actor.From(ctx)
-	also := []uuid.UUID{who.Person}
+	also := []uuid.UUID{by.Person}
 	if r.WitnessedBy != nil {
 		also = append(also, *r.WitnessedBy)
 	}
@@ -94,14 +93,14 @@ func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Repo
 	if err != nil {
 		return nil, err
 	}
-	witness, err := witnessIn(v[0], who, r.WitnessedBy, "/witnessed_by")
+	witness, err := witnessIn(v[0], by, r.WitnessedBy, "/witnessed_by")
 	if err != nil {
 		return nil, err
 	}
 	if err := journal.CheckTime(tx.Now, r.WitnessedAt, "/witnessed_at"); err != nil {
 		return nil, err
 	}
-	if err := journal.Record(ctx, tx, journal.Entry{ID: r.Key.ID, Kind: journal.Conditions, Session: &row.ID, Outing: row.OutingID,
+	if err := journal.Record(ctx, by, tx, journal.Entry{ID: r.Key.ID, Kind: journal.Conditions, Session: &row.ID, Outing: row.OutingID,
 		WitnessedBy: witness, WitnessedAt: r.WitnessedAt, Digest: r.Key.Digest}); err != nil {
 		return nil, err
 	}
@@ -111,7 +110,7 @@ func (s *Service) reportOnce(ctx context.Context, tx *pg.Tx, row Session, r Repo
 		VALUES (app_centre(), @id, @visibility_value, @visibility_unit, @current_value, @current_unit, @water_value, @water_unit, @note)`, args); err != nil {
 		return nil, err
 	}
-	return s.recallWater(ctx, tx, row.ID, "conditions")
+	return s.recallWater(ctx, by, tx, row.ID, "conditions")
 }
 
 func waterOf(visibility, current, temperature *units.Reading) Water {
@@ -130,7 +129,7 @@ func waterArgs(w Water) pgx.StrictNamedArgs {
 // VoidEntry puts right what rested on a voided entry of this package: the
 // attendance that a roll call gave, the conditions that a report gave. The
 // entry's void is written before.
-func (s *Service) VoidEntry(ctx context.Context, tx *pg.Tx, head journal.Head) error {
+func (s *Service) VoidEntry(ctx context.Context, by actor.Actor, tx *pg.Tx, head journal.Head) error {
 	switch head.Kind {
 	case journal.RollCall:
 		row, err := findSession(ctx, tx, *head.SessionID)
@@ -140,10 +139,10 @@ func (s *Service) VoidEntry(ctx context.Context, tx *pg.Tx, head journal.Head) e
 		if err := attend(ctx, tx, *head.ParticipantID); err != nil {
 			return err
 		}
-		_, err = s.rejudge(ctx, tx, row, "roll_call_voided", fact)
+		_, err = s.rejudge(ctx, by, tx, row, "roll_call_voided", fact)
 		return err
 	case journal.Conditions:
-		_, err := s.recallWater(ctx, tx, *head.SessionID, "conditions_voided")
+		_, err := s.recallWater(ctx, by, tx, *head.SessionID, "conditions_voided")
 		return err
 	}
 	return nil
@@ -166,7 +165,7 @@ func reports(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]dayview.Repor
 // recallWater makes the conditions of a session what the reports that stand say,
 // the newest word on each thing winning in whichever order they arrived, and
 // judges the groups by them.
-func (s *Service) recallWater(ctx context.Context, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
+func (s *Service) recallWater(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
 	list, err := reports(ctx, tx, session)
 	if err != nil {
 		return nil, err
@@ -186,6 +185,6 @@ func (s *Service) recallWater(ctx context.Context, tx *pg.Tx, session uuid.UUID,
 	if err != nil {
 		return nil, err
 	}
-	j, err := s.rejudge(ctx, tx, now, cause, fact)
+	j, err := s.rejudge(ctx, by, tx, now, cause, fact)
 	return foundOfGroups(j.bench.Groups), err
 }

@@ -39,13 +39,12 @@ type SessionDay struct {
 
 // DayOf reads a person's day, by the days of the sessions in their own zones.
 // A student sees only the own day.
-func (s *Service) DayOf(ctx context.Context, person uuid.UUID, on time.Time) (out Day, err error) {
-	who := actor.From(ctx)
-	if !permission.Covers("getDay", who, person) {
+func (s *Service) DayOf(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out Day, err error) {
+	if !permission.Covers("getDay", by, person) {
 		return out, permission.Refusal("getDay")
 	}
 	out = Day{PersonID: person, On: on}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
 		pg.QueueRows(&b, &known, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = @person`, pgx.StrictNamedArgs{"person": person})

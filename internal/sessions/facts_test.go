@@ -23,7 +23,7 @@ var seen = time.Date(2026, 6, 1, 8, 0, 0, 0, time.UTC)
 
 func (w *weekend) part(t *testing.T, person uuid.UUID) sessions.Participant {
 	t.Helper()
-	parts, err := w.service.Participants(w.ctx, w.open.ID)
+	parts, err := w.service.Participants(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
 	for _, p := range parts {
 		if p.PersonID == person {
@@ -37,7 +37,7 @@ func (w *weekend) part(t *testing.T, person uuid.UUID) sessions.Participant {
 func (w *weekend) call(t *testing.T, person uuid.UUID, a sessions.Attendance, at time.Time) (journal.Result, finding.List) {
 	t.Helper()
 	p := w.part(t, person)
-	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, Attendance: a, WitnessedAt: at}})
+	out, found, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, Attendance: a, WitnessedAt: at}})
 	require.NoError(t, err)
 	return out[0], found
 }
@@ -50,15 +50,15 @@ func TestAnAssistantWhoFallsIllIsAFact(t *testing.T) {
 	r, found := w.call(t, assistant, sessions.Absent, seen)
 	require.Equal(t, journal.Recorded, r.Status)
 	require.NotEmpty(t, found.Of(ratio.TooManyStudents))
-	g, err := w.service.Group(w.ctx, w.group.ID)
+	g, err := w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	require.False(t, g.Cleared)
 
-	_, _, err = w.service.OpenSession(w.ctx, w.open.ID, nil, nil)
+	_, _, err = w.service.OpenSession(t.Context(), w.by, w.open.ID, nil, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
 
 	w.call(t, assistant, sessions.Present, seen.Add(time.Hour))
-	g, err = w.service.Group(w.ctx, w.group.ID)
+	g, err = w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	require.True(t, g.Cleared)
 }
@@ -72,11 +72,11 @@ func TestAGroupInTheWaterThatLostItsClearanceEndsTheDive(t *testing.T) {
 	require.NoError(t, w.place(w.enrolments...))
 	ends := func() (read []bool) {
 		t.Helper()
-		g, err := w.service.Group(w.ctx, w.group.ID)
+		g, err := w.service.Group(t.Context(), w.by, w.group.ID)
 		require.NoError(t, err)
-		all, err := w.service.Groups(w.ctx, w.open.ID)
+		all, err := w.service.Groups(t.Context(), w.by, w.open.ID)
 		require.NoError(t, err)
-		day, err := w.service.DayOf(w.ctx, w.instructor, w.open.OnDay)
+		day, err := w.service.DayOf(t.Context(), w.by, w.instructor, w.open.OnDay)
 		require.NoError(t, err)
 		for _, found := range []finding.List{sessions.FoundOf(g), sessions.FoundOf(all[0]), day.Sessions[0].Findings} {
 			read = append(read, len(found.Of(sessions.EndTheDive)) == 1)
@@ -88,13 +88,13 @@ func TestAGroupInTheWaterThatLostItsClearanceEndsTheDive(t *testing.T) {
 	require.Equal(t, no, ends(), "nobody is in the water yet")
 	w.call(t, assistant, sessions.Present, seen.Add(time.Minute))
 	w.Brief(w.open.ID)
-	_, _, err := w.service.OpenSession(w.ctx, w.open.ID, nil, nil)
+	_, _, err := w.service.OpenSession(t.Context(), w.by, w.open.ID, nil, nil)
 	require.NoError(t, err)
 	require.Equal(t, no, ends())
 	_, found := w.call(t, assistant, sessions.LeftEarly, seen.Add(2*time.Minute))
 	require.Len(t, found.Of(sessions.EndTheDive), 1)
 	require.Equal(t, yes, ends())
-	_, _, err = w.service.AbandonSession(w.ctx, w.open.ID, "the assistant fell ill", nil)
+	_, _, err = w.service.AbandonSession(t.Context(), w.by, w.open.ID, "the assistant fell ill", nil)
 	require.NoError(t, err)
 	require.Equal(t, no, ends(), "the dive has ended")
 }
@@ -109,7 +109,7 @@ func TestARollCallSaysWhoIsThereAndMustNotGetIn(t *testing.T) {
 	enrolment := w.Enrol(w.course, minor)
 	r, _ := w.call(t, w.PersonOf(w.enrolments[0]), sessions.Present, seen)
 	require.Empty(t, r.Findings)
-	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{{ID: come, Attendance: sessions.Present, WitnessedAt: seen,
+	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: come, Attendance: sessions.Present, WitnessedAt: seen,
 		Unexpected: &sessions.Unexpected{PersonID: minor, EnrolmentID: &enrolment, Role: sessions.Student}}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
@@ -123,7 +123,7 @@ func TestARollCallSaysWhoIsThereAndMustNotGetIn(t *testing.T) {
 	read := func() []string {
 		t.Helper()
 		var l finding.List
-		require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			found, err := foundOfCalls(ctx, tx, w.open.ID)
 			l = found[come]
 			return err
@@ -151,15 +151,15 @@ func TestANinthStudentInTheWaterIsHeard(t *testing.T) {
 	enrolment := w.Enrol(w.course, ninth)
 	call := sessions.NewRollCallEntry{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
 		Unexpected: &sessions.Unexpected{PersonID: ninth, EnrolmentID: &enrolment, GroupID: &w.group.ID, Role: sessions.Student}}
-	out, found, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{call})
+	out, found, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{call})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.True(t, found.Forbids())
-	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{call})
+	out, _, err = w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{call})
 	require.NoError(t, err)
 	require.Equal(t, journal.AlreadyRecorded, out[0].Status)
 	call.Attendance = sessions.Absent
-	out, _, err = w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{call})
+	out, _, err = w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{call})
 	require.NoError(t, err)
 	require.Equal(t, "id_reused", out[0].Refusal.Code)
 	require.Equal(t, 9, w.Count(`SELECT 1 FROM participant WHERE role = 'student'`))
@@ -168,7 +168,7 @@ func TestANinthStudentInTheWaterIsHeard(t *testing.T) {
 func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
 	w := newWeekend(t, 1)
 	w.Brief(w.open.ID)
-	_, _, err := w.service.OpenSession(w.ctx, w.open.ID, nil, nil)
+	_, _, err := w.service.OpenSession(t.Context(), w.by, w.open.ID, nil, nil)
 	require.NoError(t, err)
 	noWaiver := w.Person("Will Waverless", "1990-01-01", "student")
 	w.Paper(noWaiver, "medical", "nothing_flagged", "2026-01-01", "")
@@ -176,7 +176,7 @@ func TestAnOpenSessionIsNotJoinedByTheUnready(t *testing.T) {
 	refusedBy(t, w.place(w.enrolments[0]), sessions.NotBriefed)
 	w.BriefPerson(w.open.ID, w.PersonOf(w.enrolments[0]))
 	require.NoError(t, w.place(w.enrolments[0]))
-	s, _, err := w.service.AbandonSession(w.ctx, w.open.ID, "thunder", nil)
+	s, _, err := w.service.AbandonSession(t.Context(), w.by, w.open.ID, "thunder", nil)
 	require.NoError(t, err)
 	require.Equal(t, sessions.Abandoned, s.State)
 }
@@ -194,17 +194,17 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 	w := newWeekend(t, 1)
 	require.NoError(t, w.place(w.enrolments...))
 	low := units.Read(1.5, units.UnitMetre)
-	head, created, err := w.service.ReportConditions(w.ctx, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &low, WitnessedAt: seen})
+	head, created, err := w.service.ReportConditions(t.Context(), w.by, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &low, WitnessedAt: seen})
 	require.NoError(t, err)
 	require.True(t, created)
 	require.True(t, head.Findings.Has(finding.Caution))
-	s, err := w.service.Session(w.ctx, w.open.ID)
+	s, err := w.service.Session(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
 	require.Equal(t, "1.5 m", s.Visibility().String())
 	far := units.Read(12, units.UnitMetre)
-	_, _, err = w.service.ReportConditions(w.ctx, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &far, WitnessedAt: seen.Add(-time.Hour)})
+	_, _, err = w.service.ReportConditions(t.Context(), w.by, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &far, WitnessedAt: seen.Add(-time.Hour)})
 	require.NoError(t, err)
-	s, err = w.service.Session(w.ctx, w.open.ID)
+	s, err = w.service.Session(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
 	require.Equal(t, "1.5 m", s.Visibility().String(), "an older report that comes late changes nothing")
 }
@@ -214,7 +214,7 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 func TestACallThatNamesNobodyIsRefusedAlone(t *testing.T) {
 	w := newWeekend(t, 1)
 	p := w.part(t, w.instructor)
-	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{
+	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{
 		{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen},
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen},
 	})
@@ -228,7 +228,7 @@ func TestAWitnessIsCrewAndNotFromTheFuture(t *testing.T) {
 	require.NoError(t, w.place(w.enrolments...))
 	p := w.part(t, w.instructor)
 	student := w.Student("Sam Student", "1990-01-01")
-	out, _, err := w.service.CallRoll(w.ctx, w.open.ID, []sessions.NewRollCallEntry{
+	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen, WitnessedBy: &student},
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 9, 30, 0, 0, time.UTC)},
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen},

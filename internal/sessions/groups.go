@@ -29,8 +29,8 @@ type NewGroup struct {
 
 // OpenGroup plans a further group of a session. An instructor who takes part in
 // the session already, say as an assistant, moves over to be in charge of it.
-func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Acceptance) (out Group, found finding.List, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) OpenGroup(ctx context.Context, by actor.Actor, n NewGroup, accept []journal.Acceptance) (out Group, found finding.List, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
 			return err
@@ -48,7 +48,7 @@ func (s *Service) OpenGroup(ctx context.Context, n NewGroup, accept []journal.Ac
 			pgx.StrictNamedArgs{"id": n.Key.ID, "session": n.SessionID, "name": n.Name, "lowered": n.PlacesLowered, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.putInCharge(ctx, tx, session, inCharge{n.Key.ID, n.InCharge, "instructor_id"}, "open_group", accept); err != nil {
+		if found, err = s.putInCharge(ctx, by, tx, session, inCharge{n.Key.ID, n.InCharge, "instructor_id"}, "open_group", accept); err != nil {
 			return err
 		}
 		created = true
@@ -66,7 +66,7 @@ type inCharge struct {
 }
 
 // putInCharge makes a person the instructor in charge of a group that has none.
-func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, in inCharge, kind string, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) putInCharge(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, in inCharge, kind string, accept []journal.Acceptance) (finding.List, error) {
 	part, ok, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.person_id = @person`, pgx.StrictNamedArgs{"session": session.ID, "person": in.who})
 	if err != nil {
@@ -74,7 +74,7 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, i
 	}
 	join := NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &in.group, PersonID: in.who, Role: InCharge, named: in.named}
 	if !ok {
-		return s.join(ctx, tx, session, []NewParticipant{join}, kind, accept)
+		return s.join(ctx, by, tx, session, []NewParticipant{join}, kind, accept)
 	}
 	found, err := s.judgeJoining(ctx, tx, session, []NewParticipant{join})
 	if err != nil {
@@ -94,25 +94,25 @@ func (s *Service) putInCharge(ctx context.Context, tx *pg.Tx, session Session, i
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": part.ID, "group": in.group, "now": tx.Now}); err != nil {
 		return nil, err
 	}
-	return s.conclude(ctx, tx, session, kind, append(found, missed...), accept)
+	return s.conclude(ctx, by, tx, session, kind, append(found, missed...), accept)
 }
 
 // conclude judges the groups after a change of members that stands in the rows
 // already, and lets the whole stand or refuses it.
-func (s *Service) conclude(ctx context.Context, tx *pg.Tx, session Session, kind string, found finding.List, accept []journal.Acceptance) (finding.List, error) {
-	return s.concludeAt(ctx, tx, session, kind, found, nil, accept)
+func (s *Service) conclude(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string, found finding.List, accept []journal.Acceptance) (finding.List, error) {
+	return s.concludeAt(ctx, by, tx, session, kind, found, nil, accept)
 }
 
 // concludeAt is conclude for a session whose time or site changed too.
-func (s *Service) concludeAt(ctx context.Context, tx *pg.Tx, session Session, kind string, found finding.List, at *schedule, accept []journal.Acceptance) (finding.List, error) {
-	j, err := s.rejudge(ctx, tx, session, kind, plan)
+func (s *Service) concludeAt(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string, found finding.List, at *schedule, accept []journal.Acceptance) (finding.List, error) {
+	j, err := s.rejudge(ctx, by, tx, session, kind, plan)
 	if err != nil {
 		return nil, err
 	}
 	found = append(found, j.binding...)
 	on := j.basis()
 	on.Schedule = at
-	if found, err = settle(ctx, tx, session.ID, kind, found, on, accept); err != nil {
+	if found, err = settle(ctx, by, tx, session.ID, kind, found, on, accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing.InSession(session.ID.String())...), nil
@@ -130,8 +130,8 @@ type Replacement struct {
 // operation that is judged on its result. Whoever fell ill stays on the list as
 // absent; whoever merely leaves is taken off it, which is refused where a record
 // of the session names them.
-func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept []journal.Acceptance) (out Group, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ReplaceInstructor(ctx context.Context, by actor.Actor, r Replacement, accept []journal.Acceptance) (out Group, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		g, err := findGroup(ctx, tx, r.GroupID)
 		if err != nil {
 			return err
@@ -167,7 +167,7 @@ func (s *Service) ReplaceInstructor(ctx context.Context, r Replacement, accept [
 			pgx.StrictNamedArgs{"id": g.ID, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.putInCharge(ctx, tx, session, inCharge{g.ID, r.PersonID, "person_id"}, "replace_instructor", accept); err != nil {
+		if found, err = s.putInCharge(ctx, by, tx, session, inCharge{g.ID, r.PersonID, "person_id"}, "replace_instructor", accept); err != nil {
 			return err
 		}
 		out, err = findGroup(ctx, tx, g.ID)
@@ -210,8 +210,8 @@ type Move struct {
 
 // Regroup moves any number of participants of a session between its groups, in
 // one operation that is judged on its result: so two full groups can swap.
-func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Regroup(ctx context.Context, by actor.Actor, session uuid.UUID, moves []Move, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		held, err := hold(ctx, tx, session)
 		if err != nil {
 			return err
@@ -226,7 +226,7 @@ func (s *Service) Regroup(ctx context.Context, session uuid.UUID, moves []Move, 
 		if err := moveAll(ctx, tx, held, moves); err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, tx, held, "regroup", joining, accept); err != nil {
+		if found, err = s.conclude(ctx, by, tx, held, "regroup", joining, accept); err != nil {
 			return err
 		}
 		out, err = participantsOf(ctx, tx, session)

@@ -123,16 +123,16 @@ func (h heads) expect(counts []HeadCount) {
 
 // CountHeads records a count. It is never refused because it does not agree:
 // the answer says how the counts of its leg stand now.
-func (s *Service) CountHeads(ctx context.Context, n NewHeadCount) (out HeadCount, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, created, err = s.EnterCount(ctx, tx, n)
+func (s *Service) CountHeads(ctx context.Context, by actor.Actor, n NewHeadCount) (out HeadCount, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, created, err = s.EnterCount(ctx, by, tx, n)
 		return err
 	})
 	return out, created, err
 }
 
 // EnterCount is CountHeads in the caller's transaction.
-func (s *Service) EnterCount(ctx context.Context, tx *pg.Tx, n NewHeadCount) (out HeadCount, created bool, err error) {
+func (s *Service) EnterCount(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewHeadCount) (out HeadCount, created bool, err error) {
 	if err := lockOutings(ctx, tx, n.OutingID); err != nil {
 		return out, false, err
 	}
@@ -144,7 +144,7 @@ func (s *Service) EnterCount(ctx context.Context, tx *pg.Tx, n NewHeadCount) (ou
 		return out, false, err
 	}
 	if !seen {
-		if err := countOnce(ctx, tx, n); err != nil {
+		if err := countOnce(ctx, by, tx, n); err != nil {
 			return out, false, err
 		}
 	}
@@ -159,11 +159,11 @@ func (s *Service) EnterCount(ctx context.Context, tx *pg.Tx, n NewHeadCount) (ou
 
 // countOnce records a count. The table keeps how long the list was by what was
 // known then.
-func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
+func countOnce(ctx context.Context, who actor.Actor, tx *pg.Tx, n NewHeadCount) error {
 	if err := n.check(tx.Now); err != nil {
 		return err
 	}
-	by, err := counter(ctx, tx, n.CountedBy, "/counted_by")
+	by, err := counter(ctx, who, tx, n.CountedBy, "/counted_by")
 	if err != nil {
 		return err
 	}
@@ -174,7 +174,7 @@ func countOnce(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 	if err != nil {
 		return err
 	}
-	if err := journal.Record(ctx, tx, journal.Entry{ID: n.Key.ID, Kind: journal.HeadCount, Outing: &n.OutingID, WitnessedBy: by,
+	if err := journal.Record(ctx, who, tx, journal.Entry{ID: n.Key.ID, Kind: journal.HeadCount, Outing: &n.OutingID, WitnessedBy: by,
 		WitnessedAt: n.CountedAt, Digest: n.Key.Digest}); err != nil {
 		return err
 	}
@@ -259,8 +259,8 @@ func writeNamed(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 
 // counter gives who counted, or saw an incident: somebody of the centre. pointer
 // is the member of the body that says so.
-func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
-	by := actor.From(ctx).Person
+func counter(ctx context.Context, who actor.Actor, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+	by := who.Person
 	if said != nil {
 		by = *said
 	}
@@ -276,8 +276,8 @@ func counter(ctx context.Context, tx *pg.Tx, said *uuid.UUID, pointer string) (u
 
 // HeadCounts lists the counts of an outing in the order in which they were
 // made, voided ones included.
-func (s *Service) HeadCounts(ctx context.Context, outing uuid.UUID) (out []HeadCount, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) HeadCounts(ctx context.Context, by actor.Actor, outing uuid.UUID) (out []HeadCount, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findOuting(ctx, tx, outing); err != nil {
 			return err
 		}

@@ -90,16 +90,16 @@ const incidentColumns = `e.id, e.outing_id, e.session_id, i.what, i.actions, i.o
 const incidentFrom = ` FROM incident i JOIN journal_entry e ON e.centre_id = i.centre_id AND e.id = i.id `
 
 // RecordIncident records an incident of an outing or a session.
-func (s *Service) RecordIncident(ctx context.Context, n NewIncident) (out Incident, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, created, err = s.EnterIncident(ctx, tx, n)
+func (s *Service) RecordIncident(ctx context.Context, by actor.Actor, n NewIncident) (out Incident, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, created, err = s.EnterIncident(ctx, by, tx, n)
 		return err
 	})
 	return out, created, err
 }
 
 // EnterIncident is RecordIncident in the caller's transaction.
-func (s *Service) EnterIncident(ctx context.Context, tx *pg.Tx, n NewIncident) (out Incident, created bool, err error) {
+func (s *Service) EnterIncident(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewIncident) (out Incident, created bool, err error) {
 	if err := placeIncident(ctx, tx, &n); err != nil {
 		return out, false, err
 	}
@@ -108,7 +108,7 @@ func (s *Service) EnterIncident(ctx context.Context, tx *pg.Tx, n NewIncident) (
 		return out, false, err
 	}
 	if !seen {
-		if err := incidentOnce(ctx, tx, n); err != nil {
+		if err := incidentOnce(ctx, by, tx, n); err != nil {
 			return out, false, err
 		}
 	}
@@ -135,18 +135,18 @@ func placeIncident(ctx context.Context, tx *pg.Tx, n *NewIncident) error {
 	return fault.Invalid("/session_id", "An incident belongs to an outing or a session.")
 }
 
-func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
+func incidentOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewIncident) error {
 	if err := journal.CheckTime(tx.Now, n.WitnessedAt, "/witnessed_at"); err != nil {
 		return err
 	}
-	witness, err := sawIncident(ctx, tx, n.WitnessedBy)
+	witness, err := sawIncident(ctx, by, tx, n.WitnessedBy)
 	if err != nil {
 		return err
 	}
 	if err := peopleThere(ctx, tx, n.People); err != nil {
 		return err
 	}
-	if err := journal.Record(ctx, tx, journal.Entry{ID: n.Key.ID, Kind: journal.Incident, Session: n.SessionID, Outing: n.OutingID,
+	if err := journal.Record(ctx, by, tx, journal.Entry{ID: n.Key.ID, Kind: journal.Incident, Session: n.SessionID, Outing: n.OutingID,
 		WitnessedBy: witness, WitnessedAt: n.WitnessedAt, Digest: n.Key.Digest}); err != nil {
 		return err
 	}
@@ -167,8 +167,8 @@ func incidentOnce(ctx context.Context, tx *pg.Tx, n NewIncident) error {
 
 // sawIncident gives who saw an incident: the caller unless said, one of the crew
 // or a manager. What a student saw, whoever of the crew heard it reports.
-func sawIncident(ctx context.Context, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, error) {
-	who, err := counter(ctx, tx, said, "/witnessed_by")
+func sawIncident(ctx context.Context, by actor.Actor, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, error) {
+	who, err := counter(ctx, by, tx, said, "/witnessed_by")
 	if err != nil || said == nil {
 		return who, err
 	}
@@ -199,8 +199,8 @@ func peopleThere(ctx context.Context, tx *pg.Tx, people []IncidentPerson) error 
 }
 
 // Incidents lists the incidents of an outing, or of a session, in their order.
-func (s *Service) Incidents(ctx context.Context, outing, session *uuid.UUID) (out []Incident, err error) {
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Incidents(ctx context.Context, by actor.Actor, outing, session *uuid.UUID) (out []Incident, err error) {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := placeIncident(ctx, tx, &NewIncident{OutingID: outing, SessionID: session}); err != nil {
 			return err
 		}

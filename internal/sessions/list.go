@@ -31,14 +31,14 @@ type Filter struct {
 
 // Sessions lists sessions by their start. horizon is the Since that continues
 // this reading.
-func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out []Session, next *page.Place, horizon pg.Position, err error) {
+func (s *Service) Sessions(ctx context.Context, by actor.Actor, f Filter, p page.Request) (out []Session, next *page.Place, horizon pg.Position, err error) {
 	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "sites": f.SiteIDs, "people": f.PersonIDs, "states": f.States,
 		"from": f.StartsFrom, "before": f.StartsBefore}
 	from, order, err := p.SQL(page.Column{Name: "starts_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, horizon, err
 	}
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
@@ -58,8 +58,8 @@ func (s *Service) Sessions(ctx context.Context, f Filter, p page.Request) (out [
 }
 
 // Session reads one session.
-func (s *Service) Session(ctx context.Context, id uuid.UUID) (out Session, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Session(ctx context.Context, by actor.Actor, id uuid.UUID) (out Session, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = findSession(ctx, tx, id)
 		return err
 	})
@@ -68,16 +68,15 @@ func (s *Service) Session(ctx context.Context, id uuid.UUID) (out Session, err e
 
 // requireAssigned returns the fault missing_role where the caller reaches only the sessions that they
 // take part in, and this is none of them.
-func requireAssigned(ctx context.Context, tx *pg.Tx, operation string, session uuid.UUID) error {
-	who := actor.From(ctx)
-	if permission.Of(operation, who) == permission.All {
+func requireAssigned(ctx context.Context, by actor.Actor, tx *pg.Tx, operation string, session uuid.UUID) error {
+	if permission.Of(operation, by) == permission.All {
 		return nil
 	}
 	takesPart, err := pg.Row[bool](ctx, tx, `
 		SELECT EXISTS (
 			SELECT FROM participant
 			WHERE centre_id = app_centre() AND session_id = @session AND person_id = @self)`,
-		pgx.StrictNamedArgs{"session": session, "self": who.Person})
+		pgx.StrictNamedArgs{"session": session, "self": by.Person})
 	if err == nil && !takesPart {
 		err = permission.Refusal(operation)
 	}
@@ -85,12 +84,12 @@ func requireAssigned(ctx context.Context, tx *pg.Tx, operation string, session u
 }
 
 // Groups lists the groups of a session, in the order in which they were opened.
-func (s *Service) Groups(ctx context.Context, session uuid.UUID) (out []Group, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Groups(ctx context.Context, by actor.Actor, session uuid.UUID) (out []Group, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}
-		if err := requireAssigned(ctx, tx, "listGroups", session); err != nil {
+		if err := requireAssigned(ctx, by, tx, "listGroups", session); err != nil {
 			return err
 		}
 		out, err = groupsOf(ctx, tx, session)
@@ -100,24 +99,24 @@ func (s *Service) Groups(ctx context.Context, session uuid.UUID) (out []Group, e
 }
 
 // Group reads one group.
-func (s *Service) Group(ctx context.Context, id uuid.UUID) (out Group, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Group(ctx context.Context, by actor.Actor, id uuid.UUID) (out Group, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findGroup(ctx, tx, id); err != nil {
 			return err
 		}
-		return requireAssigned(ctx, tx, "getGroup", out.SessionID)
+		return requireAssigned(ctx, by, tx, "getGroup", out.SessionID)
 	})
 	return out, err
 }
 
 // Participants lists everybody of a session: who is in charge first, then the
 // crew, then the students by name.
-func (s *Service) Participants(ctx context.Context, session uuid.UUID) (out []Participant, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Participants(ctx context.Context, by actor.Actor, session uuid.UUID) (out []Participant, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
 		}
-		if err := requireAssigned(ctx, tx, "listParticipants", session); err != nil {
+		if err := requireAssigned(ctx, by, tx, "listParticipants", session); err != nil {
 			return err
 		}
 		out, err = participantsOf(ctx, tx, session)
@@ -127,12 +126,12 @@ func (s *Service) Participants(ctx context.Context, session uuid.UUID) (out []Pa
 }
 
 // Participant reads one participant.
-func (s *Service) Participant(ctx context.Context, id uuid.UUID) (out Participant, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Participant(ctx context.Context, by actor.Actor, id uuid.UUID) (out Participant, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findParticipant(ctx, tx, id); err != nil {
 			return err
 		}
-		return requireAssigned(ctx, tx, "getParticipant", out.SessionID)
+		return requireAssigned(ctx, by, tx, "getParticipant", out.SessionID)
 	})
 	return out, err
 }
@@ -146,8 +145,8 @@ type SessionFields struct {
 
 // ChangeSession edits a session's title, its outing, or the instructor's own
 // lower limit, which is judged like every plan, until the session is over.
-func (s *Service) ChangeSession(ctx context.Context, id uuid.UUID, version int64, edit func(*SessionFields), accept []journal.Acceptance) (out Session, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ChangeSession(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, edit func(*SessionFields), accept []journal.Acceptance) (out Session, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
 			return err
@@ -174,7 +173,7 @@ func (s *Service) ChangeSession(ctx context.Context, id uuid.UUID, version int64
 		if out, err = findSession(ctx, tx, id); err != nil {
 			return err
 		}
-		found, err = s.conclude(ctx, tx, out, "change_session", nil, accept)
+		found, err = s.conclude(ctx, by, tx, out, "change_session", nil, accept)
 		return err
 	})
 	return out, found, err
@@ -194,8 +193,8 @@ func mayEdit(session Session) error {
 
 // ChangeGroup edits a group's name, or the instructor's own lower limit for it,
 // which is judged like every plan, until its session is over.
-func (s *Service) ChangeGroup(ctx context.Context, id uuid.UUID, version int64, edit func(*GroupFields), accept []journal.Acceptance) (out Group, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ChangeGroup(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, edit func(*GroupFields), accept []journal.Acceptance) (out Group, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
 			return err
@@ -209,7 +208,7 @@ func (s *Service) ChangeGroup(ctx context.Context, id uuid.UUID, version int64, 
 			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id, "name": f.Name, "lowered": f.PlacesLowered, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.conclude(ctx, tx, session, "change_group", nil, accept); err != nil {
+		if found, err = s.conclude(ctx, by, tx, session, "change_group", nil, accept); err != nil {
 			return err
 		}
 		out, err = findGroup(ctx, tx, id)
@@ -237,8 +236,8 @@ func holdGroup(ctx context.Context, tx *pg.Tx, id uuid.UUID, version int64) (Ses
 
 // DeleteGroup takes a group away in which nobody is and that nothing witnessed
 // names, until its session is over.
-func (s *Service) DeleteGroup(ctx context.Context, id uuid.UUID, version int64) error {
-	return s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) DeleteGroup(ctx context.Context, by actor.Actor, id uuid.UUID, version int64) error {
+	return s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
 			return err

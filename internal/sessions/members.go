@@ -61,8 +61,8 @@ func findEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.U
 
 // AddParticipant plans one person's part in a session. The rules judge papers,
 // fitness, clashes and the ratio of the group.
-func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept []journal.Acceptance) (out Participant, found finding.List, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) AddParticipant(ctx context.Context, by actor.Actor, n NewParticipant, accept []journal.Acceptance) (out Participant, found finding.List, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
 			return err
@@ -77,7 +77,7 @@ func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept [
 			return err
 		}
 		add := []NewParticipant{n}
-		if found, err = s.join(ctx, tx, session, add, "add_participant", accept); err != nil {
+		if found, err = s.join(ctx, by, tx, session, add, "add_participant", accept); err != nil {
 			return err
 		}
 		created = true
@@ -89,7 +89,7 @@ func (s *Service) AddParticipant(ctx context.Context, n NewParticipant, accept [
 
 // join adds participants to a session whose locks are held, judges the whole
 // and lets it stand or refuses it.
-func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant, kind string, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) join(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, add []NewParticipant, kind string, accept []journal.Acceptance) (finding.List, error) {
 	if err := mayRearrange(session); err != nil {
 		return nil, err
 	}
@@ -97,10 +97,10 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 	if err != nil {
 		return nil, err
 	}
-	if err := insertParticipants(ctx, tx, session, add); err != nil {
+	if err := insertParticipants(ctx, by, tx, session, add); err != nil {
 		return nil, err
 	}
-	j, err := s.rejudge(ctx, tx, session, kind, plan)
+	j, err := s.rejudge(ctx, by, tx, session, kind, plan)
 	if err != nil {
 		return nil, err
 	}
@@ -112,7 +112,7 @@ func (s *Service) join(ctx context.Context, tx *pg.Tx, session Session, add []Ne
 		return nil, err
 	}
 	found = append(found, missed...)
-	if found, err = settle(ctx, tx, session.ID, kind, found, j.basis(), accept); err != nil {
+	if found, err = settle(ctx, by, tx, session.ID, kind, found, j.basis(), accept); err != nil {
 		return nil, err
 	}
 	return append(found, j.standing.InSession(session.ID.String())...), nil
@@ -327,7 +327,7 @@ func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (ma
 
 // insertParticipants writes the parts. Somebody who kept one in the session is
 // given that, and its id stands in add afterwards.
-func insertParticipants(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) error {
+func insertParticipants(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, add []NewParticipant) error {
 	for i, n := range add {
 		if n.GroupID != nil {
 			if g, err := findGroup(ctx, tx, *n.GroupID); err != nil || g.SessionID != session.ID {
@@ -353,7 +353,7 @@ func insertParticipants(ctx context.Context, tx *pg.Tx, session Session, add []N
 			return err
 		}
 		if n.NotDiving {
-			if err := markNotDiving(ctx, tx, n.Key.ID, true); err != nil {
+			if err := markNotDiving(ctx, by, tx, n.Key.ID, true); err != nil {
 				return err
 			}
 		}

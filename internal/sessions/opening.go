@@ -18,9 +18,8 @@ import (
 // unready, unbriefed, in no group or in one that is not cleared, or has not
 // learned what comes before, while anybody who is to make the first dive was told no
 // low-gas pressure, and while heads of its outing are not settled.
-func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Session, found finding.List, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) OpenSession(ctx context.Context, by actor.Actor, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Session, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
 			return err
@@ -40,11 +39,11 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 				return err
 			}
 		}
-		on, f, err := s.judgeOpening(ctx, tx, row)
+		on, f, err := s.judgeOpening(ctx, by, tx, row)
 		if err != nil {
 			return err
 		}
-		if found, err = settle(ctx, tx, row.ID, "open_session", f, on, accept); err != nil {
+		if found, err = settle(ctx, by, tx, row.ID, "open_session", f, on, accept); err != nil {
 			return err
 		}
 		out, err = setState(ctx, tx, row, UnderWay, "")
@@ -55,9 +54,9 @@ func (s *Service) OpenSession(ctx context.Context, id uuid.UUID, version *int64,
 
 // judgeOpening judges whether a session may be opened, and gives what it was
 // judged on.
-func (s *Service) judgeOpening(ctx context.Context, tx *pg.Tx, row Session) (on basis, found finding.List, err error) {
+func (s *Service) judgeOpening(ctx context.Context, by actor.Actor, tx *pg.Tx, row Session) (on basis, found finding.List, err error) {
 	// A paper may have lapsed or been voided since the groups were judged last.
-	j, err := s.rejudge(ctx, tx, row, "open_session", fact)
+	j, err := s.rejudge(ctx, by, tx, row, "open_session", fact)
 	if err != nil {
 		return on, nil, err
 	}

@@ -57,8 +57,8 @@ const guestColumns = `g.id, g.outing_id, g.person_id, g.name, g.part, g.left_at,
 const guestDigest = `SELECT body_digest FROM outing_guest WHERE centre_id = app_centre() AND id = @id`
 
 // NewOuting adds an outing for several sessions to share.
-func (s *Service) NewOuting(ctx context.Context, key once.Key, title string, day time.Time) (out Outing, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) NewOuting(ctx context.Context, by actor.Actor, key once.Key, title string, day time.Time) (out Outing, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, `INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @title, @day, @digest, @now, @now) ON CONFLICT (centre_id, id) DO NOTHING`,
 			pgx.StrictNamedArgs{"id": key.ID, "title": title, "day": day, "digest": key.Digest, "now": tx.Now})
@@ -85,13 +85,13 @@ func findOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Outing, error) {
 }
 
 // Outings lists outings by their day, from and before those days.
-func (s *Service) Outings(ctx context.Context, from, before *time.Time, p page.Request) (out []Outing, next *page.Place, err error) {
+func (s *Service) Outings(ctx context.Context, by actor.Actor, from, before *time.Time, p page.Request) (out []Outing, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"from": from, "before": before}
 	cond, order, err := p.SQL(page.Column{Name: "on_day", Type: "date"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		rows, err := pg.Rows[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre()
 			AND (@from::date IS NULL OR o.on_day >= @from) AND (@before::date IS NULL OR o.on_day < @before) AND `+cond+` `+order, args)
 		if err != nil {
@@ -111,8 +111,8 @@ type OutingView struct {
 }
 
 // Outing reads an outing with its list and its head counts.
-func (s *Service) Outing(ctx context.Context, id uuid.UUID) (out OutingView, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+func (s *Service) Outing(ctx context.Context, by actor.Actor, id uuid.UUID) (out OutingView, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		out, err = viewOuting(ctx, tx, id)
 		return err
 	})
@@ -133,8 +133,8 @@ func viewOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (v OutingView, err
 }
 
 // ChangeOuting edits an outing's title.
-func (s *Service) ChangeOuting(ctx context.Context, id uuid.UUID, version int64, title string) (out Outing, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ChangeOuting(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, title string) (out Outing, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := lockOutings(ctx, tx, id); err != nil {
 			return err
 		}
@@ -203,8 +203,8 @@ func uncounted(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
 
 // AddGuest puts somebody on the list of an outing who takes part in no session:
 // being there is a fact.
-func (s *Service) AddGuest(ctx context.Context, key once.Key, g Guest) (out Guest, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) AddGuest(ctx context.Context, by actor.Actor, key once.Key, g Guest) (out Guest, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findOuting(ctx, tx, g.OutingID); err != nil {
 			return err
 		}
@@ -234,8 +234,8 @@ func findGuest(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Guest, error) {
 }
 
 // GuestLeft takes a guest off the list from now on.
-func (s *Service) GuestLeft(ctx context.Context, id uuid.UUID) (out Guest, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) GuestLeft(ctx context.Context, by actor.Actor, id uuid.UUID) (out Guest, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := tx.Do(ctx, `UPDATE outing_guest SET left_at = @now WHERE centre_id = app_centre() AND id = @id AND left_at IS NULL`,
 			pgx.StrictNamedArgs{"id": id, "now": tx.Now}); err != nil {
 			return err

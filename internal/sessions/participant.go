@@ -22,8 +22,8 @@ type ParticipantFields struct {
 // and whether one of the crew is not to dive. Who does not dive still counts in
 // the ratio, and the group's findings say so. A student who does not dive sits
 // out: that is a roll call.
-func (s *Service) ChangeParticipant(ctx context.Context, id uuid.UUID, version int64, f ParticipantFields) (out Participant, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) ChangeParticipant(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, f ParticipantFields) (out Participant, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findParticipant(ctx, tx, id)
 		if err != nil {
 			return err
@@ -39,7 +39,7 @@ func (s *Service) ChangeParticipant(ctx context.Context, id uuid.UUID, version i
 		if err != nil {
 			return err
 		}
-		if err := s.writePart(ctx, tx, session, p, f); err != nil {
+		if err := s.writePart(ctx, by, tx, session, p, f); err != nil {
 			return err
 		}
 		out, err = findParticipant(ctx, tx, id)
@@ -50,7 +50,7 @@ func (s *Service) ChangeParticipant(ctx context.Context, id uuid.UUID, version i
 
 // writePart writes what is said of a part. The session is locked; its groups are
 // judged anew where the mark changes.
-func (s *Service) writePart(ctx context.Context, tx *pg.Tx, session Session, p Participant, f ParticipantFields) error {
+func (s *Service) writePart(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, p Participant, f ParticipantFields) error {
 	if _, err := tx.Do(ctx, `UPDATE participant SET gauge_unit = COALESCE(@unit, gauge_unit), version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.ID, "unit": f.GaugeUnit, "now": tx.Now}); err != nil {
 		return err
@@ -64,10 +64,10 @@ func (s *Service) writePart(ctx context.Context, tx *pg.Tx, session Session, p P
 	if err := untilOver(session, "Who dives is said while it is planned or under way. Who was in the water shows in what was logged."); err != nil {
 		return err
 	}
-	if err := markNotDiving(ctx, tx, p.ID, *f.NotDiving); err != nil {
+	if err := markNotDiving(ctx, by, tx, p.ID, *f.NotDiving); err != nil {
 		return err
 	}
-	_, err := s.rejudge(ctx, tx, session, "not_diving", fact)
+	_, err := s.rejudge(ctx, by, tx, session, "not_diving", fact)
 	return err
 }
 
@@ -80,18 +80,18 @@ func mayNotDive(role Role, mark bool) error {
 }
 
 // markNotDiving writes the mark, who said so and when, or takes it away.
-func markNotDiving(ctx context.Context, tx *pg.Tx, participant uuid.UUID, mark bool) error {
+func markNotDiving(ctx context.Context, by actor.Actor, tx *pg.Tx, participant uuid.UUID, mark bool) error {
 	_, err := tx.Do(ctx, `UPDATE participant SET not_diving = @mark, not_diving_by = CASE WHEN @mark THEN @by::uuid END,
 			not_diving_at = CASE WHEN @mark THEN @now::timestamptz END
 		WHERE centre_id = app_centre() AND id = @id`,
-		pgx.StrictNamedArgs{"id": participant, "mark": mark, "by": speaking(ctx), "now": tx.Now})
+		pgx.StrictNamedArgs{"id": participant, "mark": mark, "by": speaking(ctx, by), "now": tx.Now})
 	return err
 }
 
 // speaking gives the person who calls, nil for a program.
-func speaking(ctx context.Context) *uuid.UUID {
-	if who := actor.From(ctx); !who.IsProgram() {
-		return &who.Person
+func speaking(ctx context.Context, by actor.Actor) *uuid.UUID {
+	if !by.IsProgram() {
+		return &by.Person
 	}
 	return nil
 }

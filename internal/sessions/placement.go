@@ -29,8 +29,8 @@ type Placement struct {
 // Place puts enrolments into the groups of several sessions, all or nothing.
 // An enrolment that has its part in a session already keeps it, so placing
 // again after a lost answer does no harm.
-func (s *Service) Place(ctx context.Context, p Placement, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Place(ctx context.Context, by actor.Actor, p Placement, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, found = nil, nil
 		sessions, err := holdPlanned(ctx, tx, p)
 		if err != nil {
@@ -43,7 +43,7 @@ func (s *Service) Place(ctx context.Context, p Placement, accept []journal.Accep
 		}
 		var refused finding.List
 		for _, session := range sessions {
-			f, err := s.placeIn(ctx, tx, session, p, accept)
+			f, err := s.placeIn(ctx, by, tx, session, p, accept)
 			if f = append(f, findingsOf(err)...); err != nil && fault.KindOf(err) != fault.Refused {
 				return err
 			}
@@ -145,7 +145,7 @@ func unplaced(asked, known []uuid.UUID, what, pointer string) error {
 }
 
 // placeIn places into one session those who have no part in it yet.
-func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Placement, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) placeIn(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, p Placement, accept []journal.Acceptance) (finding.List, error) {
 	group, f, err := groupNamed(ctx, tx, session, p.GroupName)
 	if err != nil || f != nil {
 		return f, refusalIf(f, err)
@@ -164,7 +164,7 @@ func (s *Service) placeIn(ctx context.Context, tx *pg.Tx, session Session, p Pla
 	if len(add) == 0 {
 		return nil, nil
 	}
-	return s.join(ctx, tx, session, add, "place", accept)
+	return s.join(ctx, by, tx, session, add, "place", accept)
 }
 
 func refusalIf(l finding.List, err error) error {
@@ -213,8 +213,8 @@ func placed(ctx context.Context, tx *pg.Tx, sessions []Session, enrolments []uui
 
 // RemoveParticipant takes somebody off a session whom no record of it names.
 // Taking crew away is judged by the ratio of the group.
-func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version int64, accept []journal.Acceptance) (found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) RemoveParticipant(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, accept []journal.Acceptance) (found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		p, err := findParticipant(ctx, tx, id)
 		if err != nil {
 			return err
@@ -235,7 +235,7 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 		if err := deleteParticipant(ctx, tx, p); err != nil {
 			return err
 		}
-		found, err = s.conclude(ctx, tx, session, "remove_participant", nil, accept)
+		found, err = s.conclude(ctx, by, tx, session, "remove_participant", nil, accept)
 		return err
 	})
 	return found, err
@@ -246,7 +246,7 @@ func (s *Service) RemoveParticipant(ctx context.Context, id uuid.UUID, version i
 // so that it is not placed anew before it ends.
 //
 // The findings say where a record keeps the student in the list.
-func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) (found finding.List, err error) {
+func (s *Service) Unplace(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID) (found finding.List, err error) {
 	ids, err := lockPlannedFor(ctx, tx, enrolment)
 	if err != nil {
 		return nil, err
@@ -264,7 +264,7 @@ func (s *Service) Unplace(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) (
 			return nil, err
 		}
 		found = append(found, kept...)
-		if _, err := s.rejudge(ctx, tx, session, "enrolment_ended", fact); err != nil {
+		if _, err := s.rejudge(ctx, by, tx, session, "enrolment_ended", fact); err != nil {
 			return nil, err
 		}
 	}

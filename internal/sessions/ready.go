@@ -52,12 +52,11 @@ func (p ReadyPart) Ready() bool { return !p.Found.Forbids() }
 // Readiness judges a person's papers and fitness on a day, as at the opening of
 // a water session, in each part that the person's roles allow; on is today at the
 // centre unless said. A student may ask for themselves only.
-func (s *Service) Readiness(ctx context.Context, id uuid.UUID, on *time.Time) (out Readiness, err error) {
-	who := actor.From(ctx)
-	if !permission.Covers("getReadiness", who, id) {
+func (s *Service) Readiness(ctx context.Context, by actor.Actor, id uuid.UUID, on *time.Time) (out Readiness, err error) {
+	if !permission.Covers("getReadiness", by, id) {
 		return out, permission.Refusal("getReadiness")
 	}
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := dayview.ReadCentre(ctx, tx)
 		if err != nil {
 			return err

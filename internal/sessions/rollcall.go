@@ -66,9 +66,9 @@ type Unexpected struct {
 // CallRoll records attendance. Nothing is refused because of a rule: a group
 // that is over its ratio by what is reported loses its clearance, and the
 // findings say so, and who is there and must not get into the water.
-func (s *Service) CallRoll(ctx context.Context, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, found, err = s.EnterCalls(ctx, tx, session, calls)
+func (s *Service) CallRoll(ctx context.Context, by actor.Actor, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, found, err = s.EnterCalls(ctx, by, tx, session, calls)
 		return err
 	})
 	return out, found, err

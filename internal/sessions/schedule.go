@@ -47,8 +47,8 @@ type Times struct {
 // place in the course the order of teaching. Only managers and instructors
 // plan. A session that was planned before with the same body is answered as it
 // is now, with created false.
-func (s *Service) PlanSession(ctx context.Context, n NewSession, accept []journal.Acceptance) (out Session, found finding.List, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) PlanSession(ctx context.Context, by actor.Actor, n NewSession, accept []journal.Acceptance) (out Session, found finding.List, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		course, err := holdCourse(ctx, tx, n.CourseID)
 		if err != nil {
 			return err
@@ -69,7 +69,7 @@ func (s *Service) PlanSession(ctx context.Context, n NewSession, accept []journa
 		if err := insertSession(ctx, tx, row, n.Key.Digest); err != nil {
 			return err
 		}
-		if found, err = settle(ctx, tx, row.ID, "plan_session", found, on, accept); err != nil {
+		if found, err = settle(ctx, by, tx, row.ID, "plan_session", found, on, accept); err != nil {
 			return err
 		}
 		created = true

@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -27,7 +28,7 @@ import (
 type weekend struct {
 	*scenetest.Fixture
 	service        *sessions.Service
-	ctx            context.Context
+	by             actor.Actor
 	course         uuid.UUID
 	confined, open sessions.Session
 	group          sessions.Group // of the open-water session
@@ -39,7 +40,7 @@ func newWeekend(t *testing.T, students int) *weekend {
 	t.Helper()
 	w := &weekend{Fixture: scenetest.New(t)}
 	w.service = sessions.New(w.DB.DB, nothingFound)
-	w.ctx = w.As(w.Manager)
+	w.by = w.As(w.Manager)
 	w.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
 	w.course = w.Course(syllabus.BuiltIn())
 	pool, bay := w.Site("confined"), w.Site("open")
@@ -57,7 +58,7 @@ func (w *weekend) plan(t *testing.T, kind ratio.Setting, site *uuid.UUID, from, 
 	t.Helper()
 	n := sessions.NewSession{Key: once.New(), CourseID: w.course, Kind: kind, Title: string(kind) + " " + from, SiteID: site,
 		Times: sessions.Times{StartsLocal: from, EndsLocal: to}, TrainingDives: dives}
-	out, found, created, err := w.service.PlanSession(w.ctx, n, nil)
+	out, found, created, err := w.service.PlanSession(t.Context(), w.by, n, nil)
 	require.NoError(t, err)
 	require.True(t, created)
 	require.Empty(t, found)
@@ -66,18 +67,18 @@ func (w *weekend) plan(t *testing.T, kind ratio.Setting, site *uuid.UUID, from, 
 
 func (w *weekend) openGroup(t *testing.T, s sessions.Session, name string, instructor uuid.UUID) sessions.Group {
 	t.Helper()
-	g, _, _, err := w.service.OpenGroup(w.ctx, sessions.NewGroup{Key: once.New(), SessionID: s.ID, Name: name, InCharge: instructor}, nil)
+	g, _, _, err := w.service.OpenGroup(t.Context(), w.by, sessions.NewGroup{Key: once.New(), SessionID: s.ID, Name: name, InCharge: instructor}, nil)
 	require.NoError(t, err)
 	return g
 }
 
 func (w *weekend) place(enrolments ...uuid.UUID) error {
-	_, _, err := w.service.Place(w.ctx, sessions.Placement{CourseID: w.course, EnrolmentIDs: enrolments, SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"}, nil)
+	_, _, err := w.service.Place(w.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: enrolments, SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"}, nil)
 	return err
 }
 
 func (w *weekend) crew(person uuid.UUID, role sessions.Role) error {
-	_, _, _, err := w.service.AddParticipant(w.ctx, sessions.NewParticipant{Key: once.New(), SessionID: w.open.ID, GroupID: &w.group.ID, PersonID: person, Role: role}, nil)
+	_, _, _, err := w.service.AddParticipant(w.Context(), w.by, sessions.NewParticipant{Key: once.New(), SessionID: w.open.ID, GroupID: &w.group.ID, PersonID: person, Role: role}, nil)
 	return err
 }
 
@@ -101,7 +102,7 @@ func TestANinthStudentNeedsAnAssistant(t *testing.T) {
 	require.NoError(t, w.crew(w.Crew("Abel Assistant", "assistant"), sessions.Assistant))
 	require.NoError(t, w.place(w.enrolments[8:10]...))
 	refusedBy(t, w.place(w.enrolments[10]), ratio.TooManyStudents)
-	g, err := w.service.Group(w.ctx, w.group.ID)
+	g, err := w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	require.Equal(t, []int{10, 10}, []int{g.Students, g.Places})
 }
@@ -117,9 +118,9 @@ func TestTwoFullGroupsSwap(t *testing.T) {
 	w := newWeekend(t, 16)
 	red := w.openGroup(t, w.open, "red", w.Crew("Rui Instructor", "instructor"))
 	require.NoError(t, w.place(w.enrolments[:8]...))
-	_, _, err := w.service.Place(w.ctx, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[8:], SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "red"}, nil)
+	_, _, err := w.service.Place(t.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[8:], SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "red"}, nil)
 	require.NoError(t, err)
-	parts, err := w.service.Participants(w.ctx, w.open.ID)
+	parts, err := w.service.Participants(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
 	of := map[uuid.UUID]uuid.UUID{}
 	for _, p := range parts {
@@ -128,9 +129,9 @@ func TestTwoFullGroupsSwap(t *testing.T) {
 		}
 	}
 	one := []sessions.Move{{ParticipantID: of[w.enrolments[0]], GroupID: &red.ID}}
-	_, _, err = w.service.Regroup(w.ctx, w.open.ID, one, nil)
+	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, one, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
-	_, _, err = w.service.Regroup(w.ctx, w.open.ID, append(one, sessions.Move{ParticipantID: of[w.enrolments[8]], GroupID: &w.group.ID}), nil)
+	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, append(one, sessions.Move{ParticipantID: of[w.enrolments[8]], GroupID: &w.group.ID}), nil)
 	require.NoError(t, err)
 	require.Equal(t, 2, w.Count(`SELECT 1 FROM session_group WHERE students = 8 AND cleared`))
 }
@@ -165,15 +166,15 @@ func TestCrewNeedPapersAndTimeAndRole(t *testing.T) {
 	busy := w.Crew("Bo Busy", "instructor")
 	w.openGroup(t, w.open, "red", busy)
 	other := w.plan(t, ratio.Confined, w.confined.SiteID, "2026-06-06T16:30", "2026-06-06T18:00")
-	_, _, _, err := w.service.OpenGroup(w.ctx, sessions.NewGroup{Key: once.New(), SessionID: other.ID, Name: "late", InCharge: busy}, nil)
+	_, _, _, err := w.service.OpenGroup(t.Context(), w.by, sessions.NewGroup{Key: once.New(), SessionID: other.ID, Name: "late", InCharge: busy}, nil)
 	refusedBy(t, err, roster.DoubleBooked)
 }
 
 func TestOpenWaterComesAfterConfinedWater(t *testing.T) {
 	w := newWeekend(t, 0)
-	_, _, err := w.service.MoveSession(w.ctx, sessions.Rescheduling{SessionID: w.open.ID, Times: sessions.Times{StartsLocal: "2026-06-06T08:00", EndsLocal: "2026-06-06T10:00"}}, nil)
+	_, _, err := w.service.MoveSession(t.Context(), w.by, sessions.Rescheduling{SessionID: w.open.ID, Times: sessions.Times{StartsLocal: "2026-06-06T08:00", EndsLocal: "2026-06-06T10:00"}}, nil)
 	refusedBy(t, err, roster.OutOfOrder)
-	moved, _, err := w.service.MoveSession(w.ctx, sessions.Rescheduling{SessionID: w.open.ID, Times: sessions.Times{StartsLocal: "2026-06-07T14:00", EndsLocal: "2026-06-07T17:00"}, Reason: "wind"}, nil)
+	moved, _, err := w.service.MoveSession(t.Context(), w.by, sessions.Rescheduling{SessionID: w.open.ID, Times: sessions.Times{StartsLocal: "2026-06-07T14:00", EndsLocal: "2026-06-07T17:00"}, Reason: "wind"}, nil)
 	require.NoError(t, err)
 	require.Equal(t, "2026-06-07", moved.Day())
 	require.Equal(t, "2026-06-07T13:00:00Z", moved.StartsAt.Format(time.RFC3339))
@@ -183,7 +184,7 @@ func TestOpenWaterComesAfterConfinedWater(t *testing.T) {
 func TestReplacingTheInstructorIsOneOperation(t *testing.T) {
 	w := newWeekend(t, 8)
 	require.NoError(t, w.place(w.enrolments...))
-	g, _, err := w.service.ReplaceInstructor(w.ctx, sessions.Replacement{GroupID: w.group.ID, PersonID: w.Crew("Nia New", "instructor")}, nil)
+	g, _, err := w.service.ReplaceInstructor(t.Context(), w.by, sessions.Replacement{GroupID: w.group.ID, PersonID: w.Crew("Nia New", "instructor")}, nil)
 	require.NoError(t, err)
 	require.True(t, g.Cleared)
 	require.Equal(t, 1, w.Count(`SELECT 1 FROM participant WHERE role = 'in_charge'`))
@@ -198,20 +199,20 @@ func TestAFactTakesTheClearanceAndADecisionGivesItBack(t *testing.T) {
 	w.Exec(`UPDATE participant SET attendance = 'absent' WHERE person_id = @p`, map[string]any{"p": assistant})
 	rejudge := func() finding.List {
 		var found finding.List
-		require.NoError(t, w.DB.InTx(w.ctx, w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-			found, err = w.service.Rejudge(ctx, tx, w.open.ID, "roll_call")
+		require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+			found, err = w.service.Rejudge(ctx, w.by, tx, w.open.ID, "roll_call")
 			return err
 		}))
 		return found
 	}
 	require.True(t, rejudge().Forbids())
-	g, err := w.service.Group(w.ctx, w.group.ID)
+	g, err := w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	require.False(t, g.Cleared)
 	require.Equal(t, []int{9, 8}, []int{g.Students, g.Places})
 
 	require.NoError(t, w.crew(w.Crew("Bea Assistant", "assistant"), sessions.Assistant))
-	g, err = w.service.Group(w.ctx, w.group.ID)
+	g, err = w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	require.True(t, g.Cleared)
 	require.Equal(t, 2, w.Count(`SELECT 1 FROM clearance`))
@@ -222,15 +223,15 @@ func TestThePlanIsAnsweredAgainToTheSameRequest(t *testing.T) {
 	w := newWeekend(t, 0)
 	site := w.Site("open")
 	n := sessions.NewSession{Key: once.New(), CourseID: w.course, Kind: ratio.Open, Title: "again", SiteID: &site, Times: sessions.Times{StartsLocal: "2026-06-07T09:00", EndsLocal: "2026-06-07T12:00"}}
-	first, _, created, err := w.service.PlanSession(w.ctx, n, nil)
+	first, _, created, err := w.service.PlanSession(t.Context(), w.by, n, nil)
 	require.NoError(t, err)
 	require.True(t, created)
-	again, _, created, err := w.service.PlanSession(w.ctx, n, nil)
+	again, _, created, err := w.service.PlanSession(t.Context(), w.by, n, nil)
 	require.NoError(t, err)
 	require.False(t, created)
 	require.Equal(t, first, again)
 	n.Key.Digest = []byte("another body")
-	_, _, _, err = w.service.PlanSession(w.ctx, n, nil)
+	_, _, _, err = w.service.PlanSession(t.Context(), w.by, n, nil)
 	require.ErrorIs(t, err, fault.Conflict.Err())
 }
 
@@ -243,7 +244,7 @@ func TestACautionIsAcceptedOnceForASession(t *testing.T) {
 	require.Equal(t, "cautions_open", f.Code)
 	caution := f.Findings.Only(finding.Caution)[0]
 	accept := []journal.Acceptance{{Rule: caution.Rule, SubjectID: w.group.ID.String(), Reason: "two students only, shallow"}}
-	_, _, err = w.service.Place(w.ctx, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[:1], SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"}, accept)
+	_, _, err = w.service.Place(t.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[:1], SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"}, accept)
 	require.NoError(t, err)
 	require.NoError(t, w.place(w.enrolments[1]))
 	require.Equal(t, 1, w.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'caution_accepted'`))
@@ -252,7 +253,7 @@ func TestACautionIsAcceptedOnceForASession(t *testing.T) {
 func TestADayIsOneReading(t *testing.T) {
 	w := newWeekend(t, 3)
 	require.NoError(t, w.place(w.enrolments...))
-	day, err := w.service.DayOf(w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
+	day, err := w.service.DayOf(t.Context(), w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
 	require.NoError(t, err)
 	require.Len(t, day.Sessions, 1)
 	require.Len(t, day.Sessions[0].Participants, 4)
@@ -261,7 +262,7 @@ func TestADayIsOneReading(t *testing.T) {
 	require.Len(t, day.Sessions[0].Findings.Of(sessions.NotBriefed), 4, "crew included")
 	require.Len(t, day.Sessions[0].Findings.Of(readiness.NoLowPressureTold), 1, "of all four")
 	w.Brief(w.open.ID)
-	day, err = w.service.DayOf(w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
+	day, err = w.service.DayOf(t.Context(), w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
 	require.NoError(t, err)
 	require.Empty(t, day.Sessions[0].Findings)
 }
@@ -271,17 +272,17 @@ func TestADayIsOneReading(t *testing.T) {
 func TestASiteNoDeeperThanABookHoldsRaisesNoQuestionOfDepth(t *testing.T) {
 	w := newWeekend(t, 1)
 	w.Exec(`UPDATE centre SET rule_books = '{france,general-open}' WHERE centre_id = @centre`, nil)
-	_, _, err := w.service.Place(w.ctx, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments, SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"},
+	_, _, err := w.service.Place(t.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments, SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"},
 		[]journal.Acceptance{{Rule: ratio.ConditionOfBook.ID, SubjectID: w.group.ID.String(), Reason: "looked at the bay"}})
 	require.NoError(t, err)
-	g, err := w.service.Group(w.ctx, w.group.ID)
+	g, err := w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	require.Empty(t, sessions.FoundOf(g).Of(ratio.DepthNotKnown), "nobody gets below 18 m")
 	require.True(t, g.Cleared)
 
 	w.Super(`UPDATE syllabus_version SET level = 'introductory'`)
 	require.NoError(t, w.crew(w.Crew("Abel Assistant", "assistant"), sessions.Assistant))
-	g, err = w.service.Group(w.ctx, w.group.ID)
+	g, err = w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	deep := sessions.FoundOf(g).Of(ratio.DepthNotKnown)
 	require.Len(t, deep, 1)

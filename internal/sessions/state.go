@@ -27,8 +27,8 @@ type Rescheduling struct {
 
 // MoveSession moves a planned session to another time or site. Every rule is
 // judged again on the new day: order, papers, clashes, ages and ratios.
-func (s *Service) MoveSession(ctx context.Context, r Rescheduling, accept []journal.Acceptance) (out Session, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) MoveSession(ctx context.Context, by actor.Actor, r Rescheduling, accept []journal.Acceptance) (out Session, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, c, err := holdWithCourse(ctx, tx, r.SessionID)
 		if err != nil {
 			return err
@@ -66,7 +66,7 @@ func (s *Service) MoveSession(ctx context.Context, r Rescheduling, accept []jour
 		if err != nil {
 			return err
 		}
-		if found, err = s.concludeAt(ctx, tx, row, "move_session", append(ordered, everybody...), on, accept); err != nil {
+		if found, err = s.concludeAt(ctx, by, tx, row, "move_session", append(ordered, everybody...), on, accept); err != nil {
 			return err
 		}
 		out, err = findSession(ctx, tx, row.ID)
@@ -145,8 +145,8 @@ func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Partici
 }
 
 // CancelSession calls a planned session off. Nobody is booked by it any more.
-func (s *Service) CancelSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (out Session, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) CancelSession(ctx context.Context, by actor.Actor, id uuid.UUID, reason string, version *int64) (out Session, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.endHeld(ctx, tx, id, Cancelled, reason, version)
 		return err
 	})
@@ -156,8 +156,8 @@ func (s *Service) CancelSession(ctx context.Context, id uuid.UUID, reason string
 // AbandonSession breaks off a session that is under way: a fact, which whoever
 // of the crew is there may report, and which says whether heads are settled.
 // Nobody is booked by it from then on.
-func (s *Service) AbandonSession(ctx context.Context, id uuid.UUID, reason string, version *int64) (out Session, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) AbandonSession(ctx context.Context, by actor.Actor, id uuid.UUID, reason string, version *int64) (out Session, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = s.endHeld(ctx, tx, id, Abandoned, reason, version); err != nil {
 			return err
 		}
@@ -179,8 +179,8 @@ func headsLeft(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error
 // CloseSession ends a session that is under way, always, and says whether heads
 // are settled. Nobody is booked by it from then on, even where it was planned to
 // go on.
-func (s *Service) CloseSession(ctx context.Context, id uuid.UUID, logComplete bool, version *int64) (out Session, found finding.List, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) CloseSession(ctx context.Context, by actor.Actor, id uuid.UUID, logComplete bool, version *int64) (out Session, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
 			return err

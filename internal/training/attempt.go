@@ -72,16 +72,16 @@ const insertAttempts = `INSERT INTO drill_attempt (centre_id, id, participant_id
 // LogAttempts records drill attempts of a session, each for itself. A claim
 // that the measured values contradict is recorded, and does not count as
 // evidence.
-func (s *Service) LogAttempts(ctx context.Context, session uuid.UUID, attempts []Attempt) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterAttempts(ctx, tx, session, attempts)
+func (s *Service) LogAttempts(ctx context.Context, by actor.Actor, session uuid.UUID, attempts []Attempt) (out []journal.Result, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterAttempts(ctx, by, tx, session, attempts)
 		return err
 	})
 	return out, err
 }
 
 // EnterAttempts is LogAttempts in the caller's transaction.
-func (s *Service) EnterAttempts(ctx context.Context, tx *pg.Tx, session uuid.UUID, attempts []Attempt) ([]journal.Result, error) {
+func (s *Service) EnterAttempts(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, attempts []Attempt) ([]journal.Result, error) {
 	asked := ask(attempts, func(a Attempt) (uuid.UUID, *uuid.UUID) { return a.ID, a.WitnessedBy })
 	st, err := readStage(ctx, tx, session, dayview.Taught, asked)
 	if err != nil {
@@ -92,12 +92,12 @@ func (s *Service) EnterAttempts(ctx context.Context, tx *pg.Tx, session uuid.UUI
 		return nil, err
 	}
 	b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID }, func(a Attempt, at string) (journal.Entry, attemptRow, error) {
-		return st.attempt(ctx, tx.Now, learned, a, at)
+		return st.attempt(ctx, by, tx.Now, learned, a, at)
 	})
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, tx, insertAttempts)
+	return b.results, b.write(ctx, by, tx, insertAttempts)
 }
 
 // lessons are the syllabuses by which the students of a session are taught: a
@@ -134,7 +134,7 @@ func (l lessons) by(p part) syllabus.Syllabus {
 	return l.syllabuses[l.own]
 }
 
-func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a Attempt, at string) (e journal.Entry, row attemptRow, err error) {
+func (st stage) attempt(ctx context.Context, by actor.Actor, now time.Time, learned lessons, a Attempt, at string) (e journal.Entry, row attemptRow, err error) {
 	p, err := st.participant(a.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -155,7 +155,7 @@ func (st stage) attempt(ctx context.Context, now time.Time, learned lessons, a A
 	if err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, now, sighting{a.WitnessedBy, a.WitnessedAt, "witnessed_at"}, at)
+	saw, err := st.witness(ctx, by, now, sighting{a.WitnessedBy, a.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}
@@ -219,6 +219,6 @@ const attemptsFrom = `SELECT ` + journal.Columns + `, d.dive_id, d.skill, d.role
 
 // Attempts lists the drill attempts of a session in the order in which they
 // were witnessed, voided ones included; participants narrows it.
-func (s *Service) Attempts(ctx context.Context, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []AttemptLogged, next *page.Place, err error) {
-	return listEntries(ctx, s, session, participants, p, attemptsFrom, func(a *AttemptLogged) *journal.Head { return &a.Head })
+func (s *Service) Attempts(ctx context.Context, by actor.Actor, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []AttemptLogged, next *page.Place, err error) {
+	return listEntries(ctx, by, s, session, participants, p, attemptsFrom, func(a *AttemptLogged) *journal.Head { return &a.Head })
 }

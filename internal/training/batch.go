@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/journal"
 	"tankside/internal/pg"
 	"tankside/internal/units"
@@ -60,7 +61,7 @@ func collect[I digested, T any](st stage, of uuid.UUID, items []I, id func(I) uu
 
 // write sends the entries and their details; insert is an INSERT that selects
 // from the rows as a JSON array, @rows.
-func (b batch[T]) write(ctx context.Context, tx *pg.Tx, insert string) error {
+func (b batch[T]) write(ctx context.Context, by actor.Actor, tx *pg.Tx, insert string) error {
 	if len(b.entries) == 0 {
 		return nil
 	}
@@ -69,7 +70,7 @@ func (b batch[T]) write(ctx context.Context, tx *pg.Tx, insert string) error {
 		return fmt.Errorf("record entries: %w", err)
 	}
 	var out pgx.Batch
-	if err := journal.Queue(ctx, tx, &out, b.entries...); err != nil {
+	if err := journal.Queue(ctx, by, tx, &out, b.entries...); err != nil {
 		return err
 	}
 	out.Queue(insert, pgx.StrictNamedArgs{"rows": string(rows)})

@@ -66,7 +66,7 @@ type completionBasis struct {
 // Complete judges and signs a completion in the caller's transaction, for
 // package desk, which moves the enrolment's state with it. again tells that the
 // same request was answered before.
-func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
+func (s *Service) Complete(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{enrolment}); err != nil {
 		return out, nil, false, err
 	}
@@ -81,7 +81,7 @@ func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, 
 		out, err = findCompletion(ctx, tx, key.ID)
 		return out, out.Findings, true, err
 	}
-	found, err = s.completeOnce(ctx, tx, enrolment, key, accept)
+	found, err = s.completeOnce(ctx, by, tx, enrolment, key, accept)
 	if err != nil {
 		return out, found, false, err
 	}
@@ -89,11 +89,10 @@ func (s *Service) Complete(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, 
 	return out, found, false, err
 }
 
-func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key once.Key, accept []journal.Acceptance) (finding.List, error) {
-	who := actor.From(ctx)
+func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, key once.Key, accept []journal.Acceptance) (finding.List, error) {
 	var b pgx.Batch
 	var last []int
-	papers, record := queuePapers(&b, who.Person), queueStandings(&b, []uuid.UUID{id})
+	papers, record := queuePapers(&b, by.Person), queueStandings(&b, []uuid.UUID{id})
 	pg.QueueRows(&b, &last, `SELECT COALESCE(max(round), 0) FROM completion WHERE centre_id = app_centre() AND enrolment_id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
@@ -106,19 +105,19 @@ func (s *Service) completeOnce(ctx context.Context, tx *pg.Tx, id uuid.UUID, key
 	if !ok {
 		return nil, fault.NoSuch("enrolment")
 	}
-	c := syllabus.CompletionRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(who, *papers), Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
+	c := syllabus.CompletionRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(by, *papers), Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
 	found := syllabus.MayComplete(c)
-	if accept, err = journal.Accepting(ctx, tx, who.Person, accept); err != nil {
+	if accept, err = journal.Accepting(ctx, tx, by.Person, accept); err != nil {
 		return found, err
 	}
-	if found, err = journal.RequireAccepted(who, found, accept); err != nil {
+	if found, err = journal.RequireAccepted(by, found, accept); err != nil {
 		return found, err
 	}
-	return found, writeCompletion(ctx, tx, e, c, found, accept, key, completionBody{Round: last[0] + 1, SignedBy: who.Person, RestsOn: basisOf(e),
+	return found, writeCompletion(ctx, by, tx, e, c, found, accept, key, completionBody{Round: last[0] + 1, SignedBy: by.Person, RestsOn: basisOf(e),
 		Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, *papers...)})
 }
 
-func writeCompletion(ctx context.Context, tx *pg.Tx, e *enrolment, c syllabus.CompletionRequest, found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
+func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *enrolment, c syllabus.CompletionRequest, found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
 	salt := ledger.NewSalt()
 	seen, err := everything(ctx, tx, e.ID)
 	if err != nil {
@@ -135,11 +134,11 @@ func writeCompletion(ctx context.Context, tx *pg.Tx, e *enrolment, c syllabus.Co
 		return err
 	}
 	basis := completionBasis{Completion: key.ID, completionBody: body, On: c.On, Age: c.Age, Instructor: c.Signer.Instructor}
-	if err := journal.Decide(ctx, tx, journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: e.ID.String()},
+	if err := journal.Decide(ctx, by, tx, journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: e.ID.String()},
 		Judged: basis, Findings: found, Accepted: accept}); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: e.ID}, Kind: ledger.Completion, Ref: key.ID, Salt: salt, Body: body})
+	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: e.ID}, Kind: ledger.Completion, Ref: key.ID, Salt: salt, Body: body})
 }
 
 // basisOf gives everything that stands and met a requirement: sign-offs and
@@ -205,9 +204,9 @@ func completionsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Compl
 }
 
 // Completions lists the completions of an enrolment, voided ones included.
-func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []Completion, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := s.checkReadable(ctx, tx, "listCompletions", enrolment); err != nil {
+func (s *Service) Completions(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []Completion, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := s.checkReadable(ctx, by, tx, "listCompletions", enrolment); err != nil {
 			return err
 		}
 		out, err = completionsOf(ctx, tx, enrolment)
@@ -219,25 +218,24 @@ func (s *Service) Completions(ctx context.Context, enrolment uuid.UUID) (out []C
 // VoidCompletion voids a completion with a reason, in the caller's transaction,
 // for package desk: by its signer, or by a manager who is an instructor. again
 // tells that it was voided before.
-func (s *Service) VoidCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string) (out Completion, again bool, err error) {
-	who := actor.From(ctx)
+func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, reason string) (out Completion, again bool, err error) {
 	c, err := findCompletion(ctx, tx, id)
 	if err != nil {
 		return c, false, err
 	}
-	if !permission.Covers("voidCompletion", who, c.SignedBy) {
+	if !permission.Covers("voidCompletion", by, c.SignedBy) {
 		return c, false, permission.Refusal("voidCompletion")
 	}
-	if err := notOwn(ctx, tx, c.EnrolmentID, "voids their own completion"); err != nil {
+	if err := notOwn(ctx, by, tx, c.EnrolmentID, "voids their own completion"); err != nil {
 		return c, false, err
 	}
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{c.EnrolmentID}); err != nil {
 		return c, false, err
 	}
 	n, err := tx.Do(ctx, `INSERT INTO completion_void (centre_id, completion_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
-		ON CONFLICT (centre_id, completion_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+		ON CONFLICT (centre_id, completion_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 	if err == nil && n == 1 {
-		err = ledger.Append(ctx, tx, voidEntry(ledger.CompletionVoid, c.EnrolmentID, id, reason, who.Person))
+		err = ledger.Append(ctx, by, tx, voidEntry(ledger.CompletionVoid, c.EnrolmentID, id, reason, by.Person))
 	}
 	if err != nil {
 		return c, false, err

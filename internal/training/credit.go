@@ -58,9 +58,8 @@ const creditFrom = ` FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.ce
 
 // AcceptCredit accepts a credit, for instructors and managers, who stand for
 // having seen the document.
-func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, created bool, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) AcceptCredit(ctx context.Context, by actor.Actor, n NewCredit) (out Credit, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := lockEnrolments(ctx, tx, []uuid.UUID{n.EnrolmentID}); err != nil {
 			return err
 		}
@@ -75,7 +74,7 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 		case again:
 			err = n.Replays(digest)
 		default:
-			err = acceptAsked(ctx, tx, e, n, who)
+			err = acceptAsked(ctx, by, tx, e, n)
 		}
 		if err != nil {
 			return err
@@ -89,8 +88,8 @@ func (s *Service) AcceptCredit(ctx context.Context, n NewCredit) (out Credit, cr
 
 // acceptAsked accepts a credit for an enrolment that is not over, once for each
 // thing: a training dive credited twice would count its minutes twice.
-func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who actor.Actor) error {
-	if err := byAnother(who, e.PersonID, "credits themselves"); err != nil {
+func acceptAsked(ctx context.Context, by actor.Actor, tx *pg.Tx, e enrolment, n NewCredit) error {
+	if err := byAnother(by, e.PersonID, "credits themselves"); err != nil {
 		return err
 	}
 	if e.State != syllabus.Waiting && e.State != syllabus.Active {
@@ -109,33 +108,33 @@ func acceptAsked(ctx context.Context, tx *pg.Tx, e enrolment, n NewCredit, who a
 		return fault.New(fault.Conflict, "already_credited", fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have)).
 			Param("credit_id", have)
 	}
-	return acceptOnce(ctx, tx, n, who)
+	return acceptOnce(ctx, by, tx, n)
 }
 
 // byAnother returns a fault where the caller is the student: what is decided about
 // somebody is decided by somebody else.
-func byAnother(who actor.Actor, student uuid.UUID, what string) error {
-	if who.Person != student {
+func byAnother(by actor.Actor, student uuid.UUID, what string) error {
+	if by.Person != student {
 		return nil
 	}
 	return fault.MissingRole("another instructor or manager: nobody " + what)
 }
 
 // notOwn is byAnother for an enrolment.
-func notOwn(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, what string) error {
+func notOwn(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID, what string) error {
 	student, err := pg.Row[uuid.UUID](ctx, tx, `
 		SELECT person_id FROM courses_enrolment
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": enrolment})
 	if err != nil {
 		return fmt.Errorf("read whose enrolment it is: %w", err)
 	}
-	return byAnother(actor.From(ctx), student, what)
+	return byAnother(by, student, what)
 }
 
 // NotOwn returns a fault where the caller would void what was witnessed of
 // themselves as a student, for package desk.
-func (s *Service) NotOwn(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) error {
-	return notOwn(ctx, tx, enrolment, "voids what was witnessed of themselves")
+func (s *Service) NotOwn(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID) error {
+	return notOwn(ctx, by, tx, enrolment, "voids what was witnessed of themselves")
 }
 
 // creditBody is what the ledger keeps of a credit.
@@ -150,17 +149,17 @@ type creditBody struct {
 }
 
 // acceptOnce writes a credit that was checked.
-func acceptOnce(ctx context.Context, tx *pg.Tx, n NewCredit, who actor.Actor) error {
+func acceptOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewCredit) error {
 	if _, err := tx.Do(ctx, `INSERT INTO credit (centre_id, id, enrolment_id, what, code, training_dive, minutes, done_at_centre, done_by, done_on, document, accepted_by, accepted_at, body_digest)
 		VALUES (app_centre(), @id, @enrolment, @what, @code, @dive, @minutes, @centre, @by, @on, @document, @accepted, @now, @digest)`,
 		pgx.StrictNamedArgs{"id": n.ID, "enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive, "minutes": n.Minutes,
-			"centre": n.DoneAtCentre, "by": n.DoneBy, "on": n.DoneOn, "document": n.Document, "accepted": who.Person, "now": tx.Now, "digest": n.Digest}); err != nil {
+			"centre": n.DoneAtCentre, "by": n.DoneBy, "on": n.DoneOn, "document": n.Document, "accepted": by.Person, "now": tx.Now, "digest": n.Digest}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: n.EnrolmentID}, Kind: ledger.Credit, Ref: n.ID, Salt: salt,
+	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: n.EnrolmentID}, Kind: ledger.Credit, Ref: n.ID, Salt: salt,
 		Body: creditBody{What: n.What, Code: n.Code, TrainingDive: n.TrainingDive, Minutes: n.Minutes, DoneOn: n.DoneOn.Format(time.DateOnly),
-			AcceptedBy: who.Person, Document: salt.Text(n.DoneAtCentre + "\n" + n.DoneBy + "\n" + n.Document)}})
+			AcceptedBy: by.Person, Document: salt.Text(n.DoneAtCentre + "\n" + n.DoneBy + "\n" + n.Document)}})
 }
 
 // check finds what the syllabus does not have, and a day that is still to come.
@@ -189,9 +188,9 @@ func findCredit(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Credit, error) {
 }
 
 // Credits lists the credits of an enrolment, voided ones included.
-func (s *Service) Credits(ctx context.Context, enrolment uuid.UUID) (out []Credit, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := s.checkReadable(ctx, tx, "listCredits", enrolment); err != nil {
+func (s *Service) Credits(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []Credit, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := s.checkReadable(ctx, by, tx, "listCredits", enrolment); err != nil {
 			return err
 		}
 		out, err = creditsOf(ctx, tx, enrolment)
@@ -207,9 +206,8 @@ func creditsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Credit, e
 
 // VoidCredit voids a credit with a reason, for instructors and managers. What
 // depended on it stands, flagged. Again does no harm.
-func (s *Service) VoidCredit(ctx context.Context, id uuid.UUID, reason string) (out Credit, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) VoidCredit(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out Credit, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := findCredit(ctx, tx, id)
 		if err != nil {
 			return err
@@ -217,13 +215,13 @@ func (s *Service) VoidCredit(ctx context.Context, id uuid.UUID, reason string) (
 		if err := lockEnrolments(ctx, tx, []uuid.UUID{c.EnrolmentID}); err != nil {
 			return err
 		}
-		if err := notOwn(ctx, tx, c.EnrolmentID, "voids their own credits"); err != nil {
+		if err := notOwn(ctx, by, tx, c.EnrolmentID, "voids their own credits"); err != nil {
 			return err
 		}
 		n, err := tx.Do(ctx, `INSERT INTO credit_void (centre_id, credit_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)
-			ON CONFLICT (centre_id, credit_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now})
+			ON CONFLICT (centre_id, credit_id) DO NOTHING`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 		if err == nil && n == 1 {
-			err = ledger.Append(ctx, tx, voidEntry(ledger.CreditVoid, c.EnrolmentID, id, reason, who.Person))
+			err = ledger.Append(ctx, by, tx, voidEntry(ledger.CreditVoid, c.EnrolmentID, id, reason, by.Person))
 		}
 		if err != nil {
 			return err
@@ -238,7 +236,7 @@ func (s *Service) VoidCredit(ctx context.Context, id uuid.UUID, reason string) (
 // transfer within the centre. Its credits go along, and what was learned here:
 // skills signed off, theory passed, training dives that count. It writes in the
 // caller's transaction, both enrolments locked.
-func (s *Service) CarryCredits(ctx context.Context, tx *pg.Tx, from, to uuid.UUID) error {
+func (s *Service) CarryCredits(ctx context.Context, by actor.Actor, tx *pg.Tx, from, to uuid.UUID) error {
 	all, err := s.standings(ctx, tx, []uuid.UUID{from, to})
 	if err != nil {
 		return err
@@ -264,7 +262,7 @@ func (s *Service) CarryCredits(ctx context.Context, tx *pg.Tx, from, to uuid.UUI
 			continue
 		}
 		have[n.names()] = true
-		if err := acceptOnce(ctx, tx, n, actor.From(ctx)); err != nil {
+		if err := acceptOnce(ctx, by, tx, n); err != nil {
 			return err
 		}
 	}

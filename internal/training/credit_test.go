@@ -23,7 +23,7 @@ var allOf = page.Request{Limit: 200}
 
 // text reads one value as text.
 func (p *pool) text(sql string) (out string) {
-	err := p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error { return tx.QueryRow(ctx, sql).Scan(&out) })
+	err := p.DB.InTx(p.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error { return tx.QueryRow(ctx, sql).Scan(&out) })
 	if err != nil {
 		panic(err)
 	}
@@ -34,7 +34,7 @@ func (p *pool) accept(e uuid.UUID, edit func(*training.NewCredit)) (training.Cre
 	n := training.NewCredit{Key: once.New(), EnrolmentID: e, What: "skill", DoneAtCentre: "North Quay Divers", DoneBy: "N. N.",
 		DoneOn: time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC), Document: "referral 17"}
 	edit(&n)
-	c, _, err := p.service.AcceptCredit(p.ctx, n)
+	c, _, err := p.service.AcceptCredit(p.Context(), p.by, n)
 	return c, err
 }
 
@@ -90,18 +90,18 @@ func TestACreditStandsOnceUntilItIsVoided(t *testing.T) {
 	require.NoError(t, err)
 	_, err = p.accept(e, asDive)
 	require.ErrorIs(t, err, fault.Conflict.Err(), "its minutes would count twice")
-	v, err := p.service.VoidCredit(p.ctx, c.ID, "another student's")
+	v, err := p.service.VoidCredit(t.Context(), p.by, c.ID, "another student's")
 	require.NoError(t, err)
 	require.NotNil(t, v.VoidedAt)
-	v, err = p.service.VoidCredit(p.As(p.Manager), c.ID, "again does no harm")
+	v, err = p.service.VoidCredit(t.Context(), p.As(p.Manager), c.ID, "again does no harm")
 	require.NoError(t, err)
 	require.Equal(t, "another student's", *v.VoidReason)
 	_, err = p.accept(e, asDive)
 	require.NoError(t, err)
-	progress, err := p.service.Progress(p.ctx, e)
+	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.InDelta(t, 40, progress.DiveTime.Value.Float(), 0)
-	_, err = p.service.VoidCredit(p.As(p.PersonOf(e)), c.ID, "no")
+	_, err = p.service.VoidCredit(t.Context(), p.As(p.PersonOf(e)), c.ID, "no")
 	require.ErrorIs(t, err, fault.Forbidden.Err())
 	p.verified(t)
 	p.Exec(`UPDATE enrolment SET state = 'withdrawn'`, nil)
@@ -119,7 +119,7 @@ func (p *pool) finish(t *testing.T, e uuid.UUID) {
 		p.credit(t, e, k.Code)
 	}
 	for i, part := range y.Theory {
-		_, _, err := p.service.LogResult(p.ctx, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: 100, WitnessedAt: p.witnessedAt, Digest: []byte{byte(i)}})
+		_, _, err := p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: 100, WitnessedAt: p.witnessedAt, Digest: []byte{byte(i)}})
 		require.NoError(t, err)
 	}
 	p.dive(t, p.open, p.dives, e, time.Date(2026, 6, 7, 9, 0, 0, 0, time.UTC))
@@ -138,15 +138,15 @@ func (p *pool) dive(t *testing.T, session uuid.UUID, dives []uuid.UUID, e uuid.U
 		start := p.in(p.inOpen[e], in)
 		_, err := p.timesIn(d, start)
 		require.NoError(t, err)
-		out, err := p.service.LogTimesOut(p.ctx, d, []training.TimeOut{{ID: uuid.New(), StartID: start.ID, OutAt: in.Add(30 * time.Minute), Depth: new(units.Read(10, units.UnitMetre))}})
+		out, err := p.service.LogTimesOut(t.Context(), p.by, d, []training.TimeOut{{ID: uuid.New(), StartID: start.ID, OutAt: in.Add(30 * time.Minute), Depth: new(units.Read(10, units.UnitMetre))}})
 		require.NoError(t, err)
 		require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
 	}
 }
 
 func (p *pool) complete(e uuid.UUID) (out training.Completion, err error) {
-	err = p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, _, _, err = p.service.Complete(ctx, tx, e, once.New(), nil)
+	err = p.DB.InTx(p.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, _, _, err = p.service.Complete(ctx, p.by, tx, e, once.New(), nil)
 		return err
 	})
 	return out, err
@@ -157,7 +157,7 @@ func TestACompletionRestsOnTheoryAndDivesToo(t *testing.T) {
 	p := newPool(t, 1)
 	e := p.enrolments[0]
 	p.finish(t, e)
-	progress, err := p.service.Progress(p.ctx, e)
+	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.InDelta(t, 120, progress.DiveTime.Value.Float(), 0)
 	c, err := p.complete(e)
@@ -182,17 +182,17 @@ func TestACompletionIsFlaggedWhenWhatItRestsOnIsVoided(t *testing.T) {
 	p.finish(t, e)
 	_, err := p.complete(e)
 	require.NoError(t, err)
-	credits, err := p.service.Credits(p.ctx, e)
+	credits, err := p.service.Credits(t.Context(), p.by, e)
 	require.NoError(t, err)
-	_, err = p.service.VoidCredit(p.ctx, credits[0].ID, "a forged document")
+	_, err = p.service.VoidCredit(t.Context(), p.by, credits[0].ID, "a forged document")
 	require.NoError(t, err)
-	progress, err := p.service.Progress(p.ctx, e)
+	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Equal(t, "completion", progress.Flags[len(progress.Flags)-1].Subjects[0].Type, "and the dives that came after the skill: %v", progress.Flags)
-	r, err := p.service.Record(p.ctx, e)
+	r, err := p.service.Record(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.NotEmpty(t, r.Flags().Of(syllabus.BasisGone))
-	list, _, err := p.service.CourseProgress(p.ctx, p.course)
+	list, _, err := p.service.CourseProgress(t.Context(), p.by, p.course)
 	require.NoError(t, err)
 	require.NotEmpty(t, list[0].Flags.Of(syllabus.BasisGone))
 }
@@ -213,7 +213,7 @@ func TestWhoGetsIntoOpenWaterIsJudgedPlannedOrNot(t *testing.T) {
 	p := newPool(t, 1)
 	e, child := p.enrolments[0], p.Enrol(p.course, p.Student("Cleo Child", "2017-01-01"))
 	enter := func(session, e uuid.UUID) (out []string) {
-		require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		require.NoError(t, p.DB.InTx(t.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			found, err := p.service.MayEnter(ctx, tx, []training.Entrant{{SessionID: session, EnrolmentID: e}})
 			for _, f := range found[session] {
 				out = append(out, f.Rule)

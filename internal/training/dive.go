@@ -244,8 +244,8 @@ type DiveLog struct {
 }
 
 // Dives gives the planned dives of a session with who went in and came out.
-func (s *Service) Dives(ctx context.Context, session uuid.UUID) (out []DiveLog, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Dives(ctx context.Context, by actor.Actor, session uuid.UUID) (out []DiveLog, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := sessionThere(ctx, tx, session); err != nil {
 			return err
 		}

@@ -21,7 +21,7 @@ import (
 
 // timesIn records who went in, as the desk does.
 func (p *pool) timesIn(dive uuid.UUID, in ...training.TimeIn) (out []journal.Result, err error) {
-	err = p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = p.DB.InTx(p.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		views, err := dayview.Read(ctx, tx, dayview.Query{Dive: &dive, Want: dayview.Everything})
 		if err == nil && len(views) == 0 {
 			err = fault.NoSuch("dive")
@@ -29,7 +29,7 @@ func (p *pool) timesIn(dive uuid.UUID, in ...training.TimeIn) (out []journal.Res
 		if err != nil {
 			return err
 		}
-		out, err = p.service.LogTimesIn(ctx, tx, views[0], dive, in, nil)
+		out, err = p.service.LogTimesIn(ctx, p.by, tx, views[0], dive, in, nil)
 		return err
 	})
 	return out, err
@@ -101,7 +101,7 @@ func TestWhatArrivesLateButWasSeenInTimeIsFine(t *testing.T) {
 	p := newPool(t, 1)
 	p.Exec(`UPDATE session SET state = 'closed', ended_at = @at`, map[string]any{"at": sunday.Add(3 * time.Hour)})
 	p.Exec(`UPDATE participant SET attendance = 'left_early', attendance_at = @at`, map[string]any{"at": sunday.Add(time.Hour)})
-	out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{gas(p.inOpen[p.enrolments[0]], read(187, "bar"), read(180, "bar"), sunday)})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{gas(p.inOpen[p.enrolments[0]], read(187, "bar"), read(180, "bar"), sunday)})
 	require.NoError(t, err)
 	require.Empty(t, out[0].Findings)
 }
@@ -141,7 +141,7 @@ func TestNobodyIsInTwice(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, out[0].Findings.Of(training.InAlready), "still in on the dive before")
 
-	ends, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{
+	ends, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{
 		{ID: uuid.New(), StartID: one.ID, OutAt: sunday.Add(30 * time.Minute)}, {ID: uuid.New(), StartID: one.ID, OutAt: sunday.Add(31 * time.Minute), Depth: read(8, "m")},
 		{ID: uuid.New(), StartID: two.ID, OutAt: sunday.Add(30 * time.Minute), Depth: read(8, "m")}})
 	require.NoError(t, err)
@@ -149,7 +149,7 @@ func TestNobodyIsInTwice(t *testing.T) {
 	require.NotEmpty(t, ends[1].Findings.Of(training.OutAlready), "a second time out")
 
 	// 31 min under water, recorded twice, are 31 min.
-	progress, err := p.service.Progress(p.ctx, p.enrolments[0])
+	progress, err := p.service.Progress(t.Context(), p.by, p.enrolments[0])
 	require.NoError(t, err)
 	require.Equal(t, "31 min", units.Reading(progress.DiveTime).String())
 }
@@ -181,7 +181,7 @@ func TestTheEndOfADive(t *testing.T) {
 			_, err := p.timesIn(p.dives[0], in)
 			require.NoError(t, err)
 			end.ID, end.StartID = uuid.New(), in.ID
-			out, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{end})
+			out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{end})
 			require.NoError(t, err)
 			require.Equal(t, journal.Recorded, out[0].Status)
 			require.Equal(t, c.want, rulesIn(out[0].Findings))
@@ -199,7 +199,7 @@ func TestConfinedWaterHasADepthToo(t *testing.T) {
 	out, err := p.timesIn(dive, in)
 	require.NoError(t, err)
 	require.Empty(t, out[0].Findings)
-	ends, err := p.service.LogTimesOut(p.ctx, dive, []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: saturday.Add(time.Hour), Depth: read(5.5, "m")}})
+	ends, err := p.service.LogTimesOut(t.Context(), p.by, dive, []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: saturday.Add(time.Hour), Depth: read(5.5, "m")}})
 	require.NoError(t, err)
 	require.Equal(t, []string{syllabus.DiveBeyondLimit.ID}, rulesIn(ends[0].Findings))
 }
@@ -210,10 +210,10 @@ func TestATimeOutBelongsToATimeInOfItsDive(t *testing.T) {
 	_, err := p.timesIn(p.dives[0], in)
 	require.NoError(t, err)
 	end := training.TimeOut{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(time.Hour)}
-	out, err := p.service.LogTimesOut(p.ctx, p.dives[1], []training.TimeOut{end})
+	out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[1], []training.TimeOut{end})
 	require.NoError(t, err)
 	require.Equal(t, "unknown_reference", out[0].Refusal.Code)
-	_, err = p.service.LogTimesOut(p.ctx, uuid.New(), []training.TimeOut{end})
+	_, err = p.service.LogTimesOut(t.Context(), p.by, uuid.New(), []training.TimeOut{end})
 	require.ErrorIs(t, err, fault.NotFound.Err())
 	_, err = p.timesIn(uuid.New(), in)
 	require.ErrorIs(t, err, fault.NotFound.Err())
@@ -247,10 +247,10 @@ func TestADiveBeyondTheDepthOfARuleBookIsPointedOut(t *testing.T) {
 			in := p.in(p.inOpen[p.enrolments[0]], sunday)
 			_, err := p.timesIn(p.dives[0], in)
 			require.NoError(t, err)
-			out, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: c.depth}})
+			out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: c.depth}})
 			require.NoError(t, err)
 			require.Equal(t, journal.Recorded, out[0].Status, "what happened is never refused")
-			log, err := p.service.Dives(p.ctx, p.open)
+			log, err := p.service.Dives(t.Context(), p.by, p.open)
 			require.NoError(t, err)
 			for _, found := range []finding.List{out[0].Findings.Of(training.BeyondBook), log[0].Log[0].EndFindings.Of(training.BeyondBook)} {
 				if c.limit == "" {
@@ -274,7 +274,7 @@ func TestARuleBookSetsNoDepthForCrew(t *testing.T) {
 	in := p.in(uuid.MustParse(assistant), sunday)
 	_, err := p.timesIn(p.dives[0], in)
 	require.NoError(t, err)
-	out, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: read(25, "m")}})
+	out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: read(25, "m")}})
 	require.NoError(t, err)
 	require.Empty(t, out[0].Findings.Of(training.BeyondBook))
 }

@@ -66,8 +66,8 @@ type RepeatedMisreading struct {
 // the same enrolment comes back. Nothing is stored: the same ask gives the same
 // script, as long as nothing new was witnessed. For staff and programs, since a
 // drill that the students have read is none.
-func (s *Service) WriteDrill(ctx context.Context, session uuid.UUID, a DrillRequest) (out DrillScript, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) WriteDrill(ctx context.Context, by actor.Actor, session uuid.UUID, a DrillRequest) (out DrillScript, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		st, err := readStage(ctx, tx, session, dayview.Agreed|dayview.Taught, asked{})
 		if err != nil {
 			return err

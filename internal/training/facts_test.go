@@ -38,7 +38,7 @@ func TestImpossiblePressures(t *testing.T) {
 	// 1.5 times the higher of the two ratings, 207 bar and 3000 psi (206.8 bar).
 	// Who posts a reading can look again; a batch may bring the time in later.
 	possible, above := gas(part, read(310.5, "bar"), nil, sunday), gas(part, read(311, "bar"), nil, sunday)
-	posted, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{possible, above})
+	posted, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{possible, above})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, posted[0].Status)
 	require.Empty(t, posted[0].Findings.Of(training.AboveRating))
@@ -46,18 +46,18 @@ func TestImpossiblePressures(t *testing.T) {
 	require.Equal(t, "/items/1/reading", posted[1].Refusal.Findings[0].Pointer)
 	require.Contains(t, posted[1].Refusal.Message, "311 bar is above 310.5 bar, one and a half times the cylinder's rating of 207 bar")
 	var checks []journal.Result
-	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		checks, err = p.service.EnterGasChecks(ctx, tx, p.open, []training.GasCheck{possible, above})
+	require.NoError(t, p.DB.InTx(t.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+		checks, err = p.service.EnterGasChecks(ctx, p.by, tx, p.open, []training.GasCheck{possible, above})
 		return err
 	}))
 	require.Equal(t, []journal.Status{journal.AlreadyRecorded, journal.Recorded}, []journal.Status{checks[0].Status, checks[1].Status})
 	require.NotEmpty(t, checks[1].Findings.Of(training.AboveRating))
-	list, _, err := p.service.GasChecks(p.ctx, p.open, nil, page.Request{Limit: 10})
+	list, _, err := p.service.GasChecks(t.Context(), p.by, p.open, nil, page.Request{Limit: 10})
 	require.NoError(t, err)
 	for _, c := range list {
 		require.Equal(t, c.ID == checks[1].ID, len(c.Findings.Of(training.AboveRating)) == 1, "found on reading too")
 	}
-	ends, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: out[0].ID, OutAt: sunday.Add(time.Hour), End: read(311, "bar")}})
+	ends, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: out[0].ID, OutAt: sunday.Add(time.Hour), End: read(311, "bar")}})
 	require.NoError(t, err)
 	require.Equal(t, "invalid_request", ends[0].Refusal.Code)
 }
@@ -82,7 +82,7 @@ func TestWhoCanHaveSeenIt(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			check := gas(p.inOpen[p.enrolments[0]], read(187, "bar"), read(180, "bar"), sunday)
 			check.WitnessedBy = c.saw
-			out, err := p.service.LogGasChecks(p.As(c.caller), p.open, []training.GasCheck{check})
+			out, err := p.service.LogGasChecks(t.Context(), p.As(c.caller), p.open, []training.GasCheck{check})
 			require.NoError(t, err)
 			if c.want == "" {
 				require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
@@ -91,7 +91,7 @@ func TestWhoCanHaveSeenIt(t *testing.T) {
 			require.Equal(t, c.want, out[0].Refusal.Code)
 		})
 	}
-	list, _, err := p.service.GasChecks(p.ctx, p.open, nil, page.Request{Limit: 10})
+	list, _, err := p.service.GasChecks(t.Context(), p.by, p.open, nil, page.Request{Limit: 10})
 	require.NoError(t, err)
 	require.Len(t, list, 4)
 }
@@ -108,7 +108,7 @@ func TestEachItemOfManyIsAnsweredByItself(t *testing.T) {
 	elsewhere := gas(p.inConfined[p.enrolments[0]], nil, nil, sunday)
 	noDive := gas(part, read(187, "bar"), nil, sunday)
 	noDive.DiveID = new(p.Dives(p.confined)[0])
-	out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{good, good, reused, bad, bad, elsewhere, noDive})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{good, good, reused, bad, bad, elsewhere, noDive})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.Equal(t, journal.AlreadyRecorded, out[1].Status)
@@ -138,7 +138,7 @@ func TestAnEntrySentTwiceAtOnceIsRecordedOnce(t *testing.T) {
 	statuses := make(chan journal.Status, clients)
 	for range clients {
 		go func() {
-			out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{check})
+			out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{check})
 			if err != nil {
 				statuses <- journal.Status(err.Error())
 				return
@@ -164,7 +164,7 @@ func TestAttemptsAreHeldAgainstTheCriterion(t *testing.T) {
 		for _, c := range change {
 			c(&a)
 		}
-		out, err := p.service.LogAttempts(p.ctx, p.confined, []training.Attempt{a})
+		out, err := p.service.LogAttempts(t.Context(), p.by, p.confined, []training.Attempt{a})
 		require.NoError(t, err)
 		return out[0]
 	}
@@ -179,14 +179,14 @@ func TestAttemptsAreHeldAgainstTheCriterion(t *testing.T) {
 	require.Equal(t, "unknown_reference", try(true, 60, func(a *training.Attempt) { a.DiveID = &p.dives[0] }).Refusal.Code, "a dive of another session")
 	crew := p.Count(`SELECT 1 FROM drill_attempt`)
 	var charge uuid.UUID
-	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
+	require.NoError(t, p.DB.InTx(t.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
 		charge, err = pg.Row[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE session_id = @s AND role = 'in_charge'`, map[string]any{"s": p.confined})
 		return err
 	}))
 	require.Equal(t, "unknown_reference", try(true, 60, func(a *training.Attempt) { a.ParticipantID = charge }).Refusal.Code, "an instructor learns nothing here")
 	require.Equal(t, crew, p.Count(`SELECT 1 FROM drill_attempt`))
 
-	list, _, err := p.service.Attempts(p.ctx, p.confined, []uuid.UUID{part}, page.Request{Limit: 10})
+	list, _, err := p.service.Attempts(t.Context(), p.by, p.confined, []uuid.UUID{part}, page.Request{Limit: 10})
 	require.NoError(t, err)
 	require.Len(t, list, 4)
 	byID := slices.IndexFunc(list, func(a training.AttemptLogged) bool { return a.ID == short.ID })
@@ -206,7 +206,7 @@ func TestAMakeUpIsJudgedByTheOwnSyllabus(t *testing.T) {
 	a := training.Attempt{ID: uuid.New(), ParticipantID: part, Skill: "only-here", Met: true, WitnessedAt: p.witnessedAt}
 	b := a
 	b.ID, b.ParticipantID = uuid.New(), p.inConfined[p.enrolments[0]]
-	out, err := p.service.LogAttempts(p.ctx, p.confined, []training.Attempt{a, b})
+	out, err := p.service.LogAttempts(t.Context(), p.by, p.confined, []training.Attempt{a, b})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
 	require.Equal(t, "unknown_reference", out[1].Refusal.Code)
@@ -218,7 +218,7 @@ func TestATheoryResultNamesWhatThereIs(t *testing.T) {
 	result := func(change func(*training.Result)) error {
 		r := training.Result{ID: uuid.New(), EnrolmentID: e, Part: syllabus.BuiltIn().Theory[0].Code, Percent: 90, WitnessedAt: p.witnessedAt, Digest: []byte("x")}
 		change(&r)
-		_, _, err := p.service.LogResult(p.ctx, r)
+		_, _, err := p.service.LogResult(t.Context(), p.by, r)
 		return err
 	}
 	require.NoError(t, result(func(r *training.Result) { r.SessionID = &p.confined }))

@@ -30,7 +30,7 @@ func (p *pool) told(participant uuid.UUID, minute int, figures string) {
 // found records one check and gives the rules that spoke, in the answer.
 func (p *pool) found(t *testing.T, session uuid.UUID, c training.GasCheck) []string {
 	t.Helper()
-	out, err := p.service.LogGasChecks(p.ctx, session, []training.GasCheck{c})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, session, []training.GasCheck{c})
 	return rulesIn(logged(t, out, err)[0].Findings)
 }
 
@@ -130,13 +130,13 @@ func TestASimulatedReadingAlarmsNobody(t *testing.T) {
 	require.Empty(t, p.found(t, p.open, again))
 	require.Nil(t, p.watched(t, part).Simulated, "a newer look shows the gas")
 	again.Simulated = true
-	out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{again})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{again})
 	require.NoError(t, err)
 	require.Equal(t, "id_reused", out[0].Refusal.Code, "said to be simulated it is another entry")
 	real40 := gas(part, read(40, "bar"), read(40, "bar"), sunday.Add(5*time.Minute))
 	require.Equal(t, []string{"signal.low_gas_reached"}, p.found(t, p.open, real40), "in the same drill")
 	require.Equal(t, journal.AlreadyRecorded, func() journal.Status {
-		out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{drill})
+		out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{drill})
 		require.NoError(t, err)
 		return out[0].Status
 	}())

@@ -111,9 +111,9 @@ const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, d
 // against the diver's own gauge and the pressures that the diver is held against (see
 // agreed), and answered with what was found. What is found does not depend on other checks: which one
 // was the first at a pressure of the plan follows when the log is read.
-func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.enterGasChecks(ctx, tx, session, checks, true)
+func (s *Service) LogGasChecks(ctx context.Context, by actor.Actor, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.enterGasChecks(ctx, by, tx, session, checks, true)
 		return err
 	})
 	return out, err
@@ -123,11 +123,11 @@ func (s *Service) LogGasChecks(ctx context.Context, session uuid.UUID, checks []
 // so are the other methods that begin with Enter. Here the rating of a cylinder
 // refuses nothing, since the time in that gives it may come later, and any order
 // of arrival ends the same: it is found.
-func (s *Service) EnterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UUID, checks []GasCheck) ([]journal.Result, error) {
-	return s.enterGasChecks(ctx, tx, session, checks, false)
+func (s *Service) EnterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, checks []GasCheck) ([]journal.Result, error) {
+	return s.enterGasChecks(ctx, by, tx, session, checks, false)
 }
 
-func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UUID, checks []GasCheck, byRating bool) ([]journal.Result, error) {
+func (s *Service) enterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, checks []GasCheck, byRating bool) ([]journal.Result, error) {
 	asked := ask(checks, func(c GasCheck) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy })
 	parts := make([]uuid.UUID, len(checks))
 	for i, c := range checks {
@@ -146,7 +146,7 @@ func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 				return journal.Entry{}, gasCheckRow{}, err
 			}
 		}
-		e, row, err := st.gasCheck(ctx, tx.Now, rating, c, at)
+		e, row, err := st.gasCheck(ctx, by, tx.Now, rating, c, at)
 		if err == nil {
 			e.Findings = append(e.Findings, plan.judge(st.parts[c.ParticipantID], c)...)
 		}
@@ -158,10 +158,10 @@ func (s *Service) enterGasChecks(ctx context.Context, tx *pg.Tx, session uuid.UU
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, tx, insertGasChecks)
+	return b.results, b.write(ctx, by, tx, insertGasChecks)
 }
 
-func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Reading, c GasCheck, at string) (e journal.Entry, row gasCheckRow, err error) {
+func (st stage) gasCheck(ctx context.Context, by actor.Actor, now time.Time, rating *units.Reading, c GasCheck, at string) (e journal.Entry, row gasCheckRow, err error) {
 	p, err := st.participant(c.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -181,7 +181,7 @@ func (st stage) gasCheck(ctx context.Context, now time.Time, rating *units.Readi
 	if err := c.believable(at); err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
+	saw, err := st.witness(ctx, by, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}
@@ -270,19 +270,19 @@ const (
 
 // GasChecks lists the gas checks of a session in the order in which they were
 // witnessed, voided ones included; participants narrows it.
-func (s *Service) GasChecks(ctx context.Context, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []GasCheckLogged, next *page.Place, err error) {
-	return listEntries(ctx, s, session, participants, p, gasChecksFrom, func(g *GasCheckLogged) *journal.Head { return &g.Head })
+func (s *Service) GasChecks(ctx context.Context, by actor.Actor, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []GasCheckLogged, next *page.Place, err error) {
+	return listEntries(ctx, by, s, session, participants, p, gasChecksFrom, func(g *GasCheckLogged) *journal.Head { return &g.Head })
 }
 
 // listEntries reads a page of one kind of entries of a session; from is the
 // SELECT with its FROM, the header called e.
-func listEntries[T any](ctx context.Context, s *Service, session uuid.UUID, participants []uuid.UUID, p page.Request, from string, head func(*T) *journal.Head) (out []T, next *page.Place, err error) {
+func listEntries[T any](ctx context.Context, by actor.Actor, s *Service, session uuid.UUID, participants []uuid.UUID, p page.Request, from string, head func(*T) *journal.Head) (out []T, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"session": session, "participants": participants}
 	cond, order, err := p.SQL(page.Column{Name: "witnessed_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.Browse(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		found, err := s.Found(ctx, tx, session)
 		if err != nil {
 			return err

@@ -76,8 +76,8 @@ func gapsOf(gaps []signal.Gap) (out finding.List) {
 }
 
 // GasLog reads the gas log of a session.
-func (s *Service) GasLog(ctx context.Context, session uuid.UUID) (out GasLog, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) GasLog(ctx context.Context, by actor.Actor, session uuid.UUID) (out GasLog, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		read, err := s.readWater(ctx, tx, dayview.Agreed, session)
 		if err != nil {
 			return err

@@ -41,7 +41,7 @@ func (p *pool) dived(t *testing.T, participant uuid.UUID, dive uuid.UUID, minute
 	_, err := p.timesIn(dive, in)
 	require.NoError(t, err)
 	out := training.TimeOut{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(time.Duration(minutes) * time.Minute), Depth: read(9, "m")}
-	_, err = p.service.LogTimesOut(p.ctx, dive, []training.TimeOut{out})
+	_, err = p.service.LogTimesOut(t.Context(), p.by, dive, []training.TimeOut{out})
 	require.NoError(t, err)
 	return in.ID, out.ID
 }
@@ -59,7 +59,7 @@ func logged(t *testing.T, out []journal.Result, err error) []journal.Result {
 // gasOf gives the gas log of a participant in the open-water session.
 func (p *pool) gasOf(t *testing.T, participant uuid.UUID) training.DiverLog {
 	t.Helper()
-	l, err := p.service.GasLog(p.ctx, p.open)
+	l, err := p.service.GasLog(t.Context(), p.by, p.open)
 	require.NoError(t, err)
 	for _, d := range l.Divers {
 		if d.ParticipantID == participant {
@@ -78,7 +78,7 @@ func (p *pool) checks(t *testing.T, participant uuid.UUID, minutes ...float64) (
 		c := gas(participant, read(200-8*m, "bar"), nil, sunday.Add(time.Duration(m*float64(time.Minute))))
 		list, ids = append(list, c), append(ids, c.ID)
 	}
-	out, err := p.service.LogGasChecks(p.ctx, p.open, list)
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, list)
 	logged(t, out, err)
 	return ids
 }
@@ -92,7 +92,7 @@ func TestLatenessIsJudgedOnlyWhereTheLogIsComplete(t *testing.T) {
 	at := p.checks(t, part, 2, 4, 8)
 	gaps := func() []signal.Gap { return p.gasOf(t, part).Dives[0].Gaps }
 	complete := func(dive *uuid.UUID) uuid.UUID {
-		out, err := p.service.CompleteLog(p.ctx, p.open, []training.LogCompletion{{ID: uuid.New(), DiveID: dive, WitnessedAt: sunday.Add(2 * time.Hour)}})
+		out, err := p.service.CompleteLog(t.Context(), p.by, p.open, []training.LogCompletion{{ID: uuid.New(), DiveID: dive, WitnessedAt: sunday.Add(2 * time.Hour)}})
 		return logged(t, out, err)[0].ID
 	}
 	whole := complete(nil)
@@ -116,7 +116,7 @@ func TestLatenessIsJudgedOnlyWhereTheLogIsComplete(t *testing.T) {
 
 	// The crew looks after its own gas: nobody looked at the assistant's.
 	var assistant uuid.UUID
-	l, err := p.service.GasLog(p.ctx, p.open)
+	l, err := p.service.GasLog(t.Context(), p.by, p.open)
 	require.NoError(t, err)
 	for _, d := range l.Divers {
 		if d.Role == "assistant" {
@@ -147,7 +147,7 @@ func TestChecksBelongToTheirDives(t *testing.T) {
 	between := gas(part, read(90, "bar"), read(100, "bar"), sunday.Add(30*time.Minute))
 	named := gas(part, read(198, "bar"), nil, sunday.Add(31*time.Minute))
 	named.DiveID = &p.dives[1]
-	out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{named, between, first, early})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{named, between, first, early})
 	logged(t, out, err)
 	d := p.gasOf(t, part)
 	require.Len(t, d.Dives, 2, "without times: what was seen together, and the dive that a check names")
@@ -179,7 +179,7 @@ func TestWhatCanBeAResponse(t *testing.T) {
 		f(&r)
 		return r
 	}
-	out, err := p.service.LogResponses(p.ctx, p.open, []training.GasResponse{good, good,
+	out, err := p.service.LogResponses(t.Context(), p.by, p.open, []training.GasResponse{good, good,
 		change(func(r *training.GasResponse) { r.ID, r.What = good.ID, signal.AscentBegun }),
 		change(func(r *training.GasResponse) { r.ParticipantID = p.inConfined[p.enrolments[0]] }),
 		change(func(r *training.GasResponse) { r.What = "danced" }),
@@ -193,10 +193,10 @@ func TestWhatCanBeAResponse(t *testing.T) {
 		require.Equal(t, want, out[i+2].Refusal.Code, i+2)
 	}
 	require.Equal(t, 1, p.Count(`SELECT 1 FROM gas_response`))
-	_, err = p.service.LogResponses(p.ctx, uuid.New(), []training.GasResponse{good})
+	_, err = p.service.LogResponses(t.Context(), p.by, uuid.New(), []training.GasResponse{good})
 	require.ErrorIs(t, err, fault.NotFound.Err())
 
-	done, err := p.service.CompleteLog(p.ctx, p.open, []training.LogCompletion{{ID: uuid.New(), DiveID: new(p.Dives(p.confined)[0]), WitnessedAt: sunday}})
+	done, err := p.service.CompleteLog(t.Context(), p.by, p.open, []training.LogCompletion{{ID: uuid.New(), DiveID: new(p.Dives(p.confined)[0]), WitnessedAt: sunday}})
 	require.NoError(t, err)
 	require.Equal(t, "unknown_reference", done[0].Refusal.Code)
 }
@@ -206,14 +206,14 @@ func TestAStudentReadsTheOwnGasHistory(t *testing.T) {
 	p := newPool(t, 2)
 	one, two := p.PersonOf(p.enrolments[0]), p.PersonOf(p.enrolments[1])
 	part := p.inOpen[p.enrolments[0]]
-	out, err := p.service.LogGasChecks(p.ctx, p.confined, []training.GasCheck{gas(p.inConfined[p.enrolments[0]], read(187, "bar"), read(190, "bar"), p.witnessedAt)})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.confined, []training.GasCheck{gas(p.inConfined[p.enrolments[0]], read(187, "bar"), read(190, "bar"), p.witnessedAt)})
 	logged(t, out, err)
 	p.dived(t, part, p.dives[0], 10)
 	p.checks(t, part, 2, 4)
 	p.checks(t, p.inOpen[p.enrolments[1]], 3)
 
 	read := func(as, of uuid.UUID, limit int, after *page.Place) ([]training.GasHistory, *page.Place, error) {
-		return p.service.GasHistoryOf(p.As(as), of, page.Request{Limit: limit, After: after})
+		return p.service.GasHistoryOf(t.Context(), p.As(as), of, page.Request{Limit: limit, After: after})
 	}
 	list, next, err := read(one, one, 10, nil)
 	require.NoError(t, err)

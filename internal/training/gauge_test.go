@@ -45,7 +45,7 @@ func TestAStuckGaugeIsFoundAtEntry(t *testing.T) {
 		require.Contains(t, w.Doubts[2].Message, "shows 2850 psi, and 2800 psi 12 min before; at least 397 psi less was to be expected even at the surface, since the depth is not known")
 		require.Contains(t, rulesIn(w.Findings()), "gas.gauge_stuck", "the watch alarms")
 		require.Contains(t, rulesIn(p.gasOf(t, part).Dives[0].Findings()), "gas.gauge_stuck")
-		checks, _, err := p.service.GasChecks(p.ctx, p.open, nil, page.Request{Limit: 10})
+		checks, _, err := p.service.GasChecks(t.Context(), p.by, p.open, nil, page.Request{Limit: 10})
 		require.NoError(t, err)
 		require.Contains(t, rulesIn(checks[3].Findings), "gas.gauge_stuck", "and whoever reads the checks finds it")
 		require.NotContains(t, rulesIn(checks[0].Findings), "gas.gauge_stuck")
@@ -61,7 +61,7 @@ func TestAStuckGaugeIsWatchedWithoutAPlan(t *testing.T) {
 	for i := range 3 {
 		looks = append(looks, gas(part, read(2900, "psi"), nil, sunday.Add(time.Duration(6*i)*time.Minute)))
 	}
-	out, err := p.service.LogGasChecks(p.ctx, p.open, looks)
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, looks)
 	results := logged(t, out, err)
 	require.Contains(t, rulesIn(results[2].Findings), "gas.gauge_stuck", "in one call too")
 	require.Contains(t, rulesIn(p.watched(t, part).Findings()), "gas.gauge_stuck")

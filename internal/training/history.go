@@ -38,8 +38,8 @@ const historySQL = `SELECT * FROM (SELECT s.id, s.course_id, s.title, s.kind, s.
 
 // GasHistoryOf lists the sessions in which somebody's gas was looked at or who
 // dived, the newest first; a student reads the own ones.
-func (s *Service) GasHistoryOf(ctx context.Context, person uuid.UUID, p page.Request) (out []GasHistory, next *page.Place, err error) {
-	if !permission.Covers("getGasHistory", actor.From(ctx), person) {
+func (s *Service) GasHistoryOf(ctx context.Context, by actor.Actor, person uuid.UUID, p page.Request) (out []GasHistory, next *page.Place, err error) {
+	if !permission.Covers("getGasHistory", by, person) {
 		return nil, nil, fault.NoSuch("person")
 	}
 	p.Descending = true
@@ -48,7 +48,7 @@ func (s *Service) GasHistoryOf(ctx context.Context, person uuid.UUID, p page.Req
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []bool
 		var rows []struct {

@@ -56,7 +56,7 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 		c.Depth, c.DiveID = read(9, "m"), &p.dives[0]
 		return c
 	}
-	out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{look(10, 110), look(2, 181), look(6, 145), look(8, 120)})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{look(10, 110), look(2, 181), look(6, 145), look(8, 120)})
 	var stored []string
 	for _, r := range logged(t, out, err) {
 		stored = append(stored, fmt.Sprint(rulesIn(r.Findings)))
@@ -74,7 +74,7 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 
 	// The buddy turned, and with the buddy the group.
 	turn := training.GasResponse{ID: uuid.New(), ParticipantID: mate, What: signal.Turned, WitnessedAt: sunday.Add(9 * time.Minute)}
-	res, err := p.service.LogResponses(p.ctx, p.open, []training.GasResponse{turn})
+	res, err := p.service.LogResponses(t.Context(), p.by, p.open, []training.GasResponse{turn})
 	logged(t, res, err)
 	require.Equal(t, []string{"turn at 120 bar: turned done"}, reached(p.watched(t, part).Reached))
 	require.Empty(t, p.watched(t, mate).Reached, "who did not reach it has nothing to answer")
@@ -82,11 +82,11 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 	require.Equal(t, signal.Turned, p.watched(t, part).Open())
 
 	p.Clock(sunday.Add(20 * time.Minute))
-	out, err = p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{look(16, 54)})
+	out, err = p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{look(16, 54)})
 	require.Equal(t, []string{signal.RuleLowGasReached.ID}, rulesIn(logged(t, out, err)[0].Findings))
 	require.Equal(t, signal.SignalledLow, p.watched(t, part).Open())
 	require.Equal(t, "the low-gas pressure has been reached", p.watched(t, part).NoTrend)
-	ends, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(19 * time.Minute), Depth: read(9, "m")}})
+	ends, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(19 * time.Minute), Depth: read(9, "m")}})
 	logged(t, ends, err)
 	w = p.watched(t, part)
 	require.Equal(t, signal.Response(""), w.Open(), "the end of the dive closes it")
@@ -135,13 +135,13 @@ func TestTheGasLogDoesNotDependOnTheOrderOfArrival(t *testing.T) {
 		in := p.in(part, sunday)
 		check := func(m int, bar float64) func() {
 			return func() {
-				out, err := p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{gas(part, read(bar, "bar"), nil, minute(m))})
+				out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{gas(part, read(bar, "bar"), nil, minute(m))})
 				logged(t, out, err)
 			}
 		}
 		respond := func(who uuid.UUID, m int, what signal.Response) func() {
 			return func() {
-				out, err := p.service.LogResponses(p.ctx, p.open, []training.GasResponse{{ID: uuid.New(), ParticipantID: who, What: what, WitnessedAt: minute(m)}})
+				out, err := p.service.LogResponses(t.Context(), p.by, p.open, []training.GasResponse{{ID: uuid.New(), ParticipantID: who, What: what, WitnessedAt: minute(m)}})
 				logged(t, out, err)
 			}
 		}
@@ -152,14 +152,14 @@ func TestTheGasLogDoesNotDependOnTheOrderOfArrival(t *testing.T) {
 				require.NoError(t, err)
 			},
 			func() {
-				out, err := p.service.CompleteLog(p.ctx, p.open, []training.LogCompletion{{ID: uuid.New(), WitnessedAt: minute(60)}})
+				out, err := p.service.CompleteLog(t.Context(), p.by, p.open, []training.LogCompletion{{ID: uuid.New(), WitnessedAt: minute(60)}})
 				logged(t, out, err)
 			}}
 		r.Shuffle(len(entries), func(i, j int) { entries[i], entries[j] = entries[j], entries[i] })
 		for _, enter := range entries {
 			enter()
 		}
-		out, err := p.service.LogTimesOut(p.ctx, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: minute(16), Depth: read(9, "m")}})
+		out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: minute(16), Depth: read(9, "m")}})
 		logged(t, out, err)
 		d := p.gasOf(t, part)
 		got := fmt.Sprint(d.Verdicts, len(d.Surface), reached(d.Dives[0].Reached), rulesIn(d.Dives[0].Findings()))

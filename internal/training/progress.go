@@ -51,14 +51,14 @@ func progressOf(e *enrolment, completions []granted) Progress {
 }
 
 // Progress reads the progress of one enrolment; a student the own one.
-func (s *Service) Progress(ctx context.Context, id uuid.UUID) (out Progress, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Progress(ctx context.Context, by actor.Actor, id uuid.UUID) (out Progress, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all, err := s.standings(ctx, tx, []uuid.UUID{id})
 		if err != nil {
 			return err
 		}
 		e, ok := all[id]
-		if !ok || !permission.Covers("getProgress", actor.From(ctx), e.PersonID) {
+		if !ok || !permission.Covers("getProgress", by, e.PersonID) {
 			return fault.NoSuch("enrolment")
 		}
 		granted, err := standingCompletions(ctx, tx, id)
@@ -70,8 +70,8 @@ func (s *Service) Progress(ctx context.Context, id uuid.UUID) (out Progress, err
 
 // CourseProgress reads the progress of every enrolment of a course that is
 // active or completed, by name.
-func (s *Service) CourseProgress(ctx context.Context, course uuid.UUID) (out []Progress, y syllabus.Syllabus, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) CourseProgress(ctx context.Context, by actor.Actor, course uuid.UUID) (out []Progress, y syllabus.Syllabus, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, found, err := pg.OptionalRow[version](ctx, tx, `SELECT syllabus_id, syllabus_number AS syllabus_no FROM courses_course
 			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": course})
 		if err == nil && !found {

@@ -143,14 +143,14 @@ const recordDivesSQL = loggedFrom + `AND p.enrolment_id = @id` + inOrder
 
 // Record reads the record of an enrolment, all of it as it is at one moment; a
 // student the own one.
-func (s *Service) Record(ctx context.Context, id uuid.UUID) (out Record, err error) {
-	err = s.db.Snapshot(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Record(ctx context.Context, by actor.Actor, id uuid.UUID) (out Record, err error) {
+	err = s.db.Snapshot(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all, err := s.standings(ctx, tx, []uuid.UUID{id})
 		if err != nil {
 			return err
 		}
 		e, ok := all[id]
-		if !ok || !permission.Covers("getRecord", actor.From(ctx), e.PersonID) {
+		if !ok || !permission.Covers("getRecord", by, e.PersonID) {
 			return fault.NoSuch("enrolment")
 		}
 		out = Record{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, BirthOn: e.BirthOn, State: e.State, CourseID: e.CourseID, Course: e.Course,

@@ -36,18 +36,18 @@ func TestTheoryIsPassedAtItsMark(t *testing.T) {
 	p := newPool(t, 1)
 	e := p.enrolments[0]
 	part := syllabus.BuiltIn().Theory[0]
-	low, created, err := p.service.LogResult(p.ctx, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float() - 0.5, WitnessedAt: p.witnessedAt, Digest: []byte("a")})
+	low, created, err := p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float() - 0.5, WitnessedAt: p.witnessedAt, Digest: []byte("a")})
 	require.NoError(t, err)
 	require.True(t, created)
 	require.False(t, low.Passed())
 	require.NotEmpty(t, low.Findings.Of(training.BelowPassMark))
-	high, _, err := p.service.LogResult(p.ctx, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float(), WitnessedAt: p.witnessedAt, Digest: []byte("b")})
+	high, _, err := p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float(), WitnessedAt: p.witnessedAt, Digest: []byte("b")})
 	require.NoError(t, err)
 	require.True(t, high.Passed())
-	progress, err := p.service.Progress(p.ctx, e)
+	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Equal(t, syllabus.Met, progress.Theory[0].State)
-	_, _, err = p.service.LogResult(p.ctx, training.Result{ID: uuid.New(), EnrolmentID: e, Part: "alchemy", Percent: 80, WitnessedAt: p.witnessedAt, Digest: []byte("c")})
+	_, _, err = p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: "alchemy", Percent: 80, WitnessedAt: p.witnessedAt, Digest: []byte("c")})
 	require.ErrorIs(t, err, fault.Refused.Err())
 }
 
@@ -56,7 +56,7 @@ func TestTheRecordShowsWhatWasDoneAndWhoSawIt(t *testing.T) {
 	e := p.enrolments[0]
 	p.attempt(t, p.confined, p.inConfined[e], first(), nil)
 	p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: first()})
-	r, err := p.service.Record(p.As(p.PersonOf(e)), e)
+	r, err := p.service.Record(t.Context(), p.As(p.PersonOf(e)), e)
 	require.NoError(t, err)
 	require.Len(t, r.Sessions, 2)
 	require.Equal(t, "Ines Instructor", *r.Sessions[0].InCharge)
@@ -70,7 +70,7 @@ func TestTheRecordShowsWhatWasDoneAndWhoSawIt(t *testing.T) {
 
 func TestWhoMayEnterTheWater(t *testing.T) {
 	p := newPool(t, 1)
-	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, p.DB.InTx(t.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e := p.enrolments[0]
 		found, err := p.service.MayEnter(ctx, tx, []training.Entrant{{SessionID: p.open, EnrolmentID: e}, {SessionID: p.confined, EnrolmentID: e}})
 		require.NoError(t, err)

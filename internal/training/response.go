@@ -50,30 +50,30 @@ const insertGasResponses = `INSERT INTO gas_response (centre_id, id, participant
 
 // LogResponses records what was done about gas in a session, each for itself.
 // None is refused by a rule.
-func (s *Service) LogResponses(ctx context.Context, session uuid.UUID, responses []GasResponse) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterResponses(ctx, tx, session, responses)
+func (s *Service) LogResponses(ctx context.Context, by actor.Actor, session uuid.UUID, responses []GasResponse) (out []journal.Result, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterResponses(ctx, by, tx, session, responses)
 		return err
 	})
 	return out, err
 }
 
 // EnterResponses is LogResponses in the caller's transaction.
-func (s *Service) EnterResponses(ctx context.Context, tx *pg.Tx, session uuid.UUID, responses []GasResponse) ([]journal.Result, error) {
+func (s *Service) EnterResponses(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, responses []GasResponse) ([]journal.Result, error) {
 	st, err := readStage(ctx, tx, session, 0, ask(responses, func(r GasResponse) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy }))
 	if err != nil {
 		return nil, err
 	}
 	b, err := collect(st, session, responses, func(r GasResponse) uuid.UUID { return r.ID }, func(r GasResponse, at string) (journal.Entry, gasResponseRow, error) {
-		return st.gasResponse(ctx, tx.Now, r, at)
+		return st.gasResponse(ctx, by, tx.Now, r, at)
 	})
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, tx, insertGasResponses)
+	return b.results, b.write(ctx, by, tx, insertGasResponses)
 }
 
-func (st stage) gasResponse(ctx context.Context, now time.Time, r GasResponse, at string) (e journal.Entry, row gasResponseRow, err error) {
+func (st stage) gasResponse(ctx context.Context, by actor.Actor, now time.Time, r GasResponse, at string) (e journal.Entry, row gasResponseRow, err error) {
 	p, err := st.participant(r.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -84,7 +84,7 @@ func (st stage) gasResponse(ctx context.Context, now time.Time, r GasResponse, a
 	if _, err := st.trainingDive(r.DiveID, at+"/dive_id"); err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, at)
+	saw, err := st.witness(ctx, by, now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}
@@ -147,16 +147,16 @@ const insertLogCompletions = `INSERT INTO log_completion (centre_id, id, dive_id
 // CompleteLog records that the log of a session, or of some of its dives, is
 // complete, so that lateness is judged. What is logged later is taken all the
 // same.
-func (s *Service) CompleteLog(ctx context.Context, session uuid.UUID, completions []LogCompletion) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterLogCompletions(ctx, tx, session, completions)
+func (s *Service) CompleteLog(ctx context.Context, by actor.Actor, session uuid.UUID, completions []LogCompletion) (out []journal.Result, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterLogCompletions(ctx, by, tx, session, completions)
 		return err
 	})
 	return out, err
 }
 
 // EnterLogCompletions is CompleteLog in the caller's transaction.
-func (s *Service) EnterLogCompletions(ctx context.Context, tx *pg.Tx, session uuid.UUID, completions []LogCompletion) ([]journal.Result, error) {
+func (s *Service) EnterLogCompletions(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, completions []LogCompletion) ([]journal.Result, error) {
 	st, err := readStage(ctx, tx, session, 0, ask(completions, func(c LogCompletion) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy }))
 	if err != nil {
 		return nil, err
@@ -165,14 +165,14 @@ func (s *Service) EnterLogCompletions(ctx context.Context, tx *pg.Tx, session uu
 		if _, err := st.trainingDive(c.DiveID, at+"/dive_id"); err != nil {
 			return journal.Entry{}, logCompletionRow{}, err
 		}
-		saw, err := st.witness(ctx, tx.Now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
+		saw, err := st.witness(ctx, by, tx.Now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
 		return journal.Entry{Kind: journal.LogCompletion, Session: &st.session.ID, Outing: st.session.OutingID, WitnessedBy: saw, WitnessedAt: c.WitnessedAt},
 			logCompletionRow{ID: c.ID, DiveID: c.DiveID}, err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, tx, insertLogCompletions)
+	return b.results, b.write(ctx, by, tx, insertLogCompletions)
 }
 
 // CompletionLogged is a log completion as it was recorded.

@@ -65,12 +65,12 @@ func findSignOff(ctx context.Context, tx *pg.Tx, id uuid.UUID) (SignedOff, error
 }
 
 // SignOffOf reads one sign-off; a student the own one.
-func (s *Service) SignOffOf(ctx context.Context, id uuid.UUID) (out SignedOff, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) SignOffOf(ctx context.Context, by actor.Actor, id uuid.UUID) (out SignedOff, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findSignOff(ctx, tx, id); err != nil {
 			return err
 		}
-		if !permission.Covers("getSignOff", actor.From(ctx), out.PersonID) {
+		if !permission.Covers("getSignOff", by, out.PersonID) {
 			return fault.NoSuch("sign-off")
 		}
 		list := []SignedOff{out}
@@ -83,9 +83,9 @@ func (s *Service) SignOffOf(ctx context.Context, id uuid.UUID) (out SignedOff, e
 
 // SignOffs lists the sign-offs of an enrolment in the order of signing, voided
 // ones included.
-func (s *Service) SignOffs(ctx context.Context, enrolment uuid.UUID) (out []SignedOff, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := s.checkReadable(ctx, tx, "listSignOffs", enrolment); err != nil {
+func (s *Service) SignOffs(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []SignedOff, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := s.checkReadable(ctx, by, tx, "listSignOffs", enrolment); err != nil {
 			return err
 		}
 		out, err = pg.Rows[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,
@@ -159,8 +159,8 @@ func idsOf(texts []string) []uuid.UUID {
 }
 
 // SessionSignOffs lists the sign-offs made from a session.
-func (s *Service) SessionSignOffs(ctx context.Context, session uuid.UUID) (out []SignedOff, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) SessionSignOffs(ctx context.Context, by actor.Actor, session uuid.UUID) (out []SignedOff, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := sessionThere(ctx, tx, session); err != nil {
 			return err
 		}
@@ -176,14 +176,13 @@ func (s *Service) SessionSignOffs(ctx context.Context, session uuid.UUID) (out [
 
 // VoidSignOff voids a sign-off with a reason: by its signer, or by a manager
 // who is an instructor. What depended on it stands, flagged. Again does no harm.
-func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) (out SignedOff, found finding.List, err error) {
-	who := actor.From(ctx)
-	err = s.db.InTx(ctx, who.Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out SignedOff, found finding.List, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		o, err := findSignOff(ctx, tx, id)
 		if err != nil {
 			return err
 		}
-		if err := byAnother(who, o.PersonID, "voids their own sign-offs"); err != nil {
+		if err := byAnother(by, o.PersonID, "voids their own sign-offs"); err != nil {
 			return err
 		}
 		if err := lockEnrolments(ctx, tx, []uuid.UUID{o.EnrolmentID}); err != nil {
@@ -197,7 +196,7 @@ func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) 
 			return err
 		}
 		e := all[o.EnrolmentID]
-		found = syllabus.MayVoid(syllabus.VoidRequest{Syllabus: e.Syllabus, Standing: *e.Standing, By: signerOf(who, nil), Reason: reason,
+		found = syllabus.MayVoid(syllabus.VoidRequest{Syllabus: e.Syllabus, Standing: *e.Standing, By: signerOf(by, nil), Reason: reason,
 			SignOff: syllabus.SignOff{ID: o.ID.String(), Skill: o.Skill, Signer: o.SignedBy.String()}})
 		switch {
 		case len(found.Of(syllabus.VoidByOther)) > 0:
@@ -206,14 +205,14 @@ func (s *Service) VoidSignOff(ctx context.Context, id uuid.UUID, reason string) 
 			return fault.RefusedBy(found)
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO sign_off_void (centre_id, sign_off_id, reason, voided_by, voided_at) VALUES (app_centre(), @id, @reason, @by, @now)`,
-			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": who.Person, "now": tx.Now}); err != nil {
+			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now}); err != nil {
 			return err
 		}
-		if err := journal.Decide(ctx, tx, journal.Decision{Kind: "void_sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
-			Judged: map[string]any{"sign_off_id": id, "signed_by": o.SignedBy, "instructor": who.Is(actor.Instructor), "manager": who.Is(actor.Manager)}, Findings: found}); err != nil {
+		if err := journal.Decide(ctx, by, tx, journal.Decision{Kind: "void_sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
+			Judged: map[string]any{"sign_off_id": id, "signed_by": o.SignedBy, "instructor": by.Is(actor.Instructor), "manager": by.Is(actor.Manager)}, Findings: found}); err != nil {
 			return err
 		}
-		if err := ledger.Append(ctx, tx, voidEntry(ledger.SignOffVoid, o.EnrolmentID, id, reason, who.Person)); err != nil {
+		if err := ledger.Append(ctx, by, tx, voidEntry(ledger.SignOffVoid, o.EnrolmentID, id, reason, by.Person)); err != nil {
 			return err
 		}
 		out, err = findSignOff(ctx, tx, id)

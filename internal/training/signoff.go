@@ -66,17 +66,17 @@ type signing struct {
 // one that is refused undoes no other. Only an instructor signs, with the own
 // token; an assistant or a manager who asks is refused by the rules, a program
 // or a student may not ask at all.
-func (s *Service) SignOff(ctx context.Context, session uuid.UUID, wishes []Signing) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterSignOffs(ctx, tx, session, wishes)
+func (s *Service) SignOff(ctx context.Context, by actor.Actor, session uuid.UUID, wishes []Signing) (out []journal.Result, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterSignOffs(ctx, by, tx, session, wishes)
 		return err
 	})
 	return out, err
 }
 
 // EnterSignOffs is SignOff in the caller's transaction.
-func (s *Service) EnterSignOffs(ctx context.Context, tx *pg.Tx, session uuid.UUID, wishes []Signing) ([]journal.Result, error) {
-	c, err := s.readCase(ctx, tx, session, wishes)
+func (s *Service) EnterSignOffs(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, wishes []Signing) ([]journal.Result, error) {
+	c, err := s.readCase(ctx, by, tx, session, wishes)
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +84,7 @@ func (s *Service) EnterSignOffs(ctx context.Context, tx *pg.Tx, session uuid.UUI
 	for i, w := range wishes {
 		out[i] = c.sign(signing{Signing: w, digest: w.Digest(session), at: fmt.Sprintf("/items/%d", i)})
 	}
-	return out, c.write(ctx, tx)
+	return out, c.write(ctx, by, tx)
 }
 
 // HoldEnrolments locks enrolments, ascending, for a caller that signs off in
@@ -148,13 +148,12 @@ const presentSQL = `SELECT true AS counts, person_id, enrolment_id, group_id, ro
 	ORDER BY counts DESC`
 
 // readCase locks the enrolments and then reads everything, in one round trip.
-func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes []Signing) (*signCase, error) {
-	who := actor.From(ctx)
+func (s *Service) readCase(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, wishes []Signing) (*signCase, error) {
 	enrolments, ids := make([]uuid.UUID, len(wishes)), make([]uuid.UUID, len(wishes))
 	for i, w := range wishes {
 		enrolments[i], ids[i] = w.EnrolmentID, w.ID
 	}
-	c := &signCase{tx: tx, person: who.Person}
+	c := &signCase{tx: tx, person: by.Person}
 	var b pgx.Batch
 	queueLocks(&b, enrolments)
 	var rows []session
@@ -165,19 +164,19 @@ func (s *Service) readCase(ctx context.Context, tx *pg.Tx, id uuid.UUID, wishes 
 	args := pgx.StrictNamedArgs{"session": id}
 	pg.QueueRows(&b, &rows, sessionsSQL, pgx.StrictNamedArgs{"sessions": []uuid.UUID{id}})
 	pg.QueueRows(&b, &c.dives, plannedSQL, args)
-	pg.QueueRows(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": who.Person, "enrolments": enrolments})
+	pg.QueueRows(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": by.Person, "enrolments": enrolments})
 	pg.QueueRows(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
 	pg.QueueRows(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
 	pg.QueueRows(&b, &names, `SELECT name FROM people_person WHERE centre_id = app_centre() AND id = @id`,
-		pgx.StrictNamedArgs{"id": who.Person})
-	papers, record := queuePapers(&b, who.Person), queueStandings(&b, enrolments)
+		pgx.StrictNamedArgs{"id": by.Person})
+	papers, record := queuePapers(&b, by.Person), queueStandings(&b, enrolments)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
 	if len(rows) == 0 {
 		return nil, fault.NoSuch("session")
 	}
-	c.session, c.used, c.papers, c.signer = rows[0], journal.ByID(used), *papers, signerOf(who, *papers)
+	c.session, c.used, c.papers, c.signer = rows[0], journal.ByID(used), *papers, signerOf(by, *papers)
 	c.name = strings.Join(names, "")
 	c.checks = make(map[uuid.UUID][]uuid.UUID)
 	for _, g := range checks {
@@ -237,8 +236,8 @@ func queuePapers(b *pgx.Batch, person uuid.UUID) *[]paperRow {
 	return out
 }
 
-func signerOf(who actor.Actor, papers []paperRow) syllabus.Signer {
-	out := syllabus.Signer{Person: who.Person.String(), Program: who.IsProgram(), Instructor: who.Is(actor.Instructor), Manager: who.Is(actor.Manager)}
+func signerOf(by actor.Actor, papers []paperRow) syllabus.Signer {
+	out := syllabus.Signer{Person: by.Person.String(), Program: by.IsProgram(), Instructor: by.Is(actor.Instructor), Manager: by.Is(actor.Manager)}
 	for _, p := range papers {
 		paper := syllabus.Paper{Kind: p.Kind, From: dayOf(p.IssuedOn)}
 		if p.ValidUntil != nil {

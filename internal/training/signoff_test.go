@@ -55,7 +55,7 @@ func TestWishesOfOneCallSeeThoseBeforeThem(t *testing.T) {
 	out := p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: after}, training.Signing{EnrolmentID: e, Skill: before}, training.Signing{EnrolmentID: e, Skill: after})
 	refusedBy(t, out[0], syllabus.PrerequisiteOpen)
 	require.Equal(t, []journal.Status{journal.Recorded, journal.Recorded}, []journal.Status{out[1].Status, out[2].Status})
-	list, err := p.service.SignOffs(p.ctx, e)
+	list, err := p.service.SignOffs(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Len(t, list, 2)
 	for _, o := range list {
@@ -81,10 +81,10 @@ func TestASignerWasThereWithTheStudent(t *testing.T) {
 			p.attempt(t, p.confined, p.inConfined[e], skill, nil)
 		}, nil},
 		{"with another group, with an attempt that the assistant witnessed", func(p *pool, e uuid.UUID) {
-			rui := p.ctx
-			p.ctx = p.As(p.assistant)
+			rui := p.by
+			p.by = p.As(p.assistant)
 			p.attempt(t, p.confined, p.inConfined[e], skill, nil)
-			p.ctx = rui
+			p.by = rui
 		}, &syllabus.SignerNotWitness},
 		{"with the student, moved to his group", func(p *pool, e uuid.UUID) {
 			p.Exec(`UPDATE participant SET group_id = (SELECT group_id FROM participant WHERE session_id = @s AND person_id = @p) WHERE enrolment_id = @e AND session_id = @s`,
@@ -104,7 +104,7 @@ func TestASignerWasThereWithTheStudent(t *testing.T) {
 			t.Parallel()
 			p := newPool(t, 1)
 			p.instructor = p.Crew("Rui Instructor", "instructor")
-			p.ctx = p.As(p.instructor)
+			p.by = p.As(p.instructor)
 			p.Group(p.confined, "red", p.instructor)
 			e := p.enrolments[0]
 			x.act(p, e)
@@ -121,7 +121,7 @@ func TestASignerWasThereWithTheStudent(t *testing.T) {
 func TestWhoMayAskForASignOff(t *testing.T) {
 	p := newPool(t, 1)
 	wish := []training.Signing{{ID: uuid.New(), EnrolmentID: p.enrolments[0], Skill: first()}}
-	_, err := p.service.SignOff(p.ctx, uuid.New(), wish)
+	_, err := p.service.SignOff(t.Context(), p.by, uuid.New(), wish)
 	require.ErrorIs(t, err, fault.NotFound.Err(), "no such session")
 	// Common practice: first aid within 24 months, on the day of the session.
 	lapsed := p.Person("Lars Lapsed", "1985-03-01", "instructor")
@@ -129,7 +129,7 @@ func TestWhoMayAskForASignOff(t *testing.T) {
 	p.Paper(lapsed, "insurance", "valid", "2020-01-01", "2040-01-01")
 	p.Paper(lapsed, "first_aid", "valid", "2024-06-05", "2026-06-05")
 	p.Group(p.confined, "red", lapsed)
-	p.ctx = p.As(lapsed)
+	p.by = p.As(lapsed)
 	refusedBy(t, p.sign(t, p.confined, wish...)[0], syllabus.SignerPapers)
 }
 
@@ -153,7 +153,7 @@ func TestASessionSignedLateRestsOnWhatWasSeenInIt(t *testing.T) {
 	part := p.Participant(later, &g, p.PersonOf(e), &e, "student")
 	p.attempt(t, later, part, first(), nil)
 	out := p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: first()})
-	o, err := p.service.SignOffOf(p.ctx, out[0].ID)
+	o, err := p.service.SignOffOf(t.Context(), p.by, out[0].ID)
 	require.NoError(t, err)
 	require.Len(t, o.Evidence, 1, "the attempt of Saturday, not that of Sunday")
 }
@@ -161,7 +161,7 @@ func TestASessionSignedLateRestsOnWhatWasSeenInIt(t *testing.T) {
 func TestEvidenceIsOfTheStudentAndTheSkill(t *testing.T) {
 	p := newPool(t, 2)
 	p.attempt(t, p.confined, p.inConfined[p.enrolments[1]], first(), nil)
-	list, _, err := p.service.Attempts(p.ctx, p.confined, nil, allOf)
+	list, _, err := p.service.Attempts(t.Context(), p.by, p.confined, nil, allOf)
 	require.NoError(t, err)
 	refusedBy(t, p.sign(t, p.confined, training.Signing{EnrolmentID: p.enrolments[0], Skill: first(), Evidence: []uuid.UUID{list[0].ID}})[0], syllabus.EvidenceUnfit)
 	refusedBy(t, p.sign(t, p.confined, training.Signing{EnrolmentID: p.enrolments[1], Skill: first(), Evidence: []uuid.UUID{}})[0], syllabus.NoEvidence)
@@ -173,18 +173,18 @@ func TestWhatDependedOnAVoidedSignOffIsFlagged(t *testing.T) {
 	e := p.enrolments[0]
 	before, after := dependent()
 	out := p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: before}, training.Signing{EnrolmentID: e, Skill: after})
-	_, _, err := p.service.VoidSignOff(p.As(p.PersonOf(e)), out[0].ID, "not mine to void")
+	_, _, err := p.service.VoidSignOff(t.Context(), p.As(p.PersonOf(e)), out[0].ID, "not mine to void")
 	require.ErrorIs(t, err, fault.Forbidden.Err())
-	_, _, err = p.service.VoidSignOff(p.ctx, out[0].ID, "   ")
+	_, _, err = p.service.VoidSignOff(t.Context(), p.by, out[0].ID, "   ")
 	require.ErrorIs(t, err, fault.Refused.Err())
-	_, found, err := p.service.VoidSignOff(p.As(p.Manager), out[0].ID, "it was the other student")
+	_, found, err := p.service.VoidSignOff(t.Context(), p.As(p.Manager), out[0].ID, "it was the other student")
 	require.NoError(t, err, "a manager who is an instructor")
 	require.NotEmpty(t, found.Of(syllabus.VoidTouches))
-	progress, err := p.service.Progress(p.ctx, e)
+	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.NotEmpty(t, progress.Flags.Of(syllabus.BasisGone))
 	p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: before})
-	progress, err = p.service.Progress(p.ctx, e)
+	progress, err = p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Empty(t, progress.Flags, "it stands again as of that day")
 	require.Equal(t, 1, p.Count(`SELECT 1 FROM decision WHERE kind = 'void_sign_off'`))
@@ -240,7 +240,7 @@ func TestASkillThatTouchesGasRestsOnTheGasChecksToo(t *testing.T) {
 		p.credit(t, e, code)
 	}
 	r := func(x float64) *units.Reading { return new(units.Read(x, units.UnitBar)) }
-	_, err := p.service.LogGasChecks(p.ctx, p.confined, []training.GasCheck{gas(p.inConfined[e], r(187), r(180), p.witnessedAt), gas(p.inConfined[e], r(150), r(150), p.witnessedAt)})
+	_, err := p.service.LogGasChecks(t.Context(), p.by, p.confined, []training.GasCheck{gas(p.inConfined[e], r(187), r(180), p.witnessedAt), gas(p.inConfined[e], r(150), r(150), p.witnessedAt)})
 	require.NoError(t, err)
 	p.attempt(t, p.confined, p.inConfined[e], skill, nil)
 	p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: skill})
@@ -262,7 +262,7 @@ func TestFailuresAreAcceptedByTheSigner(t *testing.T) {
 	fail := func(minute int) uuid.UUID {
 		a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill, Met: false, Reason: new("bolts for the surface"),
 			WitnessedAt: p.witnessedAt.Add(time.Duration(minute) * time.Minute)}
-		out, err := p.service.LogAttempts(p.ctx, p.confined, []training.Attempt{a})
+		out, err := p.service.LogAttempts(t.Context(), p.by, p.confined, []training.Attempt{a})
 		logged(t, out, err)
 		return a.ID
 	}
@@ -277,7 +277,7 @@ func TestFailuresAreAcceptedByTheSigner(t *testing.T) {
 	wish.Accept = []journal.Acceptance{{Rule: syllabus.FailedSince.ID, SubjectID: failed[2].String(), Reason: "shown twice on the line, breathing calmly"}}
 	p.signed(t, p.confined, wish)
 	p.verified(t)
-	progress, err := p.service.Progress(p.ctx, e)
+	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Empty(t, progress.Flags, "accepted once is accepted")
 	require.Equal(t, 1, p.Count(`SELECT FROM decision WHERE kind = 'sign_off' AND accepted::text LIKE '%breathing calmly%'`))
@@ -294,7 +294,7 @@ func TestASignOffFromTheWaterIsFlaggedWithItsFailures(t *testing.T) {
 			p.Clock(p.witnessedAt.Add(2 * time.Hour))
 			fail := func() {
 				a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill, Reason: new("bolts"), WitnessedAt: p.witnessedAt}
-				out, err := p.service.LogAttempts(p.ctx, p.confined, []training.Attempt{a})
+				out, err := p.service.LogAttempts(t.Context(), p.by, p.confined, []training.Attempt{a})
 				logged(t, out, err)
 			}
 			sign := func() {
@@ -307,7 +307,7 @@ func TestASignOffFromTheWaterIsFlaggedWithItsFailures(t *testing.T) {
 				sign()
 				fail()
 			}
-			progress, err := p.service.Progress(p.ctx, e)
+			progress, err := p.service.Progress(t.Context(), p.by, e)
 			require.NoError(t, err)
 			require.Len(t, progress.Flags.Of(syllabus.FailedSince), 1)
 			require.Equal(t, finding.Caution, progress.Flags.Of(syllabus.FailedSince)[0].Severity)

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
@@ -58,7 +59,7 @@ const insertSignOffs = `INSERT INTO sign_off (centre_id, id, enrolment_id, skill
 		rests_on uuid[], findings jsonb, digest text)`
 
 // write inserts what was signed, set-wise, with the ledger and the decisions.
-func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
+func (c *signCase) write(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 	if len(c.signed) == 0 {
 		return nil
 	}
@@ -87,14 +88,14 @@ func (c *signCase) write(ctx context.Context, tx *pg.Tx) error {
 	}
 	var b pgx.Batch
 	b.Queue(insertSignOffs, pgx.StrictNamedArgs{"rows": string(text), "session": c.session.ID, "by": c.person, "day": c.session.OnDay, "now": tx.Now})
-	accepted, err := journal.QueueDecisions(ctx, tx, &b, decisions)
+	accepted, err := journal.QueueDecisions(ctx, by, tx, &b, decisions)
 	if err != nil {
 		return err
 	}
 	if err := tx.Send(ctx, &b); err != nil {
 		return err
 	}
-	return ledger.AppendAll(ctx, tx, append(entries, accepted...))
+	return ledger.AppendAll(ctx, by, tx, append(entries, accepted...))
 }
 
 // evidenceNamed tells whether the evidence is what the signer named, or what was

@@ -54,12 +54,12 @@ func (s *Service) enrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (enrol
 }
 
 // checkReadable returns not_found for an enrolment that the caller does not reach with an operation.
-func (s *Service) checkReadable(ctx context.Context, tx *pg.Tx, operation string, id uuid.UUID) error {
+func (s *Service) checkReadable(ctx context.Context, by actor.Actor, tx *pg.Tx, operation string, id uuid.UUID) error {
 	e, err := s.enrolment(ctx, tx, id)
 	if err != nil {
 		return err
 	}
-	if !permission.Covers(operation, actor.From(ctx), e.PersonID) {
+	if !permission.Covers(operation, by, e.PersonID) {
 		return fault.NoSuch("enrolment")
 	}
 	return nil

@@ -46,8 +46,8 @@ const resultColumns = journal.Columns + `, t.part, t.percent, t.pass_mark`
 const resultFrom = ` FROM theory_result t JOIN journal_entry e ON e.centre_id = t.centre_id AND e.id = t.id `
 
 // LogResult records a theory result of an enrolment.
-func (s *Service) LogResult(ctx context.Context, r Result) (out ResultLogged, created bool, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) LogResult(ctx context.Context, by actor.Actor, r Result) (out ResultLogged, created bool, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, err := s.enrolment(ctx, tx, r.EnrolmentID)
 		if err != nil {
 			return err
@@ -57,7 +57,7 @@ func (s *Service) LogResult(ctx context.Context, r Result) (out ResultLogged, cr
 			return err
 		}
 		if created = !seen; created {
-			if err := s.resultOnce(ctx, tx, e, r); err != nil {
+			if err := s.resultOnce(ctx, by, tx, e, r); err != nil {
 				return err
 			}
 		}
@@ -67,12 +67,12 @@ func (s *Service) LogResult(ctx context.Context, r Result) (out ResultLogged, cr
 	return out, created, err
 }
 
-func (s *Service) resultOnce(ctx context.Context, tx *pg.Tx, e enrolment, r Result) error {
+func (s *Service) resultOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, e enrolment, r Result) error {
 	part := e.Syllabus.TheoryPart(r.Part)
 	if part == nil {
 		return fault.UnknownReference(fmt.Sprintf("theory part %q of the course's syllabus", r.Part), "/part")
 	}
-	saw, err := examiner(ctx, tx, r)
+	saw, err := examiner(ctx, by, tx, r)
 	if err != nil {
 		return err
 	}
@@ -81,7 +81,7 @@ func (s *Service) resultOnce(ctx context.Context, tx *pg.Tx, e enrolment, r Resu
 	}
 	entry := journal.Entry{ID: r.ID, Kind: journal.TheoryResult, Session: r.SessionID, Enrolment: &r.EnrolmentID, WitnessedBy: saw, WitnessedAt: r.WitnessedAt,
 		Findings: judgeResult(*part, r), Digest: r.Digest}
-	if err := journal.Record(ctx, tx, entry); err != nil {
+	if err := journal.Record(ctx, by, tx, entry); err != nil {
 		return err
 	}
 	_, err = tx.Do(ctx, `INSERT INTO theory_result (centre_id, id, enrolment_id, part, percent, pass_mark) VALUES (app_centre(), @id, @enrolment, @part, @percent, @mark)`,
@@ -102,7 +102,7 @@ func judgeResult(part syllabus.TheoryPart, r Result) finding.List {
 
 // examiner gives who marked a result: crew of the session where it was sat, or,
 // sat outside of sessions, anybody of the staff.
-func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
+func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r Result) (uuid.UUID, error) {
 	if r.SessionID != nil {
 		witnesses := ask([]Result{r}, func(r Result) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy })
 		st, err := readStage(ctx, tx, *r.SessionID, 0, witnesses)
@@ -112,9 +112,9 @@ func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
 		if err != nil {
 			return uuid.Nil, err
 		}
-		return st.witness(ctx, tx.Now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, "")
+		return st.witness(ctx, by, tx.Now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, "")
 	}
-	saw := actor.From(ctx).Person
+	saw := by.Person
 	if r.WitnessedBy != nil {
 		saw = *r.WitnessedBy
 	}
@@ -130,9 +130,9 @@ func examiner(ctx context.Context, tx *pg.Tx, r Result) (uuid.UUID, error) {
 }
 
 // Results lists the theory results of an enrolment, voided ones included.
-func (s *Service) Results(ctx context.Context, enrolment uuid.UUID) (out []ResultLogged, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		if err := s.checkReadable(ctx, tx, "listTheoryResults", enrolment); err != nil {
+func (s *Service) Results(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []ResultLogged, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		if err := s.checkReadable(ctx, by, tx, "listTheoryResults", enrolment); err != nil {
 			return err
 		}
 		out, err = pg.Rows[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,

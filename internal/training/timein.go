@@ -9,6 +9,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"tankside/internal/actor"
 	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
@@ -97,7 +98,7 @@ type Unready map[uuid.UUID]finding.List
 // LogTimesIn records who went in on a dive of a session that was read with its people,
 // its roll calls and what was told and taught. unready has what speaks against it that training does
 // not know. A time in is never refused by a rule.
-func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, v dayview.View, dive uuid.UUID, in []TimeIn,
+func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v dayview.View, dive uuid.UUID, in []TimeIn,
 	unready Unready) ([]journal.Result, error) {
 	d, err := s.diveIn(ctx, tx, v, dive, ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }))
 	if err != nil {
@@ -108,7 +109,7 @@ func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, v dayview.View, div
 		return nil, err
 	}
 	b, err := collect(d.stage, dive, in, func(t TimeIn) uuid.UUID { return t.ID }, func(t TimeIn, at string) (journal.Entry, timeInRow, error) {
-		e, row, err := d.timeIn(ctx, tx.Now, t, at)
+		e, row, err := d.timeIn(ctx, by, tx.Now, t, at)
 		if err != nil {
 			return e, row, err
 		}
@@ -124,7 +125,7 @@ func (s *Service) LogTimesIn(ctx context.Context, tx *pg.Tx, v dayview.View, div
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, tx, insertTimesIn)
+	return b.results, b.write(ctx, by, tx, insertTimesIn)
 }
 
 // enrolmentsOf gives the enrolments by which people go in.
@@ -138,7 +139,7 @@ func (d diving) enrolmentsOf(in []TimeIn) []uuid.UUID {
 	return out
 }
 
-func (d diving) timeIn(ctx context.Context, now time.Time, t TimeIn, at string) (e journal.Entry, row timeInRow, err error) {
+func (d diving) timeIn(ctx context.Context, by actor.Actor, now time.Time, t TimeIn, at string) (e journal.Entry, row timeInRow, err error) {
 	p, err := d.participant(t.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -152,7 +153,7 @@ func (d diving) timeIn(ctx context.Context, now time.Time, t TimeIn, at string) 
 	if err := checkPressure(t.Start, t.Rating, at+"/start_pressure"); err != nil {
 		return e, row, err
 	}
-	saw, err := d.witness(ctx, now, sighting{t.WitnessedBy, t.InAt, "in_at"}, at)
+	saw, err := d.witness(ctx, by, now, sighting{t.WitnessedBy, t.InAt, "in_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

@@ -16,31 +16,31 @@ import (
 )
 
 // LogTimesOut records who came out.
-func (s *Service) LogTimesOut(ctx context.Context, dive uuid.UUID, ends []TimeOut) (out []journal.Result, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
-		out, err = s.EnterTimesOut(ctx, tx, dive, ends)
+func (s *Service) LogTimesOut(ctx context.Context, by actor.Actor, dive uuid.UUID, ends []TimeOut) (out []journal.Result, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+		out, err = s.EnterTimesOut(ctx, by, tx, dive, ends)
 		return err
 	})
 	return out, err
 }
 
 // EnterTimesOut is LogTimesOut in the caller's transaction.
-func (s *Service) EnterTimesOut(ctx context.Context, tx *pg.Tx, dive uuid.UUID, ends []TimeOut) ([]journal.Result, error) {
+func (s *Service) EnterTimesOut(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID, ends []TimeOut) ([]journal.Result, error) {
 	asked := ask(ends, func(t TimeOut) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy })
 	d, err := s.readDive(ctx, tx, dive, asked)
 	if err != nil {
 		return nil, err
 	}
 	b, err := collect(d.stage, dive, ends, func(t TimeOut) uuid.UUID { return t.ID }, func(t TimeOut, at string) (journal.Entry, timeOutRow, error) {
-		return d.timeOut(ctx, tx.Now, t, at)
+		return d.timeOut(ctx, by, tx.Now, t, at)
 	})
 	if err != nil {
 		return nil, err
 	}
-	return b.results, b.write(ctx, tx, insertTimesOut)
+	return b.results, b.write(ctx, by, tx, insertTimesOut)
 }
 
-func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string) (e journal.Entry, row timeOutRow, err error) {
+func (d diving) timeOut(ctx context.Context, by actor.Actor, now time.Time, t TimeOut, at string) (e journal.Entry, row timeOutRow, err error) {
 	start := d.timeInOf(t.StartID)
 	if start == nil {
 		return e, row, fault.UnknownReference("time in of this dive that stands", at+"/start_id")
@@ -52,7 +52,7 @@ func (d diving) timeOut(ctx context.Context, now time.Time, t TimeOut, at string
 	if err := checkPressure(t.End, start.Rating(), at+"/end_pressure"); err != nil {
 		return e, row, err
 	}
-	saw, err := d.witness(ctx, now, sighting{t.WitnessedBy, t.OutAt, "out_at"}, at)
+	saw, err := d.witness(ctx, by, now, sighting{t.WitnessedBy, t.OutAt, "out_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

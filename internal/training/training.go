@@ -265,13 +265,12 @@ type sighting struct {
 
 // witness gives who saw it: the caller unless said. Only crew of the session, or
 // a manager, can have, and not in the future. pointer is the entry's.
-func (st stage) witness(ctx context.Context, now time.Time, s sighting, pointer string) (uuid.UUID, error) {
-	who := actor.From(ctx)
-	saw := who.Person
+func (st stage) witness(ctx context.Context, by actor.Actor, now time.Time, s sighting, pointer string) (uuid.UUID, error) {
+	saw := by.Person
 	if s.by != nil {
 		saw = *s.by
 	}
-	manager := saw == who.Person && who.Is(actor.Manager) || slices.Contains(st.managers, saw)
+	manager := saw == by.Person && by.Is(actor.Manager) || slices.Contains(st.managers, saw)
 	if !manager && !st.crew(saw) {
 		return saw, fault.UnknownReference("crew of this session, nor a manager", pointer+"/witnessed_by")
 	}

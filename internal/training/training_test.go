@@ -1,7 +1,6 @@
 package training_test
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"sync"
@@ -11,6 +10,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/actor"
 	"tankside/internal/fault"
 	"tankside/internal/journal"
 	"tankside/internal/ledger"
@@ -31,7 +31,7 @@ type pool struct {
 	service     *training.Service
 	instructor  uuid.UUID
 	assistant   uuid.UUID
-	ctx         context.Context // of the instructor
+	by          actor.Actor // of the instructor
 	course      uuid.UUID
 	confined    uuid.UUID
 	open        uuid.UUID
@@ -49,7 +49,7 @@ func newPool(t *testing.T, students int) *pool {
 	p.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	p.witnessedAt = time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)
 	p.instructor, p.assistant = p.Crew("Ines Instructor", "instructor"), p.Crew("Abel Assistant", "assistant")
-	p.ctx = p.As(p.instructor)
+	p.by = p.As(p.instructor)
 	p.course = p.Course(syllabus.BuiltIn())
 	p.confined = p.Session(p.course, "confined", "2026-06-06T09:00:00Z", "under_way")
 	p.open = p.Session(p.course, "open", "2026-06-07T09:00:00Z", "under_way", 1, 2)
@@ -97,7 +97,7 @@ func (p *pool) attempt(t *testing.T, session, participant uuid.UUID, skill strin
 		list = append(list, training.Measured{Name: m.Name, Value: q.Value, Unit: q.Unit})
 	}
 	for _, role := range roles {
-		out, err := p.service.LogAttempts(p.ctx, session, []training.Attempt{{ID: uuid.New(), ParticipantID: participant, DiveID: dive, Skill: skill,
+		out, err := p.service.LogAttempts(t.Context(), p.by, session, []training.Attempt{{ID: uuid.New(), ParticipantID: participant, DiveID: dive, Skill: skill,
 			Role: role, Measures: list, Met: true, WitnessedAt: p.witnessedAt}})
 		require.NoError(t, err)
 		require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
@@ -111,7 +111,7 @@ func (p *pool) sign(t *testing.T, session uuid.UUID, wishes ...training.Signing)
 			wishes[i].ID = uuid.New()
 		}
 	}
-	out, err := p.service.SignOff(p.ctx, session, wishes)
+	out, err := p.service.SignOff(t.Context(), p.by, session, wishes)
 	require.NoError(t, err)
 	return out
 }
@@ -137,7 +137,7 @@ func TestGasChecksAreJudgedAgainstTheOwnGauge(t *testing.T) {
 		gas(bar, r(5100, "psi"), nil, p.witnessedAt),
 		future,
 	}
-	out, err := p.service.LogGasChecks(p.ctx, p.confined, checks)
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.confined, checks)
 	require.NoError(t, err)
 	for i, want := range []string{"", "", "", "unknown_reference", "invalid_request", "invalid_request", "invalid_request"} {
 		if want == "" {
@@ -146,18 +146,18 @@ func TestGasChecksAreJudgedAgainstTheOwnGauge(t *testing.T) {
 		}
 		require.Equal(t, want, out[i].Refusal.Code, i)
 	}
-	list, _, err := p.service.GasChecks(p.ctx, p.confined, []uuid.UUID{part}, page.Request{Limit: 10})
+	list, _, err := p.service.GasChecks(t.Context(), p.by, p.confined, []uuid.UUID{part}, page.Request{Limit: 10})
 	require.NoError(t, err)
 	require.Len(t, list, 2)
 	require.Equal(t, signal.OverReported, list[0].Verdict)
 	require.Equal(t, signal.Right, list[1].Verdict)
 	require.Equal(t, "1750 psi", list[0].Reading().String())
 
-	again, err := p.service.LogGasChecks(p.ctx, p.confined, checks[:2])
+	again, err := p.service.LogGasChecks(t.Context(), p.by, p.confined, checks[:2])
 	require.NoError(t, err)
 	require.Equal(t, journal.AlreadyRecorded, again[0].Status)
 	checks[0].NoAnswer = true
-	again, err = p.service.LogGasChecks(p.ctx, p.confined, checks[:1])
+	again, err = p.service.LogGasChecks(t.Context(), p.by, p.confined, checks[:1])
 	require.NoError(t, err)
 	require.Equal(t, "id_reused", again[0].Refusal.Code)
 }
@@ -165,11 +165,11 @@ func TestGasChecksAreJudgedAgainstTheOwnGauge(t *testing.T) {
 func TestAStudentReadsOnlyTheOwn(t *testing.T) {
 	p := newPool(t, 2)
 	one := p.As(p.PersonOf(p.enrolments[0]))
-	_, err := p.service.Progress(one, p.enrolments[0])
+	_, err := p.service.Progress(t.Context(), one, p.enrolments[0])
 	require.NoError(t, err)
-	_, err = p.service.Progress(one, p.enrolments[1])
+	_, err = p.service.Progress(t.Context(), one, p.enrolments[1])
 	require.ErrorIs(t, err, fault.NotFound.Err())
-	_, err = p.service.Record(one, p.enrolments[1])
+	_, err = p.service.Record(t.Context(), one, p.enrolments[1])
 	require.ErrorIs(t, err, fault.NotFound.Err())
 }
 
@@ -243,7 +243,7 @@ func (p *pool) verified(t *testing.T) {
 func TestAnAssistantSignsNothing(t *testing.T) {
 	p := newPool(t, 1)
 	p.attempt(t, p.confined, p.inConfined[p.enrolments[0]], first(), nil)
-	p.ctx = p.As(p.assistant)
+	p.by = p.As(p.assistant)
 	out := p.sign(t, p.confined, training.Signing{EnrolmentID: p.enrolments[0], Skill: first()})
 	require.NotEmpty(t, out[0].Refusal.Findings.Of(syllabus.SignerNotInstructor))
 }
@@ -253,15 +253,15 @@ func TestAVoidedSignOffIsMadeAgainInTheNextRound(t *testing.T) {
 	e := p.enrolments[0]
 	p.attempt(t, p.confined, p.inConfined[e], first(), nil)
 	out := p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: first()})
-	_, _, err := p.service.VoidSignOff(p.As(p.Crew("Olga Other", "instructor")), out[0].ID, "not mine")
+	_, _, err := p.service.VoidSignOff(t.Context(), p.As(p.Crew("Olga Other", "instructor")), out[0].ID, "not mine")
 	require.ErrorIs(t, err, fault.Forbidden.Err())
-	voided, _, err := p.service.VoidSignOff(p.ctx, out[0].ID, "wrong student")
+	voided, _, err := p.service.VoidSignOff(t.Context(), p.by, out[0].ID, "wrong student")
 	require.NoError(t, err)
 	require.NotNil(t, voided.VoidedAt)
-	_, _, err = p.service.VoidSignOff(p.ctx, out[0].ID, "again does no harm")
+	_, _, err = p.service.VoidSignOff(t.Context(), p.by, out[0].ID, "again does no harm")
 	require.NoError(t, err)
 	p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: first()})
-	list, err := p.service.SignOffs(p.ctx, e)
+	list, err := p.service.SignOffs(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Equal(t, []int{1, 2}, []int{list[0].Round, list[1].Round})
 	p.verified(t)
@@ -275,7 +275,7 @@ func TestOfManyWhoSignAtOnceOneStands(t *testing.T) {
 	stands := make(chan journal.Status, 16)
 	for range cap(stands) {
 		wg.Go(func() {
-			out, err := p.service.SignOff(p.ctx, p.confined, []training.Signing{{ID: uuid.New(), EnrolmentID: e, Skill: first()}})
+			out, err := p.service.SignOff(t.Context(), p.by, p.confined, []training.Signing{{ID: uuid.New(), EnrolmentID: e, Skill: first()}})
 			if err == nil {
 				stands <- out[0].Status
 			}
@@ -297,7 +297,7 @@ func TestCreditsSatisfyPrerequisites(t *testing.T) {
 		if k.Setting == syllabus.Open {
 			continue
 		}
-		_, created, err := p.service.AcceptCredit(p.ctx, training.NewCredit{Key: once.New(), EnrolmentID: e, What: "skill", Code: &k.Code,
+		_, created, err := p.service.AcceptCredit(t.Context(), p.by, training.NewCredit{Key: once.New(), EnrolmentID: e, What: "skill", Code: &k.Code,
 			DoneAtCentre: "North Quay Divers", DoneBy: "N. N.", DoneOn: time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC), Document: "referral 17"})
 		require.NoError(t, err)
 		require.True(t, created)
@@ -305,7 +305,7 @@ func TestCreditsSatisfyPrerequisites(t *testing.T) {
 	p.attempt(t, p.open, p.inOpen[e], openSkill(), &p.dives[1])
 	out := p.sign(t, p.open, training.Signing{EnrolmentID: e, Skill: openSkill(), DiveID: &p.dives[1]})
 	require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
-	progress, err := p.service.Progress(p.ctx, e)
+	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Equal(t, syllabus.Credited, progress.Skills[0].State)
 	p.verified(t)

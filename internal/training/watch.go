@@ -65,8 +65,8 @@ type Trend struct {
 // Watch reads how the gas of everybody in some sessions stands, now and as far
 // as it was recorded: by session, in the order asked for, then by name.
 // fault.NoSuch when one of the sessions is not there.
-func (s *Service) Watch(ctx context.Context, sessions []uuid.UUID) (out []DiverStatus, now time.Time, err error) {
-	err = s.db.InTx(ctx, actor.From(ctx).Centre, func(ctx context.Context, tx *pg.Tx) error {
+func (s *Service) Watch(ctx context.Context, by actor.Actor, sessions []uuid.UUID) (out []DiverStatus, now time.Time, err error) {
+	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		now = tx.Now
 		out, err = s.WatchIn(ctx, tx, sessions)
 		return err

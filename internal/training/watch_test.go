@@ -18,7 +18,7 @@ import (
 // watched gives how a participant of the open-water session stands.
 func (p *pool) watched(t *testing.T, participant uuid.UUID) training.DiverStatus {
 	t.Helper()
-	list, _, err := p.service.Watch(p.ctx, []uuid.UUID{p.open})
+	list, _, err := p.service.Watch(t.Context(), p.by, []uuid.UUID{p.open})
 	require.NoError(t, err)
 	for _, w := range list {
 		if w.ParticipantID == participant {
@@ -32,10 +32,10 @@ func (p *pool) watched(t *testing.T, participant uuid.UUID) training.DiverStatus
 // void voids an entry as its witness does.
 func (p *pool) void(t *testing.T, entry uuid.UUID) {
 	t.Helper()
-	require.NoError(t, p.DB.InTx(p.ctx, p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	require.NoError(t, p.DB.InTx(t.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, err := journal.Find(ctx, tx, entry)
 		require.NoError(t, err)
-		return journal.Void(ctx, tx, e, "another diver's")
+		return journal.Void(ctx, p.by, tx, e, "another diver's")
 	}))
 }
 
@@ -51,7 +51,7 @@ func TestTheWatchShowsTheLastLookThatStands(t *testing.T) {
 	require.NoError(t, err)
 	later := gas(part, read(150, "bar"), read(150, "bar"), sunday.Add(4*time.Minute))
 	earlier := gas(part, read(175, "bar"), read(180, "bar"), sunday.Add(2*time.Minute))
-	_, err = p.service.LogGasChecks(p.ctx, p.open, []training.GasCheck{later, earlier})
+	_, err = p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{later, earlier})
 	require.NoError(t, err)
 	p.Clock(sunday.Add(5 * time.Minute))
 
@@ -69,9 +69,9 @@ func TestTheWatchShowsTheLastLookThatStands(t *testing.T) {
 
 func TestSeveralSessionsAreWatchedAtOnce(t *testing.T) {
 	p := newPool(t, 1)
-	_, _, err := p.service.Watch(p.ctx, []uuid.UUID{p.open, uuid.New()})
+	_, _, err := p.service.Watch(t.Context(), p.by, []uuid.UUID{p.open, uuid.New()})
 	require.ErrorIs(t, err, fault.NotFound.Err())
-	all, _, err := p.service.Watch(p.ctx, []uuid.UUID{p.open, p.confined})
+	all, _, err := p.service.Watch(t.Context(), p.by, []uuid.UUID{p.open, p.confined})
 	require.NoError(t, err)
 	require.Len(t, all, 6)
 	require.Equal(t, p.open, all[0].SessionID)
