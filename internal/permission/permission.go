@@ -63,10 +63,7 @@ func (r Row) Note() string { return notes[r.Operation] }
 // reach returns the farthest reach of the caller's roles. A person without any role reaches as far
 // as a student.
 func (r Row) reach(by actor.Actor) Reach {
-	switch {
-	case by.IsProgram():
-		return r.Program
-	case len(by.Roles) == 0:
+	if len(by.Roles) == 0 && !by.IsProgram() {
 		return r.Student
 	}
 	far := None

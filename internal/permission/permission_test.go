@@ -39,6 +39,12 @@ func TestTheFarthestReachOfSeveralRolesCounts(t *testing.T) {
 	}
 }
 
+// The operator's command acts as a manager, and as no person.
+func TestTheOperatorReachesEveryToken(t *testing.T) {
+	operator := actor.Actor{Centre: uuid.New(), Roles: []actor.Role{actor.Manager}}
+	require.Equal(t, permission.All, permission.Of("getToken", operator))
+}
+
 func TestOwnCoversNobodyElse(t *testing.T) {
 	student, crew := person(actor.Student), person(actor.Assistant)
 	require.True(t, permission.Covers("getPerson", student, student.Person))
