@@ -56,13 +56,22 @@ func said(n ast.Node) ast.Expr {
 			return x.Value
 		}
 	case *ast.CallExpr:
-		if of, is := x.Fun.(*ast.SelectorExpr); is && (of.Sel.Name == "Say" || of.Sel.Name == "Of") && len(x.Args) > 0 {
+		of, is := x.Fun.(*ast.SelectorExpr)
+		if !is || len(x.Args) == 0 || isNamed(of.X, "permission") { // permission.Of is asked about an operation
+			return nil
+		}
+		if of.Sel.Name == "Say" || of.Sel.Name == "Of" {
 			if l := closing(x.Args[0]); l != "" {
 				return x.Args[0]
 			}
 		}
 	}
 	return nil
+}
+
+func isNamed(e ast.Expr, name string) bool {
+	x, is := e.(*ast.Ident)
+	return is && x.Name == name
 }
 
 func noSentence(e ast.Expr) string {
