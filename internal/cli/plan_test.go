@@ -57,7 +57,7 @@ func TestTheLeastTimeIsFromTimeInToTimeOut(t *testing.T) {
 	require.Equal(t, cli.Done, status, out)
 	require.NotContains(t, out, "must last at least")
 	_, out = try("19 min")
-	require.Contains(t, strings.Join(strings.Fields(out), " "), "18 min from time in to time out; the dive must last at least 19 min.")
+	require.Contains(t, strings.Join(strings.Fields(out), " "), "18 min from time in to time out. The dive must last at least 19 min.")
 	_, help, _ := plan("", "-h")
 	require.Contains(t, help, "from time in to time out")
 	require.Contains(t, help, "bottom time")
