@@ -28,7 +28,8 @@ func TestOperationsThatMakeSomethingHaveTwoVerbs(t *testing.T) {
 			continue // a calculation stores nothing
 		}
 		n++
-		require.True(t, strings.HasPrefix(id, verb), "%s of %s is a %s: want %s…", id, path, post["x-side"], verb)
+		require.True(t, strings.HasPrefix(id, verb), "%s of %s is a %s: want %s…", id, path, post["x-side"],
+			verb)
 	}
 	require.Greater(t, n, 30)
 }

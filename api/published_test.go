@@ -87,7 +87,8 @@ func TestThePublishedContractNamesNothingOfTheGenerator(t *testing.T) {
 		switch v := at.(type) {
 		case map[string]any:
 			for name, below := range v {
-				require.False(t, strings.HasPrefix(name, "x-go") || strings.HasPrefix(name, "x-oapi"), "%s has %s", place, name)
+				require.False(t, strings.HasPrefix(name, "x-go") || strings.HasPrefix(name, "x-oapi"),
+					"%s has %s", place, name)
 				walk(place+"/"+name, below)
 			}
 		case []any:

@@ -92,7 +92,8 @@ func narrowed(t *testing.T) []string {
 
 // What else others rely on is held by a differ, which .ci/contract runs.
 func TestWhatTheFirstContractPromisedStillHolds(t *testing.T) {
-	require.ElementsMatch(t, narrowed(t), broken(t, api.Document), "broken promises, and those that testdata/narrowed.txt allows")
+	require.ElementsMatch(t, narrowed(t), broken(t, api.Document),
+		"broken promises, and those that testdata/narrowed.txt allows")
 }
 
 func TestABrokenPromiseIsFound(t *testing.T) {

@@ -76,7 +76,8 @@ func TestEachLawSeesItsBreach(t *testing.T) {
 		GRANT TRUNCATE ON probe TO tankside_app;
 		GRANT UPDATE ON entry TO tankside_app`)
 	require.NoError(t, err)
-	for i, want := range [][]string{{"probe_pkey of probe"}, {"probe_site_fkey of probe"}, {"probe"}, {"probe_view"}, {"probe_copy"}, {"mood"}, {"past()"},
+	for i, want := range [][]string{{"probe_pkey of probe"}, {"probe_site_fkey of probe"}, {"probe"},
+		{"probe_view"}, {"probe_copy"}, {"mood"}, {"past()"},
 		{"TRUNCATE on probe"}, {"UPDATE on entry"}} {
 		require.Equal(t, want, breaches(t, conn, laws[i].breaches, free(t)), laws[i].name)
 	}

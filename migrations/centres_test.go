@@ -36,7 +36,8 @@ func exempt(t *testing.T) map[string]string {
 func bounded(t *testing.T, conn *pgx.Conn, kinds ...string) []string {
 	t.Helper()
 	not := exempt(t)
-	return slices.DeleteFunc(relations(t, conn, kinds...), func(name string) bool { _, ok := not[name]; return ok })
+	return slices.DeleteFunc(relations(t, conn, kinds...),
+		func(name string) bool { _, ok := not[name]; return ok })
 }
 
 // Two centres have rows with the same ids in every table. The service asks
@@ -53,7 +54,8 @@ func TestTheServiceSeesOneCentreInEveryTableAndView(t *testing.T) {
 	for _, name := range bounded(t, owner, kinds...) {
 		table := pgx.Identifier{name}.Sanitize()
 		seen := "SELECT DISTINCT centre_id FROM " + table
-		require.ElementsMatch(t, centres, many[uuid.UUID](t, owner, seen), "%s holds rows of both; add to migrations/testdata what it shows", name)
+		require.ElementsMatch(t, centres, many[uuid.UUID](t, owner, seen),
+			"%s holds rows of both; add to migrations/testdata what it shows", name)
 		for _, centre := range centres {
 			require.Equal(t, []uuid.UUID{centre}, many[uuid.UUID](t, scoped[centre], seen), name)
 		}
@@ -69,7 +71,8 @@ func TestNoRowIsHandedToAnotherCentre(t *testing.T) {
 	app := as(t, db.AppURL, centres[0])
 	byPolicy := 0
 	for _, name := range bounded(t, app, "r", "p", "v") {
-		_, err := app.Exec(t.Context(), "UPDATE "+pgx.Identifier{name}.Sanitize()+" SET centre_id = $1", centres[1])
+		_, err := app.Exec(t.Context(), "UPDATE "+pgx.Identifier{name}.Sanitize()+" SET centre_id = $1",
+			centres[1])
 		var refused *pgconn.PgError
 		require.ErrorAs(t, err, &refused, name)
 		require.Contains(t, []string{"42501", "55000"}, refused.Code, "%s: %v", name, err) // no right to, or a view that cannot be written

@@ -27,7 +27,8 @@ func lived(t *testing.T) (db *pgtest.DB, centres []uuid.UUID, schemas []string) 
 	t.Helper()
 	db, centres, schemas = pgtest.Empty(t), []uuid.UUID{uuid.New(), uuid.New()}, []string{""}
 	for _, v := range versions(t) {
-		require.NoError(t, migrate.To(t.Context(), db.OwnerURL, v), "up to version %d, with rows in every table", v)
+		require.NoError(t, migrate.To(t.Context(), db.OwnerURL, v),
+			"up to version %d, with rows in every table", v)
 		schemas = append(schemas, pgtest.Schema(t, db.OwnerURL))
 		rows := rowsOf(t, v)
 		for _, centre := range centres {
@@ -101,8 +102,10 @@ func TestVersionsComeAndGoWithRowsInEveryTable(t *testing.T) {
 	require.NoError(t, super.Close(t.Context()))
 
 	for i := len(schemas) - 2; i > 0; i-- {
-		require.NoError(t, migrate.Down(t.Context(), db.OwnerURL), "down from version %d, with rows in every table", versions(t)[i])
-		require.Equal(t, schemas[i], pgtest.Schema(t, db.OwnerURL), "the schema of version %d, on the way down", versions(t)[i-1])
+		require.NoError(t, migrate.Down(t.Context(), db.OwnerURL),
+			"down from version %d, with rows in every table", versions(t)[i])
+		require.Equal(t, schemas[i], pgtest.Schema(t, db.OwnerURL), "the schema of version %d, on the way down",
+			versions(t)[i-1])
 	}
 	require.NoError(t, migrate.Down(t.Context(), db.OwnerURL))
 	require.NoError(t, migrate.Up(t.Context(), db.OwnerURL))

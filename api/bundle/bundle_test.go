@@ -48,13 +48,19 @@ func TestWhatDoesNotFitTogetherIsNotBundled(t *testing.T) {
 		files fstest.MapFS
 		want  string
 	}{
-		"no head":           {fstest.MapFS{"a.yaml": file("paths: {}")}, "there is no openapi.yaml"},
-		"two heads":         {fstest.MapFS{"openapi.yaml": file(begin), "a.yaml": file("info: {}")}, "a.yaml: info belongs in openapi.yaml"},
-		"one path twice":    {fstest.MapFS{"openapi.yaml": file(begin + "paths: {/a: {}}"), "a.yaml": file("paths: {/a: {}}")}, "a.yaml: another file has /a too"},
-		"one schema twice":  {fstest.MapFS{"openapi.yaml": file(begin), "a.yaml": file("components: {schemas: {A: {}}}"), "b.yaml": file("components: {schemas: {A: {}}}")}, "b.yaml: another file has A too"},
-		"a loose reference": {fstest.MapFS{"openapi.yaml": file(begin + "paths: {/a: {$ref: '#/components/schemas/A'}}")}, "#/components/schemas/A names nothing"},
-		"an unused header":  {fstest.MapFS{"openapi.yaml": file(begin + "components: {headers: {A: {}}}")}, "nothing refers to #/components/headers/A"},
-		"no mapping":        {fstest.MapFS{"openapi.yaml": file("[1]")}, "openapi.yaml: want one mapping"},
+		"no head": {fstest.MapFS{"a.yaml": file("paths: {}")}, "there is no openapi.yaml"},
+		"two heads": {fstest.MapFS{"openapi.yaml": file(begin), "a.yaml": file("info: {}")},
+			"a.yaml: info belongs in openapi.yaml"},
+		"one path twice": {fstest.MapFS{"openapi.yaml": file(begin + "paths: {/a: {}}"),
+			"a.yaml": file("paths: {/a: {}}")}, "a.yaml: another file has /a too"},
+		"one schema twice": {fstest.MapFS{"openapi.yaml": file(begin),
+			"a.yaml": file("components: {schemas: {A: {}}}"),
+			"b.yaml": file("components: {schemas: {A: {}}}")}, "b.yaml: another file has A too"},
+		"a loose reference": {fstest.MapFS{"openapi.yaml": file(begin +
+			"paths: {/a: {$ref: '#/components/schemas/A'}}")}, "#/components/schemas/A names nothing"},
+		"an unused header": {fstest.MapFS{"openapi.yaml": file(begin + "components: {headers: {A: {}}}")},
+			"nothing refers to #/components/headers/A"},
+		"no mapping": {fstest.MapFS{"openapi.yaml": file("[1]")}, "openapi.yaml: want one mapping"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

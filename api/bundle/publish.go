@@ -33,7 +33,8 @@ func dropPrefixed(n *yaml.Node, prefix string) {
 
 // apart is what is appended to the name of a component that a schema has too:
 // some generators of clients make one type for each name.
-var apart = map[string]string{"responses": "Answer", "examples": "Example", "parameters": "Parameter", "headers": "Header"}
+var apart = map[string]string{"responses": "Answer", "examples": "Example", "parameters": "Parameter",
+	"headers": "Header"}
 
 // nameApart renames the components whose name a schema has, and the references to
 // them.
@@ -73,7 +74,8 @@ var truths = []string{"y", "n", "yes", "no", "on", "off"}
 // number, a time or a truth value: those that begin as numbers do, and truths.
 func quote(n *yaml.Node) {
 	if n.Kind == yaml.ScalarNode && n.Style == 0 && n.ShortTag() == "!!str" &&
-		(n.Value != "" && strings.Contains("0123456789+-.", n.Value[:1]) || slices.Contains(truths, strings.ToLower(n.Value))) {
+		(n.Value != "" && strings.Contains("0123456789+-.", n.Value[:1]) ||
+			slices.Contains(truths, strings.ToLower(n.Value))) {
 		n.Style = yaml.SingleQuotedStyle
 	}
 	for _, below := range n.Content {

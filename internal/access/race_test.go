@@ -32,7 +32,9 @@ func newBench(t *testing.T) *bench {
 // use it at that moment; none of them meets anything but "no valid token".
 func TestATokenRevokedWhileItIsUsed(t *testing.T) {
 	b := newBench(t)
-	issued, _, err := b.access.IssueToken(t.Context(), b.by, access.NewToken{Key: once.New(), Program: new("booking page"), Scopes: []actor.Scope{access.CoursesRead}})
+	issued, _, err := b.access.IssueToken(t.Context(), b.by,
+		access.NewToken{Key: once.New(), Program: new("booking page"),
+			Scopes: []actor.Scope{access.CoursesRead}})
 	require.NoError(t, err)
 	revoked := make(chan struct{})
 	late := make([]bool, 9)
@@ -50,7 +52,8 @@ func TestATokenRevokedWhileItIsUsed(t *testing.T) {
 				late[i] = err == nil
 				return err
 			default:
-				if _, err := b.access.Authenticate(t.Context(), issued.Secret); err != nil && fault.KindOf(err) != fault.Unauthenticated {
+				if _, err := b.access.Authenticate(t.Context(), issued.Secret); err != nil &&
+					fault.KindOf(err) != fault.Unauthenticated {
 					return fmt.Errorf("while it was revoked: %w", err)
 				}
 			}

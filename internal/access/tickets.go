@@ -37,7 +37,8 @@ type Ticket struct {
 // IssueTicket returns a ticket for the address of a page or a stream: a path with
 // its query in one fixed order. The edge checks that the caller may read it. Expired
 // tickets are deleted in the same transaction.
-func (s *Service) IssueTicket(ctx context.Context, by actor.Actor, address string, stream bool) (Ticket, error) {
+func (s *Service) IssueTicket(ctx context.Context, by actor.Actor, address string, stream bool) (Ticket,
+	error) {
 	opens := pageOpens
 	if stream {
 		opens = streamOpens

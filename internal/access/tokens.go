@@ -60,7 +60,8 @@ const tokenColumns = `id, person_id, program, label, scopes, issued_by, issued_a
 // IssueToken issues a token, for managers. created is false when the same
 // request was answered before. Faults: Refused for scopes beyond the holder's
 // roles, an expiry out of range or an unknown person; id_reused.
-func (s *Service) IssueToken(ctx context.Context, by actor.Actor, n NewToken) (issued Issued, created bool, err error) {
+func (s *Service) IssueToken(ctx context.Context, by actor.Actor, n NewToken) (issued Issued, created bool,
+	err error) {
 	if (n.PersonID == nil) == (n.Program == nil) {
 		return Issued{}, false, fault.Invalid("",
 			"A token is either for a person (person_id) or for a program (program).")
@@ -100,8 +101,9 @@ func IssueFirst(ctx context.Context, tx *pg.Tx, manager uuid.UUID) (Issued, erro
 	if err != nil {
 		return Issued{}, fmt.Errorf("issue first token: %w", err)
 	}
-	issued, _, err := insertToken(ctx, actor.Actor{}, tx, NewToken{Key: once.New(), PersonID: &manager, Label: "first manager",
-		Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))}, now)
+	issued, _, err := insertToken(ctx, actor.Actor{}, tx,
+		NewToken{Key: once.New(), PersonID: &manager, Label: "first manager",
+			Scopes: MostScopes([]actor.Role{actor.Manager}), ExpiresAt: new(now.Add(defaultLife))}, now)
 	return issued, err
 }
 
@@ -164,7 +166,8 @@ func tokenFindings(n NewToken, roles []actor.Role, now time.Time) finding.List {
 	return append(found, f)
 }
 
-func insertToken(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewToken, now time.Time) (Issued, bool, error) {
+func insertToken(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewToken, now time.Time) (Issued, bool,
+	error) {
 	issued := Issued{Secret: newSecret(secretPrefix, tx.Centre)}
 	var issuer *uuid.UUID
 	if !by.IsProgram() {
@@ -215,7 +218,8 @@ func (s *Service) Tokens(ctx context.Context, by actor.Actor, people []uuid.UUID
 const ownTokensSQL = `(@all::boolean OR person_id = @self::uuid OR id = @token::uuid)`
 
 func ownTokens(by actor.Actor) pgx.StrictNamedArgs {
-	return pgx.StrictNamedArgs{"centre": by.Centre, "all": permission.Of("getToken", by) == permission.All, "self": by.Person,
+	return pgx.StrictNamedArgs{"centre": by.Centre, "all": permission.Of("getToken", by) == permission.All,
+		"self":  by.Person,
 		"token": by.Token}
 }
 
@@ -232,7 +236,8 @@ func (s *Service) RevokeToken(ctx context.Context, by actor.Actor, id uuid.UUID)
 		WHERE centre_id = @centre AND id = @id AND `+ownTokensSQL+` RETURNING `+tokenColumns)
 }
 
-func (s *Service) tokenBy(ctx context.Context, by actor.Actor, id uuid.UUID, sql string) (token Token, err error) {
+func (s *Service) tokenBy(ctx context.Context, by actor.Actor, id uuid.UUID, sql string) (token Token,
+	err error) {
 	args := ownTokens(by)
 	args["id"] = id
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
@@ -247,7 +252,8 @@ func (s *Service) tokenBy(ctx context.Context, by actor.Actor, id uuid.UUID, sql
 }
 
 // ScopesOf returns the largest set of scopes that a person's roles allow.
-func (s *Service) ScopesOf(ctx context.Context, by actor.Actor, person uuid.UUID) (scopes []actor.Scope, err error) {
+func (s *Service) ScopesOf(ctx context.Context, by actor.Actor, person uuid.UUID) (scopes []actor.Scope,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct{ Roles []actor.Role }
 		found, ok, err := pg.OptionalRow[row](ctx, tx, `SELECT roles

@@ -56,7 +56,8 @@ type Services struct {
 
 // NewServices returns the features on a database.
 func NewServices(db *pg.DB) Services {
-	s := Services{Access: access.New(db), Centre: centre.New(db), People: people.New(db), Courses: courses.New(db)}
+	s := Services{Access: access.New(db), Centre: centre.New(db), People: people.New(db),
+		Courses: courses.New(db)}
 	s.Desk = desk.New(db, s.Centre, s.People, s.Courses)
 	s.Offline = offline.New(db, s.Desk)
 	s.Sessions, s.Training, s.Planning = s.Desk.Sessions(), s.Desk.Training(), s.Desk.Planning()
@@ -126,8 +127,10 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 		Tokens: cfg.HolderTokenLimit, CentreTokens: cfg.CentreTokenLimit})
 	s.Offline.Bound(offline.Bounds{Held: cfg.HeldLimit, CentreHeld: cfg.CentreHeldLimit})
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
-	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People, Courses: s.Courses, Sessions: s.Sessions,
-		Training: s.Training, Planning: s.Planning, Desk: s.Desk, Offline: s.Offline, Live: a.hub, Rules: Rules(), Ready: a.ready,
+	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People,
+		Courses: s.Courses, Sessions: s.Sessions,
+		Training: s.Training, Planning: s.Planning, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
+		Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),
 			Address: cmp.Or(cfg.AddressLimit, config.AddressLimit), Proxies: cfg.Proxies}})

@@ -32,7 +32,8 @@ func serveSlowly(t *testing.T, grace time.Duration) *serving {
 	log := slog.New(slog.NewTextHandler(t.Output(), nil))
 	a, err := New(t.Context(), config.Config{Database: config.Secret(pgtest.New(t).AppURL), Grace: grace}, log)
 	require.NoError(t, err)
-	s := &serving{App: a, arrived: make(chan struct{}), release: make(chan struct{}), finished: make(chan error, 1)}
+	s := &serving{App: a, arrived: make(chan struct{}), release: make(chan struct{}),
+		finished: make(chan error, 1)}
 	a.handler = http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		close(s.arrived)
 		<-s.release
@@ -101,7 +102,8 @@ func TestStoppingWaitsNoLongerThanItsGrace(t *testing.T) {
 // The service starts as the role that policies bind, or not at all.
 func TestASuperuserIsRefused(t *testing.T) {
 	t.Parallel()
-	_, err := New(t.Context(), config.Config{Database: config.Secret(pgtest.New(t).SuperURL)}, slog.New(slog.DiscardHandler))
+	_, err := New(t.Context(), config.Config{Database: config.Secret(pgtest.New(t).SuperURL)},
+		slog.New(slog.DiscardHandler))
 	require.ErrorContains(t, err, "tankside_app")
 }
 

@@ -22,7 +22,8 @@ func TestEveryExplainedConstraintIsInTheSchema(t *testing.T) {
 	explained := db.MappedConstraints()
 	require.NotEmpty(t, explained)
 	require.NoError(t, db.InTx(t.Context(), uuid.New(), func(ctx context.Context, tx *pg.Tx) error {
-		there, err := pg.Rows[string](ctx, tx, `SELECT conname::text FROM pg_constraint WHERE connamespace = 'public'::regnamespace
+		there, err := pg.Rows[string](ctx, tx,
+			`SELECT conname::text FROM pg_constraint WHERE connamespace = 'public'::regnamespace
 			UNION SELECT indexrelid::regclass::text FROM pg_index WHERE indisunique`, pgx.StrictNamedArgs{})
 		require.Subset(t, there, explained)
 		return err

@@ -17,10 +17,12 @@ import (
 
 // callers are columns that hold who is calling: recognised by a token, and
 // nobody takes a person or a token away.
-var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by", "signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "withdrawn_by", "updated_by", "corrected_by"}
+var callers = []string{"recorded_by", "voided_by", "marked_by", "lifted_by", "issued_by", "made_by",
+	"signed_by", "accepted_by", "token_id", "dropped_by", "planned_by", "confirmed_by", "withdrawn_by", "updated_by", "corrected_by"}
 
 // whoever are references that hold who is calling under another name.
-var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey", "participant_centre_id_not_diving_by_fkey"}
+var whoever = []string{"decision_centre_id_person_id_fkey", "water_batch_centre_id_person_id_fkey",
+	"participant_centre_id_not_diving_by_fkey"}
 
 // checked says of each other reference where it is found to be there before it
 // is written. Nothing takes the referred rows away meanwhile: most of their tables

@@ -53,7 +53,8 @@ func (o office) call(method, path, body string) (status int, answer map[string]a
 
 func (o office) add(name string) {
 	o.t.Helper()
-	status, answer := o.call(http.MethodPost, "/v1/people", `{"name": "`+name+`", "birth_on": "1990-01-01", "roles": ["student"]}`)
+	status, answer := o.call(http.MethodPost, "/v1/people", `{"name": "`+name+
+		`", "birth_on": "1990-01-01", "roles": ["student"]}`)
 	require.Equal(o.t, http.StatusCreated, status, answer)
 }
 
@@ -84,8 +85,9 @@ func TestATokenFromBeforeARestoreIsGone(t *testing.T) {
 	t.Parallel()
 	before := pgtest.New(t)
 	centre, manager, err := desk.CreateCentre(t.Context(), before.DB, desk.NewCentre{
-		Settings: centre.Settings{Name: "Kelp Point", TimeZone: "UTC", GaugeUnit: "bar", AgeOfMajority: 18, RuleBooks: ratio.GeneralPractice()},
-		Manager:  "Mara Quill", ManagerBirthOn: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
+		Settings: centre.Settings{Name: "Kelp Point", TimeZone: "UTC", GaugeUnit: "bar", AgeOfMajority: 18,
+			RuleBooks: ratio.GeneralPractice()},
+		Manager: "Mara Quill", ManagerBirthOn: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
 	require.NotZero(t, centre.ID)
 	old := opened(t, before.AppURL, manager.Secret)
@@ -99,8 +101,10 @@ func TestATokenFromBeforeARestoreIsGone(t *testing.T) {
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, fresh.Stop()) })
 	require.NoError(t, os.Chmod(file, 0o644))
-	tool(t, "pg_restore", "--exit-on-error", "--no-owner", "--dbname="+fresh.URL(localpg.Owner, "elsewhere"), file)
-	require.Less(t, use(t, fresh.URL(localpg.Super, "elsewhere"), 1), use(t, before.SuperURL, 1)-5_000, "the transactions begin low")
+	tool(t, "pg_restore", "--exit-on-error", "--no-owner", "--dbname="+fresh.URL(localpg.Owner, "elsewhere"),
+		file)
+	require.Less(t, use(t, fresh.URL(localpg.Super, "elsewhere"), 1), use(t, before.SuperURL, 1)-5_000,
+		"the transactions begin low")
 
 	moved := opened(t, fresh.URL(localpg.App, "elsewhere"), manager.Secret)
 	moved.add("Nuno Reis")

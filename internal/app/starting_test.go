@@ -93,9 +93,11 @@ func TestAliveAndNotReadyWhileTheSchemaMoves(t *testing.T) {
 	_, err = busy.Exec(t.Context(), "SELECT pg_advisory_lock(7203511884016)") // the turn of internal/pg/migrate
 	require.NoError(t, err)
 	log := &safe{}
-	r := run(t, config.Config{Database: config.Secret(db.AppURL), Owner: config.Secret(db.OwnerURL), Grace: time.Second},
+	r := run(t, config.Config{Database: config.Secret(db.AppURL), Owner: config.Secret(db.OwnerURL),
+		Grace: time.Second},
 		slog.New(slog.NewTextHandler(log, nil)))
-	require.Eventually(t, func() bool { return strings.Contains(log.String(), "another process migrates") }, 20*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.Contains(log.String(), "another process migrates") },
+		20*time.Second, 10*time.Millisecond)
 	status, _ := r.status(http.MethodGet, "/livez")
 	require.Equal(t, http.StatusOK, status)
 	for _, path := range []string{"/readyz", "/v1/me", "/"} {
@@ -121,7 +123,8 @@ func TestTheServiceWaitsForItsDatabase(t *testing.T) {
 	at, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	require.NoError(t, at.Close()) // nobody listens there yet
-	r := run(t, config.Config{Database: config.Secret(via(t, db.AppURL, at.Addr().String())), Grace: time.Second}, slog.New(slog.NewTextHandler(t.Output(), nil)))
+	r := run(t, config.Config{Database: config.Secret(via(t, db.AppURL, at.Addr().String())),
+		Grace: time.Second}, slog.New(slog.NewTextHandler(t.Output(), nil)))
 	for range 20 {
 		status, _ := r.status(http.MethodGet, "/livez")
 		require.Equal(t, http.StatusOK, status)
@@ -133,7 +136,8 @@ func TestTheServiceWaitsForItsDatabase(t *testing.T) {
 	r.stop()
 	require.NoError(t, <-r.ended)
 
-	wrong := run(t, config.Config{Database: config.Secret(db.OwnerURL), Grace: time.Second}, slog.New(slog.DiscardHandler))
+	wrong := run(t, config.Config{Database: config.Secret(db.OwnerURL), Grace: time.Second},
+		slog.New(slog.DiscardHandler))
 	require.ErrorContains(t, <-wrong.ended, "tankside_app")
 }
 
@@ -143,7 +147,8 @@ func TestARequestNeedsASchemaThatFits(t *testing.T) {
 	t.Parallel()
 	db := pgtest.Empty(t)
 	require.NoError(t, migrate.To(t.Context(), db.OwnerURL, migrations.Before(migrations.Latest())))
-	r := run(t, config.Config{Database: config.Secret(db.AppURL), Grace: time.Second, Drain: 300 * time.Millisecond}, slog.New(slog.DiscardHandler))
+	r := run(t, config.Config{Database: config.Secret(db.AppURL), Grace: time.Second,
+		Drain: 300 * time.Millisecond}, slog.New(slog.DiscardHandler))
 	r.becomes(http.StatusServiceUnavailable)
 	for _, method := range []string{http.MethodGet, http.MethodPost} {
 		require.Eventually(t, func() bool {
@@ -174,10 +179,12 @@ func TestAReadOnlyDatabaseIsNotReady(t *testing.T) {
 	conn, err := pgx.Connect(t.Context(), db.SuperURL)
 	require.NoError(t, err)
 	defer conn.Close(context.Background())
-	_, err = conn.Exec(t.Context(), `DO $$ BEGIN EXECUTE format('ALTER ROLE tankside_app IN DATABASE %I SET default_transaction_read_only = on', current_database()); END $$`)
+	_, err = conn.Exec(t.Context(),
+		`DO $$ BEGIN EXECUTE format('ALTER ROLE tankside_app IN DATABASE %I SET default_transaction_read_only = on', current_database()); END $$`)
 	require.NoError(t, err)
 	log := &safe{}
-	r := run(t, config.Config{Database: config.Secret(db.AppURL), Grace: time.Second}, slog.New(slog.NewTextHandler(log, nil)))
+	r := run(t, config.Config{Database: config.Secret(db.AppURL), Grace: time.Second},
+		slog.New(slog.NewTextHandler(log, nil)))
 	require.Eventually(t, func() bool {
 		_, _ = r.status(http.MethodGet, "/readyz")
 		return strings.Contains(log.String(), "takes no writes")
@@ -194,7 +201,8 @@ func via(t *testing.T, to, address string) string {
 	t.Helper()
 	c, err := pgx.ParseConfig(to)
 	require.NoError(t, err)
-	u := url.URL{Scheme: "postgres", User: url.UserPassword(c.User, c.Password), Host: address, Path: c.Database, RawQuery: "sslmode=disable"}
+	u := url.URL{Scheme: "postgres", User: url.UserPassword(c.User, c.Password), Host: address,
+		Path: c.Database, RawQuery: "sslmode=disable"}
 	return u.String()
 }
 

@@ -29,13 +29,16 @@ func selfSigned(t *testing.T, cert, key string) *x509.CertPool {
 	t.Helper()
 	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	require.NoError(t, err)
-	about := &x509.Certificate{SerialNumber: big.NewInt(time.Now().UnixNano()), NotAfter: time.Now().Add(time.Hour), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}}
+	about := &x509.Certificate{SerialNumber: big.NewInt(time.Now().UnixNano()),
+		NotAfter: time.Now().Add(time.Hour), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}}
 	der, err := x509.CreateCertificate(rand.Reader, about, about, private.Public(), private)
 	require.NoError(t, err)
 	raw, err := x509.MarshalECPrivateKey(private)
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(cert, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), 0o600))
-	require.NoError(t, os.WriteFile(key, pem.EncodeToMemory(&pem.Block{Type: "EC PRIVATE KEY", Bytes: raw}), 0o600))
+	require.NoError(t, os.WriteFile(cert, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}),
+		0o600))
+	require.NoError(t, os.WriteFile(key, pem.EncodeToMemory(&pem.Block{Type: "EC PRIVATE KEY", Bytes: raw}),
+		0o600))
 	made, err := x509.ParseCertificate(der)
 	require.NoError(t, err)
 	pool := x509.NewCertPool()
@@ -45,7 +48,8 @@ func selfSigned(t *testing.T, cert, key string) *x509.CertPool {
 
 func TestTheServiceSpeaksHTTPSWithACertificateOfItsOwn(t *testing.T) {
 	dir := t.TempDir()
-	cfg := config.Config{Database: config.Secret(pgtest.New(t).AppURL), TLSCert: filepath.Join(dir, "cert.pem"), TLSKey: filepath.Join(dir, "key.pem"), Grace: 5 * time.Second}
+	cfg := config.Config{Database: config.Secret(pgtest.New(t).AppURL), TLSCert: filepath.Join(dir, "cert.pem"),
+		TLSKey: filepath.Join(dir, "key.pem"), Grace: 5 * time.Second}
 	trusted := selfSigned(t, cfg.TLSCert, cfg.TLSKey)
 	a, err := New(t.Context(), cfg, slog.New(slog.DiscardHandler))
 	require.NoError(t, err)
@@ -55,7 +59,8 @@ func TestTheServiceSpeaksHTTPSWithACertificateOfItsOwn(t *testing.T) {
 	ended := make(chan error, 1)
 	go func() { ended <- a.Serve(ctx, listener) }()
 	get := func(scheme string, top uint16) (int, error) {
-		c := &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{RootCAs: trusted, MaxVersion: top}}}
+		c := &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{RootCAs: trusted,
+			MaxVersion: top}}}
 		defer c.CloseIdleConnections()
 		r, err := c.Get(scheme + "://" + listener.Addr().String() + "/livez")
 		if err != nil {

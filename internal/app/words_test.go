@@ -80,7 +80,8 @@ func noSentence(e ast.Expr) string {
 	switch {
 	case begin != "" && unicode.IsLower(r):
 		return fmt.Sprintf("%q begins with no capital", begin)
-	case end != "" && !strings.HasSuffix(strings.TrimRight(end, `"`), ".") && !strings.HasSuffix(end, "?") && !strings.HasSuffix(end, "}") && !strings.HasSuffix(end, "%s"):
+	case end != "" && !strings.HasSuffix(strings.TrimRight(end, `"`), ".") && !strings.HasSuffix(end, "?") &&
+		!strings.HasSuffix(end, "}") && !strings.HasSuffix(end, "%s"):
 		return fmt.Sprintf("%q ends with no full stop", end)
 	}
 	return ""

@@ -33,19 +33,23 @@ func TestArgumentsBecomeLiterals(t *testing.T) {
 	}{
 		{"an id that stays", ours, `('00000000-0000-7000-8000-00000000000a')::uuid`},
 		{"an id that the request made up", fresh, `('' || ` + made + ` || '')::uuid`},
-		{"a counted id", numbered(participantPrefix, 7), `('' || ('0199cccc-0000-7000-8000-' || lpad(to_hex(:p::bigint), 12, '0')) || '')::uuid`},
+		{"a counted id", numbered(participantPrefix, 7),
+			`('' || ('0199cccc-0000-7000-8000-' || lpad(to_hex(:p::bigint), 12, '0')) || '')::uuid`},
 		{"nothing", nil, `NULL`},
 		{"no id", none, `NULL`},
 		{"text", "it's", `'it''s'`},
-		{"text that pgbench would take for a variable", `{"kind":"open"} :no 10:30`, `('{"kind":"open"} :' || 'no 10:30')`},
+		{"text that pgbench would take for a variable", `{"kind":"open"} :no 10:30`,
+			`('{"kind":"open"} :' || 'no 10:30')`},
 		{"bytes", []byte{0xde, 0xad}, `('\xdead')::bytea`},
 		{"an instant", at, `('2026-06-06 11:00:00.0005+00')::timestamptz`},
 		{"a number", 21.5, `'21.5'`},
 		{"ids", []uuid.UUID{ours}, `('{"00000000-0000-7000-8000-00000000000a"}')::uuid[]`},
-		{"ids that may be missing", []*uuid.UUID{&ours, nil}, `('{"00000000-0000-7000-8000-00000000000a",NULL}')::uuid[]`},
+		{"ids that may be missing", []*uuid.UUID{&ours, nil},
+			`('{"00000000-0000-7000-8000-00000000000a",NULL}')::uuid[]`},
 		{"texts", []string{`a "quoted" \ one`}, `('{"a \"quoted\" \\ one"}')::text[]`},
 		{"digests", [][]byte{{1}}, `('{"\\x01"}')::bytea[]`},
-		{"an id within JSON", `[{"id":"` + fresh.String() + `"}]`, `('[{"id":"' || ` + made + ` || '"}]')::text`},
+		{"an id within JSON", `[{"id":"` + fresh.String() + `"}]`, `('[{"id":"' || ` + made +
+			` || '"}]')::text`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			require.Equal(t, c.want, newWriter().literal(c.arg))
@@ -69,12 +73,14 @@ func TestTheTracerNotesStatementsInTheirBatches(t *testing.T) {
 	var tr tracer
 	tr.TraceQueryStart(t.Context(), nil, pgx.TraceQueryStartData{SQL: "SELECT 0"})
 	tr.start()
-	tr.TraceQueryStart(t.Context(), nil, pgx.TraceQueryStartData{SQL: "SELECT @a", Args: []any{pgx.StrictNamedArgs{"a": 7}}})
+	tr.TraceQueryStart(t.Context(), nil,
+		pgx.TraceQueryStartData{SQL: "SELECT @a", Args: []any{pgx.StrictNamedArgs{"a": 7}}})
 	var b pgx.Batch
 	b.Queue("SELECT 1")
 	b.Queue("SELECT 2")
 	tr.TraceBatchStart(t.Context(), nil, pgx.TraceBatchStartData{Batch: &b})
-	require.Equal(t, []statement{{sql: "SELECT $1", args: []any{7}}, {sql: "SELECT 1", batch: 1}, {sql: "SELECT 2", batch: 1}}, tr.stop())
+	require.Equal(t, []statement{{sql: "SELECT $1", args: []any{7}}, {sql: "SELECT 1", batch: 1},
+		{sql: "SELECT 2", batch: 1}}, tr.stop())
 }
 
 func TestTheRateLeavesTheWarmingOut(t *testing.T) {

@@ -32,7 +32,8 @@ type console struct {
 func (c console) run(args ...string) (status int, out, errs string) {
 	c.t.Helper()
 	var o, e bytes.Buffer
-	status = cli.Main(c.t.Context(), cli.Call{Args: args, Getenv: func(k string) string { return c.env[k] }, Out: &o, Errs: &e})
+	status = cli.Main(c.t.Context(),
+		cli.Call{Args: args, Getenv: func(k string) string { return c.env[k] }, Out: &o, Errs: &e})
 	return status, o.String(), e.String()
 }
 
@@ -86,17 +87,20 @@ func get(t *testing.T, url, token string) (int, map[string]any) {
 
 func TestFromAnEmptyDatabaseToAnAnswer(t *testing.T) {
 	db := pgtest.Empty(t)
-	c := console{t, map[string]string{"TANKSIDE_DATABASE_URL": db.AppURL, "TANKSIDE_OWNER_DATABASE_URL": db.OwnerURL}}
+	c := console{t, map[string]string{"TANKSIDE_DATABASE_URL": db.AppURL,
+		"TANKSIDE_OWNER_DATABASE_URL": db.OwnerURL}}
 	require.Contains(t, c.done("migrate", "version"), "schema version 0 of")
 	c.done("migrate", "up")
-	made := c.done("centre", "create", "-name", "Kelp Point", "-zone", "Europe/Lisbon", "-manager", "Mara", "-manager-birth", "1984-02-29")
+	made := c.done("centre", "create", "-name", "Kelp Point", "-zone", "Europe/Lisbon", "-manager", "Mara",
+		"-manager-birth", "1984-02-29")
 	base := c.serve()
 
 	status, me := get(t, base+"/v1/me", word(t, made, "token"))
 	require.Equal(t, http.StatusOK, status)
 	require.Equal(t, "Kelp Point", me["centre_name"])
 
-	issued := c.done("token", "issue", "-centre", word(t, made, "centre"), "-program", "booking page", "-days", "1")
+	issued := c.done("token", "issue", "-centre", word(t, made, "centre"), "-program", "booking page", "-days",
+		"1")
 	secret := word(t, issued, "token")
 	status, me = get(t, base+"/v1/me", secret)
 	require.Equal(t, http.StatusOK, status)
@@ -133,12 +137,17 @@ func TestAServiceWithoutASchemaIsNotReady(t *testing.T) {
 	require.Equal(t, http.StatusOK, status)
 	c.env["TANKSIDE_OWNER_DATABASE_URL"] = db.OwnerURL
 	c.done("migrate", "up")
-	require.Eventually(t, func() bool { status, _ := get(t, base+"/readyz", ""); return status == http.StatusOK }, 5*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool {
+		status,
+			_ := get(t, base+"/readyz", "")
+		return status == http.StatusOK
+	}, 5*time.Second, 50*time.Millisecond)
 }
 
 func TestSeveralInstancesStartAtOnceOnAnEmptyDatabase(t *testing.T) {
 	db := pgtest.Empty(t)
-	cfg := config.Config{Database: config.Secret(db.AppURL), Owner: config.Secret(db.OwnerURL), Grace: time.Second}
+	cfg := config.Config{Database: config.Secret(db.AppURL), Owner: config.Secret(db.OwnerURL),
+		Grace: time.Second}
 	started := make(chan error, 4)
 	for range cap(started) {
 		go func() {
@@ -156,7 +165,8 @@ func TestSeveralInstancesStartAtOnceOnAnEmptyDatabase(t *testing.T) {
 
 func TestMisuseIsExplained(t *testing.T) {
 	c := console{t, map[string]string{}}
-	for _, args := range [][]string{{}, {"dive"}, {"migrate"}, {"migrate", "sideways"}, {"token", "issue"}, {"centre", "create"}} {
+	for _, args := range [][]string{{}, {"dive"}, {"migrate"}, {"migrate", "sideways"}, {"token", "issue"},
+		{"centre", "create"}} {
 		c.env["TANKSIDE_OWNER_DATABASE_URL"] = "postgres://nobody@127.0.0.1:1/none"
 		status, _, errs := c.run(args...)
 		require.Equal(t, cli.Misused, status, "%v: %s", args, errs)
@@ -172,15 +182,19 @@ func TestMisuseIsExplained(t *testing.T) {
 func TestTheOperatorRecordsThePapersOfWhoIsAlone(t *testing.T) {
 	db := pgtest.New(t)
 	c := console{t, map[string]string{"TANKSIDE_DATABASE_URL": db.AppURL}}
-	made := c.done("centre", "create", "-name", "Kelp", "-zone", "Europe/Lisbon", "-manager", "Marta", "-manager-birth", "1980-01-01")
-	record := []string{"paper", "record", "-centre", word(t, made, "centre"), "-person", word(t, made, "manager"), "-kind", "insurance", "-issued-on", "2026-01-01"}
+	made := c.done("centre", "create", "-name", "Kelp", "-zone", "Europe/Lisbon", "-manager", "Marta",
+		"-manager-birth", "1980-01-01")
+	record := []string{"paper", "record", "-centre", word(t, made, "centre"), "-person",
+		word(t, made, "manager"), "-kind", "insurance", "-issued-on", "2026-01-01"}
 	status, _, errs := c.run(record...)
 	require.Equal(t, cli.Misused, status)
 	require.Contains(t, errs, "-seen-by wants the name")
 	out := c.done(append(record, "-seen-by", "A. Reyes, harbour office")...)
 	require.Contains(t, out, "not seen by a second person here")
-	require.Contains(t, c.done("ledger", "verify", "-centre", word(t, made, "centre")), "1 chains with 1 entries; 0 things")
-	for _, wrong := range [][]string{{"-kind", "licence"}, {"-kind", "medical"}, {"-valid-until", "2025-01-01"}, {"-issued-on", "May"}} {
+	require.Contains(t, c.done("ledger", "verify", "-centre", word(t, made, "centre")),
+		"1 chains with 1 entries; 0 things")
+	for _, wrong := range [][]string{{"-kind", "licence"}, {"-kind", "medical"}, {"-valid-until", "2025-01-01"},
+		{"-issued-on", "May"}} {
 		status, _, _ := c.run(append(append(record, "-seen-by", "A. Reyes"), wrong...)...)
 		require.Equal(t, cli.Misused, status, wrong)
 	}

@@ -66,7 +66,8 @@ func runExamples(t *testing.T, help string) (ran int) {
 		cmd.Env = []string{"PATH=" + dir, "STAND_IN_FOR_TANKSIDE=1"}
 		out, err := cmd.Output()
 		require.NoError(t, err, "%s\n%s", line, out)
-		require.Contains(t, strings.Join(strings.Fields(string(out)), " "), "Local law, the training organisation and the instructor in charge come first", line)
+		require.Contains(t, strings.Join(strings.Fields(string(out)), " "),
+			"Local law, the training organisation and the instructor in charge come first", line)
 		if strings.Contains(line, "--json") {
 			require.True(t, json.Valid(out))
 		}
@@ -91,7 +92,8 @@ Planning by table, not a promise: people get decompression sickness within table
 }
 
 func TestADayAsJSON(t *testing.T) {
-	status, out, _ := nostop("--json", "--worked", "--dive", "2026-06-06 09:00 18m 64min done", "--dive", "11:20 6 m 45 min")
+	status, out, _ := nostop("--json", "--worked", "--dive", "2026-06-06 09:00 18m 64min done", "--dive",
+		"11:20 6 m 45 min")
 	require.Equal(t, cli.Refused, status, "the limit is 63 min")
 	var day api.NoStopDay // the contract's own form
 	decoder := json.NewDecoder(strings.NewReader(out))
@@ -118,15 +120,18 @@ func TestAFileInTheFormOfTheAPI(t *testing.T) {
 	status, fromFile, errs := nostop("--file", name, "--worked")
 	require.Equal(t, cli.Done, status, errs)
 	require.Regexp(t, `2 +- +45 min +12 m +1:40 +G +40 fsw +64 min +109 min +163 min +99 min +L`, fromFile)
-	require.Contains(t, fromFile, "No flight (cabin at 8000 ft) for 18:00 (h:mm) after the dive that asks for most.")
+	require.Contains(t, fromFile,
+		"No flight (cabin at 8000 ft) for 18:00 (h:mm) after the dive that asks for most.")
 	require.Contains(t, fromFile, "Dive 2, reef")
 	_, fromInput, _ := nostopReading(in, "--file", "-", "--worked")
 	require.Equal(t, fromFile, fromInput)
 
 	for _, c := range []struct{ name, in, want string }{
 		{"not JSON", `{`, "The body is not JSON"},
-		{"a slip in a name", `{"dive": []}`, "at : There is no member 'dive' here. Leave it out, or correct its name."},
-		{"a unit that is none", `{"look_up": {"depth": {"value": 18, "unit": "bar"}}}`, "at /look_up/depth/unit: It has to be one of 'm', 'ft'."},
+		{"a slip in a name", `{"dive": []}`,
+			"at : There is no member 'dive' here. Leave it out, or correct its name."},
+		{"a unit that is none", `{"look_up": {"depth": {"value": 18, "unit": "bar"}}}`,
+			"at /look_up/depth/unit: It has to be one of 'm', 'ft'."},
 		{"no end", `{"dives": [{"depth": {"value": 18, "unit": "m"}}]}`, "at /dives/0: Say when the dive ends"},
 		{"nothing at all", ``, "needs a body"},
 	} {
@@ -152,7 +157,8 @@ func TestGoingUpByRoad(t *testing.T) {
 
 func TestLookingUpOneDepth(t *testing.T) {
 	_, out, _ := nostop("--depth", "40 ft", "--group", "e")
-	require.Contains(t, out, "40 ft: row of 40 fsw, no-stop limit 163 min\ngroup E: residual nitrogen 45 min, which leaves 118 min\n")
+	require.Contains(t, out,
+		"40 ft: row of 40 fsw, no-stop limit 163 min\ngroup E: residual nitrogen 45 min, which leaves 118 min\n")
 	_, out, _ = nostop("--depth", "6 m", "--group", "L")
 	require.Contains(t, out, "group L: no residual nitrogen time is needed here")
 	_, out, _ = nostop("--depth", "12.4 m", "--by-foot")
@@ -192,7 +198,8 @@ func TestADepthIsLookedUpForTheAltitudeOfItsSite(t *testing.T) {
 func TestAFlightTooSoonIsRefused(t *testing.T) {
 	status, out, _ := nostop("--dive", "09:00 10 m 30 min", "--leave", "2026-06-06 20:00")
 	require.Equal(t, cli.Refused, status)
-	require.Contains(t, out, "forbidden: A flight at 2026-06-06 20:00 is too soon after diving: the earliest is 2026-06-06 21:30.")
+	require.Contains(t, out,
+		"forbidden: A flight at 2026-06-06 20:00 is too soon after diving: the earliest is 2026-06-06 21:30.")
 	status, out, _ = nostop("--dive", "09:00 10 m 30 min", "--cabin", "12000 ft")
 	require.Equal(t, cli.Refused, status)
 	require.NotContains(t, out, "No flight (", "nothing is known of it")
@@ -206,14 +213,16 @@ func TestWhatCannotBeReadSaysWhatIsWanted(t *testing.T) {
 		{"nothing", "give --depth or --dive", nil},
 		{"no depth", "like '09:00 18 m 40 min'", []string{"--dive", "09:00 40 min"}},
 		{"no such hour", "25:00 is no date and time", []string{"--dive", "25:00 18 m 40 min"}},
-		{"no such day", "2026-02-30 09:00 is no date and time", []string{"--date", "2026-02-30", "--dive", "09:00 18 m 40 min"}},
+		{"no such day", "2026-02-30 09:00 is no date and time",
+			[]string{"--date", "2026-02-30", "--dive", "09:00 18 m 40 min"}},
 		{"a depth in bar", "want m or ft", []string{"--depth", "18 bar"}},
 		{"a depth without a unit", "want a number and a unit", []string{"--depth", "18"}},
 		{"two points", "does not start with a number", []string{"--dive", "09:00 1.8.2 m 40 min"}},
 		{"no such group", "want A to O, or Z", []string{"--depth", "18 m", "--group", "P"}},
 		{"a depth of nothing", "more than 0", []string{"--depth", "0 m"}},
 		{"a depth above the surface", "more than 0", []string{"--depth", "-3 m"}},
-		{"leaving after no dive", "--leave is about dives", []string{"--depth", "18 m", "--leave", "2026-06-06 20:00"}},
+		{"leaving after no dive", "--leave is about dives",
+			[]string{"--depth", "18 m", "--leave", "2026-06-06 20:00"}},
 		{"going up after no dive", "--up is about dives", []string{"--depth", "18 m", "--up", "900 m"}},
 		{"a margin to no dive", "--margin is about dives", []string{"--depth", "18 m", "--margin", "10"}},
 		{"both ways", "do not go with --dive", []string{"--depth", "18 m", "--dive", "09:00 18 m 40 min"}},

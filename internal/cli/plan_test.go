@@ -34,7 +34,9 @@ var common = []string{"--law", "ideal", "--stress", "1", "--depth", "18 m", "--t
 // cylinder at 18 m comes out near 800 psi, or 50 to 55 bar, with 20 L/min each,
 // 1 min to sort out, 9 m/min, 3 min at 5 m and 10 bar of reserve, by the ideal law.
 func TestAPairGetsTheUsualLowGasPressure(t *testing.T) {
-	status, out, errs := plan("", append(common, "--diver", "Ines: 207 bar in 11.1 L 207 bar, 20 L/min", "--diver", "Nuno: 3000 psi in 11.1 l 207 bar, 0.71 cu ft/min")...)
+	status, out, errs := plan("",
+		append(common, "--diver", "Ines: 207 bar in 11.1 L 207 bar, 20 L/min", "--diver",
+			"Nuno: 3000 psi in 11.1 l 207 bar, 0.71 cu ft/min")...)
 	require.Equal(t, cli.Done, status, errs)
 	lines := strings.Split(out, "\n")
 	require.Regexp(t, `^Ines +207 bar +5[05] bar `, lineOf(lines, "Ines  "))
@@ -42,7 +44,8 @@ func TestAPairGetsTheUsualLowGasPressure(t *testing.T) {
 	require.Contains(t, out, "Worked out, not stored and not confirmed")
 	_, stressed, _ := plan("", "--law", "ideal", "--stress", "1.5", "--depth", "18 m", "--time", "20 min",
 		"--diver", "Ines: 207 bar in 11.1 L 207 bar, 20 L/min", "--diver", "Nuno: 207 bar in 11.1 L 207 bar, 20 L/min")
-	require.Regexp(t, `^Ines +207 bar +[67][05] bar `, lineOf(strings.Split(stressed, "\n"), "Ines  "), "stress raises it")
+	require.Regexp(t, `^Ines +207 bar +[67][05] bar `, lineOf(strings.Split(stressed, "\n"), "Ines  "),
+		"stress raises it")
 }
 
 // A training dive counts from time in to time out: 12 min down to 80 ft and 6 min of
@@ -57,7 +60,8 @@ func TestTheLeastTimeIsFromTimeInToTimeOut(t *testing.T) {
 	require.Equal(t, cli.Done, status, out)
 	require.NotContains(t, out, "must last at least")
 	_, out = try("19 min")
-	require.Contains(t, strings.Join(strings.Fields(out), " "), "18 min from time in to time out. The dive must last at least 19 min.")
+	require.Contains(t, strings.Join(strings.Fields(out), " "),
+		"18 min from time in to time out. The dive must last at least 19 min.")
 	_, help, _ := plan("", "-h")
 	require.Contains(t, help, "from time in to time out")
 	require.Contains(t, help, "bottom time")
@@ -75,7 +79,8 @@ func lineOf(lines []string, begin string) string {
 // The answer is the contract's own: what it gives as input can be sent again, to
 // the service too, and comes out the same.
 func TestAPlanAsJSONCanBeSentAgain(t *testing.T) {
-	args := append(common, "--json", "--worked", "--turn", "thirds", "--diver", "Ines: 200 bar in twin 12 L 232 bar, 18 L/min, 32 %", "--diver", "Nuno: 200 bar in 12 L")
+	args := append(common, "--json", "--worked", "--turn", "thirds", "--diver",
+		"Ines: 200 bar in twin 12 L 232 bar, 18 L/min, 32 %", "--diver", "Nuno: 200 bar in 12 L")
 	status, first, errs := plan("", args...)
 	require.Equal(t, cli.Done, status, errs)
 	var answer struct {
@@ -94,7 +99,8 @@ func TestAPlanAsJSONCanBeSentAgain(t *testing.T) {
 }
 
 func TestTheStepsAreShownInBarAndPSI(t *testing.T) {
-	_, out, _ := plan("", append(common, "--worked", "--diver", "Ines: 200 bar in 11.1 L 207 bar, 20 L/min", "--diver", "Nuno: 200 bar in 11.1 L 207 bar, 20 L/min")...)
+	_, out, _ := plan("", append(common, "--worked", "--diver", "Ines: 200 bar in 11.1 L 207 bar, 20 L/min",
+		"--diver", "Nuno: 200 bar in 11.1 L 207 bar, 20 L/min")...)
 	// 20 L/min for two is 40; 18 m is 2.8 times the surface: 1 min of sorting out takes 112 L.
 	require.Contains(t, out, "Sorting out: 1.00 min at 18.0 m: 1.00 × 40.0 L/min × 2.80 = 112 L.")
 	require.Contains(t, out, "Ines, in psi\n")
@@ -103,7 +109,9 @@ func TestTheStepsAreShownInBarAndPSI(t *testing.T) {
 
 func TestAForbiddenPlanIsShownAndRefused(t *testing.T) {
 	page := filepath.Join(t.TempDir(), "plan.html")
-	status, out, _ := plan("", append(common, "--site", "16 m", "--html", page, "--diver", "Ines: 50 bar in 12 L", "--diver", "Nuno: 200 bar in 12 L")...)
+	status, out, _ := plan("",
+		append(common, "--site", "16 m", "--html", page, "--diver", "Ines: 50 bar in 12 L", "--diver",
+			"Nuno: 200 bar in 12 L")...)
 	require.Equal(t, cli.Refused, status)
 	require.Contains(t, out, "✕ Forbidden: The plan goes to 18 m; the site's maximum depth is 16 m.")
 	html, err := os.ReadFile(page)
@@ -121,16 +129,21 @@ func TestWhatCannotBePlannedSaysWhatIsWanted(t *testing.T) {
 		{"nothing", "", "give the dive with --depth and --time", nil},
 		{"one diver", "", "two or more divers", append(dive, two[:2]...)},
 		{"a depth in bar", "", "18 bar is no depth", []string{"--depth", "18 bar"}},
-		{"a diver without a cylinder", "", "want name, start and cylinder", []string{"--diver", "Ines: 200 bar"}},
-		{"a capacity without its pressure", "", "80 cu ft 3000 psi", []string{"--diver", "Ines: 200 bar in 80 cu ft"}},
-		{"neither rate nor oxygen", "", "neither a breathing rate", []string{"--diver", "Ines: 200 bar in 12 L, quite a lot"}},
+		{"a diver without a cylinder", "", "want name, start and cylinder",
+			[]string{"--diver", "Ines: 200 bar"}},
+		{"a capacity without its pressure", "", "80 cu ft 3000 psi",
+			[]string{"--diver", "Ines: 200 bar in 80 cu ft"}},
+		{"neither rate nor oxygen", "", "neither a breathing rate",
+			[]string{"--diver", "Ines: 200 bar in 12 L, quite a lot"}},
 		{"no such rule", "", "all, halves or thirds", append(dive, "--turn", "quarters")},
 		{"no breathing under stress", "", "want 1 or more", append(append(dive, "--stress", "0"), two...)},
 		{"no such law", "", "real or ideal", append(append(dive, "--law", "murphy"), two...)},
 		{"both ways", "{}", "--depth does not go with --file", append(dive, "--file", "-")},
 		{"a bare word", "", "give each diver with --diver", append(append(dive, two...), "Nuno")},
 		{"the same name twice", "", "Ines", append(dive, two[0], two[1], two[0], two[1])},
-		{"psi taken for bar", "", "/divers/1/start", append(append(dive, two[2:]...), "--diver", "Rui: 3000 bar in 12 L", "--diver", "Lars: 4000 bar in 12 L")},
+		{"psi taken for bar", "", "/divers/1/start",
+			append(append(dive, two[2:]...), "--diver", "Rui: 3000 bar in 12 L", "--diver",
+				"Lars: 4000 bar in 12 L")},
 		{"no such file", "", "no such file", []string{"--file", "nowhere.json"}},
 		{"no JSON", "{", "JSON", []string{"--file", "-"}},
 		{"an unknown member", `{"dive": {"depth": {"value": 18, "unit": "m"}, "planned_time": {"value": 1, "unit": "min"}, "colour": "red"}, "divers": []}`, "colour", []string{"--file", "-"}},
@@ -148,7 +161,8 @@ func FuzzPlan(f *testing.F) {
 	f.Add("Ines: 200 bar in 12 L 232 bar, 18 L/min", "18 m")
 	f.Add("x: 0 psi in twins 9999999 cu ft 0 bar, 100 %, 0 cu ft/min", "0 ft")
 	f.Fuzz(func(t *testing.T, diver, depth string) {
-		status, out, errs := plan("", "--json", "--depth", depth, "--time", "20 min", "--diver", diver, "--diver", "Nuno: 200 bar in 12 L")
+		status, out, errs := plan("", "--json", "--depth", depth, "--time", "20 min", "--diver", diver,
+			"--diver", "Nuno: 200 bar in 12 L")
 		require.Contains(t, []int{cli.Done, cli.Refused, cli.Misused}, status)
 		if status == cli.Misused {
 			require.NotEmpty(t, errs)

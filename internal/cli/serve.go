@@ -224,7 +224,8 @@ func token(ctx context.Context, c Call) int {
 	return c.issue(ctx, by, s, person, program, scopes, days)
 }
 
-func (c Call) issue(ctx context.Context, by actor.Actor, s *access.Service, person, program, scopes string, days int) int {
+func (c Call) issue(ctx context.Context, by actor.Actor, s *access.Service, person, program, scopes string,
+	days int) int {
 	n := access.NewToken{Key: once.New(), Label: "issued by the operator",
 		ExpiresAt: new(time.Now().AddDate(0, 0, days))}
 	var err error

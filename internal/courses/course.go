@@ -54,7 +54,8 @@ const courseColumns = `c.id, c.syllabus_id, c.syllabus_number, c.state, c.state_
 	c.version, c.created_at, c.updated_at`
 
 // CreateCourse adds a course, for managers, instructors and programs.
-func (s *Service) CreateCourse(ctx context.Context, by actor.Actor, n NewCourse) (out Course, created bool, err error) {
+func (s *Service) CreateCourse(ctx context.Context, by actor.Actor, n NewCourse) (out Course, created bool,
+	err error) {
 	if err := n.check(); err != nil {
 		return out, false, err
 	}

@@ -44,13 +44,15 @@ type NewEnrolment struct {
 }
 
 // Enrol puts a person on a course, active or waiting.
-func (s *Service) Enrol(ctx context.Context, by actor.Actor, n NewEnrolment, accept []journal.Acceptance) (out Enrolment, found finding.List, created bool, err error) {
+func (s *Service) Enrol(ctx context.Context, by actor.Actor, n NewEnrolment,
+	accept []journal.Acceptance) (out Enrolment, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := lockCourse(ctx, tx, n.CourseID)
 		if err != nil {
 			return err
 		}
-		digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		digest, again, err := pg.OptionalRow[[]byte](ctx, tx,
+			`SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		if err != nil {
 			return err
 		}
@@ -67,7 +69,8 @@ func (s *Service) Enrol(ctx context.Context, by actor.Actor, n NewEnrolment, acc
 	return out, found, created, err
 }
 
-func enrolOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, c Course, n NewEnrolment, accept []journal.Acceptance) (finding.List, error) {
+func enrolOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, c Course, n NewEnrolment,
+	accept []journal.Acceptance) (finding.List, error) {
 	state := "active"
 	if n.Waiting {
 		state = "waiting"
@@ -84,15 +87,18 @@ func enrolOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, c Course, n NewEn
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO enrolment (centre_id, id, course_id, person_id, state, body_digest, created_at, updated_at)
 		VALUES (app_centre(), @id, @course, @person, @state, @digest, @now, @now)`,
-		pgx.StrictNamedArgs{"id": n.ID, "course": n.CourseID, "person": n.PersonID, "state": state, "digest": n.Digest, "now": tx.Now}); err != nil {
+		pgx.StrictNamedArgs{"id": n.ID, "course": n.CourseID, "person": n.PersonID, "state": state,
+			"digest": n.Digest, "now": tx.Now}); err != nil {
 		return nil, err
 	}
-	return found, journal.Decide(ctx, by, tx, journal.Decision{Kind: "enrol", Subject: finding.Subject{Type: "enrolment", ID: n.ID.String()},
-		Judged: basis, Findings: found, Accepted: accept})
+	return found, journal.Decide(ctx, by, tx,
+		journal.Decision{Kind: "enrol", Subject: finding.Subject{Type: "enrolment", ID: n.ID.String()},
+			Judged: basis, Findings: found, Accepted: accept})
 }
 
 func findEnrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Enrolment, error) {
-	e, found, err := pg.OptionalRow[Enrolment](ctx, tx, `SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": id})
+	e, found, err := pg.OptionalRow[Enrolment](ctx, tx, `SELECT `+enrolmentColumns+enrolmentFrom+
+		`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("enrolment")
 	}
@@ -117,7 +123,8 @@ type EnrolmentFilter struct {
 
 // Enrolments lists enrolments in the order in which they were made. A student
 // sees only the own ones. horizon is the Since that continues this reading.
-func (s *Service) Enrolments(ctx context.Context, by actor.Actor, f EnrolmentFilter, p page.Request) (out []Enrolment, next *page.Place, horizon pg.Position, err error) {
+func (s *Service) Enrolments(ctx context.Context, by actor.Actor, f EnrolmentFilter,
+	p page.Request) (out []Enrolment, next *page.Place, horizon pg.Position, err error) {
 	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "people": f.PersonIDs, "states": f.States,
 		"all": permission.Of("listEnrolments", by) == permission.All, "self": by.Person}
 	from, order, err := p.SQL(page.Column{Name: "e.created_at", Type: "timestamptz"}, args)
@@ -128,7 +135,8 @@ func (s *Service) Enrolments(ctx context.Context, by actor.Actor, f EnrolmentFil
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Rows[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+enrolmentFrom+`WHERE e.centre_id = app_centre()
+		rows, err := pg.Rows[Enrolment](ctx, tx, `SELECT * FROM (SELECT `+enrolmentColumns+enrolmentFrom+
+			`WHERE e.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR e.course_id = ANY (@courses)) AND (@people::uuid[] IS NULL OR e.person_id = ANY (@people))
 			AND (@states::text[] IS NULL OR e.state = ANY (@states)) AND (@since::bigint IS NULL OR e.touched >= @since AND e.touched < @until)
 			AND (@all OR e.person_id = @self)) e WHERE `+from+` `+order, args)
@@ -151,7 +159,8 @@ func (s *Service) Enrolment(ctx context.Context, by actor.Actor, id uuid.UUID) (
 }
 
 // Activate makes a waiting enrolment active, if there is a place.
-func (s *Service) Activate(ctx context.Context, by actor.Actor, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Enrolment, found finding.List, err error) {
+func (s *Service) Activate(ctx context.Context, by actor.Actor, id uuid.UUID, version *int64,
+	accept []journal.Acceptance) (out Enrolment, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findEnrolment(ctx, tx, id)
 		if err != nil {
@@ -179,8 +188,9 @@ func (s *Service) Activate(ctx context.Context, by actor.Actor, id uuid.UUID, ve
 		if found, err = journal.RequireAccepted(by, found, accept); err != nil {
 			return err
 		}
-		if err := journal.Decide(ctx, by, tx, journal.Decision{Kind: "activate", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
-			Judged: basis, Findings: found, Accepted: accept}); err != nil {
+		if err := journal.Decide(ctx, by, tx,
+			journal.Decision{Kind: "activate", Subject: finding.Subject{Type: "enrolment", ID: id.String()},
+				Judged: basis, Findings: found, Accepted: accept}); err != nil {
 			return err
 		}
 		out, err = setState(ctx, tx, e.ID, "active", "")
@@ -207,7 +217,8 @@ func mayLeave(e Enrolment, version *int64, states ...string) error {
 	case "waiting":
 		cure = "Activate it first."
 	}
-	return fault.WrongState("enrolment", e.State, "This is for an enrolment that is "+strings.Join(states, " or ")+". "+cure)
+	return fault.WrongState("enrolment", e.State, "This is for an enrolment that is "+
+		strings.Join(states, " or ")+". "+cure)
 }
 
 func setState(ctx context.Context, tx *pg.Tx, id uuid.UUID, state, reason string) (Enrolment, error) {
@@ -233,7 +244,8 @@ func (s *Service) SetState(ctx context.Context, tx *pg.Tx, id uuid.UUID, from, t
 
 // Withdraw ends an enrolment with a reason, in the caller's transaction: the
 // caller has taken it off the sessions that are still planned.
-func (s *Service) Withdraw(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string, version *int64) (Enrolment, error) {
+func (s *Service) Withdraw(ctx context.Context, tx *pg.Tx, id uuid.UUID, reason string,
+	version *int64) (Enrolment, error) {
 	e, err := lockEnrolment(ctx, tx, id)
 	if err != nil || e.State == "withdrawn" {
 		return e, err
@@ -256,7 +268,8 @@ func (s *Service) Hold(ctx context.Context, tx *pg.Tx, course uuid.UUID) error {
 // Transfer ends an enrolment and makes another on a course of the same
 // syllabus, in the caller's transaction. What was learned is for the caller to
 // carry over.
-func (s *Service) Transfer(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, n NewEnrolment, version *int64, accept []journal.Acceptance) (Enrolment, finding.List, error) {
+func (s *Service) Transfer(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, n NewEnrolment,
+	version *int64, accept []journal.Acceptance) (Enrolment, finding.List, error) {
 	if _, err := findEnrolment(ctx, tx, id); err != nil {
 		return Enrolment{}, nil, err
 	}
@@ -289,7 +302,8 @@ func (s *Service) Transfer(ctx context.Context, by actor.Actor, tx *pg.Tx, id uu
 // Replayed tells whether an enrolment was made before by the same request, in
 // the caller's transaction.
 func (s *Service) Replayed(ctx context.Context, tx *pg.Tx, key once.Key) (Enrolment, bool, error) {
-	digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
+	digest, again, err := pg.OptionalRow[[]byte](ctx, tx,
+		`SELECT body_digest FROM enrolment WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
 	if err != nil || !again {
 		return Enrolment{}, false, err
 	}

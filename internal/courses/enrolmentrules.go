@@ -35,16 +35,19 @@ func Rules() []finding.Rule { return []finding.Rule{TooYoung, CourseFull, NotASt
 
 // judgeEnrolment judges whether a person may be on a course in a state. The
 // course is locked, so that its places are counted by one at a time.
-func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, state string) (finding.List, map[string]any, error) {
+func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, state string) (finding.List,
+	map[string]any, error) {
 	if c.State != "open" {
-		return nil, nil, fault.WrongState("course", c.State, "Only an open course takes enrolments: choose one that is.")
+		return nil, nil, fault.WrongState("course", c.State,
+			"Only an open course takes enrolments: choose one that is.")
 	}
 	type row struct {
 		Name    string
 		BirthOn time.Time
 		Student bool
 	}
-	p, ok, err := pg.OptionalRow[row](ctx, tx, `SELECT name, birth_on, 'student' = ANY (roles) AS student FROM people_person WHERE centre_id = app_centre() AND id = @id`,
+	p, ok, err := pg.OptionalRow[row](ctx, tx,
+		`SELECT name, birth_on, 'student' = ANY (roles) AS student FROM people_person WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": person})
 	if err == nil && !ok {
 		err = fault.UnknownReference("person", "/person_id")
@@ -60,14 +63,17 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 	who := finding.Subject{Type: "person", ID: person.String()}
 	found := tooYoung(finding.Person(person, p.Name), age, c.StartsOn, v.Content.MinAge, who)
 	if !p.Student {
-		f := NotAStudent.Say("{person} does not have the role student.", finding.Person(person, p.Name)).About(who)
+		f := NotAStudent.Say("{person} does not have the role student.",
+			finding.Person(person, p.Name)).About(who)
 		f.Cures = []finding.Cure{{Code: "give_role", Message: "Give the person the role student."}}
 		found = append(found, f)
 	}
 	if state == "active" && c.Places != nil && c.ActiveEnrolment >= *c.Places {
-		f := CourseFull.Say("The course has {places} places, all taken.", *c.Places).About(finding.Subject{Type: "course", ID: c.ID.String()})
+		f := CourseFull.Say("The course has {places} places, all taken.",
+			*c.Places).About(finding.Subject{Type: "course", ID: c.ID.String()})
 		f.Limit, f.Found = finding.Count(*c.Places, "students"), finding.Count(c.ActiveEnrolment+1, "students")
-		f.Cures = []finding.Cure{{Code: "wait", Message: "Enrol the student as waiting."}, {Code: "add_places", Message: "Raise the number of places, if the ratios have room."}}
+		f.Cures = []finding.Cure{{Code: "wait", Message: "Enrol the student as waiting."},
+			{Code: "add_places", Message: "Raise the number of places, if the ratios have room."}}
 		found = append(found, f)
 	}
 	return found, map[string]any{"age": age, "syllabus": v.SyllabusID, "number": v.Number, "state": state}, nil
@@ -75,11 +81,13 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, 
 
 // tooYoung returns the finding that a person is younger, on the day that a course
 // starts, than its syllabus asks for.
-func tooYoung(who finding.Named, age syllabus.Years, on time.Time, least syllabus.Years, about ...finding.Subject) finding.List {
+func tooYoung(who finding.Named, age syllabus.Years, on time.Time, least syllabus.Years,
+	about ...finding.Subject) finding.List {
 	if age >= least {
 		return nil
 	}
-	f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", who, age, on.Format(time.DateOnly), least).About(about...)
+	f := TooYoung.Say("{person} is {age} on {on}; the syllabus asks for {least_age}.", who, age,
+		on.Format(time.DateOnly), least).About(about...)
 	f.Limit, f.Found = finding.Count(int(least), "years"), finding.Count(int(age), "years")
 	return finding.List{f}
 }
@@ -95,7 +103,8 @@ func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) 
 		SyllabusID     uuid.UUID
 		SyllabusNumber int
 	}
-	rows, err := pg.Rows[row](ctx, tx, `SELECT e.id, n.name, n.birth_on, c.starts_on, c.syllabus_id, c.syllabus_number
+	rows, err := pg.Rows[row](ctx, tx,
+		`SELECT e.id, n.name, n.birth_on, c.starts_on, c.syllabus_id, c.syllabus_number
 		FROM enrolment e
 		JOIN course c ON c.centre_id = e.centre_id AND c.id = e.course_id
 		JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
@@ -106,8 +115,10 @@ func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) 
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, tooYoung(finding.Person(person, e.Name), syllabus.Years(when.Age(e.BirthOn, e.StartsOn)), e.StartsOn, v.Content.MinAge,
-			finding.Subject{Type: "enrolment", ID: e.ID.String()}, finding.Subject{Type: "person", ID: person.String()})...)
+		out = append(out, tooYoung(finding.Person(person, e.Name),
+			syllabus.Years(when.Age(e.BirthOn, e.StartsOn)), e.StartsOn, v.Content.MinAge,
+			finding.Subject{Type: "enrolment", ID: e.ID.String()}, finding.Subject{Type: "person",
+				ID: person.String()})...)
 	}
 	return out, err
 }

@@ -30,8 +30,10 @@ func newBench(t *testing.T, places int) *bench {
 	t.Parallel()
 	s := scenetest.New(t)
 	s.Clock(time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC))
-	b := &bench{Fixture: s, courses: courses.New(s.DB.DB), by: s.As(s.Manager), course: s.Course(syllabus.BuiltIn())}
-	s.Exec(`UPDATE course SET places = @places WHERE id = @course`, map[string]any{"places": places, "course": b.course})
+	b := &bench{Fixture: s, courses: courses.New(s.DB.DB), by: s.As(s.Manager),
+		course: s.Course(syllabus.BuiltIn())}
+	s.Exec(`UPDATE course SET places = @places WHERE id = @course`,
+		map[string]any{"places": places, "course": b.course})
 	return b
 }
 
@@ -46,7 +48,8 @@ func TestTheLastPlacesGoToAsManyAsThereAre(t *testing.T) {
 	}
 	refused := 0
 	for _, err := range scenetest.Concurrently(8, func(i int) error {
-		_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: who[i]}, nil)
+		_, _, _, err := b.courses.Enrol(t.Context(), b.by,
+			courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: who[i]}, nil)
 		return err
 	}) {
 		if err != nil {
@@ -63,8 +66,9 @@ func TestThoseWhoWaitDoNotPassTheLimitTogether(t *testing.T) {
 	b := newBench(t, 1)
 	var waiting []uuid.UUID
 	for i := range 4 {
-		e, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, Waiting: true,
-			PersonID: b.Student(fmt.Sprintf("Student %d", i), "1995-05-05")}, nil)
+		e, _, _, err := b.courses.Enrol(t.Context(), b.by,
+			courses.NewEnrolment{Key: once.New(), CourseID: b.course, Waiting: true,
+				PersonID: b.Student(fmt.Sprintf("Student %d", i), "1995-05-05")}, nil)
 		require.NoError(t, err)
 		require.Equal(t, "waiting", e.State)
 		waiting = append(waiting, e.ID)
@@ -89,7 +93,8 @@ func TestNobodyIsOnACourseTwice(t *testing.T) {
 	student := b.Student("Sara Student", "1995-05-05")
 	made := 0
 	for _, err := range scenetest.Concurrently(5, func(int) error {
-		_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
+		_, _, _, err := b.courses.Enrol(t.Context(), b.by,
+			courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
 		return err
 	}) {
 		if err == nil {
@@ -106,7 +111,8 @@ func TestNobodyIsOnACourseTwice(t *testing.T) {
 // the first made.
 func TestABookingSentTwiceAtOnceIsOne(t *testing.T) {
 	b := newBench(t, 1)
-	n := courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Sara Student", "1995-05-05")}
+	n := courses.NewEnrolment{Key: once.New(), CourseID: b.course,
+		PersonID: b.Student("Sara Student", "1995-05-05")}
 	created := make([]bool, 4)
 	for _, err := range scenetest.Concurrently(4, func(i int) (err error) {
 		_, _, created[i], err = b.courses.Enrol(t.Context(), b.by, n, nil)
@@ -132,18 +138,22 @@ func TestACourseThatEndsTakesNobodyIn(t *testing.T) {
 	errs := scenetest.Concurrently(2, func(i int) error {
 		if i == 0 {
 			return b.DB.InTx(t.Context(), b.Centre, func(ctx context.Context, tx *pg.Tx) error {
-				_, err := b.courses.EndCourse(ctx, tx, courses.Ending{CourseID: b.course, State: "cancelled", Reason: "no boat"})
+				_, err := b.courses.EndCourse(ctx, tx,
+					courses.Ending{CourseID: b.course, State: "cancelled", Reason: "no boat"})
 				return err
 			})
 		}
-		_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
+		_, _, _, err := b.courses.Enrol(t.Context(), b.by,
+			courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: student}, nil)
 		return err
 	})
 	require.True(t, errs[0] == nil || errs[1] == nil, "%v", errs)
 	if errs[1] != nil {
 		require.ErrorIs(t, errs[1], fault.Conflict.Err())
 	}
-	_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Late Student", "1995-05-05")}, nil)
+	_, _, _, err := b.courses.Enrol(t.Context(), b.by,
+		courses.NewEnrolment{Key: once.New(), CourseID: b.course,
+			PersonID: b.Student("Late Student", "1995-05-05")}, nil)
 	require.Equal(t, errs[0] == nil, err != nil, "%v %v", errs[0], err)
 }
 
@@ -160,6 +170,8 @@ func TestWithdrawingTwiceAtOnceGivesOnePlaceBack(t *testing.T) {
 		require.NoError(t, err, "again does no harm")
 	}
 	require.Zero(t, b.active())
-	_, _, _, err := b.courses.Enrol(t.Context(), b.by, courses.NewEnrolment{Key: once.New(), CourseID: b.course, PersonID: b.Student("Next Student", "1995-05-05")}, nil)
+	_, _, _, err := b.courses.Enrol(t.Context(), b.by,
+		courses.NewEnrolment{Key: once.New(), CourseID: b.course,
+			PersonID: b.Student("Next Student", "1995-05-05")}, nil)
 	require.NoError(t, err)
 }

@@ -70,7 +70,8 @@ type NewSyllabus struct {
 // CreateSyllabus adds a syllabus with its first version, for managers and
 // instructors. Faults: Refused for an invalid content or an unknown source;
 // id_reused.
-func (s *Service) CreateSyllabus(ctx context.Context, by actor.Actor, n NewSyllabus) (out Syllabus, created bool, err error) {
+func (s *Service) CreateSyllabus(ctx context.Context, by actor.Actor, n NewSyllabus) (out Syllabus,
+	created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		type row struct {
 			Syllabus
@@ -146,7 +147,8 @@ func firstContent(ctx context.Context, tx *pg.Tx, n NewSyllabus) (syllabus.Sylla
 func BuiltIns() []syllabus.Syllabus { return []syllabus.Syllabus{syllabus.BuiltIn()} }
 
 // addVersion validates a content and adds it as the next version.
-func addVersion(ctx context.Context, who actor.Actor, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus, note *string,
+func addVersion(ctx context.Context, who actor.Actor, tx *pg.Tx, id uuid.UUID, content syllabus.Syllabus,
+	note *string,
 	key once.Key) (int, error) {
 	if found := findingsOf(content); found.Forbids() {
 		return 0, fault.RefusedBy(found)
@@ -235,7 +237,8 @@ func (s *Service) RenameSyllabus(ctx context.Context, by actor.Actor, id uuid.UU
 // AddSyllabusVersion adds the next version of a syllabus. Running courses keep the
 // version that they started with. A repeated request gets the answer of the first;
 // under another id, an earlier content becomes the newest version again.
-func (s *Service) AddSyllabusVersion(ctx context.Context, by actor.Actor, id uuid.UUID, content syllabus.Syllabus,
+func (s *Service) AddSyllabusVersion(ctx context.Context, by actor.Actor, id uuid.UUID,
+	content syllabus.Syllabus,
 	note *string, key once.Key) (out SyllabusVersion, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSyllabus(ctx, tx, id, "FOR NO KEY UPDATE"); err != nil {
@@ -278,7 +281,8 @@ func findVersion(ctx context.Context, tx *pg.Tx, id uuid.UUID, number int) (Syll
 }
 
 // SyllabusVersions returns the versions of a syllabus, the newest first.
-func (s *Service) SyllabusVersions(ctx context.Context, by actor.Actor, id uuid.UUID) (out []SyllabusVersion, err error) {
+func (s *Service) SyllabusVersions(ctx context.Context, by actor.Actor, id uuid.UUID) (out []SyllabusVersion,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSyllabus(ctx, tx, id, ""); err != nil {
 			return err

@@ -111,8 +111,9 @@ func (q Query) Queue(b *pgx.Batch) *Rows {
 		pg.QueueRows(b, &r.centres, centreSQL, pgx.StrictNamedArgs{})
 	}
 	if q.Want&People != 0 {
-		pg.QueueRows(b, &r.people, peopleSQL, pgx.StrictNamedArgs{"ids": args["ids"], "dive": q.Dive, "plan": q.Plan,
-			"person": q.Person, "on": q.On, "also": q.Also})
+		pg.QueueRows(b, &r.people, peopleSQL,
+			pgx.StrictNamedArgs{"ids": args["ids"], "dive": q.Dive, "plan": q.Plan,
+				"person": q.Person, "on": q.On, "also": q.Also})
 	}
 	if q.Want&Called != 0 {
 		pg.QueueRows(b, &r.calls, callsSQL, args)

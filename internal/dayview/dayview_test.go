@@ -34,7 +34,8 @@ type weekend struct {
 
 func newWeekend(t *testing.T, sessions int) *weekend {
 	t.Helper()
-	w := &weekend{Fixture: scenetest.New(t), token: uuid.New(), parts: map[uuid.UUID][]uuid.UUID{}, dives: map[uuid.UUID][]uuid.UUID{}}
+	w := &weekend{Fixture: scenetest.New(t), token: uuid.New(), parts: map[uuid.UUID][]uuid.UUID{},
+		dives: map[uuid.UUID][]uuid.UUID{}}
 	w.Exec(`INSERT INTO token (centre_id, id, person_id, hash, scopes, issued_at, expires_at, body_digest)
 		VALUES (@centre, @id, @person, '', '{}', @now, @now, '')`, pgx.NamedArgs{"id": w.token, "person": w.Manager})
 	course := w.Course(syllabus.BuiltIn())
@@ -75,7 +76,8 @@ func (w *weekend) entry(kind string, session uuid.UUID, part *uuid.UUID, at time
 	id := uuid.New()
 	w.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, participant_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
 		VALUES (@centre, @id, @kind, @session, @part, @by, @token, @at, @now, '')`,
-		pgx.NamedArgs{"id": id, "kind": kind, "session": session, "part": part, "by": w.Manager, "token": w.token, "at": at})
+		pgx.NamedArgs{"id": id, "kind": kind, "session": session, "part": part, "by": w.Manager,
+			"token": w.token, "at": at})
 	if voided {
 		w.Exec(`INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at) VALUES (@centre, @id, 'wrong', @by, @token, @now)`,
 			pgx.NamedArgs{"id": id, "by": w.Manager, "token": w.token})
@@ -100,7 +102,8 @@ func (w *weekend) random(r *rand.Rand, session uuid.UUID) {
 				pgx.NamedArgs{"id": b, "person": p, "low": 50 + r.IntN(50), "digest": []byte{byte(r.IntN(2))}})
 			if r.IntN(3) > 0 {
 				w.Exec(`INSERT INTO acknowledgement (centre_id, id, briefing_id, person_id, how) VALUES (@centre, @id, @briefing, @person, 'said_so')`,
-					pgx.NamedArgs{"id": w.entry("acknowledgement", session, nil, at(), r.IntN(4) == 0), "briefing": b, "person": p})
+					pgx.NamedArgs{"id": w.entry("acknowledgement", session, nil, at(), r.IntN(4) == 0),
+						"briefing": b, "person": p})
 			}
 		}
 	}
@@ -110,7 +113,8 @@ func (w *weekend) random(r *rand.Rand, session uuid.UUID) {
 		if i := r.IntN(3); i < 2 {
 			dive = &w.dives[session][i]
 		}
-		args := pgx.NamedArgs{"id": plan, "session": session, "dive": dive, "turn": turn + 1, "by": w.Manager, "token": w.token, "at": at()}
+		args := pgx.NamedArgs{"id": plan, "session": session, "dive": dive, "turn": turn + 1, "by": w.Manager,
+			"token": w.token, "at": at()}
 		w.Exec(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, asked, input, result, findings, token_id, planned_at, body_digest)
 			VALUES (@centre, @id, @session, @dive, '{}', '{}', '{"people": []}', '[]', @token, @at, '')`, args)
 		w.Exec(`INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
@@ -137,7 +141,8 @@ func (w *weekend) random(r *rand.Rand, session uuid.UUID) {
 				pgx.NamedArgs{"id": in, "dive": w.dives[session][0], "part": p})
 			for range r.IntN(3) {
 				w.Exec(`INSERT INTO dive_end (centre_id, id, dive_start_id) VALUES (@centre, @id, @start)`,
-					pgx.NamedArgs{"id": w.entry("dive_end", session, &p, at().Add(time.Hour), r.IntN(3) == 0), "start": in})
+					pgx.NamedArgs{"id": w.entry("dive_end", session, &p, at().Add(time.Hour), r.IntN(3) == 0),
+						"start": in})
 			}
 		}
 	}
@@ -147,7 +152,8 @@ func (w *weekend) random(r *rand.Rand, session uuid.UUID) {
 func (w *weekend) lines(t *testing.T, sql string, session uuid.UUID) (out []string) {
 	t.Helper()
 	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Rows[string](ctx, tx, `SELECT x FROM (`+sql+`) q (x) ORDER BY x COLLATE "C"`, pgx.StrictNamedArgs{"session": session})
+		out, err = pg.Rows[string](ctx, tx, `SELECT x FROM (`+sql+`) q (x) ORDER BY x COLLATE "C"`,
+			pgx.StrictNamedArgs{"session": session})
 		return err
 	}))
 	return append([]string{}, out...)
@@ -172,35 +178,43 @@ func TestTheModelAgreesWithTheViews(t *testing.T) {
 		for _, p := range v.Participants {
 			if at := v.BriefedAt(p.PersonID); at != nil {
 				newest, _ := v.Newest(p.PersonID)
-				got["briefed"] = append(got["briefed"], fmt.Sprint(p.ID, " ", newest.BriefingID, " ", clock(*at), " ", *newest.CheckEveryS))
+				got["briefed"] = append(got["briefed"],
+					fmt.Sprint(p.ID, " ", newest.BriefingID, " ", clock(*at), " ", *newest.CheckEveryS))
 			}
 			if b, told := v.Newest(p.PersonID); told {
-				got["told"] = append(got["told"], fmt.Sprint(p.ID, " ", b.BriefingID, " ", b.FiguresFor(nil).Low.Value))
+				got["told"] = append(got["told"],
+					fmt.Sprint(p.ID, " ", b.BriefingID, " ", b.FiguresFor(nil).Low.Value))
 			}
 		}
 		for _, p := range v.Record() {
-			got["pressures"] = append(got["pressures"], fmt.Sprint(p.ParticipantID, " ", p.PlanID, " ", *p.LowValue))
+			got["pressures"] = append(got["pressures"],
+				fmt.Sprint(p.ParticipantID, " ", p.PlanID, " ", *p.LowValue))
 		}
 		for _, c := range v.Calls {
-			got["calls"] = append(got["calls"], fmt.Sprint(c.ID, " ", c.ParticipantID, " ", clock(c.At), " ", c.Voided))
+			got["calls"] = append(got["calls"],
+				fmt.Sprint(c.ID, " ", c.ParticipantID, " ", clock(c.At), " ", c.Voided))
 		}
 		for _, in := range v.Log {
 			out := ""
 			if in.OutAt != nil {
 				out = clock(*in.OutAt)
 			}
-			got["log"] = append(got["log"], fmt.Sprint(in.ID, " ", in.ParticipantID, " ", clock(in.InAt), " ", out))
+			got["log"] = append(got["log"],
+				fmt.Sprint(in.ID, " ", in.ParticipantID, " ", clock(in.InAt), " ", out))
 		}
 		for what, sql := range map[string]string{
-			"briefed": briefings + `SELECT participant_id || ' ' || briefing_id || ' ' || ` + fmt.Sprintf(stamp, "briefed_at") + ` || ' ' || check_every_s
+			"briefed": briefings + `SELECT participant_id || ' ' || briefing_id || ' ' || ` +
+				fmt.Sprintf(stamp, "briefed_at") + ` || ' ' || check_every_s
 				FROM planning_briefed WHERE centre_id = app_centre() AND session_id = @session`,
 			"told": briefings + `SELECT participant_id || ' ' || briefing_id || ' ' || low_value::int
 				FROM planning_told WHERE centre_id = app_centre() AND session_id = @session`,
 			"pressures": `SELECT participant_id || ' ' || plan_id || ' ' || low_value::int FROM planning_pressure
 				WHERE centre_id = app_centre() AND session_id = @session`,
-			"calls": `SELECT r.id || ' ' || r.participant_id || ' ' || ` + fmt.Sprintf(stamp, "e.witnessed_at") + ` || ' ' || (e.voided_at IS NOT NULL)
+			"calls": `SELECT r.id || ' ' || r.participant_id || ' ' || ` +
+				fmt.Sprintf(stamp, "e.witnessed_at") + ` || ' ' || (e.voided_at IS NOT NULL)
 				FROM roll_call r JOIN journal_entry e USING (centre_id, id) WHERE e.session_id = @session`,
-			"log": `SELECT start_id || ' ' || participant_id || ' ' || ` + fmt.Sprintf(stamp, "in_at") + ` || ' ' || COALESCE(` + fmt.Sprintf(stamp, "out_at") + `, '')
+			"log": `SELECT start_id || ' ' || participant_id || ' ' || ` + fmt.Sprintf(stamp, "in_at") +
+				` || ' ' || COALESCE(` + fmt.Sprintf(stamp, "out_at") + `, '')
 				FROM training_dive WHERE centre_id = app_centre() AND session_id = @session`,
 		} {
 			require.ElementsMatch(t, w.lines(t, sql, v.ID), got[what], "%s of %s", what, v.ID)
@@ -250,7 +264,8 @@ func TestSessionsAreFoundByIDByDiveAndByDay(t *testing.T) {
 	next := day.AddDate(0, 0, 1)
 	require.Empty(t, w.read(t, dayview.Query{Person: &w.persons[0], On: &next}))
 	rui := w.Crew("Rui", "assistant")
-	also := w.read(t, dayview.Query{Sessions: []uuid.UUID{first, first}, Also: []uuid.UUID{rui}, Want: dayview.People})
+	also := w.read(t, dayview.Query{Sessions: []uuid.UUID{first, first}, Also: []uuid.UUID{rui},
+		Want: dayview.People})
 	require.Len(t, also, 1, "asked for twice, read once")
 	require.Len(t, also[0].People, 6)
 	require.True(t, also[0].People[rui].Is("assistant"))
@@ -271,7 +286,8 @@ func TestAMarkCountsOnItsDayUntilItIsLifted(t *testing.T) {
 	t.Parallel()
 	w := newWeekend(t, 1)
 	unfit := func() bool {
-		return w.read(t, dayview.Query{Sessions: w.sessions, Want: dayview.People})[0].People[w.persons[0]].Unfit
+		return w.read(t, dayview.Query{Sessions: w.sessions,
+			Want: dayview.People})[0].People[w.persons[0]].Unfit
 	}
 	mark := func(day string) uuid.UUID {
 		id := uuid.New()

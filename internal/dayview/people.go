@@ -108,7 +108,8 @@ func (r personRow) person(day time.Time) Person {
 	p := Person{Roles: r.Roles, GaugeUnit: r.GaugeUnit, BirthOn: r.BirthOn,
 		Person: roster.Person{ID: r.ID.String(), Name: r.Name, Age: when.Age(r.BirthOn, day), Unfit: r.Unfit}}
 	for _, x := range r.Papers {
-		paper := roster.Paper{ID: x.ID, Kind: roster.Kind(x.Kind), Outcome: x.Outcome, IssuedOn: roster.Day(x.IssuedOn)}
+		paper := roster.Paper{ID: x.ID, Kind: roster.Kind(x.Kind), Outcome: x.Outcome,
+			IssuedOn: roster.Day(x.IssuedOn)}
 		if x.ValidUntil != nil {
 			paper.ValidUntil = roster.Day(*x.ValidUntil)
 		}

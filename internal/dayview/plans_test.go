@@ -56,7 +56,8 @@ func TestNoPlanBeginsWithTheWholeCentre(t *testing.T) {
 				if n.Index == "" || contains(ofTheCentre, n.Index) {
 					continue
 				}
-				require.True(t, narrowed(n.Cond), "%s of %s is asked for the whole centre: %s", n.Index, n.Relation, n.Cond)
+				require.True(t, narrowed(n.Cond), "%s of %s is asked for the whole centre: %s", n.Index,
+					n.Relation, n.Cond)
 			}
 		})
 	}
@@ -100,7 +101,8 @@ func explain(t *testing.T, conn *pgx.Conn, sql string) []node {
 		execute += "(" + strings.TrimSuffix(strings.Repeat("NULL, ", len(values)), ", ") + ")"
 	}
 	var text []byte
-	require.NoError(t, conn.QueryRow(t.Context(), "EXPLAIN (FORMAT JSON) "+execute, pgx.QueryExecModeSimpleProtocol).Scan(&text))
+	require.NoError(t, conn.QueryRow(t.Context(), "EXPLAIN (FORMAT JSON) "+execute,
+		pgx.QueryExecModeSimpleProtocol).Scan(&text))
 	_, err = conn.Exec(t.Context(), "DEALLOCATE q", pgx.QueryExecModeSimpleProtocol)
 	require.NoError(t, err)
 	var plans []struct{ Plan node }

@@ -81,7 +81,8 @@ const each = chosen + `
 		ORDER BY s.id) s`
 
 const (
-	sessionsSQL = `SELECT ` + SessionColumns + `, c.title AS course_title, c.level, c.syllabus_id, c.syllabus_number,
+	sessionsSQL = `SELECT ` + SessionColumns +
+		`, c.title AS course_title, c.level, c.syllabus_id, c.syllabus_number,
 		t.water AS site_water, t.max_depth_value, t.max_depth_unit, t.altitude_value, t.altitude_unit, t.emergency` + each + `
 	CROSS JOIN LATERAL (
 		SELECT c.title, c.syllabus_id, c.syllabus_number, (

@@ -119,7 +119,8 @@ type Plan struct {
 
 // Pressures returns the pressures that the plan has for the participant.
 func (p Plan) Pressures() Pressures {
-	return Pressures{Start: pg.Reading(p.StartValue, p.StartUnit), Turn: pg.Reading(p.TurnValue, p.TurnUnit), Low: pg.Reading(p.LowValue, p.LowUnit)}
+	return Pressures{Start: pg.Reading(p.StartValue, p.StartUnit), Turn: pg.Reading(p.TurnValue, p.TurnUnit),
+		Low: pg.Reading(p.LowValue, p.LowUnit)}
 }
 
 // Sharing is whom a confirmed plan has a participant share gas with.

@@ -25,7 +25,8 @@ func TestTheStoryGoesAsExpectedTwiceBesideItself(t *testing.T) {
 		s, err := tell(t.Context(), Options{Out: &out}, db.AppURL, base)
 		require.NoError(t, err, out.String())
 		require.Empty(t, s.wrong)
-		for _, line := range []string{"line 4, column", "over-reported", "A short fill", "Turn and low on gas at", "house rules, under 16", "the one that he missed is found",
+		for _, line := range []string{"line 4, column", "over-reported", "A short fill",
+			"Turn and low on gas at", "house rules, under 16", "the one that he missed is found",
 			"She briefs them again", "Mara watches from the shop", "Nuno's record", "The ledger:"} {
 			require.Contains(t, out.String(), line)
 		}
@@ -38,7 +39,9 @@ func TestTheStoryGoesAsExpectedTwiceBesideItself(t *testing.T) {
 // address.
 func serve(t *testing.T, db *pgtest.DB) string {
 	t.Helper()
-	a, err := app.New(t.Context(), config.Config{Database: config.Secret(db.AppURL), Worker: config.Secret(db.WorkerURL), Grace: time.Second}, slog.New(slog.DiscardHandler))
+	a, err := app.New(t.Context(),
+		config.Config{Database: config.Secret(db.AppURL), Worker: config.Secret(db.WorkerURL),
+			Grace: time.Second}, slog.New(slog.DiscardHandler))
 	require.NoError(t, err)
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)

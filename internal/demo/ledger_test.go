@@ -25,18 +25,25 @@ const cited = `id IN (SELECT (x ->> 'id')::uuid FROM ledger_entry,
 // true of those rows; in parts, since a row shares its id with its void, and what
 // was witnessed with its header and its void.
 var recorded = []map[string]string{
-	{"sign_off": "true", "credit": "true", "person_correction": "true", "completion": "true", "paper": "true", "unfit_mark": "true", "clearance": "true",
-		"decision": "accepted <> '[]'", "gas_plan_confirmed": "true", "drill_attempt": cited, "gas_check": cited, "theory_result": cited, "dive_start": cited, "dive_end": cited},
-	{"sign_off_void": "true", "credit_void": "true", "completion_void": "true", "paper_void": "true", "unfit_lift": "true", "gas_plan_withdrawn": "true", "entry": cited},
+	{"sign_off": "true", "credit": "true", "person_correction": "true", "completion": "true", "paper": "true",
+		"unfit_mark": "true", "clearance": "true",
+		"decision": "accepted <> '[]'", "gas_plan_confirmed": "true", "drill_attempt": cited,
+		"gas_check": cited, "theory_result": cited, "dive_start": cited, "dive_end": cited},
+	{"sign_off_void": "true", "credit_void": "true", "completion_void": "true", "paper_void": "true",
+		"unfit_lift": "true", "gas_plan_withdrawn": "true", "entry": cited},
 	{"entry_void": "true"},
 }
 
 // decidedIn says in which table something of each kind is decided.
 var decidedIn = map[ledger.Kind]string{
-	ledger.SignOff: "sign_off", ledger.SignOffVoid: "sign_off_void", ledger.Completion: "completion", ledger.CompletionVoid: "completion_void",
-	ledger.Credit: "credit", ledger.CreditVoid: "credit_void", ledger.Paper: "paper", ledger.PaperVoid: "paper_void",
-	ledger.Unfit: "unfit_mark", ledger.UnfitLifted: "unfit_lift", ledger.ClearanceLost: "clearance", ledger.ClearanceGiven: "clearance",
-	ledger.CautionAccepted: "decision", ledger.PlanConfirmed: "gas_plan_confirmed", ledger.PlanWithdrawn: "gas_plan_withdrawn", ledger.EntryVoid: "entry_void",
+	ledger.SignOff: "sign_off", ledger.SignOffVoid: "sign_off_void", ledger.Completion: "completion",
+	ledger.CompletionVoid: "completion_void",
+	ledger.Credit:         "credit", ledger.CreditVoid: "credit_void", ledger.Paper: "paper",
+	ledger.PaperVoid: "paper_void",
+	ledger.Unfit:     "unfit_mark", ledger.UnfitLifted: "unfit_lift", ledger.ClearanceLost: "clearance",
+	ledger.ClearanceGiven:  "clearance",
+	ledger.CautionAccepted: "decision", ledger.PlanConfirmed: "gas_plan_confirmed",
+	ledger.PlanWithdrawn: "gas_plan_withdrawn", ledger.EntryVoid: "entry_void",
 	ledger.IdentityCorrected: "person_correction",
 }
 
@@ -56,7 +63,8 @@ var unrecorded = map[string]string{
 
 // other gives another value of a column's type.
 var other = map[string]string{
-	"uuid": "gen_random_uuid()", "text": "coalesce(%s, '') || '!'", "numeric": "coalesce(%s, 0) + 1", "integer": "coalesce(%s, 0) + 100", "boolean": "NOT %s",
+	"uuid": "gen_random_uuid()", "text": "coalesce(%s, '') || '!'", "numeric": "coalesce(%s, 0) + 1",
+	"integer": "coalesce(%s, 0) + 100", "boolean": "NOT %s",
 	"date": "coalesce(%s, date '2026-01-01') + 1", "timestamp with time zone": "%s + interval '1 ms'",
 	"jsonb": "jsonb_build_array(%s)", "uuid[]": "array_append(%s, gen_random_uuid())",
 }
@@ -72,9 +80,11 @@ func TestEveryColumnOfADecidedRowIsHeldByTheLedger(t *testing.T) {
 	s.decideTheRest()
 	super := asAnybody(t, db)
 	for _, k := range ledger.Kinds {
-		require.True(t, slices.ContainsFunc(recorded, func(tables map[string]string) bool { return tables[decidedIn[k]] != "" }), "no row of %s is tampered with", k)
+		require.True(t, slices.ContainsFunc(recorded,
+			func(tables map[string]string) bool { return tables[decidedIn[k]] != "" }), "no row of %s is tampered with", k)
 		var entries int
-		require.NoError(t, super.QueryRow(t.Context(), `SELECT count(*) FROM ledger_entry WHERE kind = $1`, k).Scan(&entries))
+		require.NoError(t, super.QueryRow(t.Context(), `SELECT count(*) FROM ledger_entry WHERE kind = $1`,
+			k).Scan(&entries))
 		require.NotZero(t, entries, "nothing of the kind %s was decided", k)
 	}
 	for _, tables := range recorded {
@@ -114,14 +124,17 @@ func (s *story) decideTheRest() {
 		return fmt.Sprint(items[0]["id"])
 	}
 	reason := object{"reason": "a slip of the pen"}
-	kim, nuno, ida := "/v1/people/"+s.people["Kim"].String(), "/v1/enrolments/"+s.ids["enrolment Nuno"], "/v1/enrolments/"+s.ids["enrolment Ida"]
-	s.must("Mara", patch, kim, object{"name": "Kim Dorsey-Hale", "reason": "married"}, "If-Match", s.must("Mara", get, kim, nil).etag)
+	kim, nuno, ida := "/v1/people/"+s.people["Kim"].String(), "/v1/enrolments/"+
+		s.ids["enrolment Nuno"], "/v1/enrolments/"+s.ids["enrolment Ida"]
+	s.must("Mara", patch, kim, object{"name": "Kim Dorsey-Hale", "reason": "married"}, "If-Match",
+		s.must("Mara", get, kim, nil).etag)
 	s.must("Ines", post, "/v1/unfit-marks/"+first("Ines", kim+"/unfit-marks")+"/lift", reason)
 	s.must("Mara", post, "/v1/papers/"+first("Mara", kim+"/papers")+"/void", reason)
 	s.must("Ines", post, "/v1/credits/"+first("Ines", ida+"/credits")+"/void", reason)
 	s.must("Ines", post, "/v1/completions/"+first("Ines", nuno+"/completions")+"/void", reason)
 	s.must("Ines", post, nuno+"/completions", object{})
-	s.must("Ines", post, "/v1/entries/"+first("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/entries?kind=roll_call")+"/void", reason)
+	s.must("Ines", post, "/v1/entries/"+
+		first("Ines", "/v1/sessions/"+s.ids["Cove 2"]+"/entries?kind=roll_call")+"/void", reason)
 }
 
 // column is a column with its type as PostgreSQL writes it.
@@ -162,12 +175,14 @@ func asAnybody(t *testing.T, db *pgtest.DB) tamperer {
 // centre and the second the row's id.
 func (x tamperer) columns(table string) []column {
 	x.t.Helper()
-	rows, err := x.Query(x.t.Context(), `SELECT attname AS name, format_type(atttypid, NULL) AS type FROM pg_attribute
+	rows, err := x.Query(x.t.Context(),
+		`SELECT attname AS name, format_type(atttypid, NULL) AS type FROM pg_attribute
 		WHERE attrelid = $1::regclass AND attnum > 0 AND NOT attisdropped AND attgenerated = '' ORDER BY attnum`, table)
 	require.NoError(x.t, err)
 	all, err := pgx.CollectRows(rows, pgx.RowToStructByName[column])
 	require.NoError(x.t, err)
-	return slices.DeleteFunc(all, func(c column) bool { return unrecorded[c.Name] != "" || unrecorded[table+"."+c.Name] != "" })
+	return slices.DeleteFunc(all,
+		func(c column) bool { return unrecorded[c.Name] != "" || unrecorded[table+"."+c.Name] != "" })
 }
 
 // change gives the nth column of a row another value; false when there are not
@@ -184,15 +199,19 @@ func (x tamperer) change(table, rows string, n int) (change, bool) {
 	if strings.Contains(value, "%") {
 		value = fmt.Sprintf(value, c.column.Name)
 	}
-	require.NoError(x.t, x.QueryRow(x.t.Context(), fmt.Sprintf(`SELECT ctid::text, %s, %s::text FROM %s WHERE %s ORDER BY ctid LIMIT 1`,
-		columns[1].Name, c.column.Name, table, rows)).Scan(&c.at, &c.row, &c.before), "%s.%s", table, c.column.Name)
-	require.NoError(x.t, x.QueryRow(x.t.Context(), fmt.Sprintf(`UPDATE %s SET %s = %s WHERE ctid = $1::tid RETURNING ctid::text`,
-		table, c.column.Name, value), c.at).Scan(&c.at))
+	require.NoError(x.t, x.QueryRow(x.t.Context(),
+		fmt.Sprintf(`SELECT ctid::text, %s, %s::text FROM %s WHERE %s ORDER BY ctid LIMIT 1`,
+			columns[1].Name, c.column.Name, table, rows)).Scan(&c.at, &c.row, &c.before), "%s.%s", table, c.column.Name)
+	require.NoError(x.t, x.QueryRow(x.t.Context(),
+		fmt.Sprintf(`UPDATE %s SET %s = %s WHERE ctid = $1::tid RETURNING ctid::text`,
+			table, c.column.Name, value), c.at).Scan(&c.at))
 	return c, true
 }
 
 func (x tamperer) restore(c change) {
 	x.t.Helper()
-	_, err := x.Exec(x.t.Context(), fmt.Sprintf(`UPDATE %s SET %s = $2::text::%s WHERE ctid = $1::tid`, c.table, c.column.Name, c.column.Type), c.at, c.before)
+	_, err := x.Exec(x.t.Context(),
+		fmt.Sprintf(`UPDATE %s SET %s = $2::text::%s WHERE ctid = $1::tid`, c.table, c.column.Name,
+			c.column.Type), c.at, c.before)
 	require.NoError(x.t, err)
 }

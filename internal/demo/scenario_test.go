@@ -108,5 +108,6 @@ func TestTheScenarioHasWhatTheStoryTellsOf(t *testing.T) {
 	for _, p := range sc.papers {
 		when[p.when]++
 	}
-	require.Equal(t, map[string]int{"hired": 15, "enrolled": 24, "physician": 1, "father": 1, "referred": 2}, when)
+	require.Equal(t, map[string]int{"hired": 15, "enrolled": 24, "physician": 1, "father": 1, "referred": 2},
+		when)
 }

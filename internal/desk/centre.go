@@ -19,7 +19,8 @@ import (
 // holds now loses its clearance, and one that no longer is gets it back. Whoever
 // judged a group by the former limits and had not yet finished is caught when the
 // session is opened.
-func (s *Service) ChangeCentre(ctx context.Context, by actor.Actor, version int64, edit func(*centre.Settings)) (centre centre.Centre, found finding.List, err error) {
+func (s *Service) ChangeCentre(ctx context.Context, by actor.Actor, version int64,
+	edit func(*centre.Settings)) (centre centre.Centre, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		held, err := notOver(ctx, tx)
 		if err != nil {
@@ -48,7 +49,8 @@ func (s *Service) ChangeCentre(ctx context.Context, by actor.Actor, version int6
 	return centre, found, err
 }
 
-func (s *Service) rejudgeAll(ctx context.Context, by actor.Actor, tx *pg.Tx, held []uuid.UUID, cause string) (found finding.List, err error) {
+func (s *Service) rejudgeAll(ctx context.Context, by actor.Actor, tx *pg.Tx, held []uuid.UUID,
+	cause string) (found finding.List, err error) {
 	for _, session := range held {
 		f, err := s.sessions.Rejudge(ctx, by, tx, session, cause)
 		if err != nil {
@@ -62,6 +64,7 @@ func (s *Service) rejudgeAll(ctx context.Context, by actor.Actor, tx *pg.Tx, hel
 // notOver gives the sessions that are planned or under way, in the order of
 // locking.
 func notOver(ctx context.Context, tx *pg.Tx) ([]uuid.UUID, error) {
-	return pg.Rows[uuid.UUID](ctx, tx, `SELECT s.id FROM sessions_session s WHERE s.centre_id = app_centre() AND s.state IN ('planned', 'under_way') ORDER BY s.id`,
+	return pg.Rows[uuid.UUID](ctx, tx,
+		`SELECT s.id FROM sessions_session s WHERE s.centre_id = app_centre() AND s.state IN ('planned', 'under_way') ORDER BY s.id`,
 		pgx.StrictNamedArgs{})
 }

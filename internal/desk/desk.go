@@ -53,7 +53,8 @@ func New(db *pg.DB, ce *centre.Service, p *people.Service, c *courses.Service) *
 	syllabuses := versions.New[syllabus.Syllabus]()
 	out := &Service{db: db, centre: ce, people: p, courses: c, planning: planning.New(db, syllabuses)}
 	out.sessions = sessions.New(db, sessions.Judges{Prerequisites: out.unlearned})
-	out.training = training.New(db, syllabuses, training.Judges{TimesIn: out.against, Rates: out.planning.Rates})
+	out.training = training.New(db, syllabuses,
+		training.Judges{TimesIn: out.against, Rates: out.planning.Rates})
 	return out
 }
 
@@ -68,7 +69,8 @@ func (s *Service) Planning() *planning.Service { return s.planning }
 
 // unlearned tells sessions which students have not learned what comes before
 // getting into the water.
-func (s *Service) unlearned(ctx context.Context, tx *pg.Tx, students []sessions.Entrant) (map[uuid.UUID]finding.List, error) {
+func (s *Service) unlearned(ctx context.Context, tx *pg.Tx,
+	students []sessions.Entrant) (map[uuid.UUID]finding.List, error) {
 	in := make([]training.Entrant, len(students))
 	for i, e := range students {
 		in[i] = training.Entrant(e)
@@ -78,7 +80,8 @@ func (s *Service) unlearned(ctx context.Context, tx *pg.Tx, students []sessions.
 
 // EndCourse cancels a course with its planned sessions, or closes one of which no
 // session is planned or under way any more.
-func (s *Service) EndCourse(ctx context.Context, by actor.Actor, e courses.Ending) (out courses.Course, err error) {
+func (s *Service) EndCourse(ctx context.Context, by actor.Actor, e courses.Ending) (out courses.Course,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		// The course is locked before its sessions.
 		if out, err = s.courses.EndCourse(ctx, tx, e); err != nil {
@@ -94,7 +97,8 @@ func (s *Service) EndCourse(ctx context.Context, by actor.Actor, e courses.Endin
 
 // Withdraw ends an enrolment with a reason and takes it off every session that
 // is still planned. The findings say in whose list a record keeps the student.
-func (s *Service) Withdraw(ctx context.Context, by actor.Actor, id uuid.UUID, reason string, version *int64) (out courses.Enrolment, found finding.List, err error) {
+func (s *Service) Withdraw(ctx context.Context, by actor.Actor, id uuid.UUID, reason string,
+	version *int64) (out courses.Enrolment, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if found, err = s.sessions.Unplace(ctx, by, tx, id); err != nil {
 			return err
@@ -108,7 +112,8 @@ func (s *Service) Withdraw(ctx context.Context, by actor.Actor, id uuid.UUID, re
 // Transfer ends an enrolment, takes it off the sessions still planned, and
 // makes another on a course; what was learned goes along as credits, which an
 // instructor or a manager stands for.
-func (s *Service) Transfer(ctx context.Context, by actor.Actor, id, course uuid.UUID, key once.Key, version *int64, accept []journal.Acceptance) (out courses.Enrolment, found finding.List, created bool, err error) {
+func (s *Service) Transfer(ctx context.Context, by actor.Actor, id, course uuid.UUID, key once.Key,
+	version *int64, accept []journal.Acceptance) (out courses.Enrolment, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, again, err := s.courses.Replayed(ctx, tx, key)
 		if err != nil || again {
@@ -123,7 +128,8 @@ func (s *Service) Transfer(ctx context.Context, by actor.Actor, id, course uuid.
 		if err != nil {
 			return err
 		}
-		out, found, err = s.courses.Transfer(ctx, by, tx, id, courses.NewEnrolment{Key: key, CourseID: course}, version, accept)
+		out, found, err = s.courses.Transfer(ctx, by, tx, id, courses.NewEnrolment{Key: key, CourseID: course},
+			version, accept)
 		if err != nil {
 			return err
 		}
@@ -137,7 +143,8 @@ func (s *Service) Transfer(ctx context.Context, by actor.Actor, id, course uuid.
 }
 
 // Complete signs the completion of an enrolment and makes it completed.
-func (s *Service) Complete(ctx context.Context, by actor.Actor, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out training.Completion, found finding.List, created bool, err error) {
+func (s *Service) Complete(ctx context.Context, by actor.Actor, enrolment uuid.UUID, key once.Key,
+	accept []journal.Acceptance) (out training.Completion, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
 		out, found, again, err = s.training.Complete(ctx, by, tx, enrolment, key, accept)
@@ -152,7 +159,8 @@ func (s *Service) Complete(ctx context.Context, by actor.Actor, enrolment uuid.U
 
 // VoidCompletion voids a completion with a reason and makes the enrolment
 // active again.
-func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out training.Completion, err error) {
+func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, id uuid.UUID,
+	reason string) (out training.Completion, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var again bool
 		out, again, err = s.training.VoidCompletion(ctx, by, tx, id, reason)
@@ -185,7 +193,8 @@ func (s *Service) Entry(ctx context.Context, by actor.Actor, id uuid.UUID) (out 
 		if permission.Of("getEntry", by) == permission.All {
 			return nil
 		}
-		own, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
+		own, err := pg.Row[bool](ctx, tx,
+			`SELECT EXISTS (SELECT FROM courses_enrolment WHERE centre_id = app_centre() AND id = @id AND person_id = @self)`,
 			pgx.StrictNamedArgs{"id": out.EnrolmentID, "self": by.Person})
 		if err == nil && !own {
 			err = fault.NoSuch("entry")
@@ -211,7 +220,8 @@ func (s *Service) found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[
 
 // Entries lists the headers of what was witnessed in a session, in the order in
 // which it was witnessed, with what is found of each now; kinds narrows it.
-func (s *Service) Entries(ctx context.Context, by actor.Actor, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
+func (s *Service) Entries(ctx context.Context, by actor.Actor, session uuid.UUID, kinds []string,
+	p page.Request) (out []journal.Head, next *page.Place, err error) {
 	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, next, err = s.sessions.Entries(ctx, tx, session, kinds, p); err != nil {
 			return err
@@ -229,7 +239,8 @@ func (s *Service) Entries(ctx context.Context, by actor.Actor, session uuid.UUID
 }
 
 // against returns what speaks against times in that training does not know.
-func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View, in []training.InWater) (map[uuid.UUID]training.Against, error) {
+func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View,
+	in []training.InWater) (map[uuid.UUID]training.Against, error) {
 	moments := make([]sessions.Moment, len(in))
 	for i, t := range in {
 		moments[i] = sessions.Moment{Participant: t.ParticipantID, At: t.At}
@@ -240,15 +251,18 @@ func (s *Service) against(ctx context.Context, tx *pg.Tx, v dayview.View, in []t
 	}
 	out := make(map[uuid.UUID]training.Against, len(in))
 	for i, t := range in {
-		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared, Unready: slices.Concat(stood[i].Unready, stood[i].Heads,
-			readiness.OutdatedAt(v, t.ParticipantID, t.DiveID, t.At), readiness.UntoldAt(v, t.ParticipantID, t.DiveID, t.At))}
+		out[t.EntryID] = training.Against{Cleared: stood[i].Cleared,
+			Unready: slices.Concat(stood[i].Unready, stood[i].Heads,
+				readiness.OutdatedAt(v, t.ParticipantID, t.DiveID, t.At), readiness.UntoldAt(v, t.ParticipantID,
+					t.DiveID, t.At))}
 	}
 	return out, nil
 }
 
 // LogTimesIn records who went in on a dive. It is never refused by a rule; what
 // speaks against it, of groups, papers, fitness and what comes before, is found.
-func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, dive uuid.UUID, in []training.TimeIn) (out []journal.Result, err error) {
+func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, dive uuid.UUID,
+	in []training.TimeIn) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterTimesIn(ctx, by, tx, dive, in)
 		return err
@@ -259,7 +273,8 @@ func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, dive uuid.UUID
 // VoidEntry voids something witnessed with a reason: by who witnessed or
 // recorded it, by an instructor or by a manager. What rests on it is put right
 // or stands flagged. Again does no harm.
-func (s *Service) VoidEntry(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out journal.Head, err error) {
+func (s *Service) VoidEntry(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out journal.Head,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		head, err := journal.Find(ctx, tx, id)
 		if err != nil {

@@ -78,8 +78,10 @@ func (c *counter) credit(t *testing.T) {
 	t.Helper()
 	y := syllabus.BuiltIn()
 	accept := func(what, code string) {
-		_, _, err := c.training.AcceptCredit(t.Context(), c.by, training.NewCredit{Key: once.New(), EnrolmentID: c.enrolled, What: what, Code: &code, DoneAtCentre: "Far Bank",
-			DoneBy: "N. N.", DoneOn: time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC), Document: "letter"})
+		_, _, err := c.training.AcceptCredit(t.Context(), c.by,
+			training.NewCredit{Key: once.New(), EnrolmentID: c.enrolled, What: what, Code: &code,
+				DoneAtCentre: "Far Bank",
+				DoneBy:       "N. N.", DoneOn: time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC), Document: "letter"})
 		require.NoError(t, err)
 	}
 	for _, p := range y.Theory {
@@ -126,11 +128,15 @@ func TestASessionUnderWayIsJoinedInTheOrderOfLearning(t *testing.T) {
 	c.BriefPerson(later, c.student)
 	c.BriefPerson(c.open, c.student)
 	join := func(session, group uuid.UUID) error {
-		_, _, _, err := c.sessions.AddParticipant(t.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: session, GroupID: &group, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
+		_, _, _, err := c.sessions.AddParticipant(t.Context(), c.by,
+			sessions.NewParticipant{Key: once.New(), SessionID: session, GroupID: &group,
+				EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
 		return err
 	}
 	place := func(session uuid.UUID) error {
-		_, _, err := c.sessions.Place(t.Context(), c.by, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled}, SessionIDs: []uuid.UUID{session}}, nil)
+		_, _, err := c.sessions.Place(t.Context(), c.by,
+			sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled},
+				SessionIDs: []uuid.UUID{session}}, nil)
 		return err
 	}
 	refusedBy(t, join(c.open, c.group), syllabus.DivePrerequisite)
@@ -138,7 +144,9 @@ func TestASessionUnderWayIsJoinedInTheOrderOfLearning(t *testing.T) {
 	c.credit(t)
 	refusedBy(t, join(later, group), syllabus.DiveOrder)
 	refusedBy(t, place(later), syllabus.DiveOrder)
-	_, _, _, err := c.sessions.AddParticipant(t.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: c.open, EnrolmentID: &c.enrolled, Role: sessions.Student}, nil)
+	_, _, _, err := c.sessions.AddParticipant(t.Context(), c.by,
+		sessions.NewParticipant{Key: once.New(), SessionID: c.open, EnrolmentID: &c.enrolled,
+			Role: sessions.Student}, nil)
 	refusedBy(t, err, sessions.Ungrouped)
 	require.NoError(t, place(c.open))
 
@@ -168,7 +176,8 @@ func TestADaySaysWhatTheOpeningWould(t *testing.T) {
 		return day.Sessions[0].Findings
 	}
 	_, _, err := c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
-	for _, rule := range []finding.Rule{syllabus.DivePrerequisite, sessions.Ungrouped, sessions.NotBriefed, roster.MinorConsent, roster.MedicalMissing} {
+	for _, rule := range []finding.Rule{syllabus.DivePrerequisite, sessions.Ungrouped, sessions.NotBriefed,
+		roster.MinorConsent, roster.MedicalMissing} {
 		refusedBy(t, err, rule)
 	}
 	var f *fault.Fault
@@ -186,7 +195,8 @@ func TestAnUnfitStudentKeepsTheSessionShut(t *testing.T) {
 	c := newCounter(t)
 	c.credit(t)
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	_, _, err := people.New(c.DB.DB).MarkUnfit(t.Context(), c.by, once.New(), c.student, time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC), nil)
+	_, _, err := people.New(c.DB.DB).MarkUnfit(t.Context(), c.by, once.New(), c.student,
+		time.Date(2026, 6, 7, 0, 0, 0, 0, time.UTC), nil)
 	require.NoError(t, err)
 	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refusedBy(t, err, roster.NotFit)
@@ -197,7 +207,8 @@ func TestACancelledCourseCallsItsSessionsOff(t *testing.T) {
 	c.Exec(`UPDATE session SET state = 'under_way' WHERE id = @id`, map[string]any{"id": c.confined})
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
 	end := func(state string) (courses.Course, error) {
-		return c.desk.EndCourse(t.Context(), c.by, courses.Ending{CourseID: c.course, State: state, Reason: "too few students"})
+		return c.desk.EndCourse(t.Context(), c.by,
+			courses.Ending{CourseID: c.course, State: state, Reason: "too few students"})
 	}
 	refused := func(err error, words string) {
 		t.Helper()
@@ -215,23 +226,29 @@ func TestACancelledCourseCallsItsSessionsOff(t *testing.T) {
 	off, err := c.sessions.Session(t.Context(), c.by, c.open)
 	require.NoError(t, err)
 	require.Equal(t, []any{sessions.Cancelled, "too few students"}, []any{off.State, *off.StateReason})
-	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE booked AND session_id = '`+c.open.String()+`'`), "nobody is booked by it any more")
+	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE booked AND session_id = '`+c.open.String()+`'`),
+		"nobody is booked by it any more")
 
 	// What is under way goes on, with crew who help; nobody else joins.
 	on, err := c.sessions.Session(t.Context(), c.by, c.confined)
 	require.NoError(t, err)
 	require.Equal(t, sessions.UnderWay, on.State)
-	join := sessions.NewParticipant{Key: once.New(), SessionID: c.confined, EnrolmentID: &c.enrolled, Role: sessions.Student}
+	join := sessions.NewParticipant{Key: once.New(), SessionID: c.confined, EnrolmentID: &c.enrolled,
+		Role: sessions.Student}
 	_, _, _, err = c.sessions.AddParticipant(t.Context(), c.by, join, nil)
 	refused(err, "course is cancelled")
 	helper := c.Crew("Abel Assistant", "assistant")
 	c.BriefPerson(c.confined, helper)
-	_, _, _, err = c.sessions.AddParticipant(t.Context(), c.by, sessions.NewParticipant{Key: once.New(), SessionID: c.confined, PersonID: helper, Role: sessions.Assistant}, nil)
+	_, _, _, err = c.sessions.AddParticipant(t.Context(), c.by,
+		sessions.NewParticipant{Key: once.New(), SessionID: c.confined, PersonID: helper,
+			Role: sessions.Assistant}, nil)
 	require.NoError(t, err)
 	c.Exec(`UPDATE session SET state = 'planned'`, nil) // as one that was left over
 	_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)
 	refused(err, "course is cancelled")
-	_, _, _, err = c.sessions.OpenGroup(t.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: c.open, Name: "red", InCharge: c.Crew("Rui Instructor", "instructor")}, nil)
+	_, _, _, err = c.sessions.OpenGroup(t.Context(), c.by,
+		sessions.NewGroup{Key: once.New(), SessionID: c.open, Name: "red",
+			InCharge: c.Crew("Rui Instructor", "instructor")}, nil)
 	refused(err, "course is cancelled")
 }
 
@@ -242,7 +259,8 @@ func TestWhoWithdrawsLeavesThePlannedSessions(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "withdrawn", e.State)
 	require.Zero(t, c.Count(`SELECT 1 FROM participant WHERE role = 'student'`))
-	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+`' AND students = 0`))
+	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE id = '`+c.group.String()+
+		`' AND students = 0`))
 	stale := int64(99)
 	other := c.Enrol(c.course, c.Student("Otto Other", "1990-01-01"))
 	_, _, err = c.desk.Withdraw(t.Context(), c.by, other, "stale", &stale)
@@ -279,13 +297,18 @@ func TestACorrectedBirthDateIsAFact(t *testing.T) {
 		c.Participant(c.open, &c.group, other, &e, "student")
 	}
 	c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
-	_, found, err := c.desk.ChangePerson(t.Context(), c.by, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
+	_, found, err := c.desk.ChangePerson(t.Context(), c.by, c.student, 1,
+		func(f *people.PersonFields) {
+			f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0,
+				time.UTC)
+		}, "passport seen")
 	require.NoError(t, err)
 	require.NotEmpty(t, found.Of(ratio.TooManyStudents), "%+v", found)
 	require.NotEmpty(t, found.Of(roster.MinorConsent), "a minor needs consent: %+v", found)
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM session_group WHERE NOT cleared`))
 	require.Equal(t, 1, c.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'clearance_lost'`))
-	_, found, err = c.desk.ChangePerson(t.Context(), c.by, c.student, 2, func(f *people.PersonFields) { f.Name = "Sara S." }, "married")
+	_, found, err = c.desk.ChangePerson(t.Context(), c.by, c.student, 2,
+		func(f *people.PersonFields) { f.Name = "Sara S." }, "married")
 	require.NoError(t, err)
 	require.Empty(t, found, "a name changes no ratio")
 }
@@ -302,7 +325,9 @@ func TestWhatWasWitnessedIsVoidedByWhoMay(t *testing.T) {
 	c := newCounter(t)
 	part := c.Participant(c.confined, nil, c.student, &c.enrolled, "student")
 	id := uuid.New()
-	out, err := c.training.LogGasChecks(t.Context(), c.by, c.confined, []training.GasCheck{{ID: id, ParticipantID: part, WitnessedAt: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), NoAnswer: true}})
+	out, err := c.training.LogGasChecks(t.Context(), c.by, c.confined,
+		[]training.GasCheck{{ID: id, ParticipantID: part,
+			WitnessedAt: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), NoAnswer: true}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	_, err = c.desk.VoidEntry(t.Context(), c.As(c.student), id, "no")
@@ -317,10 +342,12 @@ func TestWhatWasWitnessedIsVoidedByWhoMay(t *testing.T) {
 	require.NotNil(t, head.VoidedAt)
 	_, err = c.desk.VoidEntry(t.Context(), c.by, id, "again does no harm")
 	require.NoError(t, err)
-	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre, ledger.Join(training.Ledger, journal.Ledger, sessions.Ledger, people.Ledger))
+	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre,
+		ledger.Join(training.Ledger, journal.Ledger, sessions.Ledger, people.Ledger))
 	require.NoError(t, err)
 	for _, p := range report.Problems {
-		require.Equal(t, ledger.RowAdded, p.Code, "only the papers that the scene wrote past the service: %s", p)
+		require.Equal(t, ledger.RowAdded, p.Code,
+			"only the papers that the scene wrote past the service: %s", p)
 	}
 }
 
@@ -331,7 +358,8 @@ func TestATimeInSaysWhoIsNotReady(t *testing.T) {
 	minor := c.Student("Milo Minor", "2010-05-05")
 	e := c.Enrol(c.course, minor)
 	c.Exec(`UPDATE session SET state = 'under_way'`, nil)
-	ready, unready := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student"), c.Participant(c.open, &c.group, minor, &e, "student")
+	ready, unready := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student"), c.Participant(c.open,
+		&c.group, minor, &e, "student")
 	c.BriefPerson(c.open, c.student)
 	at := time.Date(2026, 6, 7, 8, 0, 0, 0, time.UTC)
 	in := func(part uuid.UUID) training.TimeIn {

@@ -31,8 +31,10 @@ func appendNew(l, found finding.List) finding.List {
 }
 
 // EnterTimesIn records who went in, with what speaks against it today.
-func (s *Service) EnterTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
-	views, err := dayview.Read(ctx, tx, dayview.Query{Dive: &dive, Want: dayview.People | dayview.Told | dayview.Called | dayview.Taught})
+func (s *Service) EnterTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID,
+	in []training.TimeIn) ([]journal.Result, error) {
+	views, err := dayview.Read(ctx, tx,
+		dayview.Query{Dive: &dive, Want: dayview.People | dayview.Told | dayview.Called | dayview.Taught})
 	if err == nil && len(views) == 0 {
 		err = fault.NoSuch("dive")
 	}
@@ -50,7 +52,8 @@ func (s *Service) EnterTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, d
 	unready := sessions.Unready(v)
 	for i, t := range in {
 		unready[t.ParticipantID] = appendNew(unready[t.ParticipantID], slices.Concat(heads[i],
-			readiness.UntoldAt(v, t.ParticipantID, dive, t.InAt), readiness.OutdatedAt(v, t.ParticipantID, dive, t.InAt)))
+			readiness.UntoldAt(v, t.ParticipantID, dive, t.InAt), readiness.OutdatedAt(v, t.ParticipantID, dive,
+				t.InAt)))
 	}
 	return s.training.LogTimesIn(ctx, by, tx, v, dive, in, unready)
 }

@@ -23,7 +23,8 @@ type NewCentre struct {
 // CreateCentre creates a centre with its first manager and a token for them, which
 // has every scope that a manager may have, in one transaction. It is for the
 // operator, who has no token yet; the API does not offer it.
-func CreateCentre(ctx context.Context, db *pg.DB, n NewCentre) (made centre.Centre, first access.Issued, err error) {
+func CreateCentre(ctx context.Context, db *pg.DB, n NewCentre) (made centre.Centre, first access.Issued,
+	err error) {
 	err = db.InTx(ctx, uuid.Must(uuid.NewV7()), func(ctx context.Context, tx *pg.Tx) error {
 		if made, err = centre.Create(ctx, tx, n.Settings, n.Demo); err != nil {
 			return err

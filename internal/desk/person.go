@@ -20,7 +20,8 @@ import (
 // corrected. A corrected birth date is a fact: in the sessions that are not over,
 // the groups are judged anew by it, the depth of what was planned or told before, and
 // whether the person may get into the water; so are the enrolments on open courses.
-func (s *Service) ChangePerson(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
+func (s *Service) ChangePerson(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
+	edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var changed bool
 		found, err = s.rejudging(ctx, by, tx, id, "birth_date_corrected", func() (bool, error) {
@@ -54,7 +55,8 @@ func (s *Service) unreadyAhead(ctx context.Context, tx *pg.Tx, person uuid.UUID,
 	for _, v := range views {
 		part, _ := v.PartOf(person)
 		for _, f := range slices.Concat(sessions.Unready(v)[part.ID], readiness.TooDeepFor(v, person)) {
-			if !slices.ContainsFunc(*found, func(o finding.Finding) bool { return o.Rule == f.Rule && o.Message == f.Message }) {
+			if !slices.ContainsFunc(*found,
+				func(o finding.Finding) bool { return o.Rule == f.Rule && o.Message == f.Message }) {
 				*found = append(*found, f)
 			}
 		}
@@ -64,7 +66,8 @@ func (s *Service) unreadyAhead(ctx context.Context, tx *pg.Tx, person uuid.UUID,
 
 // RecordPaper puts a paper on record. An assistant's paper may be what a group
 // lacked: groups are judged anew by it.
-func (s *Service) RecordPaper(ctx context.Context, by actor.Actor, n people.NewPaper) (out people.Paper, created bool, err error) {
+func (s *Service) RecordPaper(ctx context.Context, by actor.Actor, n people.NewPaper) (out people.Paper,
+	created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		found, err := s.rejudging(ctx, by, tx, n.PersonID, "paper_recorded", func() (matters bool, err error) {
 			out, created, err = s.people.RecordPaper(ctx, by, tx, n)
@@ -79,7 +82,8 @@ func (s *Service) RecordPaper(ctx context.Context, by actor.Actor, n people.NewP
 // RecordPaperAsOperator puts a paper on record for the operator of the service,
 // where nobody else of the centre may: an only instructor's own. The actor of ctx
 // is nobody of the centre.
-func (s *Service) RecordPaperAsOperator(ctx context.Context, by actor.Actor, n people.NewPaper, seenBy string) (people.Paper, error) {
+func (s *Service) RecordPaperAsOperator(ctx context.Context, by actor.Actor, n people.NewPaper,
+	seenBy string) (people.Paper, error) {
 	n.SeenBy, n.SeenByName = nil, &seenBy
 	out, _, err := s.RecordPaper(ctx, by, n)
 	return out, err
@@ -87,7 +91,8 @@ func (s *Service) RecordPaperAsOperator(ctx context.Context, by actor.Actor, n p
 
 // VoidPaper voids a paper with a reason. A group whose assistant counted by it
 // may lose its clearance.
-func (s *Service) VoidPaper(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out people.Paper, err error) {
+func (s *Service) VoidPaper(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out people.Paper,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		p, err := s.people.PaperOf(ctx, tx, id)
 		if err != nil {
@@ -106,7 +111,8 @@ func (s *Service) VoidPaper(ctx context.Context, by actor.Actor, id uuid.UUID, r
 // rejudging changes something of a person, and when it matters, judges the
 // groups of all sessions that are not over and that the person takes part in
 // anew. Sessions and groups are locked before the person.
-func (s *Service) rejudging(ctx context.Context, by actor.Actor, tx *pg.Tx, person uuid.UUID, cause string, change func() (matters bool, err error)) (finding.List, error) {
+func (s *Service) rejudging(ctx context.Context, by actor.Actor, tx *pg.Tx, person uuid.UUID, cause string,
+	change func() (matters bool, err error)) (finding.List, error) {
 	held, err := ahead(ctx, tx, person)
 	if err != nil {
 		return nil, err
@@ -133,6 +139,7 @@ func (s *Service) rejudging(ctx context.Context, by actor.Actor, tx *pg.Tx, pers
 // ahead gives the sessions that are not over and that a person takes part in,
 // in the order of locking.
 func ahead(ctx context.Context, tx *pg.Tx, person uuid.UUID) ([]uuid.UUID, error) {
-	return pg.Rows[uuid.UUID](ctx, tx, `SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	return pg.Rows[uuid.UUID](ctx, tx,
+		`SELECT DISTINCT s.id FROM sessions_participant p JOIN sessions_session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 		WHERE p.centre_id = app_centre() AND p.person_id = @id AND s.state IN ('planned', 'under_way') ORDER BY s.id`, pgx.StrictNamedArgs{"id": person})
 }

@@ -40,8 +40,9 @@ func TestAnAssistantWhosePaperIsVoidedCountsNoMore(t *testing.T) {
 		c.Paper(assistant, kind, "valid", "2020-01-01", "2040-01-01")
 	}
 	insured := func() people.Paper {
-		p, created, err := c.desk.RecordPaper(t.Context(), c.by, people.NewPaper{Key: once.New(), PersonID: assistant, Kind: "insurance", Outcome: "valid",
-			IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
+		p, created, err := c.desk.RecordPaper(t.Context(), c.by,
+			people.NewPaper{Key: once.New(), PersonID: assistant, Kind: "insurance", Outcome: "valid",
+				IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
 		require.NoError(t, err)
 		require.True(t, created)
 		return p
@@ -85,9 +86,11 @@ func TestTighterLimitsTakeTheClearanceOfWhoIsStillToDive(t *testing.T) {
 		return c.Count(`SELECT 1 FROM session_group WHERE id = '`+group.String()+`' AND cleared`) == 1
 	}
 	limit := func(version int64, places int) finding.List {
-		house := &ratio.Book{Title: "House limits", Source: "the centre's own", Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Open},
-			Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{places}}}}
-		centre, found, err := c.desk.ChangeCentre(t.Context(), c.by, version, func(s *centre.Settings) { s.OwnBook = house })
+		house := &ratio.Book{Title: "House limits", Source: "the centre's own",
+			Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Open},
+				Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{places}}}}
+		centre, found, err := c.desk.ChangeCentre(t.Context(), c.by, version,
+			func(s *centre.Settings) { s.OwnBook = house })
 		require.NoError(t, err)
 		require.Equal(t, version+1, centre.Version)
 		return found
@@ -119,7 +122,9 @@ func TestATransferTakesTheoryAndDivesAlong(t *testing.T) {
 	part := syllabus.BuiltIn().Theory[0].Code
 	at := time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)
 	for i, percent := range []float64{10, 100} {
-		_, _, err := c.training.LogResult(t.Context(), c.by, training.Result{ID: uuid.New(), EnrolmentID: c.enrolled, Part: part, Percent: percent, WitnessedAt: at, Digest: []byte{byte(i)}})
+		_, _, err := c.training.LogResult(t.Context(), c.by,
+			training.Result{ID: uuid.New(), EnrolmentID: c.enrolled, Part: part, Percent: percent,
+				WitnessedAt: at, Digest: []byte{byte(i)}})
 		require.NoError(t, err)
 	}
 	student := c.Participant(c.open, &c.group, c.student, &c.enrolled, "student")
@@ -128,7 +133,9 @@ func TestATransferTakesTheoryAndDivesAlong(t *testing.T) {
 	dive := c.Dives(c.open)[0]
 	_, err := c.desk.LogTimesIn(t.Context(), c.by, dive, []training.TimeIn{in})
 	require.NoError(t, err)
-	out, err := c.training.LogTimesOut(t.Context(), c.by, dive, []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: in.InAt.Add(25 * time.Minute), Depth: new(units.Read(9, units.UnitMetre))}})
+	out, err := c.training.LogTimesOut(t.Context(), c.by, dive,
+		[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: in.InAt.Add(25 * time.Minute),
+			Depth: new(units.Read(9, units.UnitMetre))}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
 	next := uuid.New()
@@ -137,7 +144,8 @@ func TestATransferTakesTheoryAndDivesAlong(t *testing.T) {
 	require.NoError(t, err)
 	p, err := c.training.Progress(t.Context(), c.by, e.ID)
 	require.NoError(t, err)
-	require.Equal(t, []syllabus.State{syllabus.Credited, syllabus.Credited, syllabus.NotTried}, []syllabus.State{p.Theory[0].State, p.Dives[0].State, p.Dives[1].State})
+	require.Equal(t, []syllabus.State{syllabus.Credited, syllabus.Credited, syllabus.NotTried},
+		[]syllabus.State{p.Theory[0].State, p.Dives[0].State, p.Dives[1].State})
 	require.InDelta(t, 25, p.DiveTime.Value.Float(), 0)
 	credits, err := c.training.Credits(t.Context(), c.by, e.ID)
 	require.NoError(t, err)

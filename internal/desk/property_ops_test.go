@@ -37,7 +37,8 @@ func (c *crowd) pools(t *testing.T) {
 			c.BriefPerson(s, person)
 		}
 		for k, name := range []string{"blue", "red"} {
-			_, _, _, err := c.sessions.OpenGroup(t.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[k]}, nil)
+			_, _, _, err := c.sessions.OpenGroup(t.Context(), c.by,
+				sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: c.crew[k]}, nil)
 			require.NoError(t, err)
 		}
 		c.pool = append(c.pool, s)
@@ -124,7 +125,8 @@ func (c *crowd) alone(t *testing.T, r *rand.Rand) {
 }
 
 func (c *crowd) openGroup(s uuid.UUID, name string, who uuid.UUID) error {
-	_, _, _, err := c.sessions.OpenGroup(c.Context(), c.by, sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: who}, nil)
+	_, _, _, err := c.sessions.OpenGroup(c.Context(), c.by,
+		sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: who}, nil)
 	return c.did("open_group", err)
 }
 
@@ -141,7 +143,8 @@ func (c *crowd) cancel(s uuid.UUID) error {
 // papers gives the papers by which assistants count.
 func (c *crowd) papers() (ids []uuid.UUID, err error) {
 	err = c.DB.InTx(c.Context(), c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		ids, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT p.id FROM paper p WHERE p.person_id = ANY (@assistants) AND p.kind IN ('insurance', 'teaching_status')
+		ids, err = pg.Rows[uuid.UUID](ctx, tx,
+			`SELECT p.id FROM paper p WHERE p.person_id = ANY (@assistants) AND p.kind IN ('insurance', 'teaching_status')
 			AND NOT EXISTS (SELECT FROM paper_void v WHERE v.centre_id = p.centre_id AND v.paper_id = p.id) ORDER BY p.id`, pgx.StrictNamedArgs{"assistants": c.crew[4:]})
 		return err
 	})
@@ -160,12 +163,15 @@ func (c *crowd) lapse(r *rand.Rand) error {
 
 // insure records such a paper, often for some of the sessions only.
 func (c *crowd) insure(r *rand.Rand) error {
-	return c.record(c.crew[4+r.IntN(4)], []string{"insurance", "teaching_status"}[r.IntN(2)], []int{1, 2, 6, 30}[r.IntN(4)])
+	return c.record(c.crew[4+r.IntN(4)], []string{"insurance", "teaching_status"}[r.IntN(2)],
+		[]int{1, 2, 6, 30}[r.IntN(4)])
 }
 
 func (c *crowd) record(who uuid.UUID, kind string, until int) error {
-	_, _, err := c.desk.RecordPaper(c.Context(), c.by, people.NewPaper{Key: once.New(), PersonID: who, Kind: kind, Outcome: "valid",
-		IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC), ValidUntil: new(time.Date(2026, 6, until, 0, 0, 0, 0, time.UTC))})
+	_, _, err := c.desk.RecordPaper(c.Context(), c.by,
+		people.NewPaper{Key: once.New(), PersonID: who, Kind: kind, Outcome: "valid",
+			IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0,
+				time.UTC), ValidUntil: new(time.Date(2026, 6, until, 0, 0, 0, 0, time.UTC))})
 	return c.did("record_paper", err)
 }
 
@@ -181,8 +187,9 @@ func (c *crowd) books(r *rand.Rand) error {
 			return
 		}
 		n := 3 + r.IntN(6)
-		f.OwnBook = &ratio.Book{Title: "The house", Source: "the house", Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Confined, ratio.Open},
-			Levels: []ratio.Level{ratio.EntryLevel}, OnlyLimits: true, Places: []int{n, n + 1, n + 2}}}}
+		f.OwnBook = &ratio.Book{Title: "The house", Source: "the house",
+			Lines: []ratio.Line{{Title: "everybody", Settings: []ratio.Setting{ratio.Confined, ratio.Open},
+				Levels: []ratio.Level{ratio.EntryLevel}, OnlyLimits: true, Places: []int{n, n + 1, n + 2}}}}
 	})
 	return c.did("rule_books", err)
 }
@@ -191,7 +198,8 @@ func (c *crowd) books(r *rand.Rand) error {
 func (c *crowd) void(r *rand.Rand) error {
 	var id uuid.UUID
 	err := c.DB.InTx(c.Context(), c.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		all, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM journal_entry WHERE voided_at IS NULL`, pgx.StrictNamedArgs{})
+		all, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM journal_entry WHERE voided_at IS NULL`,
+			pgx.StrictNamedArgs{})
 		if err == nil && len(all) > 0 {
 			id = all[r.IntN(len(all))]
 		}
@@ -211,7 +219,11 @@ func (c *crowd) birthDate(r *rand.Rand) error {
 		return err
 	}
 	year := []int{1990, 2012, 2015}[r.IntN(3)]
-	_, _, err = c.desk.ChangePerson(c.Context(), c.by, id, p.Version, func(f *people.PersonFields) { f.BirthOn = time.Date(year, 3, 3, 0, 0, 0, 0, time.UTC) }, "passport seen")
+	_, _, err = c.desk.ChangePerson(c.Context(), c.by, id, p.Version,
+		func(f *people.PersonFields) {
+			f.BirthOn = time.Date(year, 3, 3, 0, 0, 0, 0,
+				time.UTC)
+		}, "passport seen")
 	return err
 }
 

@@ -36,7 +36,8 @@ func (c *counter) queue(t *testing.T, locked string, id uuid.UUID, first, second
 		both.Go(do)
 		require.Eventually(t, func() bool {
 			var waiting int
-			err := watch.QueryRow(t.Context(), `SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock' AND datname = current_database()`).Scan(&waiting)
+			err := watch.QueryRow(t.Context(),
+				`SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock' AND datname = current_database()`).Scan(&waiting)
 			return err == nil && waiting == i+1
 		}, 10*time.Second, 5*time.Millisecond, "use case %d waits for its turn", i+1)
 	}
@@ -60,14 +61,20 @@ func (c *counter) full() {
 }
 
 func (c *counter) place(t *testing.T) {
-	_, _, err := c.sessions.Place(t.Context(), c.by, sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled}, SessionIDs: []uuid.UUID{c.open}}, nil)
+	_, _, err := c.sessions.Place(t.Context(), c.by,
+		sessions.Placement{CourseID: c.course, EnrolmentIDs: []uuid.UUID{c.enrolled},
+			SessionIDs: []uuid.UUID{c.open}}, nil)
 	if err != nil {
 		t.Errorf("place: %v", err)
 	}
 }
 
 func (c *counter) makeYoung(t *testing.T) {
-	_, _, err := c.desk.ChangePerson(t.Context(), c.by, c.student, 1, func(f *people.PersonFields) { f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0, time.UTC) }, "passport seen")
+	_, _, err := c.desk.ChangePerson(t.Context(), c.by, c.student, 1,
+		func(f *people.PersonFields) {
+			f.BirthOn = time.Date(2013, 5, 5, 0, 0, 0, 0,
+				time.UTC)
+		}, "passport seen")
 	if err != nil {
 		t.Errorf("correct the birth date: %v", err)
 	}
@@ -86,10 +93,13 @@ func TestABirthDateCorrectedDuringAPlacement(t *testing.T) {
 func TestABirthDateCorrectedDuringARollCall(t *testing.T) {
 	c := newCounter(t)
 	c.full()
-	call := sessions.NewRollCallEntry{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 7, 7, 0, 0, 0, time.UTC),
-		Unexpected: &sessions.Unexpected{PersonID: c.student, EnrolmentID: &c.enrolled, GroupID: &c.group, Role: sessions.Student}}
+	call := sessions.NewRollCallEntry{ID: uuid.New(), Attendance: sessions.Present,
+		WitnessedAt: time.Date(2026, 6, 7, 7, 0, 0, 0, time.UTC),
+		Unexpected: &sessions.Unexpected{PersonID: c.student, EnrolmentID: &c.enrolled, GroupID: &c.group,
+			Role: sessions.Student}}
 	c.queue(t, lockPerson, c.student, func() {
-		if _, _, err := c.sessions.CallRoll(t.Context(), c.by, c.open, []sessions.NewRollCallEntry{call}); err != nil {
+		if _, _, err := c.sessions.CallRoll(t.Context(), c.by, c.open,
+			[]sessions.NewRollCallEntry{call}); err != nil {
 			t.Errorf("roll call: %v", err)
 		}
 	}, func() { c.makeYoung(t) })
@@ -138,7 +148,8 @@ func TestACourseIsCancelledWhileASessionOpens(t *testing.T) {
 	c.Brief(c.open)
 	errs := scenetest.Concurrently(2, func(i int) (err error) {
 		if i == 0 {
-			_, err = c.desk.EndCourse(t.Context(), c.by, courses.Ending{CourseID: c.course, State: "cancelled", Reason: "storm"})
+			_, err = c.desk.EndCourse(t.Context(), c.by,
+				courses.Ending{CourseID: c.course, State: "cancelled", Reason: "storm"})
 			return err
 		}
 		_, _, err = c.sessions.OpenSession(t.Context(), c.by, c.open, nil, nil)

@@ -40,7 +40,8 @@ func TestOneForbiddenFindingSpeaksForItself(t *testing.T) {
 
 func TestAFaultIsFoundWhereverItIsWrapped(t *testing.T) {
 	f := fault.NoSuch("session")
-	for _, err := range []error{f, fmt.Errorf("place: %w", f), errors.Join(errors.New("row 7"), fmt.Errorf("place: %w", f))} {
+	for _, err := range []error{f, fmt.Errorf("place: %w", f),
+		errors.Join(errors.New("row 7"), fmt.Errorf("place: %w", f))} {
 		got, found := fault.Of(err)
 		require.True(t, found)
 		require.Same(t, f, got)

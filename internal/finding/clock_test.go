@@ -14,8 +14,10 @@ func TestAMomentIsNamedByTheClockOfItsPlace(t *testing.T) {
 	at := time.Date(2026, 6, 6, 18, 5, 0, 0, time.UTC)
 	f := finding.Rule{ID: "a.b"}.Say("{person} went in at {in_at}, by the plan at {planned_at}, and may fly at {fly_local}.", "Ada",
 		finding.Clock(at, lisbon), finding.DayAndClock(at, lisbon), finding.Wall(at))
-	require.Equal(t, "Ada went in at 19:05, by the plan at 6 June 2026 19:05, and may fly at 2026-06-06 18:05.", f.Message)
-	require.Equal(t, map[string]any{"person": "Ada", "in_at": "2026-06-06T18:05:00Z", "planned_at": "2026-06-06T18:05:00Z", "fly_local": "2026-06-06T18:05"}, f.Params)
+	require.Equal(t, "Ada went in at 19:05, by the plan at 6 June 2026 19:05, and may fly at 2026-06-06 18:05.",
+		f.Message)
+	require.Equal(t, map[string]any{"person": "Ada", "in_at": "2026-06-06T18:05:00Z",
+		"planned_at": "2026-06-06T18:05:00Z", "fly_local": "2026-06-06T18:05"}, f.Params)
 }
 
 func TestHowLongSomethingLastsIsSaidInWords(t *testing.T) {

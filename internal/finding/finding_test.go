@@ -34,7 +34,8 @@ func TestListTellsWhatForbids(t *testing.T) {
 
 func TestAmountsSayThemselvesInWords(t *testing.T) {
 	require.Equal(t, "9 students", finding.Count(9, "students").Text)
-	require.Equal(t, []string{"1 student", "students"}, []string{finding.Count(1, "students").Text, finding.Count(1, "students").Unit})
+	require.Equal(t, []string{"1 student", "students"},
+		[]string{finding.Count(1, "students").Text, finding.Count(1, "students").Unit})
 	require.Equal(t, "1 person", finding.Count(1, "people").Text)
 	require.Equal(t, "1 s", finding.Count(1, "s").Text)
 	q := finding.Quantity(units.Read(187.5, units.UnitBar))
@@ -45,7 +46,8 @@ func TestAmountsSayThemselvesInWords(t *testing.T) {
 
 func TestWhatIsSaidKeepsItsParts(t *testing.T) {
 	r := finding.Rule{ID: "x.y", Severity: finding.Caution, Source: "our choice"}
-	f := r.Say("{person} was at {depth} on {dives} dives.", "Nuno {x}", units.Read(18, units.UnitMetre), 2).About(finding.Subject{Type: "person", ID: "1"})
+	f := r.Say("{person} was at {depth} on {dives} dives.", "Nuno {x}", units.Read(18, units.UnitMetre),
+		2).About(finding.Subject{Type: "person", ID: "1"})
 	require.Equal(t, "Nuno {x} was at 18 m on 2 dives.", f.Message)
 	require.Equal(t, map[string]any{"person": "Nuno {x}", "dives": 2.0,
 		"depth": map[string]any{"value": 18.0, "unit": "m"}}, f.Params)

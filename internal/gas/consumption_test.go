@@ -26,7 +26,8 @@ func looks(c gas.Cylinder, rate, start float64, depths []float64, step float64, 
 		if step > 0 {
 			read = units.RoundDown(read, step)
 		}
-		out = append(out, gas.Check{After: time.Duration(2*i) * time.Minute, Depth: units.Depth(depths[i]), Reading: barReading(read)})
+		out = append(out, gas.Check{After: time.Duration(2*i) * time.Minute, Depth: units.Depth(depths[i]),
+			Reading: barReading(read)})
 	}
 	return out
 }
@@ -102,14 +103,17 @@ func TestConsumptionRefusesWhatGivesNoRate(t *testing.T) {
 		"at one time":       {{time.Minute, 10, barReading(200)}, {time.Minute, 10, barReading(190)}},
 		"the pressure rose": {{0, 10, barReading(100)}, {10 * time.Minute, 10, barReading(150)}},
 		"no unit":           {{0, 10, units.Reading{}}, {10 * time.Minute, 10, barReading(150)}},
-		"a depth":           {{0, 10, units.Read(18, units.UnitMetre)}, {10 * time.Minute, 10, barReading(150)}},
+		"a depth": {{0, 10, units.Read(18, units.UnitMetre)},
+			{10 * time.Minute, 10, barReading(150)}},
 		"psi taken for bar": {{0, 10, barReading(3000)}, {10 * time.Minute, 10, barReading(150)}},
-		"no depth at all":   {{0, units.Depth(math.NaN()), barReading(200)}, {10 * time.Minute, 10, barReading(150)}},
+		"no depth at all": {{0, units.Depth(math.NaN()), barReading(200)},
+			{10 * time.Minute, 10, barReading(150)}},
 	} {
 		_, err := gas.Consumption(c, checks, seaReal)
 		require.Error(t, err, name)
 	}
-	_, err := gas.Consumption(gas.Cylinder{}, []gas.Check{{0, 10, barReading(200)}, {time.Minute, 10, barReading(190)}}, seaReal)
+	_, err := gas.Consumption(gas.Cylinder{},
+		[]gas.Check{{0, 10, barReading(200)}, {time.Minute, 10, barReading(190)}}, seaReal)
 	require.Error(t, err, "no cylinder")
 }
 
@@ -179,7 +183,8 @@ func TestThePlannedRateIsPrudent(t *testing.T) {
 			var dives []gas.Estimate
 			for range n {
 				x := next() * math.Exp(0.05*r.NormFloat64())
-				dives = append(dives, gas.Estimate{Rate: units.Rate(x), Low: units.Rate(x * 0.906), High: units.Rate(x * math.Exp(0.05*1.96))})
+				dives = append(dives, gas.Estimate{Rate: units.Rate(x), Low: units.Rate(x * 0.906),
+					High: units.Rate(x * math.Exp(0.05*1.96))})
 			}
 			if next() > float64(gas.Learn(dives).Planned) {
 				over++

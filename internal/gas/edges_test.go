@@ -16,7 +16,8 @@ import (
 func TestWatersAddAnAtmosphereWhereTheirSourcesSay(t *testing.T) {
 	require.InDelta(t, 2, gas.NavySeaWater.Times(33*units.Foot), 1e-9)
 	require.InDelta(t, 2, gas.FreshWater.Times(34*units.Foot), 1e-9)
-	require.InDelta(t, 2*1.01325, float64(gas.SeaWater.Ambient(10)), 1e-9, "two atmospheres (one is 1.01325 bar)")
+	require.InDelta(t, 2*1.01325, float64(gas.SeaWater.Ambient(10)), 1e-9,
+		"two atmospheres (one is 1.01325 bar)")
 	require.InDelta(t, 4, float64(gas.RoundBar.Ambient(30)), 1e-9)
 	for _, half := range []gas.Water{{Deep: 5}, {Surface: 1}} {
 		require.InDelta(t, 2, half.Times(10), 1e-9, "what is not wholly stated is sea water")
@@ -34,7 +35,10 @@ func TestTheBoundsOfAPlan(t *testing.T) {
 		_, err := gas.PlanGroup(d, divers, s)
 		return err
 	}
-	require.NoError(t, try(func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.OxygenLimit = 1.6 * units.Atmosphere }))
+	require.NoError(t, try(func(_ *gas.Dive, _ []gas.Diver,
+		s *gas.Settings) {
+		s.OxygenLimit = 1.6 * units.Atmosphere
+	}))
 	require.NoError(t, try(func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Stress = 5 }))
 	require.NoError(t, try(func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) {
 		v[0].Limits = []gas.DepthLimit{{Max: 40, Because: "grade"}}
@@ -46,9 +50,12 @@ func TestTheBoundsOfAPlan(t *testing.T) {
 	}{
 		"oxygen": {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.OxygenLimit = 1.7 },
 			"limit of the oxygen partial pressure", "1.7 bar", -1},
-		"stress":     {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Stress = 5.01 }, "stress factor", "5.01", -1},
-		"a law":      {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Law = 9 }, "law or turn rule", "an unknown one", -1},
-		"astronomic": {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.SiteDepth = 1e15 }, "maximum depth of the site", "1e+15", -1},
+		"stress": {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Stress = 5.01 }, "stress factor",
+			"5.01", -1},
+		"a law": {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Law = 9 }, "law or turn rule",
+			"an unknown one", -1},
+		"astronomic": {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.SiteDepth = 1e15 },
+			"maximum depth of the site", "1e+15", -1},
 		"a limit": {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) {
 			v[1].Limits = []gas.DepthLimit{{Max: 400, Because: "grade"}}
 		}, "depth limit of Ilse", "400 m", 1},
@@ -144,7 +151,8 @@ func TestWhatIsNotStatedIsNotJudged(t *testing.T) {
 	s.Ascent.Stop = 0
 	require.Len(t, planned(t, d, divers, s).Findings.Of(gas.NoSafetyStop), 1, "a stop at the surface is none")
 
-	divers[1].Limits = []gas.DepthLimit{{Max: 10, Because: "aged 11", Source: "the organisation's manual"}, {Max: 11, Because: "grade"}}
+	divers[1].Limits = []gas.DepthLimit{{Max: 10, Because: "aged 11", Source: "the organisation's manual"},
+		{Max: 11, Because: "grade"}}
 	found := planned(t, d, divers, gas.DefaultSettings()).Findings.Of(gas.DepthOverPerson)
 	require.Len(t, found, 2)
 	require.Equal(t, "the organisation's manual", found[0].Source)
@@ -168,13 +176,15 @@ func TestOfPeopleAlikeTheFirstIsNamed(t *testing.T) {
 // is 10/1.01325 x 5/√3 / √50, and 1.960 times that is 7.898 L/min.
 func TestTheIntervalOfTwoChecksIsThatOfTheGauge(t *testing.T) {
 	ideal := gas.Physics{Law: gas.IdealGas, Water: gas.SeaWater}
-	got, err := gas.Consumption(sized(t, 10, 232), []gas.Check{{0, 0, barReading(200)}, {10 * time.Minute, 0, barReading(170)}}, ideal)
+	got, err := gas.Consumption(sized(t, 10, 232),
+		[]gas.Check{{0, 0, barReading(200)}, {10 * time.Minute, 0, barReading(170)}}, ideal)
 	require.NoError(t, err)
 	require.InDelta(t, 29.608, float64(got.Rate), 0.001)
 	require.InDelta(t, 7.898, float64(got.High-got.Rate), 0.001)
 	require.InDelta(t, 7.898, float64(got.Rate-got.Low), 0.001)
 
-	_, err = gas.Consumption(sized(t, 10, 232), []gas.Check{{0, 0, barReading(200)}, {10 * time.Minute, 0, barReading(200)}}, ideal)
+	_, err = gas.Consumption(sized(t, 10, 232),
+		[]gas.Check{{0, 0, barReading(200)}, {10 * time.Minute, 0, barReading(200)}}, ideal)
 	require.ErrorContains(t, err, "did not fall")
 }
 
@@ -188,7 +198,8 @@ func TestOneMisreadOfFourIsLeftOut(t *testing.T) {
 	require.Equal(t, []int{2}, got.Misread)
 
 	b := units.UnitBar
-	trend, err := gas.PredictTrend([]gas.GaugeReading{sight(0, 10, 200, b), sight(3, 10, 60, b), sight(6, 10, 140, b), sight(9, 10, 110, b)}, 50*units.Bar, gas.SeaWater)
+	trend, err := gas.PredictTrend([]gas.GaugeReading{sight(0, 10, 200, b), sight(3, 10, 60, b),
+		sight(6, 10, 140, b), sight(9, 10, 110, b)}, 50*units.Bar, gas.SeaWater)
 	require.NoError(t, err)
 	require.Equal(t, []int{1}, trend.LeftOut)
 }
@@ -196,7 +207,8 @@ func TestOneMisreadOfFourIsLeftOut(t *testing.T) {
 func TestADepthOfTheFirstLookHoldsForTheNext(t *testing.T) {
 	b := units.UnitBar
 	foretell := func(depth ...float64) gas.Trend {
-		trend, err := gas.PredictTrend([]gas.GaugeReading{sight(0, depth[0], 200, b), sight(5, depth[1], 150, b), sight(8, depth[2], 120, b)}, 50*units.Bar, gas.SeaWater)
+		trend, err := gas.PredictTrend([]gas.GaugeReading{sight(0, depth[0], 200, b),
+			sight(5, depth[1], 150, b), sight(8, depth[2], 120, b)}, 50*units.Bar, gas.SeaWater)
 		require.NoError(t, err)
 		return trend
 	}
@@ -218,7 +230,8 @@ func TestADoubtSaysHowLongBeforeTheOtherReadingWas(t *testing.T) {
 		return gas.GaugeReading{After: time.Duration(seconds) * time.Second, Reading: barReading(bar)}
 	}
 	rose := []gas.GaugeReading{at(600, 150), at(753, 180)}
-	require.Contains(t, gas.Doubts(rose, gas.ExpectedBreathing{})[0].Finding(rose, "Sofia").Message, "more than the 150 bar of 2.55 min before")
+	require.Contains(t, gas.Doubts(rose, gas.ExpectedBreathing{})[0].Finding(rose, "Sofia").Message,
+		"more than the 150 bar of 2.55 min before")
 }
 
 // 666 L for two, reckoned leg by leg in TestToldPressuresAreJudged, are 55.5 bar of 12 L.
@@ -232,7 +245,8 @@ func TestToldExactlyWhatTwoNeedIsEnough(t *testing.T) {
 // 25 L/min, and one is enough to raise it (our choices, stated beside LearnIn).
 func TestWhatIsLearnedForOpenWater(t *testing.T) {
 	dive := func(rate float64, confined bool) gas.PastDive {
-		return gas.PastDive{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate - 1), High: units.Rate(rate + 1)}, Confined: confined}
+		return gas.PastDive{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate - 1),
+			High: units.Rate(rate + 1)}, Confined: confined}
 	}
 	times := func(n int, d gas.PastDive) (out []gas.PastDive) {
 		for range n {

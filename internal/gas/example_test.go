@@ -57,28 +57,35 @@ func ExampleEquivalentAirDepth() {
 
 func ExampleOxygenExposure() {
 	e, ok := gas.OxygenExposure(units.Percent(32), 30*units.Metre, 45*time.Minute, gas.SeaWater)
-	fmt.Printf("%v: %.0f %% of one dive's limit, %.0f %% of the day's\n", ok, e.Single.Percent(), e.Daily.Percent())
+	fmt.Printf("%v: %.0f %% of one dive's limit, %.0f %% of the day's\n", ok, e.Single.Percent(),
+		e.Daily.Percent())
 	// Output: true: 25 % of one dive's limit, 21 % of the day's
 }
 
 func ExampleConsumption() {
 	c, _ := gas.Sized(12, 232)
 	check := func(min int, depth units.Depth, bar float64) gas.Check {
-		return gas.Check{After: time.Duration(min) * time.Minute, Depth: depth, Reading: units.Read(bar, units.UnitBar)}
+		return gas.Check{After: time.Duration(min) * time.Minute, Depth: depth,
+			Reading: units.Read(bar, units.UnitBar)}
 	}
 	e, _ := gas.Consumption(c, []gas.Check{
 		check(0, 5, 200), check(5, 12, 190), check(10, 14, 80), // 180 misread
 		check(15, 14, 155), check(20, 12, 140), check(25, 10, 130),
 	}, gas.Physics{})
-	fmt.Printf("%.0f L/min, between %.0f and %.0f; left out: check %d\n", float64(e.Rate), float64(e.Low), float64(e.High), e.Misread[0]+1)
+	fmt.Printf("%.0f L/min, between %.0f and %.0f; left out: check %d\n", float64(e.Rate), float64(e.Low),
+		float64(e.High), e.Misread[0]+1)
 	// Output:
 	// 14 L/min, between 13 and 16; left out: check 3
 }
 
 func ExampleLearn() {
-	dive := func(rate units.Rate) gas.Estimate { return gas.Estimate{Rate: rate, Low: rate - 2, High: rate + 2} }
+	dive := func(rate units.Rate) gas.Estimate {
+		return gas.Estimate{Rate: rate, Low: rate - 2,
+			High: rate + 2}
+	}
 	fmt.Printf("novice: plan with %.1f L/min\n", float64(gas.Learn(nil).Planned))
-	fmt.Printf("after three dives: %.1f L/min\n", float64(gas.Learn([]gas.Estimate{dive(19), dive(16), dive(15)}).Planned))
+	fmt.Printf("after three dives: %.1f L/min\n",
+		float64(gas.Learn([]gas.Estimate{dive(19), dive(16), dive(15)}).Planned))
 	// Output:
 	// novice: plan with 25.0 L/min
 	// after three dives: 20.0 L/min
@@ -107,7 +114,8 @@ func ExampleTurnPressure() {
 	ph := gas.Physics{Law: gas.IdealGas}
 	usable := gas.Usable(c, 220, 70, ph)
 	for _, rule := range []gas.TurnRule{gas.AllUsable, gas.Halves, gas.Thirds} {
-		fmt.Println(rule, gas.CallPressure(gas.TurnPressure(c, 220, 70, gas.Share(usable, rule), ph), units.UnitBar))
+		fmt.Println(rule, gas.CallPressure(gas.TurnPressure(c, 220, 70, gas.Share(usable, rule), ph),
+			units.UnitBar))
 	}
 	// Output:
 	// all usable 70 bar
@@ -141,7 +149,8 @@ func ExamplePlanGroup() {
 		fmt.Println(err)
 	}
 	for i, w := range p.People {
-		fmt.Printf("%s: low on gas at %v, turn at %v, back with %v, gas for %v\n", divers[i].Name, w.Low, w.Turn, w.End, w.GasTime)
+		fmt.Printf("%s: low on gas at %v, turn at %v, back with %v, gas for %v\n", divers[i].Name, w.Low,
+			w.Turn, w.End, w.GasTime)
 	}
 	fmt.Println("start the ascent after", p.LatestAscent, "at the latest, because of", divers[p.Limiting].Name)
 	for _, f := range p.Findings {

@@ -41,8 +41,10 @@ func TestOxygenExposureAddsUpOverTheDay(t *testing.T) {
 
 // The oxygen fraction goes to the safe side by purpose.
 func TestAnUnevenMixRoundsToTheSafeSide(t *testing.T) {
-	require.Equal(t, gas.MaxDepth(0.32, 1.4*units.Atmosphere, gas.SeaWater), gas.MaxDepth(0.316, 1.4*units.Atmosphere, gas.SeaWater))
-	require.Equal(t, gas.EquivalentAirDepth(0.31, 30, gas.SeaWater), gas.EquivalentAirDepth(0.316, 30, gas.SeaWater))
+	require.Equal(t, gas.MaxDepth(0.32, 1.4*units.Atmosphere, gas.SeaWater),
+		gas.MaxDepth(0.316, 1.4*units.Atmosphere, gas.SeaWater))
+	require.Equal(t, gas.EquivalentAirDepth(0.31, 30, gas.SeaWater),
+		gas.EquivalentAirDepth(0.316, 30, gas.SeaWater))
 	require.InDelta(t, 30, float64(gas.EquivalentAirDepth(gas.Air, 30, gas.SeaWater)), 1e-9, "air is air")
 }
 
@@ -123,11 +125,13 @@ func TestRatedAndSizedAreOneCylinder(t *testing.T) {
 	c := rated(t, 80, 3000, gas.IdealGas)
 	require.InDelta(t, 80, c.Contents(psi(3000), ideal).In(units.UnitCuFt), 1e-9)
 	c = rated(t, 77.4, 3000, gas.RealGas)
-	require.InDelta(t, 77.4, c.Contents(psi(3000), gas.Physics{Temperature: gas.RatingTemperature}).In(units.UnitCuFt), 1e-9)
+	require.InDelta(t, 77.4,
+		c.Contents(psi(3000), gas.Physics{Temperature: gas.RatingTemperature}).In(units.UnitCuFt), 1e-9)
 	require.InDelta(t, 11.1, float64(c.Water()), 0.05, "an AL80 has 11.1 L")
 	twin := c.Twin()
 	require.Equal(t, 2, twin.Count())
-	require.InDelta(t, 2*77.4, twin.Contents(psi(3000), gas.Physics{Temperature: gas.RatingTemperature}).In(units.UnitCuFt), 1e-9)
+	require.InDelta(t, 2*77.4,
+		twin.Contents(psi(3000), gas.Physics{Temperature: gas.RatingTemperature}).In(units.UnitCuFt), 1e-9)
 	require.Equal(t, c.Working(), twin.Working())
 }
 
@@ -162,8 +166,10 @@ func byIntegration(a gas.Ascent, from, rate, deep float64) float64 {
 func TestMinimumGasAgainstNumericalIntegration(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a := gas.Ascent{
-			SortOut: mins(rapid.Float64Range(0, 5).Draw(t, "sort out")), StopFor: mins(rapid.SampledFrom([]float64{0, 1, 3, 5}).Draw(t, "stop for")),
-			Speed: units.Speed(rapid.Float64Range(3, 18).Draw(t, "speed")), Stop: units.Depth(rapid.Float64Range(3, 6).Draw(t, "stop")),
+			SortOut: mins(rapid.Float64Range(0, 5).Draw(t, "sort out")),
+			StopFor: mins(rapid.SampledFrom([]float64{0, 1, 3, 5}).Draw(t, "stop for")),
+			Speed:   units.Speed(rapid.Float64Range(3, 18).Draw(t, "speed")),
+			Stop:    units.Depth(rapid.Float64Range(3, 6).Draw(t, "stop")),
 		}
 		from, rate := rapid.Float64Range(0, 60).Draw(t, "from"), rapid.Float64Range(10, 150).Draw(t, "rate")
 		got := a.MinimumGas(units.Depth(from), units.Rate(rate), gas.SeaWater)

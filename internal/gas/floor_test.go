@@ -52,11 +52,14 @@ func TestAFloorThatIsSetIsNeverReadLower(t *testing.T) {
 // gauge.
 func TestAFloorIsNotBelowTheLeast(t *testing.T) {
 	t.Parallel()
-	for _, x := range []units.Reading{units.Read(500, "psi"), units.Read(300, "psi"), units.Read(20, "bar"), units.Read(200, "bar")} {
+	for _, x := range []units.Reading{units.Read(500, "psi"), units.Read(300, "psi"), units.Read(20, "bar"),
+		units.Read(200, "bar")} {
 		require.NoError(t, gas.CheckFloor("floor", x), x)
 	}
-	for _, x := range []units.Reading{units.Read(0, "bar"), units.Read(-1, "bar"), units.Read(1, "bar"), units.Read(19.99, "bar"),
-		units.Read(0, "psi"), units.Read(299, "psi"), units.Read(201, "bar"), units.Read(3000, "psi"), units.Read(5, "m")} {
+	for _, x := range []units.Reading{units.Read(0, "bar"), units.Read(-1, "bar"), units.Read(1, "bar"),
+		units.Read(19.99, "bar"),
+		units.Read(0, "psi"), units.Read(299, "psi"), units.Read(201, "bar"), units.Read(3000,
+			"psi"), units.Read(5, "m")} {
 		var out *gas.OutOfRange
 		require.ErrorAs(t, gas.CheckFloor("floor", x), &out, x)
 	}

@@ -22,7 +22,8 @@ func twelve(t testing.TB) (Dive, []Diver, Settings) {
 		if i%2 == 1 {
 			start = units.Read(3000-10*float64(i), units.UnitPSI)
 		}
-		divers = append(divers, Diver{Name: fmt.Sprint("diver ", i), Cylinder: c, Start: start, Rate: units.Rate(14 + i), Mix: 0.32})
+		divers = append(divers, Diver{Name: fmt.Sprint("diver ", i), Cylinder: c, Start: start,
+			Rate: units.Rate(14 + i), Mix: 0.32})
 	}
 	return Dive{Depth: 12, Planned: 5 * time.Minute, Water: units.Read(18, units.UnitCelsius)}, divers, s
 }
@@ -83,7 +84,8 @@ func BenchmarkConsumptionOfTwentyChecks(b *testing.B) {
 	require.NoError(b, err)
 	var checks []Check
 	for i := range 20 {
-		checks = append(checks, Check{time.Duration(2*i) * time.Minute, 15, units.Read(220-8*float64(i), units.UnitBar)})
+		checks = append(checks, Check{time.Duration(2*i) * time.Minute, 15,
+			units.Read(220-8*float64(i), units.UnitBar)})
 	}
 	b.ReportAllocs()
 	for b.Loop() {

@@ -18,7 +18,8 @@ import (
 func fourPeople(t testing.TB) (gas.Dive, []gas.Diver) {
 	c := rated(t, 77.4, 3000, gas.RealGas)
 	who := func(id, name string, rate float64, start units.Reading) gas.Diver {
-		return gas.Diver{Subject: finding.Subject{Type: "participant", ID: id}, Name: name, Cylinder: c, Rate: units.Rate(rate), Start: start}
+		return gas.Diver{Subject: finding.Subject{Type: "participant", ID: id}, Name: name, Cylinder: c,
+			Rate: units.Rate(rate), Start: start}
 	}
 	return gas.Dive{Depth: 12, Planned: 25 * time.Minute, Least: 15 * time.Minute, SiteDepth: 20}, []gas.Diver{
 		who("p1", "Mara", 14, barReading(205)), who("p2", "Ilse", 18, barReading(200)),
@@ -56,31 +57,46 @@ func TestFindings(t *testing.T) {
 		{"deeper than the site", func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.SiteDepth = 10 },
 			gas.DepthOverSite, finding.Forbidden, "", "10 m", "12 m"},
 		{"a child's limit", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) {
-			v[1].Limits = []gas.DepthLimit{{Max: 18, Because: "training dive 3"}, {Max: 10, Because: "aged 11", Source: "the organisation's manual"}}
+			v[1].Limits = []gas.DepthLimit{{Max: 18, Because: "training dive 3"},
+				{Max: 10, Because: "aged 11", Source: "the organisation's manual"}}
 		}, gas.DepthOverPerson, finding.Forbidden, "p2", "10 m", "12 m"},
 		{"a short fill", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[3].Start = barReading(60) },
 			gas.StartAtLowGas, finding.Forbidden, "p4", "65 bar", "60 bar"},
-		{"too little for the least duration", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[3].Start = barReading(100) },
+		{"too little for the least duration",
+			func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[3].Start = barReading(100) },
 			gas.TimeBelowLeast, finding.Forbidden, "p4", "15 min", "14 min"}, // 9 min of gas and 5 min of ascent
 		{"beyond the no-stop limit", func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.NoStop = &noStop },
 			gas.OverNoStop, finding.Forbidden, "", "20 min", "25 min"},
 		{"too rich a mix", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix = 0.80 },
 			gas.OxygenOverLimit, finding.Forbidden, "p1", "7.5 m", "12 m"},
-		{"too much oxygen today", func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix, v[0].OxygenToday = 0.36, 0.95 },
+		{"too much oxygen today",
+			func(d *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix, v[0].OxygenToday = 0.36, 0.95 },
 			gas.OxygenTooLong, finding.Forbidden, "p1", "100 %", "100.56 %"},
-		{"planned longer than the gas", func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Planned = 30 * time.Minute },
+		{"planned longer than the gas",
+			func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Planned = 30 * time.Minute },
 			gas.TimeBelowPlanned, finding.Caution, "p3", "30 min", "25 min"},
-		{"murky", func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Visibility = units.Read(1.5, units.UnitMetre) },
+		{"murky", func(d *gas.Dive, _ []gas.Diver,
+			_ *gas.Settings) {
+			d.Visibility = units.Read(1.5, units.UnitMetre)
+		},
 			gas.DemandingConditions, finding.Caution, "", "2 m", "1.5 m"},
-		{"a current", func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Current = units.Read(0.3, units.UnitMPerSec) },
+		{"a current", func(d *gas.Dive, _ []gas.Diver,
+			_ *gas.Settings) {
+			d.Current = units.Read(0.3, units.UnitMPerSec)
+		},
 			gas.DemandingConditions, finding.Caution, "", "0.25 m/s", "0.3 m/s"},
-		{"cold", func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Water = units.Read(48, units.UnitFahren) },
+		{"cold", func(d *gas.Dive, _ []gas.Diver,
+			_ *gas.Settings) {
+			d.Water = units.Read(48, units.UnitFahren)
+		},
 			gas.DemandingConditions, finding.Caution, "", "50 °F", "48 °F"},
 		{"no stop planned", func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Ascent.StopFor = 0 },
 			gas.NoSafetyStop, finding.Caution, "", "3 min at 5 m", "none"},
-		{"back with too little", func(d *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Stress, d.Planned = 1, 28*time.Minute },
+		{"back with too little",
+			func(d *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Stress, d.Planned = 1, 28*time.Minute },
 			gas.EndBelow50, finding.Caution, "p3", "725.19 psi", "500 psi"},
-		{"overfilled, or psi taken for bar", func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Start = barReading(240) },
+		{"overfilled, or psi taken for bar",
+			func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Start = barReading(240) },
 			gas.OverFilled, finding.Caution, "p1", "206.84 bar", "240 bar"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -187,21 +203,45 @@ func TestImpossibleInputIsAnErrorThatSaysWhat(t *testing.T) {
 		what   string
 		diver  int
 	}{
-		"psi taken for bar":    {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[1].Start = barReading(2900) }, "start pressure of Ilse", 1},
-		"a start in metres":    {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[1].Start = units.Read(20, units.UnitMetre) }, "start pressure of Ilse", 1},
-		"no cylinder":          {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[2].Cylinder = gas.Cylinder{} }, "water volume of the cylinder of Teo", 2},
-		"a rate of nobody":     {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Rate = 2 }, "breathing rate of Mara", 0},
-		"less oxygen than air": {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix = 0.1 }, "oxygen in the mix of Mara", 0},
-		"a gauge in feet":      {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Gauge = units.UnitFoot }, "gauge of Mara", 0},
+		"psi taken for bar": {func(_ *gas.Dive, v []gas.Diver,
+			_ *gas.Settings) {
+			v[1].Start = barReading(2900)
+		}, "start pressure of Ilse", 1},
+		"a start in metres": {func(_ *gas.Dive, v []gas.Diver,
+			_ *gas.Settings) {
+			v[1].Start = units.Read(20, units.UnitMetre)
+		}, "start pressure of Ilse", 1},
+		"no cylinder": {func(_ *gas.Dive, v []gas.Diver,
+			_ *gas.Settings) {
+			v[2].Cylinder = gas.Cylinder{}
+		}, "water volume of the cylinder of Teo", 2},
+		"a rate of nobody": {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Rate = 2 },
+			"breathing rate of Mara", 0},
+		"less oxygen than air": {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) { v[0].Mix = 0.1 },
+			"oxygen in the mix of Mara", 0},
+		"a gauge in feet": {func(_ *gas.Dive, v []gas.Diver,
+			_ *gas.Settings) {
+			v[0].Gauge = units.UnitFoot
+		}, "gauge of Mara", 0},
 		"a team of one": {func(_ *gas.Dive, v []gas.Diver, _ *gas.Settings) {
 			v[0].Team, v[1].Team, v[2].Team, v[3].Team = 1, 1, 2, 1
 		}, "team of Teo", 2},
-		"mean below the deepest": {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Mean = 13 }, "mean depth", -1},
-		"not a depth":            {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Depth = units.Depth(math.NaN()) }, "depth", -1},
-		"nothing planned":        {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Planned = 0 }, "planned time", -1},
-		"no stress at all":       {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Stress = 0 }, "stress factor", -1},
-		"an ascent like a cork":  {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Ascent.Speed = 60 }, "ascent rate", -1},
-		"a current in degrees":   {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Current = units.Read(3, units.UnitCelsius) }, "current", -1},
+		"mean below the deepest": {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Mean = 13 },
+			"mean depth", -1},
+		"not a depth": {func(d *gas.Dive, _ []gas.Diver,
+			_ *gas.Settings) {
+			d.Depth = units.Depth(math.NaN())
+		}, "depth", -1},
+		"nothing planned": {func(d *gas.Dive, _ []gas.Diver, _ *gas.Settings) { d.Planned = 0 },
+			"planned time", -1},
+		"no stress at all": {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Stress = 0 },
+			"stress factor", -1},
+		"an ascent like a cork": {func(_ *gas.Dive, _ []gas.Diver, s *gas.Settings) { s.Ascent.Speed = 60 },
+			"ascent rate", -1},
+		"a current in degrees": {func(d *gas.Dive, _ []gas.Diver,
+			_ *gas.Settings) {
+			d.Current = units.Read(3, units.UnitCelsius)
+		}, "current", -1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d, divers := fourPeople(t)

@@ -97,7 +97,8 @@ func TestSmallerCylindersNeverLowerAPressure(t *testing.T) {
 		harder(t, planned(t, d, divers, s), planned(t, d, smaller, s))
 		one := append([]gas.Diver{}, divers...)
 		one[0].Cylinder = c // one smaller cylinder: that diver's own low-gas pressure
-		require.GreaterOrEqual(t, float64(planned(t, d, one, s).People[0].LowExact), float64(planned(t, d, divers, s).People[0].LowExact)-1e-6)
+		require.GreaterOrEqual(t, float64(planned(t, d, one, s).People[0].LowExact),
+			float64(planned(t, d, divers, s).People[0].LowExact)-1e-6)
 	})
 }
 
@@ -172,7 +173,8 @@ func TestContentsAndPressureAreInverse(t *testing.T) {
 		p := rapid.Float64Range(0, 500).Draw(t, "bar")
 		v := c.Contents(units.Pressure(p), ph)
 		require.InDelta(t, p, float64(c.Pressure(v, ph)), 1e-6)
-		require.Greater(t, float64(c.Contents(units.Pressure(p+0.1), ph)), float64(v), "more pressure, more gas")
+		require.Greater(t, float64(c.Contents(units.Pressure(p+0.1), ph)), float64(v),
+			"more pressure, more gas")
 	})
 }
 
@@ -193,18 +195,24 @@ func FuzzFiguresStaySound(f *testing.F) {
 	f.Fuzz(func(t *testing.T, litres, bar, kelvin, metres, mix, rate, minutes float64, law uint8) {
 		ph := gas.Physics{Law: gas.GasLaw(law % 2), Temperature: units.Temperature(kelvin)}
 		p, d, v := units.Pressure(bar), units.Depth(metres), units.Volume(litres)
-		for _, c := range []gas.Cylinder{{}, firstOf(gas.Sized(v, p)), firstOf(gas.Rated(v, p, ph.Law)), firstOf(gas.Sized(11.1, 207)).Twin()} {
+		for _, c := range []gas.Cylinder{{}, firstOf(gas.Sized(v, p)), firstOf(gas.Rated(v, p, ph.Law)),
+			firstOf(gas.Sized(11.1, 207)).Twin()} {
 			sound(t, "cylinder", float64(c.Water()), float64(c.Contents(p, ph)), float64(c.Pressure(v, ph)),
 				float64(c.AtTemperature(p, ph.Temperature, units.Celsius(metres), ph)),
-				float64(gas.Usable(c, p, 50, ph)), float64(gas.LowGas(c, v, 10, 50, ph)), float64(gas.TurnPressure(c, p, 50, 100, ph)))
+				float64(gas.Usable(c, p, 50, ph)), float64(gas.LowGas(c, v, 10, 50,
+					ph)), float64(gas.TurnPressure(c, p, 50, 100, ph)))
 		}
 		m := time.Duration(int64(math.Mod(minutes, 1e9)))
-		sound(t, "oxygen", float64(gas.MaxDepth(units.Fraction(mix), p, ph.Water)), float64(gas.EquivalentAirDepth(units.Fraction(mix), d, ph.Water)),
-			float64(gas.PartialPressure(units.Fraction(mix), d, ph.Water)), gas.Compressibility(p, ph.Temperature))
+		sound(t, "oxygen", float64(gas.MaxDepth(units.Fraction(mix), p, ph.Water)),
+			float64(gas.EquivalentAirDepth(units.Fraction(mix), d, ph.Water)),
+			float64(gas.PartialPressure(units.Fraction(mix), d, ph.Water)), gas.Compressibility(p,
+				ph.Temperature))
 		e, _ := gas.OxygenExposure(units.Fraction(mix), d, m, ph.Water)
 		a := gas.Ascent{SortOut: m, Speed: units.Speed(rate), Stop: d, StopFor: m}
-		sound(t, "gas", float64(e.Single), float64(e.Daily), float64(gas.Need(units.Rate(rate), d, m, ph.Water)),
-			gas.GasTime(v, units.Rate(rate), d, ph.Water).Minutes(), float64(a.MinimumGas(d, units.Rate(rate), ph.Water)))
+		sound(t, "gas", float64(e.Single), float64(e.Daily),
+			float64(gas.Need(units.Rate(rate), d, m, ph.Water)),
+			gas.GasTime(v, units.Rate(rate), d,
+				ph.Water).Minutes(), float64(a.MinimumGas(d, units.Rate(rate), ph.Water)))
 		l := gas.Learn([]gas.Estimate{{Rate: units.Rate(rate), High: units.Rate(litres)}})
 		sound(t, "learned", float64(l.Typical), float64(l.Planned), float64(l.Low))
 	})
@@ -214,25 +222,31 @@ func firstOf(c gas.Cylinder, _ error) gas.Cylinder { return c }
 
 func FuzzPlansStaySound(f *testing.F) {
 	f.Add(18.0, 12.0, 40.0, 11.1, int64(20000), int64(19000), 20.0, 0.21, 1.5, 9.0, 5.0, 3.0, 10.0, uint8(0))
-	f.Add(math.NaN(), -1.0, 1e9, 0.2, int64(-5), int64(1<<62), math.Inf(1), 0.9, 0.0, 0.0, 99.0, -3.0, math.NaN(), uint8(7))
-	f.Fuzz(func(t *testing.T, depth, mean, minutes, litres float64, start, other int64, rate, mix, stress, speed, stop, stopFor, reserve float64, how uint8) {
+	f.Add(math.NaN(), -1.0, 1e9, 0.2, int64(-5), int64(1<<62), math.Inf(1), 0.9, 0.0, 0.0, 99.0, -3.0,
+		math.NaN(), uint8(7))
+	f.Fuzz(func(t *testing.T, depth, mean, minutes, litres float64, start, other int64, rate, mix, stress,
+		speed, stop, stopFor, reserve float64, how uint8) {
 		s := gas.DefaultSettings()
 		s.Law, s.Rule, s.Stress, s.Reserve = gas.GasLaw(how%2), gas.TurnRule(how%4), stress, units.Pressure(reserve)
-		s.Ascent = gas.Ascent{SortOut: mins(math.Mod(minutes, 7)), Speed: units.Speed(speed), Stop: units.Depth(stop), StopFor: mins(math.Mod(stopFor, 20))}
+		s.Ascent = gas.Ascent{SortOut: mins(math.Mod(minutes, 7)), Speed: units.Speed(speed),
+			Stop: units.Depth(stop), StopFor: mins(math.Mod(stopFor, 20))}
 		unit := []units.Unit{units.UnitBar, units.UnitPSI, units.UnitMetre, ""}[how/4%4]
 		c := firstOf(gas.Sized(units.Volume(litres), 207))
 		divers := []gas.Diver{
-			{Cylinder: c, Start: units.Reading{Value: units.Decimal(start), Unit: unit}, Rate: units.Rate(rate), Mix: units.Fraction(mix)},
+			{Cylinder: c, Start: units.Reading{Value: units.Decimal(start), Unit: unit}, Rate: units.Rate(rate),
+				Mix: units.Fraction(mix)},
 			{Cylinder: c, Start: units.Reading{Value: units.Decimal(other), Unit: unit}, Team: int(how / 16)},
 		}
-		d := gas.Dive{Depth: units.Depth(depth), Mean: units.Depth(mean), Planned: mins(math.Mod(minutes, 400)), Water: units.Read(math.Mod(depth, 60), units.UnitCelsius)}
+		d := gas.Dive{Depth: units.Depth(depth), Mean: units.Depth(mean), Planned: mins(math.Mod(minutes, 400)),
+			Water: units.Read(math.Mod(depth, 60), units.UnitCelsius)}
 		p, err := gas.PlanGroup(d, divers, s)
 		if err != nil {
 			require.NotEmpty(t, err.Error())
 			return
 		}
 		for i, w := range p.People {
-			sound(t, "person", float64(w.Start), float64(w.Contents), float64(w.AscentGas), float64(w.LowExact), float64(w.TurnExact), float64(w.EndExact),
+			sound(t, "person", float64(w.Start), float64(w.Contents), float64(w.AscentGas), float64(w.LowExact),
+				float64(w.TurnExact), float64(w.EndExact),
 				float64(w.Usable), float64(w.Out), w.Low.Value.Float(), w.Turn.Value.Float(), w.End.Value.Float(), w.GasTime.Minutes(), w.TurnTime.Minutes())
 			require.NotEmpty(t, p.Worked(i, unit))
 		}
@@ -247,7 +261,8 @@ func TestConfinedWaterNeverLowersAPlannedRate(t *testing.T) {
 		var dives, open []gas.PastDive
 		for range rapid.IntRange(0, 12).Draw(t, "dives") {
 			rate := rapid.Float64Range(5, 60).Draw(t, "rate")
-			d := gas.PastDive{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate * 0.9), High: units.Rate(rate * 1.1)}, Confined: rapid.Bool().Draw(t, "confined")}
+			d := gas.PastDive{Estimate: gas.Estimate{Rate: units.Rate(rate), Low: units.Rate(rate * 0.9),
+				High: units.Rate(rate * 1.1)}, Confined: rapid.Bool().Draw(t, "confined")}
 			dives = append(dives, d)
 			if !d.Confined {
 				open = append(open, d)
@@ -273,12 +288,14 @@ func TestTheLeastTimeCountsTheAscent(t *testing.T) {
 		c, err := gas.Rated(80*units.CubicFoot, 3000*units.PSI, gas.IdealGas)
 		require.NoError(t, err)
 		v := gas.Diver{Cylinder: c, Start: units.Read(3050, units.UnitPSI), Rate: 25 * units.LitrePerMinute}
-		p, err := gas.PlanGroup(gas.Dive{Depth: 80 * units.Foot, Planned: 12 * time.Minute, Least: time.Duration(least) * time.Minute}, []gas.Diver{v, v}, gas.DefaultSettings())
+		p, err := gas.PlanGroup(gas.Dive{Depth: 80 * units.Foot, Planned: 12 * time.Minute,
+			Least: time.Duration(least) * time.Minute}, []gas.Diver{v, v}, gas.DefaultSettings())
 		require.NoError(t, err)
 		require.Equal(t, 12*time.Minute, p.LatestAscent, "the gas lasts as long as planned")
 		require.Equal(t, forbidden, p.Findings.Forbids(), "%d min: %v", least, p.Findings)
 		if forbidden {
-			require.Contains(t, p.Findings.Of(gas.TimeBelowLeast)[0].Message, "12 min, and the ascent takes 6 min: 18 min from time in to time out")
+			require.Contains(t, p.Findings.Of(gas.TimeBelowLeast)[0].Message,
+				"12 min, and the ascent takes 6 min: 18 min from time in to time out")
 		}
 	}
 }

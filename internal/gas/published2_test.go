@@ -17,7 +17,8 @@ func init() {
 		start, low := units.Pressure(e.x("start_bar")), units.Pressure(e.x("min_gas_bar"))
 		usable := gas.Usable(c, start, low, idealBar)
 		e.near(e.n("usable_bar"), float64(c.Pressure(usable, idealBar)), 1e-6, "usable")
-		for rule, name := range map[gas.TurnRule]string{gas.AllUsable: "turn_all", gas.Halves: "turn_halves", gas.Thirds: "turn_thirds"} {
+		for rule, name := range map[gas.TurnRule]string{gas.AllUsable: "turn_all", gas.Halves: "turn_halves",
+			gas.Thirds: "turn_thirds"} {
 			got := gas.TurnPressure(c, start, low, gas.Share(usable, rule), idealBar)
 			e.near(e.m(name), float64(got), 1e-6, name)
 		}
@@ -71,7 +72,8 @@ func init() {
 		// The page takes gauge for absolute pressure and 465 for 459.67.
 		page := e.x("P_psi") * (e.x("T2_F") + 465) / (e.x("T1_F") + 465)
 		e.near(e.n("psi"), page, 0.5, "the page's steps")
-		got := sized(e, 11.1, 207).AtTemperature(psi(e.x("P_psi")), units.Fahrenheit(e.x("T1_F")), units.Fahrenheit(e.x("T2_F")), ideal)
+		got := sized(e, 11.1, 207).AtTemperature(psi(e.x("P_psi")), units.Fahrenheit(e.x("T1_F")),
+			units.Fahrenheit(e.x("T2_F")), ideal)
 		e.near(e.m("gauge_correct_ideal"), got.In(units.UnitPSI), 0.1, "on absolute pressure and temperature")
 		// 93 °C, and with it the real gas of this row, is beyond our range.
 	}
@@ -80,19 +82,22 @@ func init() {
 		p, from, to := units.Pressure(e.x("P_bar")), units.Celsius(e.x("T1_C")), units.Celsius(e.x("T2_C"))
 		e.near(e.m("ideal_bar"), float64(c.AtTemperature(p, from, to, ideal)), 0.05, "ideal")
 		e.near(e.m("real_gas_bar"), float64(c.AtTemperature(p, from, to, gas.Physics{})), 0.1, "real gas")
-		require.InDelta(e, 0.10, 1-float64(c.AtTemperature(p, from, to, ideal))/e.x("P_bar"), 0.01, "about 10 %")
+		require.InDelta(e, 0.10, 1-float64(c.AtTemperature(p, from, to, ideal))/e.x("P_bar"), 0.01,
+			"about 10 %")
 	}
 	workedExamples["G05"] = func(e example) {
 		limit := units.Pressure(e.x("ppo2")) * units.Atmosphere
 		got := gas.MaxDepth(units.Fraction(e.x("fo2")), limit, gas.NavySeaWater)
 		e.near(e.m("mod_ft"), got.In(units.UnitFoot), 1e-6, "feet")
 		e.near(e.n("mod_ft"), math.Floor(got.In(units.UnitFoot)), 0, "as printed, rounded down")
-		e.near(e.m("mod_m"), float64(gas.MaxDepth(units.Fraction(e.x("fo2")), limit, gas.SeaWater)), 1e-6, "metres, 10 to the atmosphere")
+		e.near(e.m("mod_m"), float64(gas.MaxDepth(units.Fraction(e.x("fo2")), limit, gas.SeaWater)), 1e-6,
+			"metres, 10 to the atmosphere")
 	}
 	workedExamples["G07"] = func(e example) {
 		got := gas.EquivalentAirDepth(units.Fraction(e.x("fo2")), ft(e.x("depth_ft")), gas.NavySeaWater)
 		e.near(e.m("ead"), got.In(units.UnitFoot), 0.005, "feet")
-		e.near(e.n("ead_ft"), math.Trunc(got.In(units.UnitFoot)), 0, "as printed, cut; a table takes the next deeper")
+		e.near(e.n("ead_ft"), math.Trunc(got.In(units.UnitFoot)), 0,
+			"as printed, cut; a table takes the next deeper")
 	}
 	workedExamples["G08"] = func(e example) {
 		got := gas.EquivalentAirDepth(units.Fraction(e.x("fo2")), units.Depth(e.x("depth_m")), gas.SeaWater)

@@ -51,7 +51,8 @@ func psiReading(x float64) units.Reading { return units.Read(x, units.UnitPSI) }
 func barReading(x float64) units.Reading { return units.Read(x, units.UnitBar) }
 
 // twoChecks measures a rate between two looks at the gauge at one depth.
-func (e example) twoChecks(c gas.Cylinder, start, end units.Reading, d units.Depth, t time.Duration, ph gas.Physics) units.Rate {
+func (e example) twoChecks(c gas.Cylinder, start, end units.Reading, d units.Depth, t time.Duration,
+	ph gas.Physics) units.Rate {
 	got, err := gas.Consumption(c, []gas.Check{{0, d, start}, {t, d, end}}, ph)
 	require.NoError(e, err)
 	return got.Rate
@@ -91,7 +92,8 @@ var workedExamples = map[string]func(example){
 	},
 	"W02": func(e example) {
 		// The manual rounds the ascent of 6:20 up to 7 min: so fast go we.
-		a := gas.Ascent{SortOut: mins(e.x("min_at_depth")), Speed: units.Speed(ft(e.x("depth_fsw"))) / units.Speed(e.x("ascent_min"))}
+		a := gas.Ascent{SortOut: mins(e.x("min_at_depth")),
+			Speed: units.Speed(ft(e.x("depth_fsw"))) / units.Speed(e.x("ascent_min"))}
 		rmv := cfm(e.x("rmv_acfm"))
 		legs := a.Legs(ft(e.x("depth_fsw")))
 		e.near(e.n("bottom_scf"), legs[0].Gas(rmv, manual147).In(units.UnitCuFt), 0.005, "at depth")
@@ -122,33 +124,39 @@ var workedExamples = map[string]func(example){
 	"W06": func(e example) {
 		c := rated(e, 80, 3000, gas.IdealGas)
 		perPSI := float64(c.Contents(psi(1), ideal))
-		e.near(e.n("surface_psi_min"), float64(e.used(e.x("psi_used"), c, ft(e.x("depth_ft"))))/perPSI, 1e-6, "psi a minute")
+		e.near(e.n("surface_psi_min"), float64(e.used(e.x("psi_used"), c, ft(e.x("depth_ft"))))/perPSI, 1e-6,
+			"psi a minute")
 	},
 	"W09": func(e example) {
 		c := rated(e, e.x("rated_cf"), e.x("rated_psi"), gas.IdealGas)
 		e.near(e.n("cf"), c.Contents(psi(e.x("psi_used")), ideal).In(units.UnitCuFt), 0.05, "used")
-		e.near(e.n("sac_cf_min"), e.used(e.x("psi_used"), c, ft(e.x("depth_ft"))).In(units.UnitCuFtMin), 0.005, "rate")
+		e.near(e.n("sac_cf_min"), e.used(e.x("psi_used"), c, ft(e.x("depth_ft"))).In(units.UnitCuFtMin), 0.005,
+			"rate")
 	},
 	"W10": func(e example) {
 		c := sized(e, units.Volume(e.x("cyl_l")), 200)
-		got := e.twoChecks(c, barReading(e.x("start_bar")), barReading(e.x("end_bar")), units.Depth(e.x("avg_depth_m")), mins(e.x("min")), idealBar)
+		got := e.twoChecks(c, barReading(e.x("start_bar")), barReading(e.x("end_bar")),
+			units.Depth(e.x("avg_depth_m")), mins(e.x("min")), idealBar)
 		e.near(e.m("rmv"), float64(got), 0.005, "rate")
 		e.near(e.n("rmv_l_min"), math.Ceil(float64(got)), 0, "as printed, rounded up")
 	},
 	"W11": func(e example) {
 		for i, litres := range e.Inputs["cyl_l"] {
-			got := sized(e, units.Volume(litres), 232).Contents(units.Pressure(e.at(e.Inputs, "bar", i)), idealBar)
+			got := sized(e, units.Volume(litres), 232).Contents(units.Pressure(e.at(e.Inputs, "bar", i)),
+				idealBar)
 			e.near(e.at(e.Printed, "litres", i), float64(got), 1e-6, "contents")
 		}
 	},
 	"W13": func(e example) {
 		d := units.Depth(e.x("depth_m"))
 		e.near(e.n("ambient_bar"), float64(gas.RoundBar.Ambient(d)), 1e-9, "ambient pressure")
-		e.near(e.m("litres"), float64(gas.Need(units.Rate(e.x("rmv_l_min")), d, mins(e.x("min")), gas.RoundBar)), 1e-6, "needed")
+		e.near(e.m("litres"), float64(gas.Need(units.Rate(e.x("rmv_l_min")), d, mins(e.x("min")),
+			gas.RoundBar)), 1e-6, "needed")
 	},
 	"W15": func(e example) {
 		c := sized(e, units.Volume(e.x("cyl_l")), 200)
-		got := e.twoChecks(c, barReading(e.x("start_bar")), barReading(e.x("end_bar")), units.Depth(e.x("depth_m")), mins(e.x("min")), idealBar)
+		got := e.twoChecks(c, barReading(e.x("start_bar")), barReading(e.x("end_bar")),
+			units.Depth(e.x("depth_m")), mins(e.x("min")), idealBar)
 		e.near(e.n("rmv_l_min"), float64(got), 1e-6, "rate")
 		e.near(e.n("sac_bar_min"), float64(got)/e.x("cyl_l"), 0.005, "bar a minute")
 	},
@@ -156,7 +164,8 @@ var workedExamples = map[string]func(example){
 		c := sized(e, units.Volume(e.x("cyl_l")), 207)
 		v := gas.Usable(c, units.Pressure(e.x("start_bar")), units.Pressure(e.x("reserve_bar")), idealBar)
 		e.near(e.n("usable_l"), float64(v), 1e-6, "usable")
-		e.near(e.n("min"), gas.GasTime(v, units.Rate(e.x("sac_l_min")), units.Depth(e.x("depth_m")), gas.RoundBar).Minutes(), 0.005, "minutes")
+		e.near(e.n("min"), gas.GasTime(v, units.Rate(e.x("sac_l_min")), units.Depth(e.x("depth_m")),
+			gas.RoundBar).Minutes(), 0.005, "minutes")
 	},
 	"W16b": func(e example) {
 		c := rated(e, e.x("rated_cf"), e.x("rated_psi"), gas.IdealGas)
@@ -170,17 +179,20 @@ var workedExamples = map[string]func(example){
 	"W17": func(e example) {
 		v := sized(e, units.Volume(e.x("cyl_l")), 200).Contents(units.Pressure(e.x("bar")), idealBar)
 		e.near(e.n("litres"), float64(v), 1e-6, "contents")
-		e.near(e.n("surface_min"), gas.GasTime(v, units.Rate(e.x("rmv_l_min")), 0, gas.RoundBar).Minutes(), 1e-6, "at the surface")
+		e.near(e.n("surface_min"), gas.GasTime(v, units.Rate(e.x("rmv_l_min")), 0, gas.RoundBar).Minutes(),
+			1e-6, "at the surface")
 	},
 	"W19": func(e example) {
 		working := cfm(e.x("sac_cf_min") * e.x("dive_factor"))
 		got := gas.Need(working, ft(e.x("depth_ft")), time.Minute, gas.NavySeaWater).In(units.UnitCuFt)
 		e.near(e.m("cf_min"), got, 0.001, "a minute at depth")
-		e.near(e.n("cf_min"), e.x("sac_cf_min")*e.x("dive_factor")*e.n("ata"), 1e-9, "the page rounds 5.515 to 5.5")
+		e.near(e.n("cf_min"), e.x("sac_cf_min")*e.x("dive_factor")*e.n("ata"), 1e-9,
+			"the page rounds 5.515 to 5.5")
 	},
 	"W20": func(e example) {
 		c := rated(e, e.x("rated_cf"), e.x("rated_psi"), gas.IdealGas)
-		e.near(e.m("cf_min"), e.used(e.x("psi_used"), c, ft(e.x("depth_ft"))).In(units.UnitCuFtMin), 0.0001, "rate")
+		e.near(e.m("cf_min"), e.used(e.x("psi_used"), c, ft(e.x("depth_ft"))).In(units.UnitCuFtMin), 0.0001,
+			"rate")
 	},
 	"W21": func(e example) {
 		c := rated(e, e.x("tank_factor")*3000, 3000, gas.IdealGas)
@@ -194,14 +206,18 @@ var workedExamples = map[string]func(example){
 		rate := cfm(e.x("divers") * e.x("sac_cf_min"))
 		page := gas.Ascent{Speed: units.Speed(ft(e.x("depth_ft"))) / units.Speed(e.x("min"))}
 		round := gas.Water{Surface: units.Atmosphere, Deep: ft(e.x("depth_ft")) / 3} // 100 ft as 4 atmospheres
-		e.near(e.m("cf"), page.MinimumGas(ft(e.x("depth_ft")), rate, round).In(units.UnitCuFt), 1e-6, "the page's mean over 11 min")
-		exact := gas.Ascent{SortOut: time.Minute, Speed: 10 * units.FootPerMinute}.MinimumGas(ft(100), rate, gas.NavySeaWater)
-		e.near(43.77, exact.In(units.UnitCuFt), 0.01, "with the minute at depth counted at depth: more, the safe side")
+		e.near(e.m("cf"), page.MinimumGas(ft(e.x("depth_ft")), rate, round).In(units.UnitCuFt), 1e-6,
+			"the page's mean over 11 min")
+		exact := gas.Ascent{SortOut: time.Minute, Speed: 10 * units.FootPerMinute}.MinimumGas(ft(100), rate,
+			gas.NavySeaWater)
+		e.near(43.77, exact.In(units.UnitCuFt), 0.01,
+			"with the minute at depth counted at depth: more, the safe side")
 	},
 	"W25": func(e example) {
 		w := gas.Water{Surface: units.Atmosphere, Deep: ft(e.x("ft_per_atm"))}
-		a := gas.Ascent{SortOut: mins(e.x("min_at_depth")), Speed: units.Speed(e.x("ascent_ft_min")) * units.FootPerMinute,
-			Stop: ft(e.x("stop_ft")), StopFor: mins(e.x("stop_min"))}
+		a := gas.Ascent{SortOut: mins(e.x("min_at_depth")),
+			Speed: units.Speed(e.x("ascent_ft_min")) * units.FootPerMinute,
+			Stop:  ft(e.x("stop_ft")), StopFor: mins(e.x("stop_min"))}
 		legs, rate := a.Legs(ft(e.x("depth_ft"))), cfm(e.x("sac_cf_min"))
 		cf := func(i int) float64 { return legs[i].Gas(rate, w).In(units.UnitCuFt) }
 		e.near(e.m("bottom"), cf(0), 0.005, "at depth")
@@ -211,7 +227,8 @@ var workedExamples = map[string]func(example){
 		two := units.Volume(2*(cf(0)+cf(1)+cf(2))) * units.CubicFoot
 		e.near(e.n("two_divers_cf"), two.In(units.UnitCuFt), 0.1, "two divers")
 		c := rated(e, e.x("rated_cf"), e.x("rated_psi"), gas.IdealGas)
-		e.near(e.m("psi"), c.Pressure(two, ideal).In(units.UnitPSI), 1, "pressure; reckoned there from 44.06, here from 44.07")
+		e.near(e.m("psi"), c.Pressure(two, ideal).In(units.UnitPSI), 1,
+			"pressure; reckoned there from 44.06, here from 44.07")
 		whole := a.MinimumGas(ft(e.x("depth_ft")), 2*rate, w)
 		require.Greater(e, whole, two, "we count the last leg too, and never round need down")
 	},

@@ -18,7 +18,8 @@ import (
 func schoolroom(t require.TestingT, litres units.Volume, gauge units.Unit) gas.Plan {
 	c, err := gas.Sized(litres, 0)
 	require.NoError(t, err)
-	v := gas.Diver{Name: "Ada", Cylinder: c, Start: units.Read(200, units.UnitBar), Gauge: gauge, Rate: 20 * units.LitrePerMinute}
+	v := gas.Diver{Name: "Ada", Cylinder: c, Start: units.Read(200, units.UnitBar), Gauge: gauge,
+		Rate: 20 * units.LitrePerMinute}
 	s := gas.DefaultSettings()
 	s.Law, s.Water = gas.IdealGas, gas.RoundBar
 	p, err := gas.PlanGroup(gas.Dive{Depth: 18 * units.Metre, Planned: 20 * time.Minute}, []gas.Diver{v, v}, s)
@@ -41,22 +42,34 @@ func TestToldPressuresAreJudged(t *testing.T) {
 		floor  units.Reading
 		want   []string
 	}{
-		"enough for two":                       {12, gas.ToldPressures{Low: bars(56)}, open, nil},
-		"a bar too little for two":             {12, gas.ToldPressures{Low: bars(55)}, open, []string{"gas.told_below_ascent"}},
-		"enough for two and below the floor":   {24, gas.ToldPressures{Low: bars(49)}, open, []string{"gas.told_below_floor"}},
-		"at the floor":                         {24, gas.ToldPressures{Low: bars(50)}, open, nil},
-		"the pool has its own floor":           {24, gas.ToldPressures{Low: bars(35)}, pool, nil},
-		"the floor of a psi gauge":             {24, gas.ToldPressures{Low: psi(700)}, psi(700), nil},
-		"below both":                           {12, gas.ToldPressures{Low: psi(300), Turn: psi(400)}, psi(700), []string{"gas.told_below_floor", "gas.told_below_ascent"}},
-		"turn and low the same":                {12, gas.ToldPressures{Start: bars(200), Turn: bars(60), Low: bars(60)}, open, nil},
-		"start, turn and low in their order":   {12, gas.ToldPressures{Start: bars(200), Turn: bars(120), Low: bars(60)}, open, nil},
-		"start and turn the same":              {12, gas.ToldPressures{Start: bars(120), Turn: bars(120), Low: bars(60)}, open, []string{"gas.told_out_of_order"}},
-		"low above turn and start":             {12, gas.ToldPressures{Start: psi(500), Turn: psi(400), Low: psi(900)}, psi(700), []string{"gas.told_out_of_order", "gas.told_out_of_order"}},
-		"in two units":                         {12, gas.ToldPressures{Turn: psi(800), Low: bars(60)}, open, []string{"gas.told_out_of_order"}},
-		"a turn alone is judged by its order":  {12, gas.ToldPressures{Turn: bars(20)}, open, nil},
-		"nothing told is nothing to speak of":  {12, gas.ToldPressures{}, open, nil},
-		"a start no higher than low, no turn":  {12, gas.ToldPressures{Start: bars(60), Low: bars(60)}, open, []string{"gas.told_out_of_order"}},
-		"a small cylinder needs more pressure": {7, gas.ToldPressures{Low: bars(80)}, open, []string{"gas.told_below_ascent"}},
+		"enough for two": {12, gas.ToldPressures{Low: bars(56)}, open, nil},
+		"a bar too little for two": {12, gas.ToldPressures{Low: bars(55)}, open,
+			[]string{"gas.told_below_ascent"}},
+		"enough for two and below the floor": {24, gas.ToldPressures{Low: bars(49)}, open,
+			[]string{"gas.told_below_floor"}},
+		"at the floor":               {24, gas.ToldPressures{Low: bars(50)}, open, nil},
+		"the pool has its own floor": {24, gas.ToldPressures{Low: bars(35)}, pool, nil},
+		"the floor of a psi gauge":   {24, gas.ToldPressures{Low: psi(700)}, psi(700), nil},
+		"below both": {12, gas.ToldPressures{Low: psi(300), Turn: psi(400)}, psi(700),
+			[]string{"gas.told_below_floor", "gas.told_below_ascent"}},
+		"turn and low the same": {12,
+			gas.ToldPressures{Start: bars(200), Turn: bars(60), Low: bars(60)}, open, nil},
+		"start, turn and low in their order": {12,
+			gas.ToldPressures{Start: bars(200), Turn: bars(120), Low: bars(60)}, open, nil},
+		"start and turn the same": {12,
+			gas.ToldPressures{Start: bars(120), Turn: bars(120), Low: bars(60)}, open,
+			[]string{"gas.told_out_of_order"}},
+		"low above turn and start": {12,
+			gas.ToldPressures{Start: psi(500), Turn: psi(400), Low: psi(900)}, psi(700),
+			[]string{"gas.told_out_of_order", "gas.told_out_of_order"}},
+		"in two units": {12, gas.ToldPressures{Turn: psi(800), Low: bars(60)}, open,
+			[]string{"gas.told_out_of_order"}},
+		"a turn alone is judged by its order": {12, gas.ToldPressures{Turn: bars(20)}, open, nil},
+		"nothing told is nothing to speak of": {12, gas.ToldPressures{}, open, nil},
+		"a start no higher than low, no turn": {12, gas.ToldPressures{Start: bars(60), Low: bars(60)}, open,
+			[]string{"gas.told_out_of_order"}},
+		"a small cylinder needs more pressure": {7, gas.ToldPressures{Low: bars(80)}, open,
+			[]string{"gas.told_below_ascent"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -113,8 +126,10 @@ func TestAToldPressureShortensTheDive(t *testing.T) {
 func ExamplePlan_JudgeTold() {
 	c, _ := gas.Sized(12, 232)
 	v := gas.Diver{Name: "Ada", Cylinder: c, Start: units.Read(200, units.UnitBar)}
-	p, _ := gas.PlanGroup(gas.Dive{Depth: 18 * units.Metre, Planned: 20 * time.Minute}, []gas.Diver{v, v}, gas.DefaultSettings())
-	for _, f := range p.JudgeTold(0, gas.ToldPressures{Low: units.Read(60, units.UnitBar)}, units.Read(50, units.UnitBar)) {
+	p, _ := gas.PlanGroup(gas.Dive{Depth: 18 * units.Metre, Planned: 20 * time.Minute}, []gas.Diver{v, v},
+		gas.DefaultSettings())
+	for _, f := range p.JudgeTold(0, gas.ToldPressures{Low: units.Read(60, units.UnitBar)},
+		units.Read(50, units.UnitBar)) {
 		fmt.Println(f.Message)
 	}
 	// Output: Ada was told to signal low on gas at 60 bar. Two people need 70 bar in this cylinder to come up from 18 m.

@@ -17,7 +17,8 @@ import (
 // sight is a reading so many minutes after the beginning, at so many metres; a
 // negative depth is not known.
 func sight(minutes, metres, pressure float64, u units.Unit) gas.GaugeReading {
-	l := gas.GaugeReading{After: time.Duration(minutes * float64(time.Minute)), Reading: units.Read(pressure, u)}
+	l := gas.GaugeReading{After: time.Duration(minutes * float64(time.Minute)),
+		Reading: units.Read(pressure, u)}
 	if metres >= 0 {
 		l.Depth = new(units.Depth(metres))
 	}
@@ -31,7 +32,8 @@ func sight(minutes, metres, pressure float64, u units.Unit) gas.GaugeReading {
 // the surface pressure, loses 15 bar in a minute: 100 - 50 = 50 bar are gone
 // in 3 min 20 s.
 func TestATrendIsTheStraightLineOfPressureOverTimeAtDepth(t *testing.T) {
-	at10 := []gas.GaugeReading{sight(4, 10, 160, units.UnitBar), sight(0, 10, 200, units.UnitBar), sight(10, 10, 100, units.UnitBar), sight(7, 10, 130, units.UnitBar)}
+	at10 := []gas.GaugeReading{sight(4, 10, 160, units.UnitBar), sight(0, 10, 200, units.UnitBar),
+		sight(10, 10, 100, units.UnitBar), sight(7, 10, 130, units.UnitBar)}
 	trend, err := gas.PredictTrend(at10, 50*units.Bar, gas.SeaWater)
 	require.NoError(t, err)
 	require.InDelta(t, 15, trend.LowGas.Minutes(), 1e-6)
@@ -49,7 +51,8 @@ func TestATrendIsTheStraightLineOfPressureOverTimeAtDepth(t *testing.T) {
 	// 50 bar are 725 psi; the same dive read in psi foretells the same.
 	var inPSI []gas.GaugeReading
 	for _, l := range at10 {
-		inPSI = append(inPSI, gas.GaugeReading{After: l.After, Depth: l.Depth, Reading: units.Read(l.Reading.Pressure().In(units.UnitPSI), units.UnitPSI)})
+		inPSI = append(inPSI, gas.GaugeReading{After: l.After, Depth: l.Depth,
+			Reading: units.Read(l.Reading.Pressure().In(units.UnitPSI), units.UnitPSI)})
 	}
 	trend, err = gas.PredictTrend(inPSI, 50*units.Bar, gas.SeaWater)
 	require.NoError(t, err)
@@ -57,7 +60,10 @@ func TestATrendIsTheStraightLineOfPressureOverTimeAtDepth(t *testing.T) {
 }
 
 func TestATrendSaysWhatItDoesNotKnow(t *testing.T) {
-	bars := func(l ...gas.GaugeReading) (gas.Trend, error) { return gas.PredictTrend(l, 50*units.Bar, gas.SeaWater) }
+	bars := func(l ...gas.GaugeReading) (gas.Trend,
+		error) {
+		return gas.PredictTrend(l, 50*units.Bar, gas.SeaWater)
+	}
 	b := units.UnitBar
 	for _, c := range []struct {
 		name  string
@@ -67,18 +73,22 @@ func TestATrendSaysWhatItDoesNotKnow(t *testing.T) {
 		{"nothing", nil, "two readings"},
 		{"one reading", []gas.GaugeReading{sight(1, 10, 190, b)}, "two readings"},
 		{"two at one moment", []gas.GaugeReading{sight(1, 10, 190, b), sight(1, 10, 180, b)}, "two readings"},
-		{"too close together for the error of a gauge", []gas.GaugeReading{sight(0, 10, 190, b), sight(1, 10, 186, b)}, "do not tell yet"},
+		{"too close together for the error of a gauge",
+			[]gas.GaugeReading{sight(0, 10, 190, b), sight(1, 10, 186, b)}, "do not tell yet"},
 		{"no fall", []gas.GaugeReading{sight(0, 10, 190, b), sight(5, 10, 190, b)}, "does not fall"},
 		{"a rise", []gas.GaugeReading{sight(0, 10, 150, b), sight(5, 10, 190, b)}, "does not fall"},
 		{"reached", []gas.GaugeReading{sight(0, 10, 190, b), sight(9, 10, 50, b)}, "has been reached"},
-		{"a free flow: the last reading is far below the others", []gas.GaugeReading{sight(0, 10, 200, b), sight(2, 10, 192, b), sight(4, 10, 184, b), sight(6, 10, 176, b), sight(8, 10, 90, b)}, "something changed"},
+		{"a free flow: the last reading is far below the others",
+			[]gas.GaugeReading{sight(0, 10, 200, b), sight(2, 10, 192, b), sight(4, 10, 184, b),
+				sight(6, 10, 176, b), sight(8, 10, 90, b)}, "something changed"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := bars(c.looks...)
 			require.ErrorContains(t, err, c.want)
 		})
 	}
-	for _, bad := range []gas.GaugeReading{sight(2000, 10, 100, b), sight(2, 200, 100, b), sight(2, 10, 2000, b)} {
+	for _, bad := range []gas.GaugeReading{sight(2000, 10, 100, b), sight(2, 200, 100, b),
+		sight(2, 10, 2000, b)} {
 		_, err := bars(sight(0, 10, 200, b), bad)
 		var out *gas.OutOfRange
 		require.True(t, errors.As(err, &out), "%v", err)
@@ -110,7 +120,8 @@ func TestDepthsThatAreNotKnown(t *testing.T) {
 // bar in a minute from 220 bar on.
 func steady(minutes []float64, perMinute float64) (out []gas.GaugeReading) {
 	for _, m := range minutes {
-		out = append(out, gas.GaugeReading{After: time.Duration(m * float64(time.Minute)), Depth: new(units.Depth(12)),
+		out = append(out, gas.GaugeReading{After: time.Duration(m * float64(time.Minute)),
+			Depth:   new(units.Depth(12)),
 			Reading: units.Read(220-perMinute*m, units.UnitBar)})
 	}
 	return out
@@ -152,7 +163,8 @@ func TestATrendIsOrdered(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var looks []gas.GaugeReading
 		for _, m := range drawMinutes(t, rapid.IntRange(2, 10).Draw(t, "looks")) {
-			looks = append(looks, sight(m, rapid.Float64Range(-1, 30).Draw(t, "depth"), rapid.Float64Range(0, 300).Draw(t, "bar"), units.UnitBar))
+			looks = append(looks, sight(m, rapid.Float64Range(-1, 30).Draw(t, "depth"),
+				rapid.Float64Range(0, 300).Draw(t, "bar"), units.UnitBar))
 		}
 		low := units.Pressure(rapid.Float64Range(0, 120).Draw(t, "low"))
 		trend, err := gas.PredictTrend(looks, low, gas.SeaWater)
@@ -194,7 +206,8 @@ func TestAMisreadCheckDoesLittleHarm(t *testing.T) {
 		// The line also becomes flatter or steeper, so the time moves by somewhat more
 		// than the height: by up to 1.6 of it over these dives, found by trial.
 		within := influence(minutes, i, exact.LowGas.Minutes()) * 10
-		require.InDelta(t, 50, 220-perMinute*got.LowGas.Minutes(), 1.6*within+0.1, "pressure of the true line at the time foretold")
+		require.InDelta(t, 50, 220-perMinute*got.LowGas.Minutes(), 1.6*within+0.1,
+			"pressure of the true line at the time foretold")
 	})
 }
 
@@ -214,9 +227,11 @@ func influence(xs []float64, i int, x float64) float64 {
 func ExamplePredictTrend() {
 	depth := 10 * units.Metre
 	look := func(minutes int, bar float64) gas.GaugeReading {
-		return gas.GaugeReading{After: time.Duration(minutes) * time.Minute, Depth: &depth, Reading: units.Read(bar, units.UnitBar)}
+		return gas.GaugeReading{After: time.Duration(minutes) * time.Minute, Depth: &depth,
+			Reading: units.Read(bar, units.UnitBar)}
 	}
-	trend, err := gas.PredictTrend([]gas.GaugeReading{look(0, 200), look(2, 182), look(4, 160), look(6, 141), look(8, 120)}, 55*units.Bar, gas.SeaWater)
+	trend, err := gas.PredictTrend([]gas.GaugeReading{look(0, 200), look(2, 182), look(4, 160), look(6, 141),
+		look(8, 120)}, 55*units.Bar, gas.SeaWater)
 	fmt.Println(trend, err)
 	_, err = gas.PredictTrend([]gas.GaugeReading{look(0, 200), look(1, 192)}, 55*units.Bar, gas.SeaWater)
 	fmt.Println(err)

@@ -38,7 +38,8 @@ func TestTheBoardAddsUp(t *testing.T) {
 				if system == units.UnitPSI {
 					rate, volume = 0.005, 0.005
 				}
-				require.InDelta(t, x(1)*x(2)*x(3), x(4), 1.1*(volume+x(4)*(0.005/x(1)+rate/x(2)+0.005/x(3))), step.Text)
+				require.InDelta(t, x(1)*x(2)*x(3), x(4), 1.1*(volume+x(4)*(0.005/x(1)+rate/x(2)+0.005/x(3))),
+					step.Text)
 				sum, legs = sum+x(4), legs+1
 			}
 			if m := total.FindStringSubmatch(step.Text); m != nil {

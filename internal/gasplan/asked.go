@@ -74,12 +74,14 @@ func (a PlanRequest) With(c Change) (PlanRequest, error) {
 			return a, fault.UnknownReference("participant of the plan before", fmt.Sprintf("/leave_out/%d", i))
 		}
 	}
-	a.Divers = slices.DeleteFunc(slices.Clone(a.Divers), func(v DiverInput) bool { return slices.Contains(c.LeaveOut, *v.ParticipantID) })
+	a.Divers = slices.DeleteFunc(slices.Clone(a.Divers),
+		func(v DiverInput) bool { return slices.Contains(c.LeaveOut, *v.ParticipantID) })
 	for i, x := range c.Divers {
 		at := slices.IndexFunc(a.Divers, func(v DiverInput) bool { return *v.ParticipantID == x.ParticipantID })
 		if at < 0 {
 			if x.Cylinder == nil || x.Start == nil {
-				return a, fault.Invalid(fmt.Sprintf("/divers/%d", i), "Who was not in the plan before needs a cylinder and a start.")
+				return a, fault.Invalid(fmt.Sprintf("/divers/%d", i),
+					"Who was not in the plan before needs a cylinder and a start.")
 			}
 			at = len(a.Divers)
 			a.Divers = append(a.Divers, DiverInput{ParticipantID: &x.ParticipantID})
@@ -101,7 +103,8 @@ func (c Change) Pointed(err error, a PlanRequest) error {
 	here := func(text string) string {
 		return inDivers.ReplaceAllStringFunc(text, func(at string) string {
 			n, _ := strconv.Atoi(at[len("/divers/"):])
-			i := slices.IndexFunc(c.Divers, func(x DiverChange) bool { return x.ParticipantID == *a.Divers[n].ParticipantID })
+			i := slices.IndexFunc(c.Divers,
+				func(x DiverChange) bool { return x.ParticipantID == *a.Divers[n].ParticipantID })
 			if i < 0 {
 				return at // in the plan before, and no longer possible
 			}
@@ -118,7 +121,8 @@ func (c Change) Pointed(err error, a PlanRequest) error {
 
 func (x DiverChange) on(v *DiverInput) {
 	v.Cylinder, v.Start = given(x.Cylinder, v.Cylinder), given(x.Start, v.Start)
-	v.GaugeUnit, v.Team, v.DepthLimits = cmp.Or(x.GaugeUnit, v.GaugeUnit), given(x.Team, v.Team), given(x.DepthLimits, v.DepthLimits)
+	v.GaugeUnit, v.Team, v.DepthLimits = cmp.Or(x.GaugeUnit, v.GaugeUnit), given(x.Team,
+		v.Team), given(x.DepthLimits, v.DepthLimits)
 	put(&v.Oxygen, x.Oxygen)
 	put(&v.FilledAt, x.FilledAt)
 	put(&v.BreathingRate, x.BreathingRate)

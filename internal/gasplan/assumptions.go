@@ -15,13 +15,17 @@ func (c *Computed) assumptions() []string {
 	out := []string{
 		lawWords(c.settings.Law),
 		w.water(d.Water),
-		fmt.Sprintf("The whole time until the ascent counts at %s; gas for the ascent is reckoned from %s.", w.of(*d.MeanDepth), w.of(d.Depth)),
+		fmt.Sprintf("The whole time until the ascent counts at %s; gas for the ascent is reckoned from %s.",
+			w.of(*d.MeanDepth), w.of(d.Depth)),
 		fmt.Sprintf("Under stress people breathe %s times their planned rate.", units.DecimalOf(g.Stress)),
-		fmt.Sprintf("%s to sort things out at the deepest point, ascent at %s, %s.", g.SortOut.Reading(), w.of(*g.AscentSpeed), c.stop()),
-		fmt.Sprintf("On top of the gas for the ascent %s of reserve; no low-gas pressure is below %s.", w.of(*g.Reserve), w.of(*g.Floor)),
+		fmt.Sprintf("%s to sort things out at the deepest point, ascent at %s, %s.", g.SortOut.Reading(),
+			w.of(*g.AscentSpeed), c.stop()),
+		fmt.Sprintf("On top of the gas for the ascent %s of reserve; no low-gas pressure is below %s.",
+			w.of(*g.Reserve), w.of(*g.Floor)),
 		turnWords[g.TurnRule],
 		c.in.whose(),
-		fmt.Sprintf("The no-stop tables count from leaving the surface to reaching it, %s of ascent included.", c.ascent),
+		fmt.Sprintf("The no-stop tables count from leaving the surface to reaching it, %s of ascent included.",
+			c.ascent),
 	}
 	if d.WaterTemperature == nil {
 		out = append(out, "The temperature of the water is not known; the gas is taken at "+w.temperature()+".")
@@ -42,7 +46,8 @@ func (c *Computed) stop() string {
 	if c.settings.Ascent.StopFor <= 0 || c.settings.Ascent.Stop <= 0 {
 		return "no safety stop"
 	}
-	return fmt.Sprintf("%s at %s", c.in.Settings.StopTime.Reading(), c.gaugeWords().of(*c.in.Settings.StopDepth))
+	return fmt.Sprintf("%s at %s", c.in.Settings.StopTime.Reading(),
+		c.gaugeWords().of(*c.in.Settings.StopDepth))
 }
 
 // assumedOfPeople says what was taken for granted of the people, those of whom
@@ -55,7 +60,8 @@ func (c *Computed) assumedOfPeople() []string {
 		novice := own.rateOf(gas.NoviceRate).Reading().String()
 		switch from := v.rateFrom(); {
 		case v.BreathingRate != nil:
-			known = append(known, fmt.Sprintf("%s breathes %s (%s)", v.Name, own.rateOf(v.BreathingRate.Reading().Rate()).Reading(), from))
+			known = append(known, fmt.Sprintf("%s breathes %s (%s)", v.Name,
+				own.rateOf(v.BreathingRate.Reading().Rate()).Reading(), from))
 		case from == NoviceRateFrom:
 			unknown.add(novice, v.Name)
 		default:
@@ -68,19 +74,23 @@ func (c *Computed) assumedOfPeople() []string {
 	}
 	var out []string
 	for _, x := range unknown {
-		out = append(out, fmt.Sprintf("Nothing is known of how much %s %s: %s.", finding.Names(x.names), verb(x.names, "breathes", "breathe"), x.what))
+		out = append(out, fmt.Sprintf("Nothing is known of how much %s %s: %s.", finding.Names(x.names),
+			verb(x.names, "breathes", "breathe"), x.what))
 	}
 	for _, x := range few {
-		out = append(out, fmt.Sprintf("%s %s planned with %s.", finding.Names(x.names), verb(x.names, "is", "are"), x.what))
+		out = append(out, fmt.Sprintf("%s %s planned with %s.", finding.Names(x.names),
+			verb(x.names, "is", "are"), x.what))
 	}
 	if len(known) > 0 {
 		out = append(out, strings.Join(known, ", ")+".")
 	}
 	for _, x := range sharing {
-		out = append(out, fmt.Sprintf("%s %s gas with %s.", finding.Names(x.names), verb(x.names, "shares", "share"), x.what))
+		out = append(out, fmt.Sprintf("%s %s gas with %s.", finding.Names(x.names),
+			verb(x.names, "shares", "share"), x.what))
 	}
 	for _, x := range fresh {
-		out = append(out, fmt.Sprintf("%s %s taken to have made no dive in the 48 h before.", finding.Names(x.names), verb(x.names, "is", "are")))
+		out = append(out, fmt.Sprintf("%s %s taken to have made no dive in the 48 h before.",
+			finding.Names(x.names), verb(x.names, "is", "are")))
 	}
 	return out
 }

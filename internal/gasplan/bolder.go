@@ -31,7 +31,8 @@ func (s GasSettings) Bolder(than GasSettings) []string {
 	more("ascent at", s.AscentSpeed, than.AscentSpeed)
 	more("oxygen up to", s.OxygenLimit, than.OxygenLimit)
 	if s.Stress < than.Stress {
-		out = append(out, fmt.Sprintf("stress factor %s, not %s", units.DecimalOf(s.Stress), units.DecimalOf(than.Stress)))
+		out = append(out, fmt.Sprintf("stress factor %s, not %s", units.DecimalOf(s.Stress),
+			units.DecimalOf(than.Stress)))
 	}
 	if s.Law == "ideal" && than.Law == "real" {
 		out = append(out, "the ideal law, not the real gas")
@@ -61,6 +62,7 @@ func (s GasSettings) trial() error {
 	v := DiverInput{Cylinder: CylinderInput{WaterVolume: &Quantity{12, "L"}}, Start: Quantity{200, "bar"}}
 	a, b := v, v
 	a.Key, b.Key = "a", "b"
-	_, err := Calculate(Input{Dive: DiveInput{Depth: Quantity{12, "m"}, PlannedTime: Quantity{20, "min"}}, Divers: []DiverInput{a, b}, Settings: s})
+	_, err := Calculate(Input{Dive: DiveInput{Depth: Quantity{12, "m"}, PlannedTime: Quantity{20, "min"}},
+		Divers: []DiverInput{a, b}, Settings: s})
 	return err
 }

@@ -34,7 +34,8 @@ func Explain(in Input) ([]WorkedSteps, error) {
 	}
 	out := make([]WorkedSteps, len(c.in.Divers))
 	for i, v := range c.in.Divers {
-		out[i] = WorkedSteps{Key: v.Key, Bar: steps(c.plan.Worked(i, units.UnitBar)), PSI: steps(c.plan.Worked(i, units.UnitPSI)),
+		out[i] = WorkedSteps{Key: v.Key, Bar: steps(c.plan.Worked(i, units.UnitBar)),
+			PSI:    steps(c.plan.Worked(i, units.UnitPSI)),
 			NoStop: steps(c.tables[i].Worked())}
 	}
 	return out, nil
@@ -102,7 +103,8 @@ func (c *Computed) lookUp() {
 	c.ascent, c.least = wholeMinutes(c.settings.Ascent.Normal().Time(c.dive.Depth)), -1
 	under := wholeMinutes(c.dive.Planned) + c.ascent
 	for i, v := range c.in.Divers {
-		d := nostop.Dive{Key: v.Name, Depth: c.in.Dive.Depth.Reading(), In: c.starts, Out: c.starts.Add(under.Duration()),
+		d := nostop.Dive{Key: v.Name, Depth: c.in.Dive.Depth.Reading(), In: c.starts,
+			Out:     c.starts.Add(under.Duration()),
 			Ascents: c.in.Dive.Ascents, Altitude: c.altitude}
 		day := nostop.Judge(append(slices.Clone(c.before[i]), d), c.noStop)
 		r := day.Results[len(day.Results)-1]
@@ -141,7 +143,8 @@ func (c *Computed) result() Result {
 		out.People = append(out.People, c.person(i))
 	}
 	key := func(i int) string { return c.in.Divers[i].Key }
-	out.Group = GroupResult{Limiting: key(c.plan.Limiting), Controlling: key(c.plan.Controlling), TurnAfter: inMinutes(c.plan.TurnAfter),
+	out.Group = GroupResult{Limiting: key(c.plan.Limiting), Controlling: key(c.plan.Controlling),
+		TurnAfter:    inMinutes(c.plan.TurnAfter),
 		LatestAscent: inMinutes(c.plan.LatestAscent), AscentTime: inMinutes(c.ascent.Duration())}
 	if c.least >= 0 {
 		out.Group.NoStopLimit, out.Group.NoStopLimitedBy = limitOf(c.tables[c.least].Left), key(c.least)
@@ -162,12 +165,14 @@ func (c *Computed) person(i int) PersonResult {
 	return PersonResult{
 		Key: v.Key, ParticipantID: v.ParticipantID, Name: v.Name,
 		Start: c.start(i), Contents: u.down(p.Contents.In(u.volume), u.litres, u.volume),
-		Rate: u.rateOf(p.Rate), RateFrom: v.rateFrom(), SharesWith: c.in.Divers[p.SharesWith].Key, StressedRate: u.rateOf(p.Stressed),
-		AscentGas: u.up(p.AscentGas.In(u.volume), u.litres, u.volume),
-		Low:       Of(p.Low), LowExact: u.up(p.LowExact.In(u.gauge), 0.01, u.gauge),
+		Rate: u.rateOf(p.Rate), RateFrom: v.rateFrom(), SharesWith: c.in.Divers[p.SharesWith].Key,
+		StressedRate: u.rateOf(p.Stressed),
+		AscentGas:    u.up(p.AscentGas.In(u.volume), u.litres, u.volume),
+		Low:          Of(p.Low), LowExact: u.up(p.LowExact.In(u.gauge), 0.01, u.gauge),
 		Turn: Of(p.Turn), TurnExact: u.up(p.TurnExact.In(u.gauge), 0.01, u.gauge),
-		Usable: u.down(p.Usable.In(u.volume), u.litres, u.volume), BeforeTurn: u.down(p.Out.In(u.volume), u.litres, u.volume),
-		AtAscent: Of(gas.ReportedPressure(atAscent, u.gauge)), ExpectedEnd: Of(p.End),
+		Usable:     u.down(p.Usable.In(u.volume), u.litres, u.volume),
+		BeforeTurn: u.down(p.Out.In(u.volume), u.litres, u.volume),
+		AtAscent:   Of(gas.ReportedPressure(atAscent, u.gauge)), ExpectedEnd: Of(p.End),
 		GasTime: inMinutes(p.GasTime), TurnTime: inMinutes(p.TurnTime),
 		MixMaxDepth: u.down(p.MaxDepth.In(u.depth), u.metres, u.depth), NoStop: tabled(c.tables[i]),
 	}

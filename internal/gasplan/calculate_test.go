@@ -33,8 +33,9 @@ func pair(depth float64) gasplan.Input {
 			Cylinder: gasplan.CylinderInput{WaterVolume: qp(11.1, "L"), WorkingPressure: qp(207, "bar")}}
 	}
 	return gasplan.Input{
-		Dive:     gasplan.DiveInput{Depth: q(depth, "m"), PlannedTime: q(25, "min")},
-		Divers:   []gasplan.DiverInput{diver("ines", "bar", q(200, "bar")), diver("sofia", "psi", q(2900, "psi"))},
+		Dive: gasplan.DiveInput{Depth: q(depth, "m"), PlannedTime: q(25, "min")},
+		Divers: []gasplan.DiverInput{diver("ines", "bar", q(200, "bar")),
+			diver("sofia", "psi", q(2900, "psi"))},
 		Settings: gasplan.GasSettings{Law: "ideal", Stress: 1},
 	}
 }
@@ -87,7 +88,8 @@ func TestAPlanReadAgainRecomputesToTheSame(t *testing.T) {
 	in := pair(18).Filled()
 	in.Dive.StartsAt = new(time.Date(2027, 6, 5, 9, 30, 0, 0, time.FixedZone("", 3600)))
 	in.Divers[0].ParticipantID = new(uuid.New())
-	in.Divers[1].EarlierDives = []gasplan.EarlierDive{{Depth: q(60, "ft"), InAt: in.Dive.StartsAt.Add(-3 * time.Hour), OutAt: in.Dive.StartsAt.Add(-2 * time.Hour)}}
+	in.Divers[1].EarlierDives = []gasplan.EarlierDive{{Depth: q(60, "ft"),
+		InAt: in.Dive.StartsAt.Add(-3 * time.Hour), OutAt: in.Dive.StartsAt.Add(-2 * time.Hour)}}
 	before := Compute(t, in)
 	text, err := json.Marshal(in)
 	require.NoError(t, err)
@@ -117,7 +119,8 @@ func TestTheNoStopLimitIsThatOfTheTable(t *testing.T) {
 
 	starts := time.Date(2027, 6, 5, 12, 0, 0, 0, time.UTC)
 	in.Dive.StartsAt, in.Dive.PlannedTime = &starts, q(20, "min")
-	in.Divers[1].EarlierDives = []gasplan.EarlierDive{{Depth: q(18, "m"), InAt: starts.Add(-110 * time.Minute), OutAt: starts.Add(-60 * time.Minute)}}
+	in.Divers[1].EarlierDives = []gasplan.EarlierDive{{Depth: q(18, "m"), InAt: starts.Add(-110 * time.Minute),
+		OutAt: starts.Add(-60 * time.Minute)}}
 	r = Compute(t, in)
 	require.Equal(t, "sofia", r.Group.NoStopLimitedBy)
 	require.Equal(t, 2, r.People[1].NoStop.OfDay)
@@ -158,16 +161,29 @@ func TestASiteAbove300MetresIsRefusedWithTheReason(t *testing.T) {
 // What no plan can be worked out from is pointed at, all of it at once.
 func TestASlipIsPointedAt(t *testing.T) {
 	for pointer, spoil := range map[string]func(*gasplan.Input){
-		"/divers/1/start":                func(in *gasplan.Input) { in.Divers[1].Start = q(29000, "psi") },
-		"/divers/0/start":                func(in *gasplan.Input) { in.Divers[0].Start = q(200, "m") },
-		"/dive/depth":                    func(in *gasplan.Input) { in.Dive.Depth = q(180, "m"); in.Dive.MeanDepth = qp(10, "m") },
-		"/dive/mean_depth":               func(in *gasplan.Input) { in.Dive.MeanDepth = qp(20, "m") },
-		"/dive/planned_time":             func(in *gasplan.Input) { in.Dive.PlannedTime = q(0, "min") },
-		"/dive/starts_at":                func(in *gasplan.Input) { in.Divers[0].EarlierDives = []gasplan.EarlierDive{{}} },
-		"/divers/0/cylinder":             func(in *gasplan.Input) { in.Divers[0].Cylinder.RatedCapacity = qp(80, "cu_ft") },
-		"/divers/1/breathing_rate":       func(in *gasplan.Input) { in.Divers[1].BreathingRate = qp(2, "L/min") },
-		"/divers/1/key":                  func(in *gasplan.Input) { in.Divers[1].Key = "ines" },
-		"/divers/0/team":                 func(in *gasplan.Input) { in.Divers[0].Team, in.Divers[1].Team = "a", "b" },
+		"/divers/1/start": func(in *gasplan.Input) { in.Divers[1].Start = q(29000, "psi") },
+		"/divers/0/start": func(in *gasplan.Input) { in.Divers[0].Start = q(200, "m") },
+		"/dive/depth": func(in *gasplan.Input) {
+			in.Dive.Depth = q(180,
+				"m")
+			in.Dive.MeanDepth = qp(10, "m")
+		},
+		"/dive/mean_depth":   func(in *gasplan.Input) { in.Dive.MeanDepth = qp(20, "m") },
+		"/dive/planned_time": func(in *gasplan.Input) { in.Dive.PlannedTime = q(0, "min") },
+		"/dive/starts_at":    func(in *gasplan.Input) { in.Divers[0].EarlierDives = []gasplan.EarlierDive{{}} },
+		"/divers/0/cylinder": func(in *gasplan.Input) {
+			in.Divers[0].Cylinder.RatedCapacity = qp(80,
+				"cu_ft")
+		},
+		"/divers/1/breathing_rate": func(in *gasplan.Input) {
+			in.Divers[1].BreathingRate = qp(2,
+				"L/min")
+		},
+		"/divers/1/key": func(in *gasplan.Input) { in.Divers[1].Key = "ines" },
+		"/divers/0/team": func(in *gasplan.Input) {
+			in.Divers[0].Team, in.Divers[1].Team = "a",
+				"b"
+		},
 		"/divers":                        func(in *gasplan.Input) { in.Divers = in.Divers[:1] },
 		"/settings/stress":               func(in *gasplan.Input) { in.Settings.Stress = 9 },
 		"/settings/ascent_speed":         func(in *gasplan.Input) { in.Settings.AscentSpeed = qp(90, "m/min") },
@@ -221,7 +237,8 @@ func TestWhatIsTakenForGrantedIsSaid(t *testing.T) {
 	in := pair(18)
 	in.Divers[1].BreathingRate = nil
 	said := strings.Join(Compute(t, in).Assumptions, "\n")
-	for _, word := range []string{"ideal law", "Salt water", "1 min to sort things out", "9 m/min", "3 min at 5 m", "10 bar (150 psi) of reserve",
+	for _, word := range []string{"ideal law", "Salt water", "1 min to sort things out", "9 m/min",
+		"3 min at 5 m", "10 bar (150 psi) of reserve",
 		"Nothing is known of how much sofia breathes: 0.89 cu ft/min", "no dive in the 48 h before", "shares gas with ines"} {
 		require.Contains(t, said, word)
 	}
@@ -236,20 +253,24 @@ func TestWhatIsTakenForGrantedIsSaidInTheUnitsOfTheGauges(t *testing.T) {
 	in := pair(18)
 	in.Divers[0].GaugeUnit, in.Divers[0].Start = "psi", q(2900, "psi")
 	said := strings.Join(Compute(t, in).Assumptions, "\n")
-	for _, words := range []string{"Salt water: 32.8 ft add", "counts at 60 ft; gas for the ascent is reckoned from 60 ft", "ascent at 29 ft/min, 3 min at 17 ft",
+	for _, words := range []string{"Salt water: 32.8 ft add",
+		"counts at 60 ft; gas for the ascent is reckoned from 60 ft", "ascent at 29 ft/min, 3 min at 17 ft",
 		"150 psi of reserve; no low-gas pressure is below 730 psi", "taken at 68 °F", "ines breathes 0.71 cu ft/min"} {
 		require.Contains(t, said, words)
 	}
 	require.NotRegexp(t, `\d (m|bar|L|m/min|L/min|°C)\b`, said)
-	in.Divers[0].GaugeUnit, in.Divers[1].GaugeUnit, in.Dive.Depth, in.Dive.Water = "bar", "bar", q(60, "ft"), "fresh"
+	in.Divers[0].GaugeUnit, in.Divers[1].GaugeUnit, in.Dive.Depth, in.Dive.Water = "bar", "bar", q(60,
+		"ft"), "fresh"
 	said = strings.Join(Compute(t, in).Assumptions, "\n")
-	for _, words := range []string{"Fresh water: 10.36 m add", "reckoned from 18.3 m", "ascent at 9 m/min, 3 min at 5 m", "10 bar of reserve", "taken at 20 °C"} {
+	for _, words := range []string{"Fresh water: 10.36 m add", "reckoned from 18.3 m",
+		"ascent at 9 m/min, 3 min at 5 m", "10 bar of reserve", "taken at 20 °C"} {
 		require.Contains(t, said, words)
 	}
 	require.NotRegexp(t, `\d (ft|psi|cu ft|ft/min|°F)\b`, said)
 	in.Divers[1].GaugeUnit = "psi"
 	said = strings.Join(Compute(t, in).Assumptions, "\n")
-	for _, words := range []string{"34 ft (10.36 m) add", "reckoned from 60 ft (18.3 m)", "ascent at 9 m/min (29 ft/min), 3 min at 5 m (17 ft)", "below 50 bar (730 psi)"} {
+	for _, words := range []string{"34 ft (10.36 m) add", "reckoned from 60 ft (18.3 m)",
+		"ascent at 9 m/min (29 ft/min), 3 min at 5 m (17 ft)", "below 50 bar (730 psi)"} {
 		require.Contains(t, said, words, "both, where the gauges differ")
 	}
 }
@@ -257,7 +278,8 @@ func TestWhatIsTakenForGrantedIsSaidInTheUnitsOfTheGauges(t *testing.T) {
 // Whatever is sent, a plan comes out whose figures are numbers, or an error
 // that points at something; never a panic.
 func TestAnyInputGivesFiguresOrPointsAtSomething(t *testing.T) {
-	units := []string{"bar", "psi", "m", "ft", "L", "cu_ft", "L/min", "min", "s", "degC", "percent", "atm", "", "furlong"}
+	units := []string{"bar", "psi", "m", "ft", "L", "cu_ft", "L/min", "min", "s", "degC", "percent", "atm", "",
+		"furlong"}
 	rapid.Check(t, func(t *rapid.T) {
 		any := func(name string, usual gasplan.Quantity) gasplan.Quantity {
 			if rapid.IntRange(0, 9).Draw(t, name) > 0 {
@@ -273,7 +295,8 @@ func TestAnyInputGivesFiguresOrPointsAtSomething(t *testing.T) {
 		in.Settings.Floor = new(any("floor", q(50, "bar")))
 		in.Divers[0].Start = any("start", q(200, "bar"))
 		in.Divers[0].Oxygen = new(any("oxygen", q(32, "percent")))
-		in.Divers[1].Cylinder = gasplan.CylinderInput{RatedCapacity: new(any("capacity", q(80, "cu_ft"))), RatedPressure: new(any("rating", q(3000, "psi")))}
+		in.Divers[1].Cylinder = gasplan.CylinderInput{RatedCapacity: new(any("capacity", q(80, "cu_ft"))),
+			RatedPressure: new(any("rating", q(3000, "psi")))}
 		r, err := gasplan.Calculate(in)
 		if err != nil {
 			var f *fault.Fault
@@ -282,7 +305,8 @@ func TestAnyInputGivesFiguresOrPointsAtSomething(t *testing.T) {
 			return
 		}
 		for _, p := range r.People {
-			for _, x := range []gasplan.Quantity{p.Start, p.Contents, p.Low, p.Turn, p.ExpectedEnd, p.AtAscent, p.GasTime, p.TurnTime, p.MixMaxDepth} {
+			for _, x := range []gasplan.Quantity{p.Start, p.Contents, p.Low, p.Turn, p.ExpectedEnd, p.AtAscent,
+				p.GasTime, p.TurnTime, p.MixMaxDepth} {
 				require.True(t, x.Value >= 0 && x.Value < 1e6, "%+v", p)
 			}
 		}

@@ -65,8 +65,10 @@ func (c CentreGas) Check() error {
 	if len(bold) > 0 && c.Reason == nil {
 		f := NotPossible.Say("Less than the program would choose: {less}.", strings.Join(bold, "; "))
 		f.In, f.Pointer = "body", "/reason"
-		f.Cures = []finding.Cure{{Code: "give_reason", Message: "Say in reason why the centre plans with less."}}
-		return fault.New(fault.Malformed, "invalid_request", "A setting on the bold side of the program's own needs a reason, which is kept.").With(f)
+		f.Cures = []finding.Cure{{Code: "give_reason",
+			Message: "Say in reason why the centre plans with less."}}
+		return fault.New(fault.Malformed, "invalid_request",
+			"A setting on the bold side of the program's own needs a reason, which is kept.").With(f)
 	}
 	return nil
 }

@@ -48,8 +48,9 @@ func limitOf(l nostop.Limit) *Quantity {
 
 // tabled gives what the tables say of a dive.
 func tabled(r nostop.Result) NoStopResult {
-	out := NoStopResult{OutsideTables: r.Outside, OfDay: r.OfDay, AscentsOfDay: r.Ascents, RowFSW: int(r.Row.Depth),
-		Total: inMinutes(max(r.Total, r.Under).Duration())}
+	out := NoStopResult{OutsideTables: r.Outside, OfDay: r.OfDay, AscentsOfDay: r.Ascents,
+		RowFSW: int(r.Row.Depth),
+		Total:  inMinutes(max(r.Total, r.Under).Duration())}
 	if r.Before != nostop.None {
 		out.GroupBefore = r.Before.String()
 	}

@@ -51,7 +51,8 @@ func (w gaugeWords) of(q Quantity) string {
 	if !ok {
 		return stated.String()
 	}
-	imperial := stated.Unit == units.UnitFoot || stated.Unit == units.UnitPSI || stated.Unit == units.UnitFtPerMin
+	imperial := stated.Unit == units.UnitFoot || stated.Unit == units.UnitPSI ||
+		stated.Unit == units.UnitFtPerMin
 	switch other := to.read(stated); {
 	case w.bar && w.psi:
 		return fmt.Sprintf("%s (%s)", stated, other)
@@ -86,11 +87,13 @@ func (w gaugeWords) water(kind string) string {
 		"salt":  {{bar: true}: "10 m", {psi: true}: "32.8 ft", {bar: true, psi: true}: "10 m (32.8 ft)"},
 		"fresh": {{bar: true}: "10.36 m", {psi: true}: "34 ft", {bar: true, psi: true}: "34 ft (10.36 m)"},
 	}[kind][w]
-	return map[string]string{"salt": "Salt", "fresh": "Fresh"}[kind] + " water: " + depth + " add one pressure of the surface."
+	return map[string]string{"salt": "Salt", "fresh": "Fresh"}[kind] + " water: " + depth +
+		" add one pressure of the surface."
 }
 
 // temperature returns the words for the temperature that gas is taken at where that
 // of the water is not known: 20 °C, which are 68 °F.
 func (w gaugeWords) temperature() string {
-	return map[gaugeWords]string{{bar: true}: "20 °C", {psi: true}: "68 °F", {bar: true, psi: true}: "20 °C (68 °F)"}[w]
+	return map[gaugeWords]string{{bar: true}: "20 °C", {psi: true}: "68 °F",
+		{bar: true, psi: true}: "20 °C (68 °F)"}[w]
 }

@@ -134,12 +134,15 @@ func DefaultGasSettings() GasSettings {
 // Or gives the settings with what they leave out taken from others.
 func (s GasSettings) Or(other GasSettings) GasSettings {
 	return GasSettings{
-		Law: cmp.Or(s.Law, other.Law), Stress: cmp.Or(s.Stress, other.Stress), TurnRule: cmp.Or(s.TurnRule, other.TurnRule),
-		SortOut: cmp.Or(s.SortOut, other.SortOut), AscentSpeed: cmp.Or(s.AscentSpeed, other.AscentSpeed),
+		Law: cmp.Or(s.Law, other.Law), Stress: cmp.Or(s.Stress, other.Stress),
+		TurnRule: cmp.Or(s.TurnRule, other.TurnRule),
+		SortOut:  cmp.Or(s.SortOut, other.SortOut), AscentSpeed: cmp.Or(s.AscentSpeed, other.AscentSpeed),
 		StopDepth: cmp.Or(s.StopDepth, other.StopDepth), StopTime: cmp.Or(s.StopTime, other.StopTime),
 		Reserve: cmp.Or(s.Reserve, other.Reserve), Floor: cmp.Or(s.Floor, other.Floor),
-		OxygenLimit: cmp.Or(s.OxygenLimit, other.OxygenLimit), NoStopMargin: cmp.Or(s.NoStopMargin, other.NoStopMargin),
-		DivesADay: cmp.Or(s.DivesADay, other.DivesADay), AscentsADay: cmp.Or(s.AscentsADay, other.AscentsADay),
+		OxygenLimit:  cmp.Or(s.OxygenLimit, other.OxygenLimit),
+		NoStopMargin: cmp.Or(s.NoStopMargin, other.NoStopMargin),
+		DivesADay:    cmp.Or(s.DivesADay, other.DivesADay),
+		AscentsADay:  cmp.Or(s.AscentsADay, other.AscentsADay),
 	}
 }
 

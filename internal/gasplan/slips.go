@@ -48,7 +48,8 @@ func (s *slips) of(pointer string, q *Quantity, want units.Dimension) units.Read
 	}
 	unit := units.Unit(q.Unit)
 	if math.IsNaN(q.Value) || math.Abs(q.Value) > 1e6 || unit.Dimension() != want {
-		s.note(pointer, fmt.Sprintf("%v %s is no %s.", q.Value, q.Unit, want), "Correct the figure or its unit.")
+		s.note(pointer, fmt.Sprintf("%v %s is no %s.", q.Value, q.Unit, want),
+			"Correct the figure or its unit.")
 		return units.Reading{}
 	}
 	return q.Reading()
@@ -68,7 +69,8 @@ func (s *slips) outOfRange(err error, pointer string) error {
 	if !errors.As(err, &o) {
 		return err
 	}
-	f := s.note(cmpPointer(pointer, o), fmt.Sprintf("The %s is %s; it must be %s.", o.What, o.Found, o.Limit), sentence(o.Cure))
+	f := s.note(cmpPointer(pointer, o), fmt.Sprintf("The %s is %s; it must be %s.", o.What, o.Found, o.Limit),
+		sentence(o.Cure))
 	f.Limit, f.Found = finding.Words(o.Limit), finding.Words(o.Found)
 	return nil
 }
@@ -86,15 +88,19 @@ func sentence(s string) string {
 var places = []struct{ what, pointer string }{
 	{"mean depth", "/dive/mean_depth"}, {"maximum depth of the site", "/dive/site_max_depth"},
 	{"planned time", "/dive/planned_time"}, {"least duration", "/dive/least_time"}, {"no-stop limit", "/dive"},
-	{"visibility", "/dive/visibility"}, {"current", "/dive/current"}, {"water temperature", "/dive/water_temperature"},
+	{"visibility", "/dive/visibility"}, {"current", "/dive/current"},
+	{"water temperature", "/dive/water_temperature"},
 	{"divers", "/divers"}, {"stress factor", "/settings/stress"}, {"time to sort out", "/settings/sort_out"},
 	{"ascent rate", "/settings/ascent_speed"}, {"depth of the safety stop", "/settings/stop_depth"},
 	{"length of the safety stop", "/settings/stop_time"}, {"reserve", "/settings/reserve"},
 	{"floor in confined water", "/confined_floor"}, {"floor", "/settings/floor"},
 	{"limit of the oxygen", "/settings/oxygen_limit"}, {"law or turn rule", "/settings"},
-	{"start pressure", "/start"}, {"water volume", "/cylinder"}, {"working pressure", "/cylinder/working_pressure"},
-	{"rated pressure", "/cylinder/rated_pressure"}, {"oxygen in the mix", "/oxygen"}, {"breathing rate", "/breathing_rate"},
-	{"oxygen exposure", "/oxygen_today"}, {"gauge", "/gauge_unit"}, {"temperature of the cylinder", "/filled_at"},
+	{"start pressure", "/start"}, {"water volume", "/cylinder"},
+	{"working pressure", "/cylinder/working_pressure"},
+	{"rated pressure", "/cylinder/rated_pressure"}, {"oxygen in the mix", "/oxygen"},
+	{"breathing rate", "/breathing_rate"},
+	{"oxygen exposure", "/oxygen_today"}, {"gauge", "/gauge_unit"},
+	{"temperature of the cylinder", "/filled_at"},
 	{"depth limit", "/depth_limits"}, {"team", "/team"}, {"depth", "/dive/depth"},
 }
 

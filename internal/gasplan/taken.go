@@ -33,7 +33,8 @@ func take(in Input, s *slips) taken {
 	for i, v := range in.Divers {
 		at := fmt.Sprintf("/divers/%d", i)
 		if keys[v.Key] {
-			s.note(at+"/key", fmt.Sprintf("The key %q names two divers.", v.Key), "Give each a key of their own.")
+			s.note(at+"/key", fmt.Sprintf("The key %q names two divers.", v.Key),
+				"Give each a key of their own.")
 		}
 		keys[v.Key] = true
 		t.divers = append(t.divers, t.takeDiver(v, at, s))
@@ -55,10 +56,13 @@ func (t *taken) takeDive(s *slips) {
 		return 0
 	}
 	t.dive = gas.Dive{
-		Depth: depth("/dive/depth", &d.Depth), Mean: depth("/dive/mean_depth", d.MeanDepth), SiteDepth: depth("/dive/site_max_depth", d.SiteMaxDepth),
-		Planned: s.minutes("/dive/planned_time", &d.PlannedTime), Least: s.minutes("/dive/least_time", d.LeastTime),
-		Visibility: s.of("/dive/visibility", d.Visibility, units.Depths), Current: s.of("/dive/current", d.Current, units.Speeds),
-		Water: s.of("/dive/water_temperature", d.WaterTemperature, units.Temperatures),
+		Depth: depth("/dive/depth", &d.Depth), Mean: depth("/dive/mean_depth", d.MeanDepth),
+		SiteDepth:  depth("/dive/site_max_depth", d.SiteMaxDepth),
+		Planned:    s.minutes("/dive/planned_time", &d.PlannedTime),
+		Least:      s.minutes("/dive/least_time", d.LeastTime),
+		Visibility: s.of("/dive/visibility", d.Visibility, units.Depths),
+		Current:    s.of("/dive/current", d.Current, units.Speeds),
+		Water:      s.of("/dive/water_temperature", d.WaterTemperature, units.Temperatures),
 	}
 	t.altitude, t.starts = s.of("/dive/altitude", d.Altitude, units.Depths), dayless
 	if d.StartsAt != nil {
@@ -95,10 +99,12 @@ func (t *taken) takeSettings(s *slips) {
 	s.oneOf("/settings/law", g.Law, "real", "ideal")
 	s.oneOf("/settings/turn_rule", g.TurnRule, "all_usable", "halves", "thirds")
 	t.settings = gas.Settings{
-		Law: lawOf(g.Law), Water: gas.SeaWater, Stress: g.Stress, Rule: map[string]gas.TurnRule{"halves": gas.Halves, "thirds": gas.Thirds}[g.TurnRule],
+		Law: lawOf(g.Law), Water: gas.SeaWater, Stress: g.Stress,
+		Rule:    map[string]gas.TurnRule{"halves": gas.Halves, "thirds": gas.Thirds}[g.TurnRule],
 		Reserve: s.pressure("/settings/reserve", g.Reserve), Floor: s.pressure("/settings/floor", g.Floor),
 		OxygenLimit: s.pressure("/settings/oxygen_limit", g.OxygenLimit),
-		Ascent:      gas.Ascent{SortOut: s.minutes("/settings/sort_out", g.SortOut), StopFor: s.minutes("/settings/stop_time", g.StopTime)},
+		Ascent: gas.Ascent{SortOut: s.minutes("/settings/sort_out", g.SortOut),
+			StopFor: s.minutes("/settings/stop_time", g.StopTime)},
 	}
 	if t.in.Dive.Water == "fresh" {
 		t.settings.Water = gas.FreshWater
@@ -139,8 +145,10 @@ func (s *slips) beyondRating(working units.Pressure, start units.Reading, pointe
 
 func (t *taken) takeDiver(v DiverInput, at string, s *slips) gas.Diver {
 	d := gas.Diver{
-		Subject: v.subject(), Name: v.Name, Cylinder: v.Cylinder.take(at, s), Start: s.of(at+"/start", &v.Start, units.Pressures),
-		FilledAt: s.of(at+"/filled_at", v.FilledAt, units.Temperatures), Gauge: units.Unit(v.GaugeUnit), Team: t.teamOf(v.Team),
+		Subject: v.subject(), Name: v.Name, Cylinder: v.Cylinder.take(at, s),
+		Start:    s.of(at+"/start", &v.Start, units.Pressures),
+		FilledAt: s.of(at+"/filled_at", v.FilledAt, units.Temperatures), Gauge: units.Unit(v.GaugeUnit),
+		Team: t.teamOf(v.Team),
 		Told: s.pressure(at+"/told", v.Told),
 	}
 	s.beyondRating(d.Cylinder.Working(), d.Start, at+"/start")
@@ -154,7 +162,8 @@ func (t *taken) takeDiver(v DiverInput, at string, s *slips) gas.Diver {
 	if r := s.of(at+"/breathing_rate", v.BreathingRate, units.Rates); !r.IsZero() {
 		d.Rate = r.Rate()
 		if d.Rate == 0 { // which would mean that nothing is known
-			s.note(at+"/breathing_rate", "Nobody breathes nothing.", "Correct the figure, or leave it out where it is not known.")
+			s.note(at+"/breathing_rate", "Nobody breathes nothing.",
+				"Correct the figure, or leave it out where it is not known.")
 		}
 	}
 	for i, l := range v.DepthLimits {
@@ -186,13 +195,15 @@ func (v CylinderInput) take(at string, s *slips) gas.Cylinder {
 	at += "/cylinder"
 	rated := v.RatedCapacity != nil || v.RatedPressure != nil || v.RatedBy != ""
 	sized := v.WaterVolume != nil || v.WorkingPressure != nil
-	if rated == sized || rated && (v.RatedCapacity == nil || v.RatedPressure == nil) || sized && v.WaterVolume == nil {
+	if rated == sized || rated && (v.RatedCapacity == nil || v.RatedPressure == nil) || sized &&
+		v.WaterVolume == nil {
 		s.note(at, "A cylinder is given by its water volume, or by its rated capacity at its rated pressure.",
 			"Give water_volume, with working_pressure where it is known, or rated_capacity and rated_pressure.")
 		return gas.Cylinder{}
 	}
 	if v.Count > 2 {
-		s.note(at+"/count", fmt.Sprintf("%d cylinders are not planned with.", v.Count), "Give 1, or 2 for twins.")
+		s.note(at+"/count", fmt.Sprintf("%d cylinders are not planned with.", v.Count),
+			"Give 1, or 2 for twins.")
 	}
 	before := len(s.found)
 	var made gas.Cylinder
@@ -221,7 +232,9 @@ func (v CylinderInput) take(at string, s *slips) gas.Cylinder {
 // takeEarlier reads the dives that somebody has made before this one.
 func (t *taken) takeEarlier(v DiverInput, at string, s *slips) []nostop.Dive {
 	if len(v.EarlierDives) > 0 && t.in.Dive.StartsAt == nil {
-		s.note("/dive/starts_at", fmt.Sprintf("%s has dived before, and when this dive starts is not said.", v.Name), "Say when it starts.")
+		s.note("/dive/starts_at",
+			fmt.Sprintf("%s has dived before, and when this dive starts is not said.",
+				v.Name), "Say when it starts.")
 		return nil
 	}
 	var out []nostop.Dive
@@ -232,11 +245,14 @@ func (t *taken) takeEarlier(v DiverInput, at string, s *slips) []nostop.Dive {
 		case !depth.IsZero() && depth.Value <= 0:
 			s.note(at+"/depth", "A dive has a depth of more than nothing.", "Give its greatest depth.")
 		case !e.OutAt.After(e.InAt) || e.OutAt.Sub(e.InAt) > 24*time.Hour:
-			s.note(at+"/out_at", "A dive ends after it begins, and at most 24 h later.", "Correct one of its times.")
+			s.note(at+"/out_at", "A dive ends after it begins, and at most 24 h later.",
+				"Correct one of its times.")
 		case e.OutAt.After(t.starts):
-			s.note(at+"/out_at", "An earlier dive has ended before this one starts.", "Correct its times, or when this dive starts.")
+			s.note(at+"/out_at", "An earlier dive has ended before this one starts.",
+				"Correct its times, or when this dive starts.")
 		}
-		out = append(out, nostop.Dive{Depth: depth, In: e.InAt.In(t.starts.Location()), Out: e.OutAt.In(t.starts.Location()),
+		out = append(out, nostop.Dive{Depth: depth, In: e.InAt.In(t.starts.Location()),
+			Out:     e.OutAt.In(t.starts.Location()),
 			Ascents: max(1, e.Ascents), Altitude: s.of(at+"/altitude", e.Altitude, units.Depths), Done: true})
 	}
 	return out

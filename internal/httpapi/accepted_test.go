@@ -35,15 +35,18 @@ func TestACautionNeedsAnAcceptanceOrSaysWhoAcceptedIt(t *testing.T) {
 		require.Nil(t, f["accepted"])
 	}
 	to := "/v1/plans/" + plan.id() + "/confirm"
-	open := cautions(w.instructor.post(to, nil).refused(http.StatusUnprocessableEntity, "cautions_open").list("findings"))
+	open := cautions(w.instructor.post(to, nil).refused(http.StatusUnprocessableEntity,
+		"cautions_open").list("findings"))
 	require.Greater(t, len(open), 1)
 
 	one := body{"accept": []body{taking(open[0], "seen in the pool")}}
-	half := cautions(w.instructor.post(to, one).refused(http.StatusUnprocessableEntity, "cautions_open").list("findings"))
+	half := cautions(w.instructor.post(to, one).refused(http.StatusUnprocessableEntity,
+		"cautions_open").list("findings"))
 	require.Len(t, half, len(open))
 	require.Equal(t, false, half[0]["needs_acceptance"])
 	half[0]["accepted"].(body)["at"] = "now"
-	by := body{"by": w.instructor.person.String(), "by_name": "Ines Instructor", "at": "now", "reason": "seen in the pool"}
+	by := body{"by": w.instructor.person.String(), "by_name": "Ines Instructor", "at": "now",
+		"reason": "seen in the pool"}
 	require.Equal(t, by, half[0]["accepted"])
 	for _, f := range half[1:] {
 		require.Equal(t, []any{true, nil}, []any{f["needs_acceptance"], f["accepted"]}, f["message"])
@@ -69,7 +72,8 @@ func TestADaySaysWhatItsOpeningNeedsAccepted(t *testing.T) {
 	w.credit(w.tiago, true)
 	w.Clock(sunday)
 	w.brief(w.open, sunday)
-	w.instructor.patch("/v1/participants/"+w.part(w.open, w.instructor.person.String()), body{"not_diving": true}).want(http.StatusOK)
+	w.instructor.patch("/v1/participants/"+w.part(w.open, w.instructor.person.String()),
+		body{"not_diving": true}).want(http.StatusOK)
 	to, day := "/v1/sessions/"+w.open+"/open", "/v1/people/"+w.instructor.person.String()+"/days/2026-06-07"
 	onDay := func() body {
 		for _, f := range w.instructor.get(day).want(http.StatusOK).list("sessions.0.findings") {
@@ -83,7 +87,8 @@ func TestADaySaysWhatItsOpeningNeedsAccepted(t *testing.T) {
 	require.Equal(t, []any{true, nil}, []any{f["needs_acceptance"], f["accepted"]})
 	accept := taking(f, "the assistant leads in the water")
 	bySession := body{"rule": rule, "subject_id": w.open, "reason": "all of them"}
-	w.instructor.post(to, body{"accept": []body{bySession}}).refused(http.StatusUnprocessableEntity, "cautions_open")
+	w.instructor.post(to, body{"accept": []body{bySession}}).refused(http.StatusUnprocessableEntity,
+		"cautions_open")
 
 	opened := w.instructor.post(to, body{"accept": []body{accept}}).want(http.StatusOK).by(rule)
 	require.Equal(t, false, opened["needs_acceptance"])

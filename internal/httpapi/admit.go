@@ -63,7 +63,8 @@ func (s *server) admit(op *operation) echo.MiddlewareFunc {
 			r, whole := c.Request(), body
 			found := append(storableQuery(r), unlisted(r, op)...)
 			if op.alone.name != "" {
-				if found = append(found, overfull(body, op.bodies[mediaOf(r.Header.Get("Content-Type"))])...); len(found) > 0 {
+				if found = append(found,
+					overfull(body, op.bodies[mediaOf(r.Header.Get("Content-Type"))])...); len(found) > 0 {
 					return breach(found) // before anything else is made of it
 				}
 				whole = op.alone.around(body)
@@ -97,7 +98,8 @@ func readBody(r *http.Request, op *operation) ([]byte, error) {
 	body, err := io.ReadAll(io.LimitReader(r.Body, op.bodyLimit+1))
 	switch {
 	case err != nil:
-		return nil, fault.New(fault.Malformed, "invalid_request", "The body broke off. Send the request again.").Because(err)
+		return nil, fault.New(fault.Malformed, "invalid_request",
+			"The body broke off. Send the request again.").Because(err)
 	case int64(len(body)) > op.bodyLimit:
 		return nil, tooLarge(op.bodyLimit)
 	}
@@ -118,7 +120,8 @@ func readBody(r *http.Request, op *operation) ([]byte, error) {
 }
 
 func tooLarge(limit int64) error {
-	return fault.New(fault.TooLarge, "too_large", fmt.Sprintf("The body is larger than %d KiB, which is as much as this operation takes.", limit>>10)).
+	return fault.New(fault.TooLarge, "too_large",
+		fmt.Sprintf("The body is larger than %d KiB, which is as much as this operation takes.", limit>>10)).
 		Param("limit_kib", limit>>10)
 }
 
@@ -127,7 +130,8 @@ func unsupported(op *operation) error {
 	if len(op.media) > 0 {
 		takes = strings.Join(op.media, " or ")
 	}
-	return fault.New(fault.Unsupported, "unsupported_media_type", fmt.Sprintf("This operation takes %s.", takes)).
+	return fault.New(fault.Unsupported, "unsupported_media_type",
+		fmt.Sprintf("This operation takes %s.", takes)).
 		Param("takes", takes)
 }
 

@@ -58,7 +58,8 @@ func (w *season) costs(do func()) (out cost) {
 				WHERE datname = current_database() AND application_name = 'counted'`).Scan(&open))
 			return open == 0
 		}, 10*time.Second, 10*time.Millisecond)
-		require.NoError(w.t, conn.QueryRow(w.t.Context(), `SELECT sum(seq_tup_read + COALESCE(idx_tup_fetch, 0))::bigint FROM pg_stat_user_tables`).Scan(&n))
+		require.NoError(w.t, conn.QueryRow(w.t.Context(),
+			`SELECT sum(seq_tup_read + COALESCE(idx_tup_fetch, 0))::bigint FROM pg_stat_user_tables`).Scan(&n))
 		return n
 	}
 	before, t := read(), &counted{}
@@ -66,8 +67,10 @@ func (w *season) costs(do func()) (out cost) {
 	require.NoError(w.t, err)
 	services := app.NewServices(db)
 	services.Offline.Bound(offline.Bounds{Held: 1e9, CentreHeld: 1e9})
-	handler, err := httpapi.New(httpapi.Options{Access: services.Access, Centre: services.Centre, People: services.People, Courses: services.Courses, Sessions: services.Sessions,
-		Training: services.Training, Planning: services.Planning, Desk: services.Desk, Offline: services.Offline, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
+	handler, err := httpapi.New(httpapi.Options{Access: services.Access, Centre: services.Centre,
+		People: services.People, Courses: services.Courses, Sessions: services.Sessions,
+		Training: services.Training, Planning: services.Planning, Desk: services.Desk,
+		Offline: services.Offline, Live: w.hub, Rules: app.Rules(), Ready: db.Ping,
 		Limits: ample, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(w.t, err)
 	was := w.instructor.http
@@ -95,15 +98,21 @@ func TestAWriteCostsTheSameHoweverMuchIsHeld(t *testing.T) {
 	writes := map[string]func(){
 		"a person": func() {
 			n++
-			w.boss.post("/v1/people", body{"name": fmt.Sprintf("Person %d", n), "birth_on": "1990-01-01", "roles": []string{"student"}}).made()
+			w.boss.post("/v1/people",
+				body{"name": fmt.Sprintf("Person %d", n), "birth_on": "1990-01-01",
+					"roles": []string{"student"}}).made()
 		},
 		"a gas check": func() {
-			w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/gas-checks", body{"items": []body{{"id": newID(), "participant_id": sofia,
-				"no_answer": true, "witnessed_at": at(saturday)}}}))
+			w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/gas-checks",
+				body{"items": []body{{"id": newID(), "participant_id": sofia,
+					"no_answer": true, "witnessed_at": at(saturday)}}}))
 		},
 		"a batch": func() {
-			w.instructor.post("/v1/batches", body{"device_id": "hers", "sent_at": at(saturday), "entries": []body{entry("gas_check", w.confined,
-				body{"participant_id": sofia, "no_answer": true, "witnessed_at": at(saturday)})}}).want(http.StatusOK)
+			w.instructor.post("/v1/batches",
+				body{"device_id": "hers", "sent_at": at(saturday),
+					"entries": []body{entry("gas_check", w.confined,
+						body{"participant_id": sofia, "no_answer": true,
+							"witnessed_at": at(saturday)})}}).want(http.StatusOK)
 		},
 	}
 	measure := func() map[string]cost {
@@ -125,7 +134,8 @@ func TestAWriteCostsTheSameHoweverMuchIsHeld(t *testing.T) {
 	many := measure()
 	require.Empty(t, w.dueNow())
 	for name := range writes {
-		t.Logf("%s, five times: %+v and %+v with nothing held, %+v with 20,000", name, first[name], none[name], many[name])
+		t.Logf("%s, five times: %+v and %+v with nothing held, %+v with 20,000", name, first[name], none[name],
+			many[name])
 		// Now and then that a token was used is noted.
 		require.LessOrEqual(t, many[name].statements, none[name].statements+2, name)
 		// A session's gas checks become more meanwhile, and the next one is judged beside
@@ -138,8 +148,10 @@ func TestAWriteCostsTheSameHoweverMuchIsHeld(t *testing.T) {
 // hold has entries held that name sessions and people whom nobody knows.
 func (w *season) hold(n int) {
 	w.t.Helper()
-	w.instructor.post("/v1/batches", body{"device_id": "lost", "sent_at": at(saturday), "entries": []body{entry("gas_check", newID(),
-		body{"participant_id": newID(), "reading": of(150, "bar"), "witnessed_at": at(saturday)})}}).want(http.StatusOK)
+	w.instructor.post("/v1/batches",
+		body{"device_id": "lost", "sent_at": at(saturday), "entries": []body{entry("gas_check", newID(),
+			body{"participant_id": newID(), "reading": of(150, "bar"),
+				"witnessed_at": at(saturday)})}}).want(http.StatusOK)
 	w.Super(fmt.Sprintf(`INSERT INTO water_entry (centre_id, id, entry_id, batch_id, kind, session_id, digest, body, item, state, device_at)
 		SELECT w.centre_id, gen_random_uuid(), gen_random_uuid(), w.batch_id, w.kind, gen_random_uuid(), w.digest, w.body, w.item, 'held', w.device_at
 		FROM (SELECT * FROM water_entry WHERE state = 'held' LIMIT 1) w, generate_series(2, %d)`, n))
@@ -153,7 +165,8 @@ func (w *season) hold(n int) {
 func (w *season) dueNow() (out []string) {
 	w.t.Helper()
 	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Rows[string](ctx, tx, `SELECT kind FROM water_due WHERE kind <> 'batch' AND due_at <= clock_timestamp()`, pgx.StrictNamedArgs{})
+		out, err = pg.Rows[string](ctx, tx,
+			`SELECT kind FROM water_due WHERE kind <> 'batch' AND due_at <= clock_timestamp()`, pgx.StrictNamedArgs{})
 		return err
 	}))
 	return out

@@ -37,27 +37,42 @@ func aboutOuting(e api.BatchEntry) *uuid.UUID  { return e.OutingID }
 // entryKinds are the kinds of entries that a batch takes; an incident is of an outing
 // here, or of a session.
 var entryKinds = map[journal.Kind]entryKind{
-	journal.RollCall: {"recordRollCalls", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id", reads(rollCall),
+	journal.RollCall: {"recordRollCalls", "/v1/sessions/%s/roll-calls", true, aboutSession, "session_id",
+		reads(rollCall),
 		tells(sessions.QueueCalled, func(c sessions.RollCallEntry) uuid.UUID { return c.ID }, attendanceView)},
-	journal.Conditions: {"recordConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id", creates(conditions), nil},
-	journal.HeadCount:  {"recordHeadCount", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id", creates(headCount), nil},
-	journal.Incident:   {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id", creates(outingIncident), nil},
+	journal.Conditions: {"recordConditions", "/v1/sessions/%s/conditions", false, aboutSession, "session_id",
+		creates(conditions), nil},
+	journal.HeadCount: {"recordHeadCount", "/v1/outings/%s/head-counts", false, aboutOuting, "outing_id",
+		creates(headCount), nil},
+	journal.Incident: {"recordIncident", "/v1/outings/%s/incidents", false, aboutOuting, "outing_id",
+		creates(outingIncident), nil},
 	journal.DiveStart: {"recordTimesIn", "/v1/dives/%s/starts", true, aboutDive, "dive_id", reads(timeIn),
-		tellsAlone(training.QueueTimesIn, func(d training.LoggedDive) uuid.UUID { return d.StartID }, loggedView)},
+		tellsAlone(training.QueueTimesIn, func(d training.LoggedDive) uuid.UUID { return d.StartID },
+			loggedView)},
 	journal.DiveEnd: {"recordTimesOut", "/v1/dives/%s/ends", true, aboutDive, "dive_id", reads(timeOut),
-		tellsAlone(training.QueueTimesOut, func(d training.LoggedDive) uuid.UUID { return *d.EndID }, loggedView)},
-	journal.GasCheck: {"recordGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id", reads(gasCheck),
-		tellsAlone(training.QueueGasChecks, func(c training.GasCheckLogged) uuid.UUID { return c.ID }, gasCheckView)},
-	journal.DrillAttempt: {"recordDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession, "session_id", reads(attempt),
-		tellsAlone(training.QueueAttempts, func(a training.AttemptLogged) uuid.UUID { return a.ID }, attemptView)},
-	journal.GasResponse: {"recordResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id", reads(gasResponse),
-		tellsAlone(training.QueueResponses, func(r training.ResponseLogged) uuid.UUID { return r.ID }, responseView)},
-	journal.LogCompletion: {"recordLogCompletion", "/v1/sessions/%s/log-completions", true, aboutSession, "session_id", reads(logCompletion), nil},
-	offline.SignOffKind:   {"createSignOffs", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id", readSigning, nil},
+		tellsAlone(training.QueueTimesOut, func(d training.LoggedDive) uuid.UUID { return *d.EndID },
+			loggedView)},
+	journal.GasCheck: {"recordGasChecks", "/v1/sessions/%s/gas-checks", true, aboutSession, "session_id",
+		reads(gasCheck),
+		tellsAlone(training.QueueGasChecks, func(c training.GasCheckLogged) uuid.UUID { return c.ID },
+			gasCheckView)},
+	journal.DrillAttempt: {"recordDrillAttempts", "/v1/sessions/%s/drill-attempts", true, aboutSession,
+		"session_id", reads(attempt),
+		tellsAlone(training.QueueAttempts, func(a training.AttemptLogged) uuid.UUID { return a.ID },
+			attemptView)},
+	journal.GasResponse: {"recordResponses", "/v1/sessions/%s/responses", true, aboutSession, "session_id",
+		reads(gasResponse),
+		tellsAlone(training.QueueResponses, func(r training.ResponseLogged) uuid.UUID { return r.ID },
+			responseView)},
+	journal.LogCompletion: {"recordLogCompletion", "/v1/sessions/%s/log-completions", true, aboutSession,
+		"session_id", reads(logCompletion), nil},
+	offline.SignOffKind: {"createSignOffs", "/v1/sessions/%s/sign-offs", true, aboutSession, "session_id",
+		readSigning, nil},
 }
 
 // ofSession is an incident that names its session.
-var ofSession = entryKind{"recordSessionIncident", "/v1/sessions/%s/incidents", false, aboutSession, "session_id", creates(sessionIncident), nil}
+var ofSession = entryKind{"recordSessionIncident", "/v1/sessions/%s/incidents", false, aboutSession,
+	"session_id", creates(sessionIncident), nil}
 
 // liveWriter returns what is said of an entry, by its id and its header; nil where there is
 // nothing to say.
@@ -71,7 +86,8 @@ type teller struct {
 
 // tells makes a teller of a reading, of what identifies its rows, and of a mapper that
 // needs the header too.
-func tells[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) uuid.UUID, write func(T, journal.Head) V) *teller {
+func tells[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) uuid.UUID,
+	write func(T, journal.Head) V) *teller {
 	return &teller{headed: true, read: func(b *pgx.Batch, ids []uuid.UUID) liveWriter {
 		rows := new([]T)
 		queue(b, rows, ids)
@@ -87,14 +103,16 @@ func tells[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) uuid.
 }
 
 // tellsAlone is tells for a mapper that needs no header.
-func tellsAlone[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) uuid.UUID, write func(T) V) *teller {
+func tellsAlone[T, V any](queue func(*pgx.Batch, *[]T, []uuid.UUID), id func(T) uuid.UUID,
+	write func(T) V) *teller {
 	out := tells(queue, id, func(x T, _ journal.Head) V { return write(x) })
 	out.headed = false
 	return out
 }
 
 func attendanceView(c sessions.RollCallEntry, head journal.Head) api.LiveAttendance {
-	return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance), Note: orNull(c.Note),
+	return api.LiveAttendance{ParticipantID: c.ParticipantID, Attendance: string(c.Attendance),
+		Note:        orNull(c.Note),
 		WitnessedBy: head.WitnessedBy, RecordedBy: orNull(head.RecordedBy), WitnessedAt: head.WitnessedAt.UTC()}
 }
 
@@ -105,7 +123,8 @@ type item[T any] interface {
 }
 
 // reads makes a reader of the mapper of a single post's item.
-func reads[A, T any, P item[T]](view func(A) T) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (journal.Item, error) {
+func reads[A, T any, P item[T]](view func(A) T) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (journal.Item,
+	error) {
 	return func(_ api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (journal.Item, error) {
 		var a A
 		err := json.Unmarshal(body, &a)
@@ -114,7 +133,8 @@ func reads[A, T any, P item[T]](view func(A) T) func(api.BatchEntry, once.Key, u
 }
 
 // creates is reads for what a single post creates under a key.
-func creates[A, T any, P item[T]](view func(once.Key, uuid.UUID, A) T) func(api.BatchEntry, once.Key, uuid.UUID, []byte) (journal.Item, error) {
+func creates[A, T any, P item[T]](view func(once.Key, uuid.UUID, A) T) func(api.BatchEntry, once.Key, uuid.UUID,
+	[]byte) (journal.Item, error) {
 	return func(_ api.BatchEntry, key once.Key, about uuid.UUID, body []byte) (journal.Item, error) {
 		var a A
 		err := json.Unmarshal(body, &a)
@@ -124,7 +144,8 @@ func creates[A, T any, P item[T]](view func(once.Key, uuid.UUID, A) T) func(api.
 
 func readSigning(e api.BatchEntry, _ once.Key, _ uuid.UUID, body []byte) (journal.Item, error) {
 	if e.SignedAt == nil {
-		return nil, fault.Invalid("/signed_at", "Say in signed_at when the sign-off was made, by the device's clock.")
+		return nil, fault.Invalid("/signed_at",
+			"Say in signed_at when the sign-off was made, by the device's clock.")
 	}
 	var w api.SignOffAdd
 	err := json.Unmarshal(body, &w)
@@ -154,7 +175,8 @@ func (c *contract) sent(raw json.RawMessage) offline.BatchEntry {
 		out.Received = raw
 		return out
 	}
-	out := offline.BatchEntry{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
+	out := offline.BatchEntry{EntryID: e.ID, Kind: journal.Kind(e.Kind), SessionID: e.SessionID,
+		DiveID: e.DiveID, OutingID: e.OutingID, SignedAt: e.SignedAt, Received: raw, Body: canonical(e.Body)}
 	if e.Clock != nil {
 		out.Ticks = &journal.Ticks{Clock: e.Clock.ID, MS: e.Clock.TicksMs}
 	}
@@ -175,7 +197,8 @@ func (c *contract) sent(raw json.RawMessage) offline.BatchEntry {
 func (how entryKind) item(c *contract, e api.BatchEntry) (i journal.Item, err error) {
 	about := how.about(e)
 	if about == nil || named(e) != 1 {
-		return i, fault.Invalid("/"+how.named, fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))
+		return i, fault.Invalid("/"+how.named,
+			fmt.Sprintf("An entry of the kind %s names its %s, and nothing else.", e.Kind, how.named))
 	}
 	if e.SignedAt != nil && journal.Kind(e.Kind) != offline.SignOffKind {
 		return i, fault.Invalid("/signed_at", "Only a sign-off has signed_at.")

@@ -14,23 +14,28 @@ import (
 )
 
 // SendBatch implements POST /v1/batches.
-func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (api.SendBatchResponseObject, error) {
+func (s *server) SendBatch(ctx context.Context, r api.SendBatchRequestObject) (api.SendBatchResponseObject,
+	error) {
 	living, err := clocks(r.Body.Clocks)
 	if err != nil {
 		return nil, err
 	}
-	out, err := s.Offline.Send(ctx, callerOf(ctx), offline.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living, Entries: each(r.Body.Entries, s.contract.sent)})
+	out, err := s.Offline.Send(ctx, callerOf(ctx),
+		offline.Batch{Device: r.Body.DeviceID, SentAt: r.Body.SentAt, Clocks: living,
+			Entries: each(r.Body.Entries, s.contract.sent)})
 	return api.SendBatch200JSONResponse{BatchResultsJSONResponse: api.BatchResultsJSONResponse{DeviceID: r.Body.DeviceID, ReceivedAt: out.ReceivedAt.UTC(),
 		CorrectionS: int64(out.Correction / time.Second), Items: batchResults(out.Results)}}, err
 }
 
 // ListHeldEntries implements GET /v1/held-entries.
-func (s *server) ListHeldEntries(ctx context.Context, r api.ListHeldEntriesRequestObject) (api.ListHeldEntriesResponseObject, error) {
+func (s *server) ListHeldEntries(ctx context.Context,
+	r api.ListHeldEntriesRequestObject) (api.ListHeldEntriesResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
 	}
-	list, after, err := s.Offline.HeldEntries(ctx, callerOf(ctx), given(r.Params.State, []string{"held"}), given(r.Params.SessionID, nil), p)
+	list, after, err := s.Offline.HeldEntries(ctx, callerOf(ctx), given(r.Params.State, []string{"held"}),
+		given(r.Params.SessionID, nil), p)
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +45,8 @@ func (s *server) ListHeldEntries(ctx context.Context, r api.ListHeldEntriesReque
 }
 
 // DropHeldEntry implements POST /v1/held-entries/{id}/drop.
-func (s *server) DropHeldEntry(ctx context.Context, r api.DropHeldEntryRequestObject) (api.DropHeldEntryResponseObject, error) {
+func (s *server) DropHeldEntry(ctx context.Context,
+	r api.DropHeldEntryRequestObject) (api.DropHeldEntryResponseObject, error) {
 	h, err := s.Offline.DropHeld(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
@@ -49,7 +55,8 @@ func (s *server) DropHeldEntry(ctx context.Context, r api.DropHeldEntryRequestOb
 }
 
 // JudgeHeldEntry implements POST /v1/held-entries/{id}/judge.
-func (s *server) JudgeHeldEntry(ctx context.Context, r api.JudgeHeldEntryRequestObject) (api.JudgeHeldEntryResponseObject, error) {
+func (s *server) JudgeHeldEntry(ctx context.Context,
+	r api.JudgeHeldEntryRequestObject) (api.JudgeHeldEntryResponseObject, error) {
 	h, err := s.Offline.JudgeHeld(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -58,12 +65,17 @@ func (s *server) JudgeHeldEntry(ctx context.Context, r api.JudgeHeldEntryRequest
 }
 
 func heldView(h offline.Held) api.HeldEntry {
-	out := api.HeldEntry{ID: h.ID, EntryID: h.EntryID, Kind: string(h.Kind), State: h.State, SessionID: orNull(h.SessionID), DiveID: orNull(h.DiveID),
-		OutingID: orNull(h.OutingID), EnrolmentID: orNull(h.EnrolmentID), DeviceID: h.Device, PersonID: orNull(h.PersonID), PersonName: orNull(h.PersonName), DeviceAt: utc(h.DeviceAt),
-		WitnessedAt: utc(h.WitnessedAt()), CorrectionS: h.CorrectionS, SentAt: h.SentAt.UTC(), ReceivedAt: h.ReceivedAt.UTC(), JudgedAt: utc(h.JudgedAt),
-		Problem: problemOrNull(h.Why(), h.ID.String()), DroppedAt: utc(h.DroppedAt), DroppedBy: orNull(h.DroppedBy), DropReason: orNull(h.DropReason),
-		Body: map[string]any{}, Clock: orNull[api.ClockReading](nil), ElapsedMs: orNull(h.ElapsedMS), ByClockAt: orNull[time.Time](nil),
-		Doubt: orNull((*string)(h.Doubt)), Sent: orNull[string](nil)}
+	out := api.HeldEntry{ID: h.ID, EntryID: h.EntryID, Kind: string(h.Kind), State: h.State,
+		SessionID: orNull(h.SessionID), DiveID: orNull(h.DiveID),
+		OutingID: orNull(h.OutingID), EnrolmentID: orNull(h.EnrolmentID), DeviceID: h.Device,
+		PersonID: orNull(h.PersonID), PersonName: orNull(h.PersonName), DeviceAt: utc(h.DeviceAt),
+		WitnessedAt: utc(h.WitnessedAt()), CorrectionS: h.CorrectionS, SentAt: h.SentAt.UTC(),
+		ReceivedAt: h.ReceivedAt.UTC(), JudgedAt: utc(h.JudgedAt),
+		Problem: problemOrNull(h.Why(), h.ID.String()), DroppedAt: utc(h.DroppedAt),
+		DroppedBy: orNull(h.DroppedBy), DropReason: orNull(h.DropReason),
+		Body: map[string]any{}, Clock: orNull[api.ClockReading](nil), ElapsedMs: orNull(h.ElapsedMS),
+		ByClockAt: orNull[time.Time](nil),
+		Doubt:     orNull((*string)(h.Doubt)), Sent: orNull[string](nil)}
 	if h.ClockID != nil {
 		out.Clock = orNull(&api.ClockReading{ID: *h.ClockID, TicksMs: *h.TicksMS})
 	}

@@ -24,7 +24,8 @@ func (p phone) at(t time.Time) string { return at(t.Add(p.off)) }
 func (p phone) send(now time.Time, entries ...body) answer {
 	p.t.Helper()
 	p.Clock(now)
-	return p.of.post("/v1/batches", body{"device_id": p.name, "sent_at": p.at(now), "entries": entries}).want(http.StatusOK)
+	return p.of.post("/v1/batches",
+		body{"device_id": p.name, "sent_at": p.at(now), "entries": entries}).want(http.StatusOK)
 }
 
 // judged has the background's work done.
@@ -57,22 +58,34 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	p := phone{season: w, of: w.assistant, off: -125 * time.Second, name: "phone 7"}
 	sofia := w.part(w.confined, w.sofia)
-	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).at("items.0.id").(string)
+	dive := w.instructor.get("/v1/sessions/" + w.confined +
+		"/dives").want(http.StatusOK).at("items.0.id").(string)
 	outing := w.instructor.get("/v1/sessions/" + w.confined).want(http.StatusOK).at("outing_id").(string)
 	seen := saturday.Add(30 * time.Minute)
-	in := entry("dive_start", dive, body{"participant_id": sofia, "in_at": p.at(seen), "start_pressure": body{"value": 200, "unit": "bar"}})
+	in := entry("dive_start", dive,
+		body{"participant_id": sofia, "in_at": p.at(seen), "start_pressure": body{"value": 200, "unit": "bar"}})
 	all := []body{
-		entry("roll_call", w.confined, body{"participant_id": sofia, "attendance": "present", "witnessed_at": p.at(seen)}),
-		entry("conditions", w.confined, body{"visibility": body{"value": 12, "unit": "m"}, "witnessed_at": p.at(seen)}),
+		entry("roll_call", w.confined,
+			body{"participant_id": sofia, "attendance": "present", "witnessed_at": p.at(seen)}),
+		entry("conditions", w.confined,
+			body{"visibility": body{"value": 12, "unit": "m"}, "witnessed_at": p.at(seen)}),
 		entry("head_count", outing, body{"phase": "departure", "figure": 4, "counted_at": p.at(seen)}),
-		{"id": newID(), "kind": "incident", "outing_id": outing, "body": body{"what": "A cut on the foot.", "oxygen_from_at": p.at(seen), "witnessed_at": p.at(seen)}},
-		{"id": newID(), "kind": "incident", "session_id": w.confined, "body": body{"what": "A cut on the hand.", "witnessed_at": p.at(seen.Add(time.Minute))}},
+		{"id": newID(), "kind": "incident", "outing_id": outing,
+			"body": body{"what": "A cut on the foot.", "oxygen_from_at": p.at(seen),
+				"witnessed_at": p.at(seen)}},
+		{"id": newID(), "kind": "incident", "session_id": w.confined,
+			"body": body{"what": "A cut on the hand.", "witnessed_at": p.at(seen.Add(time.Minute))}},
 		in,
-		entry("dive_end", dive, body{"start_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)), "end_pressure": body{"value": 120, "unit": "bar"}}),
-		entry("gas_check", w.confined, body{"participant_id": sofia, "reading": body{"value": 187, "unit": "bar"}, "signalled": body{"value": 180, "unit": "bar"}, "witnessed_at": p.at(seen)}),
+		entry("dive_end", dive, body{"start_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+			"end_pressure": body{"value": 120, "unit": "bar"}}),
+		entry("gas_check", w.confined,
+			body{"participant_id": sofia, "reading": body{"value": 187, "unit": "bar"},
+				"signalled": body{"value": 180, "unit": "bar"}, "witnessed_at": p.at(seen)}),
 		entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
-			"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": p.at(seen)}),
-		entry("gas_response", w.confined, body{"participant_id": sofia, "what": "turned", "witnessed_at": p.at(seen)}),
+			"measures":     []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}},
+			"witnessed_at": p.at(seen)}),
+		entry("gas_response", w.confined,
+			body{"participant_id": sofia, "what": "turned", "witnessed_at": p.at(seen)}),
 		entry("log_completion", w.confined, body{"witnessed_at": p.at(seen.Add(time.Hour))}),
 	}
 	a := p.send(saturday.Add(5*time.Hour), all...)
@@ -85,16 +98,20 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 		require.Equal(t, "already_recorded", status)
 	}
 	check := w.instructor.get("/v1/entries/" + all[7]["id"].(string)).want(http.StatusOK)
-	require.Equal(t, []any{at(seen), "phone 7", p.at(seen), 125.0}, pick(check, "witnessed_at", "device_id", "device_at", "correction_s"))
+	require.Equal(t, []any{at(seen), "phone 7", p.at(seen), 125.0},
+		pick(check, "witnessed_at", "device_id", "device_at", "correction_s"))
 	require.Equal(t, w.assistant.person.String(), check.at("recorded_by"))
 	log := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK)
 	require.Equal(t, at(seen), log.at("items.0.log.0.in_at"))
 	require.Equal(t, at(seen.Add(20*time.Minute)), log.at("items.0.log.0.out_at"))
-	require.Equal(t, at(seen), w.instructor.get("/v1/outings/"+outing+"/incidents").want(http.StatusOK).at("items.0.oxygen_from_at"))
+	require.Equal(t, at(seen),
+		w.instructor.get("/v1/outings/"+outing+"/incidents").want(http.StatusOK).at("items.0.oxygen_from_at"))
 	require.Empty(t, w.instructor.get("/v1/held-entries").want(http.StatusOK).ids())
-	require.Len(t, w.instructor.get("/v1/held-entries?state=recorded&session_id="+w.confined).want(http.StatusOK).ids(), 9)
+	require.Len(t, w.instructor.get("/v1/held-entries?state=recorded&session_id="+
+		w.confined).want(http.StatusOK).ids(), 9)
 	gas := w.instructor.get("/v1/sessions/" + w.confined + "/gas-log").want(http.StatusOK)
-	require.Equal(t, []any{true, at(seen.Add(time.Hour))}, pick(gas, "log_complete", "completions.0.witnessed_at"))
+	require.Equal(t, []any{true, at(seen.Add(time.Hour))},
+		pick(gas, "log_complete", "completions.0.witnessed_at"))
 	w.student.get("/v1/held-entries").refused(http.StatusForbidden, "missing_role")
 }
 
@@ -109,7 +126,9 @@ func TestOnlyWhatIsOutOfBoundsOrNotPermittedIsRefused(t *testing.T) {
 	sofia, now := w.part(w.confined, w.sofia), saturday.Add(5*time.Hour)
 	p := phone{season: w, of: w.assistant, off: 40 * time.Minute, name: "phone 3"}
 	check := func(change func(body)) body {
-		e := entry("gas_check", w.confined, body{"participant_id": sofia, "reading": body{"value": 150, "unit": "bar"}, "witnessed_at": p.at(saturday.Add(time.Hour))})
+		e := entry("gas_check", w.confined,
+			body{"participant_id": sofia, "reading": body{"value": 150, "unit": "bar"},
+				"witnessed_at": p.at(saturday.Add(time.Hour))})
 		change(e)
 		return e
 	}
@@ -144,8 +163,12 @@ func TestOnlyWhatIsOutOfBoundsOrNotPermittedIsRefused(t *testing.T) {
 	// The same id for another entry: what was recorded stands.
 	other := check(func(e body) { e["id"], content(e)["no_answer"] = right["id"], true })
 	require.Equal(t, "id_reused", p.send(now, other).at("items.0.problem.code"))
-	w.student.post("/v1/batches", body{"device_id": "x", "sent_at": at(now), "entries": []body{right}}).refused(http.StatusForbidden, "missing_scope")
-	w.assistant.post("/v1/batches", body{"device_id": "x", "sent_at": at(now), "entries": []body{}}).refused(http.StatusBadRequest, "invalid_request")
+	w.student.post("/v1/batches",
+		body{"device_id": "x", "sent_at": at(now),
+			"entries": []body{right}}).refused(http.StatusForbidden, "missing_scope")
+	w.assistant.post("/v1/batches",
+		body{"device_id": "x", "sent_at": at(now),
+			"entries": []body{}}).refused(http.StatusBadRequest, "invalid_request")
 }
 
 // The instructor's phone comes first: the time out and the sign-off wait for the
@@ -157,8 +180,10 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	sofia, now, seen := w.part(w.confined, w.sofia), saturday.Add(5*time.Hour), saturday.Add(time.Hour)
-	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).at("items.0.id").(string)
-	hers, his := phone{season: w, of: w.instructor, name: "hers"}, phone{season: w, of: w.assistant, off: time.Hour, name: "his"}
+	dive := w.instructor.get("/v1/sessions/" + w.confined +
+		"/dives").want(http.StatusOK).at("items.0.id").(string)
+	hers, his := phone{season: w, of: w.instructor, name: "hers"}, phone{season: w, of: w.assistant,
+		off: time.Hour, name: "his"}
 	sign := func(skill string) body {
 		e := entry("sign_off", w.confined, body{"enrolment_id": w.sofia, "skill": skill})
 		e["signed_at"] = at(now.Add(-time.Hour))
@@ -169,10 +194,12 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 	guest := s.Student("Gil Guest", "1990-01-01")
 	enrolled := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": guest}).made()
 	arrived := uuid.NewSHA1(uuid.MustParse(w.confined), guest[:]).String() // as the contract says
-	check := entry("gas_check", w.confined, body{"participant_id": arrived, "no_answer": true, "witnessed_at": at(seen)})
+	check := entry("gas_check", w.confined,
+		body{"participant_id": arrived, "no_answer": true, "witnessed_at": at(seen)})
 	a := hers.send(now, swim, out, check)
 	require.Equal(t, []any{"held", "held", "held"}, statuses(a))
-	require.Equal(t, []any{"rules_refused", "unknown_reference", "unknown_reference"}, pick(a, "items.0.problem.code", "items.1.problem.code", "items.2.problem.code"))
+	require.Equal(t, []any{"rules_refused", "unknown_reference", "unknown_reference"},
+		pick(a, "items.0.problem.code", "items.1.problem.code", "items.2.problem.code"))
 	list := w.assistant.get("/v1/held-entries").want(http.StatusOK)
 	require.Len(t, list.ids(), 3)
 	for _, h := range list.list("items") {
@@ -183,15 +210,19 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 	}
 	require.Empty(t, w.instructor.get("/v1/sessions/"+w.confined+"/sign-offs").ids())
 	attempt := entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
-		"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": his.at(seen)})
+		"measures": []body{{"name": "swim-without-aids", "value": 200,
+			"unit": "m"}}, "witnessed_at": his.at(seen)})
 	in := entry("dive_start", dive, body{"participant_id": sofia, "in_at": his.at(seen)})
 	in["id"] = start
-	came := entry("roll_call", w.confined, body{"unexpected": body{"person_id": guest, "role": "student", "enrolment_id": enrolled, "group_id": w.blue},
-		"attendance": "present", "witnessed_at": his.at(seen)})
+	came := entry("roll_call", w.confined,
+		body{"unexpected": body{"person_id": guest, "role": "student", "enrolment_id": enrolled,
+			"group_id": w.blue},
+			"attendance": "present", "witnessed_at": his.at(seen)})
 	require.Equal(t, []any{"recorded", "recorded", "recorded"}, statuses(his.send(now, attempt, in, came)))
 	w.judged()
 	require.Empty(t, w.instructor.get("/v1/held-entries").ids(), "all three stand now")
-	require.Equal(t, []any{"already_recorded", "already_recorded", "already_recorded"}, statuses(hers.send(now, swim, out, check)))
+	require.Equal(t, []any{"already_recorded", "already_recorded", "already_recorded"},
+		statuses(hers.send(now, swim, out, check)))
 	signed := w.instructor.get("/v1/sign-offs/" + swim["id"].(string)).want(http.StatusOK)
 	require.Equal(t, at(now.Add(-time.Hour)), signed.at("signed_at"), "when she signed, not when it arrived")
 }
@@ -216,9 +247,12 @@ func TestAHeldEntryIsDroppedOrCuredByAPerson(t *testing.T) {
 	w.program.post(drop, body{"reason": "no such dive"}).refused(http.StatusForbidden, "missing_role")
 	w.assistant.post(drop, body{"reason": "no such dive"}).refused(http.StatusForbidden, "missing_role")
 	for range 2 {
-		require.Equal(t, []any{"dropped", "no such dive"}, pick(w.manager.post(drop, body{"reason": "no such dive"}).want(http.StatusOK), "state", "drop_reason"))
+		require.Equal(t, []any{"dropped", "no such dive"},
+			pick(w.manager.post(drop, body{"reason": "no such dive"}).want(http.StatusOK), "state",
+				"drop_reason"))
 	}
-	require.Equal(t, []any{"refused", "dropped"}, pick(p.send(now, lost), "items.0.status", "items.0.problem.code"))
+	require.Equal(t, []any{"refused", "dropped"},
+		pick(p.send(now, lost), "items.0.status", "items.0.problem.code"))
 	again := "/v1/held-entries/" + held[sign["id"]]
 	require.Equal(t, "held", w.assistant.post(again+"/judge", nil).want(http.StatusOK).at("state"))
 	w.student.post(again+"/judge", nil).refused(http.StatusForbidden, "missing_scope")
@@ -237,9 +271,12 @@ func TestASinglePostAndABatchOfTheSameEntryAreOne(t *testing.T) {
 	e := entry("conditions", w.confined, report)
 	report["id"] = e["id"]
 	w.assistant.post("/v1/sessions/"+w.confined+"/conditions", report).made()
-	check := entry("gas_check", w.confined, body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": at(saturday)})
+	check := entry("gas_check", w.confined,
+		body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": at(saturday)})
 	check["body"].(body)["id"] = check["id"]
-	w.recorded(w.assistant.post("/v1/sessions/"+w.confined+"/gas-checks", body{"items": []body{check["body"].(body)}}))
+	w.recorded(w.assistant.post("/v1/sessions/"+w.confined+"/gas-checks",
+		body{"items": []body{check["body"].(body)}}))
 	p := phone{season: w, of: w.assistant, off: -time.Hour, name: "his"}
-	require.Equal(t, []any{"already_recorded", "already_recorded"}, statuses(p.send(saturday.Add(2*time.Hour), e, check)))
+	require.Equal(t, []any{"already_recorded", "already_recorded"},
+		statuses(p.send(saturday.Add(2*time.Hour), e, check)))
 }

@@ -13,14 +13,16 @@ import (
 func TestABodyThatNobodyAskedForIsNotRead(t *testing.T) {
 	w := newSeason(t, open(t))
 	large := strings.Repeat("x", 2<<20)
-	every(t, func(op *operation) bool { return op.RequestBody == nil && op.method != http.MethodDelete }, func(t *testing.T, op *operation) {
-		to, c := op.address(nil), w.boss.on(t)
-		without := c.call(op.method, to, nil, op.versioned()...)
-		for _, content := range []string{"<note/>", large} {
-			with := c.call(op.method, to, content, append(op.versioned(), "Content-Type", "application/xml")...)
-			require.Equal(t, without.status, with.status, "%s", with.text)
-		}
-	})
+	every(t, func(op *operation) bool { return op.RequestBody == nil && op.method != http.MethodDelete },
+		func(t *testing.T, op *operation) {
+			to, c := op.address(nil), w.boss.on(t)
+			without := c.call(op.method, to, nil, op.versioned()...)
+			for _, content := range []string{"<note/>", large} {
+				with := c.call(op.method, to, content,
+					append(op.versioned(), "Content-Type", "application/xml")...)
+				require.Equal(t, without.status, with.status, "%s", with.text)
+			}
+		})
 }
 
 // A record that was read before is not sent again while nothing in it has changed,
@@ -43,11 +45,13 @@ func TestTheIntervalOfChecksIsAnsweredAsItWasRead(t *testing.T) {
 	w.Clock(saturday)
 	to := "/v1/sessions/" + w.confined + "/briefings"
 	brief := func(every body) answer {
-		return w.instructor.post(to, body{"briefed_at": at(saturday), "convention": "digits_bar", "check_every": every})
+		return w.instructor.post(to,
+			body{"briefed_at": at(saturday), "convention": "digits_bar", "check_every": every})
 	}
 	for _, every := range []body{of(2, "min"), of(90, "s"), of(1440, "min")} {
 		a := brief(every).want(http.StatusCreated)
-		require.Equal(t, []any{every["value"], every["unit"]}, []any{a.at("check_every.value"), a.at("check_every.unit")})
+		require.Equal(t, []any{every["value"], every["unit"]},
+			[]any{a.at("check_every.value"), a.at("check_every.unit")})
 	}
 	brief(of(1441, "min")).refused(http.StatusBadRequest, "invalid_request")
 	brief(of(1000000, "min")).refused(http.StatusBadRequest, "invalid_request")

@@ -17,16 +17,19 @@ func TestASessionThatEndsEarlyBooksNobodyAnyLonger(t *testing.T) {
 			w.brief(w.confined, saturday)
 			w.instructor.post(to+"/open", nil).want(http.StatusOK)
 			plan := func(starts string) string {
-				return w.manager.post("/v1/courses/"+w.course+"/sessions", body{"kind": "confined", "title": "Pool 2", "site_id": w.pool,
-					"starts_local": "2026-06-06T" + starts, "ends_local": "2026-06-06T12:30"}).made()
+				return w.manager.post("/v1/courses/"+w.course+"/sessions",
+					body{"kind": "confined", "title": "Pool 2", "site_id": w.pool,
+						"starts_local": "2026-06-06T" + starts, "ends_local": "2026-06-06T12:30"}).made()
 			}
 			lead := func(session string) answer {
-				return w.manager.post("/v1/sessions/"+session+"/groups", body{"name": "red", "instructor_id": w.instructor.person})
+				return w.manager.post("/v1/sessions/"+session+"/groups",
+					body{"name": "red", "instructor_id": w.instructor.person})
 			}
 			early, late := plan("09:30"), plan("10:30")
 			lead(late).refused(http.StatusUnprocessableEntity, "rules_refused").by("roster.double_booked")
 			w.Clock(saturday.Add(time.Hour)) // ten o'clock
-			w.instructor.post(to+"/"+end, map[string]body{"abandon": {"reason": "thunder"}, "close": {}}[end]).want(http.StatusOK)
+			w.instructor.post(to+"/"+end,
+				map[string]body{"abandon": {"reason": "thunder"}, "close": {}}[end]).want(http.StatusOK)
 			lead(early).refused(http.StatusUnprocessableEntity, "rules_refused").by("roster.double_booked")
 			lead(late).want(http.StatusCreated)
 		})

@@ -12,7 +12,8 @@ import (
 )
 
 // ListRuleBooks implements GET /v1/rule-books.
-func (s *server) ListRuleBooks(ctx context.Context, _ api.ListRuleBooksRequestObject) (api.ListRuleBooksResponseObject, error) {
+func (s *server) ListRuleBooks(ctx context.Context,
+	_ api.ListRuleBooksRequestObject) (api.ListRuleBooksResponseObject, error) {
 	books, err := s.Centre.RuleBooks(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
@@ -52,7 +53,8 @@ func lineView(l ratio.Line) api.RuleBookLine {
 		Conditions:   each(l.Conditions, conditionView),
 	}
 	if l.Young != nil {
-		out.Young.Set(api.YoungMix{Below: l.Young.Below, PerHead: l.Young.PerHead, OthersFrom: l.Young.OthersFrom})
+		out.Young.Set(api.YoungMix{Below: l.Young.Below, PerHead: l.Young.PerHead,
+			OthersFrom: l.Young.OthersFrom})
 	}
 	if l.MaxDepth > 0 {
 		out.MaxDepth.Set(quantity(units.Read(l.MaxDepth.In(units.UnitMetre), units.UnitMetre)))
@@ -61,7 +63,8 @@ func lineView(l ratio.Line) api.RuleBookLine {
 }
 
 func conditionView(c ratio.Condition) api.RuleBookCondition {
-	return api.RuleBookCondition{Text: c.Text, Cause: unlessEmpty(string(c.Cause)), Beyond: optionalQuantity(&c.Beyond), Fewer: c.Fewer}
+	return api.RuleBookCondition{Text: c.Text, Cause: unlessEmpty(string(c.Cause)),
+		Beyond: optionalQuantity(&c.Beyond), Fewer: c.Fewer}
 }
 
 // ownBook reads a centre's own rule book; nil for none.
@@ -97,7 +100,8 @@ func ownLine(l api.OwnRuleBookLine) ratio.Line {
 }
 
 func ownCondition(c api.OwnRuleBookCondition) ratio.Condition {
-	out := ratio.Condition{Text: c.Text, Cause: ratio.Cause(given(optional(c.Cause), "")), Fewer: given(c.Fewer, 0)}
+	out := ratio.Condition{Text: c.Text, Cause: ratio.Cause(given(optional(c.Cause), "")),
+		Fewer: given(c.Fewer, 0)}
 	if q := optional(c.Beyond); q != nil {
 		out.Beyond = reading(*q)
 	}

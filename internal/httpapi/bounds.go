@@ -33,7 +33,8 @@ const (
 func breach(l finding.List) error {
 	message := "The request breaks the contract; each finding says where."
 	if len(l) > mostBreaches {
-		l = append(l[:mostBreaches:mostBreaches], furtherBreaches.Say("There is more wrong than these {count}. Put them right, and send the request again.", mostBreaches))
+		l = append(l[:mostBreaches:mostBreaches],
+			furtherBreaches.Say("There is more wrong than these {count}. Put them right, and send the request again.", mostBreaches))
 	}
 	for i := range l {
 		l[i] = short(l[i])
@@ -64,7 +65,8 @@ func clipSentence(s string) string {
 	if len(s) <= longestMessage {
 		return s
 	}
-	s = longQuote.ReplaceAllStringFunc(s, func(q string) string { return clip(q[:len(q)-1], longestPointer) + "'" })
+	s = longQuote.ReplaceAllStringFunc(s,
+		func(q string) string { return clip(q[:len(q)-1], longestPointer) + "'" })
 	if len(s) <= longestMessage {
 		return s
 	}

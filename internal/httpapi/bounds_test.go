@@ -53,7 +53,8 @@ func TestTokensAreBounded(t *testing.T) {
 	s.boss.post("/v1/tokens", program).want(http.StatusCreated)
 	s.boss.post("/v1/tokens", program).want(http.StatusCreated)
 	s.boss.post("/v1/tokens", program).beyond("too_many_tokens")
-	s.boss.post("/v1/tokens", body{"program": "screens", "scopes": []string{"centre:read"}}).beyond("too_many_tokens")
+	s.boss.post("/v1/tokens",
+		body{"program": "screens", "scopes": []string{"centre:read"}}).beyond("too_many_tokens")
 	s.boss.post("/v1/tokens/"+first+"/revoke", nil).want(http.StatusOK)
 	s.boss.post("/v1/tokens", program).want(http.StatusCreated)
 }
@@ -67,7 +68,8 @@ func TestWhatWaitsIsBounded(t *testing.T) {
 	w.Clock(saturday)
 	s.services.Offline.Bound(offline.Bounds{Held: 3, CentreHeld: 5})
 	waits := func() body {
-		return entry("gas_check", newID(), body{"participant_id": newID(), "reading": of(150, "bar"), "witnessed_at": at(saturday)})
+		return entry("gas_check", newID(),
+			body{"participant_id": newID(), "reading": of(150, "bar"), "witnessed_at": at(saturday)})
 	}
 	send := func(c *client, entries ...body) answer {
 		return c.post("/v1/batches", body{"device_id": "hers", "sent_at": at(saturday), "entries": entries})
@@ -89,14 +91,16 @@ func TestWhatWaitsIsBounded(t *testing.T) {
 	send(other.instructor, waits(), waits(), waits()).want(http.StatusOK)
 
 	held := w.instructor.get("/v1/held-entries").want(http.StatusOK).ids()
-	w.instructor.post("/v1/held-entries/"+held[0]+"/drop", body{"reason": "Entered for the wrong group."}).want(http.StatusOK)
+	w.instructor.post("/v1/held-entries/"+held[0]+"/drop",
+		body{"reason": "Entered for the wrong group."}).want(http.StatusOK)
 	require.Equal(t, "held", send(w.instructor, late[1]).want(http.StatusOK).at("items.0.status"))
 	// What is refused counts for a day.
 	refused := func() body {
 		return entry("gas_check", newID(), body{"participant_id": "nobody"})
 	}
 	s.services.Offline.Bound(offline.Bounds{Held: 5, CentreHeld: 100})
-	require.Equal(t, []any{"refused", "refused"}, statuses(send(w.instructor, refused(), refused()).want(http.StatusOK)))
+	require.Equal(t, []any{"refused", "refused"},
+		statuses(send(w.instructor, refused(), refused()).want(http.StatusOK)))
 	send(w.instructor, refused()).beyond("too_many_waiting")
 }
 
@@ -107,11 +111,13 @@ func TestACentresStreamsAreItsOwn(t *testing.T) {
 	hub := app.NewHub(w.DB.DB, w.services, 2, 3, slog.New(slog.DiscardHandler))
 	t.Cleanup(hub.Stop)
 	listen := func(s *season, token uint8) error {
-		who := actor.Actor{Centre: s.Centre, Person: s.instructor.person, Token: [16]byte{token}, Roles: []actor.Role{actor.Instructor},
+		who := actor.Actor{Centre: s.Centre, Person: s.instructor.person, Token: [16]byte{token},
+			Roles:  []actor.Role{actor.Instructor},
 			Scopes: []actor.Scope{access.TrainingRead}}
 		ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 		defer cancel()
-		l, err := hub.Listen(ctx, who, live.Subscription{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: access.TrainingRead})
+		l, err := hub.Listen(ctx, who,
+			live.Subscription{Sessions: []uuid.UUID{uuid.MustParse(s.confined)}, Scope: access.TrainingRead})
 		if err == nil {
 			t.Cleanup(l.Close)
 		}

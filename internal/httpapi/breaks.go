@@ -78,7 +78,8 @@ func breaksPage() (echo.HandlerFunc, error) {
 	}
 	document := publish("text/html; charset=utf-8", page.Bytes())
 	return func(c echo.Context) error {
-		c.Response().Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+		c.Response().Header().Set("Content-Security-Policy",
+			"default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
 		return document.serve(c)
 	}, nil
 }

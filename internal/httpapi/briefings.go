@@ -13,32 +13,40 @@ import (
 )
 
 // RecordBriefing implements POST /v1/sessions/{id}/briefings.
-func (s *server) RecordBriefing(ctx context.Context, r api.RecordBriefingRequestObject) (api.RecordBriefingResponseObject, error) {
+func (s *server) RecordBriefing(ctx context.Context,
+	r api.RecordBriefingRequestObject) (api.RecordBriefingResponseObject, error) {
 	b := r.Body
-	n := planning.NewBriefing{Key: creation(ctx, b.ID), SessionID: r.ID, GivenBy: b.GivenBy, BriefedAt: b.BriefedAt, Convention: b.Convention,
-		Words: planning.BriefingWords{WhenLow: given(b.WhenLow, ""), WhenOut: given(b.WhenOut, ""), WhenSeparated: given(b.WhenSeparated, "")},
-		Note:  given(b.Note, "")}
+	n := planning.NewBriefing{Key: creation(ctx, b.ID), SessionID: r.ID, GivenBy: b.GivenBy,
+		BriefedAt: b.BriefedAt, Convention: b.Convention,
+		Words: planning.BriefingWords{WhenLow: given(b.WhenLow, ""), WhenOut: given(b.WhenOut, ""),
+			WhenSeparated: given(b.WhenSeparated, "")},
+		Note: given(b.Note, "")}
 	if every := optional(b.CheckEvery); every != nil {
 		n.CheckEvery = optionalReading(every)
 	}
 	if p := b.Pressures; p != nil {
-		n.Pressures = planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}
+		n.Pressures = planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn),
+			Low: optionalReading(p.Low)}
 	}
 	if d := b.Dive; d != nil {
-		n.Dive = planning.NewBriefedDive{DiveID: d.DiveID, Depth: (*gasplan.Quantity)(d.Depth), PlannedTime: (*gasplan.Quantity)(d.PlannedTime)}
+		n.Dive = planning.NewBriefedDive{DiveID: d.DiveID, Depth: (*gasplan.Quantity)(d.Depth),
+			PlannedTime: (*gasplan.Quantity)(d.PlannedTime)}
 		if d.Cylinder != nil {
 			n.Dive.Cylinder = new(planform.Cylinder(*d.Cylinder))
 		}
 	}
 	for _, p := range given(b.People, nil) {
 		n.People = append(n.People, planning.NewBriefed{PersonID: p.PersonID, Knows: p.Knows,
-			Pressures: planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}})
+			Pressures: planning.Pressures{Start: optionalReading(p.Start), Turn: optionalReading(p.Turn),
+				Low: optionalReading(p.Low)}})
 	}
 	for _, x := range given(b.Roles, nil) {
-		n.Roles = append(n.Roles, planning.BriefingRole{Role: x.Role, PersonID: x.PersonID, Name: given(x.Name, "")})
+		n.Roles = append(n.Roles,
+			planning.BriefingRole{Role: x.Role, PersonID: x.PersonID, Name: given(x.Name, "")})
 	}
 	for _, h := range given(b.Heard, nil) {
-		n.Heard = append(n.Heard, planning.NewAcknowledgement{PersonID: h.PersonID, How: planning.AcknowledgedBy(h.How)})
+		n.Heard = append(n.Heard,
+			planning.NewAcknowledgement{PersonID: h.PersonID, How: planning.AcknowledgedBy(h.How)})
 	}
 	out, created, err := s.Planning.GiveBriefing(ctx, callerOf(ctx), n)
 	switch {
@@ -47,11 +55,13 @@ func (s *server) RecordBriefing(ctx context.Context, r api.RecordBriefingRequest
 	case !created:
 		return api.RecordBriefing200JSONResponse{BriefingJSONResponse: api.BriefingJSONResponse(briefingView(out))}, nil
 	}
-	return api.RecordBriefing201JSONResponse{Body: briefingView(out), Headers: api.RecordBriefing201ResponseHeaders{Location: "/v1/briefings/" + out.ID.String()}}, nil
+	return api.RecordBriefing201JSONResponse{Body: briefingView(out),
+		Headers: api.RecordBriefing201ResponseHeaders{Location: "/v1/briefings/" + out.ID.String()}}, nil
 }
 
 // ListBriefings implements GET /v1/sessions/{id}/briefings.
-func (s *server) ListBriefings(ctx context.Context, r api.ListBriefingsRequestObject) (api.ListBriefingsResponseObject, error) {
+func (s *server) ListBriefings(ctx context.Context,
+	r api.ListBriefingsRequestObject) (api.ListBriefingsResponseObject, error) {
 	all, err := s.Planning.Briefings(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -60,7 +70,8 @@ func (s *server) ListBriefings(ctx context.Context, r api.ListBriefingsRequestOb
 }
 
 // GetBriefing implements GET /v1/briefings/{id}.
-func (s *server) GetBriefing(ctx context.Context, r api.GetBriefingRequestObject) (api.GetBriefingResponseObject, error) {
+func (s *server) GetBriefing(ctx context.Context,
+	r api.GetBriefingRequestObject) (api.GetBriefingResponseObject, error) {
 	b, err := s.Planning.Briefing(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -69,8 +80,10 @@ func (s *server) GetBriefing(ctx context.Context, r api.GetBriefingRequestObject
 }
 
 // AcknowledgeBriefing implements POST /v1/briefings/{id}/acknowledge.
-func (s *server) AcknowledgeBriefing(ctx context.Context, r api.AcknowledgeBriefingRequestObject) (api.AcknowledgeBriefingResponseObject, error) {
-	b, err := s.Planning.Acknowledge(ctx, callerOf(ctx), r.ID, given(r.Body, api.AcknowledgeOwn{}).AcknowledgedAt)
+func (s *server) AcknowledgeBriefing(ctx context.Context,
+	r api.AcknowledgeBriefingRequestObject) (api.AcknowledgeBriefingResponseObject, error) {
+	b, err := s.Planning.Acknowledge(ctx, callerOf(ctx), r.ID,
+		given(r.Body, api.AcknowledgeOwn{}).AcknowledgedAt)
 	if err != nil {
 		return nil, err
 	}
@@ -78,9 +91,11 @@ func (s *server) AcknowledgeBriefing(ctx context.Context, r api.AcknowledgeBrief
 }
 
 // RecordAcknowledgements implements POST /v1/briefings/{id}/acknowledgements.
-func (s *server) RecordAcknowledgements(ctx context.Context, r api.RecordAcknowledgementsRequestObject) (api.RecordAcknowledgementsResponseObject, error) {
+func (s *server) RecordAcknowledgements(ctx context.Context,
+	r api.RecordAcknowledgementsRequestObject) (api.RecordAcknowledgementsResponseObject, error) {
 	heard := each(r.Body.Items, func(x api.AcknowledgementAdd) planning.NewAcknowledgement {
-		return planning.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: planning.AcknowledgedBy(x.How), WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
+		return planning.NewAcknowledgement{ID: x.ID, PersonID: x.PersonID, How: planning.AcknowledgedBy(x.How),
+			WitnessedBy: x.WitnessedBy, WitnessedAt: x.WitnessedAt}
 	})
 	out, err := s.Planning.EnterHeard(ctx, callerOf(ctx), r.ID, heard)
 	if err != nil {
@@ -103,7 +118,8 @@ func briefingView(b planning.Briefing) api.Briefing {
 		RecordedBy:    orNull(b.RecordedBy),
 		VoidedAt:      utc(b.VoidedAt),
 		VoidReason:    orNull(b.VoidReason),
-		Convention: api.AgreedConvention{Code: c.Code, Name: c.Name, Note: c.Note, Unit: string(c.Unit), Hands: int(c.Hands), Style: string(c.Style),
+		Convention: api.AgreedConvention{Code: c.Code, Name: c.Name, Note: c.Note, Unit: string(c.Unit),
+			Hands: int(c.Hands), Style: string(c.Style),
 			Ten: unlessEmpty(string(c.Ten)), Region: unlessEmpty(string(c.Region)), Signs: signViews(c.Signs)},
 		CheckEvery:    optionalQuantity(b.CheckEvery),
 		WhenLow:       b.WhenLow,
@@ -127,8 +143,9 @@ func briefingView(b planning.Briefing) api.Briefing {
 }
 
 func briefedDiveView(d planning.BriefedDive) api.BriefedDive {
-	out := api.BriefedDive{DiveID: orNull(d.DiveID), Depth: orNull((*api.Quantity)(d.Depth)), PlannedTime: orNull((*api.Quantity)(d.PlannedTime)),
-		Cylinder: nullable.NewNullNullable[api.PlanCylinder](), Named: append([]string{}, d.Named...)}
+	out := api.BriefedDive{DiveID: orNull(d.DiveID), Depth: orNull((*api.Quantity)(d.Depth)),
+		PlannedTime: orNull((*api.Quantity)(d.PlannedTime)),
+		Cylinder:    nullable.NewNullNullable[api.PlanCylinder](), Named: append([]string{}, d.Named...)}
 	if d.Cylinder != nil {
 		out.Cylinder.Set(planform.CylinderView(*d.Cylinder))
 	}
@@ -149,8 +166,9 @@ func briefedView(p planning.Briefed) api.BriefedPerson {
 		Differences:     each(p.Differences, differenceView),
 	}
 	if a := p.Acknowledged; a != nil {
-		out.Acknowledgement.Set(api.Acknowledged{ID: a.ID, BriefingID: a.BriefingID, How: string(a.How), WitnessedBy: a.WitnessedBy,
-			RecordedBy: orNull(a.RecordedBy), WitnessedAt: a.WitnessedAt.UTC()})
+		out.Acknowledgement.Set(api.Acknowledged{ID: a.ID, BriefingID: a.BriefingID, How: string(a.How),
+			WitnessedBy: a.WitnessedBy,
+			RecordedBy:  orNull(a.RecordedBy), WitnessedAt: a.WitnessedAt.UTC()})
 	}
 	if p.Knows != nil {
 		out.Knows.Set(p.Knows.Code)
@@ -159,7 +177,8 @@ func briefedView(p planning.Briefed) api.BriefedPerson {
 }
 
 func figuresView(f planning.Figures) api.BriefedFigures {
-	return api.BriefedFigures{DiveID: orNull(f.DiveID), PlanID: orNull(f.PlanID), Start: figureView(f.Start), Turn: figureView(f.Turn), Low: figureView(f.Low)}
+	return api.BriefedFigures{DiveID: orNull(f.DiveID), PlanID: orNull(f.PlanID), Start: figureView(f.Start),
+		Turn: figureView(f.Turn), Low: figureView(f.Low)}
 }
 
 func figureView(f *planning.Figure) nullable.Nullable[api.BriefedFigure] {
@@ -174,5 +193,8 @@ func figureView(f *planning.Figure) nullable.Nullable[api.BriefedFigure] {
 }
 
 func signViews(all []signal.Sign) []api.Sign {
-	return each(all, func(x signal.Sign) api.Sign { return api.Sign{Meaning: string(x.Meaning), Gesture: string(x.Gesture)} })
+	return each(all, func(x signal.Sign) api.Sign {
+		return api.Sign{Meaning: string(x.Meaning),
+			Gesture: string(x.Gesture)}
+	})
 }

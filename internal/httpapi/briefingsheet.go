@@ -17,7 +17,8 @@ import (
 )
 
 // GetBriefingSheet implements GET /v1/briefings/{id}/sheet.
-func (s *server) GetBriefingSheet(ctx context.Context, r api.GetBriefingSheetRequestObject) (api.GetBriefingSheetResponseObject, error) {
+func (s *server) GetBriefingSheet(ctx context.Context,
+	r api.GetBriefingSheetRequestObject) (api.GetBriefingSheetResponseObject, error) {
 	b, err := s.Planning.Briefing(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -48,27 +49,34 @@ func briefingSheet(b planning.Briefing) (sheet.Head, sheet.Briefing) {
 			open++
 		}
 	}
-	h := sheet.Head{Title: "Briefing", Of: b.Session, Settled: open+outdated == 0 && b.VoidedAt == nil, Caution: []string{briefingCaution},
-		State: fmt.Sprintf("Given by %s, %s; acknowledged by all", b.GivenName, clock(b.BriefedAt)),
-		Foot:  fmt.Sprintf("Briefing %s, recorded %s.", b.ID, clock(b.RecordedAt))}
+	h := sheet.Head{Title: "Briefing", Of: b.Session, Settled: open+outdated == 0 && b.VoidedAt == nil,
+		Caution: []string{briefingCaution},
+		State:   fmt.Sprintf("Given by %s, %s; acknowledged by all", b.GivenName, clock(b.BriefedAt)),
+		Foot:    fmt.Sprintf("Briefing %s, recorded %s.", b.ID, clock(b.RecordedAt))}
 	switch {
 	case b.VoidedAt != nil:
 		h.State = "Voided: not to be gone by"
 	case outdated > 0:
-		h.State = fmt.Sprintf("Given by %s, %s; other pressures count now for %d of %d: brief them again", b.GivenName, clock(b.BriefedAt), outdated, len(b.People))
+		h.State = fmt.Sprintf("Given by %s, %s; other pressures count now for %d of %d: brief them again",
+			b.GivenName, clock(b.BriefedAt), outdated, len(b.People))
 	case open > 0:
-		h.State = fmt.Sprintf("Given by %s, %s; %d of %d still to acknowledge", b.GivenName, clock(b.BriefedAt), open, len(b.People))
+		h.State = fmt.Sprintf("Given by %s, %s; %d of %d still to acknowledge", b.GivenName, clock(b.BriefedAt),
+			open, len(b.People))
 	}
 	h.Facts = briefingFacts(b)
-	out := sheet.Briefing{WhenLow: b.WhenLow, WhenOut: b.WhenOut, WhenSeparated: b.WhenSeparated, Emergency: given(b.Emergency, ""), Note: b.Note, Findings: b.Findings}
+	out := sheet.Briefing{WhenLow: b.WhenLow, WhenOut: b.WhenOut, WhenSeparated: b.WhenSeparated,
+		Emergency: given(b.Emergency, ""), Note: b.Note, Findings: b.Findings}
 	for _, r := range b.Roles {
 		out.Roles = append(out.Roles, sheet.Fact{Label: roleLabels[r.Role], Value: r.Name})
 	}
 	for _, x := range b.Convention.Signs {
-		out.Signs = append(out.Signs, sheet.BriefingSign{Meaning: x.Meaning.String(), Gesture: x.Gesture.String(), Picture: template.HTML(x.Gesture.Picture())})
+		out.Signs = append(out.Signs,
+			sheet.BriefingSign{Meaning: x.Meaning.String(), Gesture: x.Gesture.String(),
+				Picture: template.HTML(x.Gesture.Picture())})
 	}
 	for _, p := range b.People {
-		out.People = append(out.People, sheetPeople(p, func(t time.Time) string { return t.In(loc).Format("15:04") })...)
+		out.People = append(out.People,
+			sheetPeople(p, func(t time.Time) string { return t.In(loc).Format("15:04") })...)
 	}
 	return h, out
 }
@@ -83,7 +91,8 @@ func briefingFacts(b planning.Briefing) []sheet.Fact {
 			every = fmt.Sprintf("every %g min", m)
 		}
 	}
-	out := []sheet.Fact{{Label: "Signals", Value: b.Convention.Name}, {Label: "Units", Value: string(b.Convention.Unit)}, {Label: "Gas checks", Value: every}}
+	out := []sheet.Fact{{Label: "Signals", Value: b.Convention.Name},
+		{Label: "Units", Value: string(b.Convention.Unit)}, {Label: "Gas checks", Value: every}}
 	if b.Site != nil {
 		out = append([]sheet.Fact{{Label: "Site", Value: *b.Site}}, out...)
 	}
@@ -94,7 +103,8 @@ func briefingFacts(b planning.Briefing) []sheet.Fact {
 		label string
 		r     fmt.Stringer
 		given bool
-	}{{"Visibility", b.Visibility, b.Visibility != nil}, {"Current", b.Current, b.Current != nil}, {"Water", b.Temperature, b.Temperature != nil}} {
+	}{{"Visibility", b.Visibility, b.Visibility != nil}, {"Current", b.Current, b.Current != nil},
+		{"Water", b.Temperature, b.Temperature != nil}} {
 		if x.given {
 			out = append(out, sheet.Fact{Label: x.label, Value: x.r.String()})
 		}
@@ -137,16 +147,20 @@ func toldFor(b planning.Briefing) string {
 func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.BriefingPerson {
 	heard := ""
 	if p.Acknowledged != nil && p.BriefedAt != nil {
-		heard = strings.ReplaceAll(string(p.Acknowledged.How), "_", " ") + " " + clock(p.Acknowledged.WitnessedAt)
+		heard = strings.ReplaceAll(string(p.Acknowledged.How), "_", " ") + " " +
+			clock(p.Acknowledged.WitnessedAt)
 	}
 	var differs []sheet.BriefingDiffers
 	for _, d := range p.Differences {
-		differs = append(differs, sheet.BriefingDiffers{Who: p.Name, What: strings.ReplaceAll(d.What, "_", " "), Here: d.Here, There: d.There})
+		differs = append(differs,
+			sheet.BriefingDiffers{Who: p.Name, What: strings.ReplaceAll(d.What, "_", " "), Here: d.Here,
+				There: d.There})
 	}
 	var out []sheet.BriefingPerson
 	for _, f := range inOrder(p.Figures) {
 		one := sheet.BriefingPerson{Name: p.Name, Heard: heard,
-			Figures: [3]sheet.BriefingFigure{sheetFigure("Start", f.Start), sheetFigure("Turn", f.Turn), sheetFigure("Low on gas", f.Low)}}
+			Figures: [3]sheet.BriefingFigure{sheetFigure("Start", f.Start), sheetFigure("Turn", f.Turn),
+				sheetFigure("Low on gas", f.Low)}}
 		if f.DiveNumber != nil {
 			one.Dive = fmt.Sprintf("dive %d", *f.DiveNumber)
 		}

@@ -11,7 +11,8 @@ import (
 )
 
 // GetCentre implements GET /v1/centre.
-func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (api.GetCentreResponseObject, error) {
+func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (api.GetCentreResponseObject,
+	error) {
 	centre, err := s.Centre.Centre(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
@@ -20,7 +21,8 @@ func (s *server) GetCentre(ctx context.Context, _ api.GetCentreRequestObject) (a
 }
 
 // ChangeCentre implements PATCH /v1/centre.
-func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObject) (api.ChangeCentreResponseObject, error) {
+func (s *server) ChangeCentre(ctx context.Context,
+	r api.ChangeCentreRequestObject) (api.ChangeCentreResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -45,7 +47,8 @@ func (s *server) ChangeCentre(ctx context.Context, r api.ChangeCentreRequestObje
 }
 
 // SetClock implements POST /v1/centre/set-clock.
-func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api.SetClockResponseObject, error) {
+func (s *server) SetClock(ctx context.Context, r api.SetClockRequestObject) (api.SetClockResponseObject,
+	error) {
 	centre, err := s.Centre.SetClock(ctx, callerOf(ctx), r.Body.NowAt)
 	if err != nil {
 		return nil, err

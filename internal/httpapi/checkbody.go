@@ -41,7 +41,8 @@ func (c *contract) checkItem(operationID string, body []byte) error {
 		return fmt.Errorf("httpapi: check body: %w", err)
 	}
 	r.Header.Set("Content-Type", op.media[0])
-	if ok, errs := c.validator.GetRequestBodyValidator().ValidateRequestBodyWithPathItem(r, op.item, op.Path); !ok {
+	if ok, errs := c.validator.GetRequestBodyValidator().ValidateRequestBodyWithPathItem(r, op.item,
+		op.Path); !ok {
 		return breach(translate(errs))
 	}
 	return nil

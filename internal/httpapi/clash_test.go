@@ -15,30 +15,46 @@ import (
 // twins are, for each kind, two entries that say different things.
 func (w *season) twins(seen time.Time) map[string][2]body {
 	sofia, tiago := w.part(w.confined, w.sofia), w.part(w.confined, w.tiago)
-	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).at("items.0.id").(string)
+	dive := w.instructor.get("/v1/sessions/" + w.confined +
+		"/dives").want(http.StatusOK).at("items.0.id").(string)
 	outing := w.instructor.get("/v1/sessions/" + w.confined).want(http.StatusOK).at("outing_id").(string)
 	start := newID()
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": start, "participant_id": sofia, "in_at": at(seen)}}}))
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts",
+		body{"items": []body{{"id": start, "participant_id": sofia, "in_at": at(seen)}}}))
 	of := func(kind, about string, one, other body) [2]body {
 		return [2]body{entry(kind, about, one), entry(kind, about, other)}
 	}
 	when, later := at(seen), at(seen.Add(time.Minute))
 	swim := []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}
 	out := map[string][2]body{
-		"roll_call": of("roll_call", w.confined, body{"participant_id": sofia, "attendance": "present", "witnessed_at": when},
+		"roll_call": of("roll_call", w.confined,
+			body{"participant_id": sofia, "attendance": "present", "witnessed_at": when},
 			body{"participant_id": tiago, "attendance": "present", "witnessed_at": when}),
-		"conditions": of("conditions", w.confined, body{"visibility": body{"value": 12, "unit": "m"}, "witnessed_at": when},
+		"conditions": of("conditions", w.confined,
+			body{"visibility": body{"value": 12, "unit": "m"}, "witnessed_at": when},
 			body{"visibility": body{"value": 9, "unit": "m"}, "witnessed_at": later}),
-		"head_count":   of("head_count", outing, body{"phase": "departure", "figure": 4, "counted_at": when}, body{"phase": "departure", "figure": 5, "counted_at": later}),
-		"incident":     of("incident", w.confined, body{"what": "A cut on the foot.", "witnessed_at": when}, body{"what": "A cut on the hand.", "witnessed_at": when}),
-		"dive_start":   of("dive_start", dive, body{"participant_id": sofia, "in_at": later}, body{"participant_id": tiago, "in_at": when}),
-		"dive_end":     of("dive_end", dive, body{"start_id": start, "out_at": at(seen.Add(time.Hour))}, body{"start_id": start, "out_at": at(seen.Add(2 * time.Hour))}),
-		"gas_check":    of("gas_check", w.confined, body{"participant_id": sofia, "no_answer": true, "witnessed_at": when}, body{"participant_id": tiago, "no_answer": true, "witnessed_at": when}),
-		"gas_response": of("gas_response", w.confined, body{"participant_id": sofia, "what": "turned", "witnessed_at": when}, body{"participant_id": sofia, "what": "ascent_begun", "witnessed_at": when}),
-		"drill_attempt": of("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true, "measures": swim, "witnessed_at": when},
-			body{"participant_id": tiago, "skill": "swim", "met": true, "measures": swim, "witnessed_at": when}),
-		"log_completion": of("log_completion", w.confined, body{"witnessed_at": when}, body{"witnessed_at": later}),
-		"sign_off":       of("sign_off", w.confined, body{"enrolment_id": w.sofia, "skill": "kit-check"}, body{"enrolment_id": w.tiago, "skill": "kit-check"}),
+		"head_count": of("head_count", outing, body{"phase": "departure", "figure": 4, "counted_at": when},
+			body{"phase": "departure", "figure": 5, "counted_at": later}),
+		"incident": of("incident", w.confined, body{"what": "A cut on the foot.", "witnessed_at": when},
+			body{"what": "A cut on the hand.", "witnessed_at": when}),
+		"dive_start": of("dive_start", dive, body{"participant_id": sofia, "in_at": later},
+			body{"participant_id": tiago, "in_at": when}),
+		"dive_end": of("dive_end", dive, body{"start_id": start, "out_at": at(seen.Add(time.Hour))},
+			body{"start_id": start, "out_at": at(seen.Add(2 * time.Hour))}),
+		"gas_check": of("gas_check", w.confined,
+			body{"participant_id": sofia, "no_answer": true, "witnessed_at": when},
+			body{"participant_id": tiago, "no_answer": true, "witnessed_at": when}),
+		"gas_response": of("gas_response", w.confined,
+			body{"participant_id": sofia, "what": "turned", "witnessed_at": when},
+			body{"participant_id": sofia, "what": "ascent_begun", "witnessed_at": when}),
+		"drill_attempt": of("drill_attempt", w.confined,
+			body{"participant_id": sofia, "skill": "swim", "met": true, "measures": swim, "witnessed_at": when},
+			body{"participant_id": tiago, "skill": "swim", "met": true, "measures": swim,
+				"witnessed_at": when}),
+		"log_completion": of("log_completion", w.confined, body{"witnessed_at": when},
+			body{"witnessed_at": later}),
+		"sign_off": of("sign_off", w.confined, body{"enrolment_id": w.sofia, "skill": "kit-check"},
+			body{"enrolment_id": w.tiago, "skill": "kit-check"}),
 	}
 	for _, e := range out["sign_off"] {
 		e["signed_at"] = later
@@ -54,7 +70,8 @@ func aPhone(t *testing.T) (w *season, p phone, now time.Time) {
 	w.Clock(saturday)
 	w.brief(w.confined, saturday)
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
-	return w, phone{season: w, of: w.instructor, off: 3 * time.Minute, name: "hers"}, saturday.Add(5 * time.Hour)
+	return w, phone{season: w, of: w.instructor, off: 3 * time.Minute, name: "hers"},
+		saturday.Add(5 * time.Hour)
 }
 
 // refusedAs gives the entry of that id which is listed as refused.
@@ -69,7 +86,8 @@ func (w *season) refusedAs(id any) body {
 // ends writes down what the day at the pool left, without the ids.
 func (w *season) ends() (out []string) {
 	w.t.Helper()
-	who := map[any]string{nil: "", w.part(w.confined, w.sofia): "sofia", w.part(w.confined, w.tiago): "tiago", w.sofia: "sofia", w.tiago: "tiago"}
+	who := map[any]string{nil: "", w.part(w.confined, w.sofia): "sofia", w.part(w.confined, w.tiago): "tiago",
+		w.sofia: "sofia", w.tiago: "tiago"}
 	rules := func(found any) (out []string) {
 		for _, f := range found.([]any) {
 			out = append(out, f.(body)["rule"].(string))
@@ -78,13 +96,17 @@ func (w *season) ends() (out []string) {
 		return out
 	}
 	outing := w.instructor.get("/v1/sessions/" + w.confined).at("outing_id").(string)
-	for _, e := range w.instructor.get("/v1/sessions/" + w.confined + "/entries?limit=200").want(http.StatusOK).list("items") {
-		out = append(out, fmt.Sprint(e["kind"], e["witnessed_at"], who[e["participant_id"]], rules(e["findings"])))
+	for _, e := range w.instructor.get("/v1/sessions/" + w.confined +
+		"/entries?limit=200").want(http.StatusOK).list("items") {
+		out = append(out, fmt.Sprint(e["kind"], e["witnessed_at"], who[e["participant_id"]],
+			rules(e["findings"])))
 	}
-	for _, c := range w.instructor.get("/v1/outings/" + outing + "/head-counts").want(http.StatusOK).list("items") {
+	for _, c := range w.instructor.get("/v1/outings/" + outing +
+		"/head-counts").want(http.StatusOK).list("items") {
 		out = append(out, fmt.Sprint(c["figure"], c["counted_at"], c["on_list"]))
 	}
-	for _, o := range w.instructor.get("/v1/sessions/" + w.confined + "/sign-offs").want(http.StatusOK).list("items") {
+	for _, o := range w.instructor.get("/v1/sessions/" + w.confined +
+		"/sign-offs").want(http.StatusOK).list("items") {
 		out = append(out, fmt.Sprint(o["skill"], o["signed_at"], who[o["enrolment_id"]], o["supports"]))
 	}
 	slices.Sort(out)
@@ -126,8 +148,9 @@ func TestTheSecondEntryUnderAnIDIsKeptAndStandsUnderItsOwn(t *testing.T) {
 // The same words about another session are another entry.
 func TestTheSameArrivalInAnotherSessionIsAnotherEntry(t *testing.T) {
 	w, p, now := aPhone(t)
-	came := entry("roll_call", w.confined, body{"unexpected": body{"person_id": w.Crew("Ana Assistant", "assistant"), "role": "assistant"},
-		"attendance": "present", "witnessed_at": p.at(saturday)})
+	came := entry("roll_call", w.confined,
+		body{"unexpected": body{"person_id": w.Crew("Ana Assistant", "assistant"), "role": "assistant"},
+			"attendance": "present", "witnessed_at": p.at(saturday)})
 	require.Equal(t, []any{"recorded"}, statuses(p.send(now, came)))
 	there := maps.Clone(came)
 	there["session_id"] = w.open

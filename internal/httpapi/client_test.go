@@ -51,7 +51,8 @@ func TestAGeneratedClientPlaysAMorningAtThePool(t *testing.T) {
 	server := httptest.NewServer(s.handler)
 	defer server.Close()
 	story := exec.CommandContext(t.Context(), program)
-	story.Env = []string{"SERVER=" + server.URL, "TOKEN=" + w.instructor.secret, "COURSE=" + w.course, "SESSION=" + w.confined,
+	story.Env = []string{"SERVER=" + server.URL, "TOKEN=" + w.instructor.secret, "COURSE=" + w.course,
+		"SESSION=" + w.confined,
 		"ENROLMENT=" + w.sofia, "PERSON=" + s.Student("Gil Guest", "1990-01-01").String(), "AT=" + at(saturday)}
 	out, err := story.CombinedOutput()
 	require.NoError(t, err, "%s", out)

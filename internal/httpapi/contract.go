@@ -97,7 +97,8 @@ func readContract() (*contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
-	c := &contract{validator: v, size: len(text), compiled: compiled, schemas: schema_validation.NewSchemaValidator(options...)}
+	c := &contract{validator: v, size: len(text), compiled: compiled,
+		schemas: schema_validation.NewSchemaValidator(options...)}
 	if c.batchEntry, err = componentSchema(model, "BatchEntry"); err != nil {
 		return nil, fmt.Errorf("read contract: %w", err)
 	}
@@ -231,7 +232,8 @@ func (c *contract) openable(path string) *operation {
 // matchesPath tells whether a path is one of a template: /v1/sites/{id}.
 func matchesPath(template, path string) bool {
 	want, have := strings.Split(template, "/"), strings.Split(path, "/")
-	return slices.EqualFunc(want, have, func(w, h string) bool { return w == h || strings.HasPrefix(w, "{") && h != "" })
+	return slices.EqualFunc(want, have,
+		func(w, h string) bool { return w == h || strings.HasPrefix(w, "{") && h != "" })
 }
 
 // jsonBinder decodes a body that has been checked against the contract. Echo's

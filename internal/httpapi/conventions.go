@@ -11,7 +11,8 @@ import (
 )
 
 // ListConventions implements GET /v1/conventions.
-func (s *server) ListConventions(ctx context.Context, _ api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
+func (s *server) ListConventions(ctx context.Context,
+	_ api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
 	all, err := s.Planning.Conventions(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
@@ -21,23 +22,29 @@ func (s *server) ListConventions(ctx context.Context, _ api.ListConventionsReque
 }
 
 // CreateConvention implements POST /v1/conventions.
-func (s *server) CreateConvention(ctx context.Context, r api.CreateConventionRequestObject) (api.CreateConventionResponseObject, error) {
+func (s *server) CreateConvention(ctx context.Context,
+	r api.CreateConventionRequestObject) (api.CreateConventionResponseObject, error) {
 	b := r.Body
-	c, found, created, err := s.Planning.CreateConvention(ctx, callerOf(ctx), creation(ctx, b.ID), signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
-		Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands), Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten, "")),
-		Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}, acceptances(b.Accept))
+	c, found, created, err := s.Planning.CreateConvention(ctx, callerOf(ctx), creation(ctx, b.ID),
+		signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""),
+			Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands), Style: signal.Style(b.Style),
+			Ten:    signal.Gesture(given(b.Ten, "")),
+			Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}, acceptances(b.Accept))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
-		return api.CreateConvention200JSONResponse{ConventionDecidedJSONResponse: conventionDecided(c, found)}, nil
+		return api.CreateConvention200JSONResponse{ConventionDecidedJSONResponse: conventionDecided(c,
+			found)}, nil
 	}
 	return api.CreateConvention201JSONResponse{Body: conventionView(c, found),
-		Headers: api.CreateConvention201ResponseHeaders{ETag: etag(c.Version), Location: "/v1/conventions/" + c.Code}}, nil
+		Headers: api.CreateConvention201ResponseHeaders{ETag: etag(c.Version), Location: "/v1/conventions/" +
+			c.Code}}, nil
 }
 
 // ExamineConvention implements POST /v1/conventions/examine.
-func (s *server) ExamineConvention(_ context.Context, r api.ExamineConventionRequestObject) (api.ExamineConventionResponseObject, error) {
+func (s *server) ExamineConvention(_ context.Context,
+	r api.ExamineConventionRequestObject) (api.ExamineConventionResponseObject, error) {
 	c := conventionDraft(*r.Body)
 	return api.ExamineConvention200JSONResponse{ExaminedJSONResponse: api.ExaminedJSONResponse{
 		Findings: findings(planning.CheckConvention(c)), Shows: each(planning.Samples(c), shownView)}}, nil
@@ -45,12 +52,15 @@ func (s *server) ExamineConvention(_ context.Context, r api.ExamineConventionReq
 
 // conventionDraft reads a convention that a request gives whole.
 func conventionDraft(b api.ConventionDraft) signal.Convention {
-	return signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""), Unit: units.Unit(b.Unit), Hands: signal.Hands(b.Hands),
-		Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten, "")), Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}
+	return signal.Convention{Code: b.Code, Name: b.Name, Note: given(b.Note, ""), Unit: units.Unit(b.Unit),
+		Hands: signal.Hands(b.Hands),
+		Style: signal.Style(b.Style), Ten: signal.Gesture(given(b.Ten,
+			"")), Region: signal.Region(given(b.Region, "")), Signs: signs(b.Signs)}
 }
 
 // GetConvention implements GET /v1/conventions/{code}.
-func (s *server) GetConvention(ctx context.Context, r api.GetConventionRequestObject) (api.GetConventionResponseObject, error) {
+func (s *server) GetConvention(ctx context.Context,
+	r api.GetConventionRequestObject) (api.GetConventionResponseObject, error) {
 	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Code)
 	if err != nil {
 		return nil, err
@@ -60,12 +70,14 @@ func (s *server) GetConvention(ctx context.Context, r api.GetConventionRequestOb
 }
 
 // ChangeConvention implements PATCH /v1/conventions/{code}.
-func (s *server) ChangeConvention(ctx context.Context, r api.ChangeConventionRequestObject) (api.ChangeConventionResponseObject, error) {
+func (s *server) ChangeConvention(ctx context.Context,
+	r api.ChangeConventionRequestObject) (api.ChangeConventionResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	c, found, err := s.Planning.ChangeConvention(ctx, callerOf(ctx), r.Code, version, func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
+	c, found, err := s.Planning.ChangeConvention(ctx, callerOf(ctx), r.Code, version,
+		func(c *signal.Convention) { editConvention(c, *r.Body) }, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err
 	}
@@ -96,8 +108,10 @@ func editConvention(c *signal.Convention, b api.ConventionPatch) {
 }
 
 // EncodeReading implements POST /v1/conventions/{code}/encode.
-func (s *server) EncodeReading(ctx context.Context, r api.EncodeReadingRequestObject) (api.EncodeReadingResponseObject, error) {
-	shown, err := s.Planning.Encode(ctx, callerOf(ctx), r.Code, reading(r.Body.Reading), units.Unit(given(r.Body.GaugeUnit, "")), given(r.Body.Round, "") == "up")
+func (s *server) EncodeReading(ctx context.Context,
+	r api.EncodeReadingRequestObject) (api.EncodeReadingResponseObject, error) {
+	shown, err := s.Planning.Encode(ctx, callerOf(ctx), r.Code, reading(r.Body.Reading),
+		units.Unit(given(r.Body.GaugeUnit, "")), given(r.Body.Round, "") == "up")
 	if err != nil {
 		return nil, err
 	}
@@ -105,20 +119,24 @@ func (s *server) EncodeReading(ctx context.Context, r api.EncodeReadingRequestOb
 }
 
 // DecodeGestures implements POST /v1/conventions/{code}/decode.
-func (s *server) DecodeGestures(ctx context.Context, r api.DecodeGesturesRequestObject) (api.DecodeGesturesResponseObject, error) {
+func (s *server) DecodeGestures(ctx context.Context,
+	r api.DecodeGesturesRequestObject) (api.DecodeGesturesResponseObject, error) {
 	seq := signal.Sequence(each(r.Body.Gestures, func(g string) signal.Gesture { return signal.Gesture(g) }))
-	said, found, err := s.Planning.Decode(ctx, callerOf(ctx), r.Code, seq, units.Unit(given(r.Body.GaugeUnit, "")))
+	said, found, err := s.Planning.Decode(ctx, callerOf(ctx), r.Code, seq,
+		units.Unit(given(r.Body.GaugeUnit, "")))
 	if err != nil {
 		return nil, err
 	}
 	return api.DecodeGestures200JSONResponse{ReadGesturesJSONResponse: api.ReadGesturesJSONResponse{Findings: findings(found),
 		Said: each(said, func(x signal.Interpretation) api.SaidByGestures {
-			return api.SaidByGestures{Reading: optionalQuantity(x.Reading), Meaning: unlessEmpty(string(x.Meaning)), Text: x.String()}
+			return api.SaidByGestures{Reading: optionalQuantity(x.Reading),
+				Meaning: unlessEmpty(string(x.Meaning)), Text: x.String()}
 		})}}, nil
 }
 
 // CompareConventions implements GET /v1/conventions/{code}/differences.
-func (s *server) CompareConventions(ctx context.Context, r api.CompareConventionsRequestObject) (api.CompareConventionsResponseObject, error) {
+func (s *server) CompareConventions(ctx context.Context,
+	r api.CompareConventionsRequestObject) (api.CompareConventionsResponseObject, error) {
 	differences, err := s.Planning.Differences(ctx, callerOf(ctx), r.Code, r.Params.Known)
 	if err != nil {
 		return nil, err
@@ -168,5 +186,6 @@ func conventionView(c planning.Convention, found finding.List) api.Convention {
 
 // shownView writes a reading as it is put on the hands.
 func shownView(x planning.Shown) api.ShownReading {
-	return api.ShownReading{Reading: quantity(x.Reading), Gestures: texts(x.Gestures), Text: x.Gestures.String(), Strip: stripOf(x.Convention, x.Reading)}
+	return api.ShownReading{Reading: quantity(x.Reading), Gestures: texts(x.Gestures),
+		Text: x.Gestures.String(), Strip: stripOf(x.Convention, x.Reading)}
 }

@@ -12,12 +12,14 @@ import (
 // everybody of the first in its one group.
 func (w *season) third() (deep, group string) {
 	w.t.Helper()
-	deep = w.manager.post("/v1/courses/"+w.course+"/sessions", body{"kind": "open", "title": "Bay 2", "site_id": w.bay,
-		"starts_local": "2026-06-07T14:00", "ends_local": "2026-06-07T18:00", "training_dives": []int{3}}).made()
+	deep = w.manager.post("/v1/courses/"+w.course+"/sessions",
+		body{"kind": "open", "title": "Bay 2", "site_id": w.bay,
+			"starts_local": "2026-06-07T14:00", "ends_local": "2026-06-07T18:00", "training_dives": []int{3}}).made()
 	group = w.group(deep)
 	w.manager.post("/v1/courses/"+w.course+"/placements", body{"enrolment_ids": []string{w.sofia, w.tiago},
 		"session_ids": []string{deep}, "group_name": "blue"}).want(http.StatusOK)
-	for _, p := range w.manager.get("/v1/sessions/" + deep + "/participants").want(http.StatusOK).list("items") {
+	for _, p := range w.manager.get("/v1/sessions/" + deep +
+		"/participants").want(http.StatusOK).list("items") {
 		key := p["person_id"]
 		if p["enrolment_id"] != nil {
 			key = p["enrolment_id"]
@@ -57,13 +59,16 @@ func TestACorrectedBirthDateJudgesPlansAndEnrolmentsAgain(t *testing.T) {
 	now := w.opened(deep)
 	require.Equal(t, false, now.at("allowed"))
 	now.by(rule)
-	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"].(body)["name"], "the plan tells the child nothing")
-	day := w.instructor.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-07").want(http.StatusOK)
+	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"].(body)["name"],
+		"the plan tells the child nothing")
+	day := w.instructor.get("/v1/people/" + w.instructor.person.String() +
+		"/days/2026-06-07").want(http.StatusOK)
 	require.Contains(t, append(day.rules("sessions.0.findings"), day.rules("sessions.1.findings")...), rule)
 
 	correct("2017-01-01").by("courses.too_young")
 	correct("1995-05-05")
-	require.NotContains(t, w.opened(deep).rules("findings"), untold, "a plan that was right all along tells it again")
+	require.NotContains(t, w.opened(deep).rules("findings"), untold,
+		"a plan that was right all along tells it again")
 }
 
 // Pressures that a briefing told for a depth that it named are judged again too; those
@@ -77,7 +82,8 @@ func TestACorrectedBirthDateJudgesBriefingsAgain(t *testing.T) {
 			body{"pressures": body{"low": of(90, "bar")}, "dive": more})
 	}
 	correct := func(birth string) answer {
-		return w.manager.patch("/v1/people/"+w.student.person.String(), body{"birth_on": birth, "reason": "passport seen"}).
+		return w.manager.patch("/v1/people/"+w.student.person.String(),
+			body{"birth_on": birth, "reason": "passport seen"}).
 			want(http.StatusOK)
 	}
 	const rule = "planning.too_deep_since_correction"
@@ -91,7 +97,8 @@ func TestACorrectedBirthDateJudgesBriefingsAgain(t *testing.T) {
 	f := correct("2015-01-01").by(rule)
 	require.Equal(t, []any{"12 m", "15 m"}, []any{f["limit"].(body)["text"], f["found"].(body)["text"]})
 	now := w.opened(deep)
-	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"].(body)["name"], "told for 15 m, and a child")
+	require.Equal(t, "Sofia Student", now.by(untold)["params"].(body)["person"].(body)["name"],
+		"told for 15 m, and a child")
 	require.Contains(t, now.by(untold)["message"], "What the briefing told them is refused.")
 	now.by(rule)
 

@@ -66,7 +66,8 @@ func (op *operation) greatest(t testing.TB) map[string]string {
 	if !op.takesJSON() {
 		out["lines"], out["fields"] = strings.Repeat("\n", fullBody), strings.Repeat(",", fullBody)
 		out["people without anything"] = "name,birth_on\n" + strings.Repeat(",\n", 3900)
-		out["people full of faults"] = "name,birth_on,gauge_unit,email\n" + strings.Repeat(",x,x"+strings.Repeat("y", 200)+","+strings.Repeat("z", 300)+"\n", 1000)
+		out["people full of faults"] = "name,birth_on,gauge_unit,email\n" +
+			strings.Repeat(",x,x"+strings.Repeat("y", 200)+","+strings.Repeat("z", 300)+"\n", 1000)
 		return out
 	}
 	schema := op.RequestBody.Content.First().Value().Schema.Schema()
@@ -209,26 +210,34 @@ func TestAQueryIsReadWholeOrRefused(t *testing.T) {
 // What is told is the first of it, and that there is more.
 func TestTooMuchThatIsWrongIsToldInPart(t *testing.T) {
 	s := open(t)
-	entry := body{"id": newID(), "participant_id": newID(), "witnessed_at": at(saturday), "reading": of(200, "bar")}
+	entry := body{"id": newID(), "participant_id": newID(), "witnessed_at": at(saturday),
+		"reading": of(200, "bar")}
 	bad := func(n int) body {
-		return body{"items": slices.Repeat([]body{{"id": "x", "participant_id": newID(), "witnessed_at": at(saturday), "reading": of(200, "bar")}}, n)}
+		return body{"items": slices.Repeat([]body{{"id": "x", "participant_id": newID(),
+			"witnessed_at": at(saturday), "reading": of(200, "bar")}}, n)}
 	}
 	checks := "/v1/sessions/" + newID() + "/gas-checks"
-	found := s.instructor.post(checks, bad(20)).refused(http.StatusBadRequest, "invalid_request").list("findings")
+	found := s.instructor.post(checks, bad(20)).refused(http.StatusBadRequest,
+		"invalid_request").list("findings")
 	require.Len(t, found, 20)
-	found = s.instructor.post(checks, bad(21)).refused(http.StatusBadRequest, "invalid_request").list("findings")
+	found = s.instructor.post(checks, bad(21)).refused(http.StatusBadRequest,
+		"invalid_request").list("findings")
 	require.Len(t, found, 21)
-	require.Equal(t, "'x' is no id: an id is a UUID, like 0198f3c0-0000-7000-8000-000000000001.", found[19]["message"])
+	require.Equal(t, "'x' is no id: an id is a UUID, like 0198f3c0-0000-7000-8000-000000000001.",
+		found[19]["message"])
 	require.Equal(t, "contract.more", found[20]["rule"])
 	// How many there are counts before what they say.
 	many := bad(101)
 	found = s.instructor.post(checks, many).refused(http.StatusBadRequest, "invalid_request").list("findings")
 	require.Len(t, found, 1)
-	require.Equal(t, []any{"/items", "The list is too long: it has more than 100, and at most 100 are taken."}, []any{found[0]["pointer"], found[0]["message"]})
-	for number, ok := range map[string]bool{"1e999999": false, "1e-999999": false, "0e99": true, "1" + strings.Repeat("0", 50): false, "20.5": true} {
+	require.Equal(t, []any{"/items", "The list is too long: it has more than 100, and at most 100 are taken."},
+		[]any{found[0]["pointer"], found[0]["message"]})
+	for number, ok := range map[string]bool{"1e999999": false, "1e-999999": false, "0e99": true, "1" +
+		strings.Repeat("0", 50): false, "20.5": true} {
 		text, err := json.Marshal(entry)
 		require.NoError(t, err)
-		a := s.instructor.post(checks, `{"items":[`+strings.Replace(string(text), `"value":200`, `"value":`+number, 1)+`]}`)
+		a := s.instructor.post(checks, `{"items":[`+
+			strings.Replace(string(text), `"value":200`, `"value":`+number, 1)+`]}`)
 		require.Equal(t, ok, a.status != http.StatusBadRequest, "%s: %s", number, a.text)
 	}
 }
@@ -243,12 +252,14 @@ func TestStrayValuesEndTheReading(t *testing.T) {
 		pointer string
 		message string
 	}{
-		"in a member that nobody knows": {body{"name": "Ama", "weights": many}, "/weights", "There is no member 'weights' here. Leave it out, or correct its name."},
-		"where a text is taken":         {body{"name": many}, "/name", "It is a list, and has to be a text."},
+		"in a member that nobody knows": {body{"name": "Ama", "weights": many}, "/weights",
+			"There is no member 'weights' here. Leave it out, or correct its name."},
+		"where a text is taken": {body{"name": many}, "/name", "It is a list, and has to be a text."},
 		"one long text": {body{"name": strings.Repeat("a", 200<<10)}, "<nil>",
 			"The text that begins at byte 9 has 204800 bytes. The longest text that is taken anywhere has fewer than 131072."},
 	} {
-		found := s.boss.post("/v1/people", want.sent).refused(http.StatusBadRequest, "invalid_request").list("findings")
+		found := s.boss.post("/v1/people", want.sent).refused(http.StatusBadRequest,
+			"invalid_request").list("findings")
 		require.Len(t, found, 1, what)
 		require.Equal(t, want.message, found[0]["message"], what)
 		require.Equal(t, want.pointer, fmt.Sprint(found[0]["pointer"]), what)
@@ -258,10 +269,12 @@ func TestStrayValuesEndTheReading(t *testing.T) {
 // The measure finds nothing where the validator finds nothing, and something
 // where it finds something: each member of each example is spoiled in turn.
 func TestBodiesAreMeasuredAsTheyAreValidated(t *testing.T) {
-	spoils := []any{nil, true, -1, 1.23456, 1e9, "", "x", "2026-06-06T09:00:00Z", newID(), strings.Repeat("x", 3000), []any{}, []any{1, 1}, body{}}
+	spoils := []any{nil, true, -1, 1.23456, 1e9, "", "x", "2026-06-06T09:00:00Z", newID(),
+		strings.Repeat("x", 3000), []any{}, []any{1, 1}, body{}}
 	passed, err := httpapi.Passed()
 	require.NoError(t, err)
-	require.Empty(t, passed, "what is not measured could cost anything: add the keyword to shape.go and content.go")
+	require.Empty(t, passed,
+		"what is not measured could cost anything: add the keyword to shape.go and content.go")
 	every(t, (*operation).takesJSON, func(t *testing.T, op *operation) {
 		example, ok := op.example(t).(body)
 		require.True(t, ok)
@@ -308,8 +321,10 @@ func TestBodiesAreMeasuredAsTheyAreValidated(t *testing.T) {
 func ordinary(t testing.TB) []byte {
 	items := make([]body, 100)
 	for i := range items {
-		items[i] = body{"id": newID(), "participant_id": newID(), "reading": of(200, "bar"), "witnessed_at": at(saturday), "dive_id": newID(),
-			"depth": of(12, "m"), "signalled": of(200, "bar"), "signalled_with": "two_hands", "read_after_signal": true}
+		items[i] = body{"id": newID(), "participant_id": newID(), "reading": of(200, "bar"),
+			"witnessed_at": at(saturday), "dive_id": newID(),
+			"depth": of(12, "m"), "signalled": of(200,
+				"bar"), "signalled_with": "two_hands", "read_after_signal": true}
 	}
 	text, err := json.Marshal(body{"items": items})
 	require.NoError(t, err)
@@ -354,7 +369,8 @@ func BenchmarkFullLimit(b *testing.B) {
 			for b.Loop() {
 				for what, content := range bodies {
 					x := float64(computing(3, func() {
-						s.handler.ServeHTTP(httptest.NewRecorder(), op.request(b, s.boss, op.address(nil), content))
+						s.handler.ServeHTTP(httptest.NewRecorder(),
+							op.request(b, s.boss, op.address(nil), content))
 					}).Nanoseconds()) / yardstick
 					if x > dearest {
 						dearest, worst = x, what

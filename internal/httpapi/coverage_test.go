@@ -55,8 +55,10 @@ var contract = sync.OnceValue(func() *written {
 	for path, item := range model.Model.Paths.PathItems.FromOldest() {
 		pattern := regexp.MustCompile(`\\\{\w+\\\}`).ReplaceAllString(regexp.QuoteMeta(path), `[^/]+`)
 		for method, op := range item.GetOperations().FromOldest() {
-			w.operations = append(w.operations, &operation{Operation: op, method: strings.ToUpper(method), path: path,
-				matches: regexp.MustCompile("^" + pattern + "$"), item: item, statuses: slices.Collect(op.Responses.Codes.KeysFromOldest())})
+			w.operations = append(w.operations,
+				&operation{Operation: op, method: strings.ToUpper(method), path: path,
+					matches: regexp.MustCompile("^" + pattern +
+						"$"), item: item, statuses: slices.Collect(op.Responses.Codes.KeysFromOldest())})
 		}
 	}
 	return w
@@ -67,7 +69,8 @@ var contract = sync.OnceValue(func() *written {
 func (w *written) find(r *http.Request) *operation {
 	var found *operation
 	for _, op := range w.operations {
-		if op.method == r.Method && op.matches.MatchString(r.URL.Path) && (found == nil || !strings.Contains(op.path, "{")) {
+		if op.method == r.Method && op.matches.MatchString(r.URL.Path) &&
+			(found == nil || !strings.Contains(op.path, "{")) {
 			found = op
 		}
 	}
@@ -102,7 +105,8 @@ func check(r *http.Request, answer *http.Response) error {
 	if !slices.Contains(op.statuses, status) {
 		return fmt.Errorf("%s answers %s, which the contract does not list", op.OperationId, status)
 	}
-	if ok, errs := contract().validator.GetResponseBodyValidator().ValidateResponseBodyWithPathItem(r, answer, op.item, op.path); !ok {
+	if ok, errs := contract().validator.GetResponseBodyValidator().ValidateResponseBodyWithPathItem(r, answer,
+		op.item, op.path); !ok {
 		var all []error
 		for _, e := range errs {
 			all = append(all, fmt.Errorf("%s: %s %s", op.OperationId, e.Message, e.Reason))

@@ -120,7 +120,8 @@ func TestADatabaseThatStandsStillIsSaidInTime(t *testing.T) {
 	require.Less(t, time.Since(began), 4*time.Second)
 	ask("/livez").want(http.StatusOK)
 	wire.Frozen.Store(false)
-	require.Eventually(t, func() bool { return ask("/readyz").status == http.StatusOK }, 5*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return ask("/readyz").status == http.StatusOK }, 5*time.Second,
+		50*time.Millisecond)
 	ask("/v1/me").want(http.StatusOK)
 }
 

@@ -40,7 +40,8 @@ func resultsIn(session uuid.UUID, all []journal.Result, found finding.List) api.
 }
 
 func resultView(r journal.Result) api.EntryResult {
-	return api.EntryResult{ID: r.ID, Status: string(r.Status), Findings: findings(r.Findings), Problem: problemOrNull(r.Refusal, r.ID.String())}
+	return api.EntryResult{ID: r.ID, Status: string(r.Status), Findings: findings(r.Findings),
+		Problem: problemOrNull(r.Refusal, r.ID.String())}
 }
 
 // local writes a time of the clock on the wall.

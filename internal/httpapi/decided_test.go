@@ -33,7 +33,8 @@ func TestEveryDecisionHasOneShape(t *testing.T) {
 			if content := answer.Content; content != nil && content.GetOrZero("application/json") != nil {
 				schema = content.GetOrZero("application/json").Schema.Schema()
 			}
-			is := schema != nil && slices.Equal(schema.Required, decidedMembers) && len(schema.OneOf)+len(schema.AnyOf) == 0
+			is := schema != nil && slices.Equal(schema.Required, decidedMembers) &&
+				len(schema.OneOf)+len(schema.AnyOf) == 0
 			require.Equal(t, takes, is, "%s %s", op.OperationId, status)
 			if takes {
 				n++
@@ -72,5 +73,6 @@ func TestADecisionStandsBesideTheResultDoneOrNot(t *testing.T) {
 	decision, result = members(asked)
 	require.Equal(t, []any{false, nil}, []any{decision.(body)["allowed"], result})
 	require.Empty(t, asked.header.Get("ETag")+asked.header.Get("Location"))
-	require.Equal(t, decision.(body)["findings"], w.manager.post(to, child).refused(http.StatusUnprocessableEntity, "rules_refused").at("findings"))
+	require.Equal(t, decision.(body)["findings"],
+		w.manager.post(to, child).refused(http.StatusUnprocessableEntity, "rules_refused").at("findings"))
 }

@@ -14,18 +14,21 @@ import (
 func TestARequestThatBeginsAnewIsAnsweredOnce(t *testing.T) {
 	w := newSeason(t, open(t))
 	w.Clock(saturday)
-	briefing := w.instructor.post("/v1/sessions/"+w.confined+"/briefings", body{"briefed_at": at(saturday), "convention": "digits_bar", "check_every": nil}).made()
+	briefing := w.instructor.post("/v1/sessions/"+w.confined+"/briefings",
+		body{"briefed_at": at(saturday), "convention": "digits_bar", "check_every": nil}).made()
 	people := w.manager.get("/v1/sessions/" + w.confined + "/participants").want(http.StatusOK).list("items")
 	for range 6 {
 		var items []body
 		for _, p := range people[:3] {
-			items = append(items, body{"id": newID(), "person_id": p["person_id"], "how": "said_so", "witnessed_at": at(saturday)})
+			items = append(items, body{"id": newID(), "person_id": p["person_id"], "how": "said_so",
+				"witnessed_at": at(saturday)})
 		}
 		answers := make([]answer, 6)
 		var at6 sync.WaitGroup
 		for i := range answers {
 			at6.Go(func() {
-				answers[i] = w.instructor.post("/v1/briefings/"+briefing+"/acknowledgements", body{"items": items})
+				answers[i] = w.instructor.post("/v1/briefings/"+briefing+"/acknowledgements",
+					body{"items": items})
 			})
 		}
 		at6.Wait()

@@ -19,7 +19,8 @@ import (
 func (a *sheetAnswer) VisitGetDrillSheetResponse(w http.ResponseWriter) error { return a.write(w) }
 
 // GetDrillSheet implements GET /v1/sessions/{id}/drill-sheet.
-func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestObject) (api.GetDrillSheetResponseObject, error) {
+func (s *server) GetDrillSheet(ctx context.Context,
+	r api.GetDrillSheetRequestObject) (api.GetDrillSheetResponseObject, error) {
 	session, err := s.Sessions.Session(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -28,12 +29,15 @@ func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestOb
 	if err != nil {
 		return nil, err
 	}
-	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID, training.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention, Participants: given(r.Params.ParticipantID, nil)})
+	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID,
+		training.DrillRequest{Seed: uint64(r.Params.Seed), Convention: c.Convention,
+			Participants: given(r.Params.ParticipantID, nil)})
 	if err != nil {
 		return nil, err
 	}
-	head := sheet.Head{Title: "Drill", Of: session.Title, Caution: []string{signal.Caution}, Facts: []sheet.Fact{{Label: "Signals", Value: c.Name}},
-		Foot: fmt.Sprintf("Seed %d. Every reading is imagined.", r.Params.Seed)}
+	head := sheet.Head{Title: "Drill", Of: session.Title, Caution: []string{signal.Caution},
+		Facts: []sheet.Fact{{Label: "Signals", Value: c.Name}},
+		Foot:  fmt.Sprintf("Seed %d. Every reading is imagined.", r.Params.Seed)}
 	content := drillSheet(c.Convention, script)
 	out, write := &sheetAnswer{plain: asksForText(r.Params.Accept)}, content.HTML
 	if out.plain {
@@ -44,10 +48,14 @@ func (s *server) GetDrillSheet(ctx context.Context, r api.GetDrillSheetRequestOb
 
 func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
 	// What is only to be noted of the signals belongs to the briefing.
-	out := sheet.Drill{LeftOut: leftOut(script.Students), Findings: slices.DeleteFunc(slices.Clone(script.Findings), func(f finding.Finding) bool { return f.Severity == finding.Note })}
+	out := sheet.Drill{LeftOut: leftOut(script.Students),
+		Findings: slices.DeleteFunc(slices.Clone(script.Findings),
+			func(f finding.Finding) bool { return f.Severity == finding.Note })}
 	for i, card := range script.Cards {
-		d := script.Students[slices.IndexFunc(script.Students, func(d training.DrillStudent) bool { return d.ParticipantID.String() == card.Trainee })]
-		one := sheet.DrillCard{Number: i + 1, Name: d.Name, Gauge: card.Reading.String(), Report: c.In(d.GaugeUnit).Down(card.Reading).String(), Hands: card.Show.String()}
+		d := script.Students[slices.IndexFunc(script.Students,
+			func(d training.DrillStudent) bool { return d.ParticipantID.String() == card.Trainee })]
+		one := sheet.DrillCard{Number: i + 1, Name: d.Name, Gauge: card.Reading.String(),
+			Report: c.In(d.GaugeUnit).Down(card.Reading).String(), Hands: card.Show.String()}
 		var then []string
 		for _, e := range card.Expect[1:] { // the first is the report
 			what, do := surprise(e)

@@ -161,7 +161,8 @@ func unread(raw json.RawMessage, refusal *fault.Fault) offline.BatchEntry {
 	if json.Compact(&bytesOf, raw) != nil {
 		bytesOf.Write(raw)
 	}
-	out := offline.BatchEntry{Kind: offline.Malformed, Body: json.RawMessage("{}"), Unread: bytesOf.Bytes(), Refusal: refusal}
+	out := offline.BatchEntry{Kind: offline.Malformed, Body: json.RawMessage("{}"), Unread: bytesOf.Bytes(),
+		Refusal: refusal}
 	out.EntryID = uuid.NewHash(sha256.New(), uuid.Nil, out.Unread, 8)
 	var members map[string]any
 	if json.Unmarshal(raw, &members) != nil {
@@ -170,7 +171,8 @@ func unread(raw json.RawMessage, refusal *fault.Fault) offline.BatchEntry {
 	if id := idIn(members, "id"); id != nil {
 		out.EntryID = *id
 	}
-	out.SessionID, out.DiveID, out.OutingID = idIn(members, "session_id"), idIn(members, "dive_id"), idIn(members, "outing_id")
+	out.SessionID, out.DiveID, out.OutingID = idIn(members, "session_id"), idIn(members,
+		"dive_id"), idIn(members, "outing_id")
 	if kind, is := members["kind"].(string); is {
 		if _, known := entryKinds[journal.Kind(kind)]; known {
 			out.Kind = journal.Kind(kind)
@@ -249,7 +251,8 @@ func clocks(list *[]api.ClockReading) (map[uuid.UUID]int64, error) {
 	out := map[uuid.UUID]int64{}
 	for i, c := range given(list, nil) {
 		if ms, twice := out[c.ID]; twice && ms != c.TicksMs {
-			return nil, fault.Invalid("/clocks/"+strconv.Itoa(i)+"/id", "The clock is listed twice with different readings. List each clock once.")
+			return nil, fault.Invalid("/clocks/"+strconv.Itoa(i)+"/id",
+				"The clock is listed twice with different readings. List each clock once.")
 		}
 		out[c.ID] = c.TicksMs
 	}

@@ -15,7 +15,9 @@ import (
 func (p phone) raw(now time.Time, entries ...string) answer {
 	p.t.Helper()
 	p.Clock(now)
-	return p.of.post("/v1/batches", fmt.Sprintf(`{"device_id": %q, "sent_at": %q, "entries": [%s]}`, p.name, p.at(now), strings.Join(entries, ",")))
+	return p.of.post("/v1/batches",
+		fmt.Sprintf(`{"device_id": %q, "sent_at": %q, "entries": [%s]}`, p.name, p.at(now),
+			strings.Join(entries, ",")))
 }
 
 func jsonOf(t *testing.T, v any) string {
@@ -37,7 +39,8 @@ func TestAMalformedEntryIsRefusedAlone(t *testing.T) {
 	sofia, now := w.part(w.confined, w.sofia), saturday.Add(5*time.Hour)
 	p := phone{season: w, of: w.assistant, name: "phone 3"}
 	check := func() body {
-		return entry("gas_check", w.confined, body{"participant_id": sofia, "no_answer": true, "witnessed_at": p.at(saturday.Add(time.Hour))})
+		return entry("gas_check", w.confined,
+			body{"participant_id": sofia, "no_answer": true, "witnessed_at": p.at(saturday.Add(time.Hour))})
 	}
 	changed := func(name string, value any) string {
 		e := check()
@@ -51,21 +54,29 @@ func TestAMalformedEntryIsRefusedAlone(t *testing.T) {
 		pointer string
 		kind    string // as it is listed
 	}{
-		"unknown kind":        {changed("kind", "bubble_count"), "/kind", "malformed"},
-		"no kind":             {changed("kind", nil), "/kind", "malformed"},
-		"no body":             {changed("body", nil), "/body", "gas_check"},
-		"null body":           {strings.Replace(changed("body", 1), `"body":1`, `"body":null`, 1), "/body", "gas_check"},
-		"body is a text":      {changed("body", "all well"), "/body", "gas_check"},
-		"malformed id":        {changed("id", "seven"), "/id", "gas_check"},
-		"no id":               {changed("id", nil), "/id", "gas_check"},
-		"extra member":        {changed("colour", "red"), "/colour", "gas_check"},
-		"extra member of it":  {changed("body", body{"participant_id": sofia, "no_answer": true, "colour": "red"}), "/body", "gas_check"},
-		"a text with U+0000":  {changed("body", body{"participant_id": sofia, "note": "a\x00b"}), "/body/note", "gas_check"},
-		"a member twice":      {strings.Replace(changed("body", 1), `"body":1`, `"body":{},"body":{}`, 1), "/body", "gas_check"},
-		"invalid UTF-8":       {strings.Replace(changed("body", 1), `"body":1`, "\"body\":{\"note\":\"\xff\"}", 1), "", "gas_check"},
-		"too deep":            {strings.Replace(changed("body", 1), `"body":1`, `"body":`+strings.Repeat("[", 40)+strings.Repeat("]", 40), 1), "/body", "gas_check"},
-		"a clock of its own":  {changed("clock", body{"id": newID(), "ticks_ms": 12.5}), "/clock/ticks_ms", "gas_check"},
-		"a clock too far":     {changed("clock", body{"id": newID(), "ticks_ms": 1 << 60}), "/clock/ticks_ms", "gas_check"},
+		"unknown kind": {changed("kind", "bubble_count"), "/kind", "malformed"},
+		"no kind":      {changed("kind", nil), "/kind", "malformed"},
+		"no body":      {changed("body", nil), "/body", "gas_check"},
+		"null body": {strings.Replace(changed("body", 1), `"body":1`, `"body":null`, 1), "/body",
+			"gas_check"},
+		"body is a text": {changed("body", "all well"), "/body", "gas_check"},
+		"malformed id":   {changed("id", "seven"), "/id", "gas_check"},
+		"no id":          {changed("id", nil), "/id", "gas_check"},
+		"extra member":   {changed("colour", "red"), "/colour", "gas_check"},
+		"extra member of it": {changed("body",
+			body{"participant_id": sofia, "no_answer": true, "colour": "red"}), "/body", "gas_check"},
+		"a text with U+0000": {changed("body", body{"participant_id": sofia, "note": "a\x00b"}), "/body/note",
+			"gas_check"},
+		"a member twice": {strings.Replace(changed("body", 1), `"body":1`, `"body":{},"body":{}`, 1),
+			"/body", "gas_check"},
+		"invalid UTF-8": {strings.Replace(changed("body", 1), `"body":1`, "\"body\":{\"note\":\"\xff\"}",
+			1), "", "gas_check"},
+		"too deep": {strings.Replace(changed("body", 1), `"body":1`, `"body":`+
+			strings.Repeat("[", 40)+strings.Repeat("]", 40), 1), "/body", "gas_check"},
+		"a clock of its own": {changed("clock", body{"id": newID(), "ticks_ms": 12.5}), "/clock/ticks_ms",
+			"gas_check"},
+		"a clock too far": {changed("clock", body{"id": newID(), "ticks_ms": 1 << 60}), "/clock/ticks_ms",
+			"gas_check"},
 		"a number":            {"7", "", "malformed"},
 		"nothing":             {"null", "", "malformed"},
 		"a list of batches":   {`[{"entries": []}]`, "", "malformed"},
@@ -90,7 +101,8 @@ func TestAMalformedEntryIsRefusedAlone(t *testing.T) {
 			}
 			again := p.raw(now.Add(time.Hour), jsonOf(t, good), c.sent).want(http.StatusOK)
 			require.Equal(t, []any{"already_recorded", "refused"}, statuses(again))
-			require.Equal(t, withoutInstance(refused), withoutInstance(again.list("items")[1]), "sent again, it is answered the same")
+			require.Equal(t, withoutInstance(refused), withoutInstance(again.list("items")[1]),
+				"sent again, it is answered the same")
 
 			var kept []body
 			for _, k := range w.instructor.on(t).get("/v1/held-entries?state=refused&limit=200").want(http.StatusOK).list("items") {
@@ -102,7 +114,8 @@ func TestAMalformedEntryIsRefusedAlone(t *testing.T) {
 			require.Equal(t, c.kind, kept[0]["kind"])
 			require.NotNil(t, kept[0]["problem"])
 			if name != "extra member of it" { // that one is an entry whose body is not right, and is kept as such
-				require.Equal(t, strings.ToValidUTF8(strings.ReplaceAll(c.sent, " ", ""), "\uFFFD"), strings.ReplaceAll(kept[0]["sent"].(string), " ", ""))
+				require.Equal(t, strings.ToValidUTF8(strings.ReplaceAll(c.sent, " ", ""), "\uFFFD"),
+					strings.ReplaceAll(kept[0]["sent"].(string), " ", ""))
 			}
 		})
 	}
@@ -125,21 +138,31 @@ func TestWhatIsAroundTheEntriesRefusesTheBatch(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
-	good := jsonOf(t, entry("gas_check", w.confined, body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": at(saturday)}))
+	good := jsonOf(t, entry("gas_check", w.confined,
+		body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": at(saturday)}))
 	clock := newID()
 	for name, c := range map[string]struct{ sent, pointer string }{
-		"no JSON":             {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + good + `}`, "/entries"},
-		"no list":             {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z"}`, "/entries"},
-		"no list but a thing": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": ` + good + `}`, "/entries"},
-		"an empty list":       {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": []}`, "/entries"},
-		"too many": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + strings.Repeat(good+",", 200) + good + `]}`,
+		"no JSON": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + good +
+			`}`, "/entries"},
+		"no list": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z"}`, "/entries"},
+		"no list but a thing": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": ` + good +
+			`}`, "/entries"},
+		"an empty list": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": []}`,
 			"/entries"},
-		"far too many":  {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + strings.Repeat("0,", 400000) + `0]}`, "/entries"},
-		"two lists":     {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + good + `], "entries": [` + good + `]}`, "/entries"},
-		"an extra":      {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "colour": 1, "entries": [` + good + `]}`, "/colour"},
-		"no time":       {`{"device_id": "x", "entries": [` + good + `]}`, "/sent_at"},
-		"more after it": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + good + `]} {}`, ""},
-		"a clock twice": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "clocks": [{"id": "` + clock + `", "ticks_ms": 1}, {"id": "` + clock +
+		"too many": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` +
+			strings.Repeat(good+",", 200) + good + `]}`,
+			"/entries"},
+		"far too many": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` +
+			strings.Repeat("0,", 400000) + `0]}`, "/entries"},
+		"two lists": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + good +
+			`], "entries": [` + good + `]}`, "/entries"},
+		"an extra": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "colour": 1, "entries": [` +
+			good + `]}`, "/colour"},
+		"no time": {`{"device_id": "x", "entries": [` + good + `]}`, "/sent_at"},
+		"more after it": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "entries": [` + good + `]} {}`,
+			""},
+		"a clock twice": {`{"device_id": "x", "sent_at": "2026-06-06T10:00:00Z", "clocks": [{"id": "` + clock +
+			`", "ticks_ms": 1}, {"id": "` + clock +
 			`", "ticks_ms": 2}], "entries": [` + good + `]}`, "/clocks/1/id"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -183,7 +206,9 @@ func TestAPhoneThatSetsItselfRightBeforeItSends(t *testing.T) {
 	seen, now, clock := saturday.Add(time.Hour), saturday.Add(3*time.Hour), newID()
 	slow := phone{season: w, of: w.assistant, off: -20 * time.Minute, name: "phone 3"}
 	check := func(ticks any) body {
-		e := entry("gas_check", w.confined, body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": slow.at(seen)})
+		e := entry("gas_check", w.confined,
+			body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true,
+				"witnessed_at": slow.at(seen)})
 		if ticks != nil {
 			e["clock"] = body{"id": clock, "ticks_ms": ticks}
 		}
@@ -193,15 +218,21 @@ func TestAPhoneThatSetsItselfRightBeforeItSends(t *testing.T) {
 	alone, timed := check(nil), check(hour)
 	send := func(living string, ticks int, entries ...body) answer {
 		w.Clock(now)
-		return w.assistant.post("/v1/batches", body{"device_id": "phone 3", "sent_at": at(now), "clocks": []body{{"id": living, "ticks_ms": ticks}},
-			"entries": entries}).want(http.StatusOK)
+		return w.assistant.post("/v1/batches",
+			body{"device_id": "phone 3", "sent_at": at(now),
+				"clocks":  []body{{"id": living, "ticks_ms": ticks}},
+				"entries": entries}).want(http.StatusOK)
 	}
 	a := send(clock, 3*hour, alone, timed)
 	require.Equal(t, []any{"recorded", "recorded"}, statuses(a))
 	require.EqualValues(t, 0, a.at("correction_s"), "its clock is right now")
 	require.Equal(t, []any{"signal.no_answer", "journal.ticks_differ"}, a.rules("items.1.findings"))
-	header := func(e body) answer { return w.instructor.get("/v1/entries/" + e["id"].(string)).want(http.StatusOK) }
-	require.Equal(t, []any{slow.at(seen), slow.at(seen), 0.0, nil, nil}, pick(header(alone), "witnessed_at", "device_at", "correction_s", "by_clock_at", "doubt"))
+	header := func(e body) answer {
+		return w.instructor.get("/v1/entries/" +
+			e["id"].(string)).want(http.StatusOK)
+	}
+	require.Equal(t, []any{slow.at(seen), slow.at(seen), 0.0, nil, nil},
+		pick(header(alone), "witnessed_at", "device_at", "correction_s", "by_clock_at", "doubt"))
 	require.Equal(t, []any{at(seen), slow.at(seen), 1200.0, slow.at(seen), "ticks_differ"},
 		pick(header(timed), "witnessed_at", "device_at", "correction_s", "by_clock_at", "doubt"))
 	require.Contains(t, header(timed).rules("findings"), "journal.ticks_differ")
@@ -219,7 +250,8 @@ func TestAPhoneThatSetsItselfRightBeforeItSends(t *testing.T) {
 		case timed["id"]:
 			require.Equal(t, body{"id": clock, "ticks_ms": float64(hour)}, h["clock"])
 			require.EqualValues(t, 2*hour, h["elapsed_ms"])
-			require.Equal(t, []any{at(seen), slow.at(seen), "ticks_differ"}, []any{h["witnessed_at"], h["by_clock_at"], h["doubt"]})
+			require.Equal(t, []any{at(seen), slow.at(seen), "ticks_differ"},
+				[]any{h["witnessed_at"], h["by_clock_at"], h["doubt"]})
 		case lost["id"]:
 			require.Equal(t, []any{nil, "ticks_lost"}, []any{h["elapsed_ms"], h["doubt"]})
 		case alone["id"]:

@@ -25,7 +25,8 @@ func (op *operation) address(with map[string]string) string {
 		if v, ok := with[name]; ok {
 			return v
 		}
-		return map[string]string{"id": newID(), "role": "student", "date": "2026-06-06", "number": "1", "code": "of_nothing"}[name]
+		return map[string]string{"id": newID(), "role": "student", "date": "2026-06-06", "number": "1",
+			"code": "of_nothing"}[name]
 	})
 }
 
@@ -151,7 +152,8 @@ func TestEveryOperationAsksForItsScope(t *testing.T) {
 func TestEveryOperationRefusesParametersThatItDoesNotList(t *testing.T) {
 	s := open(t)
 	every(t, all, func(t *testing.T, op *operation) {
-		f := op.send(s.boss.on(t), op.address(nil)+"?colour=red", op.example(t)).refused(http.StatusBadRequest, "invalid_request").by("contract.unknown_parameter")
+		f := op.send(s.boss.on(t), op.address(nil)+"?colour=red", op.example(t)).refused(http.StatusBadRequest,
+			"invalid_request").by("contract.unknown_parameter")
 		require.Equal(t, "colour", f["pointer"])
 	})
 }
@@ -162,7 +164,8 @@ func TestEveryBodyIsHeldAgainstTheContract(t *testing.T) {
 	every(t, takesABody, func(t *testing.T, op *operation) {
 		c, to := s.boss.on(t), op.address(nil)
 		op.send(c, to, strings.Repeat(" ", 10<<20)).refused(http.StatusRequestEntityTooLarge, "too_large")
-		c.call(op.method, to, "<note/>", "Content-Type", "application/xml").refused(http.StatusUnsupportedMediaType, "unsupported_media_type")
+		c.call(op.method, to, "<note/>", "Content-Type",
+			"application/xml").refused(http.StatusUnsupportedMediaType, "unsupported_media_type")
 		if !op.takesJSON() {
 			return
 		}
@@ -200,10 +203,13 @@ func TestEveryEditNamesItsVersion(t *testing.T) {
 func TestEveryAddressOfNothingIsNotFound(t *testing.T) {
 	s := open(t)
 	before := s.everyRow()
-	every(t, func(op *operation) bool { return strings.Contains(op.path, "{id}") }, func(t *testing.T, op *operation) {
-		op.send(s.boss.on(t), op.asking(nil), op.example(t), op.versioned()...).refused(http.StatusNotFound, "not_found")
-		op.send(s.boss.on(t), op.address(map[string]string{"id": "7"}), op.example(t), op.versioned()...).refused(http.StatusBadRequest, "invalid_request")
-	})
+	every(t, func(op *operation) bool { return strings.Contains(op.path, "{id}") },
+		func(t *testing.T, op *operation) {
+			op.send(s.boss.on(t), op.asking(nil), op.example(t), op.versioned()...).refused(http.StatusNotFound,
+				"not_found")
+			op.send(s.boss.on(t), op.address(map[string]string{"id": "7"}), op.example(t),
+				op.versioned()...).refused(http.StatusBadRequest, "invalid_request")
+		})
 	require.Equal(t, before, s.everyRow(), "nothing was changed")
 }
 
@@ -231,7 +237,8 @@ func (s *shop) everyRow() string {
 
 func rowsOf(ctx context.Context, conn *pgx.Conn) (string, error) {
 	var sql string
-	if err := conn.QueryRow(ctx, `SELECT string_agg(format('SELECT %L || count(*) || md5(coalesce(string_agg(md5(x::text), '''' ORDER BY md5(x::text)), '''')) AS line FROM %I x',
+	if err := conn.QueryRow(ctx,
+		`SELECT string_agg(format('SELECT %L || count(*) || md5(coalesce(string_agg(md5(x::text), '''' ORDER BY md5(x::text)), '''')) AS line FROM %I x',
 		table_name || ' ', table_name), ' UNION ALL ') FROM information_schema.tables WHERE table_schema = 'public' AND table_type = 'BASE TABLE'`).Scan(&sql); err != nil {
 		return "", err
 	}
@@ -244,20 +251,23 @@ func rowsOf(ctx context.Context, conn *pgx.Conn) (string, error) {
 // example keeps the schema that it stands beside.
 func TestEveryExampleOfABodyKeepsTheContract(t *testing.T) {
 	s := open(t)
-	every(t, func(op *operation) bool { return op.takesJSON() && strings.Contains(op.path, "{id}") }, func(t *testing.T, op *operation) {
-		text, err := json.Marshal(op.example(t))
-		require.NoError(t, err)
-		a := op.send(s.boss.on(t), op.address(nil), string(text), op.versioned()...)
-		require.NotEqual(t, http.StatusBadRequest, a.status, "%s", a.text)
-	})
+	every(t, func(op *operation) bool { return op.takesJSON() && strings.Contains(op.path, "{id}") },
+		func(t *testing.T, op *operation) {
+			text, err := json.Marshal(op.example(t))
+			require.NoError(t, err)
+			a := op.send(s.boss.on(t), op.address(nil), string(text), op.versioned()...)
+			require.NotEqual(t, http.StatusBadRequest, a.status, "%s", a.text)
+		})
 }
 
 func TestAnActionOnAFormerVersionIsRefused(t *testing.T) {
 	w := newSeason(t, open(t))
 	before := w.everyRow()
-	on := map[string]string{"cancelCourse": w.course, "changeGroup": w.blue, "removeParticipant": w.part(w.confined, w.sofia)}
+	on := map[string]string{"cancelCourse": w.course, "changeGroup": w.blue,
+		"removeParticipant": w.part(w.confined, w.sofia)}
 	every(t, func(op *operation) bool { return on[op.OperationId] != "" }, func(t *testing.T, op *operation) {
-		a := op.send(w.boss.on(t), op.address(map[string]string{"id": on[op.OperationId]}), op.example(t), "If-Match", `"99"`)
+		a := op.send(w.boss.on(t), op.address(map[string]string{"id": on[op.OperationId]}), op.example(t),
+			"If-Match", `"99"`)
 		a.refused(http.StatusPreconditionFailed, "stale_version")
 		require.NotEmpty(t, a.header.Get("ETag"), "the present version")
 	})

@@ -73,7 +73,8 @@ func (g *gallery) inside(where string, p *base.SchemaProxy) {
 }
 
 // named gathers examples that stand under their names, as all here do.
-func (g *gallery) named(where string, schema *base.SchemaProxy, all *orderedmap.Map[string, *base.Example]) (has bool) {
+func (g *gallery) named(where string, schema *base.SchemaProxy,
+	all *orderedmap.Map[string, *base.Example]) (has bool) {
 	g.t.Helper()
 	g.inside(where, schema)
 	for _, e := range all.FromOldest() {

@@ -45,7 +45,8 @@ var fixtures = map[string]string{
 	"courses": "b2000000-0000-0000-0000-000000000001", "credits": "e2000000-0000-0000-0000-000000000001",
 	"enrolments": "b3000000-0000-0000-0000-000000000001", "entries": "e0000000-0000-0000-0000-000000000001",
 	"groups": "c4000000-0000-0000-0000-000000000001", "outings": "c0000000-0000-0000-0000-000000000001",
-	"papers": "a1000000-0000-0000-0000-000000000001", "participants": "c5000000-0000-0000-0000-000000000002", "plans": "f3000000-0000-0000-0000-000000000001", "briefings": "f1000000-0000-0000-0000-000000000001",
+	"papers": "a1000000-0000-0000-0000-000000000001", "participants": "c5000000-0000-0000-0000-000000000002",
+	"plans": "f3000000-0000-0000-0000-000000000001", "briefings": "f1000000-0000-0000-0000-000000000001",
 	"people": "a0000000-0000-0000-0000-000000000002", "sessions": "c2000000-0000-0000-0000-000000000001",
 	"sign-offs": "e3000000-0000-0000-0000-000000000001", "sites": "b0000000-0000-0000-0000-000000000001",
 	"syllabuses": "b1000000-0000-0000-0000-000000000001", "tokens": "a3000000-0000-0000-0000-000000000001",
@@ -62,10 +63,12 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 	db, err := pg.OpenTraced(t.Context(), large.AppURL, seen)
 	require.NoError(t, err)
 	t.Cleanup(db.Close)
-	v, log := app.NewServices(db), slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
+	v, log := app.NewServices(db), slog.New(slog.NewTextHandler(t.Output(),
+		&slog.HandlerOptions{Level: slog.LevelWarn}))
 	hub := app.NewHub(db, v, config.StreamLimit, 0, log)
 	t.Cleanup(hub.Stop)
-	traced, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People, Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
+	traced, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People,
+		Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
 		Desk: v.Desk, Offline: v.Offline, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	conn := large.explainer(t)
@@ -77,8 +80,10 @@ func TestEveryReadingFindsItsRowsByAnIndex(t *testing.T) {
 			require.Equal(t, http.StatusOK, a.status, "%s: %s", a.asked, a.text)
 			for _, q := range seen.readings() {
 				for _, scan := range q.scans(t, conn) {
-					require.LessOrEqual(t, scan.thrownAway(), float64(thrownAway), "%s on %s throws away too many rows in\n%s", scan.Type, scan.Relation, q.sql)
-					require.False(t, scan.Type == "Seq Scan" && scan.Rows > thrownAway, "%s is read whole in\n%s", scan.Relation, q.sql)
+					require.LessOrEqual(t, scan.thrownAway(), float64(thrownAway),
+						"%s on %s throws away too many rows in\n%s", scan.Type, scan.Relation, q.sql)
+					require.False(t, scan.Type == "Seq Scan" && scan.Rows > thrownAway,
+						"%s is read whole in\n%s", scan.Relation, q.sql)
 				}
 			}
 		})
@@ -112,7 +117,8 @@ func readings(t *testing.T) (out []string) {
 			require.Contains(t, fixtures, of, "%s: name the fixture's id", op.path)
 			return of + "/" + fixtures[of]
 		})
-		address = strings.NewReplacer("{number}", "1", "{date}", "2026-06-06", "{code}", "ours").Replace(address)
+		address = strings.NewReplacer("{number}", "1", "{date}", "2026-06-06", "{code}",
+			"ours").Replace(address)
 		out = append(out, address)
 		if filters := op.filters(); len(filters) > 0 {
 			out = append(out, address+"?"+strings.Join(filters, "&"))
@@ -125,7 +131,8 @@ func readings(t *testing.T) (out []string) {
 // it needs to be told is in its path.
 func (op *operation) isReading(t *testing.T) bool {
 	t.Helper()
-	if op.method != http.MethodGet || op.side(t) != "read" || len(op.Security) == 0 || len(op.Security[0].Requirements.First().Value()) == 0 {
+	if op.method != http.MethodGet || op.side(t) != "read" || len(op.Security) == 0 ||
+		len(op.Security[0].Requirements.First().Value()) == 0 {
 		return false
 	}
 	for _, p := range op.Parameters {
@@ -225,10 +232,14 @@ func (l large) exec(t *testing.T, url, sql string) {
 // manager.
 func (l large) token(t *testing.T, service *access.Service) string {
 	t.Helper()
-	who, roles := uuid.MustParse("a0000000-0000-0000-0000-000000000001"), []actor.Role{actor.Manager, actor.Instructor}
-	l.exec(t, l.AppURL, `INSERT INTO person_role (centre_id, person_id, role) VALUES (app_centre(), '`+who.String()+`', 'manager')`)
-	by := actor.Actor{Centre: l.centre, Person: who, Token: uuid.MustParse(fixtures["tokens"]), Roles: roles, Scopes: access.MostScopes(roles)}
-	issued, _, err := service.IssueToken(t.Context(), by, access.NewToken{Key: once.New(), PersonID: &who, Scopes: access.MostScopes(roles)})
+	who, roles := uuid.MustParse("a0000000-0000-0000-0000-000000000001"), []actor.Role{actor.Manager,
+		actor.Instructor}
+	l.exec(t, l.AppURL, `INSERT INTO person_role (centre_id, person_id, role) VALUES (app_centre(), '`+
+		who.String()+`', 'manager')`)
+	by := actor.Actor{Centre: l.centre, Person: who, Token: uuid.MustParse(fixtures["tokens"]), Roles: roles,
+		Scopes: access.MostScopes(roles)}
+	issued, _, err := service.IssueToken(t.Context(), by,
+		access.NewToken{Key: once.New(), PersonID: &who, Scopes: access.MostScopes(roles)})
 	require.NoError(t, err)
 	return issued.Secret
 }

@@ -134,7 +134,10 @@ func RequestSide(document []byte) (map[string]any, error) {
 // address. It returns how many were looked up at once at most, and whether one
 // who is known passed by them.
 func Strangers(ctx context.Context, n int) (most int, passed bool) {
-	secret := func(n int) string { return fmt.Sprintf("%s%032x_%s", access.TokenPrefix, n, strings.Repeat("a", 52)) }
+	secret := func(n int) string {
+		return fmt.Sprintf("%s%032x_%s", access.TokenPrefix, n,
+			strings.Repeat("a", 52))
+	}
 	d := newDoor()
 	_, _ = d.admit(ctx, "here", secret(0), false, func() (actor.Actor, error) { return actor.Actor{}, nil })
 	var inside, highest atomic.Int32
@@ -145,7 +148,8 @@ func Strangers(ctx context.Context, n int) (most int, passed bool) {
 			_, _ = d.admit(ctx, "here", secret(i+1), false, func() (actor.Actor, error) {
 				now := inside.Add(1)
 				defer inside.Add(-1)
-				for seen := highest.Load(); now > seen && !highest.CompareAndSwap(seen, now); seen = highest.Load() {
+				for seen := highest.Load(); now > seen &&
+					!highest.CompareAndSwap(seen, now); seen = highest.Load() {
 				}
 				<-release
 				return actor.Actor{}, access.Unrecognised()

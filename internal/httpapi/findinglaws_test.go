@@ -48,7 +48,8 @@ func namesItsSession(t testing.TB, path string, text []byte) {
 
 // withoutTemplate has the rules whose messages are of no template: what is wrong with an input in a way that no
 // schema expresses is worded where it is found.
-var withoutTemplate = []string{"contract.invalid_value", "contract.unknown_reference", "contract.bad_json", "contract.bad_wording",
+var withoutTemplate = []string{"contract.invalid_value", "contract.unknown_reference", "contract.bad_json",
+	"contract.bad_wording",
 	"contract.bad_query", "contract.bad_text", "contract.member_twice", "contract.no_body",
 	"signal.impossible_sequence", "signal.convention_unusable", "people.bad_line", "planning.not_possible"}
 

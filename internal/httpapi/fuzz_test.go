@@ -47,7 +47,8 @@ func FuzzContract(f *testing.F) {
 		after, err := rowsOf(t.Context(), super)
 		require.NoError(t, err)
 		if a.status >= http.StatusBadRequest {
-			require.Equal(t, before, after, "%s answered %d %s and changed something", a.asked, a.status, a.text)
+			require.Equal(t, before, after, "%s answered %d %s and changed something", a.asked, a.status,
+				a.text)
 		}
 		before = after
 	})
@@ -56,8 +57,9 @@ func FuzzContract(f *testing.F) {
 // everyID gives the ids that there are, by the collection that they are read in.
 func (w *season) everyID() map[string][]string {
 	w.t.Helper()
-	ids := map[string][]string{"syllabuses": {w.syllabus}, "courses": {w.course}, "sites": {w.pool, w.bay}, "sessions": {w.confined, w.open},
-		"groups": {w.blue, w.openBlue}, "enrolments": {w.sofia, w.tiago}}
+	ids := map[string][]string{"syllabuses": {w.syllabus}, "courses": {w.course}, "sites": {w.pool, w.bay},
+		"sessions": {w.confined, w.open},
+		"groups":   {w.blue, w.openBlue}, "enrolments": {w.sofia, w.tiago}}
 	read := func(kind, path string) {
 		w.t.Helper()
 		ids[kind] = append(ids[kind], w.boss.get(path).want(http.StatusOK).ids()...)
@@ -70,7 +72,8 @@ func (w *season) everyID() map[string][]string {
 	read("briefings", "/v1/sessions/"+w.confined+"/briefings")
 	ids["plans"] = []string{w.planGas(w.everybody(10, 20)).id()}
 	for range 3 { // not those who call, lest they take their own roles away
-		ids["people"] = append(ids["people"], w.Student("Somebody", "1990-01-01").String(), w.Crew("Somebody", "instructor").String())
+		ids["people"] = append(ids["people"], w.Student("Somebody", "1990-01-01").String(),
+			w.Crew("Somebody", "instructor").String())
 	}
 	ids["people"] = append(ids["people"], w.student.person.String())
 	return ids
@@ -104,8 +107,10 @@ func (g *inventor) ask(t *testing.T, c *client, op *operation) answer {
 		}
 	}
 	// The day before 0001-01-02 is how Go writes "no time": filled takes it for a forgotten member.
-	to := op.address(map[string]string{"id": g.id(kind), "role": oneOf(g, []string{"manager", "student", "assistant", "admiral"}),
-		"date": oneOf(g, []string{"2026-06-06", "2026-06-07", "2026-02-30", "0001-01-02"}), "number": oneOf(g, []string{"1", "0", "99", "1e3"})})
+	to := op.address(map[string]string{"id": g.id(kind),
+		"role": oneOf(g, []string{"manager", "student", "assistant", "admiral"}),
+		"date": oneOf(g, []string{"2026-06-06", "2026-06-07", "2026-02-30", "0001-01-02"}), "number": oneOf(g,
+			[]string{"1", "0", "99", "1e3"})})
 	if len(query) > 0 {
 		to += "?" + query.Encode()
 	}
@@ -144,8 +149,10 @@ func (g *inventor) id(kind string) string {
 	return newID()
 }
 
-var spoiled = []any{nil, true, "", "\u0000", "'; DROP TABLE person; --", strings.Repeat("x", 5000), -1, 0, 1e300, -0.001, math.MaxInt64, json.Number("1e400"),
-	[]any{}, map[string]any{}, map[string]any{"value": -1, "unit": "parsec"}, "2026-02-30", "0000-00-00T00:00:00Z", "9999-12-31T23:59:59Z", "\u202e%s%n", "１２"}
+var spoiled = []any{nil, true, "", "\u0000", "'; DROP TABLE person; --", strings.Repeat("x", 5000), -1, 0,
+	1e300, -0.001, math.MaxInt64, json.Number("1e400"),
+	[]any{}, map[string]any{}, map[string]any{"value": -1,
+		"unit": "parsec"}, "2026-02-30", "0000-00-00T00:00:00Z", "9999-12-31T23:59:59Z", "\u202e%s%n", "１２"}
 
 // value makes a value of a schema up; name is the member that it is for.
 func (g *inventor) value(p *base.SchemaProxy, name string) any {
@@ -193,7 +200,8 @@ func (g *inventor) number(s *base.Schema, whole bool) any {
 	if s.Maximum != nil {
 		high = *s.Maximum
 	}
-	x := oneOf(g, []float64{low, high, math.Min(low+1, high), low + g.Float64()*(high-low), low - 1, high + 1, math.Min(high, low+18)})
+	x := oneOf(g, []float64{low, high, math.Min(low+1, high), low + g.Float64()*(high-low), low - 1, high + 1,
+		math.Min(high, low+18)})
 	if whole {
 		return int64(x)
 	}
@@ -235,11 +243,14 @@ func (g *inventor) object(s *base.Schema) any {
 	return out
 }
 
-var words = []string{"swim", "blue", "Nuno Reis", "first-certification", "general-open", "Europe/Lisbon", "a", "José \"Zé\" O'Neil", "x;y,z", "深い", "🤿", "planning", "hover", "<b>"}
+var words = []string{"swim", "blue", "Nuno Reis", "first-certification", "general-open", "Europe/Lisbon", "a",
+	"José \"Zé\" O'Neil", "x;y,z", "深い", "🤿", "planning", "hover", "<b>"}
 
 // references says which collection a member's id is from.
-var references = map[string]string{"person": "people", "instructor": "people", "seen_by": "people", "witnessed_by": "people", "counted_by": "people",
-	"syllabus": "syllabuses", "copy_of": "syllabuses", "course": "courses", "site": "sites", "session": "sessions", "group": "groups",
+var references = map[string]string{"person": "people", "instructor": "people", "seen_by": "people",
+	"witnessed_by": "people", "counted_by": "people",
+	"syllabus": "syllabuses", "copy_of": "syllabuses", "course": "courses", "site": "sites",
+	"session": "sessions", "group": "groups",
 	"enrolment": "enrolments", "participant": "participants", "dive": "dives", "outing": "outings",
 	"given_by": "people", "leave_out": "participants", "guest": "outing-guests", "start": "starts", "evidence": "attempts"}
 

@@ -30,10 +30,12 @@ func newDescent(t *testing.T) *descent {
 	p := d.planGas(ask)
 	accepting(d.instructor, "/v1/plans/"+p.id()+"/confirm").want(http.StatusOK)
 	d.turn, d.low = p.at("plan.people.2.turn.value").(float64), p.at("plan.people.2.low.value").(float64)
-	d.instructor.post("/v1/sessions/"+d.open+"/briefings", body{"briefed_at": at(sunday.Add(-time.Hour)), "convention": "digits_bar", "check_every": of(2, "min"),
-		"heard": []body{{"person_id": d.student.person, "how": "said_so"}}}).made()
+	d.instructor.post("/v1/sessions/"+d.open+"/briefings",
+		body{"briefed_at": at(sunday.Add(-time.Hour)), "convention": "digits_bar", "check_every": of(2, "min"),
+			"heard": []body{{"person_id": d.student.person, "how": "said_so"}}}).made()
 	d.Clock(sunday.Add(time.Minute))
-	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/starts", body{"items": []body{{"id": d.start, "participant_id": d.sofia, "in_at": at(sunday)}}}))
+	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/starts",
+		body{"items": []body{{"id": d.start, "participant_id": d.sofia, "in_at": at(sunday)}}}))
 	return d
 }
 
@@ -55,7 +57,9 @@ func (d *descent) does(minutes float64, participant, what string) string {
 	d.t.Helper()
 	d.Clock(d.after(minutes))
 	id := newID()
-	d.recorded(d.instructor.post("/v1/sessions/"+d.open+"/responses", body{"items": []body{{"id": id, "participant_id": participant, "what": what, "witnessed_at": at(d.after(minutes))}}}))
+	d.recorded(d.instructor.post("/v1/sessions/"+d.open+"/responses",
+		body{"items": []body{{"id": id, "participant_id": participant, "what": what,
+			"witnessed_at": at(d.after(minutes))}}}))
 	return id
 }
 
@@ -66,7 +70,8 @@ func (d *descent) watched() body {
 
 func (d *descent) logged() body {
 	d.t.Helper()
-	return divers(d.instructor.get("/v1/sessions/"+d.open+"/gas-log").want(http.StatusOK), d.sofia)["dives"].([]any)[0].(body)
+	return divers(d.instructor.get("/v1/sessions/"+d.open+"/gas-log").want(http.StatusOK),
+		d.sofia)["dives"].([]any)[0].(body)
 }
 
 // down takes the looks up to the turn pressure, and gives the check at it.
@@ -96,7 +101,8 @@ func TestAMarkIsReachedAndAnswered(t *testing.T) {
 	check := d.down()
 	w := d.watched()
 	turn := w["reached"].([]any)[0].(body)
-	require.Equal(t, []any{"turn", check, of(d.turn, "bar"), of(d.turn, "bar"), "reading"}, []any{turn["mark"], turn["check_id"], turn["limit"], turn["found"], turn["from"]})
+	require.Equal(t, []any{"turn", check, of(d.turn, "bar"), of(d.turn, "bar"), "reading"},
+		[]any{turn["mark"], turn["check_id"], turn["limit"], turn["found"], turn["from"]})
 	require.Equal(t, []any{"turned open"}, expected(turn))
 	require.Equal(t, "turned", w["open_response"])
 
@@ -105,7 +111,8 @@ func TestAMarkIsReachedAndAnswered(t *testing.T) {
 	w = d.watched()
 	require.Nil(t, w["open_response"], "her buddy turned, and with him the group")
 	e := w["reached"].([]any)[0].(body)["expected"].([]any)[0].(body)
-	require.Equal(t, []any{"done", of(60, "s"), turned, "2026-06-07T08:09:00Z"}, []any{e["state"], e["after"], e["ended_by"], e["ended_at"]})
+	require.Equal(t, []any{"done", of(60, "s"), turned, "2026-06-07T08:09:00Z"},
+		[]any{e["state"], e["after"], e["ended_by"], e["ended_at"]})
 
 	atLow := d.after(8 + (d.turn-d.low)/5).Sub(sunday).Minutes()
 	d.reads(atLow, d.low)
@@ -127,16 +134,19 @@ func TestAMarkIsReachedAndAnswered(t *testing.T) {
 func TestAMarkThatNobodyAnswered(t *testing.T) {
 	d := newDescent(t)
 	d.Clock(d.after(6))
-	d.recorded(d.instructor.post("/v1/sessions/"+d.open+"/gas-checks", body{"items": []body{d.look(d.after(6), 0, float64(int(d.low/10)*10))}}))
+	d.recorded(d.instructor.post("/v1/sessions/"+d.open+"/gas-checks",
+		body{"items": []body{d.look(d.after(6), 0, float64(int(d.low/10)*10))}}))
 	w := d.watched()
 	require.Len(t, w["reached"], 2, "below low-gas is below turn too")
 	require.Equal(t, "report", w["reached"].([]any)[1].(body)["from"])
 	require.Equal(t, "signalled_low", w["open_response"], "the gravest")
 	d.Clock(d.after(8))
 	end := newID()
-	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/ends", body{"items": []body{{"id": end, "start_id": d.start, "out_at": at(d.after(8))}}}))
+	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/ends",
+		body{"items": []body{{"id": end, "start_id": d.start, "out_at": at(d.after(8))}}}))
 	log := d.logged()
-	require.Equal(t, []any{"signalled_low dive_ended", "ascent_begun dive_ended"}, expected(log["reached"].([]any)[1]))
+	require.Equal(t, []any{"signalled_low dive_ended", "ascent_begun dive_ended"},
+		expected(log["reached"].([]any)[1]))
 	require.Equal(t, end, log["reached"].([]any)[1].(body)["expected"].([]any)[0].(body)["ended_by"])
 	var rules []any
 	for _, f := range log["findings"].([]any) {
@@ -152,7 +162,8 @@ func TestAMarkThatNobodyAnswered(t *testing.T) {
 func TestTheTrendForetellsWhenGasIsLow(t *testing.T) {
 	d := newDescent(t)
 	d.reads(2, d.turn+30)
-	require.Equal(t, []any{nil, "a trend needs two readings of the gauge at different times"}, []any{d.watched()["trend"], d.watched()["no_trend"]})
+	require.Equal(t, []any{nil, "a trend needs two readings of the gauge at different times"},
+		[]any{d.watched()["trend"], d.watched()["no_trend"]})
 	d.reads(4, d.turn+20)
 	d.reads(6, d.turn+10)
 	low := d.after(8 + (d.turn-d.low)/5)
@@ -165,7 +176,8 @@ func TestTheTrendForetellsWhenGasIsLow(t *testing.T) {
 		w := d.watched()
 		require.Nil(t, w["no_trend"])
 		trend := w["trend"].(body)
-		require.Equal(t, []any{of(5, "bar"), readings, []any{}, "known"}, []any{trend["falls_in_a_minute"], trend["readings"], trend["left_out"], trend["depth"]})
+		require.Equal(t, []any{of(5, "bar"), readings, []any{}, "known"},
+			[]any{trend["falls_in_a_minute"], trend["readings"], trend["left_out"], trend["depth"]})
 		require.WithinDuration(t, low, instant(trend, "low_gas_at"), 2*time.Second)
 		require.True(t, instant(trend, "earliest_at").Before(low), "%v", trend)
 		require.True(t, instant(trend, "latest_at").After(low), "%v", trend)
@@ -186,14 +198,18 @@ func TestALateCheckIsJudgedInACompleteLog(t *testing.T) {
 	after := d.reads(12, d.turn-20)
 	d.Clock(d.after(14))
 	end := newID()
-	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/ends", body{"items": []body{{"id": end, "start_id": d.start, "out_at": at(d.after(14))}}}))
+	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/ends",
+		body{"items": []body{{"id": end, "start_id": d.start, "out_at": at(d.after(14))}}}))
 	require.Nil(t, d.watched()["due_at"], "out of the water")
 	require.Empty(t, d.logged()["gaps"])
-	d.recorded(d.instructor.post("/v1/sessions/"+d.open+"/log-completions", body{"items": []body{{"id": newID(), "dive_id": d.dive, "witnessed_at": at(d.after(14))}}}))
+	d.recorded(d.instructor.post("/v1/sessions/"+d.open+"/log-completions",
+		body{"items": []body{{"id": newID(), "dive_id": d.dive, "witnessed_at": at(d.after(14))}}}))
 	log := d.logged()
 	require.Equal(t, of(120, "s"), log["check_every"])
-	require.Equal(t, []any{body{"from_at": "2026-06-07T08:08:00Z", "from_entry": before, "to_at": "2026-06-07T08:12:00Z", "to_entry": after, "length": of(240, "s")}}, log["gaps"])
-	i := slices.IndexFunc(log["findings"].([]any), func(f any) bool { return f.(body)["rule"] == "signal.check_gap" })
+	require.Equal(t, []any{body{"from_at": "2026-06-07T08:08:00Z", "from_entry": before,
+		"to_at": "2026-06-07T08:12:00Z", "to_entry": after, "length": of(240, "s")}}, log["gaps"])
+	i := slices.IndexFunc(log["findings"].([]any),
+		func(f any) bool { return f.(body)["rule"] == "signal.check_gap" })
 	require.GreaterOrEqual(t, i, 0, "%v", log["findings"])
 	f := log["findings"].([]any)[i].(body)
 	require.Equal(t, []any{"120 s", "240 s"}, []any{f["limit"].(body)["text"], f["found"].(body)["text"]})
@@ -221,7 +237,8 @@ func TestTheLiveViewShowsMarksAndTrends(t *testing.T) {
 	same := func(shown body) {
 		t.Helper()
 		asked := d.watched()
-		for _, member := range []string{"due_at", "turn_pressure", "low_gas_pressure", "check_every", "open_response", "trend", "no_trend", "findings"} {
+		for _, member := range []string{"due_at", "turn_pressure", "low_gas_pressure", "check_every",
+			"open_response", "trend", "no_trend", "findings"} {
 			require.Equal(t, asked[member], shown[member], member)
 		}
 		require.Equal(t, asked["last"].(body)["check_id"], shown["last"].(body)["check_id"])
@@ -252,12 +269,15 @@ func TestACheckSaysWhatWasSeen(t *testing.T) {
 		return d.instructor.post(to, body{"items": []body{c}}).want(http.StatusOK)
 	}
 	before := d.everyRow()
-	for pointer, more := range map[string]body{"/items/0": {}, "/items/0/depth": {"depth": body{"value": 328.5, "unit": "ft"}, "no_answer": true}} {
+	for pointer, more := range map[string]body{"/items/0": {},
+		"/items/0/depth": {"depth": body{"value": 328.5, "unit": "ft"}, "no_answer": true}} {
 		a := one(more)
-		require.Equal(t, []any{"refused", pointer}, []any{a.at("items.0.status"), a.at("items.0.problem.findings.0.pointer")}, a.text)
+		require.Equal(t, []any{"refused", pointer},
+			[]any{a.at("items.0.status"), a.at("items.0.problem.findings.0.pointer")}, a.text)
 	}
 	require.Equal(t, before, d.everyRow())
-	require.Equal(t, "recorded", one(body{"no_answer": true, "depth": body{"value": 100, "unit": "m"}}).at("items.0.status"))
+	require.Equal(t, "recorded",
+		one(body{"no_answer": true, "depth": body{"value": 100, "unit": "m"}}).at("items.0.status"))
 }
 
 // Nobody planned, nobody was told anything: the centre's floor speaks, to the crew
@@ -269,7 +289,8 @@ func TestTheFloorIsWatchedWithoutAPlan(t *testing.T) {
 	check := func(minute int, bar float64, more body) body {
 		c := w.look(sunday.Add(time.Duration(minute)*time.Minute), bar, 0)
 		maps.Copy(c, more)
-		return w.instructor.post(to+"/gas-checks", body{"items": []body{c}}).want(http.StatusOK).list("items")[0]
+		return w.instructor.post(to+"/gas-checks",
+			body{"items": []body{c}}).want(http.StatusOK).list("items")[0]
 	}
 	rules := func(item body) (out []any) {
 		for _, f := range item["findings"].([]any) {
@@ -284,7 +305,8 @@ func TestTheFloorIsWatchedWithoutAPlan(t *testing.T) {
 	require.Equal(t, []any{of(120, "bar"), drill["id"], of(40, "bar")},
 		[]any{d["last"].(body)["reading"], d["simulated"].(body)["check_id"], d["simulated"].(body)["reading"]})
 	require.Equal(t, []any{nil, nil, of(50, "bar"), "floor", nil},
-		[]any{d["turn_pressure"], d["turn_set_by"], d["low_gas_pressure"], d["low_gas_set_by"], d["open_response"]})
+		[]any{d["turn_pressure"], d["turn_set_by"], d["low_gas_pressure"], d["low_gas_set_by"],
+			d["open_response"]})
 	server := w.station(t)
 	_, snapshot := w.assistant.watch(server, w.live(w.open)).until("snapshot")
 	require.Contains(t, snapshot.data, `"simulated":{"age"`, "the live view shows it as simulated")
@@ -294,9 +316,11 @@ func TestTheFloorIsWatchedWithoutAPlan(t *testing.T) {
 	require.Equal(t, "signalled_low", d["open_response"])
 	require.Nil(t, d["simulated"])
 	reached := d["reached"].([]any)[0].(body)
-	require.Equal(t, []any{"low_gas", "floor", of(50, "bar")}, []any{reached["mark"], reached["set_by"], reached["limit"]})
+	require.Equal(t, []any{"low_gas", "floor", of(50, "bar")},
+		[]any{reached["mark"], reached["set_by"], reached["limit"]})
 	log := divers(w.instructor.get(to+"/gas-log").want(http.StatusOK), sofia)["dives"].([]any)[0].(body)
 	require.Equal(t, "floor", log["low_gas_set_by"])
-	require.Equal(t, []any{false, true, false}, []any{log["checks"].([]any)[0].(body)["simulated"], log["checks"].([]any)[1].(body)["simulated"],
-		log["checks"].([]any)[2].(body)["simulated"]})
+	require.Equal(t, []any{false, true, false},
+		[]any{log["checks"].([]any)[0].(body)["simulated"], log["checks"].([]any)[1].(body)["simulated"],
+			log["checks"].([]any)[2].(body)["simulated"]})
 }

@@ -11,31 +11,38 @@ import (
 )
 
 // CreateGasPlan implements POST /v1/sessions/{id}/plans.
-func (s *server) CreateGasPlan(ctx context.Context, r api.CreateGasPlanRequestObject) (api.CreateGasPlanResponseObject, error) {
-	p, created, err := s.Planning.PlanGas(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID, planform.Ask(*r.Body))
+func (s *server) CreateGasPlan(ctx context.Context,
+	r api.CreateGasPlanRequestObject) (api.CreateGasPlanResponseObject, error) {
+	p, created, err := s.Planning.PlanGas(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+		planform.Ask(*r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
 		return api.CreateGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
 	}
-	return api.CreateGasPlan201JSONResponse{Body: gasPlanView(p), Headers: api.CreateGasPlan201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
+	return api.CreateGasPlan201JSONResponse{Body: gasPlanView(p),
+		Headers: api.CreateGasPlan201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
 }
 
 // ReplaceGasPlan implements POST /v1/plans/{id}/replan.
-func (s *server) ReplaceGasPlan(ctx context.Context, r api.ReplaceGasPlanRequestObject) (api.ReplaceGasPlanResponseObject, error) {
-	p, created, err := s.Planning.Replan(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID, planform.Change(*r.Body))
+func (s *server) ReplaceGasPlan(ctx context.Context,
+	r api.ReplaceGasPlanRequestObject) (api.ReplaceGasPlanResponseObject, error) {
+	p, created, err := s.Planning.Replan(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+		planform.Change(*r.Body))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
 		return api.ReplaceGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, nil
 	}
-	return api.ReplaceGasPlan201JSONResponse{Body: gasPlanView(p), Headers: api.ReplaceGasPlan201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
+	return api.ReplaceGasPlan201JSONResponse{Body: gasPlanView(p),
+		Headers: api.ReplaceGasPlan201ResponseHeaders{Location: "/v1/plans/" + p.ID.String()}}, nil
 }
 
 // ConfirmGasPlan implements POST /v1/plans/{id}/confirm.
-func (s *server) ConfirmGasPlan(ctx context.Context, r api.ConfirmGasPlanRequestObject) (api.ConfirmGasPlanResponseObject, error) {
+func (s *server) ConfirmGasPlan(ctx context.Context,
+	r api.ConfirmGasPlanRequestObject) (api.ConfirmGasPlanResponseObject, error) {
 	var accept *api.Accept
 	if r.Body != nil {
 		accept = r.Body.Accept
@@ -45,13 +52,15 @@ func (s *server) ConfirmGasPlan(ctx context.Context, r api.ConfirmGasPlanRequest
 }
 
 // WithdrawGasPlan implements POST /v1/plans/{id}/withdraw.
-func (s *server) WithdrawGasPlan(ctx context.Context, r api.WithdrawGasPlanRequestObject) (api.WithdrawGasPlanResponseObject, error) {
+func (s *server) WithdrawGasPlan(ctx context.Context,
+	r api.WithdrawGasPlanRequestObject) (api.WithdrawGasPlanResponseObject, error) {
 	p, err := s.Planning.Withdraw(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	return api.WithdrawGasPlan200JSONResponse{GasPlanJSONResponse: api.GasPlanJSONResponse(gasPlanView(p))}, err
 }
 
 // GetGasPlan implements GET /v1/plans/{id}.
-func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject, error) {
+func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) (api.GetGasPlanResponseObject,
+	error) {
 	p, err := s.Planning.GasPlanOf(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -68,7 +77,8 @@ func (s *server) GetGasPlan(ctx context.Context, r api.GetGasPlanRequestObject) 
 }
 
 // ListGasPlans implements GET /v1/sessions/{id}/plans.
-func (s *server) ListGasPlans(ctx context.Context, r api.ListGasPlansRequestObject) (api.ListGasPlansResponseObject, error) {
+func (s *server) ListGasPlans(ctx context.Context,
+	r api.ListGasPlansRequestObject) (api.ListGasPlansResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, false)
 	if err != nil {
 		return nil, err
@@ -102,13 +112,15 @@ func gasPlanView(p planning.GasPlan) api.GasPlan {
 		Findings:     findings(p.Shown()),
 	}
 	if p.WithdrawnAt != nil {
-		out.Withdrawn.Set(api.GasPlanWithdrawal{By: orNull(p.WithdrawnBy), At: p.WithdrawnAt.UTC(), Reason: *p.WithdrawnFor})
+		out.Withdrawn.Set(api.GasPlanWithdrawal{By: orNull(p.WithdrawnBy), At: p.WithdrawnAt.UTC(),
+			Reason: *p.WithdrawnFor})
 	}
 	if d := p.Difference(); d != nil {
 		out.Difference.Set(planform.DifferenceView(*d))
 	}
 	if p.ConfirmedAt != nil {
-		out.Confirmed.Set(api.GasPlanConfirmation{By: *p.ConfirmedBy, At: p.ConfirmedAt.UTC(), Findings: findings(p.Shown()),
+		out.Confirmed.Set(api.GasPlanConfirmation{By: *p.ConfirmedBy, At: p.ConfirmedAt.UTC(),
+			Findings: findings(p.Shown()),
 			Accepted: each(p.Accepted, func(a journal.Acceptance) api.AcceptedCaution {
 				return api.AcceptedCaution{Rule: a.Rule, SubjectID: a.SubjectID, Reason: a.Reason}
 			})})
@@ -117,13 +129,15 @@ func gasPlanView(p planning.GasPlan) api.GasPlan {
 }
 
 // GetGasSettings implements GET /v1/gas-settings.
-func (s *server) GetGasSettings(ctx context.Context, _ api.GetGasSettingsRequestObject) (api.GetGasSettingsResponseObject, error) {
+func (s *server) GetGasSettings(ctx context.Context,
+	_ api.GetGasSettingsRequestObject) (api.GetGasSettingsResponseObject, error) {
 	c, err := s.Planning.CentreGas(ctx, callerOf(ctx))
 	return api.GetGasSettings200JSONResponse{GasSettingsJSONResponse: gasSettingsAnswer(c)}, err
 }
 
 // ChangeGasSettings implements PATCH /v1/gas-settings.
-func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsRequestObject) (api.ChangeGasSettingsResponseObject, error) {
+func (s *server) ChangeGasSettings(ctx context.Context,
+	r api.ChangeGasSettingsRequestObject) (api.ChangeGasSettingsResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -145,14 +159,15 @@ func (s *server) ChangeGasSettings(ctx context.Context, r api.ChangeGasSettingsR
 }
 
 func gasSettingsAnswer(c gasplan.CentreGas) api.GasSettingsJSONResponse {
-	return api.GasSettingsJSONResponse{Headers: api.GasSettingsResponseHeaders{ETag: etag(c.Version)}, Body: api.GasSettings{
-		Version:          c.Version,
-		Settings:         planform.SettingsView(c.Settings.Or(gasplan.DefaultGasSettings())),
-		ConfinedFloor:    quantity(c.Floors().In(true)),
-		Set:              c.Set(),
-		SmallestCylinder: planform.CylinderView(c.Smallest()),
-		Reason:           orNull(c.Reason),
-		UpdatedBy:        orNull(c.UpdatedBy),
-		UpdatedAt:        utc(c.UpdatedAt),
-	}}
+	return api.GasSettingsJSONResponse{Headers: api.GasSettingsResponseHeaders{ETag: etag(c.Version)},
+		Body: api.GasSettings{
+			Version:          c.Version,
+			Settings:         planform.SettingsView(c.Settings.Or(gasplan.DefaultGasSettings())),
+			ConfinedFloor:    quantity(c.Floors().In(true)),
+			Set:              c.Set(),
+			SmallestCylinder: planform.CylinderView(c.Smallest()),
+			Reason:           orNull(c.Reason),
+			UpdatedBy:        orNull(c.UpdatedBy),
+			UpdatedAt:        utc(c.UpdatedAt),
+		}}
 }

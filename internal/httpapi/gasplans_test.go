@@ -13,10 +13,14 @@ import (
 func (w *season) everybody(depth, minutes float64) body {
 	w.t.Helper()
 	diver := func(who string, start float64) body {
-		return body{"participant_id": w.part(w.open, who), "cylinder": body{"water_volume": of(12, "L"), "working_pressure": of(232, "bar")}, "start": of(start, "bar")}
+		return body{"participant_id": w.part(w.open, who),
+			"cylinder": body{"water_volume": of(12, "L"),
+				"working_pressure": of(232, "bar")}, "start": of(start, "bar")}
 	}
-	return body{"group_id": w.openBlue, "dive": body{"depth": of(depth, "m"), "planned_time": of(minutes, "min")}, "divers": []body{
-		diver(w.instructor.person.String(), 210), diver(w.assistant.person.String(), 200), diver(w.sofia, 205), diver(w.tiago, 200)}}
+	return body{"group_id": w.openBlue,
+		"dive": body{"depth": of(depth, "m"), "planned_time": of(minutes, "min")}, "divers": []body{
+			diver(w.instructor.person.String(), 210), diver(w.assistant.person.String(), 200), diver(w.sofia,
+				205), diver(w.tiago, 200)}}
 }
 
 func (w *season) planGas(ask body) answer {
@@ -35,7 +39,8 @@ func accepting(c *client, to string) answer {
 	var accept []body
 	for _, f := range a.list("findings") {
 		if f["severity"] == "caution" {
-			accept = append(accept, body{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(body)["id"], "reason": "looked at, and taken on"})
+			accept = append(accept, body{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(body)["id"],
+				"reason": "looked at, and taken on"})
 		}
 	}
 	return c.post(to, body{"accept": accept})
@@ -51,7 +56,8 @@ func TestAGasPlanIsStoredReplannedAndConfirmed(t *testing.T) {
 	require.Equal(t, "planned", first.at("state"))
 	require.EqualValues(t, of(60, "ft"), first.at("plan.input.dive.site_max_depth"), "as the site says")
 	require.EqualValues(t, of(15, "min"), first.at("plan.input.dive.least_time"), "as the syllabus says")
-	require.EqualValues(t, of(12, "m"), first.at("plan.input.divers.2.depth_limits.0.depth"), "training dives 1 and 2")
+	require.EqualValues(t, of(12, "m"), first.at("plan.input.divers.2.depth_limits.0.depth"),
+		"training dives 1 and 2")
 	require.Equal(t, "Sofia Student", first.at("plan.input.divers.2.name"))
 	require.Nil(t, first.at("difference"))
 	again := w.instructor.post("/v1/sessions/"+w.open+"/plans", ask).want(http.StatusOK)
@@ -72,18 +78,25 @@ func TestAGasPlanIsStoredReplannedAndConfirmed(t *testing.T) {
 	require.EqualValues(t, of(140, "bar"), short.at("difference.people.3.start.after"))
 	require.Equal(t, true, short.at("difference.people.3.changed"))
 	require.Equal(t, false, short.at("difference.people.2.changed"))
-	require.Less(t, short.at("difference.people.3.gas_time.after.value"), short.at("difference.people.3.gas_time.before.value"))
+	require.Less(t, short.at("difference.people.3.gas_time.after.value"),
+		short.at("difference.people.3.gas_time.before.value"))
 
 	accepting(w.instructor, "/v1/plans/"+short.id()+"/confirm").want(http.StatusOK)
 	require.Equal(t, "superseded", w.instructor.get("/v1/plans/"+first.id()).want(http.StatusOK).at("state"))
 	w.instructor.post("/v1/plans/"+first.id()+"/confirm", nil).refused(http.StatusConflict, "wrong_state")
-	require.Equal(t, []string{first.id(), short.id()}, w.assistant.get("/v1/sessions/"+w.open+"/plans").want(http.StatusOK).ids())
+	require.Equal(t, []string{first.id(), short.id()},
+		w.assistant.get("/v1/sessions/"+w.open+"/plans").want(http.StatusOK).ids())
 	w.student.get("/v1/plans/"+first.id()).refused(http.StatusForbidden, "missing_role")
 
-	w.instructor.post("/v1/plans/"+short.id()+"/replan", body{"reason": "a guest", "divers": []body{{"participant_id": newID(), "start": of(200, "bar"),
-		"cylinder": body{"water_volume": of(12, "L")}}}}).refused(http.StatusUnprocessableEntity, "unknown_reference")
-	left := w.instructor.post("/v1/plans/"+short.id()+"/replan", body{"reason": "the assistant stays ashore", "leave_out": []string{w.part(w.open, w.assistant.person.String())},
-		"dive": body{"depth": of(9, "m")}, "settings": body{"stop_time": of(2, "min")}}).want(http.StatusCreated)
+	w.instructor.post("/v1/plans/"+short.id()+"/replan",
+		body{"reason": "a guest", "divers": []body{{"participant_id": newID(), "start": of(200, "bar"),
+			"cylinder": body{"water_volume": of(12,
+				"L")}}}}).refused(http.StatusUnprocessableEntity, "unknown_reference")
+	left := w.instructor.post("/v1/plans/"+short.id()+"/replan",
+		body{"reason": "the assistant stays ashore",
+			"leave_out": []string{w.part(w.open, w.assistant.person.String())},
+			"dive":      body{"depth": of(9, "m")}, "settings": body{"stop_time": of(2,
+				"min")}}).want(http.StatusCreated)
 	left.by("planning.left_out")
 	left.by("planning.bolder_than_centre")
 	require.Nil(t, left.at("difference.people.3.low.after"))
@@ -127,16 +140,19 @@ func TestAPlanTooDeepForAStudentIsStoredAndNotConfirmed(t *testing.T) {
 	p := w.planGas(w.everybody(14, 20))
 	f := p.by("gas.depth_over_person")
 	require.Equal(t, "forbidden", f["severity"])
-	w.instructor.post("/v1/plans/"+p.id()+"/confirm", nil).refused(http.StatusUnprocessableEntity, "rules_refused").by("gas.depth_over_person")
+	w.instructor.post("/v1/plans/"+p.id()+"/confirm", nil).refused(http.StatusUnprocessableEntity,
+		"rules_refused").by("gas.depth_over_person")
 	a := w.instructor.post("/v1/plans/"+p.id()+"/confirm?dry_run=true", nil).want(http.StatusOK)
 	require.Equal(t, false, a.at("allowed"))
 
 	ask := w.everybody(10, 20)
 	ask["divers"].([]body)[0]["participant_id"] = newID()
-	w.instructor.post("/v1/sessions/"+w.open+"/plans", ask).refused(http.StatusUnprocessableEntity, "unknown_reference")
+	w.instructor.post("/v1/sessions/"+w.open+"/plans", ask).refused(http.StatusUnprocessableEntity,
+		"unknown_reference")
 	ask = w.everybody(10, 20)
 	ask["divers"].([]body)[1]["start"] = of(2900, "bar")
-	f = w.instructor.post("/v1/sessions/"+w.open+"/plans", ask).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
+	f = w.instructor.post("/v1/sessions/"+w.open+"/plans", ask).refused(http.StatusBadRequest,
+		"invalid_request").by("planning.not_possible")
 	require.Equal(t, "/divers/1/start", f["pointer"])
 }
 
@@ -145,11 +161,16 @@ func TestTheCentrePlansGasItsOwnWay(t *testing.T) {
 	a := w.student.get("/v1/gas-settings").want(http.StatusOK)
 	require.Equal(t, []any{}, a.at("set"))
 	require.EqualValues(t, of(50, "bar"), a.at("settings.floor"))
-	w.instructor.patch("/v1/gas-settings", body{"settings": body{"stress": 1.8}}).refused(http.StatusForbidden, "missing_scope")
-	w.manager.patch("/v1/gas-settings", body{"settings": body{"floor": of(40, "bar")}}).refused(http.StatusBadRequest, "invalid_request")
-	f := w.manager.patch("/v1/gas-settings", body{"settings": body{"ascent_speed": of(90, "m/min")}}).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
+	w.instructor.patch("/v1/gas-settings", body{"settings": body{"stress": 1.8}}).refused(http.StatusForbidden,
+		"missing_scope")
+	w.manager.patch("/v1/gas-settings",
+		body{"settings": body{"floor": of(40, "bar")}}).refused(http.StatusBadRequest, "invalid_request")
+	f := w.manager.patch("/v1/gas-settings",
+		body{"settings": body{"ascent_speed": of(90,
+			"m/min")}}).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
 	require.Equal(t, "/settings/ascent_speed", f["pointer"])
-	a = w.manager.patch("/v1/gas-settings", body{"settings": body{"floor": of(70, "bar"), "turn_rule": "halves"}}).want(http.StatusOK)
+	a = w.manager.patch("/v1/gas-settings",
+		body{"settings": body{"floor": of(70, "bar"), "turn_rule": "halves"}}).want(http.StatusOK)
 	require.Equal(t, []any{"floor", "turn_rule"}, a.at("set"))
 
 	ask := w.everybody(6, 20)
@@ -170,13 +191,15 @@ func TestNoReasonSwitchesTheFloorOff(t *testing.T) {
 			"/settings/floor": {"settings": body{"floor": x}, "reason": "gauges always at hand"},
 			"/confined_floor": {"confined_floor": x, "reason": "gauges always at hand"},
 		} {
-			f := w.manager.patch("/v1/gas-settings", ask).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
+			f := w.manager.patch("/v1/gas-settings", ask).refused(http.StatusBadRequest,
+				"invalid_request").by("planning.not_possible")
 			require.Equal(t, pointer, f["pointer"])
 			require.Contains(t, []any{"at least 20 bar", "at least 300 psi"}, f["limit"].(body)["text"])
 			require.NotEmpty(t, f["cures"])
 		}
 	}
-	ask := body{"settings": body{"floor": of(20, "bar")}, "confined_floor": of(300, "psi"), "reason": "two metres of water"}
+	ask := body{"settings": body{"floor": of(20, "bar")}, "confined_floor": of(300, "psi"),
+		"reason": "two metres of water"}
 	w.manager.patch("/v1/gas-settings", ask).want(http.StatusOK)
 }
 
@@ -199,7 +222,9 @@ func TestTheCentreHasAFloorOfItsOwnForConfinedWater(t *testing.T) {
 	require.EqualValues(t, of(50, "bar"), a.at("settings.floor"), "plans keep theirs")
 	a = patch(body{"confined_floor": of(30, "bar"), "reason": "training tank of 2 m"}).want(http.StatusOK)
 	require.EqualValues(t, of(30, "bar"), a.at("confined_floor"))
-	a = patch(body{"confined_floor": nil, "reason": nil, "settings": body{"floor": of(700, "psi")}}).want(http.StatusOK)
+	a = patch(body{"confined_floor": nil, "reason": nil,
+		"settings": body{"floor": of(700, "psi")}}).want(http.StatusOK)
 	require.EqualValues(t, of(35, "bar"), a.at("confined_floor"))
-	require.EqualValues(t, of(700, "psi"), a.at("settings.floor"), "50 bar in round figures of that gauge: nobody has to say why")
+	require.EqualValues(t, of(700, "psi"), a.at("settings.floor"),
+		"50 bar in round figures of that gauge: nobody has to say why")
 }

@@ -14,9 +14,11 @@ import (
 )
 
 // WatchGas implements GET /v1/sessions/{id}/watch.
-func (s *server) WatchGas(ctx context.Context, r api.WatchGasRequestObject) (api.WatchGasResponseObject, error) {
+func (s *server) WatchGas(ctx context.Context, r api.WatchGasRequestObject) (api.WatchGasResponseObject,
+	error) {
 	list, now, err := s.Training.Watch(ctx, callerOf(ctx), []uuid.UUID{r.ID})
-	return api.WatchGas200JSONResponse{GasWatchJSONResponse: api.GasWatchJSONResponse{SessionID: r.ID, AsOf: now.UTC(), Items: each(list, watchedView)}}, err
+	return api.WatchGas200JSONResponse{GasWatchJSONResponse: api.GasWatchJSONResponse{SessionID: r.ID,
+		AsOf: now.UTC(), Items: each(list, watchedView)}}, err
 }
 
 // watchedView is also what the live view sends of one participant.
@@ -64,7 +66,8 @@ func lookView(c *training.GasCheckLogged, age time.Duration) nullable.Nullable[a
 	if c == nil {
 		return nullable.NewNullNullable[api.LastLook]()
 	}
-	return nullable.NewNullableWithValue(api.LastLook{CheckID: c.ID, WitnessedAt: c.WitnessedAt.UTC(), Age: seconds(age), Depth: optionalQuantity(c.Depth()),
+	return nullable.NewNullableWithValue(api.LastLook{CheckID: c.ID, WitnessedAt: c.WitnessedAt.UTC(),
+		Age: seconds(age), Depth: optionalQuantity(c.Depth()),
 		Reading: optionalQuantity(c.Reading()), Signalled: optionalQuantity(c.Signalled()), Verdict: string(c.Verdict)})
 }
 
@@ -73,7 +76,8 @@ func reachedView(r signal.Reached) api.MarkReached {
 	if r.Reported {
 		from = "report"
 	}
-	return api.MarkReached{Mark: string(r.Mark), Limit: quantity(r.Limit), SetBy: string(r.SetBy), CheckID: uuid.MustParse(r.Look.ID), At: r.Look.At.UTC(), Found: quantity(r.Found), From: from,
+	return api.MarkReached{Mark: string(r.Mark), Limit: quantity(r.Limit), SetBy: string(r.SetBy),
+		CheckID: uuid.MustParse(r.Look.ID), At: r.Look.At.UTC(), Found: quantity(r.Found), From: from,
 		Expected: each(r.Expected, expectedView)}
 }
 
@@ -93,33 +97,40 @@ func trendView(t *training.Trend) nullable.Nullable[api.GasTrend] {
 	if t == nil {
 		return nullable.NewNullNullable[api.GasTrend]()
 	}
-	return nullable.NewNullableWithValue(api.GasTrend{LowGasAt: t.LowGasAt.UTC(), EarliestAt: t.EarliestAt.UTC(), LatestAt: t.LatestAt.UTC(),
-		FallsInAMinute: quantity(t.PerMinute), Readings: t.Readings, LeftOut: append([]uuid.UUID{}, t.LeftOut...), Depth: string(t.Depths)})
+	return nullable.NewNullableWithValue(api.GasTrend{LowGasAt: t.LowGasAt.UTC(),
+		EarliestAt: t.EarliestAt.UTC(), LatestAt: t.LatestAt.UTC(),
+		FallsInAMinute: quantity(t.PerMinute), Readings: t.Readings, LeftOut: append([]uuid.UUID{},
+			t.LeftOut...), Depth: string(t.Depths)})
 }
 
 // RecordResponses implements POST /v1/sessions/{id}/responses.
-func (s *server) RecordResponses(ctx context.Context, r api.RecordResponsesRequestObject) (api.RecordResponsesResponseObject, error) {
+func (s *server) RecordResponses(ctx context.Context,
+	r api.RecordResponsesRequestObject) (api.RecordResponsesResponseObject, error) {
 	out, err := s.Training.LogResponses(ctx, callerOf(ctx), r.ID, each(r.Body.Items, gasResponse))
 	return api.RecordResponses200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
 func gasResponse(g api.GasResponseAdd) training.GasResponse {
-	return training.GasResponse{ID: g.ID, ParticipantID: g.ParticipantID, DiveID: g.DiveID, What: signal.Response(g.What), Note: g.Note,
+	return training.GasResponse{ID: g.ID, ParticipantID: g.ParticipantID, DiveID: g.DiveID,
+		What: signal.Response(g.What), Note: g.Note,
 		WitnessedBy: g.WitnessedBy, WitnessedAt: g.WitnessedAt}
 }
 
 // RecordLogCompletion implements POST /v1/sessions/{id}/log-completions.
-func (s *server) RecordLogCompletion(ctx context.Context, r api.RecordLogCompletionRequestObject) (api.RecordLogCompletionResponseObject, error) {
+func (s *server) RecordLogCompletion(ctx context.Context,
+	r api.RecordLogCompletionRequestObject) (api.RecordLogCompletionResponseObject, error) {
 	out, err := s.Training.CompleteLog(ctx, callerOf(ctx), r.ID, each(r.Body.Items, logCompletion))
 	return api.RecordLogCompletion200JSONResponse{EntryResultsJSONResponse: api.EntryResultsJSONResponse(resultsIn(r.ID, out, nil))}, err
 }
 
 func logCompletion(c api.LogCompletionAdd) training.LogCompletion {
-	return training.LogCompletion{ID: c.ID, DiveID: c.DiveID, WitnessedBy: c.WitnessedBy, WitnessedAt: c.WitnessedAt}
+	return training.LogCompletion{ID: c.ID, DiveID: c.DiveID, WitnessedBy: c.WitnessedBy,
+		WitnessedAt: c.WitnessedAt}
 }
 
 // GetGasLog implements GET /v1/sessions/{id}/gas-log.
-func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (api.GetGasLogResponseObject, error) {
+func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (api.GetGasLogResponseObject,
+	error) {
 	l, err := s.Training.GasLog(ctx, callerOf(ctx), r.ID)
 	return api.GetGasLog200JSONResponse{GasLogJSONResponse: api.GasLogJSONResponse{Body: api.GasLog{
 		SessionID:   l.SessionID,
@@ -129,9 +140,11 @@ func (s *server) GetGasLog(ctx context.Context, r api.GetGasLogRequestObject) (a
 				WitnessedBy: c.WitnessedBy, RecordedBy: orNull(c.RecordedBy), WitnessedAt: c.WitnessedAt.UTC(), RecordedAt: c.RecordedAt.UTC()}
 		}),
 		Items: each(l.Divers, func(d training.DiverLog) api.DiverGasLog {
-			return api.DiverGasLog{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name, GroupID: orNull(d.GroupID), Role: d.Role,
-				Verdicts:    each(d.Verdicts, verdictCount),
-				Dives:       each(d.Dives, func(d training.DiveGas) api.DiveGasLog { return diveGasView(l.SessionID, d) }),
+			return api.DiverGasLog{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name,
+				GroupID: orNull(d.GroupID), Role: d.Role,
+				Verdicts: each(d.Verdicts, verdictCount),
+				Dives: each(d.Dives,
+					func(d training.DiveGas) api.DiveGasLog { return diveGasView(l.SessionID, d) }),
 				OtherChecks: each(d.Surface, gasCheckView)}
 		})}}}, err
 }
@@ -155,20 +168,24 @@ func diveGasView(session uuid.UUID, d training.DiveGas) api.DiveGasLog {
 		Reached:        each(d.Reached, reachedView),
 		Responses:      each(d.Responses, responseView),
 		Gaps: each(d.Gaps, func(g signal.Gap) api.GasGap {
-			return api.GasGap{FromAt: g.From.UTC(), FromEntry: uuid.MustParse(g.FromID), ToAt: g.To.UTC(), ToEntry: uuid.MustParse(g.ToID), Length: seconds(g.To.Sub(g.From))}
+			return api.GasGap{FromAt: g.From.UTC(), FromEntry: uuid.MustParse(g.FromID), ToAt: g.To.UTC(),
+				ToEntry: uuid.MustParse(g.ToID), Length: seconds(g.To.Sub(g.From))}
 		}),
 		Findings: findingsIn(session, d.Findings()),
 	}
 }
 
 func responseView(r training.ResponseLogged) api.GasResponse {
-	return api.GasResponse{ID: r.ID, ParticipantID: *r.ParticipantID, DiveID: orNull(r.DiveID), What: string(r.What), Note: orNull(r.Note),
-		WitnessedBy: r.WitnessedBy, RecordedBy: orNull(r.RecordedBy), WitnessedAt: r.WitnessedAt.UTC(), RecordedAt: r.RecordedAt.UTC(),
-		Findings: findingsIn(*r.SessionID, r.Findings)}
+	return api.GasResponse{ID: r.ID, ParticipantID: *r.ParticipantID, DiveID: orNull(r.DiveID),
+		What: string(r.What), Note: orNull(r.Note),
+		WitnessedBy: r.WitnessedBy, RecordedBy: orNull(r.RecordedBy), WitnessedAt: r.WitnessedAt.UTC(),
+		RecordedAt: r.RecordedAt.UTC(),
+		Findings:   findingsIn(*r.SessionID, r.Findings)}
 }
 
 // GetGasHistory implements GET /v1/people/{id}/gas-history.
-func (s *server) GetGasHistory(ctx context.Context, r api.GetGasHistoryRequestObject) (api.GetGasHistoryResponseObject, error) {
+func (s *server) GetGasHistory(ctx context.Context,
+	r api.GetGasHistoryRequestObject) (api.GetGasHistoryResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, true)
 	if err != nil {
 		return nil, err
@@ -179,8 +196,11 @@ func (s *server) GetGasHistory(ctx context.Context, r api.GetGasHistoryRequestOb
 	}
 	cur, link := next(ctx, after)
 	return api.GetGasHistory200JSONResponse{GasHistoryJSONResponse: api.GasHistoryJSONResponse{Headers: api.GasHistoryResponseHeaders{Link: link},
-		Body: api.GasHistory{NextCursor: orNull(cur), Items: each(list, func(h training.GasHistory) api.SessionGasHistory {
-			return api.SessionGasHistory{SessionID: h.SessionID, CourseID: h.CourseID, Title: h.Title, Kind: h.Kind, HeldOn: date(h.OnDay), StartsAt: h.StartsAt.UTC(),
-				Verdicts: each(h.Verdicts, verdictCount), Checks: each(h.Checks, gasCheckView), Dives: each(h.Dives, loggedView)}
-		})}}}, nil
+		Body: api.GasHistory{NextCursor: orNull(cur),
+			Items: each(list, func(h training.GasHistory) api.SessionGasHistory {
+				return api.SessionGasHistory{SessionID: h.SessionID, CourseID: h.CourseID, Title: h.Title,
+					Kind: h.Kind, HeldOn: date(h.OnDay), StartsAt: h.StartsAt.UTC(),
+					Verdicts: each(h.Verdicts, verdictCount), Checks: each(h.Checks,
+						gasCheckView), Dives: each(h.Dives, loggedView)}
+			})}}}, nil
 }

@@ -10,7 +10,8 @@ import (
 
 // look is a gas check of Sofia in the open-water session.
 func (w *season) look(when time.Time, read, said float64) body {
-	c := body{"id": newID(), "participant_id": w.part(w.open, w.sofia), "depth": body{"value": 9, "unit": "m"}, "witnessed_at": at(when)}
+	c := body{"id": newID(), "participant_id": w.part(w.open, w.sofia), "depth": body{"value": 9, "unit": "m"},
+		"witnessed_at": at(when)}
 	if read > 0 {
 		c["reading"] = body{"value": read, "unit": "bar"}
 	}
@@ -49,15 +50,25 @@ func TestWhatWasDoneAboutGasIsRecordedAndRead(t *testing.T) {
 	sofia := w.part(w.open, w.sofia)
 	dive := w.instructor.get(to).list("dives")[0]["id"].(string)
 	start := newID()
-	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": start, "participant_id": sofia, "in_at": at(sunday), "start_pressure": body{"value": 200, "unit": "bar"}}}}))
-	w.recorded(w.assistant.post(to+"/gas-checks", body{"items": []body{w.look(sunday.Add(4*time.Minute), 160, 160), w.look(sunday.Add(2*time.Minute), 180, 190)}}))
-	turned := body{"id": newID(), "participant_id": sofia, "what": "turned", "note": "all of us", "witnessed_at": at(sunday.Add(5 * time.Minute))}
+	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+		body{"items": []body{{"id": start, "participant_id": sofia, "in_at": at(sunday),
+			"start_pressure": body{"value": 200, "unit": "bar"}}}}))
+	w.recorded(w.assistant.post(to+"/gas-checks",
+		body{"items": []body{w.look(sunday.Add(4*time.Minute), 160, 160),
+			w.look(sunday.Add(2*time.Minute), 180, 190)}}))
+	turned := body{"id": newID(), "participant_id": sofia, "what": "turned", "note": "all of us",
+		"witnessed_at": at(sunday.Add(5 * time.Minute))}
 	w.recorded(w.assistant.post(to+"/responses", body{"items": []body{turned}}))
-	require.Equal(t, "already_recorded", w.assistant.post(to+"/responses", body{"items": []body{turned}}).want(http.StatusOK).at("items.0.status"))
+	require.Equal(t, "already_recorded",
+		w.assistant.post(to+"/responses",
+			body{"items": []body{turned}}).want(http.StatusOK).at("items.0.status"))
 	turned["id"], turned["what"] = newID(), "danced"
-	w.assistant.post(to+"/responses", body{"items": []body{turned}}).refused(http.StatusBadRequest, "invalid_request")
+	w.assistant.post(to+"/responses", body{"items": []body{turned}}).refused(http.StatusBadRequest,
+		"invalid_request")
 	turned["what"], turned["participant_id"] = "turned", w.part(w.confined, w.sofia)
-	require.Equal(t, "unknown_reference", w.assistant.post(to+"/responses", body{"items": []body{turned}}).want(http.StatusOK).at("items.0.problem.code"))
+	require.Equal(t, "unknown_reference",
+		w.assistant.post(to+"/responses",
+			body{"items": []body{turned}}).want(http.StatusOK).at("items.0.problem.code"))
 
 	complete := body{"id": newID(), "dive_id": dive, "witnessed_at": at(sunday.Add(time.Hour))}
 	w.recorded(w.instructor.post(to+"/log-completions", body{"items": []body{complete}}))
@@ -72,11 +83,14 @@ func TestWhatWasDoneAboutGasIsRecordedAndRead(t *testing.T) {
 	require.Len(t, log["checks"], 2)
 	require.Equal(t, "all of us", log["responses"].([]any)[0].(body)["note"])
 	require.Equal(t, "over_reported", d["verdicts"].([]any)[0].(body)["verdict"])
-	require.Equal(t, http.StatusNotModified, w.program.get(to+"/gas-log", "If-None-Match", a.header.Get("ETag")).status)
+	require.Equal(t, http.StatusNotModified,
+		w.program.get(to+"/gas-log", "If-None-Match", a.header.Get("ETag")).status)
 	w.student.get(to+"/gas-log").refused(http.StatusForbidden, "missing_role")
-	require.Len(t, w.instructor.get(to+"/entries?kind=gas_response&kind=log_completion").want(http.StatusOK).ids(), 2)
+	require.Len(t, w.instructor.get(to+
+		"/entries?kind=gas_response&kind=log_completion").want(http.StatusOK).ids(), 2)
 
-	w.instructor.post("/v1/entries/"+complete["id"].(string)+"/void", body{"reason": "two slates are still wet"}).want(http.StatusOK)
+	w.instructor.post("/v1/entries/"+complete["id"].(string)+"/void",
+		body{"reason": "two slates are still wet"}).want(http.StatusOK)
 	require.Empty(t, w.instructor.get(to+"/gas-log").list("completions"))
 }
 
@@ -97,7 +111,8 @@ func TestAStudentSeesOnlyTheOwn(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(sunday.Add(2 * time.Hour))
-	w.recorded(w.assistant.post("/v1/sessions/"+w.open+"/gas-checks", body{"items": []body{w.look(sunday, 187, 190), w.look(sunday.Add(2*time.Minute), 150, 150)}}))
+	w.recorded(w.assistant.post("/v1/sessions/"+w.open+"/gas-checks",
+		body{"items": []body{w.look(sunday, 187, 190), w.look(sunday.Add(2*time.Minute), 150, 150)}}))
 	own := "/v1/people/" + w.student.person.String() + "/gas-history"
 	a := w.student.get(own).want(http.StatusOK)
 	require.Equal(t, []any{"Bay 1", "over_reported"}, pick(a, "items.0.title", "items.0.checks.0.verdict"))
@@ -123,14 +138,19 @@ func TestHowAReportWasSignalledIsKept(t *testing.T) {
 		check["signalled_with"] = how
 		return check
 	}
-	w.recorded(w.instructor.post(to, body{"items": []body{with(w.look(sunday, 187, 180), "one_hand"), with(w.look(sunday.Add(time.Minute), 175, 170), "two_hands"),
-		with(w.look(sunday.Add(2*time.Minute), 165, 0), "gauge"), w.look(sunday.Add(3*time.Minute), 155, 150)}}))
+	w.recorded(w.instructor.post(to,
+		body{"items": []body{with(w.look(sunday, 187, 180), "one_hand"),
+			with(w.look(sunday.Add(time.Minute), 175, 170), "two_hands"),
+			with(w.look(sunday.Add(2*time.Minute), 165, 0), "gauge"), w.look(sunday.Add(3*time.Minute), 155,
+				150)}}))
 	var got []any
 	for _, c := range w.instructor.get(to).want(http.StatusOK).list("items") {
 		got = append(got, c["signalled_with"], c["verdict"])
 	}
 	require.Equal(t, []any{"one_hand", "right", "two_hands", "right", "gauge", "unverified", nil, "right"}, got)
 	a := w.instructor.post(to, body{"items": []body{with(w.look(sunday, 0, 180), "gauge")}}).want(http.StatusOK)
-	require.Equal(t, []any{"refused", "/items/0/reading"}, []any{a.at("items.0.status"), a.at("items.0.problem.findings.0.pointer")})
-	w.instructor.post(to, body{"items": []body{with(w.look(sunday, 187, 180), "torch")}}).refused(http.StatusBadRequest, "invalid_request")
+	require.Equal(t, []any{"refused", "/items/0/reading"},
+		[]any{a.at("items.0.status"), a.at("items.0.problem.findings.0.pointer")})
+	w.instructor.post(to, body{"items": []body{with(w.look(sunday, 187, 180),
+		"torch")}}).refused(http.StatusBadRequest, "invalid_request")
 }

@@ -15,7 +15,8 @@ import (
 )
 
 // ListGestures implements GET /v1/gestures.
-func (s *server) ListGestures(context.Context, api.ListGesturesRequestObject) (api.ListGesturesResponseObject, error) {
+func (s *server) ListGestures(context.Context, api.ListGesturesRequestObject) (api.ListGesturesResponseObject,
+	error) {
 	return api.ListGestures200JSONResponse{Body: api.GestureList{
 		Sheet: drawn("/v1/gesture-sheet", nil),
 		Items: each(signal.Sights(), gestureView),
@@ -34,36 +35,45 @@ func gestureView(s signal.Sight) api.Gesture {
 }
 
 // GetGesture implements GET /v1/gestures/{code}.
-func (s *server) GetGesture(_ context.Context, r api.GetGestureRequestObject) (api.GetGestureResponseObject, error) {
+func (s *server) GetGesture(_ context.Context, r api.GetGestureRequestObject) (api.GetGestureResponseObject,
+	error) {
 	g := signal.Gesture(r.Code)
 	if !g.Known() {
-		return nil, fault.New(fault.NotFound, "not_found", fmt.Sprintf("There is no gesture %q; GET /v1/gestures lists them.", r.Code)).
+		return nil, fault.New(fault.NotFound, "not_found",
+			fmt.Sprintf("There is no gesture %q; GET /v1/gestures lists them.", r.Code)).
 			Param("what", "gesture").Param("id", r.Code)
 	}
-	return api.GetGesture200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(g.Picture(), r.Params.Drawing)}, nil
+	return api.GetGesture200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(g.Picture(),
+		r.Params.Drawing)}, nil
 }
 
 // GetGestureSheet implements GET /v1/gesture-sheet.
-func (s *server) GetGestureSheet(_ context.Context, r api.GetGestureSheetRequestObject) (api.GetGestureSheetResponseObject, error) {
-	return api.GetGestureSheet200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(signal.ContactSheet(), r.Params.Drawing)}, nil
+func (s *server) GetGestureSheet(_ context.Context,
+	r api.GetGestureSheetRequestObject) (api.GetGestureSheetResponseObject, error) {
+	return api.GetGestureSheet200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(signal.ContactSheet(),
+		r.Params.Drawing)}, nil
 }
 
 // GetGestureStrip implements GET /v1/gesture-strips.
-func (s *server) GetGestureStrip(_ context.Context, r api.GetGestureStripRequestObject) (api.GetGestureStripResponseObject, error) {
-	c := signal.Convention{Style: signal.Style(r.Params.Style), Hands: signal.Hands(r.Params.Hands), Unit: units.Unit(r.Params.Unit),
-		Ten: signal.Gesture(given(r.Params.Ten, ""))}
+func (s *server) GetGestureStrip(_ context.Context,
+	r api.GetGestureStripRequestObject) (api.GetGestureStripResponseObject, error) {
+	c := signal.Convention{Style: signal.Style(r.Params.Style), Hands: signal.Hands(r.Params.Hands),
+		Unit: units.Unit(r.Params.Unit),
+		Ten:  signal.Gesture(given(r.Params.Ten, ""))}
 	reading := units.Read(r.Params.Value, c.Unit)
 	seq, found := c.Encode(reading)
 	if found.Forbids() {
 		return nil, fault.RefusedBy(found)
 	}
 	svg := c.Strip(seq, c.Down(reading).String())
-	return api.GetGestureStrip200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(svg, r.Params.Drawing)}, nil
+	return api.GetGestureStrip200ImageSvgXMLResponse{PictureImageSvgXMLResponse: picture(svg,
+		r.Params.Drawing)}, nil
 }
 
 // stripOf gives the address of the strip for a reading, as a convention shows it.
 func stripOf(c signal.Convention, r units.Reading) string {
-	q := url.Values{"style": {string(c.Style)}, "hands": {fmt.Sprint(int(c.Hands))}, "unit": {string(r.Unit)}, "value": {r.Value.String()}}
+	q := url.Values{"style": {string(c.Style)}, "hands": {fmt.Sprint(int(c.Hands))}, "unit": {string(r.Unit)},
+		"value": {r.Value.String()}}
 	if c.Ten != "" {
 		q.Set("ten", string(c.Ten))
 	}
@@ -95,7 +105,8 @@ func picture(svg string, drawing *string) api.PictureImageSvgXMLResponse {
 	}
 	sum := sha256.Sum256([]byte(svg))
 	return api.PictureImageSvgXMLResponse{
-		Headers:       api.PictureResponseHeaders{CacheControl: keep, ETag: `"` + hex.EncodeToString(sum[:tagBytes]) + `"`},
+		Headers: api.PictureResponseHeaders{CacheControl: keep, ETag: `"` +
+			hex.EncodeToString(sum[:tagBytes]) + `"`},
 		Body:          strings.NewReader(svg),
 		ContentLength: int64(len(svg)),
 	}

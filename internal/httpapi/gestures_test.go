@@ -66,7 +66,8 @@ func TestPicturesAreSeenWithoutAToken(t *testing.T) {
 // edition, is not kept for good: a drawing may be corrected.
 func TestOnlyThePresentEditionIsKeptForGood(t *testing.T) {
 	nobody := open(t).holding("")
-	for _, address := range []string{"/v1/gestures/fist", "/v1/gestures/fist?drawing=of_old", "/v1/gesture-sheet"} {
+	for _, address := range []string{"/v1/gestures/fist", "/v1/gestures/fist?drawing=of_old",
+		"/v1/gesture-sheet"} {
 		a := nobody.get(address)
 		a.svg()
 		require.NotContains(t, a.header.Get("Cache-Control"), "immutable")
@@ -80,9 +81,11 @@ func TestAStripShowsANumberInAnyConvention(t *testing.T) {
 	a := nobody.get("/v1/gesture-strips?style=digits&hands=1&unit=psi&value=1750")
 	require.Equal(t, "1700 psi", a.svg())
 	require.Contains(t, string(a.text), "<desc>one finger up, then two fingers sideways</desc>")
-	require.Equal(t, "100 bar", nobody.get("/v1/gesture-strips?style=digits&hands=1&unit=bar&value=100&ten=fist").svg())
+	require.Equal(t, "100 bar",
+		nobody.get("/v1/gesture-strips?style=digits&hands=1&unit=bar&value=100&ten=fist").svg())
 	nobody.get("/v1/gesture-strips?style=tee&hands=1&unit=bar&value=170").refused(http.StatusUnprocessableEntity, "rules_refused").by("signal.convention_unusable")
 	nobody.get("/v1/gesture-strips?style=digits&hands=1&unit=bar&value=600").refused(http.StatusUnprocessableEntity, "rules_refused").by("signal.out_of_range")
-	nobody.get("/v1/gesture-strips?style=digits&hands=1&unit=bar").refused(http.StatusBadRequest, "invalid_request")
+	nobody.get("/v1/gesture-strips?style=digits&hands=1&unit=bar").refused(http.StatusBadRequest,
+		"invalid_request")
 	require.False(t, strings.Contains(string(a.text), "<script"))
 }

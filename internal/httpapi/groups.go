@@ -11,16 +11,20 @@ import (
 )
 
 // ListGroups implements GET /v1/sessions/{id}/groups.
-func (s *server) ListGroups(ctx context.Context, r api.ListGroupsRequestObject) (api.ListGroupsResponseObject, error) {
+func (s *server) ListGroups(ctx context.Context, r api.ListGroupsRequestObject) (api.ListGroupsResponseObject,
+	error) {
 	list, err := s.Sessions.Groups(ctx, callerOf(ctx), r.ID)
 	return api.ListGroups200JSONResponse{GroupListJSONResponse: api.GroupListJSONResponse{
-		Body: api.GroupList{Items: each(list, func(g sessions.Group) api.Group { return groupView(g, nil) })}}}, err
+		Body: api.GroupList{Items: each(list,
+			func(g sessions.Group) api.Group { return groupView(g, nil) })}}}, err
 }
 
 // CreateGroup implements POST /v1/sessions/{id}/groups.
-func (s *server) CreateGroup(ctx context.Context, r api.CreateGroupRequestObject) (api.CreateGroupResponseObject, error) {
-	g, found, created, err := s.Sessions.OpenGroup(ctx, callerOf(ctx), sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
-		InCharge: r.Body.InstructorID, PlacesLowered: r.Body.PlacesLowered}, acceptances(r.Body.Accept))
+func (s *server) CreateGroup(ctx context.Context,
+	r api.CreateGroupRequestObject) (api.CreateGroupResponseObject, error) {
+	g, found, created, err := s.Sessions.OpenGroup(ctx, callerOf(ctx),
+		sessions.NewGroup{Key: creation(ctx, r.Body.ID), SessionID: r.ID, Name: r.Body.Name,
+			InCharge: r.Body.InstructorID, PlacesLowered: r.Body.PlacesLowered}, acceptances(r.Body.Accept))
 	switch {
 	case err != nil:
 		return nil, err
@@ -28,11 +32,13 @@ func (s *server) CreateGroup(ctx context.Context, r api.CreateGroupRequestObject
 		return api.CreateGroup200JSONResponse{GroupDecidedJSONResponse: groupDecided(g, found)}, nil
 	}
 	return api.CreateGroup201JSONResponse{Body: groupView(g, found),
-		Headers: api.CreateGroup201ResponseHeaders{ETag: etag(g.Version), Location: "/v1/groups/" + g.ID.String()}}, nil
+		Headers: api.CreateGroup201ResponseHeaders{ETag: etag(g.Version), Location: "/v1/groups/" +
+			g.ID.String()}}, nil
 }
 
 // GetGroup implements GET /v1/groups/{id}.
-func (s *server) GetGroup(ctx context.Context, r api.GetGroupRequestObject) (api.GetGroupResponseObject, error) {
+func (s *server) GetGroup(ctx context.Context, r api.GetGroupRequestObject) (api.GetGroupResponseObject,
+	error) {
 	g, err := s.Sessions.Group(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -41,7 +47,8 @@ func (s *server) GetGroup(ctx context.Context, r api.GetGroupRequestObject) (api
 }
 
 // ChangeGroup implements PATCH /v1/groups/{id}.
-func (s *server) ChangeGroup(ctx context.Context, r api.ChangeGroupRequestObject) (api.ChangeGroupResponseObject, error) {
+func (s *server) ChangeGroup(ctx context.Context,
+	r api.ChangeGroupRequestObject) (api.ChangeGroupResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -57,7 +64,8 @@ func (s *server) ChangeGroup(ctx context.Context, r api.ChangeGroupRequestObject
 }
 
 // DeleteGroup implements DELETE /v1/groups/{id}.
-func (s *server) DeleteGroup(ctx context.Context, r api.DeleteGroupRequestObject) (api.DeleteGroupResponseObject, error) {
+func (s *server) DeleteGroup(ctx context.Context,
+	r api.DeleteGroupRequestObject) (api.DeleteGroupResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -66,13 +74,15 @@ func (s *server) DeleteGroup(ctx context.Context, r api.DeleteGroupRequestObject
 }
 
 // ReplaceInstructor implements POST /v1/groups/{id}/replace-instructor.
-func (s *server) ReplaceInstructor(ctx context.Context, r api.ReplaceInstructorRequestObject) (api.ReplaceInstructorResponseObject, error) {
+func (s *server) ReplaceInstructor(ctx context.Context,
+	r api.ReplaceInstructorRequestObject) (api.ReplaceInstructorResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	g, found, err := s.Sessions.ReplaceInstructor(ctx, callerOf(ctx), sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false),
-		Version: version}, acceptances(r.Body.Accept))
+	g, found, err := s.Sessions.ReplaceInstructor(ctx, callerOf(ctx),
+		sessions.Replacement{GroupID: r.ID, PersonID: r.Body.PersonID, Stays: given(r.Body.Stays, false),
+			Version: version}, acceptances(r.Body.Accept))
 	if err != nil {
 		return nil, err
 	}
@@ -80,12 +90,14 @@ func (s *server) ReplaceInstructor(ctx context.Context, r api.ReplaceInstructorR
 }
 
 // ListParticipants implements GET /v1/sessions/{id}/participants.
-func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsRequestObject) (api.ListParticipantsResponseObject, error) {
+func (s *server) ListParticipants(ctx context.Context,
+	r api.ListParticipantsRequestObject) (api.ListParticipantsResponseObject, error) {
 	list, err := s.Sessions.Participants(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
-	who, err := s.include(ctx, r.Params.Include, each(list, func(p sessions.Participant) uuid.UUID { return p.PersonID }))
+	who, err := s.include(ctx, r.Params.Include,
+		each(list, func(p sessions.Participant) uuid.UUID { return p.PersonID }))
 	if err != nil {
 		return nil, err
 	}
@@ -98,24 +110,30 @@ func (s *server) ListParticipants(ctx context.Context, r api.ListParticipantsReq
 }
 
 // CreateParticipant implements POST /v1/sessions/{id}/participants.
-func (s *server) CreateParticipant(ctx context.Context, r api.CreateParticipantRequestObject) (api.CreateParticipantResponseObject, error) {
+func (s *server) CreateParticipant(ctx context.Context,
+	r api.CreateParticipantRequestObject) (api.CreateParticipantResponseObject, error) {
 	b := r.Body
-	p, found, created, err := s.Sessions.AddParticipant(ctx, callerOf(ctx), sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
-		PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role), GaugeUnit: b.GaugeUnit,
-		NotDiving: given(b.NotDiving, false)}, acceptances(b.Accept))
+	p, found, created, err := s.Sessions.AddParticipant(ctx, callerOf(ctx),
+		sessions.NewParticipant{Key: creation(ctx, b.ID), SessionID: r.ID, GroupID: b.GroupID,
+			PersonID: zeroUnless(b.PersonID), EnrolmentID: b.EnrolmentID, Role: sessions.Role(b.Role),
+			GaugeUnit: b.GaugeUnit,
+			NotDiving: given(b.NotDiving, false)}, acceptances(b.Accept))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
 		return api.CreateParticipant200JSONResponse{ParticipantDecidedJSONResponse: api.ParticipantDecidedJSONResponse{
-			Headers: api.ParticipantDecidedResponseHeaders{ETag: new(etag(p.Version))}, Body: participantView(p, found)}}, nil
+			Headers: api.ParticipantDecidedResponseHeaders{ETag: new(etag(p.Version))}, Body: participantView(p,
+				found)}}, nil
 	}
 	return api.CreateParticipant201JSONResponse{Body: participantView(p, found),
-		Headers: api.CreateParticipant201ResponseHeaders{ETag: etag(p.Version), Location: "/v1/participants/" + p.ID.String()}}, nil
+		Headers: api.CreateParticipant201ResponseHeaders{ETag: etag(p.Version), Location: "/v1/participants/" +
+			p.ID.String()}}, nil
 }
 
 // GetParticipant implements GET /v1/participants/{id}.
-func (s *server) GetParticipant(ctx context.Context, r api.GetParticipantRequestObject) (api.GetParticipantResponseObject, error) {
+func (s *server) GetParticipant(ctx context.Context,
+	r api.GetParticipantRequestObject) (api.GetParticipantResponseObject, error) {
 	p, err := s.Sessions.Participant(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -124,12 +142,14 @@ func (s *server) GetParticipant(ctx context.Context, r api.GetParticipantRequest
 }
 
 // ChangeParticipant implements PATCH /v1/participants/{id}.
-func (s *server) ChangeParticipant(ctx context.Context, r api.ChangeParticipantRequestObject) (api.ChangeParticipantResponseObject, error) {
+func (s *server) ChangeParticipant(ctx context.Context,
+	r api.ChangeParticipantRequestObject) (api.ChangeParticipantResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	p, err := s.Sessions.ChangeParticipant(ctx, callerOf(ctx), r.ID, version, sessions.ParticipantFields{GaugeUnit: r.Body.GaugeUnit, NotDiving: r.Body.NotDiving})
+	p, err := s.Sessions.ChangeParticipant(ctx, callerOf(ctx), r.ID, version,
+		sessions.ParticipantFields{GaugeUnit: r.Body.GaugeUnit, NotDiving: r.Body.NotDiving})
 	if err != nil {
 		return nil, err
 	}
@@ -138,7 +158,8 @@ func (s *server) ChangeParticipant(ctx context.Context, r api.ChangeParticipantR
 
 // RemoveParticipant implements DELETE /v1/participants/{id}, whose decision the edge
 // answers.
-func (s *server) RemoveParticipant(ctx context.Context, r api.RemoveParticipantRequestObject) (api.RemoveParticipantResponseObject, error) {
+func (s *server) RemoveParticipant(ctx context.Context,
+	r api.RemoveParticipantRequestObject) (api.RemoveParticipantResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -148,7 +169,8 @@ func (s *server) RemoveParticipant(ctx context.Context, r api.RemoveParticipantR
 }
 
 // MoveParticipants implements POST /v1/sessions/{id}/regroup.
-func (s *server) MoveParticipants(ctx context.Context, r api.MoveParticipantsRequestObject) (api.MoveParticipantsResponseObject, error) {
+func (s *server) MoveParticipants(ctx context.Context,
+	r api.MoveParticipantsRequestObject) (api.MoveParticipantsResponseObject, error) {
 	moves := each(r.Body.Moves, func(m api.GroupMove) sessions.Move {
 		return sessions.Move{ParticipantID: m.ParticipantID, GroupID: optional(m.GroupID)}
 	})
@@ -157,9 +179,12 @@ func (s *server) MoveParticipants(ctx context.Context, r api.MoveParticipantsReq
 }
 
 // CreatePlacements implements POST /v1/courses/{id}/placements.
-func (s *server) CreatePlacements(ctx context.Context, r api.CreatePlacementsRequestObject) (api.CreatePlacementsResponseObject, error) {
-	list, found, err := s.Sessions.Place(ctx, callerOf(ctx), sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds, SessionIDs: given(r.Body.SessionIds, nil),
-		GroupName: given(r.Body.GroupName, "")}, acceptances(r.Body.Accept))
+func (s *server) CreatePlacements(ctx context.Context,
+	r api.CreatePlacementsRequestObject) (api.CreatePlacementsResponseObject, error) {
+	list, found, err := s.Sessions.Place(ctx, callerOf(ctx),
+		sessions.Placement{CourseID: r.ID, EnrolmentIDs: r.Body.EnrolmentIds,
+			SessionIDs: given(r.Body.SessionIds, nil),
+			GroupName:  given(r.Body.GroupName, "")}, acceptances(r.Body.Accept))
 	return api.CreatePlacements200JSONResponse{PlacedDecidedJSONResponse: placed(list, found)}, err
 }
 
@@ -169,7 +194,8 @@ func placed(list []sessions.Participant, found finding.List) api.PlacedDecidedJS
 }
 
 func groupDecided(g sessions.Group, found finding.List) api.GroupDecidedJSONResponse {
-	return api.GroupDecidedJSONResponse{Headers: api.GroupDecidedResponseHeaders{ETag: new(etag(g.Version))}, Body: groupView(g, found)}
+	return api.GroupDecidedJSONResponse{Headers: api.GroupDecidedResponseHeaders{ETag: new(etag(g.Version))},
+		Body: groupView(g, found)}
 }
 
 // groupView writes a group with what was found when it was decided about, or
@@ -194,7 +220,8 @@ func groupView(g sessions.Group, found finding.List) api.Group {
 }
 
 func participantAnswer(p sessions.Participant) api.ParticipantJSONResponse {
-	return api.ParticipantJSONResponse{Headers: api.ParticipantResponseHeaders{ETag: etag(p.Version)}, Body: participantView(p, nil)}
+	return api.ParticipantJSONResponse{Headers: api.ParticipantResponseHeaders{ETag: etag(p.Version)},
+		Body: participantView(p, nil)}
 }
 
 func participantView(p sessions.Participant, found finding.List) api.Participant {

@@ -64,8 +64,10 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	s.hub = app.NewHub(scene.DB.DB, s.services, config.StreamLimit, 0, log)
 	t.Cleanup(s.hub.Stop)
 	var err error
-	s.handler, err = httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
+	s.handler, err = httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre,
+		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
+		Training: s.services.Training, Planning: s.services.Planning, Desk: s.services.Desk,
+		Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: log}.Inspecting(filled))
 	require.NoError(t, err)
 	s.boss = s.as(s.Manager)
@@ -73,7 +75,8 @@ func openIn(t testing.TB, scene *scenetest.Fixture) *shop {
 	s.instructor = s.as(s.Crew("Ines Instructor", "instructor"))
 	s.assistant = s.as(s.Crew("Abel Assistant", "assistant"))
 	s.student = s.as(s.Student("Sofia Student", "1995-05-05"))
-	s.program = s.withToken(access.NewToken{Program: new("booking page"), Scopes: access.MostScopes([]actor.Role{actor.Program})})
+	s.program = s.withToken(access.NewToken{Program: new("booking page"),
+		Scopes: access.MostScopes([]actor.Role{actor.Program})})
 	return s
 }
 
@@ -177,7 +180,8 @@ func (c *client) put(path string) answer {
 // patch edits the version that is there.
 func (c *client) patch(path string, content any) answer {
 	c.t.Helper()
-	return c.call(http.MethodPatch, path, content, "If-Match", c.get(path).want(http.StatusOK).header.Get("ETag"))
+	return c.call(http.MethodPatch, path, content, "If-Match",
+		c.get(path).want(http.StatusOK).header.Get("ETag"))
 }
 
 func (c *client) delete(path string, headers ...string) answer {
@@ -188,7 +192,8 @@ func (c *client) delete(path string, headers ...string) answer {
 // call sends content as JSON, a string as it is, and headers in pairs.
 func (c *client) call(method, path string, content any, headers ...string) answer {
 	c.t.Helper()
-	r, err := http.NewRequestWithContext(c.t.Context(), method, "http://tankside.test"+path, bodyOf(c.t, content))
+	r, err := http.NewRequestWithContext(c.t.Context(), method, "http://tankside.test"+path,
+		bodyOf(c.t, content))
 	require.NoError(c.t, err)
 	r.Header.Set("Authorization", "Bearer "+c.secret)
 	switch {
@@ -208,7 +213,8 @@ func (c *client) call(method, path string, content any, headers ...string) answe
 	require.NoError(c.t, err)
 	namesItsSession(c.t, path, text)
 	speaksFromATemplate(c.t, path, text)
-	a := answer{t: c.t, asked: method + " " + path, status: response.StatusCode, header: response.Header, text: text}
+	a := answer{t: c.t, asked: method + " " + path, status: response.StatusCode, header: response.Header,
+		text: text}
 	return a.opened()
 }
 

@@ -187,9 +187,11 @@ func callerAddress(proxies []netip.Prefix) echo.IPExtractor {
 	if len(proxies) == 0 {
 		return echo.ExtractIPDirect()
 	}
-	trust := []echo.TrustOption{echo.TrustLoopback(false), echo.TrustLinkLocal(false), echo.TrustPrivateNet(false)}
+	trust := []echo.TrustOption{echo.TrustLoopback(false), echo.TrustLinkLocal(false),
+		echo.TrustPrivateNet(false)}
 	for _, p := range proxies {
-		trust = append(trust, echo.TrustIPRange(&net.IPNet{IP: p.Addr().AsSlice(), Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())}))
+		trust = append(trust, echo.TrustIPRange(&net.IPNet{IP: p.Addr().AsSlice(),
+			Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())}))
 	}
 	return echo.ExtractIPFromXFFHeader(trust...)
 }

@@ -63,12 +63,14 @@ func TestATokenIsServedItsMinuteAndThenWaits(t *testing.T) {
 	x.through(s.manager).get("/v1/me").want(http.StatusOK)
 
 	x.now = x.now.Add(14 * time.Second)
-	require.Equal(t, "1", c.get("/v1/me").want(http.StatusTooManyRequests).header.Get("Retry-After"), "asking too early costs nothing")
+	require.Equal(t, "1", c.get("/v1/me").want(http.StatusTooManyRequests).header.Get("Retry-After"),
+		"asking too early costs nothing")
 	x.now = x.now.Add(time.Second)
 	c.get("/v1/me").want(http.StatusOK)
 	c.get("/v1/me").want(http.StatusTooManyRequests)
 	x.now = x.now.Add(time.Hour)
-	require.Equal(t, `"token";r=2;t=20`, c.get("/v1/me").want(http.StatusOK).header.Get("RateLimit"), "no more than a minute is saved up")
+	require.Equal(t, `"token";r=2;t=20`, c.get("/v1/me").want(http.StatusOK).header.Get("RateLimit"),
+		"no more than a minute is saved up")
 }
 
 // What is refused was not begun: a creation sent again later is made once.
@@ -88,7 +90,8 @@ func TestWhatIsRefusedForNumberWasNotDone(t *testing.T) {
 
 func TestWhoGuessesTokensIsSlowed(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 200, Proxies: []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}})
+	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 200,
+		Proxies: []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}})
 	guess := unlike(s.manager.secret)
 	guesses := 0
 	for x.from("198.51.100.7", guess).status == http.StatusUnauthorized {
@@ -108,7 +111,8 @@ func TestWhoGuessesTokensIsSlowed(t *testing.T) {
 // is served all the same, whether or not it was seen here before.
 func TestAGoodTokenDoesNotWaitForStrangers(t *testing.T) {
 	s := open(t)
-	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 200, Proxies: []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}})
+	x := limit(t, s, httpapi.Limits{Token: 1e9, Address: 200,
+		Proxies: []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}})
 	seen, fresh := s.manager.secret, s.instructor.secret
 	x.from("198.51.100.7", seen).want(http.StatusOK)
 	made := func(n int) string {
@@ -121,7 +125,9 @@ func TestAGoodTokenDoesNotWaitForStrangers(t *testing.T) {
 		require.GreaterOrEqual(t, x.from("198.51.100.7", made(n)).status, http.StatusUnauthorized)
 	}
 	x.from("198.51.100.7", made(600)).want(http.StatusTooManyRequests)
-	require.Equal(t, http.StatusTooManyRequests, x.call(http.MethodGet, "/v1/gestures", "X-Forwarded-For", "198.51.100.7").Code, "what needs no token waits")
+	require.Equal(t, http.StatusTooManyRequests,
+		x.call(http.MethodGet, "/v1/gestures", "X-Forwarded-For",
+			"198.51.100.7").Code, "what needs no token waits")
 	x.from("198.51.100.7", seen).want(http.StatusOK)
 	x.from("198.51.100.7", fresh).want(http.StatusOK)
 }
@@ -138,8 +144,10 @@ func TestStrangersWaitInLine(t *testing.T) {
 func TestAnAddressThatACallerInventsDoesNotCount(t *testing.T) {
 	s := open(t)
 	for name, x := range map[string]*limited{
-		"no proxy":      limit(t, s, httpapi.Limits{Token: 1e9, Address: 1}),
-		"another proxy": limit(t, s, httpapi.Limits{Token: 1e9, Address: 1, Proxies: []netip.Prefix{netip.MustParsePrefix("203.0.113.0/24")}}),
+		"no proxy": limit(t, s, httpapi.Limits{Token: 1e9, Address: 1}),
+		"another proxy": limit(t, s,
+			httpapi.Limits{Token: 1e9, Address: 1,
+				Proxies: []netip.Prefix{netip.MustParsePrefix("203.0.113.0/24")}}),
 	} {
 		ask := func(address string) int {
 			return x.call(http.MethodGet, "/v1/gestures", "X-Forwarded-For", address).Code
@@ -153,8 +161,9 @@ func TestAnAddressThatACallerInventsDoesNotCount(t *testing.T) {
 func TestAHostWithManyAddressesCountsAsOne(t *testing.T) {
 	for address, network := range map[string]string{
 		"198.51.100.7": "198.51.100.7", "::ffff:198.51.100.7": "198.51.100.7",
-		"2001:db8:1:2:3:4:5:6": "2001:db8:1:2::/64", "2001:db8:1:2::9": "2001:db8:1:2::/64", "2001:db8:1:3::9": "2001:db8:1:3::/64",
-		"fe80::1%eth0": "fe80::/64", "": "", "elsewhere": "elsewhere",
+		"2001:db8:1:2:3:4:5:6": "2001:db8:1:2::/64", "2001:db8:1:2::9": "2001:db8:1:2::/64",
+		"2001:db8:1:3::9": "2001:db8:1:3::/64",
+		"fe80::1%eth0":    "fe80::/64", "": "", "elsewhere": "elsewhere",
 	} {
 		require.Equal(t, network, httpapi.Network(address), address)
 	}
@@ -173,7 +182,8 @@ func TestEveryOperationIsLimited(t *testing.T) {
 	c.get("/v1/me").want(http.StatusOK)
 	c.get("/v1/gestures").want(http.StatusOK)
 	every(t, all, func(t *testing.T, op *operation) {
-		op.send(c.on(t), op.address(nil), op.example(t)).refused(http.StatusTooManyRequests, "too_many_requests")
+		op.send(c.on(t), op.address(nil), op.example(t)).refused(http.StatusTooManyRequests,
+			"too_many_requests")
 	})
 }
 

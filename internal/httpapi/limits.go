@@ -16,7 +16,8 @@ import (
 )
 
 // CalculateNoStop implements POST /v1/no-stop/calculate.
-func (s *server) CalculateNoStop(_ context.Context, r api.CalculateNoStopRequestObject) (api.CalculateNoStopResponseObject, error) {
+func (s *server) CalculateNoStop(_ context.Context,
+	r api.CalculateNoStopRequestObject) (api.CalculateNoStopResponseObject, error) {
 	asked, err := nostopform.Read(*r.Body)
 	if err != nil {
 		return nil, err
@@ -25,7 +26,8 @@ func (s *server) CalculateNoStop(_ context.Context, r api.CalculateNoStopRequest
 }
 
 // GetDivesOfDay implements GET /v1/people/{id}/days/{date}/dives.
-func (s *server) GetDivesOfDay(ctx context.Context, r api.GetDivesOfDayRequestObject) (api.GetDivesOfDayResponseObject, error) {
+func (s *server) GetDivesOfDay(ctx context.Context,
+	r api.GetDivesOfDayRequestObject) (api.GetDivesOfDayResponseObject, error) {
 	d, err := s.Planning.DivesOn(ctx, callerOf(ctx), r.ID, r.Date.Time)
 	return api.GetDivesOfDay200JSONResponse{DivesOfDayJSONResponse: api.DivesOfDayJSONResponse{Body: divesOfDayView(d)}}, err
 }
@@ -75,7 +77,8 @@ func dayDiveView(d planning.DayDive) api.DayDive {
 }
 
 // GetBreathingRate implements GET /v1/people/{id}/breathing-rate.
-func (s *server) GetBreathingRate(ctx context.Context, r api.GetBreathingRateRequestObject) (api.GetBreathingRateResponseObject, error) {
+func (s *server) GetBreathingRate(ctx context.Context,
+	r api.GetBreathingRateRequestObject) (api.GetBreathingRateResponseObject, error) {
 	rate, err := s.Planning.BreathingRate(ctx, callerOf(ctx), r.ID)
 	return api.GetBreathingRate200JSONResponse{PersonRateJSONResponse: api.PersonRateJSONResponse{Body: personRateView(rate)}}, err
 }
@@ -119,7 +122,8 @@ func ratedDiveView(d planning.RatedDive) api.RatedDive {
 }
 
 func unratedDiveView(d planning.UnratedDive) api.UnratedDive {
-	return api.UnratedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt.UTC(), Because: d.Because}
+	return api.UnratedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt.UTC(),
+		Because: d.Because}
 }
 
 // How finely rates are shown: 0.1 L/min and 0.01 cu ft/min, finer than any gauge
@@ -135,5 +139,6 @@ func rateDown(r units.Rate) api.RateInBoth { return rateInBoth(r, units.RoundDow
 
 func rateInBoth(r units.Rate, round func(x, step float64) float64) api.RateInBoth {
 	in := func(u units.Unit, step float64) api.Quantity { return quantity(units.Read(round(r.In(u), step), u)) }
-	return api.RateInBoth{Litres: in(units.UnitLPerMin, litreStep), CubicFeet: in(units.UnitCuFtMin, cubicFootStep)}
+	return api.RateInBoth{Litres: in(units.UnitLPerMin, litreStep),
+		CubicFeet: in(units.UnitCuFtMin, cubicFootStep)}
 }

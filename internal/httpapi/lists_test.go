@@ -17,22 +17,30 @@ import (
 // a session in the bay: Sofia, and the instructor and the assistant with her.
 func (w *season) talks() (enrolment, session string, plan body) {
 	w.t.Helper()
-	content := body{"code": "talks", "title": "Talks", "level": "entry_level", "min_age": 10, "signer_papers": []any{}, "theory": []any{},
-		"skills": []body{{"code": "listen", "title": "Listen", "setting": "theory", "area": "planning", "proof": "witnessed",
+	content := body{"code": "talks", "title": "Talks", "level": "entry_level", "min_age": 10,
+		"signer_papers": []any{}, "theory": []any{},
+		"skills": []body{{"code": "listen", "title": "Listen", "setting": "theory", "area": "planning",
+			"proof":     "witnessed",
 			"criterion": body{"text": "Listens."}}}, "dives": []any{}}
 	y := w.manager.post("/v1/syllabuses", body{"title": "Talks", "content": content}).made()
-	course := w.manager.post("/v1/courses", body{"title": "Talks", "syllabus_id": y, "starts_on": "2026-06-05", "ends_on": "2026-06-09"}).made()
+	course := w.manager.post("/v1/courses",
+		body{"title": "Talks", "syllabus_id": y, "starts_on": "2026-06-05", "ends_on": "2026-06-09"}).made()
 	enrolment = w.manager.post("/v1/courses/"+course+"/enrolments", body{"person_id": w.student.person}).made()
-	session = w.manager.post("/v1/courses/"+course+"/sessions", body{"kind": "confined", "title": "Pool", "site_id": w.pool,
-		"starts_local": "2026-06-08T09:00", "ends_local": "2026-06-08T12:00"}).made()
+	session = w.manager.post("/v1/courses/"+course+"/sessions",
+		body{"kind": "confined", "title": "Pool", "site_id": w.pool,
+			"starts_local": "2026-06-08T09:00", "ends_local": "2026-06-08T12:00"}).made()
 	group := w.group(session)
-	w.manager.post("/v1/sessions/"+session+"/participants", body{"role": "student", "enrolment_id": enrolment, "group_id": group}).want(http.StatusCreated)
+	w.manager.post("/v1/sessions/"+session+"/participants",
+		body{"role": "student", "enrolment_id": enrolment, "group_id": group}).want(http.StatusCreated)
 	var divers []body
-	for _, p := range w.manager.get("/v1/sessions/" + session + "/participants").want(http.StatusOK).list("items") {
-		divers = append(divers, body{"participant_id": p["id"], "cylinder": body{"water_volume": of(12, "L"), "working_pressure": of(200, "bar")},
-			"start": of(200, "bar"), "oxygen": of(21, "percent")})
+	for _, p := range w.manager.get("/v1/sessions/" + session +
+		"/participants").want(http.StatusOK).list("items") {
+		divers = append(divers, body{"participant_id": p["id"],
+			"cylinder": body{"water_volume": of(12, "L"), "working_pressure": of(200, "bar")},
+			"start":    of(200, "bar"), "oxygen": of(21, "percent")})
 	}
-	return enrolment, session, body{"dive": body{"depth": of(4, "m"), "planned_time": of(20, "min")}, "divers": divers}
+	return enrolment, session,
+		body{"dive": body{"depth": of(4, "m"), "planned_time": of(20, "min")}, "divers": divers}
 }
 
 // A course may be without training dives, skills, theory or papers of a signer.
@@ -47,7 +55,8 @@ func TestACourseWithoutTrainingDivesIsACourse(t *testing.T) {
 		w.instructor.post("/v1/sessions/"+w.open+"/plans", w.everybody(10, 20)).want(http.StatusCreated)
 		for _, day := range []string{"2026-06-06", "2026-06-07", "2026-06-08", "2026-06-09"} {
 			for _, who := range []*client{w.instructor, w.assistant, w.student} {
-				w.manager.get("/v1/people/" + who.person.String() + "/days/" + day + "/dives").want(http.StatusOK)
+				w.manager.get("/v1/people/" + who.person.String() + "/days/" + day +
+					"/dives").want(http.StatusOK)
 				w.manager.get("/v1/people/" + who.person.String() + "/days/" + day).want(http.StatusOK)
 			}
 		}
@@ -57,7 +66,8 @@ func TestACourseWithoutTrainingDivesIsACourse(t *testing.T) {
 		w.instructor.get("/v1/enrolments/" + enrolment + "/record").want(http.StatusOK)
 	}
 	followed()
-	require.Zero(t, w.Count(`SELECT 1 FROM syllabus_version WHERE content::text ~ '": null'`), "no list is stored as null")
+	require.Zero(t, w.Count(`SELECT 1 FROM syllabus_version WHERE content::text ~ '": null'`),
+		"no list is stored as null")
 	// As the release before this one stored it, until the migration.
 	w.Super(`UPDATE syllabus_version SET content = replace(content::text, '[]', 'null')::jsonb`)
 	followed()
@@ -72,9 +82,11 @@ func TestEveryListMayBeEmptyOrAbsent(t *testing.T) {
 	w.Clock(saturday.Add(time.Hour))
 	g, n := newInventor(w), 0
 	every(t, func(op *operation) bool { return op.takesJSON() }, func(t *testing.T, op *operation) {
-		for _, at := range members(op.RequestBody.Content.First().Value().Schema, nil, func(_ string, s *base.Schema) bool {
-			return slices.Contains(s.Type, "array") || s.AdditionalProperties != nil && s.AdditionalProperties.IsA()
-		}) {
+		for _, at := range members(op.RequestBody.Content.First().Value().Schema, nil,
+			func(_ string, s *base.Schema) bool {
+				return slices.Contains(s.Type, "array") || s.AdditionalProperties != nil &&
+					s.AdditionalProperties.IsA()
+			}) {
 			for _, none := range []any{[]any{}, map[string]any{}, nil} {
 				n++
 				a := g.asked(t, w.boss, op, at, none)
@@ -86,7 +98,8 @@ func TestEveryListMayBeEmptyOrAbsent(t *testing.T) {
 	super, err := pgx.Connect(t.Context(), w.DB.SuperURL)
 	require.NoError(t, err)
 	defer super.Close(context.Background())
-	rows, err := super.Query(t.Context(), `SELECT format('%I.%I', c.table_name, c.column_name) FROM information_schema.columns c
+	rows, err := super.Query(t.Context(),
+		`SELECT format('%I.%I', c.table_name, c.column_name) FROM information_schema.columns c
 		JOIN information_schema.tables t USING (table_schema, table_name)
 		WHERE c.table_schema = 'public' AND c.data_type = 'jsonb' AND t.table_type = 'BASE TABLE'`)
 	require.NoError(t, err)
@@ -94,7 +107,8 @@ func TestEveryListMayBeEmptyOrAbsent(t *testing.T) {
 	require.NoError(t, err)
 	for _, column := range columns {
 		table, name, _ := strings.Cut(column, ".")
-		require.Zero(t, w.Count(`SELECT 1 FROM `+table+` WHERE jsonb_typeof(`+name+`) = 'null'`), "%s holds a null where a value is", column)
+		require.Zero(t, w.Count(`SELECT 1 FROM `+table+` WHERE jsonb_typeof(`+name+`) = 'null'`),
+			"%s holds a null where a value is", column)
 	}
 	require.Zero(t, w.Count(`SELECT 1 FROM syllabus_version WHERE content::text ~ '"(dives|skills|theory|signer_papers|measures)": null'`))
 }

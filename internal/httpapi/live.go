@@ -26,7 +26,8 @@ const (
 )
 
 // WatchSessions implements GET /v1/live.
-func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestObject) (api.WatchSessionsResponseObject, error) {
+func (s *server) WatchSessions(ctx context.Context,
+	r api.WatchSessionsRequestObject) (api.WatchSessionsResponseObject, error) {
 	if n := len(r.Params.SessionID); n > live.MostSessions { // the validator does not count the items of a query
 		f := invalidValue.Say("One stream watches at most {most} sessions, not {sessions}. Open another for the rest.", live.MostSessions, n)
 		f.In, f.Pointer = "query", "session_id"
@@ -34,8 +35,9 @@ func (s *server) WatchSessions(ctx context.Context, r api.WatchSessionsRequestOb
 	}
 	opening, cancel := s.inTime(ctx)
 	defer cancel()
-	l, err := s.Live.Listen(opening, callerOf(opening), live.Subscription{Sessions: r.Params.SessionID, Scope: access.TrainingRead,
-		After: given(r.Params.LastEventID, given(r.Params.After, ""))})
+	l, err := s.Live.Listen(opening, callerOf(opening),
+		live.Subscription{Sessions: r.Params.SessionID, Scope: access.TrainingRead,
+			After: given(r.Params.LastEventID, given(r.Params.After, ""))})
 	if err != nil {
 		return nil, err
 	}
@@ -127,13 +129,15 @@ var closings = map[live.Reason]string{
 }
 
 func writeClosing(w io.Writer, why live.Reason) error {
-	return writeNotice(w, "", "closing", time.Now(), api.LiveClosing{Reason: string(why), Message: closings[why]})
+	return writeNotice(w, "", "closing", time.Now(),
+		api.LiveClosing{Reason: string(why), Message: closings[why]})
 }
 
 // writeNotice writes what is no event of a session.
 func writeNotice(w io.Writer, position, name string, at time.Time, data any) error {
-	text, err := json.Marshal(api.LiveEvent{ID: orNull[string](nil), Type: name, At: at.UTC(), SessionID: orNull[api.ID](nil),
-		Resource: orNull[api.LiveResource](nil), Data: orNull(&data)})
+	text, err := json.Marshal(api.LiveEvent{ID: orNull[string](nil), Type: name, At: at.UTC(),
+		SessionID: orNull[api.ID](nil),
+		Resource:  orNull[api.LiveResource](nil), Data: orNull(&data)})
 	if err != nil {
 		return err
 	}

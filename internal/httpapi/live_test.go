@@ -47,8 +47,10 @@ type reader struct {
 // has to outlive.
 func (s *shop) station(t *testing.T) *httptest.Server {
 	t.Helper()
-	handler, err := httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions, Training: s.services.Training,
-		Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
+	handler, err := httpapi.New(httpapi.Options{Access: s.services.Access, Centre: s.services.Centre,
+		People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
+		Training: s.services.Training,
+		Desk:     s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample, Log: slog.New(slog.DiscardHandler)}.Quiet(200 * time.Millisecond))
 	require.NoError(t, err)
 	server := httptest.NewUnstartedServer(handler)
 	server.Config.ReadTimeout, server.Config.WriteTimeout = 300*time.Millisecond, 300*time.Millisecond
@@ -146,7 +148,8 @@ func holds(t testing.TB, schema string, value any) {
 	t.Helper()
 	proxy, ok := contract().components.Schemas.Get(schema)
 	require.True(t, ok, schema)
-	valid, errs := schema_validation.NewSchemaValidator().ValidateSchemaObjectWithVersion(proxy.Schema(), value, 3.1)
+	valid, errs := schema_validation.NewSchemaValidator().ValidateSchemaObjectWithVersion(proxy.Schema(), value,
+		3.1)
 	var all []string
 	for _, e := range errs {
 		for _, v := range e.SchemaValidationErrors {
@@ -170,31 +173,50 @@ func (w *season) aDayAtThePool() (kinds []string) {
 	w.present(w.confined, saturday)
 	kinds = append(kinds, "roll_call", "roll_call", "roll_call", "roll_call")
 	did(w.instructor.post(on+"/open", nil), "session")
-	did(w.instructor.post(on+"/conditions", body{"visibility": body{"value": 5, "unit": "m"}, "witnessed_at": at(saturday)}), "conditions")
+	did(w.instructor.post(on+"/conditions",
+		body{"visibility": body{"value": 5, "unit": "m"}, "witnessed_at": at(saturday)}), "conditions")
 	dive := w.instructor.get(on + "/dives").list("items")[0]["id"].(string)
 	start, check := newID(), newID()
-	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": start, "participant_id": part, "in_at": at(saturday)}}})), "dive_start")
-	did(w.recorded(w.instructor.post(on+"/gas-checks", body{"items": []body{{"id": check, "participant_id": part, "reading": body{"value": 187, "unit": "bar"},
-		"signalled": body{"value": 180, "unit": "bar"}, "witnessed_at": at(saturday.Add(5 * time.Minute))}}})), "gas_check")
-	did(w.recorded(w.instructor.post(on+"/responses", body{"items": []body{{"id": newID(), "participant_id": part, "what": "turned", "witnessed_at": at(saturday.Add(6 * time.Minute))}}})), "gas_response")
-	did(w.recorded(w.instructor.post(on+"/log-completions", body{"items": []body{{"id": newID(), "witnessed_at": at(saturday.Add(50 * time.Minute))}}})), "log_completion")
+	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+		body{"items": []body{{"id": start, "participant_id": part, "in_at": at(saturday)}}})), "dive_start")
+	did(w.recorded(w.instructor.post(on+"/gas-checks",
+		body{"items": []body{{"id": check, "participant_id": part, "reading": body{"value": 187, "unit": "bar"},
+			"signalled": body{"value": 180,
+				"unit": "bar"}, "witnessed_at": at(saturday.Add(5 * time.Minute))}}})), "gas_check")
+	did(w.recorded(w.instructor.post(on+"/responses",
+		body{"items": []body{{"id": newID(), "participant_id": part, "what": "turned",
+			"witnessed_at": at(saturday.Add(6 * time.Minute))}}})), "gas_response")
+	did(w.recorded(w.instructor.post(on+"/log-completions",
+		body{"items": []body{{"id": newID(),
+			"witnessed_at": at(saturday.Add(50 * time.Minute))}}})), "log_completion")
 	w.swum(saturday.Add(10 * time.Minute))
 	kinds = append(kinds, "drill_attempt")
-	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/ends", body{"items": []body{{"id": newID(), "start_id": start, "out_at": at(saturday.Add(30 * time.Minute))}}})), "dive_end")
+	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/ends",
+		body{"items": []body{{"id": newID(), "start_id": start,
+			"out_at": at(saturday.Add(30 * time.Minute))}}})), "dive_end")
 	did(w.boss.post("/v1/entries/"+check+"/void", body{"reason": "somebody else's gauge"}), "void")
 	signed := newID()
-	did(w.recorded(w.instructor.post(on+"/sign-offs", body{"items": []body{{"id": signed, "enrolment_id": w.sofia, "skill": "swim"}}})), "sign_off")
+	did(w.recorded(w.instructor.post(on+"/sign-offs",
+		body{"items": []body{{"id": signed, "enrolment_id": w.sofia, "skill": "swim"}}})), "sign_off")
 	did(w.instructor.post("/v1/sign-offs/"+signed+"/void", body{"reason": "a slip"}), "sign_off_void")
-	did(w.instructor.post("/v1/enrolments/"+w.sofia+"/theory-results", body{"part": syllabus.BuiltIn().Theory[0].Code, "percent": 90, "session_id": w.confined, "witnessed_at": at(saturday)}), "theory_result")
-	did(w.recorded(w.instructor.post(on+"/roll-calls", body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.instructor.person.String()),
-		"attendance": "left_early", "witnessed_at": at(saturday.Add(40 * time.Minute))}}})), "clearance_lost", "roll_call")
-	did(w.recorded(w.boss.post(on+"/roll-calls", body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.instructor.person.String()),
-		"attendance": "present", "witnessed_at": at(saturday.Add(45 * time.Minute))}}})), "clearance_given", "roll_call")
+	did(w.instructor.post("/v1/enrolments/"+w.sofia+"/theory-results",
+		body{"part": syllabus.BuiltIn().Theory[0].Code, "percent": 90, "session_id": w.confined,
+			"witnessed_at": at(saturday)}), "theory_result")
+	did(w.recorded(w.instructor.post(on+"/roll-calls",
+		body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.instructor.person.String()),
+			"attendance": "left_early", "witnessed_at": at(saturday.Add(40 * time.Minute))}}})), "clearance_lost", "roll_call")
+	did(w.recorded(w.boss.post(on+"/roll-calls",
+		body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.instructor.person.String()),
+			"attendance": "present", "witnessed_at": at(saturday.Add(45 * time.Minute))}}})), "clearance_given", "roll_call")
 	outing := w.boss.get(on).at("outing_id").(string)
-	did(w.instructor.post("/v1/outings/"+outing+"/head-counts", body{"phase": "return", "figure": 4, "counted_at": at(saturday.Add(50 * time.Minute))}), "head_count")
-	did(w.instructor.post(on+"/incidents", body{"what": "A cut finger.", "witnessed_at": at(saturday.Add(50 * time.Minute))}), "incident")
-	did(w.recorded(w.instructor.post(on+"/roll-calls", body{"items": []body{{"id": newID(), "unexpected": body{"person_id": w.boss.person, "role": "instructor", "group_id": w.blue},
-		"attendance": "present", "witnessed_at": at(saturday.Add(55 * time.Minute))}}})), "participant", "roll_call")
+	did(w.instructor.post("/v1/outings/"+outing+"/head-counts",
+		body{"phase": "return", "figure": 4, "counted_at": at(saturday.Add(50 * time.Minute))}), "head_count")
+	did(w.instructor.post(on+"/incidents",
+		body{"what": "A cut finger.", "witnessed_at": at(saturday.Add(50 * time.Minute))}), "incident")
+	did(w.recorded(w.instructor.post(on+"/roll-calls",
+		body{"items": []body{{"id": newID(),
+			"unexpected": body{"person_id": w.boss.person, "role": "instructor", "group_id": w.blue},
+			"attendance": "present", "witnessed_at": at(saturday.Add(55 * time.Minute))}}})), "participant", "roll_call")
 	did(w.instructor.post(on+"/close", body{}), "session")
 	return kinds
 }
@@ -266,15 +288,17 @@ func TestHowASessionStandsIsToldAfterWhatHappened(t *testing.T) {
 	server := s.station(t)
 	r := s.boss.watch(server, w.live(w.confined, w.open))
 	r.until("snapshot")
-	w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/gas-checks", body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
-		"reading": body{"value": 150, "unit": "bar"}, "witnessed_at": at(saturday)}}}))
+	w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/gas-checks",
+		body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
+			"reading": body{"value": 150, "unit": "bar"}, "witnessed_at": at(saturday)}}}))
 	before, standing := r.until("standing")
 	require.Len(t, before, 1)
 	require.Empty(t, standing.id, "it is no step of the stream")
 	sessions := standing.event(t)["data"].(body)["sessions"].([]any)
 	require.Len(t, sessions, 1, "of the session in which something happened")
 	divers := sessions[0].(body)["divers"].([]any)
-	i := slices.IndexFunc(divers, func(d any) bool { return d.(body)["participant_id"] == w.part(w.confined, w.sofia) })
+	i := slices.IndexFunc(divers,
+		func(d any) bool { return d.(body)["participant_id"] == w.part(w.confined, w.sofia) })
 	require.Equal(t, body{"value": 150.0, "unit": "bar"}, divers[i].(body)["last"].(body)["reading"])
 }
 
@@ -291,8 +315,9 @@ func TestAStreamLivesOnAndSaysSo(t *testing.T) {
 		require.Equal(t, "nothing new", f.comment)
 	}
 	require.Greater(t, time.Since(began), time.Second)
-	w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/roll-calls", body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
-		"attendance": "present", "witnessed_at": at(today)}}}))
+	w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/roll-calls",
+		body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
+			"attendance": "present", "witnessed_at": at(today)}}}))
 	r.until("roll_call")
 }
 
@@ -348,9 +373,11 @@ func TestOneStreamTooManyIsAnsweredWithTheLimitAndTheCure(t *testing.T) {
 	}
 	a := w.instructor.get(w.live(w.confined)).refused(http.StatusTooManyRequests, "too_many_streams")
 	require.Equal(t, "15", a.header.Get("Retry-After"))
-	require.Contains(t, a.at("detail"), fmt.Sprintf("has %d streams open here, and may have %[1]d. Close one, or watch several sessions, up to 20, in one stream", config.StreamLimit))
+	require.Contains(t, a.at("detail"),
+		fmt.Sprintf("has %d streams open here, and may have %[1]d. Close one, or watch several sessions, up to 20, in one stream", config.StreamLimit))
 	w.assistant.get(w.live(w.confined)).want(http.StatusOK)
 	w.instructor.get("/v1/me").want(http.StatusOK) // a stream costs no other request
 	first.leave()
-	require.Eventually(t, func() bool { return w.instructor.get(w.live(w.confined)).status == http.StatusOK }, 10*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return w.instructor.get(w.live(w.confined)).status == http.StatusOK },
+		10*time.Second, 50*time.Millisecond)
 }

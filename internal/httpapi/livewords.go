@@ -34,7 +34,8 @@ func (w LiveWords) Tell(ctx context.Context, tx *pg.Tx, events []live.Event) ([]
 	out := make([][]byte, len(events))
 	for i, e := range events {
 		resource, data := words.of(e)
-		v := api.LiveEvent{ID: orNull(new(fmt.Sprintf("%s/%d", e.SessionID, e.Seq))), Type: e.Type, At: e.At.UTC(), SessionID: orNull(&e.SessionID),
+		v := api.LiveEvent{ID: orNull(new(fmt.Sprintf("%s/%d", e.SessionID, e.Seq))), Type: e.Type,
+			At: e.At.UTC(), SessionID: orNull(&e.SessionID),
 			Resource: orNull(&resource), Data: orNull[any](nil)}
 		if data != nil {
 			v.Data.Set(data)
@@ -63,10 +64,11 @@ func (w LiveWords) Stand(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]jso
 	out := make([]json.RawMessage, len(standings))
 	for i, s := range standings {
 		view := api.LiveSession{
-			Session:      sessionView(s.Session, nil),
-			Groups:       each(s.Groups, func(g sessions.Group) api.Group { return groupView(g, nil) }),
-			Participants: each(s.Participants, func(p sessions.Participant) api.Participant { return participantView(p, nil) }),
-			Divers:       each(divers[s.Session.ID], watchedView),
+			Session: sessionView(s.Session, nil),
+			Groups:  each(s.Groups, func(g sessions.Group) api.Group { return groupView(g, nil) }),
+			Participants: each(s.Participants,
+				func(p sessions.Participant) api.Participant { return participantView(p, nil) }),
+			Divers: each(divers[s.Session.ID], watchedView),
 		}
 		if out[i], err = json.Marshal(view); err != nil {
 			return nil, fmt.Errorf("say how a session stands: %w", err)
@@ -173,7 +175,8 @@ func (w liveWords) of(e live.Event) (api.LiveResource, any) {
 	switch rowsOf(e) {
 	case "sign_off":
 		resource.Type = "sign_off"
-		return resource, view(w.signOffs, e.RefID, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) })
+		return resource, view(w.signOffs, e.RefID,
+			func(o training.SignedOff) api.SignOff { return signOffView(o, nil) })
 	case "clearance":
 		resource = api.LiveResource{Type: "group", ID: w.clearances[e.RefID].GroupID}
 		return resource, view(w.clearances, e.RefID, clearanceView)
@@ -198,7 +201,8 @@ func (w liveWords) entry(e live.Event) any {
 }
 
 func clearanceView(c sessions.Clearance) api.LiveClearance {
-	return api.LiveClearance{GroupID: c.GroupID, GroupName: c.Name, Cleared: c.Cleared, Cause: c.Cause, Findings: findings(c.Findings)}
+	return api.LiveClearance{GroupID: c.GroupID, GroupName: c.Name, Cleared: c.Cleared, Cause: c.Cause,
+		Findings: findings(c.Findings)}
 }
 
 // view writes what has this id, nil when it is not there.

@@ -30,7 +30,8 @@ func (s *server) GetMe(ctx context.Context, _ api.GetMeRequestObject) (api.GetMe
 }
 
 // ListRules implements GET /v1/rules.
-func (s *server) ListRules(_ context.Context, _ api.ListRulesRequestObject) (api.ListRulesResponseObject, error) {
+func (s *server) ListRules(_ context.Context, _ api.ListRulesRequestObject) (api.ListRulesResponseObject,
+	error) {
 	return api.ListRules200JSONResponse{Body: api.RuleList{Items: each(s.Rules, ruleView)}}, nil
 }
 

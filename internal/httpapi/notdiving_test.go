@@ -28,18 +28,23 @@ func TestCrewWhoDoNotDiveAreMarked(t *testing.T) {
 	w.planGas(w.everybody(10, 20)).by("planning.not_there")
 
 	a = w.program.patch(to, body{"not_diving": false, "gauge_unit": "psi"}).want(http.StatusOK)
-	require.Equal(t, []any{false, nil, nil, "psi"}, pick(a, "not_diving", "not_diving_by", "not_diving_at", "gauge_unit"))
+	require.Equal(t, []any{false, nil, nil, "psi"},
+		pick(a, "not_diving", "not_diving_by", "not_diving_at", "gauge_unit"))
 	require.NotContains(t, w.manager.get("/v1/groups/"+w.openBlue).rules("findings"), "ratio.crew_not_diving")
 }
 
 func TestAStudentWhoDoesNotDiveSitsOut(t *testing.T) {
 	w := newSeason(t, open(t))
-	a := w.instructor.patch("/v1/participants/"+w.part(w.open, w.sofia), body{"not_diving": true}).refused(http.StatusBadRequest, "invalid_request")
+	a := w.instructor.patch("/v1/participants/"+w.part(w.open, w.sofia),
+		body{"not_diving": true}).refused(http.StatusBadRequest, "invalid_request")
 	require.Contains(t, string(a.text), "sits out")
-	other := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": w.Student("Carla Student", "1990-01-01")}).made()
+	other := w.manager.post("/v1/courses/"+w.course+"/enrolments",
+		body{"person_id": w.Student("Carla Student", "1990-01-01")}).made()
 	join := body{"role": "student", "enrolment_id": other, "group_id": w.openBlue, "not_diving": true}
-	w.manager.post("/v1/sessions/"+w.open+"/participants", join).refused(http.StatusBadRequest, "invalid_request")
-	vera := body{"role": "assistant", "person_id": w.Crew("Vera Lund", "assistant"), "group_id": w.openBlue, "not_diving": true}
+	w.manager.post("/v1/sessions/"+w.open+"/participants", join).refused(http.StatusBadRequest,
+		"invalid_request")
+	vera := body{"role": "assistant", "person_id": w.Crew("Vera Lund", "assistant"), "group_id": w.openBlue,
+		"not_diving": true}
 	a = w.manager.post("/v1/sessions/"+w.open+"/participants", vera).want(http.StatusCreated)
 	require.Equal(t, true, a.at("not_diving"))
 }
@@ -52,13 +57,18 @@ func TestALeaderWhoDoesNotDiveIsAccepted(t *testing.T) {
 	w.credit(w.tiago, true)
 	w.Clock(sunday)
 	w.brief(w.open, sunday)
-	w.instructor.patch("/v1/participants/"+w.part(w.open, w.instructor.person.String()), body{"not_diving": true}).want(http.StatusOK)
-	day := w.instructor.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-07").want(http.StatusOK)
+	w.instructor.patch("/v1/participants/"+w.part(w.open, w.instructor.person.String()),
+		body{"not_diving": true}).want(http.StatusOK)
+	day := w.instructor.get("/v1/people/" + w.instructor.person.String() +
+		"/days/2026-06-07").want(http.StatusOK)
 	require.Contains(t, day.rules("sessions.0.findings"), "ratio.leader_not_diving")
 	to := "/v1/sessions/" + w.open + "/open"
-	f := w.instructor.post(to, nil).refused(http.StatusUnprocessableEntity, "cautions_open").by("ratio.leader_not_diving")
-	accept := []body{{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(body)["id"], "reason": "the assistant leads in the water"}}
+	f := w.instructor.post(to, nil).refused(http.StatusUnprocessableEntity,
+		"cautions_open").by("ratio.leader_not_diving")
+	accept := []body{{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(body)["id"],
+		"reason": "the assistant leads in the water"}}
 	w.instructor.post(to, body{"accept": accept}).want(http.StatusOK)
 	w.manager.post("/v1/sessions/"+w.open+"/close", nil).want(http.StatusOK)
-	w.instructor.patch("/v1/participants/"+w.part(w.open, w.instructor.person.String()), body{"not_diving": false}).refused(http.StatusConflict, "wrong_state")
+	w.instructor.patch("/v1/participants/"+w.part(w.open, w.instructor.person.String()),
+		body{"not_diving": false}).refused(http.StatusConflict, "wrong_state")
 }

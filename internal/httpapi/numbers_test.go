@@ -109,18 +109,23 @@ func TestAWholeNumberIsOneHoweverItIsWritten(t *testing.T) {
 	g := newInventor(w)
 	n := 0
 	every(t, func(op *operation) bool { return op.takesJSON() }, func(t *testing.T, op *operation) {
-		for _, at := range members(op.RequestBody.Content.First().Value().Schema, nil, func(_ string, s *base.Schema) bool {
-			return slices.Contains(s.Type, "integer")
-		}) {
+		for _, at := range members(op.RequestBody.Content.First().Value().Schema, nil,
+			func(_ string, s *base.Schema) bool {
+				return slices.Contains(s.Type, "integer")
+			}) {
 			n++
 			for _, written := range []string{"1.0", "9.0", "9e0", "1e1", "0.9e1", "90E-1"} {
 				a := g.asked(t, w.boss, op, at, json.Number(written))
 				require.Less(t, a.status, 500, "%s %s: %s", written, at.pointer(), a.text)
-				require.Empty(t, a.findingsAt(at.pointer(), "whole number"), "%s %s: %s", written, at.pointer(), a.text)
+				require.Empty(t, a.findingsAt(at.pointer(), "whole number"), "%s %s: %s", written, at.pointer(),
+					a.text)
 			}
-			for _, written := range []string{"99999999999999999999", "1e20", "-1e300", "1e999", "1e-999", "9.5"} {
-				a := g.asked(t, w.boss, op, at, json.Number(written)).refused(http.StatusBadRequest, "invalid_request")
-				require.NotRegexp(t, `json:|strconv|float64|\bGo\b|unmarshal`, string(a.text), "%s %s", written, at.pointer())
+			for _, written := range []string{"99999999999999999999", "1e20", "-1e300", "1e999", "1e-999",
+				"9.5"} {
+				a := g.asked(t, w.boss, op, at, json.Number(written)).refused(http.StatusBadRequest,
+					"invalid_request")
+				require.NotRegexp(t, `json:|strconv|float64|\bGo\b|unmarshal`, string(a.text), "%s %s", written,
+					at.pointer())
 				require.NotEmpty(t, a.findingsAt(at.pointer(), ""), "%s %s: %s", written, at.pointer(), a.text)
 			}
 		}
@@ -148,7 +153,8 @@ func (a answer) findingsAt(pointer, words string) (out []string) {
 func TestAWholeNumberIsStoredAsItIs(t *testing.T) {
 	w := newSeason(t, open(t))
 	write := func(places, id string) answer {
-		return w.manager.post("/v1/courses", `{"id": "`+id+`", "title": "July", "syllabus_id": "`+w.syllabus+`", "starts_on": "2026-07-03",
+		return w.manager.post("/v1/courses", `{"id": "`+id+`", "title": "July", "syllabus_id": "`+w.syllabus+
+			`", "starts_on": "2026-07-03",
 			"ends_on": "2026-07-05", "places": `+places+`}`)
 	}
 	for places, want := range map[string]float64{"9.0": 9, "9e0": 9, "1e1": 10, "120e-1": 12} {
@@ -165,19 +171,22 @@ func TestNobodyChoosesAnIDThatMeansNone(t *testing.T) {
 	w.Clock(saturday.Add(time.Hour))
 	g := newInventor(w)
 	n := 0
-	every(t, func(op *operation) bool { return op.takesJSON() && op.OperationId != "sendBatch" }, func(t *testing.T, op *operation) {
-		for _, at := range members(op.RequestBody.Content.First().Value().Schema, nil, func(name string, s *base.Schema) bool {
-			return name == "id" && s.Format == "uuid"
-		}) {
-			n++
-			for _, none := range []string{"00000000-0000-0000-0000-000000000000", "ffffffff-ffff-ffff-ffff-ffffffffffff"} {
-				a := g.asked(t, w.boss, op, at, none).refused(http.StatusBadRequest, "invalid_request")
-				require.NotEmpty(t, a.findingsAt(at.pointer(), `means "none"`), "%s", a.text)
+	every(t, func(op *operation) bool { return op.takesJSON() && op.OperationId != "sendBatch" },
+		func(t *testing.T, op *operation) {
+			for _, at := range members(op.RequestBody.Content.First().Value().Schema, nil,
+				func(name string, s *base.Schema) bool {
+					return name == "id" && s.Format == "uuid"
+				}) {
+				n++
+				for _, none := range []string{"00000000-0000-0000-0000-000000000000",
+					"ffffffff-ffff-ffff-ffff-ffffffffffff"} {
+					a := g.asked(t, w.boss, op, at, none).refused(http.StatusBadRequest, "invalid_request")
+					require.NotEmpty(t, a.findingsAt(at.pointer(), `means "none"`), "%s", a.text)
+				}
+				a := g.asked(t, w.boss, op, at, newID())
+				require.Empty(t, a.findingsAt(at.pointer(), ""), "%s", a.text)
 			}
-			a := g.asked(t, w.boss, op, at, newID())
-			require.Empty(t, a.findingsAt(at.pointer(), ""), "%s", a.text)
-		}
-	})
+		})
 	require.Greater(t, n, 30, "the walk found them")
 }
 

@@ -62,7 +62,8 @@ func (s *server) recoverPanics(next echo.HandlerFunc) echo.HandlerFunc {
 			if p == http.ErrAbortHandler {
 				panic(p)
 			}
-			s.Log.Error("panic", "request_id", requestID(c), "panic", fmt.Sprint(p), "stack", string(debug.Stack()))
+			s.Log.Error("panic", "request_id", requestID(c), "panic", fmt.Sprint(p), "stack",
+				string(debug.Stack()))
 			err = fault.New(fault.Internal, "internal", "").Because(fmt.Errorf("panic: %v", p))
 		}()
 		return next(c)
@@ -90,7 +91,8 @@ func (s *server) cors() echo.MiddlewareFunc {
 	}
 	return middleware.CORSWithConfig(middleware.CORSConfig{
 		AllowOrigins: s.Origins,
-		AllowMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
+		AllowMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut,
+			http.MethodPatch, http.MethodDelete},
 		AllowHeaders: []string{"Authorization", "Content-Type", "If-Match", "If-None-Match", "Last-Event-ID"},
 		ExposeHeaders: []string{"ETag", "Location", "Link", "Retry-After", requestIDHeader,
 			"RateLimit", "RateLimit-Policy"},

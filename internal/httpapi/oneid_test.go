@@ -32,17 +32,22 @@ type namesake struct {
 
 // kindOf names the kind of what an operation creates, where several create one.
 // Entries are of one kind, whatever was witnessed.
-var kindOf = map[string]string{"createEnrolment": "enrolment", "transferEnrolment": "enrolment", "createGasPlan": "plan", "replaceGasPlan": "plan",
-	"recordRollCalls": "entry", "recordConditions": "entry", "recordHeadCount": "entry", "recordIncident": "entry", "recordSessionIncident": "entry",
-	"recordTimesIn": "entry", "recordTimesOut": "entry", "recordGasChecks": "entry", "recordDrillAttempts": "entry", "recordTheoryResult": "entry",
+var kindOf = map[string]string{"createEnrolment": "enrolment", "transferEnrolment": "enrolment",
+	"createGasPlan": "plan", "replaceGasPlan": "plan",
+	"recordRollCalls": "entry", "recordConditions": "entry", "recordHeadCount": "entry",
+	"recordIncident": "entry", "recordSessionIncident": "entry",
+	"recordTimesIn": "entry", "recordTimesOut": "entry", "recordGasChecks": "entry",
+	"recordDrillAttempts": "entry", "recordTheoryResult": "entry",
 	"recordBriefing": "entry", "recordAcknowledgements": "entry", "recordResponses": "entry", "recordLogCompletion": "entry", "sendBatch": "entry"}
 
 func newNamesake(t *testing.T, s *shop, picks []bool) *namesake {
 	w := newSeason(t, s)
-	n := &namesake{season: w, known: []string{newID()}, used: map[string]map[string]bool{}, drawn: map[string]bool{}}
+	n := &namesake{season: w, known: []string{newID()}, used: map[string]map[string]bool{},
+		drawn: map[string]bool{}}
 	next := 0
 	n.same = func() bool { next++; return picks == nil || picks[next%len(picks)] }
-	n.knows("createPerson", w.student.person.String(), w.instructor.person.String(), w.assistant.person.String())
+	n.knows("createPerson", w.student.person.String(), w.instructor.person.String(),
+		w.assistant.person.String())
 	n.knows("createEnrolment", w.sofia, w.tiago)
 	n.knows("createGroup", w.blue, w.openBlue)
 	n.knows("createSession", w.confined, w.open)
@@ -123,14 +128,16 @@ func (n *namesake) item(c *client, op, path string, ask body) string {
 func (n *namesake) crowd(session, group string) (assistant string) {
 	n.t.Helper()
 	second := n.as(n.Crew("Berta Second", "assistant"))
-	assistant = n.make(n.manager, "createParticipant", "/v1/sessions/"+session+"/participants", body{"role": "assistant", "person_id": second.person,
-		"group_id": group})
+	assistant = n.make(n.manager, "createParticipant", "/v1/sessions/"+session+"/participants",
+		body{"role": "assistant", "person_id": second.person,
+			"group_id": group})
 	for i := range 9 {
 		student := n.Student(fmt.Sprintf("Student %d", i), "1995-05-05").String()
 		e := n.manager.post("/v1/courses/"+n.course+"/enrolments", body{"person_id": student}).made()
 		n.knows("createPerson", student)
 		n.knows("createEnrolment", e)
-		n.manager.post("/v1/sessions/"+session+"/participants", body{"role": "student", "enrolment_id": e, "group_id": group}).made()
+		n.manager.post("/v1/sessions/"+session+"/participants",
+			body{"role": "student", "enrolment_id": e, "group_id": group}).made()
 	}
 	return assistant
 }
@@ -139,29 +146,37 @@ func (n *namesake) crowd(session, group string) (assistant string) {
 // returns an enrolment.
 func (n *namesake) books() (enrolment string) {
 	n.t.Helper()
-	person := n.make(n.manager, "createPerson", "/v1/people", body{"name": "Pia Person", "birth_on": "1990-01-01", "roles": []string{"student"}})
-	paper := n.make(n.manager, "recordPaper", "/v1/people/"+person+"/papers", body{"kind": "medical", "outcome": "nothing_flagged", "issued_on": "2026-05-01"})
+	person := n.make(n.manager, "createPerson", "/v1/people",
+		body{"name": "Pia Person", "birth_on": "1990-01-01", "roles": []string{"student"}})
+	paper := n.make(n.manager, "recordPaper", "/v1/people/"+person+"/papers",
+		body{"kind": "medical", "outcome": "nothing_flagged", "issued_on": "2026-05-01"})
 	token := body{"id": n.draw("createToken"), "program": "another page", "scopes": []string{"courses:read"}}
 	n.manager.post("/v1/tokens", token).want(http.StatusCreated)
 	n.make(n.manager, "createSite", "/v1/sites", pool())
-	book := n.make(n.manager, "createSyllabus", "/v1/syllabuses", body{"title": "Another", "copy_of": n.syllabus})
+	book := n.make(n.manager, "createSyllabus", "/v1/syllabuses",
+		body{"title": "Another", "copy_of": n.syllabus})
 	content := n.manager.get("/v1/syllabuses/" + book + "/versions/1").want(http.StatusOK).at("content").(body)
 	content["title"] = "Another"
 	n.make(n.manager, "createSyllabusVersion", "/v1/syllabuses/"+book+"/versions", body{"content": content})
 	late := body{"title": "Late", "syllabus_id": n.syllabus, "starts_on": "2026-06-05", "ends_on": "2026-06-07"}
 	course := n.make(n.manager, "createCourse", "/v1/courses", maps.Clone(late))
-	enrolment = n.make(n.manager, "createEnrolment", "/v1/courses/"+course+"/enrolments", body{"person_id": person})
+	enrolment = n.make(n.manager, "createEnrolment", "/v1/courses/"+course+"/enrolments",
+		body{"person_id": person})
 	n.make(n.boss, "createConvention", "/v1/conventions", house(body{}))
 	outing := n.make(n.manager, "createOuting", "/v1/outings", body{"title": "Boat", "held_on": "2026-06-06"})
-	n.make(n.manager, "recordGuest", "/v1/outings/"+outing+"/guests", body{"name": "Skipper", "part": "skipper"})
+	n.make(n.manager, "recordGuest", "/v1/outings/"+outing+"/guests",
+		body{"name": "Skipper", "part": "skipper"})
 
-	moved := n.manager.post("/v1/courses/"+n.course+"/enrolments", body{"person_id": n.Student("Mia Moving", "1992-02-02")}).made()
+	moved := n.manager.post("/v1/courses/"+n.course+"/enrolments",
+		body{"person_id": n.Student("Mia Moving", "1992-02-02")}).made()
 	later := n.manager.post("/v1/courses", late).made()
 	n.make(n.instructor, "transferEnrolment", "/v1/enrolments/"+moved+"/transfer", body{"course_id": later})
 
-	credit := n.make(n.instructor, "recordCredit", "/v1/enrolments/"+enrolment+"/credits", body{"what": "skill", "code": "swim",
-		"done_at_centre": "Far Bank Divers", "done_by": "T. Oakes", "done_on": "2026-04-01", "document": "referral, seen"})
-	unfit := n.make(n.instructor, "recordUnfitMark", "/v1/people/"+person+"/unfit-marks", body{"unfit_on": "2026-06-06", "note": "a cold"})
+	credit := n.make(n.instructor, "recordCredit", "/v1/enrolments/"+enrolment+"/credits",
+		body{"what": "skill", "code": "swim",
+			"done_at_centre": "Far Bank Divers", "done_by": "T. Oakes", "done_on": "2026-04-01", "document": "referral, seen"})
+	unfit := n.make(n.instructor, "recordUnfitMark", "/v1/people/"+person+"/unfit-marks",
+		body{"unfit_on": "2026-06-06", "note": "a cold"})
 	// What is taken back is taken back by its kind too.
 	because := body{"reason": "the wrong one"}
 	n.instructor.post("/v1/credits/"+credit+"/void", because).want(http.StatusOK)
@@ -176,13 +191,16 @@ func (n *namesake) books() (enrolment string) {
 // takes the group's clearance away, and the one who does gives it back.
 func (n *namesake) safety() {
 	n.t.Helper()
-	session := n.make(n.manager, "createSession", "/v1/courses/"+n.course+"/sessions", body{"kind": "confined", "title": "Pool 2", "site_id": n.pool,
-		"starts_local": "2026-06-06T14:00", "ends_local": "2026-06-06T16:00"})
-	group := n.make(n.manager, "createGroup", "/v1/sessions/"+session+"/groups", body{"name": "red", "instructor_id": n.boss.person})
+	session := n.make(n.manager, "createSession", "/v1/courses/"+n.course+"/sessions",
+		body{"kind": "confined", "title": "Pool 2", "site_id": n.pool,
+			"starts_local": "2026-06-06T14:00", "ends_local": "2026-06-06T16:00"})
+	group := n.make(n.manager, "createGroup", "/v1/sessions/"+session+"/groups",
+		body{"name": "red", "instructor_id": n.boss.person})
 	assistant := n.crowd(session, group)
 	cleared := func() any { return n.manager.get("/v1/groups/" + group).want(http.StatusOK).at("cleared") }
 	call := func(attendance string, when time.Time) string {
-		return n.item(n.boss, "recordRollCalls", "/v1/sessions/"+session+"/roll-calls", body{"participant_id": assistant, "attendance": attendance, "witnessed_at": at(when)})
+		return n.item(n.boss, "recordRollCalls", "/v1/sessions/"+session+"/roll-calls",
+			body{"participant_id": assistant, "attendance": attendance, "witnessed_at": at(when)})
 	}
 	require.Equal(n.t, true, cleared())
 	absent := call("absent", saturday)
@@ -201,21 +219,33 @@ func (n *namesake) dayAtThePool() {
 	sofia, seen := n.part(n.confined, n.sofia), at(saturday)
 	outing := n.instructor.get(to).want(http.StatusOK).at("outing_id").(string)
 	dive := "/v1/dives/" + n.instructor.get(to+"/dives").want(http.StatusOK).at("items.0.id").(string)
-	n.entry(n.instructor, "recordConditions", to+"/conditions", body{"visibility": of(12, "m"), "witnessed_at": seen})
-	n.entry(n.instructor, "recordHeadCount", "/v1/outings/"+outing+"/head-counts", body{"phase": "departure", "figure": 4, "counted_at": seen})
-	n.entry(n.instructor, "recordIncident", "/v1/outings/"+outing+"/incidents", body{"what": "A cut on the foot.", "witnessed_at": seen})
-	n.entry(n.instructor, "recordSessionIncident", to+"/incidents", body{"what": "A cut on the hand.", "witnessed_at": seen})
-	n.entry(n.instructor, "recordTheoryResult", "/v1/enrolments/"+n.sofia+"/theory-results", body{"part": "planning", "percent": 86, "witnessed_at": seen})
-	in := n.item(n.instructor, "recordTimesIn", dive+"/starts", body{"participant_id": sofia, "in_at": seen, "start_pressure": of(200, "bar")})
-	n.item(n.instructor, "recordTimesOut", dive+"/ends", body{"start_id": in, "out_at": at(saturday.Add(20 * time.Minute)), "end_pressure": of(120, "bar")})
-	n.item(n.instructor, "recordGasChecks", to+"/gas-checks", body{"participant_id": sofia, "reading": of(187, "bar"), "witnessed_at": seen})
-	n.item(n.instructor, "recordDrillAttempts", to+"/drill-attempts", body{"participant_id": sofia, "skill": "swim", "met": true,
-		"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": seen})
-	n.item(n.instructor, "recordResponses", to+"/responses", body{"participant_id": sofia, "what": "turned", "witnessed_at": seen})
+	n.entry(n.instructor, "recordConditions", to+"/conditions",
+		body{"visibility": of(12, "m"), "witnessed_at": seen})
+	n.entry(n.instructor, "recordHeadCount", "/v1/outings/"+outing+"/head-counts",
+		body{"phase": "departure", "figure": 4, "counted_at": seen})
+	n.entry(n.instructor, "recordIncident", "/v1/outings/"+outing+"/incidents",
+		body{"what": "A cut on the foot.", "witnessed_at": seen})
+	n.entry(n.instructor, "recordSessionIncident", to+"/incidents",
+		body{"what": "A cut on the hand.", "witnessed_at": seen})
+	n.entry(n.instructor, "recordTheoryResult", "/v1/enrolments/"+n.sofia+"/theory-results",
+		body{"part": "planning", "percent": 86, "witnessed_at": seen})
+	in := n.item(n.instructor, "recordTimesIn", dive+"/starts",
+		body{"participant_id": sofia, "in_at": seen, "start_pressure": of(200, "bar")})
+	n.item(n.instructor, "recordTimesOut", dive+"/ends",
+		body{"start_id": in, "out_at": at(saturday.Add(20 * time.Minute)), "end_pressure": of(120, "bar")})
+	n.item(n.instructor, "recordGasChecks", to+"/gas-checks",
+		body{"participant_id": sofia, "reading": of(187, "bar"), "witnessed_at": seen})
+	n.item(n.instructor, "recordDrillAttempts", to+"/drill-attempts",
+		body{"participant_id": sofia, "skill": "swim", "met": true,
+			"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": seen})
+	n.item(n.instructor, "recordResponses", to+"/responses",
+		body{"participant_id": sofia, "what": "turned", "witnessed_at": seen})
 	n.item(n.instructor, "recordLogCompletion", to+"/log-completions", body{"witnessed_at": seen})
-	briefing := n.entry(n.instructor, "recordBriefing", to+"/briefings", body{"briefed_at": seen, "convention": "digits_bar", "check_every": nil,
-		"pressures": body{"low": of(100, "bar")}, "heard": []body{}})
-	n.item(n.instructor, "recordAcknowledgements", "/v1/briefings/"+briefing+"/acknowledgements", body{"person_id": n.student.person, "how": "said_so", "witnessed_at": seen})
+	briefing := n.entry(n.instructor, "recordBriefing", to+"/briefings",
+		body{"briefed_at": seen, "convention": "digits_bar", "check_every": nil,
+			"pressures": body{"low": of(100, "bar")}, "heard": []body{}})
+	n.item(n.instructor, "recordAcknowledgements", "/v1/briefings/"+briefing+"/acknowledgements",
+		body{"person_id": n.student.person, "how": "said_so", "witnessed_at": seen})
 }
 
 // fromTheWater sends one of everything that a device keeps without coverage. A
@@ -229,21 +259,28 @@ func (n *namesake) fromTheWater() {
 	outing := n.instructor.get(to).want(http.StatusOK).at("outing_id").(string)
 	dive := n.instructor.get(to + "/dives").want(http.StatusOK).at("items.0.id").(string)
 	sent := []body{
-		entry("roll_call", n.confined, body{"participant_id": sofia, "attendance": "present", "witnessed_at": p.at(seen)}),
+		entry("roll_call", n.confined,
+			body{"participant_id": sofia, "attendance": "present", "witnessed_at": p.at(seen)}),
 		entry("conditions", n.confined, body{"visibility": of(12, "m"), "witnessed_at": p.at(seen)}),
 		entry("head_count", outing, body{"phase": "departure", "figure": 4, "counted_at": p.at(seen)}),
 		entry("incident", n.confined, body{"what": "A cut on the hand.", "witnessed_at": p.at(seen)}),
-		entry("dive_start", dive, body{"participant_id": sofia, "in_at": p.at(seen), "start_pressure": of(200, "bar")}),
-		entry("gas_check", n.confined, body{"participant_id": sofia, "reading": of(187, "bar"), "witnessed_at": p.at(seen)}),
+		entry("dive_start", dive,
+			body{"participant_id": sofia, "in_at": p.at(seen), "start_pressure": of(200, "bar")}),
+		entry("gas_check", n.confined,
+			body{"participant_id": sofia, "reading": of(187, "bar"), "witnessed_at": p.at(seen)}),
 		entry("drill_attempt", n.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
-			"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": p.at(seen)}),
-		entry("gas_response", n.confined, body{"participant_id": sofia, "what": "turned", "witnessed_at": p.at(seen)}),
+			"measures":     []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}},
+			"witnessed_at": p.at(seen)}),
+		entry("gas_response", n.confined,
+			body{"participant_id": sofia, "what": "turned", "witnessed_at": p.at(seen)}),
 		entry("log_completion", n.confined, body{"witnessed_at": p.at(seen)}),
 	}
 	for _, e := range sent {
 		e["id"] = n.draw("sendBatch")
 	}
-	sent = append(sent, entry("dive_end", dive, body{"start_id": sent[4]["id"], "out_at": p.at(seen.Add(20 * time.Minute)), "end_pressure": of(120, "bar")}))
+	sent = append(sent, entry("dive_end", dive,
+		body{"start_id": sent[4]["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+			"end_pressure": of(120, "bar")}))
 	sent[9]["id"] = n.draw("sendBatch")
 	sign := p.signed(seen.Add(time.Hour))
 	sign["signed_at"], sign["id"] = p.at(seen.Add(time.Hour)), n.draw("createSignOffs")
@@ -252,8 +289,9 @@ func (n *namesake) fromTheWater() {
 	p.Clock(saturday.Add(5 * time.Hour))
 	sent[0]["clock"] = body{"id": clock, "ticks_ms": 1000}
 	post := func() answer {
-		return n.instructor.post("/v1/batches", body{"device_id": p.name, "sent_at": p.at(saturday.Add(5 * time.Hour)), "entries": sent,
-			"clocks": []body{{"id": clock, "ticks_ms": 1000 + 4.5*3600*1000}}}).want(http.StatusOK)
+		return n.instructor.post("/v1/batches",
+			body{"device_id": p.name, "sent_at": p.at(saturday.Add(5 * time.Hour)), "entries": sent,
+				"clocks": []body{{"id": clock, "ticks_ms": 1000 + 4.5*3600*1000}}}).want(http.StatusOK)
 	}
 	n.recorded(post())
 	for _, status := range statuses(post()) {
@@ -283,17 +321,20 @@ func TestOneIDForThingsOfSeveralKinds(t *testing.T) {
 		n.Clock(saturday.Add(4 * time.Hour))
 		n.dayAtThePool()
 		n.fromTheWater()
-		n.item(n.instructor, "createSignOffs", "/v1/sessions/"+n.confined+"/sign-offs", body{"enrolment_id": n.sofia, "skill": "swim"})
+		n.item(n.instructor, "createSignOffs", "/v1/sessions/"+n.confined+"/sign-offs",
+			body{"enrolment_id": n.sofia, "skill": "swim"})
 		plan := n.make(n.instructor, "createGasPlan", "/v1/sessions/"+n.open+"/plans", n.everybody(10, 20))
-		n.make(n.instructor, "replaceGasPlan", "/v1/plans/"+plan+"/replan", body{"reason": "short fill", "divers": []body{
-			{"participant_id": n.part(n.open, n.tiago), "start": of(180, "bar")}}})
+		n.make(n.instructor, "replaceGasPlan", "/v1/plans/"+plan+"/replan",
+			body{"reason": "short fill", "divers": []body{
+				{"participant_id": n.part(n.open, n.tiago), "start": of(180, "bar")}}})
 		n.credit(enrolment, true)
 		n.make(n.instructor, "createCompletion", "/v1/enrolments/"+enrolment+"/completions", body{})
 
 		for _, address := range n.at {
 			n.boss.get(address).want(http.StatusOK)
 		}
-		require.ElementsMatch(t, creating(), slices.Collect(maps.Keys(n.drawn)), "operations that take an id by the contract, and those drawn here")
+		require.ElementsMatch(t, creating(), slices.Collect(maps.Keys(n.drawn)),
+			"operations that take an id by the contract, and those drawn here")
 		whole, err := ledger.Verify(t.Context(), n.DB.DB, n.Centre, app.Ledger())
 		require.NoError(t, err)
 		whole.Problems = slices.DeleteFunc(whole.Problems, func(p ledger.Problem) bool {

@@ -19,7 +19,8 @@ func (w *season) openedOn(session string) map[string]body {
 	w.t.Helper()
 	var text string
 	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		text, err = pg.Row[string](ctx, tx, `SELECT judged::text FROM decision WHERE kind = 'open_session' AND subject_id::text = @id`,
+		text, err = pg.Row[string](ctx, tx,
+			`SELECT judged::text FROM decision WHERE kind = 'open_session' AND subject_id::text = @id`,
 			pgx.StrictNamedArgs{"id": session})
 		return err
 	}))

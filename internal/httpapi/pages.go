@@ -51,7 +51,8 @@ func (s *server) readiness(c echo.Context) error {
 	if fresh {
 		s.Log.WarnContext(ctx, "not ready", "error", why.Error())
 	}
-	return c.JSON(http.StatusServiceUnavailable, state{"not ready", "the database is not reachable or its schema does not fit this release"})
+	return c.JSON(http.StatusServiceUnavailable,
+		state{"not ready", "the database is not reachable or its schema does not fit this release"})
 }
 
 // docsPolicy lets the reference page load its own scripts and styles, which the
@@ -59,9 +60,11 @@ func (s *server) readiness(c echo.Context) error {
 // the page the ones with the hashes of what is embedded, and no other.
 func docsPolicy(page http.Handler) echo.MiddlewareFunc {
 	kept := &held{ResponseWriter: headers{}}
-	page.ServeHTTP(kept, &http.Request{Method: http.MethodGet, URL: &url.URL{Path: "/docs/"}, Header: http.Header{}})
+	page.ServeHTTP(kept, &http.Request{Method: http.MethodGet, URL: &url.URL{Path: "/docs/"},
+		Header: http.Header{}})
 	policy := "default-src 'self'; script-src 'self'" + hashesOf(inlineScript, kept.body.Bytes()) +
-		"; style-src 'self'" + hashesOf(inlineStyle, kept.body.Bytes()) + "; img-src 'self' data:; frame-ancestors 'none'"
+		"; style-src 'self'" + hashesOf(inlineStyle, kept.body.Bytes()) +
+		"; img-src 'self' data:; frame-ancestors 'none'"
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
 			c.Response().Header().Set("Cache-Control", anHour)

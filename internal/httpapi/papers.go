@@ -8,7 +8,8 @@ import (
 )
 
 // RecordPaper implements POST /v1/people/{id}/papers.
-func (s *server) RecordPaper(ctx context.Context, r api.RecordPaperRequestObject) (api.RecordPaperResponseObject, error) {
+func (s *server) RecordPaper(ctx context.Context,
+	r api.RecordPaperRequestObject) (api.RecordPaperResponseObject, error) {
 	paper, created, err := s.Desk.RecordPaper(ctx, callerOf(ctx), people.NewPaper{
 		Key:        creation(ctx, r.Body.ID),
 		PersonID:   r.ID,
@@ -32,7 +33,8 @@ func (s *server) RecordPaper(ctx context.Context, r api.RecordPaperRequestObject
 }
 
 // ListPapers implements GET /v1/people/{id}/papers.
-func (s *server) ListPapers(ctx context.Context, r api.ListPapersRequestObject) (api.ListPapersResponseObject, error) {
+func (s *server) ListPapers(ctx context.Context, r api.ListPapersRequestObject) (api.ListPapersResponseObject,
+	error) {
 	papers, err := s.People.Papers(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -42,7 +44,8 @@ func (s *server) ListPapers(ctx context.Context, r api.ListPapersRequestObject) 
 }
 
 // GetPaper implements GET /v1/papers/{id}.
-func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api.GetPaperResponseObject, error) {
+func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api.GetPaperResponseObject,
+	error) {
 	paper, err := s.People.Paper(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -51,7 +54,8 @@ func (s *server) GetPaper(ctx context.Context, r api.GetPaperRequestObject) (api
 }
 
 // VoidPaper implements POST /v1/papers/{id}/void.
-func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (api.VoidPaperResponseObject, error) {
+func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (api.VoidPaperResponseObject,
+	error) {
 	paper, err := s.Desk.VoidPaper(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err
@@ -60,8 +64,10 @@ func (s *server) VoidPaper(ctx context.Context, r api.VoidPaperRequestObject) (a
 }
 
 // RecordUnfitMark implements POST /v1/people/{id}/unfit-marks.
-func (s *server) RecordUnfitMark(ctx context.Context, r api.RecordUnfitMarkRequestObject) (api.RecordUnfitMarkResponseObject, error) {
-	mark, created, err := s.People.MarkUnfit(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID, r.Body.UnfitOn.Time, optional(r.Body.Note))
+func (s *server) RecordUnfitMark(ctx context.Context,
+	r api.RecordUnfitMarkRequestObject) (api.RecordUnfitMarkResponseObject, error) {
+	mark, created, err := s.People.MarkUnfit(ctx, callerOf(ctx), creation(ctx, r.Body.ID), r.ID,
+		r.Body.UnfitOn.Time, optional(r.Body.Note))
 	switch {
 	case err != nil:
 		return nil, err
@@ -69,13 +75,15 @@ func (s *server) RecordUnfitMark(ctx context.Context, r api.RecordUnfitMarkReque
 		return api.RecordUnfitMark200JSONResponse{UnfitMarkJSONResponse: api.UnfitMarkJSONResponse(unfitView(mark))}, nil
 	}
 	return api.RecordUnfitMark201JSONResponse{
-		Headers: api.RecordUnfitMark201ResponseHeaders{Location: "/v1/people/" + mark.PersonID.String() + "/unfit-marks"},
-		Body:    unfitView(mark),
+		Headers: api.RecordUnfitMark201ResponseHeaders{Location: "/v1/people/" + mark.PersonID.String() +
+			"/unfit-marks"},
+		Body: unfitView(mark),
 	}, nil
 }
 
 // ListUnfitMarks implements GET /v1/people/{id}/unfit-marks.
-func (s *server) ListUnfitMarks(ctx context.Context, r api.ListUnfitMarksRequestObject) (api.ListUnfitMarksResponseObject, error) {
+func (s *server) ListUnfitMarks(ctx context.Context,
+	r api.ListUnfitMarksRequestObject) (api.ListUnfitMarksResponseObject, error) {
 	marks, err := s.People.UnfitMarks(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -85,7 +93,8 @@ func (s *server) ListUnfitMarks(ctx context.Context, r api.ListUnfitMarksRequest
 }
 
 // LiftUnfitMark implements POST /v1/unfit-marks/{id}/lift.
-func (s *server) LiftUnfitMark(ctx context.Context, r api.LiftUnfitMarkRequestObject) (api.LiftUnfitMarkResponseObject, error) {
+func (s *server) LiftUnfitMark(ctx context.Context,
+	r api.LiftUnfitMarkRequestObject) (api.LiftUnfitMarkResponseObject, error) {
 	mark, err := s.People.LiftUnfit(ctx, callerOf(ctx), r.ID, r.Body.Reason)
 	if err != nil {
 		return nil, err

@@ -41,9 +41,11 @@ func TestAPlanThatRestsOnSomebodyWhoDoesNotDiveIsPointedOut(t *testing.T) {
 	call := func(attendance string) answer {
 		second++
 		return w.recorded(w.instructor.post("/v1/sessions/"+w.open+"/roll-calls", body{"items": []body{
-			{"id": newID(), "participant_id": tiago, "attendance": attendance, "witnessed_at": at(sunday.Add(time.Duration(second) * time.Second))}}}))
+			{"id": newID(), "participant_id": tiago, "attendance": attendance,
+				"witnessed_at": at(sunday.Add(time.Duration(second) * time.Second))}}}))
 	}
-	for attendance, words := range map[string]string{"sat_out": "Tiago Student sits out, and ", "absent": "Tiago Student is absent, and ", "left_early": "Tiago Student left early, and "} {
+	for attendance, words := range map[string]string{"sat_out": "Tiago Student sits out, and ",
+		"absent": "Tiago Student is absent, and ", "left_early": "Tiago Student left early, and "} {
 		a := call(attendance)
 		require.Contains(t, a.rules("items.0.findings"), "planning.partner_away")
 		f := opening().by("planning.partner_away")
@@ -52,7 +54,8 @@ func TestAPlanThatRestsOnSomebodyWhoDoesNotDiveIsPointedOut(t *testing.T) {
 		require.Equal(t, tiago, f["subjects"].([]any)[1].(body)["id"])
 	}
 	watched := func() (out []any) {
-		for _, d := range w.instructor.get("/v1/sessions/" + w.open + "/watch").want(http.StatusOK).list("items") {
+		for _, d := range w.instructor.get("/v1/sessions/" + w.open +
+			"/watch").want(http.StatusOK).list("items") {
 			for _, f := range d["findings"].([]any) {
 				if f.(body)["rule"] == "planning.partner_away" {
 					out = append(out, d["participant_id"])
@@ -64,6 +67,7 @@ func TestAPlanThatRestsOnSomebodyWhoDoesNotDiveIsPointedOut(t *testing.T) {
 	require.ElementsMatch(t, anys(rests), watched())
 	call("present")
 	require.Empty(t, watched())
-	w.assistant.post("/v1/people/"+w.manager.get("/v1/participants/"+tiago).at("person_id").(string)+"/unfit-marks", body{"unfit_on": "2026-06-07"}).made()
+	w.assistant.post("/v1/people/"+w.manager.get("/v1/participants/"+tiago).at("person_id").(string)+
+		"/unfit-marks", body{"unfit_on": "2026-06-07"}).made()
 	require.ElementsMatch(t, anys(rests), watched())
 }

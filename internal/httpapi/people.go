@@ -11,7 +11,8 @@ import (
 )
 
 // CreatePerson implements POST /v1/people.
-func (s *server) CreatePerson(ctx context.Context, r api.CreatePersonRequestObject) (api.CreatePersonResponseObject, error) {
+func (s *server) CreatePerson(ctx context.Context,
+	r api.CreatePersonRequestObject) (api.CreatePersonResponseObject, error) {
 	person, created, err := s.People.AddPerson(ctx, callerOf(ctx), people.NewPerson{
 		Key:   creation(ctx, r.Body.ID),
 		Roles: each(r.Body.Roles, func(role string) actor.Role { return actor.Role(role) }),
@@ -34,13 +35,15 @@ func (s *server) CreatePerson(ctx context.Context, r api.CreatePersonRequestObje
 		return api.CreatePerson200JSONResponse{PersonJSONResponse: personAnswer(person, nil)}, nil
 	}
 	return api.CreatePerson201JSONResponse{
-		Headers: api.CreatePerson201ResponseHeaders{ETag: etag(person.Version), Location: "/v1/people/" + person.ID.String()},
-		Body:    personView(person, nil),
+		Headers: api.CreatePerson201ResponseHeaders{ETag: etag(person.Version), Location: "/v1/people/" +
+			person.ID.String()},
+		Body: personView(person, nil),
 	}, nil
 }
 
 // ListPeople implements GET /v1/people.
-func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) (api.ListPeopleResponseObject, error) {
+func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) (api.ListPeopleResponseObject,
+	error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
 		return nil, err
@@ -49,7 +52,8 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	list, after, horizon, err := s.People.People(ctx, callerOf(ctx), people.PersonFilter{Roles: given(r.Params.Role, nil), Name: r.Params.Q, Since: from}, p)
+	list, after, horizon, err := s.People.People(ctx, callerOf(ctx),
+		people.PersonFilter{Roles: given(r.Params.Role, nil), Name: r.Params.Q, Since: from}, p)
 	if err != nil {
 		return nil, err
 	}
@@ -62,7 +66,8 @@ func (s *server) ListPeople(ctx context.Context, r api.ListPeopleRequestObject) 
 }
 
 // ImportPeople implements POST /v1/people/import.
-func (s *server) ImportPeople(ctx context.Context, _ api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
+func (s *server) ImportPeople(ctx context.Context,
+	_ api.ImportPeopleRequestObject) (api.ImportPeopleResponseObject, error) {
 	list, _, err := s.People.ImportList(ctx, callerOf(ctx), creation(ctx, nil), callFrom(ctx).body)
 	if err != nil {
 		return nil, err
@@ -72,7 +77,8 @@ func (s *server) ImportPeople(ctx context.Context, _ api.ImportPeopleRequestObje
 }
 
 // GetPerson implements GET /v1/people/{id}.
-func (s *server) GetPerson(ctx context.Context, r api.GetPersonRequestObject) (api.GetPersonResponseObject, error) {
+func (s *server) GetPerson(ctx context.Context, r api.GetPersonRequestObject) (api.GetPersonResponseObject,
+	error) {
 	person, err := s.People.Person(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -81,7 +87,8 @@ func (s *server) GetPerson(ctx context.Context, r api.GetPersonRequestObject) (a
 }
 
 // ChangePerson implements PATCH /v1/people/{id}.
-func (s *server) ChangePerson(ctx context.Context, r api.ChangePersonRequestObject) (api.ChangePersonResponseObject, error) {
+func (s *server) ChangePerson(ctx context.Context,
+	r api.ChangePersonRequestObject) (api.ChangePersonResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -106,7 +113,8 @@ func (s *server) ChangePerson(ctx context.Context, r api.ChangePersonRequestObje
 }
 
 // ListCorrections implements GET /v1/people/{id}/corrections.
-func (s *server) ListCorrections(ctx context.Context, r api.ListCorrectionsRequestObject) (api.ListCorrectionsResponseObject, error) {
+func (s *server) ListCorrections(ctx context.Context,
+	r api.ListCorrectionsRequestObject) (api.ListCorrectionsResponseObject, error) {
 	list, err := s.People.Corrections(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -116,12 +124,14 @@ func (s *server) ListCorrections(ctx context.Context, r api.ListCorrectionsReque
 }
 
 func correctionView(c people.Correction) api.Correction {
-	return api.Correction{ID: c.ID, PersonID: c.PersonID, Member: c.Member, Before: c.Before, After: c.After, Reason: c.Reason,
+	return api.Correction{ID: c.ID, PersonID: c.PersonID, Member: c.Member, Before: c.Before, After: c.After,
+		Reason:      c.Reason,
 		CorrectedBy: c.CorrectedBy, CorrectedByName: c.CorrectedName, CorrectedAt: c.CorrectedAt.UTC()}
 }
 
 // GiveRole implements PUT /v1/people/{id}/roles/{role}.
-func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api.GiveRoleResponseObject, error) {
+func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api.GiveRoleResponseObject,
+	error) {
 	person, err := s.People.GiveRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
 	if err != nil {
 		return nil, err
@@ -130,7 +140,8 @@ func (s *server) GiveRole(ctx context.Context, r api.GiveRoleRequestObject) (api
 }
 
 // TakeRole implements DELETE /v1/people/{id}/roles/{role}.
-func (s *server) TakeRole(ctx context.Context, r api.TakeRoleRequestObject) (api.TakeRoleResponseObject, error) {
+func (s *server) TakeRole(ctx context.Context, r api.TakeRoleRequestObject) (api.TakeRoleResponseObject,
+	error) {
 	person, err := s.People.TakeRole(ctx, callerOf(ctx), r.ID, actor.Role(r.Role))
 	if err != nil {
 		return nil, err
@@ -157,7 +168,8 @@ func patchRefs(have map[string]string, p *api.ExternalRefsPatch) map[string]stri
 }
 
 func personAnswer(p people.Person, found finding.List) api.PersonJSONResponse {
-	return api.PersonJSONResponse{Headers: api.PersonResponseHeaders{ETag: etag(p.Version)}, Body: personView(p, found)}
+	return api.PersonJSONResponse{Headers: api.PersonResponseHeaders{ETag: etag(p.Version)},
+		Body: personView(p, found)}
 }
 
 func plainPerson(p people.Person) api.Person { return personView(p, nil) }

@@ -27,21 +27,24 @@ type reaches struct {
 
 // caller returns who has a role and no other.
 func (w *reaches) caller(role actor.Role) *client {
-	return map[actor.Role]*client{actor.Manager: w.manager, actor.Instructor: w.instructor, actor.Assistant: w.assistant,
-		actor.Student: w.student, actor.Program: w.program}[role]
+	return map[actor.Role]*client{actor.Manager: w.manager, actor.Instructor: w.instructor,
+		actor.Assistant: w.assistant,
+		actor.Student:   w.student, actor.Program: w.program}[role]
 }
 
 // token issues one more token for a person and returns its id.
 func (w *reaches) token(c *client) string {
 	w.t.Helper()
-	return w.manager.post("/v1/tokens", body{"person_id": c.person, "scopes": []string{"courses:read"}}).want(http.StatusCreated).
+	return w.manager.post("/v1/tokens",
+		body{"person_id": c.person, "scopes": []string{"courses:read"}}).want(http.StatusCreated).
 		at("token.id").(string)
 }
 
 // enrolled enrols a new student in the course and returns the enrolment.
 func (w *reaches) enrolled(name string) string {
 	w.t.Helper()
-	return w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": w.Student(name, "1990-01-01")}).made()
+	return w.manager.post("/v1/courses/"+w.course+"/enrolments",
+		body{"person_id": w.Student(name, "1990-01-01")}).made()
 }
 
 func newReaches(t *testing.T) *reaches {
@@ -49,34 +52,50 @@ func newReaches(t *testing.T) *reaches {
 	w := &reaches{season: newSeason(t, open(t))}
 	w.rui = w.as(w.Crew("Rui Instructor", "instructor"))
 	vera, olga := w.enrolled("Vera Student"), w.enrolled("Olga Student")
-	red := w.manager.post("/v1/sessions/"+w.confined+"/groups", body{"name": "red", "instructor_id": w.rui.person}).made()
-	hers := w.manager.post("/v1/sessions/"+w.confined+"/participants", body{"role": "student", "enrolment_id": vera, "group_id": red}).made()
-	other := w.manager.post("/v1/courses/"+w.course+"/sessions", body{"kind": "confined", "title": "Pool 2", "site_id": w.pool,
-		"starts_local": "2026-06-07T15:00", "ends_local": "2026-06-07T17:00"}).made()
-	green := w.manager.post("/v1/sessions/"+other+"/groups", body{"name": "green", "instructor_id": w.rui.person}).made()
+	red := w.manager.post("/v1/sessions/"+w.confined+"/groups",
+		body{"name": "red", "instructor_id": w.rui.person}).made()
+	hers := w.manager.post("/v1/sessions/"+w.confined+"/participants",
+		body{"role": "student", "enrolment_id": vera, "group_id": red}).made()
+	other := w.manager.post("/v1/courses/"+w.course+"/sessions",
+		body{"kind": "confined", "title": "Pool 2", "site_id": w.pool,
+			"starts_local": "2026-06-07T15:00", "ends_local": "2026-06-07T17:00"}).made()
+	green := w.manager.post("/v1/sessions/"+other+"/groups",
+		body{"name": "green", "instructor_id": w.rui.person}).made()
 	w.any = w.oneOfEach()
 	tried, signed := newID(), newID()
-	w.recorded(w.rui.post("/v1/sessions/"+w.confined+"/drill-attempts", body{"items": []body{{"id": tried, "participant_id": hers, "skill": "swim", "met": true,
-		"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": at(saturday)}}}))
-	w.recorded(w.rui.post("/v1/sessions/"+w.confined+"/sign-offs", body{"items": []body{{"id": signed, "enrolment_id": vera, "skill": "swim"}}}))
-	told := w.rui.post("/v1/sessions/"+other+"/briefings", body{"briefed_at": at(saturday), "convention": "digits_bar", "check_every": nil,
-		"pressures": body{"low": of(100, "bar")}}).made()
+	w.recorded(w.rui.post("/v1/sessions/"+w.confined+"/drill-attempts",
+		body{"items": []body{{"id": tried, "participant_id": hers, "skill": "swim", "met": true,
+			"measures": []body{{"name": "swim-without-aids", "value": 200,
+				"unit": "m"}}, "witnessed_at": at(saturday)}}}))
+	w.recorded(w.rui.post("/v1/sessions/"+w.confined+"/sign-offs",
+		body{"items": []body{{"id": signed, "enrolment_id": vera, "skill": "swim"}}}))
+	told := w.rui.post("/v1/sessions/"+other+"/briefings",
+		body{"briefed_at": at(saturday), "convention": "digits_bar", "check_every": nil,
+			"pressures": body{"low": of(100, "bar")}}).made()
 	w.credit(olga, true)
 	w.near = map[actor.Role]map[string]string{
-		actor.Student: {"people": w.student.person.String(), "papers": w.any["papers"][0], "enrolments": w.sofia, "entries": w.any["attempts"][0],
-			"sign-offs": w.any["sign-offs"][0], "sessions": w.confined, "groups": w.blue, "participants": w.part(w.confined, w.sofia),
-			"briefings": w.any["briefings"][0], "tokens": w.token(w.student)},
-		actor.Assistant: {"tokens": w.token(w.assistant), "briefings": w.any["briefings"][0], "entries": w.witnessed(w.assistant),
+		actor.Student: {"people": w.student.person.String(), "papers": w.any["papers"][0],
+			"enrolments": w.sofia, "entries": w.any["attempts"][0],
+			"sign-offs": w.any["sign-offs"][0], "sessions": w.confined, "groups": w.blue,
+			"participants": w.part(w.confined, w.sofia),
+			"briefings":    w.any["briefings"][0], "tokens": w.token(w.student)},
+		actor.Assistant: {"tokens": w.token(w.assistant), "briefings": w.any["briefings"][0],
+			"entries":      w.witnessed(w.assistant),
 			"held-entries": w.held(w.assistant)},
-		actor.Instructor: {"tokens": w.token(w.instructor), "briefings": w.any["briefings"][0], "sign-offs": w.any["sign-offs"][0],
+		actor.Instructor: {"tokens": w.token(w.instructor), "briefings": w.any["briefings"][0],
+			"sign-offs":   w.any["sign-offs"][0],
 			"completions": w.any["completions"][0], "unfit-marks": w.unfit(w.student.person.String())},
 	}
 	w.far = map[actor.Role]map[string]string{
-		actor.Student: {"people": w.instructor.person.String(), "papers": w.paperOf(w.instructor), "enrolments": vera, "entries": tried,
-			"sign-offs": signed, "sessions": other, "groups": green, "participants": w.manager.get("/v1/sessions/" + other + "/participants").ids()[0],
-			"briefings": told, "tokens": w.token(w.boss)},
-		actor.Assistant: {"tokens": w.token(w.boss), "briefings": told, "entries": tried, "held-entries": w.held(w.instructor)},
-		actor.Instructor: {"tokens": w.token(w.boss), "briefings": told, "sign-offs": signed, "completions": w.completed(olga),
+		actor.Student: {"people": w.instructor.person.String(), "papers": w.paperOf(w.instructor),
+			"enrolments": vera, "entries": tried,
+			"sign-offs": signed, "sessions": other, "groups": green,
+			"participants": w.manager.get("/v1/sessions/" + other + "/participants").ids()[0],
+			"briefings":    told, "tokens": w.token(w.boss)},
+		actor.Assistant: {"tokens": w.token(w.boss), "briefings": told, "entries": tried,
+			"held-entries": w.held(w.instructor)},
+		actor.Instructor: {"tokens": w.token(w.boss), "briefings": told, "sign-offs": signed,
+			"completions": w.completed(olga),
 			"unfit-marks": w.unfit(w.manager.get("/v1/enrolments/" + vera).at("person_id").(string))},
 	}
 	w.any["tokens"], w.any["held-entries"] = []string{w.token(w.rui)}, []string{w.held(w.rui)}
@@ -104,8 +123,9 @@ func (w *reaches) unfit(person string) string {
 func (w *reaches) witnessed(c *client) string {
 	w.t.Helper()
 	id := newID()
-	w.recorded(c.post("/v1/sessions/"+w.confined+"/gas-checks", body{"items": []body{{"id": id, "participant_id": w.part(w.confined, w.tiago),
-		"no_answer": true, "witnessed_at": at(saturday)}}}))
+	w.recorded(c.post("/v1/sessions/"+w.confined+"/gas-checks",
+		body{"items": []body{{"id": id, "participant_id": w.part(w.confined, w.tiago),
+			"no_answer": true, "witnessed_at": at(saturday)}}}))
 	return id
 }
 
@@ -164,7 +184,8 @@ var wholly = []string{"getMe", "createTicket"}
 
 // reached returns how far a role reaches with every scope that it may have.
 func reached(op *operation, row permission.Row, role actor.Role) permission.Reach {
-	if scope := op.scope(); scope != "" && !slices.Contains(access.MostScopes([]actor.Role{role}), actor.Scope(scope)) {
+	if scope := op.scope(); scope != "" &&
+		!slices.Contains(access.MostScopes([]actor.Role{role}), actor.Scope(scope)) {
 		return permission.None
 	}
 	return row.Of(role)
@@ -194,7 +215,8 @@ func TestEveryCellOfTheTableOfPermissions(t *testing.T) {
 			for _, role := range permission.Roles {
 				row := rows[op.OperationId]
 				if reach := reached(op, row, role); turn(op, reach) {
-					t.Run(op.OperationId+"/"+string(role), func(t *testing.T) { w.try(t, op, row, role, reach) })
+					t.Run(op.OperationId+"/"+string(role),
+						func(t *testing.T) { w.try(t, op, row, role, reach) })
 				}
 			}
 		}
@@ -202,7 +224,8 @@ func TestEveryCellOfTheTableOfPermissions(t *testing.T) {
 }
 
 // try compares what a role is answered with a cell of the table.
-func (w *reaches) try(t *testing.T, op *operation, row permission.Row, role actor.Role, reach permission.Reach) {
+func (w *reaches) try(t *testing.T, op *operation, row permission.Row, role actor.Role,
+	reach permission.Reach) {
 	c := w.caller(role).on(t)
 	near, far := w.near[role][op.kind()], w.far[role][op.kind()]
 	id := newID()
@@ -225,7 +248,8 @@ func (w *reaches) try(t *testing.T, op *operation, row permission.Row, role acto
 		require.NotEqual(t, http.StatusForbidden, w.to(c, op, id).status)
 	case slices.Contains(narrowed, op.OperationId):
 		id = map[string]string{"courses": w.course, "sessions": far}[op.kind()]
-		few, many := w.to(c, op, id).want(http.StatusOK).list("items"), w.to(w.manager.on(t), op, id).want(http.StatusOK).list("items")
+		few, many := w.to(c, op, id).want(http.StatusOK).list("items"), w.to(w.manager.on(t), op,
+			id).want(http.StatusOK).list("items")
 		require.Less(t, len(few), len(many), "only their own")
 	default:
 		require.NotEmpty(t, near, "name what is near a %s", role)
@@ -252,7 +276,8 @@ func TestOfSeveralRolesTheFarthestReachCounts(t *testing.T) {
 		w.manager.post(void, body{"reason": "no"}).refused(http.StatusForbidden, "missing_scope")
 		w.instructor.post(void, body{"reason": "no"}).refused(http.StatusForbidden, "missing_role")
 		both.post(void, body{"reason": "the wrong student"}).want(http.StatusOK)
-		require.Contains(t, both.get("/v1/me").want(http.StatusOK).list("permissions"), body{"operation": scope, "reach": "all"})
+		require.Contains(t, both.get("/v1/me").want(http.StatusOK).list("permissions"),
+			body{"operation": scope, "reach": "all"})
 	}
 }
 
@@ -265,9 +290,12 @@ func TestMeListsWhatRolesAndScopesAllow(t *testing.T) {
 	require.Contains(t, me.list("permissions"), body{"operation": "getProgress", "reach": "own"})
 	require.Contains(t, me.list("permissions"), body{"operation": "listGroups", "reach": "assigned"})
 	require.Len(t, me.at("operations"), len(me.list("permissions")))
-	require.Contains(t, s.instructor.get("/v1/me").want(http.StatusOK).list("permissions"), body{"operation": "watchGas", "reach": "all"})
-	narrow := s.withToken(access.NewToken{PersonID: &s.instructor.person, Scopes: []actor.Scope{access.CoursesRead}})
-	require.NotContains(t, narrow.get("/v1/me").want(http.StatusOK).at("operations"), "watchGas", "without its scope")
+	require.Contains(t, s.instructor.get("/v1/me").want(http.StatusOK).list("permissions"),
+		body{"operation": "watchGas", "reach": "all"})
+	narrow := s.withToken(access.NewToken{PersonID: &s.instructor.person,
+		Scopes: []actor.Scope{access.CoursesRead}})
+	require.NotContains(t, narrow.get("/v1/me").want(http.StatusOK).at("operations"), "watchGas",
+		"without its scope")
 }
 
 func TestThePageOfPermissionsHasEveryOperation(t *testing.T) {
@@ -280,5 +308,6 @@ func TestThePageOfPermissionsHasEveryOperation(t *testing.T) {
 	for _, op := range contract().operations {
 		require.Contains(t, page, ">"+op.OperationId+"<")
 	}
-	require.Contains(t, page, "<td>all*</td>", "a manager voids the sign-offs of others only as an instructor too")
+	require.Contains(t, page, "<td>all*</td>",
+		"a manager voids the sign-offs of others only as an instructor too")
 }

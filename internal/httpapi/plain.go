@@ -73,7 +73,8 @@ var sayings = []saying{
 		template: "{found} is no day of the calendar: write it like 2027-06-05."},
 	{its: worded(`^(.+) is not valid date-time: .+$`), rule: wrongFormat, more: format("date-time"),
 		template: "{found} is no instant: write it like 2027-06-05T09:00:00Z."},
-	{its: worded(`^(.+) is not valid (.+?): .+$`), rule: wrongFormat, template: "{found} is no valid {format}."},
+	{its: worded(`^(.+) is not valid (.+?): .+$`), rule: wrongFormat,
+		template: "{found} is no valid {format}."},
 	{its: worded(`^Value (.+) is not a valid (.+)$`), rule: wrongType, template: "{found} is no {allowed}."},
 }
 

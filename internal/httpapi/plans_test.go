@@ -13,7 +13,8 @@ func of(value float64, unit string) body { return body{"value": value, "unit": u
 // a gauge in bar and one in psi.
 func pairInput() body {
 	diver := func(key string, start body) body {
-		return body{"key": key, "cylinder": body{"water_volume": of(11.1, "L"), "working_pressure": of(207, "bar")}, "start": start, "breathing_rate": of(20, "L/min")}
+		return body{"key": key, "cylinder": body{"water_volume": of(11.1, "L"),
+			"working_pressure": of(207, "bar")}, "start": start, "breathing_rate": of(20, "L/min")}
 	}
 	return body{
 		"dive":     body{"depth": of(18, "m"), "planned_time": of(25, "min")},
@@ -54,26 +55,33 @@ func TestACalculationTakesTheCentresSettings(t *testing.T) {
 	}
 	a := calculated(nil)
 	require.Contains(t, a.at("assumptions"), "All settings are the program's own choice.")
-	s.manager.patch("/v1/gas-settings", body{"settings": body{"floor": of(90, "bar"), "turn_rule": "halves", "stress": 1.6}}).want(http.StatusOK)
+	s.manager.patch("/v1/gas-settings",
+		body{"settings": body{"floor": of(90, "bar"), "turn_rule": "halves",
+			"stress": 1.6}}).want(http.StatusOK)
 
 	a = calculated(nil)
 	require.EqualValues(t, of(90, "bar"), a.at("people.0.low"))
 	require.Equal(t, "halves", a.at("input.settings.turn_rule"))
-	require.Contains(t, a.at("assumptions"), "Set by the centre: stress factor, floor, turn rule. All other settings are the program's own choice.")
-	require.Equal(t, a.at("assumptions"), calculated(a.at("input.settings").(body)).at("assumptions"), "what is sent again is said in the same way")
+	require.Contains(t, a.at("assumptions"),
+		"Set by the centre: stress factor, floor, turn rule. All other settings are the program's own choice.")
+	require.Equal(t, a.at("assumptions"), calculated(a.at("input.settings").(body)).at("assumptions"),
+		"what is sent again is said in the same way")
 
 	a = calculated(body{"floor": of(50, "bar"), "stress": 2, "reserve": of(10, "bar")})
 	require.EqualValues(t, of(90, "bar"), a.at("people.0.low"), "no floor is below the centre's")
 	require.EqualValues(t, 2, a.at("input.settings.stress"))
-	require.Contains(t, a.at("assumptions"), "Chosen for this plan: stress factor. Set by the centre: floor, turn rule. All other settings are the program's own choice.")
-	require.Equal(t, "caution", a.by("planning.bolder_than_centre")["severity"], "who asks for a lower floor is told")
+	require.Contains(t, a.at("assumptions"),
+		"Chosen for this plan: stress factor. Set by the centre: floor, turn rule. All other settings are the program's own choice.")
+	require.Equal(t, "caution", a.by("planning.bolder_than_centre")["severity"],
+		"who asks for a lower floor is told")
 }
 
 func TestAPlanThatIsNotPossibleIsPointedAt(t *testing.T) {
 	s := open(t)
 	in := pairInput()
 	in["divers"].([]body)[1]["start"] = of(2900, "bar")
-	f := s.boss.post("/v1/plans/calculate", in).refused(http.StatusBadRequest, "invalid_request").by("planning.not_possible")
+	f := s.boss.post("/v1/plans/calculate", in).refused(http.StatusBadRequest,
+		"invalid_request").by("planning.not_possible")
 	require.Equal(t, "/divers/1/start", f["pointer"])
 	require.NotEmpty(t, f["cures"])
 

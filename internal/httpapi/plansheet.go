@@ -46,7 +46,8 @@ func (a *sheetAnswer) VisitGetGasPlanSheetResponse(w http.ResponseWriter) error 
 func (a *sheetAnswer) VisitGetBriefingSheetResponse(w http.ResponseWriter) error { return a.write(w) }
 
 // GetGasPlanSheet implements GET /v1/plans/{id}/sheet.
-func (s *server) GetGasPlanSheet(ctx context.Context, r api.GetGasPlanSheetRequestObject) (api.GetGasPlanSheetResponseObject, error) {
+func (s *server) GetGasPlanSheet(ctx context.Context,
+	r api.GetGasPlanSheetRequestObject) (api.GetGasPlanSheetResponseObject, error) {
 	p, scene, err := s.Planning.GasPlanScene(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -72,7 +73,8 @@ func (s *server) planSheet(p planning.GasPlan, scene planning.PlanSheetContext) 
 	out.Result.Findings = p.Findings
 	switch p.State() {
 	case "confirmed":
-		out.State = fmt.Sprintf("Confirmed by %s, %s", given(scene.ConfirmedBy, "somebody"), clock(*p.ConfirmedAt))
+		out.State = fmt.Sprintf("Confirmed by %s, %s", given(scene.ConfirmedBy, "somebody"),
+			clock(*p.ConfirmedAt))
 		out.Result.Findings, out.Accepted = p.Confirmed, s.accepted(p, given(scene.ConfirmedBy, "somebody"))
 	case "superseded":
 		out.State = "Superseded by a later plan, " + clock(*p.SupersededAt)

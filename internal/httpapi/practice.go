@@ -25,12 +25,16 @@ func (s *server) conventionNamed(ctx context.Context, code string) (signal.Conve
 }
 
 // conventionAsked reads the convention of a body: by its code, or given whole.
-func (s *server) conventionAsked(ctx context.Context, code *string, whole *api.ConventionDraft) (signal.Convention, error) {
+func (s *server) conventionAsked(ctx context.Context, code *string,
+	whole *api.ConventionDraft) (signal.Convention, error) {
 	switch {
 	case code == nil && whole == nil:
-		return signal.Convention{}, fault.Invalid("/convention", "Say in convention which signals the group uses, like digits_bar, or give them whole in convention_given.")
+		return signal.Convention{},
+			fault.Invalid("/convention",
+				"Say in convention which signals the group uses, like digits_bar, or give them whole in convention_given.")
 	case code != nil && whole != nil:
-		return signal.Convention{}, fault.Invalid("/convention_given", "Give convention or convention_given, not both.")
+		return signal.Convention{},
+			fault.Invalid("/convention_given", "Give convention or convention_given, not both.")
 	case whole != nil:
 		return conventionDraft(*whole), nil
 	}
@@ -55,16 +59,20 @@ func shown(seq signal.Sequence) []api.Gesture {
 }
 
 // WriteDrillScript implements POST /v1/sessions/{id}/drill-scripts.
-func (s *server) WriteDrillScript(ctx context.Context, r api.WriteDrillScriptRequestObject) (api.WriteDrillScriptResponseObject, error) {
+func (s *server) WriteDrillScript(ctx context.Context,
+	r api.WriteDrillScriptRequestObject) (api.WriteDrillScriptResponseObject, error) {
 	c, err := s.conventionAsked(ctx, r.Body.Convention, r.Body.ConventionGiven)
 	if err != nil {
 		return nil, err
 	}
 	seed := seedOr(r.Body.Seed)
-	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID, training.DrillRequest{Seed: uint64(seed), Convention: c, Participants: given(r.Body.ParticipantIds, nil),
-		Pressures: each(given(r.Body.Pressures, nil), func(p api.DrillPressures) training.PressuresGiven {
-			return training.PressuresGiven{ParticipantID: p.ParticipantID, Turn: optionalReading(p.Turn), Low: optionalReading(p.Low)}
-		})})
+	script, err := s.Training.WriteDrill(ctx, callerOf(ctx), r.ID,
+		training.DrillRequest{Seed: uint64(seed), Convention: c,
+			Participants: given(r.Body.ParticipantIds, nil),
+			Pressures: each(given(r.Body.Pressures, nil), func(p api.DrillPressures) training.PressuresGiven {
+				return training.PressuresGiven{ParticipantID: p.ParticipantID, Turn: optionalReading(p.Turn),
+					Low: optionalReading(p.Low)}
+			})})
 	if err != nil {
 		return nil, err
 	}
@@ -72,8 +80,10 @@ func (s *server) WriteDrillScript(ctx context.Context, r api.WriteDrillScriptReq
 	for _, d := range script.Students {
 		names[d.ParticipantID.String()] = d
 	}
-	out := api.DrillScript{SessionID: r.ID, Seed: seed, Convention: orNull(r.Body.Convention), ConventionName: c.Name, Students: each(script.Students, drilledView),
-		Cards: make([]api.DrillCard, 0, len(script.Cards)), Findings: findingsIn(r.ID, script.Findings), Caution: signal.Caution}
+	out := api.DrillScript{SessionID: r.ID, Seed: seed, Convention: orNull(r.Body.Convention),
+		ConventionName: c.Name, Students: each(script.Students, drilledView),
+		Cards: make([]api.DrillCard, 0, len(script.Cards)), Findings: findingsIn(r.ID,
+			script.Findings), Caution: signal.Caution}
 	for i, card := range script.Cards {
 		out.Cards = append(out.Cards, cardView(i+1, card, c, names[card.Trainee]))
 	}
@@ -81,15 +91,18 @@ func (s *server) WriteDrillScript(ctx context.Context, r api.WriteDrillScriptReq
 }
 
 func drilledView(d training.DrillStudent) api.DrillStudent {
-	return api.DrillStudent{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name, GaugeUnit: string(d.GaugeUnit),
-		Turn: optionalQuantity(d.Turn), Low: optionalQuantity(d.Low), PressuresFrom: unlessEmpty(d.From), LeftOut: texts(d.LeftOut),
+	return api.DrillStudent{ParticipantID: d.ParticipantID, PersonID: d.PersonID, PersonName: d.Name,
+		GaugeUnit: string(d.GaugeUnit),
+		Turn:      optionalQuantity(d.Turn), Low: optionalQuantity(d.Low), PressuresFrom: unlessEmpty(d.From),
+		LeftOut: texts(d.LeftOut),
 		CameBack: each(d.Back, func(b training.RepeatedMisreading) api.DrillCameBack {
 			return api.DrillCameBack{Case: string(b.Case), EntryID: b.Entry, Because: b.Because}
 		})}
 }
 
 func cardView(number int, c signal.Card, conv signal.Convention, d training.DrillStudent) api.DrillCard {
-	return api.DrillCard{Number: number, Round: c.Round, ParticipantID: uuid.MustParse(c.Trainee), PersonName: d.Name, Case: string(c.Case), Title: c.Case.Title(),
+	return api.DrillCard{Number: number, Round: c.Round, ParticipantID: uuid.MustParse(c.Trainee),
+		PersonName: d.Name, Case: string(c.Case), Title: c.Case.Title(),
 		Reading: quantity(c.Reading), Report: quantity(conv.In(d.GaugeUnit).Down(c.Reading)), Show: shown(c.Show), Expect: c.Expect}
 }
 
@@ -100,7 +113,8 @@ const (
 )
 
 // GetPracticeQuestion implements GET /v1/practice/question.
-func (s *server) GetPracticeQuestion(ctx context.Context, r api.GetPracticeQuestionRequestObject) (api.GetPracticeQuestionResponseObject, error) {
+func (s *server) GetPracticeQuestion(ctx context.Context,
+	r api.GetPracticeQuestionRequestObject) (api.GetPracticeQuestionResponseObject, error) {
 	c, err := s.Planning.Convention(ctx, callerOf(ctx), r.Params.Convention)
 	if err != nil {
 		return nil, err
@@ -110,8 +124,10 @@ func (s *server) GetPracticeQuestion(ctx context.Context, r api.GetPracticeQuest
 	if err != nil {
 		return nil, err
 	}
-	out := api.PracticeQuestion{Kind: given(r.Params.Kind, toReport), Seed: seed, Convention: c.Code, Unit: string(q.Convention.Unit),
-		Ask: fmt.Sprintf("The gauge shows %s. Report it.", q.Gauge), Gauge: optionalQuantity(&q.Gauge), Shown: nullable.NewNullNullable[[]api.Gesture]()}
+	out := api.PracticeQuestion{Kind: given(r.Params.Kind, toReport), Seed: seed, Convention: c.Code,
+		Unit: string(q.Convention.Unit),
+		Ask: fmt.Sprintf("The gauge shows %s. Report it.",
+			q.Gauge), Gauge: optionalQuantity(&q.Gauge), Shown: nullable.NewNullNullable[[]api.Gesture]()}
 	if out.Kind == toRead {
 		out.Ask = fmt.Sprintf("Your partner shows: %s. How much gas is it?", q.Shown)
 		out.Gauge, out.Shown = optionalQuantity(nil), nullable.NewNullableWithValue(shown(q.Shown))
@@ -132,7 +148,8 @@ func question(c signal.Convention, unit *string, seed int64) (signal.Question, e
 }
 
 // JudgePracticeAnswer implements POST /v1/practice/answers.
-func (s *server) JudgePracticeAnswer(ctx context.Context, r api.JudgePracticeAnswerRequestObject) (api.JudgePracticeAnswerResponseObject, error) {
+func (s *server) JudgePracticeAnswer(ctx context.Context,
+	r api.JudgePracticeAnswerRequestObject) (api.JudgePracticeAnswerResponseObject, error) {
 	b := r.Body
 	if (b.Gestures == nil) == (b.Reading == nil) {
 		return nil, fault.Invalid("", "Answer either with gestures, or with the reading that was shown.")
@@ -152,7 +169,9 @@ func (s *server) JudgePracticeAnswer(ctx context.Context, r api.JudgePracticeAns
 		}
 	}
 	judged := judge()
-	return api.JudgePracticeAnswer200JSONResponse(api.PracticeAnswer{Kind: kind, Seed: b.Seed, Convention: c.Code, Unit: string(q.Convention.Unit),
-		Verdict: string(judged.Verdict), Gauge: quantity(q.Gauge), Right: shown(judged.Right), RightReading: quantity(judged.RightIs),
-		Findings: findings(judged.Findings)}), nil
+	return api.JudgePracticeAnswer200JSONResponse(api.PracticeAnswer{Kind: kind, Seed: b.Seed,
+		Convention: c.Code, Unit: string(q.Convention.Unit),
+		Verdict: string(judged.Verdict), Gauge: quantity(q.Gauge), Right: shown(judged.Right),
+		RightReading: quantity(judged.RightIs),
+		Findings:     findings(judged.Findings)}), nil
 }

@@ -43,7 +43,8 @@ const (
 
 // retryAfterCode is how many seconds a caller waits who met another bound, our
 // choice: a ticket lives a minute; what waits is cured by people.
-var retryAfterCode = map[string]string{"too_many_tickets": "60", "too_many_waiting": "60", "too_many_tokens": "3600"}
+var retryAfterCode = map[string]string{"too_many_tickets": "60", "too_many_waiting": "60",
+	"too_many_tokens": "3600"}
 
 // answerError is Echo's HTTPErrorHandler: whatever went wrong leaves as a
 // problem document (RFC 9457), and nothing internal leaves with it.
@@ -52,10 +53,12 @@ func (s *server) answerError(err error, c echo.Context) {
 	switch {
 	case f.Kind == fault.Unavailable && !errors.Is(err, context.Canceled):
 		s.troubles.say(c.Request().Context(), f.Code, "request could not be served",
-			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error", err.Error()))
+			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error",
+				err.Error()))
 	case status >= http.StatusInternalServerError && !errors.Is(err, context.Canceled):
 		s.Log.LogAttrs(c.Request().Context(), slog.LevelError, "request failed",
-			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error", err.Error()))
+			slog.String("request_id", requestID(c)), slog.String("route", c.Path()), slog.String("error",
+				err.Error()))
 	}
 	if c.Response().Committed {
 		return
@@ -119,8 +122,9 @@ func faultOf(err error) (*fault.Fault, int) {
 		f = fault.New(fault.Internal, "internal", "")
 	}
 	if f.Kind == fault.Internal {
-		f = fault.New(fault.Internal, "internal", "Something went wrong on our side. Nothing was changed by this request; "+
-			"name its Request-Id when you ask for help.")
+		f = fault.New(fault.Internal, "internal",
+			"Something went wrong on our side. Nothing was changed by this request; "+
+				"name its Request-Id when you ask for help.")
 	}
 	return f, statuses[f.Kind]
 }
@@ -129,9 +133,11 @@ func faultOf(err error) (*fault.Fault, int) {
 func echoFault(e *echo.HTTPError) *fault.Fault {
 	switch e.Code {
 	case http.StatusNotFound:
-		return fault.New(fault.NotFound, "no_such_address", "There is nothing at this address. The contract at /openapi.yaml lists every address.")
+		return fault.New(fault.NotFound, "no_such_address",
+			"There is nothing at this address. The contract at /openapi.yaml lists every address.")
 	case http.StatusMethodNotAllowed:
-		return fault.New(fault.NotFound, "method_not_allowed", "This address does not take this method; Allow lists those that it takes.")
+		return fault.New(fault.NotFound, "method_not_allowed",
+			"This address does not take this method; Allow lists those that it takes.")
 	case http.StatusBadRequest:
 		return fault.New(fault.Malformed, "invalid_request", "The request cannot be read.").Because(e)
 	}

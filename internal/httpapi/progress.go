@@ -20,23 +20,27 @@ import (
 )
 
 // GetProgress implements GET /v1/enrolments/{id}/progress.
-func (s *server) GetProgress(ctx context.Context, r api.GetProgressRequestObject) (api.GetProgressResponseObject, error) {
+func (s *server) GetProgress(ctx context.Context,
+	r api.GetProgressRequestObject) (api.GetProgressResponseObject, error) {
 	p, err := s.Training.Progress(ctx, callerOf(ctx), r.ID)
 	return api.GetProgress200JSONResponse{ProgressJSONResponse: api.ProgressJSONResponse{Body: progressView(p)}}, err
 }
 
 // GetCourseProgress implements GET /v1/courses/{id}/progress, as JSON or as a
 // comma-separated list.
-func (s *server) GetCourseProgress(ctx context.Context, r api.GetCourseProgressRequestObject) (api.GetCourseProgressResponseObject, error) {
+func (s *server) GetCourseProgress(ctx context.Context,
+	r api.GetCourseProgressRequestObject) (api.GetCourseProgressResponseObject, error) {
 	list, y, err := s.Training.CourseProgress(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
 	if strings.Contains(given(r.Params.Accept, ""), "text/csv") {
 		text, err := progressTable(list, y)
-		return api.GetCourseProgress200TextCsvResponse{Body: bytes.NewReader(text), ContentLength: int64(len(text))}, err
+		return api.GetCourseProgress200TextCsvResponse{Body: bytes.NewReader(text),
+			ContentLength: int64(len(text))}, err
 	}
-	return api.GetCourseProgress200JSONResponse{Body: api.CourseProgress{CourseID: r.ID, Items: each(list, progressView),
+	return api.GetCourseProgress200JSONResponse{Body: api.CourseProgress{CourseID: r.ID,
+		Items: each(list, progressView),
 		Skills: each(y.Skills, func(k syllabus.Skill) api.SkillHead {
 			return api.SkillHead{Code: k.Code, Title: k.Title, Setting: string(k.Setting)}
 		})}}, nil
@@ -89,7 +93,8 @@ func harmless(cell string) string {
 }
 
 func progressView(p training.Progress) api.Progress {
-	out := api.Progress{EnrolmentID: p.EnrolmentID, PersonID: p.PersonID, PersonName: p.Name, State: string(p.State), DiveMinutes: p.DiveTime.Value.Float(),
+	out := api.Progress{EnrolmentID: p.EnrolmentID, PersonID: p.PersonID, PersonName: p.Name,
+		State: string(p.State), DiveMinutes: p.DiveTime.Value.Float(),
 		Flags: findings(p.Flags)}
 	return fillProgress(out, p.Progress, p.Syllabus)
 }
@@ -98,7 +103,8 @@ func progressView(p training.Progress) api.Progress {
 func fillProgress(out api.Progress, p syllabus.Progress, y syllabus.Syllabus) api.Progress {
 	out.Skills = each(p.Skills, func(k syllabus.SkillProgress) api.SkillProgress {
 		skill := y.Skill(k.Code)
-		return api.SkillProgress{Code: k.Code, Title: skill.Title, Setting: string(skill.Setting), State: string(k.State), Attempts: k.Attempts,
+		return api.SkillProgress{Code: k.Code, Title: skill.Title, Setting: string(skill.Setting),
+			State: string(k.State), Attempts: k.Attempts,
 			SignOffID: idOrNull(k.SignOff), CreditID: idOrNull(k.Credit), On: dayOrNull(k.On), Blocks: texts(k.Blocks), Flags: findings(k.Flags)}
 	})
 	out.Theory = each(p.Theory, func(t syllabus.TheoryProgress) api.TheoryProgress {
@@ -106,10 +112,12 @@ func fillProgress(out api.Progress, p syllabus.Progress, y syllabus.Syllabus) ap
 		if !t.Best.IsZero() {
 			best = new(t.Best.Value.Float())
 		}
-		return api.TheoryProgress{Code: t.Code, Title: y.TheoryPart(t.Code).Title, State: string(t.State), BestPercent: orNull(best), On: dayOrNull(t.On)}
+		return api.TheoryProgress{Code: t.Code, Title: y.TheoryPart(t.Code).Title, State: string(t.State),
+			BestPercent: orNull(best), On: dayOrNull(t.On)}
 	})
 	out.Dives = each(p.Dives, func(d syllabus.DiveProgress) api.DiveProgress {
-		return api.DiveProgress{Number: d.Number, State: string(d.State), DiveID: idOrNull(d.Dive), On: dayOrNull(d.On), Blocks: texts(d.Blocks),
+		return api.DiveProgress{Number: d.Number, State: string(d.State), DiveID: idOrNull(d.Dive),
+			On: dayOrNull(d.On), Blocks: texts(d.Blocks),
 			After: unlessEmpty(d.After), Flags: findings(d.Flags)}
 	})
 	return out
@@ -126,7 +134,8 @@ func idOrNull(text string) nullable.Nullable[openapi_types.UUID] {
 func dayOrNull(d syllabus.Day) nullable.Nullable[openapi_types.Date] { return form.DateOf(string(d)) }
 
 // GetRecord implements GET /v1/enrolments/{id}/record.
-func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (api.GetRecordResponseObject, error) {
+func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (api.GetRecordResponseObject,
+	error) {
 	rec, err := s.Training.Record(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -135,7 +144,8 @@ func (s *server) GetRecord(ctx context.Context, r api.GetRecordRequestObject) (a
 }
 
 func recordView(r training.Record) api.Record {
-	progress := api.Progress{EnrolmentID: r.EnrolmentID, PersonID: r.PersonID, PersonName: r.Name, State: string(r.State),
+	progress := api.Progress{EnrolmentID: r.EnrolmentID, PersonID: r.PersonID, PersonName: r.Name,
+		State:       string(r.State),
 		DiveMinutes: r.Progress.DiveTime.Value.Float(), Flags: findings(r.Flags())}
 	return api.Record{
 		EnrolmentID:    r.EnrolmentID,
@@ -151,18 +161,21 @@ func recordView(r training.Record) api.Record {
 		SyllabusTitle:  r.Syllabus.Title,
 		MadeAt:         r.MadeAt.UTC(),
 		SignedAs:       orNull(signedAsView(r.SignedAs)),
-		Corrections:    each(r.Corrections, func(c training.Correction) api.Correction { return correctionView(people.Correction(c)) }),
-		Sessions:       each(r.Sessions, attendedView),
-		Dives:          each(r.Dives, loggedView),
-		GasChecks:      each(r.GasChecks, verdictCount),
-		Theory:         each(r.Results, theoryView),
-		Attempts:       each(r.Attempts, attemptView),
-		Credits:        each(r.Credits, creditView),
-		SignOffs:       each(r.SignOffs, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) }),
-		Completions:    each(r.Completions, func(c training.Completion) api.Completion { return completionView(c, nil) }),
-		Progress:       fillProgress(progress, r.Progress, r.Syllabus),
+		Corrections: each(r.Corrections,
+			func(c training.Correction) api.Correction { return correctionView(people.Correction(c)) }),
+		Sessions:  each(r.Sessions, attendedView),
+		Dives:     each(r.Dives, loggedView),
+		GasChecks: each(r.GasChecks, verdictCount),
+		Theory:    each(r.Results, theoryView),
+		Attempts:  each(r.Attempts, attemptView),
+		Credits:   each(r.Credits, creditView),
+		SignOffs:  each(r.SignOffs, func(o training.SignedOff) api.SignOff { return signOffView(o, nil) }),
+		Completions: each(r.Completions,
+			func(c training.Completion) api.Completion { return completionView(c, nil) }),
+		Progress: fillProgress(progress, r.Progress, r.Syllabus),
 		Ledger: each(r.Chain, func(l training.Link) api.LedgerLink {
-			return api.LedgerLink{Seq: l.Seq, Kind: string(l.Kind), RefID: l.RefID, At: l.At.UTC(), Hash: hex.EncodeToString(l.Hash)}
+			return api.LedgerLink{Seq: l.Seq, Kind: string(l.Kind), RefID: l.RefID, At: l.At.UTC(),
+				Hash: hex.EncodeToString(l.Hash)}
 		}),
 	}
 }
@@ -175,6 +188,7 @@ func signedAsView(s *training.SignedAs) *api.SignedAs {
 }
 
 func attendedView(a training.AttendedSession) api.SessionAttended {
-	return api.SessionAttended{SessionID: a.SessionID, CourseID: a.CourseID, Title: a.Title, Kind: a.Kind, StartsAt: a.StartsAt.UTC(), EndsAt: a.EndsAt.UTC(),
+	return api.SessionAttended{SessionID: a.SessionID, CourseID: a.CourseID, Title: a.Title, Kind: a.Kind,
+		StartsAt: a.StartsAt.UTC(), EndsAt: a.EndsAt.UTC(),
 		State: a.State, Attendance: a.Attendance, Instructor: orNull(a.InCharge)}
 }

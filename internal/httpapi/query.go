@@ -45,7 +45,8 @@ func readQuery(raw string, op *operation) finding.List {
 	}
 	query, err := url.ParseQuery(raw)
 	if err != nil {
-		return said("The query cannot be read: "+err.Error()+". Separate parameters by &, and write other characters as %XX.", "")
+		return said("The query cannot be read: "+err.Error()+
+			". Separate parameters by &, and write other characters as %XX.", "")
 	}
 	var found finding.List
 	for _, name := range slices.Sorted(keys(query)) {
@@ -95,7 +96,8 @@ func unlisted(r *http.Request, op *operation) finding.List {
 		if len(op.query) > 0 {
 			known = "It takes " + strings.Join(op.query, ", ") + "."
 		}
-		f := unknownParameter.Say(`This operation has no parameter "{parameter}". {known}`, clip(name, longestPointer), known)
+		f := unknownParameter.Say(`This operation has no parameter "{parameter}". {known}`,
+			clip(name, longestPointer), known)
 		f.In, f.Pointer = "query", name
 		found = append(found, f)
 	}

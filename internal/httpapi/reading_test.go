@@ -20,17 +20,21 @@ func TestSessionsAreReadOnFromAnEarlierReading(t *testing.T) {
 		w.manager.get("/v1/sites").want(http.StatusOK)
 		w.manager.patch("/v1/sessions/"+w.open, body{"title": "Bay, " + list}).want(http.StatusOK)
 		require.Equal(t, []string{w.open}, w.manager.get(since).want(http.StatusOK).ids())
-		w.manager.get(list+"?updated_since=yesterday").refused(http.StatusBadRequest, "invalid_request").by("contract.invalid_value")
+		w.manager.get(list+"?updated_since=yesterday").refused(http.StatusBadRequest,
+			"invalid_request").by("contract.invalid_value")
 	}
 	first := w.manager.get("/v1/sessions?limit=1").want(http.StatusOK)
-	second := w.manager.get("/v1/sessions?limit=1&cursor=" + url.QueryEscape(first.at("next_cursor").(string))).want(http.StatusOK)
+	second := w.manager.get("/v1/sessions?limit=1&cursor=" +
+		url.QueryEscape(first.at("next_cursor").(string))).want(http.StatusOK)
 	require.Nil(t, second.at("updated_token"), "the first page's covers the whole reading")
 }
 
 func TestAListCarriesItsPeopleWhenAsked(t *testing.T) {
 	w := newSeason(t, open(t))
-	w.manager.patch("/v1/people/"+w.student.person.String(), body{"emergency_name": "Ana Student"}).want(http.StatusOK)
-	for _, list := range []string{"/v1/enrolments", "/v1/courses/" + w.course + "/enrolments", "/v1/sessions/" + w.confined + "/participants"} {
+	w.manager.patch("/v1/people/"+w.student.person.String(),
+		body{"emergency_name": "Ana Student"}).want(http.StatusOK)
+	for _, list := range []string{"/v1/enrolments", "/v1/courses/" + w.course + "/enrolments", "/v1/sessions/" +
+		w.confined + "/participants"} {
 		for _, item := range w.manager.get(list).want(http.StatusOK).list("items") {
 			require.NotContains(t, item, "person", list)
 			require.NotContains(t, item, "withheld", list)
@@ -55,7 +59,8 @@ func TestAListCarriesItsPeopleWhenAsked(t *testing.T) {
 func TestWhoMayNotSeeAPersonIsToldSo(t *testing.T) {
 	w := newSeason(t, open(t))
 	own, others := 0, 0
-	for _, item := range w.student.get("/v1/sessions/" + w.confined + "/participants?include=person").want(http.StatusOK).list("items") {
+	for _, item := range w.student.get("/v1/sessions/" + w.confined +
+		"/participants?include=person").want(http.StatusOK).list("items") {
 		if item["person_id"] == w.student.person.String() {
 			require.Contains(t, item, "person")
 			own++
@@ -87,8 +92,10 @@ func TestReadinessSaysWhatStandsBetweenAPersonAndTheWater(t *testing.T) {
 	require.Empty(t, a.list("parts.0.findings"))
 
 	minor := s.Student("Nuno Student", "2011-01-01").String()
-	s.instructor.post("/v1/people/"+minor+"/papers", body{"kind": "medical", "outcome": "physician_needed", "issued_on": "2026-05-30"}).made()
-	s.assistant.post("/v1/people/"+minor+"/unfit-marks", body{"unfit_on": "2026-06-06"}).want(http.StatusCreated)
+	s.instructor.post("/v1/people/"+minor+"/papers",
+		body{"kind": "medical", "outcome": "physician_needed", "issued_on": "2026-05-30"}).made()
+	s.assistant.post("/v1/people/"+minor+"/unfit-marks",
+		body{"unfit_on": "2026-06-06"}).want(http.StatusCreated)
 	a = ready(s.manager, minor, "2026-06-06")
 	require.Equal(t, false, a.at("parts.0.ready"))
 	var rules []any
@@ -98,7 +105,8 @@ func TestReadinessSaysWhatStandsBetweenAPersonAndTheWater(t *testing.T) {
 	}
 	require.Equal(t, []any{"roster.medical_flagged", "roster.minor_consent", "roster.not_fit"}, rules)
 	require.Len(t, ready(s.manager, minor, "2026-06-07").list("parts.0.findings"), 2, "the mark is of one day")
-	require.Len(t, ready(s.manager, minor, "2029-01-01").list("parts.0.findings"), 1, "of age by then, and the physician's word is still missing")
+	require.Len(t, ready(s.manager, minor, "2029-01-01").list("parts.0.findings"), 1,
+		"of age by then, and the physician's word is still missing")
 
 	a = ready(s.manager, s.Manager.String(), "2026-06-06")
 	require.Equal(t, []any{"instructor", true}, []any{a.at("parts.0.part"), a.at("parts.0.ready")})
@@ -115,5 +123,6 @@ func TestReadinessSaysWhatStandsBetweenAPersonAndTheWater(t *testing.T) {
 	require.Contains(t, rules, "roster.assistant_uncounted")
 
 	s.student.get("/v1/people/"+minor+"/readiness?on=2026-06-06").refused(http.StatusForbidden, "missing_role")
-	require.Equal(t, "2026-06-01", s.manager.get("/v1/people/"+minor+"/readiness").want(http.StatusOK).at("on"), "today")
+	require.Equal(t, "2026-06-01", s.manager.get("/v1/people/"+minor+"/readiness").want(http.StatusOK).at("on"),
+		"today")
 }

@@ -93,7 +93,8 @@ func credentials(r *http.Request, op *operation) (secret string, ticket bool, er
 	}
 	scheme, secret, _ := strings.Cut(header, " ")
 	if !strings.EqualFold(scheme, "Bearer") {
-		return "", false, fault.New(fault.Unauthenticated, "unauthenticated", "Send a valid token: Authorization: Bearer tsk_….")
+		return "", false, fault.New(fault.Unauthenticated, "unauthenticated",
+			"Send a valid token: Authorization: Bearer tsk_….")
 	}
 	return strings.TrimSpace(secret), false, nil
 }
@@ -102,7 +103,8 @@ func credentials(r *http.Request, op *operation) (secret string, ticket bool, er
 var errCrowd = errors.New("httpapi: too many wait to be recognised")
 
 // admit looks a secret up: at once where it was good before, else in the lines.
-func (d *door) admit(ctx context.Context, from, secret string, ticket bool, look func() (actor.Actor, error)) (actor.Actor, error) {
+func (d *door) admit(ctx context.Context, from, secret string, ticket bool,
+	look func() (actor.Actor, error)) (actor.Actor, error) {
 	hash := sha256.Sum256([]byte(secret))
 	_, known := d.good.Get(hash)
 	_, refused := d.bad.Get(hash)

@@ -33,7 +33,10 @@ func requestSide(document []byte) (*yaml.Node, error) {
 		}
 	}
 	components := under(doc, "components")
-	keep(components, func(name string) bool { return !slices.Contains([]string{"responses", "headers", "examples"}, name) })
+	keep(components, func(name string) bool {
+		return !slices.Contains([]string{"responses", "headers",
+			"examples"}, name)
+	})
 	withoutProse(doc)
 	reached := reachedSchemas(doc)
 	keep(under(components, "schemas"), func(name string) bool { return reached[name] })

@@ -37,10 +37,14 @@ func TestRowsReadWithoutStatistics(t *testing.T) {
 		for i := range rounds {
 			at := at(saturday.Add(time.Duration(i) * time.Minute))
 			for range 5 {
-				w.recorded(c.post(session+"/gas-checks", body{"items": []body{{"id": newID(), "participant_id": sofia, "reading": of(float64(187-i), "bar"),
-					"signalled": of(180, "bar"), "witnessed_at": at}}}))
+				w.recorded(c.post(session+"/gas-checks",
+					body{"items": []body{{"id": newID(), "participant_id": sofia,
+						"reading":   of(float64(187-i), "bar"),
+						"signalled": of(180, "bar"), "witnessed_at": at}}}))
 			}
-			w.recorded(c.post(session+"/roll-calls", body{"items": []body{{"id": newID(), "participant_id": sofia, "attendance": "present", "witnessed_at": at}}}))
+			w.recorded(c.post(session+"/roll-calls",
+				body{"items": []body{{"id": newID(), "participant_id": sofia, "attendance": "present",
+					"witnessed_at": at}}}))
 			c.get(session + "/watch").want(http.StatusOK)
 			c.get("/v1/people/" + w.instructor.person.String() + "/days/2026-06-06").want(http.StatusOK)
 			requests += 8
@@ -62,7 +66,8 @@ func TestRowsReadWithoutStatistics(t *testing.T) {
 func (w *season) populate(t *testing.T) {
 	t.Helper()
 	for i := range 30 {
-		session := w.Session(uuid.MustParse(w.course), "confined", fmt.Sprintf("2026-05-%02dT09:00:00Z", i+1), "closed")
+		session := w.Session(uuid.MustParse(w.course), "confined", fmt.Sprintf("2026-05-%02dT09:00:00Z", i+1),
+			"closed")
 		w.Exec(`WITH p AS (
 				INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at)
 				SELECT @centre, gen_random_uuid(), 'Guest ' || n, '1990-01-01', 'bar', '', @now, @now FROM generate_series(1, 12) n RETURNING id),

@@ -60,8 +60,9 @@ var (
 		Text:   "An id is not the UUID of all zeros or all ones.",
 	}
 	memberTwice = finding.Rule{
-		ID: "contract.member_twice", Title: "Member given twice", Severity: finding.Forbidden, Source: "RFC 8259, section 4",
-		Text: "The names within a JSON object are unique; otherwise readers disagree about which one counts.",
+		ID: "contract.member_twice", Title: "Member given twice", Severity: finding.Forbidden,
+		Source: "RFC 8259, section 4",
+		Text:   "The names within a JSON object are unique; otherwise readers disagree about which one counts.",
 	}
 	badJSON = finding.Rule{
 		ID: "contract.bad_json", Title: "Not JSON", Severity: finding.Forbidden, Source: "RFC 8259",
@@ -86,8 +87,9 @@ var (
 		Text: "A request has only the query parameters that its operation lists; a misspelt filter must not answer everything.",
 	}
 	badQuery = finding.Rule{
-		ID: "contract.bad_query", Title: "A query that cannot be read whole", Severity: finding.Forbidden, Source: ours,
-		Text: "A query is taken whole or not at all: of one that is read in part, a filter or dry_run could be lost.",
+		ID: "contract.bad_query", Title: "A query that cannot be read whole", Severity: finding.Forbidden,
+		Source: ours,
+		Text:   "A query is taken whole or not at all: of one that is read in part, a filter or dry_run could be lost.",
 	}
 	furtherBreaches = finding.Rule{
 		ID: "contract.more", Title: "More than is told", Severity: finding.Forbidden, Source: ours,

@@ -26,7 +26,8 @@ const (
 func caller(c echo.Context) []slog.Attr {
 	var said []slog.Attr
 	if who, ok := c.Get(keyCaller).(actor.Actor); ok {
-		said = append(said, slog.String("centre_id", who.Centre.String()), slog.String("token_id", who.Token.String()))
+		said = append(said, slog.String("centre_id", who.Centre.String()),
+			slog.String("token_id", who.Token.String()))
 		if who.IsProgram() {
 			return append(said, slog.Bool("program", true))
 		}
@@ -92,6 +93,7 @@ func (r *repeated) sum(kind, message string) {
 		return
 	}
 	r.since[kind] = 0
-	r.log.LogAttrs(context.Background(), slog.LevelError, message, slog.String("kind", kind), slog.Int("again", n), slog.Duration("within", r.every))
+	r.log.LogAttrs(context.Background(), slog.LevelError, message, slog.String("kind", kind),
+		slog.Int("again", n), slog.Duration("within", r.every))
 	time.AfterFunc(r.every, func() { r.sum(kind, message) })
 }

@@ -38,28 +38,34 @@ func TestARequestsLineSaysWhoCalled(t *testing.T) {
 	ask := func(path, secret string) {
 		x.call(http.MethodGet, path, "Authorization", "Bearer "+secret, "X-Forwarded-For", "198.51.100.7")
 	}
-	narrow := s.withToken(access.NewToken{Program: new("Harbour Booking"), Scopes: []actor.Scope{access.CentreRead}})
+	narrow := s.withToken(access.NewToken{Program: new("Harbour Booking"),
+		Scopes: []actor.Scope{access.CentreRead}})
 	ask("/v1/people?name=Sofia", s.instructor.secret)
 	ask("/v1/people", narrow.secret)
 	ask("/v1/people", unlike(s.instructor.secret))
 	ask("/v1/people", "let me in")
 	lines := x.requests()
 	require.Len(t, lines, 4)
-	for i, status := range []int{http.StatusBadRequest, http.StatusForbidden, http.StatusUnauthorized, http.StatusUnauthorized} {
+	for i, status := range []int{http.StatusBadRequest, http.StatusForbidden, http.StatusUnauthorized,
+		http.StatusUnauthorized} {
 		require.EqualValues(t, status, lines[i]["status"])
 		require.Equal(t, "198.51.100.7", lines[i]["address"])
 		require.Equal(t, "listPeople", lines[i]["operation"])
 		require.NotNil(t, lines[i]["duration_ms"])
 	}
 	centre := s.Centre.String()
-	require.Equal(t, []any{centre, s.instructor.person.String()}, []any{lines[0]["centre_id"], lines[0]["person_id"]})
-	require.Equal(t, []any{centre, nil, true}, []any{lines[1]["centre_id"], lines[1]["person_id"], lines[1]["program"]})
+	require.Equal(t, []any{centre, s.instructor.person.String()},
+		[]any{lines[0]["centre_id"], lines[0]["person_id"]})
+	require.Equal(t, []any{centre, nil, true},
+		[]any{lines[1]["centre_id"], lines[1]["person_id"], lines[1]["program"]})
 	for _, l := range lines[:2] {
 		require.NotEmpty(t, l["token_id"])
 	}
-	require.Equal(t, []any{nil, centre, nil}, []any{lines[2]["centre_id"], lines[2]["claimed_centre_id"], lines[2]["token_id"]})
+	require.Equal(t, []any{nil, centre, nil},
+		[]any{lines[2]["centre_id"], lines[2]["claimed_centre_id"], lines[2]["token_id"]})
 	require.Equal(t, []any{nil, nil}, []any{lines[3]["centre_id"], lines[3]["claimed_centre_id"]})
-	for _, hidden := range []string{"Sofia", "Ines", "Harbour", "tsk_", s.instructor.secret[40:60], "let me in"} {
+	for _, hidden := range []string{"Sofia", "Ines", "Harbour", "tsk_", s.instructor.secret[40:60],
+		"let me in"} {
 		require.NotContains(t, x.log.String(), hidden)
 	}
 }

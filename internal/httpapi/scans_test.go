@@ -31,7 +31,8 @@ type statements struct {
 }
 
 // TraceQueryStart implements pgx.QueryTracer.
-func (s *statements) TraceQueryStart(ctx context.Context, conn *pgx.Conn, d pgx.TraceQueryStartData) context.Context {
+func (s *statements) TraceQueryStart(ctx context.Context, conn *pgx.Conn,
+	d pgx.TraceQueryStartData) context.Context {
 	s.note(ctx, conn, d.SQL, d.Args)
 	return ctx
 }
@@ -40,7 +41,8 @@ func (s *statements) TraceQueryStart(ctx context.Context, conn *pgx.Conn, d pgx.
 func (*statements) TraceQueryEnd(context.Context, *pgx.Conn, pgx.TraceQueryEndData) {}
 
 // TraceBatchStart implements pgx.BatchTracer.
-func (s *statements) TraceBatchStart(ctx context.Context, conn *pgx.Conn, d pgx.TraceBatchStartData) context.Context {
+func (s *statements) TraceBatchStart(ctx context.Context, conn *pgx.Conn,
+	d pgx.TraceBatchStartData) context.Context {
 	for _, q := range d.Batch.QueuedQueries {
 		s.note(ctx, conn, q.SQL, q.Arguments)
 	}
@@ -83,7 +85,8 @@ func (s *statements) readings() (out []statement) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, q := range s.seen {
-		if reads := regexp.MustCompile(`(?i)^\s*(SELECT|WITH)\b`); reads.MatchString(q.sql) && !strings.Contains(q.sql, "set_config") {
+		if reads := regexp.MustCompile(`(?i)^\s*(SELECT|WITH)\b`); reads.MatchString(q.sql) &&
+			!strings.Contains(q.sql, "set_config") {
 			out = append(out, q)
 		}
 	}
@@ -117,7 +120,8 @@ func (s scan) all() []scan {
 // scans runs the statement with its arguments, planned as it was in service.
 func (q statement) scans(t *testing.T, conn *pgx.Conn) []scan {
 	t.Helper()
-	_, err := conn.Exec(t.Context(), "SET plan_cache_mode = "+q.mode+"; PREPARE q AS "+q.sql, pgx.QueryExecModeSimpleProtocol)
+	_, err := conn.Exec(t.Context(), "SET plan_cache_mode = "+q.mode+"; PREPARE q AS "+q.sql,
+		pgx.QueryExecModeSimpleProtocol)
 	require.NoError(t, err, q.sql)
 	defer func() {
 		_, err := conn.Exec(context.WithoutCancel(t.Context()), "DEALLOCATE q", pgx.QueryExecModeSimpleProtocol)
@@ -132,7 +136,8 @@ func (q statement) scans(t *testing.T, conn *pgx.Conn) []scan {
 		execute += "(" + strings.Join(given, ", ") + ")"
 	}
 	var text []byte
-	require.NoError(t, conn.QueryRow(t.Context(), "EXPLAIN (ANALYZE, FORMAT JSON) "+execute, pgx.QueryExecModeSimpleProtocol).Scan(&text), q.sql)
+	require.NoError(t, conn.QueryRow(t.Context(), "EXPLAIN (ANALYZE, FORMAT JSON) "+execute,
+		pgx.QueryExecModeSimpleProtocol).Scan(&text), q.sql)
 	var plans []struct{ Plan scan }
 	require.NoError(t, json.Unmarshal(text, &plans))
 	return plans[0].Plan.all()

@@ -61,7 +61,8 @@ func badWords(v any) (out []string) {
 				parts, _ := below.(map[string]any)
 				for part, value := range parts {
 					if said, is := value.(string); is && bareTime.MatchString(said) {
-						out = append(out, fmt.Sprintf("the part %s of %v is no instant: %q", part, x["rule"], said))
+						out = append(out, fmt.Sprintf("the part %s of %v is no instant: %q", part, x["rule"],
+							said))
 					}
 				}
 			case name != "body" && name != "accept": // what a device or a person wrote
@@ -105,8 +106,10 @@ func TestBadWordsAreFound(t *testing.T) {
 	} {
 		require.Equal(t, bad, badText(text) != "", "%s: %s", text, badText(text))
 	}
-	require.Error(t, worded("application/json", []byte(`{"items": [{"findings": [{"rule": "a.b", "message": "So.", "params": {"at": "18:05Z"}}]}]}`)))
-	require.NoError(t, worded("application/json", []byte(`{"items": [{"findings": [{"rule": "a.b", "message": "So.", "params": {"at": "2027-06-05T18:05:00Z"}}]}]}`)))
+	require.Error(t, worded("application/json",
+		[]byte(`{"items": [{"findings": [{"rule": "a.b", "message": "So.", "params": {"at": "18:05Z"}}]}]}`)))
+	require.NoError(t, worded("application/json",
+		[]byte(`{"items": [{"findings": [{"rule": "a.b", "message": "So.", "params": {"at": "2027-06-05T18:05:00Z"}}]}]}`)))
 	require.Error(t, worded("application/problem+json", []byte(`{"code": "a", "detail": "so"}`)))
 	require.Error(t, worded("text/html; charset=utf-8", []byte(`<p>at 18:05Z</p>`)))
 }

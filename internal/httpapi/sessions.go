@@ -10,7 +10,8 @@ import (
 )
 
 // ListCourseSessions implements GET /v1/courses/{id}/sessions.
-func (s *server) ListCourseSessions(ctx context.Context, r api.ListCourseSessionsRequestObject) (api.ListCourseSessionsResponseObject, error) {
+func (s *server) ListCourseSessions(ctx context.Context,
+	r api.ListCourseSessionsRequestObject) (api.ListCourseSessionsResponseObject, error) {
 	if _, err := s.Courses.Course(ctx, callerOf(ctx), r.ID); err != nil {
 		return nil, err
 	}
@@ -18,12 +19,15 @@ func (s *server) ListCourseSessions(ctx context.Context, r api.ListCourseSession
 	if err != nil {
 		return nil, err
 	}
-	list, err := s.listSessions(ctx, sessions.Filter{CourseIDs: []api.ID{r.ID}, States: given(r.Params.State, nil), Since: from}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
+	list, err := s.listSessions(ctx,
+		sessions.Filter{CourseIDs: []api.ID{r.ID}, States: given(r.Params.State, nil),
+			Since: from}, r.Params.Limit, r.Params.Cursor, r.Params.Sort)
 	return api.ListCourseSessions200JSONResponse{SessionListJSONResponse: list}, err
 }
 
 // ListSessions implements GET /v1/sessions.
-func (s *server) ListSessions(ctx context.Context, r api.ListSessionsRequestObject) (api.ListSessionsResponseObject, error) {
+func (s *server) ListSessions(ctx context.Context,
+	r api.ListSessionsRequestObject) (api.ListSessionsResponseObject, error) {
 	from, err := since(r.Params.UpdatedSince)
 	if err != nil {
 		return nil, err
@@ -40,7 +44,8 @@ func (s *server) ListSessions(ctx context.Context, r api.ListSessionsRequestObje
 	return api.ListSessions200JSONResponse{SessionListJSONResponse: list}, err
 }
 
-func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int, cursor, sort *string) (out api.SessionListJSONResponse, err error) {
+func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int, cursor,
+	sort *string) (out api.SessionListJSONResponse, err error) {
 	p, err := paged(ctx, limit, cursor, descending(sort))
 	if err != nil {
 		return out, err
@@ -51,15 +56,22 @@ func (s *server) listSessions(ctx context.Context, f sessions.Filter, limit *int
 	}
 	cur, link := next(ctx, after)
 	return api.SessionListJSONResponse{Headers: api.SessionListResponseHeaders{Link: link},
-		Body: api.SessionList{Items: each(list, func(x sessions.Session) api.Session { return sessionView(x, nil) }), NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
+		Body: api.SessionList{Items: each(list,
+			func(x sessions.Session) api.Session {
+				return sessionView(x,
+					nil)
+			}), NextCursor: orNull(cur), UpdatedToken: updatedToken(cursor, horizon)}}, nil
 }
 
 // CreateSession implements POST /v1/courses/{id}/sessions.
-func (s *server) CreateSession(ctx context.Context, r api.CreateSessionRequestObject) (api.CreateSessionResponseObject, error) {
+func (s *server) CreateSession(ctx context.Context,
+	r api.CreateSessionRequestObject) (api.CreateSessionResponseObject, error) {
 	b := r.Body
 	kind := ratio.Setting(b.Kind)
-	n := sessions.NewSession{Key: creation(ctx, b.ID), CourseID: r.ID, Kind: kind, Title: b.Title, SiteID: b.SiteID, OutingID: b.OutingID,
-		Times:         sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal, UTCOffset: b.UtcOffset},
+	n := sessions.NewSession{Key: creation(ctx, b.ID), CourseID: r.ID, Kind: kind, Title: b.Title,
+		SiteID: b.SiteID, OutingID: b.OutingID,
+		Times: sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal,
+			UTCOffset: b.UtcOffset},
 		PlacesLowered: b.PlacesLowered}
 	switch kind {
 	case ratio.Open:
@@ -75,45 +87,53 @@ func (s *server) CreateSession(ctx context.Context, r api.CreateSessionRequestOb
 		return api.CreateSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, nil
 	}
 	return api.CreateSession201JSONResponse{Body: sessionView(out, found),
-		Headers: api.CreateSession201ResponseHeaders{ETag: etag(out.Version), Location: "/v1/sessions/" + out.ID.String()}}, nil
+		Headers: api.CreateSession201ResponseHeaders{ETag: etag(out.Version), Location: "/v1/sessions/" +
+			out.ID.String()}}, nil
 }
 
 // GetSession implements GET /v1/sessions/{id}.
-func (s *server) GetSession(ctx context.Context, r api.GetSessionRequestObject) (api.GetSessionResponseObject, error) {
+func (s *server) GetSession(ctx context.Context, r api.GetSessionRequestObject) (api.GetSessionResponseObject,
+	error) {
 	out, err := s.Sessions.Session(ctx, callerOf(ctx), r.ID)
 	return api.GetSession200JSONResponse{SessionJSONResponse: sessionAnswer(out)}, err
 }
 
 // ChangeSession implements PATCH /v1/sessions/{id}.
-func (s *server) ChangeSession(ctx context.Context, r api.ChangeSessionRequestObject) (api.ChangeSessionResponseObject, error) {
+func (s *server) ChangeSession(ctx context.Context,
+	r api.ChangeSessionRequestObject) (api.ChangeSessionResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	out, found, err := s.Sessions.ChangeSession(ctx, callerOf(ctx), r.ID, version, func(f *sessions.SessionFields) {
-		patch(&f.Title, r.Body.Title)
-		patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
-		if r.Body.OutingID != nil {
-			f.OutingID = r.Body.OutingID
-		}
-	}, acceptances(r.Body.Accept))
+	out, found, err := s.Sessions.ChangeSession(ctx, callerOf(ctx), r.ID, version,
+		func(f *sessions.SessionFields) {
+			patch(&f.Title, r.Body.Title)
+			patchNull(&f.PlacesLowered, r.Body.PlacesLowered)
+			if r.Body.OutingID != nil {
+				f.OutingID = r.Body.OutingID
+			}
+		}, acceptances(r.Body.Accept))
 	return api.ChangeSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
 }
 
 // MoveSession implements POST /v1/sessions/{id}/move.
-func (s *server) MoveSession(ctx context.Context, r api.MoveSessionRequestObject) (api.MoveSessionResponseObject, error) {
+func (s *server) MoveSession(ctx context.Context,
+	r api.MoveSessionRequestObject) (api.MoveSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
 	b := r.Body
-	out, found, err := s.Sessions.MoveSession(ctx, callerOf(ctx), sessions.Rescheduling{SessionID: r.ID, SiteID: b.SiteID, Reason: given(b.Reason, ""), Version: version,
-		Times: sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal, UTCOffset: b.UtcOffset}}, acceptances(b.Accept))
+	out, found, err := s.Sessions.MoveSession(ctx, callerOf(ctx),
+		sessions.Rescheduling{SessionID: r.ID, SiteID: b.SiteID, Reason: given(b.Reason, ""), Version: version,
+			Times: sessions.Times{StartsLocal: b.StartsLocal, EndsLocal: b.EndsLocal,
+				UTCOffset: b.UtcOffset}}, acceptances(b.Accept))
 	return api.MoveSession200JSONResponse{SessionDecidedJSONResponse: sessionDecided(out, found)}, err
 }
 
 // CancelSession implements POST /v1/sessions/{id}/cancel.
-func (s *server) CancelSession(ctx context.Context, r api.CancelSessionRequestObject) (api.CancelSessionResponseObject, error) {
+func (s *server) CancelSession(ctx context.Context,
+	r api.CancelSessionRequestObject) (api.CancelSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -123,7 +143,8 @@ func (s *server) CancelSession(ctx context.Context, r api.CancelSessionRequestOb
 }
 
 // OpenSession implements POST /v1/sessions/{id}/open.
-func (s *server) OpenSession(ctx context.Context, r api.OpenSessionRequestObject) (api.OpenSessionResponseObject, error) {
+func (s *server) OpenSession(ctx context.Context,
+	r api.OpenSessionRequestObject) (api.OpenSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -142,7 +163,8 @@ func (s *server) OpenSession(ctx context.Context, r api.OpenSessionRequestObject
 }
 
 // CloseSession implements POST /v1/sessions/{id}/close.
-func (s *server) CloseSession(ctx context.Context, r api.CloseSessionRequestObject) (api.CloseSessionResponseObject, error) {
+func (s *server) CloseSession(ctx context.Context,
+	r api.CloseSessionRequestObject) (api.CloseSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -158,7 +180,8 @@ func (s *server) CloseSession(ctx context.Context, r api.CloseSessionRequestObje
 }
 
 // AbandonSession implements POST /v1/sessions/{id}/abandon.
-func (s *server) AbandonSession(ctx context.Context, r api.AbandonSessionRequestObject) (api.AbandonSessionResponseObject, error) {
+func (s *server) AbandonSession(ctx context.Context,
+	r api.AbandonSessionRequestObject) (api.AbandonSessionResponseObject, error) {
 	version, err := optionalMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -174,11 +197,13 @@ func (s *server) GetDay(ctx context.Context, r api.GetDayRequestObject) (api.Get
 		return nil, err
 	}
 	return api.GetDay200JSONResponse{PersonDayJSONResponse: api.PersonDayJSONResponse{
-		Body: api.PersonDay{PersonID: day.PersonID, On: date(day.On), Sessions: each(day.Sessions, sessionDayView)}}}, nil
+		Body: api.PersonDay{PersonID: day.PersonID, On: date(day.On),
+			Sessions: each(day.Sessions, sessionDayView)}}}, nil
 }
 
 // GetReadiness implements GET /v1/people/{id}/readiness.
-func (s *server) GetReadiness(ctx context.Context, r api.GetReadinessRequestObject) (api.GetReadinessResponseObject, error) {
+func (s *server) GetReadiness(ctx context.Context,
+	r api.GetReadinessRequestObject) (api.GetReadinessResponseObject, error) {
 	out, err := s.Sessions.Readiness(ctx, callerOf(ctx), r.ID, queryDay(r.Params.On))
 	if err != nil {
 		return nil, err
@@ -193,15 +218,17 @@ func readyView(p sessions.ReadyPart) api.ReadyPart {
 
 func sessionDayView(d sessions.SessionDay) api.SessionDay {
 	return api.SessionDay{
-		Session:      sessionView(d.Session, nil),
-		Groups:       each(d.Groups, func(g sessions.Group) api.Group { return groupView(g, nil) }),
-		Participants: each(d.Participants, func(p sessions.Participant) api.Participant { return participantView(p, nil) }),
-		Findings:     findings(d.Findings),
+		Session: sessionView(d.Session, nil),
+		Groups:  each(d.Groups, func(g sessions.Group) api.Group { return groupView(g, nil) }),
+		Participants: each(d.Participants,
+			func(p sessions.Participant) api.Participant { return participantView(p, nil) }),
+		Findings: findings(d.Findings),
 	}
 }
 
 func sessionAnswer(x sessions.Session, found ...finding.Finding) api.SessionJSONResponse {
-	return api.SessionJSONResponse{Headers: api.SessionResponseHeaders{ETag: etag(x.Version)}, Body: sessionView(x, found)}
+	return api.SessionJSONResponse{Headers: api.SessionResponseHeaders{ETag: etag(x.Version)},
+		Body: sessionView(x, found)}
 }
 
 func sessionDecided(x sessions.Session, found finding.List) api.SessionDecidedJSONResponse {

@@ -33,7 +33,8 @@ type shape struct {
 }
 
 // silent are keywords that take nothing from what a value may be.
-var silent = []string{"description", "title", "default", "example", "examples", "deprecated", "readOnly", "writeOnly"}
+var silent = []string{"description", "title", "default", "example", "examples", "deprecated", "readOnly",
+	"writeOnly"}
 
 // shapes reads schemas of the document, each that has a name once.
 type shapes struct {
@@ -50,7 +51,8 @@ func newShapes(document *yaml.Node) (*shapes, error) {
 // body returns the shape of an operation's body in a media type.
 func (r *shapes) body(path, method, media string) (*shape, error) {
 	at := any(r.document)
-	for _, step := range []string{"paths", path, strings.ToLower(method), "requestBody", "content", media, "schema"} {
+	for _, step := range []string{"paths", path, strings.ToLower(method), "requestBody", "content", media,
+		"schema"} {
 		m, ok := r.resolved(at).(map[string]any)
 		if !ok {
 			return nil, fmt.Errorf("no %s", step)
@@ -237,7 +239,8 @@ func (s *shape) as(kind string) *shape {
 			return fits
 		}
 	}
-	if len(s.either) > 0 || len(s.types) > 0 && !slices.Contains(s.types, kind) && (kind != "integer" || !slices.Contains(s.types, "number")) {
+	if len(s.either) > 0 || len(s.types) > 0 && !slices.Contains(s.types, kind) &&
+		(kind != "integer" || !slices.Contains(s.types, "number")) {
 		return nil
 	}
 	return s

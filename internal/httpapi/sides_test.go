@@ -36,7 +36,8 @@ var sides = map[string][]string{
 	},
 	"plan": {
 		"createEnrolment", "activateEnrolment", "transferEnrolment",
-		"createSession", "changeSession", "moveSession", "openSession", "createGroup", "changeGroup", "replaceInstructor",
+		"createSession", "changeSession", "moveSession", "openSession", "createGroup", "changeGroup",
+		"replaceInstructor",
 		"createParticipant", "removeParticipant", "moveParticipants", "createPlacements",
 		"createSignOffs", "createCompletion",
 		// gas plans
@@ -51,7 +52,8 @@ var sides = map[string][]string{
 	},
 	"fact": {
 		"changePerson", "recordPaper", "voidPaper", "recordUnfitMark", "liftUnfitMark",
-		"closeSession", "abandonSession", "changeParticipant", "recordRollCalls", "recordConditions", "voidEntry",
+		"closeSession", "abandonSession", "changeParticipant", "recordRollCalls", "recordConditions",
+		"voidEntry",
 		"recordGuest", "guestLeaves", "recordHeadCount", "recordIncident", "recordSessionIncident",
 		"recordTimesIn", "recordTimesOut", "recordGasChecks", "recordDrillAttempts", "recordTheoryResult",
 		"recordCredit", "voidCredit", "voidSignOff", "voidCompletion",
@@ -125,7 +127,8 @@ var noRule = map[string]string{
 // A rule is one of diving, of the house or of the books, not of the contract;
 // asking first proves nothing. A fact that is refused by a rule is a breach.
 func (op *operation) takesSide(r *http.Request, answer *http.Response) error {
-	if op.method == http.MethodGet || r.URL.Query().Get("dry_run") == "true" || !strings.HasSuffix(answer.Header.Get("Content-Type"), "json") {
+	if op.method == http.MethodGet || r.URL.Query().Get("dry_run") == "true" ||
+		!strings.HasSuffix(answer.Header.Get("Content-Type"), "json") {
 		return nil
 	}
 	text, err := io.ReadAll(answer.Body)
@@ -242,17 +245,20 @@ func TestEveryPlanCanBeAskedAbout(t *testing.T) {
 // that name nothing.
 func TestNoFactIsRefusedByTheRules(t *testing.T) {
 	s := open(t)
-	every(t, func(op *operation) bool { return op.side(t) == "fact" && slices.Contains(op.statuses, "422") }, func(t *testing.T, op *operation) {
-		a := op.send(s.boss.on(t), op.address(nil), op.example(t))
-		require.NotEqual(t, http.StatusUnprocessableEntity, a.status, "%s", a.text)
-	})
+	every(t, func(op *operation) bool { return op.side(t) == "fact" && slices.Contains(op.statuses, "422") },
+		func(t *testing.T, op *operation) {
+			a := op.send(s.boss.on(t), op.address(nil), op.example(t))
+			require.NotEqual(t, http.StatusUnprocessableEntity, a.status, "%s", a.text)
+		})
 }
 
 // What the other tests do not bring about: plans that a rule refuses.
 func TestPlansAreRefused(t *testing.T) {
 	w := newSeason(t, open(t))
-	full := w.aCourse(body{"syllabus_id": w.syllabus, "starts_on": "2026-07-03", "ends_on": "2026-07-05", "places": 1}).made()
-	w.manager.post("/v1/courses/"+full+"/enrolments", body{"person_id": w.Student("Carla Student", "1990-01-01")}).made()
+	full := w.aCourse(body{"syllabus_id": w.syllabus, "starts_on": "2026-07-03", "ends_on": "2026-07-05",
+		"places": 1}).made()
+	w.manager.post("/v1/courses/"+full+"/enrolments",
+		body{"person_id": w.Student("Carla Student", "1990-01-01")}).made()
 	pool, ana := "/v1/sessions/"+w.confined, w.Crew("Ana Assistant", "assistant")
 	before := w.everyRow()
 	for rule, ask := range map[string]func() answer{
@@ -260,9 +266,13 @@ func TestPlansAreRefused(t *testing.T) {
 			return w.manager.post("/v1/enrolments/"+w.sofia+"/transfer", body{"course_id": full})
 		},
 		"roster.double_booked": func() answer { // everybody is at the bay then
-			return w.manager.post(pool+"/move", body{"starts_local": "2026-06-07T10:00", "ends_local": "2026-06-07T11:00"})
+			return w.manager.post(pool+"/move",
+				body{"starts_local": "2026-06-07T10:00", "ends_local": "2026-06-07T11:00"})
 		},
-		"ratio.above_lowered_limit": func() answer { return w.instructor.patch(pool, body{"places_lowered": 1}) },
+		"ratio.above_lowered_limit": func() answer {
+			return w.instructor.patch(pool,
+				body{"places_lowered": 1})
+		},
 		"roster.not_qualified": func() answer {
 			return w.manager.post(pool+"/groups", body{"name": "red", "instructor_id": ana})
 		},
@@ -279,19 +289,26 @@ func TestFactsAreNeverRefused(t *testing.T) {
 	w := newSeason(t, open(t))
 	var more []string
 	for i := range 7 {
-		more = append(more, w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": w.Student(fmt.Sprintf("Student %d", i), "1990-01-01")}).made())
+		more = append(more, w.manager.post("/v1/courses/"+w.course+"/enrolments",
+			body{"person_id": w.Student(fmt.Sprintf("Student %d", i), "1990-01-01")}).made())
 	}
-	w.manager.post("/v1/courses/"+w.course+"/placements", body{"enrolment_ids": more, "session_ids": []string{w.open}, "group_name": "blue"}).want(http.StatusOK)
-	for _, paper := range w.manager.get("/v1/people/" + w.assistant.person.String() + "/papers").want(http.StatusOK).list("items") {
+	w.manager.post("/v1/courses/"+w.course+"/placements",
+		body{"enrolment_ids": more, "session_ids": []string{w.open}, "group_name": "blue"}).want(http.StatusOK)
+	for _, paper := range w.manager.get("/v1/people/" + w.assistant.person.String() +
+		"/papers").want(http.StatusOK).list("items") {
 		if paper["kind"] == "teaching_status" {
-			a := w.manager.post("/v1/papers/"+paper["id"].(string)+"/void", body{"reason": "of somebody else"}).want(http.StatusOK)
-			require.Equal(t, []any{8.0, 9.0}, []any{a.by("ratio.too_many_students")["limit"].(body)["value"], a.by("ratio.too_many_students")["found"].(body)["value"]})
+			a := w.manager.post("/v1/papers/"+paper["id"].(string)+"/void",
+				body{"reason": "of somebody else"}).want(http.StatusOK)
+			require.Equal(t, []any{8.0, 9.0},
+				[]any{a.by("ratio.too_many_students")["limit"].(body)["value"],
+					a.by("ratio.too_many_students")["found"].(body)["value"]})
 		}
 	}
 	require.Equal(t, false, w.manager.get("/v1/groups/"+w.openBlue).at("cleared"))
 
 	w.Clock(saturday) // and nobody has opened the session
-	a := w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/drill-attempts", body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
-		"skill": "swim", "met": false, "reason": "tired", "witnessed_at": at(saturday)}}}))
+	a := w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/drill-attempts",
+		body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
+			"skill": "swim", "met": false, "reason": "tired", "witnessed_at": at(saturday)}}}))
 	require.Contains(t, a.rules("items.0.findings"), "training.session_not_under_way")
 }

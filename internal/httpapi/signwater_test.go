@@ -18,7 +18,8 @@ func (w *season) signed(when time.Time) body {
 // kitCheck gives how Sofia's kit check stands in her progress.
 func (w *season) kitCheck() body {
 	w.t.Helper()
-	for _, k := range w.student.get("/v1/enrolments/" + w.sofia + "/progress").want(http.StatusOK).list("skills") {
+	for _, k := range w.student.get("/v1/enrolments/" + w.sofia +
+		"/progress").want(http.StatusOK).list("skills") {
 		if k["code"] == "kit-check" {
 			return k
 		}
@@ -34,26 +35,35 @@ func TestTwoWhoSignASkillWithoutCoverageBothStand(t *testing.T) {
 	hers := phone{season: w, of: w.instructor, name: "hers"}
 	rui := w.as(w.Crew("Rui Instructor", "instructor"))
 	his := phone{season: w, of: rui, off: -2 * time.Minute, name: "his"}
-	came := entry("roll_call", w.confined, body{"unexpected": body{"person_id": rui.person, "role": "instructor", "group_id": w.blue},
-		"attendance": "present", "witnessed_at": p.at(saturday)})
+	came := entry("roll_call", w.confined,
+		body{"unexpected": body{"person_id": rui.person, "role": "instructor", "group_id": w.blue},
+			"attendance": "present", "witnessed_at": p.at(saturday)})
 	require.Equal(t, []any{"recorded"}, statuses(p.send(now, came)))
 	noon := saturday.Add(4 * time.Hour)
 	earlier, later := w.signed(noon), w.signed(noon.Add(3*time.Minute))
 	require.Equal(t, []any{"recorded"}, statuses(his.send(now, later)))
-	require.Equal(t, []any{"signed_off", later["id"]}, []any{w.kitCheck()["state"], w.kitCheck()["sign_off_id"]})
+	require.Equal(t, []any{"signed_off", later["id"]},
+		[]any{w.kitCheck()["state"], w.kitCheck()["sign_off_id"]})
 	require.Equal(t, []any{"recorded"}, statuses(hers.send(now, earlier)))
 
-	for _, list := range []string{"/v1/enrolments/" + w.sofia + "/sign-offs", "/v1/sessions/" + w.confined + "/sign-offs"} {
+	for _, list := range []string{"/v1/enrolments/" + w.sofia + "/sign-offs", "/v1/sessions/" + w.confined +
+		"/sign-offs"} {
 		a := w.instructor.get(list).want(http.StatusOK)
-		require.Equal(t, []string{earlier["id"].(string), later["id"].(string)}, a.ids(), "in the order of signing")
-		require.Equal(t, []any{nil, w.instructor.person.String(), at(noon), 1.0}, pick(a, "items.0.supports", "items.0.signed_by", "items.0.signed_at", "items.0.round"))
+		require.Equal(t, []string{earlier["id"].(string), later["id"].(string)}, a.ids(),
+			"in the order of signing")
+		require.Equal(t, []any{nil, w.instructor.person.String(), at(noon), 1.0},
+			pick(a, "items.0.supports", "items.0.signed_by", "items.0.signed_at", "items.0.round"))
 		require.Equal(t, []any{earlier["id"], rui.person.String(), at(noon.Add(5 * time.Minute)), 2.0},
-			pick(a, "items.1.supports", "items.1.signed_by", "items.1.signed_at", "items.1.round"), "his clock was two minutes slow")
+			pick(a, "items.1.supports", "items.1.signed_by", "items.1.signed_at",
+				"items.1.round"), "his clock was two minutes slow")
 	}
-	require.Equal(t, []any{"signed_off", earlier["id"]}, []any{w.kitCheck()["state"], w.kitCheck()["sign_off_id"]}, "the one signed first counts")
-	w.instructor.post("/v1/sign-offs/"+earlier["id"].(string)+"/void", body{"reason": "the wrong student"}).want(http.StatusOK)
+	require.Equal(t, []any{"signed_off", earlier["id"]},
+		[]any{w.kitCheck()["state"], w.kitCheck()["sign_off_id"]}, "the one signed first counts")
+	w.instructor.post("/v1/sign-offs/"+earlier["id"].(string)+"/void",
+		body{"reason": "the wrong student"}).want(http.StatusOK)
 	require.Nil(t, w.instructor.get("/v1/sign-offs/"+later["id"].(string)).want(http.StatusOK).at("supports"))
-	require.Equal(t, []any{"signed_off", later["id"]}, []any{w.kitCheck()["state"], w.kitCheck()["sign_off_id"]}, "what supported it counts now")
+	require.Equal(t, []any{"signed_off", later["id"]},
+		[]any{w.kitCheck()["state"], w.kitCheck()["sign_off_id"]}, "what supported it counts now")
 }
 
 // Whichever arrives first, the sign-off stands, flagged, and says how it is
@@ -64,7 +74,9 @@ func TestARollCallThatContradictsASignOffFlagsItAndBlocksCompletion(t *testing.T
 		p := phone{season: w, of: w.instructor, name: "hers"}
 		w.credit(w.sofia, true)
 		roll := func(attendance string, when time.Time) body {
-			return entry("roll_call", w.confined, body{"participant_id": w.part(w.confined, w.sofia), "attendance": attendance, "witnessed_at": at(when)})
+			return entry("roll_call", w.confined,
+				body{"participant_id": w.part(w.confined, w.sofia), "attendance": attendance,
+					"witnessed_at": at(when)})
 		}
 		sign, absent := w.signed(saturday.Add(4*time.Hour)), roll("absent", saturday.Add(time.Hour))
 		completions, progress := "/v1/enrolments/"+w.sofia+"/completions", "/v1/enrolments/"+w.sofia+"/progress"
@@ -73,16 +85,19 @@ func TestARollCallThatContradictsASignOffFlagsItAndBlocksCompletion(t *testing.T
 			sent = []body{sign, absent}
 		}
 		require.Equal(t, []any{"recorded"}, statuses(p.send(now, sent[0])))
-		require.Equal(t, true, w.instructor.post(completions+"?dry_run=true", nil).want(http.StatusOK).at("allowed"), "one alone contradicts nothing")
+		require.Equal(t, true, w.instructor.post(completions+"?dry_run=true",
+			nil).want(http.StatusOK).at("allowed"), "one alone contradicts nothing")
 		require.Equal(t, []any{"recorded"}, statuses(p.send(now, sent[1])))
 
-		require.Nil(t, w.instructor.get("/v1/sign-offs/"+sign["id"].(string)).want(http.StatusOK).at("voided_at"), "it stands")
+		require.Nil(t, w.instructor.get("/v1/sign-offs/"+
+			sign["id"].(string)).want(http.StatusOK).at("voided_at"), "it stands")
 		blocked := w.instructor.post(completions, nil).refused(http.StatusUnprocessableEntity, "rules_refused")
 		flags := []body{blocked.by("syllabus.signed_though_absent")}
 		flags = append(flags, w.student.get(progress).want(http.StatusOK).list("flags")...)
 		require.Len(t, flags, 2)
 		for _, f := range flags {
-			require.Equal(t, []any{"syllabus.signed_though_absent", "forbidden"}, []any{f["rule"], f["severity"]})
+			require.Equal(t, []any{"syllabus.signed_though_absent", "forbidden"},
+				[]any{f["rule"], f["severity"]})
 			require.Contains(t, f["message"], "roll call does not have the student as there")
 			require.Contains(t, f["subjects"], body{"type": "sign_off", "id": sign["id"]})
 			var cures []any

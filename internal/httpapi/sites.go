@@ -8,7 +8,8 @@ import (
 )
 
 // CreateSite implements POST /v1/sites.
-func (s *server) CreateSite(ctx context.Context, r api.CreateSiteRequestObject) (api.CreateSiteResponseObject, error) {
+func (s *server) CreateSite(ctx context.Context, r api.CreateSiteRequestObject) (api.CreateSiteResponseObject,
+	error) {
 	site, created, err := s.Courses.CreateSite(ctx, callerOf(ctx), creation(ctx, r.Body.ID), courses.SiteFields{
 		Name:      r.Body.Name,
 		Kind:      r.Body.Kind,
@@ -25,13 +26,15 @@ func (s *server) CreateSite(ctx context.Context, r api.CreateSiteRequestObject) 
 		return api.CreateSite200JSONResponse{SiteJSONResponse: siteAnswer(site)}, nil
 	}
 	return api.CreateSite201JSONResponse{
-		Headers: api.CreateSite201ResponseHeaders{ETag: etag(site.Version), Location: "/v1/sites/" + site.ID.String()},
-		Body:    siteView(site),
+		Headers: api.CreateSite201ResponseHeaders{ETag: etag(site.Version), Location: "/v1/sites/" +
+			site.ID.String()},
+		Body: siteView(site),
 	}, nil
 }
 
 // ListSites implements GET /v1/sites.
-func (s *server) ListSites(ctx context.Context, r api.ListSitesRequestObject) (api.ListSitesResponseObject, error) {
+func (s *server) ListSites(ctx context.Context, r api.ListSitesRequestObject) (api.ListSitesResponseObject,
+	error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
 		return nil, err
@@ -57,7 +60,8 @@ func (s *server) GetSite(ctx context.Context, r api.GetSiteRequestObject) (api.G
 }
 
 // ChangeSite implements PATCH /v1/sites/{id}.
-func (s *server) ChangeSite(ctx context.Context, r api.ChangeSiteRequestObject) (api.ChangeSiteResponseObject, error) {
+func (s *server) ChangeSite(ctx context.Context, r api.ChangeSiteRequestObject) (api.ChangeSiteResponseObject,
+	error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
@@ -78,7 +82,8 @@ func (s *server) ChangeSite(ctx context.Context, r api.ChangeSiteRequestObject) 
 }
 
 // DeleteSite implements DELETE /v1/sites/{id}.
-func (s *server) DeleteSite(ctx context.Context, r api.DeleteSiteRequestObject) (api.DeleteSiteResponseObject, error) {
+func (s *server) DeleteSite(ctx context.Context, r api.DeleteSiteRequestObject) (api.DeleteSiteResponseObject,
+	error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err

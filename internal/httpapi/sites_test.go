@@ -10,11 +10,13 @@ import (
 )
 
 func pool() body {
-	return body{"name": "The pool", "kind": "confined", "water": "fresh", "max_depth": body{"value": 5, "unit": "m"}, "emergency": "112, oxygen at the desk"}
+	return body{"name": "The pool", "kind": "confined", "water": "fresh",
+		"max_depth": body{"value": 5, "unit": "m"}, "emergency": "112, oxygen at the desk"}
 }
 
 func bay() body {
-	return body{"name": "The bay", "kind": "open", "water": "salt", "max_depth": body{"value": 60, "unit": "ft"}, "emergency": "112, oxygen in the van"}
+	return body{"name": "The bay", "kind": "open", "water": "salt",
+		"max_depth": body{"value": 60, "unit": "ft"}, "emergency": "112, oxygen in the van"}
 }
 
 func TestASiteIsKeptAsItWasRead(t *testing.T) {
@@ -28,7 +30,8 @@ func TestASiteIsKeptAsItWasRead(t *testing.T) {
 	require.Equal(t, body{"value": 0.0, "unit": "m"}, a.at("altitude"))
 	require.Nil(t, a.at("time_zone"))
 	to := a.header.Get("Location")
-	a = s.instructor.patch(to, body{"max_depth": body{"value": 17.5, "unit": "m"}, "time_zone": "Atlantic/Azores"}).want(http.StatusOK)
+	a = s.instructor.patch(to,
+		body{"max_depth": body{"value": 17.5, "unit": "m"}, "time_zone": "Atlantic/Azores"}).want(http.StatusOK)
 	require.Equal(t, body{"value": 17.5, "unit": "m"}, a.at("max_depth"))
 	require.Equal(t, "Atlantic/Azores", a.at("time_zone"))
 	a = s.manager.patch(to, body{"time_zone": nil}).want(http.StatusOK)
@@ -45,7 +48,8 @@ func TestASiteIsEditedInTheVersionThatWasRead(t *testing.T) {
 	s := open(t)
 	to := "/v1/sites/" + s.manager.post("/v1/sites", bay()).made()
 	s.manager.call(http.MethodPatch, to, body{"name": "A"}, "If-Match", `"1"`).want(http.StatusOK)
-	a := s.instructor.call(http.MethodPatch, to, body{"name": "B"}, "If-Match", `"1"`).refused(http.StatusPreconditionFailed, "stale_version")
+	a := s.instructor.call(http.MethodPatch, to, body{"name": "B"}, "If-Match",
+		`"1"`).refused(http.StatusPreconditionFailed, "stale_version")
 	require.Equal(t, `"2"`, a.header.Get("ETag"))
 	s.manager.delete(to, "If-Match", `"1"`).refused(http.StatusPreconditionFailed, "stale_version")
 	s.instructor.delete(to, "If-Match", `"2"`).refused(http.StatusForbidden, "missing_role")
@@ -83,10 +87,13 @@ func TestASiteThatBreaksTheContractIsRefusedWithTheWholeList(t *testing.T) {
 		a := s.manager.post("/v1/sites", ask).refused(http.StatusBadRequest, "invalid_request")
 		require.NotEmpty(t, a.list("findings"), what)
 	}
-	a := s.manager.post("/v1/sites", body{"name": "", "kind": "x", "colour": "red"}).refused(http.StatusBadRequest, "invalid_request")
+	a := s.manager.post("/v1/sites",
+		body{"name": "", "kind": "x", "colour": "red"}).refused(http.StatusBadRequest, "invalid_request")
 	require.GreaterOrEqual(t, len(a.list("findings")), 4, "all at once: %s", a.text)
-	s.manager.post("/v1/sites", body{"name": "X", "kind": "open", "water": "salt", "max_depth": body{"value": 5, "unit": "m"}, "emergency": "112",
-		"time_zone": "Nowhere/Land"}).refused(http.StatusBadRequest, "invalid_request")
+	s.manager.post("/v1/sites",
+		body{"name": "X", "kind": "open", "water": "salt", "max_depth": body{"value": 5, "unit": "m"},
+			"emergency": "112",
+			"time_zone": "Nowhere/Land"}).refused(http.StatusBadRequest, "invalid_request")
 }
 
 func TestSQLInANameIsAName(t *testing.T) {
@@ -133,7 +140,8 @@ func TestACursorBelongsToItsList(t *testing.T) {
 	}
 	cursor := url.QueryEscape(s.manager.get("/v1/sites?limit=1").want(http.StatusOK).at("next_cursor").(string))
 	s.manager.get("/v1/sites?limit=2&cursor=" + cursor).want(http.StatusOK)
-	for _, path := range []string{"/v1/sites?sort=-name&cursor=", "/v1/sites?kind=open&cursor=", "/v1/people?cursor="} {
+	for _, path := range []string{"/v1/sites?sort=-name&cursor=", "/v1/sites?kind=open&cursor=",
+		"/v1/people?cursor="} {
 		s.manager.get(path+cursor).refused(http.StatusBadRequest, "bad_cursor")
 	}
 	for _, made := range []string{"x", "bm9uZQ", "eyJsIjoiIn0"} {
@@ -142,5 +150,6 @@ func TestACursorBelongsToItsList(t *testing.T) {
 	for _, q := range []string{"limit=0", "limit=201", "limit=many", "sort=depth", "kind=puddle", "cursor="} {
 		s.manager.get("/v1/sites?"+q).refused(http.StatusBadRequest, "invalid_request")
 	}
-	require.Len(t, s.manager.get("/v1/sites?kind=open&kind=confined").want(http.StatusOK).ids(), 3, "a filter given twice means or")
+	require.Len(t, s.manager.get("/v1/sites?kind=open&kind=confined").want(http.StatusOK).ids(), 3,
+		"a filter given twice means or")
 }

@@ -33,22 +33,32 @@ func TestEveryKindOfEntryHasASummary(t *testing.T) {
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	p := phone{season: w, of: w.assistant, name: "phone 7"}
 	sofia := w.part(w.confined, w.sofia)
-	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).at("items.0.id").(string)
+	dive := w.instructor.get("/v1/sessions/" + w.confined +
+		"/dives").want(http.StatusOK).at("items.0.id").(string)
 	outing := w.outingOf(w.confined)
 	seen := saturday.Add(30 * time.Minute)
 	when := p.at(seen)
-	in := entry("dive_start", dive, body{"participant_id": sofia, "in_at": when, "start_pressure": of(3000, "psi")})
+	in := entry("dive_start", dive,
+		body{"participant_id": sofia, "in_at": when, "start_pressure": of(3000, "psi")})
 	all := []body{
-		entry("roll_call", w.confined, body{"participant_id": sofia, "attendance": "late", "witnessed_at": when}),
-		entry("conditions", w.confined, body{"visibility": of(12, "m"), "water_temperature": of(61, "degF"), "witnessed_at": when}),
-		entry("head_count", outing, body{"phase": "after_dive", "dive_number": 1, "figure": 12, "counted_at": when}),
+		entry("roll_call", w.confined,
+			body{"participant_id": sofia, "attendance": "late", "witnessed_at": when}),
+		entry("conditions", w.confined,
+			body{"visibility": of(12, "m"), "water_temperature": of(61, "degF"), "witnessed_at": when}),
+		entry("head_count", outing,
+			body{"phase": "after_dive", "dive_number": 1, "figure": 12, "counted_at": when}),
 		entry("incident", w.confined, body{"what": "A cut on the foot.", "witnessed_at": when}),
 		in,
-		entry("dive_end", dive, body{"start_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)), "depth": of(40, "ft"), "end_pressure": of(120, "bar")}),
-		entry("gas_check", w.confined, body{"participant_id": sofia, "depth": of(12, "m"), "reading": of(150, "bar"), "witnessed_at": when}),
+		entry("dive_end", dive, body{"start_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+			"depth": of(40, "ft"), "end_pressure": of(120, "bar")}),
+		entry("gas_check", w.confined,
+			body{"participant_id": sofia, "depth": of(12, "m"), "reading": of(150, "bar"),
+				"witnessed_at": when}),
 		entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
-			"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": when}),
-		entry("gas_response", w.confined, body{"participant_id": sofia, "what": "turned", "witnessed_at": when}),
+			"measures":     []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}},
+			"witnessed_at": when}),
+		entry("gas_response", w.confined,
+			body{"participant_id": sofia, "what": "turned", "witnessed_at": when}),
 		entry("log_completion", w.confined, body{"witnessed_at": p.at(seen.Add(time.Hour))}),
 	}
 	a := p.send(saturday.Add(2*time.Hour), all...)
@@ -57,10 +67,12 @@ func TestEveryKindOfEntryHasASummary(t *testing.T) {
 		require.Equal(t, "recorded", r["status"], "%s: %v", all[i]["kind"], r["problem"])
 		ids[all[i]["kind"].(string)] = all[i]["id"].(string)
 	}
-	theory := body{"id": newID(), "part": syllabus.BuiltIn().Theory[0].Code, "percent": 85, "session_id": w.confined, "witnessed_at": at(seen)}
+	theory := body{"id": newID(), "part": syllabus.BuiltIn().Theory[0].Code, "percent": 85,
+		"session_id": w.confined, "witnessed_at": at(seen)}
 	ids["theory_result"] = w.instructor.post("/v1/enrolments/"+w.sofia+"/theory-results", theory).made()
 	listed := map[any]any{}
-	for _, e := range w.instructor.get("/v1/sessions/" + w.confined + "/entries?limit=200").want(http.StatusOK).list("items") {
+	for _, e := range w.instructor.get("/v1/sessions/" + w.confined +
+		"/entries?limit=200").want(http.StatusOK).list("items") {
 		listed[e["id"]] = e["summary"]
 		if k := e["kind"].(string); k == "briefing" || k == "acknowledgement" {
 			ids[k] = e["id"].(string)
@@ -94,8 +106,10 @@ func TestEveryKindOfEntryHasASummary(t *testing.T) {
 	require.Contains(t, said["briefing"], "Briefing of ")
 	require.Contains(t, said["acknowledgement"], "Briefing heard: ")
 
-	voided := w.instructor.post("/v1/entries/"+ids["gas_check"]+"/void", body{"reason": "another diver"}).want(http.StatusOK)
+	voided := w.instructor.post("/v1/entries/"+ids["gas_check"]+"/void",
+		body{"reason": "another diver"}).want(http.StatusOK)
 	require.Equal(t, said["gas_check"], voided.at("summary"), "a void leaves what was said")
-	report := w.assistant.post("/v1/sessions/"+w.confined+"/conditions", body{"current": of(0.3, "m/s"), "witnessed_at": at(seen)}).want(http.StatusCreated)
+	report := w.assistant.post("/v1/sessions/"+w.confined+"/conditions",
+		body{"current": of(0.3, "m/s"), "witnessed_at": at(seen)}).want(http.StatusCreated)
 	require.Equal(t, "Conditions: current 0.3 m/s.", report.at("summary"))
 }

@@ -33,8 +33,10 @@ type surface struct {
 func show(t testing.TB, s *shop, change func(*httpapi.Options)) *surface {
 	t.Helper()
 	x := &surface{t: t}
-	o := httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People, Courses: s.services.Courses, Sessions: s.services.Sessions,
-		Training: s.services.Training, Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub, Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
+	o := httpapi.Options{Access: s.services.Access, Centre: s.services.Centre, People: s.services.People,
+		Courses: s.services.Courses, Sessions: s.services.Sessions,
+		Training: s.services.Training, Desk: s.services.Desk, Offline: s.services.Offline, Live: s.hub,
+		Rules: app.Rules(), Ready: s.DB.Ping, Limits: ample,
 		Log: slog.New(slog.NewJSONHandler(&x.log, nil))}
 	change(&o)
 	var err error
@@ -66,7 +68,8 @@ func (x *surface) problem(a *httptest.ResponseRecorder, status int, code string)
 
 func TestEveryProblemHasAPageThatAPhoneCanShow(t *testing.T) {
 	x := show(t, open(t), asIs)
-	for code, status := range map[string]string{"rules_refused": "422", "missing_scope": "403", "method_not_allowed": "405", "internal": "500"} {
+	for code, status := range map[string]string{"rules_refused": "422", "missing_scope": "403",
+		"method_not_allowed": "405", "internal": "500"} {
 		a := x.call(http.MethodGet, "/problems/"+code)
 		require.Equal(t, http.StatusOK, a.Code, code)
 		require.Equal(t, "text/html; charset=utf-8", a.Header().Get("Content-Type"))
@@ -87,16 +90,19 @@ func TestTheContractAndItsReferenceAreServedWithoutATokenAndOffline(t *testing.T
 	require.Contains(t, page.Body.String(), "/openapi.yaml")
 	policy := page.Header().Get("Content-Security-Policy")
 	require.NotContains(t, policy, "unsafe")
-	for what, pattern := range map[string]string{"script-src": `(?s)<script>(.*?)</script>`, "style-src": `(?s)<style>(.*?)</style>`} {
+	for what, pattern := range map[string]string{"script-src": `(?s)<script>(.*?)</script>`,
+		"style-src": `(?s)<style>(.*?)</style>`} {
 		inline := regexp.MustCompile(pattern).FindAllStringSubmatch(page.Body.String(), -1)
 		require.NotEmpty(t, inline)
 		source := regexp.MustCompile(what + ` [^;]*`).FindString(policy)
 		for _, m := range inline {
 			sum := sha256.Sum256([]byte(m[1]))
-			require.Contains(t, source, "'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'", "the page's own %s would not run", what)
+			require.Contains(t, source, "'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'",
+				"the page's own %s would not run", what)
 		}
 	}
-	for _, part := range strings.FieldsFunc(page.Body.String(), func(r rune) bool { return strings.ContainsRune(`"'`, r) }) {
+	for _, part := range strings.FieldsFunc(page.Body.String(),
+		func(r rune) bool { return strings.ContainsRune(`"'`, r) }) {
 		if strings.HasSuffix(part, ".js") || strings.HasSuffix(part, ".css") {
 			require.True(t, strings.HasPrefix(part, "/docs/"), "%s comes from elsewhere", part)
 			require.Equal(t, http.StatusOK, x.call(http.MethodGet, part, "Accept-Encoding", "gzip").Code, part)
@@ -132,7 +138,8 @@ func TestAPanicIsADefectThatTellsNothing(t *testing.T) {
 	x := show(t, s, func(o *httpapi.Options) {
 		*o = o.Inspecting(func(string, any) error { panic("the secret of the deep") })
 	})
-	a := x.problem(x.call(http.MethodGet, "/v1/me", "Authorization", "Bearer "+s.manager.secret), http.StatusInternalServerError, "internal")
+	a := x.problem(x.call(http.MethodGet, "/v1/me", "Authorization", "Bearer "+s.manager.secret),
+		http.StatusInternalServerError, "internal")
 	require.NotContains(t, string(a.text), "secret of the deep")
 	require.Contains(t, x.log.String(), "secret of the deep")
 	require.Contains(t, x.log.String(), a.header.Get("Request-Id"), "an operator finds it by its id")
@@ -154,7 +161,8 @@ func TestEveryAnswerKeepsABrowserToItsPurpose(t *testing.T) {
 // The rules of CORS are those of the WHATWG Fetch standard, section 3.3.
 func TestOnlyConfiguredOriginsCallFromABrowser(t *testing.T) {
 	s := open(t)
-	ask := []string{"Origin", "https://shop.example.org", "Access-Control-Request-Method", "PATCH", "Access-Control-Request-Headers", "authorization,if-match"}
+	ask := []string{"Origin", "https://shop.example.org", "Access-Control-Request-Method", "PATCH",
+		"Access-Control-Request-Headers", "authorization,if-match"}
 	closed := show(t, s, asIs)
 	for name := range closed.call(http.MethodOptions, "/v1/sites", ask...).Header() {
 		require.False(t, strings.HasPrefix(name, "Access-Control-"), name)
@@ -169,7 +177,8 @@ func TestOnlyConfiguredOriginsCallFromABrowser(t *testing.T) {
 
 	a = x.call(http.MethodGet, "/v1/me", ask[:2]...)
 	x.problem(a, http.StatusUnauthorized, "unauthenticated")
-	require.Equal(t, "https://shop.example.org", a.Header().Get("Access-Control-Allow-Origin"), "a page can read an error too")
+	require.Equal(t, "https://shop.example.org", a.Header().Get("Access-Control-Allow-Origin"),
+		"a page can read an error too")
 	for _, name := range []string{"ETag", "Location", "Link", "Retry-After", "Request-Id"} {
 		require.Contains(t, a.Header().Get("Access-Control-Expose-Headers"), name)
 	}
@@ -182,13 +191,15 @@ func TestTheLogIdentifiesNobody(t *testing.T) {
 	s := open(t)
 	x := show(t, s, asIs)
 	person := s.student.person.String()
-	for _, path := range []string{"/v1/people/" + person, "/v1/tokens?person_id=" + person, "/v1/people/" + person + "?name=Sofia", "/v1/nothing/" + person} {
+	for _, path := range []string{"/v1/people/" + person, "/v1/tokens?person_id=" + person, "/v1/people/" +
+		person + "?name=Sofia", "/v1/nothing/" + person} {
 		x.call(http.MethodGet, path, "Authorization", "Bearer "+s.manager.secret)
 	}
 	text := x.log.String()
 	require.Contains(t, text, `"route":"/v1/people/:id"`)
 	require.Contains(t, text, `"status":200`)
-	for _, private := range []string{person, s.manager.secret, s.manager.secret[len(s.manager.secret)-20:], "Sofia", "person_id="} {
+	for _, private := range []string{person, s.manager.secret, s.manager.secret[len(s.manager.secret)-20:],
+		"Sofia", "person_id="} {
 		require.NotContains(t, text, private)
 	}
 }

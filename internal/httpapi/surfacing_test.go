@@ -20,7 +20,9 @@ func TestWhoSurfacesAfterTheEndIsRecordedWithoutMore(t *testing.T) {
 	dive := w.manager.get(pool + "/dives").want(http.StatusOK).list("items")[0]["id"].(string)
 	in := func(who string, minute int) (string, answer) {
 		id := newID()
-		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": id, "participant_id": w.part(w.confined, who), "in_at": at(saturday.Add(time.Duration(minute) * time.Minute))}}}))
+		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+			body{"items": []body{{"id": id, "participant_id": w.part(w.confined, who),
+				"in_at": at(saturday.Add(time.Duration(minute) * time.Minute))}}}))
 	}
 	w.Clock(saturday.Add(30 * time.Minute))
 	sofia, _ := in(w.sofia, 10)
@@ -29,9 +31,13 @@ func TestWhoSurfacesAfterTheEndIsRecordedWithoutMore(t *testing.T) {
 	w.Clock(saturday.Add(5 * time.Hour))
 	out := func(start string, minute int) (string, answer) {
 		id := newID()
-		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/ends", body{"items": []body{{"id": id, "start_id": start, "out_at": at(saturday.Add(time.Duration(minute) * time.Minute))}}}))
+		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/ends",
+			body{"items": []body{{"id": id, "start_id": start,
+				"out_at": at(saturday.Add(time.Duration(minute) * time.Minute))}}}))
 	}
-	check := w.recorded(w.instructor.post(pool+"/gas-checks", body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia), "reading": of(120, "bar"), "witnessed_at": at(saturday.Add(32 * time.Minute))}}}))
+	check := w.recorded(w.instructor.post(pool+"/gas-checks",
+		body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
+			"reading": of(120, "bar"), "witnessed_at": at(saturday.Add(32 * time.Minute))}}}))
 	require.NotContains(t, check.rules("items.0.findings"), "training.session_not_under_way")
 	id, a := out(sofia, 34)
 	require.NotContains(t, a.rules("items.0.findings"), "training.session_not_under_way")
@@ -41,7 +47,8 @@ func TestWhoSurfacesAfterTheEndIsRecordedWithoutMore(t *testing.T) {
 	require.Contains(t, read.rules("findings"), "training.out_after_end")
 	require.NotContains(t, read.rules("findings"), "training.session_not_under_way")
 	_, a = in(w.sofia, 40)
-	require.Contains(t, a.rules("items.0.findings"), "training.session_not_under_way", "a time in after the end")
+	require.Contains(t, a.rules("items.0.findings"), "training.session_not_under_way",
+		"a time in after the end")
 	_, a = out(tiago, 200)
 	require.Contains(t, a.rules("items.0.findings"), "training.session_not_under_way", "hours later")
 }

@@ -13,13 +13,15 @@ import (
 )
 
 // ListBuiltInSyllabuses implements GET /v1/built-in-syllabuses.
-func (s *server) ListBuiltInSyllabuses(context.Context, api.ListBuiltInSyllabusesRequestObject) (api.ListBuiltInSyllabusesResponseObject, error) {
+func (s *server) ListBuiltInSyllabuses(context.Context,
+	api.ListBuiltInSyllabusesRequestObject) (api.ListBuiltInSyllabusesResponseObject, error) {
 	return api.ListBuiltInSyllabuses200JSONResponse{SyllabusContentListJSONResponse: api.SyllabusContentListJSONResponse{
 		Body: api.SyllabusContentList{Items: each(courses.BuiltIns(), contentView)}}}, nil
 }
 
 // ListSyllabuses implements GET /v1/syllabuses.
-func (s *server) ListSyllabuses(ctx context.Context, r api.ListSyllabusesRequestObject) (api.ListSyllabusesResponseObject, error) {
+func (s *server) ListSyllabuses(ctx context.Context,
+	r api.ListSyllabusesRequestObject) (api.ListSyllabusesResponseObject, error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, descending(r.Params.Sort))
 	if err != nil {
 		return nil, err
@@ -34,9 +36,11 @@ func (s *server) ListSyllabuses(ctx context.Context, r api.ListSyllabusesRequest
 }
 
 // CreateSyllabus implements POST /v1/syllabuses.
-func (s *server) CreateSyllabus(ctx context.Context, r api.CreateSyllabusRequestObject) (api.CreateSyllabusResponseObject, error) {
+func (s *server) CreateSyllabus(ctx context.Context,
+	r api.CreateSyllabusRequestObject) (api.CreateSyllabusResponseObject, error) {
 	b := r.Body
-	n := courses.NewSyllabus{Key: creation(ctx, b.ID), Title: b.Title, BuiltIn: given(b.BuiltIn, ""), CopyOf: b.CopyOf}
+	n := courses.NewSyllabus{Key: creation(ctx, b.ID), Title: b.Title, BuiltIn: given(b.BuiltIn, ""),
+		CopyOf: b.CopyOf}
 	if b.Content != nil {
 		n.Content = new(content(*b.Content))
 	}
@@ -47,61 +51,74 @@ func (s *server) CreateSyllabus(ctx context.Context, r api.CreateSyllabusRequest
 	case !created:
 		return api.CreateSyllabus200JSONResponse{SyllabusJSONResponse: syllabusAnswer(y)}, nil
 	}
-	return api.CreateSyllabus201JSONResponse{Body: syllabusView(y), Headers: api.CreateSyllabus201ResponseHeaders{ETag: etag(y.Version), Location: "/v1/syllabuses/" + y.ID.String()}}, nil
+	return api.CreateSyllabus201JSONResponse{Body: syllabusView(y),
+		Headers: api.CreateSyllabus201ResponseHeaders{ETag: etag(y.Version), Location: "/v1/syllabuses/" +
+			y.ID.String()}}, nil
 }
 
 // GetSyllabus implements GET /v1/syllabuses/{id}.
-func (s *server) GetSyllabus(ctx context.Context, r api.GetSyllabusRequestObject) (api.GetSyllabusResponseObject, error) {
+func (s *server) GetSyllabus(ctx context.Context,
+	r api.GetSyllabusRequestObject) (api.GetSyllabusResponseObject, error) {
 	y, err := s.Courses.Syllabus(ctx, callerOf(ctx), r.ID)
 	return api.GetSyllabus200JSONResponse{SyllabusJSONResponse: syllabusAnswer(y)}, err
 }
 
 // RenameSyllabus implements PATCH /v1/syllabuses/{id}.
-func (s *server) RenameSyllabus(ctx context.Context, r api.RenameSyllabusRequestObject) (api.RenameSyllabusResponseObject, error) {
+func (s *server) RenameSyllabus(ctx context.Context,
+	r api.RenameSyllabusRequestObject) (api.RenameSyllabusResponseObject, error) {
 	version, err := ifMatch(r.Params.IfMatch)
 	if err != nil {
 		return nil, err
 	}
-	y, err := s.Courses.RenameSyllabus(ctx, callerOf(ctx), r.ID, version, func(title *string) { *title = r.Body.Title })
+	y, err := s.Courses.RenameSyllabus(ctx, callerOf(ctx), r.ID, version,
+		func(title *string) { *title = r.Body.Title })
 	return api.RenameSyllabus200JSONResponse{SyllabusJSONResponse: syllabusAnswer(y)}, err
 }
 
 func syllabusAnswer(y courses.Syllabus) api.SyllabusJSONResponse {
-	return api.SyllabusJSONResponse{Headers: api.SyllabusResponseHeaders{ETag: etag(y.Version)}, Body: syllabusView(y)}
+	return api.SyllabusJSONResponse{Headers: api.SyllabusResponseHeaders{ETag: etag(y.Version)},
+		Body: syllabusView(y)}
 }
 
 func syllabusView(y courses.Syllabus) api.Syllabus {
-	return api.Syllabus{ID: y.ID, Version: y.Version, Title: y.Title, CopiedFrom: orNull(y.CopiedFrom), Newest: y.Newest, CreatedAt: y.CreatedAt.UTC(), UpdatedAt: y.UpdatedAt.UTC()}
+	return api.Syllabus{ID: y.ID, Version: y.Version, Title: y.Title, CopiedFrom: orNull(y.CopiedFrom),
+		Newest: y.Newest, CreatedAt: y.CreatedAt.UTC(), UpdatedAt: y.UpdatedAt.UTC()}
 }
 
 // ListSyllabusVersions implements GET /v1/syllabuses/{id}/versions.
-func (s *server) ListSyllabusVersions(ctx context.Context, r api.ListSyllabusVersionsRequestObject) (api.ListSyllabusVersionsResponseObject, error) {
+func (s *server) ListSyllabusVersions(ctx context.Context,
+	r api.ListSyllabusVersionsRequestObject) (api.ListSyllabusVersionsResponseObject, error) {
 	list, err := s.Courses.SyllabusVersions(ctx, callerOf(ctx), r.ID)
 	return api.ListSyllabusVersions200JSONResponse{SyllabusVersionListJSONResponse: api.SyllabusVersionListJSONResponse{
 		Body: api.SyllabusVersionList{Items: each(list, versionView)}}}, err
 }
 
 // CreateSyllabusVersion implements POST /v1/syllabuses/{id}/versions.
-func (s *server) CreateSyllabusVersion(ctx context.Context, r api.CreateSyllabusVersionRequestObject) (api.CreateSyllabusVersionResponseObject, error) {
-	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, callerOf(ctx), r.ID, content(r.Body.Content), r.Body.Note, creation(ctx, r.Body.ID))
+func (s *server) CreateSyllabusVersion(ctx context.Context,
+	r api.CreateSyllabusVersionRequestObject) (api.CreateSyllabusVersionResponseObject, error) {
+	v, _, created, err := s.Courses.AddSyllabusVersion(ctx, callerOf(ctx), r.ID, content(r.Body.Content),
+		r.Body.Note, creation(ctx, r.Body.ID))
 	switch {
 	case err != nil:
 		return nil, err
 	case !created:
 		return api.CreateSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, nil
 	}
-	return api.CreateSyllabusVersion201JSONResponse{Body: versionView(v), Headers: api.CreateSyllabusVersion201ResponseHeaders{
-		Location: "/v1/syllabuses/" + v.SyllabusID.String() + "/versions/" + strconv.Itoa(v.Number)}}, nil
+	return api.CreateSyllabusVersion201JSONResponse{Body: versionView(v),
+		Headers: api.CreateSyllabusVersion201ResponseHeaders{
+			Location: "/v1/syllabuses/" + v.SyllabusID.String() + "/versions/" + strconv.Itoa(v.Number)}}, nil
 }
 
 // GetSyllabusVersion implements GET /v1/syllabuses/{id}/versions/{number}.
-func (s *server) GetSyllabusVersion(ctx context.Context, r api.GetSyllabusVersionRequestObject) (api.GetSyllabusVersionResponseObject, error) {
+func (s *server) GetSyllabusVersion(ctx context.Context,
+	r api.GetSyllabusVersionRequestObject) (api.GetSyllabusVersionResponseObject, error) {
 	v, err := s.Courses.SyllabusVersion(ctx, callerOf(ctx), r.ID, r.Number)
 	return api.GetSyllabusVersion200JSONResponse{SyllabusVersionJSONResponse: api.SyllabusVersionJSONResponse(versionView(v))}, err
 }
 
 func versionView(v courses.SyllabusVersion) api.SyllabusVersion {
-	return api.SyllabusVersion{ID: v.ID, SyllabusID: v.SyllabusID, Number: v.Number, Note: orNull(v.Note), MadeBy: orNull(v.MadeBy), MadeAt: v.MadeAt.UTC(),
+	return api.SyllabusVersion{ID: v.ID, SyllabusID: v.SyllabusID, Number: v.Number, Note: orNull(v.Note),
+		MadeBy: orNull(v.MadeBy), MadeAt: v.MadeAt.UTC(),
 		Content: contentView(v.Content), Findings: findings(v.Findings())}
 }
 
@@ -151,15 +168,20 @@ func pointerLimitView(q *syllabus.Quantity) nullable.Nullable[api.Quantity] {
 
 // content reads what is taught.
 func content(c api.SyllabusContent) syllabus.Syllabus {
-	y := syllabus.Syllabus{Code: c.Code, Title: c.Title, Level: syllabus.Level(c.Level), Note: optionalText(c.Note), MinAge: syllabus.Years(c.MinAge),
-		FullAge: syllabus.Years(given(optional(c.FullAge), 0)), ConfinedMaxDepth: optionalLimit(c.ConfinedMaxDepth),
-		MostDivesADay: given(optional(c.MostDivesADay), 0), LeastDiveTime: optionalLimit(c.LeastDiveTime), EvidenceDays: given(optional(c.EvidenceDays), 0),
-		Sources: given(c.Sources, nil)}
+	y := syllabus.Syllabus{Code: c.Code, Title: c.Title, Level: syllabus.Level(c.Level),
+		Note: optionalText(c.Note), MinAge: syllabus.Years(c.MinAge),
+		FullAge:          syllabus.Years(given(optional(c.FullAge), 0)),
+		ConfinedMaxDepth: optionalLimit(c.ConfinedMaxDepth),
+		MostDivesADay:    given(optional(c.MostDivesADay), 0), LeastDiveTime: optionalLimit(c.LeastDiveTime),
+		EvidenceDays: given(optional(c.EvidenceDays), 0),
+		Sources:      given(c.Sources, nil)}
 	for _, p := range c.SignerPapers {
 		y.SignerPapers = append(y.SignerPapers, syllabus.PaperKind(p))
 	}
 	for _, p := range c.Theory {
-		y.Theory = append(y.Theory, syllabus.TheoryPart{Code: p.Code, Title: p.Title, PassMark: limit(p.PassMark), Source: optionalText(p.Source)})
+		y.Theory = append(y.Theory,
+			syllabus.TheoryPart{Code: p.Code, Title: p.Title, PassMark: limit(p.PassMark),
+				Source: optionalText(p.Source)})
 	}
 	for _, k := range c.Skills {
 		y.Skills = append(y.Skills, skillOf(k))
@@ -171,8 +193,10 @@ func content(c api.SyllabusContent) syllabus.Syllabus {
 }
 
 func skillOf(k api.SyllabusSkill) syllabus.Skill {
-	out := syllabus.Skill{Code: k.Code, Title: k.Title, Setting: syllabus.Setting(k.Setting), Area: syllabus.Area(k.Area), Repeats: optionalText(k.Repeats),
-		Prerequisites: given(k.Prerequisites, nil), TouchesGas: given(k.TouchesGas, false), EarliestDive: given(optional(k.EarliestDive), 0), Proof: syllabus.Proof(k.Proof),
+	out := syllabus.Skill{Code: k.Code, Title: k.Title, Setting: syllabus.Setting(k.Setting),
+		Area: syllabus.Area(k.Area), Repeats: optionalText(k.Repeats),
+		Prerequisites: given(k.Prerequisites, nil), TouchesGas: given(k.TouchesGas, false),
+		EarliestDive: given(optional(k.EarliestDive), 0), Proof: syllabus.Proof(k.Proof),
 		Criterion: syllabus.Criterion{Text: k.Criterion.Text, Source: optionalText(k.Criterion.Source)}}
 	for _, r := range given(k.Roles, nil) {
 		out.Roles = append(out.Roles, syllabus.Role(r))
@@ -181,20 +205,24 @@ func skillOf(k api.SyllabusSkill) syllabus.Skill {
 		out.Criterion.Measures = append(out.Criterion.Measures, measureOf(m))
 	}
 	for _, w := range given(k.Criterion.EitherOf, nil) {
-		out.Criterion.EitherOf = append(out.Criterion.EitherOf, syllabus.Way{Title: w.Title, Measures: each(w.Measures, measureOf)})
+		out.Criterion.EitherOf = append(out.Criterion.EitherOf,
+			syllabus.Way{Title: w.Title, Measures: each(w.Measures, measureOf)})
 	}
 	return out
 }
 
 func measureOf(m api.SkillMeasure) syllabus.Measure {
-	return syllabus.Measure{Name: m.Name, AtLeast: limitPointer(m.AtLeast), AtMost: limitPointer(m.AtMost), Source: optionalText(m.Source)}
+	return syllabus.Measure{Name: m.Name, AtLeast: limitPointer(m.AtLeast), AtMost: limitPointer(m.AtMost),
+		Source: optionalText(m.Source)}
 }
 
 func diveOf(d api.SyllabusDive) syllabus.TrainingDive {
-	out := syllabus.TrainingDive{Number: d.Number, MaxDepth: limit(d.MaxDepth), LeastDepth: optionalLimit(d.LeastDepth), LeastDuration: limit(d.LeastDuration),
+	out := syllabus.TrainingDive{Number: d.Number, MaxDepth: limit(d.MaxDepth),
+		LeastDepth: optionalLimit(d.LeastDepth), LeastDuration: limit(d.LeastDuration),
 		Prerequisites: given(d.Prerequisites, nil), Source: optionalText(d.Source)}
 	for _, a := range given(d.ByAge, nil) {
-		out.ByAge = append(out.ByAge, syllabus.AgeDepth{Under: syllabus.Years(a.Under), MaxDepth: limit(a.MaxDepth)})
+		out.ByAge = append(out.ByAge,
+			syllabus.AgeDepth{Under: syllabus.Years(a.Under), MaxDepth: limit(a.MaxDepth)})
 	}
 	return out
 }
@@ -205,33 +233,44 @@ func contentView(y syllabus.Syllabus) api.SyllabusContent {
 	if sources == nil {
 		sources = map[string]string{}
 	}
-	return api.SyllabusContent{Code: y.Code, Title: y.Title, Level: string(y.Level), Note: unlessEmpty(y.Note), MinAge: int(y.MinAge), FullAge: unlessEmpty(int(y.FullAge)),
-		ConfinedMaxDepth: optionalLimitView(y.ConfinedMaxDepth), MostDivesADay: unlessEmpty(y.MostDivesADay), LeastDiveTime: optionalLimitView(y.LeastDiveTime),
-		EvidenceDays: unlessEmpty(y.EvidenceDays), Sources: &sources,
-		SignerPapers: each(y.SignerPapers, func(p syllabus.PaperKind) api.SyllabusContentSignerPapers { return api.SyllabusContentSignerPapers(p) }),
+	return api.SyllabusContent{Code: y.Code, Title: y.Title, Level: string(y.Level), Note: unlessEmpty(y.Note),
+		MinAge: int(y.MinAge), FullAge: unlessEmpty(int(y.FullAge)),
+		ConfinedMaxDepth: optionalLimitView(y.ConfinedMaxDepth), MostDivesADay: unlessEmpty(y.MostDivesADay),
+		LeastDiveTime: optionalLimitView(y.LeastDiveTime),
+		EvidenceDays:  unlessEmpty(y.EvidenceDays), Sources: &sources,
+		SignerPapers: each(y.SignerPapers,
+			func(p syllabus.PaperKind) api.SyllabusContentSignerPapers { return api.SyllabusContentSignerPapers(p) }),
 		Theory: each(y.Theory, func(p syllabus.TheoryPart) api.SyllabusTheoryPart {
-			return api.SyllabusTheoryPart{Code: p.Code, Title: p.Title, PassMark: limitView(p.PassMark), Source: unlessEmpty(p.Source)}
+			return api.SyllabusTheoryPart{Code: p.Code, Title: p.Title, PassMark: limitView(p.PassMark),
+				Source: unlessEmpty(p.Source)}
 		}),
 		Skills: each(y.Skills, skillView), Dives: each(y.Dives, diveView)}
 }
 
 func skillView(k syllabus.Skill) api.SyllabusSkill {
-	return api.SyllabusSkill{Code: k.Code, Title: k.Title, Setting: string(k.Setting), Area: string(k.Area), Repeats: unlessEmpty(k.Repeats),
-		Prerequisites: new(texts(k.Prerequisites)), TouchesGas: &k.TouchesGas, EarliestDive: unlessEmpty(k.EarliestDive), Proof: string(k.Proof),
-		Roles: new(each(k.Roles, func(r syllabus.Role) api.SyllabusSkillRoles { return api.SyllabusSkillRoles(r) })),
-		Criterion: api.SkillCriterion{Text: k.Criterion.Text, Source: unlessEmpty(k.Criterion.Source), Measures: new(each(k.Criterion.Measures, measureView)),
+	return api.SyllabusSkill{Code: k.Code, Title: k.Title, Setting: string(k.Setting), Area: string(k.Area),
+		Repeats:       unlessEmpty(k.Repeats),
+		Prerequisites: new(texts(k.Prerequisites)), TouchesGas: &k.TouchesGas,
+		EarliestDive: unlessEmpty(k.EarliestDive), Proof: string(k.Proof),
+		Roles: new(each(k.Roles,
+			func(r syllabus.Role) api.SyllabusSkillRoles { return api.SyllabusSkillRoles(r) })),
+		Criterion: api.SkillCriterion{Text: k.Criterion.Text, Source: unlessEmpty(k.Criterion.Source),
+			Measures: new(each(k.Criterion.Measures, measureView)),
 			EitherOf: new(each(k.Criterion.EitherOf, func(w syllabus.Way) api.SkillWay {
 				return api.SkillWay{Title: w.Title, Measures: each(w.Measures, measureView)}
 			}))}}
 }
 
 func measureView(m syllabus.Measure) api.SkillMeasure {
-	return api.SkillMeasure{Name: m.Name, AtLeast: pointerLimitView(m.AtLeast), AtMost: pointerLimitView(m.AtMost), Source: unlessEmpty(m.Source)}
+	return api.SkillMeasure{Name: m.Name, AtLeast: pointerLimitView(m.AtLeast),
+		AtMost: pointerLimitView(m.AtMost), Source: unlessEmpty(m.Source)}
 }
 
 func diveView(d syllabus.TrainingDive) api.SyllabusDive {
-	return api.SyllabusDive{Number: d.Number, MaxDepth: limitView(d.MaxDepth), LeastDepth: optionalLimitView(d.LeastDepth), LeastDuration: limitView(d.LeastDuration),
-		Prerequisites: new(texts(d.Prerequisites)), Source: unlessEmpty(d.Source), ByAge: new(each(d.ByAge, func(a syllabus.AgeDepth) api.DepthByAge {
-			return api.DepthByAge{Under: int(a.Under), MaxDepth: limitView(a.MaxDepth)}
-		}))}
+	return api.SyllabusDive{Number: d.Number, MaxDepth: limitView(d.MaxDepth),
+		LeastDepth: optionalLimitView(d.LeastDepth), LeastDuration: limitView(d.LeastDuration),
+		Prerequisites: new(texts(d.Prerequisites)), Source: unlessEmpty(d.Source), ByAge: new(each(d.ByAge,
+			func(a syllabus.AgeDepth) api.DepthByAge {
+				return api.DepthByAge{Under: int(a.Under), MaxDepth: limitView(a.MaxDepth)}
+			}))}
 }

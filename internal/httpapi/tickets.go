@@ -21,17 +21,20 @@ const ticketParameter = "ticket"
 var ofOpening = []string{ticketParameter, "after"}
 
 // CreateTicket implements POST /v1/tickets.
-func (s *server) CreateTicket(ctx context.Context, r api.CreateTicketRequestObject) (api.CreateTicketResponseObject, error) {
+func (s *server) CreateTicket(ctx context.Context,
+	r api.CreateTicketRequestObject) (api.CreateTicketResponseObject, error) {
 	u, err := url.Parse(r.Body.Address)
 	if err == nil {
 		_, err = url.ParseQuery(u.RawQuery)
 	}
-	if err != nil || u.IsAbs() || u.Host != "" || u.User != nil || u.Fragment != "" || u.Path != u.EscapedPath() {
+	if err != nil || u.IsAbs() || u.Host != "" || u.User != nil || u.Fragment != "" ||
+		u.Path != u.EscapedPath() {
 		return nil, fault.Invalid("/address", "Give a path of this API with its query, beginning with /v1/.")
 	}
 	op := s.contract.openable(u.Path)
 	if op == nil {
-		return nil, fault.Invalid("/address", "No operation at this address takes a ticket; those that do list it under security in the contract.")
+		return nil, fault.Invalid("/address",
+			"No operation at this address takes a ticket; those that do list it under security in the contract.")
 	}
 	if op.Scope != "" && !callerOf(ctx).May(actor.Scope(op.Scope)) {
 		return nil, fault.MissingScope(op.Scope)
@@ -45,7 +48,8 @@ func (s *server) CreateTicket(ctx context.Context, r api.CreateTicketRequestObje
 	}
 	q := u.Query()
 	q.Set(ticketParameter, ticket.Secret)
-	return api.CreateTicket201JSONResponse{Address: u.Path + "?" + q.Encode(), ExpiresAt: ticket.ExpiresAt.UTC()}, nil
+	return api.CreateTicket201JSONResponse{Address: u.Path + "?" + q.Encode(),
+		ExpiresAt: ticket.ExpiresAt.UTC()}, nil
 }
 
 // opens finds what of the contract an address would break, so that no ticket is
@@ -69,7 +73,8 @@ func (c *contract) opens(op *operation, u *url.URL) error {
 	if len(found) == 0 {
 		return nil
 	}
-	return fault.Invalid("/address", "The address breaks the contract and would open nothing: "+found[0].Message)
+	return fault.Invalid("/address", "The address breaks the contract and would open nothing: "+
+		found[0].Message)
 }
 
 // ticketAddress is what a ticket is for: the path, and what of the query says

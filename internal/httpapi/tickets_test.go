@@ -32,7 +32,8 @@ func (s *shop) bare(method, address string) answer {
 	defer response.Body.Close()
 	text, err := io.ReadAll(response.Body)
 	require.NoError(s.t, err)
-	return answer{t: s.t, asked: method + " " + address, status: response.StatusCode, header: response.Header, text: text}
+	return answer{t: s.t, asked: method + " " + address, status: response.StatusCode, header: response.Header,
+		text: text}
 }
 
 func (w *season) live(sessions ...string) string {
@@ -62,7 +63,8 @@ func TestATicketOpensSheets(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
-	for _, sheet := range []string{"/v1/briefings/" + w.brief(w.confined, saturday) + "/sheet", "/v1/sessions/" + w.confined + "/drill-sheet?convention=digits_bar&seed=7"} {
+	for _, sheet := range []string{"/v1/briefings/" + w.brief(w.confined, saturday) + "/sheet",
+		"/v1/sessions/" + w.confined + "/drill-sheet?convention=digits_bar&seed=7"} {
 		address := s.instructor.ticket(sheet)
 		opened := s.bare(http.MethodGet, address).want(http.StatusOK)
 		s.bare(http.MethodGet, address).refused(http.StatusUnauthorized, "unauthenticated")
@@ -79,14 +81,15 @@ func TestATicketOpensNothingElse(t *testing.T) {
 	require.NoError(t, err)
 	ticket := "ticket=" + parts.Query().Get("ticket")
 	for what, other := range map[string]string{
-		"another session":        w.live(w.open) + "&" + ticket,
-		"a session more":         w.live(w.confined, w.open) + "&" + ticket,
-		"an operation without":   "/v1/sessions/" + w.confined + "?" + ticket,
-		"a list":                 "/v1/people?" + ticket,
-		"cut short":              address[:len(address)-1],
-		"nothing":                w.live(w.confined) + "&ticket=",
-		"a token in its place":   w.live(w.confined) + "&ticket=" + s.boss.secret,
-		"another centre's mark":  strings.Replace(address, "tkt_"+strings.ReplaceAll(s.Centre.String(), "-", ""), "tkt_"+strings.Repeat("0", 32), 1),
+		"another session":      w.live(w.open) + "&" + ticket,
+		"a session more":       w.live(w.confined, w.open) + "&" + ticket,
+		"an operation without": "/v1/sessions/" + w.confined + "?" + ticket,
+		"a list":               "/v1/people?" + ticket,
+		"cut short":            address[:len(address)-1],
+		"nothing":              w.live(w.confined) + "&ticket=",
+		"a token in its place": w.live(w.confined) + "&ticket=" + s.boss.secret,
+		"another centre's mark": strings.Replace(address, "tkt_"+
+			strings.ReplaceAll(s.Centre.String(), "-", ""), "tkt_"+strings.Repeat("0", 32), 1),
 		"no ticket and no token": w.live(w.confined),
 	} {
 		t.Run(what, func(t *testing.T) {
@@ -98,7 +101,8 @@ func TestATicketOpensNothingElse(t *testing.T) {
 	s.holding(parts.Query().Get("ticket")).get("/v1/me").refused(http.StatusUnauthorized, "unauthenticated")
 	s.bare(http.MethodPost, "/v1/tickets?"+ticket).refused(http.StatusUnauthorized, "unauthenticated")
 	s.bare(http.MethodPost, address).refused(http.StatusMethodNotAllowed, "method_not_allowed")
-	s.boss.get("/v1/sites?"+ticket).refused(http.StatusBadRequest, "invalid_request").by("contract.unknown_parameter")
+	s.boss.get("/v1/sites?"+ticket).refused(http.StatusBadRequest,
+		"invalid_request").by("contract.unknown_parameter")
 }
 
 func TestATicketIsOverAfterAMinuteAndLivesNoLongerThanItsToken(t *testing.T) {
@@ -135,7 +139,8 @@ func TestATicketDoesWhatItsTokenMay(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	narrow := s.withToken(access.NewToken{Program: new("narrow"), Scopes: []actor.Scope{access.CoursesRead}})
-	narrow.post("/v1/tickets", body{"address": w.live(w.confined)}).refused(http.StatusForbidden, "missing_scope")
+	narrow.post("/v1/tickets", body{"address": w.live(w.confined)}).refused(http.StatusForbidden,
+		"missing_scope")
 	s.bare(http.MethodGet, s.student.ticket(w.live(w.confined))).refused(http.StatusForbidden, "missing_role")
 	address := s.assistant.ticket(w.live(w.confined))
 	s.Exec(`DELETE FROM person_role WHERE person_id = @who`, map[string]any{"who": s.assistant.person})
@@ -151,8 +156,10 @@ func TestATicketOfAnotherCentreFindsNothingHere(t *testing.T) {
 
 func TestATicketIsForAnAddressThatTakesOne(t *testing.T) {
 	s := open(t)
-	for _, address := range []string{"/v1/me", "/v1/tickets", "/v1/live/", "v1/live", "https://tankside.test/v1/live?session_id=" + newID(), "//elsewhere.example.org/v1/live",
-		"/v1/briefings/nothing/sheet", "/v1/live", "/v1/live?session_id=x", "/v1/sessions/" + newID() + "/drill-sheet?seed=7&colour=red",
+	for _, address := range []string{"/v1/me", "/v1/tickets", "/v1/live/", "v1/live",
+		"https://tankside.test/v1/live?session_id=" + newID(), "//elsewhere.example.org/v1/live",
+		"/v1/briefings/nothing/sheet", "/v1/live", "/v1/live?session_id=x", "/v1/sessions/" + newID() +
+			"/drill-sheet?seed=7&colour=red",
 		"/v1/nothing", "/docs/", "/v1/%6cive", "/v1/live#x", "\u0000", "/v1/live?a=%zz;"} {
 		a := s.boss.post("/v1/tickets", body{"address": address})
 		a.refused(http.StatusBadRequest, "invalid_request")
@@ -184,9 +191,12 @@ func TestATicketIsNowhereToBeRead(t *testing.T) {
 func TestABrowserOfAConfiguredOriginMayReadAStream(t *testing.T) {
 	s := open(t)
 	x := show(t, s, func(o *httpapi.Options) { o.Origins = []string{"https://shop.example.org"} })
-	a := x.call(http.MethodGet, "/v1/live?session_id="+newID()+"&ticket=tkt_", "Origin", "https://shop.example.org")
+	a := x.call(http.MethodGet, "/v1/live?session_id="+newID()+"&ticket=tkt_", "Origin",
+		"https://shop.example.org")
 	x.problem(a, http.StatusUnauthorized, "unauthenticated")
 	require.Equal(t, "https://shop.example.org", a.Header().Get("Access-Control-Allow-Origin"))
-	a = x.call(http.MethodOptions, "/v1/live", "Origin", "https://shop.example.org", "Access-Control-Request-Method", "GET")
-	require.Contains(t, a.Header().Get("Access-Control-Allow-Headers"), "Last-Event-ID", "for who reads the stream by fetch")
+	a = x.call(http.MethodOptions, "/v1/live", "Origin", "https://shop.example.org",
+		"Access-Control-Request-Method", "GET")
+	require.Contains(t, a.Header().Get("Access-Control-Allow-Headers"), "Last-Event-ID",
+		"for who reads the stream by fetch")
 }

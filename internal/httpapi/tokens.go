@@ -9,7 +9,8 @@ import (
 )
 
 // CreateToken implements POST /v1/tokens.
-func (s *server) CreateToken(ctx context.Context, r api.CreateTokenRequestObject) (api.CreateTokenResponseObject, error) {
+func (s *server) CreateToken(ctx context.Context,
+	r api.CreateTokenRequestObject) (api.CreateTokenResponseObject, error) {
 	issued, created, err := s.Access.IssueToken(ctx, callerOf(ctx), access.NewToken{
 		Key:       creation(ctx, r.Body.ID),
 		PersonID:  r.Body.PersonID,
@@ -31,7 +32,8 @@ func (s *server) CreateToken(ctx context.Context, r api.CreateTokenRequestObject
 }
 
 // ListTokens implements GET /v1/tokens.
-func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) (api.ListTokensResponseObject, error) {
+func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) (api.ListTokensResponseObject,
+	error) {
 	p, err := paged(ctx, r.Params.Limit, r.Params.Cursor, true)
 	if err != nil {
 		return nil, err
@@ -48,7 +50,8 @@ func (s *server) ListTokens(ctx context.Context, r api.ListTokensRequestObject) 
 }
 
 // GetToken implements GET /v1/tokens/{id}.
-func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api.GetTokenResponseObject, error) {
+func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api.GetTokenResponseObject,
+	error) {
 	token, err := s.Access.Token(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
@@ -57,7 +60,8 @@ func (s *server) GetToken(ctx context.Context, r api.GetTokenRequestObject) (api
 }
 
 // RevokeToken implements POST /v1/tokens/{id}/revoke.
-func (s *server) RevokeToken(ctx context.Context, r api.RevokeTokenRequestObject) (api.RevokeTokenResponseObject, error) {
+func (s *server) RevokeToken(ctx context.Context,
+	r api.RevokeTokenRequestObject) (api.RevokeTokenResponseObject, error) {
 	token, err := s.Access.RevokeToken(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err

@@ -46,12 +46,15 @@ func TestLargeAnswersAreCompressedAndSecretsNever(t *testing.T) {
 	text, err := io.ReadAll(unpacked)
 	require.NoError(t, err)
 	require.Equal(t, string(plain), string(text))
-	require.Empty(t, s.asked(http.MethodGet, "/v1/me", "", s.manager.secret, "Accept-Encoding", "br").Header.Get("Content-Encoding"))
+	require.Empty(t, s.asked(http.MethodGet, "/v1/me", "", s.manager.secret, "Accept-Encoding",
+		"br").Header.Get("Content-Encoding"))
 
 	long := strings.Repeat("a front desk ", 15)
-	issued := s.asked(http.MethodPost, "/v1/tokens", `{"program": "`+long+`", "scopes": ["courses:read"]}`, s.manager.secret, "Accept-Encoding", "gzip")
+	issued := s.asked(http.MethodPost, "/v1/tokens", `{"program": "`+long+`", "scopes": ["courses:read"]}`,
+		s.manager.secret, "Accept-Encoding", "gzip")
 	require.Equal(t, http.StatusCreated, issued.StatusCode)
-	ticket := s.asked(http.MethodPost, "/v1/tickets", `{"address": "/v1/live?session_id=`+newID()+`&session_id=`+newID()+`"}`, s.instructor.secret, "Accept-Encoding", "gzip")
+	ticket := s.asked(http.MethodPost, "/v1/tickets", `{"address": "/v1/live?session_id=`+newID()+
+		`&session_id=`+newID()+`"}`, s.instructor.secret, "Accept-Encoding", "gzip")
 	require.Equal(t, http.StatusCreated, ticket.StatusCode)
 	for _, a := range []*http.Response{issued, ticket} {
 		require.Empty(t, a.Header.Get("Content-Encoding"))
@@ -64,7 +67,8 @@ func TestLargeAnswersAreCompressedAndSecretsNever(t *testing.T) {
 func TestWhatWasReadIsNotSentAgain(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
-	for _, path := range []string{"/v1/centre", "/v1/me", "/v1/courses/" + w.course, "/v1/sessions/" + w.confined, "/v1/enrolments/" + w.sofia,
+	for _, path := range []string{"/v1/centre", "/v1/me", "/v1/courses/" + w.course, "/v1/sessions/" +
+		w.confined, "/v1/enrolments/" + w.sofia,
 		"/v1/groups/" + w.blue, "/v1/people/" + w.student.person.String(), "/openapi.yaml", "/openapi.json"} {
 		tag := w.manager.get(path).want(http.StatusOK).header.Get("ETag")
 		require.NotEmpty(t, tag, path)
@@ -75,13 +79,16 @@ func TestWhatWasReadIsNotSentAgain(t *testing.T) {
 	}
 	// What an edit does not count is seen all the same: how many are enrolled.
 	course := w.manager.get("/v1/courses/" + w.course).want(http.StatusOK)
-	w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": s.Student("Gil Guest", "1990-01-01")}).made()
-	now := w.manager.get("/v1/courses/"+w.course, "If-None-Match", course.header.Get("ETag")).want(http.StatusOK)
+	w.manager.post("/v1/courses/"+w.course+"/enrolments",
+		body{"person_id": s.Student("Gil Guest", "1990-01-01")}).made()
+	now := w.manager.get("/v1/courses/"+w.course, "If-None-Match",
+		course.header.Get("ETag")).want(http.StatusOK)
 	require.Equal(t, course.at("version"), now.at("version"))
 	require.NotEqual(t, course.at("active_enrolments"), now.at("active_enrolments"))
 	// The ETag and the bare version are taken for an edit alike.
 	for _, match := range []string{now.header.Get("ETag"), `"2"`} {
-		w.manager.call(http.MethodPatch, "/v1/courses/"+w.course, body{"title": "Weekend " + match}, "If-Match", match).want(http.StatusOK)
+		w.manager.call(http.MethodPatch, "/v1/courses/"+w.course, body{"title": "Weekend " + match}, "If-Match",
+			match).want(http.StatusOK)
 	}
 }
 
@@ -121,14 +128,16 @@ func TestAVersionOfASyllabusIsKeptForGood(t *testing.T) {
 	require.Equal(t, "private, max-age=31536000, immutable", a.header.Get("Cache-Control"))
 	w.manager.get(path, "If-None-Match", a.header.Get("ETag")).want(http.StatusNotModified)
 	require.Equal(t, "private, no-cache", w.manager.get("/v1/courses/"+w.course).header.Get("Cache-Control"))
-	require.Equal(t, "public, max-age=3600", s.asked(http.MethodGet, "/docs/", "", "").Header.Get("Cache-Control"))
+	require.Equal(t, "public, max-age=3600",
+		s.asked(http.MethodGet, "/docs/", "", "").Header.Get("Cache-Control"))
 }
 
 // HEAD is answered as GET is, of whatever is read.
 func TestHeadIsGetWithoutTheBody(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
-	for _, path := range []string{"/v1/rules", "/v1/centre", "/v1/courses/" + w.course, "/v1/people", "/v1/gestures", "/openapi.yaml", "/openapi.json", "/livez",
+	for _, path := range []string{"/v1/rules", "/v1/centre", "/v1/courses/" + w.course, "/v1/people",
+		"/v1/gestures", "/openapi.yaml", "/openapi.json", "/livez",
 		"/problems/not_found", "/v1/courses/" + newID(), "/v1/live?session_id=" + w.confined} {
 		head := s.asked(http.MethodHead, path, "", w.instructor.secret)
 		if !strings.HasPrefix(path, "/v1/live") {

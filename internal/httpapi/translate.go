@@ -25,7 +25,8 @@ func translate(errs []*invalid.ValidationError) finding.List {
 			found = append(found, breaches(e, v)...)
 		}
 	}
-	slices.SortStableFunc(found, func(a, b finding.Finding) int { return strings.Compare(a.Pointer, b.Pointer) })
+	slices.SortStableFunc(found,
+		func(a, b finding.Finding) int { return strings.Compare(a.Pointer, b.Pointer) })
 	return found
 }
 

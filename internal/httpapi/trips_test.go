@@ -96,15 +96,21 @@ func TestRoundTripsOfDecisions(t *testing.T) {
 	}
 	batch := func() {
 		seen := at(saturday.Add(30 * time.Minute))
-		w.recorded(counted.post("/v1/batches", body{"device_id": "phone 7", "sent_at": at(saturday.Add(time.Hour)), "entries": []body{
-			entry("roll_call", w.confined, body{"participant_id": sofia, "attendance": "present", "witnessed_at": seen}),
-			entry("gas_check", w.confined, body{"participant_id": sofia, "reading": of(187, "bar"), "signalled": of(180, "bar"), "witnessed_at": seen}),
-			entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
-				"measures": []body{{"name": "swim-without-aids", "value": 200, "unit": "m"}}, "witnessed_at": seen})}}))
+		w.recorded(counted.post("/v1/batches",
+			body{"device_id": "phone 7", "sent_at": at(saturday.Add(time.Hour)), "entries": []body{
+				entry("roll_call", w.confined,
+					body{"participant_id": sofia, "attendance": "present", "witnessed_at": seen}),
+				entry("gas_check", w.confined,
+					body{"participant_id": sofia, "reading": of(187, "bar"), "signalled": of(180, "bar"),
+						"witnessed_at": seen}),
+				entry("drill_attempt", w.confined, body{"participant_id": sofia, "skill": "swim", "met": true,
+					"measures": []body{{"name": "swim-without-aids", "value": 200,
+						"unit": "m"}}, "witnessed_at": seen})}}))
 	}
 	check := func() {
-		w.recorded(counted.post(confined+"/gas-checks", body{"items": []body{{"id": newID(), "participant_id": sofia, "reading": of(187, "bar"),
-			"signalled": of(180, "bar"), "witnessed_at": at(saturday.Add(40 * time.Minute))}}}))
+		w.recorded(counted.post(confined+"/gas-checks",
+			body{"items": []body{{"id": newID(), "participant_id": sofia, "reading": of(187, "bar"),
+				"signalled": of(180, "bar"), "witnessed_at": at(saturday.Add(40 * time.Minute))}}}))
 	}
 	confirm := func() {
 		to := "/v1/plans/" + w.planGas(w.everybody(10, 20)).id() + "/confirm"
@@ -139,7 +145,8 @@ func cautionsOf(a answer) []body {
 	accept := []body{}
 	for _, f := range a.list("findings") {
 		if f["severity"] == "caution" {
-			accept = append(accept, body{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(body)["id"], "reason": "looked at, and taken on"})
+			accept = append(accept, body{"rule": f["rule"], "subject_id": f["subjects"].([]any)[0].(body)["id"],
+				"reason": "looked at, and taken on"})
 		}
 	}
 	return accept
@@ -153,10 +160,12 @@ func (w *season) through(t *testing.T, tracer pgx.QueryTracer) *client {
 	db, err := pg.OpenTraced(t.Context(), wire.URL, tracer)
 	require.NoError(t, err)
 	t.Cleanup(db.Close)
-	v, log := app.NewServices(db), slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
+	v, log := app.NewServices(db), slog.New(slog.NewTextHandler(t.Output(),
+		&slog.HandlerOptions{Level: slog.LevelWarn}))
 	hub := app.NewHub(db, v, config.StreamLimit, 0, log)
 	t.Cleanup(hub.Stop)
-	handler, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People, Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
+	handler, err := httpapi.New(httpapi.Options{Access: v.Access, Centre: v.Centre, People: v.People,
+		Courses: v.Courses, Sessions: v.Sessions, Training: v.Training, Planning: v.Planning,
 		Desk: v.Desk, Offline: v.Offline, Live: hub, Rules: app.Rules(), Ready: db.Ping, Limits: ample, Log: log})
 	require.NoError(t, err)
 	out := *w.instructor
@@ -171,8 +180,10 @@ func (w *season) crowded() []string {
 	more := []string{}
 	for i := range 6 {
 		person := w.Student(fmt.Sprintf("Student %d", i+1), "1994-04-04")
-		more = append(more, w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": person}).made())
+		more = append(more, w.manager.post("/v1/courses/"+w.course+"/enrolments",
+			body{"person_id": person}).made())
 	}
-	w.manager.post("/v1/courses/"+w.course+"/placements", body{"enrolment_ids": more, "group_name": "blue"}).want(http.StatusOK)
+	w.manager.post("/v1/courses/"+w.course+"/placements",
+		body{"enrolment_ids": more, "group_name": "blue"}).want(http.StatusOK)
 	return append(more, w.sofia, w.tiago)
 }

@@ -17,12 +17,15 @@ func TestWhatIsSentTwiceAtOnceIsDoneOnce(t *testing.T) {
 		"/v1/people":     {"name": "Nuno Reis", "birth_on": "1994-03-21", "roles": []string{"student"}},
 		"/v1/sites":      pool(),
 		"/v1/syllabuses": {"title": "Weekend", "copy_of": w.syllabus},
-		"/v1/courses":    {"title": "July", "syllabus_id": w.syllabus, "starts_on": "2026-07-03", "ends_on": "2026-07-05"},
-		"/v1/outings":    {"title": "Boat", "held_on": "2026-06-07"},
-		"/v1/tokens":     {"program": "slate", "scopes": []string{"courses:read"}},
-		"/v1/people/" + s.student.person.String() + "/papers":      {"kind": "insurance", "issued_on": "2026-05-01"},
+		"/v1/courses": {"title": "July", "syllabus_id": w.syllabus, "starts_on": "2026-07-03",
+			"ends_on": "2026-07-05"},
+		"/v1/outings": {"title": "Boat", "held_on": "2026-06-07"},
+		"/v1/tokens":  {"program": "slate", "scopes": []string{"courses:read"}},
+		"/v1/people/" + s.student.person.String() +
+			"/papers": {"kind": "insurance", "issued_on": "2026-05-01"},
 		"/v1/people/" + s.student.person.String() + "/unfit-marks": {"unfit_on": "2026-06-09"},
-		"/v1/sessions/" + w.open + "/conditions":                   {"visibility": body{"value": 5, "unit": "m"}, "witnessed_at": at(today)},
+		"/v1/sessions/" + w.open +
+			"/conditions": {"visibility": body{"value": 5, "unit": "m"}, "witnessed_at": at(today)},
 	}
 	for path, ask := range creations {
 		t.Run(path, func(t *testing.T) {

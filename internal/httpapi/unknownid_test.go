@@ -56,7 +56,8 @@ func known(v any, name string, ids map[string][]string) any {
 		if _, err := time.Parse(time.RFC3339, x); err == nil {
 			return at(saturday)
 		}
-		if list := ids[references[strings.TrimSuffix(name, "_id")]]; len(list) > 0 && regexp.MustCompile(`^[0-9a-f-]{36}$`).MatchString(x) {
+		if list := ids[references[strings.TrimSuffix(name, "_id")]]; len(list) > 0 &&
+			regexp.MustCompile(`^[0-9a-f-]{36}$`).MatchString(x) {
 			return list[0]
 		}
 		if name == "id" {
@@ -102,7 +103,8 @@ func (w *season) fuller(operation, pointer string) map[string]any {
 	case "createToken/person_id":
 		return body{"scopes": []any{"courses:read"}}
 	case "recordHeadCount/by_name/0/guest_id", "recordHeadCount/by_name/0/person_id":
-		return body{"phase": "return", "figure": 1, "counted_by": w.instructor.person, "counted_at": at(saturday), "by_name": []any{body{}}}
+		return body{"phase": "return", "figure": 1, "counted_by": w.instructor.person,
+			"counted_at": at(saturday), "by_name": []any{body{}}}
 	case "createSyllabus/copy_of":
 		return body{"title": "Another"}
 	case "createParticipant/enrolment_id":
@@ -114,26 +116,37 @@ func (w *season) fuller(operation, pointer string) map[string]any {
 			"unexpected": body{"person_id": w.Crew("Cora Crew", "assistant").String(), "role": "assistant"}}}}
 	case "recordRollCalls/items/0/unexpected/enrolment_id":
 		return body{"items": []any{body{"id": newID(), "attendance": "present", "witnessed_at": at(saturday),
-			"unexpected": body{"person_id": w.Student("Theo Student", "1990-01-01").String(), "role": "student"}}}}
+			"unexpected": body{"person_id": w.Student("Theo Student", "1990-01-01").String(),
+				"role": "student"}}}}
 	case "recordTimesOut/items/0/witnessed_by":
 		start := newID()
 		dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).ids()[0]
-		w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{{"id": start, "participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday)}}}))
-		return body{"items": []any{body{"id": newID(), "start_id": start, "out_at": at(saturday.Add(30 * time.Minute))}}}
+		w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+			body{"items": []body{{"id": start, "participant_id": w.part(w.confined, w.sofia),
+				"in_at": at(saturday)}}}))
+		return body{"items": []any{body{"id": newID(), "start_id": start,
+			"out_at": at(saturday.Add(30 * time.Minute))}}}
 	case "recordDrillAttempts/items/0/dive_id", "recordDrillAttempts/items/0/witnessed_by":
-		return body{"items": []any{body{"id": newID(), "participant_id": w.part(w.confined, w.sofia), "skill": "swim", "met": true, "witnessed_at": at(saturday)}}}
+		return body{"items": []any{body{"id": newID(), "participant_id": w.part(w.confined, w.sofia),
+			"skill": "swim", "met": true, "witnessed_at": at(saturday)}}}
 	case "replaceGasPlan/divers/0/participant_id":
-		return body{"reason": "a guest", "divers": []any{body{"start": of(200, "bar"), "cylinder": body{"water_volume": of(12, "L")}}}}
+		return body{"reason": "a guest",
+			"divers": []any{body{"start": of(200, "bar"), "cylinder": body{"water_volume": of(12, "L")}}}}
 	case "replaceGasPlan/leave_out/0":
 		return body{"reason": "stays ashore"}
 	case "recordAcknowledgements/items/0/witnessed_by":
-		return body{"items": []any{body{"id": newID(), "person_id": w.student.person, "how": "said_so", "witnessed_at": at(saturday)}}}
+		return body{"items": []any{body{"id": newID(), "person_id": w.student.person, "how": "said_so",
+			"witnessed_at": at(saturday)}}}
 	case "sendBatch/entries/0/session_id":
-		return w.batched("gas_check", "session_id", body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true, "witnessed_at": at(saturday)})
+		return w.batched("gas_check", "session_id",
+			body{"participant_id": w.part(w.confined, w.sofia), "no_answer": true,
+				"witnessed_at": at(saturday)})
 	case "sendBatch/entries/0/dive_id":
-		return w.batched("dive_start", "dive_id", body{"participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday)})
+		return w.batched("dive_start", "dive_id",
+			body{"participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday)})
 	case "sendBatch/entries/0/outing_id":
-		return w.batched("head_count", "outing_id", body{"phase": "departure", "figure": 4, "counted_at": at(saturday)})
+		return w.batched("head_count", "outing_id",
+			body{"phase": "departure", "figure": 4, "counted_at": at(saturday)})
 	case "recordTheoryResult/session_id", "recordTheoryResult/witnessed_by":
 		return body{"part": syllabus.BuiltIn().Theory[0].Code, "percent": 90, "witnessed_at": at(saturday)}
 	}
@@ -142,7 +155,8 @@ func (w *season) fuller(operation, pointer string) map[string]any {
 
 // batched is a batch of one entry, whose place is still to be named.
 func (w *season) batched(kind, place string, content body) body {
-	return body{"device_id": "phone 7", "sent_at": at(saturday), "entries": []any{body{"id": newID(), "kind": kind, place: newID(), "body": content}}}
+	return body{"device_id": "phone 7", "sent_at": at(saturday),
+		"entries": []any{body{"id": newID(), "kind": kind, place: newID(), "body": content}}}
 }
 
 // unpointed are members whose unknown ids are answered otherwise, and why.
@@ -174,7 +188,8 @@ func pointedOut(a answer, pointer string) bool {
 	}
 	for _, f := range found {
 		// In a batch, each entry is pointed into by itself.
-		if f.Rule == "contract.unknown_reference" && f.Pointer != "" && strings.HasPrefix(strings.TrimPrefix(pointer, "/entries/0"), f.Pointer) {
+		if f.Rule == "contract.unknown_reference" && f.Pointer != "" &&
+			strings.HasPrefix(strings.TrimPrefix(pointer, "/entries/0"), f.Pointer) {
 			return true
 		}
 	}

@@ -15,13 +15,16 @@ import (
 // ready, and every other request is to be sent again.
 func Waiting(log *slog.Logger) http.Handler {
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /livez", func(w http.ResponseWriter, _ *http.Request) { writeState(w, http.StatusOK, state{Status: "alive"}) })
+	mux.HandleFunc("GET /livez",
+		func(w http.ResponseWriter, _ *http.Request) { writeState(w, http.StatusOK, state{Status: "alive"}) })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
-		writeState(w, http.StatusServiceUnavailable, state{"not ready", "the service is starting: it waits for the database, or moves its schema"})
+		writeState(w, http.StatusServiceUnavailable,
+			state{"not ready", "the service is starting: it waits for the database, or moves its schema"})
 	})
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		id := uuid.Must(uuid.NewV7()).String()
-		f := fault.New(fault.Unavailable, "starting", "The service is starting. Send the same request again in a moment; nothing of it was done.")
+		f := fault.New(fault.Unavailable, "starting",
+			"The service is starting. Send the same request again in a moment; nothing of it was done.")
 		h := w.Header()
 		h.Set(requestIDHeader, id)
 		h.Set("Retry-After", retryAfter)
@@ -30,7 +33,8 @@ func Waiting(log *slog.Logger) http.Handler {
 		h.Set("X-Content-Type-Options", "nosniff")
 		w.WriteHeader(statuses[f.Kind])
 		_ = json.NewEncoder(w).Encode(problem(f, statuses[f.Kind], id)) // the caller has gone away
-		log.LogAttrs(r.Context(), slog.LevelInfo, "request while starting", slog.String("request_id", id), slog.String("method", r.Method))
+		log.LogAttrs(r.Context(), slog.LevelInfo, "request while starting", slog.String("request_id", id),
+			slog.String("method", r.Method))
 	})
 	return mux
 }
@@ -56,8 +60,9 @@ func (s *server) fits(next echo.HandlerFunc) echo.HandlerFunc {
 			return next(c)
 		}
 		if err := s.Fits(c.Request().Context()); err != nil {
-			return fault.New(fault.Unavailable, "schema_unfit", "The database does not fit this release of the service yet. "+
-				"Send the same request again in a moment; nothing of it was done. Where it lasts, the operator of the service has to migrate.").Because(err)
+			return fault.New(fault.Unavailable, "schema_unfit",
+				"The database does not fit this release of the service yet. "+
+					"Send the same request again in a moment; nothing of it was done. Where it lasts, the operator of the service has to migrate.").Because(err)
 		}
 		return next(c)
 	}

@@ -32,7 +32,8 @@ func wellFormed(body []byte, of *shape) finding.List {
 		w.note(invalidValue, fmt.Sprintf("The text that begins at byte %d has %d bytes. The longest text that is "+
 			"taken anywhere has fewer than %d.", at, size, longestQuoted))
 	} else if err := w.document(of); err != nil && !errors.Is(err, errEnough) {
-		w.note(badJSON, fmt.Sprintf("The body is not JSON: %s, at byte %d.", cause(err), w.decoder.InputOffset()))
+		w.note(badJSON, fmt.Sprintf("The body is not JSON: %s, at byte %d.", cause(err),
+			w.decoder.InputOffset()))
 	}
 	return w.found
 }
@@ -153,7 +154,8 @@ func (w *walker) length(s string, of *shape, takesOther bool) error {
 		f = breached("got string, want something else")
 	case of == nil:
 	case of.most == nil && (of.format != "" || of.pattern != nil || len(of.values) > 0):
-		f = wrongLength.Say("The text is too long: it has {bytes} bytes, and what is asked for here is short.", len(s))
+		f = wrongLength.Say("The text is too long: it has {bytes} bytes, and what is asked for here is short.",
+			len(s))
 	case of.most != nil && int64(utf8.RuneCountInString(s)) > *of.most:
 		f = breached(fmt.Sprintf("maxLength: got %d, want %d", utf8.RuneCountInString(s), *of.most))
 	}
@@ -229,7 +231,8 @@ func (w *walker) object(of *shape) error {
 			return errEnough
 		}
 		if of != nil && of.most != nil && int64(len(seen)) > *of.most {
-			return w.alone(breached(fmt.Sprintf("maxProperties: got more than %d, want %d", *of.most, *of.most)))
+			return w.alone(breached(fmt.Sprintf("maxProperties: got more than %d, want %d", *of.most,
+				*of.most)))
 		}
 	}
 	_, err := w.decoder.Token()
@@ -242,7 +245,8 @@ func (w *walker) inside(of *shape, kind string, through func(*shape) error) erro
 	if of == nil || fits != nil {
 		return through(fits)
 	}
-	return w.astray("got "+kind+", want "+cmp.Or(strings.Join(of.types, " or "), "something else"), func() error { return through(nil) })
+	return w.astray("got "+kind+", want "+cmp.Or(strings.Join(of.types, " or "), "something else"),
+		func() error { return through(nil) })
 }
 
 // member goes through the value of a member, which a closed object may not have.

@@ -151,8 +151,10 @@ func (w withheld) list(all []any) []any {
 // severity, the person, and where in the request it is about.
 func neutralFinding(f map[string]any, who, name string) map[string]any {
 	person := finding.Named{Type: "person", ID: who, Name: cmp.Or(name, "somebody")}
-	said := roster.PapersNotInOrder.Say("What is on record of {person} is not in order. Ask the centre.", person)
-	said.Cures = []finding.Cure{{Code: "ask_centre", Message: "Ask the centre what is missing; the crew see it."}}
+	said := roster.PapersNotInOrder.Say("What is on record of {person} is not in order. Ask the centre.",
+		person)
+	said.Cures = []finding.Cure{{Code: "ask_centre",
+		Message: "Ask the centre what is missing; the crew see it."}}
 	if who != "" {
 		said = said.About(person.Subject())
 	}

@@ -48,15 +48,19 @@ func TestAProgramThatMayNotReadPapersLearnsOnlyThatTheyAreNotInOrder(t *testing.
 	person := s.Student("Vera Student", "1997-07-07")
 	vera := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": person}).made()
 	w.Paper(person, "medical", "physician_needed", "2026-05-30", "2040-01-01")
-	w.instructor.post("/v1/people/"+person.String()+"/unfit-marks", body{"unfit_on": "2026-06-06", "note": "a cold"}).want(http.StatusCreated)
-	to, ask := "/v1/courses/"+w.course+"/placements", body{"enrolment_ids": []string{vera}, "group_name": "blue", "session_ids": []string{w.confined}}
+	w.instructor.post("/v1/people/"+person.String()+"/unfit-marks",
+		body{"unfit_on": "2026-06-06", "note": "a cold"}).want(http.StatusCreated)
+	to, ask := "/v1/courses/"+w.course+
+		"/placements", body{"enrolment_ids": []string{vera}, "group_name": "blue",
+		"session_ids": []string{w.confined}}
 
 	a := page.post(to, ask).refused(http.StatusUnprocessableEntity, "rules_refused")
 	require.Equal(t, []any{papersNotInOrder}, a.rules("findings"), "one for each person: %s", a.text)
 	f := a.by(papersNotInOrder)
 	require.Equal(t, "forbidden", f["severity"])
 	require.Equal(t, "What is on record of Vera Student is not in order. Ask the centre.", f["message"])
-	require.Equal(t, []any{body{"type": "person", "id": person.String()}, body{"type": "session", "id": w.confined}}, f["subjects"])
+	require.Equal(t, []any{body{"type": "person", "id": person.String()},
+		body{"type": "session", "id": w.confined}}, f["subjects"])
 	require.NotRegexp(t, ofPapers, string(a.text))
 
 	dry := page.post(to+"?dry_run=true", ask).want(http.StatusOK)
@@ -82,8 +86,10 @@ func TestNoReadingTellsSuchAProgramOfPapers(t *testing.T) {
 	w.Clock(saturday)
 	w.present(w.confined, saturday)
 	heard := false
-	for _, path := range []string{"/v1/sessions/" + w.confined, "/v1/sessions/" + w.confined + "/readiness", "/v1/sessions/" + w.confined + "/groups", "/v1/groups/" + w.blue,
-		"/v1/sessions/" + w.confined + "/participants", "/v1/sessions/" + w.confined + "/entries", "/v1/courses/" + w.course + "/enrolments"} {
+	for _, path := range []string{"/v1/sessions/" + w.confined, "/v1/sessions/" + w.confined + "/readiness",
+		"/v1/sessions/" + w.confined + "/groups", "/v1/groups/" + w.blue,
+		"/v1/sessions/" + w.confined + "/participants", "/v1/sessions/" + w.confined +
+			"/entries", "/v1/courses/" + w.course + "/enrolments"} {
 		a, open := page.get(path), w.manager.get(path)
 		require.NotRegexp(t, ofPapers, string(a.text), path)
 		require.Equal(t, open.status, a.status, path)
@@ -105,13 +111,18 @@ func TestNoReadingTellsSuchAProgramOfPapers(t *testing.T) {
 // listeners are told stays as it is.
 func TestAStreamTellsSuchAProgramNothingOfPapers(t *testing.T) {
 	say := func(r finding.Rule, severity finding.Severity, person string) body {
-		return body{"rule": r.ID, "severity": severity, "message": "The medical outcome of Ada.", "params": body{"person": "Ada"}, "limit": nil, "found": body{"text": "physician refused"},
-			"cures": []body{{"code": "record_paper"}}, "subjects": []body{{"type": "person", "id": person}, {"type": "paper", "id": "9"}}, "pointer": "/items/3"}
+		return body{"rule": r.ID, "severity": severity, "message": "The medical outcome of Ada.",
+			"params": body{"person": "Ada"}, "limit": nil, "found": body{"text": "physician refused"},
+			"cures": []body{{"code": "record_paper"}}, "subjects": []body{{"type": "person", "id": person},
+				{"type": "paper", "id": "9"}}, "pointer": "/items/3"}
 	}
-	text, err := json.Marshal(body{"data": body{"figure": json.Number("12345678901234567890"), "findings": []body{say(roster.StudentPaper, finding.Note, "1"),
-		say(ratio.NoInstructor, finding.Caution, "1"), say(roster.MedicalFlagged, finding.Forbidden, "1"), say(roster.NotFit, finding.Note, "2")}}})
+	text, err := json.Marshal(body{"data": body{"figure": json.Number("12345678901234567890"),
+		"findings": []body{say(roster.StudentPaper, finding.Note, "1"),
+			say(ratio.NoInstructor, finding.Caution, "1"), say(roster.MedicalFlagged, finding.Forbidden,
+				"1"), say(roster.NotFit, finding.Note, "2")}}})
 	require.NoError(t, err)
-	for name, m := range map[string]live.Message{"an event": {Text: text}, "a session": {Sessions: []json.RawMessage{text}}} {
+	for name, m := range map[string]live.Message{"an event": {Text: text},
+		"a session": {Sessions: []json.RawMessage{text}}} {
 		before := string(text)
 		out, err := httpapi.ToldWithoutPapers(app.Rules(), m)
 		require.NoError(t, err)
@@ -122,7 +133,8 @@ func TestAStreamTellsSuchAProgramNothingOfPapers(t *testing.T) {
 		}
 		a := answer{t: t, asked: name, text: []byte(told)}
 		require.Contains(t, told, "12345678901234567890", name)
-		require.Equal(t, []any{papersNotInOrder, ratio.NoInstructor.ID, papersNotInOrder}, a.rules("data.findings"), name)
+		require.Equal(t, []any{papersNotInOrder, ratio.NoInstructor.ID, papersNotInOrder},
+			a.rules("data.findings"), name)
 		require.Equal(t, "forbidden", a.at("data.findings.0.severity"), "as grave as the gravest")
 		require.Equal(t, "note", a.at("data.findings.2.severity"))
 		require.Equal(t, "/items/3", a.at("data.findings.0.pointer"))

@@ -9,7 +9,8 @@ import (
 
 // ofSeveralLines are the members of requests whose texts may have several lines;
 // every other text of a request is one line. A test holds the contract against it.
-var ofSeveralLines = []string{"actions", "called", "emergency", "note", "reason", "text", "what", "when_low", "when_out", "when_separated"}
+var ofSeveralLines = []string{"actions", "called", "emergency", "note", "reason", "text", "what", "when_low",
+	"when_out", "when_separated"}
 
 // wordedBadly returns what is wrong with the characters of a text at a path of a
 // body, "" for nothing.

@@ -18,17 +18,20 @@ import (
 func TestANameForgesNothing(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
-	for _, bad := range []string{"Ana\nLow on gas at 20 bar", "Ana\rLima", "Ana\u0085Lima", "Ana\u2028Lima", "Ana\u2029Lima", "Ana\x1b[2J", "Ana\u202eamiL",
+	for _, bad := range []string{"Ana\nLow on gas at 20 bar", "Ana\rLima", "Ana\u0085Lima", "Ana\u2028Lima",
+		"Ana\u2029Lima", "Ana\x1b[2J", "Ana\u202eamiL",
 		"Ana\u2066Lima", "Ana\u200fLima", "Ana\u061cLima", "\u200b\u200d", "\u3164", "\u2800", "\u00a0", "\U000e0041"} {
 		for path, ask := range map[string]body{
-			"/v1/people":     {"name": bad, "birth_on": "1994-03-21", "roles": []string{"student"}},
-			"/v1/courses":    {"title": bad, "syllabus_id": w.syllabus, "starts_on": "2026-07-05", "ends_on": "2026-07-07"},
+			"/v1/people": {"name": bad, "birth_on": "1994-03-21", "roles": []string{"student"}},
+			"/v1/courses": {"title": bad, "syllabus_id": w.syllabus, "starts_on": "2026-07-05",
+				"ends_on": "2026-07-07"},
 			"/v1/sites":      and2(pool(), "name", bad),
 			"/v1/outings":    {"title": bad, "held_on": "2026-06-07"},
 			"/v1/syllabuses": {"title": bad, "built_in": "entry-level"},
 			"/v1/tokens":     {"program": bad, "scopes": []string{"courses:read"}},
 		} {
-			f := s.manager.post(path, ask).refused(http.StatusBadRequest, "invalid_request").by("contract.bad_wording")
+			f := s.manager.post(path, ask).refused(http.StatusBadRequest,
+				"invalid_request").by("contract.bad_wording")
 			require.Equal(t, "body", f["in"])
 		}
 		if strings.TrimSpace(bad) == "" || !strings.HasPrefix(bad, "Ana") {
@@ -36,16 +39,25 @@ func TestANameForgesNothing(t *testing.T) {
 		}
 		var list strings.Builder
 		table := csv.NewWriter(&list)
-		require.NoError(t, table.WriteAll([][]string{{"name", "birth_on", "emergency_name"}, {"Nuno", "1990-01-01", bad}}))
+		require.NoError(t, table.WriteAll([][]string{{"name", "birth_on", "emergency_name"},
+			{"Nuno", "1990-01-01", bad}}))
 		importing(s.manager, list.String()).refused(http.StatusBadRequest, "bad_list").by("people.bad_line")
 	}
-	importing(s.manager, "name,birth_on\n\"Ana\nLow on gas\",1990-01-01\n").refused(http.StatusBadRequest, "bad_list").by("people.bad_line")
-	importing(s.manager, "name,birth_on\n\u200b,1990-01-01\n").refused(http.StatusBadRequest, "bad_list").by("people.bad_line")
-	s.manager.post("/v1/people", body{"name": "محمد علی", "birth_on": "1994-03-21", "roles": []string{"student"}, "external_refs": body{"a\u202eb": "1"}}).
+	importing(s.manager, "name,birth_on\n\"Ana\nLow on gas\",1990-01-01\n").refused(http.StatusBadRequest,
+		"bad_list").by("people.bad_line")
+	importing(s.manager, "name,birth_on\n\u200b,1990-01-01\n").refused(http.StatusBadRequest,
+		"bad_list").by("people.bad_line")
+	s.manager.post("/v1/people",
+		body{"name": "محمد علی", "birth_on": "1994-03-21", "roles": []string{"student"},
+			"external_refs": body{"a\u202eb": "1"}}).
 		refused(http.StatusBadRequest, "invalid_request").by("contract.bad_wording")
-	s.manager.post("/v1/people", body{"name": "محمد علی", "birth_on": "1994-03-21", "roles": []string{"student"}}).made()
-	s.manager.post("/v1/people/"+s.student.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-07", "note": "a cold\n\tand a cough"}).made()
-	s.manager.post("/v1/people/"+s.student.person.String()+"/unfit-marks", body{"unfit_on": "2026-06-07", "note": "a cold\u202e"}).refused(http.StatusBadRequest, "invalid_request")
+	s.manager.post("/v1/people",
+		body{"name": "محمد علی", "birth_on": "1994-03-21", "roles": []string{"student"}}).made()
+	s.manager.post("/v1/people/"+s.student.person.String()+"/unfit-marks",
+		body{"unfit_on": "2026-06-07", "note": "a cold\n\tand a cough"}).made()
+	s.manager.post("/v1/people/"+s.student.person.String()+"/unfit-marks",
+		body{"unfit_on": "2026-06-07",
+			"note": "a cold\u202e"}).refused(http.StatusBadRequest, "invalid_request")
 }
 
 // and2 returns a body with another value of a member.
@@ -56,9 +68,11 @@ func TestASheetShowsAnOldNameOnOneLine(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
 	w.Clock(saturday)
-	w.Exec(`UPDATE person SET name = E'Sofia\nLOW ON GAS AT 20 BAR\u202e' WHERE id = '`+w.student.person.String()+`'`, nil)
+	w.Exec(`UPDATE person SET name = E'Sofia\nLOW ON GAS AT 20 BAR\u202e' WHERE id = '`+
+		w.student.person.String()+`'`, nil)
 	sheet := "/v1/briefings/" + w.brief(w.confined, saturday) + "/sheet"
-	text := string(w.instructor.call(http.MethodGet, sheet, nil, "Accept", "text/plain").want(http.StatusOK).text)
+	text := string(w.instructor.call(http.MethodGet, sheet, nil, "Accept",
+		"text/plain").want(http.StatusOK).text)
 	require.Contains(t, text, "Sofia LOW ON GAS AT 20 BAR")
 	require.NotContains(t, text, "\nLOW ON GAS")
 	require.NotContains(t, text, "\u202e")
@@ -70,12 +84,19 @@ func TestASheetShowsAnOldNameOnOneLine(t *testing.T) {
 func TestNoCellOfATableIsAFormula(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)
-	for _, begin := range []string{"=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20"} {
-		w.Exec(`UPDATE person SET name = @name WHERE id = @id`, map[string]any{"name": begin + "cmd", "id": w.student.person})
-		text := string(w.manager.call(http.MethodGet, "/v1/courses/"+w.course+"/progress", nil, "Accept", "text/csv").want(http.StatusOK).text)
+	for _, begin := range []string{"=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d",
+		"\uff20"} {
+		w.Exec(`UPDATE person SET name = @name WHERE id = @id`,
+			map[string]any{"name": begin + "cmd", "id": w.student.person})
+		text := string(w.manager.call(http.MethodGet, "/v1/courses/"+w.course+"/progress", nil, "Accept",
+			"text/csv").want(http.StatusOK).text)
 		rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
 		require.NoError(t, err)
-		require.True(t, slices.ContainsFunc(rows, func(r []string) bool { return strings.HasPrefix(r[0], "'") && strings.HasSuffix(r[0], "cmd") }), "%q: %s", begin, text)
+		require.True(t, slices.ContainsFunc(rows,
+			func(r []string) bool {
+				return strings.HasPrefix(r[0], "'") &&
+					strings.HasSuffix(r[0], "cmd")
+			}), "%q: %s", begin, text)
 	}
 }
 

@@ -69,7 +69,8 @@ func Accepted(ctx context.Context, tx *pg.Tx, subjectType string, id uuid.UUID) 
 
 // AcceptedOf returns, by subject, the cautions that were accepted before in decisions about subjects of
 // one type.
-func AcceptedOf(ctx context.Context, tx *pg.Tx, subjectType string, ids []uuid.UUID) (map[uuid.UUID][]Acceptance, error) {
+func AcceptedOf(ctx context.Context, tx *pg.Tx, subjectType string,
+	ids []uuid.UUID) (map[uuid.UUID][]Acceptance, error) {
 	out := map[uuid.UUID][]Acceptance{}
 	if len(ids) == 0 {
 		return out, nil

@@ -22,24 +22,32 @@ func TestHowTheTimeOfAnEntryIsFound(t *testing.T) {
 		doubt    string
 	}{
 		"no monotonic clock, the clock right": {sent: received, at: received.Add(-time.Hour)},
-		"no monotonic clock, the clock slow":  {sent: received.Add(-time.Minute), at: received.Add(-time.Hour), want: time.Minute},
-		"right all the time": {sent: received.Add(-3 * time.Second), at: received.Add(-time.Hour), ticks: &journal.Ticks{Clock: clock, MS: 5},
+		"no monotonic clock, the clock slow": {sent: received.Add(-time.Minute), at: received.Add(-time.Hour),
+			want: time.Minute},
+		"right all the time": {sent: received.Add(-3 * time.Second), at: received.Add(-time.Hour),
+			ticks:  &journal.Ticks{Clock: clock, MS: 5},
 			living: map[uuid.UUID]int64{clock: hour + 5}},
-		"slow all the time": {sent: received.Add(-20 * time.Minute), at: received.Add(-80 * time.Minute), ticks: &journal.Ticks{Clock: clock},
+		"slow all the time": {sent: received.Add(-20 * time.Minute), at: received.Add(-80 * time.Minute),
+			ticks:  &journal.Ticks{Clock: clock},
 			living: map[uuid.UUID]int64{clock: hour}, want: 20 * time.Minute},
-		"set right before sending": {sent: received, at: received.Add(-80 * time.Minute), ticks: &journal.Ticks{Clock: clock},
+		"set right before sending": {sent: received, at: received.Add(-80 * time.Minute),
+			ticks:  &journal.Ticks{Clock: clock},
 			living: map[uuid.UUID]int64{clock: hour}, want: 20 * time.Minute, doubt: "ticks_differ"},
-		"set wrong before sending": {sent: received.Add(time.Hour), at: received.Add(-time.Hour), ticks: &journal.Ticks{Clock: clock},
+		"set wrong before sending": {sent: received.Add(time.Hour), at: received.Add(-time.Hour),
+			ticks:  &journal.Ticks{Clock: clock},
 			living: map[uuid.UUID]int64{clock: hour}, doubt: "ticks_differ"},
 		"another clock": {sent: received, at: received.Add(-time.Hour), ticks: &journal.Ticks{Clock: other},
 			living: map[uuid.UUID]int64{clock: hour}, doubt: "ticks_lost"},
-		"a clock that ran backwards": {sent: received.Add(-time.Minute), at: received.Add(-time.Hour), ticks: &journal.Ticks{Clock: clock, MS: 7},
+		"a clock that ran backwards": {sent: received.Add(-time.Minute), at: received.Add(-time.Hour),
+			ticks:  &journal.Ticks{Clock: clock, MS: 7},
 			living: map[uuid.UUID]int64{clock: 6}, want: time.Minute, doubt: "ticks_lost"},
-		"more ticks than time has": {sent: received, at: received.Add(-time.Hour), ticks: &journal.Ticks{Clock: clock},
+		"more ticks than time has": {sent: received, at: received.Add(-time.Hour),
+			ticks:  &journal.Ticks{Clock: clock},
 			living: map[uuid.UUID]int64{clock: journal.MostTicks}, doubt: "ticks_lost"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			got := journal.TimingOf("phone 7", c.at, c.ticks, journal.Sending{At: c.sent, Received: received, Clocks: c.living})
+			got := journal.TimingOf("phone 7", c.at, c.ticks,
+				journal.Sending{At: c.sent, Received: received, Clocks: c.living})
 			require.Equal(t, c.want, got.Correction())
 			doubt := ""
 			if got.Doubt != nil {

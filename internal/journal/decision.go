@@ -28,7 +28,8 @@ type Decision struct {
 // RequireAccepted returns the findings of a decision with who accepted each caution, and a fault when they do
 // not let it stand: something forbids, or a caution was accepted neither by the caller now nor by
 // anybody before. A program can accept nothing. The fault carries the findings in the same form.
-func RequireAccepted(by actor.Actor, found finding.List, accepted []Acceptance, before ...Acceptance) (finding.List, error) {
+func RequireAccepted(by actor.Actor, found finding.List, accepted []Acceptance,
+	before ...Acceptance) (finding.List, error) {
 	found = Pending(found, slices.Concat(accepted, before))
 	if found.Forbids() {
 		return found, fault.RefusedBy(found)
@@ -83,7 +84,8 @@ func DecideAll(ctx context.Context, by actor.Actor, tx *pg.Tx, decisions []Decis
 
 // QueueDecisions is DecideAll as a part of a batch. The caller appends the
 // entries, for cautions that were accepted, to the ledger once it was sent.
-func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch, decisions []Decision) ([]ledger.Entry, error) {
+func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch,
+	decisions []Decision) ([]ledger.Entry, error) {
 	var entries []ledger.Entry
 	rows := make([]decisionRow, len(decisions))
 	for i, d := range decisions {
@@ -91,7 +93,8 @@ func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch
 		if err != nil {
 			return nil, fmt.Errorf("keep decision: %w", err)
 		}
-		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject, Judged: d.Judged,
+		rows[i] = decisionRow{ID: uuid.New(), Kind: d.Kind, SubjectType: d.Subject.Type, SubjectID: subject,
+			Judged:   d.Judged,
 			Findings: append(finding.List{}, d.Findings...), Accepted: takenOn(d.Accepted, d.Findings)}
 		if len(rows[i].Accepted) > 0 {
 			salt := ledger.NewSalt()
@@ -99,8 +102,10 @@ func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch
 			if err != nil {
 				return nil, fmt.Errorf("keep decision: %w", err)
 			}
-			entries = append(entries, ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject}, Kind: ledger.CautionAccepted,
-				Ref: rows[i].ID, Body: body, Salt: salt})
+			entries = append(entries,
+				ledger.Entry{Subject: ledger.Subject{Type: d.Subject.Type, ID: subject},
+					Kind: ledger.CautionAccepted,
+					Ref:  rows[i].ID, Body: body, Salt: salt})
 		}
 	}
 	text, err := json.Marshal(rows)
@@ -110,7 +115,8 @@ func QueueDecisions(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch
 	b.Queue(`INSERT INTO decision (centre_id, id, kind, subject_type, subject_id, decided_at, person_id, token_id, judged, findings, accepted)
 		SELECT app_centre(), x.id, x.kind, x.subject_type, x.subject_id, @now, @person, @token, x.judged, x.findings, x.accepted
 		FROM jsonb_to_recordset(@rows::jsonb) AS x (id uuid, kind text, subject_type text, subject_id uuid, judged jsonb, findings jsonb, accepted jsonb)`,
-		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(by.Person), "token": by.Token})
+		pgx.StrictNamedArgs{"rows": string(text), "now": tx.Now, "person": orNull(by.Person),
+			"token": by.Token})
 	return entries, nil
 }
 
@@ -156,6 +162,7 @@ func acceptedBody(d decisionRow, salt ledger.Salt) (out acceptances, err error) 
 
 // Ledger says where the decisions are whose cautions somebody accepted, and the
 // voids of what was witnessed.
-var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids}, {Kind: ledger.CautionAccepted, SQL: `
+var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids},
+	{Kind: ledger.CautionAccepted, SQL: `
 	SELECT id AS ref, subject_id AS subject, decided_at AS at, person_id AS person, token_id AS token, kind AS decision, subject_type, judged, findings, accepted
 	FROM decision WHERE centre_id = @centre AND accepted <> '[]'`}}}

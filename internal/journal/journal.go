@@ -72,16 +72,19 @@ func CheckTime(now, at time.Time, pointer string) error {
 		return nil
 	}
 	ahead := at.Sub(now)
-	f := fault.Invalid(pointer, fmt.Sprintf("This time is %s ahead of the service's clock; at most 5 minutes are taken. "+
-		"Set the device's clock and send it again.", finding.Lasting(ahead)))
-	f.Findings[0].Params = map[string]any{"given_at": finding.Clock(at, nil).Instant(), "service_at": finding.Clock(now, nil).Instant(), "ahead": finding.Span(ahead).Param()}
+	f := fault.Invalid(pointer,
+		fmt.Sprintf("This time is %s ahead of the service's clock; at most 5 minutes are taken. "+
+			"Set the device's clock and send it again.", finding.Lasting(ahead)))
+	f.Findings[0].Params = map[string]any{"given_at": finding.Clock(at, nil).Instant(),
+		"service_at": finding.Clock(now, nil).Instant(), "ahead": finding.Span(ahead).Param()}
 	return f
 }
 
 // Replay tells whether the entry was recorded before. The same id with another
 // body is fault.IDReused.
 func Replay(ctx context.Context, tx *pg.Tx, id uuid.UUID, digest []byte) (bool, error) {
-	have, found, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM entry WHERE centre_id = app_centre() AND id = @id`,
+	have, found, err := pg.OptionalRow[[]byte](ctx, tx,
+		`SELECT body_digest FROM entry WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": id})
 	if err != nil || !found {
 		return false, err
@@ -127,8 +130,9 @@ func Queue(ctx context.Context, by actor.Actor, tx *pg.Tx, b *pgx.Batch, entries
 		FROM unnest(@ids::uuid[], @kinds::text[], @sessions::uuid[], @outings::uuid[], @participants::uuid[], @enrolments::uuid[],
 			@witnesses::uuid[], @times::timestamptz[], @findings::jsonb[], @digests::bytea[]) x`,
 		pgx.StrictNamedArgs{"recorded_by": orNull(by.Person), "token": by.Token, "now": tx.Now,
-			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings, "participants": c.participants,
-			"enrolments": c.enrolments, "witnesses": c.witnesses, "times": c.times, "findings": c.findings, "digests": c.digests})
+			"ids": c.ids, "kinds": c.kinds, "sessions": c.sessions, "outings": c.outings,
+			"participants": c.participants,
+			"enrolments":   c.enrolments, "witnesses": c.witnesses, "times": c.times, "findings": c.findings, "digests": c.digests})
 	return queueTimings(ctx, b, c.ids)
 }
 
@@ -198,7 +202,8 @@ const (
 // Find gives the header of an entry, voided or not; fault.NoSuch when there is
 // no such entry in the centre.
 func Find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Head, error) {
-	h, found, err := pg.OptionalRow[Head](ctx, tx, `SELECT `+Columns+` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = @id`,
+	h, found, err := pg.OptionalRow[Head](ctx, tx, `SELECT `+Columns+
+		` FROM journal_entry e WHERE e.centre_id = app_centre() AND e.id = @id`,
 		pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("entry")

@@ -57,15 +57,17 @@ func TestADemoCentresClockMovesNow(t *testing.T) {
 		return nil
 	})
 	require.NoError(t, b.db.InTx(t.Context(), uuid.New(), func(_ context.Context, tx *pg.Tx) error {
-		require.WithinDuration(t, time.Now(), tx.Now, time.Minute, "of any other centre, the clock is the real one")
+		require.WithinDuration(t, time.Now(), tx.Now, time.Minute,
+			"of any other centre, the clock is the real one")
 		return nil
 	}))
 }
 
 func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 	b := newBench(t)
-	e := journal.Entry{ID: uuid.New(), Kind: journal.Incident, WitnessedBy: b.who.Person, WitnessedAt: time.Now().Truncate(time.Microsecond),
-		Digest: []byte("body"), Findings: finding.List{{Rule: "x", Severity: finding.Note, Message: "m"}}}
+	e := journal.Entry{ID: uuid.New(), Kind: journal.Incident, WitnessedBy: b.who.Person,
+		WitnessedAt: time.Now().Truncate(time.Microsecond),
+		Digest:      []byte("body"), Findings: finding.List{{Rule: "x", Severity: finding.Note, Message: "m"}}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		seen, err := journal.Replay(ctx, tx, e.ID, e.Digest)
 		require.NoError(t, err)
@@ -94,7 +96,8 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 		require.True(t, e.WitnessedAt.Equal(h.WitnessedAt))
 		_, err = journal.Find(ctx, tx, uuid.New())
 		require.ErrorIs(t, err, fault.NotFound.Err())
-		kept, err := pg.Rows[string](ctx, tx, `SELECT kind FROM ledger_entry WHERE ref_id = @id`, pgx.StrictNamedArgs{"id": e.ID})
+		kept, err := pg.Rows[string](ctx, tx, `SELECT kind FROM ledger_entry WHERE ref_id = @id`,
+			pgx.StrictNamedArgs{"id": e.ID})
 		require.NoError(t, err)
 		require.Equal(t, []string{string(ledger.EntryVoid)}, kept, "the void is in the ledger, once")
 		return nil
@@ -107,7 +110,8 @@ func TestAnEntryIsRecordedOnceAndVoidedByALaterRow(t *testing.T) {
 
 func TestNobodyChangesOrDeletesAnEntry(t *testing.T) {
 	b := newBench(t)
-	for _, sql := range []string{"UPDATE entry SET kind = kind", "DELETE FROM entry", "UPDATE entry_void SET reason = ''", "DELETE FROM decision"} {
+	for _, sql := range []string{"UPDATE entry SET kind = kind", "DELETE FROM entry",
+		"UPDATE entry_void SET reason = ''", "DELETE FROM decision"} {
 		err := b.db.InTx(t.Context(), b.who.Centre, func(ctx context.Context, tx *pg.Tx) error {
 			_, err := tx.Exec(ctx, sql)
 			return err
@@ -125,12 +129,14 @@ func TestAWitnessMayNotComeFromTheFuture(t *testing.T) {
 	require.ErrorContains(t, err, "5 min 1 s ahead")
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)
-	require.Equal(t, map[string]any{"given_at": "2026-06-06T09:05:01Z", "service_at": "2026-06-06T09:00:00Z", "ahead": map[string]any{"value": 301.0, "unit": "s"}}, f.Findings[0].Params)
+	require.Equal(t, map[string]any{"given_at": "2026-06-06T09:05:01Z", "service_at": "2026-06-06T09:00:00Z",
+		"ahead": map[string]any{"value": 301.0, "unit": "s"}}, f.Findings[0].Params)
 }
 
 func TestSettle(t *testing.T) {
 	person, program := actor.Actor{Person: uuid.New()}, actor.Actor{Program: "booking page"}
-	caution := finding.Finding{Rule: "r", Severity: finding.Caution, Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
+	caution := finding.Finding{Rule: "r", Severity: finding.Caution,
+		Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
 	forbidden := finding.Finding{Rule: "f", Severity: finding.Forbidden, Message: "no"}
 	yes := []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "I was there yesterday"}}
 	for _, c := range []struct {
@@ -142,10 +148,12 @@ func TestSettle(t *testing.T) {
 	}{
 		{"nothing found", program, nil, nil, ""},
 		{"a caution that nobody accepted", person, finding.List{caution}, nil, "cautions_open"},
-		{"a caution accepted for another subject", person, finding.List{caution}, []journal.Acceptance{{Rule: "r", SubjectID: "h"}}, "cautions_open"},
+		{"a caution accepted for another subject", person, finding.List{caution},
+			[]journal.Acceptance{{Rule: "r", SubjectID: "h"}}, "cautions_open"},
 		{"a caution accepted", person, finding.List{caution}, yes, ""},
 		{"a caution accepted by a program", program, finding.List{caution}, yes, "missing_role"},
-		{"what is forbidden cannot be accepted", person, finding.List{caution, forbidden}, yes, "rules_refused"},
+		{"what is forbidden cannot be accepted", person, finding.List{caution, forbidden}, yes,
+			"rules_refused"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := journal.RequireAccepted(c.who, c.found, c.said)
@@ -163,13 +171,16 @@ func TestSettle(t *testing.T) {
 func TestADecisionKeepsWhatItWasJudgedOn(t *testing.T) {
 	b := newBench(t)
 	subject := uuid.New()
-	caution := finding.Finding{Rule: "r", Severity: finding.Caution, Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
+	caution := finding.Finding{Rule: "r", Severity: finding.Caution,
+		Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		return journal.Decide(ctx, b.who, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
-			Judged: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
+		return journal.Decide(ctx, b.who, tx,
+			journal.Decision{Kind: "place", Subject: finding.Subject{Type: "enrolment", ID: subject.String()},
+				Judged: map[string]any{"age": 14}, Findings: finding.List{caution}, Accepted: []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "why"}}})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		got, err := pg.Row[string](ctx, tx, `SELECT judged::text || (findings->0->>'rule') || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
+		got, err := pg.Row[string](ctx, tx,
+			`SELECT judged::text || (findings->0->>'rule') || (accepted->0->>'reason') FROM decision WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
 		require.NoError(t, err)
 		require.Equal(t, `{"age": 14}rwhy`, got)
 		return nil
@@ -181,17 +192,21 @@ func TestADecisionKeepsWhatItWasJudgedOn(t *testing.T) {
 func TestWhatWasNoCautionWasNotAccepted(t *testing.T) {
 	b := newBench(t)
 	subject := uuid.New()
-	note := finding.Finding{Rule: "n", Severity: finding.Note, Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
-	said := []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "in case"}, {Rule: "n", SubjectID: "g", Reason: "noted"}}
+	note := finding.Finding{Rule: "n", Severity: finding.Note,
+		Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
+	said := []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "in case"},
+		{Rule: "n", SubjectID: "g", Reason: "noted"}}
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
-		return journal.Decide(ctx, b.who, tx, journal.Decision{Kind: "place", Subject: finding.Subject{Type: "session", ID: subject.String()},
-			Judged: 1, Findings: finding.List{note}, Accepted: said})
+		return journal.Decide(ctx, b.who, tx,
+			journal.Decision{Kind: "place", Subject: finding.Subject{Type: "session", ID: subject.String()},
+				Judged: 1, Findings: finding.List{note}, Accepted: said})
 	})
 	b.in(t, func(ctx context.Context, tx *pg.Tx) error {
 		accepted, err := journal.Accepted(ctx, tx, "session", subject)
 		require.NoError(t, err)
 		require.Empty(t, accepted)
-		entries, err := pg.Row[int](ctx, tx, `SELECT count(*) FROM ledger_entry WHERE subject_id = @s`, pgx.StrictNamedArgs{"s": subject})
+		entries, err := pg.Row[int](ctx, tx, `SELECT count(*) FROM ledger_entry WHERE subject_id = @s`,
+			pgx.StrictNamedArgs{"s": subject})
 		require.NoError(t, err)
 		require.Zero(t, entries)
 		return nil

@@ -13,11 +13,13 @@ type Summaries map[uuid.UUID]string
 // QueueSummaries adds to a batch the reading of what entries of one kind say. sql
 // selects one entry by w.id, its id as the first of the members of T; say writes
 // the sentence. No ids cost nothing.
-func QueueSummaries[T any](b *pgx.Batch, into Summaries, ids []uuid.UUID, sql string, say func(T) (uuid.UUID, string)) {
+func QueueSummaries[T any](b *pgx.Batch, into Summaries, ids []uuid.UUID, sql string,
+	say func(T) (uuid.UUID, string)) {
 	if len(ids) == 0 {
 		return
 	}
-	b.Queue(`SELECT x.* FROM unnest(@ids::uuid[]) w (id) CROSS JOIN LATERAL (`+sql+` LIMIT 1) x`, pgx.StrictNamedArgs{"ids": ids}).
+	b.Queue(`SELECT x.* FROM unnest(@ids::uuid[]) w (id) CROSS JOIN LATERAL (`+sql+` LIMIT 1) x`,
+		pgx.StrictNamedArgs{"ids": ids}).
 		Query(func(rows pgx.Rows) error {
 			list, err := pgx.CollectRows(rows, pgx.RowToStructByName[T])
 			for _, row := range list {
@@ -65,7 +67,8 @@ func Excerpt(words string) string {
 // Sentence returns words with a full stop, where they end in nothing that stands
 // for one.
 func Sentence(words string) string {
-	if strings.HasSuffix(words, ".") || strings.HasSuffix(words, "!") || strings.HasSuffix(words, "?") || strings.HasSuffix(words, "…") {
+	if strings.HasSuffix(words, ".") || strings.HasSuffix(words, "!") || strings.HasSuffix(words, "?") ||
+		strings.HasSuffix(words, "…") {
 		return words
 	}
 	return words + "."

@@ -19,15 +19,17 @@ func Void(ctx context.Context, by actor.Actor, tx *pg.Tx, e Head, reason string)
 	if by.IsProgram() {
 		return fault.MissingRole("a person; a program cannot void what a person witnessed")
 	}
-	added, err := tx.Do(ctx, `INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
+	added, err := tx.Do(ctx,
+		`INSERT INTO entry_void (centre_id, entry_id, reason, voided_by, token_id, voided_at)
 		VALUES (app_centre(), @id, @reason, @by, @token, @now) ON CONFLICT (centre_id, entry_id) DO NOTHING`,
 		pgx.StrictNamedArgs{"id": e.ID, "reason": reason, "by": by.Person, "token": by.Token, "now": tx.Now})
 	if err != nil || added == 0 {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: e.chain(), Kind: ledger.EntryVoid, Ref: e.ID, Salt: salt,
-		Body: voided{Entry: e.Kind, WitnessedBy: e.WitnessedBy, Reason: salt.Text(reason)}})
+	return ledger.Append(ctx, by, tx,
+		ledger.Entry{Subject: e.chain(), Kind: ledger.EntryVoid, Ref: e.ID, Salt: salt,
+			Body: voided{Entry: e.Kind, WitnessedBy: e.WitnessedBy, Reason: salt.Text(reason)}})
 }
 
 // chain gives the subject in whose chain the void of an entry stands: the session

@@ -40,7 +40,8 @@ func TestEveryTableHasAnOwner(t *testing.T) {
 		require.NotEmpty(t, bases, v)
 		for _, b := range bases {
 			if owner, table := owners[b]; table {
-				require.Equal(t, keeper, owner, "view %s reads table %s; cure: let it read a view that %s keeps, or rename it", v, b, owner)
+				require.Equal(t, keeper, owner,
+					"view %s reads table %s; cure: let it read a view that %s keeps, or rename it", v, b, owner)
 			}
 		}
 	}

@@ -27,7 +27,8 @@ func TestTheCodeKeepsTheLaws(t *testing.T) {
 	m, err := layers.Load("../..")
 	require.NoError(t, err)
 	require.Equal(t, "tankside", m.Name)
-	require.True(t, slices.ContainsFunc(m.Packages, func(p *layers.Package) bool { return p.Path == "internal/units" }))
+	require.True(t, slices.ContainsFunc(m.Packages,
+		func(p *layers.Package) bool { return p.Path == "internal/units" }))
 	for _, law := range laws {
 		t.Run(law.name, func(t *testing.T) {
 			for _, b := range law.hold(m) {

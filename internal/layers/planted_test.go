@@ -30,77 +30,142 @@ func TestTheLawsCatchWhatIsPlanted(t *testing.T) {
 		name, file, src string
 		want            string // in the only breach; "" for none
 	}{
-		{"a rule that imports a feature", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"tankside/internal/people\"\n", "imports tankside/internal/people"},
-		{"a rule that imports a word it may not speak", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"tankside/internal/fault\"\n", "imports tankside/internal/fault"},
-		{"a rule that imports units", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"tankside/internal/units\"\n", ""},
-		{"a rule that imports a foreign module", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"github.com/google/uuid\"\n", "imports github.com/google/uuid"},
-		{"a rule with a context", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"context\"\n", "imports context"},
-		{"a rule that reads JSON", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"encoding/json\"\n", "imports encoding/json"},
-		{"a rule that reads JSON which it embeds", "internal/gas/gas.go", doc + "package gas\n\nimport (\n\t_ \"embed\"\n\t_ \"encoding/json\"\n)\n", ""},
-		{"a rule that reads the clock", "internal/gas/gas.go", doc + "package gas\n\nimport clock \"time\"\n\nvar x = clock.Now()\n", "time.Now"},
-		{"a rule that reads a date", "internal/gas/gas.go", doc + "package gas\n\nimport \"time\"\n\nvar x = time.Parse\n", ""},
-		{"a word that imports the platform", "internal/fault/fault.go", doc + "package fault\n\nimport _ \"tankside/internal/pg\"\n", "imports tankside/internal/pg"},
-		{"the platform that imports a rule", "internal/ledger/l.go", doc + "package ledger\n\nimport _ \"tankside/internal/gas\"\n", "imports tankside/internal/gas"},
-		{"a feature that imports a feature", "internal/training/t.go", doc + "package training\n\nimport _ \"tankside/internal/people\"\n", "features never import each other"},
-		{"desk that imports a feature", "internal/desk/d.go", doc + "package desk\n\nimport _ \"tankside/internal/people\"\n", ""},
-		{"the read model that imports a rule", "internal/dayview/d.go", doc + "package dayview\n\nimport _ \"tankside/internal/ratio\"\n", ""},
-		{"the read model that imports the journal", "internal/dayview/d.go", doc + "package dayview\n\nimport _ \"tankside/internal/journal\"\n", "imports tankside/internal/journal"},
-		{"the read model that imports a feature", "internal/dayview/d.go", doc + "package dayview\n\nimport _ \"tankside/internal/people\"\n", "imports tankside/internal/people"},
-		{"a feature that imports the read model", "internal/training/t.go", doc + "package training\n\nimport _ \"tankside/internal/dayview\"\n", ""},
-		{"the read model reads anybody's table", "internal/dayview/d.go", query("dayview", "SELECT 1 FROM person, session"), ""},
-		{"the read model writes a table", "internal/dayview/d.go", query("dayview", "UPDATE person SET name = ''"), "writes person, which internal/people owns"},
-		{"a feature that imports the edge", "internal/people/p.go", doc + "package people\n\nimport _ \"tankside/internal/httpapi\"\n", "imports tankside/internal/httpapi"},
-		{"a feature that knows HTTP", "internal/people/p.go", doc + "package people\n\nimport _ \"net/http\"\n", "only the edge knows HTTP"},
-		{"code that imports a package for tests", "internal/people/p.go", doc + "package people\n\nimport _ \"tankside/internal/pg/pgtest\"\n", "packages for tests"},
-		{"a test that imports a package for tests", "internal/people/p_test.go", "package people\n\nimport _ \"tankside/internal/pg/pgtest\"\n", ""},
-		{"a rule tested with a database", "internal/gas/gas_test.go", "package gas\n\nimport _ \"tankside/internal/pg/pgtest\"\n", "without anything above them"},
-		{"a rule tested against published figures", "internal/gas/gas_test.go", "package gas\n\nimport _ \"tankside/internal/published\"\n", ""},
-		{"a rule that reads published figures", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"tankside/internal/published\"\n", "imports tankside/internal/published"},
-		{"a feature that reads published figures", "internal/people/p.go", doc + "package people\n\nimport _ \"tankside/internal/published\"\n", "imports tankside/internal/published"},
-		{"the edge that reads published figures", "internal/demo/d.go", doc + "package demo\n\nimport _ \"tankside/internal/published\"\n", "imports tankside/internal/published"},
-		{"published figures that know a unit", "internal/published/p.go", doc + "package published\n\nimport _ \"tankside/internal/units\"\n", "imports tankside/internal/units"},
+		{"a rule that imports a feature", "internal/gas/gas.go", doc +
+			"package gas\n\nimport _ \"tankside/internal/people\"\n", "imports tankside/internal/people"},
+		{"a rule that imports a word it may not speak", "internal/gas/gas.go", doc +
+			"package gas\n\nimport _ \"tankside/internal/fault\"\n", "imports tankside/internal/fault"},
+		{"a rule that imports units", "internal/gas/gas.go", doc +
+			"package gas\n\nimport _ \"tankside/internal/units\"\n", ""},
+		{"a rule that imports a foreign module", "internal/gas/gas.go", doc +
+			"package gas\n\nimport _ \"github.com/google/uuid\"\n", "imports github.com/google/uuid"},
+		{"a rule with a context", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"context\"\n",
+			"imports context"},
+		{"a rule that reads JSON", "internal/gas/gas.go", doc + "package gas\n\nimport _ \"encoding/json\"\n",
+			"imports encoding/json"},
+		{"a rule that reads JSON which it embeds", "internal/gas/gas.go", doc +
+			"package gas\n\nimport (\n\t_ \"embed\"\n\t_ \"encoding/json\"\n)\n", ""},
+		{"a rule that reads the clock", "internal/gas/gas.go", doc +
+			"package gas\n\nimport clock \"time\"\n\nvar x = clock.Now()\n", "time.Now"},
+		{"a rule that reads a date", "internal/gas/gas.go", doc +
+			"package gas\n\nimport \"time\"\n\nvar x = time.Parse\n", ""},
+		{"a word that imports the platform", "internal/fault/fault.go", doc +
+			"package fault\n\nimport _ \"tankside/internal/pg\"\n", "imports tankside/internal/pg"},
+		{"the platform that imports a rule", "internal/ledger/l.go", doc +
+			"package ledger\n\nimport _ \"tankside/internal/gas\"\n", "imports tankside/internal/gas"},
+		{"a feature that imports a feature", "internal/training/t.go", doc +
+			"package training\n\nimport _ \"tankside/internal/people\"\n", "features never import each other"},
+		{"desk that imports a feature", "internal/desk/d.go", doc +
+			"package desk\n\nimport _ \"tankside/internal/people\"\n", ""},
+		{"the read model that imports a rule", "internal/dayview/d.go", doc +
+			"package dayview\n\nimport _ \"tankside/internal/ratio\"\n", ""},
+		{"the read model that imports the journal", "internal/dayview/d.go", doc +
+			"package dayview\n\nimport _ \"tankside/internal/journal\"\n", "imports tankside/internal/journal"},
+		{"the read model that imports a feature", "internal/dayview/d.go", doc +
+			"package dayview\n\nimport _ \"tankside/internal/people\"\n", "imports tankside/internal/people"},
+		{"a feature that imports the read model", "internal/training/t.go", doc +
+			"package training\n\nimport _ \"tankside/internal/dayview\"\n", ""},
+		{"the read model reads anybody's table", "internal/dayview/d.go",
+			query("dayview", "SELECT 1 FROM person, session"), ""},
+		{"the read model writes a table", "internal/dayview/d.go",
+			query("dayview", "UPDATE person SET name = ''"), "writes person, which internal/people owns"},
+		{"a feature that imports the edge", "internal/people/p.go", doc +
+			"package people\n\nimport _ \"tankside/internal/httpapi\"\n", "imports tankside/internal/httpapi"},
+		{"a feature that knows HTTP", "internal/people/p.go", doc + "package people\n\nimport _ \"net/http\"\n",
+			"only the edge knows HTTP"},
+		{"code that imports a package for tests", "internal/people/p.go", doc +
+			"package people\n\nimport _ \"tankside/internal/pg/pgtest\"\n", "packages for tests"},
+		{"a test that imports a package for tests", "internal/people/p_test.go",
+			"package people\n\nimport _ \"tankside/internal/pg/pgtest\"\n", ""},
+		{"a rule tested with a database", "internal/gas/gas_test.go",
+			"package gas\n\nimport _ \"tankside/internal/pg/pgtest\"\n", "without anything above them"},
+		{"a rule tested against published figures", "internal/gas/gas_test.go",
+			"package gas\n\nimport _ \"tankside/internal/published\"\n", ""},
+		{"a rule that reads published figures", "internal/gas/gas.go", doc +
+			"package gas\n\nimport _ \"tankside/internal/published\"\n", "imports tankside/internal/published"},
+		{"a feature that reads published figures", "internal/people/p.go", doc +
+			"package people\n\nimport _ \"tankside/internal/published\"\n",
+			"imports tankside/internal/published"},
+		{"the edge that reads published figures", "internal/demo/d.go", doc +
+			"package demo\n\nimport _ \"tankside/internal/published\"\n",
+			"imports tankside/internal/published"},
+		{"published figures that know a unit", "internal/published/p.go", doc +
+			"package published\n\nimport _ \"tankside/internal/units\"\n", "imports tankside/internal/units"},
 		{"a package in no room", "internal/helpers/h.go", doc + "package helpers\n", "stands in none"},
 
-		{"a result that a second attempt doubles", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tvar out []int\n\tdb.InTx(ctx, c, func() error {\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", "out keeps what an attempt before added"},
-		{"a count that a second attempt doubles", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tn := 0\n\tpg.InTx[int](ctx, db, c, func() error {\n\t\tfor range 3 {\n\t\t\tn++\n\t\t}\n\t\treturn nil\n\t})\n}\n", "n keeps what an attempt before added"},
-		{"a member that a second attempt doubles", "internal/people/p.go", doc + "package people\n\nfunc f(r *report) {\n\tdb.Snapshot(ctx, c, func() error {\n\t\tr.lines = append(r.lines, 1)\n\t\treturn nil\n\t})\n}\n", "r.lines keeps what an attempt before added"},
-		{"a map that keeps what an attempt added", "internal/people/p.go", doc + "package people\n\nfunc f(all map[int]int) {\n\tdb.Browse(ctx, c, func() error {\n\t\tall[1] = 2\n\t\treturn nil\n\t})\n}\n", "all[1] keeps what an attempt before added"},
-		{"a result that each attempt sets anew", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tvar out []int\n\tdb.InTx(ctx, c, func() error {\n\t\tout = nil\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", ""},
-		{"a result of the function's own", "internal/people/p.go", doc + "package people\n\nfunc f() {\n\tdb.InTx(ctx, c, func() error {\n\t\tvar out []int\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", ""},
-		{"a fault that is matched by its type alone", "internal/people/p.go", doc + "package people\n\nfunc f(err error) {\n\t_, _ = err.(*fault.Fault)\n}\n", "misses a fault that was wrapped"},
-		{"a foreign table written", "internal/training/t.go", query("training", "UPDATE person SET name = @name"), "writes person, which internal/people owns"},
-		{"a foreign table read", "internal/training/t.go", query("training", "SELECT 1 FROM sign_off s JOIN person p USING (id)"), "reads person"},
-		{"a foreign table after a comma", "internal/training/t.go", query("training", "SELECT 1 FROM sign_off s, person p"), "reads person"},
-		{"a foreign table in a subquery", "internal/training/t.go", query("training", "SELECT (SELECT max(id) FROM ONLY public.person)"), "reads person"},
-		{"a foreign table emptied", "internal/training/t.go", query("training", "DELETE FROM person"), "writes person"},
-		{"a foreign table beside a name of its own", "internal/training/t.go", query("training", "WITH a AS (SELECT 1), b AS (SELECT 2 FROM a) SELECT 1 FROM b, session"), "reads session"},
-		{"a statement in two parts", "internal/training/t.go", doc + "package training\n\nconst table = \"person\"\n\nvar q = \"SELECT 1 FROM \" + table\n", "reads person"},
-		{"a table named at run time", "internal/training/t.go", doc + "package training\n\nvar t string\n\nvar q = \"SELECT 1 FROM \" + t\n", "put together at run time"},
-		{"a table named by a format", "internal/training/t.go", query("training", "SELECT id FROM %s"), "put together at run time"},
-		{"a statement in small letters", "internal/training/t.go", query("training", "select name from person"), "capitals"},
-		{"a table that nobody owns", "internal/training/t.go", query("training", "SELECT 1 FROM persson"), "persson, which nobody owns"},
-		{"a view written by another", "internal/training/t.go", query("training", "UPDATE people_person SET name = ''"), "writes through people_person"},
-		{"a view read by another", "internal/training/t.go", query("training", "SELECT 1 FROM people_person FOR SHARE"), ""},
-		{"its own table", "internal/training/t.go", query("training", "INSERT INTO sign_off (id) SELECT x FROM unnest(@ids::uuid[]) AS e (x) ON CONFLICT DO NOTHING"), ""},
+		{"a result that a second attempt doubles", "internal/people/p.go", doc +
+			"package people\n\nfunc f() {\n\tvar out []int\n\tdb.InTx(ctx, c, func() error {\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", "out keeps what an attempt before added"},
+		{"a count that a second attempt doubles", "internal/people/p.go", doc +
+			"package people\n\nfunc f() {\n\tn := 0\n\tpg.InTx[int](ctx, db, c, func() error {\n\t\tfor range 3 {\n\t\t\tn++\n\t\t}\n\t\treturn nil\n\t})\n}\n", "n keeps what an attempt before added"},
+		{"a member that a second attempt doubles", "internal/people/p.go", doc +
+			"package people\n\nfunc f(r *report) {\n\tdb.Snapshot(ctx, c, func() error {\n\t\tr.lines = append(r.lines, 1)\n\t\treturn nil\n\t})\n}\n", "r.lines keeps what an attempt before added"},
+		{"a map that keeps what an attempt added", "internal/people/p.go", doc +
+			"package people\n\nfunc f(all map[int]int) {\n\tdb.Browse(ctx, c, func() error {\n\t\tall[1] = 2\n\t\treturn nil\n\t})\n}\n", "all[1] keeps what an attempt before added"},
+		{"a result that each attempt sets anew", "internal/people/p.go", doc +
+			"package people\n\nfunc f() {\n\tvar out []int\n\tdb.InTx(ctx, c, func() error {\n\t\tout = nil\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", ""},
+		{"a result of the function's own", "internal/people/p.go", doc +
+			"package people\n\nfunc f() {\n\tdb.InTx(ctx, c, func() error {\n\t\tvar out []int\n\t\tout = append(out, 1)\n\t\treturn nil\n\t})\n}\n", ""},
+		{"a fault that is matched by its type alone", "internal/people/p.go", doc +
+			"package people\n\nfunc f(err error) {\n\t_, _ = err.(*fault.Fault)\n}\n",
+			"misses a fault that was wrapped"},
+		{"a foreign table written", "internal/training/t.go",
+			query("training", "UPDATE person SET name = @name"), "writes person, which internal/people owns"},
+		{"a foreign table read", "internal/training/t.go",
+			query("training", "SELECT 1 FROM sign_off s JOIN person p USING (id)"), "reads person"},
+		{"a foreign table after a comma", "internal/training/t.go",
+			query("training", "SELECT 1 FROM sign_off s, person p"), "reads person"},
+		{"a foreign table in a subquery", "internal/training/t.go",
+			query("training", "SELECT (SELECT max(id) FROM ONLY public.person)"), "reads person"},
+		{"a foreign table emptied", "internal/training/t.go", query("training", "DELETE FROM person"),
+			"writes person"},
+		{"a foreign table beside a name of its own", "internal/training/t.go",
+			query("training", "WITH a AS (SELECT 1), b AS (SELECT 2 FROM a) SELECT 1 FROM b, session"),
+			"reads session"},
+		{"a statement in two parts", "internal/training/t.go", doc +
+			"package training\n\nconst table = \"person\"\n\nvar q = \"SELECT 1 FROM \" + table\n",
+			"reads person"},
+		{"a table named at run time", "internal/training/t.go", doc +
+			"package training\n\nvar t string\n\nvar q = \"SELECT 1 FROM \" + t\n", "put together at run time"},
+		{"a table named by a format", "internal/training/t.go", query("training", "SELECT id FROM %s"),
+			"put together at run time"},
+		{"a statement in small letters", "internal/training/t.go", query("training", "select name from person"),
+			"capitals"},
+		{"a table that nobody owns", "internal/training/t.go", query("training", "SELECT 1 FROM persson"),
+			"persson, which nobody owns"},
+		{"a view written by another", "internal/training/t.go",
+			query("training", "UPDATE people_person SET name = ''"), "writes through people_person"},
+		{"a view read by another", "internal/training/t.go",
+			query("training", "SELECT 1 FROM people_person FOR SHARE"), ""},
+		{"its own table", "internal/training/t.go",
+			query("training", "INSERT INTO sign_off (id) SELECT x FROM unnest(@ids::uuid[]) AS e (x) ON CONFLICT DO NOTHING"), ""},
 		{"what only looks like a table", "internal/training/t.go", query("training",
 			"WITH person (a, b) AS MATERIALIZED (SELECT 1 -- FROM person\n), x AS (SELECT 1 /* JOIN person */) "+
 				"SELECT extract(year FROM session), s.person, 'FROM person', a IS DISTINCT FROM person, 1::person "+
 				"FROM sign_off s, person, generate_series(1, 2) WHERE s.a = ARRAY[1, 2] ORDER BY session, person FOR UPDATE OF s, person"), ""},
-		{"prose", "internal/training/t.go", query("training", "absent from session 3, update person or delete from paper"), ""},
-		{"a test that reads any table", "internal/training/t_test.go", query("training", "SELECT 1 FROM person"), ""},
+		{"prose", "internal/training/t.go",
+			query("training", "absent from session 3, update person or delete from paper"), ""},
+		{"a test that reads any table", "internal/training/t_test.go",
+			query("training", "SELECT 1 FROM person"), ""},
 
 		{"no package comment", "internal/gas/gas.go", "package gas\n", "no package comment"},
 		{"two package comments", "internal/gas/more.go", doc + "package gas\n", "several package comments"},
-		{"a comment that leaves out what it must not know", "internal/live/k.go", "// Package live owns a feed.\npackage live\n", "must not know"},
+		{"a comment that leaves out what it must not know", "internal/live/k.go",
+			"// Package live owns a feed.\npackage live\n", "must not know"},
 		{"a command without its name", "cmd/x/x.go", "// It runs.\npackage main\n", "Command"},
 
-		{"a function of 61 lines", "internal/people/p.go", doc + "package people\n\nfunc f() {\n" + lines(59) + "}\n", "f has 61 lines"},
-		{"a function of 60 lines", "internal/people/p.go", doc + "package people\n\nfunc f() {\n" + lines(58) + "}\n", ""},
-		{"a rule of 31 lines", "internal/gas/gas.go", doc + "package gas\n\nfunc f() {\n" + lines(29) + "}\n", "at most 30"},
-		{"a long test function", "internal/gas/gas_test.go", "package gas\n\nfunc f() {\n" + lines(90) + "}\n", ""},
-		{"a file of 401 lines", "internal/people/p_test.go", "package people\n" + strings.Repeat("\n", 400), "401 lines"},
-		{"a long generated file", "api/x.gen.go", "// Code generated by x. DO NOT EDIT.\n\npackage api\n" + strings.Repeat("\n", 500), ""},
-		{"a main.go of 41 lines", "cmd/x/main.go", "// Command x runs.\npackage main\n" + strings.Repeat("\n", 39), "at most 40"},
+		{"a function of 61 lines", "internal/people/p.go", doc + "package people\n\nfunc f() {\n" + lines(59) +
+			"}\n", "f has 61 lines"},
+		{"a function of 60 lines", "internal/people/p.go", doc + "package people\n\nfunc f() {\n" + lines(58) +
+			"}\n", ""},
+		{"a rule of 31 lines", "internal/gas/gas.go", doc + "package gas\n\nfunc f() {\n" + lines(29) + "}\n",
+			"at most 30"},
+		{"a long test function", "internal/gas/gas_test.go", "package gas\n\nfunc f() {\n" + lines(90) + "}\n",
+			""},
+		{"a file of 401 lines", "internal/people/p_test.go", "package people\n" + strings.Repeat("\n", 400),
+			"401 lines"},
+		{"a long generated file", "api/x.gen.go", "// Code generated by x. DO NOT EDIT.\n\npackage api\n" +
+			strings.Repeat("\n", 500), ""},
+		{"a main.go of 41 lines", "cmd/x/main.go", "// Command x runs.\npackage main\n" +
+			strings.Repeat("\n", 39), "at most 40"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

@@ -20,10 +20,14 @@ func TestTwoKindsOfThingUnderOneIDHaveTwoChains(t *testing.T) {
 	s := newScene(t)
 	id := uuid.New()
 	lost := func(of string) ledger.Entry {
-		return ledger.Entry{Subject: ledger.Subject{Type: of, ID: id}, Kind: ledger.ClearanceLost, Ref: uuid.New(), Body: struct{}{}}
+		return ledger.Entry{Subject: ledger.Subject{Type: of, ID: id}, Kind: ledger.ClearanceLost,
+			Ref: uuid.New(), Body: struct{}{}}
 	}
 	add := func(entries ...ledger.Entry) {
-		require.NoError(t, s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, s.who, tx, entries) }))
+		require.NoError(t, s.in(func(ctx context.Context,
+			tx *pg.Tx) error {
+			return ledger.AppendAll(ctx, s.who, tx, entries)
+		}))
 	}
 	add(lost("person"))
 	s.decide(id, "mask")
@@ -33,7 +37,8 @@ func TestTwoKindsOfThingUnderOneIDHaveTwoChains(t *testing.T) {
 	r := s.verify()
 	require.True(t, r.Whole(), r.Problems)
 	require.Equal(t, []int{3, 6}, []int{r.Chains, r.Entries})
-	rows, err := s.super.Query(t.Context(), `SELECT subject_type, seq FROM ledger_head WHERE subject_id = $1 ORDER BY 1`, id)
+	rows, err := s.super.Query(t.Context(),
+		`SELECT subject_type, seq FROM ledger_head WHERE subject_id = $1 ORDER BY 1`, id)
 	require.NoError(t, err)
 	heads, err := pgx.CollectRows(rows, pgx.RowToStructByPos[struct {
 		Type string

@@ -90,7 +90,8 @@ func TestTheServiceCanOnlyAppend(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	s.decide(uuid.New(), "mask")
-	for _, sql := range []string{`UPDATE ledger_entry SET kind = 'x'`, `DELETE FROM ledger_entry`, `TRUNCATE ledger_entry`,
+	for _, sql := range []string{`UPDATE ledger_entry SET kind = 'x'`, `DELETE FROM ledger_entry`,
+		`TRUNCATE ledger_entry`,
 		`DELETE FROM ledger_head`} {
 		err := s.in(func(ctx context.Context, tx *pg.Tx) error {
 			_, err := tx.Exec(ctx, sql)
@@ -105,7 +106,8 @@ func TestAppendRefuses(t *testing.T) {
 	s := newScene(t)
 	enrolment := uuid.New()
 	s.decide(enrolment, "mask")
-	good := ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.ClearanceLost, Ref: uuid.New(), Body: struct{}{}}
+	good := ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.ClearanceLost,
+		Ref: uuid.New(), Body: struct{}{}}
 	for _, c := range []struct {
 		name   string
 		change func(*ledger.Entry)
@@ -115,7 +117,8 @@ func TestAppendRefuses(t *testing.T) {
 		{"no decided row", func(e *ledger.Entry) { e.Ref = uuid.Nil }, "decided row"},
 		{"no subject", func(e *ledger.Entry) { e.Subject.ID = uuid.Nil }, "subject"},
 		{"a subject of no type", func(e *ledger.Entry) { e.Subject.Type = "" }, "subject"},
-		{"a body without canonical form", func(e *ledger.Entry) { e.Body = map[string]int64{"n": 1<<60 + 1} }, "loses digits"},
+		{"a body without canonical form", func(e *ledger.Entry) { e.Body = map[string]int64{"n": 1<<60 + 1} },
+			"loses digits"},
 	} {
 		e := good
 		c.change(&e)
@@ -158,7 +161,8 @@ func TestDigestsDoNotDependOnTheZone(t *testing.T) {
 	utc := digest("UTC")
 	require.Equal(t, utc, digest("Asia/Kathmandu"))
 	// The digest by hand: what another program would compute from RFC 8785.
-	require.Equal(t, hashText(fmt.Sprintf(`{"bar":187.5,"ref":"%s","seen_at":"2026-06-06T09:00:00.123456Z"}`, id)), utc)
+	require.Equal(t, hashText(fmt.Sprintf(`{"bar":187.5,"ref":"%s","seen_at":"2026-06-06T09:00:00.123456Z"}`,
+		id)), utc)
 }
 
 // 16 clients append to 4 chains, several at once and in any order: no chain has
@@ -209,10 +213,14 @@ func TestLongChainsAreWalkedOverPages(t *testing.T) {
 	enrolment := uuid.New()
 	entries := make([]ledger.Entry, 2500)
 	for i := range entries {
-		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.ClearanceLost,
-			Ref: uuid.New(), Body: map[string]int{"students": i}}
+		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment},
+			Kind: ledger.ClearanceLost,
+			Ref:  uuid.New(), Body: map[string]int{"students": i}}
 	}
-	require.NoError(t, s.in(func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, s.who, tx, entries) }))
+	require.NoError(t, s.in(func(ctx context.Context,
+		tx *pg.Tx) error {
+		return ledger.AppendAll(ctx, s.who, tx, entries)
+	}))
 	r := s.verify()
 	require.True(t, r.Whole(), r.Problems)
 	require.Equal(t, 2500, r.Entries)
@@ -241,7 +249,11 @@ func BenchmarkAppend(b *testing.B) {
 					entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: subjects[i]},
 						Kind: ledger.ClearanceLost, Ref: uuid.New(), Body: body}
 				}
-				err := s.InTx(b.Context(), s.centre, func(ctx context.Context, tx *pg.Tx) error { return ledger.AppendAll(ctx, by, tx, entries) })
+				err := s.InTx(b.Context(), s.centre,
+					func(ctx context.Context,
+						tx *pg.Tx) error {
+						return ledger.AppendAll(ctx, by, tx, entries)
+					})
 				if err != nil {
 					b.Fatal(err)
 				}

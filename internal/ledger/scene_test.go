@@ -29,8 +29,9 @@ const tables = `
 	CALL bind_to_centre('reading', 'SELECT, INSERT');`
 
 var (
-	readings = ledger.Witnessed{Type: "reading", SQL: `SELECT id AS ref, bar, seen_at FROM reading WHERE centre_id = @centre`}
-	sources  = ledger.Sources{
+	readings = ledger.Witnessed{Type: "reading",
+		SQL: `SELECT id AS ref, bar, seen_at FROM reading WHERE centre_id = @centre`}
+	sources = ledger.Sources{
 		Decided: []ledger.Decided{
 			{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, skill, figure, note, findings,
 				decided_at AS at, decided_by AS person, token_id AS token
@@ -88,7 +89,8 @@ func newScene(t testing.TB) *scene {
 	t.Cleanup(func() { _ = s.super.Close(context.Background()) })
 	s.tamper(`SET session_replication_role = replica`)
 	s.centre = s.addCentre()
-	s.who = actor.Actor{Centre: s.centre, Token: uuid.New(), Person: uuid.New(), Roles: []actor.Role{actor.Instructor}}
+	s.who = actor.Actor{Centre: s.centre, Token: uuid.New(), Person: uuid.New(),
+		Roles: []actor.Role{actor.Instructor}}
 	return s
 }
 
@@ -132,15 +134,17 @@ func (s *scene) decide(enrolment uuid.UUID, skills ...string) []uuid.UUID {
 	return ids
 }
 
-func (s *scene) verdict(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, skill string) (ledger.Entry, error) {
+func (s *scene) verdict(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, skill string) (ledger.Entry,
+	error) {
 	id, reading := uuid.New(), uuid.New()
 	if _, err := tx.Do(ctx, `INSERT INTO reading VALUES (@centre, @id, 187.5, @now)`,
 		pgx.StrictNamedArgs{"centre": tx.Centre, "id": reading, "now": tx.Now}); err != nil {
 		return ledger.Entry{}, err
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO verdict VALUES (@centre, @id, @enrolment, @skill, 12.50, NULL, @findings, @now, @by, @token)`,
-		pgx.StrictNamedArgs{"centre": tx.Centre, "id": id, "enrolment": enrolment, "skill": skill, "findings": findings(tx.Now),
-			"now": tx.Now, "by": s.who.Person, "token": s.who.Token}); err != nil {
+		pgx.StrictNamedArgs{"centre": tx.Centre, "id": id, "enrolment": enrolment, "skill": skill,
+			"findings": findings(tx.Now),
+			"now":      tx.Now, "by": s.who.Person, "token": s.who.Token}); err != nil {
 		return ledger.Entry{}, err
 	}
 	found, err := ledger.Digest(findings(tx.Now))
@@ -154,8 +158,10 @@ func (s *scene) verdict(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID, ski
 			return ledger.Entry{}, err
 		}
 	}
-	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.SignOff, Ref: id, Salt: salt,
-		Body: verdict{Skill: skill, Figure: 12.5, Findings: found, Evidence: ledger.Evidences(salt, evidence...)}}, err
+	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: ledger.SignOff,
+		Ref: id, Salt: salt,
+		Body: verdict{Skill: skill, Figure: 12.5, Findings: found,
+			Evidence: ledger.Evidences(salt, evidence...)}}, err
 }
 
 // verify gives what Verify finds.
@@ -179,7 +185,8 @@ func (s *scene) forge(subject uuid.UUID, seq int, change func(content map[string
 	canonical, err := ledger.Canonical(content)
 	require.NoError(s.t, err)
 	sum := sha256.Sum256(canonical)
-	s.tamper(`UPDATE ledger_entry SET canonical = $3, hash = $4 WHERE subject_id = $1 AND seq = $2`, subject, seq, canonical, sum[:])
+	s.tamper(`UPDATE ledger_entry SET canonical = $3, hash = $4 WHERE subject_id = $1 AND seq = $2`, subject,
+		seq, canonical, sum[:])
 	return sum[:]
 }
 

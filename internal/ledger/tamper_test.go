@@ -54,7 +54,8 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`UPDATE verdict SET skill = 'hover', figure = 12.51 WHERE id = $1`, s.as[1])
 		}, []string{"row_changed a/2 figure,skill"}},
 		{"a time moved by a microsecond", func(s *tampering) {
-			s.tamper(`UPDATE verdict SET decided_at = decided_at + interval '1 microsecond' WHERE id = $1`, s.as[1])
+			s.tamper(`UPDATE verdict SET decided_at = decided_at + interval '1 microsecond' WHERE id = $1`,
+				s.as[1])
 		}, []string{"row_changed a/2 at"}},
 		{"a row signed by another", func(s *tampering) {
 			s.tamper(`UPDATE verdict SET decided_by = $2, token_id = $2 WHERE id = $1`, s.as[1], uuid.New())
@@ -84,7 +85,8 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`UPDATE reading SET bar = 187.51 WHERE id = $1`, s.evidence(s.a, 3))
 		}, []string{"evidence_changed a/3"}},
 		{"a salt changed", func(s *tampering) {
-			s.tamper(`UPDATE ledger_salt SET salt = '\x000102030405060708090a0b0c0d0e0f' WHERE ref_id = $1`, s.as[2])
+			s.tamper(`UPDATE ledger_salt SET salt = '\x000102030405060708090a0b0c0d0e0f' WHERE ref_id = $1`,
+				s.as[2])
 		}, []string{"row_changed a/3 findings", "evidence_changed a/3"}},
 		{"a reading deleted", func(s *tampering) {
 			s.tamper(`DELETE FROM reading WHERE id = $1`, s.evidence(s.a, 3))
@@ -103,7 +105,8 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`UPDATE ledger_entry SET seq = CASE seq WHEN 98 THEN 3 ELSE 2 END WHERE subject_id = $1 AND seq > 90`, s.a)
 		}, []string{"entry_moved a/2", "entry_moved a/3"}},
 		{"an entry put into another chain", func(s *tampering) {
-			s.tamper(`UPDATE ledger_entry SET subject_id = $2, seq = 3 WHERE subject_id = $1 AND seq = 4`, s.a, s.b)
+			s.tamper(`UPDATE ledger_entry SET subject_id = $2, seq = 3 WHERE subject_id = $1 AND seq = 4`, s.a,
+				s.b)
 			s.moveHead(s.b)
 		}, []string{"tail_cut a/4", "entry_moved b/3"}},
 		{"an entry put under another kind of thing with the same id", func(s *tampering) {
@@ -123,7 +126,8 @@ func TestTamperingIsNamed(t *testing.T) {
 			s.tamper(`UPDATE ledger_entry SET canonical = '{' WHERE subject_id = $1 AND seq = 2`, s.a)
 		}, []string{"entry_changed a/2"}},
 		{"a column rewritten", func(s *tampering) {
-			s.tamper(`UPDATE ledger_entry SET person_id = $2 WHERE subject_id = $1 AND seq = 2`, s.a, uuid.New())
+			s.tamper(`UPDATE ledger_entry SET person_id = $2 WHERE subject_id = $1 AND seq = 2`, s.a,
+				uuid.New())
 		}, []string{"entry_changed a/2"}},
 		{"a content rewritten with its hash and its row", func(s *tampering) {
 			s.forge(s.a, 2, func(c map[string]any) { c["body"].(map[string]any)["figure"] = 99.5 })

@@ -25,7 +25,8 @@ func (q *quay) happened(n, many int, ago time.Duration) {
 func (q *quay) kept(n int) (out []int64) {
 	q.t.Helper()
 	require.NoError(q.t, q.DB.InTx(q.Context(), q.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Row[[]int64](ctx, tx, `SELECT ARRAY[coalesce(min(seq), 0), coalesce(max(seq), 0), count(*)] FROM live_event WHERE session_id = @id`,
+		out, err = pg.Row[[]int64](ctx, tx,
+			`SELECT ARRAY[coalesce(min(seq), 0), coalesce(max(seq), 0), count(*)] FROM live_event WHERE session_id = @id`,
 			map[string]any{"id": q.sessions[n]})
 		return err
 	}))
@@ -132,7 +133,8 @@ func TestAnInstanceThatFellBehindLetsGo(t *testing.T) {
 		require.NoError(t, q.check(0))
 		require.NoError(t, q.check(1))
 	}
-	q.Super(`DELETE FROM live_event WHERE seq = 1 AND session_id = '` + q.sessions[0].String() + `'; GRANT SELECT ON live_event TO tankside_app`)
+	q.Super(`DELETE FROM live_event WHERE seq = 1 AND session_id = '` + q.sessions[0].String() +
+		`'; GRANT SELECT ON live_event TO tankside_app`)
 	require.Equal(t, live.TooSlow, q.letGo(l))
 	require.Equal(t, live.Stalled, q.next(other).What)
 	require.Equal(t, live.Happened, q.next(other).What)
@@ -147,7 +149,8 @@ func TestATokenOpensSoManyStreamsAndNoMore(t *testing.T) {
 	_, err := hub.Listen(t.Context(), q.by, live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.ErrorIs(t, err, fault.TooMany.Err())
 	require.ErrorContains(t, err, "has 2 streams open here, and may have 2. Close one")
-	other, err := hub.Listen(t.Context(), q.As(q.Crew("Ines Instructor", "instructor")), live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
+	other, err := hub.Listen(t.Context(), q.As(q.Crew("Ines Instructor", "instructor")),
+		live.Subscription{Sessions: q.sessions, Scope: access.TrainingRead})
 	require.NoError(t, err, "another token has its own")
 	other.Close()
 	q.listen(q.hubs[1], "", q.sessions[0]).Close() // each instance counts for itself

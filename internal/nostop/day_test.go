@@ -47,7 +47,8 @@ func TestADayOfAnInstructorWhoGoesDownFourTimes(t *testing.T) {
 	}
 	var got []row
 	for _, r := range p.Results {
-		got = append(got, row{r.Row.Depth, r.Before, r.Residual.Minutes, r.Total, r.Left.String(), r.After, r.OfDay, r.Ascents})
+		got = append(got, row{r.Row.Depth, r.Before, r.Residual.Minutes, r.Total, r.Left.String(), r.After,
+			r.OfDay, r.Ascents})
 	}
 	require.Equal(t, []row{
 		{10, nostop.None, 0, 60, "unlimited", nostop.B, 1, 1},
@@ -77,8 +78,10 @@ func TestOneCaseForEachFinding(t *testing.T) {
 		{"exactly the margin before the limit of 63 min", "", []nostop.Dive{dive("a", metres(18), 0, 58)}},
 		{"a minute closer", "near_limit", []nostop.Dive{dive("a", metres(18), 0, 59)}},
 		{"the limit itself", "near_limit", []nostop.Dive{dive("a", metres(18), 0, 63)}},
-		{"a minute over it", "limit_exceeded outside_before", []nostop.Dive{dive("a", metres(18), 0, 64), dive("b", metres(3), 1499, 1)}},
-		{"a day after it", "limit_exceeded", []nostop.Dive{dive("a", metres(18), 0, 64), dive("b", metres(3), 64+1440, 1)}},
+		{"a minute over it", "limit_exceeded outside_before",
+			[]nostop.Dive{dive("a", metres(18), 0, 64), dive("b", metres(3), 1499, 1)}},
+		{"a day after it", "limit_exceeded",
+			[]nostop.Dive{dive("a", metres(18), 0, 64), dive("b", metres(3), 64+1440, 1)}},
 		{"a dive done close to it is a note", "near_limit", []nostop.Dive{done}},
 		{"58 m is over 190 ft", "too_deep", []nostop.Dive{dive("a", metres(58), 0, 5)}},
 		{"57.9 m is not", "near_limit", []nostop.Dive{dive("a", metres(57.9), 0, 5)}},
@@ -89,10 +92,13 @@ func TestOneCaseForEachFinding(t *testing.T) {
 		{"no depth", "not_a_dive", []nostop.Dive{dive("a", units.Reading{}, 10, 5)}},
 		{"a depth in bar", "not_a_dive", []nostop.Dive{dive("a", units.Read(3, units.UnitBar), 10, 5)}},
 		{"over a day long", "not_a_dive", []nostop.Dive{dive("a", metres(2), 0, 1441)}},
-		{"in two dives at once", "overlap", []nostop.Dive{dive("a", metres(10), 0, 20), dive("b", metres(8), 19, 10)}},
-		{"nine minutes on the surface", "one_dive", []nostop.Dive{dive("a", metres(10), 0, 20), dive("b", metres(8), 29, 10)}},
+		{"in two dives at once", "overlap",
+			[]nostop.Dive{dive("a", metres(10), 0, 20), dive("b", metres(8), 19, 10)}},
+		{"nine minutes on the surface", "one_dive",
+			[]nostop.Dive{dive("a", metres(10), 0, 20), dive("b", metres(8), 29, 10)}},
 		{"ten minutes", "", []nostop.Dive{dive("a", metres(10), 0, 20), dive("b", metres(8), 30, 10)}},
-		{"group L has no figure at 6 m", "group_unchanged", []nostop.Dive{dive("a", metres(15), 0, 85), dive("b", metres(6), 95, 300)}},
+		{"group L has no figure at 6 m", "group_unchanged",
+			[]nostop.Dive{dive("a", metres(15), 0, 85), dive("b", metres(6), 95, 300)}},
 		{"seven ascents", "many_ascents", []nostop.Dive{ascents}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -149,8 +155,10 @@ func TestDivesAsDoneReplaceThePlannedOnes(t *testing.T) {
 }
 
 func TestADayIsTheDayOfItsPlace(t *testing.T) {
-	late := nostop.Dive{Depth: metres(5), In: morning.Add(14 * time.Hour), Out: morning.Add(14*time.Hour + 20*time.Minute)}
-	night := nostop.Dive{Depth: metres(5), In: morning.Add(15*time.Hour + time.Minute), Out: morning.Add(16 * time.Hour)}
+	late := nostop.Dive{Depth: metres(5), In: morning.Add(14 * time.Hour),
+		Out: morning.Add(14*time.Hour + 20*time.Minute)}
+	night := nostop.Dive{Depth: metres(5), In: morning.Add(15*time.Hour + time.Minute),
+		Out: morning.Add(16 * time.Hour)}
 	p := judge(late, night)
 	require.Equal(t, 1, p.Results[0].OfDay, "23:00")
 	require.Equal(t, 1, p.Results[1].OfDay, "00:01 of the next day")
@@ -160,7 +168,8 @@ func TestADayIsTheDayOfItsPlace(t *testing.T) {
 
 func TestSettingsAreTheCentres(t *testing.T) {
 	dives := []nostop.Dive{dive("a", metres(18), 0, 54), dive("b", metres(5), 240, 20)}
-	require.Equal(t, "near_limit many_dives", ids(nostop.Judge(dives, nostop.Settings{Margin: 10, DivesADay: 1}).Findings()))
+	require.Equal(t, "near_limit many_dives",
+		ids(nostop.Judge(dives, nostop.Settings{Margin: 10, DivesADay: 1}).Findings()))
 	require.Empty(t, judge(dives...).Findings())
 	byFoot := nostop.Judge(dives[:1], nostop.Settings{ByTheFoot: true}).Results[0]
 	require.False(t, byFoot.ByFoot, "18 m is not in Table 2A-1")
@@ -181,10 +190,14 @@ func TestTheLongerWaitBeforeFlyingIsGiven(t *testing.T) {
 	}{
 		{"one short dive: the workshop's 12 h", []nostop.Dive{dive("a", metres(10), 0, 20)}, 12 * 60},
 		{"one long dive, group J: the table's 14:13", []nostop.Dive{dive("a", metres(18), 0, 55)}, 14*60 + 13},
-		{"two dives: the workshop's 18 h", []nostop.Dive{dive("a", metres(18), 0, 55), dive("b", metres(5), 300, 20)}, 18 * 60},
-		{"two dives, group O: the table's 20:05", []nostop.Dive{dive("a", metres(3), 0, 20), dive("b", metres(12), 60, 145)}, 20*60 + 5},
-		{"yesterday and today", []nostop.Dive{dive("a", metres(10), -1440, 20), dive("b", metres(10), 0, 20)}, 18 * 60},
-		{"three days apart is one dive", []nostop.Dive{dive("a", metres(10), -4320, 20), dive("b", metres(10), 0, 20)}, 12 * 60},
+		{"two dives: the workshop's 18 h",
+			[]nostop.Dive{dive("a", metres(18), 0, 55), dive("b", metres(5), 300, 20)}, 18 * 60},
+		{"two dives, group O: the table's 20:05",
+			[]nostop.Dive{dive("a", metres(3), 0, 20), dive("b", metres(12), 60, 145)}, 20*60 + 5},
+		{"yesterday and today", []nostop.Dive{dive("a", metres(10), -1440, 20), dive("b", metres(10), 0, 20)},
+			18 * 60},
+		{"three days apart is one dive",
+			[]nostop.Dive{dive("a", metres(10), -4320, 20), dive("b", metres(10), 0, 20)}, 12 * 60},
 		{"outside the tables: 48 h", []nostop.Dive{dive("a", metres(30), 0, 60)}, 48 * 60},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -216,7 +229,8 @@ func TestWhereTheWaitIsRefused(t *testing.T) {
 	over := judge(dive("a", metres(30), 0, 60)).BeforeFlying(nostop.Cabin)
 	require.Equal(t, "fly_after_outside", ids(over.At(at(100000))))
 	seconds := nostop.Dive{Depth: metres(10), In: morning, Out: morning.Add(20*time.Minute + time.Second)}
-	require.Equal(t, at(21+720), judge(seconds).BeforeFlying(nostop.Cabin).Earliest, "shown to the minute, never early")
+	require.Equal(t, at(21+720), judge(seconds).BeforeFlying(nostop.Cabin).Earliest,
+		"shown to the minute, never early")
 }
 
 func TestRulesAreListedOnceEach(t *testing.T) {
@@ -233,7 +247,8 @@ func TestRulesAreListedOnceEach(t *testing.T) {
 }
 
 func TestWorkedStepsSayTheNumbersAndTheirTable(t *testing.T) {
-	p := judge(dive("a", metres(18), 0, 30), dive("b", metres(12), 90, 40), dive("c", metres(12), 135, 10), dive("d", metres(40), 400, 60))
+	p := judge(dive("a", metres(18), 0, 30), dive("b", metres(12), 90, 40), dive("c", metres(12), 135, 10),
+		dive("d", metres(40), 400, 60))
 	var all []string
 	for _, r := range p.Results {
 		for _, s := range r.Worked() {
@@ -257,5 +272,6 @@ func TestWorkedStepsSayTheNumbersAndTheirTable(t *testing.T) {
 	for _, s := range p.BeforeFlying(nostop.Cabin).Worked() {
 		wait = append(wait, s.Title+": "+s.Text)
 	}
-	require.Contains(t, strings.Join(wait, " "), "Group Z before 8000 ft of altitude, the next higher thousand feet: 21:01 (h:mm).")
+	require.Contains(t, strings.Join(wait, " "),
+		"Group Z before 8000 ft of altitude, the next higher thousand feet: 21:01 (h:mm).")
 }

@@ -136,14 +136,16 @@ func Example_ruleOneDive() {
 }
 
 func Example_ruleOutsideBefore() {
-	say(judge(dive("a", metres(30), 0, 45), dive("b", metres(5), 300, 20)).Findings().Of(nostop.RuleOutsideBefore))
+	say(judge(dive("a", metres(30), 0, 45),
+		dive("b", metres(5), 300, 20)).Findings().Of(nostop.RuleOutsideBefore))
 	// Output:
 	// forbidden: Dive 2 of the day (b) starts less than 24 h after a dive outside the tables: the residual nitrogen is not known.
 	//   or: Dive again 24 h after that dive at the earliest, and ask first.
 }
 
 func Example_ruleManyDives() {
-	say(nostop.Judge([]nostop.Dive{dive("a", metres(5), 0, 20), dive("b", metres(5), 60, 20)}, nostop.Settings{DivesADay: 1}).Findings())
+	say(nostop.Judge([]nostop.Dive{dive("a", metres(5), 0, 20), dive("b", metres(5), 60, 20)},
+		nostop.Settings{DivesADay: 1}).Findings())
 	// Output:
 	// caution: Dive 2 of the day (b): the centre's number of dives a day is 1, crew and confined water included.
 	//   or: Let another of the crew make this dive.

@@ -20,7 +20,8 @@ type oracle struct {
 }
 
 func newOracle(t testing.TB) oracle {
-	return oracle{published.GroupTimes(t), raw(t, "tables/9-8-interval.csv")[1:], raw(t, "tables/9-8-residual.csv")}
+	return oracle{published.GroupTimes(t), raw(t, "tables/9-8-interval.csv")[1:],
+		raw(t, "tables/9-8-residual.csv")}
 }
 
 func num(s string) int {
@@ -126,7 +127,8 @@ func TestEveryRepetitiveDiveAgreesWithTheSecondReading(t *testing.T) {
 				after, ok := end(g, r, nostop.Minutes(m))
 				want := o.dive(g.String(), int(r.Depth), m)
 				if ok != (want != "") || ok && after.String() != want {
-					t.Fatalf("%s to %s for %d: %q by the second reading, found %s, %t", g, r.Depth, m, want, after, ok)
+					t.Fatalf("%s to %s for %d: %q by the second reading, found %s, %t", g, r.Depth, m, want,
+						after, ok)
 				}
 			}
 		}

@@ -95,7 +95,8 @@ func drawDives(t *rapid.T) []nostop.Dive {
 		clock += rapid.IntRange(0, 300).Draw(t, "interval")
 		under := rapid.IntRange(1, 90).Draw(t, "under")
 		depth := rapid.IntRange(2, 140).Draw(t, "feet")
-		out = append(out, nostop.Dive{Depth: units.Read(float64(depth), units.UnitFoot), In: at(clock), Out: at(clock + under)})
+		out = append(out, nostop.Dive{Depth: units.Read(float64(depth), units.UnitFoot), In: at(clock),
+			Out: at(clock + under)})
 		clock += under
 	}
 	return out

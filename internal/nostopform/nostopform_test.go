@@ -67,8 +67,10 @@ func TestClockAndIntervalsAgree(t *testing.T) {
 				comma, pause = ", ", fmt.Sprintf(`"surface_interval": {"value": %d, "unit": "min"}, `, interval)
 			}
 			out := at.Add(time.Duration(under) * time.Minute)
-			byClock += fmt.Sprintf(`%s{%s, "in_local": %q, "out_local": %q}`, comma, depth, at.Format(nostopform.Layout), out.Format(nostopform.Layout))
-			byInterval += fmt.Sprintf(`%s{%s, %s"under_time": {"value": %d, "unit": "min"}}`, comma, depth, pause, under)
+			byClock += fmt.Sprintf(`%s{%s, "in_local": %q, "out_local": %q}`, comma, depth,
+				at.Format(nostopform.Layout), out.Format(nostopform.Layout))
+			byInterval += fmt.Sprintf(`%s{%s, %s"under_time": {"value": %d, "unit": "min"}}`, comma, depth,
+				pause, under)
 			at = out
 		}
 		a, b := answer(t, `{"dives": [`+byClock+`]}`), answer(t, `{"dives": [`+byInterval+`]}`)

@@ -25,7 +25,8 @@ var usual = Bounds{Held: 2000, CentreHeld: 20_000}
 
 // Bound sets the bounds that are not 0, before the service is used.
 func (s *Service) Bound(b Bounds) {
-	s.bounds = Bounds{Held: cmp.Or(b.Held, s.bounds.Held), CentreHeld: cmp.Or(b.CentreHeld, s.bounds.CentreHeld)}
+	s.bounds = Bounds{Held: cmp.Or(b.Held, s.bounds.Held),
+		CentreHeld: cmp.Or(b.CentreHeld, s.bounds.CentreHeld)}
 }
 
 // roomFor refuses a batch with so many new entries before anything of it is
@@ -33,7 +34,8 @@ func (s *Service) Bound(b Bounds) {
 func (s *Service) roomFor(ctx context.Context, by actor.Actor, tx *pg.Tx, fresh int) error {
 	type waiting struct{ OfToken, OfCentre int }
 	args := pgx.StrictNamedArgs{"token": by.Token, "now": tx.Now}
-	held, err := pg.Row[waiting](ctx, tx, `SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
+	held, err := pg.Row[waiting](ctx, tx,
+		`SELECT COALESCE(sum(h.held) FILTER (WHERE h.token_id = @token), 0)::bigint + (
 			SELECT count(*)
 			FROM water_batch t
 			JOIN water_entry r ON r.centre_id = t.centre_id AND r.batch_id = t.id AND r.state = 'refused'
@@ -45,12 +47,14 @@ func (s *Service) roomFor(ctx context.Context, by actor.Actor, tx *pg.Tx, fresh 
 	case err != nil:
 		return fmt.Errorf("count what waits: %w", err)
 	case held.OfToken+fresh > s.bounds.Held:
-		return fault.New(fault.TooMany, "too_many_waiting", fmt.Sprintf("%d entries of this token wait or were refused within a day, and %d more are in this batch; "+
-			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfToken, fresh, s.bounds.Held)).
+		return fault.New(fault.TooMany, "too_many_waiting",
+			fmt.Sprintf("%d entries of this token wait or were refused within a day, and %d more are in this batch; "+
+				"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfToken, fresh, s.bounds.Held)).
 			Param("found", held.OfToken).Param("fresh", fresh).Param("limit", s.bounds.Held)
 	case held.OfCentre+fresh > s.bounds.CentreHeld:
-		return fault.New(fault.TooMany, "too_many_waiting", fmt.Sprintf("%d entries of the centre wait, and %d more are in this batch; "+
-			"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfCentre, fresh, s.bounds.CentreHeld)).
+		return fault.New(fault.TooMany, "too_many_waiting",
+			fmt.Sprintf("%d entries of the centre wait, and %d more are in this batch; "+
+				"at most %d are kept. Nothing of the batch was taken. Cure or drop what waits, then send it again.", held.OfCentre, fresh, s.bounds.CentreHeld)).
 			Param("found", held.OfCentre).Param("fresh", fresh).Param("limit", s.bounds.CentreHeld)
 	}
 	return nil

@@ -66,8 +66,9 @@ func (p *pocket) doze(d time.Duration) {
 func (p *pocket) witness(timed bool) {
 	id := uuid.New()
 	s := &sight{at: p.now, skew: p.skew}
-	s.BatchEntry = offline.BatchEntry{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined, Item: &sessions.Report{Key: key(id),
-		SessionID: p.confined, Visibility: new(units.Read(4, units.UnitMetre)), WitnessedAt: p.wall()}}
+	s.BatchEntry = offline.BatchEntry{EntryID: id, Kind: journal.Conditions, SessionID: &p.confined,
+		Item: &sessions.Report{Key: key(id),
+			SessionID: p.confined, Visibility: new(units.Read(4, units.UnitMetre)), WitnessedAt: p.wall()}}
 	s.Body, _ = offline.Stored(s.Item)
 	if timed {
 		s.Ticks = &journal.Ticks{Clock: p.clock, MS: p.ticks.Milliseconds()}
@@ -80,7 +81,8 @@ func (p *pocket) send(t require.TestingT, some []*sight, way time.Duration) {
 	if len(some) == 0 {
 		return
 	}
-	b := offline.Batch{Device: "phone 7", SentAt: p.wall(), Clocks: map[uuid.UUID]int64{p.clock: p.ticks.Milliseconds()}}
+	b := offline.Batch{Device: "phone 7", SentAt: p.wall(),
+		Clocks: map[uuid.UUID]int64{p.clock: p.ticks.Milliseconds()}}
 	for _, s := range some {
 		b.Entries = append(b.Entries, s.BatchEntry)
 	}
@@ -93,7 +95,8 @@ func (p *pocket) send(t require.TestingT, some []*sight, way time.Duration) {
 			continue
 		}
 		require.Equal(t, journal.Recorded, out.Results[i].Status, "%v", out.Results[i].Refusal)
-		s.first = &arrival{sent: b.SentAt, received: out.ReceivedAt, way: out.ReceivedAt.Sub(b.SentAt.Add(-p.skew))}
+		s.first = &arrival{sent: b.SentAt, received: out.ReceivedAt,
+			way: out.ReceivedAt.Sub(b.SentAt.Add(-p.skew))}
 		if s.Ticks != nil && s.Ticks.Clock == p.clock {
 			s.first.living, s.first.elapsed = true, time.Duration(b.Clocks[p.clock]-s.Ticks.MS)*time.Millisecond
 		}
@@ -122,7 +125,8 @@ func (p *pocket) holds(t require.TestingT, s *sight) {
 		return
 	}
 	// Within what is taken as it is, and the way of the message.
-	require.InDelta(t, s.stopped.Seconds(), head.WitnessedAt.Sub(s.at).Seconds(), journal.Trusted.Seconds()+s.first.way.Seconds()+0.5)
+	require.InDelta(t, s.stopped.Seconds(), head.WitnessedAt.Sub(s.at).Seconds(),
+		journal.Trusted.Seconds()+s.first.way.Seconds()+0.5)
 	differs := (s.first.sent.Sub(wall) - s.first.elapsed).Abs() > journal.Trusted
 	require.Equal(t, differs, head.Timing.Doubt != nil, "marked where the clocks advanced differently")
 	if differs {
@@ -150,15 +154,18 @@ func TestTheTrueTimeIsFoundByTicks(t *testing.T) {
 			return time.Duration(rapid.Int64Range(0, most.Milliseconds()).Draw(t, name)) * time.Millisecond
 		}
 		skew := func() time.Duration {
-			return time.Duration(rapid.OneOf(rapid.Just(int64(0)), rapid.Int64Range(-12, 12), rapid.Int64Range(-90*60, 90*60)).Draw(t, "skew")) * time.Second
+			return time.Duration(rapid.OneOf(rapid.Just(int64(0)), rapid.Int64Range(-12, 12),
+				rapid.Int64Range(-90*60, 90*60)).Draw(t, "skew")) * time.Second
 		}
-		p := &pocket{counter: c, by: who, now: begin, clock: uuid.New(), skew: skew(), ticks: span("booted", 100*time.Hour)}
+		p := &pocket{counter: c, by: who, now: begin, clock: uuid.New(), skew: skew(),
+			ticks: span("booted", 100*time.Hour)}
 		some := func() []*sight {
 			out := slices.Clone(p.seen)
 			return out[rapid.IntRange(0, len(out)).Draw(t, "from"):]
 		}
 		for range rapid.IntRange(2, 9).Draw(t, "steps") {
-			switch rapid.SampledFrom([]string{"see", "see", "see", "wait", "set", "reboot", "doze", "send"}).Draw(t, "step") {
+			switch rapid.SampledFrom([]string{"see", "see", "see", "wait", "set", "reboot", "doze",
+				"send"}).Draw(t, "step") {
 			case "see":
 				p.witness(rapid.IntRange(0, 4).Draw(t, "timed") > 0)
 			case "wait":
@@ -191,7 +198,8 @@ func TestAPhoneSetRightBeforeSendingShiftsNothing(t *testing.T) {
 			c := newCounter(t)
 			who := c.As(c.Manager)
 			who.Scopes = access.MostScopes(who.Roles)
-			p := &pocket{counter: c, by: who, now: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC), clock: uuid.New(), skew: -20 * time.Minute}
+			p := &pocket{counter: c, by: who, now: time.Date(2026, 6, 6, 9, 0, 0, 0, time.UTC),
+				clock: uuid.New(), skew: -20 * time.Minute}
 			p.witness(ticks)
 			p.wait(3 * time.Hour)
 			p.skew = 0
@@ -199,13 +207,15 @@ func TestAPhoneSetRightBeforeSendingShiftsNothing(t *testing.T) {
 			head, err := c.desk.Entry(t.Context(), p.by, p.seen[0].EntryID)
 			require.NoError(t, err)
 			if !ticks {
-				require.WithinDuration(t, p.seen[0].at.Add(-20*time.Minute), head.WitnessedAt, time.Second, "as the contract says of an entry without a clock")
+				require.WithinDuration(t, p.seen[0].at.Add(-20*time.Minute), head.WitnessedAt, time.Second,
+					"as the contract says of an entry without a clock")
 				return
 			}
 			require.WithinDuration(t, p.seen[0].at, head.WitnessedAt, 10*time.Second)
 			require.Equal(t, "The device's clock was set, or the device slept: its timer puts this 20 min later than its clock does. The timer counts.",
 				head.Findings[0].Message)
-			require.WithinDuration(t, p.seen[0].at.Add(-20*time.Minute), *head.Timing.ByWall(head.WitnessedAt), time.Second)
+			require.WithinDuration(t, p.seen[0].at.Add(-20*time.Minute), *head.Timing.ByWall(head.WitnessedAt),
+				time.Second)
 		})
 	}
 }

@@ -54,7 +54,8 @@ func (s *Service) work(ctx context.Context, log *slog.Logger) {
 		switch {
 		case err != nil && ctx.Err() == nil:
 			rest = min(2*rest, longPause)
-			log.Error("held entries could not be judged; it is tried again", "error", err.Error(), "after", rest.String())
+			log.Error("held entries could not be judged; it is tried again", "error", err.Error(), "after",
+				rest.String())
 		case worked:
 			rest = pause
 			continue

@@ -55,7 +55,8 @@ func behind(t *testing.T, instances ...*offline.Service) {
 func (d *day) state(t *testing.T, entry uuid.UUID) (out string) {
 	t.Helper()
 	require.NoError(t, d.DB.InTx(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		out, err = pg.Row[string](ctx, tx, `SELECT state FROM water_entry WHERE entry_id = @id`, pgx.StrictNamedArgs{"id": entry})
+		out, err = pg.Row[string](ctx, tx, `SELECT state FROM water_entry WHERE entry_id = @id`,
+			pgx.StrictNamedArgs{"id": entry})
 		return err
 	}))
 	return out
@@ -84,9 +85,11 @@ func TestTheBackgroundJudgesWhatAWriteWakes(t *testing.T) {
 	d := newDay(t)
 	in, out := d.waiting(t)
 	behind(t, d.worker(t), d.worker(t))
-	_, err := d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool, []training.TimeIn{*in.Item.(*training.TimeIn)})
+	_, err := d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool,
+		[]training.TimeIn{*in.Item.(*training.TimeIn)})
 	require.NoError(t, err)
-	require.Eventually(t, func() bool { return d.state(t, out) == "recorded" }, 10*time.Second, 20*time.Millisecond)
+	require.Eventually(t, func() bool { return d.state(t, out) == "recorded" }, 10*time.Second,
+		20*time.Millisecond)
 }
 
 // A write that an entry does not wait for leaves it alone: nothing is due.
@@ -97,14 +100,17 @@ func TestAWriteWakesThoseAloneThatWaitForIt(t *testing.T) {
 	due := func() int {
 		n := 0
 		require.NoError(t, d.DB.InTx(t.Context(), d.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-			n, err = pg.Row[int](ctx, tx, `SELECT count(*) FROM water_due WHERE due_at <= clock_timestamp()`, nil)
+			n, err = pg.Row[int](ctx, tx, `SELECT count(*) FROM water_due WHERE due_at <= clock_timestamp()`,
+				nil)
 			return err
 		}))
 		return n
 	}
 	require.Zero(t, due())
-	_, err := d.desk.Training().LogGasChecks(t.Context(), d.phones[2].by, d.confined, []training.GasCheck{{ID: uuid.New(), ParticipantID: d.parts["sara"],
-		Reading: new(units.Read(150, units.UnitBar)), WitnessedAt: time.Date(2026, 6, 6, 9, 31, 0, 0, time.UTC)}})
+	_, err := d.desk.Training().LogGasChecks(t.Context(), d.phones[2].by, d.confined,
+		[]training.GasCheck{{ID: uuid.New(), ParticipantID: d.parts["sara"],
+			Reading: new(units.Read(150, units.UnitBar)), WitnessedAt: time.Date(2026, 6, 6, 9, 31, 0, 0,
+				time.UTC)}})
 	require.NoError(t, err)
 	d.Student("Wanda", "1990-01-01")
 	require.Zero(t, due(), "a gas check and a person are nothing that a time out waits for")
@@ -148,7 +154,8 @@ func TestWhatWaitedTooLongExpiresAndIsNotLost(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, list, 1)
 	require.NotEmpty(t, list[0].Why().Findings[0].Cures)
-	_, err = d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool, []training.TimeIn{*in.Item.(*training.TimeIn)})
+	_, err = d.desk.LogTimesIn(t.Context(), d.phones[2].by, d.pool,
+		[]training.TimeIn{*in.Item.(*training.TimeIn)})
 	require.NoError(t, err)
 	require.NoError(t, d.offline.WorkOff(t.Context(), d.Centre))
 	require.Equal(t, "expired", d.state(t, out), "not by itself")
@@ -164,15 +171,17 @@ func TestWhatIsHeldOfASessionIsJudgedBeforeItsGate(t *testing.T) {
 	abel := &device{name: "another of Abel's", by: d.phones[2].by}
 	late := uuid.New()
 	call := d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &sessions.NewRollCallEntry{ID: id, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 6, 9, 5, 0, 0, time.UTC),
-			Unexpected: &sessions.Unexpected{PersonID: late, Role: sessions.Assistant}}
+		*i = &sessions.NewRollCallEntry{ID: id, Attendance: sessions.Present,
+			WitnessedAt: time.Date(2026, 6, 6, 9, 5, 0, 0, time.UTC),
+			Unexpected:  &sessions.Unexpected{PersonID: late, Role: sessions.Assistant}}
 	})
 	_, err := abel.send(d.Context(), d.offline, abel.kept)
 	require.NoError(t, err)
 	require.Equal(t, "held", d.state(t, call))
 	d.Exec(`INSERT INTO person (centre_id, id, name, birth_on, gauge_unit, body_digest, created_at, updated_at)
 		VALUES (@centre, @id, 'Lars Late', '1990-01-01', 'bar', '', @now, @now)`, pgx.NamedArgs{"id": late})
-	d.Exec(`INSERT INTO person_role (centre_id, person_id, role) VALUES (@centre, @id, 'assistant')`, pgx.NamedArgs{"id": late})
+	d.Exec(`INSERT INTO person_role (centre_id, person_id, role) VALUES (@centre, @id, 'assistant')`,
+		pgx.NamedArgs{"id": late})
 	closed := func(session uuid.UUID) {
 		require.NoError(t, d.offline.AtGate(t.Context(), d.by, session, func(ctx context.Context) error {
 			_, _, err := d.sessions.CloseSession(ctx, d.by, session, false, nil)
@@ -205,7 +214,8 @@ func TestTheBackgroundIsBoundToOneCentreAtATime(t *testing.T) {
 		require.Zero(t, count(uuid.New(), table), table)
 	}
 	require.NoError(t, db.Probe(t.Context(), func(ctx context.Context, conn *pgx.Conn) error {
-		for table, want := range map[string]bool{"water_due": true, "water_wait": false, "water_entry": false, "person": false} {
+		for table, want := range map[string]bool{"water_due": true, "water_wait": false, "water_entry": false,
+			"person": false} {
 			var some bool
 			require.NoError(t, conn.QueryRow(ctx, `SELECT EXISTS (SELECT FROM `+table+`)`).Scan(&some))
 			require.Equal(t, want, some, table)

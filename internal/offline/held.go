@@ -28,11 +28,13 @@ type problem struct {
 }
 
 // faultKinds are the kinds of fault that a held or refused entry can have, by name.
-var faultKinds = map[string]fault.Kind{"malformed": fault.Malformed, "forbidden": fault.Forbidden, "not_found": fault.NotFound, "conflict": fault.Conflict,
+var faultKinds = map[string]fault.Kind{"malformed": fault.Malformed, "forbidden": fault.Forbidden,
+	"not_found": fault.NotFound, "conflict": fault.Conflict,
 	"refused": fault.Refused, "internal": fault.Internal}
 
 func problemOf(f *fault.Fault) *problem {
-	out := &problem{Kind: "internal", Code: f.Code, Message: f.Message, Findings: append(finding.List{}, f.Findings...)}
+	out := &problem{Kind: "internal", Code: f.Code, Message: f.Message,
+		Findings: append(finding.List{}, f.Findings...)}
 	for name, kind := range faultKinds {
 		if f.Kind == kind {
 			out.Kind = name
@@ -98,14 +100,16 @@ func (h Held) Why() *fault.Fault {
 // curesOf is what helps an entry in a state whose rule names no cure.
 var curesOf = map[string][]finding.Cure{
 	"held": {
-		{Code: "wait_for_device", Message: "Let the device that has the missing entry send it. This one is judged again then."},
+		{Code: "wait_for_device",
+			Message: "Let the device that has the missing entry send it. This one is judged again then."},
 		{Code: "drop_entry", Message: "Drop this entry with a reason, if what it waits for never comes."},
 	},
 	"expired": {
 		{Code: "send_again", Message: "Once what it waits for is there, send the entry again, or judge it again."},
 		{Code: "drop_entry", Message: "Drop this entry with a reason, if what it waits for never comes."},
 	},
-	"refused": {{Code: "send_put_right", Message: "Put the entry right and send it under a new id, or enter by hand what happened."}},
+	"refused": {{Code: "send_put_right",
+		Message: "Put the entry right and send it under a new id, or enter by hand what happened."}},
 }
 
 // waiting is why an entry is held that could not be judged at all yet.
@@ -113,7 +117,8 @@ func waiting(dive bool) *fault.Fault {
 	if dive {
 		return fault.UnknownReference("planned dive", "/dive_id")
 	}
-	return fault.New(fault.Refused, "not_judged", "The entry is kept and was not judged yet. Send the batch again, or judge the entry again.")
+	return fault.New(fault.Refused, "not_judged",
+		"The entry is kept and was not judged yet. Send the batch again, or judge the entry again.")
 }
 
 // WitnessedAt gives the time of what was witnessed or signed, corrected.
@@ -145,14 +150,16 @@ const heldByID = `SELECT ` + heldColumns + `
 
 // HeldEntries lists entries from the water in some states, of all sessions or of
 // some, in the order in which they were received.
-func (s *Service) HeldEntries(ctx context.Context, by actor.Actor, states []string, sessions []uuid.UUID, p page.Request) (out []Held, next *page.Place, err error) {
+func (s *Service) HeldEntries(ctx context.Context, by actor.Actor, states []string, sessions []uuid.UUID,
+	p page.Request) (out []Held, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"states": states, "sessions": sessions}
 	cond, order, err := p.SQL(page.Column{Name: "received_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
 	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Rows[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+` AND w.state = ANY (@states)
+		rows, err := pg.Rows[Held](ctx, tx, `SELECT * FROM (SELECT `+heldColumns+heldFrom+
+			` AND w.state = ANY (@states)
 			AND (@sessions::uuid[] IS NULL OR w.session_id = ANY (@sessions) OR w.dive_id = ANY (ARRAY(SELECT d.id FROM sessions_dive d
 				WHERE d.centre_id = app_centre() AND d.session_id = ANY (@sessions))))) w WHERE `+cond+` `+order, args)
 		out, next = page.Cut(p, rows, func(h Held) page.Place { return page.At(h.ReceivedAt, h.ID) })
@@ -171,13 +178,15 @@ func findHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Held, error) {
 
 // DropHeld drops a held entry with a reason: by its sender, an instructor or a
 // manager. It is kept and judged no more. Again does no harm.
-func (s *Service) DropHeld(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out Held, err error) {
+func (s *Service) DropHeld(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out Held,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		h, err := findHeld(ctx, tx, id)
 		if err != nil {
 			return err
 		}
-		if own := h.PersonID != nil && *h.PersonID == by.Person; !own && permission.Of("dropHeldEntry", by) < permission.All {
+		if own := h.PersonID != nil && *h.PersonID == by.Person; !own &&
+			permission.Of("dropHeldEntry", by) < permission.All {
 			return permission.Refusal("dropHeldEntry")
 		}
 		n, err := tx.Do(ctx, `UPDATE water_entry SET state = 'dropped', drop_reason = @reason, dropped_by = @by, dropped_at = @now
@@ -187,7 +196,8 @@ func (s *Service) DropHeld(ctx context.Context, by actor.Actor, id uuid.UUID, re
 		}
 		out, err = findHeld(ctx, tx, id)
 		if err == nil && n == 0 && out.State != "dropped" {
-			err = fault.WrongState("entry", out.State, "Only an entry that is held, or has expired, is dropped; what was recorded is voided.")
+			err = fault.WrongState("entry", out.State,
+				"Only an entry that is held, or has expired, is dropped; what was recorded is voided.")
 		}
 		return err
 	})
@@ -219,7 +229,8 @@ func (s *Service) JudgeHeld(ctx context.Context, by actor.Actor, id uuid.UUID) (
 
 // outcome gives what became of the entries of a batch; fresh has those that
 // were recorded just now.
-func (s *Service) outcome(ctx context.Context, by actor.Actor, entries []BatchEntry, kept keptBatch, fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
+func (s *Service) outcome(ctx context.Context, by actor.Actor, entries []BatchEntry, kept keptBatch,
+	fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {
 	ids := make([]uuid.UUID, len(entries))
 	for i, e := range entries {
 		ids[i], _ = e.row()
@@ -284,7 +295,8 @@ func (h Held) result(fresh map[uuid.UUID]journal.Result) journal.Result {
 	case "held":
 		out.Status, out.Refusal = OnHold, h.Why()
 	case "dropped":
-		out.Status, out.Refusal = journal.NotRecorded, fault.New(fault.Conflict, "dropped", fmt.Sprintf("This entry was dropped: %q.", *h.DropReason)).
+		out.Status, out.Refusal = journal.NotRecorded, fault.New(fault.Conflict, "dropped",
+			fmt.Sprintf("This entry was dropped: %q.", *h.DropReason)).
 			Param("reason", *h.DropReason)
 	default:
 		out.Status, out.Refusal = journal.NotRecorded, h.Why()

@@ -96,7 +96,8 @@ type verdict struct {
 // judge judges those of the entries that are held: the facts of each session in a
 // transaction, those of each outing, then the sign-offs, each until nothing more of them
 // stands. It returns what was recorded. The order in which entries arrived plays no part.
-func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) (map[uuid.UUID]journal.Result, error) {
+func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) (map[uuid.UUID]journal.Result,
+	error) {
 	fresh := map[uuid.UUID]journal.Result{}
 	if len(ids) == 0 {
 		return fresh, nil
@@ -117,7 +118,8 @@ func (s *Service) judge(ctx context.Context, by actor.Actor, ids []uuid.UUID) (m
 
 // judgeAll judges held entries until nothing more of them stands: one may be what
 // another waits for.
-func (s *Service) judgeAll(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) error {
+func (s *Service) judgeAll(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result,
+	ids []uuid.UUID) error {
 	for {
 		recorded, left, err := s.judgeSome(ctx, by, fresh, ids)
 		if err != nil || recorded == 0 || left == 0 {
@@ -128,7 +130,8 @@ func (s *Service) judgeAll(ctx context.Context, by actor.Actor, fresh map[uuid.U
 
 // judgeSome judges held entries in one transaction, and returns how many were recorded
 // and how many still wait. Their rows are locked before everything else, ascending.
-func (s *Service) judgeSome(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result, ids []uuid.UUID) (recorded, left int, err error) {
+func (s *Service) judgeSome(ctx context.Context, by actor.Actor, fresh map[uuid.UUID]journal.Result,
+	ids []uuid.UUID) (recorded, left int, err error) {
 	var results map[uuid.UUID]journal.Result
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		results = nil
@@ -172,7 +175,8 @@ func readItems(rows []held) (read []held, unread map[uuid.UUID]journal.Result) {
 			read = append(read, h)
 			continue
 		}
-		f := fault.New(fault.Internal, "internal", "The service could not read this entry again. It is kept as it was sent.").Because(err)
+		f := fault.New(fault.Internal, "internal",
+			"The service could not read this entry again. It is kept as it was sent.").Because(err)
 		unread[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: f}
 	}
 	return read, unread
@@ -229,7 +233,8 @@ func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uui
 	}
 	out := make(map[uuid.UUID]journal.Result, len(rows))
 	for _, c := range slices.SortedFunc(maps.Keys(calls), func(a, b call) int {
-		return cmp.Or(cmp.Compare(a.kind, b.kind), slices.Compare(a.place[:], b.place[:]), slices.Compare(a.batch[:], b.batch[:]))
+		return cmp.Or(cmp.Compare(a.kind, b.kind), slices.Compare(a.place[:], b.place[:]),
+			slices.Compare(a.batch[:], b.batch[:]))
 	}) {
 		if err := s.enterSome(ctx, tx, calls[c], out); err != nil {
 			return nil, err
@@ -253,24 +258,26 @@ func (h held) place() (id uuid.UUID, what string) {
 
 // enterSome makes one call of a service. Where that fails as a whole, each of
 // its entries is tried by itself, so that none stands in the way of another.
-func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map[uuid.UUID]journal.Result) error {
+func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held,
+	out map[uuid.UUID]journal.Result) error {
 	slices.SortFunc(rows, func(a, b held) int {
 		return cmp.Or(a.at().Compare(b.at()), slices.Compare(a.EntryID[:], b.EntryID[:]))
 	})
 	var results []journal.Result
 	by := rows[0].sender(tx.Centre)
-	err := s.db.Savepoint(journal.FromDevice(ctx, timings(rows)), tx, func(ctx context.Context, tx *pg.Tx) (err error) {
-		place, _ := rows[0].place()
-		kind, known := kindOf(rows[0].Kind)
-		if !known {
-			return fmt.Errorf("judge held entries: no kind %q", rows[0].Kind)
-		}
-		if err := permission.Require(kind.operation, by); err != nil {
+	err := s.db.Savepoint(journal.FromDevice(ctx, timings(rows)), tx,
+		func(ctx context.Context, tx *pg.Tx) (err error) {
+			place, _ := rows[0].place()
+			kind, known := kindOf(rows[0].Kind)
+			if !known {
+				return fmt.Errorf("judge held entries: no kind %q", rows[0].Kind)
+			}
+			if err := permission.Require(kind.operation, by); err != nil {
+				return err
+			}
+			results, err = kind.enter(ctx, by, s, tx, place, rows)
 			return err
-		}
-		results, err = kind.enter(ctx, by, s, tx, place, rows)
-		return err
-	})
+		})
 	f, ok := fault.Of(err)
 	if ok && f.Kind == fault.NotFound { // what an address names elsewhere, an entry names itself
 		_, what := rows[0].place()
@@ -290,7 +297,8 @@ func (s *Service) enterSome(ctx context.Context, tx *pg.Tx, rows []held, out map
 		return err
 	case len(rows) == 1 || f.Kind == fault.Forbidden || fault.KindOf(err) == fault.NotFound:
 		for _, h := range rows {
-			out[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: ofEntry(f), Findings: f.Findings}
+			out[h.ID] = journal.Result{ID: h.EntryID, Status: journal.NotRecorded, Refusal: ofEntry(f),
+				Findings: f.Findings}
 		}
 		return nil
 	}
@@ -323,14 +331,16 @@ func ofEntry(f *fault.Fault) *fault.Fault {
 	case f == nil:
 		return nil
 	case f.Code == "id_reused":
-		return fault.New(fault.Conflict, f.Code, "Another entry has this id already, and stands. This one is kept as it was sent, and does not stand. "+
-			"Send it under an id of its own.")
+		return fault.New(fault.Conflict, f.Code,
+			"Another entry has this id already, and stands. This one is kept as it was sent, and does not stand. "+
+				"Send it under an id of its own.")
 	}
 	own := *f
 	own.Message = inCall.ReplaceAllString(f.Message, "/body")
 	own.Findings = slices.Clone(f.Findings)
 	for i, x := range own.Findings {
-		own.Findings[i].Pointer, own.Findings[i].Message = inCall.ReplaceAllString(x.Pointer, "/body"), inCall.ReplaceAllString(x.Message, "/body")
+		own.Findings[i].Pointer, own.Findings[i].Message = inCall.ReplaceAllString(x.Pointer,
+			"/body"), inCall.ReplaceAllString(x.Message, "/body")
 	}
 	return &own
 }
@@ -371,7 +381,8 @@ func stateOf(f *fault.Fault) string {
 	switch {
 	case f.Kind == fault.Malformed, f.Kind == fault.Forbidden, f.Code == "id_reused", f.Code == "wrong_state":
 		return "refused"
-	case slices.ContainsFunc(f.Findings, func(x finding.Finding) bool { return x.Rule == syllabus.SignerNotInstructor.ID }):
+	case slices.ContainsFunc(f.Findings,
+		func(x finding.Finding) bool { return x.Rule == syllabus.SignerNotInstructor.ID }):
 		return "refused" // an assistant may not assess
 	}
 	return "held"

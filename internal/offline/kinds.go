@@ -29,7 +29,8 @@ type entryKind struct {
 	scope     actor.Scope  // that its sender needs beside the batch's own; "" for none
 	// enter records entries of one place and one batch as the single post of the kind
 	// does, and returns one result for each.
-	enter func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, place uuid.UUID, rows []held) ([]journal.Result, error)
+	enter func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, place uuid.UUID,
+		rows []held) ([]journal.Result, error)
 }
 
 // kinds are the kinds of entry that a batch brings, in the order in which they are
@@ -37,60 +38,73 @@ type entryKind struct {
 // with its type.
 var kinds = []entryKind{
 	many(journal.RollCall, "recordRollCalls", "Call", access.SessionsWrite,
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID, calls []sessions.NewRollCallEntry) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
+			calls []sessions.NewRollCallEntry) ([]journal.Result, error) {
 			out, _, err := s.sessions.EnterCalls(ctx, by, tx, session, calls)
 			return out, err
 		}),
 	each(journal.Conditions, "recordConditions", "Report", access.SessionsWrite,
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, r sessions.Report) (finding.List, bool, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, r sessions.Report) (finding.List, bool,
+			error) {
 			head, created, err := s.sessions.EnterReport(ctx, by, tx, r)
 			return head.Findings, created, err
 		}),
 	many(journal.DiveStart, "recordTimesIn", "In", "",
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, dive uuid.UUID, in []training.TimeIn) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, dive uuid.UUID,
+			in []training.TimeIn) ([]journal.Result, error) {
 			return s.desk.EnterTimesIn(ctx, by, tx, dive, in)
 		}),
 	many(journal.DiveEnd, "recordTimesOut", "Out", "",
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, dive uuid.UUID, out []training.TimeOut) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, dive uuid.UUID,
+			out []training.TimeOut) ([]journal.Result, error) {
 			return s.training.EnterTimesOut(ctx, by, tx, dive, out)
 		}),
 	many(journal.GasCheck, "recordGasChecks", "Check", "",
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID, checks []training.GasCheck) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
+			checks []training.GasCheck) ([]journal.Result, error) {
 			return s.training.EnterGasChecks(ctx, by, tx, session, checks)
 		}),
 	many(journal.GasResponse, "recordResponses", "Response", "",
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID, done []training.GasResponse) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
+			done []training.GasResponse) ([]journal.Result, error) {
 			return s.training.EnterResponses(ctx, by, tx, session, done)
 		}),
 	many(journal.LogCompletion, "recordLogCompletion", "Complete", "",
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID, logs []training.LogCompletion) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
+			logs []training.LogCompletion) ([]journal.Result, error) {
 			return s.training.EnterLogCompletions(ctx, by, tx, session, logs)
 		}),
 	many(journal.DrillAttempt, "recordDrillAttempts", "Attempt", "",
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID, tries []training.Attempt) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
+			tries []training.Attempt) ([]journal.Result, error) {
 			return s.training.EnterAttempts(ctx, by, tx, session, tries)
 		}),
 	each(journal.HeadCount, "recordHeadCount", "Count", access.SessionsWrite,
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, n sessions.NewHeadCount) (finding.List, bool, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, n sessions.NewHeadCount) (finding.List,
+			bool, error) {
 			count, created, err := s.sessions.EnterCount(ctx, by, tx, n)
 			return count.Findings, created, err
 		}),
 	each(journal.Incident, "recordIncident", "Incident", "",
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, n sessions.NewIncident) (finding.List, bool, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, n sessions.NewIncident) (finding.List,
+			bool, error) {
 			_, created, err := s.sessions.EnterIncident(ctx, by, tx, n)
 			return nil, created, err
 		}),
 	many(SignOffKind, "createSignOffs", "Signing", access.SignOffsWrite,
-		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID, wishes []training.Signing) ([]journal.Result, error) {
+		func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, session uuid.UUID,
+			wishes []training.Signing) ([]journal.Result, error) {
 			return s.training.EnterSignOffs(ctx, by, tx, session, wishes)
 		}),
 }
 
 // many is a kind of which a single post takes a list.
 func many[T any](kind journal.Kind, operation, member string, scope actor.Scope,
-	enter func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, place uuid.UUID, items []T) ([]journal.Result, error)) entryKind {
+	enter func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, place uuid.UUID,
+		items []T) ([]journal.Result, error)) entryKind {
 	return entryKind{kind: kind, operation: operation, member: member, of: reflect.TypeFor[T](), scope: scope,
-		enter: func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, place uuid.UUID, rows []held) ([]journal.Result, error) {
+		enter: func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, place uuid.UUID,
+			rows []held) ([]journal.Result, error) {
 			items := make([]T, len(rows))
 			for i, h := range rows {
 				items[i] = *any(h.Item).(*T)
@@ -102,9 +116,11 @@ func many[T any](kind journal.Kind, operation, member string, scope actor.Scope,
 // each is a kind that is posted one at a time. enter reports what was found and
 // whether the entry is new.
 func each[T any](kind journal.Kind, operation, member string, scope actor.Scope,
-	enter func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, item T) (finding.List, bool, error)) entryKind {
+	enter func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, item T) (finding.List, bool,
+		error)) entryKind {
 	return entryKind{kind: kind, operation: operation, member: member, of: reflect.TypeFor[T](), scope: scope,
-		enter: func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, _ uuid.UUID, rows []held) ([]journal.Result, error) {
+		enter: func(ctx context.Context, by actor.Actor, s *Service, tx *pg.Tx, _ uuid.UUID,
+			rows []held) ([]journal.Result, error) {
 			out := make([]journal.Result, len(rows))
 			for i, h := range rows {
 				found, created, err := enter(ctx, by, s, tx, *any(h.Item).(*T))
@@ -146,7 +162,8 @@ type stored struct{ journal.Item }
 
 // MarshalJSON implements json.Marshaler.
 func (s stored) MarshalJSON() ([]byte, error) {
-	i := slices.IndexFunc(kinds, func(k entryKind) bool { return reflect.PointerTo(k.of) == reflect.TypeOf(s.Item) })
+	i := slices.IndexFunc(kinds,
+		func(k entryKind) bool { return reflect.PointerTo(k.of) == reflect.TypeOf(s.Item) })
 	if i < 0 {
 		return nil, fmt.Errorf("store entry: %T is of no kind", s.Item)
 	}

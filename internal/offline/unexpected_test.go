@@ -24,8 +24,10 @@ func (d *day) disagree() {
 	d.other = uuid.New()
 	d.CourseBy(d.other, d.SyllabusOf(d.course))
 	pia, otto := d.Student("Pia Unexpected", "1991-01-01"), d.Crew("Otto Unexpected", "instructor")
-	d.enrolment["pia"], d.enrolment["pia there"], d.enrolment["otto"] = d.Enrol(d.course, pia), d.Enrol(d.other, pia), d.Enrol(d.course, otto)
-	d.parts["pia"], d.parts["otto"] = sessions.ParticipantID(d.confined, pia), sessions.ParticipantID(d.confined, otto)
+	d.enrolment["pia"], d.enrolment["pia there"], d.enrolment["otto"] = d.Enrol(d.course, pia), d.Enrol(d.other,
+		pia), d.Enrol(d.course, otto)
+	d.parts["pia"], d.parts["otto"] = sessions.ParticipantID(d.confined,
+		pia), sessions.ParticipantID(d.confined, otto)
 	d.phones = append(d.phones, &device{name: "Otto's", by: d.sender(otto), off: 4 * time.Second})
 }
 
@@ -34,7 +36,8 @@ func (d *day) disagree() {
 func (d *day) turnUp(sat time.Time) {
 	ines, olga, abel, otto := d.phones[0], d.phones[1], d.phones[2], d.phones[3]
 	min := func(n int) time.Time { return sat.Add(time.Duration(n) * time.Minute) }
-	came := func(on *device, n int, who string, a sessions.Attendance, role sessions.Role, group *uuid.UUID, enrolment string) {
+	came := func(on *device, n int, who string, a sessions.Attendance, role sessions.Role, group *uuid.UUID,
+		enrolment string) {
 		d.keep(on, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
 			u := sessions.Unexpected{PersonID: d.PersonOf(d.enrolment[who]), Role: role, GroupID: group}
 			if enrolment != "" {
@@ -56,14 +59,18 @@ func (d *day) turnUp(sat time.Time) {
 			*i = &training.TimeIn{ID: id, ParticipantID: d.parts[who], InAt: min(12 + n)}
 		})
 		d.keep(olga, journal.DiveEnd, d.pool, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.TimeOut{ID: id, StartID: start, OutAt: min(50), Depth: new(units.Read(9, units.UnitMetre))} // deeper than a student may
+			*i = &training.TimeOut{ID: id, StartID: start, OutAt: min(50),
+				Depth: new(units.Read(9, units.UnitMetre))} // deeper than a student may
 		})
 		d.keep(ines, journal.DrillAttempt, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Attempt{ID: id, ParticipantID: d.parts[who], Skill: "swim", Met: true, WitnessedAt: min(35 + n),
-				Measures: []training.Measured{{Name: "swim-without-aids", Value: units.DecimalOf(205), Unit: units.UnitMetre}}}
+			*i = &training.Attempt{ID: id, ParticipantID: d.parts[who], Skill: "swim", Met: true,
+				WitnessedAt: min(35 + n),
+				Measures: []training.Measured{{Name: "swim-without-aids", Value: units.DecimalOf(205),
+					Unit: units.UnitMetre}}}
 		})
 		d.keep(abel, journal.GasResponse, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.GasResponse{ID: id, ParticipantID: d.parts[who], What: "turned", WitnessedAt: min(40)}
+			*i = &training.GasResponse{ID: id, ParticipantID: d.parts[who], What: "turned",
+				WitnessedAt: min(40)}
 		})
 	}
 	d.keep(olga, journal.GasResponse, d.confined, func(id uuid.UUID, i *journal.Item) {
@@ -73,14 +80,17 @@ func (d *day) turnUp(sat time.Time) {
 		*i = &training.LogCompletion{ID: id, WitnessedAt: min(100)}
 	})
 	d.keep(otto, journal.GasCheck, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &training.GasCheck{ID: id, ParticipantID: d.parts["pia"], Reading: new(units.Read(120, units.UnitBar)), NoAnswer: true, WitnessedAt: min(20)}
+		*i = &training.GasCheck{ID: id, ParticipantID: d.parts["pia"],
+			Reading: new(units.Read(120, units.UnitBar)), NoAnswer: true, WitnessedAt: min(20)}
 	})
 	d.keep(otto, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &sessions.NewRollCallEntry{ID: id, ParticipantID: new(d.parts["tom"]), Attendance: sessions.Present, WitnessedAt: min(7)}
+		*i = &sessions.NewRollCallEntry{ID: id, ParticipantID: new(d.parts["tom"]),
+			Attendance: sessions.Present, WitnessedAt: min(7)}
 	})
 	sign := func(on *device, n int, enrolment, skill string) {
 		d.keep(on, offline.SignOffKind, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill, SignedAt: new(min(n))}
+			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[enrolment], Skill: skill,
+				SignedAt: new(min(n))}
 		})
 	}
 	for n, skill := range []string{"swim", "kit-check"} {
@@ -94,14 +104,17 @@ func (d *day) turnUp(sat time.Time) {
 // learn has what was tried and signed.
 func (d *day) learn(ines, olga, abel *device, sat, sun time.Time) {
 	min := func(base time.Time, n int) time.Time { return base.Add(time.Duration(n) * time.Minute) }
-	try := func(on *device, session, part uuid.UUID, skill, measure string, x float64, unit units.Unit, at time.Time) uuid.UUID {
+	try := func(on *device, session, part uuid.UUID, skill, measure string, x float64, unit units.Unit,
+		at time.Time) uuid.UUID {
 		return d.keep(on, journal.DrillAttempt, session, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Attempt{ID: id, ParticipantID: part, Skill: skill, Met: true, WitnessedAt: at, Measures: []training.Measured{{Name: measure, Value: units.DecimalOf(x), Unit: unit}}}
+			*i = &training.Attempt{ID: id, ParticipantID: part, Skill: skill, Met: true, WitnessedAt: at,
+				Measures: []training.Measured{{Name: measure, Value: units.DecimalOf(x), Unit: unit}}}
 		})
 	}
 	sign := func(on *device, session uuid.UUID, who, skill string, at time.Time, evidence ...uuid.UUID) {
 		d.keep(on, offline.SignOffKind, session, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence, SignedAt: &at}
+			*i = &training.Signing{ID: id, EnrolmentID: d.enrolment[who], Skill: skill, Evidence: evidence,
+				SignedAt: &at}
 		})
 	}
 	try(abel, d.confined, d.parts["sara"], "swim", "swim-without-aids", 210, units.UnitMetre, min(sat, 30))
@@ -120,13 +133,20 @@ func (d *day) learn(ines, olga, abel *device, sat, sun time.Time) {
 	sign(olga, d.open, "sara", "kit-check-open", min(sun, 120))
 	sign(ines, d.open, "sara", "water-entry-open", min(sun, 121))
 	sign(olga, d.open, "sara", "descent-open", min(sun, 122))
-	sign(ines, d.confined, "uma", "kit-check", min(sat, 133))                                                     // sat out, says the roll call
-	sign(ines, d.confined, "gil", "kit-check", min(sat, 134))                                                     // whom only a roll call brings
-	sign(olga, d.confined, "tom", "swim", min(sat, 135))                                                          // which nobody saw measured: held for good
-	sign(olga, d.confined, "tom", "mask-clearing", min(sat, 136))                                                 // what comes before is missing: held for good
-	sign(abel, d.confined, "tom", "kit-check", min(sat, 137))                                                     // an assistant signs nothing
-	try(abel, d.confined, d.parts["tom"], "moonwalk", "x", 1, "", min(sat, 30))                                   // no such skill: held for good
-	try(abel, d.confined, d.parts["tom"], "float", "time-afloat", 10, units.UnitMinute, evening.AddDate(0, 0, 2)) // two days ahead of any clock: refused
+	sign(ines, d.confined, "uma", "kit-check",
+		min(sat, 133)) // sat out, says the roll call
+	sign(ines, d.confined, "gil", "kit-check",
+		min(sat, 134)) // whom only a roll call brings
+	sign(olga, d.confined, "tom", "swim",
+		min(sat, 135)) // which nobody saw measured: held for good
+	sign(olga, d.confined, "tom", "mask-clearing",
+		min(sat, 136)) // what comes before is missing: held for good
+	sign(abel, d.confined, "tom", "kit-check",
+		min(sat, 137)) // an assistant signs nothing
+	try(abel, d.confined, d.parts["tom"], "moonwalk", "x", 1, "",
+		min(sat, 30)) // no such skill: held for good
+	try(abel, d.confined, d.parts["tom"], "float", "time-afloat", 10, units.UnitMinute,
+		evening.AddDate(0, 0, 2)) // two days ahead of any clock: refused
 }
 
 // What roll calls say differently of people whom nobody expected, and what those
@@ -162,7 +182,8 @@ func TestEveryOrderOfArrivalOfTheUnexpectedEndsTheSame(t *testing.T) {
 			continue
 		}
 		if at, line := differ(want, d.left(t)); line != "" {
-			require.Fail(t, "another order left something else", "seed %d, from line %d on:\n%s", seed, at, line)
+			require.Fail(t, "another order left something else", "seed %d, from line %d on:\n%s", seed, at,
+				line)
 		}
 	}
 }
@@ -172,7 +193,8 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 	d := newDay(t)
 	olga, abel, otto := d.phones[1], d.phones[2], d.phones[3]
 	of := func(p *device, fits func(*sessions.NewRollCallEntry) bool) []offline.BatchEntry {
-		i := slices.IndexFunc(p.kept, func(e offline.BatchEntry) bool { return callOf(e) != nil && fits(callOf(e)) })
+		i := slices.IndexFunc(p.kept,
+			func(e offline.BatchEntry) bool { return callOf(e) != nil && fits(callOf(e)) })
 		return p.kept[i : i+1]
 	}
 	saw := of(otto, func(*sessions.NewRollCallEntry) bool { return true })
@@ -182,7 +204,8 @@ func TestWhatIsHeldIsJudgedUntilNothingMoreStands(t *testing.T) {
 	before := of(olga, func(c *sessions.NewRollCallEntry) bool {
 		return c.Unexpected != nil && c.Unexpected.PersonID == callOf(came[0]).Unexpected.PersonID
 	})
-	require.Equal(t, sessions.Student, callOf(before[0]).Unexpected.Role, "who counts, since she saw him earlier; but one who says crew is enough")
+	require.Equal(t, sessions.Student, callOf(before[0]).Unexpected.Role,
+		"who counts, since she saw him earlier; but one who says crew is enough")
 	a, err := otto.send(d.Context(), d.offline, saw)
 	require.NoError(t, err)
 	require.Equal(t, offline.OnHold, a.Results[0].Status, "nobody knows yet that Otto is of the crew")

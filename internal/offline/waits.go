@@ -129,19 +129,24 @@ const heldForEnrolment = `SELECT x.water_id AS id
 // session is judged first, since what its devices sent counts there. Whether anything
 // is held, the round trip that begins pass's transaction asks. Should judging fail, the
 // gate is judged by what stands, and the background tries again and says why.
-func (s *Service) AtGate(ctx context.Context, by actor.Actor, session uuid.UUID, pass func(ctx context.Context) error) error {
-	return s.gated(ctx, by, heldForSessions, pgx.StrictNamedArgs{"ids": []uuid.UUID{session}, "most": mostBeforeGate}, pass)
+func (s *Service) AtGate(ctx context.Context, by actor.Actor, session uuid.UUID,
+	pass func(ctx context.Context) error) error {
+	return s.gated(ctx, by, heldForSessions,
+		pgx.StrictNamedArgs{"ids": []uuid.UUID{session}, "most": mostBeforeGate}, pass)
 }
 
 // AtCompletion is AtGate for completing an enrolment.
-func (s *Service) AtCompletion(ctx context.Context, by actor.Actor, enrolment uuid.UUID, pass func(ctx context.Context) error) error {
-	return s.gated(ctx, by, heldForEnrolment, pgx.StrictNamedArgs{"id": enrolment, "most": mostBeforeGate}, pass)
+func (s *Service) AtCompletion(ctx context.Context, by actor.Actor, enrolment uuid.UUID,
+	pass func(ctx context.Context) error) error {
+	return s.gated(ctx, by, heldForEnrolment, pgx.StrictNamedArgs{"id": enrolment, "most": mostBeforeGate},
+		pass)
 }
 
 // errHeldFirst ends a transaction before which something held is to be judged.
 var errHeldFirst = errors.New("offline: something is held that is to be judged first")
 
-func (s *Service) gated(ctx context.Context, by actor.Actor, sql string, args pgx.StrictNamedArgs, pass func(ctx context.Context) error) error {
+func (s *Service) gated(ctx context.Context, by actor.Actor, sql string, args pgx.StrictNamedArgs,
+	pass func(ctx context.Context) error) error {
 	var ids []uuid.UUID
 	judgeFirst := false
 	err := pass(pg.Ahead(ctx, func(b *pgx.Batch) { pg.QueueRows(b, &ids, sql, args) }, func() error {
@@ -160,7 +165,8 @@ func (s *Service) gated(ctx context.Context, by actor.Actor, sql string, args pg
 }
 
 // heldOf returns what is held of sessions, as much as is judged before a gate.
-func (s *Service) heldOf(ctx context.Context, by actor.Actor, sessions []uuid.UUID) (ids []uuid.UUID, err error) {
+func (s *Service) heldOf(ctx context.Context, by actor.Actor, sessions []uuid.UUID) (ids []uuid.UUID,
+	err error) {
 	err = s.db.ReadBatch(ctx, by.Centre, func(b *pgx.Batch) {
 		pg.QueueRows(b, &ids, heldForSessions, pgx.StrictNamedArgs{"ids": sessions, "most": mostBeforeGate})
 	})

@@ -59,7 +59,8 @@ func (e BatchEntry) row() (id uuid.UUID, digest []byte) {
 		sum := sha256.Sum256(e.Unread)
 		return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
 	}
-	sum := sha256.Sum256(fmt.Appendf(nil, "%s %v %v %v %v\n%s", e.Kind, e.SessionID, e.DiveID, e.OutingID, utcText(e.SignedAt), e.Body))
+	sum := sha256.Sum256(fmt.Appendf(nil, "%s %v %v %v %v\n%s", e.Kind, e.SessionID, e.DiveID, e.OutingID,
+		utcText(e.SignedAt), e.Body))
 	return uuid.NewSHA1(e.EntryID, sum[:]), sum[:]
 }
 
@@ -175,7 +176,8 @@ const insertBatch = `INSERT INTO water_batch (centre_id, id, device, sent_at, re
 	VALUES (app_centre(), @id, @device, @sent, @now, @correction, @person, @program, @token, @roles, @scopes)`
 
 // receive keeps what is new of a batch.
-func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batch, correction time.Duration) (keptBatch, error) {
+func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batch,
+	correction time.Duration) (keptBatch, error) {
 	rows, ids := toReceive(by, b, tx.Now)
 	out := keptBatch{ids: ids, signs: signedIn(b)}
 	settled, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT t.id
@@ -210,8 +212,10 @@ func (s *Service) receive(ctx context.Context, by actor.Actor, tx *pg.Tx, b Batc
 	}
 	out.id = new(uuid.Must(uuid.NewV7()))
 	var send pgx.Batch
-	send.Queue(insertBatch, pgx.StrictNamedArgs{"id": *out.id, "device": b.Device, "sent": b.SentAt, "now": tx.Now, "correction": int64(correction / time.Second),
-		"person": personOrNull(by), "program": by.Program, "token": by.Token, "roles": append([]actor.Role{}, by.Roles...), "scopes": append([]actor.Scope{}, by.Scopes...)})
+	send.Queue(insertBatch, pgx.StrictNamedArgs{"id": *out.id, "device": b.Device, "sent": b.SentAt,
+		"now": tx.Now, "correction": int64(correction / time.Second),
+		"person": personOrNull(by), "program": by.Program, "token": by.Token, "roles": append([]actor.Role{},
+			by.Roles...), "scopes": append([]actor.Scope{}, by.Scopes...)})
 	send.Queue(insertReceived, pgx.StrictNamedArgs{"batch": *out.id, "rows": string(text)})
 	if err := queueWaits(&send, *out.id, waits); err != nil {
 		return out, err
@@ -253,7 +257,8 @@ func toReceive(by actor.Actor, b Batch, now time.Time) (rows map[uuid.UUID]recei
 		if _, twice := rows[id]; twice {
 			continue
 		}
-		r := received{ID: id, EntryID: e.EntryID, Kind: e.Kind, SessionID: e.SessionID, DiveID: e.DiveID, OutingID: e.OutingID, Digest: digest,
+		r := received{ID: id, EntryID: e.EntryID, Kind: e.Kind, SessionID: e.SessionID, DiveID: e.DiveID,
+			OutingID: e.OutingID, Digest: digest,
 			Body: e.Body, Form: journal.Form, State: "held", Sent: e.Unread, Received: e.Received}
 		refusal := e.Refusal
 		if k, ok := kindOf(e.Kind); ok && k.scope != "" && refusal == nil && !by.May(k.scope) {

@@ -65,9 +65,11 @@ func newDay(t *testing.T) *day {
 	t.Helper()
 	db := pgtest.New(t)
 	same(t)
-	d := &day{counter: newCounterOf(t, scenetest.In(t, db)), parts: map[string]uuid.UUID{}, openPart: map[string]uuid.UUID{}, enrolment: map[string]uuid.UUID{}}
+	d := &day{counter: newCounterOf(t, scenetest.In(t, db)), parts: map[string]uuid.UUID{},
+		openPart: map[string]uuid.UUID{}, enrolment: map[string]uuid.UUID{}}
 	d.Exec(`UPDATE session SET state = 'under_way', opened_at = starts_at WHERE centre_id = @centre`, nil)
-	d.Exec(`UPDATE session_group SET places_lowered = 3 WHERE session_id = @confined`, map[string]any{"confined": d.confined})
+	d.Exec(`UPDATE session_group SET places_lowered = 3 WHERE session_id = @confined`,
+		map[string]any{"confined": d.confined})
 	blue := d.groupOf(d.confined)
 	olga, abel := d.Crew("Olga Instructor", "instructor"), d.Crew("Abel Assistant", "assistant")
 	ines := d.inCharge(d.confined)
@@ -92,7 +94,8 @@ func newDay(t *testing.T) *day {
 	d.pool, d.first, d.second = d.Dives(d.confined)[0], d.Dives(d.open)[0], d.Dives(d.open)[1]
 	d.outing = d.outingOf(d.confined)
 	d.Super(`CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz LANGUAGE sql VOLATILE PARALLEL SAFE RETURN '` + evening.Format(time.RFC3339) + `'::timestamptz`)
-	d.phones = []*device{{name: "Ines's", by: d.sender(ines), off: -37 * time.Minute}, {name: "Olga's", by: d.sender(olga), off: 3*time.Hour + 11*time.Second},
+	d.phones = []*device{{name: "Ines's", by: d.sender(ines), off: -37 * time.Minute},
+		{name: "Olga's", by: d.sender(olga), off: 3*time.Hour + 11*time.Second},
 		{name: "Abel's", by: d.sender(abel), off: -95 * time.Second}}
 	d.disagree()
 	uuid.SetRand(nil)
@@ -109,7 +112,8 @@ func (d *day) sender(person uuid.UUID) actor.Actor {
 
 // keep keeps an entry on a phone: its times are true times, and the phone gives
 // them by its own clock.
-func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID, fill func(id uuid.UUID, i *journal.Item)) uuid.UUID {
+func (d *day) keep(on *device, kind journal.Kind, about uuid.UUID,
+	fill func(id uuid.UUID, i *journal.Item)) uuid.UUID {
 	d.entries++
 	id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "%d", d.entries))
 	var i journal.Item
@@ -157,11 +161,13 @@ func (d *day) live() {
 	d.keep(abel, journal.RollCall, d.confined, func(id uuid.UUID, i *journal.Item) {
 		group := d.groupOf(d.confined)
 		*i = &sessions.NewRollCallEntry{ID: id, Attendance: sessions.Present, WitnessedAt: min(sat, 5),
-			Unexpected: &sessions.Unexpected{PersonID: d.guest, EnrolmentID: new(d.enrolment["gil"]), GroupID: &group, Role: sessions.Student}}
+			Unexpected: &sessions.Unexpected{PersonID: d.guest, EnrolmentID: new(d.enrolment["gil"]),
+				GroupID: &group, Role: sessions.Student}}
 	})
 	water := func(on *device, session uuid.UUID, at time.Time, visibility, current *units.Reading) {
 		d.keep(on, journal.Conditions, session, func(id uuid.UUID, i *journal.Item) {
-			*i = &sessions.Report{Key: key(id), SessionID: session, Visibility: visibility, Current: current, WitnessedAt: at}
+			*i = &sessions.Report{Key: key(id), SessionID: session, Visibility: visibility, Current: current,
+				WitnessedAt: at}
 		})
 	}
 	m := func(x float64) *units.Reading { return new(units.Read(x, units.UnitMetre)) }
@@ -171,20 +177,24 @@ func (d *day) live() {
 	for n, figure := range []int{8, 7, 7} {
 		on := d.phones[n]
 		d.keep(on, journal.HeadCount, d.outing, func(id uuid.UUID, i *journal.Item) {
-			*i = &sessions.NewHeadCount{Key: key(id), OutingID: d.outing, Phase: "after_dive", Figure: figure, CountedAt: min(sat, 95+n*10)}
+			*i = &sessions.NewHeadCount{Key: key(id), OutingID: d.outing, Phase: "after_dive", Figure: figure,
+				CountedAt: min(sat, 95+n*10)}
 		})
 	}
 	d.keep(olga, journal.Incident, d.confined, func(id uuid.UUID, i *journal.Item) {
-		*i = &sessions.NewIncident{Key: key(id), SessionID: &d.confined, What: "A cut on the foot.", EndsAlarm: true, OxygenFromAt: new(min(sat, 96)), WitnessedAt: min(sat, 97)}
+		*i = &sessions.NewIncident{Key: key(id), SessionID: &d.confined, What: "A cut on the foot.",
+			EndsAlarm: true, OxygenFromAt: new(min(sat, 96)), WitnessedAt: min(sat, 97)}
 	})
 	in := func(on *device, dive, part uuid.UUID, at time.Time, team string) uuid.UUID {
 		return d.keep(on, journal.DiveStart, dive, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team, Rating: new(units.Read(200, units.UnitBar)), Start: new(units.Read(200, units.UnitBar))}
+			*i = &training.TimeIn{ID: id, ParticipantID: part, InAt: at, Team: &team,
+				Rating: new(units.Read(200, units.UnitBar)), Start: new(units.Read(200, units.UnitBar))}
 		})
 	}
 	out := func(on *device, dive, start uuid.UUID, at time.Time, end float64) {
 		d.keep(on, journal.DiveEnd, dive, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4), End: new(units.Read(end, units.UnitBar))}
+			*i = &training.TimeOut{ID: id, StartID: start, OutAt: at, Depth: m(4),
+				End: new(units.Read(end, units.UnitBar))}
 		})
 	}
 	saras := in(abel, d.pool, d.parts["sara"], min(sat, 10), "A")
@@ -205,7 +215,8 @@ func (d *day) live() {
 	for n := range 12 {
 		who := []string{"sara", "tom", "gil"}[n%3]
 		d.keep(d.phones[n%2+1], journal.GasCheck, d.confined, func(id uuid.UUID, i *journal.Item) {
-			*i = &training.GasCheck{ID: id, ParticipantID: d.parts[who], Reading: new(units.Read(320-float64(n)*11, units.UnitBar)),
+			*i = &training.GasCheck{ID: id, ParticipantID: d.parts[who],
+				Reading:   new(units.Read(320-float64(n)*11, units.UnitBar)),
 				Signalled: new(units.Read(150, units.UnitBar)), WitnessedAt: min(sat, 14+n)}
 		})
 	}
@@ -219,7 +230,8 @@ func (d *day) live() {
 
 // send sends some entries as the phone does now, in a true time at which the
 // service's clock stands still.
-func (p *device) send(ctx context.Context, s *offline.Service, entries []offline.BatchEntry) (offline.BatchResult, error) {
+func (p *device) send(ctx context.Context, s *offline.Service,
+	entries []offline.BatchEntry) (offline.BatchResult, error) {
 	return s.Send(ctx, p.by, offline.Batch{Device: p.name, SentAt: evening.Add(p.off), Entries: entries})
 }
 
@@ -276,11 +288,13 @@ func (d *day) left(t *testing.T) string {
 		progress, _, err := d.training.CourseProgress(t.Context(), d.by, course)
 		add(progress, err)
 	}
-	held, _, err := d.offline.HeldEntries(t.Context(), d.by, []string{"held", "expired", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
+	held, _, err := d.offline.HeldEntries(t.Context(), d.by,
+		[]string{"held", "expired", "refused", "dropped", "recorded"}, nil, page.Request{Limit: 200})
 	slices.SortFunc(held, func(a, b offline.Held) int { return slices.Compare(a.ID[:], b.ID[:]) })
 	var waiting []any
 	for _, h := range held {
-		waiting = append(waiting, []any{h.EntryID, h.Kind, h.State, h.Device, h.CorrectionS, h.DeviceAt, h.WitnessedAt(), h.Why()})
+		waiting = append(waiting,
+			[]any{h.EntryID, h.Kind, h.State, h.Device, h.CorrectionS, h.DeviceAt, h.WitnessedAt(), h.Why()})
 	}
 	add(waiting, err)
 	text, err := json.MarshalIndent(out, "", " ")

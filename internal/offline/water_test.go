@@ -30,7 +30,8 @@ func TestEveryOrderOfArrivalEndsTheSame(t *testing.T) {
 		require.NoError(t, err)
 	}
 	want := d.left(t)
-	for _, of := range []string{"training.in_already", "training.out_already", "training.group_not_cleared", "training.above_rating",
+	for _, of := range []string{"training.in_already", "training.out_already", "training.group_not_cleared",
+		"training.above_rating",
 		"syllabus.signed_though_absent", "sessions.placed_otherwise", "syllabus.dive_beyond_limit", "training.not_there", `"held"`, `"refused"`} {
 		require.True(t, strings.Contains(want, of), "the weekend leaves nothing of %s", of)
 	}
@@ -44,7 +45,8 @@ func TestEveryOrderOfArrivalEndsTheSame(t *testing.T) {
 		d := newDay(t)
 		d.arrive(t, seed)
 		if at, line := differ(want, d.left(t)); line != "" {
-			require.Fail(t, "another order left something else", "TANKSIDE_SEED=%d, from line %d on:\n%s", seed, at, line)
+			require.Fail(t, "another order left something else", "TANKSIDE_SEED=%d, from line %d on:\n%s", seed,
+				at, line)
 		}
 	}
 }

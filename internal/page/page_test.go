@@ -46,7 +46,8 @@ func TestTheConditionFollowsTheOrder(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "(starts_at, id) < (@page_key::text::timestamptz, @page_id::uuid)", where)
 	require.Equal(t, "ORDER BY starts_at DESC, id DESC LIMIT @page_limit", order)
-	require.Equal(t, pgx.StrictNamedArgs{"page_limit": 51, "page_key": "2027-06-05T07:30:00Z", "page_id": after.ID}, args)
+	require.Equal(t, pgx.StrictNamedArgs{"page_limit": 51, "page_key": "2027-06-05T07:30:00Z",
+		"page_id": after.ID}, args)
 }
 
 func TestAKeyThatIsNoValueOfTheColumnIsRefused(t *testing.T) {

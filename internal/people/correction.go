@@ -104,7 +104,8 @@ func keepCorrections(ctx context.Context, by actor.Actor, tx *pg.Tx, person uuid
 
 // Corrections returns the corrections of a person's name and birth date, the newest
 // first, for staff and for the person.
-func (s *Service) Corrections(ctx context.Context, by actor.Actor, person uuid.UUID) (out []Correction, err error) {
+func (s *Service) Corrections(ctx context.Context, by actor.Actor, person uuid.UUID) (out []Correction,
+	err error) {
 	if !permission.Covers("listCorrections", by, person) {
 		return nil, fault.NoSuch("person")
 	}

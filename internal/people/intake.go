@@ -144,7 +144,8 @@ func refuseKnown(ctx context.Context, tx *pg.Tx, listed []listedPerson) error {
 		first, twice := lines[who]
 		switch {
 		case here:
-			f := ThereAlready.Say("The centre has {person}, born on {birth_on}, already.", finding.Person(id, p.Name), on)
+			f := ThereAlready.Say("The centre has {person}, born on {birth_on}, already.",
+				finding.Person(id, p.Name), on)
 			faults = append(faults, p.known(f.About(finding.Subject{Type: "person", ID: id.String()})))
 		case twice:
 			faults = append(faults, p.known(ThereAlready.Say("Line {line} has {name}, born on {birth_on}, already.",

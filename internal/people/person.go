@@ -54,7 +54,8 @@ const personColumns = `p.id, ARRAY(SELECT r.role
 
 // AddPerson adds a person, for managers, instructors and programs; only a manager
 // gives roles other than student. The gauge unit defaults to the centre's.
-func (s *Service) AddPerson(ctx context.Context, by actor.Actor, n NewPerson) (out Person, created bool, err error) {
+func (s *Service) AddPerson(ctx context.Context, by actor.Actor, n NewPerson) (out Person, created bool,
+	err error) {
 	if err := checkRoles(by, n.Roles); err != nil {
 		return out, false, err
 	}
@@ -145,7 +146,8 @@ func insertPerson(ctx context.Context, tx *pg.Tx, n NewPerson) error {
 
 // AddFirstManager adds the first manager of a new centre, whom nobody there could add,
 // in the caller's transaction, and returns their id.
-func AddFirstManager(ctx context.Context, tx *pg.Tx, name string, bornOn time.Time, gauge string) (uuid.UUID, error) {
+func AddFirstManager(ctx context.Context, tx *pg.Tx, name string, bornOn time.Time, gauge string) (uuid.UUID,
+	error) {
 	n := NewPerson{Key: once.New(), Roles: []actor.Role{actor.Manager},
 		PersonFields: PersonFields{Name: name, BirthOn: bornOn, GaugeUnit: gauge}}
 	if err := insertPerson(ctx, tx, n); err != nil {
@@ -189,7 +191,8 @@ type PersonFilter struct {
 // Since that continues this reading.
 func (s *Service) People(ctx context.Context, by actor.Actor, f PersonFilter,
 	p page.Request) (out []Person, next *page.Place, horizon pg.Position, err error) {
-	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name, "all": permission.Of("listPeople", by) == permission.All,
+	args := pgx.StrictNamedArgs{"roles": f.Roles, "part": f.Name,
+		"all":  permission.Of("listPeople", by) == permission.All,
 		"self": by.Person}
 	from, order, err := p.SQL(page.Column{Name: "name", Type: "text"}, args)
 	if err != nil {

@@ -46,8 +46,9 @@ func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {
 	student := b.Student("Sara Student", "1995-05-05")
 	key := once.New()
 	require.NoError(t, b.in(func(ctx context.Context, tx *pg.Tx) error {
-		_, _, err := b.people.RecordPaper(ctx, b.by, tx, people.NewPaper{Key: key, PersonID: student, Kind: "insurance", Outcome: "valid",
-			IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
+		_, _, err := b.people.RecordPaper(ctx, b.by, tx,
+			people.NewPaper{Key: key, PersonID: student, Kind: "insurance", Outcome: "valid",
+				IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
 		return err
 	}))
 	reasons := make([]string, 8)
@@ -62,7 +63,8 @@ func TestAPaperIsVoidedOnceHoweverManyFindIt(t *testing.T) {
 	}) {
 		require.NoError(t, err, "%d", i)
 	}
-	require.Len(t, slices.Compact(slices.Sorted(slices.Values(reasons))), 1, "everybody is told the one reason: %v", reasons)
+	require.Len(t, slices.Compact(slices.Sorted(slices.Values(reasons))), 1,
+		"everybody is told the one reason: %v", reasons)
 	require.Equal(t, 1, b.Count(`SELECT 1 FROM paper_void`))
 	require.Equal(t, 1, b.Count(`SELECT 1 FROM ledger_entry WHERE kind = '`+string(ledger.PaperVoid)+`'`))
 	kept, err := b.people.Papers(t.Context(), b.by, student)
@@ -78,8 +80,9 @@ func TestAPaperSentTwiceAtOnceIsRecordedOnce(t *testing.T) {
 	made := make([]bool, 6)
 	for _, err := range scenetest.Concurrently(6, func(i int) error {
 		return b.in(func(ctx context.Context, tx *pg.Tx) (err error) {
-			_, made[i], err = b.people.RecordPaper(ctx, b.by, tx, people.NewPaper{Key: key, PersonID: student, Kind: "consent", Outcome: "valid",
-				IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
+			_, made[i], err = b.people.RecordPaper(ctx, b.by, tx,
+				people.NewPaper{Key: key, PersonID: student, Kind: "consent", Outcome: "valid",
+					IssuedOn: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
 			return err
 		})
 	}) {

@@ -107,7 +107,8 @@ func (s *Service) UnfitMarks(ctx context.Context, by actor.Actor, person uuid.UU
 // person's group that day, or of their sessions without a group. Where nobody else
 // has charge of the person, any instructor other than the person lifts it. Lifting it
 // again changes nothing.
-func (s *Service) LiftUnfit(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out UnfitMark, err error) {
+func (s *Service) LiftUnfit(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out UnfitMark,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		m, err := marks.find(ctx, tx, id)
 		if err != nil {
@@ -128,9 +129,10 @@ func (s *Service) LiftUnfit(ctx context.Context, by actor.Actor, id uuid.UUID, r
 			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})
 		if err == nil && n == 1 {
 			salt := ledger.NewSalt()
-			err = ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID},
-				Kind: ledger.UnfitLifted, Ref: id, Salt: salt,
-				Body: reasonBody{Reason: salt.Text(reason), LiftedBy: &by.Person}})
+			err = ledger.Append(ctx, by, tx,
+				ledger.Entry{Subject: ledger.Subject{Type: "person", ID: m.PersonID},
+					Kind: ledger.UnfitLifted, Ref: id, Salt: salt,
+					Body: reasonBody{Reason: salt.Text(reason), LiftedBy: &by.Person}})
 		}
 		if err != nil {
 			return err

@@ -125,7 +125,8 @@ func Require(operation string, by actor.Actor) error {
 func Refusal(operation string) *fault.Fault {
 	r := find(operation)
 	roles := []any{}
-	for _, role := range []actor.Role{actor.Manager, actor.Instructor, actor.Assistant, actor.Student, actor.Program} {
+	for _, role := range []actor.Role{actor.Manager, actor.Instructor, actor.Assistant, actor.Student,
+		actor.Program} {
 		if r.Of(role) > None {
 			roles = append(roles, string(role))
 		}

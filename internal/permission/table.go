@@ -191,7 +191,8 @@ var table = []Row{
 	// Limits
 	{all, all, all, all, all, "calculateNoStop", ""},
 	{all, all, all, own, all, "getDivesOfDay", "the crew and managers; a student reads the own dives of a day"},
-	{all, all, all, own, all, "getBreathingRate", "the crew and managers; a student reads the own breathing rate"},
+	{all, all, all, own, all, "getBreathingRate",
+		"the crew and managers; a student reads the own breathing rate"},
 
 	// Signals
 	{all, all, all, all, all, "listGestures", ""},

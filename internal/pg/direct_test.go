@@ -43,7 +43,8 @@ func between(t *testing.T, to string, refuse bool) string {
 			go pass(from, into, refuse)
 		}
 	}()
-	u := url.URL{Scheme: "postgres", User: url.UserPassword(c.User, c.Password), Host: l.Addr().String(), Path: c.Database,
+	u := url.URL{Scheme: "postgres", User: url.UserPassword(c.User, c.Password), Host: l.Addr().String(),
+		Path:     c.Database,
 		RawQuery: "sslmode=disable"}
 	return u.String()
 }
@@ -64,7 +65,8 @@ func pass(from, into net.Conn, refuse bool) {
 	if err := start.Decode(rest); err == nil {
 		for _, name := range []string{"plan_cache_mode", "tankside.direct", "search_path"} {
 			if _, asked := start.Parameters[name]; asked && refuse {
-				no := pgproto3.ErrorResponse{Severity: "FATAL", Code: "08P01", Message: "unsupported startup parameter: " + name}
+				no := pgproto3.ErrorResponse{Severity: "FATAL", Code: "08P01",
+					Message: "unsupported startup parameter: " + name}
 				text, _ := no.Encode(nil)
 				_, _ = from.Write(text)
 				return
@@ -88,7 +90,8 @@ func pass(from, into net.Conn, refuse bool) {
 func TestAPoolerIsFound(t *testing.T) {
 	t.Parallel()
 	db := pgtest.New(t)
-	for name, refuse := range map[string]bool{"one that refuses settings": true, "one that drops settings": false} {
+	for name, refuse := range map[string]bool{"one that refuses settings": true,
+		"one that drops settings": false} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			through, err := pg.Open(t.Context(), between(t, db.AppURL, refuse))

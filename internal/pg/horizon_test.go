@@ -58,7 +58,8 @@ func TestAnotherClusterBeginsOneNewEpoch(t *testing.T) {
 	before, err := resume(t, db.DB, nil)
 	require.NoError(t, err)
 	// Identifier, timeline, oid: each alone makes it another cluster.
-	for _, other := range []string{`'1' || substr(cluster, 2)`, `regexp_replace(cluster, '/.*/', '/0000000F/')`, `regexp_replace(cluster, '\d+$', '1')`} {
+	for _, other := range []string{`'1' || substr(cluster, 2)`, `regexp_replace(cluster, '/.*/', '/0000000F/')`,
+		`regexp_replace(cluster, '\d+$', '1')`} {
 		super(t, db, `UPDATE position_epoch SET cluster = `+other)
 		var wait sync.WaitGroup
 		epochs := make([]string, 6)

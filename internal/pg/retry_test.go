@@ -79,7 +79,8 @@ func TestARealDeadlockEndsWellForBoth(t *testing.T) {
 			err := b.InTx(t.Context(), b.here, func(ctx context.Context, tx *pg.Tx) error {
 				runs.Add(1)
 				for _, id := range order {
-					if _, err := tx.Do(ctx, "UPDATE bottle SET litres = litres + 1 WHERE id = @id", pgx.StrictNamedArgs{"id": id}); err != nil {
+					if _, err := tx.Do(ctx, "UPDATE bottle SET litres = litres + 1 WHERE id = @id",
+						pgx.StrictNamedArgs{"id": id}); err != nil {
 						return err
 					}
 					once.Do(first.Done)

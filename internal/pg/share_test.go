@@ -46,13 +46,15 @@ func TestACentreThatWaitsLeavesConnectionsToOthers(t *testing.T) {
 	for range cap(errs) {
 		waiting.Go(func() { errs <- b.InTx(ctx, b.here, change) })
 	}
-	require.Eventually(t, func() bool { return b.Waiting(b.here) == cap(errs) }, 2*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return b.Waiting(b.here) == cap(errs) }, 2*time.Second,
+		time.Millisecond)
 	for range 20 {
 		began := time.Now()
 		require.Zero(t, count(t, b, b.there))
 		require.Less(t, time.Since(began), time.Second, "our choice: far below what the others wait")
 	}
-	require.NoError(t, b.Probe(t.Context(), func(ctx context.Context, conn *pgx.Conn) error { return conn.Ping(ctx) }))
+	require.NoError(t, b.Probe(t.Context(),
+		func(ctx context.Context, conn *pgx.Conn) error { return conn.Ping(ctx) }))
 	require.NoError(t, ctx.Err(), "the others were still waiting")
 	waiting.Wait()
 	for range cap(errs) {

@@ -52,7 +52,8 @@ func TestALookIsOneRoundTripInItsScopeAndCannotWrite(t *testing.T) {
 	require.EqualValues(t, 1, w.Sends.Load()-before)
 	require.Zero(t, counted(uuid.New()), "another centre sees nothing")
 	var none []int
-	err = db.ReadBatch(t.Context(), b.here, func(q *pgx.Batch) { pg.QueueRows(q, &none, "DELETE FROM bottle RETURNING 1", nil) })
+	err = db.ReadBatch(t.Context(), b.here,
+		func(q *pgx.Batch) { pg.QueueRows(q, &none, "DELETE FROM bottle RETURNING 1", nil) })
 	require.ErrorContains(t, err, "read-only transaction")
 	require.Equal(t, 1, counted(b.here), "the connection is in order after a failure")
 }
@@ -69,7 +70,8 @@ func TestALostServerIsUnavailableAndComesBack(t *testing.T) {
 		return put(b.here, 1, "A", 12)(ctx, tx)
 	})
 	require.Equal(t, fault.Unavailable, fault.KindOf(err), "%v", err)
-	require.NoError(t, db.InTx(t.Context(), b.here, put(b.here, 1, "A", 12)), "the next one gets a new connection")
+	require.NoError(t, db.InTx(t.Context(), b.here, put(b.here, 1, "A", 12)),
+		"the next one gets a new connection")
 	require.Equal(t, 1, count(t, b, b.here))
 }
 

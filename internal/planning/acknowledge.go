@@ -43,7 +43,8 @@ type NewAcknowledgement struct {
 // names them, at a time, nil for now. Again does no harm. Faults: not_found;
 // missing_role for a program and for whom the briefing does not name;
 // wrong_state for a voided briefing.
-func (s *Service) Acknowledge(ctx context.Context, by actor.Actor, id uuid.UUID, at *time.Time) (out Briefing, err error) {
+func (s *Service) Acknowledge(ctx context.Context, by actor.Actor, id uuid.UUID, at *time.Time) (out Briefing,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findBriefing(ctx, tx, id); err != nil {
 			return err
@@ -68,7 +69,8 @@ func (s *Service) Acknowledge(ctx context.Context, by actor.Actor, id uuid.UUID,
 			return err
 		}
 		a := acknowledgementRow{ID: uuid.Must(uuid.NewV7()), BriefingID: id, PersonID: by.Person, How: OwnToken}
-		if err := writeHeard(ctx, by, tx, out.SessionID, []acknowledgementRow{a}, []journal.Entry{a.entry(out.SessionID, by.Person, when, journal.DigestOf(a))}); err != nil {
+		if err := writeHeard(ctx, by, tx, out.SessionID, []acknowledgementRow{a},
+			[]journal.Entry{a.entry(out.SessionID, by.Person, when, journal.DigestOf(a))}); err != nil {
 			return err
 		}
 		out, err = findBriefing(ctx, tx, id)
@@ -79,7 +81,8 @@ func (s *Service) Acknowledge(ctx context.Context, by actor.Actor, id uuid.UUID,
 
 // EnterHeard records who acknowledged a briefing, each for itself, as somebody
 // of the crew saw it.
-func (s *Service) EnterHeard(ctx context.Context, by actor.Actor, id uuid.UUID, heard []NewAcknowledgement) ([]journal.Result, error) {
+func (s *Service) EnterHeard(ctx context.Context, by actor.Actor, id uuid.UUID,
+	heard []NewAcknowledgement) ([]journal.Result, error) {
 	return pg.InTx(ctx, s.db, by.Centre, func(ctx context.Context, tx *pg.Tx) ([]journal.Result, error) {
 		b, err := findBriefing(ctx, tx, id)
 		if err != nil {
@@ -116,7 +119,8 @@ type entering struct {
 	entries  []journal.Entry
 }
 
-func (e *entering) enter(ctx context.Context, by actor.Actor, tx *pg.Tx, h NewAcknowledgement, at string) (journal.Result, error) {
+func (e *entering) enter(ctx context.Context, by actor.Actor, tx *pg.Tx, h NewAcknowledgement,
+	at string) (journal.Result, error) {
 	digest := journal.DigestOf(struct {
 		Of   uuid.UUID          `json:"Of"`
 		Item NewAcknowledgement `json:"Item"`
@@ -142,7 +146,8 @@ func (e *entering) enter(ctx context.Context, by actor.Actor, tx *pg.Tx, h NewAc
 	}
 	e.before[h.ID] = digest // should the same call bring it again
 	row := acknowledgementRow{ID: h.ID, BriefingID: e.briefing.ID, PersonID: h.PersonID, How: h.How}
-	e.rows, e.entries = append(e.rows, row), append(e.entries, row.entry(e.briefing.SessionID, saw, h.WitnessedAt, digest))
+	e.rows, e.entries = append(e.rows, row), append(e.entries,
+		row.entry(e.briefing.SessionID, saw, h.WitnessedAt, digest))
 	return journal.Result{ID: h.ID, Status: journal.Recorded}, nil
 }
 
@@ -155,10 +160,12 @@ type acknowledgementRow struct {
 }
 
 func (r acknowledgementRow) entry(session, saw uuid.UUID, at time.Time, digest []byte) journal.Entry {
-	return journal.Entry{ID: r.ID, Kind: journal.Acknowledgement, Session: &session, WitnessedBy: saw, WitnessedAt: at, Digest: digest}
+	return journal.Entry{ID: r.ID, Kind: journal.Acknowledgement, Session: &session, WitnessedBy: saw,
+		WitnessedAt: at, Digest: digest}
 }
 
-func writeHeard(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, rows []acknowledgementRow, entries []journal.Entry) error {
+func writeHeard(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, rows []acknowledgementRow,
+	entries []journal.Entry) error {
 	if len(rows) == 0 {
 		return nil
 	}

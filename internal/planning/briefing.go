@@ -78,7 +78,8 @@ func (w BriefingWords) orUsual() BriefingWords {
 		}
 		return s
 	}
-	return BriefingWords{or(w.WhenLow, usualWords.WhenLow), or(w.WhenOut, usualWords.WhenOut), or(w.WhenSeparated, usualWords.WhenSeparated)}
+	return BriefingWords{or(w.WhenLow, usualWords.WhenLow), or(w.WhenOut, usualWords.WhenOut),
+		or(w.WhenSeparated, usualWords.WhenSeparated)}
 }
 
 // BriefingRole says who does something: lead, last, oxygen or radio.
@@ -112,7 +113,8 @@ type briefedWater struct {
 // created is false when it was recorded before. Faults: id_reused; not_found;
 // Malformed for a time ahead or a pressure that no gauge shows;
 // unknown_reference for a person or convention that is not on record.
-func (s *Service) GiveBriefing(ctx context.Context, by actor.Actor, n NewBriefing) (out Briefing, created bool, err error) {
+func (s *Service) GiveBriefing(ctx context.Context, by actor.Actor, n NewBriefing) (out Briefing, created bool,
+	err error) {
 	if err := n.check(); err != nil {
 		return out, false, err
 	}
@@ -144,11 +146,13 @@ const longestInterval = 24 * 60
 // checkPressures finds what the contract's schema cannot.
 func (n NewBriefing) check() error {
 	if n.CheckEvery != nil && (n.CheckEvery.Minutes() < 1.0/60 || n.CheckEvery.Minutes() > longestInterval) {
-		return fault.Invalid("/check_every", "An interval is between a second and 24 hours; null says that none was agreed.")
+		return fault.Invalid("/check_every",
+			"An interval is between a second and 24 hours; null says that none was agreed.")
 	}
 	for i, r := range n.Roles {
 		if (r.PersonID == nil) == (r.Name == "") {
-			return fault.Invalid(fmt.Sprintf("/roles/%d", i), "Say who it is by person_id or by name, one of the two.")
+			return fault.Invalid(fmt.Sprintf("/roles/%d", i),
+				"Say who it is by person_id or by name, one of the two.")
 		}
 	}
 	var seen []uuid.UUID
@@ -174,7 +178,8 @@ func checkPressures(p Pressures, pointer string) error {
 		r    *units.Reading
 	}{{"start", p.Start}, {"turn", p.Turn}, {"low", p.Low}} {
 		if x.r != nil && x.r.Compare(mostFigure) > 0 {
-			return fault.Invalid(pointer+"/"+x.name, fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", x.r, mostFigure))
+			return fault.Invalid(pointer+"/"+x.name,
+				fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", x.r, mostFigure))
 		}
 	}
 	return nil
@@ -226,9 +231,12 @@ func (s *Service) give(ctx context.Context, by actor.Actor, tx *pg.Tx, b briefin
 	if !inCharge {
 		told = append(told, notInCharge(b.session.ID, people)...)
 	}
-	w := briefingWrite{id: n.Key.ID, digest: n.Key.Digest, session: b.session.ID, giver: giver, at: n.BriefedAt, convention: c,
-		every: seconds(n.CheckEvery), content: content, people: people, inCharge: inCharge, about: n.Dive, dive: dive,
-		found: slices.Concat(CheckConvention(c), found, told, content.missingRoles(b.session.ID), noInterval(b.session.ID, n.CheckEvery))}
+	w := briefingWrite{id: n.Key.ID, digest: n.Key.Digest, session: b.session.ID, giver: giver, at: n.BriefedAt,
+		convention: c,
+		every:      seconds(n.CheckEvery), content: content, people: people, inCharge: inCharge, about: n.Dive,
+		dive: dive,
+		found: slices.Concat(CheckConvention(c), found, told, content.missingRoles(b.session.ID),
+			noInterval(b.session.ID, n.CheckEvery))}
 	if w.heard, err = heardAtOnce(n.Heard, people, giver); err != nil {
 		return err
 	}
@@ -254,7 +262,8 @@ func seconds(every *units.Reading) *int {
 
 // content copies what is agreed for everybody, with the names of who does what.
 func (b briefingScene) content(n NewBriefing) (briefingContent, error) {
-	out := briefingContent{BriefingWords: n.Words.orUsual(), Roles: []BriefingRole{}, Water: b.session.briefedWater, Emergency: b.session.Emergency, Note: n.Note,
+	out := briefingContent{BriefingWords: n.Words.orUsual(), Roles: []BriefingRole{},
+		Water: b.session.briefedWater, Emergency: b.session.Emergency, Note: n.Note,
 		Every: dayview.FigureOf(n.CheckEvery)}
 	for i, r := range n.Roles {
 		if r.PersonID != nil {
@@ -282,7 +291,8 @@ func heardAtOnce(heard []NewAcknowledgement, people []briefed, giver uuid.UUID) 
 	for i, h := range heard {
 		switch {
 		case !named(h.PersonID):
-			return nil, fault.UnknownReference("person whom the briefing is for", fmt.Sprintf("/heard/%d/person_id", i))
+			return nil, fault.UnknownReference("person whom the briefing is for",
+				fmt.Sprintf("/heard/%d/person_id", i))
 		case slices.ContainsFunc(out, func(o NewAcknowledgement) bool { return o.PersonID == h.PersonID }):
 			continue
 		}

@@ -46,7 +46,8 @@ var (
 )
 
 func briefingRules() []finding.Rule {
-	return []finding.Rule{NoConfirmedPlan, NoLowPressure, BelowPlan, KnowsOther, BriefAgain, RoleOpen, NoInterval}
+	return []finding.Rule{NoConfirmedPlan, NoLowPressure, BelowPlan, KnowsOther, BriefAgain, RoleOpen,
+		NoInterval}
 }
 
 // briefingJudge gathers what speaks against what a briefing says to people, so
@@ -81,7 +82,8 @@ func (j *briefingJudge) below(p briefingPart, planned, said Pressures) {
 		f := BelowPlan.Say("The briefing gives {person} a {which} pressure of {said}; the confirmed plan says {planned}.",
 			finding.Person(p.PersonID, p.Name), x.name, *x.said, *x.planned).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(*x.planned), finding.Quantity(*x.said)
-		f.Cures = []finding.Cure{{Code: "brief_again", Message: "Brief again with the plan's pressure, or plan again and confirm it."}}
+		f.Cures = []finding.Cure{{Code: "brief_again",
+			Message: "Brief again with the plan's pressure, or plan again and confirm it."}}
 		j.individual = append(j.individual, f)
 	}
 }
@@ -100,7 +102,8 @@ func (j *briefingJudge) knowsOther(p briefingPart, here, known signal.Convention
 		finding.Person(p.PersonID, p.Name), known.Name, strings.Join(words, ". ")).
 		About(p.subject()).With("knows", known.Code).With("agreed", here.Code)
 	f.Found = finding.Count(len(differences), "differences")
-	f.Cures = []finding.Cure{{Code: "show_differences", Message: "Show the signs that differ, both ways, and have them repeated."}}
+	f.Cures = []finding.Cure{{Code: "show_differences",
+		Message: "Show the signs that differ, both ways, and have them repeated."}}
 	j.individual = append(j.individual, f)
 }
 
@@ -109,13 +112,15 @@ func (j *briefingJudge) findings() finding.List {
 	if len(j.noPlan) > 0 {
 		f := NoConfirmedPlan.Say("No confirmed gas plan is on record for {people}.", namesOf(j.noPlan)).
 			About(subjects(j.noPlan)...)
-		f.Cures = []finding.Cure{{Code: "confirm_plan", Message: "Confirm a gas plan and brief again, or go by the pressures that the briefing says."}}
+		f.Cures = []finding.Cure{{Code: "confirm_plan",
+			Message: "Confirm a gas plan and brief again, or go by the pressures that the briefing says."}}
 		out = append(out, f)
 	}
 	if len(j.noLow) > 0 {
 		f := NoLowPressure.Say("No low-gas pressure is agreed for {people}.", namesOf(j.noLow)).
 			About(subjects(j.noLow)...)
-		f.Cures = []finding.Cure{{Code: "agree_pressures", Message: "Say at which pressure low on gas is signalled, and brief again."}}
+		f.Cures = []finding.Cure{{Code: "agree_pressures",
+			Message: "Say at which pressure low on gas is signalled, and brief again."}}
 		out = append(out, f)
 	}
 	return append(out, j.individual...)
@@ -138,7 +143,8 @@ func subjects(l []briefingPart) []finding.Subject {
 }
 
 // roleWords says what each role does.
-var roleWords = []struct{ role, words string }{{"lead", "leads"}, {"last", "is last"}, {"oxygen", "has the oxygen"}, {"radio", "has the radio"}}
+var roleWords = []struct{ role, words string }{{"lead", "leads"}, {"last", "is last"},
+	{"oxygen", "has the oxygen"}, {"radio", "has the radio"}}
 
 func (c briefingContent) missingRoles(session uuid.UUID) finding.List {
 	var open []string
@@ -160,8 +166,10 @@ func noInterval(session uuid.UUID, every *units.Reading) finding.List {
 	if every != nil {
 		return nil
 	}
-	f := NoInterval.Of("No interval of gas checks was agreed.", finding.Subject{Type: "session", ID: session.String()})
-	f.Cures = []finding.Cure{{Code: "agree_interval", Message: "Agree how often gas is checked, and brief again."}}
+	f := NoInterval.Of("No interval of gas checks was agreed.",
+		finding.Subject{Type: "session", ID: session.String()})
+	f.Cures = []finding.Cure{{Code: "agree_interval",
+		Message: "Agree how often gas is checked, and brief again."}}
 	return finding.List{f}
 }
 
@@ -177,6 +185,7 @@ func briefAgain(all []readiness.ToldOtherwise) finding.List {
 		f.Subjects = append(f.Subjects, o.Subjects()...)
 	}
 	f.Found = finding.Count(len(all), "people")
-	f.Cures = []finding.Cure{{Code: "brief_again", Message: "Brief them again with the pressures of this plan, and have it acknowledged."}}
+	f.Cures = []finding.Cure{{Code: "brief_again",
+		Message: "Brief them again with the pressures of this plan, and have it acknowledged."}}
 	return finding.List{f}
 }

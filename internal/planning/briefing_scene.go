@@ -52,9 +52,11 @@ type briefingPart struct {
 
 // readBriefingScene reads what a briefing of a session is given on; others are persons
 // whom it names without a part.
-func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others []uuid.UUID) (briefingScene, error) {
+func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others []uuid.UUID) (briefingScene,
+	error) {
 	var b pgx.Batch
-	rows := dayview.Query{Sessions: []uuid.UUID{session}, Also: others, Want: dayview.People | dayview.Told}.Queue(&b)
+	rows := dayview.Query{Sessions: []uuid.UUID{session}, Also: others,
+		Want: dayview.People | dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return briefingScene{}, fmt.Errorf("read what a briefing is given on: %w", err)
 	}
@@ -64,13 +66,15 @@ func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others
 
 // sceneOf returns the scene of a session: crew first, then students, by name.
 func sceneOf(v dayview.View) briefingScene {
-	out := briefingScene{session: briefingSession{ID: v.ID, Emergency: v.Site.Emergency, briefedWater: briefedWater(v.Water)},
+	out := briefingScene{session: briefingSession{ID: v.ID, Emergency: v.Site.Emergency,
+		briefedWater: briefedWater(v.Water)},
 		people: make(map[uuid.UUID]briefingPart, len(v.People)), plans: v.Record()}
 	for _, d := range v.Dives {
 		out.dives = append(out.dives, d.ID)
 	}
 	for id, person := range v.People {
-		one := briefingPart{PersonID: id, Name: person.Name, GaugeUnit: person.GaugeUnit, BirthOn: person.BirthOn, Manager: person.Is("manager")}
+		one := briefingPart{PersonID: id, Name: person.Name, GaugeUnit: person.GaugeUnit,
+			BirthOn: person.BirthOn, Manager: person.Is("manager")}
 		if p, takesPart := v.PartOf(id); takesPart {
 			one.ID, one.GaugeUnit, one.Crew, one.InCharge, one.Counted = &p.ID, p.GaugeUnit, p.Role != dayview.Student, p.Role == dayview.InCharge, p.Counted
 			out.parts = append(out.parts, one)
@@ -78,7 +82,8 @@ func sceneOf(v dayview.View) briefingScene {
 		out.people[id] = one
 	}
 	slices.SortFunc(out.parts, func(a, b briefingPart) int {
-		return cmp.Or(-cmp.Compare(number(a.Crew), number(b.Crew)), strings.Compare(a.Name, b.Name), slices.Compare(a.PersonID[:], b.PersonID[:]))
+		return cmp.Or(-cmp.Compare(number(a.Crew), number(b.Crew)), strings.Compare(a.Name, b.Name),
+			slices.Compare(a.PersonID[:], b.PersonID[:]))
 	})
 	return out
 }
@@ -92,7 +97,8 @@ func number(b bool) int {
 
 // witness gives who gave a briefing, or saw somebody acknowledge it: the caller
 // unless said. Only crew of the session, or a manager, can have.
-func (b briefingScene) witness(ctx context.Context, by actor.Actor, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+func (b briefingScene) witness(ctx context.Context, by actor.Actor, tx *pg.Tx, said *uuid.UUID,
+	pointer string) (uuid.UUID, error) {
 	saw := by.Person
 	if said != nil {
 		saw = *said
@@ -103,7 +109,8 @@ func (b briefingScene) witness(ctx context.Context, by actor.Actor, tx *pg.Tx, s
 	if b.people[saw].Crew || b.people[saw].Manager || saw == by.Person && by.Is(actor.Manager) {
 		return saw, nil
 	}
-	manager, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND 'manager' = ANY (roles))`,
+	manager, err := pg.Row[bool](ctx, tx,
+		`SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND 'manager' = ANY (roles))`,
 		pgx.StrictNamedArgs{"id": saw})
 	if err == nil && !manager {
 		err = fault.UnknownReference("crew of this session, nor a manager", pointer)
@@ -134,7 +141,8 @@ type briefed struct {
 type storedFigures = dayview.Figures
 
 // brief gives everybody their figures and points out what speaks against them.
-func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c signal.Convention) ([]briefed, finding.List, error) {
+func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c signal.Convention) ([]briefed,
+	finding.List, error) {
 	people := n.People
 	if len(people) == 0 {
 		for _, p := range b.parts {
@@ -175,7 +183,8 @@ func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c si
 
 // trainedIn gives what people were trained in, by the newest briefing until then
 // that says so of each: once said it need not be said again.
-func trainedIn(ctx context.Context, tx *pg.Tx, people []NewBriefed, at time.Time) (map[uuid.UUID]signal.Convention, error) {
+func trainedIn(ctx context.Context, tx *pg.Tx, people []NewBriefed,
+	at time.Time) (map[uuid.UUID]signal.Convention, error) {
 	ids := make([]uuid.UUID, len(people))
 	for i, p := range people {
 		ids[i] = p.PersonID
@@ -207,10 +216,12 @@ type said struct {
 // itself tells: of each confirmed plan, each figure that the briefing says
 // otherwise replaced; without a plan as the briefing says. What a briefing about
 // one dive says changes nothing of a plan for another.
-func (b briefingScene) figures(p briefingPart, own Pressures, n NewBriefing, j *briefingJudge) (out []storedFigures, told []said) {
+func (b briefingScene) figures(p briefingPart, own Pressures, n NewBriefing,
+	j *briefingJudge) (out []storedFigures, told []said) {
 	dive, covered := n.Dive.DiveID, 0
 	add := func(of, plan *uuid.UUID, x Pressures) {
-		out = append(out, storedFigures{DiveID: of, PlanID: plan, Start: dayview.FigureOf(x.Start), Turn: dayview.FigureOf(x.Turn), Low: dayview.FigureOf(x.Low)})
+		out = append(out, storedFigures{DiveID: of, PlanID: plan, Start: dayview.FigureOf(x.Start),
+			Turn: dayview.FigureOf(x.Turn), Low: dayview.FigureOf(x.Low)})
 	}
 	for _, plan := range b.plansOf(p) {
 		planned, of := plan.Pressures(), plan.DiveID
@@ -259,7 +270,8 @@ func (b briefingScene) counts(p briefingPart, plan dayview.Plan, dive *uuid.UUID
 	if dive == nil || plan.DiveID != nil {
 		return dive == nil || *plan.DiveID == *dive
 	}
-	return !slices.ContainsFunc(b.plansOf(p), func(x dayview.Plan) bool { return x.DiveID != nil && *x.DiveID == *dive })
+	return !slices.ContainsFunc(b.plansOf(p),
+		func(x dayview.Plan) bool { return x.DiveID != nil && *x.DiveID == *dive })
 }
 
 // covers returns for how many of the dives that a briefing is about a plan tells
@@ -282,7 +294,8 @@ func orElse(p, otherwise Pressures) Pressures {
 		}
 		return a
 	}
-	return Pressures{Start: or(p.Start, otherwise.Start), Turn: or(p.Turn, otherwise.Turn), Low: or(p.Low, otherwise.Low)}
+	return Pressures{Start: or(p.Start, otherwise.Start), Turn: or(p.Turn, otherwise.Turn),
+		Low: or(p.Low, otherwise.Low)}
 }
 
 // concern is all that a briefing says to one person, figures as they are shown:
@@ -307,9 +320,11 @@ func (w briefingWrite) concern(p briefed) []byte {
 	for i, f := range p.Figures {
 		shown := f.Pressures().OnHand(p.GaugeUnit)
 		// The same figures of another plan change nothing.
-		figures[i] = storedFigures{DiveID: f.DiveID, Start: dayview.FigureOf(shown.Start), Turn: dayview.FigureOf(shown.Turn), Low: dayview.FigureOf(shown.Low)}
+		figures[i] = storedFigures{DiveID: f.DiveID, Start: dayview.FigureOf(shown.Start),
+			Turn: dayview.FigureOf(shown.Turn), Low: dayview.FigureOf(shown.Low)}
 	}
-	all := concern{c, w.every, w.content.BriefingWords, w.content.Roles, w.content.Emergency, p.GaugeUnit, figures, nil}
+	all := concern{c, w.every, w.content.BriefingWords, w.content.Roles, w.content.Emergency, p.GaugeUnit,
+		figures, nil}
 	if about := w.about; about != (NewBriefedDive{}) {
 		about.Cylinder = nil // what it was judged by, and nothing that is agreed
 		all.Dive = &about

@@ -51,11 +51,13 @@ func (w briefingWrite) write(ctx context.Context, by actor.Actor, tx *pg.Tx) err
 		return fmt.Errorf("write briefing: %w", err)
 	}
 	var b pgx.Batch
-	entries := []journal.Entry{{ID: w.id, Kind: journal.Briefing, Session: &w.session, WitnessedBy: w.giver, WitnessedAt: w.at, Findings: w.found, Digest: w.digest}}
+	entries := []journal.Entry{{ID: w.id, Kind: journal.Briefing, Session: &w.session, WitnessedBy: w.giver,
+		WitnessedAt: w.at, Findings: w.found, Digest: w.digest}}
 	heard := make([]acknowledgementRow, len(w.heard))
 	for i, h := range w.heard {
 		// The id follows from the briefing's, so that sending it again makes no other.
-		heard[i] = acknowledgementRow{ID: uuid.NewSHA1(w.id, h.PersonID[:]), BriefingID: w.id, PersonID: h.PersonID, How: h.How}
+		heard[i] = acknowledgementRow{ID: uuid.NewSHA1(w.id, h.PersonID[:]), BriefingID: w.id,
+			PersonID: h.PersonID, How: h.How}
 		entries = append(entries, heard[i].entry(w.session, w.giver, w.at, journal.DigestOf(heard[i])))
 	}
 	if err := journal.Queue(ctx, by, tx, &b, entries...); err != nil {
@@ -63,7 +65,8 @@ func (w briefingWrite) write(ctx context.Context, by actor.Actor, tx *pg.Tx) err
 	}
 	b.Queue(`INSERT INTO briefing (centre_id, id, session_id, convention, check_every_s, content, in_charge, dive_id, dive)
 		VALUES (app_centre(), @id, @session, @convention, @every, @content, @in_charge, @dive_id, NULLIF(@dive::jsonb, 'null'))`,
-		pgx.StrictNamedArgs{"id": w.id, "session": w.session, "convention": convention, "every": w.every, "content": string(content),
+		pgx.StrictNamedArgs{"id": w.id, "session": w.session, "convention": convention, "every": w.every,
+			"content":   string(content),
 			"in_charge": w.inCharge, "dive_id": w.about.DiveID, "dive": string(dive)})
 	b.Queue(`INSERT INTO briefing_person (centre_id, briefing_id, person_id, gauge_unit, figures, told, knows, digest)
 		SELECT app_centre(), @id, x.person_id, x.gauge_unit, x.figures, x.told, NULLIF(x.knows, 'null'), decode(x.digest, 'hex')
@@ -78,7 +81,8 @@ func (w briefingWrite) write(ctx context.Context, by actor.Actor, tx *pg.Tx) err
 func (w briefingWrite) rows() (string, error) {
 	rows := make([]briefingPersonRow, len(w.people))
 	for i, p := range w.people {
-		rows[i] = briefingPersonRow{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: p.Figures, Told: append(finding.List{}, p.Told...), Digest: fmt.Sprintf("%x", w.concern(p))}
+		rows[i] = briefingPersonRow{PersonID: p.PersonID, GaugeUnit: p.GaugeUnit, Figures: p.Figures,
+			Told: append(finding.List{}, p.Told...), Digest: fmt.Sprintf("%x", w.concern(p))}
 		if p.Trained != nil {
 			rows[i].Knows = new(asStored(*p.Trained))
 		}
@@ -112,9 +116,11 @@ func (b Briefing) readableBy(by actor.Actor) bool {
 
 // Briefings lists the briefings of a session, newest first, voided ones
 // included; a student sees those that name them.
-func (s *Service) Briefings(ctx context.Context, by actor.Actor, session uuid.UUID) (out []Briefing, err error) {
+func (s *Service) Briefings(ctx context.Context, by actor.Actor, session uuid.UUID) (out []Briefing,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session})
+		_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx,
+			`SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session})
 		if err == nil && !found {
 			err = fault.NoSuch("session")
 		}
@@ -129,7 +135,8 @@ func (s *Service) Briefings(ctx context.Context, by actor.Actor, session uuid.UU
 }
 
 func findBriefing(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Briefing, error) {
-	session, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT session_id FROM briefing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	session, found, err := pg.OptionalRow[uuid.UUID](ctx, tx,
+		`SELECT session_id FROM briefing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("briefing")
 	}
@@ -244,7 +251,8 @@ func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid
 
 // overtake says of somebody that what the briefing told them counts no more.
 func (b *Briefing) overtake(o readiness.ToldOtherwise) {
-	i := slices.IndexFunc(b.People, func(p Briefed) bool { return b.ID == o.BriefingID && p.PersonID == o.PersonID })
+	i := slices.IndexFunc(b.People,
+		func(p Briefed) bool { return b.ID == o.BriefingID && p.PersonID == o.PersonID })
 	if i >= 0 {
 		b.People[i].BriefedAt, b.People[i].Outdated = nil, true
 		b.Findings = append(b.Findings, o.Finding())
@@ -260,10 +268,14 @@ func (r briefingRow) briefing(people []briefedRow, heard []Acknowledged) (Briefi
 	if err := json.Unmarshal(r.Content, &content); err != nil {
 		return Briefing{}, fmt.Errorf("read briefing: %w", err)
 	}
-	out := Briefing{ID: r.ID, SessionID: r.SessionID, Session: r.Session, Site: r.Site, TimeZone: r.TimeZone, GivenBy: r.WitnessedBy, GivenName: r.GivenName, BriefedAt: r.WitnessedAt, RecordedAt: r.RecordedAt,
-		RecordedBy: r.RecordedBy, VoidedAt: r.VoidedAt, VoidReason: r.VoidReason, Convention: c, BriefingWords: content.BriefingWords, Roles: content.Roles,
-		Visibility: pg.Reading(content.Water.VisibilityValue, content.Water.VisibilityUnit), Current: pg.Reading(content.Water.CurrentValue, content.Water.CurrentUnit),
-		Temperature: pg.Reading(content.Water.WaterValue, content.Water.WaterUnit), Emergency: content.Emergency, Note: content.Note, Findings: r.Findings}
+	out := Briefing{ID: r.ID, SessionID: r.SessionID, Session: r.Session, Site: r.Site, TimeZone: r.TimeZone,
+		GivenBy: r.WitnessedBy, GivenName: r.GivenName, BriefedAt: r.WitnessedAt, RecordedAt: r.RecordedAt,
+		RecordedBy: r.RecordedBy, VoidedAt: r.VoidedAt, VoidReason: r.VoidReason, Convention: c,
+		BriefingWords: content.BriefingWords, Roles: content.Roles,
+		Visibility: pg.Reading(content.Water.VisibilityValue, content.Water.VisibilityUnit),
+		Current:    pg.Reading(content.Water.CurrentValue, content.Water.CurrentUnit),
+		Temperature: pg.Reading(content.Water.WaterValue,
+			content.Water.WaterUnit), Emergency: content.Emergency, Note: content.Note, Findings: r.Findings}
 	if out.InCharge, out.Dive = r.InCharge, r.Dive; out.Dive != nil {
 		out.Dive.DiveID = r.DiveID
 	}
@@ -288,7 +300,8 @@ func (r briefingRow) briefing(people []briefedRow, heard []Acknowledged) (Briefi
 }
 
 func (p briefedRow) briefed(c signal.Convention, heard []Acknowledged) (Briefed, error) {
-	out := Briefed{PersonID: p.PersonID, Name: p.Name, ParticipantID: p.ParticipantID, GaugeUnit: p.GaugeUnit, BriefedAt: p.BriefedAt, Newest: p.Newest}
+	out := Briefed{PersonID: p.PersonID, Name: p.Name, ParticipantID: p.ParticipantID, GaugeUnit: p.GaugeUnit,
+		BriefedAt: p.BriefedAt, Newest: p.Newest}
 	for _, a := range heard {
 		own, counts := a.BriefingID == p.BriefingID, p.BriefedAt != nil && a.WitnessedAt.Equal(*p.BriefedAt)
 		if a.PersonID == p.PersonID && (counts || own && out.Acknowledged == nil) {
@@ -326,5 +339,6 @@ func shown(f storedFigures, c signal.Convention) Figures {
 		}
 		return out
 	}
-	return Figures{DiveID: f.DiveID, PlanID: f.PlanID, Start: figure(f.Start, false), Turn: figure(f.Turn, true), Low: figure(f.Low, true)}
+	return Figures{DiveID: f.DiveID, PlanID: f.PlanID, Start: figure(f.Start, false),
+		Turn: figure(f.Turn, true), Low: figure(f.Low, true)}
 }

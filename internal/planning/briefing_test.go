@@ -25,10 +25,12 @@ func TestABriefingGoesByTheConfirmedPlan(t *testing.T) {
 	require.NoError(t, err)
 	ada := b.one(`SELECT person_id FROM participant WHERE id = @id`, b.adult)
 	low := units.Read(10, units.UnitBar)
-	out, created, err := b.plans.GiveBriefing(t.Context(), b.As(b.ines), planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar",
-		BriefedAt: time.Date(2026, 6, 7, 7, 55, 0, 0, time.UTC), Pressures: planning.Pressures{Low: &low},
-		People: []planning.NewBriefed{{PersonID: b.ines}, {PersonID: ada, Pressures: planning.Pressures{Low: &low}},
-			{PersonID: b.one(`SELECT person_id FROM participant WHERE id = @id`, b.child)}}})
+	out, created, err := b.plans.GiveBriefing(t.Context(), b.As(b.ines),
+		planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar",
+			BriefedAt: time.Date(2026, 6, 7, 7, 55, 0, 0, time.UTC), Pressures: planning.Pressures{Low: &low},
+			People: []planning.NewBriefed{{PersonID: b.ines},
+				{PersonID: ada, Pressures: planning.Pressures{Low: &low}},
+				{PersonID: b.one(`SELECT person_id FROM participant WHERE id = @id`, b.child)}}})
 	require.NoError(t, err)
 	require.True(t, created)
 	of := map[uuid.UUID]planning.Briefed{}

@@ -28,7 +28,8 @@ import (
 // plan. Whoever was briefed with other pressures is named. What was confirmed
 // before for the same dive and group is superseded. Again does no harm; a
 // superseded or withdrawn plan is WrongState.
-func (s *Service) Confirm(ctx context.Context, by actor.Actor, id uuid.UUID, accept []journal.Acceptance) (out GasPlan, err error) {
+func (s *Service) Confirm(ctx context.Context, by actor.Actor, id uuid.UUID,
+	accept []journal.Acceptance) (out GasPlan, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := readConfirming(ctx, by, tx, id)
 		if err != nil {
@@ -81,7 +82,8 @@ func readConfirming(ctx context.Context, by actor.Actor, tx *pg.Tx, plan uuid.UU
 	var names []string
 	args := pgx.StrictNamedArgs{"id": plan}
 	b.Queue(lockPlannedSQL, args)
-	pg.QueueRows(&b, &plans, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, args)
+	pg.QueueRows(&b, &plans, `SELECT `+gasPlanColumns+gasPlanFrom+
+		`WHERE p.centre_id = app_centre() AND p.id = @id`, args)
 	pg.QueueRows(&b, &names, `SELECT name FROM people_person WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": by.Person})
 	rows := dayview.Query{Plan: &plan, Want: stageParts | dayview.Told}.Queue(&b)
@@ -118,7 +120,8 @@ func (p GasPlan) asConfirmed(now time.Time) (out []dayview.Plan) {
 		if x.ParticipantID == nil {
 			continue
 		}
-		row := dayview.Plan{SessionID: p.SessionID, ParticipantID: *x.ParticipantID, DiveID: p.DiveID, PlanID: p.ID, ConfirmedAt: now}
+		row := dayview.Plan{SessionID: p.SessionID, ParticipantID: *x.ParticipantID, DiveID: p.DiveID,
+			PlanID: p.ID, ConfirmedAt: now}
 		row.StartValue, row.StartUnit = pg.Columns(new(x.Start.Reading()))
 		row.TurnValue, row.TurnUnit = pg.Columns(new(x.Turn.Reading()))
 		row.LowValue, row.LowUnit = pg.Columns(new(x.Low.Reading()))
@@ -148,14 +151,16 @@ type confirmation struct {
 }
 
 // Ledger says where the decided rows of this package are.
-var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanWithdrawn, SQL: withdrawals}, {Kind: ledger.PlanConfirmed, SQL: `
+var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanWithdrawn, SQL: withdrawals},
+	{Kind: ledger.PlanConfirmed, SQL: `
 	SELECT c.plan_id AS ref, c.session_id AS subject, c.confirmed_at AS at, c.confirmed_by AS person, c.token_id AS token, c.dive_id, c.group_id, c.turn,
 		p.input, p.result, c.findings, c.accepted
 	FROM gas_plan_confirmed c JOIN gas_plan p ON p.centre_id = c.centre_id AND p.id = c.plan_id WHERE c.centre_id = @centre`}}}
 
 // confirmed writes the decision, with what it was judged on, and the ledger, and
 // returns the plan as it stands then. The session is locked.
-func (c confirming) confirmed(ctx context.Context, by actor.Actor, tx *pg.Tx, found finding.List, accept []journal.Acceptance) (GasPlan, error) {
+func (c confirming) confirmed(ctx context.Context, by actor.Actor, tx *pg.Tx, found finding.List,
+	accept []journal.Acceptance) (GasPlan, error) {
 	who, p, turn := by, c.plan, c.turn()
 	found, accept = append(finding.List{}, found...), append([]journal.Acceptance{}, accept...)
 	text := map[string]string{}
@@ -169,10 +174,14 @@ func (c confirming) confirmed(ctx context.Context, by actor.Actor, tx *pg.Tx, fo
 	var b pgx.Batch
 	b.Queue(`INSERT INTO gas_plan_confirmed (centre_id, plan_id, session_id, dive_id, group_id, turn, findings, accepted, confirmed_by, token_id, confirmed_at)
 		VALUES (app_centre(), @id, @session, @dive, @group, @turn, @findings::jsonb, @accepted::jsonb, @by, @token, @now)`,
-		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.DiveID, "group": p.GroupID, "turn": turn, "findings": text["findings"],
+		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.DiveID, "group": p.GroupID,
+			"turn": turn, "findings": text["findings"],
 			"accepted": text["accepted"], "by": who.Person, "token": who.Token, "now": tx.Now})
-	entries, err := journal.QueueDecisions(ctx, by, tx, &b, []journal.Decision{{Kind: "confirm_plan", Subject: finding.Subject{Type: "session", ID: p.SessionID.String()},
-		Judged: map[string]any{"plan_id": p.ID, "rule_books": p.Result.RuleBooks}, Findings: found, Accepted: accept}})
+	entries, err := journal.QueueDecisions(ctx, by, tx, &b,
+		[]journal.Decision{{Kind: "confirm_plan",
+			Subject: finding.Subject{Type: "session", ID: p.SessionID.String()},
+			Judged: map[string]any{"plan_id": p.ID,
+				"rule_books": p.Result.RuleBooks}, Findings: found, Accepted: accept}})
 	if err != nil {
 		return p, err
 	}
@@ -188,12 +197,14 @@ func (c confirming) confirmed(ctx context.Context, by actor.Actor, tx *pg.Tx, fo
 	if len(accept) > 0 {
 		p.ConfirmedName = &accept[0].ByName
 	}
-	return p, ledger.AppendAll(ctx, by, tx, append(entries, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID},
-		Kind: ledger.PlanConfirmed, Ref: p.ID, Salt: salt, Body: body}))
+	return p, ledger.AppendAll(ctx, by, tx,
+		append(entries, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID},
+			Kind: ledger.PlanConfirmed, Ref: p.ID, Salt: salt, Body: body}))
 }
 
 // ledgerBody returns what the ledger keeps of the plan, confirmed in its turn.
-func (p GasPlan) ledgerBody(salt ledger.Salt, turn int, found finding.List, accept []journal.Acceptance) (body confirmation, err error) {
+func (p GasPlan) ledgerBody(salt ledger.Salt, turn int, found finding.List,
+	accept []journal.Acceptance) (body confirmation, err error) {
 	body = confirmation{DiveID: p.DiveID, GroupID: p.GroupID, Turn: turn}
 	for _, h := range []struct {
 		into *ledger.Hash

@@ -49,7 +49,8 @@ func (s *Service) Conventions(ctx context.Context, by actor.Actor) ([]Convention
 		for _, c := range signal.Ready() {
 			out = append(out, Convention{Convention: c, Version: 1})
 		}
-		rows, err := pg.Rows[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() ORDER BY name, code`,
+		rows, err := pg.Rows[conventionRow](ctx, tx, `SELECT `+conventionColumns+
+			` FROM convention WHERE centre_id = app_centre() ORDER BY name, code`,
 			pgx.StrictNamedArgs{})
 		if err != nil {
 			return nil, fmt.Errorf("list conventions: %w", err)
@@ -89,13 +90,15 @@ func ready(code string) (Convention, bool) {
 // forbids refuses it, what is a caution asks a person to accept it. created is
 // false when the same request was answered before. Faults: id_reused;
 // code_taken for a code that a ready convention or another one has.
-func (s *Service) CreateConvention(ctx context.Context, by actor.Actor, key once.Key, c signal.Convention, accept []journal.Acceptance) (out Convention, found finding.List, created bool, err error) {
+func (s *Service) CreateConvention(ctx context.Context, by actor.Actor, key once.Key, c signal.Convention,
+	accept []journal.Acceptance) (out Convention, found finding.List, created bool, err error) {
 	if _, taken := ready(c.Code); taken {
 		return out, nil, false, codeTaken()
 	}
 	found = CheckConvention(c)
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		row, again, err := pg.OptionalRow[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() AND id = @id`,
+		row, again, err := pg.OptionalRow[conventionRow](ctx, tx, `SELECT `+conventionColumns+
+			` FROM convention WHERE centre_id = app_centre() AND id = @id`,
 			pgx.StrictNamedArgs{"id": key.ID})
 		if err != nil {
 			return fmt.Errorf("create convention: %w", err)
@@ -107,16 +110,19 @@ func (s *Service) CreateConvention(ctx context.Context, by actor.Actor, key once
 			out, err = row.convention()
 			return err
 		}
-		if found, err = settleConvention(ctx, by, tx, "create_convention", key.ID, c, found, accept); err != nil {
+		if found, err = settleConvention(ctx, by, tx, "create_convention", key.ID, c, found,
+			accept); err != nil {
 			return err
 		}
 		content, err := storedConvention(c)
 		if err != nil {
 			return err
 		}
-		row, err = pg.Row[conventionRow](ctx, tx, `INSERT INTO convention (centre_id, id, code, name, content, body_digest, created_at, updated_at)
+		row, err = pg.Row[conventionRow](ctx, tx,
+			`INSERT INTO convention (centre_id, id, code, name, content, body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @code, @name, @content, @digest, @now, @now) RETURNING `+conventionColumns,
-			pgx.StrictNamedArgs{"id": key.ID, "code": c.Code, "name": c.Name, "content": content, "digest": key.Digest, "now": tx.Now})
+			pgx.StrictNamedArgs{"id": key.ID, "code": c.Code, "name": c.Name, "content": content,
+				"digest": key.Digest, "now": tx.Now})
 		if err != nil {
 			return err
 		}
@@ -130,9 +136,11 @@ func (s *Service) CreateConvention(ctx context.Context, by actor.Actor, key once
 // ChangeConvention edits the version named of one of the centre's own. It is
 // examined anew; a caution that was accepted before need not be accepted again.
 // Briefings keep the copy that they were given with.
-func (s *Service) ChangeConvention(ctx context.Context, by actor.Actor, code string, version int64, edit func(*signal.Convention), accept []journal.Acceptance) (out Convention, found finding.List, err error) {
+func (s *Service) ChangeConvention(ctx context.Context, by actor.Actor, code string, version int64,
+	edit func(*signal.Convention), accept []journal.Acceptance) (out Convention, found finding.List, err error) {
 	if _, ok := ready(code); ok {
-		return out, nil, fault.WrongState("convention", "one that comes with the service", "Create your own beside it, and change that.")
+		return out, nil, fault.WrongState("convention", "one that comes with the service",
+			"Create your own beside it, and change that.")
 	}
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := findConvention(ctx, tx, code, "FOR UPDATE")
@@ -144,14 +152,16 @@ func (s *Service) ChangeConvention(ctx context.Context, by actor.Actor, code str
 		}
 		edit(&c.Convention)
 		found = CheckConvention(c.Convention)
-		if found, err = settleConvention(ctx, by, tx, "change_convention", c.ID, c.Convention, found, accept); err != nil {
+		if found, err = settleConvention(ctx, by, tx, "change_convention", c.ID, c.Convention, found,
+			accept); err != nil {
 			return err
 		}
 		content, err := storedConvention(c.Convention)
 		if err != nil {
 			return err
 		}
-		row, err := pg.Row[conventionRow](ctx, tx, `UPDATE convention SET name = @name, content = @content, version = version + 1, updated_at = @now
+		row, err := pg.Row[conventionRow](ctx, tx,
+			`UPDATE convention SET name = @name, content = @content, version = version + 1, updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id RETURNING `+conventionColumns,
 			pgx.StrictNamedArgs{"id": c.ID, "name": c.Name, "content": content, "now": tx.Now})
 		if err != nil {
@@ -165,7 +175,8 @@ func (s *Service) ChangeConvention(ctx context.Context, by actor.Actor, code str
 
 // settleConvention lets a convention stand or refuses it, and keeps the decision. It returns what was found,
 // with who accepted each caution.
-func settleConvention(ctx context.Context, by actor.Actor, tx *pg.Tx, kind string, id uuid.UUID, c signal.Convention, found finding.List,
+func settleConvention(ctx context.Context, by actor.Actor, tx *pg.Tx, kind string, id uuid.UUID,
+	c signal.Convention, found finding.List,
 	accept []journal.Acceptance) (finding.List, error) {
 	before, err := journal.Accepted(ctx, tx, "convention", id)
 	if err != nil {
@@ -177,12 +188,14 @@ func settleConvention(ctx context.Context, by actor.Actor, tx *pg.Tx, kind strin
 	if found, err = journal.RequireAccepted(by, found, accept, before...); err != nil {
 		return found, err
 	}
-	return found, journal.Decide(ctx, by, tx, journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
-		Judged: asStored(c), Findings: found, Accepted: accept})
+	return found, journal.Decide(ctx, by, tx,
+		journal.Decision{Kind: kind, Subject: finding.Subject{Type: "convention", ID: id.String()},
+			Judged: asStored(c), Findings: found, Accepted: accept})
 }
 
 func codeTaken() *fault.Fault {
-	return fault.New(fault.Conflict, "code_taken", "Another convention has this code, a ready one or one of your centre's. Choose another code, or change that convention.")
+	return fault.New(fault.Conflict, "code_taken",
+		"Another convention has this code, a ready one or one of your centre's. Choose another code, or change that convention.")
 }
 
 // Shown is a reading as a convention puts it on the hands.
@@ -208,7 +221,8 @@ func show(c signal.Convention, r units.Reading, up bool) (Shown, finding.List) {
 // Encode puts a reading on the hands by a convention, for a diver whose gauge
 // shows the unit given, "" for the convention's own. up rounds up, as a turn or
 // low-gas pressure is. Refused when the hands cannot show it.
-func (s *Service) Encode(ctx context.Context, by actor.Actor, code string, r units.Reading, gauge units.Unit, up bool) (Shown, error) {
+func (s *Service) Encode(ctx context.Context, by actor.Actor, code string, r units.Reading, gauge units.Unit,
+	up bool) (Shown, error) {
 	c, err := s.Convention(ctx, by, code)
 	if err != nil {
 		return Shown{}, err
@@ -225,7 +239,8 @@ func (s *Service) Encode(ctx context.Context, by actor.Actor, code string, r uni
 
 // Decode gives every way to understand gestures by a convention, with a caution
 // when there are several; gestures that say nothing are refused with the reason.
-func (s *Service) Decode(ctx context.Context, by actor.Actor, code string, seq signal.Sequence, gauge units.Unit) ([]signal.Interpretation, finding.List, error) {
+func (s *Service) Decode(ctx context.Context, by actor.Actor, code string, seq signal.Sequence,
+	gauge units.Unit) ([]signal.Interpretation, finding.List, error) {
 	c, err := s.Convention(ctx, by, code)
 	if err != nil {
 		return nil, nil, err
@@ -241,7 +256,8 @@ func (s *Service) Decode(ctx context.Context, by actor.Actor, code string, seq s
 }
 
 // Differences tells somebody who knows one convention what differs in another.
-func (s *Service) Differences(ctx context.Context, by actor.Actor, here, known string) ([]signal.Difference, error) {
+func (s *Service) Differences(ctx context.Context, by actor.Actor, here, known string) ([]signal.Difference,
+	error) {
 	a, err := s.Convention(ctx, by, here)
 	if err != nil {
 		return nil, err
@@ -273,14 +289,16 @@ func (r conventionRow) convention() (Convention, error) {
 		return Convention{}, err
 	}
 	c.Code, c.Name = r.Code, r.Name
-	return Convention{Convention: c, ID: r.ID, Version: r.Version, CreatedAt: &r.CreatedAt, UpdatedAt: &r.UpdatedAt}, nil
+	return Convention{Convention: c, ID: r.ID, Version: r.Version, CreatedAt: &r.CreatedAt,
+		UpdatedAt: &r.UpdatedAt}, nil
 }
 
 func findConvention(ctx context.Context, tx *pg.Tx, code, lock string) (Convention, error) {
 	if c, ok := ready(code); ok {
 		return c, nil
 	}
-	row, found, err := pg.OptionalRow[conventionRow](ctx, tx, `SELECT `+conventionColumns+` FROM convention WHERE centre_id = app_centre() AND code = @code `+lock,
+	row, found, err := pg.OptionalRow[conventionRow](ctx, tx, `SELECT `+conventionColumns+
+		` FROM convention WHERE centre_id = app_centre() AND code = @code `+lock,
 		pgx.StrictNamedArgs{"code": code})
 	if err == nil && !found {
 		err = fault.NoSuch("convention")
@@ -311,7 +329,8 @@ type storedSign struct {
 }
 
 func asStored(c signal.Convention) conventionContent {
-	out := conventionContent{Code: c.Code, Name: c.Name, Note: c.Note, Unit: c.Unit, Hands: c.Hands, Style: c.Style, Ten: string(c.Ten), Region: c.Region,
+	out := conventionContent{Code: c.Code, Name: c.Name, Note: c.Note, Unit: c.Unit, Hands: c.Hands,
+		Style: c.Style, Ten: string(c.Ten), Region: c.Region,
 		Signs: make([]storedSign, len(c.Signs))}
 	for i, x := range c.Signs {
 		out.Signs[i] = storedSign(x)
@@ -332,7 +351,8 @@ func readConvention(content []byte) (signal.Convention, error) {
 	if err := json.Unmarshal(content, &x); err != nil {
 		return signal.Convention{}, fmt.Errorf("read convention: %w", err)
 	}
-	c := signal.Convention{Code: x.Code, Name: x.Name, Note: x.Note, Unit: x.Unit, Hands: x.Hands, Style: x.Style, Ten: signal.Gesture(x.Ten), Region: x.Region}
+	c := signal.Convention{Code: x.Code, Name: x.Name, Note: x.Note, Unit: x.Unit, Hands: x.Hands,
+		Style: x.Style, Ten: signal.Gesture(x.Ten), Region: x.Region}
 	for _, s := range x.Signs {
 		c.Signs = append(c.Signs, signal.Sign(s))
 	}

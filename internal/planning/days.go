@@ -45,12 +45,14 @@ const firstYear = 1900
 
 // DivesOn gives a person's dives of a day. A student reads the own ones; crew,
 // managers and programs everybody's.
-func (s *Service) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out DiveDay, err error) {
+func (s *Service) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out DiveDay,
+	err error) {
 	if !permission.Covers("getDivesOfDay", by, person) {
 		return out, permission.Refusal("getDivesOfDay")
 	}
 	if on.Year() < firstYear {
-		f := fault.Invalid("date", fmt.Sprintf("Nobody dived with a centre's cylinders before %d: name a later day.", firstYear))
+		f := fault.Invalid("date",
+			fmt.Sprintf("Nobody dived with a centre's cylinders before %d: name a later day.", firstYear))
 		f.Findings[0].In = "path"
 		return out, f
 	}
@@ -82,14 +84,16 @@ func (s *Service) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID,
 // nothing.
 func ofDay(s gasplan.GasSettings) nostop.Settings {
 	s = s.Or(gasplan.DefaultGasSettings())
-	return nostop.Settings{Margin: nostop.Minutes(units.RoundUp(s.NoStopMargin.Reading().Minutes(), 1)), DivesADay: s.DivesADay, AscentsDay: s.AscentsADay}
+	return nostop.Settings{Margin: nostop.Minutes(units.RoundUp(s.NoStopMargin.Reading().Minutes(), 1)),
+		DivesADay: s.DivesADay, AscentsDay: s.AscentsADay}
 }
 
 // dayOf judges a person's dives up to the end of a day.
 func dayOf(person uuid.UUID, on time.Time, dives []DayDive, set nostop.Settings) DiveDay {
 	dives = slices.DeleteFunc(slices.Clone(dives), func(d DayDive) bool { return d.On.After(on) })
 	plan := judge(dives, set)
-	out := DiveDay{PersonID: person, On: on, Settings: plan.Settings, Flying: plan.BeforeFlying(nostop.Cabin), GoingUp: plan.BeforeAltitudes()}
+	out := DiveDay{PersonID: person, On: on, Settings: plan.Settings, Flying: plan.BeforeFlying(nostop.Cabin),
+		GoingUp: plan.BeforeAltitudes()}
 	for _, d := range dives {
 		d.note()
 		if d.On.Equal(on) {
@@ -136,12 +140,15 @@ func (d *DayDive) note() {
 	switch {
 	case d.Unrecorded:
 		f := DiveNotRecorded.Say("{session} is closed and nothing was recorded of dive {dive}; it counts as planned, {own} to {depth}.", d.SessionTitle, d.Number, d.Result.Own, d.Result.Dive.Depth).About(subject)
-		f.Cures = []finding.Cure{{Code: "record_dive", Message: "Record the time in and the time out, or in the roll call that the person sat out."}}
+		f.Cures = []finding.Cure{{Code: "record_dive",
+			Message: "Record the time in and the time out, or in the roll call that the person sat out."}}
 		d.Result.Findings = append(d.Result.Findings, f)
 	case d.Running:
-		f := NoTimeOut.Say("No time out is recorded of dive {dive} of {session}; it counts until {until}.", d.Number, d.SessionTitle, finding.Clock(d.Result.Dive.Out, d.Result.Dive.Out.Location())).
+		f := NoTimeOut.Say("No time out is recorded of dive {dive} of {session}; it counts until {until}.",
+			d.Number, d.SessionTitle, finding.Clock(d.Result.Dive.Out, d.Result.Dive.Out.Location())).
 			About(subject)
-		f.Cures = []finding.Cure{{Code: "record_time_out", Message: "Record the time out and the greatest depth."}}
+		f.Cures = []finding.Cure{{Code: "record_time_out",
+			Message: "Record the time out and the greatest depth."}}
 		d.Result.Findings = append(d.Result.Findings, f)
 	}
 }

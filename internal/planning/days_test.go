@@ -29,17 +29,22 @@ func TestDivesOfADayAreJudgedInTheirRealSequence(t *testing.T) {
 	morning := w.Session(w.course, "open", "2026-06-07T08:00:00Z", "closed", 4)
 	later := w.Session(other, "open", "2026-06-07T11:00:00Z", "closed", 1)
 	at := func(hour, minute int) time.Time { return time.Date(2026, 6, 7, hour, minute, 0, 0, time.UTC) }
-	w.log(logged{part: w.part(later), dive: w.Dives(later)[0], in: at(11, 20), out: at(12, 5), depth: read(12, "m")})
-	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: at(9, 0), out: at(9, 40), depth: read(18, "m")})
+	w.log(logged{part: w.part(later), dive: w.Dives(later)[0], in: at(11, 20), out: at(12, 5),
+		depth: read(12, "m")})
+	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: at(9, 0), out: at(9, 40),
+		depth: read(18, "m")})
 	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Len(t, day.Dives, 2)
 	one, two := day.Dives[0], day.Dives[1]
-	require.Equal(t, []any{Recorded, Recorded, nostop.H, 63}, []any{one.DepthFrom, one.TimeFrom, one.Result.After, int(one.Result.Left.At)})
-	require.Equal(t, []any{nostop.G, nostop.Minutes(64), nostop.L, 99}, []any{two.Result.Before, two.Result.Residual.Minutes, two.Result.After, int(two.Result.Left.At)})
+	require.Equal(t, []any{Recorded, Recorded, nostop.H, 63},
+		[]any{one.DepthFrom, one.TimeFrom, one.Result.After, int(one.Result.Left.At)})
+	require.Equal(t, []any{nostop.G, nostop.Minutes(64), nostop.L, 99},
+		[]any{two.Result.Before, two.Result.Residual.Minutes, two.Result.After, int(two.Result.Left.At)})
 	require.NotEqual(t, one.CourseID, two.CourseID, "of two courses of the centre")
 	require.Equal(t, "10:00", one.Result.Dive.In.Format("15:04"), "in the zone of the session: Lisbon")
-	require.Equal(t, 18*time.Hour, day.Flying.Earliest.Sub(two.Result.Dive.Out), "several dives: 18 h (DAN workshop of May 2002)")
+	require.Equal(t, 18*time.Hour, day.Flying.Earliest.Sub(two.Result.Dive.Out),
+		"several dives: 18 h (DAN workshop of May 2002)")
 	require.Len(t, day.GoingUp, 10)
 	// Table 9-6, row L: 1000 ft 2:37 ... the highest group of the last 24 h is L.
 	require.Equal(t, nostop.L, day.GoingUp[0].Highest)
@@ -58,22 +63,27 @@ func TestDivesAsTheyWereDoneReplaceThePlannedOnes(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, day.Dives, 2)
 	// Three hours for two dives: 90 min each, of which the second half is under water.
-	require.Equal(t, []string{"10:45 to 11:30, 12 m by training_dive, session_length", "12:15 to 13:00, 18 m by training_dive, session_length"}, spans(day))
-	start, _ := w.log(logged{part: part, dive: dives[0], in: sunday.Add(20 * time.Minute), out: sunday.Add(50 * time.Minute), depth: read(9, "m")})
+	require.Equal(t, []string{"10:45 to 11:30, 12 m by training_dive, session_length",
+		"12:15 to 13:00, 18 m by training_dive, session_length"}, spans(day))
+	start, _ := w.log(logged{part: part, dive: dives[0], in: sunday.Add(20 * time.Minute),
+		out: sunday.Add(50 * time.Minute), depth: read(9, "m")})
 	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
-	require.Equal(t, []string{"10:20 to 10:50, 9 m by recorded, recorded", "12:15 to 13:00, 18 m by training_dive, session_length"}, spans(day))
+	require.Equal(t, []string{"10:20 to 10:50, 9 m by recorded, recorded",
+		"12:15 to 13:00, 18 m by training_dive, session_length"}, spans(day))
 	require.Equal(t, start.String(), day.Dives[0].Result.Dive.Key)
 	w.void(start)
 	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
-	require.Equal(t, "10:45 to 11:30, 12 m by training_dive, session_length", spans(day)[0], "what is voided was not done")
+	require.Equal(t, "10:45 to 11:30, 12 m by training_dive, session_length", spans(day)[0],
+		"what is voided was not done")
 }
 
 func spans(d DiveDay) (out []string) {
 	for _, x := range d.Dives {
 		dive := x.Result.Dive
-		out = append(out, fmt.Sprintf("%s to %s, %s by %s, %s", dive.In.Format("15:04"), dive.Out.Format("15:04"), dive.Depth, x.DepthFrom, x.TimeFrom))
+		out = append(out, fmt.Sprintf("%s to %s, %s by %s, %s", dive.In.Format("15:04"),
+			dive.Out.Format("15:04"), dive.Depth, x.DepthFrom, x.TimeFrom))
 	}
 	return out
 }
@@ -99,7 +109,8 @@ func TestWhoeverIsNotThereDoesNotDive(t *testing.T) {
 			person := w.Crew("Rui "+name, "instructor")
 			session := w.Session(w.course, "open", "2026-06-07T09:00:00Z", c.state, 1)
 			part := w.partOf(session, person)
-			w.Exec(`UPDATE participant SET attendance = @a WHERE id = @p`, pgx.NamedArgs{"a": c.attendance, "p": part})
+			w.Exec(`UPDATE participant SET attendance = @a WHERE id = @p`,
+				pgx.NamedArgs{"a": c.attendance, "p": part})
 			day, err := w.service.DivesOn(t.Context(), w.by, person, sundayDay)
 			require.NoError(t, err)
 			require.Len(t, day.Dives, c.want)
@@ -131,9 +142,11 @@ func TestALateDiveOfTheDayBeforeCounts(t *testing.T) {
 	w := newWater(t)
 	night := w.Session(w.course, "open", "2026-06-06T21:00:00Z", "closed", 4)
 	out := time.Date(2026, 6, 6, 23, 55, 0, 0, time.UTC)
-	w.log(logged{part: w.part(night), dive: w.Dives(night)[0], in: out.Add(-55 * time.Minute), out: out, depth: read(18, "m")})
+	w.log(logged{part: w.part(night), dive: w.Dives(night)[0], in: out.Add(-55 * time.Minute), out: out,
+		depth: read(18, "m")})
 	dawn := w.Session(w.course, "open", "2026-06-07T05:00:00Z", "closed", 1)
-	w.log(logged{part: w.part(dawn), dive: w.Dives(dawn)[0], in: out.Add(5 * time.Hour), out: out.Add(5*time.Hour + 30*time.Minute), depth: read(9, "m")})
+	w.log(logged{part: w.part(dawn), dive: w.Dives(dawn)[0], in: out.Add(5 * time.Hour),
+		out: out.Add(5*time.Hour + 30*time.Minute), depth: read(9, "m")})
 	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	// In Lisbon the night dive began at midnight: it is of Sunday by its place.
@@ -158,7 +171,8 @@ func TestALateDiveOfTheDayBeforeCounts(t *testing.T) {
 func TestFourDescentsInADayAskForCaution(t *testing.T) {
 	w := newWater(t)
 	for i := range 4 {
-		s := w.Session(w.Course(w.syllabus()), "open", fmt.Sprintf("2026-06-07T%02d:00:00Z", 7+3*i), "planned", 1)
+		s := w.Session(w.Course(w.syllabus()), "open", fmt.Sprintf("2026-06-07T%02d:00:00Z", 7+3*i),
+			"planned", 1)
 		w.part(s)
 	}
 	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
@@ -199,7 +213,8 @@ func TestAPlanIsToldWhatEarlierDivesLeave(t *testing.T) {
 	w := newWater(t)
 	abel := w.Crew("Abel Assistant", "assistant")
 	morning := w.Session(w.course, "open", "2026-06-07T08:00:00Z", "closed", 4)
-	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: sunday, out: sunday.Add(40 * time.Minute), depth: read(18, "m")})
+	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: sunday,
+		out: sunday.Add(40 * time.Minute), depth: read(18, "m")})
 	next := w.Session(w.course, "open", "2026-06-07T11:00:00Z", "planned", 4)
 	w.part(next)
 	w.partOf(next, abel)
@@ -212,7 +227,8 @@ func TestAPlanIsToldWhatEarlierDivesLeave(t *testing.T) {
 		require.NoError(t, tx.Send(ctx, &b))
 		got, dives := map[uuid.UUID]NoStop{}, read()
 		for _, p := range []uuid.UUID{w.instructor, abel, w.Manager} {
-			got[p] = nextDive{SessionID: next, Depth: units.Read(18, "m"), Under: 30 * time.Minute}.after(p, dives[p], nostop.Settings{})
+			got[p] = nextDive{SessionID: next, Depth: units.Read(18, "m"), Under: 30 * time.Minute}.after(p,
+				dives[p], nostop.Settings{})
 		}
 		mine := got[w.instructor]
 		require.Len(t, mine.Earlier, 1)
@@ -233,12 +249,14 @@ func TestEarlierDivesNeverLeaveMore(t *testing.T) {
 			var dives []DayDive
 			for i, m := range minutes {
 				d := DayDive{SessionID: uuid.New(), DiveID: uuid.New()}
-				d.Result.Dive = nostop.Dive{Key: fmt.Sprint(i), Depth: units.Read(depth, "m"), In: at, Out: at.Add(time.Duration(m) * time.Minute), Done: true}
+				d.Result.Dive = nostop.Dive{Key: fmt.Sprint(i), Depth: units.Read(depth, "m"), In: at,
+					Out: at.Add(time.Duration(m) * time.Minute), Done: true}
 				at = at.Add(3 * time.Hour)
 				dives = append(dives, d)
 			}
 			d := DayDive{SessionID: next.SessionID, DiveID: uuid.New()}
-			d.Result.Dive = nostop.Dive{Key: "next", In: sunday.Add(9 * time.Hour), Out: sunday.Add(10 * time.Hour)}
+			d.Result.Dive = nostop.Dive{Key: "next", In: sunday.Add(9 * time.Hour),
+				Out: sunday.Add(10 * time.Hour)}
 			n := next.after(uuid.New(), append(dives, d), nostop.Settings{})
 			if n.Findings.Of(nostop.RuleOutsideBefore) != nil {
 				return -1
@@ -264,8 +282,10 @@ func TestAConfirmedPlanSaysHowDeepAndHowLong(t *testing.T) {
 	part, dives := w.part(open), w.Dives(open)
 	confirm := func(turn int, dive any, dive1 string) {
 		id := uuid.New()
-		args := pgx.NamedArgs{"id": id, "session": open, "dive": dive, "part": part, "who": w.instructor, "turn": turn,
-			"input": `{"dive": ` + dive1 + `}`, "result": `{"group": {"ascent_time": {"value": 4, "unit": "min"}}}`}
+		args := pgx.NamedArgs{"id": id, "session": open, "dive": dive, "part": part, "who": w.instructor,
+			"turn": turn,
+			"input": `{"dive": ` + dive1 +
+				`}`, "result": `{"group": {"ascent_time": {"value": 4, "unit": "min"}}}`}
 		w.Exec(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, asked, input, result, findings, planned_by, token_id, planned_at, body_digest)
 			SELECT @centre, @id, @session, @dive, '{}', @input, @result, '[]', @who, (SELECT id FROM token WHERE person_id = @who), @now, ''`, args)
 		w.Exec(`INSERT INTO gas_plan_person (centre_id, plan_id, participant_id, low_value, low_unit, turn_value, turn_unit, start_value, start_unit)
@@ -276,14 +296,17 @@ func TestAConfirmedPlanSaysHowDeepAndHowLong(t *testing.T) {
 	confirm(1, nil, `{"depth": {"value": 14, "unit": "m"}, "planned_time": {"value": 20, "unit": "min"}, "ascents": 2, "starts_at": "2026-06-07T09:30:00Z"}`)
 	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
-	require.Equal(t, []string{"11:06 to 11:30, 14 m by confirmed_plan, confirmed_plan", "12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day),
+	require.Equal(t, []string{"11:06 to 11:30, 14 m by confirmed_plan, confirmed_plan",
+		"12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day),
 		"a plan of the whole session does not say when each dive starts")
 	require.Equal(t, 4, day.Ascents())
 	confirm(2, dives[0], `{"depth": {"value": 12, "unit": "m"}, "planned_time": {"value": 20, "unit": "min"}, "starts_at": "2026-06-07T09:30:00Z"}`)
 	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
-	require.Equal(t, []string{"10:30 to 10:54, 12 m by confirmed_plan, confirmed_plan", "12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day))
-	w.log(logged{part: part, dive: dives[0], in: sunday.Add(40 * time.Minute), out: sunday.Add(70 * time.Minute), depth: read(11, "m")})
+	require.Equal(t, []string{"10:30 to 10:54, 12 m by confirmed_plan, confirmed_plan",
+		"12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day))
+	w.log(logged{part: part, dive: dives[0], in: sunday.Add(40 * time.Minute),
+		out: sunday.Add(70 * time.Minute), depth: read(11, "m")})
 	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, "10:40 to 11:10, 11 m by recorded, recorded", spans(day)[0])

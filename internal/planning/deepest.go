@@ -12,12 +12,14 @@ import (
 // limits returns a participant's own depth limits on a dive, nil for every dive of the
 // session, as a plan keeps them.
 func (st planStage) limits(p planPart, dive *uuid.UUID) (out []gasplan.DepthLimit) {
-	who := readiness.Diver{Role: dayview.Role(p.Role), Age: when.Age(p.BirthOn, st.OnDay), Syllabus: st.taught[st.syllabus]}
+	who := readiness.Diver{Role: dayview.Role(p.Role), Age: when.Age(p.BirthOn, st.OnDay),
+		Syllabus: st.taught[st.syllabus]}
 	if p.TaughtBy != nil {
 		who.Syllabus = st.taught[*p.TaughtBy]
 	}
 	for _, l := range readiness.DepthLimits(st.View, st.books, who, dive) {
-		out = append(out, gasplan.DepthLimit{Depth: gasplan.Of(l.Depth), Because: short(l.Because, 200), Source: short(l.Source, 300)})
+		out = append(out, gasplan.DepthLimit{Depth: gasplan.Of(l.Depth), Because: short(l.Because, 200),
+			Source: short(l.Source, 300)})
 	}
 	return out
 }

@@ -36,7 +36,8 @@ func (b *bay) apply(books ...string) {
 func TestTheDepthsOfTheRuleBooksCount(t *testing.T) {
 	t.Parallel()
 	b := newBay(t)
-	twelve, thirteen, fourteen := b.student("Tom", "2014-06-07"), b.student("Tea", "2012-06-08"), b.student("Flo", "2012-06-07")
+	twelve, thirteen, fourteen := b.student("Tom", "2014-06-07"), b.student("Tea",
+		"2012-06-08"), b.student("Flo", "2012-06-07")
 	all := []uuid.UUID{b.adult, twelve, thirteen, fourteen}
 	ids := func(who ...uuid.UUID) (out []string) {
 		for _, p := range who {
@@ -56,7 +57,8 @@ func TestTheDepthsOfTheRuleBooksCount(t *testing.T) {
 	const france = "France (version 1): Code du sport, annex III-16a (article A322-82)"
 	b.apply("france", "murcia-minors")
 	require.Empty(t, b.tooDeep(t, 20, france, all...))
-	require.Equal(t, ids(b.adult, fourteen), b.tooDeep(t, 20.1, france, all...), "the strictest counts: the order of Murcia for those of 12 and 13")
+	require.Equal(t, ids(b.adult, fourteen), b.tooDeep(t, 20.1, france, all...),
+		"the strictest counts: the order of Murcia for those of 12 and 13")
 	require.Equal(t, ids(twelve, thirteen), b.tooDeep(t, 20.1, murcia, all...))
 
 	// The same (seen): first dives to 6 m.

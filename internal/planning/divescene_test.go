@@ -46,7 +46,8 @@ func (w *water) partOf(session, person uuid.UUID) uuid.UUID {
 	w.t.Helper()
 	var got []uuid.UUID
 	require.NoError(w.t, w.DB.InTx(w.t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		got, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM participant WHERE session_id = @s AND person_id = @p`, pgx.StrictNamedArgs{"s": session, "p": person})
+		got, err = pg.Rows[uuid.UUID](ctx, tx,
+			`SELECT id FROM participant WHERE session_id = @s AND person_id = @p`, pgx.StrictNamedArgs{"s": session, "p": person})
 		return err
 	}))
 	if len(got) > 0 {
@@ -105,7 +106,8 @@ func (w *water) log(d logged) (start, end uuid.UUID) {
 	for _, l := range d.looks {
 		id := uuid.New()
 		entry(id, "gas_check", l.at)
-		args := pgx.NamedArgs{"id": id, "part": d.part, "dive": nil, "reading": l.reading.Value.Float(), "reading_unit": string(l.reading.Unit)}
+		args := pgx.NamedArgs{"id": id, "part": d.part, "dive": nil, "reading": l.reading.Value.Float(),
+			"reading_unit": string(l.reading.Unit)}
 		if l.dive {
 			args["dive"] = d.dive
 		}

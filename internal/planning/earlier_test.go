@@ -23,17 +23,21 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 	w := newWater(t)
 	abel := w.Crew("Abel Assistant", "assistant")
 	morning := w.Session(w.course, "open", "2026-06-07T08:00:00Z", "closed", 4)
-	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: sunday, out: sunday.Add(40 * time.Minute), depth: read(18, "m"),
+	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: sunday,
+		out: sunday.Add(40 * time.Minute), depth: read(18, "m"),
 		size: read(12, "L"), start: read(200, "bar"), end: read(140, "bar")})
 	next := w.Session(w.course, "open", "2026-06-07T11:00:00Z", "planned", 4)
 	mine, his := w.part(next), w.partOf(next, abel)
 	w.Exec(`UPDATE participant SET attendance = 'expected' WHERE session_id = @id`, pgx.NamedArgs{"id": next})
 	ask := func(minutes float64) gasplan.PlanRequest {
 		start := sunday.Add(2*time.Hour + 20*time.Minute)
-		diver := gasplan.DiverInput{Cylinder: gasplan.CylinderInput{WaterVolume: &gasplan.Quantity{Value: 15, Unit: "L"}}, Start: gasplan.Quantity{Value: 230, Unit: "bar"}}
+		diver := gasplan.DiverInput{Cylinder: gasplan.CylinderInput{WaterVolume: &gasplan.Quantity{Value: 15,
+			Unit: "L"}}, Start: gasplan.Quantity{Value: 230, Unit: "bar"}}
 		one, two := diver, diver
 		one.ParticipantID, two.ParticipantID = &mine, &his
-		return gasplan.PlanRequest{Dive: gasplan.DiveInput{Depth: gasplan.Quantity{Value: 18, Unit: "m"}, PlannedTime: gasplan.Quantity{Value: minutes, Unit: "min"}, StartsAt: &start}, Divers: []gasplan.DiverInput{one, two}}
+		return gasplan.PlanRequest{Dive: gasplan.DiveInput{Depth: gasplan.Quantity{Value: 18, Unit: "m"},
+			PlannedTime: gasplan.Quantity{Value: minutes,
+				Unit: "min"}, StartsAt: &start}, Divers: []gasplan.DiverInput{one, two}}
 	}
 	long, _, err := w.service.PlanGas(t.Context(), w.by, once.New(), next, ask(25))
 	require.NoError(t, err)
@@ -41,8 +45,10 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 	require.Equal(t, mine.String(), long.Result.Group.NoStopLimitedBy)
 	require.Len(t, long.Input.Divers[0].EarlierDives, 1)
 	require.Empty(t, long.Input.Divers[1].EarlierDives)
-	require.Nil(t, long.Input.Divers[0].BreathingRate, "the morning's one dive does not lower it below the novice's")
-	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and 1 can be learned from", long.Result.People[0].RateFrom)
+	require.Nil(t, long.Input.Divers[0].BreathingRate,
+		"the morning's one dive does not lower it below the novice's")
+	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and 1 can be learned from",
+		long.Result.People[0].RateFrom)
 	require.Nil(t, long.Input.Divers[1].BreathingRate, "nothing is known of the assistant's")
 	require.Equal(t, "novice's rate", long.Result.People[1].RateFrom)
 	require.True(t, long.Findings.Forbids())

@@ -30,7 +30,8 @@ type enriched struct {
 
 // enrich puts together what a plan is worked out from and works it out: one
 // round trip for the session, one for what people did before.
-func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID, a gasplan.PlanRequest) (out enriched, err error) {
+func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID,
+	a gasplan.PlanRequest) (out enriched, err error) {
 	st, err := s.readPlanStage(ctx, tx, session)
 	if err != nil {
 		return out, err
@@ -39,7 +40,8 @@ func (s *Service) enrich(ctx context.Context, tx *pg.Tx, session, plan uuid.UUID
 }
 
 // enrichOn is enrich on a stage that was read.
-func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uuid.UUID, a gasplan.PlanRequest) (out enriched, err error) {
+func (s *Service) enrichOn(ctx context.Context, tx *pg.Tx, st planStage, plan uuid.UUID,
+	a gasplan.PlanRequest) (out enriched, err error) {
 	if err := st.takes(a); err != nil {
 		return out, err
 	}
@@ -66,9 +68,11 @@ func (st planStage) takes(a gasplan.PlanRequest) error {
 		return fault.WrongState("session", "not in water", "Gas is planned for water sessions.")
 	}
 	if st.State != dayview.Planned && st.State != dayview.UnderWay {
-		return fault.WrongState("session", string(st.State), "Gas is planned for a session that is planned or under way.")
+		return fault.WrongState("session", string(st.State),
+			"Gas is planned for a session that is planned or under way.")
 	}
-	if a.DiveID != nil && !slices.ContainsFunc(st.Dives, func(d dayview.Dive) bool { return d.ID == *a.DiveID }) {
+	if a.DiveID != nil && !slices.ContainsFunc(st.Dives,
+		func(d dayview.Dive) bool { return d.ID == *a.DiveID }) {
 		return fault.UnknownReference("dive of this session", "/dive_id")
 	}
 	if a.GroupID != nil {
@@ -78,7 +82,8 @@ func (st planStage) takes(a gasplan.PlanRequest) error {
 	}
 	for i, v := range a.Divers {
 		if _, ok := st.parts[*v.ParticipantID]; !ok {
-			return fault.UnknownReference("participant of this session", fmt.Sprintf("/divers/%d/participant_id", i))
+			return fault.UnknownReference("participant of this session",
+				fmt.Sprintf("/divers/%d/participant_id", i))
 		}
 	}
 	return nil
@@ -91,7 +96,8 @@ func (st planStage) input(a gasplan.PlanRequest) gasplan.Input {
 	d := &in.Dive
 	d.Water = cmp.Or(d.Water, given(s.SiteWater, ""))
 	d.SiteMaxDepth = cmp.Or(d.SiteMaxDepth, known(s.MaxDepthValue, s.MaxDepthUnit))
-	if site := known(s.MaxDepthValue, s.MaxDepthUnit); site != nil && gasplan.Less(*site, *d.SiteMaxDepth, units.Depths) {
+	if site := known(s.MaxDepthValue, s.MaxDepthUnit); site != nil &&
+		gasplan.Less(*site, *d.SiteMaxDepth, units.Depths) {
 		d.SiteMaxDepth = site // a plan may lower the site's limit and never raise it
 	}
 	if known := known(s.AltitudeValue, s.AltitudeUnit); known != nil {
@@ -124,7 +130,8 @@ func (st planStage) report(d *gasplan.DiveInput) {
 
 // withPast fills in what people did before: their breathing rates and the dives
 // from which they still have nitrogen, in the real sequence of their sessions.
-func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in gasplan.Input, a gasplan.PlanRequest, c gasplan.Computed) (gasplan.Input, error) {
+func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in gasplan.Input, a gasplan.PlanRequest,
+	c gasplan.Computed) (gasplan.Input, error) {
 	var persons []uuid.UUID
 	for _, v := range a.Divers {
 		persons = append(persons, st.parts[*v.ParticipantID].PersonID)
@@ -146,7 +153,8 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in gasplan.Input, a
 		r := known[p]
 		in.Divers[i].RateFrom = r.From()
 		if !r.Novice() {
-			in.Divers[i].BreathingRate = new(gasplan.Of(units.Read(units.RoundUp(float64(r.Learned.Planned), 0.01), units.UnitLPerMin)))
+			in.Divers[i].BreathingRate = new(gasplan.Of(units.Read(units.RoundUp(float64(r.Learned.Planned),
+				0.01), units.UnitLPerMin)))
 		}
 	}
 	if in.Dive.StartsAt == nil {
@@ -191,10 +199,12 @@ func (n NoStop) before(starts time.Time) []gasplan.EarlierDive {
 	var out []gasplan.EarlierDive
 	for _, d := range all {
 		dive := d.Result.Dive
-		if !dive.In.Before(starts) || starts.Sub(dive.Out) > lookBehind || dive.Depth.IsZero() || !dive.Out.After(dive.In) {
+		if !dive.In.Before(starts) || starts.Sub(dive.Out) > lookBehind || dive.Depth.IsZero() ||
+			!dive.Out.After(dive.In) {
 			continue
 		}
-		e := gasplan.EarlierDive{Depth: gasplan.Of(dive.Depth), InAt: dive.In, OutAt: dive.Out, Ascents: dive.Ascents}
+		e := gasplan.EarlierDive{Depth: gasplan.Of(dive.Depth), InAt: dive.In, OutAt: dive.Out,
+			Ascents: dive.Ascents}
 		if e.OutAt.After(starts) {
 			e.OutAt = starts
 		}

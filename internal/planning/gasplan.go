@@ -92,7 +92,8 @@ const gasPlanFrom = ` FROM gas_plan p
 	LEFT JOIN gas_plan_withdrawn w ON w.centre_id = p.centre_id AND w.plan_id = p.id `
 
 func findGasPlan(ctx context.Context, tx *pg.Tx, id uuid.UUID) (GasPlan, error) {
-	p, found, err := pg.OptionalRow[GasPlan](ctx, tx, `SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
+	p, found, err := pg.OptionalRow[GasPlan](ctx, tx, `SELECT `+gasPlanColumns+gasPlanFrom+
+		`WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("plan")
 	}
@@ -103,7 +104,8 @@ func findGasPlan(ctx context.Context, tx *pg.Tx, id uuid.UUID) (GasPlan, error) 
 // it whatever the findings are. created is false when the same request was
 // answered before. Faults: Malformed for what nothing can be worked out from;
 // WrongState for a session that is over.
-func (s *Service) PlanGas(ctx context.Context, by actor.Actor, key once.Key, session uuid.UUID, a gasplan.PlanRequest) (out GasPlan, created bool, err error) {
+func (s *Service) PlanGas(ctx context.Context, by actor.Actor, key once.Key, session uuid.UUID,
+	a gasplan.PlanRequest) (out GasPlan, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, created, err = s.store(ctx, by, tx, key, GasPlan{ID: key.ID, SessionID: session, Asked: a})
 		return err
@@ -113,7 +115,8 @@ func (s *Service) PlanGas(ctx context.Context, by actor.Actor, key once.Key, ses
 
 // Replan plans anew from a stored plan with something changed; the new plan
 // names it and shows what it makes different.
-func (s *Service) Replan(ctx context.Context, by actor.Actor, key once.Key, from uuid.UUID, c gasplan.Change) (out GasPlan, created bool, err error) {
+func (s *Service) Replan(ctx context.Context, by actor.Actor, key once.Key, from uuid.UUID,
+	c gasplan.Change) (out GasPlan, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findGasPlan(ctx, tx, from)
 		if err != nil {
@@ -123,15 +126,19 @@ func (s *Service) Replan(ctx context.Context, by actor.Actor, key once.Key, from
 		if err != nil {
 			return err
 		}
-		out, created, err = s.store(ctx, by, tx, key, GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason, Before: &before.Result})
+		out, created, err = s.store(ctx, by, tx, key,
+			GasPlan{ID: key.ID, SessionID: before.SessionID, Asked: asked, Replaces: &from, Reason: &c.Reason,
+				Before: &before.Result})
 		return c.Pointed(err, asked)
 	})
 	return out, created, err
 }
 
 // store answers a plan that was stored before, or works it out and writes it.
-func (s *Service) store(ctx context.Context, by actor.Actor, tx *pg.Tx, key once.Key, p GasPlan) (GasPlan, bool, error) {
-	if there, found, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM gas_plan WHERE centre_id = app_centre() AND id = @id`,
+func (s *Service) store(ctx context.Context, by actor.Actor, tx *pg.Tx, key once.Key, p GasPlan) (GasPlan, bool,
+	error) {
+	if there, found, err := pg.OptionalRow[[]byte](ctx, tx,
+		`SELECT body_digest FROM gas_plan WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": key.ID}); err != nil || found {
 		if err == nil {
 			err = key.Replays(there)
@@ -157,9 +164,11 @@ func (s *Service) store(ctx context.Context, by actor.Actor, tx *pg.Tx, key once
 
 // queue adds the writing of a plan to a batch.
 func (p GasPlan) queue(ctx context.Context, by actor.Actor, b *pgx.Batch) error {
-	args := pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.Asked.DiveID, "group": p.Asked.GroupID, "replaces": p.Replaces,
+	args := pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.Asked.DiveID,
+		"group": p.Asked.GroupID, "replaces": p.Replaces,
 		"reason": p.Reason, "by": p.PlannedBy, "token": by.Token, "now": p.PlannedAt, "digest": p.BodyDigest}
-	for name, v := range map[string]any{"asked": p.Asked, "input": p.Input, "result": p.Result, "findings": p.Findings} {
+	for name, v := range map[string]any{"asked": p.Asked, "input": p.Input, "result": p.Result,
+		"findings": p.Findings} {
 		text, err := json.Marshal(v)
 		if err != nil {
 			return fmt.Errorf("store plan: %w", err)
@@ -197,28 +206,33 @@ func (s *Service) GasPlanOf(ctx context.Context, by actor.Actor, id uuid.UUID) (
 // than were stored, since no steps lead there any more.
 func (p GasPlan) Worked() ([]gasplan.WorkedSteps, error) {
 	now, err := gasplan.Calculate(p.Input)
-	if err != nil || !reflect.DeepEqual(p.Result.People, now.People) || !reflect.DeepEqual(p.Result.Group, now.Group) {
-		return nil, fault.WrongState("plan", "from rules that are no longer today's", "Plan again from it, and ask for the steps of the new plan.")
+	if err != nil || !reflect.DeepEqual(p.Result.People, now.People) ||
+		!reflect.DeepEqual(p.Result.Group, now.Group) {
+		return nil, fault.WrongState("plan", "from rules that are no longer today's",
+			"Plan again from it, and ask for the steps of the new plan.")
 	}
 	return gasplan.Explain(p.Input)
 }
 
 // GasPlans lists the plans of a session in the order of planning.
-func (s *Service) GasPlans(ctx context.Context, by actor.Actor, session uuid.UUID, r page.Request) (out []GasPlan, next *page.Place, err error) {
+func (s *Service) GasPlans(ctx context.Context, by actor.Actor, session uuid.UUID,
+	r page.Request) (out []GasPlan, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"session": session}
 	from, order, err := r.SQL(page.Column{Name: "planned_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		there, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM sessions_session WHERE centre_id = app_centre() AND id = @session)`, pgx.StrictNamedArgs{"session": session})
+		there, err := pg.Row[bool](ctx, tx,
+			`SELECT EXISTS (SELECT FROM sessions_session WHERE centre_id = app_centre() AND id = @session)`, pgx.StrictNamedArgs{"session": session})
 		if err == nil && !there {
 			err = fault.NoSuch("session")
 		}
 		if err != nil {
 			return err
 		}
-		out, err = pg.Rows[GasPlan](ctx, tx, `SELECT * FROM (SELECT `+gasPlanColumns+gasPlanFrom+`WHERE p.centre_id = app_centre() AND p.session_id = @session) x
+		out, err = pg.Rows[GasPlan](ctx, tx, `SELECT * FROM (SELECT `+gasPlanColumns+gasPlanFrom+
+			`WHERE p.centre_id = app_centre() AND p.session_id = @session) x
 			WHERE `+from+` `+order, args)
 		if err != nil {
 			return err

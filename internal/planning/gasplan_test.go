@@ -69,10 +69,12 @@ func (b *bay) one(sql string, id uuid.UUID) (out uuid.UUID) {
 }
 
 func (b *bay) ask(depth float64, who ...uuid.UUID) gasplan.PlanRequest {
-	a := gasplan.PlanRequest{GroupID: &b.group, Dive: gasplan.DiveInput{Depth: q(depth, "m"), PlannedTime: q(20, "min")}}
+	a := gasplan.PlanRequest{GroupID: &b.group,
+		Dive: gasplan.DiveInput{Depth: q(depth, "m"), PlannedTime: q(20, "min")}}
 	for _, p := range who {
-		a.Divers = append(a.Divers, gasplan.DiverInput{ParticipantID: &p, Start: q(210, "bar"), BreathingRate: qp(18, "L/min"),
-			Cylinder: gasplan.CylinderInput{WaterVolume: qp(12, "L"), WorkingPressure: qp(232, "bar")}})
+		a.Divers = append(a.Divers,
+			gasplan.DiverInput{ParticipantID: &p, Start: q(210, "bar"), BreathingRate: qp(18, "L/min"),
+				Cylinder: gasplan.CylinderInput{WaterVolume: qp(12, "L"), WorkingPressure: qp(232, "bar")}})
 	}
 	return a
 }
@@ -114,9 +116,11 @@ func TestEachParticipantsOwnDepthLimitCounts(t *testing.T) {
 	require.Len(t, found.Of(gas.DepthOverPerson), 1)
 
 	stricter := b.ask(15, b.instructor, b.adult)
-	stricter.Divers[1].DepthLimits = []gasplan.DepthLimit{{Depth: q(10, "m"), Because: "after a cold"}, {Depth: q(30, "m"), Because: "a wish"}}
+	stricter.Divers[1].DepthLimits = []gasplan.DepthLimit{{Depth: q(10, "m"), Because: "after a cold"},
+		{Depth: q(30, "m"), Because: "a wish"}}
 	p = b.plan(t, stricter)
-	require.Len(t, p.Findings.Of(gas.DepthOverPerson), 1, "what the request says makes it stricter, and never looser")
+	require.Len(t, p.Findings.Of(gas.DepthOverPerson), 1,
+		"what the request says makes it stricter, and never looser")
 	require.Len(t, p.Findings.Of(planning.LeftOut), 1, "the child is in no plan")
 }
 
@@ -130,7 +134,8 @@ func TestWhatIsReportedMeanwhileIsFoundWhenThePlanIsConfirmed(t *testing.T) {
 	require.Empty(t, p.Findings.Of(gas.DemandingConditions))
 	require.False(t, p.Findings.Forbids(), "%v", p.Findings)
 
-	b.Exec(`UPDATE session SET visibility_value = 1, visibility_unit = 'm' WHERE id = @id`, pgx.NamedArgs{"id": b.session})
+	b.Exec(`UPDATE session SET visibility_value = 1, visibility_unit = 'm' WHERE id = @id`,
+		pgx.NamedArgs{"id": b.session})
 	found := refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, nil)))
 	require.Len(t, found.Of(gas.DemandingConditions), 1, "ISO 24801-3: visibility below 2 m is demanding")
 
@@ -138,13 +143,15 @@ func TestWhatIsReportedMeanwhileIsFoundWhenThePlanIsConfirmed(t *testing.T) {
 	found = refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, accepted(found))))
 	require.Len(t, found.Of(planning.NotThere), 1)
 
-	again, _, err := b.plans.Replan(t.Context(), b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "Ada sits out", LeaveOut: []uuid.UUID{b.adult}})
+	again, _, err := b.plans.Replan(t.Context(), b.As(b.ines), once.New(), p.ID,
+		gasplan.Change{Reason: "Ada sits out", LeaveOut: []uuid.UUID{b.adult}})
 	require.NoError(t, err)
 	require.Equal(t, &p.ID, again.Replaces)
 	confirmed, err := b.plans.Confirm(t.Context(), b.As(b.ines), again.ID, accepted(again.Findings))
 	require.NoError(t, err)
 	require.Equal(t, "confirmed", confirmed.State())
-	require.Equal(t, journal.AcceptedBy(accepted(again.Findings), b.ines, "Ines", *confirmed.ConfirmedAt), confirmed.Accepted)
+	require.Equal(t, journal.AcceptedBy(accepted(again.Findings), b.ines, "Ines", *confirmed.ConfirmedAt),
+		confirmed.Accepted)
 	require.Equal(t, 2, b.Count(`SELECT * FROM planning_pressure WHERE low_value >= 50 AND low_unit = 'bar' AND start_value = 210`))
 }
 
@@ -153,11 +160,13 @@ func TestAPlanIsNotConfirmedWithLessThanIsAskedForNow(t *testing.T) {
 	t.Parallel()
 	b := newBay(t)
 	p := b.plan(t, b.ask(10, b.instructor, b.adult, b.child))
-	_, err := b.plans.ChangeCentreGas(t.Context(), b.As(b.Manager), 1, func(c *gasplan.CentreGas) { c.Settings.Stress = 3 })
+	_, err := b.plans.ChangeCentreGas(t.Context(), b.As(b.Manager), 1,
+		func(c *gasplan.CentreGas) { c.Settings.Stress = 3 })
 	require.NoError(t, err)
 	found := refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, nil)))
 	require.NotEmpty(t, found.Of(planning.Overtaken))
-	again, _, err := b.plans.Replan(t.Context(), b.As(b.ines), once.New(), p.ID, gasplan.Change{Reason: "as the centre plans now"})
+	again, _, err := b.plans.Replan(t.Context(), b.As(b.ines), once.New(), p.ID,
+		gasplan.Change{Reason: "as the centre plans now"})
 	require.NoError(t, err)
 	require.Empty(t, again.Findings.Of(planning.Overtaken))
 	require.Greater(t, again.Result.People[0].Low.Value, p.Result.People[0].Low.Value)

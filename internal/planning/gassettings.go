@@ -45,13 +45,15 @@ func readCentreGas(ctx context.Context, tx *pg.Tx) (gasplan.CentreGas, error) {
 // side of the program's default, such as a lower floor, needs a reason. Faults:
 // Stale when the version is no longer the present one; Malformed for what no
 // plan can be worked out with.
-func (s *Service) ChangeCentreGas(ctx context.Context, by actor.Actor, version int64, edit func(*gasplan.CentreGas)) (out gasplan.CentreGas, err error) {
+func (s *Service) ChangeCentreGas(ctx context.Context, by actor.Actor, version int64,
+	edit func(*gasplan.CentreGas)) (out gasplan.CentreGas, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := tx.Do(ctx, `INSERT INTO gas_settings (centre_id, updated_at) VALUES (app_centre(), @now) ON CONFLICT (centre_id) DO NOTHING`,
 			pgx.StrictNamedArgs{"now": tx.Now}); err != nil {
 			return err
 		}
-		if _, err := tx.Do(ctx, `SELECT FROM gas_settings WHERE centre_id = app_centre() FOR NO KEY UPDATE`, pgx.StrictNamedArgs{}); err != nil {
+		if _, err := tx.Do(ctx, `SELECT FROM gas_settings WHERE centre_id = app_centre() FOR NO KEY UPDATE`,
+			pgx.StrictNamedArgs{}); err != nil {
 			return err
 		}
 		if out, err = readCentreGas(ctx, tx); err != nil {

@@ -30,7 +30,8 @@ func (b *bay) confirm(t *testing.T, a gasplan.PlanRequest) planning.GasPlan {
 // brief briefs people of the bay, who say so; everybody for none.
 func (b *bay) brief(t *testing.T, at time.Time, said planning.Pressures, who ...uuid.UUID) planning.Briefing {
 	t.Helper()
-	n := planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar", BriefedAt: at, Pressures: said}
+	n := planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar", BriefedAt: at,
+		Pressures: said}
 	for _, p := range who {
 		n.People = append(n.People, planning.NewBriefed{PersonID: p})
 	}
@@ -79,7 +80,8 @@ func (b *bay) briefed(t *testing.T, id uuid.UUID) (names []string) {
 // sets gives somebody other pressures in a confirmed plan by SQL, so that a
 // figure is what the test says and not what a calculation comes to.
 func (b *bay) sets(p planning.GasPlan, part uuid.UUID, turn, low float64) {
-	b.Super(`UPDATE gas_plan_person SET turn_value = ` + units.DecimalOf(turn).String() + `, low_value = ` + units.DecimalOf(low).String() +
+	b.Super(`UPDATE gas_plan_person SET turn_value = ` + units.DecimalOf(turn).String() + `, low_value = ` +
+		units.DecimalOf(low).String() +
 		` WHERE plan_id = '` + p.ID.String() + `' AND participant_id = '` + part.String() + `'`)
 }
 
@@ -108,11 +110,14 @@ func TestAPlanConfirmedLaterAsksForANewBriefingOnlyOfWhomItTellsSomethingElse(t 
 	require.Equal(t, given.ID, kit.BriefingID)
 	require.Len(t, kit.Changes, 1)
 	require.Equal(t, second.ID, kit.Changes[0].PlanID)
-	require.Equal(t, "Kit was told low-gas 70 bar; the plan confirmed since says low-gas 80 bar.", kit.Finding().Message)
+	require.Equal(t, "Kit was told low-gas 70 bar; the plan confirmed since says low-gas 80 bar.",
+		kit.Finding().Message)
 	require.Equal(t, []string{"Ada", "Ines"}, b.briefed(t, given.ID))
 
 	// Acknowledging what was said once more cures nothing; a new briefing does.
-	_, err := b.plans.EnterHeard(t.Context(), b.As(b.ines), given.ID, []planning.NewAcknowledgement{{ID: uuid.New(), PersonID: b.person(b.child), How: planning.SaidSo, WitnessedAt: bayMorning.Add(10 * time.Minute)}})
+	_, err := b.plans.EnterHeard(t.Context(), b.As(b.ines), given.ID,
+		[]planning.NewAcknowledgement{{ID: uuid.New(), PersonID: b.person(b.child), How: planning.SaidSo,
+			WitnessedAt: bayMorning.Add(10 * time.Minute)}})
 	require.NoError(t, err)
 	require.Equal(t, []string{"Ada", "Ines"}, b.briefed(t, given.ID))
 	again := b.brief(t, bayMorning.Add(10*time.Minute), planning.Pressures{}, b.person(b.child))
@@ -140,13 +145,16 @@ func TestWhoConfirmsAPlanIsToldWhomToBriefAgain(t *testing.T) {
 	p := b.confirm(t, b.ask(10, b.instructor, b.adult))
 	again := p.Confirmed.Of(planning.BriefAgain)
 	require.Len(t, again, 1)
-	require.Len(t, again[0].Subjects, 5, "Ada and Ines, each as participant and person, and the session; Kit is in no plan")
-	require.Contains(t, again[0].Message, "Ada (told no start pressure, no turn pressure, low-gas 10 bar; now start 210 bar, turn ")
+	require.Len(t, again[0].Subjects, 5,
+		"Ada and Ines, each as participant and person, and the session; Kit is in no plan")
+	require.Contains(t, again[0].Message,
+		"Ada (told no start pressure, no turn pressure, low-gas 10 bar; now start 210 bar, turn ")
 	require.Len(t, b.outdated(t), 2)
 
 	b.brief(t, bayMorning, planning.Pressures{})
 	same := b.confirm(t, b.ask(10, b.instructor, b.adult))
-	require.Empty(t, same.Confirmed.Of(planning.BriefAgain), "another plan with the same figures changes nothing")
+	require.Empty(t, same.Confirmed.Of(planning.BriefAgain),
+		"another plan with the same figures changes nothing")
 	require.Empty(t, b.outdated(t))
 }
 
@@ -157,8 +165,11 @@ func TestWhatABriefingSaidOtherwiseStandsWhileItsPlanCounts(t *testing.T) {
 	b := newBay(t)
 	b.Clock(bayMorning)
 	b.confirm(t, b.ask(10, b.instructor, b.adult))
-	_, _, err := b.plans.GiveBriefing(t.Context(), b.As(b.ines), planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar", BriefedAt: bayMorning,
-		People: []planning.NewBriefed{{PersonID: b.person(b.adult), Pressures: planning.Pressures{Low: read(100, "bar")}}}})
+	_, _, err := b.plans.GiveBriefing(t.Context(), b.As(b.ines),
+		planning.NewBriefing{Key: once.New(), SessionID: b.session, Convention: "digits_bar",
+			BriefedAt: bayMorning,
+			People: []planning.NewBriefed{{PersonID: b.person(b.adult),
+				Pressures: planning.Pressures{Low: read(100, "bar")}}}})
 	require.NoError(t, err)
 	require.Empty(t, b.outdated(t))
 	b.confirm(t, b.ask(10, b.instructor, b.adult))
@@ -188,7 +199,8 @@ func TestWhichDivesAPlanConfirmedLaterConcerns(t *testing.T) {
 	ada := b.outdated(t)["Ada"]
 	require.Equal(t, "Ada was told low-gas 60 bar on dive 2; the plan confirmed since says low-gas 80 bar on dive 2.", ada.Finding().Message)
 	require.Empty(t, ada.At(dives[0], later.Add(time.Minute)).Changes)
-	require.Empty(t, ada.At(dives[1], later.Add(-time.Minute)).Changes, "who went in before knew what counted then")
+	require.Empty(t, ada.At(dives[1], later.Add(-time.Minute)).Changes,
+		"who went in before knew what counted then")
 	require.Len(t, ada.At(dives[1], later.Add(time.Minute)).Changes, 1)
 
 	other := b.confirm(t, b.ask(10, b.instructor, b.adult))

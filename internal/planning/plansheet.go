@@ -39,13 +39,15 @@ const planSceneSQL = `SELECT s.title AS session, s.starts_at, s.time_zone, t.nam
 	WHERE s.centre_id = app_centre() AND s.id = @session`
 
 // GasPlanScene reads one plan with what its sheet says beside it.
-func (s *Service) GasPlanScene(ctx context.Context, by actor.Actor, id uuid.UUID) (p GasPlan, scene PlanSheetContext, err error) {
+func (s *Service) GasPlanScene(ctx context.Context, by actor.Actor, id uuid.UUID) (p GasPlan,
+	scene PlanSheetContext, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if p, err = findGasPlan(ctx, tx, id); err != nil {
 			return err
 		}
-		scene, err = pg.Row[PlanSheetContext](ctx, tx, planSceneSQL, pgx.StrictNamedArgs{"session": p.SessionID, "dive": p.DiveID, "group": p.GroupID,
-			"planner": p.PlannedBy, "confirmer": p.ConfirmedBy})
+		scene, err = pg.Row[PlanSheetContext](ctx, tx, planSceneSQL,
+			pgx.StrictNamedArgs{"session": p.SessionID, "dive": p.DiveID, "group": p.GroupID,
+				"planner": p.PlannedBy, "confirmer": p.ConfirmedBy})
 		return err
 	})
 	return p, scene, err

@@ -86,8 +86,9 @@ func (s *Service) stageOf(ctx context.Context, tx *pg.Tx, v dayview.View) (st pl
 		}
 	}
 	for _, p := range v.Participants {
-		one := planPart{ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID, Role: string(p.Role), GaugeUnit: string(p.GaugeUnit),
-			Counted: p.Dives(), Name: p.PersonName, BirthOn: v.People[p.PersonID].BirthOn}
+		one := planPart{ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID, Role: string(p.Role),
+			GaugeUnit: string(p.GaugeUnit),
+			Counted:   p.Dives(), Name: p.PersonName, BirthOn: v.People[p.PersonID].BirthOn}
 		if p.EnrolmentID != nil {
 			one.TaughtBy = by[*p.EnrolmentID]
 		}
@@ -115,7 +116,8 @@ func (st planStage) leastTime(dive *uuid.UUID) *gasplan.Quantity {
 	var most units.Reading
 	y := st.taught[st.syllabus]
 	for _, n := range st.TrainingDives(dive) {
-		if d := y.Dive(n); d != nil && d.LeastDuration.Unit.Dimension() == units.Times && (most.IsZero() || units.Reading(d.LeastDuration).Compare(most) > 0) {
+		if d := y.Dive(n); d != nil && d.LeastDuration.Unit.Dimension() == units.Times &&
+			(most.IsZero() || units.Reading(d.LeastDuration).Compare(most) > 0) {
 			most = units.Reading(d.LeastDuration)
 		}
 	}

@@ -95,9 +95,11 @@ func (r BreathingRate) From() string {
 	case l.Dives == 0:
 		return gasplan.NoviceRateFrom
 	case l.Novice && l.Open == 0:
-		return fmt.Sprintf("%s: a lower one needs %s in open water, and there is none", gasplan.NoviceRateFrom, dives(gas.OpenDives))
+		return fmt.Sprintf("%s: a lower one needs %s in open water, and there is none", gasplan.NoviceRateFrom,
+			dives(gas.OpenDives))
 	case l.Novice:
-		return fmt.Sprintf("%s: a lower one needs %s in open water, and %d can be learned from", gasplan.NoviceRateFrom, dives(gas.OpenDives), l.Open)
+		return fmt.Sprintf("%s: a lower one needs %s in open water, and %d can be learned from",
+			gasplan.NoviceRateFrom, dives(gas.OpenDives), l.Open)
 	case pool > 0 && l.Open == 0:
 		return fmt.Sprintf("learned from %s in confined water", dives(pool))
 	case pool > 0:
@@ -116,7 +118,8 @@ const (
 
 // BreathingRate gives what is known of somebody's breathing rate. A student reads
 // the own one; crew, managers and programs everybody's.
-func (s *Service) BreathingRate(ctx context.Context, by actor.Actor, person uuid.UUID) (out BreathingRate, err error) {
+func (s *Service) BreathingRate(ctx context.Context, by actor.Actor, person uuid.UUID) (out BreathingRate,
+	err error) {
 	if !permission.Covers("getBreathingRate", by, person) {
 		return out, permission.Refusal("getBreathingRate")
 	}
@@ -159,7 +162,8 @@ const personSQL = `SELECT id FROM people_person WHERE centre_id = app_centre() A
 // batch was sent. A plan takes Learned.Planned. One query, however many people.
 func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
 	var rows []readDive
-	pg.QueueRows(b, &rows, ratesSQL, pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives, "sessions": lastSessions})
+	pg.QueueRows(b, &rows, ratesSQL,
+		pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives, "sessions": lastSessions})
 	return func() map[uuid.UUID]BreathingRate {
 		out := make(map[uuid.UUID]BreathingRate, len(persons))
 		for _, p := range persons {
@@ -168,7 +172,8 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 		for _, row := range rows { // newest first
 			r := out[row.PersonID]
 			if d, because := row.rate(); because != "" {
-				r.Unrated = append(r.Unrated, UnratedDive{row.StartID, row.DiveID, row.SessionID, row.InAt, because})
+				r.Unrated = append(r.Unrated,
+					UnratedDive{row.StartID, row.DiveID, row.SessionID, row.InAt, because})
 			} else {
 				r.Dives = append(r.Dives, d)
 			}
@@ -188,7 +193,8 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 
 // rate estimates the breathing rate of the dive, or says why nothing follows.
 func (d readDive) rate() (out RatedDive, because string) {
-	out = RatedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt, Confined: d.Kind == "confined"}
+	out = RatedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt,
+		Confined: d.Kind == "confined"}
 	c, because := d.cylinder()
 	if because != "" {
 		return out, because
@@ -263,7 +269,8 @@ func (d readDive) looks() (out []RateReading) {
 		out = append(out, l)
 	}
 	for _, c := range d.Checks {
-		out = append(out, RateReading{What: "gas_check", ID: c.ID, At: c.At, Reading: *pg.Reading(c.Value, c.Unit), Depth: c.depth()})
+		out = append(out, RateReading{What: "gas_check", ID: c.ID, At: c.At,
+			Reading: *pg.Reading(c.Value, c.Unit), Depth: c.depth()})
 	}
 	if end := pg.Reading(d.EndValue, d.EndUnit); end != nil {
 		out = append(out, RateReading{What: "end", ID: d.EndID, At: d.OutAt, Reading: *end})

@@ -28,8 +28,10 @@ func litres(r units.Rate) float64 { return r.In(units.UnitLPerMin) }
 func TestTheRateOfAPublishedExample(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(30 * time.Minute), size: read(12, "L"), rating: read(232, "bar"),
-		looks: []look{{sunday.Add(5 * time.Minute), read(20, "m"), units.Read(200, "bar"), true}, {sunday.Add(15 * time.Minute), read(20, "m"), units.Read(150, "bar"), false}}})
+	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(30 * time.Minute),
+		size: read(12, "L"), rating: read(232, "bar"),
+		looks: []look{{sunday.Add(5 * time.Minute), read(20, "m"), units.Read(200, "bar"), true},
+			{sunday.Add(15 * time.Minute), read(20, "m"), units.Read(150, "bar"), false}}})
 	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Len(t, r.Dives, 1)
@@ -54,7 +56,8 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 		if kind == "confined" {
 			deep, times = 4, 1.2
 		}
-		w.log(logged{part: w.part(s), dive: w.Dives(s)[0], in: in, out: in.Add(30 * time.Minute), depth: read(deep, "m"), size: read(12, "L"),
+		w.log(logged{part: w.part(s), dive: w.Dives(s)[0], in: in, out: in.Add(30 * time.Minute),
+			depth: read(deep, "m"), size: read(12, "L"),
 			start: read(200, "bar"), end: read(math.Round(200-litres*times*30/12), "bar")})
 	}
 	known := func() BreathingRate {
@@ -63,11 +66,13 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 		return r
 	}
 	dive("confined", 1, 11)
-	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and there is none", known().From())
+	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and there is none",
+		known().From())
 	require.Equal(t, gas.NoviceRate, known().Learned.Planned)
 	dive("open", 2, 15)
 	dive("open", 3, 15)
-	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and 2 can be learned from", known().From())
+	require.Equal(t, "novice's rate: a lower one needs 3 dives in open water, and 2 can be learned from",
+		known().From())
 	require.Equal(t, gas.NoviceRate, known().Learned.Planned)
 	dive("open", 4, 15)
 	three := known()
@@ -75,7 +80,8 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 	require.Less(t, three.Learned.Planned, gas.NoviceRate)
 	require.False(t, three.Novice())
 	dive("confined", 5, 11)
-	require.GreaterOrEqual(t, known().Learned.Planned, three.Learned.Planned, "a quiet hour in the pool lowers nothing")
+	require.GreaterOrEqual(t, known().Learned.Planned, three.Learned.Planned,
+		"a quiet hour in the pool lowers nothing")
 	dive("confined", 6, 40)
 	require.Greater(t, known().Learned.Planned, three.Learned.Planned, "a hungry one in the pool counts")
 }
@@ -86,7 +92,8 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 func TestTheRateFromStartAndEndAlone(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(45 * time.Minute), depth: read(24, "m"), size: read(12, "L"),
+	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(45 * time.Minute),
+		depth: read(24, "m"), size: read(12, "L"),
 		start: read(200, "bar"), end: read(60, "bar")})
 	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
@@ -114,10 +121,12 @@ func TestNothingIsKnownOfANovice(t *testing.T) {
 // fiveLooks is a dive at 10 m at 20 L/min from a 12 L cylinder, one gauge misread
 // by 40 bar. By the ideal law 20 L/min at 2 atmospheres are 3.4 bar a minute.
 func fiveLooks(w *water, part, dive uuid.UUID, in time.Time) logged {
-	d := logged{part: part, dive: dive, in: in, out: in.Add(32 * time.Minute), depth: read(10, "m"), size: read(12, "L"), rating: read(200, "bar"),
+	d := logged{part: part, dive: dive, in: in, out: in.Add(32 * time.Minute), depth: read(10, "m"),
+		size: read(12, "L"), rating: read(200, "bar"),
 		start: read(200, "bar"), end: read(100, "bar")}
 	for i, bar := range []float64{180, 163, 106, 129, 112} { // 106 ought to be 146
-		d.looks = append(d.looks, look{in.Add(time.Duration(6+5*i) * time.Minute), read(10, "m"), units.Read(bar, "bar"), true})
+		d.looks = append(d.looks,
+			look{in.Add(time.Duration(6+5*i) * time.Minute), read(10, "m"), units.Read(bar, "bar"), true})
 	}
 	return d
 }
@@ -150,12 +159,24 @@ func TestAMisreadGaugeIsNamedAndAVoidedEntryLeftOut(t *testing.T) {
 
 func TestADiveFromWhichNothingFollowsSaysWhy(t *testing.T) {
 	for because, change := range map[string]func(d *logged){
-		"the size of the cylinder was not recorded":                               func(d *logged) { d.size = nil },
-		"the cylinder's capacity was recorded in cubic feet":                      func(d *logged) { d.size, d.rating = read(80, "cu_ft"), nil },
-		"the cylinder recorded is not possible":                                   func(d *logged) { d.size = read(500, "L") },
-		"fewer than two readings":                                                 func(d *logged) { d.looks, d.start = nil, nil },
-		"neither a depth of a gas check nor the greatest depth was recorded":      func(d *logged) { d.looks, d.depth = nil, nil },
-		"the pressure did not fall between the checks: no breathing rate follows": func(d *logged) { d.looks, d.end = nil, read(200, "bar") },
+		"the size of the cylinder was not recorded": func(d *logged) { d.size = nil },
+		"the cylinder's capacity was recorded in cubic feet": func(d *logged) {
+			d.size,
+				d.rating = read(80, "cu_ft"), nil
+		},
+		"the cylinder recorded is not possible": func(d *logged) { d.size = read(500, "L") },
+		"fewer than two readings": func(d *logged) {
+			d.looks,
+				d.start = nil, nil
+		},
+		"neither a depth of a gas check nor the greatest depth was recorded": func(d *logged) {
+			d.looks,
+				d.depth = nil, nil
+		},
+		"the pressure did not fall between the checks: no breathing rate follows": func(d *logged) {
+			d.looks,
+				d.end = nil, read(200, "bar")
+		},
 	} {
 		t.Run(because, func(t *testing.T) {
 			t.Parallel()

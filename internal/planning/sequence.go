@@ -230,7 +230,8 @@ func earlier(a, b time.Time) time.Time {
 }
 
 func (p booked) dive() DayDive {
-	return DayDive{PersonID: p.PersonID, ParticipantID: p.ParticipantID, Role: p.Role, SessionID: p.SessionID, CourseID: p.CourseID,
+	return DayDive{PersonID: p.PersonID, ParticipantID: p.ParticipantID, Role: p.Role, SessionID: p.SessionID,
+		CourseID:     p.CourseID,
 		SessionTitle: p.Title, SessionKind: p.Kind, DiveID: p.DiveID, Number: p.Number, TrainingDive: p.TrainingDive}
 }
 
@@ -304,7 +305,8 @@ func (p booked) share() (in time.Time, under time.Duration) {
 	if p.Kind == "open" {
 		under = share / 2
 		if p.LeastTime != nil {
-			if least, err := units.ParseReading(*p.LeastTime); err == nil && least.Unit.Dimension() == units.Times {
+			if least, err := units.ParseReading(*p.LeastTime); err == nil &&
+				least.Unit.Dimension() == units.Times {
 				under = max(under, time.Duration(least.Minutes()*float64(time.Minute)))
 			}
 		}

@@ -50,7 +50,8 @@ type heardSummary struct {
 }
 
 func (h heardSummary) say() (uuid.UUID, string) {
-	how := map[string]string{"gave_it": "gave it", "own_token": "acknowledged it themselves", "said_so": "said so",
+	how := map[string]string{"gave_it": "gave it", "own_token": "acknowledged it themselves",
+		"said_so":   "said so",
 		"signalled": "signalled it", "wrote": "wrote it"}[h.How]
 	return h.ID, fmt.Sprintf("Briefing heard: %s %s.", h.Name, how)
 }

@@ -42,7 +42,8 @@ type toldCase struct {
 // judgeTold judges the pressures that a briefing itself tells, as a plan's are
 // judged, and puts down for each person what forbids theirs. It returns what they
 // were judged by, nil where the briefing tells none and names no dive.
-func (s *Service) judgeTold(ctx context.Context, tx *pg.Tx, b briefingScene, n NewBriefing, people []briefed) (*BriefedDive, finding.List, error) {
+func (s *Service) judgeTold(ctx context.Context, tx *pg.Tx, b briefingScene, n NewBriefing,
+	people []briefed) (*BriefedDive, finding.List, error) {
 	c := toldCase{scene: b, about: n.Dive, people: people, dive: n.Dive.named()}
 	if !slices.ContainsFunc(people, func(p briefed) bool { return len(p.Said) > 0 }) {
 		if n.Dive == (NewBriefedDive{}) {
@@ -113,7 +114,8 @@ func (c *toldCase) judge(ctx context.Context, tx *pg.Tx) (finding.List, error) {
 	case len(told) == 0 || c.stage.Kind == ratio.Theory:
 		return nil, nil
 	case c.dive.Depth == nil:
-		return c.notJudged(told, "No depth is known: neither the briefing nor the syllabus nor the site says one."), nil
+		return c.notJudged(told,
+			"No depth is known: neither the briefing nor the syllabus nor the site says one."), nil
 	}
 	a := c.ask()
 	in := c.stage.input(a)
@@ -143,7 +145,8 @@ func (c *toldCase) judge(ctx context.Context, tx *pg.Tx) (finding.List, error) {
 // judgeOne judges the pressures of one person as they are told.
 func (c *toldCase) judgeOne(made gasplan.Computed, i int) (out finding.List) {
 	p := &c.people[i]
-	at := slices.IndexFunc(made.Input().Divers, func(v gasplan.DiverInput) bool { return *v.ParticipantID == c.key(*p) })
+	at := slices.IndexFunc(made.Input().Divers,
+		func(v gasplan.DiverInput) bool { return *v.ParticipantID == c.key(*p) })
 	for _, x := range p.Said {
 		if x.PlanID == nil {
 			out = append(out, c.pressures(p, made, at, x)...)
@@ -164,7 +167,8 @@ func (c *toldCase) pressures(p *briefed, made gasplan.Computed, at int, x said) 
 }
 
 func (x said) told() (t gas.ToldPressures) {
-	return gas.ToldPressures{Start: given(x.Start, units.Reading{}), Turn: given(x.Turn, units.Reading{}), Low: given(x.Low, units.Reading{})}
+	return gas.ToldPressures{Start: given(x.Start, units.Reading{}), Turn: given(x.Turn, units.Reading{}),
+		Low: given(x.Low, units.Reading{})}
 }
 
 // floor returns the pressure below which nobody stays in that water, as a gauge
@@ -184,7 +188,8 @@ func (c *toldCase) ofDive(made gasplan.Computed) (out finding.List) {
 			if has("depth") && has("planned_time") {
 				out = append(out, f)
 			}
-		case slices.Contains(ofDepth, f.Rule) && !has("depth"), slices.Contains(ofStart, f.Rule) && !c.startTold(f):
+		case slices.Contains(ofDepth, f.Rule) && !has("depth"), slices.Contains(ofStart, f.Rule) &&
+			!c.startTold(f):
 		default:
 			out = append(out, f)
 		}
@@ -194,8 +199,10 @@ func (c *toldCase) ofDive(made gasplan.Computed) (out finding.List) {
 
 // The rules about how deep the dive goes, and those about the gas at its start.
 var (
-	ofDepth = []string{gas.DepthOverSite.ID, gas.DepthOverPerson.ID, gas.OxygenOverLimit.ID, gas.OxygenTooLong.ID}
-	ofStart = []string{gas.StartAtLowGas.ID, gas.TimeBelowLeast.ID, gas.TimeBelowPlanned.ID, gas.EndBelow50.ID, gas.OverFilled.ID}
+	ofDepth = []string{gas.DepthOverSite.ID, gas.DepthOverPerson.ID, gas.OxygenOverLimit.ID,
+		gas.OxygenTooLong.ID}
+	ofStart = []string{gas.StartAtLowGas.ID, gas.TimeBelowLeast.ID, gas.TimeBelowPlanned.ID, gas.EndBelow50.ID,
+		gas.OverFilled.ID}
 )
 
 // startTold reports whether whoever a finding is about was told a start.
@@ -237,8 +244,10 @@ func (c *toldCase) keep(f finding.Finding, told []int) finding.List {
 
 // notJudged forbids pressures that nothing can be worked out from.
 func (c *toldCase) notJudged(told []int, because string) finding.List {
-	f := ToldNotJudged.Say("The pressures that the briefing tells were not judged and do not count. {because}", because)
-	f.Cures = []finding.Cure{{Code: "name_dive", Message: "Brief again and name the dive, its depth and its time."}}
+	f := ToldNotJudged.Say("The pressures that the briefing tells were not judged and do not count. {because}",
+		because)
+	f.Cures = []finding.Cure{{Code: "name_dive",
+		Message: "Brief again and name the dive, its depth and its time."}}
 	return c.keep(f, told)
 }
 
@@ -255,7 +264,8 @@ func (c *toldCase) assumed(told []int) finding.Finding {
 		cylinder = ", the smallest that the centre has set"
 	}
 	f := ToldAssumed.Say("Judged for two people on one cylinder of {cylinder}, from {depth} and after {time}, at the rate learned of each person or the novice's.",
-		c.dive.Cylinder.Words()+taken("cylinder", cylinder), c.dive.Depth.Reading().String()+taken("depth", ", the greatest depth that the dive may have"),
+		c.dive.Cylinder.Words()+taken("cylinder", cylinder),
+		c.dive.Depth.Reading().String()+taken("depth", ", the greatest depth that the dive may have"),
 		c.dive.PlannedTime.Reading().String()+taken("planned_time", ", since the briefing names no time"))
 	for _, i := range told {
 		f.Subjects = append(f.Subjects, c.subjects(c.people[i])...)
@@ -270,7 +280,8 @@ func notInCharge(session uuid.UUID, people []briefed) finding.List {
 	}
 	f := ToldNotInCharge.Of("Who gave the briefing is in charge of no group of this session, so the pressures that it tells do not count for opening it.",
 		finding.Subject{Type: "session", ID: session.String()})
-	f.Cures = []finding.Cure{{Code: "brief_in_charge", Message: "Let an instructor in charge tell the pressures in a briefing, or confirm a plan."}}
+	f.Cures = []finding.Cure{{Code: "brief_in_charge",
+		Message: "Let an instructor in charge tell the pressures in a briefing, or confirm a plan."}}
 	return finding.List{f}
 }
 
@@ -291,7 +302,11 @@ func (c *toldCase) judgeChanged(ctx context.Context, tx *pg.Tx) (out finding.Lis
 				}
 				plans[*x.PlanID] = made
 			}
-			at := slices.IndexFunc(made.Input().Divers, func(v gasplan.DiverInput) bool { return v.ParticipantID != nil && *v.ParticipantID == c.key(*p) })
+			at := slices.IndexFunc(made.Input().Divers,
+				func(v gasplan.DiverInput) bool {
+					return v.ParticipantID != nil &&
+						*v.ParticipantID == c.key(*p)
+				})
 			if at >= 0 {
 				out = append(out, c.pressures(p, made, at, x)...)
 			}
@@ -302,7 +317,8 @@ func (c *toldCase) judgeChanged(ctx context.Context, tx *pg.Tx) (out finding.Lis
 
 // planOf works out a stored plan again.
 func planOf(ctx context.Context, tx *pg.Tx, id uuid.UUID) (gasplan.Computed, error) {
-	text, err := pg.Row[[]byte](ctx, tx, `SELECT input FROM gas_plan WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	text, err := pg.Row[[]byte](ctx, tx,
+		`SELECT input FROM gas_plan WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err != nil {
 		return gasplan.Computed{}, err
 	}

@@ -35,7 +35,8 @@ func (c *toldCase) subjects(p briefed) (out []finding.Subject) {
 // who takes part, and whoever is briefed to join. Gas is shared within a group;
 // whoever would be alone shares with somebody of whom nothing is known.
 func (c *toldCase) ask() gasplan.PlanRequest {
-	a := gasplan.PlanRequest{DiveID: c.dive.DiveID, Dive: gasplan.DiveInput{Depth: *c.dive.Depth, PlannedTime: *c.dive.PlannedTime}}
+	a := gasplan.PlanRequest{DiveID: c.dive.DiveID,
+		Dive: gasplan.DiveInput{Depth: *c.dive.Depth, PlannedTime: *c.dive.PlannedTime}}
 	teams := map[string]int{}
 	for _, p := range c.divers() {
 		team := ""
@@ -44,7 +45,8 @@ func (c *toldCase) ask() gasplan.PlanRequest {
 		}
 		teams[team]++
 		id := p.ID
-		v := gasplan.DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart, Team: team, GaugeUnit: p.GaugeUnit}
+		v := gasplan.DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart, Team: team,
+			GaugeUnit: p.GaugeUnit}
 		if t, told := c.saidTo(p); told {
 			v.Start, v.Told = given(quantityOf(t.Start), unknownStart), quantityOf(t.Low)
 		}
@@ -53,8 +55,11 @@ func (c *toldCase) ask() gasplan.PlanRequest {
 	for team, n := range teams {
 		if n == 1 {
 			id := uuid.NewSHA1(c.scene.session.ID, []byte(team))
-			c.stage.parts[id] = planPart{ID: id, Name: "a partner", Role: "instructor", GaugeUnit: string(units.UnitBar), BirthOn: grownUp}
-			a.Divers = append(a.Divers, gasplan.DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart, Team: team})
+			c.stage.parts[id] = planPart{ID: id, Name: "a partner", Role: "instructor",
+				GaugeUnit: string(units.UnitBar), BirthOn: grownUp}
+			a.Divers = append(a.Divers,
+				gasplan.DiverInput{ParticipantID: &id, Cylinder: *c.dive.Cylinder, Start: unknownStart,
+					Team: team})
 		}
 	}
 	return a
@@ -66,7 +71,8 @@ func (c *toldCase) divers() (out []planPart) {
 	for _, p := range c.people {
 		part := c.scene.people[p.PersonID]
 		if part.ID == nil && len(p.Said) > 0 {
-			c.stage.parts[p.PersonID] = planPart{ID: p.PersonID, PersonID: p.PersonID, Role: "student", GaugeUnit: string(p.GaugeUnit), Name: part.Name, BirthOn: part.BirthOn}
+			c.stage.parts[p.PersonID] = planPart{ID: p.PersonID, PersonID: p.PersonID, Role: "student",
+				GaugeUnit: string(p.GaugeUnit), Name: part.Name, BirthOn: part.BirthOn}
 		}
 	}
 	for _, p := range c.stage.parts {

@@ -17,7 +17,8 @@ import (
 // confirmed plan is withdrawn by an instructor or a manager, one that never was by
 // whoever may plan. Again does no harm. Faults: not_found; missing_role;
 // wrong_state for a superseded plan and for a session that is over.
-func (s *Service) Withdraw(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out GasPlan, err error) {
+func (s *Service) Withdraw(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out GasPlan,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findGasPlan(ctx, tx, id); err != nil {
 			return err
@@ -50,7 +51,8 @@ func lockPlanned(ctx context.Context, tx *pg.Tx, session uuid.UUID) (string, err
 	if _, err := tx.Do(ctx, `SELECT id FROM sessions_session WHERE centre_id = app_centre() AND id = @id FOR NO KEY UPDATE`, args); err != nil {
 		return "", err
 	}
-	return pg.Row[string](ctx, tx, `SELECT state FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, args)
+	return pg.Row[string](ctx, tx,
+		`SELECT state FROM sessions_session WHERE centre_id = app_centre() AND id = @id`, args)
 }
 
 // checkWithdrawal returns a fault where a plan cannot be withdrawn, or not by the
@@ -58,7 +60,8 @@ func lockPlanned(ctx context.Context, tx *pg.Tx, session uuid.UUID) (string, err
 func (p GasPlan) checkWithdrawal(by actor.Actor, session string) error {
 	switch {
 	case p.State() == "superseded":
-		return fault.WrongState("plan", "superseded", "Nobody goes by it. Withdraw the plan that was confirmed after it.")
+		return fault.WrongState("plan", "superseded",
+			"Nobody goes by it. Withdraw the plan that was confirmed after it.")
 	case session != "planned" && session != "under_way":
 		return fault.WrongState("session", session, "The plans of a session that is over stay as they are.")
 	case p.State() == "confirmed":
@@ -83,10 +86,13 @@ const withdrawals = `SELECT plan_id AS ref, session_id AS subject, withdrawn_at 
 func withdrawn(ctx context.Context, by actor.Actor, tx *pg.Tx, p GasPlan, reason string) error {
 	if _, err := tx.Do(ctx, `INSERT INTO gas_plan_withdrawn (centre_id, plan_id, session_id, reason, withdrawn_by, token_id, withdrawn_at)
 		VALUES (app_centre(), @id, @session, @reason, @by, @token, @now)`,
-		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "reason": reason, "by": personOf(by), "token": by.Token, "now": tx.Now}); err != nil {
+		pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "reason": reason, "by": personOf(by),
+			"token": by.Token, "now": tx.Now}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID}, Kind: ledger.PlanWithdrawn, Ref: p.ID,
-		Body: withdrawal{p.SessionID, salt.Text(reason)}, Salt: salt})
+	return ledger.Append(ctx, by, tx,
+		ledger.Entry{Subject: ledger.Subject{Type: "session", ID: p.SessionID}, Kind: ledger.PlanWithdrawn,
+			Ref:  p.ID,
+			Body: withdrawal{p.SessionID, salt.Text(reason)}, Salt: salt})
 }

@@ -41,7 +41,8 @@ func BenchmarkAnInstructorOfFiveYears(b *testing.B) {
 	require.NoError(b, err)
 	defer func() { _ = conn.Close(b.Context()) }()
 	for _, sql := range manyYears {
-		_, err := conn.Exec(b.Context(), sql, pgx.NamedArgs{"centre": w.Centre, "session": session, "who": w.instructor})
+		_, err := conn.Exec(b.Context(), sql,
+			pgx.NamedArgs{"centre": w.Centre, "session": session, "who": w.instructor})
 		require.NoError(b, err, sql)
 	}
 	b.Run("rate", func(b *testing.B) {

@@ -78,7 +78,8 @@ func keys(f Figures) (out []string) {
 
 func TestAMalformedRowIsAnError(t *testing.T) {
 	one := func(r *record) []any {
-		return []any{r.text("name"), r.maybeNumber("x"), r.whole("n"), r.oneOf("side", "a", "b"), r.wholes("all")}
+		return []any{r.text("name"), r.maybeNumber("x"), r.whole("n"), r.oneOf("side", "a", "b"),
+			r.wholes("all")}
 	}
 	for _, c := range []struct{ name, file, want string }{
 		{"whole", "# source\nname,x,n,side,all\nfoot,0.3048,1,a,8 10 12\n", ""},

@@ -156,7 +156,8 @@ func crewAshore(g *Group) finding.Finding {
 }
 
 func notRaised(g *Group, r ruling) finding.Finding {
-	f := LimitNotRaised.Say("A limit of {asked} was asked for; the limit stays {places}.", *g.LoweredTo, r.places)
+	f := LimitNotRaised.Say("A limit of {asked} was asked for; the limit stays {places}.", *g.LoweredTo,
+		r.places)
 	f.Limit, f.Found = amount(r.places, "student"), amount(*g.LoweredTo, "student")
 	return f
 }

@@ -44,7 +44,8 @@ func TestABookKeepsItsContentWithinAVersion(t *testing.T) {
 	for _, b := range ratio.Builtin() {
 		content, err := json.Marshal(b)
 		require.NoError(t, err)
-		require.Equal(t, fmt.Sprintf("%x", sha256.Sum256(content))[:16], recorded[b.ID+" "+b.Version], "%s version %s", b.ID, b.Version)
+		require.Equal(t, fmt.Sprintf("%x", sha256.Sum256(content))[:16], recorded[b.ID+" "+b.Version],
+			"%s version %s", b.ID, b.Version)
 	}
 }
 
@@ -72,21 +73,29 @@ func TestValidateSaysWhereAndWhat(t *testing.T) {
 		{"an unknown status", "/status", func(b *ratio.Book) { b.Status = "guessed" }},
 		{"a law of nowhere", "/jurisdiction", func(b *ratio.Book) { b.Kind = ratio.Law }},
 		{"no lines", "/lines", func(b *ratio.Book) { b.Lines = nil }},
-		{"a ratio for theory", "/lines/0/settings", line(func(l *ratio.Line) { l.Settings = []ratio.Setting{ratio.Theory} })},
+		{"a ratio for theory", "/lines/0/settings",
+			line(func(l *ratio.Line) { l.Settings = []ratio.Setting{ratio.Theory} })},
 		{"no level", "/lines/0/levels", line(func(l *ratio.Line) { l.Levels = nil })},
-		{"ages the wrong way round", "/lines/0/age_to", line(func(l *ratio.Line) { l.AgeFrom, l.AgeTo = 15, 10 })},
+		{"ages the wrong way round", "/lines/0/age_to",
+			line(func(l *ratio.Line) { l.AgeFrom, l.AgeTo = 15, 10 })},
 		{"no figure", "/lines/0/places", line(func(l *ratio.Line) { l.Places = nil })},
 		{"a negative figure", "/lines/0/places/0", line(func(l *ratio.Line) { l.Places = []int{-1} })},
-		{"an assistant who removes places", "/lines/0/places/1", line(func(l *ratio.Line) { l.Places = []int{8, 6} })},
+		{"an assistant who removes places", "/lines/0/places/1",
+			line(func(l *ratio.Line) { l.Places = []int{8, 6} })},
 		{"a figure above the cap", "/lines/0/places/0", line(func(l *ratio.Line) { l.Cap = 4 })},
 		{"a negative addition", "/lines/0/per_assistant", line(func(l *ratio.Line) { l.PerAssistant = -2 })},
-		{"young from no age", "/lines/0/young/below", line(func(l *ratio.Line) { l.Young = &ratio.Mix{PerHead: 2} })},
-		{"no number for a depth", "/lines/0/max_depth", line(func(l *ratio.Line) { l.MaxDepth = units.Depth(math.NaN()) })},
+		{"young from no age", "/lines/0/young/below",
+			line(func(l *ratio.Line) { l.Young = &ratio.Mix{PerHead: 2} })},
+		{"no number for a depth", "/lines/0/max_depth",
+			line(func(l *ratio.Line) { l.MaxDepth = units.Depth(math.NaN()) })},
 		{"a condition without words", "/lines/0/conditions/0/text", condition(ratio.Condition{})},
-		{"an unknown cause", "/lines/0/conditions/0/cause", condition(ratio.Condition{Text: "x", Cause: "moon"})},
-		{"a figure for what is judged by eye", "/lines/0/conditions/0/fewer", condition(ratio.Condition{Text: "x", Fewer: 1})},
+		{"an unknown cause", "/lines/0/conditions/0/cause",
+			condition(ratio.Condition{Text: "x", Cause: "moon"})},
+		{"a figure for what is judged by eye", "/lines/0/conditions/0/fewer",
+			condition(ratio.Condition{Text: "x", Fewer: 1})},
 		{"visibility in degrees", "/lines/0/conditions/0/beyond",
-			condition(ratio.Condition{Text: "x", Cause: ratio.Visibility, Beyond: units.Read(5, units.UnitCelsius)})},
+			condition(ratio.Condition{Text: "x", Cause: ratio.Visibility,
+				Beyond: units.Read(5, units.UnitCelsius)})},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := own("house", 8, 10)
@@ -108,11 +117,13 @@ func TestSelect(t *testing.T) {
 		own  []ratio.Book
 		want string // part of the error, "" for none
 	}{
-		{"built-in and own, in the order asked for", []string{"house", "general-open"}, []ratio.Book{house}, ""},
+		{"built-in and own, in the order asked for", []string{"house", "general-open"}, []ratio.Book{house},
+			""},
 		{"none", nil, nil, ""},
 		{"an unknown id", []string{"atlantis"}, nil, `there is no rule book "atlantis"`},
 		{"one named twice", []string{"france", "france"}, nil, `"france" is named twice`},
-		{"an own book that is not valid", []string{"france"}, []ratio.Book{broken}, `own rule book "house": /lines/0/places`},
+		{"an own book that is not valid", []string{"france"}, []ratio.Book{broken},
+			`own rule book "house": /lines/0/places`},
 		{"an own book with another's id", []string{"france"}, []ratio.Book{thief}, "another book has this id"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

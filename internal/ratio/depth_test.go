@@ -28,13 +28,18 @@ func TestHowDeepTheBooksLetAStudentGo(t *testing.T) {
 		{"France, a beginner", []string{"france"}, ratio.EntryLevel, 30, 20, "France, beginners' training"},
 		{"France, certified divers", []string{"france"}, ratio.Guided, 30, 0, ""},
 		{"Murcia at 12", []string{"murcia-minors"}, ratio.EntryLevel, 12, 10, "Murcia, minors, aged 12 and 13"},
-		{"Murcia at 13", []string{"murcia-minors"}, ratio.Introductory, 13, 10, "Murcia, minors, aged 12 and 13"},
+		{"Murcia at 13", []string{"murcia-minors"}, ratio.Introductory, 13, 10,
+			"Murcia, minors, aged 12 and 13"},
 		{"Murcia at 14", []string{"murcia-minors"}, ratio.EntryLevel, 14, 0, ""},
 		{"Murcia, of age", []string{"murcia-minors"}, ratio.EntryLevel, 18, 0, ""},
-		{"supervised divers", []string{"iso-24801-1"}, ratio.Supervised, 30, 12, "Supervised divers with a leader, supervised divers"},
-		{"the strictest of two", []string{"france", "murcia-minors"}, ratio.EntryLevel, 13, 10, "Murcia, minors, aged 12 and 13"},
-		{"the strictest of two, whatever their order", []string{"murcia-minors", "france"}, ratio.Introductory, 13, 6, "France, first dives"},
-		{"the other of two", []string{"france", "murcia-minors"}, ratio.EntryLevel, 14, 20, "France, beginners' training"},
+		{"supervised divers", []string{"iso-24801-1"}, ratio.Supervised, 30, 12,
+			"Supervised divers with a leader, supervised divers"},
+		{"the strictest of two", []string{"france", "murcia-minors"}, ratio.EntryLevel, 13, 10,
+			"Murcia, minors, aged 12 and 13"},
+		{"the strictest of two, whatever their order", []string{"murcia-minors", "france"}, ratio.Introductory,
+			13, 6, "France, first dives"},
+		{"the other of two", []string{"france", "murcia-minors"}, ratio.EntryLevel, 14, 20,
+			"France, beginners' training"},
 		{"general practice", ratio.GeneralPractice(), ratio.EntryLevel, 10, 0, ""},
 		{"Queensland", []string{"queensland-introductory"}, ratio.Introductory, 30, 0, ""},
 		{"Thailand", []string{"thailand-2025"}, ratio.EntryLevel, 30, 0, ""},
@@ -48,22 +53,26 @@ func TestHowDeepTheBooksLetAStudentGo(t *testing.T) {
 			}
 		})
 	}
-	require.Contains(t, ratio.DepthLimit(books(t, "france"), ratio.Open, ratio.EntryLevel, 30).Source, "Code du sport, annex III-16a")
-	require.Zero(t, ratio.DepthLimit(books(t, "france"), ratio.Theory, ratio.EntryLevel, 30), "theory has no depth")
+	require.Contains(t, ratio.DepthLimit(books(t, "france"), ratio.Open, ratio.EntryLevel, 30).Source,
+		"Code du sport, annex III-16a")
+	require.Zero(t, ratio.DepthLimit(books(t, "france"), ratio.Theory, ratio.EntryLevel, 30),
+		"theory has no depth")
 }
 
 // For a student alone the limit is where the group's judgement has it.
 func TestADepthLimitIsWhereAGroupOfOneIsRefused(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		applied, g := anyBooks(t, 3), anyGroup(t)
-		age, depth := someAge.Draw(t, "age"), rapid.SampledFrom([]units.Depth{5, 6, 6.1, 10, 10.1, 12, 12.1, 20, 20.1}).Draw(t, "to")
+		age, depth := someAge.Draw(t,
+			"age"), rapid.SampledFrom([]units.Depth{5, 6, 6.1, 10, 10.1, 12, 12.1, 20, 20.1}).Draw(t, "to")
 		g.Ages, g.MaxDepth = []int{age}, &depth
 		limit := ratio.DepthLimit(applied, g.Setting, g.Level, age).Depth
 		if ratio.Judge(applied, g).Places > 0 {
 			require.True(t, limit == 0 || depth <= limit)
 		}
 		if g.Instructor {
-			require.Equal(t, limit > 0 && depth > limit, len(ratio.Judge(applied, g).Findings.Of(ratio.TooDeep)) > 0)
+			require.Equal(t, limit > 0 && depth > limit,
+				len(ratio.Judge(applied, g).Findings.Of(ratio.TooDeep)) > 0)
 		}
 	})
 }

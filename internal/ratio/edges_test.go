@@ -108,7 +108,8 @@ func TestALoweredLimitIsNamedOnlyWhereItIsTheLower(t *testing.T) {
 // What is wrong for another reason does not make wrong what stands exactly on a limit: one training organisation's
 // instructor manual, 2024 (seen), lets a child dive from 10, two under-12s for each of the crew.
 func TestNothingElseIsFoundAgainstWhatStandsOnALimit(t *testing.T) {
-	for name, ages := range map[string][]int{"aged 10": {10}, "two under 12": {10, 11}, "one of 15 beside one of 11": {11, 15}} {
+	for name, ages := range map[string][]int{"aged 10": {10}, "two under 12": {10, 11},
+		"one of 15 beside one of 11": {11, 15}} {
 		g := group(ratio.Open, ratio.EntryLevel, 0, ages...)
 		g.Instructor = false
 		v := ratio.Judge(books(t, ratio.GeneralPractice()...), g)
@@ -141,7 +142,8 @@ func TestALineThatOnlyLimitsSetsNoFigureForAnEmptyGroup(t *testing.T) {
 func TestAtMostEightAssistantsAreAdvised(t *testing.T) {
 	advice := func(n int) string {
 		g := group(ratio.Confined, ratio.EntryLevel, 0, aged(n, 30)...)
-		return cures(t, ratio.Judge(books(t, "general-confined-wide"), g), ratio.TooManyStudents)["add_assistant"]
+		return cures(t, ratio.Judge(books(t, "general-confined-wide"), g),
+			ratio.TooManyStudents)["add_assistant"]
 	}
 	require.Equal(t, "Add 1 assistant: the limit becomes 14.", advice(14), "exactly what one assistant adds")
 	require.Equal(t, "Add 8 assistants: the limit becomes 42.", advice(42))
@@ -153,7 +155,8 @@ func TestWhatIsAddedForEachAssistantBeginsAfterTheLastFigure(t *testing.T) {
 	house := own("house", 6, 8)
 	house.Lines[0].PerAssistant = 3
 	for assistants, n := range []int{6, 8, 11, 14} {
-		require.Equal(t, n, ratio.Judge([]ratio.Book{house}, group(ratio.Open, ratio.EntryLevel, assistants, 30)).Places)
+		require.Equal(t, n, ratio.Judge([]ratio.Book{house},
+			group(ratio.Open, ratio.EntryLevel, assistants, 30)).Places)
 	}
 }
 
@@ -186,8 +189,10 @@ func TestApplied(t *testing.T) {
 	}
 	house, broken := own("house", 6), own("house")
 	require.Equal(t, []string{"france"}, ids(ratio.Applied([]string{"france"}, nil)))
-	require.Equal(t, []string{"france", "house"}, ids(ratio.Applied([]string{"france"}, &house)), "the centre's own always counts")
-	require.Equal(t, []string{"house", "france"}, ids(ratio.Applied([]string{"house", "france"}, &house)), "where it is named")
+	require.Equal(t, []string{"france", "house"}, ids(ratio.Applied([]string{"france"}, &house)),
+		"the centre's own always counts")
+	require.Equal(t, []string{"house", "france"}, ids(ratio.Applied([]string{"house", "france"}, &house)),
+		"where it is named")
 	_, err := ratio.Applied([]string{"house"}, nil)
 	require.ErrorContains(t, err, `there is no rule book "house"`)
 	_, err = ratio.Applied(nil, &broken)
@@ -201,10 +206,16 @@ func TestTheBoundsOfABook(t *testing.T) {
 	}
 	for pointer, c := range map[string]struct{ ok, not func(*ratio.Book) }{
 		"/id": {
-			func(b *ratio.Book) { b.ID = strings.Repeat("a", 64) }, func(b *ratio.Book) { b.ID = strings.Repeat("a", 65) },
+			func(b *ratio.Book) {
+				b.ID = strings.Repeat("a",
+					64)
+			}, func(b *ratio.Book) { b.ID = strings.Repeat("a", 65) },
 		},
 		"/source": {
-			func(b *ratio.Book) { b.Source = strings.Repeat("a", 500) }, func(b *ratio.Book) { b.Source = strings.Repeat("a", 501) },
+			func(b *ratio.Book) {
+				b.Source = strings.Repeat("a",
+					500)
+			}, func(b *ratio.Book) { b.Source = strings.Repeat("a", 501) },
 		},
 		"/lines/0/places/0": {
 			line(func(l *ratio.Line) { l.Places = []int{100} }), line(func(l *ratio.Line) { l.Places = []int{101} }),

@@ -78,23 +78,28 @@ func ExampleTooDeep() {
 
 func ExampleConditionOfBook() {
 	murky := 1.5 * units.Metre
-	say(ratio.ConditionOfBook, ratio.GeneralPractice(), func(g *ratio.Group) { g.Conditions.Visibility = &murky })
+	say(ratio.ConditionOfBook, ratio.GeneralPractice(),
+		func(g *ratio.Group) { g.Conditions.Visibility = &murky })
 	// Output: caution: General practice, open water (visibility 1.5 m) asks for judgement: the instructor reduces the number as conditions dictate.
 }
 
 func ExampleDemandingConditions() {
 	cold := units.Celsius(7)
-	say(ratio.DemandingConditions, []string{"thailand-2025"}, func(g *ratio.Group) { g.Conditions.Temperature = &cold })
+	say(ratio.DemandingConditions, []string{"thailand-2025"},
+		func(g *ratio.Group) { g.Conditions.Temperature = &cold })
 	// Output: caution: Demanding conditions (water 7 °C): the instructor reduces the number as conditions dictate.
 }
 
 func ExampleReducedByConditions() {
 	house := ratio.Book{
-		ID: "house", Title: "House rules", Kind: ratio.Own, Source: "set by the centre", Status: ratio.Set, Version: "3",
+		ID: "house", Title: "House rules", Kind: ratio.Own, Source: "set by the centre", Status: ratio.Set,
+		Version: "3",
 		Lines: []ratio.Line{{
-			Title: "the quay", Settings: []ratio.Setting{ratio.Open}, Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{6, 8},
+			Title: "the quay", Settings: []ratio.Setting{ratio.Open}, Levels: []ratio.Level{ratio.EntryLevel},
+			Places: []int{6, 8},
 			Conditions: []ratio.Condition{{
-				Text: "2 fewer in murky water", Cause: ratio.Visibility, Beyond: units.Read(5, units.UnitMetre), Fewer: 2,
+				Text: "2 fewer in murky water", Cause: ratio.Visibility, Beyond: units.Read(5, units.UnitMetre),
+				Fewer: 2,
 			}},
 		}},
 	}
@@ -123,9 +128,11 @@ func ExampleLimitNotRaised() {
 
 func ExampleValidate() {
 	fmt.Println(ratio.Validate(ratio.Book{
-		ID: "house", Title: "House rules", Kind: ratio.Own, Source: "set by the centre", Status: ratio.Set, Version: "1",
+		ID: "house", Title: "House rules", Kind: ratio.Own, Source: "set by the centre", Status: ratio.Set,
+		Version: "1",
 		Lines: []ratio.Line{{
-			Title: "the quay", Settings: []ratio.Setting{ratio.Open}, Levels: []ratio.Level{ratio.EntryLevel}, Places: []int{8, 6},
+			Title: "the quay", Settings: []ratio.Setting{ratio.Open}, Levels: []ratio.Level{ratio.EntryLevel},
+			Places: []int{8, 6},
 		}},
 	}))
 	// Output: /lines/0/places/1: 6 is less than 8 with one assistant fewer

@@ -14,9 +14,11 @@ import (
 // own is a centre's book with one line for open water at entry level.
 func own(id string, places ...int) ratio.Book {
 	return ratio.Book{
-		ID: id, Title: "House rules", Kind: ratio.Own, Source: "set by the centre", Status: ratio.Set, Version: "1",
+		ID: id, Title: "House rules", Kind: ratio.Own, Source: "set by the centre", Status: ratio.Set,
+		Version: "1",
 		Lines: []ratio.Line{{
-			Title: "everybody", Settings: []ratio.Setting{ratio.Open}, Levels: []ratio.Level{ratio.EntryLevel}, Places: places,
+			Title: "everybody", Settings: []ratio.Setting{ratio.Open}, Levels: []ratio.Level{ratio.EntryLevel},
+			Places: places,
 		}},
 	}
 }
@@ -46,10 +48,14 @@ func TestSilenceOnWaterIsARefusal(t *testing.T) {
 		{"no book at all", nil, group(ratio.Open, ratio.EntryLevel, 0, 30)},
 		{"a book for other water", []string{"general-open"}, group(ratio.Confined, ratio.EntryLevel, 0, 30)},
 		{"a book for another level", []string{"general-open"}, group(ratio.Open, ratio.Introductory, 0, 30)},
-		{"a book for adults, and a child", []string{"general-open"}, group(ratio.Open, ratio.EntryLevel, 0, 30, 14)},
-		{"a book for minors, and an adult", []string{"general-minors"}, group(ratio.Open, ratio.EntryLevel, 0, 30, 14)},
-		{"minors' limit alone is no permission", []string{"general-minors"}, group(ratio.Open, ratio.Introductory, 0, 14)},
-		{"a law that names no age, and a child under 10", []string{"france"}, group(ratio.Open, ratio.Introductory, 0, 9)},
+		{"a book for adults, and a child", []string{"general-open"},
+			group(ratio.Open, ratio.EntryLevel, 0, 30, 14)},
+		{"a book for minors, and an adult", []string{"general-minors"},
+			group(ratio.Open, ratio.EntryLevel, 0, 30, 14)},
+		{"minors' limit alone is no permission", []string{"general-minors"},
+			group(ratio.Open, ratio.Introductory, 0, 14)},
+		{"a law that names no age, and a child under 10", []string{"france"},
+			group(ratio.Open, ratio.Introductory, 0, 9)},
 		{"an unknown setting", []string{"general-open"}, group("lake", ratio.EntryLevel, 0, 30)},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -58,7 +64,8 @@ func TestSilenceOnWaterIsARefusal(t *testing.T) {
 			require.Len(t, v.Findings.Of(ratio.NoNumber), 1)
 
 			c.g.Ages = nil
-			require.False(t, ratio.Judge(books(t, c.ids...), c.g).Findings.Forbids(), "an empty group is allowed")
+			require.False(t, ratio.Judge(books(t, c.ids...), c.g).Findings.Forbids(),
+				"an empty group is allowed")
 		})
 	}
 }
@@ -155,7 +162,8 @@ func TestDemandingConditions(t *testing.T) {
 			require.Equal(t, c.fewerCap, v.Places)
 			require.Equal(t, c.fewerCap < 8, len(v.Findings.Of(ratio.ReducedByConditions)) == 1)
 			coldOnly := c.demands && c.water.Temperature != nil
-			require.Equal(t, coldOnly, len(v.Findings.Of(ratio.DemandingConditions)) == 1, "no line of the book names cold")
+			require.Equal(t, coldOnly, len(v.Findings.Of(ratio.DemandingConditions)) == 1,
+				"no line of the book names cold")
 		})
 	}
 }
@@ -183,12 +191,16 @@ func TestCuresSayWhatWouldHelp(t *testing.T) {
 	}
 	open := books(t, "general-open")
 	other := "Open another group with another instructor."
-	require.Equal(t, []string{"Add 1 assistant: the limit becomes 10.", "Move 1 student to another group.", other},
+	require.Equal(t, []string{"Add 1 assistant: the limit becomes 10.", "Move 1 student to another group.",
+		other},
 		messages(group(ratio.Open, ratio.EntryLevel, 0, aged(9, 30)...), open...))
-	require.Equal(t, []string{"Add 2 assistants: the limit becomes 12.", "Move 3 students to another group.", other},
+	require.Equal(t, []string{"Add 2 assistants: the limit becomes 12.", "Move 3 students to another group.",
+		other},
 		messages(group(ratio.Open, ratio.EntryLevel, 0, aged(11, 30)...), open...))
-	require.Equal(t, []string{"Add 1 assistant: the limit becomes 10.", "Move 12 students to another group.", other},
-		messages(group(ratio.Open, ratio.EntryLevel, 0, aged(20, 30)...), open...), "no crew takes 20, an assistant still helps")
+	require.Equal(t, []string{"Add 1 assistant: the limit becomes 10.", "Move 12 students to another group.",
+		other},
+		messages(group(ratio.Open, ratio.EntryLevel, 0, aged(20, 30)...),
+			open...), "no crew takes 20, an assistant still helps")
 	require.Equal(t, []string{"Move 1 student to another group.", other},
 		messages(group(ratio.Open, ratio.EntryLevel, 2, aged(13, 30)...), open...), "assistants no longer help")
 }
@@ -208,7 +220,8 @@ func TestAVerdictNamesItsSubjectAndEditions(t *testing.T) {
 	g := group(ratio.Open, ratio.EntryLevel, 0, aged(9, 30)...)
 	g.Subject, g.Uncounted = finding.Subject{Type: "group", ID: "g1"}, 1
 	v := ratio.Judge(books(t, ratio.GeneralPractice()...), g)
-	require.Equal(t, []ratio.Edition{{"general-open", "1"}, {"general-confined", "1"}, {"general-minors", "1"}}, v.Editions())
+	require.Equal(t, []ratio.Edition{{"general-open", "1"}, {"general-confined", "1"}, {"general-minors", "1"}},
+		v.Editions())
 	require.Len(t, v.Findings, 2)
 	for _, f := range v.Findings {
 		require.Equal(t, []finding.Subject{{Type: "group", ID: "g1"}}, f.Subjects)

@@ -28,7 +28,8 @@ func TestWhoDoesNotDiveCountsAndItIsSaid(t *testing.T) {
 		g.NotDiving, g.Ashore = 0, true
 		v = ratio.Judge(books, g)
 		require.Equal(t, diving.Places, v.Places)
-		require.Equal(t, water == ratio.Open, v.Findings.Has(finding.Caution), "an instructor may teach from the side of a pool")
+		require.Equal(t, water == ratio.Open, v.Findings.Has(finding.Caution),
+			"an instructor may teach from the side of a pool")
 		require.Len(t, v.Findings.Of(ratio.LeaderNotDiving), map[ratio.Setting]int{ratio.Open: 1}[water])
 	}
 }

@@ -41,12 +41,14 @@ func anyLine(t *rapid.T) ratio.Line {
 		l.MinAge = rapid.SampledFrom([]int{0, 0, 8, 12}).Draw(t, "least age")
 	}
 	if rapid.IntRange(0, 3).Draw(t, "mix") == 0 {
-		l.Young = &ratio.Mix{Below: 12, PerHead: rapid.IntRange(0, 3).Draw(t, "per head"), OthersFrom: rapid.SampledFrom([]int{0, 12, 15}).Draw(t, "others")}
+		l.Young = &ratio.Mix{Below: 12, PerHead: rapid.IntRange(0, 3).Draw(t, "per head"),
+			OthersFrom: rapid.SampledFrom([]int{0, 12, 15}).Draw(t, "others")}
 	}
 	if rapid.IntRange(0, 3).Draw(t, "shallow") == 0 {
 		l.MaxDepth = 12 * units.Metre
 	}
-	for _, c := range subset(t, []ratio.Cause{ratio.ByEye, ratio.Visibility, ratio.Current, ratio.Cold}, "causes") {
+	for _, c := range subset(t, []ratio.Cause{ratio.ByEye, ratio.Visibility, ratio.Current, ratio.Cold},
+		"causes") {
 		fewer := 0
 		if c != ratio.ByEye {
 			fewer = rapid.IntRange(0, 3).Draw(t, "fewer")
@@ -85,17 +87,21 @@ func maybe[T any](t *rapid.T, from []T, label string) *T {
 func anyGroup(t *rapid.T) ratio.Group {
 	assistants := rapid.IntRange(0, 5).Draw(t, "assistants")
 	return ratio.Group{
-		Setting: rapid.SampledFrom(waters).Draw(t, "setting"), Level: rapid.SampledFrom(grades).Draw(t, "level"),
+		Setting:    rapid.SampledFrom(waters).Draw(t, "setting"),
+		Level:      rapid.SampledFrom(grades).Draw(t, "level"),
 		Ages:       rapid.SliceOfN(someAge, 0, 14).Draw(t, "ages"),
-		Assistants: assistants, NotDiving: rapid.IntRange(0, assistants).Draw(t, "not diving"), Uncounted: rapid.IntRange(0, 1).Draw(t, "uncounted"),
+		Assistants: assistants, NotDiving: rapid.IntRange(0, assistants).Draw(t, "not diving"),
+		Uncounted:  rapid.IntRange(0, 1).Draw(t, "uncounted"),
 		Instructor: rapid.IntRange(0, 9).Draw(t, "no instructor") > 0,
 		Ashore:     rapid.IntRange(0, 4).Draw(t, "leader ashore") == 0,
 		LoweredTo:  maybe(t, []int{-1, 0, 3, 8, 40}, "lowered"),
-		MaxDepth:   maybe(t, []units.Depth{5, 11, 18}, "depth"), Bottom: maybe(t, []units.Depth{5, 12, 30}, "bottom"),
+		MaxDepth:   maybe(t, []units.Depth{5, 11, 18}, "depth"),
+		Bottom:     maybe(t, []units.Depth{5, 12, 30}, "bottom"),
 		Conditions: ratio.Conditions{
-			Visibility:  maybe(t, []units.Depth{1, 2, 10}, "visibility"),
-			Current:     maybe(t, []units.Speed{0, 15, 30}, "current"),
-			Temperature: maybe(t, []units.Temperature{units.Celsius(4), units.Celsius(10), units.Celsius(28)}, "temperature"),
+			Visibility: maybe(t, []units.Depth{1, 2, 10}, "visibility"),
+			Current:    maybe(t, []units.Speed{0, 15, 30}, "current"),
+			Temperature: maybe(t, []units.Temperature{units.Celsius(4), units.Celsius(10), units.Celsius(28)},
+				"temperature"),
 		},
 	}
 }
@@ -283,17 +289,22 @@ func FuzzJudge(f *testing.F) {
 	f.Fuzz(func(t *testing.T, setting, level string, ages []byte, assistants, uncounted, lowered int,
 		places []byte, per, limit, fewer int, unit string, measured, depth float64) {
 		g := ratio.Group{
-			Setting: ratio.Setting(setting), Level: ratio.Level(level), Assistants: assistants, Uncounted: uncounted,
+			Setting: ratio.Setting(setting), Level: ratio.Level(level), Assistants: assistants,
+			Uncounted:  uncounted,
 			Instructor: uncounted >= 0, LoweredTo: &lowered, MaxDepth: (*units.Depth)(&depth),
-			Conditions: ratio.Conditions{(*units.Depth)(&measured), (*units.Speed)(&measured), (*units.Temperature)(&measured)},
+			Conditions: ratio.Conditions{(*units.Depth)(&measured), (*units.Speed)(&measured),
+				(*units.Temperature)(&measured)},
 		}
 		for _, a := range ages {
 			g.Ages = append(g.Ages, int(int8(a)))
 		}
 		l := ratio.Line{
-			Settings: []ratio.Setting{g.Setting}, Levels: []ratio.Level{g.Level}, AgeFrom: per, AgeTo: limit, MinAge: fewer,
-			PerAssistant: per, Cap: limit, MaxDepth: units.Depth(measured), Young: &ratio.Mix{Below: limit, PerHead: per, OthersFrom: fewer},
-			Conditions: []ratio.Condition{{Cause: ratio.Visibility, Beyond: units.Read(1, units.Unit(unit)), Fewer: fewer}, {Cause: ratio.Cause(unit)}},
+			Settings: []ratio.Setting{g.Setting}, Levels: []ratio.Level{g.Level}, AgeFrom: per, AgeTo: limit,
+			MinAge:       fewer,
+			PerAssistant: per, Cap: limit, MaxDepth: units.Depth(measured),
+			Young: &ratio.Mix{Below: limit, PerHead: per, OthersFrom: fewer},
+			Conditions: []ratio.Condition{{Cause: ratio.Visibility, Beyond: units.Read(1, units.Unit(unit)),
+				Fewer: fewer}, {Cause: ratio.Cause(unit)}},
 		}
 		for _, p := range places {
 			l.Places = append(l.Places, int(int8(p)))

@@ -82,7 +82,8 @@ func TestVectors(t *testing.T) {
 		{"France, 5 beginners and a guide", "france", ratio.EntryLevel, 5, 1, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			v := ratio.Judge(books(t, c.book), group(ratio.Open, c.level, c.assistants, aged(c.students, 30)...))
+			v := ratio.Judge(books(t, c.book),
+				group(ratio.Open, c.level, c.assistants, aged(c.students, 30)...))
 			require.Equal(t, c.ok, !v.Findings.Forbids())
 			require.Equal(t, c.ok, c.students <= v.Places)
 		})
@@ -118,7 +119,8 @@ func TestMinors(t *testing.T) {
 	} {
 		for _, s := range []ratio.Setting{ratio.Confined, ratio.Open} {
 			t.Run(c.name+" "+string(s), func(t *testing.T) {
-				v := ratio.Judge(books(t, ratio.GeneralPractice()...), group(s, ratio.EntryLevel, c.assistants, c.ages...))
+				v := ratio.Judge(books(t, ratio.GeneralPractice()...),
+					group(s, ratio.EntryLevel, c.assistants, c.ages...))
 				require.Equal(t, c.places, v.Places)
 				require.Equal(t, c.forbidden != nil, v.Findings.Forbids())
 				if c.forbidden != nil {

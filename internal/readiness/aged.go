@@ -97,7 +97,8 @@ func tooDeepNow(
 	if err != nil {
 		books = nil // whoever judges the groups of the session fails on it
 	}
-	limits := DepthLimits(v, books, Diver{Role: p.Role, Age: v.People[p.PersonID].Age, Syllabus: a.Syllabus}, a.DiveID)
+	limits := DepthLimits(v, books, Diver{Role: p.Role, Age: v.People[p.PersonID].Age, Syllabus: a.Syllabus},
+		a.DiveID)
 	if len(limits) == 0 {
 		return nil
 	}

@@ -36,7 +36,8 @@ func DepthLimits(v dayview.View, books []ratio.Book, who Diver, dive *uuid.UUID)
 		return out
 	}
 	if l := ratio.DepthLimit(books, v.Kind, v.Course.Level, who.Age); l.Depth > 0 {
-		out = append(out, DepthLimit{Depth: units.Read(l.Depth.In(units.UnitMetre), units.UnitMetre), Because: l.Why, Source: l.Source})
+		out = append(out, DepthLimit{Depth: units.Read(l.Depth.In(units.UnitMetre), units.UnitMetre),
+			Because: l.Why, Source: l.Source})
 	}
 	return out
 }
@@ -46,7 +47,8 @@ func DepthLimits(v dayview.View, books []ratio.Book, who Diver, dive *uuid.UUID)
 func taughtTo(v dayview.View, who Diver, dive *uuid.UUID) (least syllabus.Limit) {
 	age := syllabus.Years(who.Age)
 	add := func(l syllabus.Limit) {
-		if least.Depth.IsZero() || !l.Depth.IsZero() && units.Reading(l.Depth).Compare(units.Reading(least.Depth)) < 0 {
+		if least.Depth.IsZero() || !l.Depth.IsZero() &&
+			units.Reading(l.Depth).Compare(units.Reading(least.Depth)) < 0 {
 			least = l
 		}
 	}
@@ -55,12 +57,14 @@ func taughtTo(v dayview.View, who Diver, dive *uuid.UUID) (least syllabus.Limit)
 		for _, d := range who.Syllabus.Dives {
 			for _, a := range d.ByAge {
 				if age < a.Under {
-					add(syllabus.Limit{Depth: a.MaxDepth, Why: fmt.Sprintf("under %d, by the syllabus", a.Under), Source: d.Source})
+					add(syllabus.Limit{Depth: a.MaxDepth,
+						Why: fmt.Sprintf("under %d, by the syllabus", a.Under), Source: d.Source})
 				}
 			}
 		}
 	case v.Kind == ratio.Confined:
-		add(syllabus.Limit{Depth: who.Syllabus.ConfinedMaxDepth, Why: "confined water", Source: who.Syllabus.Sources["confined_max_depth"]})
+		add(syllabus.Limit{Depth: who.Syllabus.ConfinedMaxDepth, Why: "confined water",
+			Source: who.Syllabus.Sources["confined_max_depth"]})
 	default:
 		for _, n := range v.TrainingDives(dive) {
 			add(syllabus.DepthLimit(who.Syllabus, n, age, syllabus.Quantity{}))

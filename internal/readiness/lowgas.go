@@ -150,7 +150,8 @@ func lacks(v dayview.View, p dayview.Participant, d dayview.Dive, at *time.Time)
 
 // countingPlan returns the confirmed plan that tells a participant their pressures for
 // a dive, nil for none, and what forbids the one that would.
-func countingPlan(v dayview.View, p dayview.Participant, d dayview.Dive, at *time.Time) (*dayview.Plan, finding.List) {
+func countingPlan(v dayview.View, p dayview.Participant, d dayview.Dive, at *time.Time) (*dayview.Plan,
+	finding.List) {
 	plan := planOf(v, p, d, at)
 	if plan == nil {
 		return nil, nil

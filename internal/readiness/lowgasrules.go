@@ -32,7 +32,8 @@ func untold(d dayview.Dive, because string, who ...dayview.Participant) finding.
 	var about []finding.Subject
 	var crew bool
 	for _, p := range who {
-		names, about = append(names, finding.Person(p.PersonID, p.PersonName)), append(about, participant(p.ID), person(p.PersonID))
+		names, about = append(names, finding.Person(p.PersonID, p.PersonName)), append(about, participant(p.ID),
+			person(p.PersonID))
 		crew = crew || p.Role != dayview.Student
 	}
 	f := NoLowPressureTold.Say("{person} was told no low-gas pressure for dive {dive}.", names[0], d.Number)
@@ -46,7 +47,8 @@ func untold(d dayview.Dive, because string, who ...dayview.Participant) finding.
 		f.Message += " " + because
 		f.Params["because"] = because
 	}
-	f.Cures = []finding.Cure{{Code: "tell_pressure", Message: "Tell them a low-gas pressure in a briefing, or confirm a plan."}, sitOut}
+	f.Cures = []finding.Cure{{Code: "tell_pressure",
+		Message: "Tell them a low-gas pressure in a briefing, or confirm a plan."}, sitOut}
 	if crew {
 		f.Cures = append(f.Cures, finding.Cure{Code: "not_diving",
 			Message: "Mark a member of the crew who stays out of the water as not diving."})
@@ -61,7 +63,8 @@ func leftOpen(v dayview.View, p dayview.OpenPlan) finding.Finding {
 		zone = nil // a zone that was known once and is no more
 	}
 	f := PlanLeftOpen.Say("The gas plan for {for}, made {made_at}, was neither confirmed nor withdrawn.",
-		purpose(v, p), finding.DayAndClock(p.PlannedAt, zone)).About(finding.Subject{Type: "gas_plan", ID: p.ID.String()})
+		purpose(v, p), finding.DayAndClock(p.PlannedAt, zone)).About(finding.Subject{Type: "gas_plan",
+		ID: p.ID.String()})
 	var why []string
 	for _, x := range p.Findings.Only(finding.Forbidden) {
 		why = append(why, x.Message)

@@ -80,7 +80,8 @@ func outdated(v dayview.View, record []dayview.Plan) (out []ToldOtherwise) {
 		if !p.Counted || !briefed {
 			continue
 		}
-		o := ToldOtherwise{ParticipantID: p.ID, PersonID: p.PersonID, Name: p.PersonName, BriefingID: told.BriefingID}
+		o := ToldOtherwise{ParticipantID: p.ID, PersonID: p.PersonID, Name: p.PersonName,
+			BriefingID: told.BriefingID}
 		for _, plan := range record {
 			if plan.ParticipantID != p.ID {
 				continue
@@ -106,7 +107,8 @@ func outdated(v dayview.View, record []dayview.Plan) (out []ToldOtherwise) {
 
 // appliesTo returns the dives to which a participant's plan applies: its own, or every
 // dive of the session without one. It counts for nothing where each has its own.
-func appliesTo(v dayview.View, record []dayview.Plan, p dayview.Plan) (number *int, dives []uuid.UUID, counts bool) {
+func appliesTo(v dayview.View, record []dayview.Plan, p dayview.Plan) (number *int, dives []uuid.UUID,
+	counts bool) {
 	for i, d := range v.Dives {
 		switch {
 		case p.DiveID == nil && !hasOwn(record, p.ParticipantID, d.ID):
@@ -119,7 +121,8 @@ func appliesTo(v dayview.View, record []dayview.Plan, p dayview.Plan) (number *i
 }
 
 func hasOwn(record []dayview.Plan, participant, dive uuid.UUID) bool {
-	return slices.ContainsFunc(record, func(p dayview.Plan) bool { return p.ParticipantID == participant && is(p.DiveID, dive) })
+	return slices.ContainsFunc(record,
+		func(p dayview.Plan) bool { return p.ParticipantID == participant && is(p.DiveID, dive) })
 }
 
 // against compares what was told with a plan, as the person's gauge and hands show
@@ -136,7 +139,8 @@ func against(told dayview.Briefing, p dayview.Plan) (out []Change) {
 		told, now *units.Reading
 	}{{"start", said.Start, now.Start}, {"turn", said.Turn, now.Turn}, {"low-gas", said.Low, now.Low}} {
 		if x.now != nil && (x.told == nil || *x.told != *x.now) {
-			out = append(out, Change{Figure: x.name, Told: x.told, Now: *x.now, PlanID: p.PlanID, Since: p.ConfirmedAt})
+			out = append(out, Change{Figure: x.name, Told: x.told, Now: *x.now, PlanID: p.PlanID,
+				Since: p.ConfirmedAt})
 		}
 	}
 	return out
@@ -156,7 +160,8 @@ func OutdatedAt(v dayview.View, participant, dive uuid.UUID, at time.Time) findi
 // At leaves what counted on a dive at a moment; no change is left where the person
 // went in as briefed.
 func (o ToldOtherwise) At(dive uuid.UUID, at time.Time) ToldOtherwise {
-	o.Changes = slices.DeleteFunc(slices.Clone(o.Changes), func(c Change) bool { return c.Since.After(at) || !slices.Contains(c.dives, dive) })
+	o.Changes = slices.DeleteFunc(slices.Clone(o.Changes),
+		func(c Change) bool { return c.Since.After(at) || !slices.Contains(c.dives, dive) })
 	return o
 }
 
@@ -164,7 +169,8 @@ func (o ToldOtherwise) At(dive uuid.UUID, at time.Time) ToldOtherwise {
 func (o ToldOtherwise) Finding() finding.Finding {
 	told, now := o.Words()
 	f := BriefingOutdated.Say("{person} was told {told}; the plan confirmed since says {now}.",
-		finding.Person(o.PersonID, o.Name), told, now).About(o.Subjects()...).With("changes", changes(o.Changes))
+		finding.Person(o.PersonID,
+			o.Name), told, now).About(o.Subjects()...).With("changes", changes(o.Changes))
 	f.Limit, f.Found = finding.Words(now), finding.Words(told)
 	f.Cures = []finding.Cure{
 		{Code: "brief_again", Message: "Brief the person again with the pressures that count now, and have it acknowledged."},

@@ -45,7 +45,8 @@ func byPlan(v dayview.View) map[uuid.UUID]finding.List {
 func partnerAway(p pair, why string) finding.Finding {
 	f := PartnerAway.Say("{partner} {why}, and the plan has {person} share gas with them. It still rests on that.", named(p.on), why, named(p.who)).
 		About(participant(p.who.ID), participant(p.on.ID))
-	f.Cures = []finding.Cure{{Code: "replan", Message: "Give " + p.who.PersonName + " another partner: plan again and confirm it."},
+	f.Cures = []finding.Cure{{Code: "replan", Message: "Give " + p.who.PersonName +
+		" another partner: plan again and confirm it."},
 		{Code: "sit_out", Message: "Or let " + p.who.PersonName + " sit out."}}
 	return f
 }

@@ -21,7 +21,8 @@ import (
 
 // Rules returns the rules of this package.
 func Rules() []finding.Rule {
-	return []finding.Rule{BriefingOutdated, NoLowPressureTold, PlanLeftOpen, TooDeepNow, PartnerAway, TeamMateAway}
+	return []finding.Rule{BriefingOutdated, NoLowPressureTold, PlanLeftOpen, TooDeepNow, PartnerAway,
+		TeamMateAway}
 }
 
 func participant(id uuid.UUID) finding.Subject {
@@ -46,7 +47,8 @@ func later(x time.Time, at *time.Time) bool { return at != nil && x.After(*at) }
 func away(v dayview.View, p dayview.Participant) string {
 	switch {
 	case !p.Counted:
-		return map[dayview.Attendance]string{dayview.Absent: "is absent", dayview.LeftEarly: "left early", dayview.SatOut: "sits out"}[p.Attendance]
+		return map[dayview.Attendance]string{dayview.Absent: "is absent", dayview.LeftEarly: "left early",
+			dayview.SatOut: "sits out"}[p.Attendance]
 	case v.People[p.PersonID].Unfit:
 		return "is marked as not fit"
 	case p.NotDiving:
@@ -80,7 +82,8 @@ func add(pairs []pair, p pair) []pair {
 // sorted returns pairs by the names of both.
 func sorted(pairs []pair) []pair {
 	slices.SortFunc(pairs, func(a, b pair) int {
-		return cmp.Or(strings.Compare(a.who.PersonName, b.who.PersonName), slices.Compare(a.who.ID[:], b.who.ID[:]),
+		return cmp.Or(strings.Compare(a.who.PersonName, b.who.PersonName),
+			slices.Compare(a.who.ID[:], b.who.ID[:]),
 			strings.Compare(a.on.PersonName, b.on.PersonName))
 	})
 	return pairs

@@ -24,7 +24,8 @@ func byTeam(v dayview.View) map[uuid.UUID]finding.List {
 	var pairs []pair
 	for _, p := range v.Participants {
 		own, went := lastIn(v, p.ID)
-		if !p.Dives() || !went || own.Team == nil || planned(v, p.ID, own.DiveID) || v.EndedAt != nil && own.OutAt != nil {
+		if !p.Dives() || !went || own.Team == nil || planned(v, p.ID, own.DiveID) || v.EndedAt != nil &&
+			own.OutAt != nil {
 			continue
 		}
 		last[p.ID] = own
@@ -38,7 +39,8 @@ func byTeam(v dayview.View) map[uuid.UUID]finding.List {
 		}
 	}
 	for _, p := range sorted(pairs) {
-		out[p.who.ID] = append(out[p.who.ID], teamMateAway(p, away(v, p.on), *last[p.who.ID].Team, numberOf(v, last[p.who.ID].DiveID)))
+		out[p.who.ID] = append(out[p.who.ID],
+			teamMateAway(p, away(v, p.on), *last[p.who.ID].Team, numberOf(v, last[p.who.ID].DiveID)))
 	}
 	return out
 }
@@ -74,9 +76,12 @@ func numberOf(v dayview.View, dive uuid.UUID) int {
 }
 
 func teamMateAway(p pair, why, team string, dive int) finding.Finding {
-	f := TeamMateAway.Say(`{mate} {why}, and {person} went in with them as team "{team}" on dive {dive}.`, named(p.on), why, named(p.who), team, dive).
+	f := TeamMateAway.Say(`{mate} {why}, and {person} went in with them as team "{team}" on dive {dive}.`,
+		named(p.on), why, named(p.who), team, dive).
 		About(participant(p.who.ID), participant(p.on.ID))
-	f.Cures = []finding.Cure{{Code: "new_buddy", Message: "Give " + p.who.PersonName + " a buddy who dives, or confirm a plan that says whom " +
-		p.who.PersonName + " shares gas with."}, {Code: "sit_out", Message: "Or let " + p.who.PersonName + " sit out."}}
+	f.Cures = []finding.Cure{{Code: "new_buddy", Message: "Give " + p.who.PersonName +
+		" a buddy who dives, or confirm a plan that says whom " +
+		p.who.PersonName + " shares gas with."}, {Code: "sit_out", Message: "Or let " + p.who.PersonName +
+		" sit out."}}
 	return f
 }

@@ -18,7 +18,8 @@ func TestOnePersonIsOnOneSessionAtATime(t *testing.T) {
 	require.NoError(t, err)
 	booking := func(id string, from, to int) roster.Booking {
 		hour := func(h int) time.Time { return time.Date(2026, 6, 6, h, 0, 0, 0, lisbon) }
-		return roster.Booking{Session: id, Title: id, Span: roster.Span{From: hour(from), To: hour(to)}, Zone: lisbon}
+		return roster.Booking{Session: id, Title: id, Span: roster.Span{From: hour(from), To: hour(to)},
+			Zone: lisbon}
 	}
 	ines := roster.Person{ID: "1", Name: "Ines"}
 	booked := []roster.Booking{booking("pool", 9, 11), booking("quay", 13, 15), booking("cove", 14, 16)}
@@ -29,7 +30,8 @@ func TestOnePersonIsOnOneSessionAtATime(t *testing.T) {
 	require.Len(t, found, 2)
 	for i, want := range []string{"pool", "quay"} {
 		require.Equal(t, roster.DoubleBooked.ID, found[i].Rule)
-		require.Equal(t, []finding.Subject{{Type: "person", ID: "1"}, {Type: "session", ID: want}}, found[i].Subjects)
+		require.Equal(t, []finding.Subject{{Type: "person", ID: "1"}, {Type: "session", ID: want}},
+			found[i].Subjects)
 		require.Contains(t, found[i].Message, `already on "`+want+`"`)
 	}
 }
@@ -48,7 +50,8 @@ func TestTheWaterOfASiteSuitsTheSession(t *testing.T) {
 func TestEachOpenSessionNeedsAPoolBefore(t *testing.T) {
 	at := func(id, kind string, h int) roster.Appointment {
 		from := time.Date(2026, 6, 6, h, 0, 0, 0, time.UTC)
-		return roster.Appointment{ID: id, Title: id, Kind: kind, Span: roster.Span{From: from, To: from.Add(time.Hour)}}
+		return roster.Appointment{ID: id, Title: id, Kind: kind,
+			Span: roster.Span{From: from, To: from.Add(time.Hour)}}
 	}
 	first, later := at("first", "open", 12), at("later", "open", 14)
 	theory, moved := at("theory", "theory", 8), at("pool", "confined", 16)
@@ -71,20 +74,23 @@ func TestWhatWasIssuedTodayCountsToday(t *testing.T) {
 
 // Papers come in the order in which they were recorded: of two of one day the later one counts.
 func TestOfTwoMedicalsOfOneDayTheLaterRecordedCounts(t *testing.T) {
-	flag, approval := paper(roster.Medical, roster.PhysicianNeeded, "2026-06-01", ""), paper(roster.Medical, roster.PhysicianApproved, "2026-06-01", "")
+	flag, approval := paper(roster.Medical, roster.PhysicianNeeded, "2026-06-01", ""), paper(roster.Medical,
+		roster.PhysicianApproved, "2026-06-01", "")
 	waiver := paper(roster.Waiver, "valid", "2026-01-01", "")
 	for _, c := range []struct {
 		papers []roster.Paper
 		forbid bool
 	}{{[]roster.Paper{waiver, flag, approval}, false}, {[]roster.Paper{waiver, approval, flag}, true}} {
-		l := roster.Water(demands, roster.Person{ID: "1", Name: "Fay", Age: 30, Papers: c.papers}, "2026-06-06", roster.Opening)
+		l := roster.Water(demands, roster.Person{ID: "1", Name: "Fay", Age: 30, Papers: c.papers}, "2026-06-06",
+			roster.Opening)
 		require.Equal(t, c.forbid, l.Forbids())
 	}
 }
 
 func TestAMedicalThatIsMissingIsNotOneThatIsOld(t *testing.T) {
 	say := func(papers ...roster.Paper) string {
-		l := roster.Water(demands, roster.Person{ID: "1", Name: "Fay", Age: 30, Papers: papers}, "2026-06-06", roster.Opening)
+		l := roster.Water(demands, roster.Person{ID: "1", Name: "Fay", Age: 30, Papers: papers}, "2026-06-06",
+			roster.Opening)
 		found := l.Of(roster.MedicalMissing)
 		require.Len(t, found, 1)
 		return found[0].Message
@@ -127,7 +133,8 @@ func TestWhoIsInTheWaterIsNotLookedForAboard(t *testing.T) {
 	h := boat()
 	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10)}}
 	h = counted(counted(h, "ines", after, 3, 15), "ines", after, 3, 16)
-	h.Counts[1].Named = []roster.Named{{Who: roster.Member + "ines"}, {Who: roster.Member + "abel"}, {Who: roster.Guest + "bento"}}
+	h.Counts[1].Named = []roster.Named{{Who: roster.Member + "ines"}, {Who: roster.Member + "abel"},
+		{Who: roster.Guest + "bento"}}
 	require.Equal(t, roster.EverybodyNamed, stateOf(h, after))
 	h.Counts[1].Named = h.Counts[1].Named[:2]
 	require.Equal(t, roster.Alarm, stateOf(h, after))
@@ -154,7 +161,8 @@ func TestWhoHasStillToCountIsSaid(t *testing.T) {
 		require.Equal(t, roster.CountedOne, stand.State)
 		return stand.Findings[0]
 	}
-	require.Equal(t, "One person counted 4 before departure, as expected; a second person has to count too.", say(h).Message)
+	require.Equal(t, "One person counted 4 before departure, as expected; a second person has to count too.",
+		say(h).Message)
 	require.Equal(t, finding.Count(1, "people"), say(h).Found)
 	h.Counts = slices.Clone(h.Counts)
 	h.Counts[0].Entered = "abel"

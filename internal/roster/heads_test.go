@@ -29,7 +29,9 @@ func boat() roster.Heads {
 
 // counted adds somebody's own count.
 func counted(h roster.Heads, by string, leg roster.Leg, figure, at int) roster.Heads {
-	h.Counts = append(slices.Clone(h.Counts), roster.Count{ID: fmt.Sprint(len(h.Counts)), By: by, Entered: by, Leg: leg, Figure: figure, At: minute(at)})
+	h.Counts = append(slices.Clone(h.Counts),
+		roster.Count{ID: fmt.Sprint(len(h.Counts)), By: by, Entered: by, Leg: leg, Figure: figure,
+			At: minute(at)})
 	return h
 }
 
@@ -56,7 +58,8 @@ func TestTwoPeopleCountWithTheirOwnTokens(t *testing.T) {
 	require.NotEmpty(t, h.NotSettled(minute(0)), "one figure alone")
 	for _, for_ := range []string{"ines", ""} { // entered by the same person, and by a program
 		other := h
-		other.Counts = append(slices.Clone(h.Counts), roster.Count{ID: "x", By: "abel", Entered: for_, Leg: departure, Figure: 4, At: minute(1)})
+		other.Counts = append(slices.Clone(h.Counts),
+			roster.Count{ID: "x", By: "abel", Entered: for_, Leg: departure, Figure: 4, At: minute(1)})
 		require.Equal(t, roster.CountedOne, stateOf(other, departure), "entered by %q", for_)
 	}
 	agreed := counted(h, "abel", departure, 4, 1)
@@ -64,10 +67,13 @@ func TestTwoPeopleCountWithTheirOwnTokens(t *testing.T) {
 	require.Empty(t, agreed.NotSettled(minute(1)))
 	later := counted(agreed, "abel", departure, 3, 2)
 	require.Equal(t, roster.Alarm, stateOf(later, departure))
-	require.Equal(t, roster.Agreed, stateOf(counted(later, "rui", departure, 4, 3), departure), "a third settles two who differ")
+	require.Equal(t, roster.Agreed, stateOf(counted(later, "rui", departure, 4, 3), departure),
+		"a third settles two who differ")
 	wrong := agreed
-	wrong.Counts = append(slices.Clone(agreed.Counts), roster.Count{ID: "x", By: "abel", Leg: departure, Figure: 3, At: minute(2)})
-	require.Equal(t, roster.Alarm, stateOf(wrong, departure), "a figure that a program enters is heard when it does not fit")
+	wrong.Counts = append(slices.Clone(agreed.Counts),
+		roster.Count{ID: "x", By: "abel", Leg: departure, Figure: 3, At: minute(2)})
+	require.Equal(t, roster.Alarm, stateOf(wrong, departure),
+		"a figure that a program enters is heard when it does not fit")
 }
 
 // Who is logged in the water is not expected aboard after a dive, each count at
@@ -77,11 +83,13 @@ func TestEachCountIsHeldAgainstItsOwnMoment(t *testing.T) {
 	out := minute(20)
 	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &out}}
 	h = counted(counted(h, "ines", after, 3, 15), "abel", after, 4, 25)
-	require.Equal(t, roster.Agreed, stateOf(h, after), "three while Sofia is in the water, four when she is back")
+	require.Equal(t, roster.Agreed, stateOf(h, after),
+		"three while Sofia is in the water, four when she is back")
 	for _, leg := range []roster.Leg{departure, back} {
 		f := counted(h, "ines", leg, 4, 15).NotSettled(minute(15))
 		require.Contains(t, f[0].Message, "No time out is logged of sofia.")
-		require.Equal(t, roster.Agreed, stateOf(counted(counted(h, "ines", leg, 4, 30), "abel", leg, 4, 31), leg))
+		require.Equal(t, roster.Agreed,
+			stateOf(counted(counted(h, "ines", leg, 4, 30), "abel", leg, 4, 31), leg))
 	}
 	h.Swims[0].Out = nil
 	require.Equal(t, roster.Alarm, stateOf(h, after), "four were counted, and she is still in the water")
@@ -94,7 +102,8 @@ func TestEachCountIsHeldAgainstItsOwnMoment(t *testing.T) {
 func TestACountAfterADiveThatNamesNoneBelongsToTheLatest(t *testing.T) {
 	h := boat()
 	outs := []time.Time{minute(20), minute(40)}
-	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &outs[0]}, {Who: roster.Member + "sofia", Dive: 2, In: minute(30), Out: &outs[1]}}
+	h.Swims = []roster.TimeInWater{{Who: roster.Member + "sofia", Dive: 1, In: minute(10), Out: &outs[0]},
+		{Who: roster.Member + "sofia", Dive: 2, In: minute(30), Out: &outs[1]}}
 	unnamed := roster.Leg{Phase: roster.AfterDive}
 	h = counted(counted(h, "ines", unnamed, 4, 21), "abel", unnamed, 4, 22)
 	require.Equal(t, roster.Agreed, stateOf(h, after))
@@ -122,7 +131,8 @@ func TestWhoIsNotAboardIsSaid(t *testing.T) {
 func TestEverybodyIsNamed(t *testing.T) {
 	h := counted(boat(), "ines", departure, 3, 0)
 	require.Equal(t, roster.Alarm, stateOf(h, departure))
-	all := []roster.Named{{Who: roster.Member + "ines"}, {Who: roster.Member + "abel"}, {Who: roster.Member + "sofia", Elsewhere: true}, {Who: roster.Guest + "bento"}}
+	all := []roster.Named{{Who: roster.Member + "ines"}, {Who: roster.Member + "abel"},
+		{Who: roster.Member + "sofia", Elsewhere: true}, {Who: roster.Guest + "bento"}}
 	name := func(h roster.Heads, figure, at int, named ...roster.Named) roster.Heads {
 		h = counted(h, "ines", departure, figure, at)
 		h.Counts[len(h.Counts)-1].Named = named
@@ -131,15 +141,17 @@ func TestEverybodyIsNamed(t *testing.T) {
 	require.Equal(t, roster.EverybodyNamed, stateOf(name(h, 3, 1, all...), departure))
 	require.Equal(t, roster.CountedOne, stateOf(name(boat(), 3, 1, all...), departure), "nobody counted before")
 	for why, bad := range map[string]roster.Heads{
-		"Not named: bento.":                        name(h, 3, 1, all[:3]...),
-		"names 3 aboard and says 4":                name(h, 4, 1, all...),
-		"A person is named who is not on the list": name(h, 4, 1, append(slices.Clone(all), roster.Named{Who: roster.Guest + "ines"})...),
+		"Not named: bento.":         name(h, 3, 1, all[:3]...),
+		"names 3 aboard and says 4": name(h, 4, 1, all...),
+		"A person is named who is not on the list": name(h, 4, 1,
+			append(slices.Clone(all), roster.Named{Who: roster.Guest + "ines"})...),
 	} {
 		stand, _ := bad.Latest(minute(1))
 		require.Equal(t, roster.Alarm, stand.State, why)
 		require.Contains(t, stand.Findings[0].Message, why)
 	}
-	require.Equal(t, roster.Alarm, stateOf(counted(name(h, 3, 1, all...), "abel", departure, 3, 2), departure), "a later figure does not fit")
+	require.Equal(t, roster.Alarm, stateOf(counted(name(h, 3, 1, all...), "abel", departure, 3, 2), departure),
+		"a later figure does not fit")
 }
 
 // A leg that nobody counted stops nothing, and is a caution where guests or
@@ -165,11 +177,13 @@ func anyHeads(t *rapid.T) roster.Heads {
 	for i := range rapid.IntRange(1, 4).Draw(t, "people") {
 		a := roster.ListedPerson{Who: roster.Member + fmt.Sprint(i), Name: fmt.Sprint(i)}
 		for _, at := range slices.Sorted(slices.Values(rapid.SliceOfN(moment, 0, 2).Draw(t, "said"))) {
-			a.Said = append(a.Said, roster.RollCallEntry{At: minute(at), Aboard: rapid.Bool().Draw(t, "aboard")})
+			a.Said = append(a.Said, roster.RollCallEntry{At: minute(at),
+				Aboard: rapid.Bool().Draw(t, "aboard")})
 		}
 		h.People = append(h.People, a)
 		if rapid.Bool().Draw(t, "dives") {
-			s := roster.TimeInWater{Who: a.Who, Dive: rapid.IntRange(1, 2).Draw(t, "dive"), In: minute(moment.Draw(t, "in"))}
+			s := roster.TimeInWater{Who: a.Who, Dive: rapid.IntRange(1, 2).Draw(t, "dive"),
+				In: minute(moment.Draw(t, "in"))}
 			if rapid.Bool().Draw(t, "came out") {
 				out := s.In.Add(time.Duration(rapid.IntRange(0, 15).Draw(t, "minutes")) * time.Minute)
 				s.Out = &out
@@ -179,13 +193,17 @@ func anyHeads(t *rapid.T) roster.Heads {
 	}
 	for i := range rapid.IntRange(0, 6).Draw(t, "counts") {
 		by := fmt.Sprint(rapid.IntRange(1, 3).Draw(t, "by"))
-		c := roster.Count{ID: fmt.Sprint(i), By: by, Entered: rapid.SampledFrom([]string{by, by, "1", ""}).Draw(t, "entered"),
-			Leg: rapid.SampledFrom([]roster.Leg{departure, after, {Phase: roster.AfterDive}, back}).Draw(t, "leg"), At: minute(moment.Draw(t, "at"))}
+		c := roster.Count{ID: fmt.Sprint(i), By: by,
+			Entered: rapid.SampledFrom([]string{by, by, "1", ""}).Draw(t, "entered"),
+			Leg: rapid.SampledFrom([]roster.Leg{departure, after, {Phase: roster.AfterDive}, back}).Draw(t,
+				"leg"), At: minute(moment.Draw(t, "at"))}
 		c.Figure = max(0, h.Expected(c)+rapid.SampledFrom([]int{0, 0, 0, 1, -1}).Draw(t, "off"))
 		if rapid.IntRange(0, 3).Draw(t, "by name") == 0 {
 			c.Figure = 0
 			for _, a := range h.People {
-				if n := (roster.Named{Who: a.Who, Elsewhere: rapid.IntRange(0, 3).Draw(t, "elsewhere") == 0}); rapid.IntRange(0, 5).Draw(t, "left out") > 0 {
+				if n := (roster.Named{Who: a.Who,
+					Elsewhere: rapid.IntRange(0, 3).Draw(t,
+						"elsewhere") == 0}); rapid.IntRange(0, 5).Draw(t, "left out") > 0 {
 					c.Named = append(c.Named, n)
 					if !n.Elsewhere {
 						c.Figure++
@@ -311,14 +329,17 @@ func TestHeadsStandAsEachMomentSays(t *testing.T) {
 		if len(by) > 0 {
 			leg := h.LegOf(by[len(by)-1])
 			by = slices.DeleteFunc(slices.Clone(by), func(c roster.Count) bool { return h.LegOf(c) != leg })
-			open = !slices.Contains([]roster.CountState{roster.Agreed, roster.EverybodyNamed}, naiveState(h, by))
+			open = !slices.Contains([]roster.CountState{roster.Agreed, roster.EverybodyNamed},
+				naiveState(h, by))
 		}
 		require.Equal(t, open, h.NotSettled(minute(at)).Forbids())
 		mixed := h
 		mixed.Counts, mixed.Swims = slices.Clone(h.Counts), slices.Clone(h.Swims)
 		r := rand.New(rand.NewPCG(1, uint64(at)))
-		r.Shuffle(len(mixed.Counts), func(i, j int) { mixed.Counts[i], mixed.Counts[j] = mixed.Counts[j], mixed.Counts[i] })
-		r.Shuffle(len(mixed.Swims), func(i, j int) { mixed.Swims[i], mixed.Swims[j] = mixed.Swims[j], mixed.Swims[i] })
+		r.Shuffle(len(mixed.Counts),
+			func(i, j int) { mixed.Counts[i], mixed.Counts[j] = mixed.Counts[j], mixed.Counts[i] })
+		r.Shuffle(len(mixed.Swims),
+			func(i, j int) { mixed.Swims[i], mixed.Swims[j] = mixed.Swims[j], mixed.Swims[i] })
 		require.Equal(t, h.Legs(minute(59)), mixed.Legs(minute(59)))
 	})
 }

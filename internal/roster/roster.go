@@ -208,7 +208,8 @@ func (p Person) medical(d Demands, on Day, stage Stage) finding.List {
 		return p.flagged("physician refused", MedicalFlagged.Say(
 			"A physician did not approve diving for {person} on {issued_on}.", p.named(), m.IssuedOn))
 	case m.ID == "" || m.IssuedOn < d.MedicalSince || !m.valid(on):
-		f := MedicalMissing.Say("{person} has no medical outcome on record that counts on {on}.", p.named(), on).
+		f := MedicalMissing.Say("{person} has no medical outcome on record that counts on {on}.", p.named(),
+			on).
 			About(p.subject())
 		if m.ID != "" {
 			f = MedicalMissing.Say("The medical outcome of {person} is from {issued_on} and no longer counts on {on}.",

@@ -12,18 +12,21 @@ import (
 	"tankside/internal/roster"
 )
 
-var demands = roster.Demands{CrewPapers: []roster.Kind{roster.TeachingStatus, roster.FirstAid}, StudentPapers: []roster.Kind{roster.Waiver},
-	MedicalSince: "2025-06-06", Majority: 18}
+var demands = roster.Demands{CrewPapers: []roster.Kind{roster.TeachingStatus, roster.FirstAid},
+	StudentPapers: []roster.Kind{roster.Waiver},
+	MedicalSince:  "2025-06-06", Majority: 18}
 
 func paper(kind roster.Kind, outcome string, issued, until roster.Day) roster.Paper {
-	return roster.Paper{ID: string(kind) + string(issued), Kind: kind, Outcome: outcome, IssuedOn: issued, ValidUntil: until}
+	return roster.Paper{ID: string(kind) + string(issued), Kind: kind, Outcome: outcome, IssuedOn: issued,
+		ValidUntil: until}
 }
 
 // First aid within 24 months: training organisations' manuals (seen). Papers
 // are in force on both their first and their last day: common practice.
 func TestCrewPapersAreValidOnBothEnds(t *testing.T) {
 	p := roster.Person{ID: "1", Name: "Ines", Papers: []roster.Paper{
-		paper(roster.TeachingStatus, "valid", "2026-01-01", "2026-12-31"), paper(roster.FirstAid, "valid", "2024-06-06", "2026-06-06")}}
+		paper(roster.TeachingStatus, "valid", "2026-01-01", "2026-12-31"), paper(roster.FirstAid, "valid",
+			"2024-06-06", "2026-06-06")}}
 	require.Empty(t, roster.Crew(demands, p, "2026-06-06"))
 	l := roster.Crew(demands, p, "2026-06-07")
 	require.Len(t, l, 1)
@@ -43,19 +46,37 @@ func TestTheNewestMedicalCounts(t *testing.T) {
 		rule   finding.Rule
 		forbid bool
 	}{
-		{"a flagged answer keeps out at once", []roster.Paper{flagged, waiver}, roster.Planning, roster.MedicalFlagged, true},
-		{"a later approval lets in", []roster.Paper{flagged, waiver, paper(roster.Medical, roster.PhysicianApproved, "2026-05-20", "")}, roster.Opening, finding.Rule{}, false},
-		{"an approval from before the flag does not", []roster.Paper{flagged, waiver, paper(roster.Medical, roster.PhysicianApproved, "2026-04-20", "")}, roster.Opening, roster.MedicalFlagged, true},
-		{"a refusal keeps out", []roster.Paper{waiver, paper(roster.Medical, roster.PhysicianRefused, "2026-05-20", "")}, roster.Planning, roster.MedicalFlagged, true},
-		{"none yet is noted while planning", []roster.Paper{waiver}, roster.Planning, roster.MedicalMissing, false},
-		{"none yet keeps out at the opening", []roster.Paper{waiver}, roster.Opening, roster.MedicalMissing, true},
-		{"one older than the centre allows counts no more", []roster.Paper{waiver, paper(roster.Medical, roster.NothingFlagged, "2025-06-05", "")}, roster.Opening, roster.MedicalMissing, true},
-		{"one of the last day that counts", []roster.Paper{waiver, paper(roster.Medical, roster.NothingFlagged, "2025-06-06", "")}, roster.Opening, finding.Rule{}, false},
-		{"no waiver is noted while planning", []roster.Paper{paper(roster.Medical, roster.NothingFlagged, "2026-01-01", "")}, roster.Planning, roster.StudentPaper, false},
-		{"no waiver keeps out at the opening", []roster.Paper{paper(roster.Medical, roster.NothingFlagged, "2026-01-01", "")}, roster.Opening, roster.StudentPaper, true},
+		{"a flagged answer keeps out at once", []roster.Paper{flagged, waiver}, roster.Planning,
+			roster.MedicalFlagged, true},
+		{"a later approval lets in",
+			[]roster.Paper{flagged, waiver, paper(roster.Medical, roster.PhysicianApproved, "2026-05-20", "")},
+			roster.Opening, finding.Rule{}, false},
+		{"an approval from before the flag does not",
+			[]roster.Paper{flagged, waiver, paper(roster.Medical, roster.PhysicianApproved, "2026-04-20", "")},
+			roster.Opening, roster.MedicalFlagged, true},
+		{"a refusal keeps out", []roster.Paper{waiver,
+			paper(roster.Medical, roster.PhysicianRefused, "2026-05-20",
+				"")}, roster.Planning, roster.MedicalFlagged, true},
+		{"none yet is noted while planning", []roster.Paper{waiver}, roster.Planning, roster.MedicalMissing,
+			false},
+		{"none yet keeps out at the opening", []roster.Paper{waiver}, roster.Opening, roster.MedicalMissing,
+			true},
+		{"one older than the centre allows counts no more",
+			[]roster.Paper{waiver, paper(roster.Medical, roster.NothingFlagged, "2025-06-05", "")},
+			roster.Opening, roster.MedicalMissing, true},
+		{"one of the last day that counts",
+			[]roster.Paper{waiver, paper(roster.Medical, roster.NothingFlagged, "2025-06-06", "")},
+			roster.Opening, finding.Rule{}, false},
+		{"no waiver is noted while planning",
+			[]roster.Paper{paper(roster.Medical, roster.NothingFlagged, "2026-01-01", "")}, roster.Planning,
+			roster.StudentPaper, false},
+		{"no waiver keeps out at the opening",
+			[]roster.Paper{paper(roster.Medical, roster.NothingFlagged, "2026-01-01", "")}, roster.Opening,
+			roster.StudentPaper, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			l := roster.Water(demands, roster.Person{ID: "1", Name: "Fay", Age: 30, Papers: c.papers}, "2026-06-06", c.stage)
+			l := roster.Water(demands, roster.Person{ID: "1", Name: "Fay", Age: 30, Papers: c.papers},
+				"2026-06-06", c.stage)
 			require.Equal(t, c.forbid, l.Forbids())
 			if c.rule.ID == "" {
 				require.Empty(t, l)
@@ -68,11 +89,15 @@ func TestTheNewestMedicalCounts(t *testing.T) {
 
 // ISO 24803:2017 cl. 4.1: documented consent of a parent or guardian (seen).
 func TestMinorsNeedConsentUntilTheAgeOfMajority(t *testing.T) {
-	ready := []roster.Paper{paper(roster.Waiver, "valid", "2026-01-01", ""), paper(roster.Medical, roster.NothingFlagged, "2026-01-01", "")}
-	require.Len(t, roster.Water(demands, roster.Person{Name: "Min", Age: 17, Papers: ready}, "2026-06-06", roster.Planning).Of(roster.MinorConsent), 1)
-	require.Empty(t, roster.Water(demands, roster.Person{Name: "Min", Age: 18, Papers: ready}, "2026-06-06", roster.Planning))
+	ready := []roster.Paper{paper(roster.Waiver, "valid", "2026-01-01", ""),
+		paper(roster.Medical, roster.NothingFlagged, "2026-01-01", "")}
+	require.Len(t, roster.Water(demands, roster.Person{Name: "Min", Age: 17, Papers: ready}, "2026-06-06",
+		roster.Planning).Of(roster.MinorConsent), 1)
+	require.Empty(t, roster.Water(demands, roster.Person{Name: "Min", Age: 18, Papers: ready}, "2026-06-06",
+		roster.Planning))
 	ready = append(ready, paper(roster.Consent, "valid", "2026-06-01", ""))
-	require.Empty(t, roster.Water(demands, roster.Person{Name: "Min", Age: 17, Papers: ready}, "2026-06-06", roster.Opening))
+	require.Empty(t, roster.Water(demands, roster.Person{Name: "Min", Age: 17, Papers: ready}, "2026-06-06",
+		roster.Opening))
 }
 
 func TestAnUnfitMarkKeepsOut(t *testing.T) {
@@ -82,7 +107,8 @@ func TestAnUnfitMarkKeepsOut(t *testing.T) {
 
 // One manual: assistants count only if active and insured (seen).
 func TestAnAssistantCountsWhenActiveAndInsured(t *testing.T) {
-	p := roster.Person{Name: "Abel", Papers: []roster.Paper{paper(roster.TeachingStatus, "valid", "2026-01-01", "2026-12-31")}}
+	p := roster.Person{Name: "Abel",
+		Papers: []roster.Paper{paper(roster.TeachingStatus, "valid", "2026-01-01", "2026-12-31")}}
 	l := roster.Assistant(p, "2026-06-06")
 	require.Len(t, l, 1)
 	require.False(t, l.Forbids())
@@ -133,9 +159,11 @@ func TestOrderOfTheCourse(t *testing.T) {
 	require.Len(t, roster.Order(swapped, []roster.Appointment{pool, first}).Of(roster.DiveOutOfOrder), 1)
 	movedPool := pool
 	movedPool.Span = hour(16)
-	require.NotEmpty(t, roster.Order(movedPool, []roster.Appointment{pool, first, later}).Of(roster.OutOfOrder), "moving the pool behind open water")
+	require.NotEmpty(t, roster.Order(movedPool, []roster.Appointment{pool, first, later}).Of(roster.OutOfOrder),
+		"moving the pool behind open water")
 	repeat := roster.Appointment{ID: "again", Title: "again", Kind: "open", Span: hour(18), Dives: []int{1}}
-	require.Empty(t, roster.Order(repeat, []roster.Appointment{pool, first, later}), "dive 1 again, for who missed it")
+	require.Empty(t, roster.Order(repeat, []roster.Appointment{pool, first, later}),
+		"dive 1 again, for who missed it")
 	repeat.Dives = []int{4}
 	require.Empty(t, roster.Order(repeat, []roster.Appointment{pool, first, later}))
 }
@@ -152,7 +180,8 @@ func TestEveryRuleSaysWhereItComesFrom(t *testing.T) {
 
 func ExampleCrew() {
 	p := roster.Person{ID: "7", Name: "Lars", Papers: []roster.Paper{
-		{ID: "a", Kind: roster.TeachingStatus, Outcome: "valid", IssuedOn: "2026-01-01", ValidUntil: "2026-12-31"},
+		{ID: "a", Kind: roster.TeachingStatus, Outcome: "valid", IssuedOn: "2026-01-01",
+			ValidUntil: "2026-12-31"},
 		{ID: "b", Kind: roster.FirstAid, Outcome: "valid", IssuedOn: "2024-05-01", ValidUntil: "2026-05-01"}}}
 	for _, f := range roster.Crew(demands, p, "2026-06-06") {
 		fmt.Println(f.Message)

@@ -82,11 +82,13 @@ func otherwise(v dayview.View) map[uuid.UUID]finding.List {
 	out := map[uuid.UUID]finding.List{}
 	for _, c := range standing(v.Calls) {
 		p, there := v.Participant(c.ParticipantID)
-		if !there || c.Role == nil || p.Placed || *c.Role == p.Role && same(c.GroupID, p.GroupID) && same(c.EnrolmentID, p.EnrolmentID) {
+		if !there || c.Role == nil || p.Placed || *c.Role == p.Role && same(c.GroupID, p.GroupID) &&
+			same(c.EnrolmentID, p.EnrolmentID) {
 			continue
 		}
 		f := PlacedOtherwise.Say("This roll call has {person} as {said}; an earlier one, which counts, as {stands}.", finding.Person(p.PersonID, p.PersonName),
-			taking(v, *c.Role, c.GroupID), taking(v, p.Role, p.GroupID)).About(finding.Subject{Type: "participant", ID: p.ID.String()})
+			taking(v, *c.Role, c.GroupID), taking(v, p.Role,
+				p.GroupID)).About(finding.Subject{Type: "participant", ID: p.ID.String()})
 		if c.EnrolmentID != nil && p.EnrolmentID != nil && *c.EnrolmentID != *p.EnrolmentID {
 			f.Message += " They name different enrolments."
 		}

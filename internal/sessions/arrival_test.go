@@ -30,7 +30,9 @@ func (w *weekend) void(t *testing.T, id uuid.UUID) {
 // comes has somebody turn up whom nobody expected.
 func (w *weekend) comes(t *testing.T, u sessions.Unexpected, at time.Time) journal.Result {
 	t.Helper()
-	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: at, Unexpected: &u}})
+	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID,
+		[]sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: at,
+			Unexpected: &u}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status, "%v", out[0].Refusal)
 	return out[0]
@@ -49,17 +51,21 @@ func TestTheEarliestRollCallPlacesWhoCameUnexpected(t *testing.T) {
 		require.NoError(t, err)
 		return []bool{groups[0].Cleared, groups[1].Cleared}
 	}
-	later := w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &one, GroupID: &w.group.ID, Role: sessions.Student}, seen.Add(2*time.Minute))
+	later := w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &one, GroupID: &w.group.ID,
+		Role: sessions.Student}, seen.Add(2*time.Minute))
 	require.Equal(t, []bool{false, true}, cleared(), "a ninth in blue")
-	first := w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &other, GroupID: &red.ID, Role: sessions.Student}, seen)
+	first := w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &other, GroupID: &red.ID,
+		Role: sessions.Student}, seen)
 	require.Empty(t, first.Findings)
 	require.Equal(t, []bool{true, true}, cleared())
 	p := w.part(t, gil)
-	require.Equal(t, []any{red.ID, other, sessions.ParticipantID(w.open.ID, gil)}, []any{*p.GroupID, *p.EnrolmentID, p.ID})
+	require.Equal(t, []any{red.ID, other, sessions.ParticipantID(w.open.ID, gil)},
+		[]any{*p.GroupID, *p.EnrolmentID, p.ID})
 	crew := w.comes(t, sessions.Unexpected{PersonID: gil, Role: sessions.Assistant}, seen.Add(time.Hour))
 	said := crew.Findings.Of(sessions.PlacedOtherwise)
 	require.Len(t, said, 1)
-	require.Contains(t, said[0].Message, `as assistant in no group; an earlier one, which counts, as student in group "red"`)
+	require.Contains(t, said[0].Message,
+		`as assistant in no group; an earlier one, which counts, as student in group "red"`)
 	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		found, err := foundOfCalls(ctx, tx, w.open.ID)
 		require.Empty(t, found[first.ID])
@@ -73,9 +79,11 @@ func TestTheEarliestRollCallPlacesWhoCameUnexpected(t *testing.T) {
 	require.Equal(t, []uuid.UUID{w.group.ID, one}, []uuid.UUID{*p.GroupID, *p.EnrolmentID}, "the next earliest")
 	require.Equal(t, []bool{false, true}, cleared())
 
-	_, _, err := w.service.Regroup(t.Context(), w.by, w.open.ID, []sessions.Move{{ParticipantID: p.ID, GroupID: &red.ID}}, nil)
+	_, _, err := w.service.Regroup(t.Context(), w.by, w.open.ID,
+		[]sessions.Move{{ParticipantID: p.ID, GroupID: &red.ID}}, nil)
 	require.NoError(t, err)
-	w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &one, GroupID: &w.group.ID, Role: sessions.Student}, seen.Add(-time.Hour))
+	w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &one, GroupID: &w.group.ID,
+		Role: sessions.Student}, seen.Add(-time.Hour))
 	require.Equal(t, red.ID, *w.part(t, gil).GroupID, "a decision is moved by no roll call")
 	require.Equal(t, []bool{true, true}, cleared())
 }
@@ -85,7 +93,8 @@ func TestWhoCameUnexpectedIsNotThereOnceEveryRollCallIsVoided(t *testing.T) {
 	require.NoError(t, w.place(w.enrolments...))
 	gil := w.Student("Gil Guest", "1990-01-01")
 	enrolment := w.Enrol(w.course, gil)
-	r := w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &enrolment, GroupID: &w.group.ID, Role: sessions.Student}, seen)
+	r := w.comes(t, sessions.Unexpected{PersonID: gil, EnrolmentID: &enrolment, GroupID: &w.group.ID,
+		Role: sessions.Student}, seen)
 	g, err := w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)
 	require.Equal(t, []any{9, false}, []any{g.Students, g.Cleared})
@@ -110,21 +119,26 @@ func TestARollCallThatPlacesNamesWhatThereIs(t *testing.T) {
 			"unknown_reference": {PersonID: gil, GroupID: &elsewhere.ID, Role: sessions.Assistant},
 			"invalid_request":   {PersonID: gil, Role: sessions.Student},
 		} {
-			out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen, Unexpected: &u}})
+			out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID,
+				[]sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
+					Unexpected: &u}})
 			require.NoError(t, err)
 			require.Equal(t, code, out[0].Refusal.Code)
 		}
-		out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
-			Unexpected: &sessions.Unexpected{PersonID: gil, Role: sessions.Student, EnrolmentID: &hers}}})
+		out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID,
+			[]sessions.NewRollCallEntry{{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
+				Unexpected: &sessions.Unexpected{PersonID: gil, Role: sessions.Student, EnrolmentID: &hers}}})
 		require.NoError(t, err)
 		require.Equal(t, "unknown_reference", out[0].Refusal.Code)
 		w.comes(t, sessions.Unexpected{PersonID: gil, Role: sessions.Assistant, GroupID: &red.ID}, seen)
 	}
 	p := w.part(t, gil)
-	_, _, err := w.service.Regroup(t.Context(), w.by, w.open.ID, []sessions.Move{{ParticipantID: p.ID, GroupID: &w.group.ID}}, nil)
+	_, _, err := w.service.Regroup(t.Context(), w.by, w.open.ID,
+		[]sessions.Move{{ParticipantID: p.ID, GroupID: &w.group.ID}}, nil)
 	require.NoError(t, err)
 	in := w.part(t, rui)
 	_, err = w.service.RemoveParticipant(t.Context(), w.by, in.ID, in.Version, nil)
 	require.NoError(t, err)
-	require.ErrorIs(t, w.service.DeleteGroup(t.Context(), w.by, red.ID, red.Version), fault.Conflict.Err(), "empty, and a roll call names it")
+	require.ErrorIs(t, w.service.DeleteGroup(t.Context(), w.by, red.ID, red.Version), fault.Conflict.Err(),
+		"empty, and a roll call names it")
 }

@@ -95,8 +95,9 @@ type appointment struct {
 // basisOf is the basis of a session of which nobody is judged.
 func basisOf(s Session, l ratio.Level) basis {
 	return basis{Course: s.CourseID, Setting: s.Kind, Level: l, Day: s.Day(), Site: s.SiteID,
-		Conditions: conditions{asMeasured(s.Visibility()), asMeasured(s.Current()), asMeasured(s.Temperature())},
-		Crew:       []onList{}, Students: []onList{}, Groups: []judged{}}
+		Conditions: conditions{asMeasured(s.Visibility()), asMeasured(s.Current()),
+			asMeasured(s.Temperature())},
+		Crew: []onList{}, Students: []onList{}, Groups: []judged{}}
 }
 
 // basis gives what a session was judged on.
@@ -105,10 +106,12 @@ func (j judgement) basis() basis {
 	out := basisOf(b.Session, b.Course.Level)
 	d := b.Centre.Demands(b.OnDay)
 	out.SiteDepth, out.Groups = asMeasured(b.Site.MaxDepth()), j.judged
-	out.Asked = &asked{CrewPapers: d.CrewPapers, StudentPapers: d.StudentPapers, MedicalSince: d.MedicalSince, Majority: d.Majority}
+	out.Asked = &asked{CrewPapers: d.CrewPapers, StudentPapers: d.StudentPapers, MedicalSince: d.MedicalSince,
+		Majority: d.Majority}
 	for _, p := range b.Participants {
 		who := b.People[p.PersonID]
-		l := onList{Participant: p.ID, Person: p.PersonID, Enrolment: p.EnrolmentID, Role: p.Role, Group: p.GroupID, Counted: p.Counted, NotDiving: p.NotDiving}
+		l := onList{Participant: p.ID, Person: p.PersonID, Enrolment: p.EnrolmentID, Role: p.Role,
+			Group: p.GroupID, Counted: p.Counted, NotDiving: p.NotDiving}
 		if p.Role == Student {
 			l.Age, l.Papers = &who.Age, roster.PapersOf(who.Person, roster.StudentKinds(d))
 			out.Students = append(out.Students, l)

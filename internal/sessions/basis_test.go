@@ -63,7 +63,8 @@ type kept struct {
 func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, text string) {
 	t.Helper()
 	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		text, err = pg.Row[string](ctx, tx, `SELECT judged::text FROM decision WHERE kind = @kind AND subject_id = @id ORDER BY decided_at DESC LIMIT 1`,
+		text, err = pg.Row[string](ctx, tx,
+			`SELECT judged::text FROM decision WHERE kind = @kind AND subject_id = @id ORDER BY decided_at DESC LIMIT 1`,
 			pgx.StrictNamedArgs{"kind": kind, "id": session})
 		return err
 	}))
@@ -75,7 +76,8 @@ func (w *weekend) newest(t *testing.T, session uuid.UUID, kind string) (k kept, 
 func (w *weekend) papers(t *testing.T, person uuid.UUID, kinds ...string) (ids []uuid.UUID) {
 	t.Helper()
 	require.NoError(t, w.DB.InTx(t.Context(), w.Centre, func(ctx context.Context, tx *pg.Tx) (err error) {
-		ids, err = pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM paper WHERE person_id = @id AND kind = ANY (@kinds) ORDER BY id`,
+		ids, err = pg.Rows[uuid.UUID](ctx, tx,
+			`SELECT id FROM paper WHERE person_id = @id AND kind = ANY (@kinds) ORDER BY id`,
 			pgx.StrictNamedArgs{"id": person, "kinds": kinds})
 		return err
 	}))
@@ -103,11 +105,15 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 
 	require.NoError(t, w.crew(assistant, sessions.Assistant))
 	require.NoError(t, w.place(w.enrolments...))
-	_, _, err := w.service.ReportConditions(t.Context(), w.by, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: new(units.Read(33, units.UnitFoot)), WitnessedAt: seen})
+	_, _, err := w.service.ReportConditions(t.Context(), w.by,
+		sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: new(units.Read(33, units.UnitFoot)),
+			WitnessedAt: seen})
 	require.NoError(t, err)
-	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, []sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: nil}}, nil)
+	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID,
+		[]sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: nil}}, nil)
 	require.NoError(t, err)
-	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, []sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: &w.group.ID}}, nil)
+	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID,
+		[]sessions.Move{{ParticipantID: w.part(t, child).ID, GroupID: &w.group.ID}}, nil)
 	require.NoError(t, err)
 	w.Brief(w.open.ID)
 	_, _, err = w.service.OpenSession(t.Context(), w.by, w.open.ID, nil, nil)
@@ -126,7 +132,9 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 			require.Equal(t, w.papers(t, c.Person, "teaching_status", "first_aid", "insurance"), c.Papers, kind)
 		}
 		require.Equal(t, map[uuid.UUID]string{w.instructor: "in_charge", assistant: "assistant"}, roles, kind)
-		require.Equal(t, []ratio.Edition{{ID: "general-open", Version: "1"}, {ID: "general-confined", Version: "1"}, {ID: "general-minors", Version: "1"}}, k.Groups[0].Books, kind)
+		require.Equal(t, []ratio.Edition{{ID: "general-open", Version: "1"},
+			{ID: "general-confined", Version: "1"}, {ID: "general-minors",
+				Version: "1"}}, k.Groups[0].Books, kind)
 		if kind == "add_participant" {
 			continue // of the assistant, before anybody was placed
 		}
@@ -136,7 +144,8 @@ func TestADecisionAboutASessionKeepsWhatItWasJudgedOn(t *testing.T) {
 			require.Equal(t, w.papers(t, s.Person, "medical", "consent", "waiver"), s.Papers, kind)
 			require.True(t, s.Counted && s.Group != nil && *s.Group == w.group.ID)
 		}
-		require.Equal(t, map[uuid.UUID]int{w.PersonOf(w.enrolments[0]): 31, w.PersonOf(w.enrolments[1]): 31, child: 13}, ages, kind)
+		require.Equal(t, map[uuid.UUID]int{w.PersonOf(w.enrolments[0]): 31, w.PersonOf(w.enrolments[1]): 31,
+			child: 13}, ages, kind)
 		require.Equal(t, []int{13, 31, 31}, slices.Sorted(slices.Values(k.Groups[0].Ages)), kind)
 		if kind == "place" {
 			require.Nil(t, k.Conditions.Visibility, "nobody had looked yet")
@@ -154,9 +163,13 @@ func TestAMoveKeepsTheAgesOfTheNewDay(t *testing.T) {
 	child := w.Student("Cleo Child", "2012-06-07")
 	w.Paper(child, "consent", "valid", "2026-01-01", "")
 	require.NoError(t, w.place(w.Enrol(w.course, child)))
-	w.Exec(`UPDATE session SET water_value = 8, water_unit = 'degC' WHERE id = @id`, pgx.NamedArgs{"id": w.open.ID})
-	_, _, err := w.service.MoveSession(t.Context(), w.by, sessions.Rescheduling{SessionID: w.open.ID, Reason: "wind", Times: sessions.Times{StartsLocal: "2026-06-07T14:00", EndsLocal: "2026-06-07T17:00"}},
-		[]journal.Acceptance{{Rule: ratio.ConditionOfBook.ID, SubjectID: w.group.ID.String(), Reason: "dry suits"}})
+	w.Exec(`UPDATE session SET water_value = 8, water_unit = 'degC' WHERE id = @id`,
+		pgx.NamedArgs{"id": w.open.ID})
+	_, _, err := w.service.MoveSession(t.Context(), w.by,
+		sessions.Rescheduling{SessionID: w.open.ID, Reason: "wind",
+			Times: sessions.Times{StartsLocal: "2026-06-07T14:00", EndsLocal: "2026-06-07T17:00"}},
+		[]journal.Acceptance{{Rule: ratio.ConditionOfBook.ID, SubjectID: w.group.ID.String(),
+			Reason: "dry suits"}})
 	require.NoError(t, err)
 	k, _ := w.newest(t, w.open.ID, "move_session")
 	require.Equal(t, "2026-06-07", k.Day)

@@ -31,7 +31,8 @@ type calling struct {
 // EnterCalls is CallRoll in the caller's transaction, for package desk; so are
 // the other methods that begin with Enter. It takes two round trips before the groups
 // are judged, however many calls there are.
-func (s *Service) EnterCalls(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
+func (s *Service) EnterCalls(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
 	c, err := readCalling(ctx, by, tx, session, calls)
 	if err != nil {
 		return nil, nil, err
@@ -59,7 +60,8 @@ func (s *Service) EnterCalls(ctx context.Context, by actor.Actor, tx *pg.Tx, ses
 
 // readCalling locks the session, its groups and the people who come unexpected, and
 // then reads all that the calls are held against.
-func readCalling(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, calls []NewRollCallEntry) (*calling, error) {
+func readCalling(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	calls []NewRollCallEntry) (*calling, error) {
 	var ids, unexpected, enrolments []uuid.UUID
 	also := []uuid.UUID{by.Person}
 	for _, c := range calls {
@@ -84,7 +86,8 @@ func readCalling(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UU
 		pg.QueueRows(&b, &rows, enrolmentsSQL, pgx.StrictNamedArgs{"ids": enrolments})
 	}
 	journal.QueueUsed(&b, &used, ids)
-	view := dayview.Query{Sessions: []uuid.UUID{session}, Also: slices.Concat(also, unexpected), Want: dayview.People | dayview.Facts}.Queue(&b)
+	view := dayview.Query{Sessions: []uuid.UUID{session}, Also: slices.Concat(also, unexpected),
+		Want: dayview.People | dayview.Facts}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
@@ -130,10 +133,13 @@ func (c *calling) enterOne(tx *pg.Tx, by actor.Actor, x NewRollCallEntry, digest
 	if err != nil {
 		return err
 	}
-	c.entries = append(c.entries, journal.Entry{ID: x.ID, Kind: journal.RollCall, Session: &c.Session.ID, Outing: c.OutingID, Participant: &p.ID,
-		Enrolment: p.EnrolmentID, WitnessedBy: witness, WitnessedAt: x.WitnessedAt, Digest: digest})
-	row := pgx.StrictNamedArgs{"id": x.ID, "participant": p.ID, "attendance": x.Attendance, "note": x.Note, "aboard": x.Aboard,
-		"role": nil, "group": nil, "enrolment": nil}
+	c.entries = append(c.entries,
+		journal.Entry{ID: x.ID, Kind: journal.RollCall, Session: &c.Session.ID, Outing: c.OutingID,
+			Participant: &p.ID,
+			Enrolment:   p.EnrolmentID, WitnessedBy: witness, WitnessedAt: x.WitnessedAt, Digest: digest})
+	row := pgx.StrictNamedArgs{"id": x.ID, "participant": p.ID, "attendance": x.Attendance, "note": x.Note,
+		"aboard": x.Aboard,
+		"role":   nil, "group": nil, "enrolment": nil}
 	said := dayview.Call{ID: x.ID, ParticipantID: p.ID, Attendance: x.Attendance, At: x.WitnessedAt}
 	if u := x.Unexpected; u != nil && p.ID == ParticipantID(c.ID, p.PersonID) {
 		row["role"], row["group"], row["enrolment"] = u.Role, u.GroupID, u.EnrolmentID
@@ -192,11 +198,13 @@ func (c *calling) checkUnexpected(u Unexpected, at string) error {
 
 // add notes the part of an unexpected person, whom attendance places.
 func (c *calling) add(u Unexpected) Participant {
-	p := Participant{ID: ParticipantID(c.ID, u.PersonID), SessionID: c.ID, GroupID: u.GroupID, PersonID: u.PersonID, EnrolmentID: u.EnrolmentID,
+	p := Participant{ID: ParticipantID(c.ID, u.PersonID), SessionID: c.ID, GroupID: u.GroupID,
+		PersonID: u.PersonID, EnrolmentID: u.EnrolmentID,
 		Role: u.Role, GaugeUnit: c.People[u.PersonID].GaugeUnit, PersonName: c.People[u.PersonID].Name}
 	c.Participants = append(c.Participants, p)
-	c.unplanned = append(c.unplanned, pgx.StrictNamedArgs{"id": p.ID, "session": c.ID, "group": u.GroupID, "person": u.PersonID,
-		"enrolment": u.EnrolmentID, "role": u.Role, "gauge": p.GaugeUnit})
+	c.unplanned = append(c.unplanned,
+		pgx.StrictNamedArgs{"id": p.ID, "session": c.ID, "group": u.GroupID, "person": u.PersonID,
+			"enrolment": u.EnrolmentID, "role": u.Role, "gauge": p.GaugeUnit})
 	return p
 }
 
@@ -224,7 +232,8 @@ func (c *calling) write(ctx context.Context, by actor.Actor, tx *pg.Tx) (dayview
 	for _, id := range c.attending {
 		b.Queue(attendSQL, pgx.StrictNamedArgs{"id": id, "now": tx.Now})
 	}
-	rows := dayview.Query{Sessions: []uuid.UUID{c.ID}, Want: dayview.People | dayview.Facts | dayview.Told}.Queue(&b)
+	rows := dayview.Query{Sessions: []uuid.UUID{c.ID},
+		Want: dayview.People | dayview.Facts | dayview.Told}.Queue(&b)
 	if err := tx.Send(ctx, &b); err != nil {
 		return dayview.View{}, err
 	}
@@ -241,9 +250,10 @@ func witnessIn(v dayview.View, by actor.Actor, said *uuid.UUID, pointer string) 
 		witness = *said
 	}
 	p, takesPart := v.PartOf(witness)
-	crew := takesPart && (p.Role != Student || !p.Placed && slices.ContainsFunc(v.Calls, func(c dayview.Call) bool {
-		return c.ParticipantID == p.ID && !c.Voided && c.Role != nil && *c.Role != Student
-	}))
+	crew := takesPart && (p.Role != Student || !p.Placed &&
+		slices.ContainsFunc(v.Calls, func(c dayview.Call) bool {
+			return c.ParticipantID == p.ID && !c.Voided && c.Role != nil && *c.Role != Student
+		}))
 	if !crew && !v.People[witness].Is("manager") {
 		return witness, fault.UnknownReference("crew of this session, nor a manager", pointer)
 	}

@@ -82,7 +82,8 @@ func personIDs(parts []Participant) []uuid.UUID {
 
 // group builds the case of one group.
 func (b bench) group(g Group) ratio.Group {
-	out := ratio.Group{Setting: b.Kind, Level: b.Course.Level, LoweredTo: lower(g.PlacesLowered, b.PlacesLowered),
+	out := ratio.Group{Setting: b.Kind, Level: b.Course.Level,
+		LoweredTo:  lower(g.PlacesLowered, b.PlacesLowered),
 		Conditions: b.Water.Conditions(), Subject: finding.Subject{Type: "group", ID: g.ID.String()}}
 	if bottom := b.Site.MaxDepth(); bottom != nil {
 		out.Bottom = new(bottom.Depth())
@@ -133,8 +134,9 @@ func (b bench) judge() ([]ratio.Verdict, []judged) {
 		c := b.group(g)
 		v := ratio.Judge(b.books, c)
 		verdicts[i] = v
-		kept[i] = judged{Group: g.ID, Setting: c.Setting, Level: c.Level, Ages: append([]int{}, c.Ages...), Assistants: c.Assistants,
-			Uncounted: c.Uncounted, Instructor: c.Instructor, NotDiving: c.NotDiving, Ashore: c.Ashore, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
+		kept[i] = judged{Group: g.ID, Setting: c.Setting, Level: c.Level, Ages: append([]int{}, c.Ages...),
+			Assistants: c.Assistants,
+			Uncounted:  c.Uncounted, Instructor: c.Instructor, NotDiving: c.NotDiving, Ashore: c.Ashore, LoweredTo: c.LoweredTo, Places: v.Places, Book: v.Book, Books: v.Editions()}
 	}
 	return verdicts, kept
 }
@@ -150,7 +152,8 @@ func read(ctx context.Context, tx *pg.Tx, session uuid.UUID) (dayview.View, erro
 // groups are locked. A plan is not refused here: its findings come back as
 // binding, and settle refuses. A group that was over its ratio before and got
 // no worse does not stand in the way of a plan.
-func (s *Service) rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, cause string, m mode) (judgement, error) {
+func (s *Service) rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, cause string,
+	m mode) (judgement, error) {
 	v, err := read(ctx, tx, session.ID)
 	if err != nil {
 		return judgement{}, fmt.Errorf("judge groups: %w", err)
@@ -159,7 +162,8 @@ func (s *Service) rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, sessio
 }
 
 // judgeAgain is rejudge of a session that was read after the change.
-func (s *Service) judgeAgain(ctx context.Context, by actor.Actor, tx *pg.Tx, v dayview.View, cause string, m mode) (judgement, error) {
+func (s *Service) judgeAgain(ctx context.Context, by actor.Actor, tx *pg.Tx, v dayview.View, cause string,
+	m mode) (judgement, error) {
 	b, err := benchOf(v)
 	if err != nil {
 		return judgement{}, err
@@ -183,7 +187,8 @@ func (s *Service) judgeAgain(ctx context.Context, by actor.Actor, tx *pg.Tx, v d
 
 // write keeps the verdicts, and every clearance that was lost or given back. The
 // groups have what was written afterwards.
-func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups []Group, verdicts []ratio.Verdict, kept []judged, cause string) error {
+func (s *Service) write(ctx context.Context, by actor.Actor, tx *pg.Tx, groups []Group,
+	verdicts []ratio.Verdict, kept []judged, cause string) error {
 	var b pgx.Batch
 	before := slices.Clone(groups)
 	for i := range groups {
@@ -224,11 +229,14 @@ type change struct {
 
 // Ledger says where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
-	{Kind: ledger.ClearanceLost, SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND NOT cleared`},
-	{Kind: ledger.ClearanceGiven, SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND cleared`},
+	{Kind: ledger.ClearanceLost,
+		SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND NOT cleared`},
+	{Kind: ledger.ClearanceGiven,
+		SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND cleared`},
 }}
 
-func clearanceChanged(ctx context.Context, by actor.Actor, tx *pg.Tx, group uuid.UUID, cleared bool, cause string, found finding.List) error {
+func clearanceChanged(ctx context.Context, by actor.Actor, tx *pg.Tx, group uuid.UUID, cleared bool,
+	cause string, found finding.List) error {
 	found = append(finding.List{}, found...)
 	id, kind := uuid.New(), ledger.ClearanceLost
 	if cleared {
@@ -240,7 +248,8 @@ func clearanceChanged(ctx context.Context, by actor.Actor, tx *pg.Tx, group uuid
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO clearance (centre_id, id, group_id, cleared, cause, findings, changed_at)
 		VALUES (app_centre(), @id, @group, @cleared, @cause, @findings, @now)`,
-		pgx.StrictNamedArgs{"id": id, "group": group, "cleared": cleared, "cause": cause, "findings": string(text), "now": tx.Now}); err != nil {
+		pgx.StrictNamedArgs{"id": id, "group": group, "cleared": cleared, "cause": cause,
+			"findings": string(text), "now": tx.Now}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
@@ -251,13 +260,16 @@ func clearanceChanged(ctx context.Context, by actor.Actor, tx *pg.Tx, group uuid
 	if body.Findings, err = salt.Digest(found); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id, Salt: salt, Body: body})
+	return ledger.Append(ctx, by, tx,
+		ledger.Entry{Subject: ledger.Subject{Type: "group", ID: group}, Kind: kind, Ref: id, Salt: salt,
+			Body: body})
 }
 
 // settle lets a decision about a session stand or refuses it, and keeps it with what it was judged on.
 // It returns what was found, with the session among the subjects and with who accepted each caution. A
 // caution that was accepted before for the same session and subject need not be accepted again.
-func settle(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, kind string, found finding.List, basis any,
+func settle(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, kind string, found finding.List,
+	basis any,
 	accept []journal.Acceptance) (finding.List, error) {
 	found = found.InSession(session.String())
 	before, err := journal.Accepted(ctx, tx, "session", session)
@@ -277,7 +289,8 @@ func settle(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, k
 
 // Rejudge judges the groups of a session anew because of a fact that stands
 // elsewhere, such as a corrected birth date. It takes the session's locks.
-func (s *Service) Rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
+func (s *Service) Rejudge(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	cause string) (finding.List, error) {
 	held, err := hold(ctx, tx, session)
 	if err != nil {
 		return nil, err

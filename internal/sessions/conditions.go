@@ -43,7 +43,8 @@ func (r Report) Names() []journal.Ref {
 // ReportConditions records what the water is like. The groups are judged anew
 // by it: a book that takes places away in such water may cost a group its
 // clearance.
-func (s *Service) ReportConditions(ctx context.Context, by actor.Actor, r Report) (head journal.Head, created bool, err error) {
+func (s *Service) ReportConditions(ctx context.Context, by actor.Actor, r Report) (head journal.Head,
+	created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if head, created, err = s.EnterReport(ctx, by, tx, r); err != nil {
 			return err
@@ -60,7 +61,8 @@ func (s *Service) ReportConditions(ctx context.Context, by actor.Actor, r Report
 }
 
 // EnterReport is ReportConditions in the caller's transaction.
-func (s *Service) EnterReport(ctx context.Context, by actor.Actor, tx *pg.Tx, r Report) (head journal.Head, created bool, err error) {
+func (s *Service) EnterReport(ctx context.Context, by actor.Actor, tx *pg.Tx, r Report) (head journal.Head,
+	created bool, err error) {
 	row, err := hold(ctx, tx, r.SessionID)
 	if err != nil {
 		return head, false, err
@@ -81,7 +83,8 @@ func (s *Service) EnterReport(ctx context.Context, by actor.Actor, tx *pg.Tx, r 
 	return head, !seen, err
 }
 
-func (s *Service) reportOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, row Session, r Report) (finding.List, error) {
+func (s *Service) reportOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, row Session,
+	r Report) (finding.List, error) {
 	if !row.InWater() {
 		return nil, fault.WrongState("session", "not in water", "Conditions are reported of water sessions.")
 	}
@@ -89,7 +92,8 @@ func (s *Service) reportOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, row
 	if r.WitnessedBy != nil {
 		also = append(also, *r.WitnessedBy)
 	}
-	v, err := dayview.Read(ctx, tx, dayview.Query{Sessions: []uuid.UUID{row.ID}, Also: also, Want: dayview.People | dayview.Facts})
+	v, err := dayview.Read(ctx, tx,
+		dayview.Query{Sessions: []uuid.UUID{row.ID}, Also: also, Want: dayview.People | dayview.Facts})
 	if err != nil {
 		return nil, err
 	}
@@ -100,8 +104,9 @@ func (s *Service) reportOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, row
 	if err := journal.CheckTime(tx.Now, r.WitnessedAt, "/witnessed_at"); err != nil {
 		return nil, err
 	}
-	if err := journal.Record(ctx, by, tx, journal.Entry{ID: r.Key.ID, Kind: journal.Conditions, Session: &row.ID, Outing: row.OutingID,
-		WitnessedBy: witness, WitnessedAt: r.WitnessedAt, Digest: r.Key.Digest}); err != nil {
+	if err := journal.Record(ctx, by, tx,
+		journal.Entry{ID: r.Key.ID, Kind: journal.Conditions, Session: &row.ID, Outing: row.OutingID,
+			WitnessedBy: witness, WitnessedAt: r.WitnessedAt, Digest: r.Key.Digest}); err != nil {
 		return nil, err
 	}
 	args := waterArgs(waterOf(r.Visibility, r.Current, r.Temperature))
@@ -165,7 +170,8 @@ func reports(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]dayview.Repor
 // recallWater makes the conditions of a session what the reports that stand say,
 // the newest word on each thing winning in whichever order they arrived, and
 // judges the groups by them.
-func (s *Service) recallWater(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, cause string) (finding.List, error) {
+func (s *Service) recallWater(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	cause string) (finding.List, error) {
 	list, err := reports(ctx, tx, session)
 	if err != nil {
 		return nil, err

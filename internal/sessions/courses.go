@@ -16,7 +16,8 @@ import (
 // the transaction of the caller, who has locked the course. One that is under way
 // goes on.
 func (s *Service) CancelPlanned(ctx context.Context, tx *pg.Tx, course uuid.UUID, reason string) error {
-	ids, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM session WHERE centre_id = app_centre() AND course_id = @course AND state = 'planned' ORDER BY id`,
+	ids, err := pg.Rows[uuid.UUID](ctx, tx,
+		`SELECT id FROM session WHERE centre_id = app_centre() AND course_id = @course AND state = 'planned' ORDER BY id`,
 		pgx.StrictNamedArgs{"course": course})
 	if err != nil {
 		return err
@@ -45,10 +46,12 @@ func (s *Service) CancelPlanned(ctx context.Context, tx *pg.Tx, course uuid.UUID
 // MustBeOver insists that no session of a course is planned or under way, in the
 // transaction of the caller, who has locked the course.
 func (s *Service) MustBeOver(ctx context.Context, tx *pg.Tx, course uuid.UUID) error {
-	n, err := pg.Row[int](ctx, tx, `SELECT count(*) FROM session WHERE centre_id = app_centre() AND course_id = @course AND state IN ('planned', 'under_way')`,
+	n, err := pg.Row[int](ctx, tx,
+		`SELECT count(*) FROM session WHERE centre_id = app_centre() AND course_id = @course AND state IN ('planned', 'under_way')`,
 		pgx.StrictNamedArgs{"course": course})
 	if err == nil && n > 0 {
-		err = fault.WrongState("course", "not over", fmt.Sprintf("Of its sessions, %d are planned or under way: hold and close them, or cancel them, first.", n))
+		err = fault.WrongState("course", "not over",
+			fmt.Sprintf("Of its sessions, %d are planned or under way: hold and close them, or cancel them, first.", n))
 	}
 	return err
 }
@@ -56,16 +59,19 @@ func (s *Service) MustBeOver(ctx context.Context, tx *pg.Tx, course uuid.UUID) e
 // mayTake insists that the course of a session is open: nobody joins a session of
 // another. Of one that is under way all the same, crew may.
 func mayTake(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) error {
-	if session.State == UnderWay && !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Role == Student }) {
+	if session.State == UnderWay &&
+		!slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Role == Student }) {
 		return nil
 	}
 	return courseOpen(ctx, tx, session)
 }
 
 func courseOpen(ctx context.Context, tx *pg.Tx, session Session) error {
-	state, err := pg.Row[string](ctx, tx, `SELECT state FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session.CourseID})
+	state, err := pg.Row[string](ctx, tx,
+		`SELECT state FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session.CourseID})
 	if err == nil && state != "open" {
-		err = fault.WrongState("course", state, "Its sessions are neither opened nor joined: choose a session of an open course.")
+		err = fault.WrongState("course", state,
+			"Its sessions are neither opened nor joined: choose a session of an open course.")
 	}
 	return err
 }

@@ -39,7 +39,8 @@ type SessionDay struct {
 
 // DayOf reads a person's day, by the days of the sessions in their own zones.
 // A student sees only the own day.
-func (s *Service) DayOf(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out Day, err error) {
+func (s *Service) DayOf(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out Day,
+	err error) {
 	if !permission.Covers("getDay", by, person) {
 		return out, permission.Refusal("getDay")
 	}
@@ -47,7 +48,8 @@ func (s *Service) DayOf(ctx context.Context, by actor.Actor, person uuid.UUID, o
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
-		pg.QueueRows(&b, &known, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = @person`, pgx.StrictNamedArgs{"person": person})
+		pg.QueueRows(&b, &known, `SELECT id FROM people_lock WHERE centre_id = app_centre() AND id = @person`,
+			pgx.StrictNamedArgs{"person": person})
 		rows := dayview.Query{Person: &person, On: &on, Want: dayview.People | dayview.Told}.Queue(&b)
 		if err := tx.Send(ctx, &b); err != nil {
 			return err

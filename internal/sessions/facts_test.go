@@ -34,10 +34,12 @@ func (w *weekend) part(t *testing.T, person uuid.UUID) sessions.Participant {
 	return sessions.Participant{}
 }
 
-func (w *weekend) call(t *testing.T, person uuid.UUID, a sessions.Attendance, at time.Time) (journal.Result, finding.List) {
+func (w *weekend) call(t *testing.T, person uuid.UUID, a sessions.Attendance, at time.Time) (journal.Result,
+	finding.List) {
 	t.Helper()
 	p := w.part(t, person)
-	out, found, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, Attendance: a, WitnessedAt: at}})
+	out, found, err := w.service.CallRoll(t.Context(), w.by, w.open.ID,
+		[]sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &p.ID, Attendance: a, WitnessedAt: at}})
 	require.NoError(t, err)
 	return out[0], found
 }
@@ -78,7 +80,8 @@ func TestAGroupInTheWaterThatLostItsClearanceEndsTheDive(t *testing.T) {
 		require.NoError(t, err)
 		day, err := w.service.DayOf(t.Context(), w.by, w.instructor, w.open.OnDay)
 		require.NoError(t, err)
-		for _, found := range []finding.List{sessions.FoundOf(g), sessions.FoundOf(all[0]), day.Sessions[0].Findings} {
+		for _, found := range []finding.List{sessions.FoundOf(g), sessions.FoundOf(all[0]),
+			day.Sessions[0].Findings} {
 			read = append(read, len(found.Of(sessions.EndTheDive)) == 1)
 		}
 		return read
@@ -109,8 +112,10 @@ func TestARollCallSaysWhoIsThereAndMustNotGetIn(t *testing.T) {
 	enrolment := w.Enrol(w.course, minor)
 	r, _ := w.call(t, w.PersonOf(w.enrolments[0]), sessions.Present, seen)
 	require.Empty(t, r.Findings)
-	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: come, Attendance: sessions.Present, WitnessedAt: seen,
-		Unexpected: &sessions.Unexpected{PersonID: minor, EnrolmentID: &enrolment, Role: sessions.Student}}})
+	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID,
+		[]sessions.NewRollCallEntry{{ID: come, Attendance: sessions.Present, WitnessedAt: seen,
+			Unexpected: &sessions.Unexpected{PersonID: minor, EnrolmentID: &enrolment,
+				Role: sessions.Student}}})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	rules := func(l finding.List) (out []string) {
@@ -150,7 +155,8 @@ func TestANinthStudentInTheWaterIsHeard(t *testing.T) {
 	ninth := w.Student("Nina Ninth", "1999-09-09")
 	enrolment := w.Enrol(w.course, ninth)
 	call := sessions.NewRollCallEntry{ID: uuid.New(), Attendance: sessions.Present, WitnessedAt: seen,
-		Unexpected: &sessions.Unexpected{PersonID: ninth, EnrolmentID: &enrolment, GroupID: &w.group.ID, Role: sessions.Student}}
+		Unexpected: &sessions.Unexpected{PersonID: ninth, EnrolmentID: &enrolment, GroupID: &w.group.ID,
+			Role: sessions.Student}}
 	out, found, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{call})
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
@@ -194,7 +200,8 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 	w := newWeekend(t, 1)
 	require.NoError(t, w.place(w.enrolments...))
 	low := units.Read(1.5, units.UnitMetre)
-	head, created, err := w.service.ReportConditions(t.Context(), w.by, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &low, WitnessedAt: seen})
+	head, created, err := w.service.ReportConditions(t.Context(), w.by,
+		sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &low, WitnessedAt: seen})
 	require.NoError(t, err)
 	require.True(t, created)
 	require.True(t, head.Findings.Has(finding.Caution))
@@ -202,7 +209,9 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "1.5 m", s.Visibility().String())
 	far := units.Read(12, units.UnitMetre)
-	_, _, err = w.service.ReportConditions(t.Context(), w.by, sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &far, WitnessedAt: seen.Add(-time.Hour)})
+	_, _, err = w.service.ReportConditions(t.Context(), w.by,
+		sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &far,
+			WitnessedAt: seen.Add(-time.Hour)})
 	require.NoError(t, err)
 	s, err = w.service.Session(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
@@ -229,8 +238,10 @@ func TestAWitnessIsCrewAndNotFromTheFuture(t *testing.T) {
 	p := w.part(t, w.instructor)
 	student := w.Student("Sam Student", "1990-01-01")
 	out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{
-		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen, WitnessedBy: &student},
-		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: time.Date(2026, 6, 1, 9, 30, 0, 0, time.UTC)},
+		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen,
+			WitnessedBy: &student},
+		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present,
+			WitnessedAt: time.Date(2026, 6, 1, 9, 30, 0, 0, time.UTC)},
 		{ID: uuid.New(), ParticipantID: &p.ID, Attendance: sessions.Present, WitnessedAt: seen},
 	})
 	require.NoError(t, err)

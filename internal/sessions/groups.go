@@ -29,7 +29,8 @@ type NewGroup struct {
 
 // OpenGroup plans a further group of a session. An instructor who takes part in
 // the session already, say as an assistant, moves over to be in charge of it.
-func (s *Service) OpenGroup(ctx context.Context, by actor.Actor, n NewGroup, accept []journal.Acceptance) (out Group, found finding.List, created bool, err error) {
+func (s *Service) OpenGroup(ctx context.Context, by actor.Actor, n NewGroup,
+	accept []journal.Acceptance) (out Group, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
@@ -45,10 +46,12 @@ func (s *Service) OpenGroup(ctx context.Context, by actor.Actor, n NewGroup, acc
 		}
 		if _, err := tx.Do(ctx, `INSERT INTO session_group (centre_id, id, session_id, name, places_lowered, body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @session, @name, @lowered, @digest, @now, @now)`,
-			pgx.StrictNamedArgs{"id": n.Key.ID, "session": n.SessionID, "name": n.Name, "lowered": n.PlacesLowered, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
+			pgx.StrictNamedArgs{"id": n.Key.ID, "session": n.SessionID, "name": n.Name,
+				"lowered": n.PlacesLowered, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.putInCharge(ctx, by, tx, session, inCharge{n.Key.ID, n.InCharge, "instructor_id"}, "open_group", accept); err != nil {
+		if found, err = s.putInCharge(ctx, by, tx, session, inCharge{n.Key.ID, n.InCharge, "instructor_id"},
+			"open_group", accept); err != nil {
 			return err
 		}
 		created = true
@@ -66,13 +69,16 @@ type inCharge struct {
 }
 
 // putInCharge makes a person the instructor in charge of a group that has none.
-func (s *Service) putInCharge(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, in inCharge, kind string, accept []journal.Acceptance) (finding.List, error) {
-	part, ok, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+func (s *Service) putInCharge(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, in inCharge,
+	kind string, accept []journal.Acceptance) (finding.List, error) {
+	part, ok, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+
+		` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.session_id = @session AND p.person_id = @person`, pgx.StrictNamedArgs{"session": session.ID, "person": in.who})
 	if err != nil {
 		return nil, err
 	}
-	join := NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &in.group, PersonID: in.who, Role: InCharge, named: in.named}
+	join := NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &in.group, PersonID: in.who,
+		Role: InCharge, named: in.named}
 	if !ok {
 		return s.join(ctx, by, tx, session, []NewParticipant{join}, kind, accept)
 	}
@@ -99,12 +105,14 @@ func (s *Service) putInCharge(ctx context.Context, by actor.Actor, tx *pg.Tx, se
 
 // conclude judges the groups after a change of members that stands in the rows
 // already, and lets the whole stand or refuses it.
-func (s *Service) conclude(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string, found finding.List, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) conclude(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string,
+	found finding.List, accept []journal.Acceptance) (finding.List, error) {
 	return s.concludeAt(ctx, by, tx, session, kind, found, nil, accept)
 }
 
 // concludeAt is conclude for a session whose time or site changed too.
-func (s *Service) concludeAt(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string, found finding.List, at *schedule, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) concludeAt(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, kind string,
+	found finding.List, at *schedule, accept []journal.Acceptance) (finding.List, error) {
 	j, err := s.rejudge(ctx, by, tx, session, kind, plan)
 	if err != nil {
 		return nil, err
@@ -130,7 +138,8 @@ type Replacement struct {
 // operation that is judged on its result. Whoever fell ill stays on the list as
 // absent; whoever merely leaves is taken off it, which is refused where a record
 // of the session names them.
-func (s *Service) ReplaceInstructor(ctx context.Context, by actor.Actor, r Replacement, accept []journal.Acceptance) (out Group, found finding.List, err error) {
+func (s *Service) ReplaceInstructor(ctx context.Context, by actor.Actor, r Replacement,
+	accept []journal.Acceptance) (out Group, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		g, err := findGroup(ctx, tx, r.GroupID)
 		if err != nil {
@@ -140,7 +149,8 @@ func (s *Service) ReplaceInstructor(ctx context.Context, by actor.Actor, r Repla
 		if err != nil {
 			return err
 		}
-		old, had, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+		old, had, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+
+			` FROM participant p
 			WHERE p.centre_id = app_centre() AND p.group_id = @group AND p.role = 'in_charge'`, pgx.StrictNamedArgs{"group": g.ID})
 		if err != nil {
 			return err
@@ -167,7 +177,8 @@ func (s *Service) ReplaceInstructor(ctx context.Context, by actor.Actor, r Repla
 			pgx.StrictNamedArgs{"id": g.ID, "now": tx.Now}); err != nil {
 			return err
 		}
-		if found, err = s.putInCharge(ctx, by, tx, session, inCharge{g.ID, r.PersonID, "person_id"}, "replace_instructor", accept); err != nil {
+		if found, err = s.putInCharge(ctx, by, tx, session, inCharge{g.ID, r.PersonID, "person_id"},
+			"replace_instructor", accept); err != nil {
 			return err
 		}
 		out, err = findGroup(ctx, tx, g.ID)
@@ -210,7 +221,8 @@ type Move struct {
 
 // Regroup moves any number of participants of a session between its groups, in
 // one operation that is judged on its result: so two full groups can swap.
-func (s *Service) Regroup(ctx context.Context, by actor.Actor, session uuid.UUID, moves []Move, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
+func (s *Service) Regroup(ctx context.Context, by actor.Actor, session uuid.UUID, moves []Move,
+	accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		held, err := hold(ctx, tx, session)
 		if err != nil {
@@ -315,8 +327,10 @@ func misdirected(ctx context.Context, tx *pg.Tx, session Session, moves []Move) 
 			return fault.UnknownReference("participant of this session", at+"participant_id")
 		case m.GroupID != nil && !slices.ContainsFunc(groups, func(g Group) bool { return g.ID == *m.GroupID }):
 			return fault.UnknownReference("group of this session", at+"group_id")
-		case slices.ContainsFunc(moves[:i], func(before Move) bool { return before.ParticipantID == m.ParticipantID }):
-			return fault.Invalid(at+"participant_id", "This participant is moved twice: say once which group it is to be.")
+		case slices.ContainsFunc(moves[:i],
+			func(before Move) bool { return before.ParticipantID == m.ParticipantID }):
+			return fault.Invalid(at+"participant_id",
+				"This participant is moved twice: say once which group it is to be.")
 		}
 	}
 	return pg.ErrRetry

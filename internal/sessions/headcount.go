@@ -110,7 +110,8 @@ func (h heads) expect(counts []HeadCount) {
 	legs := h.Legs(everAfter)
 	for i := range counts {
 		r := &counts[i]
-		c := countRow{ID: r.ID, Phase: r.Phase, DiveNumber: r.DiveNumber, Figure: r.Figure, CountedBy: r.CountedBy, RecordedBy: r.RecordedBy,
+		c := countRow{ID: r.ID, Phase: r.Phase, DiveNumber: r.DiveNumber, Figure: r.Figure,
+			CountedBy: r.CountedBy, RecordedBy: r.RecordedBy,
 			CountedAt: r.CountedAt, ByName: r.ByName}.asCount()
 		r.Leg, r.OnList, r.Expected, r.InWater, r.State = h.LegOf(c), len(h.List(c.At)), h.Expected(c), h.show(h.InWater(c.At)), roster.NotCounted
 		for _, s := range legs {
@@ -123,7 +124,8 @@ func (h heads) expect(counts []HeadCount) {
 
 // CountHeads records a count. It is never refused because it does not agree:
 // the answer says how the counts of its leg stand now.
-func (s *Service) CountHeads(ctx context.Context, by actor.Actor, n NewHeadCount) (out HeadCount, created bool, err error) {
+func (s *Service) CountHeads(ctx context.Context, by actor.Actor, n NewHeadCount) (out HeadCount, created bool,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, created, err = s.EnterCount(ctx, by, tx, n)
 		return err
@@ -132,7 +134,8 @@ func (s *Service) CountHeads(ctx context.Context, by actor.Actor, n NewHeadCount
 }
 
 // EnterCount is CountHeads in the caller's transaction.
-func (s *Service) EnterCount(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewHeadCount) (out HeadCount, created bool, err error) {
+func (s *Service) EnterCount(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewHeadCount) (out HeadCount,
+	created bool, err error) {
 	if err := lockOutings(ctx, tx, n.OutingID); err != nil {
 		return out, false, err
 	}
@@ -174,8 +177,9 @@ func countOnce(ctx context.Context, who actor.Actor, tx *pg.Tx, n NewHeadCount) 
 	if err != nil {
 		return err
 	}
-	if err := journal.Record(ctx, who, tx, journal.Entry{ID: n.Key.ID, Kind: journal.HeadCount, Outing: &n.OutingID, WitnessedBy: by,
-		WitnessedAt: n.CountedAt, Digest: n.Key.Digest}); err != nil {
+	if err := journal.Record(ctx, who, tx,
+		journal.Entry{ID: n.Key.ID, Kind: journal.HeadCount, Outing: &n.OutingID, WitnessedBy: by,
+			WitnessedAt: n.CountedAt, Digest: n.Key.Digest}); err != nil {
 		return err
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO head_count (centre_id, id, phase, dive_number, figure, on_list)
@@ -223,7 +227,8 @@ func namedThere(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 			guests = append(guests, *x.GuestID)
 		}
 	}
-	there, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@people)
+	there, err := pg.Rows[uuid.UUID](ctx, tx,
+		`SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@people)
 		UNION ALL SELECT id FROM outing_guest WHERE centre_id = app_centre() AND id = ANY (@guests) AND outing_id = @outing`,
 		pgx.StrictNamedArgs{"people": people, "guests": guests, "outing": n.OutingID})
 	if err != nil || len(there) == len(n.ByName) {
@@ -245,7 +250,8 @@ func writeNamed(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 	var people, guests []*uuid.UUID
 	var accounted []*string
 	for _, x := range n.ByName {
-		people, guests, accounted = append(people, x.PersonID), append(guests, x.GuestID), append(accounted, x.AccountedFor)
+		people, guests, accounted = append(people, x.PersonID), append(guests, x.GuestID), append(accounted,
+			x.AccountedFor)
 	}
 	if len(people) == 0 {
 		return nil
@@ -259,7 +265,8 @@ func writeNamed(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 
 // counter gives who counted, or saw an incident: somebody of the centre. pointer
 // is the member of the body that says so.
-func counter(ctx context.Context, who actor.Actor, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID, error) {
+func counter(ctx context.Context, who actor.Actor, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID,
+	error) {
 	by := who.Person
 	if said != nil {
 		by = *said
@@ -267,7 +274,8 @@ func counter(ctx context.Context, who actor.Actor, tx *pg.Tx, said *uuid.UUID, p
 	if by == uuid.Nil {
 		return by, fault.Invalid(pointer, "Say in "+pointer[1:]+" who saw it; a program sees nobody.")
 	}
-	_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": by})
+	_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx,
+		`SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": by})
 	if err == nil && !found {
 		err = fault.UnknownReference("person", pointer)
 	}
@@ -276,7 +284,8 @@ func counter(ctx context.Context, who actor.Actor, tx *pg.Tx, said *uuid.UUID, p
 
 // HeadCounts lists the counts of an outing in the order in which they were
 // made, voided ones included.
-func (s *Service) HeadCounts(ctx context.Context, by actor.Actor, outing uuid.UUID) (out []HeadCount, err error) {
+func (s *Service) HeadCounts(ctx context.Context, by actor.Actor, outing uuid.UUID) (out []HeadCount,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findOuting(ctx, tx, outing); err != nil {
 			return err

@@ -118,7 +118,8 @@ func (r *headRows) queue(b *pgx.Batch, outings []uuid.UUID) {
 		JOIN dive d ON d.centre_id = t.centre_id AND d.id = t.dive_id
 		WHERE s.centre_id = app_centre() AND s.outing_id = ANY (@ids) AND s.state <> 'cancelled'
 		ORDER BY t.in_at, t.start_id`, args)
-	pg.QueueRows(b, &r.counts, `SELECT e.outing_id, e.id, h.phase, h.dive_number, h.figure, e.witnessed_by AS counted_by, e.recorded_by,
+	pg.QueueRows(b, &r.counts,
+		`SELECT e.outing_id, e.id, h.phase, h.dive_number, h.figure, e.witnessed_by AS counted_by, e.recorded_by,
 			e.witnessed_at AS counted_at, `+namedSQL+headCountFrom+`
 		WHERE e.centre_id = app_centre() AND e.outing_id = ANY (@ids) AND e.kind = 'head_count' AND e.voided_at IS NULL`, args)
 }
@@ -134,11 +135,13 @@ func readHeads(ctx context.Context, tx *pg.Tx, outings ...uuid.UUID) (map[uuid.U
 	}
 	out := make(map[uuid.UUID]heads, len(outings))
 	for _, id := range outings {
-		h := heads{Heads: roster.Heads{Outing: finding.Subject{Type: "outing", ID: id.String()}}, shown: map[string]ListedPerson{}}
+		h := heads{Heads: roster.Heads{Outing: finding.Subject{Type: "outing", ID: id.String()}},
+			shown: map[string]ListedPerson{}}
 		for _, s := range of(r.sessions, id, func(x heldRow) uuid.UUID { return x.OutingID }) {
 			h.sessions = s.Sessions
 		}
-		h.fill(of(r.parts, id, func(x aboardRow) uuid.UUID { return x.OutingID }), of(r.said, id, func(x saidRow) uuid.UUID { return x.OutingID }))
+		h.fill(of(r.parts, id, func(x aboardRow) uuid.UUID { return x.OutingID }),
+			of(r.said, id, func(x saidRow) uuid.UUID { return x.OutingID }))
 		h.guests(of(r.guests, id, func(x guestRow) uuid.UUID { return x.OutingID }))
 		h.log(of(r.swims, id, func(x swimRow) uuid.UUID { return x.OutingID }))
 		h.count(of(r.counts, id, func(x countRow) uuid.UUID { return x.OutingID }))
@@ -212,7 +215,8 @@ func (h *heads) guests(rows []guestRow) {
 		a := roster.ListedPerson{Who: roster.Guest + g.ID.String(), Name: g.Name, Until: g.LeftAt}
 		shown := ListedPerson{PersonID: g.PersonID, GuestID: &g.ID, Name: g.Name, Part: g.Part}
 		if g.PersonID != nil {
-			if i := slices.IndexFunc(h.People, func(p roster.ListedPerson) bool { return p.Who == member(*g.PersonID) }); i >= 0 {
+			if i := slices.IndexFunc(h.People,
+				func(p roster.ListedPerson) bool { return p.Who == member(*g.PersonID) }); i >= 0 {
 				h.People[i].Also = append(h.People[i].Also, a)
 				continue
 			}
@@ -224,7 +228,8 @@ func (h *heads) guests(rows []guestRow) {
 
 func (h *heads) log(rows []swimRow) {
 	for _, r := range rows {
-		h.Swims = append(h.Swims, roster.TimeInWater{Who: member(r.PersonID), Dive: r.Number, In: r.InAt, Out: r.OutAt})
+		h.Swims = append(h.Swims,
+			roster.TimeInWater{Who: member(r.PersonID), Dive: r.Number, In: r.InAt, Out: r.OutAt})
 	}
 }
 
@@ -236,7 +241,8 @@ func (h *heads) count(rows []countRow) {
 
 // asCount returns a count as it is judged.
 func (r countRow) asCount() roster.Count {
-	c := roster.Count{ID: r.ID.String(), By: r.CountedBy.String(), Leg: roster.Leg{Phase: roster.Phase(r.Phase)}, Figure: r.Figure, At: r.CountedAt}
+	c := roster.Count{ID: r.ID.String(), By: r.CountedBy.String(),
+		Leg: roster.Leg{Phase: roster.Phase(r.Phase)}, Figure: r.Figure, At: r.CountedAt}
 	if r.RecordedBy != nil {
 		c.Entered = r.RecordedBy.String()
 	}
@@ -262,7 +268,8 @@ func (h heads) show(people []roster.ListedPerson) []ListedPerson {
 	for i, a := range people {
 		out[i] = h.shown[a.Who]
 	}
-	slices.SortStableFunc(out, func(a, b ListedPerson) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Part, b.Part)) })
+	slices.SortStableFunc(out,
+		func(a, b ListedPerson) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Part, b.Part)) })
 	return out
 }
 
@@ -318,6 +325,7 @@ func headsAt(ctx context.Context, tx *pg.Tx, row Session, moments []time.Time) (
 
 // HeadsAt returns, for times in of a session, whether heads were counted last by then
 // and not settled.
-func (s *Service) HeadsAt(ctx context.Context, tx *pg.Tx, session Session, in []time.Time) ([]finding.List, error) {
+func (s *Service) HeadsAt(ctx context.Context, tx *pg.Tx, session Session, in []time.Time) ([]finding.List,
+	error) {
 	return headsAt(ctx, tx, session, in)
 }

@@ -17,8 +17,9 @@ import (
 // their own token.
 func (w *weekend) counts(t *testing.T, by uuid.UUID, phase string, figure, minute int) sessions.HeadCount {
 	t.Helper()
-	c, created, err := w.service.CountHeads(t.Context(), w.As(by), sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: phase,
-		Figure: figure, CountedAt: seen.Add(time.Duration(minute) * time.Minute)})
+	c, created, err := w.service.CountHeads(t.Context(), w.As(by),
+		sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: phase,
+			Figure: figure, CountedAt: seen.Add(time.Duration(minute) * time.Minute)})
 	require.NoError(t, err)
 	require.True(t, created)
 	return c
@@ -28,7 +29,8 @@ func (w *weekend) counts(t *testing.T, by uuid.UUID, phase string, figure, minut
 func TestHeadCountsThatDifferAreAnAlarmUntilAThirdAgrees(t *testing.T) {
 	w := newWeekend(t, 2)
 	require.NoError(t, w.place(w.enrolments...))
-	_, created, err := w.service.AddGuest(t.Context(), w.by, once.New(), sessions.Guest{OutingID: *w.open.OutingID, Name: "Skipper", Part: "skipper"})
+	_, created, err := w.service.AddGuest(t.Context(), w.by, once.New(),
+		sessions.Guest{OutingID: *w.open.OutingID, Name: "Skipper", Part: "skipper"})
 	require.NoError(t, err)
 	require.True(t, created)
 	count := func(by uuid.UUID, figure, minute int) roster.CountState {
@@ -49,10 +51,12 @@ func TestACountThatIsEnteredForAnotherIsNoSecondOne(t *testing.T) {
 	w := newWeekend(t, 2)
 	require.NoError(t, w.place(w.enrolments...))
 	require.Equal(t, roster.CountedOne, w.counts(t, w.instructor, "departure", 3, 0).State)
-	c, _, err := w.service.CountHeads(t.Context(), w.As(w.instructor), sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: "departure",
-		Figure: 3, CountedBy: &w.Manager, CountedAt: seen.Add(time.Minute)})
+	c, _, err := w.service.CountHeads(t.Context(), w.As(w.instructor),
+		sessions.NewHeadCount{Key: once.New(), OutingID: *w.open.OutingID, Phase: "departure",
+			Figure: 3, CountedBy: &w.Manager, CountedAt: seen.Add(time.Minute)})
 	require.NoError(t, err)
-	require.Equal(t, []any{roster.CountedOne, w.Manager, &w.instructor}, []any{c.State, c.CountedBy, c.RecordedBy})
+	require.Equal(t, []any{roster.CountedOne, w.Manager, &w.instructor},
+		[]any{c.State, c.CountedBy, c.RecordedBy})
 	require.Equal(t, roster.Agreed, w.counts(t, w.Manager, "departure", 3, 2).State)
 }
 
@@ -60,8 +64,11 @@ func TestAnIncidentEndsNoAlarm(t *testing.T) {
 	w := newWeekend(t, 1)
 	require.NoError(t, w.place(w.enrolments...))
 	require.Equal(t, roster.Alarm, w.counts(t, w.instructor, "departure", 9, 0).State)
-	_, _, err := w.service.RecordIncident(t.Context(), w.by, sessions.NewIncident{Key: once.New(), OutingID: w.open.OutingID, What: "Counted the crew of the next boat.", EndsAlarm: true,
-		WitnessedAt: seen.Add(time.Minute), People: []sessions.IncidentPerson{{PersonID: w.instructor, Part: "counted"}}})
+	_, _, err := w.service.RecordIncident(t.Context(), w.by,
+		sessions.NewIncident{Key: once.New(), OutingID: w.open.OutingID,
+			What: "Counted the crew of the next boat.", EndsAlarm: true,
+			WitnessedAt: seen.Add(time.Minute), People: []sessions.IncidentPerson{{PersonID: w.instructor,
+				Part: "counted"}}})
 	require.NoError(t, err)
 	v, err := w.service.Outing(t.Context(), w.by, *w.open.OutingID)
 	require.NoError(t, err)
@@ -82,9 +89,11 @@ func TestAnIncidentEndsNoAlarm(t *testing.T) {
 func TestAnIncidentIsWitnessedByCrewOrAManager(t *testing.T) {
 	w := newWeekend(t, 1)
 	require.NoError(t, w.place(w.enrolments...))
-	for who, want := range map[uuid.UUID]string{w.PersonOf(w.enrolments[0]): "unknown_reference", w.instructor: "", w.Manager: ""} {
-		_, _, err := w.service.RecordIncident(t.Context(), w.by, sessions.NewIncident{Key: once.New(), OutingID: w.open.OutingID, What: "A cut on the foot.",
-			WitnessedAt: seen, WitnessedBy: &who})
+	for who, want := range map[uuid.UUID]string{w.PersonOf(w.enrolments[0]): "unknown_reference",
+		w.instructor: "", w.Manager: ""} {
+		_, _, err := w.service.RecordIncident(t.Context(), w.by,
+			sessions.NewIncident{Key: once.New(), OutingID: w.open.OutingID, What: "A cut on the foot.",
+				WitnessedAt: seen, WitnessedBy: &who})
 		if want == "" {
 			require.NoError(t, err)
 			continue
@@ -104,8 +113,9 @@ func TestWhoIsAbsentIsLookedForUntilSaidNotAboard(t *testing.T) {
 	gone := w.part(t, w.PersonOf(w.enrolments[0]))
 	say := func(a sessions.Attendance, aboard *bool, minute int) string {
 		t.Helper()
-		out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID, []sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &gone.ID, Attendance: a, Aboard: aboard,
-			WitnessedAt: seen.Add(time.Duration(minute) * time.Minute)}})
+		out, _, err := w.service.CallRoll(t.Context(), w.by, w.open.ID,
+			[]sessions.NewRollCallEntry{{ID: uuid.New(), ParticipantID: &gone.ID, Attendance: a, Aboard: aboard,
+				WitnessedAt: seen.Add(time.Duration(minute) * time.Minute)}})
 		require.NoError(t, err)
 		if out[0].Refusal != nil {
 			return out[0].Refusal.Code
@@ -132,7 +142,8 @@ func TestWhoeverFellIllAndIsReplacedStaysAsAbsent(t *testing.T) {
 	rui, joao := w.Crew("Rui Instructor", "instructor"), w.Crew("Joao Instructor", "instructor")
 	replace := func(by uuid.UUID) []sessions.Participant {
 		t.Helper()
-		_, _, err := w.service.ReplaceInstructor(t.Context(), w.by, sessions.Replacement{GroupID: w.group.ID, PersonID: by}, nil)
+		_, _, err := w.service.ReplaceInstructor(t.Context(), w.by,
+			sessions.Replacement{GroupID: w.group.ID, PersonID: by}, nil)
 		require.NoError(t, err)
 		parts, err := w.service.Participants(t.Context(), w.by, w.open.ID)
 		require.NoError(t, err)
@@ -142,7 +153,8 @@ func TestWhoeverFellIllAndIsReplacedStaysAsAbsent(t *testing.T) {
 		VALUES (@centre, gen_random_uuid(), @who, '2026-06-06', @who, '2026-06-01 07:00Z', '')`, map[string]any{"who": w.instructor})
 	require.Len(t, replace(rui), 3)
 	ill := w.part(t, w.instructor)
-	require.Equal(t, []any{sessions.Absent, sessions.Instructor, false, &w.group.ID}, []any{ill.Attendance, ill.Role, ill.Counted, ill.GroupID})
+	require.Equal(t, []any{sessions.Absent, sessions.Instructor, false, &w.group.ID},
+		[]any{ill.Attendance, ill.Role, ill.Counted, ill.GroupID})
 	require.Len(t, replace(joao), 3, "Rui is well and leaves the list")
 	w.Brief(w.open.ID)
 	_, _, err := w.service.OpenSession(t.Context(), w.by, w.open.ID, nil, nil)

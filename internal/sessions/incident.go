@@ -90,7 +90,8 @@ const incidentColumns = `e.id, e.outing_id, e.session_id, i.what, i.actions, i.o
 const incidentFrom = ` FROM incident i JOIN journal_entry e ON e.centre_id = i.centre_id AND e.id = i.id `
 
 // RecordIncident records an incident of an outing or a session.
-func (s *Service) RecordIncident(ctx context.Context, by actor.Actor, n NewIncident) (out Incident, created bool, err error) {
+func (s *Service) RecordIncident(ctx context.Context, by actor.Actor, n NewIncident) (out Incident,
+	created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, created, err = s.EnterIncident(ctx, by, tx, n)
 		return err
@@ -99,7 +100,8 @@ func (s *Service) RecordIncident(ctx context.Context, by actor.Actor, n NewIncid
 }
 
 // EnterIncident is RecordIncident in the caller's transaction.
-func (s *Service) EnterIncident(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewIncident) (out Incident, created bool, err error) {
+func (s *Service) EnterIncident(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewIncident) (out Incident,
+	created bool, err error) {
 	if err := placeIncident(ctx, tx, &n); err != nil {
 		return out, false, err
 	}
@@ -112,7 +114,8 @@ func (s *Service) EnterIncident(ctx context.Context, by actor.Actor, tx *pg.Tx, 
 			return out, false, err
 		}
 	}
-	out, err = pg.Row[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`,
+	out, err = pg.Row[Incident](ctx, tx, `SELECT `+incidentColumns+incidentFrom+
+		`WHERE e.centre_id = app_centre() AND e.id = @id`,
 		pgx.StrictNamedArgs{"id": n.Key.ID})
 	return out, !seen, err
 }
@@ -146,19 +149,22 @@ func incidentOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewIncident)
 	if err := peopleThere(ctx, tx, n.People); err != nil {
 		return err
 	}
-	if err := journal.Record(ctx, by, tx, journal.Entry{ID: n.Key.ID, Kind: journal.Incident, Session: n.SessionID, Outing: n.OutingID,
-		WitnessedBy: witness, WitnessedAt: n.WitnessedAt, Digest: n.Key.Digest}); err != nil {
+	if err := journal.Record(ctx, by, tx,
+		journal.Entry{ID: n.Key.ID, Kind: journal.Incident, Session: n.SessionID, Outing: n.OutingID,
+			WitnessedBy: witness, WitnessedAt: n.WitnessedAt, Digest: n.Key.Digest}); err != nil {
 		return err
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO incident (centre_id, id, what, actions, oxygen_from_at, oxygen_to_at, called, ends_alarm)
 		VALUES (app_centre(), @id, @what, @actions, @from, @to, @called, @ends)`,
-		pgx.StrictNamedArgs{"id": n.Key.ID, "what": n.What, "actions": n.Actions, "from": n.OxygenFromAt, "to": n.OxygenToAt, "called": n.Called, "ends": n.EndsAlarm}); err != nil {
+		pgx.StrictNamedArgs{"id": n.Key.ID, "what": n.What, "actions": n.Actions, "from": n.OxygenFromAt,
+			"to": n.OxygenToAt, "called": n.Called, "ends": n.EndsAlarm}); err != nil {
 		return err
 	}
 	for i := range n.People {
 		if _, err := tx.Do(ctx, `INSERT INTO incident_person (centre_id, incident_id, person_id, part) VALUES (app_centre(), @id, @person, @part)
 			ON CONFLICT (centre_id, incident_id, person_id) DO NOTHING`,
-			pgx.StrictNamedArgs{"id": n.Key.ID, "person": n.People[i].PersonID, "part": n.People[i].Part}); err != nil {
+			pgx.StrictNamedArgs{"id": n.Key.ID, "person": n.People[i].PersonID,
+				"part": n.People[i].Part}); err != nil {
 			return err
 		}
 	}
@@ -172,7 +178,8 @@ func sawIncident(ctx context.Context, by actor.Actor, tx *pg.Tx, said *uuid.UUID
 	if err != nil || said == nil {
 		return who, err
 	}
-	staff, err := pg.Row[bool](ctx, tx, `SELECT roles && ARRAY['manager', 'instructor', 'assistant'] FROM people_person
+	staff, err := pg.Row[bool](ctx, tx,
+		`SELECT roles && ARRAY['manager', 'instructor', 'assistant'] FROM people_person
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": who})
 	if err == nil && !staff {
 		err = fault.UnknownReference("crew of the centre, nor a manager", "/witnessed_by")
@@ -186,7 +193,8 @@ func peopleThere(ctx context.Context, tx *pg.Tx, people []IncidentPerson) error 
 	for i, p := range people {
 		ids[i] = p.PersonID
 	}
-	there, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
+	there, err := pg.Rows[uuid.UUID](ctx, tx,
+		`SELECT id FROM people_person WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
 	if err != nil {
 		return err
 	}
@@ -199,7 +207,8 @@ func peopleThere(ctx context.Context, tx *pg.Tx, people []IncidentPerson) error 
 }
 
 // Incidents lists the incidents of an outing, or of a session, in their order.
-func (s *Service) Incidents(ctx context.Context, by actor.Actor, outing, session *uuid.UUID) (out []Incident, err error) {
+func (s *Service) Incidents(ctx context.Context, by actor.Actor, outing, session *uuid.UUID) (out []Incident,
+	err error) {
 	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := placeIncident(ctx, tx, &NewIncident{OutingID: outing, SessionID: session}); err != nil {
 			return err
@@ -215,7 +224,8 @@ func (s *Service) Incidents(ctx context.Context, by actor.Actor, outing, session
 // Entries lists the headers of what was witnessed in a session, in the order in
 // which it was witnessed, in the caller's transaction, for package desk; kinds
 // narrows it.
-func (s *Service) Entries(ctx context.Context, tx *pg.Tx, session uuid.UUID, kinds []string, p page.Request) (out []journal.Head, next *page.Place, err error) {
+func (s *Service) Entries(ctx context.Context, tx *pg.Tx, session uuid.UUID, kinds []string,
+	p page.Request) (out []journal.Head, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"session": session, "kinds": kinds}
 	cond, order, err := p.SQL(page.Column{Name: "witnessed_at", Type: "timestamptz"}, args)
 	if err != nil {
@@ -224,7 +234,8 @@ func (s *Service) Entries(ctx context.Context, tx *pg.Tx, session uuid.UUID, kin
 	if _, err := findSession(ctx, tx, session); err != nil {
 		return nil, nil, err
 	}
-	rows, err := pg.Rows[journal.Head](ctx, tx, `SELECT `+journal.Columns+` FROM journal_entry e WHERE e.centre_id = app_centre()
+	rows, err := pg.Rows[journal.Head](ctx, tx, `SELECT `+journal.Columns+
+		` FROM journal_entry e WHERE e.centre_id = app_centre()
 		AND e.session_id = @session AND (@kinds::text[] IS NULL OR e.kind = ANY (@kinds)) AND `+cond+` `+order, args)
 	if err != nil {
 		return nil, nil, err

@@ -31,9 +31,11 @@ type Filter struct {
 
 // Sessions lists sessions by their start. horizon is the Since that continues
 // this reading.
-func (s *Service) Sessions(ctx context.Context, by actor.Actor, f Filter, p page.Request) (out []Session, next *page.Place, horizon pg.Position, err error) {
-	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "sites": f.SiteIDs, "people": f.PersonIDs, "states": f.States,
-		"from": f.StartsFrom, "before": f.StartsBefore}
+func (s *Service) Sessions(ctx context.Context, by actor.Actor, f Filter, p page.Request) (out []Session,
+	next *page.Place, horizon pg.Position, err error) {
+	args := pgx.StrictNamedArgs{"courses": f.CourseIDs, "sites": f.SiteIDs, "people": f.PersonIDs,
+		"states": f.States,
+		"from":   f.StartsFrom, "before": f.StartsBefore}
 	from, order, err := p.SQL(page.Column{Name: "starts_at", Type: "timestamptz"}, args)
 	if err != nil {
 		return nil, nil, horizon, err
@@ -42,7 +44,8 @@ func (s *Service) Sessions(ctx context.Context, by actor.Actor, f Filter, p page
 		if horizon, err = pg.Resume(ctx, tx, f.Since, args); err != nil {
 			return err
 		}
-		rows, err := pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre()
+		rows, err := pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+
+			` FROM session s WHERE s.centre_id = app_centre()
 			AND (@courses::uuid[] IS NULL OR s.course_id = ANY (@courses)) AND (@sites::uuid[] IS NULL OR s.site_id = ANY (@sites))
 			AND (@states::text[] IS NULL OR s.state = ANY (@states)) AND (@since::bigint IS NULL OR s.touched >= @since AND s.touched < @until)
 			AND (@from::timestamptz IS NULL OR s.starts_at >= @from) AND (@before::timestamptz IS NULL OR s.starts_at < @before)
@@ -68,7 +71,8 @@ func (s *Service) Session(ctx context.Context, by actor.Actor, id uuid.UUID) (ou
 
 // requireAssigned returns the fault missing_role where the caller reaches only the sessions that they
 // take part in, and this is none of them.
-func requireAssigned(ctx context.Context, by actor.Actor, tx *pg.Tx, operation string, session uuid.UUID) error {
+func requireAssigned(ctx context.Context, by actor.Actor, tx *pg.Tx, operation string,
+	session uuid.UUID) error {
 	if permission.Of(operation, by) == permission.All {
 		return nil
 	}
@@ -111,7 +115,8 @@ func (s *Service) Group(ctx context.Context, by actor.Actor, id uuid.UUID) (out 
 
 // Participants lists everybody of a session: who is in charge first, then the
 // crew, then the students by name.
-func (s *Service) Participants(ctx context.Context, by actor.Actor, session uuid.UUID) (out []Participant, err error) {
+func (s *Service) Participants(ctx context.Context, by actor.Actor, session uuid.UUID) (out []Participant,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findSession(ctx, tx, session); err != nil {
 			return err
@@ -145,7 +150,8 @@ type SessionFields struct {
 
 // ChangeSession edits a session's title, its outing, or the instructor's own
 // lower limit, which is judged like every plan, until the session is over.
-func (s *Service) ChangeSession(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, edit func(*SessionFields), accept []journal.Acceptance) (out Session, found finding.List, err error) {
+func (s *Service) ChangeSession(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
+	edit func(*SessionFields), accept []journal.Acceptance) (out Session, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
@@ -160,14 +166,16 @@ func (s *Service) ChangeSession(ctx context.Context, by actor.Actor, id uuid.UUI
 		f := SessionFields{row.Title, row.PlacesLowered, row.OutingID}
 		edit(&f)
 		if row.InWater() && f.OutingID == nil {
-			return fault.Invalid("/outing_id", "A session in water always belongs to an outing; name another one.")
+			return fault.Invalid("/outing_id",
+				"A session in water always belongs to an outing; name another one.")
 		}
 		if err := mayGoWith(ctx, tx, row, f.OutingID); err != nil {
 			return err
 		}
 		if _, err := tx.Do(ctx, `UPDATE session SET title = @title, places_lowered = @lowered, outing_id = @outing, version = version + 1, updated_at = @now
 			WHERE centre_id = app_centre() AND id = @id`,
-			pgx.StrictNamedArgs{"id": id, "title": f.Title, "lowered": f.PlacesLowered, "outing": f.OutingID, "now": tx.Now}); err != nil {
+			pgx.StrictNamedArgs{"id": id, "title": f.Title, "lowered": f.PlacesLowered, "outing": f.OutingID,
+				"now": tx.Now}); err != nil {
 			return err
 		}
 		if out, err = findSession(ctx, tx, id); err != nil {
@@ -193,7 +201,8 @@ func mayEdit(session Session) error {
 
 // ChangeGroup edits a group's name, or the instructor's own lower limit for it,
 // which is judged like every plan, until its session is over.
-func (s *Service) ChangeGroup(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, edit func(*GroupFields), accept []journal.Acceptance) (out Group, found finding.List, err error) {
+func (s *Service) ChangeGroup(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
+	edit func(*GroupFields), accept []journal.Acceptance) (out Group, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, g, err := holdGroup(ctx, tx, id, version)
 		if err != nil {
@@ -250,7 +259,8 @@ func (s *Service) DeleteGroup(ctx context.Context, by actor.Actor, id uuid.UUID,
 				AND NOT EXISTS (SELECT FROM roll_call r WHERE r.centre_id = g.centre_id AND r.group_id = g.id)
 				AND NOT EXISTS (SELECT FROM clearance c WHERE c.centre_id = g.centre_id AND c.group_id = g.id)`, pgx.StrictNamedArgs{"id": g.ID})
 		if err == nil && gone == 0 {
-			err = fault.WrongState("group", "not empty, or has a history of its clearance or in a roll call", "Move everybody to another group first; a group that lost its clearance once, or that a roll call names, stays for the record.")
+			err = fault.WrongState("group", "not empty, or has a history of its clearance or in a roll call",
+				"Move everybody to another group first; a group that lost its clearance once, or that a roll call names, stays for the record.")
 		}
 		return err
 	})

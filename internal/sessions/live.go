@@ -34,7 +34,8 @@ func (s *Service) Standings(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) ([]
 		if at < 0 {
 			return nil, fault.NoSuch("session")
 		}
-		out = append(out, LiveSession{Session: views[at].Session, Groups: views[at].Groups, Participants: views[at].Participants})
+		out = append(out, LiveSession{Session: views[at].Session, Groups: views[at].Groups,
+			Participants: views[at].Participants})
 	}
 	return out, nil
 }

@@ -61,7 +61,8 @@ func findEnrolments(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.U
 
 // AddParticipant plans one person's part in a session. The rules judge papers,
 // fitness, clashes and the ratio of the group.
-func (s *Service) AddParticipant(ctx context.Context, by actor.Actor, n NewParticipant, accept []journal.Acceptance) (out Participant, found finding.List, created bool, err error) {
+func (s *Service) AddParticipant(ctx context.Context, by actor.Actor, n NewParticipant,
+	accept []journal.Acceptance) (out Participant, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		session, err := hold(ctx, tx, n.SessionID)
 		if err != nil {
@@ -89,7 +90,8 @@ func (s *Service) AddParticipant(ctx context.Context, by actor.Actor, n NewParti
 
 // join adds participants to a session whose locks are held, judges the whole
 // and lets it stand or refuses it.
-func (s *Service) join(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, add []NewParticipant, kind string, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) join(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, add []NewParticipant,
+	kind string, accept []journal.Acceptance) (finding.List, error) {
 	if err := mayRearrange(session); err != nil {
 		return nil, err
 	}
@@ -105,9 +107,10 @@ func (s *Service) join(ctx context.Context, by actor.Actor, tx *pg.Tx, session S
 		return nil, err
 	}
 	found = append(append(found, j.binding...), joinsUncleared(session, add, j.standing)...)
-	missed, err := s.joinsUnready(ctx, tx, j.bench.View, slices.DeleteFunc(slices.Clone(j.bench.Participants), func(p Participant) bool {
-		return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
-	}))
+	missed, err := s.joinsUnready(ctx, tx, j.bench.View,
+		slices.DeleteFunc(slices.Clone(j.bench.Participants), func(p Participant) bool {
+			return !slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Key.ID == p.ID })
+		}))
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +124,8 @@ func (s *Service) join(ctx context.Context, by actor.Actor, tx *pg.Tx, session S
 // joinsUnready forbids joining a session in the water before one could have been
 // in it when it was opened. A briefing names persons, so whoever is about to join
 // can be briefed before.
-func (s *Service) joinsUnready(ctx context.Context, tx *pg.Tx, v dayview.View, joined []Participant) (finding.List, error) {
+func (s *Service) joinsUnready(ctx context.Context, tx *pg.Tx, v dayview.View,
+	joined []Participant) (finding.List, error) {
 	if !inTheWater(v.Session) || len(joined) == 0 {
 		return nil, nil
 	}
@@ -139,7 +143,9 @@ func joinsUncleared(session Session, add []NewParticipant, standing finding.List
 	var out finding.List
 	for _, f := range standing.Only(finding.Forbidden) {
 		if slices.ContainsFunc(add, func(n NewParticipant) bool {
-			return n.Role == Student && n.GroupID != nil && slices.ContainsFunc(f.Subjects, func(x finding.Subject) bool { return x.ID == n.GroupID.String() })
+			return n.Role == Student && n.GroupID != nil &&
+				slices.ContainsFunc(f.Subjects,
+					func(x finding.Subject) bool { return x.ID == n.GroupID.String() })
 		}) {
 			out = append(out, f)
 		}
@@ -149,7 +155,8 @@ func joinsUncleared(session Session, add []NewParticipant, standing finding.List
 
 // judgeJoining locks the people who are to join, with their enrolments, and
 // judges each of them.
-func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipant) (finding.List, error) {
+func (s *Service) judgeJoining(ctx context.Context, tx *pg.Tx, session Session,
+	add []NewParticipant) (finding.List, error) {
 	if err := mayTake(ctx, tx, session, add); err != nil {
 		return nil, err
 	}
@@ -222,7 +229,8 @@ func resolve(ctx context.Context, tx *pg.Tx, add []NewParticipant) (map[uuid.UUI
 	var ids []uuid.UUID
 	for _, n := range add {
 		if (n.Role == Student) != (n.EnrolmentID != nil) {
-			return nil, fault.Invalid("/enrolment_id", "A student takes part by an enrolment, and nobody else does.")
+			return nil, fault.Invalid("/enrolment_id",
+				"A student takes part by an enrolment, and nobody else does.")
 		}
 		if err := mayNotDive(n.Role, n.NotDiving); err != nil {
 			return nil, err
@@ -275,21 +283,25 @@ func judgeEnrolment(ctx context.Context, tx *pg.Tx, session Session, e enrolled)
 	subject := finding.Subject{Type: "enrolment", ID: e.ID.String()}
 	var found finding.List
 	if e.State != "active" {
-		f := EnrolmentNotActive.Say("The enrolment is {state}; only an active one takes part in sessions.", e.State).About(subject)
-		f.Found, f.Cures = finding.Words(e.State), []finding.Cure{{Code: "activate_enrolment", Message: "Activate the enrolment, or enrol the person again."}}
+		f := EnrolmentNotActive.Say("The enrolment is {state}; only an active one takes part in sessions.",
+			e.State).About(subject)
+		f.Found, f.Cures = finding.Words(e.State), []finding.Cure{{Code: "activate_enrolment",
+			Message: "Activate the enrolment, or enrol the person again."}}
 		found = append(found, f)
 	}
 	if e.CourseID == session.CourseID {
 		return found, nil
 	}
-	syllabus, err := pg.Row[uuid.UUID](ctx, tx, `SELECT syllabus_id FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
+	syllabus, err := pg.Row[uuid.UUID](ctx, tx,
+		`SELECT syllabus_id FROM courses_course WHERE centre_id = app_centre() AND id = @id`,
 		pgx.StrictNamedArgs{"id": session.CourseID})
 	if err != nil {
 		return nil, err
 	}
 	if syllabus != e.SyllabusID {
 		f := OtherSyllabus.Say(`The enrolment is on "{course}", which is taught by another syllabus: nothing done here would count for it.`, e.Course).About(subject)
-		f.Cures = []finding.Cure{{Code: "choose_other_session", Message: "Choose a session of a course with the same syllabus."}}
+		f.Cures = []finding.Cure{{Code: "choose_other_session",
+			Message: "Choose a session of a course with the same syllabus."}}
 		found = append(found, f)
 	}
 	return found, nil
@@ -310,11 +322,13 @@ func booking(s Session) roster.Booking {
 }
 
 // bookings reads what people are booked on around the time of a session.
-func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (map[uuid.UUID][]roster.Booking, error) {
+func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (map[uuid.UUID][]roster.Booking,
+	error) {
 	rows, err := pg.Rows[struct {
 		PersonID uuid.UUID
 		Session
-	}](ctx, tx, `SELECT p.person_id, `+dayview.SessionColumns+` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	}](ctx, tx, `SELECT p.person_id, `+dayview.SessionColumns+
+		` FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 		WHERE p.centre_id = app_centre() AND p.person_id = ANY (@people) AND p.booked AND s.id <> @self
 			AND s.starts_at < @to AND LEAST(s.ends_at, s.ended_at) > @from`,
 		pgx.StrictNamedArgs{"people": people, "self": s.ID, "from": s.StartsAt, "to": s.EndsAt})
@@ -327,7 +341,8 @@ func bookings(ctx context.Context, tx *pg.Tx, people []uuid.UUID, s Session) (ma
 
 // insertParticipants writes the parts. Somebody who kept one in the session is
 // given that, and its id stands in add afterwards.
-func insertParticipants(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, add []NewParticipant) error {
+func insertParticipants(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session,
+	add []NewParticipant) error {
 	for i, n := range add {
 		if n.GroupID != nil {
 			if g, err := findGroup(ctx, tx, *n.GroupID); err != nil || g.SessionID != session.ID {
@@ -348,8 +363,9 @@ func insertParticipants(ctx context.Context, by actor.Actor, tx *pg.Tx, session 
 		if _, err := tx.Do(ctx, `INSERT INTO participant (centre_id, id, session_id, group_id, person_id, enrolment_id, role, gauge_unit, during, body_digest, created_at, updated_at)
 			SELECT app_centre(), @id, s.id, @group, @person, @enrolment, @role, @gauge, s.during, @digest, @now, @now
 			FROM session s WHERE s.centre_id = app_centre() AND s.id = @session`,
-			pgx.StrictNamedArgs{"id": n.Key.ID, "session": session.ID, "group": n.GroupID, "person": n.PersonID, "enrolment": n.EnrolmentID,
-				"role": n.Role, "gauge": n.GaugeUnit, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
+			pgx.StrictNamedArgs{"id": n.Key.ID, "session": session.ID, "group": n.GroupID, "person": n.PersonID,
+				"enrolment": n.EnrolmentID,
+				"role":      n.Role, "gauge": n.GaugeUnit, "digest": n.Key.Digest, "now": tx.Now}); err != nil {
 			return err
 		}
 		if n.NotDiving {

@@ -18,7 +18,8 @@ import (
 // counted, or among which they were named; incidents that concern them; sign-offs of them or by them. Briefings
 // name persons before the session, whoever then takes part, and are none of these.
 func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
-	return pg.Rows[string](ctx, tx, `WITH s AS (SELECT id, outing_id FROM session WHERE centre_id = app_centre() AND id = @session)
+	return pg.Rows[string](ctx, tx,
+		`WITH s AS (SELECT id, outing_id FROM session WHERE centre_id = app_centre() AND id = @session)
 		SELECT replace(e.kind, '_', ' ') AS record FROM journal_entry e WHERE e.centre_id = app_centre() AND e.participant_id = @part
 		UNION SELECT replace(e.kind, '_', ' ') FROM s JOIN journal_entry e ON e.centre_id = app_centre() AND e.session_id = s.id
 			WHERE e.participant_id IS NULL AND e.enrolment_id = @enrolment
@@ -35,7 +36,8 @@ func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
 		UNION SELECT CASE WHEN x.signed_by = @person THEN 'sign-off as its signer' ELSE 'sign-off' END FROM training_signed x
 			WHERE x.centre_id = app_centre() AND x.session_id = @session AND (x.signed_by = @person OR x.enrolment_id = @enrolment)
 		ORDER BY record`,
-		pgx.StrictNamedArgs{"part": p.ID, "session": p.SessionID, "person": p.PersonID, "enrolment": p.EnrolmentID})
+		pgx.StrictNamedArgs{"part": p.ID, "session": p.SessionID, "person": p.PersonID,
+			"enrolment": p.EnrolmentID})
 }
 
 // deleteParticipant takes somebody off a session whom no record of it names: who
@@ -43,7 +45,8 @@ func naming(ctx context.Context, tx *pg.Tx, p Participant) ([]string, error) {
 func deleteParticipant(ctx context.Context, tx *pg.Tx, p Participant) error {
 	records, err := takeOff(ctx, tx, p)
 	if err == nil && len(records) > 0 {
-		err = fault.WrongState("participant", "named by records of the session ("+strings.Join(records, ", ")+")",
+		err = fault.WrongState("participant", "named by records of the session ("+strings.Join(records, ", ")+
+			")",
 			"A person whom a record names stays a part of it: record by roll call that the person was absent, sat out or left early instead.")
 	}
 	return err
@@ -71,9 +74,11 @@ func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid
 		WHERE centre_id = app_centre() AND id = @id AND (booked OR attendance <> 'absent' OR group_id IS NOT NULL)`, pgx.StrictNamedArgs{"id": p.ID, "now": tx.Now})
 	f := TakenOffNamed.Say(`{person} is taken off "{session}", and stays in its list as absent: records name the person ({records}).`,
 		finding.Person(p.PersonID, p.PersonName), session.Title, strings.Join(records, ", ")).
-		About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()},
+		About(finding.Subject{Type: "participant", ID: p.ID.String()},
+			finding.Subject{Type: "person", ID: p.PersonID.String()},
 			finding.Subject{Type: "session", ID: session.ID.String()})
-	f.Cures = []finding.Cure{{Code: "call_roll", Message: "If the person is there all the same, call the roll again."}}
+	f.Cures = []finding.Cure{{Code: "call_roll",
+		Message: "If the person is there all the same, call the roll again."}}
 	return finding.List{f}, err
 }
 
@@ -84,14 +89,16 @@ func off(p Participant) bool { return !p.Booked && p.Attendance == Absent }
 // adopt gives the part that somebody kept in a session (see off) the place that a
 // decision asks for, and returns its id. It was not there for the part that found
 // nobody.
-func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (id uuid.UUID, found bool, err error) {
+func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (id uuid.UUID, found bool,
+	err error) {
 	return pg.OptionalRow[uuid.UUID](ctx, tx, `
 		UPDATE participant
 		SET group_id = @group, enrolment_id = @enrolment, role = @role, gauge_unit = @gauge, attendance = 'expected',
 			attendance_at = NULL, booked = true, placed = true, body_digest = @digest, version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND session_id = @session AND person_id = @person AND NOT booked AND attendance = 'absent'
 		RETURNING id`,
-		pgx.StrictNamedArgs{"session": session.ID, "person": n.PersonID, "group": n.GroupID, "enrolment": n.EnrolmentID, "role": n.Role,
+		pgx.StrictNamedArgs{"session": session.ID, "person": n.PersonID, "group": n.GroupID,
+			"enrolment": n.EnrolmentID, "role": n.Role,
 			"gauge": n.GaugeUnit, "digest": n.Key.Digest, "now": tx.Now})
 }
 
@@ -109,6 +116,7 @@ func takeOff(ctx context.Context, tx *pg.Tx, p Participant) (records []string, e
 	if records, err = naming(ctx, tx, p); err != nil || len(records) > 0 {
 		return records, err
 	}
-	_, err = tx.Do(ctx, `DELETE FROM participant WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.ID})
+	_, err = tx.Do(ctx, `DELETE FROM participant WHERE centre_id = app_centre() AND id = @id`,
+		pgx.StrictNamedArgs{"id": p.ID})
 	return nil, err
 }

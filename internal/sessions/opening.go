@@ -18,7 +18,8 @@ import (
 // unready, unbriefed, in no group or in one that is not cleared, or has not
 // learned what comes before, while anybody who is to make the first dive was told no
 // low-gas pressure, and while heads of its outing are not settled.
-func (s *Service) OpenSession(ctx context.Context, by actor.Actor, id uuid.UUID, version *int64, accept []journal.Acceptance) (out Session, found finding.List, err error) {
+func (s *Service) OpenSession(ctx context.Context, by actor.Actor, id uuid.UUID, version *int64,
+	accept []journal.Acceptance) (out Session, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
@@ -28,7 +29,8 @@ func (s *Service) OpenSession(ctx context.Context, by actor.Actor, id uuid.UUID,
 			out, found = row, nil
 			return nil
 		}
-		if err := from(row, Planned, version, "Only a planned session is opened: plan another one."); err != nil {
+		if err := from(row, Planned, version,
+			"Only a planned session is opened: plan another one."); err != nil {
 			return err
 		}
 		if err := courseOpen(ctx, tx, row); err != nil {
@@ -54,7 +56,8 @@ func (s *Service) OpenSession(ctx context.Context, by actor.Actor, id uuid.UUID,
 
 // judgeOpening judges whether a session may be opened, and gives what it was
 // judged on.
-func (s *Service) judgeOpening(ctx context.Context, by actor.Actor, tx *pg.Tx, row Session) (on basis, found finding.List, err error) {
+func (s *Service) judgeOpening(ctx context.Context, by actor.Actor, tx *pg.Tx, row Session) (on basis,
+	found finding.List, err error) {
 	// A paper may have lapsed or been voided since the groups were judged last.
 	j, err := s.rejudge(ctx, by, tx, row, "open_session", fact)
 	if err != nil {
@@ -65,7 +68,8 @@ func (s *Service) judgeOpening(ctx context.Context, by actor.Actor, tx *pg.Tx, r
 	for _, p := range j.bench.Participants {
 		if p.Counted {
 			counted = append(counted, p)
-			found = append(found, judgePerson(j.bench.Centre.Demands(row.OnDay), j.bench.People[p.PersonID], row, p.Role)...)
+			found = append(found, judgePerson(j.bench.Centre.Demands(row.OnDay), j.bench.People[p.PersonID],
+				row, p.Role)...)
 		}
 	}
 	heads, err := headsAgainst(ctx, tx, row)
@@ -102,7 +106,8 @@ func (s *Service) notYet(ctx context.Context, tx *pg.Tx, t told, parts []Partici
 
 // notLearned finds, by session, which students have not learned what comes before
 // getting into its water.
-func (s *Service) notLearned(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error) {
+func (s *Service) notLearned(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List,
+	error) {
 	if len(students) == 0 {
 		return nil, nil
 	}
@@ -113,7 +118,9 @@ func ungrouped(p Participant) finding.List {
 	if p.GroupID != nil {
 		return nil
 	}
-	f := Ungrouped.Say("{person} is in no group.", finding.Person(p.PersonID, p.PersonName)).About(finding.Subject{Type: "participant", ID: p.ID.String()})
-	f.Cures = []finding.Cure{{Code: "regroup", Message: "Move the student into a group, or let the student sit out."}}
+	f := Ungrouped.Say("{person} is in no group.",
+		finding.Person(p.PersonID, p.PersonName)).About(finding.Subject{Type: "participant", ID: p.ID.String()})
+	f.Cures = []finding.Cure{{Code: "regroup",
+		Message: "Move the student into a group, or let the student sit out."}}
 	return finding.List{f}
 }

@@ -57,7 +57,8 @@ const guestColumns = `g.id, g.outing_id, g.person_id, g.name, g.part, g.left_at,
 const guestDigest = `SELECT body_digest FROM outing_guest WHERE centre_id = app_centre() AND id = @id`
 
 // NewOuting adds an outing for several sessions to share.
-func (s *Service) NewOuting(ctx context.Context, by actor.Actor, key once.Key, title string, day time.Time) (out Outing, created bool, err error) {
+func (s *Service) NewOuting(ctx context.Context, by actor.Actor, key once.Key, title string,
+	day time.Time) (out Outing, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		n, err := tx.Do(ctx, `INSERT INTO outing (centre_id, id, title, on_day, body_digest, created_at, updated_at)
 			VALUES (app_centre(), @id, @title, @day, @digest, @now, @now) ON CONFLICT (centre_id, id) DO NOTHING`,
@@ -77,7 +78,8 @@ func (s *Service) NewOuting(ctx context.Context, by actor.Actor, key once.Key, t
 }
 
 func findOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Outing, error) {
-	o, found, err := pg.OptionalRow[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
+	o, found, err := pg.OptionalRow[Outing](ctx, tx, `SELECT `+outingColumns+
+		` FROM outing o WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("outing")
 	}
@@ -85,19 +87,22 @@ func findOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Outing, error) {
 }
 
 // Outings lists outings by their day, from and before those days.
-func (s *Service) Outings(ctx context.Context, by actor.Actor, from, before *time.Time, p page.Request) (out []Outing, next *page.Place, err error) {
+func (s *Service) Outings(ctx context.Context, by actor.Actor, from, before *time.Time,
+	p page.Request) (out []Outing, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"from": from, "before": before}
 	cond, order, err := p.SQL(page.Column{Name: "on_day", Type: "date"}, args)
 	if err != nil {
 		return nil, nil, err
 	}
 	err = s.db.Browse(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		rows, err := pg.Rows[Outing](ctx, tx, `SELECT `+outingColumns+` FROM outing o WHERE o.centre_id = app_centre()
+		rows, err := pg.Rows[Outing](ctx, tx, `SELECT `+outingColumns+
+			` FROM outing o WHERE o.centre_id = app_centre()
 			AND (@from::date IS NULL OR o.on_day >= @from) AND (@before::date IS NULL OR o.on_day < @before) AND `+cond+` `+order, args)
 		if err != nil {
 			return fmt.Errorf("list outings: %w", err)
 		}
-		out, next = page.Cut(p, rows, func(o Outing) page.Place { return page.Place{Key: o.OnDay.Format(time.DateOnly), ID: o.ID} })
+		out, next = page.Cut(p, rows,
+			func(o Outing) page.Place { return page.Place{Key: o.OnDay.Format(time.DateOnly), ID: o.ID} })
 		return nil
 	})
 	return out, next, err
@@ -133,7 +138,8 @@ func viewOuting(ctx context.Context, tx *pg.Tx, id uuid.UUID) (v OutingView, err
 }
 
 // ChangeOuting edits an outing's title.
-func (s *Service) ChangeOuting(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, title string) (out Outing, err error) {
+func (s *Service) ChangeOuting(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
+	title string) (out Outing, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := lockOutings(ctx, tx, id); err != nil {
 			return err
@@ -169,8 +175,9 @@ func mayGoWith(ctx context.Context, tx *pg.Tx, row Session, to *uuid.UUID) error
 		return nil
 	}
 	if row.State != Planned {
-		return fault.WrongState("session", string(row.State), "It changes its outing only while it is planned: from then on its people are counted with that one. "+
-			"Who is not there is recorded by roll call.")
+		return fault.WrongState("session", string(row.State),
+			"It changes its outing only while it is planned: from then on its people are counted with that one. "+
+				"Who is not there is recorded by roll call.")
 	}
 	var both []uuid.UUID
 	for _, id := range []*uuid.UUID{row.OutingID, to} {
@@ -191,26 +198,30 @@ func mayGoWith(ctx context.Context, tx *pg.Tx, row Session, to *uuid.UUID) error
 
 // uncounted insists that no head count of some outings stands. They are locked.
 func uncounted(ctx context.Context, tx *pg.Tx, ids ...uuid.UUID) error {
-	title, counted, err := pg.OptionalRow[string](ctx, tx, `SELECT o.title FROM outing o WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)
+	title, counted, err := pg.OptionalRow[string](ctx, tx,
+		`SELECT o.title FROM outing o WHERE o.centre_id = app_centre() AND o.id = ANY (@ids)
 			AND EXISTS (SELECT FROM journal_entry e WHERE e.centre_id = o.centre_id AND e.outing_id = o.id AND e.kind = 'head_count' AND e.voided_at IS NULL)
 		ORDER BY o.id LIMIT 1`, pgx.StrictNamedArgs{"ids": ids})
 	if err == nil && counted {
-		err = fault.WrongState("outing", "counted already", fmt.Sprintf("Of %q a head count stands, which was held against everybody of its sessions: "+
-			"leave it as it is and record by roll call who is not there, or void the count if it is wrong.", title))
+		err = fault.WrongState("outing", "counted already",
+			fmt.Sprintf("Of %q a head count stands, which was held against everybody of its sessions: "+
+				"leave it as it is and record by roll call who is not there, or void the count if it is wrong.", title))
 	}
 	return err
 }
 
 // AddGuest puts somebody on the list of an outing who takes part in no session:
 // being there is a fact.
-func (s *Service) AddGuest(ctx context.Context, by actor.Actor, key once.Key, g Guest) (out Guest, created bool, err error) {
+func (s *Service) AddGuest(ctx context.Context, by actor.Actor, key once.Key, g Guest) (out Guest, created bool,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if _, err := findOuting(ctx, tx, g.OutingID); err != nil {
 			return err
 		}
 		n, err := tx.Do(ctx, `INSERT INTO outing_guest (centre_id, id, outing_id, person_id, name, part, body_digest, created_at)
 			VALUES (app_centre(), @id, @outing, @person, @name, @part, @digest, @now) ON CONFLICT (centre_id, id) DO NOTHING`,
-			pgx.StrictNamedArgs{"id": key.ID, "outing": g.OutingID, "person": g.PersonID, "name": g.Name, "part": g.Part, "digest": key.Digest, "now": tx.Now})
+			pgx.StrictNamedArgs{"id": key.ID, "outing": g.OutingID, "person": g.PersonID, "name": g.Name,
+				"part": g.Part, "digest": key.Digest, "now": tx.Now})
 		if err != nil {
 			return err
 		}
@@ -226,7 +237,8 @@ func (s *Service) AddGuest(ctx context.Context, by actor.Actor, key once.Key, g 
 }
 
 func findGuest(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Guest, error) {
-	g, found, err := pg.OptionalRow[Guest](ctx, tx, `SELECT `+guestColumns+` FROM outing_guest g WHERE g.centre_id = app_centre() AND g.id = @id`, pgx.StrictNamedArgs{"id": id})
+	g, found, err := pg.OptionalRow[Guest](ctx, tx, `SELECT `+guestColumns+
+		` FROM outing_guest g WHERE g.centre_id = app_centre() AND g.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("guest")
 	}

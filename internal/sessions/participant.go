@@ -22,7 +22,8 @@ type ParticipantFields struct {
 // and whether one of the crew is not to dive. Who does not dive still counts in
 // the ratio, and the group's findings say so. A student who does not dive sits
 // out: that is a roll call.
-func (s *Service) ChangeParticipant(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, f ParticipantFields) (out Participant, err error) {
+func (s *Service) ChangeParticipant(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
+	f ParticipantFields) (out Participant, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		before, err := findParticipant(ctx, tx, id)
 		if err != nil {
@@ -50,7 +51,8 @@ func (s *Service) ChangeParticipant(ctx context.Context, by actor.Actor, id uuid
 
 // writePart writes what is said of a part. The session is locked; its groups are
 // judged anew where the mark changes.
-func (s *Service) writePart(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, p Participant, f ParticipantFields) error {
+func (s *Service) writePart(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, p Participant,
+	f ParticipantFields) error {
 	if _, err := tx.Do(ctx, `UPDATE participant SET gauge_unit = COALESCE(@unit, gauge_unit), version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.ID, "unit": f.GaugeUnit, "now": tx.Now}); err != nil {
 		return err
@@ -61,7 +63,8 @@ func (s *Service) writePart(ctx context.Context, by actor.Actor, tx *pg.Tx, sess
 	if err := mayNotDive(p.Role, *f.NotDiving); err != nil {
 		return err
 	}
-	if err := untilOver(session, "Who dives is said while it is planned or under way. Who was in the water shows in what was logged."); err != nil {
+	if err := untilOver(session,
+		"Who dives is said while it is planned or under way. Who was in the water shows in what was logged."); err != nil {
 		return err
 	}
 	if err := markNotDiving(ctx, by, tx, p.ID, *f.NotDiving); err != nil {
@@ -74,7 +77,8 @@ func (s *Service) writePart(ctx context.Context, by actor.Actor, tx *pg.Tx, sess
 // mayNotDive lets crew alone be marked as not diving.
 func mayNotDive(role Role, mark bool) error {
 	if mark && role == Student {
-		return fault.Invalid("/not_diving", "Only crew are marked as not diving. A student who does not dive sits out: say so by roll call.")
+		return fault.Invalid("/not_diving",
+			"Only crew are marked as not diving. A student who does not dive sits out: say so by roll call.")
 	}
 	return nil
 }

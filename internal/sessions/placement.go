@@ -29,7 +29,8 @@ type Placement struct {
 // Place puts enrolments into the groups of several sessions, all or nothing.
 // An enrolment that has its part in a session already keeps it, so placing
 // again after a lost answer does no harm.
-func (s *Service) Place(ctx context.Context, by actor.Actor, p Placement, accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
+func (s *Service) Place(ctx context.Context, by actor.Actor, p Placement,
+	accept []journal.Acceptance) (out []Participant, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, found = nil, nil
 		sessions, err := holdPlanned(ctx, tx, p)
@@ -83,14 +84,16 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 	if err := lock(ctx, tx, `SELECT id FROM courses_lock WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{p.CourseID}); err != nil {
 		return nil, err
 	}
-	ids, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT id FROM session WHERE centre_id = app_centre() AND course_id = @course
+	ids, err := pg.Rows[uuid.UUID](ctx, tx,
+		`SELECT id FROM session WHERE centre_id = app_centre() AND course_id = @course
 			AND (id = ANY (@some::uuid[]) OR cardinality(@some::uuid[]) = 0 AND state = 'planned') ORDER BY id`,
 		pgx.StrictNamedArgs{"course": p.CourseID, "some": append([]uuid.UUID{}, p.SessionIDs...)})
 	if err != nil {
 		return nil, err
 	}
 	if len(ids) == 0 && len(p.SessionIDs) == 0 || len(ids) < len(p.SessionIDs) {
-		_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.CourseID})
+		_, found, err := pg.OptionalRow[uuid.UUID](ctx, tx,
+			`SELECT id FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": p.CourseID})
 		if err == nil && !found {
 			err = fault.NoSuch("course")
 		}
@@ -108,7 +111,8 @@ func holdPlanned(ctx context.Context, tx *pg.Tx, p Placement) ([]Session, error)
 	if err := lockGroupsOf(ctx, tx, ids...); err != nil {
 		return nil, err
 	}
-	return pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids) ORDER BY s.starts_at, s.id`,
+	return pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+
+		` FROM session s WHERE s.centre_id = app_centre() AND s.id = ANY (@ids) ORDER BY s.starts_at, s.id`,
 		pgx.StrictNamedArgs{"ids": ids})
 }
 
@@ -145,7 +149,8 @@ func unplaced(asked, known []uuid.UUID, what, pointer string) error {
 }
 
 // placeIn places into one session those who have no part in it yet.
-func (s *Service) placeIn(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, p Placement, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) placeIn(ctx context.Context, by actor.Actor, tx *pg.Tx, session Session, p Placement,
+	accept []journal.Acceptance) (finding.List, error) {
 	group, f, err := groupNamed(ctx, tx, session, p.GroupName)
 	if err != nil || f != nil {
 		return f, refusalIf(f, err)
@@ -159,7 +164,8 @@ func (s *Service) placeIn(ctx context.Context, by actor.Actor, tx *pg.Tx, sessio
 		if slices.ContainsFunc(have, func(x Participant) bool { return *x.EnrolmentID == e && !off(x) }) {
 			continue
 		}
-		add = append(add, NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &group, EnrolmentID: &e, Role: Student})
+		add = append(add, NewParticipant{Key: once.New(), SessionID: session.ID, GroupID: &group,
+			EnrolmentID: &e, Role: Student})
 	}
 	if len(add) == 0 {
 		return nil, nil
@@ -196,7 +202,8 @@ func groupNamed(ctx context.Context, tx *pg.Tx, session Session, name string) (u
 	}
 	f = f.About(title.Subject())
 	f.Found = finding.Count(len(fit), "groups")
-	f.Cures = []finding.Cure{{Code: "open_group", Message: "Open a group with its instructor in charge."}, {Code: "name_group", Message: "Name the group that is meant."}}
+	f.Cures = []finding.Cure{{Code: "open_group", Message: "Open a group with its instructor in charge."},
+		{Code: "name_group", Message: "Name the group that is meant."}}
 	return uuid.Nil, finding.List{f}, nil
 }
 
@@ -213,7 +220,8 @@ func placed(ctx context.Context, tx *pg.Tx, sessions []Session, enrolments []uui
 
 // RemoveParticipant takes somebody off a session whom no record of it names.
 // Taking crew away is judged by the ratio of the group.
-func (s *Service) RemoveParticipant(ctx context.Context, by actor.Actor, id uuid.UUID, version int64, accept []journal.Acceptance) (found finding.List, err error) {
+func (s *Service) RemoveParticipant(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
+	accept []journal.Acceptance) (found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		p, err := findParticipant(ctx, tx, id)
 		if err != nil {
@@ -246,7 +254,8 @@ func (s *Service) RemoveParticipant(ctx context.Context, by actor.Actor, id uuid
 // so that it is not placed anew before it ends.
 //
 // The findings say where a record keeps the student in the list.
-func (s *Service) Unplace(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID) (found finding.List, err error) {
+func (s *Service) Unplace(ctx context.Context, by actor.Actor, tx *pg.Tx,
+	enrolment uuid.UUID) (found finding.List, err error) {
 	ids, err := lockPlannedFor(ctx, tx, enrolment)
 	if err != nil {
 		return nil, err
@@ -296,6 +305,7 @@ func lockPlannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid
 
 // plannedFor gives the planned sessions in which an enrolment has its part.
 func plannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid.UUID, error) {
-	return pg.Rows[uuid.UUID](ctx, tx, `SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
+	return pg.Rows[uuid.UUID](ctx, tx,
+		`SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id
 		WHERE p.centre_id = app_centre() AND p.enrolment_id = @enrolment AND s.state = 'planned' ORDER BY s.id`, pgx.StrictNamedArgs{"enrolment": enrolment})
 }

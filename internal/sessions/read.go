@@ -78,7 +78,8 @@ func findSession(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Session, error) 
 }
 
 func findGroup(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Group, error) {
-	g, found, err := pg.OptionalRow[Group](ctx, tx, `SELECT `+dayview.GroupColumns+` FROM session_group g WHERE g.centre_id = app_centre() AND g.id = @id`,
+	g, found, err := pg.OptionalRow[Group](ctx, tx, `SELECT `+dayview.GroupColumns+
+		` FROM session_group g WHERE g.centre_id = app_centre() AND g.id = @id`,
 		pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("group")
@@ -94,7 +95,8 @@ func groupsOf(ctx context.Context, tx *pg.Tx, session uuid.UUID) ([]Group, error
 }
 
 func findParticipant(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Participant, error) {
-	p, found, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+` FROM participant p
+	p, found, err := pg.OptionalRow[Participant](ctx, tx, `SELECT `+dayview.ParticipantColumns+
+		` FROM participant p
 		WHERE p.centre_id = app_centre() AND p.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("participant")

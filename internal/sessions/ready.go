@@ -52,7 +52,8 @@ func (p ReadyPart) Ready() bool { return !p.Found.Forbids() }
 // Readiness judges a person's papers and fitness on a day, as at the opening of
 // a water session, in each part that the person's roles allow; on is today at the
 // centre unless said. A student may ask for themselves only.
-func (s *Service) Readiness(ctx context.Context, by actor.Actor, id uuid.UUID, on *time.Time) (out Readiness, err error) {
+func (s *Service) Readiness(ctx context.Context, by actor.Actor, id uuid.UUID, on *time.Time) (out Readiness,
+	err error) {
 	if !permission.Covers("getReadiness", by, id) {
 		return out, permission.Refusal("getReadiness")
 	}
@@ -127,7 +128,9 @@ func toldOf(v dayview.View) told {
 func (t told) besides(p Participant) finding.List {
 	found := slices.Concat(t.outdated[p.ID], t.away[p.ID])
 	if t.BriefedAt(p.PersonID) == nil {
-		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.", finding.Person(p.PersonID, p.PersonName)).About(finding.Subject{Type: "participant", ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
+		f := NotBriefed.Say("{person} has not acknowledged a briefing for this session.",
+			finding.Person(p.PersonID, p.PersonName)).About(finding.Subject{Type: "participant",
+			ID: p.ID.String()}, finding.Subject{Type: "person", ID: p.PersonID.String()})
 		f.Cures = []finding.Cure{
 			{Code: "brief", Message: "Brief them, and have it acknowledged, or enter that they said so."},
 			{Code: "sit_out", Message: "Let the person sit out."},

@@ -46,9 +46,11 @@ func (c NewRollCallEntry) Digest(session uuid.UUID) []byte {
 
 // Names implements journal.Item.
 func (c NewRollCallEntry) Names() []journal.Ref {
-	out := slices.Concat(journal.Named(journal.AParticipant, c.ParticipantID), journal.Named(journal.APerson, c.WitnessedBy))
+	out := slices.Concat(journal.Named(journal.AParticipant, c.ParticipantID),
+		journal.Named(journal.APerson, c.WitnessedBy))
 	if u := c.Unexpected; u != nil {
-		out = slices.Concat(out, journal.Named(journal.APerson, &u.PersonID), journal.Named(journal.AnEnrolment, u.EnrolmentID),
+		out = slices.Concat(out, journal.Named(journal.APerson, &u.PersonID),
+			journal.Named(journal.AnEnrolment, u.EnrolmentID),
 			journal.Named(journal.AGroup, u.GroupID))
 	}
 	return out
@@ -66,7 +68,8 @@ type Unexpected struct {
 // CallRoll records attendance. Nothing is refused because of a rule: a group
 // that is over its ratio by what is reported loses its clearance, and the
 // findings say so, and who is there and must not get into the water.
-func (s *Service) CallRoll(ctx context.Context, by actor.Actor, session uuid.UUID, calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
+func (s *Service) CallRoll(ctx context.Context, by actor.Actor, session uuid.UUID,
+	calls []NewRollCallEntry) (out []journal.Result, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, found, err = s.EnterCalls(ctx, by, tx, session, calls)
 		return err
@@ -105,7 +108,8 @@ func FoundOfCalls(v dayview.View) map[uuid.UUID]finding.List {
 func concerning(found map[uuid.UUID]finding.List, participant uuid.UUID) (out finding.List) {
 	for _, l := range found {
 		for _, f := range l {
-			if slices.ContainsFunc(f.Subjects, func(x finding.Subject) bool { return x.ID == participant.String() }) {
+			if slices.ContainsFunc(f.Subjects,
+				func(x finding.Subject) bool { return x.ID == participant.String() }) {
 				out = append(out, f)
 			}
 		}

@@ -41,5 +41,6 @@ var (
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return []finding.Rule{EnrolmentNotActive, OtherSyllabus, NoSuchGroup, Ungrouped, NotBriefed, PlacedOtherwise, TakenOffNamed, EndTheDive}
+	return []finding.Rule{EnrolmentNotActive, OtherSyllabus, NoSuchGroup, Ungrouped, NotBriefed,
+		PlacedOtherwise, TakenOffNamed, EndTheDive}
 }

@@ -47,7 +47,8 @@ type Times struct {
 // place in the course the order of teaching. Only managers and instructors
 // plan. A session that was planned before with the same body is answered as it
 // is now, with created false.
-func (s *Service) PlanSession(ctx context.Context, by actor.Actor, n NewSession, accept []journal.Acceptance) (out Session, found finding.List, created bool, err error) {
+func (s *Service) PlanSession(ctx context.Context, by actor.Actor, n NewSession,
+	accept []journal.Acceptance) (out Session, found finding.List, created bool, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		course, err := holdCourse(ctx, tx, n.CourseID)
 		if err != nil {
@@ -96,7 +97,8 @@ func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 	if err := lock(ctx, tx, `SELECT id FROM courses_lock WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id}); err != nil {
 		return course{}, err
 	}
-	c, ok, err := pg.OptionalRow[course](ctx, tx, `SELECT c.id, c.title, c.state, c.syllabus_id, c.level, y.content
+	c, ok, err := pg.OptionalRow[course](ctx, tx,
+		`SELECT c.id, c.title, c.state, c.syllabus_id, c.level, y.content
 		FROM courses_course c JOIN courses_syllabus y ON y.centre_id = c.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
 		WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	switch {
@@ -105,7 +107,8 @@ func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 	case !ok:
 		return c, fault.NoSuch("course")
 	case c.State != "open":
-		return c, fault.WrongState("course", c.State, "Sessions are planned on an open course: choose one that is.")
+		return c, fault.WrongState("course", c.State,
+			"Sessions are planned on an open course: choose one that is.")
 	}
 	return c, nil
 }
@@ -128,7 +131,8 @@ func createdBefore(ctx context.Context, tx *pg.Tx, sql string, key once.Key) (bo
 }
 
 // replayed gives what the same request made before, when it did.
-func replayed[T any](ctx context.Context, tx *pg.Tx, sql string, key once.Key, find func(context.Context, *pg.Tx, uuid.UUID) (T, error)) (out T, again bool, err error) {
+func replayed[T any](ctx context.Context, tx *pg.Tx, sql string, key once.Key,
+	find func(context.Context, *pg.Tx, uuid.UUID) (T, error)) (out T, again bool, err error) {
 	if again, err = createdBefore(ctx, tx, sql, key); err == nil && again {
 		out, err = find(ctx, tx, key.ID)
 	}
@@ -137,8 +141,9 @@ func replayed[T any](ctx context.Context, tx *pg.Tx, sql string, key once.Key, f
 
 // draft makes the row of a new session and says which kind of water its site has.
 func draft(ctx context.Context, tx *pg.Tx, n NewSession, c course) (Session, string, error) {
-	out := Session{ID: n.Key.ID, CourseID: c.ID, Kind: n.Kind, Title: n.Title, SiteID: n.SiteID, OutingID: n.OutingID,
-		State: Planned, PlacesLowered: n.PlacesLowered}
+	out := Session{ID: n.Key.ID, CourseID: c.ID, Kind: n.Kind, Title: n.Title, SiteID: n.SiteID,
+		OutingID: n.OutingID,
+		State:    Planned, PlacesLowered: n.PlacesLowered}
 	if err := numberDives(&out, n, c); err != nil {
 		return out, "", err
 	}
@@ -163,7 +168,8 @@ func numberDives(out *Session, n NewSession, c course) error {
 	}
 	for i, number := range n.TrainingDives {
 		if y.Dive(number) == nil {
-			return fault.UnknownReference(fmt.Sprintf("training dive %d of the course's syllabus", number), fmt.Sprintf("/training_dives/%d", i))
+			return fault.UnknownReference(fmt.Sprintf("training dive %d of the course's syllabus", number),
+				fmt.Sprintf("/training_dives/%d", i))
 		}
 		out.Dives = append(out.Dives, Dive{ID: uuid.New(), Number: i + 1, TrainingDive: &number})
 	}
@@ -182,7 +188,8 @@ type place struct {
 func findPlace(ctx context.Context, tx *pg.Tx, site *uuid.UUID, kind ratio.Setting) (place, error) {
 	if site == nil {
 		if kind != ratio.Theory {
-			return place{}, fault.Invalid("/site_id", "A session in water needs a site: say in site_id where it is.")
+			return place{}, fault.Invalid("/site_id",
+				"A session in water needs a site: say in site_id where it is.")
 		}
 		c, err := dayview.ReadCentre(ctx, tx)
 		return place{TimeZone: c.TimeZone}, err
@@ -210,10 +217,13 @@ func setTimes(out *Session, t Times, zone string) error {
 		return err
 	}
 	if !to.At.After(from.At) {
-		return fault.Invalid("/ends_local", fmt.Sprintf("The session would end at %s, not after it starts at %s. Choose a later end.", t.EndsLocal, t.StartsLocal))
+		return fault.Invalid("/ends_local",
+			fmt.Sprintf("The session would end at %s, not after it starts at %s. Choose a later end.",
+				t.EndsLocal, t.StartsLocal))
 	}
 	if to.At.Sub(from.At) > 24*time.Hour {
-		return fault.Invalid("/ends_local", "A session is one appointment of at most 24 hours; plan another session for the next day.")
+		return fault.Invalid("/ends_local",
+			"A session is one appointment of at most 24 hours; plan another session for the next day.")
 	}
 	out.TimeZone, out.StartsLocal, out.EndsLocal, out.StartsAt, out.EndsAt = zone, from.Local, to.Local, from.At, to.At
 	out.OnDay = when.DayOf(from.At, loc)
@@ -248,14 +258,17 @@ func insertSession(ctx context.Context, tx *pg.Tx, row Session, digest []byte) e
 			starts_at, ends_at, during, on_day, places_lowered, body_digest, created_at, updated_at)
 		VALUES (app_centre(), @id, @course, @kind, @title, @site, @outing, @starts_local, @ends_local, @zone,
 			@starts_at, @ends_at, tstzrange(@starts_at, @ends_at), @day, @lowered, @digest, @now, @now)`,
-		pgx.StrictNamedArgs{"id": row.ID, "course": row.CourseID, "kind": row.Kind, "title": row.Title, "site": row.SiteID, "outing": row.OutingID,
-			"starts_local": row.StartsLocal, "ends_local": row.EndsLocal, "zone": row.TimeZone, "starts_at": row.StartsAt, "ends_at": row.EndsAt,
+		pgx.StrictNamedArgs{"id": row.ID, "course": row.CourseID, "kind": row.Kind, "title": row.Title,
+			"site": row.SiteID, "outing": row.OutingID,
+			"starts_local": row.StartsLocal, "ends_local": row.EndsLocal, "zone": row.TimeZone,
+			"starts_at": row.StartsAt, "ends_at": row.EndsAt,
 			"day": row.OnDay, "lowered": row.PlacesLowered, "digest": digest, "now": tx.Now}); err != nil {
 		return err
 	}
 	for _, d := range row.Dives {
 		if _, err := tx.Do(ctx, `INSERT INTO dive (centre_id, id, session_id, number, training_dive) VALUES (app_centre(), @id, @session, @number, @training)`,
-			pgx.StrictNamedArgs{"id": d.ID, "session": row.ID, "number": d.Number, "training": d.TrainingDive}); err != nil {
+			pgx.StrictNamedArgs{"id": d.ID, "session": row.ID, "number": d.Number,
+				"training": d.TrainingDive}); err != nil {
 			return err
 		}
 	}
@@ -264,14 +277,16 @@ func insertSession(ctx context.Context, tx *pg.Tx, row Session, digest []byte) e
 
 // judgeSchedule judges a session that is planned or moved: the site's kind of
 // water and the order within the course.
-func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (*schedule, finding.List, error) {
+func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string, c course) (*schedule,
+	finding.List, error) {
 	found := roster.Site(string(row.Kind), siteKind, finding.Subject{Type: "session", ID: row.ID.String()})
 	others, err := pg.Rows[Session](ctx, tx, `SELECT `+dayview.SessionColumns+` FROM session s
 		WHERE s.centre_id = app_centre() AND s.course_id = @course AND s.state NOT IN ('cancelled', 'abandoned')`, pgx.StrictNamedArgs{"course": c.ID})
 	if err != nil {
 		return nil, nil, err
 	}
-	on := &schedule{Water: siteKind, From: row.StartsAt, To: row.EndsAt, Dives: numbersOf(row), Beside: []appointment{}}
+	on := &schedule{Water: siteKind, From: row.StartsAt, To: row.EndsAt, Dives: numbersOf(row),
+		Beside: []appointment{}}
 	appointments := make([]roster.Appointment, 0, len(others))
 	for _, o := range others {
 		appointments = append(appointments, asAppointment(o))
@@ -283,7 +298,8 @@ func judgeSchedule(ctx context.Context, tx *pg.Tx, row Session, siteKind string,
 }
 
 func asAppointment(s Session) roster.Appointment {
-	return roster.Appointment{ID: s.ID.String(), Title: s.Title, Kind: string(s.Kind), Span: roster.Span{From: s.StartsAt, To: s.EndsAt}, Dives: numbersOf(s)}
+	return roster.Appointment{ID: s.ID.String(), Title: s.Title, Kind: string(s.Kind),
+		Span: roster.Span{From: s.StartsAt, To: s.EndsAt}, Dives: numbersOf(s)}
 }
 
 // numbersOf gives the numbers of the training dives of a session.
@@ -299,7 +315,8 @@ func numbersOf(s Session) []int {
 
 // outingThere insists that an outing that a body names is there.
 func outingThere(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
-	_, ok, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT id FROM outing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
+	_, ok, err := pg.OptionalRow[uuid.UUID](ctx, tx,
+		`SELECT id FROM outing WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !ok {
 		err = fault.UnknownReference("outing", "/outing_id")
 	}

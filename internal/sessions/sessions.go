@@ -33,26 +33,31 @@ func New(db *pg.DB, judges Judges) *Service {
 	judges.require()
 	db.MapConstraints(map[string]func() *fault.Fault{
 		"group_within_ratio": func() *fault.Fault {
-			return fault.New(fault.Refused, "group_over_ratio", "The group would have more students than its crew may take. "+
-				"It changed while this was judged: read it again, and move a student or add an assistant.")
+			return fault.New(fault.Refused, "group_over_ratio",
+				"The group would have more students than its crew may take. "+
+					"It changed while this was judged: read it again, and move a student or add an assistant.")
 		},
 		"participant_in_one_place": func() *fault.Fault {
 			return fault.New(fault.Refused, "double_booked", "A person would be on two sessions at once. "+
 				"The plan changed while this was judged: read the day again and choose another time or person.")
 		},
 		"participant_once_a_session": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_participant", "This person already takes part in the session. Change that part, or move it to another group.")
+			return fault.New(fault.Conflict, "already_participant",
+				"This person already takes part in the session. Change that part, or move it to another group.")
 		},
 		"incident_person_centre_id_person_id_fkey": func() *fault.Fault { return fault.UnknownReference("person", "/people") },
 		"outing_guest_centre_id_person_id_fkey":    func() *fault.Fault { return fault.UnknownReference("person", "/person_id") },
 		"participant_student_dives": func() *fault.Fault {
-			return fault.New(fault.Conflict, "student_not_diving", "This person is marked as not diving, and a student who does not dive sits out. Take the mark away first.")
+			return fault.New(fault.Conflict, "student_not_diving",
+				"This person is marked as not diving, and a student who does not dive sits out. Take the mark away first.")
 		},
 		"participant_student_has_enrolment": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_participant", "This person takes part in the session as a student, and nobody is student and crew at once. Take the student out first.")
+			return fault.New(fault.Conflict, "already_participant",
+				"This person takes part in the session as a student, and nobody is student and crew at once. Take the student out first.")
 		},
 		"group_one_in_charge": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_in_charge", "The group has an instructor in charge. Replace the instructor in one operation instead.")
+			return fault.New(fault.Conflict, "already_in_charge",
+				"The group has an instructor in charge. Replace the instructor in one operation instead.")
 		},
 	})
 	return &Service{db: db, judges: judges}
@@ -110,7 +115,8 @@ func FoundOf(g Group) finding.List {
 		return l
 	}
 	f := EndTheDive.Say("Group {group} is in the water and not cleared: end the dive.",
-		finding.Named{Type: "group", ID: g.ID.String(), Name: g.Name}).About(finding.Subject{Type: "group", ID: g.ID.String()},
+		finding.Named{Type: "group", ID: g.ID.String(), Name: g.Name}).About(finding.Subject{Type: "group",
+		ID: g.ID.String()},
 		finding.Subject{Type: "session", ID: g.SessionID.String()})
 	f.Limit, f.Found = finding.Count(g.Places, "students"), finding.Count(g.Students, "students")
 	f.Cures = []finding.Cure{{Code: "end_dive", Message: "End the dive as the instructor in charge decides."},

@@ -49,15 +49,18 @@ func newWeekend(t *testing.T, students int) *weekend {
 	w.instructor = w.Crew("Ines Instructor", "instructor")
 	w.group = w.openGroup(t, w.open, "blue", w.instructor)
 	for i := range students {
-		w.enrolments = append(w.enrolments, w.Enrol(w.course, w.Student(fmt.Sprintf("Student %02d", i+1), "1995-05-05")))
+		w.enrolments = append(w.enrolments,
+			w.Enrol(w.course, w.Student(fmt.Sprintf("Student %02d", i+1), "1995-05-05")))
 	}
 	return w
 }
 
-func (w *weekend) plan(t *testing.T, kind ratio.Setting, site *uuid.UUID, from, to string, dives ...int) sessions.Session {
+func (w *weekend) plan(t *testing.T, kind ratio.Setting, site *uuid.UUID, from, to string,
+	dives ...int) sessions.Session {
 	t.Helper()
-	n := sessions.NewSession{Key: once.New(), CourseID: w.course, Kind: kind, Title: string(kind) + " " + from, SiteID: site,
-		Times: sessions.Times{StartsLocal: from, EndsLocal: to}, TrainingDives: dives}
+	n := sessions.NewSession{Key: once.New(), CourseID: w.course, Kind: kind, Title: string(kind) + " " + from,
+		SiteID: site,
+		Times:  sessions.Times{StartsLocal: from, EndsLocal: to}, TrainingDives: dives}
 	out, found, created, err := w.service.PlanSession(t.Context(), w.by, n, nil)
 	require.NoError(t, err)
 	require.True(t, created)
@@ -65,20 +68,26 @@ func (w *weekend) plan(t *testing.T, kind ratio.Setting, site *uuid.UUID, from, 
 	return out
 }
 
-func (w *weekend) openGroup(t *testing.T, s sessions.Session, name string, instructor uuid.UUID) sessions.Group {
+func (w *weekend) openGroup(t *testing.T, s sessions.Session, name string,
+	instructor uuid.UUID) sessions.Group {
 	t.Helper()
-	g, _, _, err := w.service.OpenGroup(t.Context(), w.by, sessions.NewGroup{Key: once.New(), SessionID: s.ID, Name: name, InCharge: instructor}, nil)
+	g, _, _, err := w.service.OpenGroup(t.Context(), w.by,
+		sessions.NewGroup{Key: once.New(), SessionID: s.ID, Name: name, InCharge: instructor}, nil)
 	require.NoError(t, err)
 	return g
 }
 
 func (w *weekend) place(enrolments ...uuid.UUID) error {
-	_, _, err := w.service.Place(w.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: enrolments, SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"}, nil)
+	_, _, err := w.service.Place(w.Context(), w.by,
+		sessions.Placement{CourseID: w.course, EnrolmentIDs: enrolments, SessionIDs: []uuid.UUID{w.open.ID},
+			GroupName: "blue"}, nil)
 	return err
 }
 
 func (w *weekend) crew(person uuid.UUID, role sessions.Role) error {
-	_, _, _, err := w.service.AddParticipant(w.Context(), w.by, sessions.NewParticipant{Key: once.New(), SessionID: w.open.ID, GroupID: &w.group.ID, PersonID: person, Role: role}, nil)
+	_, _, _, err := w.service.AddParticipant(w.Context(), w.by,
+		sessions.NewParticipant{Key: once.New(), SessionID: w.open.ID, GroupID: &w.group.ID, PersonID: person,
+			Role: role}, nil)
 	return err
 }
 
@@ -118,7 +127,9 @@ func TestTwoFullGroupsSwap(t *testing.T) {
 	w := newWeekend(t, 16)
 	red := w.openGroup(t, w.open, "red", w.Crew("Rui Instructor", "instructor"))
 	require.NoError(t, w.place(w.enrolments[:8]...))
-	_, _, err := w.service.Place(t.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[8:], SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "red"}, nil)
+	_, _, err := w.service.Place(t.Context(), w.by,
+		sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[8:],
+			SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "red"}, nil)
 	require.NoError(t, err)
 	parts, err := w.service.Participants(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
@@ -131,7 +142,8 @@ func TestTwoFullGroupsSwap(t *testing.T) {
 	one := []sessions.Move{{ParticipantID: of[w.enrolments[0]], GroupID: &red.ID}}
 	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, one, nil)
 	refusedBy(t, err, ratio.TooManyStudents)
-	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID, append(one, sessions.Move{ParticipantID: of[w.enrolments[8]], GroupID: &w.group.ID}), nil)
+	_, _, err = w.service.Regroup(t.Context(), w.by, w.open.ID,
+		append(one, sessions.Move{ParticipantID: of[w.enrolments[8]], GroupID: &w.group.ID}), nil)
 	require.NoError(t, err)
 	require.Equal(t, 2, w.Count(`SELECT 1 FROM session_group WHERE students = 8 AND cleared`))
 }
@@ -166,15 +178,21 @@ func TestCrewNeedPapersAndTimeAndRole(t *testing.T) {
 	busy := w.Crew("Bo Busy", "instructor")
 	w.openGroup(t, w.open, "red", busy)
 	other := w.plan(t, ratio.Confined, w.confined.SiteID, "2026-06-06T16:30", "2026-06-06T18:00")
-	_, _, _, err := w.service.OpenGroup(t.Context(), w.by, sessions.NewGroup{Key: once.New(), SessionID: other.ID, Name: "late", InCharge: busy}, nil)
+	_, _, _, err := w.service.OpenGroup(t.Context(), w.by,
+		sessions.NewGroup{Key: once.New(), SessionID: other.ID, Name: "late", InCharge: busy}, nil)
 	refusedBy(t, err, roster.DoubleBooked)
 }
 
 func TestOpenWaterComesAfterConfinedWater(t *testing.T) {
 	w := newWeekend(t, 0)
-	_, _, err := w.service.MoveSession(t.Context(), w.by, sessions.Rescheduling{SessionID: w.open.ID, Times: sessions.Times{StartsLocal: "2026-06-06T08:00", EndsLocal: "2026-06-06T10:00"}}, nil)
+	_, _, err := w.service.MoveSession(t.Context(), w.by,
+		sessions.Rescheduling{SessionID: w.open.ID,
+			Times: sessions.Times{StartsLocal: "2026-06-06T08:00", EndsLocal: "2026-06-06T10:00"}}, nil)
 	refusedBy(t, err, roster.OutOfOrder)
-	moved, _, err := w.service.MoveSession(t.Context(), w.by, sessions.Rescheduling{SessionID: w.open.ID, Times: sessions.Times{StartsLocal: "2026-06-07T14:00", EndsLocal: "2026-06-07T17:00"}, Reason: "wind"}, nil)
+	moved, _, err := w.service.MoveSession(t.Context(), w.by,
+		sessions.Rescheduling{SessionID: w.open.ID,
+			Times: sessions.Times{StartsLocal: "2026-06-07T14:00",
+				EndsLocal: "2026-06-07T17:00"}, Reason: "wind"}, nil)
 	require.NoError(t, err)
 	require.Equal(t, "2026-06-07", moved.Day())
 	require.Equal(t, "2026-06-07T13:00:00Z", moved.StartsAt.Format(time.RFC3339))
@@ -184,7 +202,8 @@ func TestOpenWaterComesAfterConfinedWater(t *testing.T) {
 func TestReplacingTheInstructorIsOneOperation(t *testing.T) {
 	w := newWeekend(t, 8)
 	require.NoError(t, w.place(w.enrolments...))
-	g, _, err := w.service.ReplaceInstructor(t.Context(), w.by, sessions.Replacement{GroupID: w.group.ID, PersonID: w.Crew("Nia New", "instructor")}, nil)
+	g, _, err := w.service.ReplaceInstructor(t.Context(), w.by,
+		sessions.Replacement{GroupID: w.group.ID, PersonID: w.Crew("Nia New", "instructor")}, nil)
 	require.NoError(t, err)
 	require.True(t, g.Cleared)
 	require.Equal(t, 1, w.Count(`SELECT 1 FROM participant WHERE role = 'in_charge'`))
@@ -222,7 +241,8 @@ func TestAFactTakesTheClearanceAndADecisionGivesItBack(t *testing.T) {
 func TestThePlanIsAnsweredAgainToTheSameRequest(t *testing.T) {
 	w := newWeekend(t, 0)
 	site := w.Site("open")
-	n := sessions.NewSession{Key: once.New(), CourseID: w.course, Kind: ratio.Open, Title: "again", SiteID: &site, Times: sessions.Times{StartsLocal: "2026-06-07T09:00", EndsLocal: "2026-06-07T12:00"}}
+	n := sessions.NewSession{Key: once.New(), CourseID: w.course, Kind: ratio.Open, Title: "again",
+		SiteID: &site, Times: sessions.Times{StartsLocal: "2026-06-07T09:00", EndsLocal: "2026-06-07T12:00"}}
 	first, _, created, err := w.service.PlanSession(t.Context(), w.by, n, nil)
 	require.NoError(t, err)
 	require.True(t, created)
@@ -243,8 +263,11 @@ func TestACautionIsAcceptedOnceForASession(t *testing.T) {
 	require.ErrorAs(t, err, &f)
 	require.Equal(t, "cautions_open", f.Code)
 	caution := f.Findings.Only(finding.Caution)[0]
-	accept := []journal.Acceptance{{Rule: caution.Rule, SubjectID: w.group.ID.String(), Reason: "two students only, shallow"}}
-	_, _, err = w.service.Place(t.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[:1], SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"}, accept)
+	accept := []journal.Acceptance{{Rule: caution.Rule, SubjectID: w.group.ID.String(),
+		Reason: "two students only, shallow"}}
+	_, _, err = w.service.Place(t.Context(), w.by,
+		sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments[:1],
+			SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"}, accept)
 	require.NoError(t, err)
 	require.NoError(t, w.place(w.enrolments[1]))
 	require.Equal(t, 1, w.Count(`SELECT 1 FROM ledger_entry WHERE kind = 'caution_accepted'`))
@@ -253,16 +276,19 @@ func TestACautionIsAcceptedOnceForASession(t *testing.T) {
 func TestADayIsOneReading(t *testing.T) {
 	w := newWeekend(t, 3)
 	require.NoError(t, w.place(w.enrolments...))
-	day, err := w.service.DayOf(t.Context(), w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
+	day, err := w.service.DayOf(t.Context(), w.As(w.instructor), w.instructor,
+		time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
 	require.NoError(t, err)
 	require.Len(t, day.Sessions, 1)
 	require.Len(t, day.Sessions[0].Participants, 4)
 	require.Equal(t, "Ines Instructor", day.Sessions[0].Participants[0].PersonName)
-	require.Len(t, day.Sessions[0].Findings, 5, "four without a briefing, and one about all who were told no low-gas pressure")
+	require.Len(t, day.Sessions[0].Findings, 5,
+		"four without a briefing, and one about all who were told no low-gas pressure")
 	require.Len(t, day.Sessions[0].Findings.Of(sessions.NotBriefed), 4, "crew included")
 	require.Len(t, day.Sessions[0].Findings.Of(readiness.NoLowPressureTold), 1, "of all four")
 	w.Brief(w.open.ID)
-	day, err = w.service.DayOf(t.Context(), w.As(w.instructor), w.instructor, time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
+	day, err = w.service.DayOf(t.Context(), w.As(w.instructor), w.instructor,
+		time.Date(2026, 6, 6, 0, 0, 0, 0, time.UTC))
 	require.NoError(t, err)
 	require.Empty(t, day.Sessions[0].Findings)
 }
@@ -272,8 +298,11 @@ func TestADayIsOneReading(t *testing.T) {
 func TestASiteNoDeeperThanABookHoldsRaisesNoQuestionOfDepth(t *testing.T) {
 	w := newWeekend(t, 1)
 	w.Exec(`UPDATE centre SET rule_books = '{france,general-open}' WHERE centre_id = @centre`, nil)
-	_, _, err := w.service.Place(t.Context(), w.by, sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments, SessionIDs: []uuid.UUID{w.open.ID}, GroupName: "blue"},
-		[]journal.Acceptance{{Rule: ratio.ConditionOfBook.ID, SubjectID: w.group.ID.String(), Reason: "looked at the bay"}})
+	_, _, err := w.service.Place(t.Context(), w.by,
+		sessions.Placement{CourseID: w.course, EnrolmentIDs: w.enrolments, SessionIDs: []uuid.UUID{w.open.ID},
+			GroupName: "blue"},
+		[]journal.Acceptance{{Rule: ratio.ConditionOfBook.ID, SubjectID: w.group.ID.String(),
+			Reason: "looked at the bay"}})
 	require.NoError(t, err)
 	g, err := w.service.Group(t.Context(), w.by, w.group.ID)
 	require.NoError(t, err)

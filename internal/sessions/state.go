@@ -27,7 +27,8 @@ type Rescheduling struct {
 
 // MoveSession moves a planned session to another time or site. Every rule is
 // judged again on the new day: order, papers, clashes, ages and ratios.
-func (s *Service) MoveSession(ctx context.Context, by actor.Actor, r Rescheduling, accept []journal.Acceptance) (out Session, found finding.List, err error) {
+func (s *Service) MoveSession(ctx context.Context, by actor.Actor, r Rescheduling,
+	accept []journal.Acceptance) (out Session, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, c, err := holdWithCourse(ctx, tx, r.SessionID)
 		if err != nil {
@@ -66,7 +67,8 @@ func (s *Service) MoveSession(ctx context.Context, by actor.Actor, r Reschedulin
 		if err != nil {
 			return err
 		}
-		if found, err = s.concludeAt(ctx, by, tx, row, "move_session", append(ordered, everybody...), on, accept); err != nil {
+		if found, err = s.concludeAt(ctx, by, tx, row, "move_session", append(ordered, everybody...), on,
+			accept); err != nil {
 			return err
 		}
 		out, err = findSession(ctx, tx, row.ID)
@@ -81,7 +83,8 @@ func mayChange(row Session, version *int64) error {
 		return fault.Changed(row.Version)
 	}
 	if row.State != Planned {
-		return fault.WrongState("session", string(row.State), "Only a planned session is moved: plan another one.")
+		return fault.WrongState("session", string(row.State),
+			"Only a planned session is moved: plan another one.")
 	}
 	return nil
 }
@@ -105,7 +108,8 @@ func writeMove(ctx context.Context, tx *pg.Tx, row Session, reason string) error
 			starts_at = @starts_at, ends_at = @ends_at, during = tstzrange(@starts_at, @ends_at), on_day = @day,
 			state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now
 		WHERE centre_id = app_centre() AND id = @id`,
-		pgx.StrictNamedArgs{"id": row.ID, "site": row.SiteID, "starts_local": row.StartsLocal, "ends_local": row.EndsLocal, "zone": row.TimeZone,
+		pgx.StrictNamedArgs{"id": row.ID, "site": row.SiteID, "starts_local": row.StartsLocal,
+			"ends_local": row.EndsLocal, "zone": row.TimeZone,
 			"starts_at": row.StartsAt, "ends_at": row.EndsAt, "day": row.OnDay, "reason": reason, "now": tx.Now}); err != nil {
 		return err
 	}
@@ -145,7 +149,8 @@ func judgeEverybody(ctx context.Context, tx *pg.Tx, row Session, parts []Partici
 }
 
 // CancelSession calls a planned session off. Nobody is booked by it any more.
-func (s *Service) CancelSession(ctx context.Context, by actor.Actor, id uuid.UUID, reason string, version *int64) (out Session, err error) {
+func (s *Service) CancelSession(ctx context.Context, by actor.Actor, id uuid.UUID, reason string,
+	version *int64) (out Session, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.endHeld(ctx, tx, id, Cancelled, reason, version)
 		return err
@@ -156,7 +161,8 @@ func (s *Service) CancelSession(ctx context.Context, by actor.Actor, id uuid.UUI
 // AbandonSession breaks off a session that is under way: a fact, which whoever
 // of the crew is there may report, and which says whether heads are settled.
 // Nobody is booked by it from then on.
-func (s *Service) AbandonSession(ctx context.Context, by actor.Actor, id uuid.UUID, reason string, version *int64) (out Session, found finding.List, err error) {
+func (s *Service) AbandonSession(ctx context.Context, by actor.Actor, id uuid.UUID, reason string,
+	version *int64) (out Session, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = s.endHeld(ctx, tx, id, Abandoned, reason, version); err != nil {
 			return err
@@ -179,7 +185,8 @@ func headsLeft(ctx context.Context, tx *pg.Tx, row Session) (finding.List, error
 // CloseSession ends a session that is under way, always, and says whether heads
 // are settled. Nobody is booked by it from then on, even where it was planned to
 // go on.
-func (s *Service) CloseSession(ctx context.Context, by actor.Actor, id uuid.UUID, logComplete bool, version *int64) (out Session, found finding.List, err error) {
+func (s *Service) CloseSession(ctx context.Context, by actor.Actor, id uuid.UUID, logComplete bool,
+	version *int64) (out Session, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		row, err := hold(ctx, tx, id)
 		if err != nil {
@@ -192,7 +199,8 @@ func (s *Service) CloseSession(ctx context.Context, by actor.Actor, id uuid.UUID
 			out = row
 			return nil
 		}
-		if err := from(row, UnderWay, version, "Only a session that is under way is closed; a planned one is opened first, or cancelled."); err != nil {
+		if err := from(row, UnderWay, version,
+			"Only a session that is under way is closed; a planned one is opened first, or cancelled."); err != nil {
 			return err
 		}
 		if out, err = setState(ctx, tx, row, Closed, ""); err != nil {
@@ -218,7 +226,8 @@ func from(row Session, want State, version *int64, cure string) error {
 
 // endHeld locks a session and cancels or abandons it, in the state that allows
 // it. Again does no harm.
-func (s *Service) endHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID, to State, reason string, version *int64) (Session, error) {
+func (s *Service) endHeld(ctx context.Context, tx *pg.Tx, id uuid.UUID, to State, reason string,
+	version *int64) (Session, error) {
 	want, cure := Planned, "Only a planned session is cancelled; one that is under way is abandoned."
 	if to == Abandoned {
 		want, cure = UnderWay, "Only a session that is under way is abandoned; a planned one is cancelled."

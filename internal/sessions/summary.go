@@ -20,11 +20,13 @@ func (s *Service) QueueSummaries(b *pgx.Batch, into journal.Summaries, entries m
 		JOIN sessions_participant p ON p.centre_id = r.centre_id AND p.id = r.participant_id
 		JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
 		WHERE r.centre_id = app_centre() AND r.id = w.id`, calledSummary.say)
-	journal.QueueSummaries(b, into, entries[journal.Conditions], `SELECT c.id, c.visibility_value, c.visibility_unit,
+	journal.QueueSummaries(b, into, entries[journal.Conditions],
+		`SELECT c.id, c.visibility_value, c.visibility_unit,
 			c.current_value, c.current_unit, c.water_value, c.water_unit, c.note
 		FROM conditions_report c
 		WHERE c.centre_id = app_centre() AND c.id = w.id`, conditionsSummary.say)
-	journal.QueueSummaries(b, into, entries[journal.HeadCount], `SELECT h.id, h.phase, h.dive_number, h.figure, h.on_list
+	journal.QueueSummaries(b, into, entries[journal.HeadCount],
+		`SELECT h.id, h.phase, h.dive_number, h.figure, h.on_list
 		FROM head_count h
 		WHERE h.centre_id = app_centre() AND h.id = w.id`, countSummary.say)
 	journal.QueueSummaries(b, into, entries[journal.Incident], `SELECT i.id, i.what, ARRAY(
@@ -66,7 +68,8 @@ func (c conditionsSummary) say() (uuid.UUID, string) {
 	for _, x := range []struct {
 		of string
 		r  *units.Reading
-	}{{"visibility", pg.Reading(c.VisibilityValue, c.VisibilityUnit)}, {"current", pg.Reading(c.CurrentValue, c.CurrentUnit)},
+	}{{"visibility", pg.Reading(c.VisibilityValue, c.VisibilityUnit)},
+		{"current", pg.Reading(c.CurrentValue, c.CurrentUnit)},
 		{"water", pg.Reading(c.WaterValue, c.WaterUnit)}} {
 		if x.r != nil {
 			seen = append(seen, x.of+" "+x.r.String())
@@ -90,7 +93,8 @@ type countSummary struct {
 }
 
 func (c countSummary) say() (uuid.UUID, string) {
-	when := map[string]string{"departure": "before departure", "after_dive": "after a dive", "return": "on return"}[c.Phase]
+	when := map[string]string{"departure": "before departure", "after_dive": "after a dive",
+		"return": "on return"}[c.Phase]
 	if c.DiveNumber != nil {
 		when = fmt.Sprintf("after dive %d", *c.DiveNumber)
 	}

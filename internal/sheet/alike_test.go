@@ -16,9 +16,11 @@ import (
 // nothing is wrong.
 func twelve(t *testing.T) sheet.Plan {
 	t.Helper()
-	in := gasplan.Input{Dive: gasplan.DiveInput{Depth: quantity(12, "m"), PlannedTime: quantity(20, "min"), WaterTemperature: some(18, "degC")}}
+	in := gasplan.Input{Dive: gasplan.DiveInput{Depth: quantity(12, "m"), PlannedTime: quantity(20, "min"),
+		WaterTemperature: some(18, "degC")}}
 	for i := range 12 {
-		v := gasplan.DiverInput{Key: fmt.Sprint("p", i), Name: fmt.Sprint("Diver Number ", i), Start: quantity(float64(180+i), "bar"), BreathingRate: some(18, "L/min"),
+		v := gasplan.DiverInput{Key: fmt.Sprint("p", i), Name: fmt.Sprint("Diver Number ", i),
+			Start: quantity(float64(180+i), "bar"), BreathingRate: some(18, "L/min"),
 			Cylinder: gasplan.CylinderInput{WaterVolume: some(12, "L")}}
 		if i == 11 {
 			v.Start = quantity(3000, "psi")
@@ -64,7 +66,8 @@ func TestWhatIsTheSameOfSeveralPeopleIsSaidOnce(t *testing.T) {
 // What is no person's own is never put together.
 func TestFindingsOfNobodyStayApart(t *testing.T) {
 	p := twelve(t)
-	p.Result.Findings = finding.List{{Rule: "x", Severity: finding.Note, Message: "Mind the boat."}, {Rule: "x", Severity: finding.Note, Message: "Mind the boat."}}
+	p.Result.Findings = finding.List{{Rule: "x", Severity: finding.Note, Message: "Mind the boat."},
+		{Rule: "x", Severity: finding.Note, Message: "Mind the boat."}}
 	require.Equal(t, 2, strings.Count(written(t, p.HTML), "Mind the boat."))
 }
 
@@ -73,11 +76,15 @@ func TestFindingsOfNobodyStayApart(t *testing.T) {
 // room was measured): by being set smaller, and then without drawings on paper.
 // No finding is left out.
 func TestALongSheetMakesRoom(t *testing.T) {
-	for n, setting := range map[int]string{0: `class="figures crowd"`, 7: `class="figures crowd"`, 8: `class="figures crowd tight"`, 17: `class="figures crowd tight"`,
+	for n, setting := range map[int]string{0: `class="figures crowd"`, 7: `class="figures crowd"`,
+		8: `class="figures crowd tight"`, 17: `class="figures crowd tight"`,
 		18: `class="figures crowd tight bare"`, 30: `class="figures crowd tight bare"`} {
 		p := twelve(t)
 		for i := range n {
-			p.Result.Findings = append(p.Result.Findings, finding.Finding{Rule: "x", Severity: finding.Forbidden, Message: fmt.Sprintf("Finding %d of a hundred characters%s.", i, strings.Repeat(" and more", 8))})
+			p.Result.Findings = append(p.Result.Findings,
+				finding.Finding{Rule: "x", Severity: finding.Forbidden,
+					Message: fmt.Sprintf("Finding %d of a hundred characters%s.", i,
+						strings.Repeat(" and more", 8))})
 		}
 		html := written(t, p.HTML)
 		require.Contains(t, html, setting, n)

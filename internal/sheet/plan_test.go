@@ -29,10 +29,13 @@ func some(x float64, unit string) *gasplan.Quantity { return new(quantity(x, uni
 func common() gasplan.Input {
 	cylinder := gasplan.CylinderInput{WaterVolume: some(11.1, "L"), WorkingPressure: some(207, "bar")}
 	return gasplan.Input{
-		Dive: gasplan.DiveInput{Depth: quantity(18, "m"), PlannedTime: quantity(20, "min"), SiteMaxDepth: some(16, "m")},
+		Dive: gasplan.DiveInput{Depth: quantity(18, "m"), PlannedTime: quantity(20, "min"),
+			SiteMaxDepth: some(16, "m")},
 		Divers: []gasplan.DiverInput{
-			{Key: "a", Name: "Ines <Duarte>", Cylinder: cylinder, Start: quantity(207, "bar"), BreathingRate: some(20, "L/min")},
-			{Key: "b", Name: "Nuno Reis", Cylinder: cylinder, Start: quantity(3000, "psi"), BreathingRate: some(20, "L/min")},
+			{Key: "a", Name: "Ines <Duarte>", Cylinder: cylinder, Start: quantity(207, "bar"),
+				BreathingRate: some(20, "L/min")},
+			{Key: "b", Name: "Nuno Reis", Cylinder: cylinder, Start: quantity(3000, "psi"),
+				BreathingRate: some(20, "L/min")},
 		},
 		Settings: gasplan.GasSettings{Law: "ideal", Stress: 1},
 	}
@@ -41,8 +44,10 @@ func common() gasplan.Input {
 func planned(t require.TestingT, in gasplan.Input) sheet.Plan {
 	r, err := gasplan.Calculate(in)
 	require.NoError(t, err)
-	return sheet.Plan{Of: "Cove 1, dive 1", State: "Confirmed by Ines Duarte", Settled: true, Input: in, Result: r,
-		Facts: []sheet.Fact{{Label: "Site", Value: "North cove"}}, Accepted: []sheet.Fact{{Label: "Cold water", Value: "taken on by Ines Duarte: short dive"}}, Foot: "Made by hand."}
+	return sheet.Plan{Of: "Cove 1, dive 1", State: "Confirmed by Ines Duarte", Settled: true, Input: in,
+		Result: r,
+		Facts:  []sheet.Fact{{Label: "Site", Value: "North cove"}}, Accepted: []sheet.Fact{{Label: "Cold water",
+			Value: "taken on by Ines Duarte: short dive"}}, Foot: "Made by hand."}
 }
 
 func written(t require.TestingT, write func(io.Writer) error) string {
@@ -57,8 +62,10 @@ func TestASheetHasEverythingThatIsAgreed(t *testing.T) {
 	p := planned(t, common())
 	html, text := written(t, p.HTML), written(t, p.Text)
 	for form, s := range map[string]string{"html": html, "text": text} {
-		for _, said := range []string{"Cove 1, dive 1", "Confirmed by Ines Duarte", "North cove", "55 bar", "800 psi", "207 bar", "3000 psi", "63 min", "Nuno Reis",
-			"✕ Forbidden", "maximum depth is 16 m", "taken on by Ines Duarte: short dive", "20 L/min", "10 bar (150 psi) of reserve", "shares gas with Nuno Reis",
+		for _, said := range []string{"Cove 1, dive 1", "Confirmed by Ines Duarte", "North cove", "55 bar",
+			"800 psi", "207 bar", "3000 psi", "63 min", "Nuno Reis",
+			"✕ Forbidden", "maximum depth is 16 m", "taken on by Ines Duarte: short dive", "20 L/min",
+			"10 bar (150 psi) of reserve", "shares gas with Nuno Reis",
 			"Local law, the training organisation", "Made by hand.", "Rule books: gas "} {
 			require.Contains(t, strings.Join(strings.Fields(s), " "), said, form)
 		}
@@ -66,7 +73,8 @@ func TestASheetHasEverythingThatIsAgreed(t *testing.T) {
 	}
 	require.Contains(t, html, "Ines &lt;Duarte&gt;")
 	require.Equal(t, 2, strings.Count(html, "<svg"))
-	require.Contains(t, html, `aria-label="Nuno Reis starts with 3000 psi, turns at 800 psi, is low on gas at 800 psi, is expected to start the ascent after 20 min with`)
+	require.Contains(t, html,
+		`aria-label="Nuno Reis starts with 3000 psi, turns at 800 psi, is low on gas at 800 psi, is expected to start the ascent after 20 min with`)
 	for _, loads := range []string{"src=", "href=", "url(", "@import", "<link", "<script"} {
 		require.NotContains(t, html, loads)
 	}
@@ -113,7 +121,8 @@ func TestEveryFigureKeepsWithinItsFrame(t *testing.T) {
 		in := drawInput(t)
 		r, err := gasplan.Calculate(in)
 		if err != nil {
-			require.ErrorIs(t, err, fault.Malformed.Err(), "where nothing can be worked out, it says so, and there is no sheet")
+			require.ErrorIs(t, err, fault.Malformed.Err(),
+				"where nothing can be worked out, it says so, and there is no sheet")
 			return
 		}
 		sheets++
@@ -141,13 +150,16 @@ func TestEveryFigureKeepsWithinItsFrame(t *testing.T) {
 }
 
 func drawInput(t *rapid.T) gasplan.Input {
-	in := gasplan.Input{Dive: gasplan.DiveInput{Depth: quantity(float64(rapid.IntRange(0, 40).Draw(t, "depth")), "m"),
+	in := gasplan.Input{Dive: gasplan.DiveInput{Depth: quantity(float64(rapid.IntRange(0, 40).Draw(t, "depth")),
+		"m"),
 		PlannedTime: quantity(float64(rapid.IntRange(1, 300).Draw(t, "time")), "min")}}
 	in.Settings.TurnRule = rapid.SampledFrom([]string{"all_usable", "halves", "thirds"}).Draw(t, "rule")
 	in.Settings.StopTime = some(float64(rapid.IntRange(0, 5).Draw(t, "stop")), "min")
 	for i := range rapid.IntRange(2, 12).Draw(t, "people") {
-		v := gasplan.DiverInput{Key: fmt.Sprint("p", i), Start: quantity(float64(rapid.IntRange(0, 300).Draw(t, "start")), "bar"),
-			Cylinder: gasplan.CylinderInput{WaterVolume: some(float64(rapid.IntRange(3, 20).Draw(t, "size")), "L")}}
+		v := gasplan.DiverInput{Key: fmt.Sprint("p", i),
+			Start: quantity(float64(rapid.IntRange(0, 300).Draw(t, "start")), "bar"),
+			Cylinder: gasplan.CylinderInput{WaterVolume: some(float64(rapid.IntRange(3, 20).Draw(t, "size")),
+				"L")}}
 		if rapid.Bool().Draw(t, "psi") {
 			v.Start = quantity(float64(rapid.IntRange(0, 4500).Draw(t, "start psi")), "psi")
 		}

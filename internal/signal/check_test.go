@@ -26,33 +26,52 @@ func TestJudgeCheck(t *testing.T) {
 		rules []finding.Rule
 	}{
 		{"1750 psi reported 1700", signal.Check{Reading: psi(1750), Signalled: psi(1700)}, signal.Right, nil},
-		{"1750 psi reported 1800", signal.Check{Reading: psi(1750), Signalled: psi(1800)}, signal.OverReported, rules(signal.RuleOverReported)},
+		{"1750 psi reported 1800", signal.Check{Reading: psi(1750), Signalled: psi(1800)}, signal.OverReported,
+			rules(signal.RuleOverReported)},
 		{"187 bar reported 180", signal.Check{Reading: bar(187), Signalled: bar(180)}, signal.Right, nil},
-		{"187 bar reported 190", signal.Check{Reading: bar(187), Signalled: bar(190)}, signal.OverReported, rules(signal.RuleOverReported)},
+		{"187 bar reported 190", signal.Check{Reading: bar(187), Signalled: bar(190)}, signal.OverReported,
+			rules(signal.RuleOverReported)},
 		{"the reading itself", signal.Check{Reading: bar(187), Signalled: bar(187)}, signal.Right, nil},
 		{"a figure between", signal.Check{Reading: psi(1750), Signalled: psi(1720)}, signal.Right, nil},
-		{"a step lower", signal.Check{Reading: psi(1750), Signalled: psi(1600)}, signal.MisreadLow, rules(signal.RuleMisreadLow)},
-		{"just below the rounded figure", signal.Check{Reading: psi(1750), Signalled: psi(1699.99)}, signal.MisreadLow, rules(signal.RuleMisreadLow)},
-		{"a multiple reported as it is", signal.Check{Reading: bar(180), Signalled: bar(180)}, signal.Right, nil},
-		{"a multiple reported a step lower", signal.Check{Reading: bar(180), Signalled: bar(170)}, signal.MisreadLow, rules(signal.RuleMisreadLow)},
-		{"one step over, read afterwards", signal.Check{Reading: psi(1700), Signalled: psi(1800), ReadAfterSignal: true}, signal.Undetermined, rules(signal.RuleUndetermined)},
-		{"more than a step over, read afterwards", signal.Check{Reading: psi(1690), Signalled: psi(1800), ReadAfterSignal: true}, signal.OverReported, rules(signal.RuleOverReported)},
+		{"a step lower", signal.Check{Reading: psi(1750), Signalled: psi(1600)}, signal.MisreadLow,
+			rules(signal.RuleMisreadLow)},
+		{"just below the rounded figure", signal.Check{Reading: psi(1750), Signalled: psi(1699.99)},
+			signal.MisreadLow, rules(signal.RuleMisreadLow)},
+		{"a multiple reported as it is", signal.Check{Reading: bar(180), Signalled: bar(180)}, signal.Right,
+			nil},
+		{"a multiple reported a step lower", signal.Check{Reading: bar(180), Signalled: bar(170)},
+			signal.MisreadLow, rules(signal.RuleMisreadLow)},
+		{"one step over, read afterwards",
+			signal.Check{Reading: psi(1700), Signalled: psi(1800), ReadAfterSignal: true}, signal.Undetermined,
+			rules(signal.RuleUndetermined)},
+		{"more than a step over, read afterwards",
+			signal.Check{Reading: psi(1690), Signalled: psi(1800), ReadAfterSignal: true}, signal.OverReported,
+			rules(signal.RuleOverReported)},
 		{"an empty gauge", signal.Check{Reading: bar(0), Signalled: bar(0)}, signal.Right, nil},
 		{"gauge only", signal.Check{Reading: bar(120)}, signal.Unverified, rules(signal.RuleUnverified)},
 		{"signal only", signal.Check{Signalled: bar(120)}, signal.Unverified, rules(signal.RuleUnverified)},
-		{"asked, gauge seen, no report", signal.Check{Reading: bar(120), NoAnswer: true}, signal.NoAnswer, rules(signal.RuleNoAnswer)},
+		{"asked, gauge seen, no report", signal.Check{Reading: bar(120), NoAnswer: true}, signal.NoAnswer,
+			rules(signal.RuleNoAnswer)},
 		{"asked, nothing seen", signal.Check{NoAnswer: true}, signal.NoAnswer, rules(signal.RuleNoAnswer)},
 		{"nothing said of either", signal.Check{}, signal.Unverified, rules(signal.RuleUnverified)},
-		{"a report outweighs no answer", signal.Check{Reading: bar(187), Signalled: bar(180), NoAnswer: true}, signal.Right, nil},
+		{"a report outweighs no answer", signal.Check{Reading: bar(187), Signalled: bar(180), NoAnswer: true},
+			signal.Right, nil},
 		// 120 bar is 1740 psi.
-		{"bar gauge, right in psi", signal.Check{Reading: bar(120), Signalled: psi(1700)}, signal.Right, rules(signal.RuleOtherUnit)},
-		{"bar gauge, too much in psi", signal.Check{Reading: bar(120), Signalled: psi(1800)}, signal.OverReported, rules(signal.RuleOverReported, signal.RuleOtherUnit)},
+		{"bar gauge, right in psi", signal.Check{Reading: bar(120), Signalled: psi(1700)}, signal.Right,
+			rules(signal.RuleOtherUnit)},
+		{"bar gauge, too much in psi", signal.Check{Reading: bar(120), Signalled: psi(1800)},
+			signal.OverReported, rules(signal.RuleOverReported, signal.RuleOtherUnit)},
 		// 187 bar rounds to 180 bar, which is 2611 psi and rounds to 2600.
-		{"rounded in both units", signal.Check{Reading: bar(187), Signalled: psi(2600)}, signal.Right, rules(signal.RuleOtherUnit)},
-		{"less than rounded in both", signal.Check{Reading: bar(187), Signalled: psi(2500)}, signal.MisreadLow, rules(signal.RuleMisreadLow, signal.RuleOtherUnit)},
-		{"17 meant as bar on a psi gauge", signal.Check{Reading: psi(1750), Signalled: bar(170)}, signal.OverReported, rules(signal.RuleOverReported, signal.RuleOtherUnit)},
+		{"rounded in both units", signal.Check{Reading: bar(187), Signalled: psi(2600)}, signal.Right,
+			rules(signal.RuleOtherUnit)},
+		{"less than rounded in both", signal.Check{Reading: bar(187), Signalled: psi(2500)}, signal.MisreadLow,
+			rules(signal.RuleMisreadLow, signal.RuleOtherUnit)},
+		{"17 meant as bar on a psi gauge", signal.Check{Reading: psi(1750), Signalled: bar(170)},
+			signal.OverReported, rules(signal.RuleOverReported, signal.RuleOtherUnit)},
 		// 1750 psi is 120.7 bar.
-		{"read in another unit than the gauge's", signal.Check{Gauge: units.UnitPSI, Reading: bar(120.7), Signalled: psi(1700)}, signal.Right, rules(signal.RuleOtherUnit)},
+		{"read in another unit than the gauge's",
+			signal.Check{Gauge: units.UnitPSI, Reading: bar(120.7), Signalled: psi(1700)}, signal.Right,
+			rules(signal.RuleOtherUnit)},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, findings := signal.JudgeCheck(c.check)
@@ -86,7 +105,8 @@ func TestAFindingOfACheckSaysWhatWasFound(t *testing.T) {
 // the report, the reading rounded down is right, and more gas than there is
 // never is.
 func TestVerdictsFollowTheReport(t *testing.T) {
-	order := map[signal.Verdict]int{signal.MisreadLow: 0, signal.Right: 1, signal.Undetermined: 2, signal.OverReported: 3}
+	order := map[signal.Verdict]int{signal.MisreadLow: 0, signal.Right: 1, signal.Undetermined: 2,
+		signal.OverReported: 3}
 	anyUnit := rapid.SampledFrom([]units.Unit{units.UnitBar, units.UnitPSI})
 	rapid.Check(t, func(t *rapid.T) {
 		u, v := anyUnit.Draw(t, "gauge"), anyUnit.Draw(t, "signalled in")

@@ -74,26 +74,32 @@ func TestAScriptKeepsItsPromises(t *testing.T) {
 }
 
 func number(r units.Reading) float64 {
-	return units.RoundDown(r.Value.Float(), signal.StepOf(r.Unit).Value.Float()) / signal.StepOf(r.Unit).Value.Float()
+	return units.RoundDown(r.Value.Float(),
+		signal.StepOf(r.Unit).Value.Float()) / signal.StepOf(r.Unit).Value.Float()
 }
 
 // Each card asks for what its case is about.
 func TestCardsAreWhatTheirCaseSays(t *testing.T) {
 	group := []signal.Trainee{
-		{ID: "a", Gauge: units.UnitPSI, Turn: units.Read(1600, units.UnitPSI), Low: units.Read(900, units.UnitPSI)},
-		{ID: "b", Gauge: units.UnitBar, Turn: units.Read(100, units.UnitBar), Low: units.Read(50, units.UnitBar)},
+		{ID: "a", Gauge: units.UnitPSI, Turn: units.Read(1600, units.UnitPSI),
+			Low: units.Read(900, units.UnitPSI)},
+		{ID: "b", Gauge: units.UnitBar, Turn: units.Read(100, units.UnitBar),
+			Low: units.Read(50, units.UnitBar)},
 	}
 	for seed := range uint64(50) {
 		cards, _ := signal.Script(seed, ready(t, "digits_psi"), group)
 		for _, c := range cards {
 			n := number(c.Reading)
-			require.Equal(t, map[string]units.Unit{"a": units.UnitPSI, "b": units.UnitBar}[c.Trainee], c.Reading.Unit)
+			require.Equal(t, map[string]units.Unit{"a": units.UnitPSI, "b": units.UnitBar}[c.Trainee],
+				c.Reading.Unit)
 			switch c.Case {
 			case signal.AtLow:
-				require.LessOrEqual(t, c.Reading.Compare(map[string]units.Reading{"a": *psi(900), "b": *bar(50)}[c.Trainee]), 0)
+				require.LessOrEqual(t, c.Reading.Compare(map[string]units.Reading{"a": *psi(900),
+					"b": *bar(50)}[c.Trainee]), 0)
 				require.Contains(t, c.Expect[1], "Low-gas pressure")
 			case signal.AtTurn:
-				require.LessOrEqual(t, c.Reading.Compare(map[string]units.Reading{"a": *psi(1600), "b": *bar(100)}[c.Trainee]), 0)
+				require.LessOrEqual(t, c.Reading.Compare(map[string]units.Reading{"a": *psi(1600),
+					"b": *bar(100)}[c.Trainee]), 0)
 				require.Contains(t, c.Expect[1], "Turn pressure")
 			case signal.HalfTankReading:
 				require.InDelta(t, map[string]float64{"a": 15, "b": 10}[c.Trainee], n, 0)
@@ -126,7 +132,8 @@ func TestTheSameSeedGivesTheSameScriptForGood(t *testing.T) {
 	for _, c := range cards[:4] {
 		got = append(got, fmt.Sprintf("%s %s", c.Case, c.Reading))
 	}
-	require.Equal(t, []string{"at_turn 87 bar", "partner_low_on_gas 145 bar", "round_down 159 bar", "partner_out_of_gas 116 bar"}, got)
+	require.Equal(t, []string{"at_turn 87 bar", "partner_low_on_gas 145 bar", "round_down 159 bar",
+		"partner_out_of_gas 116 bar"}, got)
 }
 
 // A card is about its reading, and a reading about its case: what a student got
@@ -136,9 +143,12 @@ func TestAReadingHasTheCaseItWasDrawnFor(t *testing.T) {
 		r    *units.Reading
 		want signal.Misreading
 	}{
-		{psi(1790), signal.SixToNine}, {psi(1180), signal.RoundDown}, {psi(1100), ""}, {psi(2000), signal.WithZero}, {psi(800), signal.OneDigit},
-		{psi(1540), signal.HalfTankReading}, {bar(100), signal.HalfTankReading}, {bar(170), signal.SixToNine}, {bar(146), signal.RoundDown},
-		{bar(200), signal.WithZero}, {bar(0), signal.OneDigit}, {&units.Reading{Value: 100, Unit: units.UnitMetre}, ""},
+		{psi(1790), signal.SixToNine}, {psi(1180), signal.RoundDown}, {psi(1100), ""},
+		{psi(2000), signal.WithZero}, {psi(800), signal.OneDigit},
+		{psi(1540), signal.HalfTankReading}, {bar(100), signal.HalfTankReading}, {bar(170), signal.SixToNine},
+		{bar(146), signal.RoundDown},
+		{bar(200), signal.WithZero}, {bar(0), signal.OneDigit},
+		{&units.Reading{Value: 100, Unit: units.UnitMetre}, ""},
 	} {
 		require.Equal(t, c.want, signal.MisreadingOf(*c.r), "%s", c.r)
 	}
@@ -146,7 +156,8 @@ func TestAReadingHasTheCaseItWasDrawnFor(t *testing.T) {
 
 // Without a planned pressure nobody is told to turn or to go up by one.
 func TestWhatIsNotPlannedIsLeftOut(t *testing.T) {
-	cards, l := signal.Script(9, ready(t, "digits_bar"), []signal.Trainee{{ID: "a", Gauge: units.UnitBar, Missed: []signal.Misreading{signal.AtLow}}})
+	cards, l := signal.Script(9, ready(t, "digits_bar"),
+		[]signal.Trainee{{ID: "a", Gauge: units.UnitBar, Missed: []signal.Misreading{signal.AtLow}}})
 	require.Empty(t, l)
 	require.Len(t, cards, len(signal.Misreadings())-2)
 	for _, c := range cards {
@@ -193,8 +204,10 @@ func TestPracticeSaysWhyAMessageIsNoNumber(t *testing.T) {
 
 func ExampleScript() {
 	group := []signal.Trainee{
-		{ID: "first", Gauge: units.UnitPSI, Turn: units.Read(1500, units.UnitPSI), Low: units.Read(800, units.UnitPSI), Missed: []signal.Misreading{signal.RoundDown}},
-		{ID: "second", Gauge: units.UnitBar, Turn: units.Read(100, units.UnitBar), Low: units.Read(50, units.UnitBar)},
+		{ID: "first", Gauge: units.UnitPSI, Turn: units.Read(1500, units.UnitPSI),
+			Low: units.Read(800, units.UnitPSI), Missed: []signal.Misreading{signal.RoundDown}},
+		{ID: "second", Gauge: units.UnitBar, Turn: units.Read(100, units.UnitBar),
+			Low: units.Read(50, units.UnitBar)},
 	}
 	cards, _ := signal.Script(42, signal.Ready()[0], group)
 	c := cards[0]

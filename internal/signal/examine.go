@@ -166,7 +166,8 @@ func (c Convention) twoMeanings() finding.List {
 			words[i] = u.words
 			urgent = urgent || u.urgent
 		}
-		f := RuleTwoMeanings.Say("{gesture} has {count} meanings: {meanings}.", g, len(uses), strings.Join(words, "; "))
+		f := RuleTwoMeanings.Say("{gesture} has {count} meanings: {meanings}.", g, len(uses),
+			strings.Join(words, "; "))
 		if urgent {
 			f.Severity = finding.Forbidden
 		}

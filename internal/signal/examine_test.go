@@ -40,35 +40,48 @@ func TestConflictsOfAConvention(t *testing.T) {
 		severity finding.Severity
 		message  string
 	}{
-		{"ten as a thumb", with(func(c *signal.Convention) { c.Ten = signal.ThumbUp }), signal.RuleTenReadsAsGoUp, finding.Caution,
+		{"ten as a thumb", with(func(c *signal.Convention) { c.Ten = signal.ThumbUp }),
+			signal.RuleTenReadsAsGoUp, finding.Caution,
 			`100 bar is shown as a thumb up, which every diver reads as "go up".`},
 		{"T where it asks for decompression", tee, signal.RuleCustom, finding.Caution,
 			"T of two hands means the number 100 bar here, and by the custom where the T asks for decompression it means decompression."},
 		{"fist for ten and for 50 bar", with(func(c *signal.Convention) {
-			c.Ten, c.Region, c.Signs = signal.Fist, "", append(c.Signs, signal.Sign{Meaning: signal.OnReserve, Gesture: signal.Fist})
+			c.Ten, c.Region, c.Signs = signal.Fist, "", append(c.Signs,
+				signal.Sign{Meaning: signal.OnReserve, Gesture: signal.Fist})
 		}), signal.RuleTwoMeanings, finding.Caution, "Fist has 2 meanings: the number 100 bar; on reserve."},
 		{"fist for ten and for low on gas", with(func(c *signal.Convention) {
-			c.Ten, c.Signs = signal.Fist, append(c.Signs, signal.Sign{Meaning: signal.LowOnGas, Gesture: signal.Fist})
+			c.Ten, c.Signs = signal.Fist, append(c.Signs,
+				signal.Sign{Meaning: signal.LowOnGas, Gesture: signal.Fist})
 		}), signal.RuleTwoMeanings, finding.Forbidden, "Fist has 2 meanings: the number 100 bar; low on gas."},
-		{"fist for ten where it is low on gas", with(func(c *signal.Convention) { c.Ten = signal.Fist }), signal.RuleCustom, finding.Caution,
+		{"fist for ten where it is low on gas", with(func(c *signal.Convention) { c.Ten = signal.Fist }),
+			signal.RuleCustom, finding.Caution,
 			"Fist means the number 100 bar here, and by common practice it means low on gas."},
 		{"two messages", with(func(c *signal.Convention) {
-			c.Signs = append(c.Signs, signal.Sign{Meaning: signal.HalfTank, Gesture: signal.Tee}, signal.Sign{Meaning: signal.Decompression, Gesture: signal.Tee})
+			c.Signs = append(c.Signs, signal.Sign{Meaning: signal.HalfTank, Gesture: signal.Tee},
+				signal.Sign{Meaning: signal.Decompression, Gesture: signal.Tee})
 		}), signal.RuleTwoMeanings, finding.Caution, "T of two hands has 2 meanings: half a tank; decompression."},
 		{"share on a digit", with(func(c *signal.Convention) {
 			c.Signs = append(c.Signs, signal.Sign{Meaning: signal.ShareGas, Gesture: signal.Fingers(2)})
 		}), signal.RuleTwoMeanings, finding.Forbidden, "Two fingers up has 2 meanings: the number 20 bar; share gas."},
-		{"nobody agreed out of gas", with(func(c *signal.Convention) { c.Signs = c.Signs[:2:2] }), signal.RuleNotAgreed, finding.Caution,
+		{"nobody agreed out of gas", with(func(c *signal.Convention) { c.Signs = c.Signs[:2:2] }),
+			signal.RuleNotAgreed, finding.Caution,
 			`The convention has no sign for "out of gas".`},
 		{"zero and OK", with(func(*signal.Convention) {}), signal.RuleLooksAlike, finding.Note,
 			"Ring (the number 0 bar) and Ring, three fingers up (OK) look alike from a distance."},
-		{"forearm with one hand", with(func(c *signal.Convention) { c.Style = signal.Forearm }), signal.RuleUnusable, finding.Forbidden,
+		{"forearm with one hand", with(func(c *signal.Convention) { c.Style = signal.Forearm }),
+			signal.RuleUnusable, finding.Forbidden,
 			`The style "forearm" takes two hands, and one is free.`},
-		{"ten as two", with(func(c *signal.Convention) { c.Ten = signal.Fingers(2) }), signal.RuleUnusable, finding.Forbidden,
+		{"ten as two", with(func(c *signal.Convention) { c.Ten = signal.Fingers(2) }), signal.RuleUnusable,
+			finding.Forbidden,
 			"Two fingers up is the sign for ten and for another number."},
-		{"ten where fives are added", with(func(c *signal.Convention) { c.Style, c.Ten = signal.Fives, signal.Fist }), signal.RuleUnusable, finding.Forbidden,
+		{"ten where fives are added",
+			with(func(c *signal.Convention) {
+				c.Style, c.Ten = signal.Fives,
+					signal.Fist
+			}), signal.RuleUnusable, finding.Forbidden,
 			`The style "fives" has no use for a sign for ten.`},
-		{"no unit of pressure", with(func(c *signal.Convention) { c.Unit = units.UnitMetre }), signal.RuleUnusable, finding.Forbidden, `The unit is "m".`},
+		{"no unit of pressure", with(func(c *signal.Convention) { c.Unit = units.UnitMetre }),
+			signal.RuleUnusable, finding.Forbidden, `The unit is "m".`},
 		{"an unknown gesture", with(func(c *signal.Convention) { c.Signs = []signal.Sign{{Meaning: signal.OutOfGas, Gesture: "wink"}} }),
 			signal.RuleUnusable, finding.Forbidden, `"wink" is no known gesture.`},
 	} {
@@ -131,8 +144,10 @@ func ExampleConvention_Differences() {
 // learned the other is told, gesture by gesture.
 func TestAGestureThatSaysSomethingElseElsewhereIsADifference(t *testing.T) {
 	here, there := ready(t, "tee_bar"), ready(t, "digits_bar_tee_decompression")
-	require.Contains(t, here.Differences(there), signal.Difference{What: "tee", Here: "the number 100 bar", There: "decompression"})
-	require.Contains(t, there.Differences(here), signal.Difference{What: "tee", Here: "decompression", There: "the number 100 bar"})
+	require.Contains(t, here.Differences(there),
+		signal.Difference{What: "tee", Here: "the number 100 bar", There: "decompression"})
+	require.Contains(t, there.Differences(here),
+		signal.Difference{What: "tee", Here: "decompression", There: "the number 100 bar"})
 	for _, c := range signal.Ready() {
 		require.Empty(t, c.Differences(c), c.Code)
 	}

@@ -69,7 +69,10 @@ func (s TimeInWater) during() []SeenCheck {
 	looks := slices.DeleteFunc(slices.Clone(s.Looks), func(l SeenCheck) bool {
 		return l.Simulated || l.At.Before(s.In) || s.Out != nil && l.At.After(*s.Out)
 	})
-	slices.SortFunc(looks, func(a, b SeenCheck) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+	slices.SortFunc(looks, func(a,
+		b SeenCheck) int {
+		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID))
+	})
 	return looks
 }
 

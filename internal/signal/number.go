@@ -27,7 +27,8 @@ func (c Convention) Encode(r units.Reading) (Sequence, finding.List) {
 	}
 	if r.Unit.Dimension() != units.Pressures {
 		return nil,
-			finding.List{outOfRange(c, r, RuleOutOfRange.Say("{reading} is no pressure, and a gauge report is one.", r))}
+			finding.List{outOfRange(c, r,
+				RuleOutOfRange.Say("{reading} is no pressure, and a gauge report is one.", r))}
 	}
 	down := c.Down(r)
 	if r.Value < 0 || down.Compare(c.Most()) > 0 {

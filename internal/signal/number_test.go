@@ -151,15 +151,24 @@ func TestImpossibleSequencesAreRefusedWithTheReason(t *testing.T) {
 	}{
 		{"nothing", "digits_psi", nil, "Nothing was shown."},
 		{"an unknown gesture", "digits_psi", signal.Sequence{"wink"}, `"wink" is no known gesture.`},
-		{"three digits", "digits_psi", signal.Sequence{f(1), f(2), f(3)}, "3 signs were shown, and a number has at most two digits in steps of 100 psi."},
-		{"a leading zero", "digits_bar", signal.Sequence{signal.Ring, f(2)}, "A number does not begin with zero."},
-		{"both hands where one is free", "digits_bar", signal.Sequence{signal.BothHands(6)}, "Six fingers is no digit in this convention."},
-		{"the forearm last", "forearm_psi", signal.Sequence{f(5), signal.OnForearm(2)}, "After the forearm comes one sign of the hands, and before it none."},
-		{"zero after the forearm", "forearm_psi", signal.Sequence{signal.OnForearm(2), signal.Ring}, "Nothing is shown after the forearm where nothing is left."},
-		{"the T last", "tee_bar", signal.Sequence{f(2), signal.Tee}, "The T comes before the rest, never after it."},
-		{"a rest of more than a T", "tee_bar", signal.Sequence{f(1), f(2)}, "The rest is less than a T, which is 10 steps of 10 bar; 12 were shown."},
-		{"less than five before the last", "fives_bar", signal.Sequence{f(3), f(5)}, "Only the last sign may show fewer than 5 fingers."},
-		{"more than a cylinder holds", "digits_psi", signal.Sequence{signal.Sideways(1), f(1)}, "The gestures (one finger sideways, then one finger up) would be more than 5900 psi, which is more than a cylinder holds."},
+		{"three digits", "digits_psi", signal.Sequence{f(1), f(2), f(3)},
+			"3 signs were shown, and a number has at most two digits in steps of 100 psi."},
+		{"a leading zero", "digits_bar", signal.Sequence{signal.Ring, f(2)},
+			"A number does not begin with zero."},
+		{"both hands where one is free", "digits_bar", signal.Sequence{signal.BothHands(6)},
+			"Six fingers is no digit in this convention."},
+		{"the forearm last", "forearm_psi", signal.Sequence{f(5), signal.OnForearm(2)},
+			"After the forearm comes one sign of the hands, and before it none."},
+		{"zero after the forearm", "forearm_psi", signal.Sequence{signal.OnForearm(2), signal.Ring},
+			"Nothing is shown after the forearm where nothing is left."},
+		{"the T last", "tee_bar", signal.Sequence{f(2), signal.Tee},
+			"The T comes before the rest, never after it."},
+		{"a rest of more than a T", "tee_bar", signal.Sequence{f(1), f(2)},
+			"The rest is less than a T, which is 10 steps of 10 bar; 12 were shown."},
+		{"less than five before the last", "fives_bar", signal.Sequence{f(3), f(5)},
+			"Only the last sign may show fewer than 5 fingers."},
+		{"more than a cylinder holds", "digits_psi", signal.Sequence{signal.Sideways(1), f(1)},
+			"The gestures (one finger sideways, then one finger up) would be more than 5900 psi, which is more than a cylinder holds."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			said, findings := ready(t, c.convention).Decode(c.seq)
@@ -173,13 +182,15 @@ func TestImpossibleSequencesAreRefusedWithTheReason(t *testing.T) {
 func TestReadingsThatTheHandsCannotShow(t *testing.T) {
 	c := ready(t, "digits_bar")
 	for name, r := range map[string]units.Reading{
-		"below zero": units.Read(-1, units.UnitBar), "no cylinder": units.Read(600, units.UnitBar), "a depth": units.Read(18, units.UnitMetre),
+		"below zero": units.Read(-1, units.UnitBar), "no cylinder": units.Read(600, units.UnitBar),
+		"a depth": units.Read(18, units.UnitMetre),
 	} {
 		seq, l := c.Encode(r)
 		require.Nil(t, seq, name)
 		require.Len(t, l.Of(signal.RuleOutOfRange), 1, name)
 	}
-	_, l := signal.Convention{Unit: units.UnitBar, Hands: signal.OneHand, Style: signal.Forearm}.Encode(*bar(100))
+	_, l := signal.Convention{Unit: units.UnitBar, Hands: signal.OneHand,
+		Style: signal.Forearm}.Encode(*bar(100))
 	require.Len(t, l.Of(signal.RuleUnusable), 1)
 }
 
@@ -191,7 +202,8 @@ func TestAmbiguousSequencesGiveEveryReading(t *testing.T) {
 	c.Ten = signal.Fist
 	said, l = c.Decode(signal.Sequence{signal.Fist})
 	require.Equal(t, "[100 bar 50 bar (on reserve)]", fmt.Sprint(said))
-	require.Equal(t, "The gestures (fist) can be understood as 100 bar or 50 bar (on reserve).", l.Of(signal.RuleAmbiguous)[0].Message)
+	require.Equal(t, "The gestures (fist) can be understood as 100 bar or 50 bar (on reserve).",
+		l.Of(signal.RuleAmbiguous)[0].Message)
 	c.Ten = signal.ThumbUp
 	said, l = c.Decode(signal.Sequence{signal.ThumbUp})
 	require.Equal(t, "[100 bar go up]", fmt.Sprint(said))

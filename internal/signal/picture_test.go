@@ -76,7 +76,8 @@ func TestPublishedGesturesNameTheirSource(t *testing.T) {
 			require.Contains(t, []string{"trade", "memory"}, s.Source, "%s", s.Gesture)
 		}
 	}
-	require.Equal(t, []signal.Gesture{signal.FistOnChest, signal.HandAcrossThroat, signal.FingersToMouth, signal.FingersOnPalm}, named)
+	require.Equal(t, []signal.Gesture{signal.FistOnChest, signal.HandAcrossThroat, signal.FingersToMouth,
+		signal.FingersOnPalm}, named)
 }
 
 // At 360 pixels, the width of a phone, the smallest words of a strip stay

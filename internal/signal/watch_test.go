@@ -49,10 +49,13 @@ func TestACheckByItselfReachesAMark(t *testing.T) {
 		{"at the turn pressure", seen("a", 1, bar(120)), []string{"signal.turn_reached"}},
 		{"just above it", seen("a", 1, bar(120.01)), nil},
 		{"below it", seen("a", 1, bar(90)), []string{"signal.turn_reached"}},
-		{"at the low-gas pressure, which is the graver", seen("a", 1, bar(55)), []string{"signal.low_gas_reached"}},
+		{"at the low-gas pressure, which is the graver", seen("a", 1, bar(55)),
+			[]string{"signal.low_gas_reached"}},
 		{"a report of it where nobody saw the gauge", said("a", 1, bar(120)), []string{"signal.turn_reached"}},
-		{"the reading counts and not the report", signal.SeenCheck{Reading: bar(125), Signalled: bar(110)}, nil},
-		{"the reading counts and not the higher report", signal.SeenCheck{Reading: bar(54), Signalled: bar(130)}, []string{"signal.low_gas_reached"}},
+		{"the reading counts and not the report", signal.SeenCheck{Reading: bar(125), Signalled: bar(110)},
+			nil},
+		{"the reading counts and not the higher report",
+			signal.SeenCheck{Reading: bar(54), Signalled: bar(130)}, []string{"signal.low_gas_reached"}},
 		{"nothing seen", signal.SeenCheck{}, nil},
 		// 120 bar is 1740.45 psi, 55 bar is 797.71 psi.
 		{"at or below in the other unit", seen("a", 1, psi(1740)), []string{"signal.turn_reached"}},
@@ -63,7 +66,8 @@ func TestACheckByItselfReachesAMark(t *testing.T) {
 			require.Equal(t, c.want, ids(signal.JudgeMarks(marks, c.look)))
 		})
 	}
-	require.Empty(t, signal.JudgeMarks(signal.Marks{}, seen("a", 1, bar(10))), "without a plan nothing is reached")
+	require.Empty(t, signal.JudgeMarks(signal.Marks{}, seen("a", 1, bar(10))),
+		"without a plan nothing is reached")
 	f := signal.JudgeMarks(marks, said("a", 1, bar(50)))[0]
 	require.Equal(t, "50 bar was reported, at or below the low-gas pressure of 55 bar. The diver signals low on gas, the buddy closes up, and the ascent begins.", f.Message)
 }
@@ -95,25 +99,41 @@ func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 		open  signal.Response
 		finds []string
 	}{
-		{"turn reached, nothing seen yet", turning, nil, nil, []string{"turned open 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
-		{"the group turned", turning, []signal.SeenResponse{deed("d", 7, signal.Turned)}, nil, []string{"turned done 1m0s d"}, "", []string{"signal.turn_reached"}},
-		{"the group had turned before the check", turning, []signal.SeenResponse{deed("d", 5, signal.Turned)}, nil, []string{"turned done 0s d"}, "", []string{"signal.turn_reached"}},
-		{"it went up instead", turning, []signal.SeenResponse{deed("d", 8, signal.AscentBegun)}, nil, []string{"turned overtaken 2m0s d"}, "", []string{"signal.turn_reached"}},
-		{"a low-gas sign is no turn", turning, []signal.SeenResponse{deed("d", 8, signal.SignalledLow)}, nil, []string{"turned open 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
-		{"the dive ended, nothing recorded", turning, nil, &out, []string{"turned dive_ended 14m0s out"}, "", []string{"signal.turn_reached", "signal.response_not_seen"}},
-		{"what was seen counts, after the time out by another clock too", turning, []signal.SeenResponse{deed("d", 21, signal.Turned)}, &out, []string{"turned done 15m0s d"}, "", []string{"signal.turn_reached"}},
+		{"turn reached, nothing seen yet", turning, nil, nil, []string{"turned open 9m0s "}, signal.Turned,
+			[]string{"signal.turn_reached"}},
+		{"the group turned", turning, []signal.SeenResponse{deed("d", 7, signal.Turned)}, nil,
+			[]string{"turned done 1m0s d"}, "", []string{"signal.turn_reached"}},
+		{"the group had turned before the check", turning, []signal.SeenResponse{deed("d", 5, signal.Turned)},
+			nil, []string{"turned done 0s d"}, "", []string{"signal.turn_reached"}},
+		{"it went up instead", turning, []signal.SeenResponse{deed("d", 8, signal.AscentBegun)}, nil,
+			[]string{"turned overtaken 2m0s d"}, "", []string{"signal.turn_reached"}},
+		{"a low-gas sign is no turn", turning, []signal.SeenResponse{deed("d", 8, signal.SignalledLow)}, nil,
+			[]string{"turned open 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
+		{"the dive ended, nothing recorded", turning, nil, &out, []string{"turned dive_ended 14m0s out"}, "",
+			[]string{"signal.turn_reached", "signal.response_not_seen"}},
+		{"what was seen counts, after the time out by another clock too", turning,
+			[]signal.SeenResponse{deed("d", 21, signal.Turned)}, &out, []string{"turned done 15m0s d"}, "",
+			[]string{"signal.turn_reached"}},
 		{"low, turned before", low, []signal.SeenResponse{deed("d", 7, signal.Turned)}, nil,
-			[]string{"turned done 1m0s d", "signalled_low open 3m0s ", "ascent_begun open 3m0s "}, signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
-		{"low and signalled", low, []signal.SeenResponse{deed("d", 7, signal.Turned), deed("e", 12.5, signal.SignalledLow)}, nil,
-			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun open 3m0s "}, signal.AscentBegun, []string{"signal.turn_reached", "signal.low_gas_reached"}},
-		{"signalled and up", low, []signal.SeenResponse{deed("f", 13, signal.AscentBegun), deed("e", 12.5, signal.SignalledLow), deed("d", 7, signal.Turned)}, nil,
-			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun done 1m0s f"}, "", []string{"signal.turn_reached", "signal.low_gas_reached"}},
+			[]string{"turned done 1m0s d", "signalled_low open 3m0s ", "ascent_begun open 3m0s "},
+			signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
+		{"low and signalled", low,
+			[]signal.SeenResponse{deed("d", 7, signal.Turned), deed("e", 12.5, signal.SignalledLow)}, nil,
+			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun open 3m0s "},
+			signal.AscentBegun, []string{"signal.turn_reached", "signal.low_gas_reached"}},
+		{"signalled and up", low,
+			[]signal.SeenResponse{deed("f", 13, signal.AscentBegun), deed("e", 12.5, signal.SignalledLow),
+				deed("d", 7, signal.Turned)}, nil,
+			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun done 1m0s f"}, "",
+			[]string{"signal.turn_reached", "signal.low_gas_reached"}},
 		{"one check reaches both", []signal.SeenCheck{seen("c", 12, bar(50))}, nil, nil,
-			[]string{"turned open 3m0s ", "signalled_low open 3m0s ", "ascent_begun open 3m0s "}, signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
+			[]string{"turned open 3m0s ", "signalled_low open 3m0s ", "ascent_begun open 3m0s "},
+			signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
 		{"nothing reached", []signal.SeenCheck{seen("a", 3, bar(150))}, nil, nil, nil, "", nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			reached := signal.Watch(signal.DiveWatch{Marks: marks, Looks: c.looks, Deeds: c.deeds, Out: c.out, Now: at(15)})
+			reached := signal.Watch(signal.DiveWatch{Marks: marks, Looks: c.looks, Deeds: c.deeds, Out: c.out,
+				Now: at(15)})
 			var got, found []string
 			for _, r := range reached {
 				for _, e := range r.Expected {
@@ -132,7 +152,8 @@ func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 // witnessed; a later, higher reading does not take it back.
 func TestTheFirstCheckAtOrBelowIsTheOne(t *testing.T) {
 	reached := signal.Watch(signal.DiveWatch{Marks: signal.Marks{Turn: bar(120)}, Now: at(15),
-		Looks: []signal.SeenCheck{seen("d", 9, bar(100)), seen("c", 6, bar(125)), seen("b", 5, bar(119)), seen("a", 5, bar(118))}})
+		Looks: []signal.SeenCheck{seen("d", 9, bar(100)), seen("c", 6, bar(125)), seen("b", 5, bar(119)),
+			seen("a", 5, bar(118))}})
 	require.Len(t, reached, 1)
 	require.Equal(t, "a", reached[0].Look.ID, "of two at one moment the lower id")
 	require.Equal(t, "118 bar", reached[0].Found.String())
@@ -145,10 +166,13 @@ func TestTheWatchDoesNotDependOnTheOrderOfArrival(t *testing.T) {
 		minute := rapid.IntRange(0, 6)
 		w := signal.DiveWatch{Marks: signal.Marks{Turn: bar(120), LowGas: bar(60)}, Now: at(30)}
 		for i := range rapid.IntRange(0, 8).Draw(t, "looks") {
-			w.Looks = append(w.Looks, seen(fmt.Sprint("look", i), float64(minute.Draw(t, "at")), bar(float64(rapid.IntRange(0, 200).Draw(t, "bar")))))
+			w.Looks = append(w.Looks,
+				seen(fmt.Sprint("look", i), float64(minute.Draw(t, "at")),
+					bar(float64(rapid.IntRange(0, 200).Draw(t, "bar")))))
 		}
 		for i := range rapid.IntRange(0, 5).Draw(t, "deeds") {
-			what := rapid.SampledFrom([]signal.Response{signal.Turned, signal.SignalledLow, signal.AscentBegun}).Draw(t, "what")
+			what := rapid.SampledFrom([]signal.Response{signal.Turned, signal.SignalledLow,
+				signal.AscentBegun}).Draw(t, "what")
 			w.Deeds = append(w.Deeds, deed(fmt.Sprint("deed", i), float64(minute.Draw(t, "at")), what))
 		}
 		want := fmt.Sprintf("%+v", words(signal.Watch(w)))
@@ -182,17 +206,25 @@ func TestGapsAreLongerThanAgreed(t *testing.T) {
 		every time.Duration
 		want  []string
 	}{
-		{"kept to the second", []signal.SeenCheck{seen("b", 4, none), seen("a", 2, none), seen("c", 6, none), seen("d", 8, none)}, &out, 2 * time.Minute, nil},
-		{"late by a second", []signal.SeenCheck{seen("a", 2, none), seen("b", 4+1.0/60, none), seen("c", 6, none), seen("d", 8, none)}, &out, 2 * time.Minute, []string{"a b 2m1s"}},
+		{"kept to the second", []signal.SeenCheck{seen("b", 4, none), seen("a", 2, none), seen("c", 6, none),
+			seen("d", 8, none)}, &out, 2 * time.Minute, nil},
+		{"late by a second", []signal.SeenCheck{seen("a", 2, none), seen("b", 4+1.0/60, none),
+			seen("c", 6, none), seen("d", 8, none)}, &out, 2 * time.Minute, []string{"a b 2m1s"}},
 		{"no look at all", nil, &out, 2 * time.Minute, []string{"in out 10m0s"}},
-		{"from the time in, and to the time out", []signal.SeenCheck{seen("a", 5, none)}, &out, 2 * time.Minute, []string{"in a 5m0s", "a out 5m0s"}},
-		{"no time out: judged as far as the last look", []signal.SeenCheck{seen("a", 2, none), seen("b", 6, none)}, nil, 2 * time.Minute, []string{"a b 4m0s"}},
-		{"on the surface nothing is late", []signal.SeenCheck{seen("z", -5, none), seen("a", 2, none), seen("b", 4, none), seen("c", 6, none), seen("d", 8, none), seen("e", 30, none)}, &out, 2 * time.Minute, nil},
+		{"from the time in, and to the time out", []signal.SeenCheck{seen("a", 5, none)}, &out, 2 * time.Minute,
+			[]string{"in a 5m0s", "a out 5m0s"}},
+		{"no time out: judged as far as the last look",
+			[]signal.SeenCheck{seen("a", 2, none), seen("b", 6, none)}, nil, 2 * time.Minute,
+			[]string{"a b 4m0s"}},
+		{"on the surface nothing is late",
+			[]signal.SeenCheck{seen("z", -5, none), seen("a", 2, none), seen("b", 4, none), seen("c", 6, none),
+				seen("d", 8, none), seen("e", 30, none)}, &out, 2 * time.Minute, nil},
 		{"nothing was agreed", nil, &out, 0, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var got []string
-			for _, g := range signal.Gaps(signal.TimeInWater{InID: "in", OutID: "out", In: began, Out: c.out, Looks: c.looks, Every: c.every}) {
+			for _, g := range signal.Gaps(signal.TimeInWater{InID: "in", OutID: "out", In: began, Out: c.out,
+				Looks: c.looks, Every: c.every}) {
 				got = append(got, fmt.Sprint(g.FromID, " ", g.ToID, " ", g.To.Sub(g.From)))
 				require.Equal(t, []string{"signal.check_gap"}, ids(g.Findings))
 			}
@@ -211,7 +243,8 @@ func TestALookNeverMakesMoreTimeLate(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		out := at(30)
-		s := signal.TimeInWater{In: began, Out: &out, Every: time.Duration(rapid.IntRange(1, 600).Draw(t, "every")) * time.Second}
+		s := signal.TimeInWater{In: began, Out: &out,
+			Every: time.Duration(rapid.IntRange(1, 600).Draw(t, "every")) * time.Second}
 		for i := range rapid.IntRange(0, 20).Draw(t, "looks") {
 			s.Looks = append(s.Looks, seen(fmt.Sprint(i), rapid.Float64Range(0, 30).Draw(t, "at"), bar(100)))
 		}
@@ -232,7 +265,9 @@ func TestWhenTheNextLookIsDue(t *testing.T) {
 	}
 	two := 2 * time.Minute
 	require.Equal(t, "2m0s", due(signal.TimeInWater{Every: two}), "from the time in")
-	require.Equal(t, "7m0s", due(signal.TimeInWater{Every: two, Looks: []signal.SeenCheck{seen("b", 5, bar(100)), seen("a", 3, bar(120))}}))
+	require.Equal(t, "7m0s",
+		due(signal.TimeInWater{Every: two,
+			Looks: []signal.SeenCheck{seen("b", 5, bar(100)), seen("a", 3, bar(120))}}))
 	require.Equal(t, "nothing", due(signal.TimeInWater{Every: two, Out: &out}))
 	require.Equal(t, "nothing", due(signal.TimeInWater{}), "nothing was agreed")
 }
@@ -240,7 +275,8 @@ func TestWhenTheNextLookIsDue(t *testing.T) {
 func ExampleWatch() {
 	read := units.Read(118, units.UnitBar)
 	turn := units.Read(120, units.UnitBar)
-	for _, r := range signal.Watch(signal.DiveWatch{Marks: signal.Marks{Turn: &turn}, Looks: []signal.SeenCheck{{ID: "1", At: began, Reading: &read}}, Now: began.Add(time.Minute)}) {
+	for _, r := range signal.Watch(signal.DiveWatch{Marks: signal.Marks{Turn: &turn},
+		Looks: []signal.SeenCheck{{ID: "1", At: began, Reading: &read}}, Now: began.Add(time.Minute)}) {
 		fmt.Println(r.Findings[0].Message)
 		fmt.Println(r.Expected[0].What, "is", r.Expected[0].State, "for", r.Expected[0].After)
 	}
@@ -261,7 +297,8 @@ func agreedOf(t *rapid.T) signal.Agreed {
 		return bar(float64(rapid.IntRange(1, 200).Draw(t, name)))
 	}
 	return signal.Agreed{Plan: signal.Marks{Turn: some("turn planned"), LowGas: some("low planned")},
-		Briefing: signal.Marks{Turn: some("turn told"), LowGas: some("low told")}, Floor: *bar(float64(rapid.IntRange(1, 100).Draw(t, "floor")))}
+		Briefing: signal.Marks{Turn: some("turn told"),
+			LowGas: some("low told")}, Floor: *bar(float64(rapid.IntRange(1, 100).Draw(t, "floor")))}
 }
 
 func TestTheGreatestOfPlanBriefingAndFloorAlwaysCounts(t *testing.T) {
@@ -306,7 +343,9 @@ func TestTheAlarmOfAReadingIsMonotone(t *testing.T) {
 		if grave(m, two) != 0 {
 			t.Fatal("a simulated reading alarms")
 		}
-		w := signal.DiveWatch{Marks: m, Looks: []signal.SeenCheck{{ID: "a", At: at(1), Reading: bar(float64(low)), Simulated: true}}, Now: at(2)}
+		w := signal.DiveWatch{Marks: m,
+			Looks: []signal.SeenCheck{{ID: "a", At: at(1), Reading: bar(float64(low)),
+				Simulated: true}}, Now: at(2)}
 		if len(signal.Watch(w)) != 0 {
 			t.Fatal("a simulated reading is watched")
 		}
@@ -318,11 +357,16 @@ func TestAFindingSaysWhoSetThePressure(t *testing.T) {
 		agreed signal.Agreed
 		want   string
 	}{
-		{signal.Agreed{Plan: signal.Marks{LowGas: bar(60)}, Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 60 bar."},
-		{signal.Agreed{Plan: signal.Marks{LowGas: bar(60)}, Briefing: signal.Marks{LowGas: bar(70)}, Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 70 bar told at the briefing."},
-		{signal.Agreed{Plan: signal.Marks{LowGas: bar(45)}, Briefing: signal.Marks{LowGas: bar(40)}, Floor: *bar(50)}, "40 bar was read, at or below 50 bar, the centre's floor for this water."},
-		{signal.Agreed{Plan: signal.Marks{LowGas: bar(50)}, Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 50 bar."},
-		{signal.Agreed{Floor: *psi(700)}, "40 bar was read, at or below 700 psi, the centre's floor for this water."},
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(60)}, Floor: *bar(50)},
+			"40 bar was read, at or below the low-gas pressure of 60 bar."},
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(60)}, Briefing: signal.Marks{LowGas: bar(70)},
+			Floor: *bar(50)}, "40 bar was read, at or below the low-gas pressure of 70 bar told at the briefing."},
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(45)}, Briefing: signal.Marks{LowGas: bar(40)},
+			Floor: *bar(50)}, "40 bar was read, at or below 50 bar, the centre's floor for this water."},
+		{signal.Agreed{Plan: signal.Marks{LowGas: bar(50)}, Floor: *bar(50)},
+			"40 bar was read, at or below the low-gas pressure of 50 bar."},
+		{signal.Agreed{Floor: *psi(700)},
+			"40 bar was read, at or below 700 psi, the centre's floor for this water."},
 	} {
 		found := signal.JudgeMarks(c.agreed.Marks(), signal.SeenCheck{Reading: bar(40)})
 		require.Len(t, found, 1)
@@ -332,7 +376,9 @@ func TestAFindingSaysWhoSetThePressure(t *testing.T) {
 
 // A made-up pressure is no look at the gas: the next one is due as before.
 func TestASimulatedCheckIsNoLook(t *testing.T) {
-	s := signal.TimeInWater{In: at(0), Every: 2 * time.Minute, Looks: []signal.SeenCheck{seen("a", 2, bar(180)), {ID: "b", At: at(3), Reading: bar(40), Simulated: true}}}
+	s := signal.TimeInWater{In: at(0), Every: 2 * time.Minute,
+		Looks: []signal.SeenCheck{seen("a", 2, bar(180)),
+			{ID: "b", At: at(3), Reading: bar(40), Simulated: true}}}
 	require.Equal(t, at(4), *signal.NextCheckDue(s))
 	out := at(4.5)
 	s.Out = &out

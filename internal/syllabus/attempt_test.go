@@ -23,27 +23,45 @@ func TestAttemptsAreHeldAgainstTheirCriterion(t *testing.T) {
 		rule        *finding.Rule
 	}{
 		{"hover for 30 s", "hover", "", figures{"time-hovering": seconds(30)}, true, nil},
-		{"hover for half a minute, by a watch in minutes", "hover", "", figures{"time-hovering": minutes(0.5)}, true, nil},
-		{"hover for 29 s", "hover", "", figures{"time-hovering": seconds(29)}, false, &syllabus.AttemptBelowCriterion},
+		{"hover for half a minute, by a watch in minutes", "hover", "", figures{"time-hovering": minutes(0.5)},
+			true, nil},
+		{"hover for 29 s", "hover", "", figures{"time-hovering": seconds(29)}, false,
+			&syllabus.AttemptBelowCriterion},
 		{"hover, not timed", "hover", "", nil, false, &syllabus.AttemptNotMeasured},
-		{"hover, measured in metres", "hover", "", figures{"time-hovering": metres(30)}, false, &syllabus.AttemptWrongUnit},
-		{"a value of no use beside a good one", "hover", "", figures{"time-hovering": seconds(40), "depth": metres(3)}, true, &syllabus.AttemptUnknownMeasure},
+		{"hover, measured in metres", "hover", "", figures{"time-hovering": metres(30)}, false,
+			&syllabus.AttemptWrongUnit},
+		{"a value of no use beside a good one", "hover", "",
+			figures{"time-hovering": seconds(40), "depth": metres(3)}, true, &syllabus.AttemptUnknownMeasure},
 		{"a report drill, not counted", "gas-report", "", nil, true, &syllabus.AttemptNotMeasured},
-		{"a report drill, right twice", "gas-report", "", figures{"right-reports": syllabus.CountOf(2)}, false, &syllabus.AttemptBelowCriterion},
-		{"a gauge misread by 100 psi", "gauge-reading", "", figures{"reading-off-by": syllabus.QuantityOf(100, units.UnitPSI)}, true, nil},
-		{"a gauge misread by 200 psi", "gauge-reading", "", figures{"reading-off-by": syllabus.QuantityOf(200, units.UnitPSI)}, false, &syllabus.AttemptBelowCriterion},
-		{"sharing for 1 min as receiver", "gas-receiving", syllabus.Receiver, figures{"time-sharing": minutes(1)}, true, nil},
-		{"sharing for 1 min as donor", "gas-receiving", syllabus.Donor, figures{"time-sharing": minutes(1)}, false, &syllabus.AttemptRole},
-		{"sharing for 1 min in no role", "gas-receiving", "", figures{"time-sharing": minutes(1)}, false, &syllabus.AttemptRole},
+		{"a report drill, right twice", "gas-report", "", figures{"right-reports": syllabus.CountOf(2)}, false,
+			&syllabus.AttemptBelowCriterion},
+		{"a gauge misread by 100 psi", "gauge-reading", "",
+			figures{"reading-off-by": syllabus.QuantityOf(100, units.UnitPSI)}, true, nil},
+		{"a gauge misread by 200 psi", "gauge-reading", "",
+			figures{"reading-off-by": syllabus.QuantityOf(200, units.UnitPSI)}, false,
+			&syllabus.AttemptBelowCriterion},
+		{"sharing for 1 min as receiver", "gas-receiving", syllabus.Receiver,
+			figures{"time-sharing": minutes(1)}, true, nil},
+		{"sharing for 1 min as donor", "gas-receiving", syllabus.Donor, figures{"time-sharing": minutes(1)},
+			false, &syllabus.AttemptRole},
+		{"sharing for 1 min in no role", "gas-receiving", "", figures{"time-sharing": minutes(1)}, false,
+			&syllabus.AttemptRole},
 		{"a swim of 200 m", "swim", "", figures{"swim-without-aids": metres(200)}, true, nil},
-		{"a swim of 199 m", "swim", "", figures{"swim-without-aids": metres(199)}, false, &syllabus.AttemptBelowCriterion},
+		{"a swim of 199 m", "swim", "", figures{"swim-without-aids": metres(199)}, false,
+			&syllabus.AttemptBelowCriterion},
 		{"a swim of 300 m with snorkel", "swim", "", figures{"swim-with-snorkel": metres(300)}, true, nil},
-		{"a swim of 250 m with snorkel", "swim", "", figures{"swim-with-snorkel": metres(250)}, false, &syllabus.AttemptBelowCriterion},
-		{"a short swim without aids made good with snorkel", "swim", "", figures{"swim-without-aids": metres(100), "swim-with-snorkel": metres(300)}, true, nil},
+		{"a swim of 250 m with snorkel", "swim", "", figures{"swim-with-snorkel": metres(250)}, false,
+			&syllabus.AttemptBelowCriterion},
+		{"a short swim without aids made good with snorkel", "swim", "",
+			figures{"swim-without-aids": metres(100), "swim-with-snorkel": metres(300)}, true, nil},
 		{"a swim of unknown length", "swim", "", nil, false, &syllabus.AttemptNotMeasured},
 		{"one minute without a mask", "no-mask", "", figures{"time-without-mask": seconds(60)}, true, nil},
-		{"an emergency ascent from 9 m", "emergency-ascent-open", "", figures{"depth-from": metres(9), "ascent-speed": syllabus.QuantityOf(15, units.UnitMPerMin)}, true, nil},
-		{"an emergency ascent from 10 m", "emergency-ascent-open", "", figures{"depth-from": metres(10), "ascent-speed": syllabus.QuantityOf(15, units.UnitMPerMin)}, false, &syllabus.AttemptBelowCriterion},
+		{"an emergency ascent from 9 m", "emergency-ascent-open", "",
+			figures{"depth-from": metres(9), "ascent-speed": syllabus.QuantityOf(15, units.UnitMPerMin)}, true,
+			nil},
+		{"an emergency ascent from 10 m", "emergency-ascent-open", "",
+			figures{"depth-from": metres(10), "ascent-speed": syllabus.QuantityOf(15, units.UnitMPerMin)},
+			false, &syllabus.AttemptBelowCriterion},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			k := *syllabus.BuiltIn().Skill(c.skill)
@@ -65,7 +83,9 @@ func TestAttemptsAreHeldAgainstTheirCriterion(t *testing.T) {
 
 func TestFailingFiguresOfAnHonestNotYetAreANote(t *testing.T) {
 	k := *syllabus.BuiltIn().Skill("hover")
-	_, found := syllabus.JudgeAttempt(k, syllabus.Attempt{ID: "a", Skill: "hover", Measured: map[string]syllabus.Quantity{"time-hovering": seconds(12)}})
+	_, found := syllabus.JudgeAttempt(k,
+		syllabus.Attempt{ID: "a", Skill: "hover",
+			Measured: map[string]syllabus.Quantity{"time-hovering": seconds(12)}})
 	require.Len(t, found, 1)
 	require.False(t, found.Forbids())
 	require.Equal(t, "at least 30 s", found[0].Limit.Text)
@@ -108,7 +128,8 @@ func measureNamed(k syllabus.Skill, name string) syllabus.Measure {
 }
 
 func TestQuantitiesAreWrittenAsTheyAreRead(t *testing.T) {
-	for _, c := range []struct{ text, want string }{{"60 s", "60 s"}, {"200m", "200 m"}, {"3", "3"}, {"9 m/min", "9 m/min"}, {"0.5 min", "0.5 min"}, {"75 percent", "75 percent"}, {"", ""}} {
+	for _, c := range []struct{ text, want string }{{"60 s", "60 s"}, {"200m", "200 m"}, {"3", "3"},
+		{"9 m/min", "9 m/min"}, {"0.5 min", "0.5 min"}, {"75 percent", "75 percent"}, {"", ""}} {
 		var q syllabus.Quantity
 		require.NoError(t, q.UnmarshalText([]byte(c.text)), c.text)
 		got, err := q.MarshalText()

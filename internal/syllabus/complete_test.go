@@ -40,8 +40,10 @@ func TestCompletionIsRefused(t *testing.T) {
 		{"twice", func(c *c) { c.Standing.State = syllabus.Completed }, syllabus.EnrolmentNotActive},
 		{"at 9 years (10, manuals)", func(c *c) { c.Age = 9 }, syllabus.TooYoung},
 		{"with a skill only met", func(c *c) { voidIn(&c.Standing, "own-dive") }, syllabus.SkillMissing},
-		{"with a theory part at 79 of 80 percent", func(c *c) { c.Standing.Theory[2].Mark = percent(79) }, syllabus.TheoryMissing},
-		{"with a dive of 10 min (15 min, one manual)", func(c *c) { c.Standing.Dives[1].Duration = minutes(10) }, syllabus.DiveMissing},
+		{"with a theory part at 79 of 80 percent", func(c *c) { c.Standing.Theory[2].Mark = percent(79) },
+			syllabus.TheoryMissing},
+		{"with a dive of 10 min (15 min, one manual)",
+			func(c *c) { c.Standing.Dives[1].Duration = minutes(10) }, syllabus.DiveMissing},
 		{"with 79 min in all (80 min, one manual)", func(c *c) {
 			for i, d := range []float64{20, 20, 20, 19} {
 				c.Standing.Dives[i].Duration = minutes(d)
@@ -97,15 +99,19 @@ func TestWhoMayVoid(t *testing.T) {
 		rule   *finding.Rule
 	}{
 		{"the signer, though no longer an instructor", syllabus.Signer{Person: "nadia"}, "wrong student", nil},
-		{"a manager who is an instructor", syllabus.Signer{Person: "olga", Manager: true, Instructor: true}, "wrong student", nil},
-		{"a manager who does not teach", syllabus.Signer{Person: "olga", Manager: true}, "wrong student", &syllabus.VoidByOther},
-		{"another instructor", syllabus.Signer{Person: "olga", Instructor: true}, "wrong student", &syllabus.VoidByOther},
+		{"a manager who is an instructor", syllabus.Signer{Person: "olga", Manager: true, Instructor: true},
+			"wrong student", nil},
+		{"a manager who does not teach", syllabus.Signer{Person: "olga", Manager: true}, "wrong student",
+			&syllabus.VoidByOther},
+		{"another instructor", syllabus.Signer{Person: "olga", Instructor: true}, "wrong student",
+			&syllabus.VoidByOther},
 		{"a program", syllabus.Signer{Program: true}, "wrong student", &syllabus.SignerIsProgram},
 		{"the signer without a reason", syllabus.Signer{Person: "nadia"}, " \n", &syllabus.VoidWithoutReason},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			st := finished(s)
-			c := syllabus.VoidRequest{Syllabus: s, Standing: st, SignOff: st.SignOffs[len(st.SignOffs)-1], By: x.by, Reason: x.reason}
+			c := syllabus.VoidRequest{Syllabus: s, Standing: st, SignOff: st.SignOffs[len(st.SignOffs)-1],
+				By: x.by, Reason: x.reason}
 			found := syllabus.MayVoid(c)
 			if x.rule == nil {
 				require.Empty(t, found)
@@ -120,7 +126,9 @@ func TestWhoMayVoid(t *testing.T) {
 func TestVoidingNotesWhatRestsOnIt(t *testing.T) {
 	s := syllabus.BuiltIn()
 	st := finished(s)
-	c := syllabus.VoidRequest{Syllabus: s, Standing: st, SignOff: syllabus.SignOff{ID: "so-gas-report", Skill: "gas-report", Signer: "nadia"}, By: nadia(), Reason: "wrong student"}
+	c := syllabus.VoidRequest{Syllabus: s, Standing: st,
+		SignOff: syllabus.SignOff{ID: "so-gas-report", Skill: "gas-report",
+			Signer: "nadia"}, By: nadia(), Reason: "wrong student"}
 	found := syllabus.MayVoid(c)
 	require.Len(t, found, 1)
 	require.False(t, found.Forbids())

@@ -113,7 +113,8 @@ func (c DiveRequest) prerequisites() finding.List {
 			rule = WatermanshipFirst
 		}
 		name := c.Syllabus.nameOf(code)
-		f := rule.Say("Training dive {dive} comes after {earlier}, which does not stand on {on}.", c.Number, name, c.On).
+		f := rule.Say("Training dive {dive} comes after {earlier}, which does not stand on {on}.", c.Number,
+			name, c.On).
 			About(append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...).
 			With("prerequisite", code)
 		f.Cures = []finding.Cure{

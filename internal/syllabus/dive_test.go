@@ -16,7 +16,8 @@ func onDive(n int) syllabus.DiveRequest {
 	s := syllabus.BuiltIn()
 	st := finished(s)
 	st.Dives = st.Dives[:n-1]
-	return syllabus.DiveRequest{Syllabus: s, Standing: st, Setting: syllabus.Open, Number: n, On: diveDone(n).On, Age: 30, Depth: metres(12), SiteMax: metres(30)}
+	return syllabus.DiveRequest{Syllabus: s, Standing: st, Setting: syllabus.Open, Number: n,
+		On: diveDone(n).On, Age: 30, Depth: metres(12), SiteMax: metres(30)}
 }
 
 func TestTrainingDivesMayBeDoneInOrder(t *testing.T) {
@@ -33,13 +34,19 @@ func TestEnteringTheWaterIsRefused(t *testing.T) {
 		spoil func(*c)
 		rule  finding.Rule
 	}{
-		{"before the theory is passed", 1, func(c *c) { c.Standing.Theory[0].Mark = percent(60) }, syllabus.DivePrerequisite},
-		{"before the confined-water skill is signed off (practice)", 1, func(c *c) { voidIn(&c.Standing, "gas-giving") }, syllabus.DivePrerequisite},
-		{"before the swim (common practice)", 1, func(c *c) { voidIn(&c.Standing, "swim") }, syllabus.WatermanshipFirst},
-		{"on a later dive without what an earlier one needs", 4, func(c *c) { voidIn(&c.Standing, "swim") }, syllabus.WatermanshipFirst},
+		{"before the theory is passed", 1, func(c *c) { c.Standing.Theory[0].Mark = percent(60) },
+			syllabus.DivePrerequisite},
+		{"before the confined-water skill is signed off (practice)", 1,
+			func(c *c) { voidIn(&c.Standing, "gas-giving") }, syllabus.DivePrerequisite},
+		{"before the swim (common practice)", 1, func(c *c) { voidIn(&c.Standing, "swim") },
+			syllabus.WatermanshipFirst},
+		{"on a later dive without what an earlier one needs", 4, func(c *c) { voidIn(&c.Standing, "swim") },
+			syllabus.WatermanshipFirst},
 		{"dive 2 before dive 1", 2, func(c *c) { c.Standing.Dives = nil }, syllabus.DiveOrder},
-		{"dive 2 after a dive 1 of 14 min (15 min, one manual)", 2, func(c *c) { c.Standing.Dives[0].Duration = minutes(14) }, syllabus.DiveOrder},
-		{"dive 2 after a voided dive 1", 2, func(c *c) { c.Standing.Dives[0].Voided = true }, syllabus.DiveOrder},
+		{"dive 2 after a dive 1 of 14 min (15 min, one manual)", 2,
+			func(c *c) { c.Standing.Dives[0].Duration = minutes(14) }, syllabus.DiveOrder},
+		{"dive 2 after a voided dive 1", 2, func(c *c) { c.Standing.Dives[0].Voided = true },
+			syllabus.DiveOrder},
 		{"a fourth time that day (3 a day, one manual)", 4, func(c *c) {
 			for i := range c.Standing.Dives {
 				c.Standing.Dives[i].On = c.On
@@ -47,12 +54,17 @@ func TestEnteringTheWaterIsRefused(t *testing.T) {
 		}, syllabus.TooManyDives},
 		{"dive 1 to 13 m (12 m, manuals)", 1, func(c *c) { c.Depth = metres(13) }, syllabus.DepthOverLimit},
 		{"dive 4 to 19 m (18 m, manuals)", 4, func(c *c) { c.Depth = metres(19) }, syllabus.DepthOverLimit},
-		{"dive 4 to 15 m at 11 years (12 m, manuals)", 4, func(c *c) { c.Depth, c.Age = metres(15), 11 }, syllabus.DepthOverLimit},
+		{"dive 4 to 15 m at 11 years (12 m, manuals)", 4, func(c *c) { c.Depth, c.Age = metres(15), 11 },
+			syllabus.DepthOverLimit},
 		{"deeper than the site", 4, func(c *c) { c.SiteMax = metres(9) }, syllabus.DepthOverLimit},
 		{"at 9 years (10, manuals)", 1, func(c *c) { c.Age = 9 }, syllabus.TooYoung},
 		{"withdrawn", 1, func(c *c) { c.Standing.State = syllabus.Withdrawn }, syllabus.EnrolmentNotActive},
 		{"on no dive of the syllabus", 1, func(c *c) { c.Number = 5 }, syllabus.UnknownDive},
-		{"to 6 m in confined water (5 m, one manual)", 1, func(c *c) { c.Setting, c.Number, c.Depth = syllabus.Confined, 0, metres(6) }, syllabus.DepthOverLimit},
+		{"to 6 m in confined water (5 m, one manual)", 1,
+			func(c *c) {
+				c.Setting, c.Number, c.Depth = syllabus.Confined, 0,
+					metres(6)
+			}, syllabus.DepthOverLimit},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			c := onDive(x.dive)
@@ -75,7 +87,8 @@ func voidIn(st *syllabus.Standing, skill string) {
 }
 
 func TestConfinedWaterAsksNothingBefore(t *testing.T) {
-	c := syllabus.DiveRequest{Syllabus: syllabus.BuiltIn(), Standing: active(), Setting: syllabus.Confined, On: friday, Age: 10, Depth: metres(5)}
+	c := syllabus.DiveRequest{Syllabus: syllabus.BuiltIn(), Standing: active(), Setting: syllabus.Confined,
+		On: friday, Age: 10, Depth: metres(5)}
 	require.Empty(t, syllabus.MayDive(c))
 }
 
@@ -97,14 +110,19 @@ func TestDivesCountWhenLongAndDeepEnough(t *testing.T) {
 		rule   *finding.Rule
 	}{
 		{"25 min to 10 m", func(*syllabus.DiveDone) {}, true, nil},
-		{"15 min to 5 m", func(d *syllabus.DiveDone) { d.Duration, d.Depth = minutes(15), metres(5) }, true, nil},
+		{"15 min to 5 m", func(d *syllabus.DiveDone) { d.Duration, d.Depth = minutes(15), metres(5) }, true,
+			nil},
 		{"900 s", func(d *syllabus.DiveDone) { d.Duration = seconds(900) }, true, nil},
 		{"14 min", func(d *syllabus.DiveDone) { d.Duration = minutes(14) }, false, &syllabus.DiveTooShort},
 		{"4.9 m", func(d *syllabus.DiveDone) { d.Depth = metres(4.9) }, false, &syllabus.DiveTooShallow},
-		{"no time out", func(d *syllabus.DiveDone) { d.Duration = syllabus.Quantity{} }, false, &syllabus.DiveIncomplete},
-		{"no depth", func(d *syllabus.DiveDone) { d.Depth = syllabus.Quantity{} }, false, &syllabus.DiveIncomplete},
-		{"12.5 m happened", func(d *syllabus.DiveDone) { d.Depth = metres(12.5) }, true, &syllabus.DiveBeyondLimit},
-		{"42 ft happened", func(d *syllabus.DiveDone) { d.Depth = syllabus.QuantityOf(42, units.UnitFoot) }, true, &syllabus.DiveBeyondLimit},
+		{"no time out", func(d *syllabus.DiveDone) { d.Duration = syllabus.Quantity{} }, false,
+			&syllabus.DiveIncomplete},
+		{"no depth", func(d *syllabus.DiveDone) { d.Depth = syllabus.Quantity{} }, false,
+			&syllabus.DiveIncomplete},
+		{"12.5 m happened", func(d *syllabus.DiveDone) { d.Depth = metres(12.5) }, true,
+			&syllabus.DiveBeyondLimit},
+		{"42 ft happened", func(d *syllabus.DiveDone) { d.Depth = syllabus.QuantityOf(42, units.UnitFoot) },
+			true, &syllabus.DiveBeyondLimit},
 		{"no training dive", func(d *syllabus.DiveDone) { d.Number = 0 }, false, &syllabus.UnknownDive},
 	} {
 		t.Run(c.name, func(t *testing.T) {

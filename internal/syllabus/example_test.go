@@ -31,7 +31,8 @@ func ExampleMaySign() {
 func ExampleJudgeAttempt() {
 	hover := *syllabus.BuiltIn().Skill("hover")
 	met, found := syllabus.JudgeAttempt(hover, syllabus.Attempt{
-		Skill: "hover", Met: true, Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.QuantityOf(24, units.UnitSecond)},
+		Skill: "hover", Met: true,
+		Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.QuantityOf(24, units.UnitSecond)},
 	})
 	fmt.Println(met, found[0].Message)
 	// Output: false "time-hovering" of "Hover" (hover) was 24 s: the criterion asks for at least 30 s.
@@ -41,8 +42,11 @@ func ExampleJudgeAttempt() {
 func ExampleEvidence() {
 	s, st := syllabus.BuiltIn(), active()
 	for i, held := range []float64{24, 35} {
-		st.Attempts = append(st.Attempts, syllabus.Attempt{ID: fmt.Sprint("attempt ", i+1), Skill: "hover", Met: true, On: saturday, Setting: syllabus.Confined,
-			Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.QuantityOf(held, units.UnitSecond)}})
+		st.Attempts = append(st.Attempts,
+			syllabus.Attempt{ID: fmt.Sprint("attempt ", i+1), Skill: "hover", Met: true, On: saturday,
+				Setting: syllabus.Confined,
+				Measured: map[string]syllabus.Quantity{"time-hovering": syllabus.QuantityOf(held,
+					units.UnitSecond)}})
 	}
 	fmt.Println(syllabus.Evidence(s, st, "hover", saturday, saturday))
 	// Output: [attempt 2]
@@ -85,7 +89,8 @@ func ExampleDepthLimit() {
 
 // A dive of twelve minutes happened, and does not count.
 func ExampleJudgeDive() {
-	counts, found := syllabus.JudgeDive(syllabus.BuiltIn(), syllabus.DiveDone{Number: 1, Depth: metres(8), Duration: minutes(12), Age: 30})
+	counts, found := syllabus.JudgeDive(syllabus.BuiltIn(),
+		syllabus.DiveDone{Number: 1, Depth: metres(8), Duration: minutes(12), Age: 30})
 	fmt.Println(counts, found[0].Message)
 	// Output: false The dive lasted 12 min; it counts as training dive 1 from 15 min on.
 }
@@ -106,7 +111,8 @@ func ExamplePassed() {
 
 func ExampleProgressOf() {
 	s := syllabus.BuiltIn()
-	p := syllabus.ProgressOf(s, signedOff(friday, "swim", "float", "kit-check", "regulator-recovery", "weights"))
+	p := syllabus.ProgressOf(s,
+		signedOff(friday, "swim", "float", "kit-check", "regulator-recovery", "weights"))
 	for _, k := range p.Skills {
 		if k.Code == "swim" || k.Code == "descent" || k.Code == "gas-report" {
 			fmt.Println(k.Code, k.State, k.Blocks)

@@ -32,12 +32,14 @@ func TestCriteriaAreThoseOfTheTrade(t *testing.T) {
 		{"gas-receiving-open", "time-sharing", seconds(60), "manuals: at least 1 min while swimming"},
 		{"gas-giving-open", "time-sharing", seconds(60), "manuals: at least 1 min while swimming"},
 		{"safety-stop", "stop-time", minutes(3), "common practice: 3 min at 5 m"},
-		{"own-dive", "end-pressure", syllabus.QuantityOf(50, units.UnitBar), "common practice: end with 50 bar"},
+		{"own-dive", "end-pressure", syllabus.QuantityOf(50, units.UnitBar),
+			"common practice: end with 50 bar"},
 	} {
 		t.Run(c.skill+" "+c.measure, func(t *testing.T) {
 			m := measure(t, s, c.skill, c.measure)
 			require.NotNil(t, m.AtLeast)
-			require.Zero(t, units.Reading(c.want).Compare(units.Reading(*m.AtLeast)), "%s: %s", c.source, m.AtLeast)
+			require.Zero(t, units.Reading(c.want).Compare(units.Reading(*m.AtLeast)), "%s: %s", c.source,
+				m.AtLeast)
 		})
 	}
 	for _, c := range []struct {
@@ -45,8 +47,10 @@ func TestCriteriaAreThoseOfTheTrade(t *testing.T) {
 		want           syllabus.Quantity
 		source         string
 	}{
-		{"emergency-ascent-open", "depth-from", metres(9), "one manual 9-12 m; 6-9 m common practice (memory): at most 9 m"},
-		{"shared-ascent-open", "ascent-speed", syllabus.QuantityOf(9, units.UnitMPerMin), "common practice: 9 m/min"},
+		{"emergency-ascent-open", "depth-from", metres(9),
+			"one manual 9-12 m; 6-9 m common practice (memory): at most 9 m"},
+		{"shared-ascent-open", "ascent-speed", syllabus.QuantityOf(9, units.UnitMPerMin),
+			"common practice: 9 m/min"},
 		{"safety-stop", "ascent-speed", syllabus.QuantityOf(9, units.UnitMPerMin), "common practice: 9 m/min"},
 	} {
 		m := measure(t, s, c.skill, c.measure)
@@ -132,7 +136,8 @@ func TestOrderIsThatOfTheTrade(t *testing.T) {
 
 func TestEverythingThatTouchesGasIsMarked(t *testing.T) {
 	s := syllabus.BuiltIn()
-	for _, code := range []string{"gauge-reading", "gas-report", "low-gas", "gas-receiving", "gas-giving", "shared-ascent", "free-flow",
+	for _, code := range []string{"gauge-reading", "gas-report", "low-gas", "gas-receiving", "gas-giving",
+		"shared-ascent", "free-flow",
 		"gas-report-open", "low-gas-open", "gas-receiving-open", "gas-giving-open", "shared-ascent-open"} {
 		require.True(t, s.Skill(code).TouchesGas, code)
 		require.NotEqual(t, syllabus.Witnessed, s.Skill(code).Proof, code)
@@ -152,7 +157,8 @@ func TestEveryFigureNamesItsSource(t *testing.T) {
 	for _, k := range s.Skills {
 		require.NotEmpty(t, k.Criterion.Source, k.Code)
 	}
-	for _, figure := range []string{"min_age", "full_age", "confined_max_depth", "most_dives_a_day", "least_dive_time", "evidence_days", "signer_papers"} {
+	for _, figure := range []string{"min_age", "full_age", "confined_max_depth", "most_dives_a_day",
+		"least_dive_time", "evidence_days", "signer_papers"} {
 		require.NotEmpty(t, s.Sources[figure], figure)
 	}
 }

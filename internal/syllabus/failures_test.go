@@ -17,7 +17,8 @@ var pool9 = time.Date(2026, 6, 7, 9, 0, 0, 0, time.UTC)
 // tries makes attempts at a skill, one a minute: "+" met, "-" not met.
 func tries(skill, marks string) (out []syllabus.Attempt) {
 	for i, m := range marks {
-		a := syllabus.Attempt{ID: string(rune('a' + i)), Skill: skill, On: sunday, At: pool9.Add(time.Duration(i) * time.Minute), Setting: syllabus.Confined, Met: m == '+'}
+		a := syllabus.Attempt{ID: string(rune('a' + i)), Skill: skill, On: sunday,
+			At: pool9.Add(time.Duration(i) * time.Minute), Setting: syllabus.Confined, Met: m == '+'}
 		if m == '-' {
 			a.Reason = "bolts for the surface"
 		}
@@ -58,7 +59,8 @@ func TestFailuresAreNotSignedAway(t *testing.T) {
 		require.Len(t, found[0].Params["not_met"], len(x.want))
 
 		c.Standing.Attempts[len(x.marks)-1].Voided = true
-		require.Len(t, append(finding.List{}, syllabus.MaySign(c).Of(syllabus.FailedSince)...), min(1, len(x.want)-1), "what was voided is no failure")
+		require.Len(t, append(finding.List{}, syllabus.MaySign(c).Of(syllabus.FailedSince)...),
+			min(1, len(x.want)-1), "what was voided is no failure")
 	}
 }
 
@@ -97,7 +99,8 @@ func TestFailuresThatWereNotAcceptedAreFlagged(t *testing.T) {
 		}
 		return out
 	}
-	require.Equal(t, []string{"o", "cramp", "b"}, flags(), "what happened after it was signed is another matter")
+	require.Equal(t, []string{"o", "cramp", "b"}, flags(),
+		"what happened after it was signed is another matter")
 	o.Accepted = []string{"b"}
 	require.Empty(t, flags())
 	o.Accepted, o.Signed = nil, pool9.Add(time.Hour)

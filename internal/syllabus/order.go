@@ -55,7 +55,8 @@ func (c SignOffRequest) afterwards(k *Skill, code string, tried Day) finding.Fin
 	name, on := c.Syllabus.nameOf(code), c.Standing.signOff(code).On
 	f := OutOfOrder.Say("{skill} comes after {earlier}, which was witnessed only on {on}, after {code} was tried on "+
 		"{tried_on}.", k.name(), name, on, k.Code, tried).
-		About(append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...).With("prerequisite", code)
+		About(append(c.subjects(), finding.Subject{Type: "prerequisite", ID: code})...).With("prerequisite",
+		code)
 	f.Limit, f.Found = finding.Day(string(on)), finding.Day(string(tried))
 	f.Cures = []finding.Cure{{Code: "try_again",
 		Message: fmt.Sprintf("Let the student do it again on %s or later, and sign that off.", on)}}

@@ -19,7 +19,10 @@ func skillProgress(t *testing.T, p syllabus.Progress, code string) syllabus.Skil
 
 func TestProgressTellsHowFarAStudentIs(t *testing.T) {
 	s, st := syllabus.BuiltIn(), active()
-	state := func(code string) syllabus.State { return skillProgress(t, syllabus.ProgressOf(s, st), code).State }
+	state := func(code string) syllabus.State {
+		return skillProgress(t, syllabus.ProgressOf(s, st),
+			code).State
+	}
 	require.Equal(t, syllabus.NotTried, state("hover"))
 	bad := attempts(*s.Skill("hover"), friday, 0)[0]
 	bad.Met, bad.Reason = false, "used the hands"
@@ -54,9 +57,11 @@ func TestProgressOfTheoryKeepsTheBestMark(t *testing.T) {
 	s, st := syllabus.BuiltIn(), active()
 	part := func() syllabus.TheoryProgress { return syllabus.ProgressOf(s, st).Theory[0] }
 	require.Equal(t, syllabus.NotTried, part().State)
-	st.Theory = append(st.Theory, syllabus.TheoryResult{ID: "1", Part: "pressure", Mark: percent(60), On: thursday})
+	st.Theory = append(st.Theory,
+		syllabus.TheoryResult{ID: "1", Part: "pressure", Mark: percent(60), On: thursday})
 	require.Equal(t, syllabus.NotYet, part().State)
-	st.Theory = append(st.Theory, syllabus.TheoryResult{ID: "2", Part: "pressure", Mark: percent(85), On: friday})
+	st.Theory = append(st.Theory,
+		syllabus.TheoryResult{ID: "2", Part: "pressure", Mark: percent(85), On: friday})
 	require.Equal(t, syllabus.Met, part().State)
 	require.Equal(t, percent(85), part().Best)
 	st.Theory[1].Voided = true
@@ -93,11 +98,13 @@ func TestWhatRestedOnAVoidedSignOffStandsFlagged(t *testing.T) {
 	require.NotEmpty(t, open.Flags.Of(syllabus.BasisGone), "flagged")
 	require.NotEmpty(t, syllabus.MayComplete(completing(s, st)).Of(syllabus.BasisGone), "and blocks completion")
 
-	st.SignOffs = append(st.SignOffs, syllabus.SignOff{ID: "again", Skill: "gas-report", Signer: "nadia", On: friday})
+	st.SignOffs = append(st.SignOffs,
+		syllabus.SignOff{ID: "again", Skill: "gas-report", Signer: "nadia", On: friday})
 	require.Empty(t, syllabus.Flags(s, st), "signed again as of its day, the flag is lifted")
 
 	st.SignOffs[len(st.SignOffs)-1].On = "2026-06-08"
-	require.NotEmpty(t, syllabus.Flags(s, st).Of(syllabus.OutOfOrder), "met in confined water only after open water")
+	require.NotEmpty(t, syllabus.Flags(s, st).Of(syllabus.OutOfOrder),
+		"met in confined water only after open water")
 	require.True(t, syllabus.Flags(s, st).Forbids())
 }
 
@@ -105,7 +112,8 @@ func TestAPrerequisiteShownAgainLaterIsACaution(t *testing.T) {
 	s := syllabus.BuiltIn()
 	st := finished(s)
 	voidIn(&st, "breath-pivot")
-	st.SignOffs = append(st.SignOffs, syllabus.SignOff{ID: "again", Skill: "breath-pivot", Signer: "nadia", On: sunday})
+	st.SignOffs = append(st.SignOffs,
+		syllabus.SignOff{ID: "again", Skill: "breath-pivot", Signer: "nadia", On: sunday})
 	found := syllabus.MayComplete(completing(s, st))
 	require.Len(t, found, 1, "hover was shown on Friday")
 	require.Equal(t, syllabus.OutOfOrder.ID, found[0].Rule)
@@ -125,7 +133,8 @@ func TestVoidedEvidenceFlagsTheSignOff(t *testing.T) {
 func TestAVoidedDiveFlagsWhatRestsOnIt(t *testing.T) {
 	s := syllabus.BuiltIn()
 	st := finished(s)
-	i := slices.IndexFunc(st.SignOffs, func(x syllabus.SignOff) bool { return x.Skill == "emergency-ascent-open" })
+	i := slices.IndexFunc(st.SignOffs,
+		func(x syllabus.SignOff) bool { return x.Skill == "emergency-ascent-open" })
 	st.SignOffs[i].Evidence = append(st.SignOffs[i].Evidence, "dive-4")
 	st.Dives[3].Voided = true
 	require.Len(t, syllabus.Flags(s, st).Of(syllabus.BasisGone), 1)

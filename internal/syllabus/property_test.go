@@ -16,7 +16,8 @@ func TestAnyOrderThatKeepsToThePrerequisitesLeadsToCompletion(t *testing.T) {
 	s := syllabus.BuiltIn()
 	rapid.Check(t, func(t *rapid.T) {
 		done := finished(s)
-		st := syllabus.Standing{Enrolment: done.Enrolment, State: done.State, Theory: done.Theory, Dives: done.Dives}
+		st := syllabus.Standing{Enrolment: done.Enrolment, State: done.State, Theory: done.Theory,
+			Dives: done.Dives}
 		stand := map[string]bool{}
 		for len(stand) < len(s.Skills) {
 			k := rapid.SampledFrom(ready(s, stand)).Draw(t, "skill")
@@ -51,7 +52,8 @@ func ready(s syllabus.Syllabus, stand map[string]bool) []syllabus.Skill {
 func record(c syllabus.SignOffRequest) syllabus.Standing {
 	st := c.Standing
 	st.SignOffs = append(st.SignOffs[:len(st.SignOffs):len(st.SignOffs)], syllabus.SignOff{
-		ID: fmt.Sprintf("so-%d", len(st.SignOffs)), Skill: c.Skill, Signer: c.Signer.Person, On: c.On, Evidence: c.Evidence})
+		ID: fmt.Sprintf("so-%d",
+			len(st.SignOffs)), Skill: c.Skill, Signer: c.Signer.Person, On: c.On, Evidence: c.Evidence})
 	return st
 }
 
@@ -119,7 +121,8 @@ func (h *history) credit(t *rapid.T) {
 		h.st.Credits[i].Voided = h.st.Credits[i].Voided || h.st.Credits[i].Skill == code
 	}
 	if h.credited[code] {
-		h.st.Credits = append(h.st.Credits, syllabus.Credit{ID: fmt.Sprintf("credit-%d", len(h.st.Credits)), Skill: code, On: thursday})
+		h.st.Credits = append(h.st.Credits,
+			syllabus.Credit{ID: fmt.Sprintf("credit-%d", len(h.st.Credits)), Skill: code, On: thursday})
 	}
 }
 

@@ -17,11 +17,12 @@ const (
 
 // nadia is an instructor whose papers are valid all weekend.
 func nadia() syllabus.Signer {
-	return syllabus.Signer{Person: "nadia", Instructor: true, Crew: true, Witnessed: true, Papers: []syllabus.Paper{
-		{Kind: syllabus.TeachingStatus, From: "2026-01-01", Until: "2026-12-31"},
-		{Kind: syllabus.FirstAid, From: "2025-03-10", Until: "2027-03-10"},
-		{Kind: syllabus.Insurance, From: "2026-01-01", Until: "2026-12-31"},
-	}}
+	return syllabus.Signer{Person: "nadia", Instructor: true, Crew: true, Witnessed: true,
+		Papers: []syllabus.Paper{
+			{Kind: syllabus.TeachingStatus, From: "2026-01-01", Until: "2026-12-31"},
+			{Kind: syllabus.FirstAid, From: "2025-03-10", Until: "2027-03-10"},
+			{Kind: syllabus.Insurance, From: "2026-01-01", Until: "2026-12-31"},
+		}}
 }
 
 // lastDive is the number of the last training dive of the built-in syllabus, on
@@ -106,7 +107,8 @@ func percent(x float64) syllabus.Quantity { return syllabus.QuantityOf(x, units.
 func finished(s syllabus.Syllabus) syllabus.Standing {
 	st := active()
 	for _, p := range s.Theory {
-		st.Theory = append(st.Theory, syllabus.TheoryResult{ID: "result-" + p.Code, Part: p.Code, Mark: percent(90), On: thursday})
+		st.Theory = append(st.Theory,
+			syllabus.TheoryResult{ID: "result-" + p.Code, Part: p.Code, Mark: percent(90), On: thursday})
 	}
 	for _, k := range s.Skills {
 		on := map[bool]syllabus.Day{true: sunday, false: friday}[k.Setting == syllabus.Open]
@@ -128,5 +130,6 @@ func diveDone(n int) syllabus.DiveDone {
 	if n > 2 {
 		on = sunday
 	}
-	return syllabus.DiveDone{ID: fmt.Sprintf("dive-%d", n), Number: n, Depth: metres(10), Duration: minutes(25), Age: 30, On: on}
+	return syllabus.DiveDone{ID: fmt.Sprintf("dive-%d", n), Number: n, Depth: metres(10), Duration: minutes(25),
+		Age: 30, On: on}
 }

@@ -26,41 +26,74 @@ func TestSigningIsRefused(t *testing.T) {
 		spoil func(*c)
 		rule  finding.Rule
 	}{
-		{"by an assistant (Québec r. 8 s. 3.1: may not assess a student)", "hover", func(c *c) { c.Signer.Instructor = false }, syllabus.SignerNotInstructor},
-		{"by a program", "hover", func(c *c) { c.Signer = syllabus.Signer{Program: true, Instructor: true} }, syllabus.SignerIsProgram},
-		{"by an instructor who was not crew", "hover", func(c *c) { c.Signer.Crew = false }, syllabus.SignerNotCrew},
+		{"by an assistant (Québec r. 8 s. 3.1: may not assess a student)", "hover",
+			func(c *c) { c.Signer.Instructor = false }, syllabus.SignerNotInstructor},
+		{"by a program", "hover", func(c *c) { c.Signer = syllabus.Signer{Program: true, Instructor: true} },
+			syllabus.SignerIsProgram},
+		{"by an instructor who was not crew", "hover", func(c *c) { c.Signer.Crew = false },
+			syllabus.SignerNotCrew},
 		{"for a student who was not there", "hover", func(c *c) { c.Absent = true }, syllabus.StudentNotThere},
-		{"by one who did not see it", "cramp", func(c *c) { c.Signer.Witnessed, c.Evidence = false, nil }, syllabus.SignerNotWitness},
-		{"on an attempt that only an assistant saw", "hover", func(c *c) { c.Signer.Witnessed, c.Standing.Attempts[0].WitnessedBy = false, "tom" }, syllabus.SignerNotWitness},
-		{"with first aid lapsed the day before (24 months, manuals)", "hover", func(c *c) { c.Signer.Papers[1].Until = saturday }, syllabus.SignerPapers},
-		{"with teaching status that starts the day after", "hover", func(c *c) { c.Signer.Papers[0].From = "2026-06-08" }, syllabus.SignerPapers},
+		{"by one who did not see it", "cramp", func(c *c) { c.Signer.Witnessed, c.Evidence = false, nil },
+			syllabus.SignerNotWitness},
+		{"on an attempt that only an assistant saw", "hover",
+			func(c *c) {
+				c.Signer.Witnessed, c.Standing.Attempts[0].WitnessedBy = false,
+					"tom"
+			}, syllabus.SignerNotWitness},
+		{"with first aid lapsed the day before (24 months, manuals)", "hover",
+			func(c *c) { c.Signer.Papers[1].Until = saturday }, syllabus.SignerPapers},
+		{"with teaching status that starts the day after", "hover",
+			func(c *c) { c.Signer.Papers[0].From = "2026-06-08" }, syllabus.SignerPapers},
 		{"uninsured", "hover", func(c *c) { c.Signer.Papers = c.Signer.Papers[:2] }, syllabus.SignerPapers},
 		{"twice", "hover", func(c *c) {
-			c.Standing.SignOffs = append(c.Standing.SignOffs, syllabus.SignOff{ID: "x", Skill: "hover", On: saturday})
+			c.Standing.SignOffs = append(c.Standing.SignOffs,
+				syllabus.SignOff{ID: "x", Skill: "hover", On: saturday})
 		}, syllabus.AlreadySigned},
-		{"for a waiting enrolment", "hover", func(c *c) { c.Standing.State = syllabus.Waiting }, syllabus.EnrolmentNotActive},
-		{"for a withdrawn enrolment", "hover", func(c *c) { c.Standing.State = syllabus.Withdrawn }, syllabus.EnrolmentNotActive},
-		{"from a session that has not begun", "hover", func(c *c) { c.Session.State = syllabus.Planned }, syllabus.SessionNotHeld},
-		{"from a session that was cancelled", "hover", func(c *c) { c.Session.State = syllabus.Cancelled }, syllabus.SessionNotHeld},
-		{"a confined-water skill in open water", "hover", func(c *c) { c.Session.Setting = syllabus.Open }, syllabus.WrongSetting},
-		{"an open-water skill in the pool", "hover-open", func(c *c) { c.Session.Setting = syllabus.Confined }, syllabus.WrongSetting},
-		{"on a training dive that does not exist", "hover-open", func(c *c) { c.Dive = 9 }, syllabus.UnknownDive},
-		{"an emergency ascent on the first dive (one manual)", "emergency-ascent-open", func(c *c) { c.Dive = 1 }, syllabus.TooEarlyDive},
-		{"an emergency ascent on no named dive", "emergency-ascent-open", func(c *c) { c.Dive = 0 }, syllabus.DiveNotNamed},
-		{"in open water before confined water (practice)", "gas-receiving-open", func(c *c) { voidSkill(c, "gas-receiving") }, syllabus.ConfinedFirst},
-		{"in open water before the swim (practice)", "kit-check-open", func(c *c) { voidSkill(c, "swim") }, syllabus.WatermanshipFirst},
-		{"before its prerequisite", "hover", func(c *c) { voidSkill(c, "breath-pivot") }, syllabus.PrerequisiteOpen},
-		{"tried before the confined-water skill was met", "hover-open", func(c *c) { c.Standing.Attempts[0].On = friday }, syllabus.OutOfOrder},
+		{"for a waiting enrolment", "hover", func(c *c) { c.Standing.State = syllabus.Waiting },
+			syllabus.EnrolmentNotActive},
+		{"for a withdrawn enrolment", "hover", func(c *c) { c.Standing.State = syllabus.Withdrawn },
+			syllabus.EnrolmentNotActive},
+		{"from a session that has not begun", "hover", func(c *c) { c.Session.State = syllabus.Planned },
+			syllabus.SessionNotHeld},
+		{"from a session that was cancelled", "hover", func(c *c) { c.Session.State = syllabus.Cancelled },
+			syllabus.SessionNotHeld},
+		{"a confined-water skill in open water", "hover", func(c *c) { c.Session.Setting = syllabus.Open },
+			syllabus.WrongSetting},
+		{"an open-water skill in the pool", "hover-open", func(c *c) { c.Session.Setting = syllabus.Confined },
+			syllabus.WrongSetting},
+		{"on a training dive that does not exist", "hover-open", func(c *c) { c.Dive = 9 },
+			syllabus.UnknownDive},
+		{"an emergency ascent on the first dive (one manual)", "emergency-ascent-open",
+			func(c *c) { c.Dive = 1 }, syllabus.TooEarlyDive},
+		{"an emergency ascent on no named dive", "emergency-ascent-open", func(c *c) { c.Dive = 0 },
+			syllabus.DiveNotNamed},
+		{"in open water before confined water (practice)", "gas-receiving-open",
+			func(c *c) { voidSkill(c, "gas-receiving") }, syllabus.ConfinedFirst},
+		{"in open water before the swim (practice)", "kit-check-open", func(c *c) { voidSkill(c, "swim") },
+			syllabus.WatermanshipFirst},
+		{"before its prerequisite", "hover", func(c *c) { voidSkill(c, "breath-pivot") },
+			syllabus.PrerequisiteOpen},
+		{"tried before the confined-water skill was met", "hover-open",
+			func(c *c) { c.Standing.Attempts[0].On = friday }, syllabus.OutOfOrder},
 		{"without an attempt on record", "hover", func(c *c) { c.Evidence = nil }, syllabus.NoEvidence},
-		{"on a voided attempt", "hover", func(c *c) { c.Standing.Attempts[0].Voided = true }, syllabus.EvidenceUnfit},
-		{"on an attempt not met", "hover", func(c *c) { c.Standing.Attempts[0].Met = false }, syllabus.EvidenceUnfit},
-		{"on 29 s of hovering called met (30 s, manuals)", "hover", func(c *c) { c.Standing.Attempts[0].Measured["time-hovering"] = seconds(29) }, syllabus.EvidenceUnfit},
-		{"on an attempt at something else", "hover", func(c *c) { c.Standing.Attempts[0].Skill = "descent" }, syllabus.EvidenceUnfit},
-		{"on an attempt of another student", "hover", func(c *c) { c.Evidence = []string{"unknown"} }, syllabus.EvidenceUnfit},
-		{"in open water on an attempt in the pool", "hover-open", func(c *c) { c.Standing.Attempts[0].Setting = syllabus.Confined }, syllabus.EvidenceUnfit},
-		{"on an attempt made later", "hover", func(c *c) { c.Standing.Attempts[0].On = "2026-06-08" }, syllabus.EvidenceUnfit},
-		{"on an attempt two years old", "hover", func(c *c) { c.SignedOn = "2028-06-07" }, syllabus.EvidenceTooOld},
-		{"for a skill that the syllabus does not have", "hover", func(c *c) { c.Skill = "juggling" }, syllabus.UnknownSkill},
+		{"on a voided attempt", "hover", func(c *c) { c.Standing.Attempts[0].Voided = true },
+			syllabus.EvidenceUnfit},
+		{"on an attempt not met", "hover", func(c *c) { c.Standing.Attempts[0].Met = false },
+			syllabus.EvidenceUnfit},
+		{"on 29 s of hovering called met (30 s, manuals)", "hover",
+			func(c *c) { c.Standing.Attempts[0].Measured["time-hovering"] = seconds(29) }, syllabus.EvidenceUnfit},
+		{"on an attempt at something else", "hover", func(c *c) { c.Standing.Attempts[0].Skill = "descent" },
+			syllabus.EvidenceUnfit},
+		{"on an attempt of another student", "hover", func(c *c) { c.Evidence = []string{"unknown"} },
+			syllabus.EvidenceUnfit},
+		{"in open water on an attempt in the pool", "hover-open",
+			func(c *c) { c.Standing.Attempts[0].Setting = syllabus.Confined }, syllabus.EvidenceUnfit},
+		{"on an attempt made later", "hover", func(c *c) { c.Standing.Attempts[0].On = "2026-06-08" },
+			syllabus.EvidenceUnfit},
+		{"on an attempt two years old", "hover", func(c *c) { c.SignedOn = "2028-06-07" },
+			syllabus.EvidenceTooOld},
+		{"for a skill that the syllabus does not have", "hover", func(c *c) { c.Skill = "juggling" },
+			syllabus.UnknownSkill},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			s := syllabus.BuiltIn()
@@ -94,7 +127,8 @@ func TestEverythingWrongIsSaidAtOnce(t *testing.T) {
 	c.Session = syllabus.Session{ID: "pool", Setting: syllabus.Confined, State: syllabus.Planned}
 	found := syllabus.MaySign(c)
 	for _, r := range []finding.Rule{
-		syllabus.EnrolmentNotActive, syllabus.SignerNotInstructor, syllabus.SignerNotCrew, syllabus.SignerNotWitness,
+		syllabus.EnrolmentNotActive, syllabus.SignerNotInstructor, syllabus.SignerNotCrew,
+		syllabus.SignerNotWitness,
 		syllabus.SessionNotHeld, syllabus.WrongSetting, syllabus.ConfinedFirst, syllabus.WatermanshipFirst,
 		syllabus.PrerequisiteOpen, syllabus.NoEvidence,
 	} {
@@ -166,7 +200,8 @@ func TestADrillWithTwoRolesNeedsEvidenceInEach(t *testing.T) {
 	require.Contains(t, found[0].Message, "as receiver")
 
 	c.Standing.Attempts[1].Voided = true
-	require.Equal(t, syllabus.NotYet, skillProgress(t, syllabus.ProgressOf(s, c.Standing), "shared-ascent").State)
+	require.Equal(t, syllabus.NotYet,
+		skillProgress(t, syllabus.ProgressOf(s, c.Standing), "shared-ascent").State)
 }
 
 func TestEvidenceIsThatOfTheDayWhereThereIsSome(t *testing.T) {
@@ -180,7 +215,8 @@ func TestEvidenceIsThatOfTheDayWhereThereIsSome(t *testing.T) {
 		{"of that day alone", []syllabus.Day{saturday}, []string{"attempt-0"}},
 		{"of that day, not the try of the day before", []syllabus.Day{friday, saturday}, []string{"attempt-1"}},
 		{"of that day, not the one made after it", []syllabus.Day{saturday, sunday}, []string{"attempt-0"}},
-		{"of the days before, when there is none of that day", []syllabus.Day{thursday, friday}, []string{"attempt-0", "attempt-1"}},
+		{"of the days before, when there is none of that day", []syllabus.Day{thursday, friday},
+			[]string{"attempt-0", "attempt-1"}},
 		{"nothing that was made after it", []syllabus.Day{sunday}, nil},
 		{"nothing that is two years old (a year: our choice)", []syllabus.Day{"2024-06-06"}, nil},
 	} {

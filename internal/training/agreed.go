@@ -22,8 +22,9 @@ type agreed struct{ view dayview.View }
 // unit of the gauge: the greatest of what was planned, what was told, and the
 // centre's floor for the water of the session.
 func (l agreed) marks(participant uuid.UUID, gauge units.Unit, dive *uuid.UUID) signal.Marks {
-	return signal.Agreed{Plan: marksOf(l.planned(participant), gauge, dive), Briefing: marksOf(l.told(participant), gauge, dive),
-		Floor: l.view.Centre.Floors().For(l.view.Kind == ratio.Confined, gauge)}.Marks()
+	return signal.Agreed{Plan: marksOf(l.planned(participant), gauge, dive),
+		Briefing: marksOf(l.told(participant), gauge, dive),
+		Floor:    l.view.Centre.Floors().For(l.view.Kind == ratio.Confined, gauge)}.Marks()
 }
 
 // agreedFor are pressures that were agreed with a participant about a dive.
@@ -92,7 +93,8 @@ func marksOf(all []agreedFor, gauge units.Unit, dive *uuid.UUID) signal.Marks {
 
 // judge says what a check means for the pressures that were agreed, by itself.
 func (l agreed) judge(p part, c GasCheck) finding.List {
-	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID), signal.SeenCheck{Reading: c.Reading, Signalled: c.Signalled, Simulated: c.Simulated})
+	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID),
+		signal.SeenCheck{Reading: c.Reading, Signalled: c.Signalled, Simulated: c.Simulated})
 }
 
 // onGauge gives a planned pressure as it is read on a gauge: in its unit,

@@ -22,7 +22,8 @@ type arrival struct {
 func arrivalsOf(v dayview.View, p dayview.Participant) (out []arrival) {
 	for _, c := range v.Calls {
 		if c.ParticipantID == p.ID && c.Role != nil {
-			out = append(out, arrival{EnrolmentID: c.EnrolmentID, Role: string(*c.Role), Stands: !p.Placed && !c.Voided})
+			out = append(out, arrival{EnrolmentID: c.EnrolmentID, Role: string(*c.Role), Stands: !p.Placed &&
+				!c.Voided})
 		}
 	}
 	return out
@@ -30,7 +31,8 @@ func arrivalsOf(v dayview.View, p dayview.Participant) (out []arrival) {
 
 // crew tells whether the participant is of the crew, or is said to be.
 func (p part) crew() bool {
-	return p.Role != "student" || slices.ContainsFunc(p.Said, func(a arrival) bool { return a.Stands && a.Role != "student" })
+	return p.Role != "student" ||
+		slices.ContainsFunc(p.Said, func(a arrival) bool { return a.Stands && a.Role != "student" })
 }
 
 // student gives the enrolment by which the participant takes part, or is said

@@ -47,7 +47,8 @@ func (a Attempt) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, 
 
 // Names implements journal.Item.
 func (a Attempt) Names() []journal.Ref {
-	return slices.Concat(journal.Named(journal.AParticipant, &a.ParticipantID), journal.Named(journal.ADive, a.DiveID),
+	return slices.Concat(journal.Named(journal.AParticipant, &a.ParticipantID),
+		journal.Named(journal.ADive, a.DiveID),
 		journal.Named(journal.APerson, a.WitnessedBy))
 }
 
@@ -72,7 +73,8 @@ const insertAttempts = `INSERT INTO drill_attempt (centre_id, id, participant_id
 // LogAttempts records drill attempts of a session, each for itself. A claim
 // that the measured values contradict is recorded, and does not count as
 // evidence.
-func (s *Service) LogAttempts(ctx context.Context, by actor.Actor, session uuid.UUID, attempts []Attempt) (out []journal.Result, err error) {
+func (s *Service) LogAttempts(ctx context.Context, by actor.Actor, session uuid.UUID,
+	attempts []Attempt) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterAttempts(ctx, by, tx, session, attempts)
 		return err
@@ -81,7 +83,8 @@ func (s *Service) LogAttempts(ctx context.Context, by actor.Actor, session uuid.
 }
 
 // EnterAttempts is LogAttempts in the caller's transaction.
-func (s *Service) EnterAttempts(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, attempts []Attempt) ([]journal.Result, error) {
+func (s *Service) EnterAttempts(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	attempts []Attempt) ([]journal.Result, error) {
 	asked := ask(attempts, func(a Attempt) (uuid.UUID, *uuid.UUID) { return a.ID, a.WitnessedBy })
 	st, err := readStage(ctx, tx, session, dayview.Taught, asked)
 	if err != nil {
@@ -91,9 +94,10 @@ func (s *Service) EnterAttempts(ctx context.Context, by actor.Actor, tx *pg.Tx, 
 	if err != nil {
 		return nil, err
 	}
-	b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID }, func(a Attempt, at string) (journal.Entry, attemptRow, error) {
-		return st.attempt(ctx, by, tx.Now, learned, a, at)
-	})
+	b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID },
+		func(a Attempt, at string) (journal.Entry, attemptRow, error) {
+			return st.attempt(ctx, by, tx.Now, learned, a, at)
+		})
 	if err != nil {
 		return nil, err
 	}
@@ -134,7 +138,8 @@ func (l lessons) by(p part) syllabus.Syllabus {
 	return l.syllabuses[l.own]
 }
 
-func (st stage) attempt(ctx context.Context, by actor.Actor, now time.Time, learned lessons, a Attempt, at string) (e journal.Entry, row attemptRow, err error) {
+func (st stage) attempt(ctx context.Context, by actor.Actor, now time.Time, learned lessons, a Attempt,
+	at string) (e journal.Entry, row attemptRow, err error) {
 	p, err := st.participant(a.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -145,7 +150,8 @@ func (st stage) attempt(ctx context.Context, by actor.Actor, now time.Time, lear
 	}
 	skill := learned.by(p).Skill(a.Skill)
 	if skill == nil {
-		return e, row, fault.UnknownReference(fmt.Sprintf("skill %q of the student's syllabus", a.Skill), at+"/skill")
+		return e, row, fault.UnknownReference(fmt.Sprintf("skill %q of the student's syllabus", a.Skill), at+
+			"/skill")
 	}
 	training, err := st.trainingDive(a.DiveID, at+"/dive_id")
 	if err != nil {
@@ -162,13 +168,15 @@ func (st stage) attempt(ctx context.Context, by actor.Actor, now time.Time, lear
 	if saw == p.PersonID {
 		return e, row, fault.UnknownReference("member of the crew other than the student: nobody witnesses their own skills", at+"/witnessed_by")
 	}
-	judged := syllabus.Attempt{ID: a.ID.String(), Skill: a.Skill, Measured: values, Met: a.Met, WitnessedBy: saw.String(),
-		On: st.session.day(), Setting: st.session.Kind, Dive: training}
+	judged := syllabus.Attempt{ID: a.ID.String(), Skill: a.Skill, Measured: values, Met: a.Met,
+		WitnessedBy: saw.String(),
+		On:          st.session.day(), Setting: st.session.Kind, Dive: training}
 	if a.Role != nil {
 		judged.Role = syllabus.Role(*a.Role)
 	}
 	met, found := syllabus.JudgeAttempt(*skill, judged)
-	row = attemptRow{ID: a.ID, ParticipantID: p.ID, EnrolmentID: *enrolment, DiveID: a.DiveID, Skill: a.Skill, Role: a.Role,
+	row = attemptRow{ID: a.ID, ParticipantID: p.ID, EnrolmentID: *enrolment, DiveID: a.DiveID, Skill: a.Skill,
+		Role:     a.Role,
 		Measures: judged.Measured, Claimed: a.Met, Met: met, Reason: a.Reason}
 	return st.entry(journal.DrillAttempt, p, saw, a.WitnessedAt, found), row, nil
 }
@@ -178,7 +186,9 @@ func measured(list []Measured, pointer string) (map[string]syllabus.Quantity, er
 	out := make(map[string]syllabus.Quantity, len(list))
 	for i, m := range list {
 		if _, twice := out[m.Name]; twice {
-			return nil, fault.Invalid(fmt.Sprintf("%s/%d/name", pointer, i), fmt.Sprintf("%q is measured twice in one attempt. Record each try as an attempt of its own.", m.Name))
+			return nil, fault.Invalid(fmt.Sprintf("%s/%d/name", pointer, i),
+				fmt.Sprintf("%q is measured twice in one attempt. Record each try as an attempt of its own.",
+					m.Name))
 		}
 		out[m.Name] = syllabus.Quantity{Value: m.Value, Unit: m.Unit}
 	}
@@ -214,11 +224,14 @@ type AttemptLogged struct {
 	Reason   *string
 }
 
-const attemptsFrom = `SELECT ` + journal.Columns + `, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
+const attemptsFrom = `SELECT ` + journal.Columns +
+	`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason
 	FROM drill_attempt d JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id `
 
 // Attempts lists the drill attempts of a session in the order in which they
 // were witnessed, voided ones included; participants narrows it.
-func (s *Service) Attempts(ctx context.Context, by actor.Actor, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []AttemptLogged, next *page.Place, err error) {
-	return listEntries(ctx, by, s, session, participants, p, attemptsFrom, func(a *AttemptLogged) *journal.Head { return &a.Head })
+func (s *Service) Attempts(ctx context.Context, by actor.Actor, session uuid.UUID, participants []uuid.UUID,
+	p page.Request) (out []AttemptLogged, next *page.Place, err error) {
+	return listEntries(ctx, by, s, session, participants, p, attemptsFrom,
+		func(a *AttemptLogged) *journal.Head { return &a.Head })
 }

@@ -34,7 +34,8 @@ type digested interface{ Digest(of uuid.UUID) []byte }
 
 // collect judges entries one by one: what was recorded before is answered as
 // such, what cannot be recorded is refused by itself. of is what the path names.
-func collect[I digested, T any](st stage, of uuid.UUID, items []I, id func(I) uuid.UUID, judge func(item I, at string) (journal.Entry, T, error)) (batch[T], error) {
+func collect[I digested, T any](st stage, of uuid.UUID, items []I, id func(I) uuid.UUID,
+	judge func(item I, at string) (journal.Entry, T, error)) (batch[T], error) {
 	b := batch[T]{results: make([]journal.Result, len(items))}
 	for i, item := range items {
 		digest := item.Digest(of)
@@ -53,7 +54,8 @@ func collect[I digested, T any](st stage, of uuid.UUID, items []I, id func(I) uu
 		}
 		st.before[id(item)] = digest // should the same call bring it again
 		entry.ID, entry.Digest = id(item), digest
-		b.results[i] = journal.Result{ID: entry.ID, Status: journal.Recorded, Findings: slices.Concat(entry.Findings, entry.Also)}
+		b.results[i] = journal.Result{ID: entry.ID, Status: journal.Recorded,
+			Findings: slices.Concat(entry.Findings, entry.Also)}
 		b.entries, b.rows = append(b.entries, entry), append(b.rows, row)
 	}
 	return b, nil

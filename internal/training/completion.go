@@ -66,11 +66,13 @@ type completionBasis struct {
 // Complete judges and signs a completion in the caller's transaction, for
 // package desk, which moves the enrolment's state with it. again tells that the
 // same request was answered before.
-func (s *Service) Complete(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID, key once.Key, accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
+func (s *Service) Complete(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID, key once.Key,
+	accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
 	if err := lockEnrolments(ctx, tx, []uuid.UUID{enrolment}); err != nil {
 		return out, nil, false, err
 	}
-	digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM completion WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
+	digest, again, err := pg.OptionalRow[[]byte](ctx, tx,
+		`SELECT body_digest FROM completion WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": key.ID})
 	if err != nil {
 		return out, nil, false, err
 	}
@@ -89,7 +91,8 @@ func (s *Service) Complete(ctx context.Context, by actor.Actor, tx *pg.Tx, enrol
 	return out, found, false, err
 }
 
-func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, key once.Key, accept []journal.Acceptance) (finding.List, error) {
+func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, key once.Key,
+	accept []journal.Acceptance) (finding.List, error) {
 	var b pgx.Batch
 	var last []int
 	papers, record := queuePapers(&b, by.Person), queueStandings(&b, []uuid.UUID{id})
@@ -105,7 +108,8 @@ func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, i
 	if !ok {
 		return nil, fault.NoSuch("enrolment")
 	}
-	c := syllabus.CompletionRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(by, *papers), Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
+	c := syllabus.CompletionRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Signer: signerOf(by, *papers),
+		Age: e.age(e.date(tx.Now)), On: e.day(tx.Now)}
 	found := syllabus.MayComplete(c)
 	if accept, err = journal.Accepting(ctx, tx, by.Person, accept); err != nil {
 		return found, err
@@ -113,11 +117,14 @@ func (s *Service) completeOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, i
 	if found, err = journal.RequireAccepted(by, found, accept); err != nil {
 		return found, err
 	}
-	return found, writeCompletion(ctx, by, tx, e, c, found, accept, key, completionBody{Round: last[0] + 1, SignedBy: by.Person, RestsOn: basisOf(e),
-		Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, *papers...)})
+	return found, writeCompletion(ctx, by, tx, e, c, found, accept, key,
+		completionBody{Round: last[0] + 1, SignedBy: by.Person, RestsOn: basisOf(e),
+			Rules: rulesOf(found), Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{},
+				*papers...)})
 }
 
-func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *enrolment, c syllabus.CompletionRequest, found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
+func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *enrolment, c syllabus.CompletionRequest,
+	found finding.List, accept []journal.Acceptance, key once.Key, body completionBody) error {
 	salt := ledger.NewSalt()
 	seen, err := everything(ctx, tx, e.ID)
 	if err != nil {
@@ -129,16 +136,21 @@ func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *enrolmen
 	}
 	if _, err := tx.Do(ctx, `INSERT INTO completion (centre_id, id, enrolment_id, round, signed_by, signed_at, rests_on, findings, body_digest)
 		VALUES (app_centre(), @id, @enrolment, @round, @by, @now, @rests_on, @findings, @digest)`,
-		pgx.StrictNamedArgs{"id": key.ID, "enrolment": e.ID, "round": body.Round, "by": body.SignedBy, "now": tx.Now, "rests_on": body.RestsOn,
+		pgx.StrictNamedArgs{"id": key.ID, "enrolment": e.ID, "round": body.Round, "by": body.SignedBy,
+			"now": tx.Now, "rests_on": body.RestsOn,
 			"findings": append(finding.List{}, found...), "digest": key.Digest}); err != nil {
 		return err
 	}
-	basis := completionBasis{Completion: key.ID, completionBody: body, On: c.On, Age: c.Age, Instructor: c.Signer.Instructor}
-	if err := journal.Decide(ctx, by, tx, journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: e.ID.String()},
-		Judged: basis, Findings: found, Accepted: accept}); err != nil {
+	basis := completionBasis{Completion: key.ID, completionBody: body, On: c.On, Age: c.Age,
+		Instructor: c.Signer.Instructor}
+	if err := journal.Decide(ctx, by, tx,
+		journal.Decision{Kind: "complete", Subject: finding.Subject{Type: "enrolment", ID: e.ID.String()},
+			Judged: basis, Findings: found, Accepted: accept}); err != nil {
 		return err
 	}
-	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: e.ID}, Kind: ledger.Completion, Ref: key.ID, Salt: salt, Body: body})
+	return ledger.Append(ctx, by, tx,
+		ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: e.ID}, Kind: ledger.Completion, Ref: key.ID,
+			Salt: salt, Body: body})
 }
 
 // basisOf gives everything that stands and met a requirement: sign-offs and
@@ -169,7 +181,8 @@ func basisOf(e *enrolment) []uuid.UUID {
 }
 
 func findCompletion(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Completion, error) {
-	c, found, err := pg.OptionalRow[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	c, found, err := pg.OptionalRow[Completion](ctx, tx, `SELECT `+completionColumns+completionFrom+
+		`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("completion")
 	}
@@ -204,7 +217,8 @@ func completionsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Compl
 }
 
 // Completions lists the completions of an enrolment, voided ones included.
-func (s *Service) Completions(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []Completion, err error) {
+func (s *Service) Completions(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []Completion,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := s.checkReadable(ctx, by, tx, "listCompletions", enrolment); err != nil {
 			return err
@@ -218,7 +232,8 @@ func (s *Service) Completions(ctx context.Context, by actor.Actor, enrolment uui
 // VoidCompletion voids a completion with a reason, in the caller's transaction,
 // for package desk: by its signer, or by a manager who is an instructor. again
 // tells that it was voided before.
-func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, reason string) (out Completion, again bool, err error) {
+func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID,
+	reason string) (out Completion, again bool, err error) {
 	c, err := findCompletion(ctx, tx, id)
 	if err != nil {
 		return c, false, err

@@ -58,7 +58,8 @@ const creditFrom = ` FROM credit c LEFT JOIN credit_void v ON v.centre_id = c.ce
 
 // AcceptCredit accepts a credit, for instructors and managers, who stand for
 // having seen the document.
-func (s *Service) AcceptCredit(ctx context.Context, by actor.Actor, n NewCredit) (out Credit, created bool, err error) {
+func (s *Service) AcceptCredit(ctx context.Context, by actor.Actor, n NewCredit) (out Credit, created bool,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := lockEnrolments(ctx, tx, []uuid.UUID{n.EnrolmentID}); err != nil {
 			return err
@@ -67,7 +68,8 @@ func (s *Service) AcceptCredit(ctx context.Context, by actor.Actor, n NewCredit)
 		if err != nil {
 			return err
 		}
-		digest, again, err := pg.OptionalRow[[]byte](ctx, tx, `SELECT body_digest FROM credit WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
+		digest, again, err := pg.OptionalRow[[]byte](ctx, tx,
+			`SELECT body_digest FROM credit WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": n.ID})
 		switch {
 		case err != nil:
 			return err
@@ -93,19 +95,22 @@ func acceptAsked(ctx context.Context, by actor.Actor, tx *pg.Tx, e enrolment, n 
 		return err
 	}
 	if e.State != syllabus.Waiting && e.State != syllabus.Active {
-		return fault.WrongState("enrolment", string(e.State), "Credits are accepted for an enrolment that is waiting or active: void the completion first, or enrol the person again.")
+		return fault.WrongState("enrolment", string(e.State),
+			"Credits are accepted for an enrolment that is waiting or active: void the completion first, or enrol the person again.")
 	}
 	if err := n.check(e, tx.Now); err != nil {
 		return err
 	}
-	have, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT c.id`+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @enrolment AND v.credit_id IS NULL
+	have, found, err := pg.OptionalRow[uuid.UUID](ctx, tx, `SELECT c.id`+creditFrom+
+		`WHERE c.centre_id = app_centre() AND c.enrolment_id = @enrolment AND v.credit_id IS NULL
 			AND c.what = @what AND c.code IS NOT DISTINCT FROM @code AND c.training_dive IS NOT DISTINCT FROM @dive LIMIT 1`,
 		pgx.StrictNamedArgs{"enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive})
 	if err != nil {
 		return err
 	}
 	if found {
-		return fault.New(fault.Conflict, "already_credited", fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have)).
+		return fault.New(fault.Conflict, "already_credited",
+			fmt.Sprintf("The credit %s stands for this already. If it is wrong, void it with a reason and accept another.", have)).
 			Param("credit_id", have)
 	}
 	return acceptOnce(ctx, by, tx, n)
@@ -152,21 +157,27 @@ type creditBody struct {
 func acceptOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewCredit) error {
 	if _, err := tx.Do(ctx, `INSERT INTO credit (centre_id, id, enrolment_id, what, code, training_dive, minutes, done_at_centre, done_by, done_on, document, accepted_by, accepted_at, body_digest)
 		VALUES (app_centre(), @id, @enrolment, @what, @code, @dive, @minutes, @centre, @by, @on, @document, @accepted, @now, @digest)`,
-		pgx.StrictNamedArgs{"id": n.ID, "enrolment": n.EnrolmentID, "what": n.What, "code": n.Code, "dive": n.TrainingDive, "minutes": n.Minutes,
+		pgx.StrictNamedArgs{"id": n.ID, "enrolment": n.EnrolmentID, "what": n.What, "code": n.Code,
+			"dive": n.TrainingDive, "minutes": n.Minutes,
 			"centre": n.DoneAtCentre, "by": n.DoneBy, "on": n.DoneOn, "document": n.Document, "accepted": by.Person, "now": tx.Now, "digest": n.Digest}); err != nil {
 		return err
 	}
 	salt := ledger.NewSalt()
-	return ledger.Append(ctx, by, tx, ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: n.EnrolmentID}, Kind: ledger.Credit, Ref: n.ID, Salt: salt,
-		Body: creditBody{What: n.What, Code: n.Code, TrainingDive: n.TrainingDive, Minutes: n.Minutes, DoneOn: n.DoneOn.Format(time.DateOnly),
-			AcceptedBy: by.Person, Document: salt.Text(n.DoneAtCentre + "\n" + n.DoneBy + "\n" + n.Document)}})
+	return ledger.Append(ctx, by, tx,
+		ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: n.EnrolmentID}, Kind: ledger.Credit,
+			Ref: n.ID, Salt: salt,
+			Body: creditBody{What: n.What, Code: n.Code, TrainingDive: n.TrainingDive, Minutes: n.Minutes,
+				DoneOn:     n.DoneOn.Format(time.DateOnly),
+				AcceptedBy: by.Person, Document: salt.Text(n.DoneAtCentre + "\n" + n.DoneBy + "\n" +
+					n.Document)}})
 }
 
 // check finds what the syllabus does not have, and a day that is still to come.
 func (n NewCredit) check(e enrolment, now time.Time) error {
 	switch {
 	case dayOf(n.DoneOn) > e.day(now):
-		return fault.Invalid("/done_on", fmt.Sprintf("%s is still to come; a credit is for what was done.", n.DoneOn.Format(time.DateOnly)))
+		return fault.Invalid("/done_on",
+			fmt.Sprintf("%s is still to come; a credit is for what was done.", n.DoneOn.Format(time.DateOnly)))
 	case n.What == "training_dive" && (n.TrainingDive == nil || e.Syllabus.Dive(*n.TrainingDive) == nil):
 		return fault.UnknownReference("training dive of the course's syllabus", "/training_dive")
 	case n.What == "skill" && (n.Code == nil || e.Syllabus.Skill(*n.Code) == nil):
@@ -174,13 +185,15 @@ func (n NewCredit) check(e enrolment, now time.Time) error {
 	case n.What == "theory_part" && (n.Code == nil || e.Syllabus.TheoryPart(*n.Code) == nil):
 		return fault.UnknownReference("theory part of the course's syllabus", "/code")
 	case (n.What == "training_dive") != (n.TrainingDive != nil), (n.What == "training_dive") == (n.Code != nil):
-		return fault.Invalid("/what", "A training dive is named by training_dive, a skill or theory part by code, never both.")
+		return fault.Invalid("/what",
+			"A training dive is named by training_dive, a skill or theory part by code, never both.")
 	}
 	return nil
 }
 
 func findCredit(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Credit, error) {
-	c, found, err := pg.OptionalRow[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
+	c, found, err := pg.OptionalRow[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+
+		`WHERE c.centre_id = app_centre() AND c.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("credit")
 	}
@@ -200,13 +213,15 @@ func (s *Service) Credits(ctx context.Context, by actor.Actor, enrolment uuid.UU
 }
 
 func creditsOf(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]Credit, error) {
-	return pg.Rows[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`,
+	return pg.Rows[Credit](ctx, tx, `SELECT `+creditColumns+creditFrom+
+		`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`,
 		pgx.StrictNamedArgs{"id": enrolment})
 }
 
 // VoidCredit voids a credit with a reason, for instructors and managers. What
 // depended on it stands, flagged. Again does no harm.
-func (s *Service) VoidCredit(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out Credit, err error) {
+func (s *Service) VoidCredit(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out Credit,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := findCredit(ctx, tx, id)
 		if err != nil {
@@ -251,8 +266,9 @@ func (s *Service) CarryCredits(ctx context.Context, by actor.Actor, tx *pg.Tx, f
 	}
 	for _, c := range credits {
 		if c.VoidedAt == nil {
-			learned = append(learned, NewCredit{What: c.What, Code: c.Code, TrainingDive: c.TrainingDive, Minutes: c.Minutes,
-				DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: c.DoneOn, Document: c.Document})
+			learned = append(learned,
+				NewCredit{What: c.What, Code: c.Code, TrainingDive: c.TrainingDive, Minutes: c.Minutes,
+					DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: c.DoneOn, Document: c.Document})
 		}
 	}
 	target, have := all[to], map[string]bool{}
@@ -286,7 +302,8 @@ func carried(e *enrolment) ([]NewCredit, error) {
 		if err != nil {
 			wrong = fmt.Errorf("carry credits: %w", err)
 		}
-		n.DoneAtCentre, n.DoneBy, n.DoneOn, n.Document = "this centre, enrolment "+e.ID.String(), by, day, document
+		n.DoneAtCentre, n.DoneBy, n.DoneOn, n.Document = "this centre, enrolment "+
+			e.ID.String(), by, day, document
 		out = append(out, n)
 	}
 	for _, o := range e.Standing.SignOffs {

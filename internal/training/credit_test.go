@@ -23,7 +23,8 @@ var allOf = page.Request{Limit: 200}
 
 // text reads one value as text.
 func (p *pool) text(sql string) (out string) {
-	err := p.DB.InTx(p.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error { return tx.QueryRow(ctx, sql).Scan(&out) })
+	err := p.DB.InTx(p.Context(), p.Centre,
+		func(ctx context.Context, tx *pg.Tx) error { return tx.QueryRow(ctx, sql).Scan(&out) })
 	if err != nil {
 		panic(err)
 	}
@@ -31,7 +32,8 @@ func (p *pool) text(sql string) (out string) {
 }
 
 func (p *pool) accept(e uuid.UUID, edit func(*training.NewCredit)) (training.Credit, error) {
-	n := training.NewCredit{Key: once.New(), EnrolmentID: e, What: "skill", DoneAtCentre: "North Quay Divers", DoneBy: "N. N.",
+	n := training.NewCredit{Key: once.New(), EnrolmentID: e, What: "skill", DoneAtCentre: "North Quay Divers",
+		DoneBy: "N. N.",
 		DoneOn: time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC), Document: "referral 17"}
 	edit(&n)
 	c, _, err := p.service.AcceptCredit(p.Context(), p.by, n)
@@ -54,12 +56,23 @@ func TestWhatACreditIsFor(t *testing.T) {
 		edit func(*training.NewCredit)
 		code string
 	}{
-		{"a skill that the syllabus lacks", func(n *training.NewCredit) { n.Code = &unknown }, "unknown_reference"},
-		{"a theory part that the syllabus lacks", func(n *training.NewCredit) { n.What, n.Code = "theory_part", &unknown }, "unknown_reference"},
-		{"a training dive that the syllabus lacks", func(n *training.NewCredit) { n.What, n.TrainingDive = "training_dive", &none }, "unknown_reference"},
+		{"a skill that the syllabus lacks", func(n *training.NewCredit) { n.Code = &unknown },
+			"unknown_reference"},
+		{"a theory part that the syllabus lacks",
+			func(n *training.NewCredit) { n.What, n.Code = "theory_part", &unknown }, "unknown_reference"},
+		{"a training dive that the syllabus lacks",
+			func(n *training.NewCredit) {
+				n.What, n.TrainingDive = "training_dive",
+					&none
+			}, "unknown_reference"},
 		{"nothing", func(*training.NewCredit) {}, "unknown_reference"},
-		{"two things at once", func(n *training.NewCredit) { n.Code, n.TrainingDive = &skill, &one }, "invalid_request"},
-		{"something still to come", func(n *training.NewCredit) { n.Code, n.DoneOn = &skill, time.Date(2026, 6, 8, 0, 0, 0, 0, time.UTC) }, "invalid_request"},
+		{"two things at once", func(n *training.NewCredit) { n.Code, n.TrainingDive = &skill, &one },
+			"invalid_request"},
+		{"something still to come",
+			func(n *training.NewCredit) {
+				n.Code, n.DoneOn = &skill,
+					time.Date(2026, 6, 8, 0, 0, 0, 0, time.UTC)
+			}, "invalid_request"},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			_, err := p.accept(e, x.edit)
@@ -78,14 +91,18 @@ func TestTodayIsTheDayAtTheCentre(t *testing.T) {
 	p := newPool(t, 1)
 	p.Exec(`UPDATE centre SET time_zone = 'Pacific/Auckland'`, nil)
 	skill := "swim"
-	_, err := p.accept(p.enrolments[0], func(n *training.NewCredit) { n.Code, n.DoneOn = &skill, time.Date(2026, 6, 8, 0, 0, 0, 0, time.UTC) })
+	_, err := p.accept(p.enrolments[0],
+		func(n *training.NewCredit) { n.Code, n.DoneOn = &skill, time.Date(2026, 6, 8, 0, 0, 0, 0, time.UTC) })
 	require.NoError(t, err)
 }
 
 func TestACreditStandsOnceUntilItIsVoided(t *testing.T) {
 	p := newPool(t, 1)
 	e, dive, minutes := p.enrolments[0], 1, 40
-	asDive := func(n *training.NewCredit) { n.What, n.TrainingDive, n.Minutes = "training_dive", &dive, &minutes }
+	asDive := func(n *training.NewCredit) {
+		n.What, n.TrainingDive, n.Minutes = "training_dive", &dive,
+			&minutes
+	}
 	c, err := p.accept(e, asDive)
 	require.NoError(t, err)
 	_, err = p.accept(e, asDive)
@@ -119,7 +136,9 @@ func (p *pool) finish(t *testing.T, e uuid.UUID) {
 		p.credit(t, e, k.Code)
 	}
 	for i, part := range y.Theory {
-		_, _, err := p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: 100, WitnessedAt: p.witnessedAt, Digest: []byte{byte(i)}})
+		_, _, err := p.service.LogResult(t.Context(), p.by,
+			training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: 100,
+				WitnessedAt: p.witnessedAt, Digest: []byte{byte(i)}})
 		require.NoError(t, err)
 	}
 	p.dive(t, p.open, p.dives, e, time.Date(2026, 6, 7, 9, 0, 0, 0, time.UTC))
@@ -138,7 +157,9 @@ func (p *pool) dive(t *testing.T, session uuid.UUID, dives []uuid.UUID, e uuid.U
 		start := p.in(p.inOpen[e], in)
 		_, err := p.timesIn(d, start)
 		require.NoError(t, err)
-		out, err := p.service.LogTimesOut(t.Context(), p.by, d, []training.TimeOut{{ID: uuid.New(), StartID: start.ID, OutAt: in.Add(30 * time.Minute), Depth: new(units.Read(10, units.UnitMetre))}})
+		out, err := p.service.LogTimesOut(t.Context(), p.by, d,
+			[]training.TimeOut{{ID: uuid.New(), StartID: start.ID, OutAt: in.Add(30 * time.Minute),
+				Depth: new(units.Read(10, units.UnitMetre))}})
 		require.NoError(t, err)
 		require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
 	}
@@ -188,7 +209,8 @@ func TestACompletionIsFlaggedWhenWhatItRestsOnIsVoided(t *testing.T) {
 	require.NoError(t, err)
 	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
-	require.Equal(t, "completion", progress.Flags[len(progress.Flags)-1].Subjects[0].Type, "and the dives that came after the skill: %v", progress.Flags)
+	require.Equal(t, "completion", progress.Flags[len(progress.Flags)-1].Subjects[0].Type,
+		"and the dives that came after the skill: %v", progress.Flags)
 	r, err := p.service.Record(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.NotEmpty(t, r.Flags().Of(syllabus.BasisGone))
@@ -223,13 +245,15 @@ func TestWhoGetsIntoOpenWaterIsJudgedPlannedOrNot(t *testing.T) {
 		return out
 	}
 	bare := p.Session(p.course, "open", "2026-06-14T09:00:00Z", "planned")
-	require.Contains(t, enter(bare, e), syllabus.WatermanshipFirst.ID, "no dive is planned, and the water is open all the same")
+	require.Contains(t, enter(bare, e), syllabus.WatermanshipFirst.ID,
+		"no dive is planned, and the water is open all the same")
 	require.Contains(t, enter(p.confined, child), syllabus.TooYoung.ID)
 	third := p.Session(p.course, "open", "2026-06-14T09:00:00Z", "planned", 3, 4)
 	p.finish(t, e)
 	require.Empty(t, enter(bare, e))
 	fourth := p.Session(p.course, "open", "2026-06-21T09:00:00Z", "planned", 1, 2, 3, 4)
-	require.Equal(t, []string{syllabus.TooManyDives.ID}, enter(fourth, e), "at most 3 training dives a day (one manual, seen)")
+	require.Equal(t, []string{syllabus.TooManyDives.ID}, enter(fourth, e),
+		"at most 3 training dives a day (one manual, seen)")
 	require.NotEmpty(t, enter(third, e), "two dives are on record for that day already")
 	require.Empty(t, enter(p.open, e), "the two that are planned here are those on record")
 }

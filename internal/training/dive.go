@@ -57,7 +57,8 @@ func (t TimeIn) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, t
 
 // Names implements journal.Item.
 func (t TimeIn) Names() []journal.Ref {
-	return slices.Concat(journal.Named(journal.AParticipant, &t.ParticipantID), journal.Named(journal.APerson, t.WitnessedBy))
+	return slices.Concat(journal.Named(journal.AParticipant, &t.ParticipantID),
+		journal.Named(journal.APerson, t.WitnessedBy))
 }
 
 // TimeOut is one person's end of a dive.
@@ -78,7 +79,8 @@ func (t TimeOut) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of, 
 
 // Names implements journal.Item.
 func (t TimeOut) Names() []journal.Ref {
-	return slices.Concat(journal.Named(journal.AnEntry, &t.StartID), journal.Named(journal.APerson, t.WitnessedBy))
+	return slices.Concat(journal.Named(journal.AnEntry, &t.StartID),
+		journal.Named(journal.APerson, t.WitnessedBy))
 }
 
 type timeInRow struct {

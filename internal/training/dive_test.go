@@ -61,21 +61,42 @@ func TestATimeInIsNeverRefused(t *testing.T) {
 		change func(in *training.TimeIn)
 		want   finding.Rule
 	}{
-		{"the group is over its ratio", func(p *pool) { p.Exec(`UPDATE session_group SET cleared = false`, nil) }, nil, training.GroupNotCleared},
-		{"in no group", func(p *pool) { p.Exec(`UPDATE participant SET group_id = NULL WHERE role = 'student'`, nil) }, nil, training.NoGroup},
-		{"roll call has the student absent", func(p *pool) { p.Exec(`UPDATE participant SET attendance = 'absent'`, nil) }, nil, training.NotThere},
-		{"the student sits out", func(p *pool) { p.Exec(`UPDATE participant SET attendance = 'sat_out'`, nil) }, nil, training.NotThere},
+		{"the group is over its ratio",
+			func(p *pool) {
+				p.Exec(`UPDATE session_group SET cleared = false`,
+					nil)
+			}, nil, training.GroupNotCleared},
+		{"in no group", func(p *pool) {
+			p.Exec(`UPDATE participant SET group_id = NULL WHERE role = 'student'`,
+				nil)
+		}, nil, training.NoGroup},
+		{"roll call has the student absent",
+			func(p *pool) {
+				p.Exec(`UPDATE participant SET attendance = 'absent'`,
+					nil)
+			}, nil, training.NotThere},
+		{"the student sits out", func(p *pool) { p.Exec(`UPDATE participant SET attendance = 'sat_out'`, nil) },
+			nil, training.NotThere},
 		{"after the student left", func(p *pool) {
-			p.Exec(`UPDATE participant SET attendance = 'left_early', attendance_at = @at`, map[string]any{"at": sunday.Add(-time.Minute)})
+			p.Exec(`UPDATE participant SET attendance = 'left_early', attendance_at = @at`,
+				map[string]any{"at": sunday.Add(-time.Minute)})
 		}, nil, training.NotThere},
-		{"the session was never opened", func(p *pool) { p.Exec(`UPDATE session SET state = 'planned'`, nil) }, nil, training.NotUnderWay},
-		{"the session was called off", func(p *pool) { p.Exec(`UPDATE session SET state = 'cancelled'`, nil) }, nil, training.NotUnderWay},
+		{"the session was never opened", func(p *pool) { p.Exec(`UPDATE session SET state = 'planned'`, nil) },
+			nil, training.NotUnderWay},
+		{"the session was called off", func(p *pool) { p.Exec(`UPDATE session SET state = 'cancelled'`, nil) },
+			nil, training.NotUnderWay},
 		{"after the session was closed", func(p *pool) {
-			p.Exec(`UPDATE session SET state = 'closed', ended_at = @at`, map[string]any{"at": sunday.Add(-time.Minute)})
+			p.Exec(`UPDATE session SET state = 'closed', ended_at = @at`,
+				map[string]any{"at": sunday.Add(-time.Minute)})
 		}, nil, training.NotUnderWay},
-		{"on another day", nil, func(in *training.TimeIn) { in.InAt = in.InAt.AddDate(0, 0, -1) }, training.OtherDay},
+		{"on another day", nil, func(in *training.TimeIn) { in.InAt = in.InAt.AddDate(0, 0, -1) },
+			training.OtherDay},
 		{"skills that come before are missing", nil, nil, syllabus.DivePrerequisite},
-		{"the enrolment was withdrawn", func(p *pool) { p.Exec(`UPDATE enrolment SET state = 'withdrawn'`, nil) }, nil, syllabus.EnrolmentNotActive},
+		{"the enrolment was withdrawn",
+			func(p *pool) {
+				p.Exec(`UPDATE enrolment SET state = 'withdrawn'`,
+					nil)
+			}, nil, syllabus.EnrolmentNotActive},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -99,9 +120,12 @@ func TestATimeInIsNeverRefused(t *testing.T) {
 // What was seen in time is not held against anybody because it arrives late.
 func TestWhatArrivesLateButWasSeenInTimeIsFine(t *testing.T) {
 	p := newPool(t, 1)
-	p.Exec(`UPDATE session SET state = 'closed', ended_at = @at`, map[string]any{"at": sunday.Add(3 * time.Hour)})
-	p.Exec(`UPDATE participant SET attendance = 'left_early', attendance_at = @at`, map[string]any{"at": sunday.Add(time.Hour)})
-	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{gas(p.inOpen[p.enrolments[0]], read(187, "bar"), read(180, "bar"), sunday)})
+	p.Exec(`UPDATE session SET state = 'closed', ended_at = @at`,
+		map[string]any{"at": sunday.Add(3 * time.Hour)})
+	p.Exec(`UPDATE participant SET attendance = 'left_early', attendance_at = @at`,
+		map[string]any{"at": sunday.Add(time.Hour)})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open,
+		[]training.GasCheck{gas(p.inOpen[p.enrolments[0]], read(187, "bar"), read(180, "bar"), sunday)})
 	require.NoError(t, err)
 	require.Empty(t, out[0].Findings)
 }
@@ -142,7 +166,8 @@ func TestNobodyIsInTwice(t *testing.T) {
 	require.NotEmpty(t, out[0].Findings.Of(training.InAlready), "still in on the dive before")
 
 	ends, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{
-		{ID: uuid.New(), StartID: one.ID, OutAt: sunday.Add(30 * time.Minute)}, {ID: uuid.New(), StartID: one.ID, OutAt: sunday.Add(31 * time.Minute), Depth: read(8, "m")},
+		{ID: uuid.New(), StartID: one.ID, OutAt: sunday.Add(30 * time.Minute)},
+		{ID: uuid.New(), StartID: one.ID, OutAt: sunday.Add(31 * time.Minute), Depth: read(8, "m")},
 		{ID: uuid.New(), StartID: two.ID, OutAt: sunday.Add(30 * time.Minute), Depth: read(8, "m")}})
 	require.NoError(t, err)
 	require.Empty(t, ends[0].Findings.Of(training.OutAlready))
@@ -163,15 +188,27 @@ func TestTheEndOfADive(t *testing.T) {
 	}{
 		// Training dives 1 and 2 to 12 m, at least 15 min (manuals, seen); a dive
 		// ends with 50 bar, 500 to 700 psi (seen).
-		{"as planned", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"), End: read(50, "bar")}, []string{}},
-		{"as planned, in feet and psi", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(39, "ft"), End: read(700, "psi")}, []string{}},
-		{"below 50 bar", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"), End: read(49, "bar")}, []string{training.EndPressure.ID}},
-		{"below 700 psi", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"), End: read(690, "psi")}, []string{training.EndPressure.ID}},
-		{"too deep and too short", training.TimeOut{OutAt: sunday.Add(10 * time.Minute), Depth: read(13, "m")}, []string{syllabus.DiveBeyondLimit.ID, syllabus.DiveTooShort.ID}},
-		{"beyond the site's 18 m", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(18.5, "m")}, []string{syllabus.DiveBeyondLimit.ID, training.BeyondSite.ID}},
-		{"out before in", training.TimeOut{OutAt: sunday.Add(-time.Minute), Depth: read(12, "m")}, []string{syllabus.DiveIncomplete.ID, training.OutBeforeIn.ID}},
-		{"with more gas than at the start", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"), End: read(3000, "psi")}, []string{training.EndAboveStart.ID}},
-		{"no depth recorded", training.TimeOut{OutAt: sunday.Add(20 * time.Minute)}, []string{syllabus.DiveIncomplete.ID}},
+		{"as planned", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"),
+			End: read(50, "bar")}, []string{}},
+		{"as planned, in feet and psi",
+			training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(39, "ft"), End: read(700, "psi")},
+			[]string{}},
+		{"below 50 bar", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"),
+			End: read(49, "bar")}, []string{training.EndPressure.ID}},
+		{"below 700 psi", training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"),
+			End: read(690, "psi")}, []string{training.EndPressure.ID}},
+		{"too deep and too short", training.TimeOut{OutAt: sunday.Add(10 * time.Minute), Depth: read(13, "m")},
+			[]string{syllabus.DiveBeyondLimit.ID, syllabus.DiveTooShort.ID}},
+		{"beyond the site's 18 m",
+			training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(18.5, "m")},
+			[]string{syllabus.DiveBeyondLimit.ID, training.BeyondSite.ID}},
+		{"out before in", training.TimeOut{OutAt: sunday.Add(-time.Minute), Depth: read(12, "m")},
+			[]string{syllabus.DiveIncomplete.ID, training.OutBeforeIn.ID}},
+		{"with more gas than at the start",
+			training.TimeOut{OutAt: sunday.Add(20 * time.Minute), Depth: read(12, "m"), End: read(3000, "psi")},
+			[]string{training.EndAboveStart.ID}},
+		{"no depth recorded", training.TimeOut{OutAt: sunday.Add(20 * time.Minute)},
+			[]string{syllabus.DiveIncomplete.ID}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -199,7 +236,9 @@ func TestConfinedWaterHasADepthToo(t *testing.T) {
 	out, err := p.timesIn(dive, in)
 	require.NoError(t, err)
 	require.Empty(t, out[0].Findings)
-	ends, err := p.service.LogTimesOut(t.Context(), p.by, dive, []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: saturday.Add(time.Hour), Depth: read(5.5, "m")}})
+	ends, err := p.service.LogTimesOut(t.Context(), p.by, dive,
+		[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: saturday.Add(time.Hour),
+			Depth: read(5.5, "m")}})
 	require.NoError(t, err)
 	require.Equal(t, []string{syllabus.DiveBeyondLimit.ID}, rulesIn(ends[0].Findings))
 }
@@ -231,28 +270,38 @@ func TestADiveBeyondTheDepthOfARuleBookIsPointedOut(t *testing.T) {
 	}{
 		{"a beginner to 20 m", "1995-05-05", "entry_level", []string{"france"}, read(20, "m"), "", ""},
 		{"a beginner deeper", "1995-05-05", "entry_level", []string{"france"}, read(20.1, "m"), "20 m", france},
-		{"a beginner deeper, in feet", "1995-05-05", "entry_level", []string{"france"}, read(66, "ft"), "20 m", france},
-		{"a first dive deeper than 6 m", "1995-05-05", "introductory", []string{"france", "general-open"}, read(6.5, "m"), "6 m", france},
-		{"aged 13", "2012-06-08", "entry_level", []string{"murcia-minors", "france"}, read(10.5, "m"), "10 m", murcia},
-		{"14 on the day", "2012-06-07", "entry_level", []string{"murcia-minors", "france"}, read(10.5, "m"), "", ""},
-		{"by a book that the centre does not apply", "2012-06-08", "entry_level", []string{"general-open"}, read(30, "m"), "", ""},
+		{"a beginner deeper, in feet", "1995-05-05", "entry_level", []string{"france"}, read(66, "ft"), "20 m",
+			france},
+		{"a first dive deeper than 6 m", "1995-05-05", "introductory", []string{"france", "general-open"},
+			read(6.5, "m"), "6 m", france},
+		{"aged 13", "2012-06-08", "entry_level", []string{"murcia-minors", "france"}, read(10.5, "m"), "10 m",
+			murcia},
+		{"14 on the day", "2012-06-07", "entry_level", []string{"murcia-minors", "france"}, read(10.5, "m"), "",
+			""},
+		{"by a book that the centre does not apply", "2012-06-08", "entry_level", []string{"general-open"},
+			read(30, "m"), "", ""},
 		{"no depth recorded", "2012-06-08", "entry_level", []string{"murcia-minors"}, nil, "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			p := newPool(t, 1)
-			p.Exec(`UPDATE centre SET rule_books = @books WHERE centre_id = @centre`, map[string]any{"books": c.books})
-			p.Exec(`UPDATE person SET birth_on = @born WHERE id = @id`, map[string]any{"born": c.born, "id": p.PersonOf(p.enrolments[0])})
+			p.Exec(`UPDATE centre SET rule_books = @books WHERE centre_id = @centre`,
+				map[string]any{"books": c.books})
+			p.Exec(`UPDATE person SET birth_on = @born WHERE id = @id`,
+				map[string]any{"born": c.born, "id": p.PersonOf(p.enrolments[0])})
 			p.Super(`UPDATE syllabus_version SET level = '` + c.level + `'`)
 			in := p.in(p.inOpen[p.enrolments[0]], sunday)
 			_, err := p.timesIn(p.dives[0], in)
 			require.NoError(t, err)
-			out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: c.depth}})
+			out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0],
+				[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute),
+					Depth: c.depth}})
 			require.NoError(t, err)
 			require.Equal(t, journal.Recorded, out[0].Status, "what happened is never refused")
 			log, err := p.service.Dives(t.Context(), p.by, p.open)
 			require.NoError(t, err)
-			for _, found := range []finding.List{out[0].Findings.Of(training.BeyondBook), log[0].Log[0].EndFindings.Of(training.BeyondBook)} {
+			for _, found := range []finding.List{out[0].Findings.Of(training.BeyondBook),
+				log[0].Log[0].EndFindings.Of(training.BeyondBook)} {
 				if c.limit == "" {
 					require.Empty(t, found)
 					continue
@@ -270,11 +319,14 @@ func TestADiveBeyondTheDepthOfARuleBookIsPointedOut(t *testing.T) {
 func TestARuleBookSetsNoDepthForCrew(t *testing.T) {
 	p := newPool(t, 1)
 	p.Exec(`UPDATE centre SET rule_books = '{france}' WHERE centre_id = @centre`, nil)
-	assistant := p.text(`SELECT id::text FROM participant WHERE session_id = '` + p.open.String() + `' AND role = 'assistant'`)
+	assistant := p.text(`SELECT id::text FROM participant WHERE session_id = '` + p.open.String() +
+		`' AND role = 'assistant'`)
 	in := p.in(uuid.MustParse(assistant), sunday)
 	_, err := p.timesIn(p.dives[0], in)
 	require.NoError(t, err)
-	out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute), Depth: read(25, "m")}})
+	out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0],
+		[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(20 * time.Minute),
+			Depth: read(25, "m")}})
 	require.NoError(t, err)
 	require.Empty(t, out[0].Findings.Of(training.BeyondBook))
 }

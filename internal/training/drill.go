@@ -66,7 +66,8 @@ type RepeatedMisreading struct {
 // the same enrolment comes back. Nothing is stored: the same ask gives the same
 // script, as long as nothing new was witnessed. For staff and programs, since a
 // drill that the students have read is none.
-func (s *Service) WriteDrill(ctx context.Context, by actor.Actor, session uuid.UUID, a DrillRequest) (out DrillScript, err error) {
+func (s *Service) WriteDrill(ctx context.Context, by actor.Actor, session uuid.UUID,
+	a DrillRequest) (out DrillScript, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		st, err := readStage(ctx, tx, session, dayview.Agreed|dayview.Taught, asked{})
 		if err != nil {
@@ -110,7 +111,8 @@ func (st stage) drilled(ids []uuid.UUID) ([]part, error) {
 		return out, nil
 	}
 	for _, p := range st.parts {
-		if p.EnrolmentID != nil && p.Attendance != "absent" && p.Attendance != "sat_out" && p.Attendance != "left_early" {
+		if p.EnrolmentID != nil && p.Attendance != "absent" && p.Attendance != "sat_out" &&
+			p.Attendance != "left_early" {
 			out = append(out, p)
 		}
 	}
@@ -193,7 +195,8 @@ func skillCases(y syllabus.Syllabus, code string, role *string) []signal.Misread
 }
 
 // students gathers what the drill of each is written with.
-func students(parts []part, a DrillRequest, wrong map[uuid.UUID][]mistake, learned lessons) ([]DrillStudent, error) {
+func students(parts []part, a DrillRequest, wrong map[uuid.UUID][]mistake, learned lessons) ([]DrillStudent,
+	error) {
 	out := make([]DrillStudent, len(parts))
 	at := map[uuid.UUID]*DrillStudent{}
 	for i, p := range parts {
@@ -209,10 +212,12 @@ func students(parts []part, a DrillRequest, wrong map[uuid.UUID][]mistake, learn
 	for i, g := range a.Pressures {
 		d := at[g.ParticipantID]
 		if d == nil {
-			return nil, fault.UnknownReference("student of this drill", fmt.Sprintf("/pressures/%d/participant_id", i))
+			return nil, fault.UnknownReference("student of this drill",
+				fmt.Sprintf("/pressures/%d/participant_id", i))
 		}
 		where := fmt.Sprintf("/pressures/%d", i)
-		if err := cmp.Or(checkPressure(g.Turn, nil, where+"/turn"), checkPressure(g.Low, nil, where+"/low")); err != nil {
+		if err := cmp.Or(checkPressure(g.Turn, nil, where+"/turn"),
+			checkPressure(g.Low, nil, where+"/low")); err != nil {
 			return nil, err
 		}
 		d.Turn, d.Low, d.From = g.Turn, g.Low, "request"
@@ -248,14 +253,17 @@ func (s *DrillScript) write(a DrillRequest) error {
 	group := make([]signal.Trainee, len(s.Students))
 	for i := range s.Students {
 		d := &s.Students[i]
-		t := signal.Trainee{ID: d.ParticipantID.String(), Gauge: d.GaugeUnit, Turn: orZero(d.Turn), Low: orZero(d.Low)}
+		t := signal.Trainee{ID: d.ParticipantID.String(), Gauge: d.GaugeUnit, Turn: orZero(d.Turn),
+			Low: orZero(d.Low)}
 		d.LeftOut = t.LeftOut()
-		d.Back = slices.DeleteFunc(d.Back, func(b RepeatedMisreading) bool { return slices.Contains(d.LeftOut, b.Case) })
+		d.Back = slices.DeleteFunc(d.Back,
+			func(b RepeatedMisreading) bool { return slices.Contains(d.LeftOut, b.Case) })
 		for _, b := range d.Back {
 			t.Missed = append(t.Missed, b.Case)
 		}
 		for _, c := range d.LeftOut {
-			s.Findings = append(s.Findings, signal.NotPlanned(c, d.Name, finding.Subject{Type: "participant", ID: t.ID}))
+			s.Findings = append(s.Findings,
+				signal.NotPlanned(c, d.Name, finding.Subject{Type: "participant", ID: t.ID}))
 		}
 		group[i] = t
 	}

@@ -22,7 +22,8 @@ type Entrant struct {
 // MayEnter judges by session, for its planned dives in their order, whether what
 // the students learned before lets them get into the water. It is a plan: a dive
 // counts as done for the one after it.
-func (s *Service) MayEnter(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List, error) {
+func (s *Service) MayEnter(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]finding.List,
+	error) {
 	in, all, err := s.readEntering(ctx, tx, students)
 	if err != nil {
 		return nil, err
@@ -51,7 +52,8 @@ type entered struct {
 
 // readEntering reads, in one round trip, the sessions and what their students
 // have learned.
-func (s *Service) readEntering(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]*entered, map[uuid.UUID]*enrolment, error) {
+func (s *Service) readEntering(ctx context.Context, tx *pg.Tx, students []Entrant) (map[uuid.UUID]*entered,
+	map[uuid.UUID]*enrolment, error) {
 	sessions, enrolments := make([]uuid.UUID, len(students)), make([]uuid.UUID, len(students))
 	for i, x := range students {
 		sessions[i], enrolments[i] = x.SessionID, x.EnrolmentID
@@ -100,7 +102,8 @@ func mayEnter(to entered, e enrolment) finding.List {
 		if e.Been[d.ID] {
 			continue
 		}
-		c := syllabus.DiveRequest{Syllabus: e.Syllabus, Standing: standing, Setting: to.Kind, On: to.day(), Age: e.age(to.OnDay), SiteMax: to.siteMax()}
+		c := syllabus.DiveRequest{Syllabus: e.Syllabus, Standing: standing, Setting: to.Kind, On: to.day(),
+			Age: e.age(to.OnDay), SiteMax: to.siteMax()}
 		if to.Kind == syllabus.Open {
 			c.Number = numbered(e.Syllabus, standing, d)
 		}
@@ -126,7 +129,8 @@ func numbered(y syllabus.Syllabus, st syllabus.Standing, d Dive) int {
 
 // asPlanned is a dive as it counts if it is done as planned.
 func asPlanned(y syllabus.Syllabus, c syllabus.DiveRequest) syllabus.DiveDone {
-	d := syllabus.DiveDone{ID: "planned", Number: c.Number, Age: c.Age, On: c.On, Duration: syllabus.QuantityOf(60, units.UnitMinute)}
+	d := syllabus.DiveDone{ID: "planned", Number: c.Number, Age: c.Age, On: c.On,
+		Duration: syllabus.QuantityOf(60, units.UnitMinute)}
 	if t := y.Dive(c.Number); t != nil {
 		d.Depth = syllabus.DepthLimit(y, c.Number, c.Age, c.SiteMax).Depth
 		if !t.LeastDuration.IsZero() {

@@ -77,7 +77,9 @@ func everything(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]ledger.S
 	var b pgx.Batch
 	var theory, starts, ends, checks []uuid.UUID
 	args := pgx.StrictNamedArgs{"id": enrolment}
-	pg.QueueRows(&b, &theory, `SELECT d.id FROM theory_result d WHERE d.centre_id = app_centre() AND d.enrolment_id = @id`+stands, args)
+	pg.QueueRows(&b, &theory,
+		`SELECT d.id FROM theory_result d WHERE d.centre_id = app_centre() AND d.enrolment_id = @id`+
+			stands, args)
 	pg.QueueRows(&b, &starts, `SELECT d.id FROM dive_start d`+theirs, args)
 	pg.QueueRows(&b, &ends, `SELECT d.id FROM dive_end d JOIN dive_start s ON s.centre_id = d.centre_id AND s.id = d.dive_start_id
 		JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.id = s.participant_id

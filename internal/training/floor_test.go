@@ -19,7 +19,8 @@ import (
 // told says that a participant's newest briefing told turn and low-gas pressures.
 func (p *pool) told(participant uuid.UUID, minute int, figures string) {
 	id := uuid.New()
-	args := pgx.NamedArgs{"id": id, "session": p.open, "by": p.instructor, "at": sunday.Add(time.Duration(minute-60) * time.Minute), "part": participant, "figures": figures}
+	args := pgx.NamedArgs{"id": id, "session": p.open, "by": p.instructor,
+		"at": sunday.Add(time.Duration(minute-60) * time.Minute), "part": participant, "figures": figures}
 	p.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, witnessed_by, token_id, witnessed_at, recorded_at, body_digest)
 		SELECT @centre, @id, 'briefing', @session, @by, (SELECT id FROM token WHERE person_id = @by), @at, @at, ''`, args)
 	p.Exec(`INSERT INTO briefing (centre_id, id, session_id, convention, content) VALUES (@centre, @id, @session, '{}', '{}')`, args)
@@ -66,8 +67,10 @@ func TestTheFloorSpeaksForEverybody(t *testing.T) {
 	p.Exec(`INSERT INTO gas_settings (centre_id, settings, confined_floor, updated_at)
 		VALUES (@centre, '{"floor": {"value": 900, "unit": "psi"}}', '{"value": 45, "unit": "bar"}', @now)`, pgx.NamedArgs{})
 	mate := p.inOpen[p.enrolments[1]]
-	require.True(t, low(p.found(t, p.open, gas(mate, read(65, "bar"), nil, sunday))), "900 psi are 62 bar: 65 bar on a gauge in bar")
-	require.True(t, low(p.found(t, p.confined, gas(pool, read(45, "bar"), nil, p.witnessedAt.Add(time.Minute)))))
+	require.True(t, low(p.found(t, p.open, gas(mate, read(65, "bar"), nil, sunday))),
+		"900 psi are 62 bar: 65 bar on a gauge in bar")
+	require.True(t, low(p.found(t, p.confined,
+		gas(pool, read(45, "bar"), nil, p.witnessedAt.Add(time.Minute)))))
 	p.Exec(`UPDATE participant SET gauge_unit = 'psi' WHERE id = @id`, pgx.NamedArgs{"id": mate})
 	require.Equal(t, "900 psi", p.watched(t, mate).Marks.LowGas.String())
 }
@@ -90,15 +93,18 @@ func TestTheGreatestOfPlanBriefingAndFloorCounts(t *testing.T) {
 	require.Equal(t, []any{"none", "70 bar", signal.ByBriefing}, marks(), "the newest briefing")
 	p.plan(nil, read(120, "bar"), read(60, "bar"), part)
 	require.Equal(t, []any{"120 bar plan", "70 bar", signal.ByBriefing}, marks())
-	require.Contains(t, p.found(t, p.open, gas(part, read(70, "bar"), nil, sunday)), signal.RuleLowGasReached.ID)
+	require.Contains(t, p.found(t, p.open, gas(part, read(70, "bar"), nil, sunday)),
+		signal.RuleLowGasReached.ID)
 	p.plan(nil, read(120, "bar"), read(80, "bar"), part)
 	require.Equal(t, []any{"120 bar plan", "80 bar", signal.ByPlan}, marks())
 	p.told(part, 3, `null`)
-	require.Equal(t, []any{"120 bar plan", "80 bar", signal.ByPlan}, marks(), "a briefing that told nothing takes nothing away")
+	require.Equal(t, []any{"120 bar plan", "80 bar", signal.ByPlan}, marks(),
+		"a briefing that told nothing takes nothing away")
 
 	// Somebody else's figures and another dive's are not theirs.
 	mate := p.inOpen[p.enrolments[1]]
-	p.told(mate, 1, `[{"dive_id": "`+p.dives[1].String()+`", "turn": null, "low": {"value": 99, "unit": "bar"}}]`)
+	p.told(mate, 1, `[{"dive_id": "`+p.dives[1].String()+
+		`", "turn": null, "low": {"value": 99, "unit": "bar"}}]`)
 	c := gas(mate, read(90, "bar"), nil, sunday)
 	c.DiveID = &p.dives[0]
 	require.NotContains(t, p.found(t, p.open, c), signal.RuleLowGasReached.ID)
@@ -117,7 +123,8 @@ func TestASimulatedReadingAlarmsNobody(t *testing.T) {
 	drill.Simulated = true
 	p.Clock(sunday.Add(4 * time.Minute))
 	require.Empty(t, p.found(t, p.open, truly))
-	require.Equal(t, []string{"signal.over_reported"}, p.found(t, p.open, drill), "the report is judged: that is what the drill is for")
+	require.Equal(t, []string{"signal.over_reported"}, p.found(t, p.open, drill),
+		"the report is judged: that is what the drill is for")
 	w := p.watched(t, part)
 	require.Equal(t, truly.ID, w.Last.ID)
 	require.Equal(t, drill.ID, w.Simulated.ID)
@@ -174,8 +181,10 @@ func TestAStartPressureIsHeldAgainstWhatWasAgreed(t *testing.T) {
 			continue
 		}
 		require.GreaterOrEqual(t, i, 0, x.name)
-		require.Equal(t, []any{x.mark, x.limit, finding.Forbidden}, []any{found[i].Params["mark"], found[i].Limit.Text, found[i].Severity}, x.name)
-		stored := p.Count(`SELECT 1 FROM entry, jsonb_array_elements(findings) f WHERE id = '` + in.ID.String() + `' AND f->>'rule' = 'signal.started_low'`)
+		require.Equal(t, []any{x.mark, x.limit, finding.Forbidden},
+			[]any{found[i].Params["mark"], found[i].Limit.Text, found[i].Severity}, x.name)
+		stored := p.Count(`SELECT 1 FROM entry, jsonb_array_elements(findings) f WHERE id = '` +
+			in.ID.String() + `' AND f->>'rule' = 'signal.started_low'`)
 		require.Equal(t, 1, stored, "it stands with the entry")
 	}
 }

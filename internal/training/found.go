@@ -103,8 +103,10 @@ func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[u
 	gauges.meet(d.stage, func(part) bool { return true })
 	for i, e := range seen {
 		if e.Kind == journal.GasCheck {
-			gauges.checks = append(gauges.checks, GasCheckLogged{Head: journal.Head{ID: e.ID, ParticipantID: &seen[i].ParticipantID, WitnessedAt: e.WitnessedAt},
-				DiveID: e.DiveID, DepthValue: e.CheckedValue, DepthUnit: e.CheckedUnit, ReadingValue: e.ReadingValue, ReadingUnit: e.ReadingUnit, Simulated: e.Simulated})
+			gauges.checks = append(gauges.checks,
+				GasCheckLogged{Head: journal.Head{ID: e.ID, ParticipantID: &seen[i].ParticipantID,
+					WitnessedAt: e.WitnessedAt},
+					DiveID: e.DiveID, DepthValue: e.CheckedValue, DepthUnit: e.CheckedUnit, ReadingValue: e.ReadingValue, ReadingUnit: e.ReadingUnit, Simulated: e.Simulated})
 		}
 	}
 	if err := s.doubtGauges(ctx, tx, gauges); err != nil {
@@ -121,7 +123,8 @@ func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[u
 			if e.Simulated {
 				break
 			}
-			found = append(found, aboveRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit), ratingOf(d.log, p.ID))...)
+			found = append(found, aboveRating(p, pg.Reading(e.ReadingValue, e.ReadingUnit),
+				ratingOf(d.log, p.ID))...)
 		case journal.DiveEnd:
 			if first, twice := ended[*e.DiveStartID]; twice {
 				found = append(found, d.outAlready(p, first.ID, first.WitnessedAt))
@@ -150,7 +153,8 @@ func (d diving) ofDive(p part, end seenRow) finding.List {
 }
 
 // foundOfTimesIn adds what is found of the times in of a session.
-func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, v dayview.View, out map[uuid.UUID]finding.List) error {
+func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, v dayview.View,
+	out map[uuid.UUID]finding.List) error {
 	if len(d.log) == 0 {
 		return nil
 	}
@@ -215,7 +219,8 @@ func (st stage) planned(id uuid.UUID) Dive {
 // in, nil when none is known.
 func ratingOf(log []LoggedDive, participant uuid.UUID) (most *units.Reading) {
 	for _, l := range log {
-		if r := l.Rating(); l.ParticipantID == participant && r != nil && (most == nil || r.Compare(*most) > 0) {
+		if r := l.Rating(); l.ParticipantID == participant && r != nil &&
+			(most == nil || r.Compare(*most) > 0) {
 			most = r
 		}
 	}
@@ -229,14 +234,16 @@ func aboveRating(p part, reading, rating *units.Reading) finding.List {
 	if reading == nil || rating == nil || reading.Pressure() <= gas.MostOfRating*rating.Pressure() {
 		return nil
 	}
-	f := AboveRating.Say("{person} read {reading} on a cylinder rated {rated}. Check the unit.", p.named(), reading, rating).About(p.subject())
+	f := AboveRating.Say("{person} read {reading} on a cylinder rated {rated}. Check the unit.", p.named(),
+		reading, rating).About(p.subject())
 	f.Limit, f.Found = finding.Quantity(*rating), finding.Quantity(*reading)
 	f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it again."}}
 	return finding.List{f}
 }
 
 func (d diving) outAlready(p part, end uuid.UUID, at time.Time) finding.Finding {
-	return OutAlready.Say("{person} came out of this dive already at {out_at}.", p.named(), d.session.clock(at)).
+	return OutAlready.Say("{person} came out of this dive already at {out_at}.", p.named(),
+		d.session.clock(at)).
 		About(p.subject(), finding.Subject{Type: "entry", ID: end.String()})
 }
 

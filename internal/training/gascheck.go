@@ -45,7 +45,8 @@ func (c GasCheck) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{of,
 
 // Names implements journal.Item.
 func (c GasCheck) Names() []journal.Ref {
-	return slices.Concat(journal.Named(journal.AParticipant, &c.ParticipantID), journal.Named(journal.ADive, c.DiveID),
+	return slices.Concat(journal.Named(journal.AParticipant, &c.ParticipantID),
+		journal.Named(journal.ADive, c.DiveID),
 		journal.Named(journal.APerson, c.WitnessedBy))
 }
 
@@ -72,11 +73,13 @@ func checkPressure(r *units.Reading, rating *units.Reading, pointer string) erro
 		return fault.Invalid(pointer, fmt.Sprintf("%s is below zero, which no gauge shows.", r))
 	}
 	if r.Compare(mostPressure) > 0 {
-		return fault.Invalid(pointer, fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", r, mostPressure))
+		return fault.Invalid(pointer,
+			fmt.Sprintf("%s is above %s, which no cylinder holds. Check the unit.", r, mostPressure))
 	}
 	if rating != nil && r.Pressure() > gas.MostOfRating*rating.Pressure() {
 		most := units.Read((gas.MostOfRating * rating.Pressure()).In(rating.Unit), rating.Unit)
-		return fault.Invalid(pointer, fmt.Sprintf("%s is above %s, one and a half times the cylinder's rating of %s. Check the unit; if the rating is wrong, void the time in that gives it and record it again.", r, most, rating))
+		return fault.Invalid(pointer,
+			fmt.Sprintf("%s is above %s, one and a half times the cylinder's rating of %s. Check the unit; if the rating is wrong, void the time in that gives it and record it again.", r, most, rating))
 	}
 	return nil
 }
@@ -111,7 +114,8 @@ const insertGasChecks = `INSERT INTO gas_check (centre_id, id, participant_id, d
 // against the diver's own gauge and the pressures that the diver is held against (see
 // agreed), and answered with what was found. What is found does not depend on other checks: which one
 // was the first at a pressure of the plan follows when the log is read.
-func (s *Service) LogGasChecks(ctx context.Context, by actor.Actor, session uuid.UUID, checks []GasCheck) (out []journal.Result, err error) {
+func (s *Service) LogGasChecks(ctx context.Context, by actor.Actor, session uuid.UUID,
+	checks []GasCheck) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.enterGasChecks(ctx, by, tx, session, checks, true)
 		return err
@@ -123,11 +127,13 @@ func (s *Service) LogGasChecks(ctx context.Context, by actor.Actor, session uuid
 // so are the other methods that begin with Enter. Here the rating of a cylinder
 // refuses nothing, since the time in that gives it may come later, and any order
 // of arrival ends the same: it is found.
-func (s *Service) EnterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, checks []GasCheck) ([]journal.Result, error) {
+func (s *Service) EnterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	checks []GasCheck) ([]journal.Result, error) {
 	return s.enterGasChecks(ctx, by, tx, session, checks, false)
 }
 
-func (s *Service) enterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, checks []GasCheck, byRating bool) ([]journal.Result, error) {
+func (s *Service) enterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	checks []GasCheck, byRating bool) ([]journal.Result, error) {
 	asked := ask(checks, func(c GasCheck) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy })
 	parts := make([]uuid.UUID, len(checks))
 	for i, c := range checks {
@@ -139,19 +145,20 @@ func (s *Service) enterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx,
 		return nil, err
 	}
 	plan := agreed{st.view}
-	b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID }, func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
-		rating := ratingOf(gauges.log, c.ParticipantID)
-		if byRating {
-			if err := checkPressure(c.Reading, rating, at+"/reading"); err != nil {
-				return journal.Entry{}, gasCheckRow{}, err
+	b, err := collect(st, session, checks, func(c GasCheck) uuid.UUID { return c.ID },
+		func(c GasCheck, at string) (journal.Entry, gasCheckRow, error) {
+			rating := ratingOf(gauges.log, c.ParticipantID)
+			if byRating {
+				if err := checkPressure(c.Reading, rating, at+"/reading"); err != nil {
+					return journal.Entry{}, gasCheckRow{}, err
+				}
 			}
-		}
-		e, row, err := st.gasCheck(ctx, by, tx.Now, rating, c, at)
-		if err == nil {
-			e.Findings = append(e.Findings, plan.judge(st.parts[c.ParticipantID], c)...)
-		}
-		return e, row, err
-	})
+			e, row, err := st.gasCheck(ctx, by, tx.Now, rating, c, at)
+			if err == nil {
+				e.Findings = append(e.Findings, plan.judge(st.parts[c.ParticipantID], c)...)
+			}
+			return e, row, err
+		})
 	if err == nil {
 		err = s.readGauges(ctx, tx, st, &gauges, &b)
 	}
@@ -161,7 +168,8 @@ func (s *Service) enterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	return b.results, b.write(ctx, by, tx, insertGasChecks)
 }
 
-func (st stage) gasCheck(ctx context.Context, by actor.Actor, now time.Time, rating *units.Reading, c GasCheck, at string) (e journal.Entry, row gasCheckRow, err error) {
+func (st stage) gasCheck(ctx context.Context, by actor.Actor, now time.Time, rating *units.Reading, c GasCheck,
+	at string) (e journal.Entry, row gasCheckRow, err error) {
 	p, err := st.participant(c.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -185,9 +193,11 @@ func (st stage) gasCheck(ctx context.Context, by actor.Actor, now time.Time, rat
 	if err != nil {
 		return e, row, err
 	}
-	verdict, found := signal.JudgeCheck(signal.Check{Gauge: p.GaugeUnit, Reading: c.Reading, ReadAfterSignal: c.ReadAfterSignal,
-		Signalled: c.Signalled, NoAnswer: c.NoAnswer})
-	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth), DepthUnit: unit(c.Depth),
+	verdict, found := signal.JudgeCheck(signal.Check{Gauge: p.GaugeUnit, Reading: c.Reading,
+		ReadAfterSignal: c.ReadAfterSignal,
+		Signalled:       c.Signalled, NoAnswer: c.NoAnswer})
+	row = gasCheckRow{ID: c.ID, ParticipantID: p.ID, DiveID: c.DiveID, DepthValue: value(c.Depth),
+		DepthUnit:    unit(c.Depth),
 		ReadingValue: value(c.Reading), ReadingUnit: unit(c.Reading), ReadAfter: c.ReadAfterSignal,
 		SignalledValue: value(c.Signalled), SignalledUnit: unit(c.Signalled), Answered: verdict != signal.NoAnswer, Verdict: verdict, Simulated: c.Simulated}
 	if c.SignalledWith != "" {
@@ -209,9 +219,11 @@ var deepestCheck = units.Read(100, units.UnitMetre)
 func (c GasCheck) believable(at string) error {
 	switch {
 	case c.Reading == nil && c.Signalled == nil && !c.NoAnswer:
-		return fault.Invalid(at, "Nothing was seen: give what the gauge showed, what was signalled, or that there was no_answer.")
+		return fault.Invalid(at,
+			"Nothing was seen: give what the gauge showed, what was signalled, or that there was no_answer.")
 	case c.Depth != nil && c.Depth.Compare(deepestCheck) > 0:
-		return fault.Invalid(at+"/depth", fmt.Sprintf("A depth of %s is beyond the %s down to which gas checks are taken. Check the figure and its unit.", c.Depth, deepestCheck))
+		return fault.Invalid(at+"/depth",
+			fmt.Sprintf("A depth of %s is beyond the %s down to which gas checks are taken. Check the figure and its unit.", c.Depth, deepestCheck))
 	}
 	return nil
 }
@@ -270,13 +282,16 @@ const (
 
 // GasChecks lists the gas checks of a session in the order in which they were
 // witnessed, voided ones included; participants narrows it.
-func (s *Service) GasChecks(ctx context.Context, by actor.Actor, session uuid.UUID, participants []uuid.UUID, p page.Request) (out []GasCheckLogged, next *page.Place, err error) {
-	return listEntries(ctx, by, s, session, participants, p, gasChecksFrom, func(g *GasCheckLogged) *journal.Head { return &g.Head })
+func (s *Service) GasChecks(ctx context.Context, by actor.Actor, session uuid.UUID, participants []uuid.UUID,
+	p page.Request) (out []GasCheckLogged, next *page.Place, err error) {
+	return listEntries(ctx, by, s, session, participants, p, gasChecksFrom,
+		func(g *GasCheckLogged) *journal.Head { return &g.Head })
 }
 
 // listEntries reads a page of one kind of entries of a session; from is the
 // SELECT with its FROM, the header called e.
-func listEntries[T any](ctx context.Context, by actor.Actor, s *Service, session uuid.UUID, participants []uuid.UUID, p page.Request, from string, head func(*T) *journal.Head) (out []T, next *page.Place, err error) {
+func listEntries[T any](ctx context.Context, by actor.Actor, s *Service, session uuid.UUID,
+	participants []uuid.UUID, p page.Request, from string, head func(*T) *journal.Head) (out []T, next *page.Place, err error) {
 	args := pgx.StrictNamedArgs{"session": session, "participants": participants}
 	cond, order, err := p.SQL(page.Column{Name: "witnessed_at", Type: "timestamptz"}, args)
 	if err != nil {
@@ -287,9 +302,11 @@ func listEntries[T any](ctx context.Context, by actor.Actor, s *Service, session
 		if err != nil {
 			return err
 		}
-		rows, err := pg.Rows[T](ctx, tx, `SELECT * FROM (`+from+` WHERE e.centre_id = app_centre() AND e.session_id = @session
+		rows, err := pg.Rows[T](ctx, tx, `SELECT * FROM (`+from+
+			` WHERE e.centre_id = app_centre() AND e.session_id = @session
 			AND (@participants::uuid[] IS NULL OR e.participant_id = ANY (@participants))) e WHERE `+cond+` `+order, args)
-		out, next = page.Cut(p, rows, func(t T) page.Place { return page.At(head(&t).WitnessedAt, head(&t).ID) })
+		out, next = page.Cut(p, rows,
+			func(t T) page.Place { return page.At(head(&t).WitnessedAt, head(&t).ID) })
 		decorate(out, found, head)
 		return err
 	})
@@ -298,7 +315,8 @@ func listEntries[T any](ctx context.Context, by actor.Actor, s *Service, session
 
 // sessionThere insists that a session is there.
 func sessionThere(ctx context.Context, tx *pg.Tx, id uuid.UUID) error {
-	_, found, err := pg.OptionalRow[session](ctx, tx, sessionsSQL, pgx.StrictNamedArgs{"sessions": []uuid.UUID{id}})
+	_, found, err := pg.OptionalRow[session](ctx, tx, sessionsSQL,
+		pgx.StrictNamedArgs{"sessions": []uuid.UUID{id}})
 	if err == nil && !found {
 		err = fault.NoSuch("session")
 	}

@@ -118,7 +118,8 @@ type diver struct {
 func diversOf(v dayview.View) []diver {
 	out := make([]diver, len(v.Participants))
 	for i, p := range v.Participants {
-		out[i] = diver{SessionID: v.ID, ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID, Role: string(p.Role),
+		out[i] = diver{SessionID: v.ID, ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID,
+			Role:      string(p.Role),
 			GaugeUnit: p.GaugeUnit, Name: p.PersonName}
 	}
 	slices.SortFunc(out, func(a, b diver) int {
@@ -131,7 +132,8 @@ func diversOf(v dayview.View) []diver {
 // of their views, in one round trip and each by statements of its own: plans are made
 // once for any number of ids, and one for many is a poor one for one. Fault: not_found
 // where a session is not there.
-func (s *Service) readWater(ctx context.Context, tx *pg.Tx, want dayview.Parts, sessions ...uuid.UUID) ([]*water, error) {
+func (s *Service) readWater(ctx context.Context, tx *pg.Tx, want dayview.Parts,
+	sessions ...uuid.UUID) ([]*water, error) {
 	var b pgx.Batch
 	rows := dayview.Query{Sessions: sessions, Want: want}.Queue(&b)
 	out := make([]*water, len(sessions))
@@ -194,7 +196,8 @@ func (w *water) diverLog(d diver, now time.Time) DiverLog {
 	for _, s := range all {
 		out.Dives = append(out.Dives, w.diveGas(d, all, s, now))
 	}
-	own := slices.DeleteFunc(slices.Clone(w.checks), func(c GasCheckLogged) bool { return *c.ParticipantID != d.ID })
+	own := slices.DeleteFunc(slices.Clone(w.checks),
+		func(c GasCheckLogged) bool { return *c.ParticipantID != d.ID })
 	out.Verdicts = counted(own)
 	return out
 }
@@ -215,11 +218,13 @@ func counted(checks []GasCheckLogged) (out []CheckCount) {
 // diveGas judges one participant's stretch: all that follows from the entries
 // by the times at which they were witnessed.
 func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) DiveGas {
-	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(s.DiveID), Checks: s.Checks, Responses: w.responsesTo(d, all, s),
-		Marks: w.agreed.marks(d.ID, d.GaugeUnit, s.DiveID), Doubts: w.doubtsOf(s.Checks)}
+	g := DiveGas{DiveID: s.DiveID, LogComplete: w.complete(s.DiveID), Checks: s.Checks,
+		Responses: w.responsesTo(d, all, s),
+		Marks:     w.agreed.marks(d.ID, d.GaugeUnit, s.DiveID), Doubts: w.doubtsOf(s.Checks)}
 	watch := signal.DiveWatch{Marks: g.Marks, Looks: looks(s.Checks), Now: now, Out: w.end(s)}
 	for _, r := range g.Responses {
-		watch.Deeds = append(watch.Deeds, signal.SeenResponse{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})
+		watch.Deeds = append(watch.Deeds,
+			signal.SeenResponse{ID: r.ID.String(), At: r.WitnessedAt, What: r.What})
 	}
 	g.Reached = signal.Watch(watch)
 	if d.Role == "student" { // the crew looks after its own

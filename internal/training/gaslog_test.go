@@ -40,7 +40,8 @@ func (p *pool) dived(t *testing.T, participant uuid.UUID, dive uuid.UUID, minute
 	in.Start = read(200, "bar")
 	_, err := p.timesIn(dive, in)
 	require.NoError(t, err)
-	out := training.TimeOut{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(time.Duration(minutes) * time.Minute), Depth: read(9, "m")}
+	out := training.TimeOut{ID: uuid.New(), StartID: in.ID,
+		OutAt: sunday.Add(time.Duration(minutes) * time.Minute), Depth: read(9, "m")}
 	_, err = p.service.LogTimesOut(t.Context(), p.by, dive, []training.TimeOut{out})
 	require.NoError(t, err)
 	return in.ID, out.ID
@@ -92,7 +93,8 @@ func TestLatenessIsJudgedOnlyWhereTheLogIsComplete(t *testing.T) {
 	at := p.checks(t, part, 2, 4, 8)
 	gaps := func() []signal.Gap { return p.gasOf(t, part).Dives[0].Gaps }
 	complete := func(dive *uuid.UUID) uuid.UUID {
-		out, err := p.service.CompleteLog(t.Context(), p.by, p.open, []training.LogCompletion{{ID: uuid.New(), DiveID: dive, WitnessedAt: sunday.Add(2 * time.Hour)}})
+		out, err := p.service.CompleteLog(t.Context(), p.by, p.open,
+			[]training.LogCompletion{{ID: uuid.New(), DiveID: dive, WitnessedAt: sunday.Add(2 * time.Hour)}})
 		return logged(t, out, err)[0].ID
 	}
 	whole := complete(nil)
@@ -111,7 +113,8 @@ func TestLatenessIsJudgedOnlyWhereTheLogIsComplete(t *testing.T) {
 
 	p.void(t, at[0])
 	p.void(t, at[2])
-	require.Equal(t, []string{start.String(), at[1].String()}, []string{gaps()[0].FromID, gaps()[0].ToID}, "from the time in")
+	require.Equal(t, []string{start.String(), at[1].String()}, []string{gaps()[0].FromID, gaps()[0].ToID},
+		"from the time in")
 	require.Equal(t, end.String(), gaps()[1].ToID, "to the time out")
 
 	// The crew looks after its own gas: nobody looked at the assistant's.
@@ -133,7 +136,8 @@ func TestASessionClosedAsCompleteIsJudgedToo(t *testing.T) {
 	p.briefed(120)
 	p.dived(t, part, p.dives[0], 10)
 	require.Empty(t, p.gasOf(t, part).Dives[0].Gaps)
-	p.Exec(`UPDATE session SET state = 'closed', ended_at = @at, log_complete = true WHERE id = @id`, pgx.NamedArgs{"id": p.open, "at": sunday.Add(time.Hour)})
+	p.Exec(`UPDATE session SET state = 'closed', ended_at = @at, log_complete = true WHERE id = @id`,
+		pgx.NamedArgs{"id": p.open, "at": sunday.Add(time.Hour)})
 	require.Len(t, p.gasOf(t, part).Dives[0].Gaps, 1)
 }
 
@@ -147,7 +151,8 @@ func TestChecksBelongToTheirDives(t *testing.T) {
 	between := gas(part, read(90, "bar"), read(100, "bar"), sunday.Add(30*time.Minute))
 	named := gas(part, read(198, "bar"), nil, sunday.Add(31*time.Minute))
 	named.DiveID = &p.dives[1]
-	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{named, between, first, early})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open,
+		[]training.GasCheck{named, between, first, early})
 	logged(t, out, err)
 	d := p.gasOf(t, part)
 	require.Len(t, d.Dives, 2, "without times: what was seen together, and the dive that a check names")
@@ -159,7 +164,8 @@ func TestChecksBelongToTheirDives(t *testing.T) {
 	require.Equal(t, []uuid.UUID{first.ID}, idsOf(d.Dives[0].Checks))
 	require.Equal(t, []uuid.UUID{named.ID}, idsOf(d.Dives[1].Checks))
 	require.Equal(t, []uuid.UUID{early.ID, between.ID}, idsOf(d.Surface))
-	require.Equal(t, []training.CheckCount{{Verdict: "over_reported", Count: 1}, {Verdict: "right", Count: 1}, {Verdict: "unverified", Count: 2}}, d.Verdicts)
+	require.Equal(t, []training.CheckCount{{Verdict: "over_reported", Count: 1}, {Verdict: "right", Count: 1},
+		{Verdict: "unverified", Count: 2}}, d.Verdicts)
 }
 
 func idsOf(checks []training.GasCheckLogged) (out []uuid.UUID) {
@@ -189,14 +195,16 @@ func TestWhatCanBeAResponse(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, journal.Recorded, out[0].Status)
 	require.Equal(t, journal.AlreadyRecorded, out[1].Status)
-	for i, want := range []string{"id_reused", "unknown_reference", "unknown_reference", "unknown_reference", "unknown_reference", "invalid_request"} {
+	for i, want := range []string{"id_reused", "unknown_reference", "unknown_reference", "unknown_reference",
+		"unknown_reference", "invalid_request"} {
 		require.Equal(t, want, out[i+2].Refusal.Code, i+2)
 	}
 	require.Equal(t, 1, p.Count(`SELECT 1 FROM gas_response`))
 	_, err = p.service.LogResponses(t.Context(), p.by, uuid.New(), []training.GasResponse{good})
 	require.ErrorIs(t, err, fault.NotFound.Err())
 
-	done, err := p.service.CompleteLog(t.Context(), p.by, p.open, []training.LogCompletion{{ID: uuid.New(), DiveID: new(p.Dives(p.confined)[0]), WitnessedAt: sunday}})
+	done, err := p.service.CompleteLog(t.Context(), p.by, p.open,
+		[]training.LogCompletion{{ID: uuid.New(), DiveID: new(p.Dives(p.confined)[0]), WitnessedAt: sunday}})
 	require.NoError(t, err)
 	require.Equal(t, "unknown_reference", done[0].Refusal.Code)
 }
@@ -206,7 +214,9 @@ func TestAStudentReadsTheOwnGasHistory(t *testing.T) {
 	p := newPool(t, 2)
 	one, two := p.PersonOf(p.enrolments[0]), p.PersonOf(p.enrolments[1])
 	part := p.inOpen[p.enrolments[0]]
-	out, err := p.service.LogGasChecks(t.Context(), p.by, p.confined, []training.GasCheck{gas(p.inConfined[p.enrolments[0]], read(187, "bar"), read(190, "bar"), p.witnessedAt)})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.confined,
+		[]training.GasCheck{gas(p.inConfined[p.enrolments[0]], read(187, "bar"), read(190, "bar"),
+			p.witnessedAt)})
 	logged(t, out, err)
 	p.dived(t, part, p.dives[0], 10)
 	p.checks(t, part, 2, 4)
@@ -219,7 +229,8 @@ func TestAStudentReadsTheOwnGasHistory(t *testing.T) {
 	require.NoError(t, err)
 	require.Nil(t, next)
 	require.Len(t, list, 2)
-	require.Equal(t, []uuid.UUID{p.open, p.confined}, []uuid.UUID{list[0].SessionID, list[1].SessionID}, "the newest first")
+	require.Equal(t, []uuid.UUID{p.open, p.confined}, []uuid.UUID{list[0].SessionID, list[1].SessionID},
+		"the newest first")
 	require.Len(t, list[0].Checks, 2)
 	require.Len(t, list[0].Dives, 1)
 	require.Equal(t, []training.CheckCount{{Verdict: "over_reported", Count: 1}}, list[1].Verdicts)

@@ -27,7 +27,8 @@ func (s *Service) doubtGauges(ctx context.Context, tx *pg.Tx, w *water) error {
 	for _, d := range w.divers {
 		all, _ := w.stretches(d.ID)
 		for _, one := range all {
-			if looks, _ := one.readings(one.start()); len(gas.Doubts(looks, gas.ExpectedBreathing{Rate: gas.MostRate, Cylinder: smallest})) > 0 {
+			if looks, _ := one.readings(one.start()); len(gas.Doubts(looks,
+				gas.ExpectedBreathing{Rate: gas.MostRate, Cylinder: smallest})) > 0 {
 				unmoved, persons = append(unmoved, dive{d, *one}), append(persons, d.PersonID)
 			}
 		}
@@ -42,8 +43,10 @@ func (s *Service) doubtGauges(ctx context.Context, tx *pg.Tx, w *water) error {
 	w.doubts = map[uuid.UUID]finding.List{}
 	for _, d := range unmoved {
 		looks, ids := d.readings(d.start())
-		for _, x := range gas.Doubts(looks, gas.ExpectedBreathing{Rate: rates[d.PersonID], Cylinder: d.cylinder()}) {
-			f := x.Finding(looks, d.Name, finding.Subject{Type: "participant", ID: d.ID.String()}, finding.Subject{Type: "entry", ID: ids[x.Before].String()})
+		for _, x := range gas.Doubts(looks,
+			gas.ExpectedBreathing{Rate: rates[d.PersonID], Cylinder: d.cylinder()}) {
+			f := x.Finding(looks, d.Name, finding.Subject{Type: "participant", ID: d.ID.String()},
+				finding.Subject{Type: "entry", ID: ids[x.Before].String()})
 			w.doubts[ids[x.Look]] = append(w.doubts[ids[x.Look]], f)
 		}
 	}
@@ -98,12 +101,16 @@ func (s *Service) readGauges(ctx context.Context, tx *pg.Tx, st stage, w *water,
 	seen := map[uuid.UUID]bool{}
 	for i, row := range b.rows {
 		e := b.entries[i]
-		w.checks = append(w.checks, GasCheckLogged{Head: journal.Head{ID: row.ID, ParticipantID: &b.rows[i].ParticipantID, WitnessedAt: e.WitnessedAt},
-			DiveID: row.DiveID, DepthValue: row.DepthValue, DepthUnit: row.DepthUnit, ReadingValue: row.ReadingValue, ReadingUnit: row.ReadingUnit,
-			Simulated: row.Simulated})
+		w.checks = append(w.checks,
+			GasCheckLogged{Head: journal.Head{ID: row.ID, ParticipantID: &b.rows[i].ParticipantID,
+				WitnessedAt: e.WitnessedAt},
+				DiveID: row.DiveID, DepthValue: row.DepthValue, DepthUnit: row.DepthUnit,
+				ReadingValue: row.ReadingValue, ReadingUnit: row.ReadingUnit,
+				Simulated: row.Simulated})
 		seen[row.ParticipantID] = true
 	}
-	slices.SortStableFunc(w.checks, func(a, b GasCheckLogged) int { return a.WitnessedAt.Compare(b.WitnessedAt) })
+	slices.SortStableFunc(w.checks,
+		func(a, b GasCheckLogged) int { return a.WitnessedAt.Compare(b.WitnessedAt) })
 	w.meet(st, func(p part) bool { return seen[p.ID] })
 	if err := s.doubtGauges(ctx, tx, w); err != nil {
 		return err
@@ -120,7 +127,9 @@ func (s *Service) readGauges(ctx context.Context, tx *pg.Tx, st stage, w *water,
 func (w *water) meet(st stage, of func(part) bool) {
 	for _, p := range st.parts {
 		if of(p) {
-			w.divers = append(w.divers, diver{SessionID: st.session.ID, ID: p.ID, PersonID: p.PersonID, Role: p.Role, GaugeUnit: p.GaugeUnit, Name: p.Name})
+			w.divers = append(w.divers,
+				diver{SessionID: st.session.ID, ID: p.ID, PersonID: p.PersonID, Role: p.Role,
+					GaugeUnit: p.GaugeUnit, Name: p.Name})
 		}
 	}
 }

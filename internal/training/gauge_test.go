@@ -38,16 +38,20 @@ func TestAStuckGaugeIsFoundAtEntry(t *testing.T) {
 			answered[looks[i].ID] = slices.Contains(p.found(t, p.open, looks[i]), "gas.gauge_stuck")
 		}
 		if order[0] == 0 {
-			require.Equal(t, []bool{false, true, true, true}, []bool{answered[looks[0].ID], answered[looks[1].ID], answered[looks[2].ID], answered[looks[3].ID]}, "said in the answer")
+			require.Equal(t, []bool{false, true, true, true},
+				[]bool{answered[looks[0].ID], answered[looks[1].ID], answered[looks[2].ID],
+					answered[looks[3].ID]}, "said in the answer")
 		}
 		w := p.watched(t, part)
 		require.Len(t, w.Doubts, 3)
-		require.Contains(t, w.Doubts[2].Message, "shows 2850 psi, and 2800 psi 12 min before; at least 397 psi less was to be expected even at the surface, since the depth is not known")
+		require.Contains(t, w.Doubts[2].Message,
+			"shows 2850 psi, and 2800 psi 12 min before; at least 397 psi less was to be expected even at the surface, since the depth is not known")
 		require.Contains(t, rulesIn(w.Findings()), "gas.gauge_stuck", "the watch alarms")
 		require.Contains(t, rulesIn(p.gasOf(t, part).Dives[0].Findings()), "gas.gauge_stuck")
 		checks, _, err := p.service.GasChecks(t.Context(), p.by, p.open, nil, page.Request{Limit: 10})
 		require.NoError(t, err)
-		require.Contains(t, rulesIn(checks[3].Findings), "gas.gauge_stuck", "and whoever reads the checks finds it")
+		require.Contains(t, rulesIn(checks[3].Findings), "gas.gauge_stuck",
+			"and whoever reads the checks finds it")
 		require.NotContains(t, rulesIn(checks[0].Findings), "gas.gauge_stuck")
 	}
 }
@@ -81,12 +85,14 @@ func TestAGaugeIsComparedWithinOneDive(t *testing.T) {
 	drill := gas(part, read(200, "bar"), nil, sunday.Add(12*time.Minute))
 	drill.Simulated = true
 	for _, c := range []training.GasCheck{gas(part, read(150, "bar"), nil, sunday.Add(8*time.Minute)), drill,
-		gas(part, read(120, "bar"), nil, sunday.Add(16*time.Minute)), gas(part, read(200, "bar"), nil, sunday.Add(62*time.Minute))} {
+		gas(part, read(120, "bar"), nil, sunday.Add(16*time.Minute)), gas(part, read(200, "bar"), nil,
+			sunday.Add(62*time.Minute))} {
 		for _, rule := range p.found(t, p.open, c) {
 			require.NotContains(t, rule, "gas.gauge", c.Reading)
 		}
 	}
-	require.Contains(t, p.found(t, p.open, gas(part, read(130, "bar"), nil, sunday.Add(18*time.Minute))), "gas.gauge_rose", "120 bar two minutes before")
+	require.Contains(t, p.found(t, p.open, gas(part, read(130, "bar"), nil, sunday.Add(18*time.Minute))),
+		"gas.gauge_rose", "120 bar two minutes before")
 }
 
 // At the diver's own rate less, or more, is to be expected.

@@ -48,6 +48,7 @@ func QueueTimesOut(b *pgx.Batch, into *[]LoggedDive, ids []uuid.UUID) {
 
 // QueueSignOffs reads sign-offs by their ids.
 func QueueSignOffs(b *pgx.Batch, into *[]SignedOff, ids []uuid.UUID) {
-	pg.QueueRows(b, into, eachOf+`SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = w.id LIMIT 1) x`,
+	pg.QueueRows(b, into, eachOf+`SELECT `+signedColumns+signedFrom+
+		`WHERE o.centre_id = app_centre() AND o.id = w.id LIMIT 1) x`,
 		pgx.StrictNamedArgs{"ids": ids})
 }

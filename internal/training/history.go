@@ -38,7 +38,8 @@ const historySQL = `SELECT * FROM (SELECT s.id, s.course_id, s.title, s.kind, s.
 
 // GasHistoryOf lists the sessions in which somebody's gas was looked at or who
 // dived, the newest first; a student reads the own ones.
-func (s *Service) GasHistoryOf(ctx context.Context, by actor.Actor, person uuid.UUID, p page.Request) (out []GasHistory, next *page.Place, err error) {
+func (s *Service) GasHistoryOf(ctx context.Context, by actor.Actor, person uuid.UUID,
+	p page.Request) (out []GasHistory, next *page.Place, err error) {
 	if !permission.Covers("getGasHistory", by, person) {
 		return nil, nil, fault.NoSuch("person")
 	}
@@ -56,7 +57,8 @@ func (s *Service) GasHistoryOf(ctx context.Context, by actor.Actor, person uuid.
 			Title, Kind     string
 			OnDay, StartsAt time.Time
 		}
-		pg.QueueRows(&b, &known, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @person)`, pgx.StrictNamedArgs{"person": person})
+		pg.QueueRows(&b, &known,
+			`SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @person)`, pgx.StrictNamedArgs{"person": person})
 		pg.QueueRows(&b, &rows, historySQL+`WHERE `+cond+` `+order, args)
 		if err := tx.Send(ctx, &b); err != nil {
 			return err
@@ -66,7 +68,8 @@ func (s *Service) GasHistoryOf(ctx context.Context, by actor.Actor, person uuid.
 		}
 		out = make([]GasHistory, 0, len(rows))
 		for _, r := range rows {
-			out = append(out, GasHistory{SessionID: r.ID, CourseID: r.CourseID, Title: r.Title, Kind: r.Kind, OnDay: r.OnDay, StartsAt: r.StartsAt})
+			out = append(out, GasHistory{SessionID: r.ID, CourseID: r.CourseID, Title: r.Title, Kind: r.Kind,
+				OnDay: r.OnDay, StartsAt: r.StartsAt})
 		}
 		out, next = page.Cut(p, out, func(h GasHistory) page.Place { return page.At(h.StartsAt, h.SessionID) })
 		return fillHistory(ctx, tx, person, out)
@@ -88,8 +91,11 @@ func fillHistory(ctx context.Context, tx *pg.Tx, person uuid.UUID, sessions []Ga
 	}
 	args := pgx.StrictNamedArgs{"sessions": ids, "person": person}
 	const own = `AND e.participant_id IN (SELECT id FROM sessions_participant WHERE centre_id = app_centre() AND person_id = @person) `
-	pg.QueueRows(&b, &checks, gasChecksFrom+`WHERE e.centre_id = app_centre() AND e.session_id = ANY (@sessions) AND e.voided_at IS NULL `+own+`ORDER BY e.witnessed_at, e.id`, args)
-	pg.QueueRows(&b, &dives, `SELECT x.*, e.session_id FROM (`+loggedFrom+`AND e.session_id = ANY (@sessions) `+own+`) x
+	pg.QueueRows(&b, &checks, gasChecksFrom+
+		`WHERE e.centre_id = app_centre() AND e.session_id = ANY (@sessions) AND e.voided_at IS NULL `+own+
+		`ORDER BY e.witnessed_at, e.id`, args)
+	pg.QueueRows(&b, &dives, `SELECT x.*, e.session_id FROM (`+loggedFrom+`AND e.session_id = ANY (@sessions) `+
+		own+`) x
 		JOIN journal_entry e ON e.centre_id = app_centre() AND e.id = x.start_id ORDER BY x.in_at, x.start_id`, args)
 	if err := tx.Send(ctx, &b); err != nil {
 		return err

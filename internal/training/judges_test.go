@@ -17,7 +17,8 @@ import (
 
 // nothingFound are judges for tests of what training finds by itself.
 var nothingFound = training.Judges{
-	TimesIn: func(context.Context, *pg.Tx, dayview.View, []training.InWater) (map[uuid.UUID]training.Against, error) {
+	TimesIn: func(context.Context, *pg.Tx, dayview.View, []training.InWater) (map[uuid.UUID]training.Against,
+		error) {
 		return nil, nil
 	},
 	Rates: func(context.Context, *pg.Tx, []uuid.UUID) (map[uuid.UUID]units.Rate, error) { return nil, nil },

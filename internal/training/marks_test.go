@@ -19,7 +19,8 @@ import (
 // dive of the open-water session for nil.
 func (p *pool) plan(dive *uuid.UUID, turn, low *units.Reading, participants ...uuid.UUID) {
 	id := uuid.New()
-	args := pgx.NamedArgs{"id": id, "session": p.open, "dive": dive, "by": p.instructor, "turn": turn.Value.Float(), "low": low.Value.Float(),
+	args := pgx.NamedArgs{"id": id, "session": p.open, "dive": dive, "by": p.instructor,
+		"turn": turn.Value.Float(), "low": low.Value.Float(),
 		"unit": string(turn.Unit), "parts": participants}
 	p.Exec(`INSERT INTO gas_plan (centre_id, id, session_id, dive_id, asked, input, result, findings, token_id, planned_at, body_digest)
 		SELECT @centre, @id, @session, @dive, '{}', '{}', '{}', '[]', (SELECT id FROM token WHERE person_id = @by), @now, ''`, args)
@@ -56,12 +57,14 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 		c.Depth, c.DiveID = read(9, "m"), &p.dives[0]
 		return c
 	}
-	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{look(10, 110), look(2, 181), look(6, 145), look(8, 120)})
+	out, err := p.service.LogGasChecks(t.Context(), p.by, p.open,
+		[]training.GasCheck{look(10, 110), look(2, 181), look(6, 145), look(8, 120)})
 	var stored []string
 	for _, r := range logged(t, out, err) {
 		stored = append(stored, fmt.Sprint(rulesIn(r.Findings)))
 	}
-	require.Equal(t, []string{"[signal.turn_reached]", "[]", "[]", "[signal.turn_reached]"}, stored, "each by itself")
+	require.Equal(t, []string{"[signal.turn_reached]", "[]", "[]", "[signal.turn_reached]"}, stored,
+		"each by itself")
 	p.Clock(sunday.Add(11 * time.Minute))
 	w := p.watched(t, part)
 	require.Equal(t, []string{"turn at 120 bar: turned open"}, reached(w.Reached), "at the first of them")
@@ -73,7 +76,8 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 	require.True(t, w.Trend.EarliestAt.Before(w.Trend.LowGasAt))
 
 	// The buddy turned, and with the buddy the group.
-	turn := training.GasResponse{ID: uuid.New(), ParticipantID: mate, What: signal.Turned, WitnessedAt: sunday.Add(9 * time.Minute)}
+	turn := training.GasResponse{ID: uuid.New(), ParticipantID: mate, What: signal.Turned,
+		WitnessedAt: sunday.Add(9 * time.Minute)}
 	res, err := p.service.LogResponses(t.Context(), p.by, p.open, []training.GasResponse{turn})
 	logged(t, res, err)
 	require.Equal(t, []string{"turn at 120 bar: turned done"}, reached(p.watched(t, part).Reached))
@@ -86,12 +90,16 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 	require.Equal(t, []string{signal.RuleLowGasReached.ID}, rulesIn(logged(t, out, err)[0].Findings))
 	require.Equal(t, signal.SignalledLow, p.watched(t, part).Open())
 	require.Equal(t, "the low-gas pressure has been reached", p.watched(t, part).NoTrend)
-	ends, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(19 * time.Minute), Depth: read(9, "m")}})
+	ends, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0],
+		[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(19 * time.Minute),
+			Depth: read(9, "m")}})
 	logged(t, ends, err)
 	w = p.watched(t, part)
 	require.Equal(t, signal.Response(""), w.Open(), "the end of the dive closes it")
-	require.Equal(t, []string{"turn at 120 bar: turned dive_ended", "low_gas at 54 bar: signalled_low dive_ended", "low_gas at 54 bar: ascent_begun dive_ended"}, reached(w.Reached))
-	require.Equal(t, []string{"signal.low_gas_reached", "signal.response_not_seen", "signal.turn_reached"}, rulesIn(w.Findings()))
+	require.Equal(t, []string{"turn at 120 bar: turned dive_ended",
+		"low_gas at 54 bar: signalled_low dive_ended", "low_gas at 54 bar: ascent_begun dive_ended"}, reached(w.Reached))
+	require.Equal(t, []string{"signal.low_gas_reached", "signal.response_not_seen", "signal.turn_reached"},
+		rulesIn(w.Findings()))
 }
 
 func TestThePressuresArePlannedByDiveAndReadOnTheOwnGauge(t *testing.T) {
@@ -135,34 +143,42 @@ func TestTheGasLogDoesNotDependOnTheOrderOfArrival(t *testing.T) {
 		in := p.in(part, sunday)
 		check := func(m int, bar float64) func() {
 			return func() {
-				out, err := p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{gas(part, read(bar, "bar"), nil, minute(m))})
+				out, err := p.service.LogGasChecks(t.Context(), p.by, p.open,
+					[]training.GasCheck{gas(part, read(bar, "bar"), nil, minute(m))})
 				logged(t, out, err)
 			}
 		}
 		respond := func(who uuid.UUID, m int, what signal.Response) func() {
 			return func() {
-				out, err := p.service.LogResponses(t.Context(), p.by, p.open, []training.GasResponse{{ID: uuid.New(), ParticipantID: who, What: what, WitnessedAt: minute(m)}})
+				out, err := p.service.LogResponses(t.Context(), p.by, p.open,
+					[]training.GasResponse{{ID: uuid.New(), ParticipantID: who, What: what,
+						WitnessedAt: minute(m)}})
 				logged(t, out, err)
 			}
 		}
-		entries := []func(){check(2, 180), check(4, 150), check(6, 119), check(9, 100), check(11, 80), check(13, 55), check(-3, 205),
-			respond(mate, 7, signal.Turned), respond(part, 13, signal.SignalledLow), respond(part, 14, signal.AscentBegun),
+		entries := []func(){check(2, 180), check(4, 150), check(6, 119), check(9, 100), check(11, 80),
+			check(13, 55), check(-3, 205),
+			respond(mate, 7, signal.Turned), respond(part, 13, signal.SignalledLow),
+			respond(part, 14, signal.AscentBegun),
 			func() {
 				_, err := p.timesIn(p.dives[0], in)
 				require.NoError(t, err)
 			},
 			func() {
-				out, err := p.service.CompleteLog(t.Context(), p.by, p.open, []training.LogCompletion{{ID: uuid.New(), WitnessedAt: minute(60)}})
+				out, err := p.service.CompleteLog(t.Context(), p.by, p.open,
+					[]training.LogCompletion{{ID: uuid.New(), WitnessedAt: minute(60)}})
 				logged(t, out, err)
 			}}
 		r.Shuffle(len(entries), func(i, j int) { entries[i], entries[j] = entries[j], entries[i] })
 		for _, enter := range entries {
 			enter()
 		}
-		out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0], []training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: minute(16), Depth: read(9, "m")}})
+		out, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0],
+			[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: minute(16), Depth: read(9, "m")}})
 		logged(t, out, err)
 		d := p.gasOf(t, part)
-		got := fmt.Sprint(d.Verdicts, len(d.Surface), reached(d.Dives[0].Reached), rulesIn(d.Dives[0].Findings()))
+		got := fmt.Sprint(d.Verdicts, len(d.Surface), reached(d.Dives[0].Reached),
+			rulesIn(d.Dives[0].Findings()))
 		for _, g := range d.Dives[0].Gaps {
 			got += fmt.Sprint(" ", g.From.Sub(sunday), "-", g.To.Sub(sunday))
 		}

@@ -31,8 +31,10 @@ type granted struct {
 }
 
 // standingCompletions reads the completions that stand, by enrolment.
-func standingCompletions(ctx context.Context, tx *pg.Tx, enrolments ...uuid.UUID) (map[uuid.UUID][]granted, error) {
-	rows, err := pg.Rows[granted](ctx, tx, `SELECT c.enrolment_id, c.id, c.rests_on`+completionFrom+`WHERE c.centre_id = app_centre()
+func standingCompletions(ctx context.Context, tx *pg.Tx, enrolments ...uuid.UUID) (map[uuid.UUID][]granted,
+	error) {
+	rows, err := pg.Rows[granted](ctx, tx, `SELECT c.enrolment_id, c.id, c.rests_on`+completionFrom+
+		`WHERE c.centre_id = app_centre()
 		AND c.enrolment_id = ANY (@ids) AND v.completion_id IS NULL`, pgx.StrictNamedArgs{"ids": enrolments})
 	out := make(map[uuid.UUID][]granted, len(rows))
 	for _, g := range rows {
@@ -70,9 +72,11 @@ func (s *Service) Progress(ctx context.Context, by actor.Actor, id uuid.UUID) (o
 
 // CourseProgress reads the progress of every enrolment of a course that is
 // active or completed, by name.
-func (s *Service) CourseProgress(ctx context.Context, by actor.Actor, course uuid.UUID) (out []Progress, y syllabus.Syllabus, err error) {
+func (s *Service) CourseProgress(ctx context.Context, by actor.Actor, course uuid.UUID) (out []Progress,
+	y syllabus.Syllabus, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
-		c, found, err := pg.OptionalRow[version](ctx, tx, `SELECT syllabus_id, syllabus_number AS syllabus_no FROM courses_course
+		c, found, err := pg.OptionalRow[version](ctx, tx,
+			`SELECT syllabus_id, syllabus_number AS syllabus_no FROM courses_course
 			WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": course})
 		if err == nil && !found {
 			err = fault.NoSuch("course")
@@ -83,7 +87,8 @@ func (s *Service) CourseProgress(ctx context.Context, by actor.Actor, course uui
 		if y, err = s.syllabusOf(ctx, tx, c); err != nil {
 			return err
 		}
-		ids, err := pg.Rows[uuid.UUID](ctx, tx, `SELECT e.id FROM courses_enrolment e JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
+		ids, err := pg.Rows[uuid.UUID](ctx, tx,
+			`SELECT e.id FROM courses_enrolment e JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
 			WHERE e.centre_id = app_centre() AND e.course_id = @id AND e.state IN ('active', 'completed') ORDER BY n.name, e.id`, pgx.StrictNamedArgs{"id": course})
 		if err != nil {
 			return err

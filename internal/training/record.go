@@ -153,7 +153,8 @@ func (s *Service) Record(ctx context.Context, by actor.Actor, id uuid.UUID) (out
 		if !ok || !permission.Covers("getRecord", by, e.PersonID) {
 			return fault.NoSuch("enrolment")
 		}
-		out = Record{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, BirthOn: e.BirthOn, State: e.State, CourseID: e.CourseID, Course: e.Course,
+		out = Record{EnrolmentID: e.ID, PersonID: e.PersonID, Name: e.Name, BirthOn: e.BirthOn, State: e.State,
+			CourseID: e.CourseID, Course: e.Course,
 			SyllabusID: e.SyllabusID, SyllabusNo: e.SyllabusNo, Syllabus: e.Syllabus, MadeAt: tx.Now, Progress: syllabus.ProgressOf(e.Syllabus, *e.Standing)}
 		if err := fillRecord(ctx, tx, &out); err != nil {
 			return err
@@ -169,7 +170,8 @@ func (s *Service) Record(ctx context.Context, by actor.Actor, id uuid.UUID) (out
 		}
 		for _, c := range out.Completions {
 			if c.VoidedAt == nil {
-				out.Progress.Flags = append(out.Progress.Flags, syllabus.CompletionFlags(c.ID.String(), texts(c.RestsOn), *e.Standing)...)
+				out.Progress.Flags = append(out.Progress.Flags,
+					syllabus.CompletionFlags(c.ID.String(), texts(c.RestsOn), *e.Standing)...)
 			}
 		}
 		return nil
@@ -198,7 +200,8 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	var b pgx.Batch
 	var centre []string
 	args := pgx.StrictNamedArgs{"id": r.EnrolmentID}
-	pg.QueueRows(&b, &centre, `SELECT name FROM centre_settings WHERE centre_id = app_centre()`, pgx.StrictNamedArgs{})
+	pg.QueueRows(&b, &centre, `SELECT name FROM centre_settings WHERE centre_id = app_centre()`,
+		pgx.StrictNamedArgs{})
 	pg.QueueRows(&b, &r.Corrections, `
 		SELECT id, person_id, member, before, after, reason, corrected_by, corrected_at, corrected_name
 		FROM people_correction
@@ -209,12 +212,18 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	pg.QueueRows(&b, &r.GasChecks, `SELECT g.verdict, count(*) AS count FROM sessions_participant p
 		JOIN gas_check g ON g.centre_id = p.centre_id AND g.participant_id = p.id JOIN journal_entry e ON e.centre_id = g.centre_id AND e.id = g.id
 		WHERE p.centre_id = app_centre() AND p.enrolment_id = @id AND e.voided_at IS NULL GROUP BY g.verdict ORDER BY g.verdict`, args)
-	pg.QueueRows(&b, &r.Results, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
-	pg.QueueRows(&b, &r.Attempts, `SELECT `+journal.Columns+`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason`+attemptsOf+`ORDER BY e.witnessed_at, e.id`,
+	pg.QueueRows(&b, &r.Results, `SELECT `+resultColumns+resultFrom+
+		`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`, args)
+	pg.QueueRows(&b, &r.Attempts, `SELECT `+journal.Columns+
+		`, d.dive_id, d.skill, d.role, d.measures, d.claimed, d.met, d.reason`+attemptsOf+
+		`ORDER BY e.witnessed_at, e.id`,
 		pgx.StrictNamedArgs{"ids": []uuid.UUID{r.EnrolmentID}})
-	pg.QueueRows(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)
-	pg.QueueRows(&b, &r.SignOffs, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`, args)
-	pg.QueueRows(&b, &r.Completions, `SELECT `+completionColumns+completionFrom+`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`, args)
+	pg.QueueRows(&b, &r.Credits, `SELECT `+creditColumns+creditFrom+
+		`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.accepted_at, c.id`, args)
+	pg.QueueRows(&b, &r.SignOffs, `SELECT `+signedColumns+signedFrom+
+		`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`, args)
+	pg.QueueRows(&b, &r.Completions, `SELECT `+completionColumns+completionFrom+
+		`WHERE c.centre_id = app_centre() AND c.enrolment_id = @id ORDER BY c.round`, args)
 	pg.QueueRows(&b, &r.Chain, `SELECT seq, kind, ref_id, at, hash FROM ledger_chain
 		WHERE centre_id = app_centre() AND subject_type = 'enrolment' AND subject_id = @id ORDER BY seq`, args)
 	if err := tx.Send(ctx, &b); err != nil {

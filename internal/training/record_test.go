@@ -25,8 +25,10 @@ func TestTamperingIsNamed(t *testing.T) {
 		ids = append(ids, p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: skill})[0].ID)
 	}
 	p.verified(t)
-	p.Super(`UPDATE sign_off SET signed_by = '` + p.assistant.String() + `' WHERE id = '` + ids[0].String() + `'`)
-	p.Super(`UPDATE drill_attempt SET met = false, claimed = false WHERE enrolment_id = '` + p.enrolments[1].String() + `'`)
+	p.Super(`UPDATE sign_off SET signed_by = '` + p.assistant.String() + `' WHERE id = '` + ids[0].String() +
+		`'`)
+	p.Super(`UPDATE drill_attempt SET met = false, claimed = false WHERE enrolment_id = '` +
+		p.enrolments[1].String() + `'`)
 	report, err := ledger.Verify(t.Context(), p.DB.DB, p.Centre, ledger.Join(training.Ledger, journal.Ledger))
 	require.NoError(t, err)
 	require.Len(t, report.Problems, 2, "%+v", report.Problems)
@@ -36,18 +38,24 @@ func TestTheoryIsPassedAtItsMark(t *testing.T) {
 	p := newPool(t, 1)
 	e := p.enrolments[0]
 	part := syllabus.BuiltIn().Theory[0]
-	low, created, err := p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float() - 0.5, WitnessedAt: p.witnessedAt, Digest: []byte("a")})
+	low, created, err := p.service.LogResult(t.Context(), p.by,
+		training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code,
+			Percent: part.PassMark.Value.Float() - 0.5, WitnessedAt: p.witnessedAt, Digest: []byte("a")})
 	require.NoError(t, err)
 	require.True(t, created)
 	require.False(t, low.Passed())
 	require.NotEmpty(t, low.Findings.Of(training.BelowPassMark))
-	high, _, err := p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float(), WitnessedAt: p.witnessedAt, Digest: []byte("b")})
+	high, _, err := p.service.LogResult(t.Context(), p.by,
+		training.Result{ID: uuid.New(), EnrolmentID: e, Part: part.Code, Percent: part.PassMark.Value.Float(),
+			WitnessedAt: p.witnessedAt, Digest: []byte("b")})
 	require.NoError(t, err)
 	require.True(t, high.Passed())
 	progress, err := p.service.Progress(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Equal(t, syllabus.Met, progress.Theory[0].State)
-	_, _, err = p.service.LogResult(t.Context(), p.by, training.Result{ID: uuid.New(), EnrolmentID: e, Part: "alchemy", Percent: 80, WitnessedAt: p.witnessedAt, Digest: []byte("c")})
+	_, _, err = p.service.LogResult(t.Context(), p.by,
+		training.Result{ID: uuid.New(), EnrolmentID: e, Part: "alchemy", Percent: 80,
+			WitnessedAt: p.witnessedAt, Digest: []byte("c")})
 	require.ErrorIs(t, err, fault.Refused.Err())
 }
 
@@ -72,7 +80,8 @@ func TestWhoMayEnterTheWater(t *testing.T) {
 	p := newPool(t, 1)
 	require.NoError(t, p.DB.InTx(t.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e := p.enrolments[0]
-		found, err := p.service.MayEnter(ctx, tx, []training.Entrant{{SessionID: p.open, EnrolmentID: e}, {SessionID: p.confined, EnrolmentID: e}})
+		found, err := p.service.MayEnter(ctx, tx,
+			[]training.Entrant{{SessionID: p.open, EnrolmentID: e}, {SessionID: p.confined, EnrolmentID: e}})
 		require.NoError(t, err)
 		require.True(t, found[p.open].Forbids(), "nothing was learned yet")
 		require.False(t, found[p.confined].Forbids())

@@ -33,7 +33,8 @@ func (r GasResponse) Digest(of uuid.UUID) []byte { return journal.DigestOf(said{
 
 // Names implements journal.Item.
 func (r GasResponse) Names() []journal.Ref {
-	return slices.Concat(journal.Named(journal.AParticipant, &r.ParticipantID), journal.Named(journal.ADive, r.DiveID),
+	return slices.Concat(journal.Named(journal.AParticipant, &r.ParticipantID),
+		journal.Named(journal.ADive, r.DiveID),
 		journal.Named(journal.APerson, r.WitnessedBy))
 }
 
@@ -50,7 +51,8 @@ const insertGasResponses = `INSERT INTO gas_response (centre_id, id, participant
 
 // LogResponses records what was done about gas in a session, each for itself.
 // None is refused by a rule.
-func (s *Service) LogResponses(ctx context.Context, by actor.Actor, session uuid.UUID, responses []GasResponse) (out []journal.Result, err error) {
+func (s *Service) LogResponses(ctx context.Context, by actor.Actor, session uuid.UUID,
+	responses []GasResponse) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterResponses(ctx, by, tx, session, responses)
 		return err
@@ -59,21 +61,25 @@ func (s *Service) LogResponses(ctx context.Context, by actor.Actor, session uuid
 }
 
 // EnterResponses is LogResponses in the caller's transaction.
-func (s *Service) EnterResponses(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, responses []GasResponse) ([]journal.Result, error) {
-	st, err := readStage(ctx, tx, session, 0, ask(responses, func(r GasResponse) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy }))
+func (s *Service) EnterResponses(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	responses []GasResponse) ([]journal.Result, error) {
+	st, err := readStage(ctx, tx, session, 0,
+		ask(responses, func(r GasResponse) (uuid.UUID, *uuid.UUID) { return r.ID, r.WitnessedBy }))
 	if err != nil {
 		return nil, err
 	}
-	b, err := collect(st, session, responses, func(r GasResponse) uuid.UUID { return r.ID }, func(r GasResponse, at string) (journal.Entry, gasResponseRow, error) {
-		return st.gasResponse(ctx, by, tx.Now, r, at)
-	})
+	b, err := collect(st, session, responses, func(r GasResponse) uuid.UUID { return r.ID },
+		func(r GasResponse, at string) (journal.Entry, gasResponseRow, error) {
+			return st.gasResponse(ctx, by, tx.Now, r, at)
+		})
 	if err != nil {
 		return nil, err
 	}
 	return b.results, b.write(ctx, by, tx, insertGasResponses)
 }
 
-func (st stage) gasResponse(ctx context.Context, by actor.Actor, now time.Time, r GasResponse, at string) (e journal.Entry, row gasResponseRow, err error) {
+func (st stage) gasResponse(ctx context.Context, by actor.Actor, now time.Time, r GasResponse,
+	at string) (e journal.Entry, row gasResponseRow, err error) {
 	p, err := st.participant(r.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
@@ -147,7 +153,8 @@ const insertLogCompletions = `INSERT INTO log_completion (centre_id, id, dive_id
 // CompleteLog records that the log of a session, or of some of its dives, is
 // complete, so that lateness is judged. What is logged later is taken all the
 // same.
-func (s *Service) CompleteLog(ctx context.Context, by actor.Actor, session uuid.UUID, completions []LogCompletion) (out []journal.Result, err error) {
+func (s *Service) CompleteLog(ctx context.Context, by actor.Actor, session uuid.UUID,
+	completions []LogCompletion) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterLogCompletions(ctx, by, tx, session, completions)
 		return err
@@ -156,19 +163,24 @@ func (s *Service) CompleteLog(ctx context.Context, by actor.Actor, session uuid.
 }
 
 // EnterLogCompletions is CompleteLog in the caller's transaction.
-func (s *Service) EnterLogCompletions(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, completions []LogCompletion) ([]journal.Result, error) {
-	st, err := readStage(ctx, tx, session, 0, ask(completions, func(c LogCompletion) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy }))
+func (s *Service) EnterLogCompletions(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	completions []LogCompletion) ([]journal.Result, error) {
+	st, err := readStage(ctx, tx, session, 0,
+		ask(completions, func(c LogCompletion) (uuid.UUID, *uuid.UUID) { return c.ID, c.WitnessedBy }))
 	if err != nil {
 		return nil, err
 	}
-	b, err := collect(st, session, completions, func(c LogCompletion) uuid.UUID { return c.ID }, func(c LogCompletion, at string) (journal.Entry, logCompletionRow, error) {
-		if _, err := st.trainingDive(c.DiveID, at+"/dive_id"); err != nil {
-			return journal.Entry{}, logCompletionRow{}, err
-		}
-		saw, err := st.witness(ctx, by, tx.Now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
-		return journal.Entry{Kind: journal.LogCompletion, Session: &st.session.ID, Outing: st.session.OutingID, WitnessedBy: saw, WitnessedAt: c.WitnessedAt},
-			logCompletionRow{ID: c.ID, DiveID: c.DiveID}, err
-	})
+	b, err := collect(st, session, completions, func(c LogCompletion) uuid.UUID { return c.ID },
+		func(c LogCompletion, at string) (journal.Entry, logCompletionRow, error) {
+			if _, err := st.trainingDive(c.DiveID, at+"/dive_id"); err != nil {
+				return journal.Entry{}, logCompletionRow{}, err
+			}
+			saw, err := st.witness(ctx, by, tx.Now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
+			return journal.Entry{Kind: journal.LogCompletion, Session: &st.session.ID,
+					Outing:      st.session.OutingID,
+					WitnessedBy: saw, WitnessedAt: c.WitnessedAt},
+				logCompletionRow{ID: c.ID, DiveID: c.DiveID}, err
+		})
 	if err != nil {
 		return nil, err
 	}

@@ -83,7 +83,8 @@ var (
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return []finding.Rule{NotUnderWay, AfterTheEnd, OtherDay, NotThere, GroupNotCleared, NoGroup, NotBriefed, InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
+	return []finding.Rule{NotUnderWay, AfterTheEnd, OtherDay, NotThere, GroupNotCleared, NoGroup, NotBriefed,
+		InAlready, OutAlready, TeamSize, EndPressure, EndAboveStart,
 		BeyondSite, BeyondBook, OutBeforeIn, AboveRating, BelowPassMark}
 }
 
@@ -104,13 +105,16 @@ func (st stage) outside(at time.Time) finding.List {
 	if f := s.notUnderWay(at); f != nil {
 		f.Subjects = []finding.Subject{subject}
 		f.Found = finding.Words(string(s.State))
-		f.Cures = []finding.Cure{{Code: "check_session", Message: "Open the session if it is being held; void the entry if it belongs to another one."}}
+		f.Cures = []finding.Cure{{Code: "check_session",
+			Message: "Open the session if it is being held; void the entry if it belongs to another one."}}
 		out = append(out, *f)
 	}
 	if day := s.dayOf(at); day != s.day() && (at.Before(s.StartsAt) || at.After(s.EndsAt)) {
-		f := OtherDay.Say("The session is on {on}; this was witnessed on {witnessed_on}.", s.day(), day).About(subject)
+		f := OtherDay.Say("The session is on {on}; this was witnessed on {witnessed_on}.", s.day(),
+			day).About(subject)
 		f.Limit, f.Found = finding.Words(string(s.day())), finding.Words(string(day))
-		f.Cures = []finding.Cure{{Code: "check_clock", Message: "Check the clock of the device; void the entry and record it again if it was wrong."}}
+		f.Cures = []finding.Cure{{Code: "check_clock",
+			Message: "Check the clock of the device; void the entry and record it again if it was wrong."}}
 		out = append(out, f)
 	}
 	return out
@@ -123,7 +127,8 @@ func (s session) notUnderWay(at time.Time) *finding.Finding {
 	case s.State == "planned" || s.State == "cancelled":
 		return new(NotUnderWay.Say("The session is {state}: it was never opened.", s.State))
 	case s.EndedAt != nil && at.After(*s.EndedAt):
-		return new(NotUnderWay.Say("The session was {state} at {ended_at}, before this was witnessed.", s.State, s.clock(*s.EndedAt)))
+		return new(NotUnderWay.Say("The session was {state} at {ended_at}, before this was witnessed.", s.State,
+			s.clock(*s.EndedAt)))
 	}
 	return nil
 }
@@ -142,7 +147,8 @@ func (p part) notThere(at time.Time) finding.List {
 	words := strings.ReplaceAll(p.Attendance, "_", " ")
 	f := NotThere.Say("Roll call has {person} as {attendance}.", p.named(), words).About(p.subject())
 	f.Found = finding.Words(words)
-	f.Cures = []finding.Cure{{Code: "call_roll", Message: "Call the roll again if the person was there, or void the entry that is wrong."}}
+	f.Cures = []finding.Cure{{Code: "call_roll",
+		Message: "Call the roll again if the person was there, or void the entry that is wrong."}}
 	return finding.List{f}
 }
 

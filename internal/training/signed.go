@@ -57,7 +57,8 @@ const signedFrom = ` FROM sign_off o JOIN courses_enrolment e ON e.centre_id = o
 	LEFT JOIN sign_off_void v ON v.centre_id = o.centre_id AND v.sign_off_id = o.id `
 
 func findSignOff(ctx context.Context, tx *pg.Tx, id uuid.UUID) (SignedOff, error) {
-	o, found, err := pg.OptionalRow[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
+	o, found, err := pg.OptionalRow[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+
+		`WHERE o.centre_id = app_centre() AND o.id = @id`, pgx.StrictNamedArgs{"id": id})
 	if err == nil && !found {
 		err = fault.NoSuch("sign-off")
 	}
@@ -83,12 +84,14 @@ func (s *Service) SignOffOf(ctx context.Context, by actor.Actor, id uuid.UUID) (
 
 // SignOffs lists the sign-offs of an enrolment in the order of signing, voided
 // ones included.
-func (s *Service) SignOffs(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []SignedOff, err error) {
+func (s *Service) SignOffs(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []SignedOff,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := s.checkReadable(ctx, by, tx, "listSignOffs", enrolment); err != nil {
 			return err
 		}
-		out, err = pg.Rows[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,
+		out, err = pg.Rows[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+
+			`WHERE o.centre_id = app_centre() AND o.enrolment_id = @id ORDER BY o.signed_at, o.id`,
 			pgx.StrictNamedArgs{"id": enrolment})
 		if err != nil {
 			return err
@@ -159,12 +162,14 @@ func idsOf(texts []string) []uuid.UUID {
 }
 
 // SessionSignOffs lists the sign-offs made from a session.
-func (s *Service) SessionSignOffs(ctx context.Context, by actor.Actor, session uuid.UUID) (out []SignedOff, err error) {
+func (s *Service) SessionSignOffs(ctx context.Context, by actor.Actor, session uuid.UUID) (out []SignedOff,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := sessionThere(ctx, tx, session); err != nil {
 			return err
 		}
-		out, err = pg.Rows[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+`WHERE o.centre_id = app_centre() AND o.session_id = @id ORDER BY o.signed_at, o.id`,
+		out, err = pg.Rows[SignedOff](ctx, tx, `SELECT `+signedColumns+signedFrom+
+			`WHERE o.centre_id = app_centre() AND o.session_id = @id ORDER BY o.signed_at, o.id`,
 			pgx.StrictNamedArgs{"id": session})
 		if err != nil {
 			return err
@@ -176,7 +181,8 @@ func (s *Service) SessionSignOffs(ctx context.Context, by actor.Actor, session u
 
 // VoidSignOff voids a sign-off with a reason: by its signer, or by a manager
 // who is an instructor. What depended on it stands, flagged. Again does no harm.
-func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out SignedOff, found finding.List, err error) {
+func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID, reason string) (out SignedOff,
+	found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		o, err := findSignOff(ctx, tx, id)
 		if err != nil {
@@ -196,7 +202,8 @@ func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID,
 			return err
 		}
 		e := all[o.EnrolmentID]
-		found = syllabus.MayVoid(syllabus.VoidRequest{Syllabus: e.Syllabus, Standing: *e.Standing, By: signerOf(by, nil), Reason: reason,
+		found = syllabus.MayVoid(syllabus.VoidRequest{Syllabus: e.Syllabus, Standing: *e.Standing,
+			By: signerOf(by, nil), Reason: reason,
 			SignOff: syllabus.SignOff{ID: o.ID.String(), Skill: o.Skill, Signer: o.SignedBy.String()}})
 		switch {
 		case len(found.Of(syllabus.VoidByOther)) > 0:
@@ -208,11 +215,15 @@ func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID,
 			pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now}); err != nil {
 			return err
 		}
-		if err := journal.Decide(ctx, by, tx, journal.Decision{Kind: "void_sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
-			Judged: map[string]any{"sign_off_id": id, "signed_by": o.SignedBy, "instructor": by.Is(actor.Instructor), "manager": by.Is(actor.Manager)}, Findings: found}); err != nil {
+		if err := journal.Decide(ctx, by, tx,
+			journal.Decision{Kind: "void_sign_off",
+				Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
+				Judged: map[string]any{"sign_off_id": id, "signed_by": o.SignedBy,
+					"instructor": by.Is(actor.Instructor), "manager": by.Is(actor.Manager)}, Findings: found}); err != nil {
 			return err
 		}
-		if err := ledger.Append(ctx, by, tx, voidEntry(ledger.SignOffVoid, o.EnrolmentID, id, reason, by.Person)); err != nil {
+		if err := ledger.Append(ctx, by, tx,
+			voidEntry(ledger.SignOffVoid, o.EnrolmentID, id, reason, by.Person)); err != nil {
 			return err
 		}
 		out, err = findSignOff(ctx, tx, id)
@@ -229,5 +240,6 @@ type voidBody struct {
 
 func voidEntry(kind ledger.Kind, enrolment, ref uuid.UUID, reason string, by uuid.UUID) ledger.Entry {
 	salt := ledger.NewSalt()
-	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: kind, Ref: ref, Salt: salt, Body: voidBody{salt.Text(reason), by}}
+	return ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: enrolment}, Kind: kind, Ref: ref,
+		Salt: salt, Body: voidBody{salt.Text(reason), by}}
 }

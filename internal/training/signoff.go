@@ -42,7 +42,8 @@ func (w Signing) Digest(session uuid.UUID) []byte {
 
 // Names implements journal.Item.
 func (w Signing) Names() []journal.Ref {
-	out := slices.Concat(journal.Named(journal.AnEnrolment, &w.EnrolmentID), journal.Named(journal.ADive, w.DiveID))
+	out := slices.Concat(journal.Named(journal.AnEnrolment, &w.EnrolmentID),
+		journal.Named(journal.ADive, w.DiveID))
 	for _, id := range w.Evidence {
 		out = append(out, journal.Ref{Kind: journal.AnEntry, ID: id})
 	}
@@ -66,7 +67,8 @@ type signing struct {
 // one that is refused undoes no other. Only an instructor signs, with the own
 // token; an assistant or a manager who asks is refused by the rules, a program
 // or a student may not ask at all.
-func (s *Service) SignOff(ctx context.Context, by actor.Actor, session uuid.UUID, wishes []Signing) (out []journal.Result, err error) {
+func (s *Service) SignOff(ctx context.Context, by actor.Actor, session uuid.UUID,
+	wishes []Signing) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterSignOffs(ctx, by, tx, session, wishes)
 		return err
@@ -75,7 +77,8 @@ func (s *Service) SignOff(ctx context.Context, by actor.Actor, session uuid.UUID
 }
 
 // EnterSignOffs is SignOff in the caller's transaction.
-func (s *Service) EnterSignOffs(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID, wishes []Signing) ([]journal.Result, error) {
+func (s *Service) EnterSignOffs(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,
+	wishes []Signing) ([]journal.Result, error) {
 	c, err := s.readCase(ctx, by, tx, session, wishes)
 	if err != nil {
 		return nil, err
@@ -148,7 +151,8 @@ const presentSQL = `SELECT true AS counts, person_id, enrolment_id, group_id, ro
 	ORDER BY counts DESC`
 
 // readCase locks the enrolments and then reads everything, in one round trip.
-func (s *Service) readCase(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID, wishes []Signing) (*signCase, error) {
+func (s *Service) readCase(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID,
+	wishes []Signing) (*signCase, error) {
 	enrolments, ids := make([]uuid.UUID, len(wishes)), make([]uuid.UUID, len(wishes))
 	for i, w := range wishes {
 		enrolments[i], ids[i] = w.EnrolmentID, w.ID
@@ -164,7 +168,8 @@ func (s *Service) readCase(ctx context.Context, by actor.Actor, tx *pg.Tx, id uu
 	args := pgx.StrictNamedArgs{"session": id}
 	pg.QueueRows(&b, &rows, sessionsSQL, pgx.StrictNamedArgs{"sessions": []uuid.UUID{id}})
 	pg.QueueRows(&b, &c.dives, plannedSQL, args)
-	pg.QueueRows(&b, &parts, presentSQL, pgx.StrictNamedArgs{"session": id, "person": by.Person, "enrolments": enrolments})
+	pg.QueueRows(&b, &parts, presentSQL,
+		pgx.StrictNamedArgs{"session": id, "person": by.Person, "enrolments": enrolments})
 	pg.QueueRows(&b, &checks, checksOfSession, pgx.StrictNamedArgs{"session": id, "ids": enrolments})
 	pg.QueueRows(&b, &used, `SELECT id, body_digest FROM sign_off WHERE centre_id = app_centre() AND id = ANY (@ids)`, pgx.StrictNamedArgs{"ids": ids})
 	pg.QueueRows(&b, &names, `SELECT name FROM people_person WHERE centre_id = app_centre() AND id = @id`,
@@ -237,7 +242,8 @@ func queuePapers(b *pgx.Batch, person uuid.UUID) *[]paperRow {
 }
 
 func signerOf(by actor.Actor, papers []paperRow) syllabus.Signer {
-	out := syllabus.Signer{Person: by.Person.String(), Program: by.IsProgram(), Instructor: by.Is(actor.Instructor), Manager: by.Is(actor.Manager)}
+	out := syllabus.Signer{Person: by.Person.String(), Program: by.IsProgram(),
+		Instructor: by.Is(actor.Instructor), Manager: by.Is(actor.Manager)}
 	for _, p := range papers {
 		paper := syllabus.Paper{Kind: p.Kind, From: dayOf(p.IssuedOn)}
 		if p.ValidUntil != nil {
@@ -285,13 +291,16 @@ func (c *signCase) sign(w signing) journal.Result {
 // are on record as having witnessed.
 func (c *signCase) caseOf(e *enrolment, w signing, dive int) syllabus.SignOffRequest {
 	day, today := c.session.day(), e.day(c.signedAt(w))
-	out := syllabus.SignOffRequest{Syllabus: e.Syllabus, Skill: w.Skill, Standing: *e.Standing, Signer: c.signer, On: day, SignedOn: today, Dive: dive,
-		OneOfSeveral: w.fromWater(), Session: syllabus.Session{ID: c.session.ID.String(), Setting: c.session.Kind, State: c.session.State}, Evidence: texts(w.Evidence)}
+	out := syllabus.SignOffRequest{Syllabus: e.Syllabus, Skill: w.Skill, Standing: *e.Standing,
+		Signer: c.signer, On: day, SignedOn: today, Dive: dive,
+		OneOfSeveral: w.fromWater(), Session: syllabus.Session{ID: c.session.ID.String(),
+			Setting: c.session.Kind, State: c.session.State}, Evidence: texts(w.Evidence)}
 	if w.Evidence == nil {
 		out.Evidence = syllabus.Evidence(e.Syllabus, *e.Standing, w.Skill, day, today)
 	}
 	there, self := w.weighs(c.there[e.ID]), w.weighs(c.self)
-	tried := slices.ContainsFunc(e.Standing.Attempts, func(a syllabus.Attempt) bool { return a.Session == out.Session.ID && !a.Voided })
+	tried := slices.ContainsFunc(e.Standing.Attempts,
+		func(a syllabus.Attempt) bool { return a.Session == out.Session.ID && !a.Voided })
 	out.Absent = len(there) == 0 || !w.fromWater() && !there[0].tookPart() && !tried
 	out.Signer.Crew = len(self) > 0 && (w.fromWater() || self[0].Attendance != "absent")
 	out.Signer.Witnessed = out.Signer.Crew && (w.fromWater() || self[0].tookPart()) && with(self, there)
@@ -312,7 +321,8 @@ func refused(id uuid.UUID, f *fault.Fault) journal.Result {
 
 func (c *signCase) add(e *enrolment, w signing, x syllabus.SignOffRequest, found finding.List) {
 	e.Rounds[w.Skill]++
-	out := signed{signing: w, on: x, round: e.Rounds[w.Skill], evidence: []uuid.UUID{}, restsOn: restsOn(e, w.Skill), found: found}
+	out := signed{signing: w, on: x, round: e.Rounds[w.Skill], evidence: []uuid.UUID{},
+		restsOn: restsOn(e, w.Skill), found: found}
 	for _, id := range x.Evidence {
 		out.evidence = append(out.evidence, uuid.MustParse(id))
 	}
@@ -321,7 +331,9 @@ func (c *signCase) add(e *enrolment, w signing, x syllabus.SignOffRequest, found
 	}
 	c.signed = append(c.signed, out)
 	c.used[w.ID] = w.digest
-	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: w.ID.String(), Skill: w.Skill, Signer: c.signer.Person, On: x.On, Evidence: x.Evidence})
+	e.Standing.SignOffs = append(e.Standing.SignOffs,
+		syllabus.SignOff{ID: w.ID.String(), Skill: w.Skill, Signer: c.signer.Person, On: x.On,
+			Evidence: x.Evidence})
 }
 
 // restsOn gives the standing sign-offs and credits of everything that comes

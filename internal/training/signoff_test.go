@@ -39,7 +39,8 @@ func refusedBy(t *testing.T, r journal.Result, rule finding.Rule) {
 func dependent() (before, after string) {
 	y := syllabus.BuiltIn()
 	for _, k := range y.Skills {
-		if b := y.Before(k.Code); k.Setting == syllabus.Confined && k.Proof == syllabus.Witnessed && len(b) == 1 {
+		if b := y.Before(k.Code); k.Setting == syllabus.Confined && k.Proof == syllabus.Witnessed &&
+			len(b) == 1 {
 			if first := y.Skill(b[0]); first.Proof == syllabus.Witnessed && len(y.Before(b[0])) == 0 {
 				return b[0], k.Code
 			}
@@ -52,9 +53,11 @@ func TestWishesOfOneCallSeeThoseBeforeThem(t *testing.T) {
 	p := newPool(t, 1)
 	e := p.enrolments[0]
 	before, after := dependent()
-	out := p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: after}, training.Signing{EnrolmentID: e, Skill: before}, training.Signing{EnrolmentID: e, Skill: after})
+	out := p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: after},
+		training.Signing{EnrolmentID: e, Skill: before}, training.Signing{EnrolmentID: e, Skill: after})
 	refusedBy(t, out[0], syllabus.PrerequisiteOpen)
-	require.Equal(t, []journal.Status{journal.Recorded, journal.Recorded}, []journal.Status{out[1].Status, out[2].Status})
+	require.Equal(t, []journal.Status{journal.Recorded, journal.Recorded},
+		[]journal.Status{out[1].Status, out[2].Status})
 	list, err := p.service.SignOffs(t.Context(), p.by, e)
 	require.NoError(t, err)
 	require.Len(t, list, 2)
@@ -91,13 +94,16 @@ func TestASignerWasThereWithTheStudent(t *testing.T) {
 				map[string]any{"s": p.confined, "p": p.instructor, "e": e})
 		}, nil},
 		{"absent", func(p *pool, e uuid.UUID) {
-			p.Exec(`UPDATE participant SET attendance = 'absent' WHERE person_id = @p`, map[string]any{"p": p.instructor})
+			p.Exec(`UPDATE participant SET attendance = 'absent' WHERE person_id = @p`,
+				map[string]any{"p": p.instructor})
 		}, &syllabus.SignerNotCrew},
 		{"of whom the student was absent", func(p *pool, e uuid.UUID) {
-			p.Exec(`UPDATE participant SET attendance = 'absent' WHERE enrolment_id = @e`, map[string]any{"e": e})
+			p.Exec(`UPDATE participant SET attendance = 'absent' WHERE enrolment_id = @e`,
+				map[string]any{"e": e})
 		}, &syllabus.StudentNotThere},
 		{"of whom the student is on no list", func(p *pool, e uuid.UUID) {
-			p.Exec(`DELETE FROM participant WHERE enrolment_id = @e AND session_id = @s`, map[string]any{"e": e, "s": p.confined})
+			p.Exec(`DELETE FROM participant WHERE enrolment_id = @e AND session_id = @s`,
+				map[string]any{"e": e, "s": p.confined})
 		}, &syllabus.StudentNotThere},
 	} {
 		t.Run(x.name, func(t *testing.T) {
@@ -163,16 +169,23 @@ func TestEvidenceIsOfTheStudentAndTheSkill(t *testing.T) {
 	p.attempt(t, p.confined, p.inConfined[p.enrolments[1]], first(), nil)
 	list, _, err := p.service.Attempts(t.Context(), p.by, p.confined, nil, allOf)
 	require.NoError(t, err)
-	refusedBy(t, p.sign(t, p.confined, training.Signing{EnrolmentID: p.enrolments[0], Skill: first(), Evidence: []uuid.UUID{list[0].ID}})[0], syllabus.EvidenceUnfit)
-	refusedBy(t, p.sign(t, p.confined, training.Signing{EnrolmentID: p.enrolments[1], Skill: first(), Evidence: []uuid.UUID{}})[0], syllabus.NoEvidence)
-	require.Equal(t, "unknown_reference", p.sign(t, p.confined, training.Signing{EnrolmentID: p.enrolments[1], Skill: first(), DiveID: &p.dives[0]})[0].Refusal.Code)
+	refusedBy(t, p.sign(t, p.confined,
+		training.Signing{EnrolmentID: p.enrolments[0], Skill: first(),
+			Evidence: []uuid.UUID{list[0].ID}})[0], syllabus.EvidenceUnfit)
+	refusedBy(t, p.sign(t, p.confined,
+		training.Signing{EnrolmentID: p.enrolments[1], Skill: first(),
+			Evidence: []uuid.UUID{}})[0], syllabus.NoEvidence)
+	require.Equal(t, "unknown_reference",
+		p.sign(t, p.confined, training.Signing{EnrolmentID: p.enrolments[1], Skill: first(),
+			DiveID: &p.dives[0]})[0].Refusal.Code)
 }
 
 func TestWhatDependedOnAVoidedSignOffIsFlagged(t *testing.T) {
 	p := newPool(t, 1)
 	e := p.enrolments[0]
 	before, after := dependent()
-	out := p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: before}, training.Signing{EnrolmentID: e, Skill: after})
+	out := p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: before},
+		training.Signing{EnrolmentID: e, Skill: after})
 	_, _, err := p.service.VoidSignOff(t.Context(), p.As(p.PersonOf(e)), out[0].ID, "not mine to void")
 	require.ErrorIs(t, err, fault.Forbidden.Err())
 	_, _, err = p.service.VoidSignOff(t.Context(), p.by, out[0].ID, "   ")
@@ -215,7 +228,8 @@ func TestASignOffKeepsWhatItWasJudgedOn(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(p.text(`SELECT judged::text FROM decision WHERE kind = 'sign_off'`)), &basis))
 	require.Equal(t, out[0].ID, basis.SignOff)
 	require.Equal(t, []any{first(), "2026-06-06", "confined", "under_way", true, true, 1},
-		[]any{basis.Skill, basis.WitnessedOn, basis.Setting, basis.State, basis.Instructor, basis.Crew, basis.Number})
+		[]any{basis.Skill, basis.WitnessedOn, basis.Setting, basis.State, basis.Instructor, basis.Crew,
+			basis.Number})
 	require.Len(t, basis.Papers, 4)
 	require.NotEqual(t, uuid.Nil, basis.Papers[0].ID)
 	require.Len(t, basis.Evidence, 1)
@@ -240,7 +254,9 @@ func TestASkillThatTouchesGasRestsOnTheGasChecksToo(t *testing.T) {
 		p.credit(t, e, code)
 	}
 	r := func(x float64) *units.Reading { return new(units.Read(x, units.UnitBar)) }
-	_, err := p.service.LogGasChecks(t.Context(), p.by, p.confined, []training.GasCheck{gas(p.inConfined[e], r(187), r(180), p.witnessedAt), gas(p.inConfined[e], r(150), r(150), p.witnessedAt)})
+	_, err := p.service.LogGasChecks(t.Context(), p.by, p.confined,
+		[]training.GasCheck{gas(p.inConfined[e], r(187), r(180), p.witnessedAt),
+			gas(p.inConfined[e], r(150), r(150), p.witnessedAt)})
 	require.NoError(t, err)
 	p.attempt(t, p.confined, p.inConfined[e], skill, nil)
 	p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: skill})
@@ -260,7 +276,8 @@ func TestFailuresAreAcceptedByTheSigner(t *testing.T) {
 	e := p.enrolments[0]
 	skill, _ := dependent()
 	fail := func(minute int) uuid.UUID {
-		a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill, Met: false, Reason: new("bolts for the surface"),
+		a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill, Met: false,
+			Reason:      new("bolts for the surface"),
 			WitnessedAt: p.witnessedAt.Add(time.Duration(minute) * time.Minute)}
 		out, err := p.service.LogAttempts(t.Context(), p.by, p.confined, []training.Attempt{a})
 		logged(t, out, err)
@@ -272,9 +289,11 @@ func TestFailuresAreAcceptedByTheSigner(t *testing.T) {
 	refusedBy(t, out[0], syllabus.FailedSince)
 	require.Equal(t, "cautions_open", out[0].Refusal.Code)
 	for _, id := range failed {
-		require.True(t, slices.ContainsFunc(out[0].Refusal.Findings[0].Subjects, func(s finding.Subject) bool { return s.ID == id.String() }))
+		require.True(t, slices.ContainsFunc(out[0].Refusal.Findings[0].Subjects,
+			func(s finding.Subject) bool { return s.ID == id.String() }))
 	}
-	wish.Accept = []journal.Acceptance{{Rule: syllabus.FailedSince.ID, SubjectID: failed[2].String(), Reason: "shown twice on the line, breathing calmly"}}
+	wish.Accept = []journal.Acceptance{{Rule: syllabus.FailedSince.ID, SubjectID: failed[2].String(),
+		Reason: "shown twice on the line, breathing calmly"}}
 	p.signed(t, p.confined, wish)
 	p.verified(t)
 	progress, err := p.service.Progress(t.Context(), p.by, e)
@@ -293,12 +312,14 @@ func TestASignOffFromTheWaterIsFlaggedWithItsFailures(t *testing.T) {
 			skill, _ := dependent()
 			p.Clock(p.witnessedAt.Add(2 * time.Hour))
 			fail := func() {
-				a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill, Reason: new("bolts"), WitnessedAt: p.witnessedAt}
+				a := training.Attempt{ID: uuid.New(), ParticipantID: p.inConfined[e], Skill: skill,
+					Reason: new("bolts"), WitnessedAt: p.witnessedAt}
 				out, err := p.service.LogAttempts(t.Context(), p.by, p.confined, []training.Attempt{a})
 				logged(t, out, err)
 			}
 			sign := func() {
-				p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: skill, SignedAt: new(p.witnessedAt.Add(time.Minute))})
+				p.signed(t, p.confined, training.Signing{EnrolmentID: e, Skill: skill,
+					SignedAt: new(p.witnessedAt.Add(time.Minute))})
 			}
 			if first == "failure" {
 				fail()

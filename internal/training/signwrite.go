@@ -71,23 +71,27 @@ func (c *signCase) write(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 	entries := make([]ledger.Entry, len(c.signed))
 	decisions := make([]journal.Decision, len(c.signed))
 	for i, o := range c.signed {
-		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round, "signed_at": o.SignedAt,
-			"evidence": o.evidence, "evidence_named": o.evidenceNamed(), "rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
+		rows[i] = map[string]any{"id": o.ID, "enrolment_id": o.EnrolmentID, "skill": o.Skill, "round": o.round,
+			"signed_at": o.SignedAt,
+			"evidence":  o.evidence, "evidence_named": o.evidenceNamed(), "rests_on": o.restsOn, "findings": append(finding.List{}, o.found...), "digest": o.digest}
 		salt := ledger.NewSalt()
 		body, err := c.body(o, evidence, salt)
 		if err != nil {
 			return err
 		}
-		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID}, Kind: ledger.SignOff, Ref: o.ID, Salt: salt, Body: body}
-		decisions[i] = journal.Decision{Kind: "sign_off", Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
-			Judged: o.basis(body), Findings: o.found, Accepted: o.Accept}
+		entries[i] = ledger.Entry{Subject: ledger.Subject{Type: "enrolment", ID: o.EnrolmentID},
+			Kind: ledger.SignOff, Ref: o.ID, Salt: salt, Body: body}
+		decisions[i] = journal.Decision{Kind: "sign_off",
+			Subject: finding.Subject{Type: "enrolment", ID: o.EnrolmentID.String()},
+			Judged:  o.basis(body), Findings: o.found, Accepted: o.Accept}
 	}
 	text, err := json.Marshal(rows)
 	if err != nil {
 		return fmt.Errorf("sign off: %w", err)
 	}
 	var b pgx.Batch
-	b.Queue(insertSignOffs, pgx.StrictNamedArgs{"rows": string(text), "session": c.session.ID, "by": c.person, "day": c.session.OnDay, "now": tx.Now})
+	b.Queue(insertSignOffs, pgx.StrictNamedArgs{"rows": string(text), "session": c.session.ID, "by": c.person,
+		"day": c.session.OnDay, "now": tx.Now})
 	accepted, err := journal.QueueDecisions(ctx, by, tx, &b, decisions)
 	if err != nil {
 		return err
@@ -112,13 +116,18 @@ func (c *signCase) body(o signed, evidence map[uuid.UUID]ledger.Seen, salt ledge
 	if !o.evidenceNamed() {
 		named = new(false)
 	}
-	return signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person, WitnessedOn: c.session.OnDay.Format(time.DateOnly),
-		RestsOn: o.restsOn, Attempts: o.evidence, Evidence: pick(evidence, salt, slices.Concat(o.evidence, o.checks)...), Findings: found, Rules: rulesOf(o.found),
-		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{}, c.papers...), SignedAt: o.SignedAt, FromWater: water, Named: named}, err
+	return signOffBody{Skill: o.Skill, Round: o.round, Session: c.session.ID, SignedBy: c.person,
+		WitnessedOn: c.session.OnDay.Format(time.DateOnly),
+		RestsOn:     o.restsOn, Attempts: o.evidence,
+		Evidence: pick(evidence, salt, slices.Concat(o.evidence, o.checks)...), Findings: found,
+		Rules:    rulesOf(o.found),
+		Syllabus: e.SyllabusID, Number: e.SyllabusNo, Papers: append([]paperRow{},
+			c.papers...), SignedAt: o.SignedAt, FromWater: water, Named: named}, err
 }
 
 func (o signed) basis(body signOffBody) signOffBasis {
-	return signOffBasis{SignOff: o.ID, signOffBody: body, SignedOn: o.on.SignedOn, Setting: o.on.Session.Setting, State: o.on.Session.State, Dive: o.on.Dive,
+	return signOffBasis{SignOff: o.ID, signOffBody: body, SignedOn: o.on.SignedOn,
+		Setting: o.on.Session.Setting, State: o.on.Session.State, Dive: o.on.Dive,
 		Instructor: o.on.Signer.Instructor, Crew: o.on.Signer.Crew, Witnessed: o.on.Signer.Witnessed}
 }
 

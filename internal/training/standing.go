@@ -54,7 +54,8 @@ func (s *Service) enrolment(ctx context.Context, tx *pg.Tx, id uuid.UUID) (enrol
 }
 
 // checkReadable returns not_found for an enrolment that the caller does not reach with an operation.
-func (s *Service) checkReadable(ctx context.Context, by actor.Actor, tx *pg.Tx, operation string, id uuid.UUID) error {
+func (s *Service) checkReadable(ctx context.Context, by actor.Actor, tx *pg.Tx, operation string,
+	id uuid.UUID) error {
 	e, err := s.enrolment(ctx, tx, id)
 	if err != nil {
 		return err
@@ -226,7 +227,8 @@ func (s *Service) compose(ctx context.Context, tx *pg.Tx, r *onRecord) (map[uuid
 		if e.Syllabus, err = s.syllabusOf(ctx, tx, e.version); err != nil {
 			return nil, err
 		}
-		e.Standing, e.Rounds, e.Been = &syllabus.Standing{Enrolment: e.ID.String(), Student: e.PersonID.String(), State: e.State}, map[string]int{}, map[uuid.UUID]bool{}
+		e.Standing, e.Rounds, e.Been = &syllabus.Standing{Enrolment: e.ID.String(),
+			Student: e.PersonID.String(), State: e.State}, map[string]int{}, map[uuid.UUID]bool{}
 		out[e.ID] = e
 	}
 	addTo(out, r.signOffs, func(x signOffRow) uuid.UUID { return x.EnrolmentID }, (*enrolment).addSignOff)
@@ -267,9 +269,11 @@ func texts(ids []uuid.UUID) []string {
 }
 
 func (e *enrolment) addSignOff(r signOffRow) {
-	e.Standing.SignOffs = append(e.Standing.SignOffs, syllabus.SignOff{ID: r.ID.String(), Skill: r.Skill, Signer: r.SignedBy.String(),
-		On: dayOf(r.WitnessedOn), Evidence: texts(r.Evidence), Voided: r.Voided, ByRule: r.ByRule, Absent: r.Absent,
-		Signed: r.SignedAt, Accepted: r.Accepted})
+	e.Standing.SignOffs = append(e.Standing.SignOffs,
+		syllabus.SignOff{ID: r.ID.String(), Skill: r.Skill, Signer: r.SignedBy.String(),
+			On: dayOf(r.WitnessedOn), Evidence: texts(r.Evidence), Voided: r.Voided, ByRule: r.ByRule,
+			Absent: r.Absent,
+			Signed: r.SignedAt, Accepted: r.Accepted})
 	e.Rounds[r.Skill] = max(e.Rounds[r.Skill], r.Round)
 }
 
@@ -301,8 +305,9 @@ func (e *enrolment) addCredit(r creditRow) {
 }
 
 func (e *enrolment) addAttempt(r attemptFact) {
-	a := syllabus.Attempt{ID: r.ID.String(), Skill: r.Skill, Measured: r.Measures, Met: r.Claimed, WitnessedBy: r.WitnessedBy.String(),
-		On: dayOf(r.OnDay), At: r.WitnessedAt, Session: r.SessionID.String(), Setting: r.Kind, Voided: r.Voided}
+	a := syllabus.Attempt{ID: r.ID.String(), Skill: r.Skill, Measured: r.Measures, Met: r.Claimed,
+		WitnessedBy: r.WitnessedBy.String(),
+		On:          dayOf(r.OnDay), At: r.WitnessedAt, Session: r.SessionID.String(), Setting: r.Kind, Voided: r.Voided}
 	if r.Role != nil {
 		a.Role = syllabus.Role(*r.Role)
 	}
@@ -316,8 +321,10 @@ func (e *enrolment) addAttempt(r attemptFact) {
 }
 
 func (e *enrolment) addResult(r resultFact) {
-	e.Standing.Theory = append(e.Standing.Theory, syllabus.TheoryResult{ID: r.ID.String(), Part: r.Part, Mark: syllabus.QuantityOf(r.Percent, units.UnitPercent),
-		On: e.day(r.WitnessedAt), Voided: r.Voided})
+	e.Standing.Theory = append(e.Standing.Theory,
+		syllabus.TheoryResult{ID: r.ID.String(), Part: r.Part,
+			Mark: syllabus.QuantityOf(r.Percent, units.UnitPercent),
+			On:   e.day(r.WitnessedAt), Voided: r.Voided})
 }
 
 // date gives the day of an instant in the centre's zone; day gives it as rules
@@ -340,7 +347,8 @@ func (e *enrolment) age(on time.Time) syllabus.Years { return syllabus.Years(whe
 // that began before.
 func doubled(earlier []diveFact, r diveFact) bool {
 	for _, o := range earlier {
-		if o.EnrolmentID == r.EnrolmentID && o.DiveID == r.DiveID && !o.Voided && !r.Voided && o.OutAt != nil && r.InAt.Before(*o.OutAt) {
+		if o.EnrolmentID == r.EnrolmentID && o.DiveID == r.DiveID && !o.Voided && !r.Voided && o.OutAt != nil &&
+			r.InAt.Before(*o.OutAt) {
 			return true
 		}
 	}
@@ -349,7 +357,8 @@ func doubled(earlier []diveFact, r diveFact) bool {
 
 func (e *enrolment) addDive(r diveFact) {
 	s := session{OnDay: r.OnDay}
-	d := diveDone(s, r.TrainingDive, e.age(r.OnDay), r.ID, r.InAt, r.OutAt, pg.Reading(r.DepthValue, r.DepthUnit))
+	d := diveDone(s, r.TrainingDive, e.age(r.OnDay), r.ID, r.InAt, r.OutAt,
+		pg.Reading(r.DepthValue, r.DepthUnit))
 	d.Voided = r.Voided
 	e.Been[r.DiveID] = e.Been[r.DiveID] || !r.Voided
 	e.Standing.Dives = append(e.Standing.Dives, d)

@@ -35,7 +35,8 @@ func (s stretch) holds(at time.Time) bool {
 // stay gives the times of a stretch that has a time in, as lateness is judged.
 func (s stretch) stay(every time.Duration) signal.TimeInWater {
 	l := s.Logged
-	stay := signal.TimeInWater{InID: l.StartID.String(), In: l.InAt, Out: l.OutAt, Looks: looks(s.Checks), Every: every}
+	stay := signal.TimeInWater{InID: l.StartID.String(), In: l.InAt, Out: l.OutAt, Looks: looks(s.Checks),
+		Every: every}
 	if l.EndID != nil {
 		stay.OutID = l.EndID.String()
 	}
@@ -46,7 +47,8 @@ func (s stretch) stay(every time.Duration) signal.TimeInWater {
 func looks(checks []GasCheckLogged) []signal.SeenCheck {
 	out := make([]signal.SeenCheck, len(checks))
 	for i, c := range checks {
-		out[i] = signal.SeenCheck{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading(), Signalled: c.Signalled(), Simulated: c.Simulated}
+		out[i] = signal.SeenCheck{ID: c.ID.String(), At: c.WitnessedAt, Reading: c.Reading(),
+			Signalled: c.Signalled(), Simulated: c.Simulated}
 	}
 	return out
 }

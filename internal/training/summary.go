@@ -25,20 +25,25 @@ const thisOne = ` WHERE d.centre_id = app_centre() AND d.id = w.id`
 // training witnesses: dives, gas checks and responses, drill attempts, theory
 // results, and that a log is complete.
 func (s *Service) QueueSummaries(b *pgx.Batch, into journal.Summaries, entries map[journal.Kind][]uuid.UUID) {
-	journal.QueueSummaries(b, into, entries[journal.DiveStart], `SELECT d.id, n.name, v.number, d.start_value AS value, d.start_unit AS unit
+	journal.QueueSummaries(b, into, entries[journal.DiveStart],
+		`SELECT d.id, n.name, v.number, d.start_value AS value, d.start_unit AS unit
 		FROM dive_start d`+ofParticipant+thisOne, inSummary.say)
-	journal.QueueSummaries(b, into, entries[journal.DiveEnd], `SELECT z.id, n.name, v.number, z.end_value AS value, z.end_unit AS unit,
+	journal.QueueSummaries(b, into, entries[journal.DiveEnd],
+		`SELECT z.id, n.name, v.number, z.end_value AS value, z.end_unit AS unit,
 			z.depth_value, z.depth_unit
 		FROM dive_end z JOIN dive_start d ON d.centre_id = z.centre_id AND d.id = z.dive_start_id`+ofParticipant+
-		` WHERE z.centre_id = app_centre() AND z.id = w.id`, outSummary.say)
-	journal.QueueSummaries(b, into, entries[journal.GasCheck], `SELECT d.id, n.name, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
+			` WHERE z.centre_id = app_centre() AND z.id = w.id`, outSummary.say)
+	journal.QueueSummaries(b, into, entries[journal.GasCheck],
+		`SELECT d.id, n.name, d.depth_value, d.depth_unit, d.reading_value, d.reading_unit,
 			d.signalled_value, d.signalled_unit, d.answered, d.simulated
 		FROM gas_check d`+ofParticipant+thisOne, checkSummary.say)
 	journal.QueueSummaries(b, into, entries[journal.GasResponse], `SELECT d.id, n.name, d.what
 		FROM gas_response d`+ofParticipant+thisOne, responseSummary.say)
-	journal.QueueSummaries(b, into, entries[journal.DrillAttempt], `SELECT d.id, n.name, d.skill, d.role, d.claimed, d.met
+	journal.QueueSummaries(b, into, entries[journal.DrillAttempt],
+		`SELECT d.id, n.name, d.skill, d.role, d.claimed, d.met
 		FROM drill_attempt d`+ofParticipant+thisOne, attemptSummary.say)
-	journal.QueueSummaries(b, into, entries[journal.TheoryResult], `SELECT d.id, n.name, d.part, d.percent, d.pass_mark
+	journal.QueueSummaries(b, into, entries[journal.TheoryResult],
+		`SELECT d.id, n.name, d.part, d.percent, d.pass_mark
 		FROM theory_result d
 		JOIN courses_enrolment p ON p.centre_id = d.centre_id AND p.id = d.enrolment_id
 		JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id`+thisOne, theorySummary.say)
@@ -86,7 +91,8 @@ type outSummary struct {
 }
 
 func (d outSummary) say() (uuid.UUID, string) {
-	return d.ID, d.Name + ": out of the water" + onDiveNumber(" after", d.Number) + at(" with ", d.Value, d.Unit) +
+	return d.ID, d.Name + ": out of the water" +
+		onDiveNumber(" after", d.Number) + at(" with ", d.Value, d.Unit) +
 		at(", greatest depth ", d.DepthValue, d.DepthUnit) + "."
 }
 
@@ -133,7 +139,8 @@ type responseSummary struct {
 }
 
 func (r responseSummary) say() (uuid.UUID, string) {
-	did := map[string]string{"turned": "turned the dive", "signalled_low": "signalled low on gas", "ascent_begun": "began the ascent"}[r.What]
+	did := map[string]string{"turned": "turned the dive", "signalled_low": "signalled low on gas",
+		"ascent_begun": "began the ascent"}[r.What]
 	return r.ID, r.Name + " " + did + "."
 }
 
@@ -172,7 +179,8 @@ func (t theorySummary) say() (uuid.UUID, string) {
 		outcome = "not passed"
 	}
 	mark := func(x float64) units.Reading { return units.Read(x, units.UnitPercent) }
-	return t.ID, fmt.Sprintf("%s: theory %s, %s of the %s to pass, %s.", t.Name, strings.ReplaceAll(t.Part, "_", " "),
+	return t.ID, fmt.Sprintf("%s: theory %s, %s of the %s to pass, %s.", t.Name,
+		strings.ReplaceAll(t.Part, "_", " "),
 		mark(t.Percent), mark(t.PassMark), outcome)
 }
 

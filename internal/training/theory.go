@@ -46,7 +46,8 @@ const resultColumns = journal.Columns + `, t.part, t.percent, t.pass_mark`
 const resultFrom = ` FROM theory_result t JOIN journal_entry e ON e.centre_id = t.centre_id AND e.id = t.id `
 
 // LogResult records a theory result of an enrolment.
-func (s *Service) LogResult(ctx context.Context, by actor.Actor, r Result) (out ResultLogged, created bool, err error) {
+func (s *Service) LogResult(ctx context.Context, by actor.Actor, r Result) (out ResultLogged, created bool,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		e, err := s.enrolment(ctx, tx, r.EnrolmentID)
 		if err != nil {
@@ -61,7 +62,8 @@ func (s *Service) LogResult(ctx context.Context, by actor.Actor, r Result) (out 
 				return err
 			}
 		}
-		out, err = pg.Row[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": r.ID})
+		out, err = pg.Row[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+
+			`WHERE e.centre_id = app_centre() AND e.id = @id`, pgx.StrictNamedArgs{"id": r.ID})
 		return err
 	})
 	return out, created, err
@@ -79,13 +81,15 @@ func (s *Service) resultOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, e e
 	if saw == e.PersonID {
 		return fault.UnknownReference("member of the staff other than the student: nobody marks their own theory", "/witnessed_by")
 	}
-	entry := journal.Entry{ID: r.ID, Kind: journal.TheoryResult, Session: r.SessionID, Enrolment: &r.EnrolmentID, WitnessedBy: saw, WitnessedAt: r.WitnessedAt,
+	entry := journal.Entry{ID: r.ID, Kind: journal.TheoryResult, Session: r.SessionID,
+		Enrolment: &r.EnrolmentID, WitnessedBy: saw, WitnessedAt: r.WitnessedAt,
 		Findings: judgeResult(*part, r), Digest: r.Digest}
 	if err := journal.Record(ctx, by, tx, entry); err != nil {
 		return err
 	}
 	_, err = tx.Do(ctx, `INSERT INTO theory_result (centre_id, id, enrolment_id, part, percent, pass_mark) VALUES (app_centre(), @id, @enrolment, @part, @percent, @mark)`,
-		pgx.StrictNamedArgs{"id": r.ID, "enrolment": r.EnrolmentID, "part": r.Part, "percent": r.Percent, "mark": part.PassMark.Value.Float()})
+		pgx.StrictNamedArgs{"id": r.ID, "enrolment": r.EnrolmentID, "part": r.Part, "percent": r.Percent,
+			"mark": part.PassMark.Value.Float()})
 	return err
 }
 
@@ -94,7 +98,8 @@ func judgeResult(part syllabus.TheoryPart, r Result) finding.List {
 	if syllabus.Passed(part, syllabus.Quantity(mark)) {
 		return nil
 	}
-	f := BelowPassMark.Say(`{mark} in "{part}"; the pass mark is {pass_mark}.`, mark, part.Title, part.PassMark).About(finding.Subject{Type: "enrolment", ID: r.EnrolmentID.String()})
+	f := BelowPassMark.Say(`{mark} in "{part}"; the pass mark is {pass_mark}.`, mark, part.Title,
+		part.PassMark).About(finding.Subject{Type: "enrolment", ID: r.EnrolmentID.String()})
 	f.Limit, f.Found = finding.Quantity(units.Reading(part.PassMark)), finding.Quantity(mark)
 	f.Cures = []finding.Cure{{Code: "try_again", Message: "Go through it again and let the student try again."}}
 	return finding.List{f}
@@ -118,7 +123,8 @@ func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r Result) (uuid.UU
 	if r.WitnessedBy != nil {
 		saw = *r.WitnessedBy
 	}
-	staff, err := pg.Row[bool](ctx, tx, `SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
+	staff, err := pg.Row[bool](ctx, tx,
+		`SELECT EXISTS (SELECT FROM people_person WHERE centre_id = app_centre() AND id = @id AND roles && '{manager,instructor,assistant}')`,
 		pgx.StrictNamedArgs{"id": saw})
 	if err == nil && !staff {
 		err = fault.UnknownReference("manager, instructor or assistant", "/witnessed_by")
@@ -130,12 +136,14 @@ func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r Result) (uuid.UU
 }
 
 // Results lists the theory results of an enrolment, voided ones included.
-func (s *Service) Results(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []ResultLogged, err error) {
+func (s *Service) Results(ctx context.Context, by actor.Actor, enrolment uuid.UUID) (out []ResultLogged,
+	err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := s.checkReadable(ctx, by, tx, "listTheoryResults", enrolment); err != nil {
 			return err
 		}
-		out, err = pg.Rows[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
+		out, err = pg.Rows[ResultLogged](ctx, tx, `SELECT `+resultColumns+resultFrom+
+			`WHERE t.centre_id = app_centre() AND t.enrolment_id = @id ORDER BY e.witnessed_at, e.id`,
 			pgx.StrictNamedArgs{"id": enrolment})
 		return err
 	})

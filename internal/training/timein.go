@@ -69,7 +69,8 @@ const sessionOfDive = `
 	ORDER BY d.id`
 
 // diveIn returns the stage of a dive of a session that was read, with what entries ask.
-func (s *Service) diveIn(ctx context.Context, tx *pg.Tx, v dayview.View, dive uuid.UUID, a asked) (diving, error) {
+func (s *Service) diveIn(ctx context.Context, tx *pg.Tx, v dayview.View, dive uuid.UUID, a asked) (diving,
+	error) {
 	d := diving{}
 	var b pgx.Batch
 	var f facts
@@ -98,9 +99,11 @@ type Unready map[uuid.UUID]finding.List
 // LogTimesIn records who went in on a dive of a session that was read with its people,
 // its roll calls and what was told and taught. unready has what speaks against it that training does
 // not know. A time in is never refused by a rule.
-func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v dayview.View, dive uuid.UUID, in []TimeIn,
+func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v dayview.View, dive uuid.UUID,
+	in []TimeIn,
 	unready Unready) ([]journal.Result, error) {
-	d, err := s.diveIn(ctx, tx, v, dive, ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }))
+	d, err := s.diveIn(ctx, tx, v, dive,
+		ask(in, func(t TimeIn) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy }))
 	if err != nil {
 		return nil, err
 	}
@@ -108,20 +111,22 @@ func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v d
 	if err != nil {
 		return nil, err
 	}
-	b, err := collect(d.stage, dive, in, func(t TimeIn) uuid.UUID { return t.ID }, func(t TimeIn, at string) (journal.Entry, timeInRow, error) {
-		e, row, err := d.timeIn(ctx, by, tx.Now, t, at)
-		if err != nil {
-			return e, row, err
-		}
-		p := d.parts[t.ParticipantID]
-		e.Also = append(e.Also, unready[p.ID]...)
-		e.Also = append(e.Also, d.teamOf(in, t)...)
-		if p.EnrolmentID != nil {
-			e.Also = append(e.Also, d.mayEnter(*learned[*p.EnrolmentID], p)...)
-		}
-		d.log = append(d.log, LoggedDive{StartID: t.ID, DiveID: dive, ParticipantID: p.ID, InAt: t.InAt, Team: t.Team})
-		return e, row, nil
-	})
+	b, err := collect(d.stage, dive, in, func(t TimeIn) uuid.UUID { return t.ID },
+		func(t TimeIn, at string) (journal.Entry, timeInRow, error) {
+			e, row, err := d.timeIn(ctx, by, tx.Now, t, at)
+			if err != nil {
+				return e, row, err
+			}
+			p := d.parts[t.ParticipantID]
+			e.Also = append(e.Also, unready[p.ID]...)
+			e.Also = append(e.Also, d.teamOf(in, t)...)
+			if p.EnrolmentID != nil {
+				e.Also = append(e.Also, d.mayEnter(*learned[*p.EnrolmentID], p)...)
+			}
+			d.log = append(d.log, LoggedDive{StartID: t.ID, DiveID: dive, ParticipantID: p.ID, InAt: t.InAt,
+				Team: t.Team})
+			return e, row, nil
+		})
 	if err != nil {
 		return nil, err
 	}
@@ -139,13 +144,15 @@ func (d diving) enrolmentsOf(in []TimeIn) []uuid.UUID {
 	return out
 }
 
-func (d diving) timeIn(ctx context.Context, by actor.Actor, now time.Time, t TimeIn, at string) (e journal.Entry, row timeInRow, err error) {
+func (d diving) timeIn(ctx context.Context, by actor.Actor, now time.Time, t TimeIn,
+	at string) (e journal.Entry, row timeInRow, err error) {
 	p, err := d.participant(t.ParticipantID, at+"/participant_id")
 	if err != nil {
 		return e, row, err
 	}
 	if t.Rating != nil && t.Rating.Value <= 0 {
-		return e, row, fault.Invalid(at+"/cylinder_rating", fmt.Sprintf("%s is no cylinder's rating.", t.Rating))
+		return e, row, fault.Invalid(at+"/cylinder_rating",
+			fmt.Sprintf("%s is no cylinder's rating.", t.Rating))
 	}
 	if err := checkPressure(t.Rating, nil, at+"/cylinder_rating"); err != nil {
 		return e, row, err
@@ -157,23 +164,27 @@ func (d diving) timeIn(ctx context.Context, by actor.Actor, now time.Time, t Tim
 	if err != nil {
 		return e, row, err
 	}
-	row = timeInRow{ID: t.ID, DiveID: d.dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size), SizeUnit: unit(t.Size),
+	row = timeInRow{ID: t.ID, DiveID: d.dive.ID, ParticipantID: p.ID, Team: t.Team, SizeValue: value(t.Size),
+		SizeUnit:    unit(t.Size),
 		RatingValue: value(t.Rating), RatingUnit: unit(t.Rating), OxygenPercent: t.OxygenPercent, StartValue: value(t.Start), StartUnit: unit(t.Start)}
-	e = d.entry(journal.DiveStart, p, saw, t.InAt, signal.JudgeStart(agreed{d.view}.marks(p.ID, p.GaugeUnit, &d.dive.ID), t.Start))
+	e = d.entry(journal.DiveStart, p, saw, t.InAt,
+		signal.JudgeStart(agreed{d.view}.marks(p.ID, p.GaugeUnit, &d.dive.ID), t.Start))
 	e.Also = slices.Concat(e.Also, mayBeIn(p), d.notBriefed(p, t.InAt), d.inAlready(p, t.InAt))
 	return e, row, nil
 }
 
 // mayBeIn says what of the groups speaks against somebody being in the water.
 func mayBeIn(p part) finding.List {
-	end := finding.Cure{Code: "end_dive", Message: "End the dive as the instructor in charge decides, and put the group right."}
+	end := finding.Cure{Code: "end_dive",
+		Message: "End the dive as the instructor in charge decides, and put the group right."}
 	switch {
 	case p.Cleared == nil && p.Role == "student":
 		f := NoGroup.Say("{person} is in no group.", p.named()).About(p.subject())
 		f.Cures = []finding.Cure{end}
 		return finding.List{f}
 	case p.Cleared != nil && !*p.Cleared:
-		f := GroupNotCleared.Say("The group of {person} is over its ratio: end the dive.", p.named()).About(p.subject(), finding.Subject{Type: "group", ID: p.GroupID.String()})
+		f := GroupNotCleared.Say("The group of {person} is over its ratio: end the dive.",
+			p.named()).About(p.subject(), finding.Subject{Type: "group", ID: p.GroupID.String()})
 		f.Cures = []finding.Cure{end}
 		return finding.List{f}
 	}
@@ -186,12 +197,15 @@ func (d diving) notBriefed(p part, at time.Time) finding.List {
 	if acknowledged != nil && !acknowledged.After(at) {
 		return nil
 	}
-	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.", p.named()).About(p.subject())
+	f := NotBriefed.Say("{person} went in without having acknowledged a briefing.",
+		p.named()).About(p.subject())
 	if acknowledged != nil {
-		f = NotBriefed.Say("{person} went in at {in_at} and acknowledged the briefing at {acknowledged_at}.", p.named(), d.session.clock(at),
+		f = NotBriefed.Say("{person} went in at {in_at} and acknowledged the briefing at {acknowledged_at}.",
+			p.named(), d.session.clock(at),
 			d.session.clock(*acknowledged)).About(p.subject())
 	}
-	f.Cures = []finding.Cure{{Code: "enter_briefing", Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
+	f.Cures = []finding.Cure{{Code: "enter_briefing",
+		Message: "Enter the briefing that was given, with its own time; otherwise end the dive as the instructor in charge decides."}}
 	return finding.List{f}
 }
 
@@ -212,7 +226,8 @@ func (d diving) inAlready(p part, at time.Time) finding.List {
 		default:
 			continue
 		}
-		out = append(out, InAlready.Say("{person} went in at {in_at} on {dive}.", p.named(), d.session.clock(l.InAt), which).
+		out = append(out, InAlready.Say("{person} went in at {in_at} on {dive}.", p.named(),
+			d.session.clock(l.InAt), which).
 			About(p.subject(), finding.Subject{Type: "entry", ID: l.StartID.String()}))
 	}
 	return out
@@ -244,7 +259,8 @@ func (d diving) teamOf(all []TimeIn, t TimeIn) finding.List {
 	if n == 1 {
 		said = `Team "{team}" has {divers} diver.`
 	}
-	f := TeamSize.Say(said, *t.Team, n).About(finding.Subject{Type: "participant", ID: t.ParticipantID.String()})
+	f := TeamSize.Say(said, *t.Team,
+		n).About(finding.Subject{Type: "participant", ID: t.ParticipantID.String()})
 	f.Limit, f.Found = finding.Words("2 or 3 divers"), finding.Count(n, "divers")
 	return finding.List{f}
 }
@@ -252,7 +268,8 @@ func (d diving) teamOf(all []TimeIn, t TimeIn) finding.List {
 // mayEnter judges whether what the student learned before lets the student into
 // the water. A dive of the same day that has not ended yet counts as done.
 func (d diving) mayEnter(e enrolment, p part) finding.List {
-	c := syllabus.DiveRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Setting: d.session.Kind, Number: d.number(), On: d.session.day(),
+	c := syllabus.DiveRequest{Syllabus: e.Syllabus, Standing: *e.Standing, Setting: d.session.Kind,
+		Number: d.number(), On: d.session.day(),
 		Age: p.age(d.session), SiteMax: d.session.siteMax()}
 	c.Standing.Dives = nil
 	for _, o := range e.Standing.Dives {

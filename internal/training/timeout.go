@@ -16,7 +16,8 @@ import (
 )
 
 // LogTimesOut records who came out.
-func (s *Service) LogTimesOut(ctx context.Context, by actor.Actor, dive uuid.UUID, ends []TimeOut) (out []journal.Result, err error) {
+func (s *Service) LogTimesOut(ctx context.Context, by actor.Actor, dive uuid.UUID,
+	ends []TimeOut) (out []journal.Result, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		out, err = s.EnterTimesOut(ctx, by, tx, dive, ends)
 		return err
@@ -25,22 +26,25 @@ func (s *Service) LogTimesOut(ctx context.Context, by actor.Actor, dive uuid.UUI
 }
 
 // EnterTimesOut is LogTimesOut in the caller's transaction.
-func (s *Service) EnterTimesOut(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID, ends []TimeOut) ([]journal.Result, error) {
+func (s *Service) EnterTimesOut(ctx context.Context, by actor.Actor, tx *pg.Tx, dive uuid.UUID,
+	ends []TimeOut) ([]journal.Result, error) {
 	asked := ask(ends, func(t TimeOut) (uuid.UUID, *uuid.UUID) { return t.ID, t.WitnessedBy })
 	d, err := s.readDive(ctx, tx, dive, asked)
 	if err != nil {
 		return nil, err
 	}
-	b, err := collect(d.stage, dive, ends, func(t TimeOut) uuid.UUID { return t.ID }, func(t TimeOut, at string) (journal.Entry, timeOutRow, error) {
-		return d.timeOut(ctx, by, tx.Now, t, at)
-	})
+	b, err := collect(d.stage, dive, ends, func(t TimeOut) uuid.UUID { return t.ID },
+		func(t TimeOut, at string) (journal.Entry, timeOutRow, error) {
+			return d.timeOut(ctx, by, tx.Now, t, at)
+		})
 	if err != nil {
 		return nil, err
 	}
 	return b.results, b.write(ctx, by, tx, insertTimesOut)
 }
 
-func (d diving) timeOut(ctx context.Context, by actor.Actor, now time.Time, t TimeOut, at string) (e journal.Entry, row timeOutRow, err error) {
+func (d diving) timeOut(ctx context.Context, by actor.Actor, now time.Time, t TimeOut,
+	at string) (e journal.Entry, row timeOutRow, err error) {
 	start := d.timeInOf(t.StartID)
 	if start == nil {
 		return e, row, fault.UnknownReference("time in of this dive that stands", at+"/start_id")
@@ -69,7 +73,8 @@ func (d diving) timeOut(ctx context.Context, by actor.Actor, now time.Time, t Ti
 		e.Also = append(e.Also, d.outAlready(p, *start.EndID, *start.OutAt))
 	}
 	start.EndID, start.OutAt = &t.ID, &t.OutAt // should the same call end it again
-	row = timeOutRow{ID: t.ID, StartID: t.StartID, DepthValue: value(t.Depth), DepthUnit: unit(t.Depth), EndValue: value(t.End), EndUnit: unit(t.End)}
+	row = timeOutRow{ID: t.ID, StartID: t.StartID, DepthValue: value(t.Depth), DepthUnit: unit(t.Depth),
+		EndValue: value(t.End), EndUnit: unit(t.End)}
 	return e, row, nil
 }
 
@@ -85,13 +90,15 @@ func (d diving) timeInOf(id uuid.UUID) *LoggedDive {
 
 // leastEnd is what a dive ends with at least: training organisations' manuals
 // say 50 bar or 500 to 700 psi (seen).
-var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.UnitBar), units.UnitPSI: units.Read(700, units.UnitPSI)}
+var leastEnd = map[units.Unit]units.Reading{units.UnitBar: units.Read(50, units.UnitBar),
+	units.UnitPSI: units.Read(700, units.UnitPSI)}
 
 // judgeEnd holds the end of a dive against its beginning and the least pressure.
 func (d diving) judgeEnd(p part, start LoggedDive, t TimeOut) finding.List {
 	var found finding.List
 	if !t.OutAt.After(start.InAt) {
-		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.", p.named(), d.session.clock(t.OutAt), d.session.clock(start.InAt)).
+		found = append(found, OutBeforeIn.Say("{person} came out at {out_at} and went in at {in_at}.",
+			p.named(), d.session.clock(t.OutAt), d.session.clock(start.InAt)).
 			About(p.subject()))
 	}
 	if t.End == nil {
@@ -100,13 +107,16 @@ func (d diving) judgeEnd(p part, start LoggedDive, t TimeOut) finding.List {
 	if least := leastEnd[t.End.Unit]; t.End.Compare(least) < 0 {
 		f := EndPressure.Say("{person} ended the dive with {end}.", p.named(), t.End).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(least), finding.Quantity(*t.End)
-		f.Cures = []finding.Cure{{Code: "plan_anew", Message: "Plan the next dive with a higher turn pressure or a shorter time."}}
+		f.Cures = []finding.Cure{{Code: "plan_anew",
+			Message: "Plan the next dive with a higher turn pressure or a shorter time."}}
 		found = append(found, f)
 	}
 	if began := start.Start(); began != nil && t.End.Compare(*began) > 0 {
-		f := EndAboveStart.Say("{person} ended the dive with {end} and began it with {start}.", p.named(), t.End, began).About(p.subject())
+		f := EndAboveStart.Say("{person} ended the dive with {end} and began it with {start}.", p.named(),
+			t.End, began).About(p.subject())
 		f.Limit, f.Found = finding.Quantity(*began), finding.Quantity(*t.End)
-		f.Cures = []finding.Cure{{Code: "void_wrong", Message: "Void the entry that is wrong and record it again."}}
+		f.Cures = []finding.Cure{{Code: "void_wrong",
+			Message: "Void the entry that is wrong and record it again."}}
 		found = append(found, f)
 	}
 	return found
@@ -129,12 +139,14 @@ func (d diving) judgeTaught(p part, start LoggedDive, out time.Time, depth *unit
 	}
 	y := d.lessons.of(*p.EnrolmentID)
 	if d.session.Kind == syllabus.Open && d.number() > 0 {
-		_, found := syllabus.JudgeDive(y, diveDone(d.session, d.number(), p.age(d.session), start.StartID, start.InAt, &out, depth))
+		_, found := syllabus.JudgeDive(y,
+			diveDone(d.session, d.number(), p.age(d.session), start.StartID, start.InAt, &out, depth))
 		return found
 	}
 	limit, why := units.Reading(y.ConfinedMaxDepth), "in confined water the syllabus goes to"
 	if d.session.Kind == syllabus.Open {
-		limit, why = units.Reading(syllabus.DepthLimit(y, 0, p.age(d.session), syllabus.Quantity{}).Depth), "on no training dive the strictest limit of the syllabus counts,"
+		limit, why = units.Reading(syllabus.DepthLimit(y, 0, p.age(d.session),
+			syllabus.Quantity{}).Depth), "on no training dive the strictest limit of the syllabus counts,"
 	}
 	if depth == nil || limit.IsZero() || depth.Compare(limit) <= 0 {
 		return nil
@@ -149,7 +161,8 @@ func beyond(r finding.Rule, p part, depth, limit units.Reading, why string) find
 }
 
 // diveDone makes a dive of a student as the syllabus knows it.
-func diveDone(s session, number int, age syllabus.Years, id uuid.UUID, in time.Time, out *time.Time, depth *units.Reading) syllabus.DiveDone {
+func diveDone(s session, number int, age syllabus.Years, id uuid.UUID, in time.Time, out *time.Time,
+	depth *units.Reading) syllabus.DiveDone {
 	d := syllabus.DiveDone{ID: id.String(), Number: number, Age: age, On: s.day()}
 	if depth != nil {
 		d.Depth = syllabus.Quantity(*depth)

@@ -46,10 +46,12 @@ func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus], judges Judges
 	judges.require()
 	db.MapConstraints(map[string]func() *fault.Fault{
 		"sign_off_once_a_round": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_signed_off", "Another instructor signed this skill off at the same moment. Read the progress again.")
+			return fault.New(fault.Conflict, "already_signed_off",
+				"Another instructor signed this skill off at the same moment. Read the progress again.")
 		},
 		"completion_once_a_round": func() *fault.Fault {
-			return fault.New(fault.Conflict, "already_completed", "Another instructor completed this enrolment at the same moment. Read it again.")
+			return fault.New(fault.Conflict, "already_completed",
+				"Another instructor completed this enrolment at the same moment. Read it again.")
 		},
 	})
 	return &Service{db: db, syllabuses: syllabuses, judges: judges}
@@ -149,8 +151,10 @@ type part struct {
 // partOf returns a participant of a session that was read. The birth date is known
 // where people were read.
 func partOf(v dayview.View, p dayview.Participant) part {
-	out := part{ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID, EnrolmentID: p.EnrolmentID, Role: string(p.Role),
-		GaugeUnit: p.GaugeUnit, Attendance: string(p.Attendance), AttendanceAt: p.AttendanceAt, Name: p.PersonName,
+	out := part{ID: p.ID, GroupID: p.GroupID, PersonID: p.PersonID, EnrolmentID: p.EnrolmentID,
+		Role:      string(p.Role),
+		GaugeUnit: p.GaugeUnit, Attendance: string(p.Attendance), AttendanceAt: p.AttendanceAt,
+		Name:    p.PersonName,
 		BirthOn: v.People[p.PersonID].BirthOn, Said: arrivalsOf(v, p)}
 	if p.GroupID != nil {
 		if g, there := v.Group(*p.GroupID); there {
@@ -218,8 +222,9 @@ func (f *facts) queue(b *pgx.Batch, session uuid.UUID, a asked) {
 
 // newStage returns the stage of a session that was read with dayview.Called.
 func newStage(v dayview.View, f facts) stage {
-	st := stage{view: v, session: sessionOf(v), parts: make(map[uuid.UUID]part, len(v.Participants)), managers: f.managers,
-		before: journal.ByID(f.used), stillIn: f.stillIn}
+	st := stage{view: v, session: sessionOf(v), parts: make(map[uuid.UUID]part, len(v.Participants)),
+		managers: f.managers,
+		before:   journal.ByID(f.used), stillIn: f.stillIn}
 	for _, p := range v.Participants {
 		st.parts[p.ID] = partOf(v, p)
 	}
@@ -252,7 +257,8 @@ func readStage(ctx context.Context, tx *pg.Tx, id uuid.UUID, want dayview.Parts,
 
 // entry makes the header of something that was seen of a participant.
 func (st stage) entry(k journal.Kind, p part, saw uuid.UUID, at time.Time, found finding.List) journal.Entry {
-	return journal.Entry{Also: st.notHeld(k, p, at), Kind: k, Session: &st.session.ID, Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
+	return journal.Entry{Also: st.notHeld(k, p, at), Kind: k, Session: &st.session.ID,
+		Outing: st.session.OutingID, Participant: &p.ID, Enrolment: p.EnrolmentID,
 		WitnessedBy: saw, WitnessedAt: at, Findings: found}
 }
 
@@ -265,7 +271,8 @@ type sighting struct {
 
 // witness gives who saw it: the caller unless said. Only crew of the session, or
 // a manager, can have, and not in the future. pointer is the entry's.
-func (st stage) witness(ctx context.Context, by actor.Actor, now time.Time, s sighting, pointer string) (uuid.UUID, error) {
+func (st stage) witness(ctx context.Context, by actor.Actor, now time.Time, s sighting,
+	pointer string) (uuid.UUID, error) {
 	saw := by.Person
 	if s.by != nil {
 		saw = *s.by

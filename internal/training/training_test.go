@@ -44,7 +44,8 @@ type pool struct {
 
 func newPool(t *testing.T, students int) *pool {
 	t.Helper()
-	p := &pool{Fixture: scenetest.New(t), inConfined: map[uuid.UUID]uuid.UUID{}, inOpen: map[uuid.UUID]uuid.UUID{}}
+	p := &pool{Fixture: scenetest.New(t), inConfined: map[uuid.UUID]uuid.UUID{},
+		inOpen: map[uuid.UUID]uuid.UUID{}}
 	p.service = training.New(p.DB.DB, versions.New[syllabus.Syllabus](), nothingFound)
 	p.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
 	p.witnessedAt = time.Date(2026, 6, 6, 10, 0, 0, 0, time.UTC)
@@ -59,7 +60,8 @@ func newPool(t *testing.T, students int) *pool {
 		p.Participant(s, &g, p.assistant, nil, "assistant")
 		for i := range students {
 			if s == p.confined {
-				p.enrolments = append(p.enrolments, p.Enrol(p.course, p.Student(fmt.Sprintf("Student %02d", i+1), "1995-05-05")))
+				p.enrolments = append(p.enrolments,
+					p.Enrol(p.course, p.Student(fmt.Sprintf("Student %02d", i+1), "1995-05-05")))
 			}
 			e := p.enrolments[i]
 			part := p.Participant(s, &g, p.PersonOf(e), &e, "student")
@@ -97,8 +99,9 @@ func (p *pool) attempt(t *testing.T, session, participant uuid.UUID, skill strin
 		list = append(list, training.Measured{Name: m.Name, Value: q.Value, Unit: q.Unit})
 	}
 	for _, role := range roles {
-		out, err := p.service.LogAttempts(t.Context(), p.by, session, []training.Attempt{{ID: uuid.New(), ParticipantID: participant, DiveID: dive, Skill: skill,
-			Role: role, Measures: list, Met: true, WitnessedAt: p.witnessedAt}})
+		out, err := p.service.LogAttempts(t.Context(), p.by, session,
+			[]training.Attempt{{ID: uuid.New(), ParticipantID: participant, DiveID: dive, Skill: skill,
+				Role: role, Measures: list, Met: true, WitnessedAt: p.witnessedAt}})
 		require.NoError(t, err)
 		require.Equal(t, journal.Recorded, out[0].Status, "%+v", out[0].Refusal)
 	}
@@ -117,7 +120,8 @@ func (p *pool) sign(t *testing.T, session uuid.UUID, wishes ...training.Signing)
 }
 
 func gas(participant uuid.UUID, read, said *units.Reading, at time.Time) training.GasCheck {
-	return training.GasCheck{ID: uuid.New(), ParticipantID: participant, Reading: read, Signalled: said, WitnessedAt: at}
+	return training.GasCheck{ID: uuid.New(), ParticipantID: participant, Reading: read, Signalled: said,
+		WitnessedAt: at}
 }
 
 // Common practice: a reading is reported rounded down, to 100 psi or 10 bar.
@@ -139,14 +143,16 @@ func TestGasChecksAreJudgedAgainstTheOwnGauge(t *testing.T) {
 	}
 	out, err := p.service.LogGasChecks(t.Context(), p.by, p.confined, checks)
 	require.NoError(t, err)
-	for i, want := range []string{"", "", "", "unknown_reference", "invalid_request", "invalid_request", "invalid_request"} {
+	for i, want := range []string{"", "", "", "unknown_reference", "invalid_request", "invalid_request",
+		"invalid_request"} {
 		if want == "" {
 			require.Equal(t, journal.Recorded, out[i].Status, i)
 			continue
 		}
 		require.Equal(t, want, out[i].Refusal.Code, i)
 	}
-	list, _, err := p.service.GasChecks(t.Context(), p.by, p.confined, []uuid.UUID{part}, page.Request{Limit: 10})
+	list, _, err := p.service.GasChecks(t.Context(), p.by, p.confined, []uuid.UUID{part},
+		page.Request{Limit: 10})
 	require.NoError(t, err)
 	require.Len(t, list, 2)
 	require.Equal(t, signal.OverReported, list[0].Verdict)
@@ -214,7 +220,8 @@ func TestEightStudentsInOneCall(t *testing.T) {
 		p.attempt(t, p.confined, p.inConfined[e], skill, nil)
 		wishes = append(wishes, training.Signing{ID: uuid.New(), EnrolmentID: e, Skill: skill})
 	}
-	wishes = append(wishes, training.Signing{ID: uuid.New(), EnrolmentID: uuid.New(), Skill: skill}, training.Signing{ID: uuid.New(), EnrolmentID: p.enrolments[0], Skill: skill})
+	wishes = append(wishes, training.Signing{ID: uuid.New(), EnrolmentID: uuid.New(), Skill: skill},
+		training.Signing{ID: uuid.New(), EnrolmentID: p.enrolments[0], Skill: skill})
 	out := p.sign(t, p.confined, wishes...)
 	for i := range 8 {
 		require.Equal(t, journal.Recorded, out[i].Status, "%+v", out[i].Refusal)
@@ -253,7 +260,8 @@ func TestAVoidedSignOffIsMadeAgainInTheNextRound(t *testing.T) {
 	e := p.enrolments[0]
 	p.attempt(t, p.confined, p.inConfined[e], first(), nil)
 	out := p.sign(t, p.confined, training.Signing{EnrolmentID: e, Skill: first()})
-	_, _, err := p.service.VoidSignOff(t.Context(), p.As(p.Crew("Olga Other", "instructor")), out[0].ID, "not mine")
+	_, _, err := p.service.VoidSignOff(t.Context(), p.As(p.Crew("Olga Other", "instructor")), out[0].ID,
+		"not mine")
 	require.ErrorIs(t, err, fault.Forbidden.Err())
 	voided, _, err := p.service.VoidSignOff(t.Context(), p.by, out[0].ID, "wrong student")
 	require.NoError(t, err)
@@ -275,7 +283,8 @@ func TestOfManyWhoSignAtOnceOneStands(t *testing.T) {
 	stands := make(chan journal.Status, 16)
 	for range cap(stands) {
 		wg.Go(func() {
-			out, err := p.service.SignOff(t.Context(), p.by, p.confined, []training.Signing{{ID: uuid.New(), EnrolmentID: e, Skill: first()}})
+			out, err := p.service.SignOff(t.Context(), p.by, p.confined,
+				[]training.Signing{{ID: uuid.New(), EnrolmentID: e, Skill: first()}})
 			if err == nil {
 				stands <- out[0].Status
 			}
@@ -297,8 +306,10 @@ func TestCreditsSatisfyPrerequisites(t *testing.T) {
 		if k.Setting == syllabus.Open {
 			continue
 		}
-		_, created, err := p.service.AcceptCredit(t.Context(), p.by, training.NewCredit{Key: once.New(), EnrolmentID: e, What: "skill", Code: &k.Code,
-			DoneAtCentre: "North Quay Divers", DoneBy: "N. N.", DoneOn: time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC), Document: "referral 17"})
+		_, created, err := p.service.AcceptCredit(t.Context(), p.by,
+			training.NewCredit{Key: once.New(), EnrolmentID: e, What: "skill", Code: &k.Code,
+				DoneAtCentre: "North Quay Divers", DoneBy: "N. N.", DoneOn: time.Date(2026, 4, 1, 0, 0, 0, 0,
+					time.UTC), Document: "referral 17"})
 		require.NoError(t, err)
 		require.True(t, created)
 	}

@@ -17,7 +17,8 @@ type version struct {
 }
 
 // syllabusesOf returns versions of syllabuses.
-func (s *Service) syllabusesOf(ctx context.Context, tx *pg.Tx, asked ...version) (map[version]syllabus.Syllabus, error) {
+func (s *Service) syllabusesOf(ctx context.Context, tx *pg.Tx, asked ...version) (map[version]syllabus.Syllabus,
+	error) {
 	out := make(map[version]syllabus.Syllabus, len(asked))
 	for _, v := range asked {
 		if _, ok := out[v]; ok {

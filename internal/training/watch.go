@@ -65,7 +65,8 @@ type Trend struct {
 // Watch reads how the gas of everybody in some sessions stands, now and as far
 // as it was recorded: by session, in the order asked for, then by name.
 // fault.NoSuch when one of the sessions is not there.
-func (s *Service) Watch(ctx context.Context, by actor.Actor, sessions []uuid.UUID) (out []DiverStatus, now time.Time, err error) {
+func (s *Service) Watch(ctx context.Context, by actor.Actor, sessions []uuid.UUID) (out []DiverStatus,
+	now time.Time, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		now = tx.Now
 		out, err = s.WatchIn(ctx, tx, sessions)
@@ -94,7 +95,8 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 
 // watch says how a participant stands on the last of the stretches.
 func (w *water) watch(d diver, now time.Time) DiverStatus {
-	out := DiverStatus{SessionID: d.SessionID, ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, GroupID: d.GroupID, Role: d.Role,
+	out := DiverStatus{SessionID: d.SessionID, ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name,
+		GroupID: d.GroupID, Role: d.Role,
 		GaugeUnit: d.GaugeUnit, NoTrend: "no gas check was recorded"}
 	w.lastLooks(&out, now)
 	all, _ := w.stretches(d.ID)
@@ -145,7 +147,8 @@ func (s stretch) trend(low units.Reading, gauge units.Unit) (*Trend, string) {
 	if err != nil {
 		return nil, err.Error()
 	}
-	out := &Trend{LowGasAt: from.Add(t.LowGas), EarliestAt: from.Add(t.Earliest), LatestAt: from.Add(t.Latest), Readings: t.Readings, Depths: t.Depths,
+	out := &Trend{LowGasAt: from.Add(t.LowGas), EarliestAt: from.Add(t.Earliest), LatestAt: from.Add(t.Latest),
+		Readings: t.Readings, Depths: t.Depths,
 		PerMinute: units.Read(t.PerMinute.In(gauge), gauge)}
 	for _, i := range t.LeftOut {
 		out.LeftOut = append(out.LeftOut, ids[i])

@@ -49,12 +49,18 @@ func TestRoundingGoesToTheSideAsked(t *testing.T) {
 		got  units.Reading
 		want string
 	}{
-		{"a report in psi goes down", units.Read(1750, units.UnitPSI).Pressure().RoundDown(units.UnitPSI, 100), "1700 psi"},
-		{"a report in bar goes down", units.Read(187, units.UnitBar).Pressure().RoundDown(units.UnitBar, 10), "180 bar"},
-		{"a multiple stays", units.Read(1700, units.UnitPSI).Pressure().RoundDown(units.UnitPSI, 100), "1700 psi"},
-		{"a multiple stays upward too", units.Read(800, units.UnitPSI).Pressure().RoundUp(units.UnitPSI, 100), "800 psi"},
-		{"a low-gas pressure goes up", units.Read(51, units.UnitBar).Pressure().RoundUp(units.UnitBar, 5), "55 bar"},
-		{"50 bar in psi goes up", units.Read(50, units.UnitBar).Pressure().RoundUp(units.UnitPSI, 100), "800 psi"},
+		{"a report in psi goes down", units.Read(1750, units.UnitPSI).Pressure().RoundDown(units.UnitPSI, 100),
+			"1700 psi"},
+		{"a report in bar goes down", units.Read(187, units.UnitBar).Pressure().RoundDown(units.UnitBar, 10),
+			"180 bar"},
+		{"a multiple stays", units.Read(1700, units.UnitPSI).Pressure().RoundDown(units.UnitPSI, 100),
+			"1700 psi"},
+		{"a multiple stays upward too", units.Read(800, units.UnitPSI).Pressure().RoundUp(units.UnitPSI, 100),
+			"800 psi"},
+		{"a low-gas pressure goes up", units.Read(51, units.UnitBar).Pressure().RoundUp(units.UnitBar, 5),
+			"55 bar"},
+		{"50 bar in psi goes up", units.Read(50, units.UnitBar).Pressure().RoundUp(units.UnitPSI, 100),
+			"800 psi"},
 	} {
 		t.Run(c.name, func(t *testing.T) { require.Equal(t, c.want, c.got.String()) })
 	}

@@ -26,9 +26,10 @@ func TestTheCacheIsBounded(t *testing.T) {
 		FROM generate_series(2, @last::int) n`, pgx.NamedArgs{"id": id, "last": versions.Kept + 5})
 	c := versions.New[syllabus.Syllabus]()
 	read := func(number int) (syllabus.Syllabus, error) {
-		return pg.InTx(t.Context(), scene.DB.DB, scene.Centre, func(ctx context.Context, tx *pg.Tx) (syllabus.Syllabus, error) {
-			return c.Of(ctx, tx, versions.Version{SyllabusID: id, Number: number})
-		})
+		return pg.InTx(t.Context(), scene.DB.DB, scene.Centre,
+			func(ctx context.Context, tx *pg.Tx) (syllabus.Syllabus, error) {
+				return c.Of(ctx, tx, versions.Version{SyllabusID: id, Number: number})
+			})
 	}
 	first, err := read(1)
 	require.NoError(t, err)
@@ -44,8 +45,9 @@ func TestTheCacheIsBounded(t *testing.T) {
 
 	_, err = read(versions.Kept + 6)
 	require.ErrorIs(t, err, pgx.ErrNoRows)
-	_, err = pg.InTx(t.Context(), scene.DB.DB, uuid.New(), func(ctx context.Context, tx *pg.Tx) (syllabus.Syllabus, error) {
-		return c.Of(ctx, tx, versions.Version{SyllabusID: id, Number: 1})
-	})
+	_, err = pg.InTx(t.Context(), scene.DB.DB, uuid.New(),
+		func(ctx context.Context, tx *pg.Tx) (syllabus.Syllabus, error) {
+			return c.Of(ctx, tx, versions.Version{SyllabusID: id, Number: 1})
+		})
 	require.ErrorIs(t, err, pgx.ErrNoRows, "what one centre read is no other centre's")
 }

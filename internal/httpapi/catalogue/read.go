@@ -95,7 +95,8 @@ type position struct {
 
 // read returns the messages that a package makes findings of.
 func read(p *packages.Package, ids map[string]string) (out []message) {
-	r := reader{p, ids, map[types.Object][]ast.Expr{}, map[types.Object][][]ast.Expr{}, map[types.Object]position{}}
+	r := reader{p, ids, map[types.Object][]ast.Expr{}, map[types.Object][][]ast.Expr{},
+		map[types.Object]position{}}
 	for _, file := range p.Syntax {
 		ast.Inspect(file, r.note)
 	}
@@ -303,10 +304,12 @@ func kind(name string, t types.Type) string {
 		return "thing"
 	case named(t, "Several"):
 		return "things"
-	case named(t, "Span"), named(t, "Amount"), has(t, "Reading"), isOf(t, "units", "Reading"), isOf(t, "time", "Duration"):
+	case named(t, "Span"), named(t, "Amount"), has(t, "Reading"), isOf(t, "units", "Reading"),
+		isOf(t, "time", "Duration"):
 		return "quantity"
 	}
-	if basic, ok := t.Underlying().(*types.Basic); ok && basic.Info()&types.IsInteger != 0 && !has(t, "String") {
+	if basic, ok := t.Underlying().(*types.Basic); ok && basic.Info()&types.IsInteger != 0 &&
+		!has(t, "String") {
 		return "number"
 	}
 	if has(t, "Param") {

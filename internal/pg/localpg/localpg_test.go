@@ -76,7 +76,8 @@ func kill(t *testing.T, s *localpg.Server) {
 	var data string
 	require.NoError(t, conn.QueryRow(t.Context(), "SHOW data_directory").Scan(&data))
 	// The answer may or may not arrive.
-	_, _ = conn.Exec(t.Context(), fmt.Sprintf(`COPY (SELECT 1) TO PROGRAM 'kill -9 "$(head -n 1 "%s/postmaster.pid")"'`, data))
+	_, _ = conn.Exec(t.Context(),
+		fmt.Sprintf(`COPY (SELECT 1) TO PROGRAM 'kill -9 "$(head -n 1 "%s/postmaster.pid")"'`, data))
 }
 
 func ends(t *testing.T, s *localpg.Server) {
@@ -92,11 +93,13 @@ func TestThrowAwayServer(t *testing.T) {
 	s := start(t, localpg.Options{})
 	address := s.URL(localpg.App, localpg.Database)
 	var super, bypass, create, jit bool
-	query(t, s, localpg.App, `SELECT rolsuper, rolbypassrls, has_schema_privilege('public', 'CREATE'), current_setting('jit')::bool
+	query(t, s, localpg.App,
+		`SELECT rolsuper, rolbypassrls, has_schema_privilege('public', 'CREATE'), current_setting('jit')::bool
 		FROM pg_roles WHERE rolname = current_user`, &super, &bypass, &create, &jit)
 	require.False(t, super || bypass || create || jit)
 	var owner string
-	query(t, s, localpg.App, "SELECT datdba::regrole FROM pg_database WHERE datname = current_database()", &owner)
+	query(t, s, localpg.App, "SELECT datdba::regrole FROM pg_database WHERE datname = current_database()",
+		&owner)
 	require.Equal(t, localpg.Owner, owner)
 	query(t, s, localpg.Owner, "CREATE EXTENSION btree_gist; CREATE TABLE made_by_owner ()")
 
@@ -150,7 +153,8 @@ func TestLastingServerKeepsItsData(t *testing.T) {
 	o := localpg.Options{Dir: lastingDir(t), Keep: true}
 	first := start(t, o)
 	var durable bool
-	query(t, first, localpg.App, "SELECT current_setting('fsync')::bool AND current_setting('full_page_writes')::bool", &durable)
+	query(t, first, localpg.App,
+		"SELECT current_setting('fsync')::bool AND current_setting('full_page_writes')::bool", &durable)
 	require.True(t, durable)
 	query(t, first, localpg.Owner, "CREATE TABLE kept (n int); INSERT INTO kept VALUES (1)")
 	require.NoError(t, first.Stop())

@@ -28,7 +28,8 @@ func Analyze(ctx context.Context, ownerURL string) error {
 		return fmt.Errorf("analyze: %w", err)
 	}
 	for _, table := range tables {
-		_, err := conn.Exec(ctx, "ANALYZE (SKIP_LOCKED) "+pgx.Identifier{table}.Sanitize(), pgx.QueryExecModeExec)
+		_, err := conn.Exec(ctx, "ANALYZE (SKIP_LOCKED) "+pgx.Identifier{table}.Sanitize(),
+			pgx.QueryExecModeExec)
 		if err != nil {
 			return fmt.Errorf("analyze %s: %w", table, err)
 		}

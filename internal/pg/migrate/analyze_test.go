@@ -31,6 +31,7 @@ func rowsKnown(t *testing.T, url, table string) (n float64) {
 	conn, err := pgx.Connect(t.Context(), url)
 	require.NoError(t, err)
 	defer func() { _ = conn.Close(t.Context()) }()
-	require.NoError(t, conn.QueryRow(t.Context(), "SELECT reltuples FROM pg_class WHERE relname = $1", table).Scan(&n))
+	require.NoError(t, conn.QueryRow(t.Context(), "SELECT reltuples FROM pg_class WHERE relname = $1",
+		table).Scan(&n))
 	return n
 }

@@ -22,7 +22,8 @@ func UpFiles(ctx context.Context, ownerURL string, files fs.FS) error {
 }
 
 // UpFilesTold is UpFiles that says what it does, and waits so long for others.
-func UpFilesTold(ctx context.Context, ownerURL string, files fs.FS, log *slog.Logger, patience time.Duration) error {
+func UpFilesTold(ctx context.Context, ownerURL string, files fs.FS, log *slog.Logger,
+	patience time.Duration) error {
 	g := migrator{url: ownerURL, files: files, log: log, patience: patience}
 	return g.move(ctx, func(m *migrate.Migrate) error { return m.Up() })
 }

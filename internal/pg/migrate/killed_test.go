@@ -54,7 +54,8 @@ func TestKilledInTheMiddleOfAMigration(t *testing.T) {
 	defer conn.Close(context.Background())
 	require.Eventually(t, func() bool {
 		var n int
-		err := conn.QueryRow(t.Context(), "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND wait_event = 'PgSleep'").Scan(&n)
+		err := conn.QueryRow(t.Context(),
+			"SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND wait_event = 'PgSleep'").Scan(&n)
 		return err == nil && n == 1
 	}, 20*time.Second, 10*time.Millisecond)
 	require.NoError(t, cmd.Process.Kill())
@@ -77,7 +78,8 @@ func TestALongReaderHoldsUpNobodyElse(t *testing.T) {
 	reader, err := pgx.Connect(t.Context(), db.AppURL)
 	require.NoError(t, err)
 	defer reader.Close(context.Background())
-	_, err = reader.Exec(t.Context(), "SET application_name = 'long report'; BEGIN; SELECT FROM one", pgx.QueryExecModeSimpleProtocol)
+	_, err = reader.Exec(t.Context(), "SET application_name = 'long report'; BEGIN; SELECT FROM one",
+		pgx.QueryExecModeSimpleProtocol)
 	require.NoError(t, err)
 
 	var told bytes.Buffer
@@ -85,7 +87,8 @@ func TestALongReaderHoldsUpNobodyElse(t *testing.T) {
 	err = migrate.UpFilesTold(t.Context(), db.OwnerURL, files, log, 3*time.Second)
 	require.ErrorContains(t, err, "others still hold locks")
 	require.ErrorContains(t, err, "long report")
-	require.Contains(t, told.String(), fmt.Sprintf("process %d (role tankside_app, long report", reader.PgConn().PID()))
+	require.Contains(t, told.String(),
+		fmt.Sprintf("process %d (role tankside_app, long report", reader.PgConn().PID()))
 	requireVersion(t, db.OwnerURL, 1, false)
 
 	moved := make(chan error, 1)

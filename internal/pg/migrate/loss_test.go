@@ -32,7 +32,8 @@ func TestGoingBackDestroysNoRecordUnasked(t *testing.T) {
 
 	before := pgtest.Schema(t, db.OwnerURL)
 	err := migrate.DownFiles(t.Context(), db.OwnerURL, files, "")
-	for _, want := range []string{"table two with 1 rows", "1 of 2 rows of table one", "column b of table one, which says something in 1 rows", "-destroy-records"} {
+	for _, want := range []string{"table two with 1 rows", "1 of 2 rows of table one",
+		"column b of table one, which says something in 1 rows", "-destroy-records"} {
 		require.ErrorContains(t, err, want)
 	}
 	require.NotContains(t, err.Error(), "empty")

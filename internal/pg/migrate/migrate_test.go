@@ -134,9 +134,11 @@ func TestWhoeverWaitsForTooLongGivesUp(t *testing.T) {
 func TestOnlyTheOwnerMigrates(t *testing.T) {
 	t.Parallel()
 	db := pgtest.Empty(t)
-	require.ErrorContains(t, migrate.Up(t.Context(), db.SuperURL), "is a superuser; connect as the role that owns the database, tankside_owner")
+	require.ErrorContains(t, migrate.Up(t.Context(), db.SuperURL),
+		"is a superuser; connect as the role that owns the database, tankside_owner")
 	require.ErrorContains(t, migrate.Up(t.Context(), db.AppURL), "permission denied")
-	require.Error(t, migrate.Up(t.Context(), "postgres://tankside_owner@127.0.0.1:1/tankside?connect_timeout=1"))
+	require.Error(t, migrate.Up(t.Context(),
+		"postgres://tankside_owner@127.0.0.1:1/tankside?connect_timeout=1"))
 }
 
 func requireVersion(t *testing.T, url string, want uint, wantDirty bool) {

@@ -87,7 +87,8 @@ func TestManyProgramsOnAGivenServerBuildOneTemplate(t *testing.T) {
 				t.Error(err)
 				return
 			}
-			if err := s.exec(t.Context(), "CREATE DATABASE copy_"+strings.ToLower(rand.Text())+" TEMPLATE "+name); err != nil {
+			if err := s.exec(t.Context(), "CREATE DATABASE copy_"+strings.ToLower(rand.Text())+" TEMPLATE "+
+				name); err != nil {
 				t.Error(err)
 				return
 			}
@@ -122,7 +123,8 @@ func TestLeftDatabasesAreSweptAfterADay(t *testing.T) {
 	admin, err := pgx.Connect(t.Context(), s.super)
 	require.NoError(t, err)
 	defer admin.Close(context.Background())
-	rows, err := admin.Query(t.Context(), "SELECT datname FROM pg_database WHERE datname LIKE 'tankside_test%' ORDER BY 1")
+	rows, err := admin.Query(t.Context(),
+		"SELECT datname FROM pg_database WHERE datname LIKE 'tankside_test%' ORDER BY 1")
 	require.NoError(t, err)
 	left, err := pgx.CollectRows(rows, pgx.RowTo[string])
 	require.NoError(t, err)
@@ -154,27 +156,38 @@ func TestSchemaSeesEveryChange(t *testing.T) {
 	for _, c := range []struct{ name, change, back string }{
 		{"table", "CREATE TABLE t ()", "DROP TABLE t"},
 		{"column", "ALTER TABLE probe ADD x int", "ALTER TABLE probe DROP x"},
-		{"type of a column", "ALTER TABLE probe ALTER at TYPE date", "ALTER TABLE probe ALTER at TYPE timestamptz"},
-		{"default", "ALTER TABLE probe ALTER name SET DEFAULT 'x'", "ALTER TABLE probe ALTER name DROP DEFAULT"},
+		{"type of a column", "ALTER TABLE probe ALTER at TYPE date",
+			"ALTER TABLE probe ALTER at TYPE timestamptz"},
+		{"default", "ALTER TABLE probe ALTER name SET DEFAULT 'x'",
+			"ALTER TABLE probe ALTER name DROP DEFAULT"},
 		{"not null", "ALTER TABLE probe ALTER at SET NOT NULL", "ALTER TABLE probe ALTER at DROP NOT NULL"},
 		{"check", "ALTER TABLE probe ADD CONSTRAINT c CHECK (id > 0)", "ALTER TABLE probe DROP CONSTRAINT c"},
-		{"deferred", "ALTER TABLE probe ADD CONSTRAINT u UNIQUE (name) DEFERRABLE", "ALTER TABLE probe DROP CONSTRAINT u"},
+		{"deferred", "ALTER TABLE probe ADD CONSTRAINT u UNIQUE (name) DEFERRABLE",
+			"ALTER TABLE probe DROP CONSTRAINT u"},
 		{"index", "CREATE INDEX i ON probe (at)", "DROP INDEX i"},
-		{"policies on", "ALTER TABLE probe ENABLE ROW LEVEL SECURITY", "ALTER TABLE probe DISABLE ROW LEVEL SECURITY"},
-		{"policies forced", "ALTER TABLE probe FORCE ROW LEVEL SECURITY", "ALTER TABLE probe NO FORCE ROW LEVEL SECURITY"},
+		{"policies on", "ALTER TABLE probe ENABLE ROW LEVEL SECURITY",
+			"ALTER TABLE probe DISABLE ROW LEVEL SECURITY"},
+		{"policies forced", "ALTER TABLE probe FORCE ROW LEVEL SECURITY",
+			"ALTER TABLE probe NO FORCE ROW LEVEL SECURITY"},
 		{"policy", "CREATE POLICY p ON probe USING (id = 1)", "DROP POLICY p ON probe"},
 		{"function", "CREATE FUNCTION f() RETURNS int LANGUAGE sql RETURN 1", "DROP FUNCTION f()"},
-		{"trigger", "CREATE TRIGGER g BEFORE INSERT ON probe FOR EACH ROW EXECUTE FUNCTION probe_touch()", "DROP TRIGGER g ON probe"},
-		{"view that asks as its caller", "ALTER VIEW probe_names SET (security_invoker)", "ALTER VIEW probe_names RESET (security_invoker)"},
-		{"view", "CREATE OR REPLACE VIEW probe_names AS SELECT name FROM probe WHERE id > 1", "CREATE OR REPLACE VIEW probe_names AS SELECT name FROM probe"},
+		{"trigger", "CREATE TRIGGER g BEFORE INSERT ON probe FOR EACH ROW EXECUTE FUNCTION probe_touch()",
+			"DROP TRIGGER g ON probe"},
+		{"view that asks as its caller", "ALTER VIEW probe_names SET (security_invoker)",
+			"ALTER VIEW probe_names RESET (security_invoker)"},
+		{"view", "CREATE OR REPLACE VIEW probe_names AS SELECT name FROM probe WHERE id > 1",
+			"CREATE OR REPLACE VIEW probe_names AS SELECT name FROM probe"},
 		{"sequence", "CREATE SEQUENCE s", "DROP SEQUENCE s"},
 		{"domain", "CREATE DOMAIN d AS int CHECK (value > 0)", "DROP DOMAIN d"},
 		{"extension", "CREATE EXTENSION pgcrypto", "DROP EXTENSION pgcrypto"},
 		{"comment", "COMMENT ON COLUMN probe.at IS 'when'", "COMMENT ON COLUMN probe.at IS NULL"},
 		{"grant", "GRANT SELECT ON probe TO tankside_app", "REVOKE SELECT ON probe FROM tankside_app"},
-		{"grant on a column", "GRANT UPDATE (name) ON probe TO tankside_app", "REVOKE UPDATE (name) ON probe FROM tankside_app"},
-		{"no longer everybody's function", "REVOKE EXECUTE ON FUNCTION probe_touch FROM public", "GRANT EXECUTE ON FUNCTION probe_touch TO public"},
-		{"default grant", "ALTER DEFAULT PRIVILEGES GRANT SELECT ON TABLES TO tankside_app", "ALTER DEFAULT PRIVILEGES REVOKE SELECT ON TABLES FROM tankside_app"},
+		{"grant on a column", "GRANT UPDATE (name) ON probe TO tankside_app",
+			"REVOKE UPDATE (name) ON probe FROM tankside_app"},
+		{"no longer everybody's function", "REVOKE EXECUTE ON FUNCTION probe_touch FROM public",
+			"GRANT EXECUTE ON FUNCTION probe_touch TO public"},
+		{"default grant", "ALTER DEFAULT PRIVILEGES GRANT SELECT ON TABLES TO tankside_app",
+			"ALTER DEFAULT PRIVILEGES REVOKE SELECT ON TABLES FROM tankside_app"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			before := Schema(t, db.OwnerURL)

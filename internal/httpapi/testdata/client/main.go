@@ -24,10 +24,11 @@ func main() {
 func id(name string) uuid.UUID { return uuid.MustParse(os.Getenv(name)) }
 
 func play(ctx context.Context) error {
-	api, err := NewClientWithResponses(os.Getenv("SERVER"), WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
-		r.Header.Set("Authorization", "Bearer "+os.Getenv("TOKEN"))
-		return nil
-	}))
+	api, err := NewClientWithResponses(os.Getenv("SERVER"),
+		WithRequestEditorFn(func(_ context.Context, r *http.Request) error {
+			r.Header.Set("Authorization", "Bearer "+os.Getenv("TOKEN"))
+			return nil
+		}))
 	if err != nil {
 		return err
 	}
@@ -88,7 +89,9 @@ func callRoll(ctx context.Context, api *ClientWithResponses) error {
 	}
 	var calls RollCalls
 	for _, p := range list.JSON200.Items {
-		calls.Items = append(calls.Items, RollCall{ID: uuid.New(), ParticipantID: &p.ID, Attendance: RollCallAttendancePresent, WitnessedAt: at})
+		calls.Items = append(calls.Items,
+			RollCall{ID: uuid.New(), ParticipantID: &p.ID, Attendance: RollCallAttendancePresent,
+				WitnessedAt: at})
 	}
 	called, err := api.RecordRollCallsWithResponse(ctx, id("SESSION"), calls)
 	if err != nil {
