@@ -498,7 +498,8 @@ type BriefingGiveRole struct {
 
 // BriefingList defines model for BriefingList.
 type BriefingList struct {
-	Items []Briefing `json:"items"`
+	Items      []Briefing                `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // BriefingPressures Of whoever has no confirmed plan and is given none of their own.
@@ -690,7 +691,8 @@ type CompletionDecided = Completion
 
 // CompletionList defines model for CompletionList.
 type CompletionList struct {
-	Items []Completion `json:"items"`
+	Items      []Completion              `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // ConditionsReport defines model for ConditionsReport.
@@ -842,7 +844,8 @@ type ConventionDraft struct {
 
 // ConventionList defines model for ConventionList.
 type ConventionList struct {
-	Items []Convention `json:"items"`
+	Items      []Convention              `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // ConventionPatch defines model for ConventionPatch.
@@ -898,7 +901,8 @@ type Correction struct {
 
 // CorrectionList defines model for CorrectionList.
 type CorrectionList struct {
-	Items []Correction `json:"items"`
+	Items      []Correction              `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // CountByName Somebody whom a count by name found, a person or a guest as the outing's list has them.
@@ -1070,7 +1074,8 @@ type CreditAdd struct {
 
 // CreditList defines model for CreditList.
 type CreditList struct {
-	Items []Credit `json:"items"`
+	Items      []Credit                  `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // Criterial A limit of a syllabus, with its unit; count for a plain number.
@@ -1210,7 +1215,8 @@ type DiveLog struct {
 
 // DiveLogList defines model for DiveLogList.
 type DiveLogList struct {
-	Items []DiveLog `json:"items"`
+	Items      []DiveLog                 `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // DiveLogged One person's dive as it was recorded; what is not known is null.
@@ -2400,7 +2406,8 @@ type GroupDecided = Group
 
 // GroupList defines model for GroupList.
 type GroupList struct {
-	Items []Group `json:"items"`
+	Items      []Group                   `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // GroupMove defines model for GroupMove.
@@ -2542,7 +2549,8 @@ type HeadCountAdd struct {
 
 // HeadCountList defines model for HeadCountList.
 type HeadCountList struct {
-	Items []HeadCount `json:"items"`
+	Items      []HeadCount               `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // HeadCountState defines model for HeadCountState.
@@ -2714,7 +2722,8 @@ type IncidentAdd struct {
 
 // IncidentList defines model for IncidentList.
 type IncidentList struct {
-	Items []Incident `json:"items"`
+	Items      []Incident                `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // IncidentPerson defines model for IncidentPerson.
@@ -3453,7 +3462,8 @@ type Paper struct {
 
 // PaperList defines model for PaperList.
 type PaperList struct {
-	Items []Paper `json:"items"`
+	Items      []Paper                   `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // PaperRecord Never send the answers of a medical questionnaire: nothing takes them.
@@ -3565,7 +3575,8 @@ type ParticipantDecided = Participant
 
 // ParticipantList defines model for ParticipantList.
 type ParticipantList struct {
-	Items []Participant `json:"items"`
+	Items      []Participant             `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // ParticipantPatch defines model for ParticipantPatch.
@@ -4964,7 +4975,8 @@ type SignOffDecided = SignOff
 
 // SignOffList defines model for SignOffList.
 type SignOffList struct {
-	Items []SignOff `json:"items"`
+	Items      []SignOff                 `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // SignOffs defines model for SignOffs.
@@ -5313,7 +5325,8 @@ type SyllabusVersionAdd struct {
 
 // SyllabusVersionList defines model for SyllabusVersionList.
 type SyllabusVersionList struct {
-	Items []SyllabusVersion `json:"items"`
+	Items      []SyllabusVersion         `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // Temperature Examples: {"unit":"degC","value":14}
@@ -5385,7 +5398,8 @@ type TheoryResultAdd struct {
 
 // TheoryResultList defines model for TheoryResultList.
 type TheoryResultList struct {
-	Items []TheoryResult `json:"items"`
+	Items      []TheoryResult            `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // Ticket defines model for Ticket.
@@ -5584,7 +5598,8 @@ type UnfitMarkDecided = UnfitMark
 
 // UnfitMarkList defines model for UnfitMarkList.
 type UnfitMarkList struct {
-	Items []UnfitMark `json:"items"`
+	Items      []UnfitMark               `json:"items"`
+	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
 // UnratedDive defines model for UnratedDive.
@@ -5818,6 +5833,12 @@ type ChangeCentreParams struct {
 
 // ListConventionsParams defines parameters for ListConventions.
 type ListConventionsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6010,6 +6031,12 @@ type ActivateEnrolmentParams struct {
 
 // ListCompletionsParams defines parameters for ListCompletions.
 type ListCompletionsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6022,6 +6049,12 @@ type CreateCompletionParams struct {
 
 // ListCreditsParams defines parameters for ListCredits.
 type ListCreditsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6040,12 +6073,24 @@ type GetRecordParams struct {
 
 // ListSignOffsParams defines parameters for ListSignOffs.
 type ListSignOffsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListTheoryResultsParams defines parameters for ListTheoryResults.
 type ListTheoryResultsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6226,12 +6271,24 @@ type ChangeOutingParams struct {
 
 // ListHeadCountsParams defines parameters for ListHeadCounts.
 type ListHeadCountsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListIncidentsParams defines parameters for ListIncidents.
 type ListIncidentsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6313,6 +6370,12 @@ type GetBreathingRateParams struct {
 
 // ListCorrectionsParams defines parameters for ListCorrections.
 type ListCorrectionsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6343,6 +6406,12 @@ type GetGasHistoryParams struct {
 
 // ListPapersParams defines parameters for ListPapers.
 type ListPapersParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6358,6 +6427,12 @@ type GetReadinessParams struct {
 
 // ListUnfitMarksParams defines parameters for ListUnfitMarks.
 type ListUnfitMarksParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6475,6 +6550,12 @@ type AbandonSessionParams struct {
 
 // ListBriefingsParams defines parameters for ListBriefings.
 type ListBriefingsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6493,6 +6574,12 @@ type CloseSessionParams struct {
 
 // ListDivesParams defines parameters for ListDives.
 type ListDivesParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6565,6 +6652,12 @@ type GetGasLogParams struct {
 
 // ListGroupsParams defines parameters for ListGroups.
 type ListGroupsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6577,6 +6670,12 @@ type CreateGroupParams struct {
 
 // ListSessionIncidentsParams defines parameters for ListSessionIncidents.
 type ListSessionIncidentsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6603,6 +6702,12 @@ type OpenSessionParams struct {
 type ListParticipantsParams struct {
 	// Include `person` adds the person beside `person_id`. Whoever may not see the person finds `person` named in `withheld` instead.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
 
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
@@ -6634,6 +6739,12 @@ type MoveParticipantsParams struct {
 
 // ListSessionSignOffsParams defines parameters for ListSessionSignOffs.
 type ListSessionSignOffsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6721,6 +6832,12 @@ type RenameSyllabusParams struct {
 
 // ListSyllabusVersionsParams defines parameters for ListSyllabusVersions.
 type ListSyllabusVersionsParams struct {
+	// Limit How many items to answer at most.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor The `next_cursor` of the page before, with the same filters and order. Opaque.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
 	// IfNoneMatch The ETag of an earlier answer; 304 when nothing has changed.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -7718,6 +7835,19 @@ func (w *ServerInterfaceWrapper) ListConventions(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListConventionsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -8618,6 +8748,19 @@ func (w *ServerInterfaceWrapper) ListCompletions(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListCompletionsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -8679,6 +8822,19 @@ func (w *ServerInterfaceWrapper) ListCredits(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListCreditsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -8803,6 +8959,19 @@ func (w *ServerInterfaceWrapper) ListSignOffs(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListSignOffsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -8839,6 +9008,19 @@ func (w *ServerInterfaceWrapper) ListTheoryResults(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListTheoryResultsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -9706,6 +9888,19 @@ func (w *ServerInterfaceWrapper) ListHeadCounts(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListHeadCountsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -9758,6 +9953,19 @@ func (w *ServerInterfaceWrapper) ListIncidents(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListIncidentsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -10181,6 +10389,19 @@ func (w *ServerInterfaceWrapper) ListCorrections(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListCorrectionsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -10354,6 +10575,19 @@ func (w *ServerInterfaceWrapper) ListPapers(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListPapersParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -10496,6 +10730,19 @@ func (w *ServerInterfaceWrapper) ListUnfitMarks(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListUnfitMarksParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -11019,6 +11266,19 @@ func (w *ServerInterfaceWrapper) ListBriefings(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListBriefingsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -11159,6 +11419,19 @@ func (w *ServerInterfaceWrapper) ListDives(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListDivesParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -11503,6 +11776,19 @@ func (w *ServerInterfaceWrapper) ListGroups(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListGroupsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -11564,6 +11850,19 @@ func (w *ServerInterfaceWrapper) ListSessionIncidents(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListSessionIncidentsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -11721,6 +12020,20 @@ func (w *ServerInterfaceWrapper) ListParticipants(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
 	}
 
 	headers := ctx.Request().Header
@@ -11905,6 +12218,19 @@ func (w *ServerInterfaceWrapper) ListSessionSignOffs(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListSessionSignOffsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -12346,6 +12672,19 @@ func (w *ServerInterfaceWrapper) ListSyllabusVersions(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListSyllabusVersionsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -12791,6 +13130,7 @@ type BriefingJSONResponse Briefing
 
 type BriefingListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type BriefingListJSONResponse struct {
 	Body BriefingList
@@ -12822,6 +13162,7 @@ type CompletionDecidedJSONResponse struct {
 
 type CompletionListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type CompletionListJSONResponse struct {
 	Body CompletionList
@@ -12851,6 +13192,7 @@ type ConventionDecidedJSONResponse struct {
 
 type ConventionListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type ConventionListJSONResponse struct {
 	Body ConventionList
@@ -12860,6 +13202,7 @@ type ConventionListJSONResponse struct {
 
 type CorrectionListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type CorrectionListJSONResponse struct {
 	Body CorrectionList
@@ -12890,6 +13233,7 @@ type CreditJSONResponse Credit
 
 type CreditListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type CreditListJSONResponse struct {
 	Body CreditList
@@ -12908,6 +13252,7 @@ type DifferenceListJSONResponse struct {
 
 type DiveLogListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type DiveLogListJSONResponse struct {
 	Body DiveLogList
@@ -13065,6 +13410,7 @@ type GroupDecidedJSONResponse struct {
 
 type GroupListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type GroupListJSONResponse struct {
 	Body GroupList
@@ -13078,6 +13424,7 @@ type HeadCountJSONResponse HeadCount
 
 type HeadCountListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type HeadCountListJSONResponse struct {
 	Body HeadCountList
@@ -13101,6 +13448,7 @@ type IncidentJSONResponse Incident
 
 type IncidentListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type IncidentListJSONResponse struct {
 	Body IncidentList
@@ -13153,6 +13501,7 @@ type PaperJSONResponse Paper
 
 type PaperListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type PaperListJSONResponse struct {
 	Body PaperList
@@ -13180,6 +13529,7 @@ type ParticipantDecidedJSONResponse struct {
 
 type ParticipantListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type ParticipantListJSONResponse struct {
 	Body ParticipantList
@@ -13336,6 +13686,7 @@ type SignOffDecidedJSONResponse struct {
 
 type SignOffListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type SignOffListJSONResponse struct {
 	Body SignOffList
@@ -13402,6 +13753,7 @@ type SyllabusVersionJSONResponse SyllabusVersion
 
 type SyllabusVersionListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type SyllabusVersionListJSONResponse struct {
 	Body SyllabusVersionList
@@ -13413,6 +13765,7 @@ type TheoryResultJSONResponse TheoryResult
 
 type TheoryResultListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type TheoryResultListJSONResponse struct {
 	Body TheoryResultList
@@ -13466,6 +13819,7 @@ type UnfitMarkDecidedJSONResponse struct {
 
 type UnfitMarkListResponseHeaders struct {
 	ETag *string
+	Link *string
 }
 type UnfitMarkListJSONResponse struct {
 	Body UnfitMarkList
@@ -13747,6 +14101,9 @@ func (response ListConventions200JSONResponse) VisitListConventionsResponse(w ht
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -14535,6 +14892,9 @@ func (response ListCompletions200JSONResponse) VisitListCompletionsResponse(w ht
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -14609,6 +14969,9 @@ func (response ListCredits200JSONResponse) VisitListCreditsResponse(w http.Respo
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -14733,6 +15096,9 @@ func (response ListSignOffs200JSONResponse) VisitListSignOffsResponse(w http.Res
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -14758,6 +15124,9 @@ func (response ListTheoryResults200JSONResponse) VisitListTheoryResultsResponse(
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -15568,6 +15937,9 @@ func (response ListHeadCounts200JSONResponse) VisitListHeadCountsResponse(w http
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -15638,6 +16010,9 @@ func (response ListIncidents200JSONResponse) VisitListIncidentsResponse(w http.R
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -16006,6 +16381,9 @@ func (response ListCorrections200JSONResponse) VisitListCorrectionsResponse(w ht
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -16114,6 +16492,9 @@ func (response ListPapers200JSONResponse) VisitListPapersResponse(w http.Respons
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -16259,6 +16640,9 @@ func (response ListUnfitMarks200JSONResponse) VisitListUnfitMarksResponse(w http
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -16717,6 +17101,9 @@ func (response ListBriefings200JSONResponse) VisitListBriefingsResponse(w http.R
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -16882,6 +17269,9 @@ func (response ListDives200JSONResponse) VisitListDivesResponse(w http.ResponseW
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -17131,6 +17521,9 @@ func (response ListGroups200JSONResponse) VisitListGroupsResponse(w http.Respons
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -17207,6 +17600,9 @@ func (response ListSessionIncidents200JSONResponse) VisitListSessionIncidentsRes
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -17355,6 +17751,9 @@ func (response ListParticipants200JSONResponse) VisitListParticipantsResponse(w 
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -17579,6 +17978,9 @@ func (response ListSessionSignOffs200JSONResponse) VisitListSessionSignOffsRespo
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -17979,6 +18381,9 @@ func (response ListSyllabusVersions200JSONResponse) VisitListSyllabusVersionsRes
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"github.com/google/uuid"
+	"github.com/oapi-codegen/nullable"
 
 	"tankside/internal/fault"
 	"tankside/internal/once"
@@ -123,3 +124,31 @@ func next(ctx context.Context, at *page.Place) (token, link *string) {
 
 // descending tells whether a sort parameter has a minus.
 func descending(sort *string) bool { return sort != nil && strings.HasPrefix(*sort, "-") }
+
+// listPage is one page of a list that a service reads whole.
+type listPage[T any] struct {
+	items  []T
+	cursor nullable.Nullable[string] // where the next page begins, null on the last one
+	link   *string                   // the Link header that says the same
+}
+
+// pageOf returns the page of a list that a service reads whole, since one session, outing,
+// person or enrolment bounds it. key identifies an item; the fault is page.BadCursor where
+// the item that ended the page before is no longer in the list.
+func pageOf[T any](ctx context.Context, limit *int, after *string, all []T,
+	key func(T) string) (out listPage[T], err error) {
+	p, err := paged(ctx, limit, after, false)
+	if err != nil {
+		return out, err
+	}
+	if p.After != nil {
+		last := slices.IndexFunc(all, func(x T) bool { return key(x) == p.After.Key })
+		if last < 0 {
+			return out, page.BadCursor()
+		}
+		all = all[last+1:]
+	}
+	items, end := page.Cut(p, all, func(x T) page.Place { return page.Place{Key: key(x)} })
+	cursor, link := next(ctx, end)
+	return listPage[T]{items, orNull(cursor), link}, nil
+}

@@ -62,11 +62,18 @@ func (s *server) RecordBriefing(ctx context.Context,
 // ListBriefings implements GET /v1/sessions/{id}/briefings.
 func (s *server) ListBriefings(ctx context.Context,
 	r api.ListBriefingsRequestObject) (api.ListBriefingsResponseObject, error) {
-	all, err := s.Planning.Briefings(ctx, callerOf(ctx), r.ID)
+	list, err := s.Planning.Briefings(ctx, callerOf(ctx), r.ID)
 	if err != nil {
 		return nil, err
 	}
-	return api.ListBriefings200JSONResponse{BriefingListJSONResponse: api.BriefingListJSONResponse{Body: api.BriefingList{Items: each(all, briefingView)}}}, nil
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x planning.Briefing) string { return x.ID.String() })
+	if err != nil {
+		return nil, err
+	}
+	return api.ListBriefings200JSONResponse{BriefingListJSONResponse: api.BriefingListJSONResponse{
+		Headers: api.BriefingListResponseHeaders{Link: p.link},
+		Body:    api.BriefingList{Items: each(p.items, briefingView), NextCursor: p.cursor},
+	}}, nil
 }
 
 // GetBriefing implements GET /v1/briefings/{id}.

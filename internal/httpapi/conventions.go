@@ -12,13 +12,19 @@ import (
 
 // ListConventions implements GET /v1/conventions.
 func (s *server) ListConventions(ctx context.Context,
-	_ api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
-	all, err := s.Planning.Conventions(ctx, callerOf(ctx))
+	r api.ListConventionsRequestObject) (api.ListConventionsResponseObject, error) {
+	list, err := s.Planning.Conventions(ctx, callerOf(ctx))
 	if err != nil {
 		return nil, err
 	}
-	view := func(c planning.Convention) api.Convention { return conventionView(c, nil) }
-	return api.ListConventions200JSONResponse{ConventionListJSONResponse: api.ConventionListJSONResponse{Body: api.ConventionList{Items: each(all, view)}}}, nil
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x planning.Convention) string { return x.Code })
+	if err != nil {
+		return nil, err
+	}
+	return api.ListConventions200JSONResponse{ConventionListJSONResponse: api.ConventionListJSONResponse{
+		Headers: api.ConventionListResponseHeaders{Link: p.link},
+		Body:    api.ConventionList{Items: each(p.items, func(c planning.Convention) api.Convention { return conventionView(c, nil) }), NextCursor: p.cursor},
+	}}, nil
 }
 
 // CreateConvention implements POST /v1/conventions.

@@ -11,12 +11,20 @@ import (
 )
 
 // ListGroups implements GET /v1/sessions/{id}/groups.
-func (s *server) ListGroups(ctx context.Context, r api.ListGroupsRequestObject) (api.ListGroupsResponseObject,
-	error) {
+func (s *server) ListGroups(ctx context.Context,
+	r api.ListGroupsRequestObject) (api.ListGroupsResponseObject, error) {
 	list, err := s.Sessions.Groups(ctx, callerOf(ctx), r.ID)
+	if err != nil {
+		return nil, err
+	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x sessions.Group) string { return x.ID.String() })
+	if err != nil {
+		return nil, err
+	}
 	return api.ListGroups200JSONResponse{GroupListJSONResponse: api.GroupListJSONResponse{
-		Body: api.GroupList{Items: each(list,
-			func(g sessions.Group) api.Group { return groupView(g, nil) })}}}, err
+		Headers: api.GroupListResponseHeaders{Link: p.link},
+		Body:    api.GroupList{Items: each(p.items, func(g sessions.Group) api.Group { return groupView(g, nil) }), NextCursor: p.cursor},
+	}}, nil
 }
 
 // CreateGroup implements POST /v1/sessions/{id}/groups.
@@ -96,13 +104,19 @@ func (s *server) ListParticipants(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(p sessions.Participant) string { return p.ID.String() })
+	if err != nil {
+		return nil, err
+	}
 	who, err := s.include(ctx, r.Params.Include,
-		each(list, func(p sessions.Participant) uuid.UUID { return p.PersonID }))
+		each(p.items, func(p sessions.Participant) uuid.UUID { return p.PersonID }))
 	if err != nil {
 		return nil, err
 	}
 	return api.ListParticipants200JSONResponse{ParticipantListJSONResponse: api.ParticipantListJSONResponse{
-		Body: api.ParticipantList{Items: each(list, func(p sessions.Participant) api.Participant {
+		Headers: api.ParticipantListResponseHeaders{Link: p.link},
+		Body: api.ParticipantList{NextCursor: p.cursor, Items: each(p.items, func(p sessions.Participant) api.Participant {
 			out := participantView(p, nil)
 			out.Person, out.Withheld = who.of(p.PersonID)
 			return out

@@ -3,7 +3,9 @@ package httpapi_test
 import (
 	"context"
 	"net/http"
+	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -111,4 +113,63 @@ func TestEveryListMayBeEmptyOrAbsent(t *testing.T) {
 			"%s holds a null where a value is", column)
 	}
 	require.Zero(t, w.Count(`SELECT 1 FROM syllabus_version WHERE content::text ~ '"(dives|skills|theory|signer_papers|measures)": null'`))
+}
+
+// What one session, person or enrolment bounds is read whole and paged at the edge: its
+// pages are the list, whatever the size of a page.
+func TestShortListsHavePagesToo(t *testing.T) {
+	w := newSeason(t, open(t))
+	w.Clock(saturday)
+	for _, kind := range []string{"insurance", "waiver"} {
+		w.manager.post("/v1/people/"+w.student.person.String()+"/papers", body{"kind": kind,
+			"issued_on": "2026-01-10", "valid_until": "2027-01-09"}).made()
+	}
+	several := 0
+	for _, list := range []string{
+		"/v1/sessions/" + w.confined + "/participants?include=person&", "/v1/sessions/" + w.confined + "/groups?",
+		"/v1/sessions/" + w.open + "/dives?", "/v1/sessions/" + w.open + "/briefings?",
+		"/v1/sessions/" + w.open + "/sign-offs?", "/v1/sessions/" + w.open + "/incidents?",
+		"/v1/people/" + w.student.person.String() + "/papers?",
+		"/v1/people/" + w.student.person.String() + "/corrections?",
+		"/v1/people/" + w.student.person.String() + "/unfit-marks?",
+		"/v1/enrolments/" + w.sofia + "/credits?", "/v1/enrolments/" + w.sofia + "/sign-offs?",
+		"/v1/enrolments/" + w.sofia + "/completions?", "/v1/enrolments/" + w.sofia + "/theory-results?",
+		"/v1/syllabuses/" + w.syllabus + "/versions?", "/v1/conventions?",
+	} {
+		whole := w.manager.get(strings.TrimRight(list, "?&")).want(http.StatusOK)
+		require.Nil(t, whole.at("next_cursor"), list)
+		var paged []body
+		for cursor := ""; ; {
+			a := w.manager.get(list + "limit=1" + cursor).want(http.StatusOK)
+			require.LessOrEqual(t, len(a.list("items")), 1, list)
+			paged = append(paged, a.list("items")...)
+			next := a.at("next_cursor")
+			require.Equal(t, next != nil, strings.Contains(a.header.Get("Link"), `rel="next"`), list)
+			if next == nil {
+				break
+			}
+			cursor = "&cursor=" + url.QueryEscape(next.(string))
+		}
+		require.ElementsMatch(t, whole.list("items"), paged, list)
+		if len(paged) > 1 {
+			several++
+			require.Equal(t, whole.list("items"), paged, "%s keeps its order", list)
+		}
+	}
+	require.GreaterOrEqual(t, several, 4, "lists of more than one page were read")
+}
+
+// The cursor of a short list names the last item of its page.
+func TestACursorOfAnItemThatIsGoneIsRefused(t *testing.T) {
+	w := newSeason(t, open(t))
+	list := "/v1/sessions/" + w.confined + "/participants"
+	sofia := w.part(w.confined, w.sofia)
+	before := strconv.Itoa(slices.Index(w.manager.get(list).want(http.StatusOK).ids(), sofia) + 1)
+	cursor := "?limit=1&cursor=" + url.QueryEscape(w.manager.get(list+"?limit="+before).want(http.StatusOK).
+		at("next_cursor").(string))
+	w.manager.get(list + cursor).want(http.StatusOK)
+	w.manager.get("/v1/sessions/"+w.open+"/participants"+cursor).refused(http.StatusBadRequest, "bad_cursor")
+	w.manager.delete("/v1/participants/"+sofia, "If-Match",
+		w.manager.get("/v1/participants/"+sofia).want(http.StatusOK).header.Get("ETag")).want(http.StatusOK)
+	w.manager.get(list+cursor).refused(http.StatusBadRequest, "bad_cursor")
 }

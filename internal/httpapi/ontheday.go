@@ -190,8 +190,14 @@ func (s *server) ListHeadCounts(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x sessions.HeadCount) string { return x.ID.String() })
+	if err != nil {
+		return nil, err
+	}
 	return api.ListHeadCounts200JSONResponse{HeadCountListJSONResponse: api.HeadCountListJSONResponse{
-		Body: api.HeadCountList{Items: each(list, headCountView)}}}, nil
+		Headers: api.HeadCountListResponseHeaders{Link: p.link},
+		Body:    api.HeadCountList{Items: each(p.items, headCountView), NextCursor: p.cursor},
+	}}, nil
 }
 
 // RecordHeadCount implements POST /v1/outings/{id}/head-counts.
@@ -247,18 +253,31 @@ func diveNumber(l roster.Leg) nullable.Nullable[int] {
 func (s *server) ListIncidents(ctx context.Context,
 	r api.ListIncidentsRequestObject) (api.ListIncidentsResponseObject, error) {
 	list, err := s.Sessions.Incidents(ctx, callerOf(ctx), &r.ID, nil)
-	return api.ListIncidents200JSONResponse{IncidentListJSONResponse: incidentList(list)}, err
+	if err != nil {
+		return nil, err
+	}
+	page, err := incidentList(ctx, r.Params.Limit, r.Params.Cursor, list)
+	return api.ListIncidents200JSONResponse{IncidentListJSONResponse: page}, err
 }
 
 // ListSessionIncidents implements GET /v1/sessions/{id}/incidents.
 func (s *server) ListSessionIncidents(ctx context.Context,
 	r api.ListSessionIncidentsRequestObject) (api.ListSessionIncidentsResponseObject, error) {
 	list, err := s.Sessions.Incidents(ctx, callerOf(ctx), nil, &r.ID)
-	return api.ListSessionIncidents200JSONResponse{IncidentListJSONResponse: incidentList(list)}, err
+	if err != nil {
+		return nil, err
+	}
+	page, err := incidentList(ctx, r.Params.Limit, r.Params.Cursor, list)
+	return api.ListSessionIncidents200JSONResponse{IncidentListJSONResponse: page}, err
 }
 
-func incidentList(list []sessions.Incident) api.IncidentListJSONResponse {
-	return api.IncidentListJSONResponse{Body: api.IncidentList{Items: each(list, incidentView)}}
+func incidentList(ctx context.Context, limit *api.Limit, cursor *api.Cursor,
+	list []sessions.Incident) (api.IncidentListJSONResponse, error) {
+	p, err := pageOf(ctx, limit, cursor, list, func(i sessions.Incident) string { return i.ID.String() })
+	return api.IncidentListJSONResponse{
+		Headers: api.IncidentListResponseHeaders{Link: p.link},
+		Body:    api.IncidentList{Items: each(p.items, incidentView), NextCursor: p.cursor},
+	}, err
 }
 
 // RecordIncident implements POST /v1/outings/{id}/incidents.

@@ -33,14 +33,20 @@ func (s *server) RecordPaper(ctx context.Context,
 }
 
 // ListPapers implements GET /v1/people/{id}/papers.
-func (s *server) ListPapers(ctx context.Context, r api.ListPapersRequestObject) (api.ListPapersResponseObject,
-	error) {
-	papers, err := s.People.Papers(ctx, callerOf(ctx), r.ID)
+func (s *server) ListPapers(ctx context.Context,
+	r api.ListPapersRequestObject) (api.ListPapersResponseObject, error) {
+	list, err := s.People.Papers(ctx, callerOf(ctx), r.ID)
+	if err != nil {
+		return nil, err
+	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x people.Paper) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
 	return api.ListPapers200JSONResponse{PaperListJSONResponse: api.PaperListJSONResponse{
-		Body: api.PaperList{Items: each(papers, paperView)}}}, nil
+		Headers: api.PaperListResponseHeaders{Link: p.link},
+		Body:    api.PaperList{Items: each(p.items, paperView), NextCursor: p.cursor},
+	}}, nil
 }
 
 // GetPaper implements GET /v1/papers/{id}.
@@ -84,12 +90,18 @@ func (s *server) RecordUnfitMark(ctx context.Context,
 // ListUnfitMarks implements GET /v1/people/{id}/unfit-marks.
 func (s *server) ListUnfitMarks(ctx context.Context,
 	r api.ListUnfitMarksRequestObject) (api.ListUnfitMarksResponseObject, error) {
-	marks, err := s.People.UnfitMarks(ctx, callerOf(ctx), r.ID)
+	list, err := s.People.UnfitMarks(ctx, callerOf(ctx), r.ID)
+	if err != nil {
+		return nil, err
+	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x people.UnfitMark) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
 	return api.ListUnfitMarks200JSONResponse{UnfitMarkListJSONResponse: api.UnfitMarkListJSONResponse{
-		Body: api.UnfitMarkList{Items: each(marks, unfitView)}}}, nil
+		Headers: api.UnfitMarkListResponseHeaders{Link: p.link},
+		Body:    api.UnfitMarkList{Items: each(p.items, unfitView), NextCursor: p.cursor},
+	}}, nil
 }
 
 // LiftUnfitMark implements POST /v1/unfit-marks/{id}/lift.

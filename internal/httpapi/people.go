@@ -119,8 +119,14 @@ func (s *server) ListCorrections(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x people.Correction) string { return x.ID.String() })
+	if err != nil {
+		return nil, err
+	}
 	return api.ListCorrections200JSONResponse{CorrectionListJSONResponse: api.CorrectionListJSONResponse{
-		Body: api.CorrectionList{Items: each(list, correctionView)}}}, nil
+		Headers: api.CorrectionListResponseHeaders{Link: p.link},
+		Body:    api.CorrectionList{Items: each(p.items, correctionView), NextCursor: p.cursor},
+	}}, nil
 }
 
 func correctionView(c people.Correction) api.Correction {

@@ -89,8 +89,17 @@ func syllabusView(y courses.Syllabus) api.Syllabus {
 func (s *server) ListSyllabusVersions(ctx context.Context,
 	r api.ListSyllabusVersionsRequestObject) (api.ListSyllabusVersionsResponseObject, error) {
 	list, err := s.Courses.SyllabusVersions(ctx, callerOf(ctx), r.ID)
+	if err != nil {
+		return nil, err
+	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x courses.SyllabusVersion) string { return x.ID.String() })
+	if err != nil {
+		return nil, err
+	}
 	return api.ListSyllabusVersions200JSONResponse{SyllabusVersionListJSONResponse: api.SyllabusVersionListJSONResponse{
-		Body: api.SyllabusVersionList{Items: each(list, versionView)}}}, err
+		Headers: api.SyllabusVersionListResponseHeaders{Link: p.link},
+		Body:    api.SyllabusVersionList{Items: each(p.items, versionView), NextCursor: p.cursor},
+	}}, nil
 }
 
 // CreateSyllabusVersion implements POST /v1/syllabuses/{id}/versions.

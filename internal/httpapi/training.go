@@ -4,12 +4,7 @@ import (
 	"context"
 	"slices"
 
-	"github.com/google/uuid"
-
 	"tankside/api"
-	"tankside/internal/fault"
-	"tankside/internal/finding"
-	"tankside/internal/journal"
 	"tankside/internal/training"
 	"tankside/internal/units"
 )
@@ -18,16 +13,25 @@ import (
 func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (api.ListDivesResponseObject,
 	error) {
 	list, err := s.Training.Dives(ctx, callerOf(ctx), r.ID)
+	if err != nil {
+		return nil, err
+	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(d training.DiveLog) string { return d.ID.String() })
+	if err != nil {
+		return nil, err
+	}
 	logged := func(l training.LoggedDive) api.DiveLogged {
 		l.Findings = l.Findings.InSession(r.ID.String())
 		l.EndFindings = l.EndFindings.InSession(r.ID.String())
 		return loggedView(l)
 	}
 	return api.ListDives200JSONResponse{DiveLogListJSONResponse: api.DiveLogListJSONResponse{
-		Body: api.DiveLogList{Items: each(list, func(d training.DiveLog) api.DiveLog {
+		Headers: api.DiveLogListResponseHeaders{Link: p.link},
+		Body: api.DiveLogList{NextCursor: p.cursor, Items: each(p.items, func(d training.DiveLog) api.DiveLog {
 			return api.DiveLog{ID: d.ID, Number: d.Number, TrainingDive: orNull(d.TrainingDive),
 				Log: each(d.Log, logged)}
-		})}}}, err
+		})}}}, nil
 }
 
 func loggedView(l training.LoggedDive) api.DiveLogged {
@@ -190,8 +194,17 @@ func measure(m api.AttemptMeasure) training.Measured {
 func (s *server) ListTheoryResults(ctx context.Context,
 	r api.ListTheoryResultsRequestObject) (api.ListTheoryResultsResponseObject, error) {
 	list, err := s.Training.Results(ctx, callerOf(ctx), r.ID)
+	if err != nil {
+		return nil, err
+	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x training.ResultLogged) string { return x.ID.String() })
+	if err != nil {
+		return nil, err
+	}
 	return api.ListTheoryResults200JSONResponse{TheoryResultListJSONResponse: api.TheoryResultListJSONResponse{
-		Body: api.TheoryResultList{Items: each(list, theoryView)}}}, err
+		Headers: api.TheoryResultListResponseHeaders{Link: p.link},
+		Body:    api.TheoryResultList{Items: each(p.items, theoryView), NextCursor: p.cursor},
+	}}, nil
 }
 
 // RecordTheoryResult implements POST /v1/enrolments/{id}/theory-results.
@@ -225,7 +238,17 @@ func theoryView(t training.ResultLogged) api.TheoryResult {
 func (s *server) ListCredits(ctx context.Context,
 	r api.ListCreditsRequestObject) (api.ListCreditsResponseObject, error) {
 	list, err := s.Training.Credits(ctx, callerOf(ctx), r.ID)
-	return api.ListCredits200JSONResponse{CreditListJSONResponse: api.CreditListJSONResponse{Body: api.CreditList{Items: each(list, creditView)}}}, err
+	if err != nil {
+		return nil, err
+	}
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x training.Credit) string { return x.ID.String() })
+	if err != nil {
+		return nil, err
+	}
+	return api.ListCredits200JSONResponse{CreditListJSONResponse: api.CreditListJSONResponse{
+		Headers: api.CreditListResponseHeaders{Link: p.link},
+		Body:    api.CreditList{Items: each(p.items, creditView), NextCursor: p.cursor},
+	}}, nil
 }
 
 // RecordCredit implements POST /v1/enrolments/{id}/credits.
@@ -259,139 +282,4 @@ func creditView(c training.Credit) api.Credit {
 		DoneAtCentre: c.DoneAtCentre, DoneBy: c.DoneBy, DoneOn: date(c.DoneOn), Document: c.Document,
 		AcceptedBy: c.AcceptedBy, AcceptedAt: c.AcceptedAt.UTC(),
 		VoidedAt: utc(c.VoidedAt), VoidedBy: orNull(c.VoidedBy), VoidReason: orNull(c.VoidReason)}
-}
-
-// CreateSignOffs implements POST /v1/sessions/{id}/sign-offs.
-func (s *server) CreateSignOffs(ctx context.Context,
-	r api.CreateSignOffsRequestObject) (api.CreateSignOffsResponseObject, error) {
-	var out []journal.Result
-	err := s.Offline.AtGate(ctx, callerOf(ctx), r.ID, func(ctx context.Context) (err error) {
-		out, err = s.Training.SignOff(ctx, callerOf(ctx), r.ID, each(r.Body.Items, signing))
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	if given(r.Params.DryRun, false) {
-		if err := refusalsOf(out); err != nil {
-			return nil, err
-		}
-	}
-	return api.CreateSignOffs200JSONResponse{SignOffResultsJSONResponse: api.SignOffResultsJSONResponse{Body: resultsIn(r.ID, out, nil)}}, nil
-}
-
-func signing(w api.SignOffAdd) training.Signing {
-	return training.Signing{ID: w.ID, EnrolmentID: w.EnrolmentID, Skill: w.Skill, DiveID: w.DiveID,
-		Evidence: given(w.Evidence, nil), Accept: acceptances(w.Accept)}
-}
-
-// refusalsOf makes one refusal of those of all items, for a dry run: it is
-// allowed only if every sign-off would stand.
-func refusalsOf(out []journal.Result) error {
-	var found finding.List
-	for _, o := range out {
-		if o.Refusal != nil && len(o.Refusal.Findings) == 0 {
-			return o.Refusal
-		}
-		if o.Refusal != nil {
-			found = append(found, o.Refusal.Findings...)
-		}
-	}
-	if len(found) == 0 {
-		return nil
-	}
-	return fault.RefusedBy(found)
-}
-
-// ListSessionSignOffs implements GET /v1/sessions/{id}/sign-offs.
-func (s *server) ListSessionSignOffs(ctx context.Context,
-	r api.ListSessionSignOffsRequestObject) (api.ListSessionSignOffsResponseObject, error) {
-	list, err := s.Training.SessionSignOffs(ctx, callerOf(ctx), r.ID)
-	return api.ListSessionSignOffs200JSONResponse{SignOffListJSONResponse: signOffList(list)}, err
-}
-
-// ListSignOffs implements GET /v1/enrolments/{id}/sign-offs.
-func (s *server) ListSignOffs(ctx context.Context,
-	r api.ListSignOffsRequestObject) (api.ListSignOffsResponseObject, error) {
-	list, err := s.Training.SignOffs(ctx, callerOf(ctx), r.ID)
-	return api.ListSignOffs200JSONResponse{SignOffListJSONResponse: signOffList(list)}, err
-}
-
-func signOffList(list []training.SignedOff) api.SignOffListJSONResponse {
-	return api.SignOffListJSONResponse{Body: api.SignOffList{Items: each(list,
-		func(o training.SignedOff) api.SignOff { return signOffView(o, nil) })}}
-}
-
-// GetSignOff implements GET /v1/sign-offs/{id}.
-func (s *server) GetSignOff(ctx context.Context, r api.GetSignOffRequestObject) (api.GetSignOffResponseObject,
-	error) {
-	o, err := s.Training.SignOffOf(ctx, callerOf(ctx), r.ID)
-	return api.GetSignOff200JSONResponse{SignOffJSONResponse: api.SignOffJSONResponse(signOffView(o, nil))}, err
-}
-
-// VoidSignOff implements POST /v1/sign-offs/{id}/void.
-func (s *server) VoidSignOff(ctx context.Context,
-	r api.VoidSignOffRequestObject) (api.VoidSignOffResponseObject, error) {
-	o, found, err := s.Training.VoidSignOff(ctx, callerOf(ctx), r.ID, r.Body.Reason)
-	return api.VoidSignOff200JSONResponse{SignOffDecidedJSONResponse: api.SignOffDecidedJSONResponse{Body: signOffView(o, found)}}, err
-}
-
-// signOffView writes a sign-off with what was found when it was made, or now.
-func signOffView(o training.SignedOff, found finding.List) api.SignOff {
-	if found == nil {
-		found = o.Findings
-	}
-	return api.SignOff{ID: o.ID, EnrolmentID: o.EnrolmentID, PersonID: o.PersonID, Skill: o.Skill,
-		Round: o.Round, SessionID: o.SessionID, SignedBy: o.SignedBy,
-		SignedByName: o.SignedName, WitnessedOn: date(o.WitnessedOn), SignedAt: o.SignedAt.UTC(),
-		RecordedAt: o.RecordedAt.UTC(), Supports: orNull(o.Supports),
-		Evidence: append([]uuid.UUID{}, o.Evidence...), RestsOn: append([]uuid.UUID{}, o.RestsOn...),
-		VoidedAt: utc(o.VoidedAt), VoidedBy: orNull(o.VoidedBy), VoidReason: orNull(o.VoidReason), Findings: findings(found)}
-}
-
-// CreateCompletion implements POST /v1/enrolments/{id}/completions.
-func (s *server) CreateCompletion(ctx context.Context,
-	r api.CreateCompletionRequestObject) (api.CreateCompletionResponseObject, error) {
-	body := given(r.Body, api.CompletionAdd{})
-	var c training.Completion
-	var found finding.List
-	var created bool
-	key := creation(ctx, body.ID)
-	err := s.Offline.AtCompletion(ctx, callerOf(ctx), r.ID, func(ctx context.Context) (err error) {
-		c, found, created, err = s.Desk.Complete(ctx, callerOf(ctx), r.ID, key, acceptances(body.Accept))
-		return err
-	})
-	switch {
-	case err != nil:
-		return nil, err
-	case !created:
-		return api.CreateCompletion200JSONResponse{CompletionDecidedJSONResponse: api.CompletionDecidedJSONResponse{Body: completionView(c, found)}}, nil
-	}
-	return api.CreateCompletion201JSONResponse{Body: completionView(c, found),
-		Headers: api.CreateCompletion201ResponseHeaders{Location: "/v1/enrolments/" + c.EnrolmentID.String() +
-			"/completions"}}, nil
-}
-
-// ListCompletions implements GET /v1/enrolments/{id}/completions.
-func (s *server) ListCompletions(ctx context.Context,
-	r api.ListCompletionsRequestObject) (api.ListCompletionsResponseObject, error) {
-	list, err := s.Training.Completions(ctx, callerOf(ctx), r.ID)
-	return api.ListCompletions200JSONResponse{CompletionListJSONResponse: api.CompletionListJSONResponse{Body: api.CompletionList{Items: each(list, func(c training.Completion) api.Completion { return completionView(c, nil) })}}}, err
-}
-
-// VoidCompletion implements POST /v1/completions/{id}/void.
-func (s *server) VoidCompletion(ctx context.Context,
-	r api.VoidCompletionRequestObject) (api.VoidCompletionResponseObject, error) {
-	c, err := s.Desk.VoidCompletion(ctx, callerOf(ctx), r.ID, r.Body.Reason)
-	return api.VoidCompletion200JSONResponse{CompletionJSONResponse: api.CompletionJSONResponse(completionView(c, nil))}, err
-}
-
-func completionView(c training.Completion, found finding.List) api.Completion {
-	if found == nil {
-		found = c.Findings
-	}
-	return api.Completion{ID: c.ID, EnrolmentID: c.EnrolmentID, Round: c.Round, SignedBy: c.SignedBy,
-		SignedByName: c.SignedName, SignedAt: c.SignedAt.UTC(),
-		RestsOn: append([]uuid.UUID{},
-			c.RestsOn...), VoidedAt: utc(c.VoidedAt), VoidedBy: orNull(c.VoidedBy), VoidReason: orNull(c.VoidReason), Findings: findings(found)}
 }

@@ -156,14 +156,14 @@ func (s *Service) store(ctx context.Context, by actor.Actor, tx *pg.Tx, key once
 	p.Input, p.Result, p.Findings, p.BodyDigest = made.Input, made.Result, made.Findings, key.Digest
 	p.PlannedBy, p.PlannedAt = personOf(by), tx.Now
 	var b pgx.Batch
-	if err := p.queue(ctx, by, &b); err != nil {
+	if err := p.queue(by, &b); err != nil {
 		return p, false, err
 	}
 	return p, true, tx.Send(ctx, &b)
 }
 
 // queue adds the writing of a plan to a batch.
-func (p GasPlan) queue(ctx context.Context, by actor.Actor, b *pgx.Batch) error {
+func (p GasPlan) queue(by actor.Actor, b *pgx.Batch) error {
 	args := pgx.StrictNamedArgs{"id": p.ID, "session": p.SessionID, "dive": p.Asked.DiveID,
 		"group": p.Asked.GroupID, "replaces": p.Replaces,
 		"reason": p.Reason, "by": p.PlannedBy, "token": by.Token, "now": p.PlannedAt, "digest": p.BodyDigest}

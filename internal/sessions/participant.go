@@ -88,12 +88,12 @@ func markNotDiving(ctx context.Context, by actor.Actor, tx *pg.Tx, participant u
 	_, err := tx.Do(ctx, `UPDATE participant SET not_diving = @mark, not_diving_by = CASE WHEN @mark THEN @by::uuid END,
 			not_diving_at = CASE WHEN @mark THEN @now::timestamptz END
 		WHERE centre_id = app_centre() AND id = @id`,
-		pgx.StrictNamedArgs{"id": participant, "mark": mark, "by": speaking(ctx, by), "now": tx.Now})
+		pgx.StrictNamedArgs{"id": participant, "mark": mark, "by": speaking(by), "now": tx.Now})
 	return err
 }
 
 // speaking gives the person who calls, nil for a program.
-func speaking(ctx context.Context, by actor.Actor) *uuid.UUID {
+func speaking(by actor.Actor) *uuid.UUID {
 	if !by.IsProgram() {
 		return &by.Person
 	}

@@ -161,7 +161,7 @@ func (st stage) attempt(ctx context.Context, by actor.Actor, now time.Time, lear
 	if err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, by, now, sighting{a.WitnessedBy, a.WitnessedAt, "witnessed_at"}, at)
+	saw, err := st.witness(by, now, sighting{a.WitnessedBy, a.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

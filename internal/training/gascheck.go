@@ -189,7 +189,7 @@ func (st stage) gasCheck(ctx context.Context, by actor.Actor, now time.Time, rat
 	if err := c.believable(at); err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, by, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
+	saw, err := st.witness(by, now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

@@ -90,7 +90,7 @@ func (st stage) gasResponse(ctx context.Context, by actor.Actor, now time.Time, 
 	if _, err := st.trainingDive(r.DiveID, at+"/dive_id"); err != nil {
 		return e, row, err
 	}
-	saw, err := st.witness(ctx, by, now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, at)
+	saw, err := st.witness(by, now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, at)
 	if err != nil {
 		return e, row, err
 	}
@@ -175,7 +175,7 @@ func (s *Service) EnterLogCompletions(ctx context.Context, by actor.Actor, tx *p
 			if _, err := st.trainingDive(c.DiveID, at+"/dive_id"); err != nil {
 				return journal.Entry{}, logCompletionRow{}, err
 			}
-			saw, err := st.witness(ctx, by, tx.Now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
+			saw, err := st.witness(by, tx.Now, sighting{c.WitnessedBy, c.WitnessedAt, "witnessed_at"}, at)
 			return journal.Entry{Kind: journal.LogCompletion, Session: &st.session.ID,
 					Outing:      st.session.OutingID,
 					WitnessedBy: saw, WitnessedAt: c.WitnessedAt},

@@ -117,7 +117,7 @@ func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r Result) (uuid.UU
 		if err != nil {
 			return uuid.Nil, err
 		}
-		return st.witness(ctx, by, tx.Now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, "")
+		return st.witness(by, tx.Now, sighting{r.WitnessedBy, r.WitnessedAt, "witnessed_at"}, "")
 	}
 	saw := by.Person
 	if r.WitnessedBy != nil {

@@ -160,7 +160,7 @@ func (d diving) timeIn(ctx context.Context, by actor.Actor, now time.Time, t Tim
 	if err := checkPressure(t.Start, t.Rating, at+"/start_pressure"); err != nil {
 		return e, row, err
 	}
-	saw, err := d.witness(ctx, by, now, sighting{t.WitnessedBy, t.InAt, "in_at"}, at)
+	saw, err := d.witness(by, now, sighting{t.WitnessedBy, t.InAt, "in_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

@@ -56,7 +56,7 @@ func (d diving) timeOut(ctx context.Context, by actor.Actor, now time.Time, t Ti
 	if err := checkPressure(t.End, start.Rating(), at+"/end_pressure"); err != nil {
 		return e, row, err
 	}
-	saw, err := d.witness(ctx, by, now, sighting{t.WitnessedBy, t.OutAt, "out_at"}, at)
+	saw, err := d.witness(by, now, sighting{t.WitnessedBy, t.OutAt, "out_at"}, at)
 	if err != nil {
 		return e, row, err
 	}

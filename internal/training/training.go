@@ -271,7 +271,7 @@ type sighting struct {
 
 // witness gives who saw it: the caller unless said. Only crew of the session, or
 // a manager, can have, and not in the future. pointer is the entry's.
-func (st stage) witness(ctx context.Context, by actor.Actor, now time.Time, s sighting,
+func (st stage) witness(by actor.Actor, now time.Time, s sighting,
 	pointer string) (uuid.UUID, error) {
 	saw := by.Person
 	if s.by != nil {

@@ -20,7 +20,7 @@ func TestUnitsAreThoseOfTheirDefinitions(t *testing.T) {
 	require.InEpsilon(t, of["bar"]/pascals, units.Bar.In(units.UnitPSI), 1e-12)
 	require.InDelta(t, of["atm"]/of["bar"], float64(units.Atmosphere), 0)
 	require.InDelta(t, of["ft"], float64(units.Foot), 0)
-	require.InEpsilon(t, 1000*math.Pow(of["ft"], 3), float64(units.CubicFoot), 1e-12)
+	require.InEpsilon(t, 1000*of["ft"]*of["ft"]*of["ft"], float64(units.CubicFoot), 1e-12)
 	require.InEpsilon(t, of["ft"], float64(units.FootPerMinute), 1e-12)
 	require.InDelta(t, of["celsius_zero"], float64(units.Celsius(0)), 0)
 	require.InEpsilon(t, (68+of["fahrenheit_zero"])/1.8, float64(units.Fahrenheit(68)), 1e-12)
