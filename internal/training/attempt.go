@@ -96,7 +96,7 @@ func (s *Service) EnterAttempts(ctx context.Context, by actor.Actor, tx *pg.Tx, 
 	}
 	b, err := collect(st, session, attempts, func(a Attempt) uuid.UUID { return a.ID },
 		func(a Attempt, at string) (journal.Entry, attemptRow, error) {
-			return st.attempt(ctx, by, tx.Now, learned, a, at)
+			return st.attempt(by, tx.Now, learned, a, at)
 		})
 	if err != nil {
 		return nil, err
@@ -138,7 +138,7 @@ func (l lessons) by(p part) syllabus.Syllabus {
 	return l.syllabuses[l.own]
 }
 
-func (st stage) attempt(ctx context.Context, by actor.Actor, now time.Time, learned lessons, a Attempt,
+func (st stage) attempt(by actor.Actor, now time.Time, learned lessons, a Attempt,
 	at string) (e journal.Entry, row attemptRow, err error) {
 	p, err := st.participant(a.ParticipantID, at+"/participant_id")
 	if err != nil {

@@ -153,7 +153,7 @@ func (s *Service) enterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx,
 					return journal.Entry{}, gasCheckRow{}, err
 				}
 			}
-			e, row, err := st.gasCheck(ctx, by, tx.Now, rating, c, at)
+			e, row, err := st.gasCheck(by, tx.Now, rating, c, at)
 			if err == nil {
 				e.Findings = append(e.Findings, plan.judge(st.parts[c.ParticipantID], c)...)
 			}
@@ -168,7 +168,7 @@ func (s *Service) enterGasChecks(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	return b.results, b.write(ctx, by, tx, insertGasChecks)
 }
 
-func (st stage) gasCheck(ctx context.Context, by actor.Actor, now time.Time, rating *units.Reading, c GasCheck,
+func (st stage) gasCheck(by actor.Actor, now time.Time, rating *units.Reading, c GasCheck,
 	at string) (e journal.Entry, row gasCheckRow, err error) {
 	p, err := st.participant(c.ParticipantID, at+"/participant_id")
 	if err != nil {

@@ -70,7 +70,7 @@ func (s *Service) EnterResponses(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	}
 	b, err := collect(st, session, responses, func(r GasResponse) uuid.UUID { return r.ID },
 		func(r GasResponse, at string) (journal.Entry, gasResponseRow, error) {
-			return st.gasResponse(ctx, by, tx.Now, r, at)
+			return st.gasResponse(by, tx.Now, r, at)
 		})
 	if err != nil {
 		return nil, err
@@ -78,7 +78,7 @@ func (s *Service) EnterResponses(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	return b.results, b.write(ctx, by, tx, insertGasResponses)
 }
 
-func (st stage) gasResponse(ctx context.Context, by actor.Actor, now time.Time, r GasResponse,
+func (st stage) gasResponse(by actor.Actor, now time.Time, r GasResponse,
 	at string) (e journal.Entry, row gasResponseRow, err error) {
 	p, err := st.participant(r.ParticipantID, at+"/participant_id")
 	if err != nil {

@@ -113,7 +113,7 @@ func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v d
 	}
 	b, err := collect(d.stage, dive, in, func(t TimeIn) uuid.UUID { return t.ID },
 		func(t TimeIn, at string) (journal.Entry, timeInRow, error) {
-			e, row, err := d.timeIn(ctx, by, tx.Now, t, at)
+			e, row, err := d.timeIn(by, tx.Now, t, at)
 			if err != nil {
 				return e, row, err
 			}
@@ -144,7 +144,7 @@ func (d diving) enrolmentsOf(in []TimeIn) []uuid.UUID {
 	return out
 }
 
-func (d diving) timeIn(ctx context.Context, by actor.Actor, now time.Time, t TimeIn,
+func (d diving) timeIn(by actor.Actor, now time.Time, t TimeIn,
 	at string) (e journal.Entry, row timeInRow, err error) {
 	p, err := d.participant(t.ParticipantID, at+"/participant_id")
 	if err != nil {

@@ -35,7 +35,7 @@ func (s *Service) EnterTimesOut(ctx context.Context, by actor.Actor, tx *pg.Tx, 
 	}
 	b, err := collect(d.stage, dive, ends, func(t TimeOut) uuid.UUID { return t.ID },
 		func(t TimeOut, at string) (journal.Entry, timeOutRow, error) {
-			return d.timeOut(ctx, by, tx.Now, t, at)
+			return d.timeOut(by, tx.Now, t, at)
 		})
 	if err != nil {
 		return nil, err
@@ -43,7 +43,7 @@ func (s *Service) EnterTimesOut(ctx context.Context, by actor.Actor, tx *pg.Tx, 
 	return b.results, b.write(ctx, by, tx, insertTimesOut)
 }
 
-func (d diving) timeOut(ctx context.Context, by actor.Actor, now time.Time, t TimeOut,
+func (d diving) timeOut(by actor.Actor, now time.Time, t TimeOut,
 	at string) (e journal.Entry, row timeOutRow, err error) {
 	start := d.timeInOf(t.StartID)
 	if start == nil {
