@@ -131,6 +131,7 @@ th, td {
 }
 thead th { position: sticky; top: 0; background: #fff; text-transform: capitalize; }
 code, small { font-size: .875rem; }
+tbody th code, tbody th small { font-weight: normal; }
 .none { color: #60717b; }
 @media (prefers-color-scheme: dark) {
 body, thead th { color: #e6eef2; background: #10191e; }
