@@ -118,21 +118,29 @@ func marked(found finding.List, accepted []Acceptance, pending bool) finding.Lis
 	return out
 }
 
-// answers reports whether the acceptance is of this caution: it names its rule and the id of one of its
-// subjects. The session of a caution about something else in it, such as a student, is no such subject:
-// one word about the session would accept the caution for every student, those who come later too.
+// answers reports whether the acceptance is of this caution: it names its rule and the id of one of the
+// subjects by which it can be accepted.
 func (a Acceptance) answers(f finding.Finding) bool {
 	return a.Rule == f.Rule && slices.ContainsFunc(answerable(f.Subjects), a.means)
 }
 
-// answerable returns the subjects by which a caution can be accepted.
+// answerable returns the subjects by which a caution can be accepted, so that one acceptance never is one
+// for several students. The session of a caution about something else in it is none of them: one word
+// about the session would accept the caution for every student, those who come later too. Of several
+// subjects of one type only the first is: a partner who is away is named in the caution of each diver
+// who was to share gas with them.
 func answerable(subjects []finding.Subject) []finding.Subject {
-	isSession := func(s finding.Subject) bool { return s.Type == "session" }
-	others := slices.DeleteFunc(slices.Clone(subjects), isSession)
-	if len(others) == 0 {
+	var out []finding.Subject
+	for _, s := range subjects {
+		named := func(before finding.Subject) bool { return before.Type == s.Type }
+		if s.Type != "session" && !slices.ContainsFunc(out, named) {
+			out = append(out, s)
+		}
+	}
+	if out == nil {
 		return subjects
 	}
-	return others
+	return out
 }
 
 // means reports whether the acceptance names a subject. What was accepted before says of which type the

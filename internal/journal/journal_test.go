@@ -133,10 +133,12 @@ func TestAWitnessMayNotComeFromTheFuture(t *testing.T) {
 		"ahead": map[string]any{"value": 301.0, "unit": "s"}}, f.Findings[0].Params)
 }
 
-func TestSettle(t *testing.T) {
+func TestADecisionAsksForItsAcceptances(t *testing.T) {
 	person, program := actor.Actor{Person: uuid.New()}, actor.Actor{Program: "booking page"}
 	caution := finding.Finding{Rule: "r", Severity: finding.Caution,
 		Subjects: []finding.Subject{{Type: "group", ID: "g"}}}
+	partner := finding.Finding{Rule: "r", Severity: finding.Caution, Subjects: []finding.Subject{
+		{Type: "participant", ID: "diver"}, {Type: "participant", ID: "away"}, {Type: "session", ID: "s"}}}
 	forbidden := finding.Finding{Rule: "f", Severity: finding.Forbidden, Message: "no"}
 	yes := []journal.Acceptance{{Rule: "r", SubjectID: "g", Reason: "I was there yesterday"}}
 	for _, c := range []struct {
@@ -151,6 +153,10 @@ func TestSettle(t *testing.T) {
 		{"a caution accepted for another subject", person, finding.List{caution},
 			[]journal.Acceptance{{Rule: "r", SubjectID: "h"}}, "cautions_open"},
 		{"a caution accepted", person, finding.List{caution}, yes, ""},
+		{"a caution about two people accepted by the partner's id", person, finding.List{partner},
+			[]journal.Acceptance{{Rule: "r", SubjectID: "away"}}, "cautions_open"},
+		{"and by the diver's own", person, finding.List{partner},
+			[]journal.Acceptance{{Rule: "r", SubjectID: "diver"}}, ""},
 		{"a caution accepted by a program", program, finding.List{caution}, yes, "missing_role"},
 		{"what is forbidden cannot be accepted", person, finding.List{caution, forbidden}, yes,
 			"rules_refused"},
