@@ -282,7 +282,7 @@ func (s *Service) VoidEntry(ctx context.Context, by actor.Actor, id uuid.UUID, r
 		}
 		own := head.WitnessedBy == by.Person || head.RecordedBy != nil && *head.RecordedBy == by.Person
 		if !own && permission.Of("voidEntry", by) < permission.All {
-			return permission.Refusal("voidEntry")
+			return permission.Refusal("voidEntry", by)
 		}
 		if head.EnrolmentID != nil {
 			if err := s.training.NotOwn(ctx, by, tx, *head.EnrolmentID); err != nil {

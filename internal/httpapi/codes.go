@@ -44,8 +44,8 @@ var codes = map[string]code{
 		"Each operation names the scope that it needs, and this token does not carry it.",
 		"Ask a manager for a token with the scope that the detail names."},
 	"missing_role": {fault.Forbidden, "Not for this role",
-		"The operation is for certain roles, and the caller has none of them.",
-		"Ask a person with the role that the detail names."},
+		"The caller's roles do not reach this: the operation is for other roles, or what it is asked about is another person's.",
+		"Ask a person whom the detail names."},
 
 	// -- state and versions --
 	"not_found": {fault.NotFound, "Not found",
@@ -119,7 +119,7 @@ var codes = map[string]code{
 
 	// -- courses --
 	"already_completed": {fault.Conflict, "Completed at the same moment",
-		"Another instructor completed this enrolment while the request was judged.",
+		"It was completed while the request was judged, by another request.",
 		"Read the enrolment again."},
 	"already_in_charge": {fault.Conflict, "The group has an instructor in charge",
 		"A group has one instructor in charge.",
@@ -131,7 +131,7 @@ var codes = map[string]code{
 		"Crew may be there without diving; a student who does not dive takes part as sitting out.",
 		"Take the mark away first, or let the student sit out."},
 	"already_signed_off": {fault.Conflict, "Signed off at the same moment",
-		"Another instructor signed this skill off while the request was judged.",
+		"It was signed off while the request was judged, by another request.",
 		"Read the progress again."},
 	"double_booked": {fault.Refused, "A person would be in two places",
 		"The plan changed while this was judged, and a person would be on two sessions at once.",

@@ -106,7 +106,7 @@ func divers(a answer, participant string) body {
 	return nil
 }
 
-// A student reads the own progress, history and dives, and nobody else's.
+// A student reads their own progress, history and dives, and nobody else's.
 func TestAStudentSeesOnlyTheOwn(t *testing.T) {
 	s := open(t)
 	w := newSeason(t, s)

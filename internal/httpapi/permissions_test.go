@@ -62,6 +62,10 @@ func newReaches(t *testing.T) *reaches {
 	green := w.manager.post("/v1/sessions/"+other+"/groups",
 		body{"name": "green", "instructor_id": w.rui.person}).made()
 	w.any = w.oneOfEach()
+	w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/roll-calls",
+		body{"items": []body{{"id": newID(), "attendance": "present", "witnessed_at": at(saturday),
+			"unexpected": body{"person_id": w.manager.person, "role": "assistant", "group_id": w.blue}}}}))
+	toAll := w.brief(w.confined, saturday.Add(time.Minute))
 	tried, signed := newID(), newID()
 	w.recorded(w.rui.post("/v1/sessions/"+w.confined+"/drill-attempts",
 		body{"items": []body{{"id": tried, "participant_id": hers, "skill": "swim", "met": true,
@@ -74,6 +78,7 @@ func newReaches(t *testing.T) *reaches {
 			"pressures": body{"low": of(100, "bar")}}).made()
 	w.credit(olga, true)
 	w.near = map[actor.Role]map[string]string{
+		actor.Manager: {"briefings": toAll},
 		actor.Student: {"people": w.student.person.String(), "papers": w.any["papers"][0],
 			"enrolments": w.sofia, "entries": w.any["attempts"][0],
 			"sign-offs": w.any["sign-offs"][0], "sessions": w.confined, "groups": w.blue,
@@ -87,6 +92,7 @@ func newReaches(t *testing.T) *reaches {
 			"completions": w.any["completions"][0], "unfit-marks": w.unfit(w.student.person.String())},
 	}
 	w.far = map[actor.Role]map[string]string{
+		actor.Manager: {"briefings": told},
 		actor.Student: {"people": w.instructor.person.String(), "papers": w.paperOf(w.instructor),
 			"enrolments": vera, "entries": tried,
 			"sign-offs": signed, "sessions": other, "groups": green,

@@ -187,7 +187,7 @@ func (s *Service) DropHeld(ctx context.Context, by actor.Actor, id uuid.UUID, re
 		}
 		if own := h.PersonID != nil && *h.PersonID == by.Person; !own &&
 			permission.Of("dropHeldEntry", by) < permission.All {
-			return permission.Refusal("dropHeldEntry")
+			return permission.Refusal("dropHeldEntry", by)
 		}
 		n, err := tx.Do(ctx, `UPDATE water_entry SET state = 'dropped', drop_reason = @reason, dropped_by = @by, dropped_at = @now
 			WHERE centre_id = app_centre() AND id = @id AND state IN ('held', 'expired')`, pgx.StrictNamedArgs{"id": id, "reason": reason, "by": by.Person, "now": tx.Now})

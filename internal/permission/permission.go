@@ -3,7 +3,7 @@
 //
 // The edge refuses a role without any reach before a handler runs. A feature asks how far the caller
 // reaches where the answer depends on what it reads, and compares the rows itself. The package must
-// not know rows, scopes or HTTP: what a token may do beside is its scopes, in internal/people.
+// not know rows, scopes or HTTP: what a token may do beside is its scopes, in internal/access.
 package permission
 
 import (
@@ -118,16 +118,17 @@ func Require(operation string, by actor.Actor) error {
 	if Of(operation, by) > None {
 		return nil
 	}
-	return Refusal(operation)
+	return Refusal(operation, by)
 }
 
-// Refusal returns the fault missing_role, which names who may do an operation.
-func Refusal(operation string) *fault.Fault {
+// Refusal returns the fault missing_role for a caller whose reach with an operation does not cover
+// what was asked. It names who may do the operation; its parameter roles has those that reach farther
+// than the caller, none where it depends on the person alone.
+func Refusal(operation string, by actor.Actor) *fault.Fault {
 	r := find(operation)
-	roles := []any{}
-	for _, role := range []actor.Role{actor.Manager, actor.Instructor, actor.Assistant, actor.Student,
-		actor.Program} {
-		if r.Of(role) > None {
+	roles, reach := []any{}, r.reach(by)
+	for _, role := range Roles {
+		if r.Of(role) > reach {
 			roles = append(roles, string(role))
 		}
 	}

@@ -63,6 +63,23 @@ func TestARefusalNamesWhoMay(t *testing.T) {
 	require.NoError(t, permission.Require("createToken", person(actor.Instructor, actor.Manager)))
 }
 
+// Where a refusal depends on what was asked about, the caller's own role is no answer to who would do.
+func TestARefusalNamesRolesThatReachFarther(t *testing.T) {
+	for _, c := range []struct {
+		operation string
+		by        actor.Actor
+		want      []any
+	}{
+		{"createToken", person(actor.Instructor), []any{"manager"}},
+		{"getPerson", person(actor.Student), []any{"manager", "instructor", "assistant", "program"}},
+		{"voidSignOff", person(actor.Instructor), []any{"manager"}},
+		{"voidEntry", person(actor.Assistant), []any{"manager", "instructor"}},
+		{"acknowledgeBriefing", person(actor.Manager), []any{}},
+	} {
+		require.Equal(t, c.want, permission.Refusal(c.operation, c.by).Params["roles"], c.operation)
+	}
+}
+
 func TestEveryRowSaysWhoMayWhereSomebodyMayNot(t *testing.T) {
 	for _, row := range permission.Table() {
 		refuses := false

@@ -17,16 +17,16 @@ const (
 	witnesses             = "the crew and managers, with their own tokens: a program witnesses nothing"
 	signers               = "the crew and managers, with their own tokens; a program never signs"
 	anInstructorOrManager = "an instructor or a manager"
-	readers               = "the crew and managers; a student reads the own record and progress"
+	readers               = "the crew and managers; a student reads their own record and progress"
 	ownForStudents        = "the crew, managers and programs; a student reads what is their own"
-	plansAreFor           = "the crew and managers; a student is told the own figures in the briefing"
+	plansAreFor           = "the crew and managers; a student is told their own figures in the briefing"
 	participants          = "the crew and managers, and students who take part in the session"
 	thoseBriefed          = "a person whom the briefing names; the crew enter what others said"
 	theirTokens           = "a manager; others for their own tokens"
 )
 
 // table has a row for each operation of the contract, in its order. Where a person has several roles,
-// the farthest reach counts. A role's largest scopes (internal/people) may keep it from an operation
+// the farthest reach counts. A role's largest scopes (internal/access) may keep it from an operation
 // that its cell allows: then the cell counts for a person who has another role with the scope.
 var table = []Row{
 	// manager, instructor, assistant, student, program
@@ -92,7 +92,7 @@ var table = []Row{
 	{all, all, all, own, all, "listCourseEnrolments", ownForStudents},
 	{all, all, not, not, all, "createEnrolment", aPlanner},
 	{all, all, all, own, all, "listEnrolments", ownForStudents},
-	{all, all, all, own, all, "getEnrolment", "the crew and managers; a student reads the own enrolment"},
+	{all, all, all, own, all, "getEnrolment", "the crew and managers; a student reads their own enrolment"},
 	{all, all, not, not, all, "activateEnrolment", aPlanner},
 	{all, all, not, not, all, "withdrawEnrolment", aPlanner},
 	{all, all, not, not, not, "transferEnrolment", anInstructorOrManager},
@@ -126,7 +126,7 @@ var table = []Row{
 
 	// Sessions
 	{all, all, all, own, all, "getReadiness", "the crew and managers; a student asks for themselves"},
-	{all, all, all, own, all, "getDay", "the crew and managers; a student reads only the own day"},
+	{all, all, all, own, all, "getDay", "the crew and managers; a student reads only their own day"},
 
 	// On the day
 	{all, all, all, not, not, "recordRollCalls", witnesses},
@@ -190,9 +190,9 @@ var table = []Row{
 
 	// Limits
 	{all, all, all, all, all, "calculateNoStop", ""},
-	{all, all, all, own, all, "getDivesOfDay", "the crew and managers; a student reads the own dives of a day"},
+	{all, all, all, own, all, "getDivesOfDay", "the crew and managers; a student reads their own dives of a day"},
 	{all, all, all, own, all, "getBreathingRate",
-		"the crew and managers; a student reads the own breathing rate"},
+		"the crew and managers; a student reads their own breathing rate"},
 
 	// Signals
 	{all, all, all, all, all, "listGestures", ""},
@@ -210,7 +210,7 @@ var table = []Row{
 	{all, all, all, own, all, "listBriefings", ownForStudents},
 	{all, all, all, not, not, "recordBriefing", witnesses},
 	{all, all, all, own, all, "getBriefing", ownForStudents},
-	{not, own, own, own, not, "acknowledgeBriefing", thoseBriefed},
+	{own, own, own, own, not, "acknowledgeBriefing", thoseBriefed},
 	{all, all, all, not, not, "recordAcknowledgements", witnesses},
 	{all, all, all, own, all, "getBriefingSheet", ownForStudents},
 
@@ -228,7 +228,7 @@ var table = []Row{
 	{all, all, all, own, all, "getGasHistory", ownForStudents},
 
 	// Live
-	{all, all, all, not, all, "watchSessions", "the crew and managers; a student reads the own progress"},
+	{all, all, all, not, all, "watchSessions", "the crew and managers; a student reads their own progress"},
 
 	// Tokens
 	{own, own, own, own, own, "createTicket", ""},

@@ -55,7 +55,7 @@ func (s *Service) Acknowledge(ctx context.Context, by actor.Actor, id uuid.UUID,
 		i := slices.IndexFunc(out.People, func(p Briefed) bool { return p.PersonID == by.Person })
 		switch {
 		case i < 0:
-			return permission.Refusal("acknowledgeBriefing")
+			return permission.Refusal("acknowledgeBriefing", by)
 		case out.VoidedAt != nil:
 			return fault.WrongState("briefing", "voided", "Acknowledge the one that was given instead.")
 		case out.People[i].Acknowledged != nil && out.People[i].Acknowledged.BriefingID == id:

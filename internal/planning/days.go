@@ -48,7 +48,7 @@ const firstYear = 1900
 func (s *Service) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out DiveDay,
 	err error) {
 	if !permission.Covers("getDivesOfDay", by, person) {
-		return out, permission.Refusal("getDivesOfDay")
+		return out, permission.Refusal("getDivesOfDay", by)
 	}
 	if on.Year() < firstYear {
 		f := fault.Invalid("date",

@@ -121,7 +121,7 @@ const (
 func (s *Service) BreathingRate(ctx context.Context, by actor.Actor, person uuid.UUID) (out BreathingRate,
 	err error) {
 	if !permission.Covers("getBreathingRate", by, person) {
-		return out, permission.Refusal("getBreathingRate")
+		return out, permission.Refusal("getBreathingRate", by)
 	}
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch

@@ -42,7 +42,7 @@ type SessionDay struct {
 func (s *Service) DayOf(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out Day,
 	err error) {
 	if !permission.Covers("getDay", by, person) {
-		return out, permission.Refusal("getDay")
+		return out, permission.Refusal("getDay", by)
 	}
 	out = Day{PersonID: person, On: on}
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {

@@ -82,7 +82,7 @@ func requireAssigned(ctx context.Context, by actor.Actor, tx *pg.Tx, operation s
 			WHERE centre_id = app_centre() AND session_id = @session AND person_id = @self)`,
 		pgx.StrictNamedArgs{"session": session, "self": by.Person})
 	if err == nil && !takesPart {
-		err = permission.Refusal(operation)
+		err = permission.Refusal(operation, by)
 	}
 	return err
 }

@@ -55,7 +55,7 @@ func (p ReadyPart) Ready() bool { return !p.Found.Forbids() }
 func (s *Service) Readiness(ctx context.Context, by actor.Actor, id uuid.UUID, on *time.Time) (out Readiness,
 	err error) {
 	if !permission.Covers("getReadiness", by, id) {
-		return out, permission.Refusal("getReadiness")
+		return out, permission.Refusal("getReadiness", by)
 	}
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		c, err := dayview.ReadCentre(ctx, tx)

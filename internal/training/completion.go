@@ -239,7 +239,7 @@ func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx,
 		return c, false, err
 	}
 	if !permission.Covers("voidCompletion", by, c.SignedBy) {
-		return c, false, permission.Refusal("voidCompletion")
+		return c, false, permission.Refusal("voidCompletion", by)
 	}
 	if err := notOwn(ctx, by, tx, c.EnrolmentID, "voids their own completion"); err != nil {
 		return c, false, err

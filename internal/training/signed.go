@@ -207,7 +207,7 @@ func (s *Service) VoidSignOff(ctx context.Context, by actor.Actor, id uuid.UUID,
 			SignOff: syllabus.SignOff{ID: o.ID.String(), Skill: o.Skill, Signer: o.SignedBy.String()}})
 		switch {
 		case len(found.Of(syllabus.VoidByOther)) > 0:
-			return permission.Refusal("voidSignOff").With(found...)
+			return permission.Refusal("voidSignOff", by).With(found...)
 		case found.Forbids():
 			return fault.RefusedBy(found)
 		}
