@@ -6,10 +6,11 @@ import (
 	"errors"
 	"maps"
 	"slices"
-	"tankside/internal/permission"
 	"time"
 
 	"github.com/google/uuid"
+
+	"tankside/internal/permission"
 )
 
 // feed serves the listeners of one centre. While it has any, it runs two goroutines:
