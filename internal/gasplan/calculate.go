@@ -118,7 +118,7 @@ func (c *Computed) lookUp() {
 	}
 }
 
-// Findings gives what both rule books say. That the group is over its no-stop
+// Findings returns what both rule books say. That the group is over its no-stop
 // limit is left to package nostop, which says of each person why.
 func (c *Computed) Findings() finding.List {
 	out := finding.List{}

@@ -133,7 +133,7 @@ func (c CentreGas) checkSmallest() error {
 	return s.err()
 }
 
-// Names gives the names of the settings that are set, as the contract spells
+// Names returns the names of the settings that are set, as the contract spells
 // them, sorted; never nil.
 func (s GasSettings) Names() []string {
 	text, err := json.Marshal(s)

@@ -175,7 +175,7 @@ func (in Input) Filled() Input {
 	return in
 }
 
-// Less tells whether a is less than b, where both are of a dimension.
+// Less reports whether a is less than b, where both are of a dimension.
 func Less(a, b Quantity, of units.Dimension) bool {
 	x, y := a.Reading(), b.Reading()
 	return x.Unit.Dimension() == of && y.Unit.Dimension() == of && x.Compare(y) < 0
