@@ -10,7 +10,7 @@ import (
 // PartnerAway is found of a participant who is to dive by a plan that rests on
 // somebody who does not.
 var PartnerAway = finding.Rule{ID: "planning.partner_away", Severity: finding.Caution,
-	Title: "The person with whom a plan has a diver share gas is there",
+	Title: "The planned gas partner is present",
 	Text: "The low-gas pressure of a plan is worked out for two: a diver and the partner who shares the gas on the way up. Where the " +
 		"confirmed plan rests on a partner who is absent, left early, sits out, is marked as not fit or does not dive, it is pointed out " +
 		"at roll call, at the opening and in the gas watch, until there is a new plan.",

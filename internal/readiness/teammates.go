@@ -10,7 +10,7 @@ import (
 // TeamMateAway is found of a participant who went in with somebody who does not dive
 // any more, where no plan says whom they share gas with.
 var TeamMateAway = finding.Rule{ID: "training.team_mate_away", Severity: finding.Caution,
-	Title: "The diver who went in with a person is there",
+	Title: "The buddy is present",
 	Text: "A diver who needs gas gets it from the buddy. Where no plan of record says with whom a person shares gas, it is whom they went in " +
 		"with: those of the same team on the person's last dive of the session. Where one of them is absent, left early, sits out, is marked as " +
 		"not fit or does not dive, it is pointed out at roll call, at the opening and in the gas watch, until the person goes in with others, or " +
