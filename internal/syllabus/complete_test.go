@@ -123,6 +123,11 @@ func TestWhoMayVoid(t *testing.T) {
 	}
 }
 
+func TestNoProgramVoidsWhatWasSigned(t *testing.T) {
+	require.False(t, syllabus.VoidedBy("nadia", syllabus.Signer{Person: "nadia", Program: true}))
+	require.False(t, syllabus.VoidedBy("nadia", syllabus.Signer{Program: true, Manager: true, Instructor: true}))
+}
+
 func TestVoidingNotesWhatRestsOnIt(t *testing.T) {
 	s := syllabus.BuiltIn()
 	st := finished(s)

@@ -16,6 +16,12 @@ type VoidRequest struct {
 	Reason   string
 }
 
+// VoidedBy reports whether somebody may void what a person signed, a sign-off or a completion: its
+// signer, or a manager who is an instructor.
+func VoidedBy(signer string, by Signer) bool {
+	return !by.Program && (by.Person == signer || by.Manager && by.Instructor)
+}
+
 // MayVoid returns the findings on voiding the sign-off, with notes on the standing sign-offs that
 // rest on it. It may be voided by its signer, or by a manager who is an instructor, with a reason.
 func MayVoid(c VoidRequest) finding.List {
@@ -25,7 +31,7 @@ func MayVoid(c VoidRequest) finding.List {
 		out = append(out,
 			SignerIsProgram.Of("Programs never void a sign-off: its signer does so with their own token.",
 				c.By.subject()))
-	} else if c.By.Person != c.SignOff.Signer && !(c.By.Manager && c.By.Instructor) {
+	} else if !VoidedBy(c.SignOff.Signer, c.By) {
 		f := VoidByOther.Of("A sign-off is voided by its signer, or by a manager who is an instructor.",
 			append(who, c.By.subject())...)
 		f.Cures = []finding.Cure{{Code: "ask_signer",

@@ -238,7 +238,7 @@ func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx,
 	if err != nil {
 		return c, false, err
 	}
-	if !permission.Covers("voidCompletion", by, c.SignedBy) {
+	if !syllabus.VoidedBy(c.SignedBy.String(), signerOf(by, nil)) {
 		return c, false, permission.Refusal("voidCompletion", by)
 	}
 	if err := notOwn(ctx, by, tx, c.EnrolmentID, "voids their own completion"); err != nil {

@@ -197,6 +197,36 @@ func TestACompletionRestsOnTheoryAndDivesToo(t *testing.T) {
 	}
 }
 
+// A completion is voided by its signer, or by a manager who is an instructor: to manage alone is not
+// to judge what a diver can do.
+func TestWhoMayVoidACompletion(t *testing.T) {
+	p := newPool(t, 1)
+	e := p.enrolments[0]
+	p.finish(t, e)
+	c, err := p.complete(e)
+	require.NoError(t, err)
+	void := func(by uuid.UUID) (again bool, err error) {
+		err = p.DB.InTx(p.Context(), p.Centre, func(ctx context.Context, tx *pg.Tx) error {
+			_, again, err = p.service.VoidCompletion(ctx, p.As(by), tx, c.ID, "the wrong student")
+			return err
+		})
+		return again, err
+	}
+	for name, roles := range map[string][]string{"Marta": {"manager"}, "Mads": {"manager", "assistant"},
+		"Rui": {"instructor"}, "Aino": {"assistant"}} {
+		_, err := void(p.Crew(name, roles...))
+		f, _ := fault.Of(err)
+		require.NotNil(t, f, name)
+		require.Equal(t, "missing_role", f.Code, name)
+	}
+	again, err := void(p.Crew("Bia", "manager", "instructor"))
+	require.NoError(t, err)
+	require.False(t, again)
+	again, err = void(p.instructor)
+	require.NoError(t, err)
+	require.True(t, again, "voided before")
+}
+
 func TestACompletionIsFlaggedWhenWhatItRestsOnIsVoided(t *testing.T) {
 	p := newPool(t, 1)
 	e := p.enrolments[0]
