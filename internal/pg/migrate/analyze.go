@@ -28,16 +28,26 @@ func Analyze(ctx context.Context, ownerURL string) error {
 		return fmt.Errorf("analyze: %w", err)
 	}
 	for _, table := range tables {
-		_, err := conn.Exec(ctx, "ANALYZE (SKIP_LOCKED) "+pgx.Identifier{table}.Sanitize(),
-			pgx.QueryExecModeExec)
-		if err != nil {
+		if err := analyzeFilled(ctx, conn, pgx.Identifier{table}.Sanitize()); err != nil {
 			return fmt.Errorf("analyze %s: %w", table, err)
 		}
 	}
 	return nil
 }
 
-// A table that was never analysed has no number of rows, which is -1 there.
+// analyzeFilled analyzes a table, by its quoted name, where it holds a row. Dead rows alone take room too.
+func analyzeFilled(ctx context.Context, conn *pgx.Conn, table string) error {
+	var filled bool
+	err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM "+table+")", pgx.QueryExecModeExec).Scan(&filled)
+	if err != nil || !filled {
+		return err
+	}
+	_, err = conn.Exec(ctx, "ANALYZE (SKIP_LOCKED) "+table, pgx.QueryExecModeExec)
+	return err
+}
+
+// A table that was never analysed has no number of rows, which is -1 there. One without a page holds
+// none.
 const unanalyzedSQL = `
 	SELECT c.relname::text
 	FROM pg_class c

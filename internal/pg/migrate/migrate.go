@@ -33,7 +33,7 @@ const poll = 100 * time.Millisecond
 // once: one migrates, the others wait and find nothing left to do. The connection must
 // be a direct one, because the lock of a session does not work through a pooler that
 // lends sessions by transaction; Up refuses an address that leads to one. It ends with
-// Analyze.
+// Analyze, whose errors it logs: the schema fits without statistics.
 func Up(ctx context.Context, ownerURL string) error { return at(ownerURL).up(ctx) }
 
 // UpTold is Up with a log of what it does and which sessions it waits for.
@@ -47,7 +47,11 @@ func (g migrator) up(ctx context.Context) error {
 	if err := g.move(ctx, func(m *migrate.Migrate) error { return m.Up() }); err != nil {
 		return err
 	}
-	return Analyze(ctx, g.url)
+	if err := Analyze(ctx, g.url); err != nil {
+		g.log.LogAttrs(ctx, slog.LevelWarn, "statistics of tables not collected",
+			slog.String("error", err.Error()))
+	}
+	return nil
 }
 
 // Down takes the newest migration back, one step.
