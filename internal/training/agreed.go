@@ -91,6 +91,20 @@ func marksOf(all []agreedFor, gauge units.Unit, dive *uuid.UUID) signal.Marks {
 	return signal.Marks{}
 }
 
+// number returns the number of a dive of the session, 0 for nil, which stands for every dive, and
+// whether the session has the dive.
+func (l agreed) number(dive *uuid.UUID) (number int, there bool) {
+	if dive == nil {
+		return 0, true
+	}
+	for _, d := range l.view.Dives {
+		if d.ID == *dive {
+			return d.Number, true
+		}
+	}
+	return 0, false
+}
+
 // judge says what a check means for the pressures that were agreed, by itself.
 func (l agreed) judge(p part, c GasCheck) finding.List {
 	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID),

@@ -230,13 +230,8 @@ func students(parts []part, a DrillRequest, wrong map[uuid.UUID][]mistake, learn
 func (d *DrillStudent) plan(all agreed) {
 	least := math.MaxInt
 	for _, a := range all.planned(d.ParticipantID) {
-		number := 0 // every dive
-		for _, x := range all.view.Dives {
-			if a.dive != nil && x.ID == *a.dive {
-				number = x.Number
-			}
-		}
-		if number < least {
+		number, there := all.number(a.dive)
+		if there && number < least {
 			least = number
 			d.Turn, d.Low, d.From = a.Turn, a.Low, "plan"
 		}

@@ -190,3 +190,22 @@ func TestTheGasLogDoesNotDependOnTheOrderOfArrival(t *testing.T) {
 	require.Contains(t, want, "6m0s-9m0s")
 	require.Contains(t, want, "low_gas at 55 bar: ascent_begun done")
 }
+
+// A plan for a dive that the session has no more is no plan for every dive.
+func TestADrillTakesNoPressuresOfADiveThatIsGone(t *testing.T) {
+	p := newPool(t, 1)
+	part := p.inOpen[p.enrolments[0]]
+	p.plan(new(uuid.New()), read(190, "bar"), read(180, "bar"), part)
+	drill := func() training.DrillStudent {
+		out, err := p.service.WriteDrill(t.Context(), p.by, p.open,
+			training.DrillRequest{Seed: 1, Convention: signal.Ready()[0]})
+		require.NoError(t, err)
+		require.Len(t, out.Students, 1)
+		return out.Students[0]
+	}
+	require.Nil(t, drill().Low)
+	require.Empty(t, drill().From)
+	p.plan(&p.dives[1], read(120, "bar"), read(60, "bar"), part)
+	require.Equal(t, read(60, "bar"), drill().Low)
+	require.Equal(t, "plan", drill().From)
+}
