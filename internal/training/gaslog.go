@@ -1,7 +1,6 @@
 package training
 
 import (
-	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -55,7 +54,7 @@ type DiveGas struct {
 	Doubts      finding.List // about the readings of the gauge
 }
 
-// Findings gives what the rules say to what was reached, to the gaps and to what the
+// Findings returns what the rules say to what was reached, to the gaps and to what the
 // gauge showed.
 func (d DiveGas) Findings() finding.List {
 	return slices.Concat(findingsOf(d.Reached), gapsOf(d.Gaps), d.Doubts)
@@ -114,7 +113,7 @@ type diver struct {
 	Name      string
 }
 
-// diversOf returns the participants of a session by name.
+// diversOf returns the participants of a session, in the order of the view.
 func diversOf(v dayview.View) []diver {
 	out := make([]diver, len(v.Participants))
 	for i, p := range v.Participants {
@@ -122,9 +121,6 @@ func diversOf(v dayview.View) []diver {
 			Role:      string(p.Role),
 			GaugeUnit: p.GaugeUnit, Name: p.PersonName}
 	}
-	slices.SortFunc(out, func(a, b diver) int {
-		return cmp.Or(strings.Compare(a.Name, b.Name), slices.Compare(a.ID[:], b.ID[:]))
-	})
 	return out
 }
 

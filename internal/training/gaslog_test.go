@@ -1,6 +1,7 @@
 package training_test
 
 import (
+	"context"
 	"testing"
 	"time"
 
@@ -8,9 +9,11 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
+	"tankside/internal/dayview"
 	"tankside/internal/fault"
 	"tankside/internal/journal"
 	"tankside/internal/page"
+	"tankside/internal/pg"
 	"tankside/internal/signal"
 	"tankside/internal/training"
 )
@@ -69,6 +72,32 @@ func (p *pool) gasOf(t *testing.T, participant uuid.UUID) training.DiverLog {
 	}
 	require.Fail(t, "not in the log")
 	return training.DiverLog{}
+}
+
+// A session lists who is in charge first, then the crew, then the students, each by name in the order
+// of the database.
+func TestTheDiversOfAGasLogAreInTheOrderOfTheSession(t *testing.T) {
+	p := newPool(t, 1)
+	p.Exec(`UPDATE person SET name = 'Zoe Instructor' WHERE id = @id`, pgx.NamedArgs{"id": p.instructor})
+	views, err := pg.InTx(t.Context(), p.DB.DB, p.Centre,
+		func(ctx context.Context, tx *pg.Tx) ([]dayview.View, error) {
+			var b pgx.Batch
+			rows := dayview.Query{Sessions: []uuid.UUID{p.open}, Want: dayview.Agreed}.Queue(&b)
+			err := tx.Send(ctx, &b)
+			return rows.Views(), err
+		})
+	require.NoError(t, err)
+	var want, got []string
+	for _, d := range views[0].Participants {
+		want = append(want, d.PersonName)
+	}
+	require.Equal(t, "Zoe Instructor", want[0], "who is in charge comes first")
+	l, err := p.service.GasLog(t.Context(), p.by, p.open)
+	require.NoError(t, err)
+	for _, d := range l.Divers {
+		got = append(got, d.Name)
+	}
+	require.Equal(t, want, got)
 }
 
 // checks records looks at so many minutes after sunday.
@@ -209,7 +238,7 @@ func TestWhatCanBeAResponse(t *testing.T) {
 	require.Equal(t, "unknown_reference", done[0].Refusal.Code)
 }
 
-// A student reads the own history and nobody else's.
+// A student reads their own history and nobody else's.
 func TestAStudentReadsTheOwnGasHistory(t *testing.T) {
 	p := newPool(t, 2)
 	one, two := p.PersonOf(p.enrolments[0]), p.PersonOf(p.enrolments[1])
