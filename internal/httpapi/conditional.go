@@ -113,7 +113,8 @@ func decided(next echo.HandlerFunc) echo.HandlerFunc {
 		answer, err := hold(c, next)
 		if err != nil {
 			if f, _ := faultOf(err); dry && f.Kind == fault.Refused {
-				return c.JSON(http.StatusOK, decision{Decision: api.Decision{Findings: findings(f.Findings)}})
+				found := findings(refusalAt(c, f).Findings)
+				return c.JSON(http.StatusOK, decision{Decision: api.Decision{Findings: found}})
 			}
 			return err
 		}

@@ -76,3 +76,16 @@ func TestADecisionStandsBesideTheResultDoneOrNot(t *testing.T) {
 	require.Equal(t, decision.(body)["findings"],
 		w.manager.post(to, child).refused(http.StatusUnprocessableEntity, "rules_refused").at("findings"))
 }
+
+// What a dry run finds is what the request would be refused with, word for word.
+func TestADryRunFindsWhatTheRefusalDoes(t *testing.T) {
+	w := newSeason(t, open(t))
+	to := "/v1/sessions/" + w.confined + "/participants"
+	ask := body{"role": "student", "enrolment_id": newID(), "group_id": w.blue}
+	refused := w.manager.post(to, ask).refused(http.StatusUnprocessableEntity, "unknown_reference").list("findings")
+	require.NotEmpty(t, refused)
+	require.Contains(t, refused[0]["subjects"], body{"type": "session", "id": w.confined})
+	dry := w.manager.post(to+"?dry_run=true", ask).want(http.StatusOK)
+	require.Equal(t, false, dry.at("allowed"))
+	require.Equal(t, refused, dry.list("findings"))
+}

@@ -82,13 +82,20 @@ func (s *server) answerError(err error, c echo.Context) {
 	if id := c.Param("id"); f.Code == "not_found" && id != "" {
 		f = f.Param("id", id)
 	}
-	if strings.HasPrefix(c.Path(), "/v1/sessions/:id") && f.Kind == fault.Refused {
-		f = f.InSession(c.Param("id"))
-	}
+	f = refusalAt(c, f)
 	h.Set("Content-Type", "application/problem+json")
 	h.Set("Cache-Control", "no-store")
 	c.Response().WriteHeader(status)
 	_ = s.writeProblem(c, problem(f, status, requestID(c))) // the caller has gone away
+}
+
+// refusalAt returns a fault as an operation refuses with it: what the rules found under the address of
+// a session names that session.
+func refusalAt(c echo.Context, f *fault.Fault) *fault.Fault {
+	if f.Kind == fault.Refused && strings.HasPrefix(c.Path(), "/v1/sessions/:id") {
+		return f.InSession(c.Param("id"))
+	}
+	return f
 }
 
 // writeProblem writes a problem as the caller may see it.
