@@ -22,7 +22,7 @@ import (
 	"tankside/internal/syllabus"
 )
 
-// held is a held entry as it is judged, with who sent it and with which clock.
+// held is a held entry as it is judged, with who sent it, by which rights, and with which clock.
 type held struct {
 	ID          uuid.UUID
 	EntryID     uuid.UUID
@@ -66,7 +66,7 @@ const heldSQL = `SELECT w.id, w.entry_id, w.batch_id, w.kind, w.session_id, w.di
 const timingColumns = `b.device, COALESCE(w.correction_s, b.correction_s) AS correction_s, w.clock_id, w.ticks_ms, w.elapsed_ms,
 	CASE WHEN w.correction_s IS NOT NULL THEN b.correction_s END AS wall_correction_s, w.doubt`
 
-// sender returns who sent an entry, with the roles and scopes that they have now.
+// sender returns who sent an entry, with the roles and scopes that their token had when they sent it.
 func (h held) sender(centre uuid.UUID) actor.Actor {
 	by := actor.Actor{Centre: centre, Token: h.TokenID, Program: h.Program, Roles: h.Roles, Scopes: h.Scopes}
 	if h.PersonID != nil {
