@@ -28,7 +28,7 @@ type calling struct {
 	attending  []uuid.UUID           // participants of whom something was said
 }
 
-// EnterCalls is CallRoll in the caller's transaction, for package desk; so are
+// EnterCalls is CallRoll in the caller's transaction, for package offline; so are
 // the other methods that begin with Enter. It takes two round trips before the groups
 // are judged, however many calls there are.
 func (s *Service) EnterCalls(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UUID,

@@ -123,7 +123,7 @@ func (s *Service) LogGasChecks(ctx context.Context, by actor.Actor, session uuid
 	return out, err
 }
 
-// EnterGasChecks is LogGasChecks in the caller's transaction, for package desk;
+// EnterGasChecks is LogGasChecks in the caller's transaction, for package offline;
 // so are the other methods that begin with Enter. Here the rating of a cylinder
 // refuses nothing, since the time in that gives it may come later, and any order
 // of arrival ends the same: it is found.
