@@ -47,11 +47,11 @@ func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus], judges Judges
 	db.MapConstraints(map[string]func() *fault.Fault{
 		"sign_off_once_a_round": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_signed_off",
-				"Another instructor signed this skill off at the same moment. Read the progress again.")
+				"The skill was signed off while this request was judged. Read the progress again.")
 		},
 		"completion_once_a_round": func() *fault.Fault {
 			return fault.New(fault.Conflict, "already_completed",
-				"Another instructor completed this enrolment at the same moment. Read it again.")
+				"The enrolment was completed while this request was judged. Read it again.")
 		},
 	})
 	return &Service{db: db, syllabuses: syllabuses, judges: judges}

@@ -46,7 +46,7 @@ type DiverStatus struct {
 // Open gives the gravest response that is still expected, "" for none.
 func (w DiverStatus) Open() signal.Response { return signal.OpenResponse(w.Reached) }
 
-// Findings gives what the rules say to the marks that were reached, to what the
+// Findings returns what the rules say to the marks that were reached, to what the
 // gauge showed and to a partner who does not dive.
 func (w DiverStatus) Findings() finding.List {
 	return slices.Concat(findingsOf(w.Reached), w.Doubts, w.Alone)
