@@ -56,7 +56,7 @@ type DiverChange struct {
 	OxygenToday   *Quantity
 }
 
-// With gives the ask with a change. Faults: Malformed for somebody new without
+// With returns the ask with a change. Faults: Malformed for somebody new without
 // a cylinder or a start, Refused for somebody left out who was not in it.
 func (a PlanRequest) With(c Change) (PlanRequest, error) {
 	d := &a.Dive
@@ -136,7 +136,7 @@ func put[T any](field **T, v *T) {
 	}
 }
 
-// given gives what a change has, or what was there.
+// given returns what a change has, or what was there.
 func given[T any](v *T, before T) T {
 	if v == nil {
 		return before

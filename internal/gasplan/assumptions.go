@@ -9,7 +9,7 @@ import (
 	"tankside/internal/units"
 )
 
-// assumptions says in words what the plan takes for granted.
+// assumptions returns in words what the plan takes for granted.
 func (c *Computed) assumptions() []string {
 	g, d, w := c.in.Settings, c.in.Dive, c.gaugeWords()
 	out := []string{
@@ -50,7 +50,7 @@ func (c *Computed) stop() string {
 		c.gaugeWords().of(*c.in.Settings.StopDepth))
 }
 
-// assumedOfPeople says what was taken for granted of the people, those of whom
+// assumedOfPeople returns what was taken for granted of the people, those of whom
 // the same was taken together.
 func (c *Computed) assumedOfPeople() []string {
 	var unknown, few, sharing, fresh alike

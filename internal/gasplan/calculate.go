@@ -26,7 +26,7 @@ func Calculate(in Input) (Result, error) {
 	return c.result(), nil
 }
 
-// Explain gives the steps of the same calculation, in the order of the divers.
+// Explain returns the steps of the same calculation, in the order of the divers.
 func Explain(in Input) ([]WorkedSteps, error) {
 	c, err := Compute(in)
 	if err != nil {
@@ -152,7 +152,7 @@ func (c *Computed) result() Result {
 	return out
 }
 
-// person gives one person's part in the units that go with their gauge.
+// person returns one person's part in the units that go with their gauge.
 func (c *Computed) person(i int) PersonResult {
 	v, p := c.in.Divers[i], c.plan.People[i]
 	u := unitsWith(units.Unit(v.GaugeUnit))
@@ -189,7 +189,7 @@ func (v DiverInput) rateFrom() string {
 	return GivenRateFrom
 }
 
-// start gives the start pressure as read, or what is left of it in the water.
+// start returns the start pressure as read, or what is left of it in the water.
 func (c *Computed) start(i int) Quantity {
 	v, p := c.in.Divers[i], c.plan.People[i]
 	if p.Start >= c.divers[i].Start.Pressure() && v.Start.Unit == v.GaugeUnit {

@@ -16,7 +16,7 @@ type system struct {
 	litres, metres             float64
 }
 
-// unitsWith gives the units that go with a gauge's.
+// unitsWith returns the units that go with a gauge's.
 func unitsWith(gauge units.Unit) system {
 	if gauge == units.UnitPSI {
 		return system{gauge, units.UnitCuFt, units.UnitCuFtMin, units.UnitFoot, 0.1, 1}
@@ -32,13 +32,13 @@ func (system) up(x, step float64, u units.Unit) Quantity {
 	return Of(units.Read(units.RoundUp(x, step), u))
 }
 
-// rateOf gives a breathing rate, rounded up.
+// rateOf returns a breathing rate, rounded up.
 func (s system) rateOf(r units.Rate) Quantity { return s.up(r.In(s.rate), 0.01, s.rate) }
 
-// inMinutes gives a time in minutes.
+// inMinutes returns a time in minutes.
 func inMinutes(d time.Duration) Quantity { return Of(units.Read(d.Minutes(), units.UnitMinute)) }
 
-// limitOf gives a table's limit, nil for none.
+// limitOf returns a table's limit, nil for none.
 func limitOf(l nostop.Limit) *Quantity {
 	if l.Unlimited {
 		return nil
@@ -46,7 +46,7 @@ func limitOf(l nostop.Limit) *Quantity {
 	return new(inMinutes(l.At.Duration()))
 }
 
-// tabled gives what the tables say of a dive.
+// tabled returns what the tables say of a dive.
 func tabled(r nostop.Result) NoStopResult {
 	out := NoStopResult{OutsideTables: r.Outside, OfDay: r.OfDay, AscentsOfDay: r.Ascents,
 		RowFSW: int(r.Row.Depth),
@@ -66,7 +66,7 @@ func tabled(r nostop.Result) NoStopResult {
 	return out
 }
 
-// lawWords says by which law gas is reckoned.
+// lawWords returns by which law gas is reckoned.
 func lawWords(l gas.GasLaw) string {
 	if l == gas.IdealGas {
 		return "Gas is reckoned by the ideal law: pressure times volume."

@@ -17,10 +17,10 @@ type Quantity struct {
 	Unit  string  `json:"unit"`
 }
 
-// Of gives the quantity of a reading.
+// Of returns the quantity of a reading.
 func Of(r units.Reading) Quantity { return Quantity{r.Value.Float(), string(r.Unit)} }
 
-// Reading gives the quantity as a reading; its unit need not be a known one.
+// Reading returns the quantity as a reading; its unit need not be a known one.
 func (q Quantity) Reading() units.Reading { return units.Read(q.Value, units.Unit(q.Unit)) }
 
 // Input is what the gas of a group is planned from. It is stored as JSON and
@@ -112,7 +112,7 @@ type GasSettings struct {
 	AscentsADay  int       `json:"ascents_a_day,omitempty"`
 }
 
-// DefaultGasSettings gives the settings used where nobody set others: those of
+// DefaultGasSettings returns the settings used where nobody set others: those of
 // gas.DefaultSettings and of package nostop, which say where they come from.
 func DefaultGasSettings() GasSettings {
 	s, day := gas.DefaultSettings(), nostop.Judge(nil, nostop.Settings{}).Settings
@@ -131,7 +131,7 @@ func DefaultGasSettings() GasSettings {
 	}
 }
 
-// Or gives the settings with what they leave out taken from others.
+// Or returns the settings with what they leave out taken from others.
 func (s GasSettings) Or(other GasSettings) GasSettings {
 	return GasSettings{
 		Law: cmp.Or(s.Law, other.Law), Stress: cmp.Or(s.Stress, other.Stress),
@@ -155,7 +155,7 @@ func (v CylinderInput) Filled() CylinderInput {
 	return v
 }
 
-// Filled gives the input with every default in its place: what is still absent
+// Filled returns the input with every default in its place: what is still absent
 // then is not known. To fill in again changes nothing.
 func (in Input) Filled() Input {
 	d := &in.Dive

@@ -28,7 +28,7 @@ func (s *slips) note(pointer, message, cure string) *finding.Finding {
 	return &s.found[len(s.found)-1]
 }
 
-// err gives the fault of all slips, nil for none.
+// err returns the fault of all slips, nil for none.
 func (s *slips) err() error {
 	switch len(s.found) {
 	case 0:
@@ -75,7 +75,7 @@ func (s *slips) outOfRange(err error, pointer string) error {
 	return nil
 }
 
-// sentence gives a cure of package gas as a sentence of its own.
+// sentence returns a cure of package gas as a sentence of its own.
 func sentence(s string) string {
 	if s == "" {
 		return s
@@ -83,7 +83,7 @@ func sentence(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:] + "."
 }
 
-// places says where in an input a figure stands, by how package gas calls it;
+// places are where in an input a figure stands, by how package gas calls it;
 // the first that fits counts. Those of a diver stand below the diver.
 var places = []struct{ what, pointer string }{
 	{"mean depth", "/dive/mean_depth"}, {"maximum depth of the site", "/dive/site_max_depth"},
@@ -104,7 +104,7 @@ var places = []struct{ what, pointer string }{
 	{"depth limit", "/depth_limits"}, {"team", "/team"}, {"depth", "/dive/depth"},
 }
 
-// cmpPointer gives the pointer to what an error of package gas is about;
+// cmpPointer returns the pointer to what an error of package gas is about;
 // within is that of the part that was being read.
 func cmpPointer(within string, o *gas.OutOfRange) string {
 	if o.Diver >= 0 {

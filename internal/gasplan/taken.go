@@ -119,7 +119,7 @@ func (t *taken) takeSettings(s *slips) {
 	t.noStop = nostop.Settings{Margin: wholeMinutes(margin), DivesADay: g.DivesADay, AscentsDay: g.AscentsADay}
 }
 
-// wholeMinutes gives a time as whole minutes, one begun counting whole.
+// wholeMinutes returns a time as whole minutes, one begun counting whole.
 func wholeMinutes(d time.Duration) nostop.Minutes {
 	return nostop.Minutes((d + time.Minute - 1) / time.Minute)
 }
@@ -174,7 +174,7 @@ func (t *taken) takeDiver(v DiverInput, at string, s *slips) gas.Diver {
 	return d
 }
 
-// subject gives whom findings are about: the participant where there is one.
+// subject returns whom findings are about: the participant where there is one.
 func (v DiverInput) subject() finding.Subject {
 	if v.ParticipantID != nil {
 		return finding.Subject{Type: "participant", ID: v.ParticipantID.String()}

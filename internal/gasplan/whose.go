@@ -6,7 +6,7 @@ import (
 	"tankside/internal/units"
 )
 
-// At gives the input as a centre plans gas: what its settings leave out is the
+// At returns the input as a centre plans gas: what its settings leave out is the
 // centre's, and no floor is below the centre's.
 func (in Input) At(centre GasSettings) Input {
 	least := centre.Or(DefaultGasSettings()).Floor
@@ -44,7 +44,7 @@ func value(q *Quantity) any {
 	return *q
 }
 
-// whose says where each setting comes from: the plan, where it differs from what
+// whose returns where each setting comes from: the plan, where it differs from what
 // would be without it; else the centre, where that has set it; else the program.
 // The input is filled in.
 func (in Input) whose() string {

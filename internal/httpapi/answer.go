@@ -48,7 +48,7 @@ func optionalMatch(header *string) (*int64, error) {
 	return &version, nil
 }
 
-// creation gives the key of a creating request: its id, or a new one, and the
+// creation returns the key of a creating request: its id, or a new one, and the
 // digest of what was asked.
 func creation(ctx context.Context, id *uuid.UUID) once.Key {
 	key := once.Key{Digest: callFrom(ctx).digest()}
@@ -122,7 +122,7 @@ func next(ctx context.Context, at *page.Place) (token, link *string) {
 	return &c, &l
 }
 
-// descending tells whether a sort parameter has a minus.
+// descending reports whether a sort parameter has a minus.
 func descending(sort *string) bool { return sort != nil && strings.HasPrefix(*sort, "-") }
 
 // listPage is one page of a list that a service reads whole.

@@ -228,7 +228,7 @@ func named(e api.BatchEntry) (n int) {
 	return n
 }
 
-// withID gives the canonical body of an entry with its id in it.
+// withID returns the canonical body of an entry with its id in it.
 func withID(e api.BatchEntry) ([]byte, error) {
 	var members map[string]any
 	if err := json.Unmarshal(e.Body, &members); err != nil || members == nil {

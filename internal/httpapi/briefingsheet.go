@@ -142,7 +142,7 @@ func toldFor(b planning.Briefing) string {
 	return strings.Join(parts, ", ")
 }
 
-// sheetPeople gives the rows of one person: one for each plan, those that say
+// sheetPeople returns the rows of one person: one for each plan, those that say
 // the same in one.
 func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.BriefingPerson {
 	heard := ""
@@ -174,7 +174,7 @@ func sheetPeople(p planning.Briefed, clock func(time.Time) string) []sheet.Brief
 	return out
 }
 
-// inOrder gives somebody's pressures in the order of their dives; one without
+// inOrder returns somebody's pressures in the order of their dives; one without
 // any where there are none.
 func inOrder(figures []planning.Figures) []planning.Figures {
 	if len(figures) == 0 {

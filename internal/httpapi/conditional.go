@@ -54,7 +54,7 @@ const (
 	lasting  = "private, max-age=31536000, immutable"
 )
 
-// whenChanged gives what is read an ETag, and answers 304 when the caller has that
+// whenChanged sets an ETag for what is read, and answers 304 when the caller has that
 // answer already. That of a thing which is edited begins with its version, for
 // If-Match; that alone says nothing of what else the answer shows, such as how
 // many are enrolled. Every other is weak. What is about people is not kept by a

@@ -229,7 +229,7 @@ func (c *contract) openable(path string) *operation {
 	return nil
 }
 
-// matchesPath tells whether a path is one of a template: /v1/sites/{id}.
+// matchesPath reports whether a path is one of a template: /v1/sites/{id}.
 func matchesPath(template, path string) bool {
 	want, have := strings.Split(template, "/"), strings.Split(path, "/")
 	return slices.EqualFunc(want, have,

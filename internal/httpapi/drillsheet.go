@@ -71,7 +71,7 @@ func drillSheet(c signal.Convention, script training.DrillScript) sheet.Drill {
 	return out
 }
 
-// leftOut says in one sentence which cases are left out for whom.
+// leftOut returns in one sentence which cases are left out for whom.
 func leftOut(students []training.DrillStudent) string {
 	var cases []string
 	for _, c := range signal.Misreadings() {

@@ -70,7 +70,7 @@ func (s *server) GetGestureStrip(_ context.Context,
 		r.Params.Drawing)}, nil
 }
 
-// stripOf gives the address of the strip for a reading, as a convention shows it.
+// stripOf returns the address of the strip for a reading, as a convention shows it.
 func stripOf(c signal.Convention, r units.Reading) string {
 	q := url.Values{"style": {string(c.Style)}, "hands": {fmt.Sprint(int(c.Hands))}, "unit": {string(r.Unit)},
 		"value": {r.Value.String()}}
@@ -80,7 +80,7 @@ func stripOf(c signal.Convention, r units.Reading) string {
 	return drawn("/v1/gesture-strips", q)
 }
 
-// drawn gives the address of a picture in the present edition.
+// drawn returns the address of a picture in the present edition.
 func drawn(path string, q url.Values) string {
 	if q == nil {
 		q = url.Values{}

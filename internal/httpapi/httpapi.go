@@ -110,7 +110,7 @@ func (s *server) limit() (err error) {
 	return err
 }
 
-// gates gives each operation of the contract what stands before its handler,
+// gates returns what stands before the handler of each operation of the contract,
 // outermost first, so that none can be forgotten.
 func (s *server) gates() map[string][]echo.MiddlewareFunc {
 	all := map[string][]echo.MiddlewareFunc{}

@@ -33,7 +33,7 @@ func (s *server) include(ctx context.Context, include *[]string, ids []uuid.UUID
 	return out, nil
 }
 
-// of gives the person, or what is withheld instead; neither when nobody asked.
+// of returns the person, or what is withheld instead; neither when nobody asked.
 func (i included) of(id uuid.UUID) (person *api.Person, withheld *[]string) {
 	if i == nil {
 		return nil, nil

@@ -164,7 +164,7 @@ func (s *server) limitToken(c echo.Context, by actor.Actor) error {
 	return nil
 }
 
-// network gives what counts as one address: an IPv4 address, or the /64 in
+// network returns what counts as one address: an IPv4 address, or the /64 in
 // which an IPv6 host may choose freely (RFC 4291, section 2.5.1).
 func network(address string) string {
 	a, err := netip.ParseAddr(address)

@@ -151,7 +151,7 @@ func byID[T any](list []T, id func(T) uuid.UUID) map[uuid.UUID]T {
 	return out
 }
 
-// rowsOf says where the row stands that an event names, "" where there is
+// rowsOf returns where the row stands that an event names, "" where there is
 // nothing to read of it. Whatever is not known better is an entry, kinds that
 // come later included.
 func rowsOf(e live.Event) string {
@@ -169,7 +169,7 @@ func rowsOf(e live.Event) string {
 	return "entry"
 }
 
-// of gives what an event happened to, and what is to be said of it.
+// of returns what an event happened to, and what is to be said of it.
 func (w liveWords) of(e live.Event) (api.LiveResource, any) {
 	resource := api.LiveResource{Type: e.Type, ID: e.RefID}
 	switch rowsOf(e) {

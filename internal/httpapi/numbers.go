@@ -67,7 +67,7 @@ func whole(number string) string {
 	return strconv.FormatInt(int64(x), 10)
 }
 
-// numberOutOfRange says what is wrong with a number that no double holds; "" for
+// numberOutOfRange returns what is wrong with a number that no double holds; "" for
 // one that is in range.
 func numberOutOfRange(number string) string {
 	x, err := strconv.ParseFloat(number, 64)

@@ -16,7 +16,7 @@ import (
 
 const requestIDHeader = "Request-Id"
 
-// identify gives every request an id of ours. One that the caller sends is not
+// identify answers every request with an id of ours. One that the caller sends is not
 // taken over: it would let a caller write into the log.
 func identify(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {

@@ -241,7 +241,7 @@ func aboardView(a sessions.ListedPerson) api.Aboard {
 	return api.Aboard{PersonID: orNull(a.PersonID), GuestID: orNull(a.GuestID), Name: a.Name, Part: a.Part}
 }
 
-// diveNumber gives the dive after which heads are counted, null for another leg.
+// diveNumber returns the dive after which heads are counted, null for another leg.
 func diveNumber(l roster.Leg) nullable.Nullable[int] {
 	if l.Dive == 0 {
 		return orNull[int](nil)

@@ -40,7 +40,7 @@ type state struct {
 	Reason string `json:"reason,omitempty"`
 }
 
-// readiness tells whether requests can be served. It says why not in a word,
+// readiness answers whether requests can be served, and why not in a word,
 // since nobody has authenticated.
 func (s *server) readiness(c echo.Context) error {
 	ctx := c.Request().Context()

@@ -22,7 +22,7 @@ type sheetAnswer struct {
 	body  bytes.Buffer
 }
 
-// asksForText tells whether somebody would rather have plain text than a page.
+// asksForText reports whether somebody would rather have plain text than a page.
 func asksForText(accept *string) bool {
 	a := given(accept, "")
 	return strings.Contains(a, "text/plain") && !strings.Contains(a, "text/html")
@@ -107,7 +107,7 @@ func sceneFacts(scene planning.PlanSheetContext, clock func(time.Time) string) [
 	return facts
 }
 
-// accepted says who took on which caution, and why: what was taken on of several
+// accepted returns who took on which caution, and why: what was taken on of several
 // people for one reason, once.
 func (s *server) accepted(p planning.GasPlan, who string) []sheet.Fact {
 	names := map[string]string{}
@@ -134,7 +134,7 @@ func (s *server) accepted(p planning.GasPlan, who string) []sheet.Fact {
 	return out
 }
 
-// ruleTitle gives the title of a rule, or its id where it is known no more.
+// ruleTitle returns the title of a rule, or its id where it is known no more.
 func (s *server) ruleTitle(id string) string {
 	for _, r := range s.Rules {
 		if r.ID == id {

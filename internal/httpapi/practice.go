@@ -41,7 +41,7 @@ func (s *server) conventionAsked(ctx context.Context, code *string,
 	return s.conventionNamed(ctx, *code)
 }
 
-// seedOr gives the seed that was asked for, or a new one that is short enough
+// seedOr returns the seed that was asked for, or a new one that is short enough
 // to be read out.
 func seedOr(seed *int64) int64 {
 	if seed == nil {

@@ -15,7 +15,7 @@ import (
 	"tankside/internal/fault"
 )
 
-// statuses gives each kind of fault its status. Nothing else in the program
+// statuses are the statuses by kind of fault. Nothing else in the program
 // knows one.
 var statuses = map[fault.Kind]int{
 	fault.Internal:        http.StatusInternalServerError,
@@ -136,7 +136,7 @@ func faultOf(err error) (*fault.Fault, int) {
 	return f, statuses[f.Kind]
 }
 
-// echoFault gives the fault for what the router and the generated binding say.
+// echoFault returns the fault for what the router and the generated binding say.
 func echoFault(e *echo.HTTPError) *fault.Fault {
 	switch e.Code {
 	case http.StatusNotFound:

@@ -99,7 +99,7 @@ func credentials(r *http.Request, op *operation) (secret string, ticket bool, er
 	return strings.TrimSpace(secret), false, nil
 }
 
-// errCrowd says that too many strangers wait at an address.
+// errCrowd means that too many strangers wait at an address.
 var errCrowd = errors.New("httpapi: too many wait to be recognised")
 
 // admit looks a secret up: at once where it was good before, else in the lines.

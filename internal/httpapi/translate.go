@@ -12,7 +12,7 @@ import (
 	"tankside/internal/finding"
 )
 
-// translate gives one finding for each violation that the validator met.
+// translate returns one finding for each violation that the validator met.
 func translate(errs []*invalid.ValidationError) finding.List {
 	var found finding.List
 	for _, e := range errs {

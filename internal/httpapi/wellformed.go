@@ -307,7 +307,7 @@ func pointer(path []string) string {
 	return b.String()
 }
 
-// canonical gives the same bytes for the same JSON value, whatever its spacing
+// canonical returns the same bytes for the same JSON value, whatever its spacing
 // and the order of its members; what is no JSON stays as it is.
 func canonical(body []byte) []byte {
 	var v any

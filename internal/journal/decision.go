@@ -43,7 +43,7 @@ func RequireAccepted(by actor.Actor, found finding.List, accepted []Acceptance,
 	return found, nil
 }
 
-// takenOn gives the acceptances that answer a caution of this decision. What was
+// takenOn returns the acceptances that answer a caution of this decision. What was
 // accepted and is no caution here, or is one no longer, is nothing that a person
 // took on: it is left out of the record. To refuse it would refuse a decision
 // because what spoke against it has gone since the caller looked. Each carries
@@ -160,7 +160,7 @@ func acceptedBody(d decisionRow, salt ledger.Salt) (out acceptances, err error) 
 	return out, err
 }
 
-// Ledger says where the decisions are whose cautions somebody accepted, and the
+// Ledger is where the decisions are whose cautions somebody accepted, and the
 // voids of what was witnessed.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.EntryVoid, SQL: voids},
 	{Kind: ledger.CautionAccepted, SQL: `

@@ -24,7 +24,7 @@ import (
 	"tankside/internal/pg"
 )
 
-// Kind says what an entry is about.
+// Kind is what an entry is about.
 type Kind string
 
 // The kinds of entry.
@@ -65,7 +65,7 @@ type Entry struct {
 // that take their time from the network are off by seconds.
 const Ahead = 5 * time.Minute
 
-// CheckTime gives a fault when a witness claims to have seen something more
+// CheckTime returns a fault when a witness claims to have seen something more
 // than Ahead from now; pointer says where in the body the time stands.
 func CheckTime(now, at time.Time, pointer string) error {
 	if !at.After(now.Add(Ahead)) {
@@ -80,7 +80,7 @@ func CheckTime(now, at time.Time, pointer string) error {
 	return f
 }
 
-// Replay tells whether the entry was recorded before. The same id with another
+// Replay reports whether the entry was recorded before. The same id with another
 // body is fault.IDReused.
 func Replay(ctx context.Context, tx *pg.Tx, id uuid.UUID, digest []byte) (bool, error) {
 	have, found, err := pg.OptionalRow[[]byte](ctx, tx,
@@ -95,7 +95,7 @@ func Replay(ctx context.Context, tx *pg.Tx, id uuid.UUID, digest []byte) (bool, 
 	return true, nil
 }
 
-// Digests gives, for each of the ids that was recorded before, the digest of
+// Digests returns, for each of the ids that was recorded before, the digest of
 // the body that recorded it.
 func Digests(ctx context.Context, tx *pg.Tx, ids []uuid.UUID) (map[uuid.UUID][]byte, error) {
 	used, err := pg.Rows[Used](ctx, tx, usedSQL, pgx.StrictNamedArgs{"ids": ids})
@@ -174,7 +174,7 @@ type Head struct {
 	Summary       string  `db:"-"` // what it says, in one sentence; "" until the features have said it, see QueueSummaries
 }
 
-// DeviceAt gives the time by the device's own clock, nil for an entry that was
+// DeviceAt returns the time by the device's own clock, nil for an entry that was
 // sent as it was witnessed.
 func (h Head) DeviceAt() *time.Time {
 	if h.Timing == nil {
@@ -199,7 +199,7 @@ const (
 		(SELECT to_jsonb(k) FROM entry_clock k WHERE k.centre_id = e.centre_id AND k.entry_id = e.id) AS timing`
 )
 
-// Find gives the header of an entry, voided or not; fault.NoSuch when there is
+// Find returns the header of an entry, voided or not; fault.NoSuch when there is
 // no such entry in the centre.
 func Find(ctx context.Context, tx *pg.Tx, id uuid.UUID) (Head, error) {
 	h, found, err := pg.OptionalRow[Head](ctx, tx, `SELECT `+Columns+

@@ -32,7 +32,7 @@ type Result struct {
 	Refusal  *fault.Fault // of a refused one
 }
 
-// DigestOf gives the SHA-256 of a value's JSON: two entries with equal digests
+// DigestOf returns the SHA-256 of a value's JSON: two entries with equal digests
 // say the same. It panics for what has no JSON, which no entry is.
 func DigestOf(v any) []byte {
 	b, err := json.Marshal(v)
@@ -71,7 +71,7 @@ func QueueUsed(b *pgx.Batch, into *[]Used, ids []uuid.UUID) {
 
 const usedSQL = `SELECT id, body_digest FROM entry WHERE centre_id = app_centre() AND id = ANY (@ids)`
 
-// ByID gives the digests by their ids.
+// ByID returns the digests by their ids.
 func ByID(used []Used) map[uuid.UUID][]byte {
 	out := make(map[uuid.UUID][]byte, len(used))
 	for _, u := range used {

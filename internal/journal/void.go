@@ -32,7 +32,7 @@ func Void(ctx context.Context, by actor.Actor, tx *pg.Tx, e Head, reason string)
 			Body: voided{Entry: e.Kind, WitnessedBy: e.WitnessedBy, Reason: salt.Text(reason)}})
 }
 
-// chain gives the subject in whose chain the void of an entry stands: the session
+// chain returns the subject in whose chain the void of an entry stands: the session
 // in which it was witnessed, or else the outing, the enrolment or the entry itself.
 func (h Head) chain() ledger.Subject {
 	for _, of := range []struct {

@@ -77,7 +77,7 @@ type Held struct {
 	DroppedAt  *time.Time
 }
 
-// Why gives the fault for which it is held or refused, nil when it is neither.
+// Why returns the fault for which it is held or refused, nil when it is neither.
 func (h Held) Why() *fault.Fault {
 	f := h.Problem.fault()
 	if (h.State == "held" || h.State == "expired") && f == nil {
@@ -121,7 +121,7 @@ func waiting(dive bool) *fault.Fault {
 		"The entry is kept and was not judged yet. Send the batch again, or judge the entry again.")
 }
 
-// WitnessedAt gives the time of what was witnessed or signed, corrected.
+// WitnessedAt returns the time of what was witnessed or signed, corrected.
 func (h Held) WitnessedAt() *time.Time {
 	if h.DeviceAt == nil {
 		return nil
@@ -227,7 +227,7 @@ func (s *Service) JudgeHeld(ctx context.Context, by actor.Actor, id uuid.UUID) (
 	return out, s.db.InTx(ctx, by.Centre, find)
 }
 
-// outcome gives what became of the entries of a batch; fresh has those that
+// outcome returns what became of the entries of a batch; fresh has those that
 // were recorded just now.
 func (s *Service) outcome(ctx context.Context, by actor.Actor, entries []BatchEntry, kept keptBatch,
 	fresh map[uuid.UUID]journal.Result) (out []journal.Result, err error) {

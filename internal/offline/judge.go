@@ -243,7 +243,7 @@ func (s *Service) enterAll(ctx context.Context, tx *pg.Tx, rows []held) (map[uui
 	return out, nil
 }
 
-// place gives what the entry's call is about, and what sort of thing it is.
+// place returns what the entry's call is about, and what sort of thing it is.
 func (h held) place() (id uuid.UUID, what string) {
 	switch {
 	case h.DiveID != nil:
@@ -374,7 +374,7 @@ func writeVerdicts(ctx context.Context, tx *pg.Tx, results map[uuid.UUID]journal
 	return err
 }
 
-// stateOf tells what is held from what is refused: outside the contract's
+// stateOf returns held or refused. Refused is what is outside the contract's
 // bounds, without permission, or under an id that is taken. All else a later
 // entry or a person can cure. A defect of ours holds an entry too.
 func stateOf(f *fault.Fault) string {

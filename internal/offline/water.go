@@ -51,7 +51,7 @@ type BatchEntry struct {
 	Refusal   *fault.Fault
 }
 
-// row gives the id of the row that keeps the entry: of its id and of what it
+// row returns the id of the row that keeps the entry: of its id and of what it
 // says, in the device's times, so that it is the same whichever batch brings it.
 // What cannot be read is known by its bytes.
 func (e BatchEntry) row() (id uuid.UUID, digest []byte) {

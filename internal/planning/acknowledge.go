@@ -17,7 +17,7 @@ import (
 	"tankside/internal/pg"
 )
 
-// AcknowledgedBy says in which way somebody made known that they heard a briefing.
+// AcknowledgedBy is the way in which somebody made known that they heard a briefing.
 type AcknowledgedBy string
 
 // The ways. Who gave a briefing has heard it; with a token of their own people

@@ -82,7 +82,7 @@ func (w BriefingWords) orUsual() BriefingWords {
 		or(w.WhenSeparated, usualWords.WhenSeparated)}
 }
 
-// BriefingRole says who does something: lead, last, oxygen or radio.
+// BriefingRole is who does something: lead, last, oxygen or radio.
 type BriefingRole struct {
 	Role     string     `json:"role"`
 	PersonID *uuid.UUID `json:"person_id"`
@@ -185,7 +185,7 @@ func checkPressures(p Pressures, pointer string) error {
 	return nil
 }
 
-// mentioned gives everybody whom the briefing names.
+// mentioned returns everybody whom the briefing names.
 func (n NewBriefing) mentioned() []uuid.UUID {
 	ids := []uuid.UUID{}
 	for _, p := range n.People {
@@ -278,7 +278,7 @@ func (b briefingScene) content(n NewBriefing) (briefingContent, error) {
 	return out, nil
 }
 
-// heardAtOnce gives the acknowledgements that come with a briefing: of whoever
+// heardAtOnce returns the acknowledgements that come with a briefing: of whoever
 // gave it, and of those who said so there and then.
 func heardAtOnce(heard []NewAcknowledgement, people []briefed, giver uuid.UUID) ([]NewAcknowledgement, error) {
 	named := func(id uuid.UUID) bool {

@@ -142,7 +142,7 @@ func subjects(l []briefingPart) []finding.Subject {
 	return out
 }
 
-// roleWords says what each role does.
+// roleWords are what each role does.
 var roleWords = []struct{ role, words string }{{"lead", "leads"}, {"last", "is last"},
 	{"oxygen", "has the oxygen"}, {"radio", "has the radio"}}
 

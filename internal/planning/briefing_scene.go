@@ -95,7 +95,7 @@ func number(b bool) int {
 	return 0
 }
 
-// witness gives who gave a briefing, or saw somebody acknowledge it: the caller
+// witness returns who gave a briefing, or saw somebody acknowledge it: the caller
 // unless said. Only crew of the session, or a manager, can have.
 func (b briefingScene) witness(ctx context.Context, by actor.Actor, tx *pg.Tx, said *uuid.UUID,
 	pointer string) (uuid.UUID, error) {
@@ -140,7 +140,7 @@ type briefed struct {
 // follows from the convention and the gauge.
 type storedFigures = dayview.Figures
 
-// brief gives everybody their figures and points out what speaks against them.
+// brief returns everybody with their figures, and what speaks against them.
 func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c signal.Convention) ([]briefed,
 	finding.List, error) {
 	people := n.People
@@ -181,7 +181,7 @@ func (b briefingScene) brief(ctx context.Context, tx *pg.Tx, n NewBriefing, c si
 	return out, j.findings(), nil
 }
 
-// trainedIn gives what people were trained in, by the newest briefing until then
+// trainedIn returns what people were trained in, by the newest briefing until then
 // that says so of each: once said it need not be said again.
 func trainedIn(ctx context.Context, tx *pg.Tx, people []NewBriefed,
 	at time.Time) (map[uuid.UUID]signal.Convention, error) {

@@ -249,7 +249,7 @@ func readBriefings(ctx context.Context, tx *pg.Tx, session uuid.UUID, only *uuid
 	return out, nil
 }
 
-// overtake says of somebody that what the briefing told them counts no more.
+// overtake marks that what the briefing told a person counts no more.
 func (b *Briefing) overtake(o readiness.ToldOtherwise) {
 	i := slices.IndexFunc(b.People,
 		func(p Briefed) bool { return b.ID == o.BriefingID && p.PersonID == o.PersonID })

@@ -150,7 +150,7 @@ type confirmation struct {
 	Accepted ledger.Hash `json:"accepted"`
 }
 
-// Ledger says where the decided rows of this package are.
+// Ledger is where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{{Kind: ledger.PlanWithdrawn, SQL: withdrawals},
 	{Kind: ledger.PlanConfirmed, SQL: `
 	SELECT c.plan_id AS ref, c.session_id AS subject, c.confirmed_at AS at, c.confirmed_by AS person, c.token_id AS token, c.dive_id, c.group_id, c.turn,

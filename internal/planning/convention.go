@@ -30,7 +30,7 @@ type Convention struct {
 	UpdatedAt *time.Time
 }
 
-// Own tells whether the convention is the centre's own.
+// Own reports whether the convention is the centre's own.
 func (c Convention) Own() bool { return c.ID != uuid.Nil }
 
 // CheckConvention finds what speaks against a convention; the subject is its code.
@@ -237,7 +237,7 @@ func (s *Service) Encode(ctx context.Context, by actor.Actor, code string, r uni
 	return out, nil
 }
 
-// Decode gives every way to understand gestures by a convention, with a caution
+// Decode returns every way to understand gestures by a convention, with a caution
 // when there are several; gestures that say nothing are refused with the reason.
 func (s *Service) Decode(ctx context.Context, by actor.Actor, code string, seq signal.Sequence,
 	gauge units.Unit) ([]signal.Interpretation, finding.List, error) {
@@ -255,7 +255,7 @@ func (s *Service) Decode(ctx context.Context, by actor.Actor, code string, seq s
 	return said, found, nil
 }
 
-// Differences tells somebody who knows one convention what differs in another.
+// Differences returns what differs in a convention from one that is known.
 func (s *Service) Differences(ctx context.Context, by actor.Actor, here, known string) ([]signal.Difference,
 	error) {
 	a, err := s.Convention(ctx, by, here)
@@ -363,7 +363,7 @@ func readConvention(content []byte) (signal.Convention, error) {
 // both hands matter, half a tank, and a low one, in steps of 100 psi or 10 bar.
 var samples = []float64{17, 26, 10, 5}
 
-// Samples gives a few numbers as a convention shows them, none when it can show
+// Samples returns a few numbers as a convention shows them, none when it can show
 // no number.
 func Samples(c signal.Convention) []Shown {
 	var out []Shown

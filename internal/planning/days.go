@@ -32,7 +32,7 @@ type DiveDay struct {
 	Findings finding.List // of the dives of that day, and about waiting
 }
 
-// Ascents gives how often the person comes up that day.
+// Ascents returns how often the person comes up that day.
 func (d DiveDay) Ascents() (n int) {
 	for _, x := range d.Dives {
 		n += max(1, x.Result.Dive.Ascents)
@@ -43,7 +43,7 @@ func (d DiveDay) Ascents() (n int) {
 // firstYear is the first whose days are read: our choice, before any dive centre.
 const firstYear = 1900
 
-// DivesOn gives a person's dives of a day. A student reads the own ones; crew,
+// DivesOn returns a person's dives of a day. A student reads their own; crew,
 // managers and programs everybody's.
 func (s *Service) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out DiveDay,
 	err error) {
@@ -80,7 +80,7 @@ func (s *Service) DivesOn(ctx context.Context, by actor.Actor, person uuid.UUID,
 	return out, err
 }
 
-// ofDay gives what the settings say of a day's dives, defaults where they say
+// ofDay returns what the settings say of a day's dives, defaults where they say
 // nothing.
 func ofDay(s gasplan.GasSettings) nostop.Settings {
 	s = s.Or(gasplan.DefaultGasSettings())
@@ -200,7 +200,7 @@ func (n nextDive) after(person uuid.UUID, dives []DayDive, set nostop.Settings) 
 	return out
 }
 
-// plans tells whether a dive of somebody is one of those being planned. What was
+// plans reports whether a dive of somebody is one of those being planned. What was
 // done is planned no more.
 func (n nextDive) plans(d DayDive) bool {
 	return d.SessionID == n.SessionID && (n.DiveID == nil || d.DiveID == *n.DiveID) && !d.Result.Dive.Done

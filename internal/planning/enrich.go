@@ -166,7 +166,7 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in gasplan.Input, a
 	return in, nil
 }
 
-// startOf gives when the last of the dives that the plan is for starts, for
+// startOf returns when the last of the dives that the plan is for starts, for
 // whoever starts last: their way through the day leaves the least time.
 func (st planStage) startOf(past []NoStop) *time.Time {
 	starts := st.StartsAt
@@ -189,7 +189,7 @@ func (st planStage) startOf(past []NoStop) *time.Time {
 // than anybody makes in the 48 h that the tables look back.
 const mostEarlier = 30
 
-// before gives the dives that are still felt when a dive starts. A dive that is
+// before returns the dives that are still felt when a dive starts. A dive that is
 // to end later counts until then, and both are one.
 func (n NoStop) before(starts time.Time) []gasplan.EarlierDive {
 	all := n.Earlier

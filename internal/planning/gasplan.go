@@ -184,7 +184,7 @@ func (p GasPlan) queue(by actor.Actor, b *pgx.Batch) error {
 	return nil
 }
 
-// personOf gives who is calling, nil for a program.
+// personOf returns who is calling, nil for a program.
 func personOf(by actor.Actor) *uuid.UUID {
 	if by.Person == uuid.Nil {
 		return nil
@@ -201,7 +201,7 @@ func (s *Service) GasPlanOf(ctx context.Context, by actor.Actor, id uuid.UUID) (
 	return out, err
 }
 
-// Worked gives the steps that lead to the plan's figures, worked out anew from
+// Worked returns the steps that lead to the plan's figures, worked out anew from
 // the stored input. Fault: WrongState where today's rules come to other figures
 // than were stored, since no steps lead there any more.
 func (p GasPlan) Worked() ([]gasplan.WorkedSteps, error) {

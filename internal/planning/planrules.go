@@ -33,7 +33,7 @@ func participant(id uuid.UUID) finding.Subject {
 	return finding.Subject{Type: "participant", ID: id.String()}
 }
 
-// judge says who is planned with and not there, and who is there and not
+// judge returns who is planned with and not there, and who is there and not
 // planned with.
 func (st planStage) judge(a gasplan.PlanRequest) finding.List {
 	var out finding.List
@@ -65,7 +65,7 @@ func (st planStage) judge(a gasplan.PlanRequest) finding.List {
 	return append(out, judgeSettings(a.Settings, st.settings)...)
 }
 
-// judgeSettings says where a plan asks for less than the centre does.
+// judgeSettings returns where a plan asks for less than the centre does.
 func judgeSettings(asked, centre gasplan.GasSettings) finding.List {
 	all := centre.Or(gasplan.DefaultGasSettings())
 	bold := asked.Or(all).Bolder(all)

@@ -110,7 +110,7 @@ func (s *Service) learnSyllabus(ctx context.Context, tx *pg.Tx, st *planStage, k
 	return nil
 }
 
-// leastTime gives how long the dive must last to count, nil where the syllabus
+// leastTime returns how long the dive must last to count, nil where the syllabus
 // does not say.
 func (st planStage) leastTime(dive *uuid.UUID) *gasplan.Quantity {
 	var most units.Reading
@@ -127,7 +127,7 @@ func (st planStage) leastTime(dive *uuid.UUID) *gasplan.Quantity {
 	return new(gasplan.Of(most))
 }
 
-// known gives a quantity of two columns, nil where nothing is known.
+// known returns a quantity of two columns, nil where nothing is known.
 func known(value *float64, unit *string) *gasplan.Quantity {
 	if r := pg.Reading(value, unit); r != nil {
 		return new(gasplan.Of(*r))

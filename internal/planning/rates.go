@@ -18,7 +18,7 @@ import (
 	"tankside/internal/units"
 )
 
-// Basis says what a breathing rate was estimated from.
+// Basis is what a breathing rate was estimated from.
 type Basis string
 
 // What a rate can be estimated from.
@@ -52,7 +52,7 @@ type RatedDive struct {
 	Estimate  gas.Estimate
 }
 
-// Misread gives the looks that were left out because the others contradict them.
+// Misread returns the looks that were left out because the others contradict them.
 func (d RatedDive) Misread() []RateReading {
 	out := make([]RateReading, 0, len(d.Estimate.Misread))
 	for _, i := range d.Estimate.Misread {
@@ -116,8 +116,8 @@ const (
 	lastSessions = 40
 )
 
-// BreathingRate gives what is known of somebody's breathing rate. A student reads
-// the own one; crew, managers and programs everybody's.
+// BreathingRate returns what is known of somebody's breathing rate. A student reads
+// their own; crew, managers and programs everybody's.
 func (s *Service) BreathingRate(ctx context.Context, by actor.Actor, person uuid.UUID) (out BreathingRate,
 	err error) {
 	if !permission.Covers("getBreathingRate", by, person) {
@@ -222,7 +222,7 @@ func (d readDive) rate() (out RatedDive, because string) {
 	return out, ""
 }
 
-// cylinder gives the cylinder that was recorded. A size in cubic feet is taken as
+// cylinder returns the cylinder that was recorded. A size in cubic feet is taken as
 // the true capacity at the rated pressure: the larger cylinder of the two that it
 // may mean, and so the higher rate.
 func (d readDive) cylinder() (c gas.Cylinder, because string) {
@@ -250,7 +250,7 @@ func (d readDive) cylinder() (c gas.Cylinder, because string) {
 // than most, so that less exposure and a higher rate come out.
 const descent = 9 * units.MetrePerMinute
 
-// looks gives the readings of the gauge in the order of time. At the start the
+// looks returns the readings of the gauge in the order of time. At the start the
 // diver goes down to the depth of the first check at the speed of a descent and
 // stays there: the depth reckoned with is the one whose mean with that of the
 // check is the mean of that way. At the end the way up counts as even from the

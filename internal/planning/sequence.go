@@ -13,7 +13,7 @@ import (
 	"tankside/internal/when"
 )
 
-// Origin says where a depth or a time of somebody's dive comes from.
+// Origin is where a depth or a time of somebody's dive comes from.
 type Origin string
 
 // Where depths and times come from, the best first.
@@ -126,8 +126,8 @@ const doneSQL = `SELECT p.person_id, d.participant_id, d.start_id, d.dive_id, d.
 	WHERE s.centre_id = app_centre() AND p.person_id = ANY (@persons) AND s.starts_at >= @from AND s.starts_at < @to
 	ORDER BY d.in_at, d.start_id`
 
-// queueDives adds the reading of people's dives up to an instant to a batch; what
-// it gives answers, by person, once the batch was sent.
+// queueDives adds the reading of people's dives up to an instant to a batch. The
+// function that it returns has the dives by person, once the batch was sent.
 func queueDives(b *pgx.Batch, persons []uuid.UUID, to, now time.Time) func() map[uuid.UUID][]DayDive {
 	var planned []booked
 	var did []done
@@ -163,7 +163,7 @@ func latest(planned []booked, did []done, now time.Time) map[uuid.UUID][]DayDive
 	return out
 }
 
-// counts tells whether a dive of which nothing was recorded counts as one: before
+// counts reports whether a dive of which nothing was recorded counts as one: before
 // and during its session for whoever is expected or there, and after it was closed
 // for whoever was there, since a dive that nobody wrote down leaves its nitrogen.
 func (p booked) counts() bool {
@@ -235,7 +235,7 @@ func (p booked) dive() DayDive {
 		SessionTitle: p.Title, SessionKind: p.Kind, DiveID: p.DiveID, Number: p.Number, TrainingDive: p.TrainingDive}
 }
 
-// set gives the dive its key and its times, in the zone of the session.
+// set sets the key of the dive and its times, in the zone of the session.
 func (d *DayDive) set(p booked, key uuid.UUID, in, out time.Time) {
 	zone, err := when.Zone(p.TimeZone, "")
 	if err != nil {
@@ -252,7 +252,7 @@ func (d *DayDive) set(p booked, key uuid.UUID, in, out time.Time) {
 	d.On = when.DayOf(in, zone)
 }
 
-// depth gives the depth of the confirmed plan, or else the greatest depth that the
+// depth returns the depth of the confirmed plan, or else the greatest depth that the
 // dive may have, and whose limit that is.
 func (p booked) depth() (units.Reading, Origin) {
 	if p.Plan != nil {
@@ -271,7 +271,7 @@ func (p booked) depth() (units.Reading, Origin) {
 	return *site, OfSite
 }
 
-// times gives when the dive begins and how long it is under water: the confirmed
+// times returns when the dive begins and how long it is under water: the confirmed
 // plan's time and its ascent, or else the share of the session.
 func (p booked) times() (in time.Time, under time.Duration, from Origin) {
 	in, under = p.share()
@@ -286,7 +286,7 @@ func (p booked) times() (in time.Time, under time.Duration, from Origin) {
 	return out.Add(-under), under, ConfirmedPlan
 }
 
-// minutesOf gives a time, none for nil.
+// minutesOf returns a time, none for nil.
 func minutesOf(q *gasplan.Quantity) time.Duration {
 	if q == nil || q.Reading().Unit.Dimension() != units.Times {
 		return 0
@@ -294,7 +294,7 @@ func minutesOf(q *gasplan.Quantity) time.Duration {
 	return time.Duration(q.Reading().Minutes() * float64(time.Minute))
 }
 
-// share gives the dive its time without a plan: the session is shared out evenly
+// share returns the time of a dive without a plan: the session is shared out evenly
 // among its dives. In confined water people are in for the whole share; in open
 // water for the second half of it, since the first goes to dressing and briefing,
 // and never for less than the training dive's least duration. Our choice: rather

@@ -251,7 +251,7 @@ func (c *toldCase) notJudged(told []int, because string) finding.List {
 	return c.keep(f, told)
 }
 
-// assumed says what the told pressures were judged by.
+// assumed returns what the told pressures were judged by.
 func (c *toldCase) assumed(told []int) finding.Finding {
 	taken := func(name, because string) string {
 		if slices.Contains(c.dive.Named, name) {
@@ -273,7 +273,7 @@ func (c *toldCase) assumed(told []int) finding.Finding {
 	return f
 }
 
-// notInCharge says that what the briefing tells does not count for opening.
+// notInCharge returns the finding that what the briefing tells does not count for opening.
 func notInCharge(session uuid.UUID, people []briefed) finding.List {
 	if !slices.ContainsFunc(people, func(p briefed) bool { return len(p.Said) > 0 }) {
 		return nil

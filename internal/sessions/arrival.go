@@ -19,7 +19,7 @@ import (
 // for a fact about the person, or witnessed by the person, to be taken: so it
 // does not matter which of them was known by then.
 
-// ParticipantID gives the id of the participant that an unexpected person becomes: a
+// ParticipantID returns the id of the participant that an unexpected person becomes: a
 // device that has no coverage can name the part before the service knows it.
 func ParticipantID(session, person uuid.UUID) uuid.UUID { return uuid.NewSHA1(session, person[:]) }
 

@@ -87,7 +87,7 @@ func standing(calls []dayview.Call) []dayview.Call {
 	return slices.DeleteFunc(slices.Clone(calls), func(c dayview.Call) bool { return c.Voided })
 }
 
-// cleared tells whether a group of the bench is within its ratio, nil for none.
+// cleared reports whether a group of the bench is within its ratio, nil for none.
 func (b bench) cleared(group *uuid.UUID) *bool {
 	for _, g := range b.Groups {
 		if group != nil && g.ID == *group {

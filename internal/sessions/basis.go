@@ -100,7 +100,7 @@ func basisOf(s Session, l ratio.Level) basis {
 		Crew: []onList{}, Students: []onList{}, Groups: []judged{}}
 }
 
-// basis gives what a session was judged on.
+// basis returns what a session was judged on.
 func (j judgement) basis() basis {
 	b := j.bench
 	out := basisOf(b.Session, b.Course.Level)

@@ -19,7 +19,7 @@ import (
 	"tankside/internal/roster"
 )
 
-// mode says whether what changed a group was a plan or a fact.
+// mode is whether what changed a group was a plan or a fact.
 type mode int
 
 const (
@@ -35,7 +35,7 @@ type judgement struct {
 	bench    bench // what they were judged on
 }
 
-// all gives everything found.
+// all returns everything found.
 func (j judgement) all() finding.List {
 	return append(append(finding.List{}, j.binding...), j.standing...)
 }
@@ -119,7 +119,7 @@ func assist(g *ratio.Group, p Participant) {
 	}
 }
 
-// lower gives the lower of two limits, nil where neither is set.
+// lower returns the lower of two limits, nil where neither is set.
 func lower(a, b *int) *int {
 	if a == nil || b != nil && *b < *a {
 		return b
@@ -227,7 +227,7 @@ type change struct {
 	Rules    []string    `json:"rules"`
 }
 
-// Ledger says where the decided rows of this package are.
+// Ledger is where the decided rows of this package are.
 var Ledger = ledger.Sources{Decided: []ledger.Decided{
 	{Kind: ledger.ClearanceLost,
 		SQL: `SELECT id AS ref, group_id AS subject, changed_at AS at, cause, findings FROM clearance WHERE centre_id = @centre AND NOT cleared`},

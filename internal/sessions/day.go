@@ -38,7 +38,7 @@ type SessionDay struct {
 }
 
 // DayOf reads a person's day, by the days of the sessions in their own zones.
-// A student sees only the own day.
+// A student sees only their own day.
 func (s *Service) DayOf(ctx context.Context, by actor.Actor, person uuid.UUID, on time.Time) (out Day,
 	err error) {
 	if !permission.Covers("getDay", by, person) {

@@ -96,7 +96,7 @@ type LegCount struct {
 	Findings finding.List
 }
 
-// legs gives how the counts of every leg stand.
+// legs returns how the counts of every leg stand.
 func (h heads) legs() []LegCount {
 	var out []LegCount
 	for _, s := range h.Legs(everAfter) {
@@ -263,7 +263,7 @@ func writeNamed(ctx context.Context, tx *pg.Tx, n NewHeadCount) error {
 	return err
 }
 
-// counter gives who counted, or saw an incident: somebody of the centre. pointer
+// counter returns who counted, or saw an incident: somebody of the centre. pointer
 // is the member of the body that says so.
 func counter(ctx context.Context, who actor.Actor, tx *pg.Tx, said *uuid.UUID, pointer string) (uuid.UUID,
 	error) {

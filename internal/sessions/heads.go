@@ -78,7 +78,7 @@ type countRow struct {
 	ByName     []NamedAboard
 }
 
-// namedSQL gives whom a count names, as JSON; h is the head_count.
+// namedSQL reads whom a count names, as JSON; h is the head_count.
 const namedSQL = `COALESCE((SELECT jsonb_agg(jsonb_build_object('person_id', w.person_id, 'guest_id', w.guest_id, 'accounted_for', w.accounted_for) ORDER BY w.number)
 		FROM head_count_name w WHERE w.centre_id = h.centre_id AND w.head_count_id = h.id), '[]') AS by_name`
 
@@ -196,7 +196,7 @@ func (h *heads) fill(parts []aboardRow, said []saidRow) {
 	}
 }
 
-// aboard gives whether a roll call has somebody aboard. One that has them absent
+// aboard returns whether a roll call has somebody aboard. One that has them absent
 // or gone, and says no more, leaves it open.
 func (r saidRow) aboard() (aboard, says bool) {
 	switch {
@@ -257,12 +257,12 @@ func (r countRow) asCount() roster.Count {
 
 func member(id uuid.UUID) string { return roster.Member + id.String() }
 
-// list gives how the list at a moment is shown, by name.
+// list returns how the list at a moment is shown, by name.
 func (h heads) list(at time.Time) []ListedPerson {
 	return h.show(h.List(at))
 }
 
-// show gives how people are shown, by name and part.
+// show returns how people are shown, by name and part.
 func (h heads) show(people []roster.ListedPerson) []ListedPerson {
 	out := make([]ListedPerson, len(people))
 	for i, a := range people {

@@ -171,7 +171,7 @@ func incidentOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, n NewIncident)
 	return nil
 }
 
-// sawIncident gives who saw an incident: the caller unless said, one of the crew
+// sawIncident returns who saw an incident: the caller unless said, one of the crew
 // or a manager. What a student saw, whoever of the crew heard it reports.
 func sawIncident(ctx context.Context, by actor.Actor, tx *pg.Tx, said *uuid.UUID) (uuid.UUID, error) {
 	who, err := counter(ctx, by, tx, said, "/witnessed_by")

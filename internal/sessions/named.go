@@ -13,7 +13,7 @@ import (
 	"tankside/internal/pg"
 )
 
-// naming gives, in words, which records of a session name a participant: what was
+// naming returns, in words, which records of a session name a participant: what was
 // witnessed of them or by them, voided entries too; heads of the outing that they
 // counted, or among which they were named; incidents that concern them; sign-offs of them or by them. Briefings
 // name persons before the session, whoever then takes part, and are none of these.
@@ -86,9 +86,8 @@ func unplaceFrom(ctx context.Context, tx *pg.Tx, session Session, enrolment uuid
 // or whom no roll call that stands has there: it may be placed anew.
 func off(p Participant) bool { return !p.Booked && p.Attendance == Absent }
 
-// adopt gives the part that somebody kept in a session (see off) the place that a
-// decision asks for, and returns its id. It was not there for the part that found
-// nobody.
+// adopt writes the place that a decision asks for to the part that somebody kept in a
+// session (see off), and returns its id, and whether there was one.
 func adopt(ctx context.Context, tx *pg.Tx, session Session, n NewParticipant) (id uuid.UUID, found bool,
 	err error) {
 	return pg.OptionalRow[uuid.UUID](ctx, tx, `

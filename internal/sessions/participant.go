@@ -92,7 +92,7 @@ func markNotDiving(ctx context.Context, by actor.Actor, tx *pg.Tx, participant u
 	return err
 }
 
-// speaking gives the person who calls, nil for a program.
+// speaking returns the person who calls, nil for a program.
 func speaking(by actor.Actor) *uuid.UUID {
 	if !by.IsProgram() {
 		return &by.Person

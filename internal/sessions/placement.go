@@ -70,7 +70,7 @@ func refusal(l finding.List) error {
 	return fault.CautionsOpen(l)
 }
 
-// findingsOf gives the findings that a refusal carries.
+// findingsOf returns the findings that a refusal carries.
 func findingsOf(err error) finding.List {
 	if f, ok := fault.Of(err); ok {
 		return f.Findings
@@ -303,7 +303,7 @@ func lockPlannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid
 	return ids, err
 }
 
-// plannedFor gives the planned sessions in which an enrolment has its part.
+// plannedFor returns the planned sessions in which an enrolment has its part.
 func plannedFor(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]uuid.UUID, error) {
 	return pg.Rows[uuid.UUID](ctx, tx,
 		`SELECT s.id FROM participant p JOIN session s ON s.centre_id = p.centre_id AND s.id = p.session_id

@@ -34,19 +34,19 @@ func Unready(v dayview.View) map[uuid.UUID]finding.List {
 	return out
 }
 
-// Readiness says what stands between a person and the water on a day.
+// Readiness is what stands between a person and the water on a day.
 type Readiness struct {
 	On    time.Time
 	Parts []ReadyPart
 }
 
-// ReadyPart says what stands between a person and the water in one part.
+// ReadyPart is what stands between a person and the water in one part.
 type ReadyPart struct {
 	Part  Role // Student, Assistant or Instructor
 	Found finding.List
 }
 
-// Ready tells whether nothing on record forbids it.
+// Ready reports whether nothing on record forbids it.
 func (p ReadyPart) Ready() bool { return !p.Found.Forbids() }
 
 // Readiness judges a person's papers and fitness on a day, as at the opening of

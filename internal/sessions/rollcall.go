@@ -118,8 +118,8 @@ func concerning(found map[uuid.UUID]finding.List, participant uuid.UUID) (out fi
 	return out
 }
 
-// itemFault tells a fault that concerns one item alone from one that ends the
-// whole request.
+// itemFault returns the fault of an error, and reports whether it concerns one item
+// alone and does not end the whole request.
 func itemFault(err error) (*fault.Fault, bool) {
 	f, ok := fault.Of(err)
 	if !ok {

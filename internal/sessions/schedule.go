@@ -120,7 +120,7 @@ const (
 	participantDigest = `SELECT body_digest FROM participant WHERE centre_id = app_centre() AND id = @id`
 )
 
-// createdBefore tells whether a row with the key's id was created before by the
+// createdBefore reports whether a row with the key's id was created before by the
 // same request; by another, it is a fault.
 func createdBefore(ctx context.Context, tx *pg.Tx, sql string, key once.Key) (bool, error) {
 	digest, found, err := pg.OptionalRow[[]byte](ctx, tx, sql, pgx.StrictNamedArgs{"id": key.ID})
@@ -130,7 +130,7 @@ func createdBefore(ctx context.Context, tx *pg.Tx, sql string, key once.Key) (bo
 	return found, err
 }
 
-// replayed gives what the same request made before, when it did.
+// replayed returns what the same request made before, when it did.
 func replayed[T any](ctx context.Context, tx *pg.Tx, sql string, key once.Key,
 	find func(context.Context, *pg.Tx, uuid.UUID) (T, error)) (out T, again bool, err error) {
 	if again, err = createdBefore(ctx, tx, sql, key); err == nil && again {
@@ -160,7 +160,7 @@ func draft(ctx context.Context, tx *pg.Tx, n NewSession, c course) (Session, str
 	return out, place.Kind, nil
 }
 
-// numberDives gives the session its planned dives.
+// numberDives sets the planned dives of the session.
 func numberDives(out *Session, n NewSession, c course) error {
 	var y syllabus.Syllabus
 	if err := json.Unmarshal(c.Content, &y); err != nil {
@@ -302,7 +302,7 @@ func asAppointment(s Session) roster.Appointment {
 		Span: roster.Span{From: s.StartsAt, To: s.EndsAt}, Dives: numbersOf(s)}
 }
 
-// numbersOf gives the numbers of the training dives of a session.
+// numbersOf returns the numbers of the training dives of a session.
 func numbersOf(s Session) []int {
 	out := []int{}
 	for _, d := range s.Dives {

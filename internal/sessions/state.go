@@ -16,7 +16,7 @@ import (
 	"tankside/internal/roster"
 )
 
-// Rescheduling says when and where a session is to be held instead.
+// Rescheduling is when and where a session is to be held instead.
 type Rescheduling struct {
 	SessionID uuid.UUID
 	Times     Times

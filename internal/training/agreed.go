@@ -105,13 +105,13 @@ func (l agreed) number(dive *uuid.UUID) (number int, there bool) {
 	return 0, false
 }
 
-// judge says what a check means for the pressures that were agreed, by itself.
+// judge returns what a check alone means for the pressures that were agreed.
 func (l agreed) judge(p part, c GasCheck) finding.List {
 	return signal.JudgeMarks(l.marks(p.ID, p.GaugeUnit, c.DiveID),
 		signal.SeenCheck{Reading: c.Reading, Signalled: c.Signalled, Simulated: c.Simulated})
 }
 
-// onGauge gives a planned pressure as it is read on a gauge: in its unit,
+// onGauge returns a planned pressure as it is read on a gauge: in its unit,
 // rounded up to its step of reading where the plan was made in another.
 func onGauge(p *units.Reading, gauge units.Unit) *units.Reading {
 	if p == nil || p.Unit == gauge {

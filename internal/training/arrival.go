@@ -29,13 +29,13 @@ func arrivalsOf(v dayview.View, p dayview.Participant) (out []arrival) {
 	return out
 }
 
-// crew tells whether the participant is of the crew, or is said to be.
+// crew reports whether the participant is of the crew, or is said to be.
 func (p part) crew() bool {
 	return p.Role != "student" ||
 		slices.ContainsFunc(p.Said, func(a arrival) bool { return a.Stands && a.Role != "student" })
 }
 
-// student gives the enrolment by which the participant takes part, or is said
+// student returns the enrolment by which the participant takes part, or is said
 // to; nil for crew.
 func (p part) student() *uuid.UUID {
 	for _, a := range p.Said {

@@ -181,7 +181,7 @@ func (st stage) attempt(by actor.Actor, now time.Time, learned lessons, a Attemp
 	return st.entry(journal.DrillAttempt, p, saw, a.WitnessedAt, found), row, nil
 }
 
-// measured gives the values by their names, each of which is given once.
+// measured returns the values by their names, each of which is given once.
 func measured(list []Measured, pointer string) (map[string]syllabus.Quantity, error) {
 	out := make(map[string]syllabus.Quantity, len(list))
 	for i, m := range list {
@@ -195,7 +195,7 @@ func measured(list []Measured, pointer string) (map[string]syllabus.Quantity, er
 	return out, nil
 }
 
-// diveNumber gives the number of the training dive that a dive of the session
+// diveNumber returns the number of the training dive that a dive of the session
 // is, 0 for none.
 func diveNumber(dives []Dive, id *uuid.UUID, pointer string) (int, error) {
 	if id == nil {

@@ -64,7 +64,7 @@ type completionBasis struct {
 }
 
 // Complete judges and signs a completion in the caller's transaction, for
-// package desk, which moves the enrolment's state with it. again tells that the
+// package desk, which moves the enrolment's state with it. again reports whether the
 // same request was answered before.
 func (s *Service) Complete(ctx context.Context, by actor.Actor, tx *pg.Tx, enrolment uuid.UUID, key once.Key,
 	accept []journal.Acceptance) (out Completion, found finding.List, again bool, err error) {
@@ -153,7 +153,7 @@ func writeCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, e *enrolmen
 			Salt: salt, Body: body})
 }
 
-// basisOf gives everything that stands and met a requirement: sign-offs and
+// basisOf returns everything that stands and met a requirement: sign-offs and
 // credits, the theory results that passed, the dives that count.
 func basisOf(e *enrolment) []uuid.UUID {
 	out := []uuid.UUID{}
@@ -231,7 +231,7 @@ func (s *Service) Completions(ctx context.Context, by actor.Actor, enrolment uui
 
 // VoidCompletion voids a completion with a reason, in the caller's transaction,
 // for package desk: by its signer, or by a manager who is an instructor. again
-// tells that it was voided before.
+// reports whether it was voided before.
 func (s *Service) VoidCompletion(ctx context.Context, by actor.Actor, tx *pg.Tx, id uuid.UUID,
 	reason string) (out Completion, again bool, err error) {
 	c, err := findCompletion(ctx, tx, id)

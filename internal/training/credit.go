@@ -285,7 +285,7 @@ func (s *Service) CarryCredits(ctx context.Context, by actor.Actor, tx *pg.Tx, f
 	return nil
 }
 
-// names says what a credit is for.
+// names returns what a credit is for, as a key.
 func (n NewCredit) names() string {
 	if n.TrainingDive != nil {
 		return fmt.Sprint(n.What, *n.TrainingDive)
@@ -293,7 +293,7 @@ func (n NewCredit) names() string {
 	return n.What + *n.Code
 }
 
-// carried gives what was learned here by an enrolment, as credits for another.
+// carried returns what was learned here by an enrolment, as credits for another.
 func carried(e *enrolment) ([]NewCredit, error) {
 	var out []NewCredit
 	var wrong error

@@ -140,20 +140,20 @@ type LoggedDive struct {
 	EndFindings   finding.List
 }
 
-// Size gives the size of the cylinder as it was read, nil when it was not; so do
+// Size returns the size of the cylinder as it was read, nil when it was not; so do
 // the methods below for what they are called after.
 func (l LoggedDive) Size() *units.Reading { return pg.Reading(l.SizeValue, l.SizeUnit) }
 
-// Rating gives the rating of the cylinder.
+// Rating returns the rating of the cylinder.
 func (l LoggedDive) Rating() *units.Reading { return pg.Reading(l.RatingValue, l.RatingUnit) }
 
-// Start gives the pressure at the start.
+// Start returns the pressure at the start.
 func (l LoggedDive) Start() *units.Reading { return pg.Reading(l.StartValue, l.StartUnit) }
 
-// Depth gives the greatest depth.
+// Depth returns the greatest depth.
 func (l LoggedDive) Depth() *units.Reading { return pg.Reading(l.DepthValue, l.DepthUnit) }
 
-// End gives the pressure at the end.
+// End returns the pressure at the end.
 func (l LoggedDive) End() *units.Reading { return pg.Reading(l.EndValue, l.EndUnit) }
 
 // loggedFrom reads the dives that stand, each with its end if it has one that stands;
@@ -245,7 +245,7 @@ type DiveLog struct {
 	Log []LoggedDive
 }
 
-// Dives gives the planned dives of a session with who went in and came out.
+// Dives returns the planned dives of a session with who went in and came out.
 func (s *Service) Dives(ctx context.Context, by actor.Actor, session uuid.UUID) (out []DiveLog, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if err := sessionThere(ctx, tx, session); err != nil {

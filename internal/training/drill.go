@@ -20,7 +20,7 @@ import (
 	"tankside/internal/units"
 )
 
-// DrillRequest says which drill is to be written.
+// DrillRequest asks for a drill.
 type DrillRequest struct {
 	Seed         uint64
 	Convention   signal.Convention
@@ -29,7 +29,7 @@ type DrillRequest struct {
 }
 
 // PressuresGiven are a participant's turn and low-gas pressure as the caller
-// gives them, for one of whom no confirmed plan tells.
+// gives them, where no confirmed plan has any.
 type PressuresGiven struct {
 	ParticipantID uuid.UUID
 	Turn, Low     *units.Reading
@@ -96,7 +96,7 @@ func (s *Service) WriteDrill(ctx context.Context, by actor.Actor, session uuid.U
 	return out, err
 }
 
-// drilled gives the participants of the drill in the order in which they are
+// drilled returns the participants of the drill in the order in which they are
 // called.
 func (st stage) drilled(ids []uuid.UUID) ([]part, error) {
 	var out []part
@@ -152,7 +152,7 @@ func readMistakes(ctx context.Context, tx *pg.Tx, parts []part) (map[uuid.UUID][
 	return out, err
 }
 
-// cases gives the cases that bring the mistake back.
+// cases returns the cases that bring the mistake back.
 func (m mistake) cases(y syllabus.Syllabus) (cases []signal.Misreading, because string) {
 	if m.Verdict == nil {
 		return skillCases(y, *m.Skill, m.Role), *m.Skill

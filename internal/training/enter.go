@@ -115,7 +115,7 @@ func mayEnter(to entered, e enrolment) finding.List {
 	return found
 }
 
-// numbered gives the training dive that an open-water dive is judged as: its
+// numbered returns the training dive that an open-water dive is judged as: its
 // own; for one without a number the student's next, the last when all are done.
 func numbered(y syllabus.Syllabus, st syllabus.Standing, d Dive) int {
 	if d.TrainingDive != nil {

@@ -67,7 +67,7 @@ func pick(from map[uuid.UUID]ledger.Seen, salt ledger.Salt, ids ...uuid.UUID) []
 	return out
 }
 
-// everything gives the evidence of all that was witnessed of an enrolment and
+// everything returns the evidence of all that was witnessed of an enrolment and
 // stands: theory, dives, gas checks. A completion carries it; the attempts are
 // carried by the sign-offs that it rests on.
 func everything(ctx context.Context, tx *pg.Tx, enrolment uuid.UUID) ([]ledger.Seen, error) {

@@ -72,7 +72,7 @@ const seenSQL = `
 		AND e.kind IN ('gas_check', 'gas_response', 'drill_attempt', 'dive_start', 'dive_end')
 	ORDER BY e.witnessed_at, e.id`
 
-// Found gives what is found of each entry of a session that stands, beside what
+// Found returns what is found of each entry of a session that stands, beside what
 // is stored with it.
 func (s *Service) Found(ctx context.Context, tx *pg.Tx, session uuid.UUID) (map[uuid.UUID]finding.List, error) {
 	v, err := dayview.One(ctx, tx, session, dayview.Everything)
@@ -140,7 +140,7 @@ func (s *Service) FoundIn(ctx context.Context, tx *pg.Tx, v dayview.View) (map[u
 	return out, s.foundOfTimesIn(ctx, tx, d, v, out)
 }
 
-// ofDive gives what the syllabus and the rule books say to the dive that a time
+// ofDive returns what the syllabus and the rule books say to the dive that a time
 // out ended.
 func (d diving) ofDive(p part, end seenRow) finding.List {
 	i := slices.IndexFunc(d.log, func(l LoggedDive) bool { return l.StartID == *end.DiveStartID })
@@ -195,7 +195,7 @@ func (s *Service) foundOfTimesIn(ctx context.Context, tx *pg.Tx, d diving, v day
 	return nil
 }
 
-// onDive gives everybody who went in on a dive.
+// onDive returns everybody who went in on a dive.
 func onDive(log []LoggedDive, dive uuid.UUID) (out []TimeIn) {
 	for _, l := range log {
 		if l.DiveID == dive {
@@ -205,7 +205,7 @@ func onDive(log []LoggedDive, dive uuid.UUID) (out []TimeIn) {
 	return out
 }
 
-// planned gives a planned dive of the session.
+// planned returns a planned dive of the session.
 func (st stage) planned(id uuid.UUID) Dive {
 	for _, x := range st.dives {
 		if x.ID == id {
@@ -215,7 +215,7 @@ func (st stage) planned(id uuid.UUID) Dive {
 	return Dive{ID: id}
 }
 
-// ratingOf gives the highest rating of the cylinders with which somebody went
+// ratingOf returns the highest rating of the cylinders with which somebody went
 // in, nil when none is known.
 func ratingOf(log []LoggedDive, participant uuid.UUID) (most *units.Reading) {
 	for _, l := range log {

@@ -64,7 +64,7 @@ const (
 // cylinder: 350 bar, our choice, above every rating in the trade.
 var mostPressure = units.Read(350, units.UnitBar)
 
-// checkPressure gives a fault for a pressure that no gauge can show.
+// checkPressure returns a fault for a pressure that no gauge can show.
 func checkPressure(r *units.Reading, rating *units.Reading, pointer string) error {
 	if r == nil {
 		return nil
@@ -245,13 +245,13 @@ type GasCheckLogged struct {
 	Simulated       bool
 }
 
-// Depth gives the depth of the check, nil when it is not known.
+// Depth returns the depth of the check, nil when it is not known.
 func (g GasCheckLogged) Depth() *units.Reading { return pg.Reading(g.DepthValue, g.DepthUnit) }
 
-// Reading gives what the gauge showed, nil when nobody saw it.
+// Reading returns what the gauge showed, nil when nobody saw it.
 func (g GasCheckLogged) Reading() *units.Reading { return pg.Reading(g.ReadingValue, g.ReadingUnit) }
 
-// Signalled gives what was reported, nil when no report was seen.
+// Signalled returns what was reported, nil when no report was seen.
 func (g GasCheckLogged) Signalled() *units.Reading {
 	return pg.Reading(g.SignalledValue, g.SignalledUnit)
 }

@@ -176,7 +176,7 @@ func (w *water) enrol() {
 	}
 }
 
-// complete tells whether the log of a dive is complete, of the whole session
+// complete reports whether the log of a dive is complete, of the whole session
 // for nil: somebody of the crew said so, or closed the session as complete.
 func (w *water) complete(dive *uuid.UUID) bool {
 	return w.agreed.view.LogComplete || slices.ContainsFunc(w.completions, func(c CompletionLogged) bool {
@@ -184,7 +184,7 @@ func (w *water) complete(dive *uuid.UUID) bool {
 	})
 }
 
-// diverLog gives the log of one participant.
+// diverLog returns the log of one participant.
 func (w *water) diverLog(d diver, now time.Time) DiverLog {
 	out := DiverLog{ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name, Role: d.Role, GroupID: d.GroupID}
 	all, surface := w.stretches(d.ID)
@@ -235,7 +235,7 @@ func (w *water) diveGas(d diver, all []*stretch, s *stretch, now time.Time) Dive
 	return g
 }
 
-// end gives the end of a stretch: the time out, or the end of the session where
+// end returns the end of a stretch: the time out, or the end of the session where
 // none was recorded; nil while it lasts.
 func (w *water) end(s *stretch) *signal.SeenResponse {
 	if s.Logged != nil && s.Logged.OutAt != nil {
@@ -247,7 +247,7 @@ func (w *water) end(s *stretch) *signal.SeenResponse {
 	return nil
 }
 
-// responsesTo gives the responses that belong to a participant's stretch: the
+// responsesTo returns the responses that belong to a participant's stretch: the
 // participant's own, and whenever the group turned.
 func (w *water) responsesTo(d diver, all []*stretch, s *stretch) (out []ResponseLogged) {
 	for _, r := range w.responses {
@@ -261,7 +261,7 @@ func (w *water) responsesTo(d diver, all []*stretch, s *stretch) (out []Response
 	return out
 }
 
-// together tells whether a participant is in somebody's group.
+// together reports whether a participant is in somebody's group.
 func (w *water) together(d diver, other uuid.UUID) bool {
 	return d.GroupID != nil && slices.ContainsFunc(w.divers, func(o diver) bool {
 		return o.ID == other && o.GroupID != nil && *o.GroupID == *d.GroupID

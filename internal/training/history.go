@@ -14,8 +14,8 @@ import (
 	"tankside/internal/pg"
 )
 
-// GasHistory is one session of somebody's: the own gas checks with how they
-// were reported, and the own dives.
+// GasHistory is one session of a person: their own gas checks with how they
+// were reported, and their own dives.
 type GasHistory struct {
 	SessionID uuid.UUID
 	CourseID  uuid.UUID
@@ -37,7 +37,7 @@ const historySQL = `SELECT * FROM (SELECT s.id, s.course_id, s.title, s.kind, s.
 				WHERE b.centre_id = p.centre_id AND b.participant_id = p.id AND e.voided_at IS NULL)))) s `
 
 // GasHistoryOf lists the sessions in which somebody's gas was looked at or who
-// dived, the newest first; a student reads the own ones.
+// dived, the newest first; a student reads their own.
 func (s *Service) GasHistoryOf(ctx context.Context, by actor.Actor, person uuid.UUID,
 	p page.Request) (out []GasHistory, next *page.Place, err error) {
 	if !permission.Covers("getGasHistory", by, person) {

@@ -52,7 +52,7 @@ func progressOf(e *enrolment, completions []granted) Progress {
 	return out
 }
 
-// Progress reads the progress of one enrolment; a student the own one.
+// Progress reads the progress of one enrolment; a student their own.
 func (s *Service) Progress(ctx context.Context, by actor.Actor, id uuid.UUID) (out Progress, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all, err := s.standings(ctx, tx, []uuid.UUID{id})

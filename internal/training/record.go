@@ -142,7 +142,7 @@ const attendedSQL = `SELECT s.id AS session_id, s.course_id, s.title, s.kind, s.
 const recordDivesSQL = loggedFrom + `AND p.enrolment_id = @id` + inOrder
 
 // Record reads the record of an enrolment, all of it as it is at one moment; a
-// student the own one.
+// student their own.
 func (s *Service) Record(ctx context.Context, by actor.Actor, id uuid.UUID) (out Record, err error) {
 	err = s.db.Snapshot(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		all, err := s.standings(ctx, tx, []uuid.UUID{id})
@@ -233,5 +233,5 @@ func fillRecord(ctx context.Context, tx *pg.Tx, r *Record) error {
 	return nil
 }
 
-// Flags gives what stands on something that no longer does.
+// Flags returns what stands on something that no longer does.
 func (r Record) Flags() finding.List { return r.Progress.Flags }

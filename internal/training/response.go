@@ -122,7 +122,7 @@ const responsesOfSession = `
 	WHERE e.kind = 'gas_response' AND e.voided_at IS NULL
 	ORDER BY e.witnessed_at, e.id`
 
-// LogCompletion says that everything which was seen in a session, or on one of
+// LogCompletion is the word that everything which was seen in a session, or on one of
 // its dives, has been logged.
 type LogCompletion struct {
 	ID          uuid.UUID  `json:"ID"`

@@ -120,7 +120,7 @@ func (st stage) outside(at time.Time) finding.List {
 	return out
 }
 
-// notUnderWay says why something seen at a time was not seen in a session under
+// notUnderWay returns why something seen at a time was not seen in a session under
 // way, nil when it may have been.
 func (s session) notUnderWay(at time.Time) *finding.Finding {
 	switch {

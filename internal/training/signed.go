@@ -65,7 +65,7 @@ func findSignOff(ctx context.Context, tx *pg.Tx, id uuid.UUID) (SignedOff, error
 	return o, err
 }
 
-// SignOffOf reads one sign-off; a student the own one.
+// SignOffOf reads one sign-off; a student their own.
 func (s *Service) SignOffOf(ctx context.Context, by actor.Actor, id uuid.UUID) (out SignedOff, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		if out, err = findSignOff(ctx, tx, id); err != nil {
@@ -101,7 +101,7 @@ func (s *Service) SignOffs(ctx context.Context, by actor.Actor, enrolment uuid.U
 	return out, err
 }
 
-// rested gives sign-offs that were made without coverage what they rest on now:
+// rested sets what sign-offs that were made without coverage rest on now:
 // what was known of it when they were recorded depends on who came back into
 // coverage first. (The ledger keeps what was known.)
 func (s *Service) rested(ctx context.Context, tx *pg.Tx, list []SignedOff) error {

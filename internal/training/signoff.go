@@ -50,7 +50,7 @@ func (w Signing) Names() []journal.Ref {
 	return out
 }
 
-// fromWater tells whether the sign-off was made without coverage. Then what the
+// fromWater reports whether the sign-off was made without coverage. Then what the
 // roll call says since does not hold it up, and neither does another sign-off of
 // the skill: flags point out both, whatever arrived first.
 func (w Signing) fromWater() bool { return w.SignedAt != nil }
@@ -64,7 +64,7 @@ type signing struct {
 
 // SignOff signs off many students and skills at once: each wish is judged by
 // itself, in order, the later ones on what the earlier ones of the call signed;
-// one that is refused undoes no other. Only an instructor signs, with the own
+// one that is refused undoes no other. Only an instructor signs, with their own
 // token; an assistant or a manager who asks is refused by the rules, a program
 // or a student may not ask at all.
 func (s *Service) SignOff(ctx context.Context, by actor.Actor, session uuid.UUID,
@@ -135,11 +135,11 @@ type present struct {
 	Attendance  string
 }
 
-// tookPart tells whether roll call has the person as there; until it is called,
+// tookPart reports whether roll call has the person as there; until it is called,
 // the plan counts.
 func (p present) tookPart() bool { return p.Attendance != "absent" && p.Attendance != "sat_out" }
 
-// with tells whether two parts are in one group; who is in none is with all.
+// with reports whether two parts are in one group; who is in none is with all.
 func (p present) with(o present) bool {
 	return p.GroupID == nil || o.GroupID == nil || *p.GroupID == *o.GroupID
 }
@@ -206,7 +206,7 @@ func (c *signCase) attend(parts []present) {
 	}
 }
 
-// weighs gives the parts that a sign-off is judged by: for one from the water
+// weighs returns the parts that a sign-off is judged by: for one from the water
 // whatever a roll call says is enough, since another may be on its way; otherwise
 // the one that counts.
 func (w signing) weighs(parts []present) []present {
@@ -219,7 +219,7 @@ func (w signing) weighs(parts []present) []present {
 	return nil
 }
 
-// with tells whether somebody of the crew and a student are in one group.
+// with reports whether somebody of the crew and a student are in one group.
 func with(crew, student []present) bool {
 	return slices.ContainsFunc(crew, func(c present) bool {
 		return len(student) == 0 || slices.ContainsFunc(student, c.with)
@@ -307,7 +307,7 @@ func (c *signCase) caseOf(e *enrolment, w signing, dive int) syllabus.SignOffReq
 	return out
 }
 
-// signedAt gives when the signer signed.
+// signedAt returns when the signer signed.
 func (c *signCase) signedAt(w signing) time.Time {
 	if w.fromWater() {
 		return *w.SignedAt
@@ -336,7 +336,7 @@ func (c *signCase) add(e *enrolment, w signing, x syllabus.SignOffRequest, found
 			Evidence: x.Evidence})
 }
 
-// restsOn gives the standing sign-offs and credits of everything that comes
+// restsOn returns the standing sign-offs and credits of everything that comes
 // before a skill.
 func restsOn(e *enrolment, skill string) []uuid.UUID {
 	out := []uuid.UUID{}

@@ -102,7 +102,7 @@ func (c *signCase) write(ctx context.Context, by actor.Actor, tx *pg.Tx) error {
 	return ledger.AppendAll(ctx, by, tx, append(entries, accepted...))
 }
 
-// evidenceNamed tells whether the evidence is what the signer named, or what was
+// evidenceNamed reports whether the evidence is what the signer named, or what was
 // there when an instructor signed in coverage; otherwise it is found on reading.
 func (o signed) evidenceNamed() bool { return o.Evidence != nil || !o.fromWater() }
 

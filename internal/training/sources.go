@@ -23,7 +23,7 @@ var (
 		`d.dive_start_id, d.depth_value, d.depth_unit, d.end_value, d.end_unit FROM dive_end d`)
 )
 
-// witnessed gives the source of evidence that stands in columns of a table d of
+// witnessed returns the source of evidence that stands in columns of a table d of
 // this package, whose rows are entries of the journal.
 func witnessed(kind, columnsFrom string) ledger.Witnessed {
 	return ledger.Witnessed{Type: kind,
@@ -31,7 +31,7 @@ func witnessed(kind, columnsFrom string) ledger.Witnessed {
 			` JOIN journal_entry e ON e.centre_id = d.centre_id AND e.id = d.id WHERE d.centre_id = @centre`}
 }
 
-// Ledger says where the decided rows of this package are, and what they rest on.
+// Ledger is where the decided rows of this package are, and what they rest on.
 var Ledger = ledger.Sources{
 	Decided: []ledger.Decided{
 		{Kind: ledger.SignOff, SQL: `SELECT id AS ref, enrolment_id AS subject, recorded_at AS at, CASE WHEN from_water OR signed_at <> recorded_at THEN signed_at END AS signed_at,

@@ -277,8 +277,8 @@ func (e *enrolment) addSignOff(r signOffRow) {
 	e.Rounds[r.Skill] = max(e.Rounds[r.Skill], r.Round)
 }
 
-// weigh gives a sign-off that was made without coverage and names no evidence
-// the attempts that count for it now: those that were known when it was recorded
+// weigh sets the attempts that count now for a sign-off that was made without
+// coverage and names no evidence: those that were known when it was recorded
 // depend on who came back into coverage first.
 func (e *enrolment) weigh(r signOffRow) {
 	for i := range e.Standing.SignOffs {
@@ -327,7 +327,7 @@ func (e *enrolment) addResult(r resultFact) {
 			On:   e.day(r.WitnessedAt), Voided: r.Voided})
 }
 
-// date gives the day of an instant in the centre's zone; day gives it as rules
+// date returns the day of an instant in the centre's zone; day returns it as rules
 // know it.
 func (e *enrolment) date(at time.Time) time.Time {
 	loc, err := when.Zone(e.TimeZone, "")
@@ -339,10 +339,10 @@ func (e *enrolment) date(at time.Time) time.Time {
 
 func (e *enrolment) day(at time.Time) syllabus.Day { return dayOf(e.date(at)) }
 
-// age gives the age on a day.
+// age returns the age on a day.
 func (e *enrolment) age(on time.Time) syllabus.Years { return syllabus.Years(when.Age(e.BirthOn, on)) }
 
-// doubled tells whether a time in was recorded while another of the same person
+// doubled reports whether a time in was recorded while another of the same person
 // on the same dive stood: the time under water counts once. earlier has those
 // that began before.
 func doubled(earlier []diveFact, r diveFact) bool {

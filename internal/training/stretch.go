@@ -26,13 +26,13 @@ func (s stretch) start() time.Time {
 	return s.Checks[0].WitnessedAt
 }
 
-// holds tells whether a moment lies within the times of the stretch.
+// holds reports whether a moment lies within the times of the stretch.
 func (s stretch) holds(at time.Time) bool {
 	l := s.Logged
 	return l != nil && !at.Before(l.InAt) && (l.OutAt == nil || !at.After(*l.OutAt))
 }
 
-// stay gives the times of a stretch that has a time in, as lateness is judged.
+// stay returns the times of a stretch that has a time in, as lateness is judged.
 func (s stretch) stay(every time.Duration) signal.TimeInWater {
 	l := s.Logged
 	stay := signal.TimeInWater{InID: l.StartID.String(), In: l.InAt, Out: l.OutAt, Looks: looks(s.Checks),
@@ -43,7 +43,7 @@ func (s stretch) stay(every time.Duration) signal.TimeInWater {
 	return stay
 }
 
-// looks gives checks as they count towards the marks and the interval.
+// looks returns checks as they count towards the marks and the interval.
 func looks(checks []GasCheckLogged) []signal.SeenCheck {
 	out := make([]signal.SeenCheck, len(checks))
 	for i, c := range checks {
@@ -53,7 +53,7 @@ func looks(checks []GasCheckLogged) []signal.SeenCheck {
 	return out
 }
 
-// stretches gives those of a participant in the order of their beginnings. A
+// stretches returns those of a participant in the order of their beginnings. A
 // check belongs to the dive that it names, else to the one during which it was
 // witnessed. What was seen on the surface belongs to none, unless no dive of
 // the participant was recorded at all.
@@ -99,7 +99,7 @@ func belongs(all []*stretch, dive *uuid.UUID, at time.Time) (found *stretch) {
 	return found
 }
 
-// before gives the last stretch that had begun at a moment that lies in none,
+// before returns the last stretch that had begun at a moment that lies in none,
 // the first when none had; nil when there is none or one holds it.
 func before(all []*stretch, at time.Time) (found *stretch) {
 	for _, s := range all {

@@ -44,8 +44,8 @@ const stillInSQL = `
 // way out. Our choice: longer than any ascent, and shorter than another dive.
 const surfaced = time.Hour
 
-// surfacing says of an entry about somebody who was in the water when the session
-// ended that it is in order: nil where it is not of that kind.
+// surfacing returns the note that an entry about somebody who was in the water when
+// the session ended is in order: nil where it is not of that kind.
 func (st stage) surfacing(p part, at time.Time) finding.List {
 	s := st.session
 	if s.EndedAt == nil || !at.After(*s.EndedAt) || at.Sub(*s.EndedAt) > surfaced {

@@ -38,7 +38,7 @@ type ResultLogged struct {
 	PassMark float64
 }
 
-// Passed tells whether the result passed.
+// Passed reports whether the result passed.
 func (r ResultLogged) Passed() bool { return r.Percent >= r.PassMark }
 
 const resultColumns = journal.Columns + `, t.part, t.percent, t.pass_mark`
@@ -105,7 +105,7 @@ func judgeResult(part syllabus.TheoryPart, r Result) finding.List {
 	return finding.List{f}
 }
 
-// examiner gives who marked a result: crew of the session where it was sat, or,
+// examiner returns who marked a result: crew of the session where it was sat, or,
 // sat outside of sessions, anybody of the staff.
 func examiner(ctx context.Context, by actor.Actor, tx *pg.Tx, r Result) (uuid.UUID, error) {
 	if r.SessionID != nil {

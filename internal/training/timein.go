@@ -84,7 +84,7 @@ func (s *Service) diveIn(ctx context.Context, tx *pg.Tx, v dayview.View, dive uu
 	return d, d.judge(ctx, tx, s)
 }
 
-// number gives the number of the training dive, 0 when it is none.
+// number returns the number of the training dive, 0 when it is none.
 func (d diving) number() int {
 	if d.dive.TrainingDive == nil {
 		return 0
@@ -92,7 +92,7 @@ func (d diving) number() int {
 	return *d.dive.TrainingDive
 }
 
-// Unready gives, by participant, what speaks against somebody being in the water
+// Unready has, by participant, what speaks against somebody being in the water
 // today that training does not know: papers, fitness and what the briefing told.
 type Unready map[uuid.UUID]finding.List
 
@@ -133,7 +133,7 @@ func (s *Service) LogTimesIn(ctx context.Context, by actor.Actor, tx *pg.Tx, v d
 	return b.results, b.write(ctx, by, tx, insertTimesIn)
 }
 
-// enrolmentsOf gives the enrolments by which people go in.
+// enrolmentsOf returns the enrolments by which people go in.
 func (d diving) enrolmentsOf(in []TimeIn) []uuid.UUID {
 	out := []uuid.UUID{}
 	for _, t := range in {
@@ -173,7 +173,7 @@ func (d diving) timeIn(by actor.Actor, now time.Time, t TimeIn,
 	return e, row, nil
 }
 
-// mayBeIn says what of the groups speaks against somebody being in the water.
+// mayBeIn returns what of the groups speaks against somebody being in the water.
 func mayBeIn(p part) finding.List {
 	end := finding.Cure{Code: "end_dive",
 		Message: "End the dive as the instructor in charge decides, and put the group right."}

@@ -78,7 +78,7 @@ func (d diving) timeOut(by actor.Actor, now time.Time, t TimeOut,
 	return e, row, nil
 }
 
-// timeInOf gives a time in of this dive, nil when none of that id stands.
+// timeInOf returns a time in of this dive, nil when none of that id stands.
 func (d diving) timeInOf(id uuid.UUID) *LoggedDive {
 	for i := range d.log {
 		if d.log[i].StartID == id && d.log[i].DiveID == d.dive.ID {

@@ -99,10 +99,10 @@ func sessionOf(v dayview.View) session {
 		SiteDepthIn: v.Site.MaxDepthUnit}
 }
 
-// day gives the day of the session as rules know it.
+// day returns the day of the session as rules know it.
 func (s session) day() syllabus.Day { return syllabus.Day(s.OnDay.Format(time.DateOnly)) }
 
-// dayOf gives the day of an instant in the session's zone.
+// dayOf returns the day of an instant in the session's zone.
 func (s session) dayOf(at time.Time) syllabus.Day {
 	return dayOf(when.DayOf(at, s.zone()))
 }
@@ -124,7 +124,7 @@ func (s session) clock(at time.Time) finding.Moment {
 	return m
 }
 
-// siteMax gives the site's greatest depth, zero when there is no site.
+// siteMax returns the site's greatest depth, zero when there is no site.
 func (s session) siteMax() syllabus.Quantity {
 	if r := pg.Reading(s.SiteDepth, s.SiteDepthIn); r != nil {
 		return syllabus.Quantity(*r)
@@ -269,7 +269,7 @@ type sighting struct {
 	member string // the name of the time in the entry
 }
 
-// witness gives who saw it: the caller unless said. Only crew of the session, or
+// witness returns who saw it: the caller unless said. Only crew of the session, or
 // a manager, can have, and not in the future. pointer is the entry's.
 func (st stage) witness(by actor.Actor, now time.Time, s sighting,
 	pointer string) (uuid.UUID, error) {
@@ -284,7 +284,7 @@ func (st stage) witness(by actor.Actor, now time.Time, s sighting,
 	return saw, journal.CheckTime(now, s.at, pointer+"/"+s.member)
 }
 
-// crew tells whether somebody is of the session's crew.
+// crew reports whether somebody is of the session's crew.
 func (st stage) crew(person uuid.UUID) bool {
 	for _, p := range st.parts {
 		if p.PersonID == person && p.crew() {
@@ -303,14 +303,14 @@ func (st stage) participant(id uuid.UUID, pointer string) (part, error) {
 	return p, nil
 }
 
-// trainingDive gives the number of the training dive that a dive of the session
+// trainingDive returns the number of the training dive that a dive of the session
 // is, 0 for none.
 func (st stage) trainingDive(id *uuid.UUID, pointer string) (int, error) {
 	return diveNumber(st.dives, id, pointer)
 }
 
-// refusalOf tells a fault that concerns one item alone from one that ends the
-// whole request.
+// refusalOf returns the fault of an error, and reports whether it concerns one item
+// alone and does not end the whole request.
 func refusalOf(err error) (*fault.Fault, bool) {
 	f, ok := fault.Of(err)
 	if !ok {

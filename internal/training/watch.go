@@ -43,7 +43,7 @@ type DiverStatus struct {
 	Alone         finding.List // the plan rests on a partner who does not dive
 }
 
-// Open gives the gravest response that is still expected, "" for none.
+// Open returns the gravest response that is still expected, "" for none.
 func (w DiverStatus) Open() signal.Response { return signal.OpenResponse(w.Reached) }
 
 // Findings returns what the rules say to the marks that were reached, to what the
@@ -93,7 +93,7 @@ func (s *Service) WatchIn(ctx context.Context, tx *pg.Tx, sessions []uuid.UUID) 
 	return out, nil
 }
 
-// watch says how a participant stands on the last of the stretches.
+// watch returns how a participant stands on the last of the stretches.
 func (w *water) watch(d diver, now time.Time) DiverStatus {
 	out := DiverStatus{SessionID: d.SessionID, ParticipantID: d.ID, PersonID: d.PersonID, Name: d.Name,
 		GroupID: d.GroupID, Role: d.Role,
@@ -156,7 +156,7 @@ func (s stretch) trend(low units.Reading, gauge units.Unit) (*Trend, string) {
 	return out, ""
 }
 
-// readings gives what was read of the gauge since a moment, with the entries
+// readings returns what was read of the gauge since a moment, with the entries
 // that say so. The start pressure was read at the surface; where the depth of a
 // later reading is not known, nor is what lies between.
 func (s stretch) readings(from time.Time) (seen []gas.GaugeReading, ids []uuid.UUID) {
