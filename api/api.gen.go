@@ -75,8 +75,10 @@ type Accept = []Acceptance
 // Acceptance A person accepts one caution about one subject. Programs cannot.
 type Acceptance struct {
 	// Reason Why, in your own words. It is kept.
-	Reason    Reason `json:"reason"`
-	Rule      string `json:"rule"`
+	Reason Reason `json:"reason"`
+	Rule   string `json:"rule"`
+
+	// SubjectID The id of one of the finding's subjects; the session's only where the finding is about nothing else.
 	SubjectID string `json:"subject_id"`
 }
 
