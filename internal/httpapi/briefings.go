@@ -66,7 +66,8 @@ func (s *server) ListBriefings(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x planning.Briefing) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x planning.Briefing) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}

@@ -17,13 +17,18 @@ func (s *server) ListConventions(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x planning.Convention) string { return x.Code })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x planning.Convention) string { return x.Code })
 	if err != nil {
 		return nil, err
 	}
 	return api.ListConventions200JSONResponse{ConventionListJSONResponse: api.ConventionListJSONResponse{
 		Headers: api.ConventionListResponseHeaders{Link: p.link},
-		Body:    api.ConventionList{Items: each(p.items, func(c planning.Convention) api.Convention { return conventionView(c, nil) }), NextCursor: p.cursor},
+		Body: api.ConventionList{Items: each(p.items,
+			func(c planning.Convention) api.Convention {
+				return conventionView(c,
+					nil)
+			}), NextCursor: p.cursor},
 	}}, nil
 }
 

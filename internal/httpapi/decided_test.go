@@ -82,7 +82,8 @@ func TestADryRunFindsWhatTheRefusalDoes(t *testing.T) {
 	w := newSeason(t, open(t))
 	to := "/v1/sessions/" + w.confined + "/participants"
 	ask := body{"role": "student", "enrolment_id": newID(), "group_id": w.blue}
-	refused := w.manager.post(to, ask).refused(http.StatusUnprocessableEntity, "unknown_reference").list("findings")
+	refused := w.manager.post(to, ask).refused(http.StatusUnprocessableEntity,
+		"unknown_reference").list("findings")
 	require.NotEmpty(t, refused)
 	require.Contains(t, refused[0]["subjects"], body{"type": "session", "id": w.confined})
 	dry := w.manager.post(to+"?dry_run=true", ask).want(http.StatusOK)

@@ -17,13 +17,15 @@ func (s *server) ListGroups(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x sessions.Group) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x sessions.Group) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
 	return api.ListGroups200JSONResponse{GroupListJSONResponse: api.GroupListJSONResponse{
 		Headers: api.GroupListResponseHeaders{Link: p.link},
-		Body:    api.GroupList{Items: each(p.items, func(g sessions.Group) api.Group { return groupView(g, nil) }), NextCursor: p.cursor},
+		Body: api.GroupList{Items: each(p.items,
+			func(g sessions.Group) api.Group { return groupView(g, nil) }), NextCursor: p.cursor},
 	}}, nil
 }
 
@@ -116,11 +118,12 @@ func (s *server) ListParticipants(ctx context.Context,
 	}
 	return api.ListParticipants200JSONResponse{ParticipantListJSONResponse: api.ParticipantListJSONResponse{
 		Headers: api.ParticipantListResponseHeaders{Link: p.link},
-		Body: api.ParticipantList{NextCursor: p.cursor, Items: each(p.items, func(p sessions.Participant) api.Participant {
-			out := participantView(p, nil)
-			out.Person, out.Withheld = who.of(p.PersonID)
-			return out
-		})}}}, nil
+		Body: api.ParticipantList{NextCursor: p.cursor,
+			Items: each(p.items, func(p sessions.Participant) api.Participant {
+				out := participantView(p, nil)
+				out.Person, out.Withheld = who.of(p.PersonID)
+				return out
+			})}}}, nil
 }
 
 // CreateParticipant implements POST /v1/sessions/{id}/participants.

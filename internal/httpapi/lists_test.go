@@ -126,7 +126,8 @@ func TestShortListsHavePagesToo(t *testing.T) {
 	}
 	several := 0
 	for _, list := range []string{
-		"/v1/sessions/" + w.confined + "/participants?include=person&", "/v1/sessions/" + w.confined + "/groups?",
+		"/v1/sessions/" + w.confined + "/participants?include=person&", "/v1/sessions/" + w.confined +
+			"/groups?",
 		"/v1/sessions/" + w.open + "/dives?", "/v1/sessions/" + w.open + "/briefings?",
 		"/v1/sessions/" + w.open + "/sign-offs?", "/v1/sessions/" + w.open + "/incidents?",
 		"/v1/people/" + w.student.person.String() + "/papers?",

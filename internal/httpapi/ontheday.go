@@ -190,7 +190,8 @@ func (s *server) ListHeadCounts(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x sessions.HeadCount) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x sessions.HeadCount) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}

@@ -39,7 +39,8 @@ func (s *server) ListPapers(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x people.Paper) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x people.Paper) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
@@ -94,7 +95,8 @@ func (s *server) ListUnfitMarks(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x people.UnfitMark) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x people.UnfitMark) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}

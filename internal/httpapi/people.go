@@ -119,7 +119,8 @@ func (s *server) ListCorrections(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x people.Correction) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x people.Correction) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}

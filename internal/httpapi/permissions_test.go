@@ -290,7 +290,10 @@ func TestOfSeveralRolesTheFarthestReachCounts(t *testing.T) {
 // A briefing is heard by the person, whatever their role: a manager who is on the boat is told too.
 func TestAManagerWhomABriefingNamesAcknowledgesIt(t *testing.T) {
 	w := newReaches(t)
-	heard := func(kind map[string]string) string { return "/v1/briefings/" + kind["briefings"] + "/acknowledge" }
+	heard := func(kind map[string]string) string {
+		return "/v1/briefings/" + kind["briefings"] +
+			"/acknowledge"
+	}
 	w.manager.post(heard(w.near[actor.Manager]), nil).want(http.StatusOK)
 	refused := w.manager.post(heard(w.far[actor.Manager]), nil).refused(http.StatusForbidden, "missing_role")
 	require.Equal(t, []any{}, refused.at("params.roles"), "no role would do")

@@ -145,13 +145,18 @@ func (s *server) ListCompletions(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x training.Completion) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x training.Completion) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
 	return api.ListCompletions200JSONResponse{CompletionListJSONResponse: api.CompletionListJSONResponse{
 		Headers: api.CompletionListResponseHeaders{Link: p.link},
-		Body:    api.CompletionList{Items: each(p.items, func(c training.Completion) api.Completion { return completionView(c, nil) }), NextCursor: p.cursor},
+		Body: api.CompletionList{Items: each(p.items,
+			func(c training.Completion) api.Completion {
+				return completionView(c,
+					nil)
+			}), NextCursor: p.cursor},
 	}}, nil
 }
 

@@ -92,7 +92,8 @@ func (s *server) ListSyllabusVersions(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x courses.SyllabusVersion) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x courses.SyllabusVersion) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}

@@ -197,7 +197,8 @@ func (s *server) ListTheoryResults(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x training.ResultLogged) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x training.ResultLogged) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}
@@ -241,7 +242,8 @@ func (s *server) ListCredits(ctx context.Context,
 	if err != nil {
 		return nil, err
 	}
-	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list, func(x training.Credit) string { return x.ID.String() })
+	p, err := pageOf(ctx, r.Params.Limit, r.Params.Cursor, list,
+		func(x training.Credit) string { return x.ID.String() })
 	if err != nil {
 		return nil, err
 	}

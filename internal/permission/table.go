@@ -190,7 +190,8 @@ var table = []Row{
 
 	// Limits
 	{all, all, all, all, all, "calculateNoStop", ""},
-	{all, all, all, own, all, "getDivesOfDay", "the crew and managers; a student reads their own dives of a day"},
+	{all, all, all, own, all, "getDivesOfDay",
+		"the crew and managers; a student reads their own dives of a day"},
 	{all, all, all, own, all, "getBreathingRate",
 		"the crew and managers; a student reads their own breathing rate"},
 

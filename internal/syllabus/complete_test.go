@@ -125,7 +125,8 @@ func TestWhoMayVoid(t *testing.T) {
 
 func TestNoProgramVoidsWhatWasSigned(t *testing.T) {
 	require.False(t, syllabus.VoidedBy("nadia", syllabus.Signer{Person: "nadia", Program: true}))
-	require.False(t, syllabus.VoidedBy("nadia", syllabus.Signer{Program: true, Manager: true, Instructor: true}))
+	require.False(t, syllabus.VoidedBy("nadia",
+		syllabus.Signer{Program: true, Manager: true, Instructor: true}))
 }
 
 func TestVoidingNotesWhatRestsOnIt(t *testing.T) {
