@@ -199,7 +199,7 @@ func (s *Service) Activate(ctx context.Context, by actor.Actor, id uuid.UUID, ve
 	return out, found, err
 }
 
-// mayLeave gives a fault unless the enrolment is in one of the states, in the
+// mayLeave returns a fault unless the enrolment is in one of the states, in the
 // version that is meant.
 func mayLeave(e Enrolment, version *int64, states ...string) error {
 	if version != nil && e.Version != *version {
@@ -299,7 +299,7 @@ func (s *Service) Transfer(ctx context.Context, by actor.Actor, tx *pg.Tx, id uu
 	return out, found, err
 }
 
-// Replayed tells whether an enrolment was made before by the same request, in
+// Replayed reports whether an enrolment was made before by the same request, in
 // the caller's transaction.
 func (s *Service) Replayed(ctx context.Context, tx *pg.Tx, key once.Key) (Enrolment, bool, error) {
 	digest, again, err := pg.OptionalRow[[]byte](ctx, tx,

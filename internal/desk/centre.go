@@ -61,7 +61,7 @@ func (s *Service) rejudgeAll(ctx context.Context, by actor.Actor, tx *pg.Tx, hel
 	return found, nil
 }
 
-// notOver gives the sessions that are planned or under way, in the order of
+// notOver returns the sessions that are planned or under way, in the order of
 // locking.
 func notOver(ctx context.Context, tx *pg.Tx) ([]uuid.UUID, error) {
 	return pg.Rows[uuid.UUID](ctx, tx,

@@ -67,8 +67,8 @@ func (s *Service) Training() *training.Service { return s.training }
 // Planning returns the feature that keeps gas plans and briefings.
 func (s *Service) Planning() *planning.Service { return s.planning }
 
-// unlearned tells sessions which students have not learned what comes before
-// getting into the water.
+// unlearned returns, by session, what students have not learned of what comes
+// before getting into the water.
 func (s *Service) unlearned(ctx context.Context, tx *pg.Tx,
 	students []sessions.Entrant) (map[uuid.UUID]finding.List, error) {
 	in := make([]training.Entrant, len(students))

@@ -136,7 +136,7 @@ func (s *Service) rejudging(ctx context.Context, by actor.Actor, tx *pg.Tx, pers
 	return s.rejudgeAll(ctx, by, tx, held, cause)
 }
 
-// ahead gives the sessions that are not over and that a person takes part in,
+// ahead returns the sessions that are not over and that a person takes part in,
 // in the order of locking.
 func ahead(ctx context.Context, tx *pg.Tx, person uuid.UUID) ([]uuid.UUID, error) {
 	return pg.Rows[uuid.UUID](ctx, tx,

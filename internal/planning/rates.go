@@ -158,7 +158,7 @@ func (s *Service) Rates(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (ma
 const personSQL = `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @person`
 
 // queueRates adds the reading of what was known of people's breathing rates before
-// an instant to a batch; what it gives answers, for everybody asked for, once the
+// an instant to a batch; the function that it returns has the answer for everybody, once the
 // batch was sent. A plan takes Learned.Planned. One query, however many people.
 func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
 	var rows []readDive

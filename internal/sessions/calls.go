@@ -99,7 +99,7 @@ func readCalling(ctx context.Context, by actor.Actor, tx *pg.Tx, session uuid.UU
 	return c, err
 }
 
-// enter judges one call by itself and notes what is to be written of it. The error is
+// enter judges one call alone and notes what is to be written of it. The error is
 // one that ends the whole request.
 func (c *calling) enter(tx *pg.Tx, by actor.Actor, x NewRollCallEntry, at string) (journal.Result, error) {
 	digest := x.Digest(c.ID)

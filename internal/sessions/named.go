@@ -110,7 +110,7 @@ func adoptedBefore(ctx context.Context, tx *pg.Tx, n NewParticipant) (Participan
 		pgx.StrictNamedArgs{"session": n.SessionID, "digest": n.Key.Digest})
 }
 
-// takeOff takes somebody off a session, or gives the records that keep them in it.
+// takeOff takes somebody off a session, or returns the records that keep them in it.
 func takeOff(ctx context.Context, tx *pg.Tx, p Participant) (records []string, err error) {
 	if records, err = naming(ctx, tx, p); err != nil || len(records) > 0 {
 		return records, err

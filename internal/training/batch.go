@@ -33,7 +33,7 @@ type said struct {
 type digested interface{ Digest(of uuid.UUID) []byte }
 
 // collect judges entries one by one: what was recorded before is answered as
-// such, what cannot be recorded is refused by itself. of is what the path names.
+// such, what cannot be recorded is refused alone. of is what the path names.
 func collect[I digested, T any](st stage, of uuid.UUID, items []I, id func(I) uuid.UUID,
 	judge func(item I, at string) (journal.Entry, T, error)) (batch[T], error) {
 	b := batch[T]{results: make([]journal.Result, len(items))}
