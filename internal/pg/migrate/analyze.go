@@ -35,7 +35,8 @@ func Analyze(ctx context.Context, ownerURL string) error {
 	return nil
 }
 
-// analyzeFilled analyzes a table, by its quoted name, where it holds a row. Dead rows alone take room too.
+// analyzeFilled collects the statistics of a table, by its quoted name, where it holds a row. Dead rows
+// alone take room too.
 func analyzeFilled(ctx context.Context, conn *pgx.Conn, table string) error {
 	var filled bool
 	err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM "+table+")", pgx.QueryExecModeExec).Scan(&filled)
