@@ -78,7 +78,7 @@ type Acceptance struct {
 	Reason Reason `json:"reason"`
 	Rule   string `json:"rule"`
 
-	// SubjectID The id of one of the finding's subjects: of several of one type the first, and the session's only where the finding is about nothing else.
+	// SubjectID The id of one of the finding's subjects: of several people the first, and the session's only where the finding is about nothing else.
 	SubjectID string `json:"subject_id"`
 }
 

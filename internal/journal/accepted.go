@@ -127,15 +127,18 @@ func (a Acceptance) answers(f finding.Finding) bool {
 // answerable returns the subjects by which a caution can be accepted, so that one acceptance never is one
 // for several students. The session of a caution about something else in it is none of them: one word
 // about the session would accept the caution for every student, those who come later too. Of several
-// subjects of one type only the first is: a partner who is away is named in the caution of each diver
-// who was to share gas with them.
+// people only the first is: a partner who is away is named in the caution of each diver who was to share
+// gas with them.
 func answerable(subjects []finding.Subject) []finding.Subject {
 	var out []finding.Subject
+	people := map[string]bool{}
 	for _, s := range subjects {
-		named := func(before finding.Subject) bool { return before.Type == s.Type }
-		if s.Type != "session" && !slices.ContainsFunc(out, named) {
-			out = append(out, s)
+		person := s.Type == "person" || s.Type == "participant"
+		if s.Type == "session" || person && people[s.Type] {
+			continue
 		}
+		people[s.Type] = people[s.Type] || person
+		out = append(out, s)
 	}
 	if out == nil {
 		return subjects
