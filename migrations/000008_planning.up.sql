@@ -182,6 +182,17 @@ CREATE TABLE gas_plan_withdrawn (
 );
 CALL bind_to_centre('gas_plan_withdrawn', 'SELECT, INSERT');
 
+-- What others read of a centre's settings and of plans.
+CREATE VIEW planning_settings WITH (security_invoker) AS
+SELECT centre_id, settings, confined_floor, smallest_cylinder, reason, version, updated_by, updated_at
+FROM gas_settings;
+GRANT SELECT ON planning_settings TO tankside_app;
+
+CREATE VIEW planning_plan WITH (security_invoker) AS
+SELECT centre_id, id, session_id, dive_id, group_id, input, result, planned_at
+FROM gas_plan;
+GRANT SELECT ON planning_plan TO tankside_app;
+
 -- The pressures of the plan of record, for each participant and dive (dive_id null: for
 -- every dive of the session that has no plan of its own). Once it is withdrawn there is
 -- none: the plan that it superseded does not come back.

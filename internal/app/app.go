@@ -19,6 +19,7 @@ import (
 	"tankside/internal/config"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
+	"tankside/internal/diveday"
 	"tankside/internal/finding"
 	"tankside/internal/gas"
 	"tankside/internal/gasplan"
@@ -50,6 +51,7 @@ type Services struct {
 	Sessions *sessions.Service
 	Training *training.Service
 	Planning *planning.Service
+	DiveDay  *diveday.Reader
 	Desk     *desk.Service
 	Offline  *offline.Service
 }
@@ -57,7 +59,7 @@ type Services struct {
 // NewServices returns the features on a database.
 func NewServices(db *pg.DB) Services {
 	s := Services{Access: access.New(db), Centre: centre.New(db), People: people.New(db),
-		Courses: courses.New(db)}
+		Courses: courses.New(db), DiveDay: diveday.New(db)}
 	s.Desk = desk.New(db, s.Centre, s.People, s.Courses)
 	s.Offline = offline.New(db, s.Desk)
 	s.Sessions, s.Training, s.Planning = s.Desk.Sessions(), s.Desk.Training(), s.Desk.Planning()
@@ -76,7 +78,7 @@ func NewHub(db *pg.DB, s Services, streams, ofCentre int, log *slog.Logger) *liv
 func Rules() []finding.Rule {
 	return slices.Concat(
 		journal.Rules(), access.Rules(), people.Rules(), courses.Rules(), sessions.Rules(), training.Rules(),
-		gasplan.Rules(), planning.Rules(), readiness.Rules(),
+		gasplan.Rules(), diveday.Rules(), planning.Rules(), readiness.Rules(),
 		ratio.Rules(), roster.Rules(), syllabus.Rules(), signal.Rules(), gas.Rules(), nostop.Rules(),
 	)
 }
@@ -129,7 +131,7 @@ func assemble(ctx context.Context, cfg config.Config, log *slog.Logger,
 	a.hub = NewHub(db, s, cmp.Or(cfg.StreamLimit, config.StreamLimit), cfg.CentreStreamLimit, log)
 	a.handler, err = httpapi.New(httpapi.Options{Access: s.Access, Centre: s.Centre, People: s.People,
 		Courses: s.Courses, Sessions: s.Sessions,
-		Training: s.Training, Planning: s.Planning, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
+		Training: s.Training, Planning: s.Planning, DiveDay: s.DiveDay, Desk: s.Desk, Offline: s.Offline, Live: a.hub,
 		Rules: Rules(), Ready: a.ready,
 		Fits: a.fits, Log: log, Origins: cfg.Origins, Deadline: cfg.Deadline,
 		Limits: httpapi.Limits{Token: cmp.Or(cfg.TokenLimit, config.TokenLimit),

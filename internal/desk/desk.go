@@ -20,6 +20,7 @@ import (
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/dayview"
+	"tankside/internal/diveday"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/journal"
@@ -54,7 +55,7 @@ func New(db *pg.DB, ce *centre.Service, p *people.Service, c *courses.Service) *
 	out := &Service{db: db, centre: ce, people: p, courses: c, planning: planning.New(db, syllabuses)}
 	out.sessions = sessions.New(db, sessions.Judges{Prerequisites: out.unlearned})
 	out.training = training.New(db, syllabuses,
-		training.Judges{TimesIn: out.against, Rates: out.planning.Rates})
+		training.Judges{TimesIn: out.against, Rates: diveday.Rates})
 	return out
 }
 

@@ -95,6 +95,7 @@ func TestADatabaseThatStandsStillIsSaidInTime(t *testing.T) {
 		o.Access, o.Centre, o.Offline = services.Access, services.Centre, services.Offline
 		o.People, o.Courses, o.Sessions, o.Training, o.Planning, o.Desk = services.People, services.Courses, services.Sessions,
 			services.Training, services.Planning, services.Desk
+		o.DiveDay = services.DiveDay
 		o.Live = app.NewHub(db, services, config.StreamLimit, 0, o.Log)
 		t.Cleanup(o.Live.Stop)
 		o.Deadline = 400 * time.Millisecond

@@ -19,6 +19,7 @@ import (
 	"tankside/internal/centre"
 	"tankside/internal/courses"
 	"tankside/internal/desk"
+	"tankside/internal/diveday"
 	"tankside/internal/finding"
 	"tankside/internal/live"
 	"tankside/internal/offline"
@@ -37,6 +38,7 @@ type Options struct {
 	Sessions *sessions.Service
 	Training *training.Service
 	Planning *planning.Service
+	DiveDay  *diveday.Reader
 	Desk     *desk.Service
 	Offline  *offline.Service
 	Live     *live.Hub

@@ -8,10 +8,10 @@ import (
 	"github.com/oapi-codegen/nullable"
 
 	"tankside/api"
+	"tankside/internal/diveday"
 	"tankside/internal/gas"
 	"tankside/internal/nostop"
 	"tankside/internal/nostopform"
-	"tankside/internal/planning"
 	"tankside/internal/units"
 )
 
@@ -28,11 +28,11 @@ func (s *server) CalculateNoStop(_ context.Context,
 // GetDivesOfDay implements GET /v1/people/{id}/days/{date}/dives.
 func (s *server) GetDivesOfDay(ctx context.Context,
 	r api.GetDivesOfDayRequestObject) (api.GetDivesOfDayResponseObject, error) {
-	d, err := s.Planning.DivesOn(ctx, callerOf(ctx), r.ID, r.Date.Time)
+	d, err := s.DiveDay.DivesOn(ctx, callerOf(ctx), r.ID, r.Date.Time)
 	return api.GetDivesOfDay200JSONResponse{DivesOfDayJSONResponse: api.DivesOfDayJSONResponse{Body: divesOfDayView(d)}}, err
 }
 
-func divesOfDayView(d planning.DiveDay) api.DivesOfDay {
+func divesOfDayView(d diveday.Day) api.DivesOfDay {
 	out := api.DivesOfDay{
 		PersonID: d.PersonID,
 		HeldOn:   date(d.On),
@@ -54,7 +54,7 @@ func divesOfDayView(d planning.DiveDay) api.DivesOfDay {
 	return out
 }
 
-func dayDiveView(d planning.DayDive) api.DayDive {
+func dayDiveView(d diveday.Dive) api.DayDive {
 	return api.DayDive{
 		ParticipantID: d.ParticipantID,
 		Role:          d.Role,
@@ -79,11 +79,11 @@ func dayDiveView(d planning.DayDive) api.DayDive {
 // GetBreathingRate implements GET /v1/people/{id}/breathing-rate.
 func (s *server) GetBreathingRate(ctx context.Context,
 	r api.GetBreathingRateRequestObject) (api.GetBreathingRateResponseObject, error) {
-	rate, err := s.Planning.BreathingRate(ctx, callerOf(ctx), r.ID)
+	rate, err := s.DiveDay.BreathingRate(ctx, callerOf(ctx), r.ID)
 	return api.GetBreathingRate200JSONResponse{PersonRateJSONResponse: api.PersonRateJSONResponse{Body: personRateView(rate)}}, err
 }
 
-func personRateView(r planning.BreathingRate) api.PersonRate {
+func personRateView(r diveday.BreathingRate) api.PersonRate {
 	says := strings.ToUpper(r.From()[:1]) + r.From()[1:] + "."
 	if r.Learned.Dives == 0 {
 		says = fmt.Sprintf("Nothing is known yet: %s is the planning value for novices, as a course's study guide takes it for a first dive.",
@@ -104,24 +104,24 @@ func personRateView(r planning.BreathingRate) api.PersonRate {
 	}
 }
 
-func ratedDiveView(d planning.RatedDive) api.RatedDive {
+func ratedDiveView(d diveday.RatedDive) api.RatedDive {
 	return api.RatedDive{
 		StartID:   d.StartID,
 		DiveID:    d.DiveID,
 		SessionID: d.SessionID,
 		InAt:      d.InAt.UTC(),
 		Basis:     string(d.Basis),
-		Readings:  len(d.Looks),
+		Readings:  len(d.Readings),
 		Rate:      rateUp(d.Estimate.Rate),
 		Low:       rateDown(d.Estimate.Low),
 		High:      rateUp(d.Estimate.High),
-		Misread: each(d.Misread(), func(l planning.RateReading) api.MisreadLook {
+		Misread: each(d.Misread(), func(l diveday.RateReading) api.MisreadLook {
 			return api.MisreadLook{What: l.What, ID: l.ID, At: l.At.UTC(), Reading: quantity(l.Reading)}
 		}),
 	}
 }
 
-func unratedDiveView(d planning.UnratedDive) api.UnratedDive {
+func unratedDiveView(d diveday.UnratedDive) api.UnratedDive {
 	return api.UnratedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt.UTC(),
 		Because: d.Because}
 }

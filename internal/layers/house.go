@@ -47,6 +47,7 @@ var rooms = map[string]Layer{
 	"internal/versions": Platform,
 
 	"internal/dayview":   Query,
+	"internal/diveday":   Query,
 	"internal/readiness": Query,
 	"internal/gasplan":   Query,
 

@@ -1,4 +1,4 @@
-package planning
+package planning_test
 
 import (
 	"errors"
@@ -12,6 +12,11 @@ import (
 	"tankside/internal/gasplan"
 	"tankside/internal/nostop"
 	"tankside/internal/once"
+	"tankside/internal/planning"
+	"tankside/internal/scenetest"
+	"tankside/internal/syllabus"
+	"tankside/internal/units"
+	"tankside/internal/versions"
 )
 
 // The instructor has dived 40 min at 18 m when the next group goes down to 18 m
@@ -20,14 +25,20 @@ import (
 // assistant, who has not dived, would have all of them. The plan takes the
 // instructor's, and is not confirmed with more.
 func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
-	w := newWater(t)
-	abel := w.Crew("Abel Assistant", "assistant")
-	morning := w.Session(w.course, "open", "2026-06-07T08:00:00Z", "closed", 4)
-	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: sunday,
-		out: sunday.Add(40 * time.Minute), depth: read(18, "m"),
-		size: read(12, "L"), start: read(200, "bar"), end: read(140, "bar")})
-	next := w.Session(w.course, "open", "2026-06-07T11:00:00Z", "planned", 4)
-	mine, his := w.part(next), w.partOf(next, abel)
+	w := scenetest.New(t)
+	w.Clock(time.Date(2026, 6, 7, 18, 0, 0, 0, time.UTC))
+	service := planning.New(w.DB.DB, versions.New[syllabus.Syllabus]())
+	sunday, course := time.Date(2026, 6, 7, 9, 0, 0, 0, time.UTC), w.Course(syllabus.BuiltIn())
+	ines, abel := w.Crew("Ines Instructor", "instructor"), w.Crew("Abel Assistant", "assistant")
+	by := w.As(ines)
+	morning := w.Session(course, "open", "2026-06-07T08:00:00Z", "closed", 4)
+	read := func(x float64, u units.Unit) *units.Reading { return new(units.Read(x, u)) }
+	w.LogDive(ines, scenetest.Dive{Participant: w.Participant(morning, nil, ines, nil, "instructor"),
+		Dive: w.Dives(morning)[0], In: sunday, Out: sunday.Add(40 * time.Minute), Depth: read(18, "m"),
+		Size: read(12, "L"), Start: read(200, "bar"), End: read(140, "bar")})
+	next := w.Session(course, "open", "2026-06-07T11:00:00Z", "planned", 4)
+	mine := w.Participant(next, nil, ines, nil, "instructor")
+	his := w.Participant(next, nil, abel, nil, "instructor")
 	w.Exec(`UPDATE participant SET attendance = 'expected' WHERE session_id = @id`, pgx.NamedArgs{"id": next})
 	ask := func(minutes float64) gasplan.PlanRequest {
 		start := sunday.Add(2*time.Hour + 20*time.Minute)
@@ -39,7 +50,7 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 			PlannedTime: gasplan.Quantity{Value: minutes,
 				Unit: "min"}, StartsAt: &start}, Divers: []gasplan.DiverInput{one, two}}
 	}
-	long, _, err := w.service.PlanGas(t.Context(), w.by, once.New(), next, ask(25))
+	long, _, err := service.PlanGas(t.Context(), by, once.New(), next, ask(25))
 	require.NoError(t, err)
 	require.Equal(t, 23.0, long.Result.Group.NoStopLimit.Value, "the strictest of the group")
 	require.Equal(t, mine.String(), long.Result.Group.NoStopLimitedBy)
@@ -52,13 +63,13 @@ func TestAPlanTakesWhatTheEarlierDivesOfTheCrewLeave(t *testing.T) {
 	require.Nil(t, long.Input.Divers[1].BreathingRate, "nothing is known of the assistant's")
 	require.Equal(t, "novice's rate", long.Result.People[1].RateFrom)
 	require.True(t, long.Findings.Forbids())
-	_, err = w.service.Confirm(t.Context(), w.by, long.ID, nil)
+	_, err = service.Confirm(t.Context(), by, long.ID, nil)
 	require.ErrorIs(t, err, fault.Refused.Err())
 	var refused *fault.Fault
 	require.True(t, errors.As(err, &refused))
 	require.NotEmpty(t, refused.Findings.Of(nostop.RuleLimitExceeded), "%v", refused.Findings)
 
-	short, _, err := w.service.PlanGas(t.Context(), w.by, once.New(), next, ask(10))
+	short, _, err := service.PlanGas(t.Context(), by, once.New(), next, ask(10))
 	require.NoError(t, err)
 	require.False(t, short.Findings.Forbids(), "%v", short.Findings)
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/dayview"
+	"tankside/internal/diveday"
 	"tankside/internal/fault"
 	"tankside/internal/finding"
 	"tankside/internal/gasplan"
@@ -137,16 +138,16 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in gasplan.Input, a
 		persons = append(persons, st.parts[*v.ParticipantID].PersonID)
 	}
 	var b pgx.Batch
-	rates := queueRates(&b, persons, tx.Now)
-	dives := queueDives(&b, persons, st.EndsAt, tx.Now)
+	rates := diveday.QueueRates(&b, persons, tx.Now)
+	dives := diveday.QueueDives(&b, persons, st.EndsAt, tx.Now)
 	if err := tx.Send(ctx, &b); err != nil {
 		return in, err
 	}
 	known, sequences := rates(), dives()
-	next := nextDive{SessionID: st.ID, DiveID: a.DiveID, Depth: in.Dive.Depth.Reading(), Under: c.UnderWater()}
-	past := make([]NoStop, len(persons))
+	next := diveday.NextDive{SessionID: st.ID, DiveID: a.DiveID, Depth: in.Dive.Depth.Reading(), Under: c.UnderWater()}
+	past := make([]diveday.NoStop, len(persons))
 	for i, p := range persons {
-		past[i] = next.after(p, sequences[p], c.NoStopSettings())
+		past[i] = next.After(p, sequences[p], c.NoStopSettings())
 		if in.Divers[i].BreathingRate != nil {
 			continue
 		}
@@ -161,14 +162,14 @@ func (st planStage) withPast(ctx context.Context, tx *pg.Tx, in gasplan.Input, a
 		in.Dive.StartsAt = st.startOf(past)
 	}
 	for i := range past {
-		in.Divers[i].EarlierDives = past[i].before(*in.Dive.StartsAt)
+		in.Divers[i].EarlierDives = past[i].EarlierDives(*in.Dive.StartsAt)
 	}
 	return in, nil
 }
 
 // startOf returns when the last of the dives that the plan is for starts, for
 // whoever starts last: their way through the day leaves the least time.
-func (st planStage) startOf(past []NoStop) *time.Time {
+func (st planStage) startOf(past []diveday.NoStop) *time.Time {
 	starts := st.StartsAt
 	for _, n := range past {
 		if len(n.Dives) > 0 {
@@ -183,37 +184,6 @@ func (st planStage) startOf(past []NoStop) *time.Time {
 	}
 	_, offset := starts.In(zone).Zone()
 	return new(starts.In(time.FixedZone("", offset)))
-}
-
-// mostEarlier is how many earlier dives of one person a plan takes in: more
-// than anybody makes in the 48 h that the tables look back.
-const mostEarlier = 30
-
-// before returns the dives that are still felt when a dive starts. A dive that is
-// to end later counts until then, and both are one.
-func (n NoStop) before(starts time.Time) []gasplan.EarlierDive {
-	all := n.Earlier
-	if len(n.Dives) > 1 {
-		all = slices.Concat(all, n.Dives[:len(n.Dives)-1])
-	}
-	var out []gasplan.EarlierDive
-	for _, d := range all {
-		dive := d.Result.Dive
-		if !dive.In.Before(starts) || starts.Sub(dive.Out) > lookBehind || dive.Depth.IsZero() ||
-			!dive.Out.After(dive.In) {
-			continue
-		}
-		e := gasplan.EarlierDive{Depth: gasplan.Of(dive.Depth), InAt: dive.In, OutAt: dive.Out,
-			Ascents: dive.Ascents}
-		if e.OutAt.After(starts) {
-			e.OutAt = starts
-		}
-		if !dive.Altitude.IsZero() {
-			e.Altitude = new(gasplan.Of(dive.Altitude))
-		}
-		out = append(out, e)
-	}
-	return out[max(0, len(out)-mostEarlier):]
 }
 
 // about makes the plan the subject of findings that are about nobody in

@@ -16,14 +16,6 @@ import (
 const centreGasSQL = `SELECT settings, confined_floor, smallest_cylinder, reason, version, updated_by, updated_at
 	FROM gas_settings WHERE centre_id = app_centre()`
 
-// queueGasSettings adds the reading of the centre's settings to a batch.
-func queueGasSettings(b *pgx.Batch, into *[]gasplan.GasSettings) {
-	b.Queue(`SELECT settings FROM gas_settings WHERE centre_id = app_centre()`).Query(func(rows pgx.Rows) (err error) {
-		*into, err = pgx.CollectRows(rows, pgx.RowTo[gasplan.GasSettings])
-		return err
-	})
-}
-
 // CentreGas reads how the centre plans gas.
 func (s *Service) CentreGas(ctx context.Context, by actor.Actor) (out gasplan.CentreGas, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {

@@ -11,5 +11,5 @@ const ours = "our choice"
 
 // Rules lists the rules of this package, for people to read.
 func Rules() []finding.Rule {
-	return slices.Concat(dayRules(), planRules(), briefingRules(), lowGasRules())
+	return slices.Concat(planRules(), briefingRules(), lowGasRules())
 }

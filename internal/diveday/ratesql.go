@@ -1,4 +1,4 @@
-package planning
+package diveday
 
 import (
 	"time"
@@ -6,9 +6,9 @@ import (
 	"github.com/google/uuid"
 )
 
-// ratesSQL reads the newest dives of each person that have ended, with the looks
-// at the gauge during each. Sessions are narrowed down first: an instructor of five
-// years has thousands of dives.
+// ratesSQL reads the newest finished dives of each person, with the gas checks during
+// each. Sessions are narrowed down first: an instructor of five years has thousands of
+// dives.
 const ratesSQL = `
 	SELECT w.person_id, x.*, t.water, COALESCE(s.kind, '') AS kind, COALESCE((
 		SELECT jsonb_agg(jsonb_build_object('id', g.id, 'at', g.witnessed_at, 'value', g.reading_value, 'unit', g.reading_unit,
@@ -61,8 +61,8 @@ const ratesSQL = `
 		ORDER BY t.id) t ON true
 	ORDER BY w.person_id, x.in_at DESC, x.start_id`
 
-// readDive is a dive as it was recorded, with what was read of the gauge.
-type readDive struct {
+// loggedDive is a finished dive as it was recorded, with its gas checks.
+type loggedDive struct {
 	PersonID      uuid.UUID
 	StartID       uuid.UUID
 	DiveID        uuid.UUID
@@ -83,10 +83,11 @@ type readDive struct {
 	DepthUnit     *string
 	Water         *string
 	Kind          string // of the session
-	Checks        []checkOfDive
+	Checks        []gasCheck
 }
 
-type checkOfDive struct {
+// gasCheck is a gas check of a dive, as ratesSQL returns it.
+type gasCheck struct {
 	ID         uuid.UUID `json:"id"`
 	At         time.Time `json:"at"`
 	Value      *float64  `json:"value"`

@@ -1,4 +1,4 @@
-package planning
+package diveday
 
 import (
 	"context"
@@ -18,16 +18,15 @@ import (
 	"tankside/internal/units"
 )
 
-// Basis is what a breathing rate was estimated from.
+// Basis is the kind of readings that a breathing rate was estimated from.
 type Basis string
 
-// What a rate can be estimated from.
+// The kinds of readings.
 const (
-	// FromChecks is gas checks with depth and reading, beside the pressures at
-	// the start and at the end.
+	// FromChecks is gas checks with depth and reading, and the pressures at the start
+	// and at the end.
 	FromChecks Basis = "gas_checks"
-	// FromEnds is the pressures at the start and at the end and the greatest
-	// depth alone.
+	// FromEnds is the pressures at the start and at the end and the greatest depth.
 	FromEnds Basis = "start_and_end"
 )
 
@@ -37,10 +36,10 @@ type RateReading struct {
 	ID      uuid.UUID // of the entry
 	At      time.Time // witnessed
 	Reading units.Reading
-	Depth   units.Depth // as reckoned with
+	Depth   units.Depth // the estimate's, see readings
 }
 
-// RatedDive is a dive from which somebody's breathing rate was estimated.
+// RatedDive is a dive from which a person's breathing rate was estimated.
 type RatedDive struct {
 	StartID   uuid.UUID
 	DiveID    uuid.UUID
@@ -48,20 +47,20 @@ type RatedDive struct {
 	InAt      time.Time
 	Confined  bool // in confined water
 	Basis     Basis
-	Looks     []RateReading // in the order of time
+	Readings  []RateReading // in the order of time
 	Estimate  gas.Estimate
 }
 
-// Misread returns the looks that were left out because the others contradict them.
+// Misread returns the readings that were left out because the others contradict them.
 func (d RatedDive) Misread() []RateReading {
 	out := make([]RateReading, 0, len(d.Estimate.Misread))
 	for _, i := range d.Estimate.Misread {
-		out = append(out, d.Looks[i])
+		out = append(out, d.Readings[i])
 	}
 	return out
 }
 
-// UnratedDive is a dive from which nothing follows, and why.
+// UnratedDive is a dive from which no breathing rate follows, with the reason.
 type UnratedDive struct {
 	StartID   uuid.UUID
 	DiveID    uuid.UUID
@@ -70,7 +69,7 @@ type UnratedDive struct {
 	Because   string
 }
 
-// BreathingRate is what is known of somebody's breathing rate.
+// BreathingRate is what was learned of a person's breathing rate.
 type BreathingRate struct {
 	PersonID uuid.UUID
 	Learned  gas.Learned
@@ -78,11 +77,11 @@ type BreathingRate struct {
 	Unrated  []UnratedDive // newest first
 }
 
-// Novice reports whether the rate to plan with is that for novices: nothing is
-// known, or too little for a lower one.
+// Novice reports whether the planned rate is the one for novices: too little was learned
+// for a lower one.
 func (r BreathingRate) Novice() bool { return r.Learned.Novice }
 
-// From returns from what the rate to plan with is known, in words.
+// From returns what the planned rate was learned from, in words.
 func (r BreathingRate) From() string {
 	l := r.Learned
 	dives := func(n int) string {
@@ -108,26 +107,27 @@ func (r BreathingRate) From() string {
 	return fmt.Sprintf("learned from %s in open water", dives(l.Open))
 }
 
-// How many of a person's newest dives are looked at, in how many of their newest
-// sessions in water. gas.Learn takes ten dives at most; twice as many leave room
-// for those without readings, and twice as many sessions for those without dives.
+// How many of a person's newest dives are read, from how many of their newest sessions
+// in water. gas.Learn takes ten dives at most; twice as many leave room for those
+// without readings, and twice as many sessions for those without dives.
 const (
 	lastDives    = 20
 	lastSessions = 40
 )
 
-// BreathingRate returns what is known of somebody's breathing rate. A student reads
-// their own; crew, managers and programs everybody's.
-func (s *Service) BreathingRate(ctx context.Context, by actor.Actor, person uuid.UUID) (out BreathingRate,
+// BreathingRate returns what was learned of a person's breathing rate. A student reads
+// their own; crew, managers and programs everybody's. Faults: not_found for an unknown
+// person; missing_role for another person's rate.
+func (r *Reader) BreathingRate(ctx context.Context, by actor.Actor, person uuid.UUID) (out BreathingRate,
 	err error) {
 	if !permission.Covers("getBreathingRate", by, person) {
 		return out, permission.Refusal("getBreathingRate", by)
 	}
-	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
+	err = r.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
 		var known []uuid.UUID
 		pg.QueueRows(&b, &known, personSQL, pgx.StrictNamedArgs{"person": person})
-		rates := queueRates(&b, []uuid.UUID{person}, tx.Now)
+		rates := QueueRates(&b, []uuid.UUID{person}, tx.Now)
 		if err := tx.Send(ctx, &b); err != nil {
 			return err
 		}
@@ -140,11 +140,11 @@ func (s *Service) BreathingRate(ctx context.Context, by actor.Actor, person uuid
 	return out, err
 }
 
-// Rates returns, in the caller's transaction, the rate with which each of some people
-// is planned: learned, or the novice's.
-func (s *Service) Rates(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error) {
+// Rates returns, in the caller's transaction, the rate that each person is planned with:
+// learned, or the novice's.
+func Rates(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (map[uuid.UUID]units.Rate, error) {
 	var b pgx.Batch
-	known := queueRates(&b, persons, tx.Now)
+	known := QueueRates(&b, persons, tx.Now)
 	if err := tx.Send(ctx, &b); err != nil {
 		return nil, err
 	}
@@ -157,11 +157,11 @@ func (s *Service) Rates(ctx context.Context, tx *pg.Tx, persons []uuid.UUID) (ma
 
 const personSQL = `SELECT id FROM people_person WHERE centre_id = app_centre() AND id = @person`
 
-// queueRates adds the reading of what was known of people's breathing rates before
-// an instant to a batch; the function that it returns has the answer for everybody, once the
-// batch was sent. A plan takes Learned.Planned. One query, however many people.
-func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
-	var rows []readDive
+// QueueRates adds the reading of people's breathing rates to a batch: what was learned
+// before an instant. The function that it returns has the rates by person, once the
+// batch was sent. A plan takes Learned.Planned. It is one query, however many people.
+func QueueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[uuid.UUID]BreathingRate {
+	var rows []loggedDive
 	pg.QueueRows(b, &rows, ratesSQL,
 		pgx.StrictNamedArgs{"persons": persons, "before": before, "last": lastDives, "sessions": lastSessions})
 	return func() map[uuid.UUID]BreathingRate {
@@ -191,8 +191,8 @@ func queueRates(b *pgx.Batch, persons []uuid.UUID, before time.Time) func() map[
 	}
 }
 
-// rate estimates the breathing rate of the dive, or says why nothing follows.
-func (d readDive) rate() (out RatedDive, because string) {
+// rate returns the breathing rate of the dive, or the reason why none follows.
+func (d loggedDive) rate() (out RatedDive, because string) {
 	out = RatedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt,
 		Confined: d.Kind == "confined"}
 	c, because := d.cylinder()
@@ -204,14 +204,14 @@ func (d readDive) rate() (out RatedDive, because string) {
 		ph.Water = gas.FreshWater
 	}
 	var err error
-	out.Looks, out.Basis = d.looks(), FromChecks
+	out.Readings, out.Basis = d.readings(), FromChecks
 	switch {
-	case len(d.Checks) > 0 && len(out.Looks) > 1:
-		out.Estimate, err = gas.Consumption(c, d.checks(out.Looks), ph)
-	case len(out.Looks) == 2 && d.DepthValue != nil:
+	case len(d.Checks) > 0 && len(out.Readings) > 1:
+		out.Estimate, err = gas.Consumption(c, d.checks(out.Readings), ph)
+	case len(out.Readings) == 2 && d.DepthValue != nil:
 		out.Basis = FromEnds
-		out.Estimate, err = d.fromEnds(c, out.Looks, ph)
-	case len(out.Looks) == 2:
+		out.Estimate, err = d.fromEnds(c, out.Readings, ph)
+	case len(out.Readings) == 2:
 		return out, "neither a depth of a gas check nor the greatest depth was recorded"
 	default:
 		return out, "fewer than two readings of the gauge were recorded with their depth"
@@ -222,10 +222,10 @@ func (d readDive) rate() (out RatedDive, because string) {
 	return out, ""
 }
 
-// cylinder returns the cylinder that was recorded. A size in cubic feet is taken as
-// the true capacity at the rated pressure: the larger cylinder of the two that it
-// may mean, and so the higher rate.
-func (d readDive) cylinder() (c gas.Cylinder, because string) {
+// cylinder returns the recorded cylinder, or the reason why it is unknown. A size in
+// cubic feet counts as the true capacity at the rated pressure: the larger of the two
+// cylinders that it may mean, and so the higher rate.
+func (d loggedDive) cylinder() (c gas.Cylinder, because string) {
 	size, rating := pg.Reading(d.SizeValue, d.SizeUnit), pg.Reading(d.RatingValue, d.RatingUnit)
 	var err error
 	switch {
@@ -246,16 +246,16 @@ func (d readDive) cylinder() (c gas.Cylinder, because string) {
 	return c, ""
 }
 
-// descent is how fast a diver is taken to go down: 9 m/min, our choice, slower
-// than most, so that less exposure and a higher rate come out.
+// descent is the assumed speed of a descent: 9 m/min, our choice, slower than most, so
+// that less exposure and a higher rate come out.
 const descent = 9 * units.MetrePerMinute
 
-// looks returns the readings of the gauge in the order of time. At the start the
-// diver goes down to the depth of the first check at the speed of a descent and
-// stays there: the depth reckoned with is the one whose mean with that of the
-// check is the mean of that way. At the end the way up counts as even from the
-// last check, which is less than any stop on it would give.
-func (d readDive) looks() (out []RateReading) {
+// readings returns the readings of the gauge in the order of time, each with a depth.
+// After the start the diver goes down to the depth of the first check at the speed of a
+// descent and stays there: the start's depth is the one whose mean with that of the
+// check is the mean over that way. After the last check the ascent counts as even, which
+// is shallower than any stop on it would make it.
+func (d loggedDive) readings() (out []RateReading) {
 	if start := pg.Reading(d.StartValue, d.StartUnit); start != nil {
 		l := RateReading{What: "start", ID: d.StartID, At: d.InAt, Reading: *start}
 		if len(d.Checks) > 0 {
@@ -278,25 +278,24 @@ func (d readDive) looks() (out []RateReading) {
 	return out
 }
 
-func (c checkOfDive) depth() units.Depth { return pg.Reading(c.DepthValue, c.DepthUnit).Depth() }
+func (c gasCheck) depth() units.Depth { return pg.Reading(c.DepthValue, c.DepthUnit).Depth() }
 
-func (d readDive) checks(looks []RateReading) []gas.Check {
-	out := make([]gas.Check, 0, len(looks))
-	for _, l := range looks {
+func (d loggedDive) checks(readings []RateReading) []gas.Check {
+	out := make([]gas.Check, 0, len(readings))
+	for _, l := range readings {
 		out = append(out, gas.Check{After: l.At.Sub(d.InAt), Depth: l.Depth, Reading: l.Reading})
 	}
 	return out
 }
 
-// fromEnds estimates the rate of a dive of which only the greatest depth is known.
-// Half of it counts as the mean depth; the interval reaches from a dive spent at
-// the greatest depth throughout to one with a quarter of it as the mean. Our
-// choice: the mean depth of a dive is rarely less than half of the greatest, so
-// the rate comes out rather too high.
-func (d readDive) fromEnds(c gas.Cylinder, looks []RateReading, ph gas.Physics) (gas.Estimate, error) {
+// fromEnds returns the rate of a dive of which only the greatest depth is known. Half of
+// it counts as the mean depth; the interval reaches from a dive spent at the greatest
+// depth throughout to one with a quarter of it as the mean. Our choice: the mean depth
+// of a dive is rarely less than half of the greatest, so the rate is rather too high.
+func (d loggedDive) fromEnds(c gas.Cylinder, readings []RateReading, ph gas.Physics) (gas.Estimate, error) {
 	deepest := pg.Reading(d.DepthValue, d.DepthUnit).Depth()
 	at := func(share float64) (gas.Estimate, error) {
-		checks := d.checks(looks)
+		checks := d.checks(readings)
 		for i := range checks {
 			checks[i].Depth = deepest * units.Depth(share)
 		}

@@ -1,4 +1,4 @@
-package planning
+package diveday
 
 import (
 	"context"
@@ -15,6 +15,7 @@ import (
 	"tankside/internal/finding"
 	"tankside/internal/nostop"
 	"tankside/internal/pg"
+	"tankside/internal/scenetest"
 	"tankside/internal/units"
 )
 
@@ -29,11 +30,11 @@ func TestDivesOfADayAreJudgedInTheirRealSequence(t *testing.T) {
 	morning := w.Session(w.course, "open", "2026-06-07T08:00:00Z", "closed", 4)
 	later := w.Session(other, "open", "2026-06-07T11:00:00Z", "closed", 1)
 	at := func(hour, minute int) time.Time { return time.Date(2026, 6, 7, hour, minute, 0, 0, time.UTC) }
-	w.log(logged{part: w.part(later), dive: w.Dives(later)[0], in: at(11, 20), out: at(12, 5),
-		depth: read(12, "m")})
-	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: at(9, 0), out: at(9, 40),
-		depth: read(18, "m")})
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	w.log(scenetest.Dive{Participant: w.part(later), Dive: w.Dives(later)[0], In: at(11, 20), Out: at(12, 5),
+		Depth: read(12, "m")})
+	w.log(scenetest.Dive{Participant: w.part(morning), Dive: w.Dives(morning)[0], In: at(9, 0), Out: at(9, 40),
+		Depth: read(18, "m")})
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Len(t, day.Dives, 2)
 	one, two := day.Dives[0], day.Dives[1]
@@ -59,27 +60,27 @@ func TestDivesAsTheyWereDoneReplaceThePlannedOnes(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1, 4)
 	part, dives := w.part(open), w.Dives(open)
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Len(t, day.Dives, 2)
 	// Three hours for two dives: 90 min each, of which the second half is under water.
 	require.Equal(t, []string{"10:45 to 11:30, 12 m by training_dive, session_length",
 		"12:15 to 13:00, 18 m by training_dive, session_length"}, spans(day))
-	start, _ := w.log(logged{part: part, dive: dives[0], in: sunday.Add(20 * time.Minute),
-		out: sunday.Add(50 * time.Minute), depth: read(9, "m")})
-	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	start, _ := w.log(scenetest.Dive{Participant: part, Dive: dives[0], In: sunday.Add(20 * time.Minute),
+		Out: sunday.Add(50 * time.Minute), Depth: read(9, "m")})
+	day, err = w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, []string{"10:20 to 10:50, 9 m by recorded, recorded",
 		"12:15 to 13:00, 18 m by training_dive, session_length"}, spans(day))
 	require.Equal(t, start.String(), day.Dives[0].Result.Dive.Key)
 	w.void(start)
-	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err = w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, "10:45 to 11:30, 12 m by training_dive, session_length", spans(day)[0],
 		"what is voided was not done")
 }
 
-func spans(d DiveDay) (out []string) {
+func spans(d Day) (out []string) {
 	for _, x := range d.Dives {
 		dive := x.Result.Dive
 		out = append(out, fmt.Sprintf("%s to %s, %s by %s, %s", dive.In.Format("15:04"),
@@ -111,7 +112,7 @@ func TestWhoeverIsNotThereDoesNotDive(t *testing.T) {
 			part := w.partOf(session, person)
 			w.Exec(`UPDATE participant SET attendance = @a WHERE id = @p`,
 				pgx.NamedArgs{"a": c.attendance, "p": part})
-			day, err := w.service.DivesOn(t.Context(), w.by, person, sundayDay)
+			day, err := w.reader.DivesOn(t.Context(), w.by, person, sundayDay)
 			require.NoError(t, err)
 			require.Len(t, day.Dives, c.want)
 			unrecorded := c.want == 1 && c.state == "closed"
@@ -124,13 +125,13 @@ func TestWhoeverIsNotThereDoesNotDive(t *testing.T) {
 func TestADiveWithoutATimeOut(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday.Add(15 * time.Minute)})
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	w.log(scenetest.Dive{Participant: w.part(open), Dive: w.Dives(open)[0], In: sunday.Add(15 * time.Minute)})
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, []string{"10:15 to 13:00, 12 m by training_dive, until_now"}, spans(day))
 	require.Len(t, day.Findings.Of(NoTimeOut), 1)
 	w.Exec(`UPDATE session SET state = 'closed', ended_at = @now`, nil)
-	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err = w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, []string{"10:15 to 11:45, 12 m by training_dive, session_length"}, spans(day))
 }
@@ -142,23 +143,23 @@ func TestALateDiveOfTheDayBeforeCounts(t *testing.T) {
 	w := newWater(t)
 	night := w.Session(w.course, "open", "2026-06-06T21:00:00Z", "closed", 4)
 	out := time.Date(2026, 6, 6, 23, 55, 0, 0, time.UTC)
-	w.log(logged{part: w.part(night), dive: w.Dives(night)[0], in: out.Add(-55 * time.Minute), out: out,
-		depth: read(18, "m")})
+	w.log(scenetest.Dive{Participant: w.part(night), Dive: w.Dives(night)[0], In: out.Add(-55 * time.Minute), Out: out,
+		Depth: read(18, "m")})
 	dawn := w.Session(w.course, "open", "2026-06-07T05:00:00Z", "closed", 1)
-	w.log(logged{part: w.part(dawn), dive: w.Dives(dawn)[0], in: out.Add(5 * time.Hour),
-		out: out.Add(5*time.Hour + 30*time.Minute), depth: read(9, "m")})
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	w.log(scenetest.Dive{Participant: w.part(dawn), Dive: w.Dives(dawn)[0], In: out.Add(5 * time.Hour),
+		Out: out.Add(5*time.Hour + 30*time.Minute), Depth: read(9, "m")})
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	// In Lisbon the night dive began at midnight: it is of Sunday by its place.
 	require.Len(t, day.Dives, 2)
 	require.Empty(t, day.Earlier)
-	saturday, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay.AddDate(0, 0, -1))
+	saturday, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay.AddDate(0, 0, -1))
 	require.NoError(t, err)
 	require.Empty(t, saturday.Dives)
 	require.Equal(t, nostop.AfterInterval(day.Dives[0].Result.After, 300), day.Dives[1].Result.Before)
 	require.NotEqual(t, nostop.None, day.Dives[1].Result.Before)
 
-	monday, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay.AddDate(0, 0, 1))
+	monday, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay.AddDate(0, 0, 1))
 	require.NoError(t, err)
 	require.Empty(t, monday.Dives)
 	require.Len(t, monday.Earlier, 2)
@@ -175,7 +176,7 @@ func TestFourDescentsInADayAskForCaution(t *testing.T) {
 			"planned", 1)
 		w.part(s)
 	}
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Len(t, day.Dives, 4)
 	caution := day.Findings.Of(nostop.RuleManyDives)
@@ -189,7 +190,7 @@ func TestAMountainLakeIsNotPlannedByTheseTables(t *testing.T) {
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "planned", 1)
 	w.part(open)
 	w.Exec(`UPDATE site SET altitude_value = 301, altitude_unit = 'm'`, nil)
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Len(t, day.Findings.Of(nostop.RuleAltitudeSite), 1)
 	require.True(t, day.Findings.Forbids())
@@ -198,11 +199,11 @@ func TestAMountainLakeIsNotPlannedByTheseTables(t *testing.T) {
 func TestAStudentReadsTheOwnDives(t *testing.T) {
 	w := newWater(t)
 	sofia := w.Student("Sofia Student", "1995-05-05")
-	_, err := w.service.DivesOn(t.Context(), w.As(sofia), sofia, sundayDay)
+	_, err := w.reader.DivesOn(t.Context(), w.As(sofia), sofia, sundayDay)
 	require.NoError(t, err)
-	_, err = w.service.DivesOn(t.Context(), w.As(sofia), w.instructor, sundayDay)
+	_, err = w.reader.DivesOn(t.Context(), w.As(sofia), w.instructor, sundayDay)
 	require.ErrorIs(t, err, fault.Forbidden.Err())
-	_, err = w.service.DivesOn(t.Context(), w.by, uuid.New(), sundayDay)
+	_, err = w.reader.DivesOn(t.Context(), w.by, uuid.New(), sundayDay)
 	require.ErrorIs(t, err, fault.NotFound.Err())
 }
 
@@ -213,8 +214,8 @@ func TestAPlanIsToldWhatEarlierDivesLeave(t *testing.T) {
 	w := newWater(t)
 	abel := w.Crew("Abel Assistant", "assistant")
 	morning := w.Session(w.course, "open", "2026-06-07T08:00:00Z", "closed", 4)
-	w.log(logged{part: w.part(morning), dive: w.Dives(morning)[0], in: sunday,
-		out: sunday.Add(40 * time.Minute), depth: read(18, "m")})
+	w.log(scenetest.Dive{Participant: w.part(morning), Dive: w.Dives(morning)[0], In: sunday,
+		Out: sunday.Add(40 * time.Minute), Depth: read(18, "m")})
 	next := w.Session(w.course, "open", "2026-06-07T11:00:00Z", "planned", 4)
 	w.part(next)
 	w.partOf(next, abel)
@@ -223,11 +224,11 @@ func TestAPlanIsToldWhatEarlierDivesLeave(t *testing.T) {
 		during = tstzrange(starts_at, starts_at + interval '40 minutes') WHERE id = @id`, pgx.NamedArgs{"id": next})
 	w.in(func(ctx context.Context, tx *pg.Tx) error {
 		var b pgx.Batch
-		read := queueDives(&b, []uuid.UUID{w.instructor, abel, w.Manager}, sunday.Add(4*time.Hour), tx.Now)
+		read := QueueDives(&b, []uuid.UUID{w.instructor, abel, w.Manager}, sunday.Add(4*time.Hour), tx.Now)
 		require.NoError(t, tx.Send(ctx, &b))
 		got, dives := map[uuid.UUID]NoStop{}, read()
 		for _, p := range []uuid.UUID{w.instructor, abel, w.Manager} {
-			got[p] = nextDive{SessionID: next, Depth: units.Read(18, "m"), Under: 30 * time.Minute}.after(p,
+			got[p] = NextDive{SessionID: next, Depth: units.Read(18, "m"), Under: 30 * time.Minute}.After(p,
 				dives[p], nostop.Settings{})
 		}
 		mine := got[w.instructor]
@@ -242,22 +243,22 @@ func TestAPlanIsToldWhatEarlierDivesLeave(t *testing.T) {
 
 // More, longer or deeper dives before never leave more for the next one.
 func TestEarlierDivesNeverLeaveMore(t *testing.T) {
-	next := nextDive{SessionID: uuid.New(), Depth: units.Read(15, "m"), Under: 30 * time.Minute}
+	next := NextDive{SessionID: uuid.New(), Depth: units.Read(15, "m"), Under: 30 * time.Minute}
 	rapid.Check(t, func(t *rapid.T) {
 		left := func(minutes []int, depth float64) int {
 			at := sunday
-			var dives []DayDive
+			var dives []Dive
 			for i, m := range minutes {
-				d := DayDive{SessionID: uuid.New(), DiveID: uuid.New()}
+				d := Dive{SessionID: uuid.New(), DiveID: uuid.New()}
 				d.Result.Dive = nostop.Dive{Key: fmt.Sprint(i), Depth: units.Read(depth, "m"), In: at,
 					Out: at.Add(time.Duration(m) * time.Minute), Done: true}
 				at = at.Add(3 * time.Hour)
 				dives = append(dives, d)
 			}
-			d := DayDive{SessionID: next.SessionID, DiveID: uuid.New()}
+			d := Dive{SessionID: next.SessionID, DiveID: uuid.New()}
 			d.Result.Dive = nostop.Dive{Key: "next", In: sunday.Add(9 * time.Hour),
 				Out: sunday.Add(10 * time.Hour)}
-			n := next.after(uuid.New(), append(dives, d), nostop.Settings{})
+			n := next.After(uuid.New(), append(dives, d), nostop.Settings{})
 			if n.Findings.Of(nostop.RuleOutsideBefore) != nil {
 				return -1
 			}
@@ -294,20 +295,20 @@ func TestAConfirmedPlanSaysHowDeepAndHowLong(t *testing.T) {
 			SELECT @centre, @id, @session, @dive, @turn, '[]', '[]', @who, (SELECT id FROM token WHERE person_id = @who), @now`, args)
 	}
 	confirm(1, nil, `{"depth": {"value": 14, "unit": "m"}, "planned_time": {"value": 20, "unit": "min"}, "ascents": 2, "starts_at": "2026-06-07T09:30:00Z"}`)
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, []string{"11:06 to 11:30, 14 m by confirmed_plan, confirmed_plan",
 		"12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day),
 		"a plan of the whole session does not say when each dive starts")
 	require.Equal(t, 4, day.Ascents())
 	confirm(2, dives[0], `{"depth": {"value": 12, "unit": "m"}, "planned_time": {"value": 20, "unit": "min"}, "starts_at": "2026-06-07T09:30:00Z"}`)
-	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err = w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, []string{"10:30 to 10:54, 12 m by confirmed_plan, confirmed_plan",
 		"12:36 to 13:00, 14 m by confirmed_plan, confirmed_plan"}, spans(day))
-	w.log(logged{part: part, dive: dives[0], in: sunday.Add(40 * time.Minute),
-		out: sunday.Add(70 * time.Minute), depth: read(11, "m")})
-	day, err = w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	w.log(scenetest.Dive{Participant: part, Dive: dives[0], In: sunday.Add(40 * time.Minute),
+		Out: sunday.Add(70 * time.Minute), Depth: read(11, "m")})
+	day, err = w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Equal(t, "10:40 to 11:10, 11 m by recorded, recorded", spans(day)[0])
 }
@@ -317,7 +318,7 @@ func TestTheCentresNumberOfDivesCounts(t *testing.T) {
 	w := newWater(t)
 	w.Exec(`INSERT INTO gas_settings (centre_id, settings, updated_at) VALUES (@centre, '{"dives_a_day": 1, "no_stop_margin": {"value": 7, "unit": "min"}}', @now)`, nil)
 	w.part(w.Session(w.course, "open", "2026-06-07T09:00:00Z", "planned", 1, 2))
-	day, err := w.service.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
+	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Len(t, day.Findings.Of(nostop.RuleManyDives), 1)
 	require.Equal(t, nostop.Settings{Margin: 7, DivesADay: 1, AscentsDay: 6}, day.Settings)

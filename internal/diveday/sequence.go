@@ -1,4 +1,4 @@
-package planning
+package diveday
 
 import (
 	"time"
@@ -13,22 +13,21 @@ import (
 	"tankside/internal/when"
 )
 
-// Origin is where a depth or a time of somebody's dive comes from.
+// Origin is the source of the depth or the time of a dive.
 type Origin string
 
-// Where depths and times come from, the best first.
+// The sources of depths and times, the best first.
 const (
-	Recorded       Origin = "recorded"       // as it was done
+	Recorded       Origin = "recorded"       // logged for the dive
 	ConfirmedPlan  Origin = "confirmed_plan" // the plan of record
-	OfTrainingDive Origin = "training_dive"  // the greatest depth of the training dive, or of confined water, in the syllabus
+	OfTrainingDive Origin = "training_dive"  // the syllabus: the training dive's greatest depth, or confined water's
 	OfSite         Origin = "site"           // the greatest depth of the site
 	SessionLength  Origin = "session_length" // the share of the session that the dive has
 	UntilNow       Origin = "until_now"      // no time out is recorded yet
 )
 
-// DayDive is one dive of somebody, planned or done, in its place in the sequence
-// of all of them.
-type DayDive struct {
+// Dive is one dive of a person, planned or done, in the sequence of all their dives.
+type Dive struct {
 	PersonID      uuid.UUID
 	ParticipantID uuid.UUID
 	Role          string
@@ -40,20 +39,20 @@ type DayDive struct {
 	Number        int // within the session
 	TrainingDive  *int
 	StartID       *uuid.UUID // of a dive that was done
-	Unrecorded    bool       // its session is closed, and nothing was recorded of it
+	Unrecorded    bool       // its session is closed and nothing was recorded of it
 	Running       bool       // no time out is recorded
 	DepthFrom     Origin
 	TimeFrom      Origin
-	On            time.Time     // the day of its time in, there, as days are stored
-	Result        nostop.Result // its Dive has the key DiveID or StartID and the times in the zone of the session
+	On            time.Time     // the local day of its time in, as days are stored
+	Result        nostop.Result // its Dive has the key DiveID or StartID, and times in the session's zone
 }
 
-// lookBehind is how far back dives are read: longer than any figure of the tables
-// reaches, since those look back 48 h at most.
+// lookBehind is how far back dives are read: 72 h, our choice, since the tables look back
+// 48 h at most.
 const lookBehind = 72 * time.Hour
 
-// booked is a dive of a session with somebody who takes part in it.
-type booked struct {
+// bookedDive is a dive of a session for one of its participants.
+type bookedDive struct {
 	PersonID      uuid.UUID
 	ParticipantID uuid.UUID
 	Role          string
@@ -83,32 +82,48 @@ type booked struct {
 	PlanOfDive    bool              // the plan is for this dive alone, so that it knows when it starts
 }
 
-const bookedSQL = `SELECT p.person_id, p.id AS participant_id, p.role, p.attendance, s.id AS session_id, s.course_id, s.title, s.kind, s.state, s.starts_at, s.ends_at,
-		s.ended_at, s.time_zone, d.id AS dive_id, d.number, d.training_dive, count(*) OVER (PARTITION BY p.id)::int AS dives,
+const bookedSQL = `
+	SELECT p.person_id, p.id AS participant_id, p.role, p.attendance, s.id AS session_id, s.course_id,
+		s.title, s.kind, s.state, s.starts_at, s.ends_at, s.ended_at, s.time_zone,
+		d.id AS dive_id, d.number, d.training_dive,
+		count(*) OVER (PARTITION BY p.id)::int AS dives,
 		(row_number() OVER (PARTITION BY p.id ORDER BY d.number))::int AS place,
-		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in, t.altitude_value AS altitude, t.altitude_unit AS altitude_in,
-		CASE s.kind WHEN 'open' THEN n.most_depth ELSE y.content->>'confined_max_depth' END AS most_depth, n.least_time,
-		g.plan, g.plan_ascent, COALESCE(g.plan_of_dive, false) AS plan_of_dive
+		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in,
+		t.altitude_value AS altitude, t.altitude_unit AS altitude_in,
+		CASE s.kind WHEN 'open' THEN n.most_depth ELSE y.content->>'confined_max_depth' END AS most_depth,
+		n.least_time, g.plan, g.plan_ascent, COALESCE(g.plan_of_dive, false) AS plan_of_dive
 	FROM sessions_session s
 	JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
 	JOIN sessions_dive d ON d.centre_id = s.centre_id AND d.session_id = s.id
 	LEFT JOIN courses_site t ON t.centre_id = s.centre_id AND t.id = s.site_id
 	LEFT JOIN courses_course c ON c.centre_id = s.centre_id AND c.id = s.course_id
-	LEFT JOIN courses_syllabus y ON y.centre_id = s.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
+	LEFT JOIN courses_syllabus y
+		ON y.centre_id = s.centre_id AND y.syllabus_id = c.syllabus_id AND y.number = c.syllabus_number
 	LEFT JOIN LATERAL (
 		SELECT x->>'max_depth' AS most_depth, x->>'least_duration' AS least_time
-		FROM jsonb_array_elements(CASE jsonb_typeof(y.content->'dives') WHEN 'array' THEN y.content->'dives' ELSE '[]' END) x
-		WHERE (x->>'number')::int = d.training_dive LIMIT 1) n ON true
+		FROM jsonb_array_elements(
+			CASE jsonb_typeof(y.content->'dives') WHEN 'array' THEN y.content->'dives' ELSE '[]' END) x
+		WHERE (x->>'number')::int = d.training_dive
+		LIMIT 1) n ON true
 	LEFT JOIN LATERAL (
-		SELECT x.input->'dive' AS plan, x.result->'group'->'ascent_time' AS plan_ascent, r.dive_id IS NOT NULL AS plan_of_dive
-		FROM planning_pressure r JOIN gas_plan x ON x.centre_id = r.centre_id AND x.id = r.plan_id
-		WHERE r.centre_id = s.centre_id AND r.session_id = s.id AND r.participant_id = p.id AND (r.dive_id = d.id OR r.dive_id IS NULL)
-		ORDER BY r.dive_id NULLS LAST LIMIT 1) g ON true
-	WHERE s.centre_id = app_centre() AND p.person_id = ANY (@persons) AND s.starts_at >= @from AND s.starts_at < @to
+		SELECT x.input->'dive' AS plan, x.result->'group'->'ascent_time' AS plan_ascent,
+			r.dive_id IS NOT NULL AS plan_of_dive
+		FROM planning_pressure r
+		JOIN planning_plan x ON x.centre_id = r.centre_id AND x.id = r.plan_id
+		WHERE r.centre_id = s.centre_id
+			AND r.session_id = s.id
+			AND r.participant_id = p.id
+			AND (r.dive_id = d.id OR r.dive_id IS NULL)
+		ORDER BY r.dive_id NULLS LAST
+		LIMIT 1) g ON true
+	WHERE s.centre_id = app_centre()
+		AND p.person_id = ANY (@persons)
+		AND s.starts_at >= @from
+		AND s.starts_at < @to
 	ORDER BY s.starts_at, s.id, p.id, d.number`
 
-// done is a dive of somebody as it was recorded.
-type done struct {
+// recordedDive is a dive as it was logged.
+type recordedDive struct {
 	PersonID      uuid.UUID
 	ParticipantID uuid.UUID
 	StartID       uuid.UUID
@@ -119,43 +134,49 @@ type done struct {
 	DepthUnit     *string
 }
 
-const doneSQL = `SELECT p.person_id, d.participant_id, d.start_id, d.dive_id, d.in_at, d.out_at, d.depth_value, d.depth_unit
+const recordedSQL = `
+	SELECT p.person_id, d.participant_id, d.start_id, d.dive_id, d.in_at, d.out_at, d.depth_value, d.depth_unit
 	FROM sessions_session s
 	JOIN sessions_participant p ON p.centre_id = s.centre_id AND p.session_id = s.id
 	JOIN training_dive d ON d.centre_id = p.centre_id AND d.participant_id = p.id
-	WHERE s.centre_id = app_centre() AND p.person_id = ANY (@persons) AND s.starts_at >= @from AND s.starts_at < @to
+	WHERE s.centre_id = app_centre()
+		AND p.person_id = ANY (@persons)
+		AND s.starts_at >= @from
+		AND s.starts_at < @to
 	ORDER BY d.in_at, d.start_id`
 
-// queueDives adds the reading of people's dives up to an instant to a batch. The
-// function that it returns has the dives by person, once the batch was sent.
-func queueDives(b *pgx.Batch, persons []uuid.UUID, to, now time.Time) func() map[uuid.UUID][]DayDive {
-	var planned []booked
-	var did []done
+// QueueDives adds the reading of people's dives to a batch: of the sessions that begin
+// before to. The function that it returns has the dives by person, once the batch was
+// sent. An unfinished dive of a session under way lasts until now.
+func QueueDives(b *pgx.Batch, persons []uuid.UUID, to, now time.Time) func() map[uuid.UUID][]Dive {
+	var planned []bookedDive
+	var recorded []recordedDive
 	args := pgx.StrictNamedArgs{"persons": persons, "from": to.Add(-lookBehind - 24*time.Hour), "to": to}
 	pg.QueueRows(b, &planned, bookedSQL, args)
-	pg.QueueRows(b, &did, doneSQL, args)
-	return func() map[uuid.UUID][]DayDive { return latest(planned, did, now) }
+	pg.QueueRows(b, &recorded, recordedSQL, args)
+	return func() map[uuid.UUID][]Dive { return merge(planned, recorded, now) }
 }
 
-// latest puts dives as they were done in the place of those that were planned.
-func latest(planned []booked, did []done, now time.Time) map[uuid.UUID][]DayDive {
+// merge returns dives by person: as they were recorded, or else, where they count, as
+// they were planned.
+func merge(planned []bookedDive, recorded []recordedDive, now time.Time) map[uuid.UUID][]Dive {
 	type key struct{ participant, dive uuid.UUID }
-	recorded := map[key][]done{}
-	for _, d := range did {
+	done := map[key][]recordedDive{}
+	for _, d := range recorded {
 		k := key{d.ParticipantID, d.DiveID}
-		recorded[k] = append(recorded[k], d)
+		done[k] = append(done[k], d)
 	}
-	out := map[uuid.UUID][]DayDive{}
-	ended := map[uuid.UUID]time.Time{} // by participant: when the person was last out, in that session
+	out := map[uuid.UUID][]Dive{}
+	ended := map[uuid.UUID]time.Time{} // by participant: their last time out in that session
 	for _, p := range planned {
-		own := recorded[key{p.ParticipantID, p.DiveID}]
+		own := done[key{p.ParticipantID, p.DiveID}]
 		for _, d := range own {
-			dive := p.asDone(d, now)
+			dive := p.done(d, now)
 			out[p.PersonID] = append(out[p.PersonID], dive)
 			ended[p.ParticipantID] = dive.Result.Dive.Out
 		}
 		if len(own) == 0 && p.counts() {
-			dive := p.asPlanned(ended[p.ParticipantID])
+			dive := p.planned(ended[p.ParticipantID])
 			out[p.PersonID] = append(out[p.PersonID], dive)
 			ended[p.ParticipantID] = dive.Result.Dive.Out
 		}
@@ -163,10 +184,10 @@ func latest(planned []booked, did []done, now time.Time) map[uuid.UUID][]DayDive
 	return out
 }
 
-// counts reports whether a dive of which nothing was recorded counts as one: before
-// and during its session for whoever is expected or there, and after it was closed
-// for whoever was there, since a dive that nobody wrote down leaves its nitrogen.
-func (p booked) counts() bool {
+// counts reports whether a dive of which nothing was recorded counts as one: before and
+// during its session for participants who are expected or present, and after it was
+// closed for those who were present, since an unrecorded dive leaves its nitrogen too.
+func (p bookedDive) counts() bool {
 	switch p.State {
 	case "planned", "under_way":
 		return p.Attendance == "expected" || p.Attendance == "present" || p.Attendance == "late"
@@ -176,14 +197,14 @@ func (p booked) counts() bool {
 	return false
 }
 
-// leastApart parts two planned dives of a session when the one before took longer
-// than planned: 10 min, from which the tables count a surface interval.
+// leastApart is the least interval between two planned dives of a session when the first
+// took longer than planned: 10 min, from which the tables count a surface interval.
 const leastApart = 10 * time.Minute
 
-// asPlanned is the dive as it would be by plan, in its share of the session: after
-// what came before it there.
-func (p booked) asPlanned(before time.Time) DayDive {
-	d := p.dive()
+// planned returns the dive as planned, in its share of the session and after the time
+// out of the dive before it there.
+func (p bookedDive) planned(before time.Time) Dive {
+	d := p.base()
 	in, under, from := p.times()
 	if !before.IsZero() && in.Before(before.Add(leastApart)) {
 		in = before.Add(leastApart)
@@ -195,11 +216,10 @@ func (p booked) asPlanned(before time.Time) DayDive {
 	return d
 }
 
-// asDone is the dive as it was recorded. What was not recorded is taken as it was
-// planned; somebody of whom no time out is recorded is under water until now while
-// the session lasts, and at least as long as planned.
-func (p booked) asDone(r done, now time.Time) DayDive {
-	d := p.dive()
+// done returns the dive as recorded, and as planned where nothing was recorded. Without
+// a time out it lasts until now while the session does, and at least as long as planned.
+func (p bookedDive) done(r recordedDive, now time.Time) Dive {
+	d := p.base()
 	d.StartID, d.TimeFrom, d.DepthFrom = &r.StartID, Recorded, Recorded
 	if depth := pg.Reading(r.DepthValue, r.DepthUnit); depth != nil && depth.Value > 0 {
 		d.Result.Dive.Depth = *depth
@@ -229,14 +249,15 @@ func earlier(a, b time.Time) time.Time {
 	return b
 }
 
-func (p booked) dive() DayDive {
-	return DayDive{PersonID: p.PersonID, ParticipantID: p.ParticipantID, Role: p.Role, SessionID: p.SessionID,
+// base returns the dive without its times and its depth.
+func (p bookedDive) base() Dive {
+	return Dive{PersonID: p.PersonID, ParticipantID: p.ParticipantID, Role: p.Role, SessionID: p.SessionID,
 		CourseID:     p.CourseID,
 		SessionTitle: p.Title, SessionKind: p.Kind, DiveID: p.DiveID, Number: p.Number, TrainingDive: p.TrainingDive}
 }
 
-// set sets the key of the dive and its times, in the zone of the session.
-func (d *DayDive) set(p booked, key uuid.UUID, in, out time.Time) {
+// set sets the key of the dive and its times, in the session's zone.
+func (d *Dive) set(p bookedDive, key uuid.UUID, in, out time.Time) {
 	zone, err := when.Zone(p.TimeZone, "")
 	if err != nil {
 		zone = time.UTC // a zone that was known once and is no more
@@ -244,7 +265,7 @@ func (d *DayDive) set(p booked, key uuid.UUID, in, out time.Time) {
 	dive := &d.Result.Dive
 	dive.Key, dive.In, dive.Out, dive.Ascents = key.String(), in.In(zone), out.In(zone), 1
 	if p.Plan != nil {
-		dive.Ascents = max(1, p.Plan.Ascents) // what was planned is all that is known of practice ascents
+		dive.Ascents = max(1, p.Plan.Ascents) // practice ascents are known from the plan alone
 	}
 	if altitude := pg.Reading(p.Altitude, p.AltitudeIn); altitude != nil {
 		dive.Altitude = *altitude
@@ -253,8 +274,8 @@ func (d *DayDive) set(p booked, key uuid.UUID, in, out time.Time) {
 }
 
 // depth returns the depth of the confirmed plan, or else the greatest depth that the
-// dive may have, and whose limit that is.
-func (p booked) depth() (units.Reading, Origin) {
+// dive may have, and its source.
+func (p bookedDive) depth() (units.Reading, Origin) {
 	if p.Plan != nil {
 		return p.Plan.Depth.Reading(), ConfirmedPlan
 	}
@@ -271,9 +292,9 @@ func (p booked) depth() (units.Reading, Origin) {
 	return *site, OfSite
 }
 
-// times returns when the dive begins and how long it is under water: the confirmed
-// plan's time and its ascent, or else the share of the session.
-func (p booked) times() (in time.Time, under time.Duration, from Origin) {
+// times returns the planned time in and the time under water: the confirmed plan's time
+// and its ascent, or else the dive's share of the session.
+func (p bookedDive) times() (in time.Time, under time.Duration, from Origin) {
 	in, under = p.share()
 	if p.Plan == nil {
 		return in, under, SessionLength
@@ -286,7 +307,7 @@ func (p booked) times() (in time.Time, under time.Duration, from Origin) {
 	return out.Add(-under), under, ConfirmedPlan
 }
 
-// minutesOf returns a time, none for nil.
+// minutesOf returns a quantity of time, 0 for nil.
 func minutesOf(q *gasplan.Quantity) time.Duration {
 	if q == nil || q.Reading().Unit.Dimension() != units.Times {
 		return 0
@@ -294,12 +315,12 @@ func minutesOf(q *gasplan.Quantity) time.Duration {
 	return time.Duration(q.Reading().Minutes() * float64(time.Minute))
 }
 
-// share returns the time of a dive without a plan: the session is shared out evenly
-// among its dives. In confined water people are in for the whole share; in open
-// water for the second half of it, since the first goes to dressing and briefing,
-// and never for less than the training dive's least duration. Our choice: rather
-// too long, and late, which leaves the shorter interval after it.
-func (p booked) share() (in time.Time, under time.Duration) {
+// share returns the time in and the time under water of a dive without a plan: the
+// session is shared evenly among its dives. In confined water the dive takes the whole
+// share; in open water its second half, since the first goes to dressing and briefing,
+// and never less than the training dive's least duration. Our choice: rather too long
+// and too late, which leaves the shorter interval after it.
+func (p bookedDive) share() (in time.Time, under time.Duration) {
 	share := p.EndsAt.Sub(p.StartsAt) / time.Duration(max(1, p.Dives))
 	under = share
 	if p.Kind == "open" {

@@ -1,4 +1,4 @@
-package planning
+package diveday
 
 import (
 	"context"
@@ -14,6 +14,7 @@ import (
 	"tankside/internal/fault"
 	"tankside/internal/gas"
 	"tankside/internal/pg"
+	"tankside/internal/scenetest"
 	"tankside/internal/units"
 )
 
@@ -28,11 +29,11 @@ func litres(r units.Rate) float64 { return r.In(units.UnitLPerMin) }
 func TestTheRateOfAPublishedExample(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(30 * time.Minute),
-		size: read(12, "L"), rating: read(232, "bar"),
-		looks: []look{{sunday.Add(5 * time.Minute), read(20, "m"), units.Read(200, "bar"), true},
-			{sunday.Add(15 * time.Minute), read(20, "m"), units.Read(150, "bar"), false}}})
-	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
+	w.log(scenetest.Dive{Participant: w.part(open), Dive: w.Dives(open)[0], In: sunday, Out: sunday.Add(30 * time.Minute),
+		Size: read(12, "L"), Rating: read(232, "bar"),
+		Checks: []scenetest.GasCheck{{At: sunday.Add(5 * time.Minute), Depth: read(20, "m"), Reading: units.Read(200, "bar"), NamesDive: true},
+			{At: sunday.Add(15 * time.Minute), Depth: read(20, "m"), Reading: units.Read(150, "bar"), NamesDive: false}}})
+	r, err := w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Len(t, r.Dives, 1)
 	require.Equal(t, FromChecks, r.Dives[0].Basis)
@@ -56,12 +57,12 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 		if kind == "confined" {
 			deep, times = 4, 1.2
 		}
-		w.log(logged{part: w.part(s), dive: w.Dives(s)[0], in: in, out: in.Add(30 * time.Minute),
-			depth: read(deep, "m"), size: read(12, "L"),
-			start: read(200, "bar"), end: read(math.Round(200-litres*times*30/12), "bar")})
+		w.log(scenetest.Dive{Participant: w.part(s), Dive: w.Dives(s)[0], In: in, Out: in.Add(30 * time.Minute),
+			Depth: read(deep, "m"), Size: read(12, "L"),
+			Start: read(200, "bar"), End: read(math.Round(200-litres*times*30/12), "bar")})
 	}
 	known := func() BreathingRate {
-		r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
+		r, err := w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 		require.NoError(t, err)
 		return r
 	}
@@ -92,10 +93,10 @@ func TestOneHourInThePoolMakesNobodyExperienced(t *testing.T) {
 func TestTheRateFromStartAndEndAlone(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-	w.log(logged{part: w.part(open), dive: w.Dives(open)[0], in: sunday, out: sunday.Add(45 * time.Minute),
-		depth: read(24, "m"), size: read(12, "L"),
-		start: read(200, "bar"), end: read(60, "bar")})
-	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
+	w.log(scenetest.Dive{Participant: w.part(open), Dive: w.Dives(open)[0], In: sunday, Out: sunday.Add(45 * time.Minute),
+		Depth: read(24, "m"), Size: read(12, "L"),
+		Start: read(200, "bar"), End: read(60, "bar")})
+	r, err := w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Equal(t, FromEnds, r.Dives[0].Basis)
 	e := r.Dives[0].Estimate
@@ -108,25 +109,26 @@ func TestTheRateFromStartAndEndAlone(t *testing.T) {
 func TestNothingIsKnownOfANovice(t *testing.T) {
 	w := newWater(t)
 	sofia := w.Student("Sofia Student", "1995-05-05")
-	r, err := w.service.BreathingRate(t.Context(), w.As(sofia), sofia)
+	r, err := w.reader.BreathingRate(t.Context(), w.As(sofia), sofia)
 	require.NoError(t, err)
 	require.True(t, r.Novice())
 	require.InDelta(t, 25, litres(r.Learned.Planned), 1e-9, "a study guide's value for a first dive")
-	_, err = w.service.BreathingRate(t.Context(), w.As(sofia), w.instructor)
+	_, err = w.reader.BreathingRate(t.Context(), w.As(sofia), w.instructor)
 	require.ErrorIs(t, err, fault.Forbidden.Err())
-	_, err = w.service.BreathingRate(t.Context(), w.by, uuid.New())
+	_, err = w.reader.BreathingRate(t.Context(), w.by, uuid.New())
 	require.ErrorIs(t, err, fault.NotFound.Err())
 }
 
-// fiveLooks is a dive at 10 m at 20 L/min from a 12 L cylinder, one gauge misread
+// fiveChecks is a dive at 10 m at 20 L/min from a 12 L cylinder, one gauge misread
 // by 40 bar. By the ideal law 20 L/min at 2 atmospheres are 3.4 bar a minute.
-func fiveLooks(w *water, part, dive uuid.UUID, in time.Time) logged {
-	d := logged{part: part, dive: dive, in: in, out: in.Add(32 * time.Minute), depth: read(10, "m"),
-		size: read(12, "L"), rating: read(200, "bar"),
-		start: read(200, "bar"), end: read(100, "bar")}
+func fiveChecks(w *water, part, dive uuid.UUID, in time.Time) scenetest.Dive {
+	d := scenetest.Dive{Participant: part, Dive: dive, In: in, Out: in.Add(32 * time.Minute), Depth: read(10, "m"),
+		Size: read(12, "L"), Rating: read(200, "bar"),
+		Start: read(200, "bar"), End: read(100, "bar")}
 	for i, bar := range []float64{180, 163, 106, 129, 112} { // 106 ought to be 146
-		d.looks = append(d.looks,
-			look{in.Add(time.Duration(6+5*i) * time.Minute), read(10, "m"), units.Read(bar, "bar"), true})
+		d.Checks = append(d.Checks,
+			scenetest.GasCheck{At: in.Add(time.Duration(6+5*i) * time.Minute), Depth: read(10, "m"),
+				Reading: units.Read(bar, "bar"), NamesDive: true})
 	}
 	return d
 }
@@ -135,57 +137,53 @@ func TestAMisreadGaugeIsNamedAndAVoidedEntryLeftOut(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1, 2)
 	part, dives := w.part(open), w.Dives(open)
-	start, _ := w.log(fiveLooks(w, part, dives[0], sunday))
-	r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
+	start, _ := w.log(fiveChecks(w, part, dives[0], sunday))
+	r, err := w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
-	require.Len(t, r.Dives[0].Looks, 7, "five checks, start and end")
+	require.Len(t, r.Dives[0].Readings, 7, "five checks, start and end")
 	misread := r.Dives[0].Misread()
 	require.Len(t, misread, 1)
 	require.Equal(t, units.Read(106, "bar"), misread[0].Reading)
 	require.InDelta(t, 20, litres(r.Dives[0].Estimate.Rate), 2)
 
 	w.void(misread[0].ID)
-	r, err = w.service.BreathingRate(t.Context(), w.by, w.instructor)
+	r, err = w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
-	require.Len(t, r.Dives[0].Looks, 6)
+	require.Len(t, r.Dives[0].Readings, 6)
 	require.Empty(t, r.Dives[0].Misread())
 
 	w.void(start)
-	r, err = w.service.BreathingRate(t.Context(), w.by, w.instructor)
+	r, err = w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 	require.NoError(t, err)
 	require.Empty(t, r.Dives)
 	require.True(t, r.Novice())
 }
 
 func TestADiveFromWhichNothingFollowsSaysWhy(t *testing.T) {
-	for because, change := range map[string]func(d *logged){
-		"the size of the cylinder was not recorded": func(d *logged) { d.size = nil },
-		"the cylinder's capacity was recorded in cubic feet": func(d *logged) {
-			d.size,
-				d.rating = read(80, "cu_ft"), nil
+	for because, change := range map[string]func(d *scenetest.Dive){
+		"the size of the cylinder was not recorded": func(d *scenetest.Dive) { d.Size = nil },
+		"the cylinder's capacity was recorded in cubic feet": func(d *scenetest.Dive) {
+			d.Size, d.Rating = read(80, "cu_ft"), nil
 		},
-		"the cylinder recorded is not possible": func(d *logged) { d.size = read(500, "L") },
-		"fewer than two readings": func(d *logged) {
-			d.looks,
-				d.start = nil, nil
+		"the cylinder recorded is not possible": func(d *scenetest.Dive) { d.Size = read(500, "L") },
+		"fewer than two readings": func(d *scenetest.Dive) {
+			d.Checks, d.Start = nil, nil
 		},
-		"neither a depth of a gas check nor the greatest depth was recorded": func(d *logged) {
-			d.looks,
-				d.depth = nil, nil
+		"neither a depth of a gas check nor the greatest depth was recorded": func(d *scenetest.Dive) {
+			d.Checks, d.Depth = nil, nil
 		},
-		"the pressure did not fall between the checks: no breathing rate follows": func(d *logged) {
-			d.looks,
-				d.end = nil, read(200, "bar")
+		"the pressure did not fall between the checks: no breathing rate follows": func(d *scenetest.Dive) {
+			d.Checks, d.End = nil, read(200, "bar")
 		},
 	} {
 		t.Run(because, func(t *testing.T) {
 			t.Parallel()
 			w := newWater(t)
 			open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1)
-			d := fiveLooks(w, w.part(open), w.Dives(open)[0], sunday)
+			d := fiveChecks(w, w.part(open), w.Dives(open)[0], sunday)
 			change(&d)
 			w.log(d)
-			r, err := w.service.BreathingRate(t.Context(), w.by, w.instructor)
+			r, err := w.reader.BreathingRate(t.Context(), w.by, w.instructor)
 			require.NoError(t, err)
 			require.Empty(t, r.Dives)
 			require.Len(t, r.Unrated, 1)
@@ -201,13 +199,13 @@ func TestRatesOfManyAreThoseKnownBefore(t *testing.T) {
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "under_way", 1, 2)
 	other := w.Crew("Abel Assistant", "assistant")
 	dives := w.Dives(open)
-	w.log(fiveLooks(w, w.part(open), dives[0], sunday))
-	second := fiveLooks(w, w.part(open), dives[1], sunday.Add(2*time.Hour))
+	w.log(fiveChecks(w, w.part(open), dives[0], sunday))
+	second := fiveChecks(w, w.part(open), dives[1], sunday.Add(2*time.Hour))
 	w.log(second)
 	known := func(before time.Time) (mine, his int) {
 		w.in(func(ctx context.Context, tx *pg.Tx) error {
 			var b pgx.Batch
-			read := queueRates(&b, []uuid.UUID{w.instructor, other, other}, before)
+			read := QueueRates(&b, []uuid.UUID{w.instructor, other, other}, before)
 			require.NoError(t, tx.Send(ctx, &b))
 			rates := read()
 			require.Len(t, rates, 2)

@@ -1,4 +1,4 @@
-package planning
+package diveday
 
 import (
 	"testing"
@@ -47,14 +47,14 @@ func BenchmarkAnInstructorOfFiveYears(b *testing.B) {
 	}
 	b.Run("rate", func(b *testing.B) {
 		for b.Loop() {
-			r, err := w.service.BreathingRate(b.Context(), w.by, w.instructor)
+			r, err := w.reader.BreathingRate(b.Context(), w.by, w.instructor)
 			require.NoError(b, err)
 			require.Len(b, r.Dives, lastDives)
 		}
 	})
 	b.Run("day", func(b *testing.B) {
 		for b.Loop() {
-			d, err := w.service.DivesOn(b.Context(), w.by, w.instructor, sundayDay)
+			d, err := w.reader.DivesOn(b.Context(), w.by, w.instructor, sundayDay)
 			require.NoError(b, err)
 			require.Len(b, d.Dives, 2)
 		}

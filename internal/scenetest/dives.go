@@ -1,0 +1,83 @@
+package scenetest
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"tankside/internal/pg"
+	"tankside/internal/units"
+)
+
+// Dive is a dive to be logged for a participant. What is nil was not recorded.
+type Dive struct {
+	Participant, Dive uuid.UUID
+	In, Out           time.Time // Out zero: no time out
+	Depth             *units.Reading
+	Size, Rating      *units.Reading // of the cylinder
+	Start, End        *units.Reading // pressures
+	Checks            []GasCheck
+}
+
+// GasCheck is a gas check during a dive.
+type GasCheck struct {
+	At        time.Time
+	Depth     *units.Reading
+	Reading   units.Reading
+	NamesDive bool // whether the check names its dive
+}
+
+// LogDive writes a dive with its gas checks, witnessed by a person who has a token, and
+// returns the ids of its start and its end.
+func (s *Fixture) LogDive(witness uuid.UUID, d Dive) (start, end uuid.UUID) {
+	s.t.Helper()
+	start, end = uuid.New(), uuid.New()
+	s.entry(start, "dive_start", witness, d.Participant, d.In)
+	args := pgx.NamedArgs{"id": start, "dive": d.Dive, "part": d.Participant}
+	reading(args, "size", d.Size)
+	reading(args, "rating", d.Rating)
+	reading(args, "start", d.Start)
+	s.Exec(`INSERT INTO dive_start (centre_id, id, dive_id, participant_id,
+			size_value, size_unit, rating_value, rating_unit, start_value, start_unit)
+		VALUES (@centre, @id, @dive, @part, @size, @size_unit, @rating, @rating_unit, @start, @start_unit)`, args)
+	if !d.Out.IsZero() {
+		s.entry(end, "dive_end", witness, d.Participant, d.Out)
+		args := pgx.NamedArgs{"id": end, "start": start}
+		reading(args, "depth", d.Depth)
+		reading(args, "end", d.End)
+		s.Exec(`INSERT INTO dive_end (centre_id, id, dive_start_id, depth_value, depth_unit, end_value, end_unit)
+			VALUES (@centre, @id, @start, @depth, @depth_unit, @end, @end_unit)`, args)
+	}
+	for _, c := range d.Checks {
+		id := uuid.New()
+		s.entry(id, "gas_check", witness, d.Participant, c.At)
+		args := pgx.NamedArgs{"id": id, "part": d.Participant, "dive": nil}
+		if c.NamesDive {
+			args["dive"] = d.Dive
+		}
+		reading(args, "depth", c.Depth)
+		reading(args, "reading", &c.Reading)
+		s.Exec(`INSERT INTO gas_check (centre_id, id, participant_id, dive_id, depth_value, depth_unit,
+				reading_value, reading_unit, verdict)
+			VALUES (@centre, @id, @part, @dive, @depth, @depth_unit, @reading, @reading_unit, 'unverified')`, args)
+	}
+	return start, end
+}
+
+// entry writes the entry of a witnessed fact about a participant.
+func (s *Fixture) entry(id uuid.UUID, kind string, witness, participant uuid.UUID, at time.Time) {
+	s.t.Helper()
+	s.Exec(`INSERT INTO entry (centre_id, id, kind, session_id, participant_id, witnessed_by, token_id,
+			witnessed_at, recorded_at, body_digest)
+		SELECT @centre, @id, @kind, p.session_id, p.id, @who, (SELECT id FROM token WHERE person_id = @who),
+			@at, @now, ''
+		FROM participant p
+		WHERE p.id = @part`,
+		pgx.NamedArgs{"id": id, "kind": kind, "who": witness, "at": at, "part": participant})
+}
+
+// reading sets the arguments of a reading's two columns.
+func reading(args pgx.NamedArgs, name string, r *units.Reading) {
+	args[name], args[name+"_unit"] = pg.Columns(r)
+}
