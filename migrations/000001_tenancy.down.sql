@@ -4,6 +4,8 @@ DROP TABLE position_epoch;
 DROP FUNCTION app_cluster();
 DROP FUNCTION app_now();
 DROP TABLE centre;
+DROP DOMAIN pressure, depth, volume, speed, temperature;
+DROP TYPE reading;
 DROP FUNCTION touch();
 DROP PROCEDURE bind_to_centre(regclass, text);
 DROP FUNCTION app_centre();

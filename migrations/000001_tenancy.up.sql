@@ -41,6 +41,21 @@ BEGIN
     RETURN NEW;
 END $$;
 
+-- A reading is a quantity as it was read, in the unit in which it was read: (187.5,bar).
+CREATE TYPE reading AS (value numeric(7,2), unit text);
+
+CREATE DOMAIN pressure AS reading CHECK (VALUE IS NOT DISTINCT FROM NULL
+    OR (VALUE).value IS NOT NULL AND (VALUE).unit IS NOT NULL AND (VALUE).unit IN ('bar', 'psi'));
+CREATE DOMAIN depth AS reading CHECK (VALUE IS NOT DISTINCT FROM NULL
+    OR (VALUE).value IS NOT NULL AND (VALUE).unit IS NOT NULL AND (VALUE).unit IN ('m', 'ft'));
+CREATE DOMAIN volume AS reading CHECK (VALUE IS NOT DISTINCT FROM NULL
+    OR (VALUE).value IS NOT NULL AND (VALUE).unit IS NOT NULL AND (VALUE).unit IN ('L', 'cu_ft'));
+CREATE DOMAIN speed AS reading CHECK (VALUE IS NOT DISTINCT FROM NULL
+    OR (VALUE).value IS NOT NULL AND (VALUE).unit IS NOT NULL
+    AND (VALUE).unit IN ('m/s', 'm/min', 'ft/min'));
+CREATE DOMAIN temperature AS reading CHECK (VALUE IS NOT DISTINCT FROM NULL
+    OR (VALUE).value IS NOT NULL AND (VALUE).unit IS NOT NULL AND (VALUE).unit IN ('degC', 'degF'));
+
 -- The centre itself is a row with its own boundary: centre_id is its key.
 CREATE TABLE centre (
     centre_id       uuid PRIMARY KEY,

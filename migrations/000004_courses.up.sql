@@ -6,10 +6,8 @@ CREATE TABLE site (
     name            text NOT NULL CHECK (length(name) BETWEEN 1 AND 200),
     kind            text NOT NULL CHECK (kind IN ('confined', 'open')),
     water           text NOT NULL CHECK (water IN ('salt', 'fresh')),
-    max_depth_value numeric(7,2) NOT NULL CHECK (max_depth_value > 0),
-    max_depth_unit  text NOT NULL CHECK (max_depth_unit IN ('m', 'ft')),
-    altitude_value  numeric(7,2) NOT NULL DEFAULT 0,
-    altitude_unit   text NOT NULL DEFAULT 'm' CHECK (altitude_unit IN ('m', 'ft')),
+    max_depth       depth NOT NULL CHECK ((max_depth).value > 0),
+    altitude        depth NOT NULL DEFAULT '(0,m)', -- above sea level
     time_zone       text,          -- the centre's when null
     emergency       text NOT NULL, -- who to call, where oxygen and the radio are
     body_digest     bytea NOT NULL,
@@ -114,7 +112,7 @@ CALL bind_to_centre('enrolment', 'SELECT, INSERT, UPDATE');
 -- What others may know of courses.
 CREATE VIEW courses_site WITH (security_invoker) AS
 SELECT
-    centre_id, id, name, kind, water, max_depth_value, max_depth_unit, altitude_value, altitude_unit,
+    centre_id, id, name, kind, water, max_depth, altitude,
     time_zone, emergency
 FROM site;
 

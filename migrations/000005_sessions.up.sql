@@ -58,12 +58,9 @@ CREATE TABLE session (
     ended_at         timestamptz,
     log_complete     boolean NOT NULL DEFAULT false,      -- only then may lateness be judged
     places_lowered   integer CHECK (places_lowered >= 0), -- by the instructor, for every group; never raises
-    visibility_value numeric(7,2),
-    visibility_unit  text CHECK (visibility_unit IN ('m', 'ft')),
-    current_value    numeric(7,2),
-    current_unit     text CHECK (current_unit IN ('m/s', 'm/min', 'ft/min')),
-    water_value      numeric(7,2),
-    water_unit       text CHECK (water_unit IN ('degC', 'degF')),
+    visibility       depth,
+    current          speed,
+    temperature      temperature, -- of the water
     body_digest      bytea NOT NULL,
     version          bigint NOT NULL DEFAULT 1,
     created_at       timestamptz NOT NULL,

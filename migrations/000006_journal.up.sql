@@ -117,12 +117,9 @@ CREATE TABLE conditions_report (
     centre_id        uuid NOT NULL,
     id               uuid NOT NULL,
     kind             text NOT NULL DEFAULT 'conditions' CHECK (kind = 'conditions'),
-    visibility_value numeric(7,2),
-    visibility_unit  text CHECK (visibility_unit IN ('m', 'ft')),
-    current_value    numeric(7,2),
-    current_unit     text CHECK (current_unit IN ('m/s', 'm/min', 'ft/min')),
-    water_value      numeric(7,2),
-    water_unit       text CHECK (water_unit IN ('degC', 'degF')),
+    visibility       depth,
+    current          speed,
+    temperature      temperature, -- of the water
     note             text,
     PRIMARY KEY (centre_id, id),
     FOREIGN KEY (centre_id, id, kind) REFERENCES entry (centre_id, id, kind)

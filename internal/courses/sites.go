@@ -49,11 +49,9 @@ func (s *Service) CreateSite(ctx context.Context, by actor.Actor, key once.Key,
 		args := f.args()
 		args["centre"], args["id"], args["digest"], args["now"] = tx.Centre, key.ID, key.Digest, tx.Now
 		row, inserted, err := pg.OptionalRow[siteRow](ctx, tx, `
-			INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit,
-			altitude_value, altitude_unit,
+			INSERT INTO site (centre_id, id, name, kind, water, max_depth, altitude,
 				time_zone, emergency, body_digest, created_at, updated_at)
-			VALUES (@centre, @id, @name, @kind, @water, @depth_value, @depth_unit, @altitude_value,
-				@altitude_unit,
+			VALUES (@centre, @id, @name, @kind, @water, @max_depth, @altitude,
 				@time_zone, @emergency, @digest, @now, @now)
 			ON CONFLICT (centre_id, id) DO NOTHING
 			RETURNING `+siteColumns, args)
@@ -124,8 +122,7 @@ func (s *Service) ChangeSite(ctx context.Context, by actor.Actor, id uuid.UUID, 
 		args["centre"], args["id"], args["now"] = tx.Centre, id, tx.Now
 		row, err = pg.Row[siteRow](ctx, tx, `
 			UPDATE site SET name = @name, kind = @kind, water = @water,
-				max_depth_value = @depth_value, max_depth_unit = @depth_unit,
-				altitude_value = @altitude_value, altitude_unit = @altitude_unit,
+				max_depth = @max_depth, altitude = @altitude,
 				time_zone = @time_zone, emergency = @emergency, version = version + 1, updated_at = @now
 			WHERE centre_id = @centre AND id = @id
 			RETURNING `+siteColumns, args)
@@ -167,31 +164,28 @@ func (f SiteFields) check() error {
 func (f SiteFields) args() pgx.StrictNamedArgs {
 	return pgx.StrictNamedArgs{
 		"name": f.Name, "kind": f.Kind, "water": f.Water,
-		"depth_value": f.MaxDepth.Value.Float(), "depth_unit": f.MaxDepth.Unit,
-		"altitude_value": f.Altitude.Value.Float(), "altitude_unit": f.Altitude.Unit,
+		"max_depth": f.MaxDepth, "altitude": f.Altitude,
 		"time_zone": f.TimeZone, "emergency": f.Emergency,
 	}
 }
 
 // siteRow is a row of the table of sites.
 type siteRow struct {
-	ID            uuid.UUID
-	Name          string
-	Kind          string
-	Water         string
-	MaxDepthValue float64
-	MaxDepthUnit  units.Unit
-	AltitudeValue float64
-	AltitudeUnit  units.Unit
-	TimeZone      *string
-	Emergency     string
-	BodyDigest    []byte
-	Version       int64
-	CreatedAt     time.Time
-	UpdatedAt     time.Time
+	ID         uuid.UUID
+	Name       string
+	Kind       string
+	Water      string
+	MaxDepth   units.Reading
+	Altitude   units.Reading
+	TimeZone   *string
+	Emergency  string
+	BodyDigest []byte
+	Version    int64
+	CreatedAt  time.Time
+	UpdatedAt  time.Time
 }
 
-const siteColumns = `id, name, kind, water, max_depth_value, max_depth_unit, altitude_value, altitude_unit,
+const siteColumns = `id, name, kind, water, max_depth, altitude,
 	time_zone, emergency, body_digest, version, created_at, updated_at`
 
 func (r siteRow) site() Site {
@@ -201,8 +195,8 @@ func (r siteRow) site() Site {
 			Name:      r.Name,
 			Kind:      r.Kind,
 			Water:     r.Water,
-			MaxDepth:  units.Read(r.MaxDepthValue, r.MaxDepthUnit),
-			Altitude:  units.Read(r.AltitudeValue, r.AltitudeUnit),
+			MaxDepth:  r.MaxDepth,
+			Altitude:  r.Altitude,
 			TimeZone:  r.TimeZone,
 			Emergency: r.Emergency,
 		},

@@ -259,7 +259,7 @@ func TestSessionsAreFoundByIDByDiveAndByDay(t *testing.T) {
 	require.Equal(t, 36, v[0].People[w.persons[0]].Age, "on the day of the session")
 	require.Len(t, v[0].People[w.persons[0]].Papers, 2)
 	require.Len(t, v[0].Dives, 2)
-	require.Equal(t, "18 m", v[0].Site.MaxDepth().String())
+	require.Equal(t, "18 m", v[0].Site.MaxDepth.String())
 	require.Len(t, w.read(t, dayview.Query{Person: &w.persons[0], On: &day}), 2)
 	next := day.AddDate(0, 0, 1)
 	require.Empty(t, w.read(t, dayview.Query{Person: &w.persons[0], On: &next}))

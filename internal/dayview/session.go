@@ -1,11 +1,11 @@
 package dayview
 
 import (
+	"cmp"
 	"time"
 
 	"github.com/google/uuid"
 
-	"tankside/internal/pg"
 	"tankside/internal/ratio"
 	"tankside/internal/units"
 )
@@ -66,37 +66,25 @@ func (s Session) TrainingDives(dive *uuid.UUID) (out []int) {
 	return out
 }
 
-// Water is what is known of the conditions, as last reported.
+// Water holds the conditions as last reported; what was not reported is nil.
 type Water struct {
-	VisibilityValue *float64
-	VisibilityUnit  *string
-	CurrentValue    *float64
-	CurrentUnit     *string
-	WaterValue      *float64 // the temperature
-	WaterUnit       *string
+	Visibility  *units.Reading // how far one sees
+	Current     *units.Reading // its speed
+	Temperature *units.Reading // of the water
 }
-
-// Visibility returns how far one sees, nil when not reported.
-func (w Water) Visibility() *units.Reading { return pg.Reading(w.VisibilityValue, w.VisibilityUnit) }
-
-// Current returns the speed of the current, nil when not reported.
-func (w Water) Current() *units.Reading { return pg.Reading(w.CurrentValue, w.CurrentUnit) }
-
-// Temperature returns the water's temperature, nil when not reported.
-func (w Water) Temperature() *units.Reading { return pg.Reading(w.WaterValue, w.WaterUnit) }
 
 // Conditions returns the quantities that the ratio rule judges by.
 func (w Water) Conditions() ratio.Conditions {
 	var c ratio.Conditions
-	if r := w.Visibility(); r != nil {
+	if r := w.Visibility; r != nil {
 		d := r.Depth()
 		c.Visibility = &d
 	}
-	if r := w.Current(); r != nil {
+	if r := w.Current; r != nil {
 		s := r.Speed()
 		c.Current = &s
 	}
-	if r := w.Temperature(); r != nil {
+	if r := w.Temperature; r != nil {
 		t := r.Temperature()
 		c.Temperature = &t
 	}
@@ -106,16 +94,11 @@ func (w Water) Conditions() ratio.Conditions {
 // Over returns what is known of the water after this report: what it did not look
 // at stays as before.
 func (w Water) Over(before Water) Water {
-	if w.VisibilityValue == nil {
-		w.VisibilityValue, w.VisibilityUnit = before.VisibilityValue, before.VisibilityUnit
+	return Water{
+		Visibility:  cmp.Or(w.Visibility, before.Visibility),
+		Current:     cmp.Or(w.Current, before.Current),
+		Temperature: cmp.Or(w.Temperature, before.Temperature),
 	}
-	if w.CurrentValue == nil {
-		w.CurrentValue, w.CurrentUnit = before.CurrentValue, before.CurrentUnit
-	}
-	if w.WaterValue == nil {
-		w.WaterValue, w.WaterUnit = before.WaterValue, before.WaterUnit
-	}
-	return w
 }
 
 // Dive is one planned dive of a water session.
@@ -145,19 +128,11 @@ type Teaching struct {
 
 // Site is where a session is held; empty where it has no site.
 type Site struct {
-	SiteWater     *string // "fresh", "salt"
-	MaxDepthValue *float64
-	MaxDepthUnit  *string
-	AltitudeValue *float64
-	AltitudeUnit  *string
-	Emergency     *string
+	SiteWater *string // "fresh", "salt"
+	MaxDepth  *units.Reading
+	Altitude  *units.Reading // above sea level
+	Emergency *string
 }
-
-// MaxDepth returns the greatest depth of the site, nil where none is known.
-func (s Site) MaxDepth() *units.Reading { return pg.Reading(s.MaxDepthValue, s.MaxDepthUnit) }
-
-// Altitude returns how high the site lies, nil where it is not known.
-func (s Site) Altitude() *units.Reading { return pg.Reading(s.AltitudeValue, s.AltitudeUnit) }
 
 // Group is one instructor in charge with further crew and students.
 type Group struct {

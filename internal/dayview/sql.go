@@ -14,7 +14,7 @@ package dayview
 // SessionColumns are those of a Session; the table is to be called s.
 const SessionColumns = `s.id, s.course_id, s.kind, s.title, s.site_id, s.outing_id, s.starts_local, s.ends_local, s.time_zone,
 	s.starts_at, s.ends_at, s.on_day, s.state, s.state_reason, s.opened_at, s.ended_at, s.log_complete, s.places_lowered,
-	s.visibility_value, s.visibility_unit, s.current_value, s.current_unit, s.water_value, s.water_unit,
+	s.visibility, s.current, s.temperature,
 	COALESCE((
 		SELECT jsonb_agg(jsonb_build_object('id', d.id, 'number', d.number, 'training_dive', d.training_dive) ORDER BY d.number)
 		FROM (
@@ -83,7 +83,7 @@ const each = chosen + `
 const (
 	sessionsSQL = `SELECT ` + SessionColumns +
 		`, c.title AS course_title, c.level, c.syllabus_id, c.syllabus_number,
-		t.water AS site_water, t.max_depth_value, t.max_depth_unit, t.altitude_value, t.altitude_unit, t.emergency` + each + `
+		t.water AS site_water, t.max_depth, t.altitude, t.emergency` + each + `
 	CROSS JOIN LATERAL (
 		SELECT c.title, c.syllabus_id, c.syllabus_number, (
 			SELECT v.level
@@ -221,7 +221,7 @@ const (
 		ORDER BY e.id) e
 	ORDER BY e.witnessed_at, e.id`
 
-	reportsSQL = `SELECT e.session_id, r.visibility_value, r.visibility_unit, r.current_value, r.current_unit, r.water_value, r.water_unit,
+	reportsSQL = `SELECT e.session_id, r.visibility, r.current, r.temperature,
 		e.witnessed_at AS at` + entries + `
 	CROSS JOIN LATERAL (
 		SELECT * FROM conditions_report r

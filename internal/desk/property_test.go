@@ -294,7 +294,7 @@ func (c *crowd) check(t *testing.T) {
 		books, err := ratio.Applied(ratio.GeneralPractice(), own)
 		require.NoError(t, err)
 		groups, err := pg.Rows[groupRow](ctx, tx, `SELECT g.id, g.session_id, g.places_lowered, s.places_lowered AS session_lowered, s.kind, s.on_day, g.students, g.places, g.cleared,
-			s.visibility_value AS visibility_m FROM session_group g JOIN session s ON s.centre_id = g.centre_id AND s.id = g.session_id
+			(s.visibility).value AS visibility_m FROM session_group g JOIN session s ON s.centre_id = g.centre_id AND s.id = g.session_id
 			WHERE s.state IN ('planned', 'under_way')`, pgx.StrictNamedArgs{})
 		require.NoError(t, err)
 		for _, g := range groups {

@@ -189,7 +189,7 @@ func TestAMountainLakeIsNotPlannedByTheseTables(t *testing.T) {
 	w := newWater(t)
 	open := w.Session(w.course, "open", "2026-06-07T09:00:00Z", "planned", 1)
 	w.part(open)
-	w.Exec(`UPDATE site SET altitude_value = 301, altitude_unit = 'm'`, nil)
+	w.Exec(`UPDATE site SET altitude = '(301,m)'`, nil)
 	day, err := w.reader.DivesOn(t.Context(), w.by, w.instructor, sundayDay)
 	require.NoError(t, err)
 	require.Len(t, day.Findings.Of(nostop.RuleAltitudeSite), 1)

@@ -71,10 +71,8 @@ type bookedDive struct {
 	TrainingDive  *int
 	Dives         int // of the session
 	Place         int // of the dive among them, from 1
-	SiteDepth     *float64
-	SiteDepthIn   *string
-	Altitude      *float64
-	AltitudeIn    *string
+	SiteDepth     *units.Reading
+	Altitude      *units.Reading
 	MostDepth     *string // of the training dive, or of confined water: "12 m"
 	LeastTime     *string // of the training dive: "15 min"
 	Plan          *gasplan.DiveInput
@@ -88,8 +86,7 @@ const bookedSQL = `
 		d.id AS dive_id, d.number, d.training_dive,
 		count(*) OVER (PARTITION BY p.id)::int AS dives,
 		(row_number() OVER (PARTITION BY p.id ORDER BY d.number))::int AS place,
-		t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in,
-		t.altitude_value AS altitude, t.altitude_unit AS altitude_in,
+		t.max_depth AS site_depth, t.altitude,
 		CASE s.kind WHEN 'open' THEN n.most_depth ELSE y.content->>'confined_max_depth' END AS most_depth,
 		n.least_time, g.plan, g.plan_ascent, COALESCE(g.plan_of_dive, false) AS plan_of_dive
 	FROM sessions_session s
@@ -267,8 +264,8 @@ func (d *Dive) set(p bookedDive, key uuid.UUID, in, out time.Time) {
 	if p.Plan != nil {
 		dive.Ascents = max(1, p.Plan.Ascents) // practice ascents are known from the plan alone
 	}
-	if altitude := pg.Reading(p.Altitude, p.AltitudeIn); altitude != nil {
-		dive.Altitude = *altitude
+	if p.Altitude != nil {
+		dive.Altitude = *p.Altitude
 	}
 	d.On = when.DayOf(in, zone)
 }
@@ -279,7 +276,7 @@ func (p bookedDive) depth() (units.Reading, Origin) {
 	if p.Plan != nil {
 		return p.Plan.Depth.Reading(), ConfirmedPlan
 	}
-	site := pg.Reading(p.SiteDepth, p.SiteDepthIn)
+	site := p.SiteDepth
 	if p.MostDepth != nil {
 		most, err := units.ParseReading(*p.MostDepth)
 		if err == nil && most.Unit.Dimension() == units.Depths && (site == nil || most.Compare(*site) <= 0) {

@@ -256,9 +256,9 @@ func sessionView(x sessions.Session, found finding.List) api.Session {
 		EndedAt:          utc(x.EndedAt),
 		LogComplete:      x.LogComplete,
 		PlacesLowered:    orNull(x.PlacesLowered),
-		Visibility:       optionalQuantity(x.Visibility()),
-		Current:          optionalQuantity(x.Current()),
-		WaterTemperature: optionalQuantity(x.Temperature()),
+		Visibility:       optionalQuantity(x.Visibility),
+		Current:          optionalQuantity(x.Current),
+		WaterTemperature: optionalQuantity(x.Temperature),
 		Dives: each(x.Dives, func(d sessions.Dive) api.PlannedDive {
 			return api.PlannedDive{ID: d.ID, Number: d.Number, TrainingDive: orNull(d.TrainingDive)}
 		}),

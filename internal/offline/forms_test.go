@@ -15,8 +15,8 @@ import (
 	"tankside/internal/offline"
 )
 
-// kept is an entry as the release before the forms had numbers stored it, with the
-// digest that stood with it: testdata was written by that release.
+// kept is an entry as form 1 stores it, with its digest. Once there is a release, testdata
+// never changes.
 type kept struct {
 	Kind   journal.Kind    `json:"kind"`
 	Of     uuid.UUID       `json:"of"`

@@ -113,7 +113,7 @@ func (d *day) rows(t *testing.T, session uuid.UUID) (out []string) {
 		out, err = pg.Rows[string](ctx, tx, `SELECT x FROM (
 				SELECT concat_ws(' ', id, group_id, person_id, enrolment_id, role, attendance, attendance_at, counted, booked) AS x FROM participant WHERE session_id = @id
 				UNION ALL SELECT concat_ws(' ', id, students, places, cleared, findings) FROM session_group WHERE session_id = @id
-				UNION ALL SELECT concat_ws(' ', id, visibility_value, current_value, water_value) FROM session WHERE id = @id) x ORDER BY x`,
+				UNION ALL SELECT concat_ws(' ', id, visibility, current, temperature) FROM session WHERE id = @id) x ORDER BY x`,
 			pgx.StrictNamedArgs{"id": session})
 		return err
 	}))

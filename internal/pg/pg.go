@@ -135,11 +135,12 @@ func (db *DB) MappedConstraints() []string {
 	return slices.Sorted(maps.Keys(db.explain))
 }
 
-// learnTypes makes a connection read times as UTC, and read and write ids as sixteen
+// learnTypes makes a connection read times as UTC, read and write readings, and ids as sixteen
 // bytes; by default the driver would use their text.
 func learnTypes(_ context.Context, conn *pgx.Conn) error {
 	m := conn.TypeMap()
 	pgxuuid.Register(m)
+	learnReadings(m)
 	instant := &pgtype.Type{Name: "timestamptz", OID: pgtype.TimestamptzOID,
 		Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC}}
 	span := &pgtype.Type{Name: "tstzrange", OID: pgtype.TstzrangeOID,

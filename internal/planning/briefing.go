@@ -109,6 +109,13 @@ type briefedWater struct {
 	WaterUnit       *string  `json:"water_unit"`
 }
 
+func waterBriefed(w dayview.Water) (out briefedWater) {
+	out.VisibilityValue, out.VisibilityUnit = pg.Columns(w.Visibility)
+	out.CurrentValue, out.CurrentUnit = pg.Columns(w.Current)
+	out.WaterValue, out.WaterUnit = pg.Columns(w.Temperature)
+	return out
+}
+
 // GiveBriefing records a briefing. It is a fact: rules answer it with findings.
 // created is false when it was recorded before. Faults: id_reused; not_found;
 // Malformed for a time ahead or a pressure that no gauge shows;

@@ -67,7 +67,7 @@ func readBriefingScene(ctx context.Context, tx *pg.Tx, session uuid.UUID, others
 // sceneOf returns the scene of a session: crew first, then students, by name.
 func sceneOf(v dayview.View) briefingScene {
 	out := briefingScene{session: briefingSession{ID: v.ID, Emergency: v.Site.Emergency,
-		briefedWater: briefedWater(v.Water)},
+		briefedWater: waterBriefed(v.Water)},
 		people: make(map[uuid.UUID]briefingPart, len(v.People)), plans: v.Record()}
 	for _, d := range v.Dives {
 		out.dives = append(out.dives, d.ID)

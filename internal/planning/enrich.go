@@ -96,12 +96,12 @@ func (st planStage) input(a gasplan.PlanRequest) gasplan.Input {
 	in := gasplan.Input{Dive: a.Dive, Settings: a.Settings}.At(st.settings)
 	d := &in.Dive
 	d.Water = cmp.Or(d.Water, given(s.SiteWater, ""))
-	d.SiteMaxDepth = cmp.Or(d.SiteMaxDepth, known(s.MaxDepthValue, s.MaxDepthUnit))
-	if site := known(s.MaxDepthValue, s.MaxDepthUnit); site != nil &&
+	d.SiteMaxDepth = cmp.Or(d.SiteMaxDepth, known(s.MaxDepth))
+	if site := known(s.MaxDepth); site != nil &&
 		gasplan.Less(*site, *d.SiteMaxDepth, units.Depths) {
 		d.SiteMaxDepth = site // a plan may lower the site's limit and never raise it
 	}
-	if known := known(s.AltitudeValue, s.AltitudeUnit); known != nil {
+	if known := known(s.Altitude); known != nil {
 		d.Altitude = known
 	}
 	reported := gasplan.DiveInput{}
@@ -124,9 +124,9 @@ func (st planStage) input(a gasplan.PlanRequest) gasplan.Input {
 // were expected.
 func (st planStage) report(d *gasplan.DiveInput) {
 	s := st.Water
-	put(&d.Visibility, known(s.VisibilityValue, s.VisibilityUnit))
-	put(&d.Current, known(s.CurrentValue, s.CurrentUnit))
-	put(&d.WaterTemperature, known(s.WaterValue, s.WaterUnit))
+	put(&d.Visibility, known(s.Visibility))
+	put(&d.Current, known(s.Current))
+	put(&d.WaterTemperature, known(s.Temperature))
 }
 
 // withPast fills in what people did before: their breathing rates and the dives

@@ -134,7 +134,7 @@ func TestWhatIsReportedMeanwhileIsFoundWhenThePlanIsConfirmed(t *testing.T) {
 	require.Empty(t, p.Findings.Of(gas.DemandingConditions))
 	require.False(t, p.Findings.Forbids(), "%v", p.Findings)
 
-	b.Exec(`UPDATE session SET visibility_value = 1, visibility_unit = 'm' WHERE id = @id`,
+	b.Exec(`UPDATE session SET visibility = '(1,m)' WHERE id = @id`,
 		pgx.NamedArgs{"id": b.session})
 	found := refusalOf(t, second(b.plans.Confirm(t.Context(), b.As(b.ines), p.ID, nil)))
 	require.Len(t, found.Of(gas.DemandingConditions), 1, "ISO 24801-3: visibility below 2 m is demanding")

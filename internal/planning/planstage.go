@@ -128,9 +128,9 @@ func (st planStage) leastTime(dive *uuid.UUID) *gasplan.Quantity {
 }
 
 // known returns a quantity of two columns, nil where nothing is known.
-func known(value *float64, unit *string) *gasplan.Quantity {
-	if r := pg.Reading(value, unit); r != nil {
-		return new(gasplan.Of(*r))
+func known(r *units.Reading) *gasplan.Quantity {
+	if r == nil {
+		return nil
 	}
-	return nil
+	return new(gasplan.Of(*r))
 }

@@ -129,7 +129,7 @@ func (st planStage) greatestDepth(dive *uuid.UUID) *gasplan.Quantity {
 			add(d.MaxDepth)
 		}
 	}
-	site := known(st.Site.MaxDepthValue, st.Site.MaxDepthUnit)
+	site := known(st.Site.MaxDepth)
 	if most.IsZero() || site != nil && gasplan.Less(*site, gasplan.Of(most), units.Depths) {
 		return site
 	}

@@ -129,9 +129,9 @@ func (s *Fixture) Paper(person uuid.UUID, kind, outcome, issued, until string) u
 func (s *Fixture) Site(kind string) uuid.UUID {
 	s.t.Helper()
 	id := uuid.New()
-	s.Exec(`INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, emergency,
+	s.Exec(`INSERT INTO site (centre_id, id, name, kind, water, max_depth, emergency,
 		body_digest, created_at, updated_at)
-		VALUES (@centre, @id, @kind, @kind, 'salt', 18, 'm', '112', '', @now,
+		VALUES (@centre, @id, @kind, @kind, 'salt', '(18,m)', '112', '', @now,
 			@now)`, pgx.NamedArgs{"id": id, "kind": kind})
 	return id
 }

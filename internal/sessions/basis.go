@@ -95,8 +95,8 @@ type appointment struct {
 // basisOf is the basis of a session of which nobody is judged.
 func basisOf(s Session, l ratio.Level) basis {
 	return basis{Course: s.CourseID, Setting: s.Kind, Level: l, Day: s.Day(), Site: s.SiteID,
-		Conditions: conditions{asMeasured(s.Visibility()), asMeasured(s.Current()),
-			asMeasured(s.Temperature())},
+		Conditions: conditions{asMeasured(s.Visibility), asMeasured(s.Current),
+			asMeasured(s.Temperature)},
 		Crew: []onList{}, Students: []onList{}, Groups: []judged{}}
 }
 
@@ -105,7 +105,7 @@ func (j judgement) basis() basis {
 	b := j.bench
 	out := basisOf(b.Session, b.Course.Level)
 	d := b.Centre.Demands(b.OnDay)
-	out.SiteDepth, out.Groups = asMeasured(b.Site.MaxDepth()), j.judged
+	out.SiteDepth, out.Groups = asMeasured(b.Site.MaxDepth), j.judged
 	out.Asked = &asked{CrewPapers: d.CrewPapers, StudentPapers: d.StudentPapers, MedicalSince: d.MedicalSince,
 		Majority: d.Majority}
 	for _, p := range b.Participants {

@@ -163,7 +163,7 @@ func TestAMoveKeepsTheAgesOfTheNewDay(t *testing.T) {
 	child := w.Student("Cleo Child", "2012-06-07")
 	w.Paper(child, "consent", "valid", "2026-01-01", "")
 	require.NoError(t, w.place(w.Enrol(w.course, child)))
-	w.Exec(`UPDATE session SET water_value = 8, water_unit = 'degC' WHERE id = @id`,
+	w.Exec(`UPDATE session SET temperature = '(8,degC)' WHERE id = @id`,
 		pgx.NamedArgs{"id": w.open.ID})
 	_, _, err := w.service.MoveSession(t.Context(), w.by,
 		sessions.Rescheduling{SessionID: w.open.ID, Reason: "wind",

@@ -85,7 +85,7 @@ func (b bench) group(g Group) ratio.Group {
 	out := ratio.Group{Setting: b.Kind, Level: b.Course.Level,
 		LoweredTo:  lower(g.PlacesLowered, b.PlacesLowered),
 		Conditions: b.Water.Conditions(), Subject: finding.Subject{Type: "group", ID: g.ID.String()}}
-	if bottom := b.Site.MaxDepth(); bottom != nil {
+	if bottom := b.Site.MaxDepth; bottom != nil {
 		out.Bottom = new(bottom.Depth())
 	}
 	for _, p := range b.Participants {

@@ -109,26 +109,18 @@ func (s *Service) reportOnce(ctx context.Context, by actor.Actor, tx *pg.Tx, row
 			WitnessedBy: witness, WitnessedAt: r.WitnessedAt, Digest: r.Key.Digest}); err != nil {
 		return nil, err
 	}
-	args := waterArgs(waterOf(r.Visibility, r.Current, r.Temperature))
+	args := waterArgs(Water{Visibility: r.Visibility, Current: r.Current, Temperature: r.Temperature})
 	args["id"], args["note"] = r.Key.ID, r.Note
-	if _, err = tx.Do(ctx, `INSERT INTO conditions_report (centre_id, id, visibility_value, visibility_unit, current_value, current_unit, water_value, water_unit, note)
-		VALUES (app_centre(), @id, @visibility_value, @visibility_unit, @current_value, @current_unit, @water_value, @water_unit, @note)`, args); err != nil {
+	if _, err = tx.Do(ctx, `
+		INSERT INTO conditions_report (centre_id, id, visibility, current, temperature, note)
+		VALUES (app_centre(), @id, @visibility, @current, @temperature, @note)`, args); err != nil {
 		return nil, err
 	}
 	return s.recallWater(ctx, by, tx, row.ID, "conditions")
 }
 
-func waterOf(visibility, current, temperature *units.Reading) Water {
-	var w Water
-	w.VisibilityValue, w.VisibilityUnit = pg.Columns(visibility)
-	w.CurrentValue, w.CurrentUnit = pg.Columns(current)
-	w.WaterValue, w.WaterUnit = pg.Columns(temperature)
-	return w
-}
-
 func waterArgs(w Water) pgx.StrictNamedArgs {
-	return pgx.StrictNamedArgs{"visibility_value": w.VisibilityValue, "visibility_unit": w.VisibilityUnit,
-		"current_value": w.CurrentValue, "current_unit": w.CurrentUnit, "water_value": w.WaterValue, "water_unit": w.WaterUnit}
+	return pgx.StrictNamedArgs{"visibility": w.Visibility, "current": w.Current, "temperature": w.Temperature}
 }
 
 // VoidEntry puts right what rested on a voided entry of this package: the
@@ -182,8 +174,8 @@ func (s *Service) recallWater(ctx context.Context, by actor.Actor, tx *pg.Tx, se
 	}
 	args := waterArgs(w)
 	args["id"] = session
-	if _, err := tx.Do(ctx, `UPDATE session SET visibility_value = @visibility_value, visibility_unit = @visibility_unit, current_value = @current_value,
-			current_unit = @current_unit, water_value = @water_value, water_unit = @water_unit
+	if _, err := tx.Do(ctx, `
+		UPDATE session SET visibility = @visibility, current = @current, temperature = @temperature
 		WHERE centre_id = app_centre() AND id = @id`, args); err != nil {
 		return nil, err
 	}

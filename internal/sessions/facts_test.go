@@ -207,7 +207,7 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 	require.True(t, head.Findings.Has(finding.Caution))
 	s, err := w.service.Session(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
-	require.Equal(t, "1.5 m", s.Visibility().String())
+	require.Equal(t, "1.5 m", s.Visibility.String())
 	far := units.Read(12, units.UnitMetre)
 	_, _, err = w.service.ReportConditions(t.Context(), w.by,
 		sessions.Report{Key: once.New(), SessionID: w.open.ID, Visibility: &far,
@@ -215,7 +215,7 @@ func TestConditionsAreHeardAndJudged(t *testing.T) {
 	require.NoError(t, err)
 	s, err = w.service.Session(t.Context(), w.by, w.open.ID)
 	require.NoError(t, err)
-	require.Equal(t, "1.5 m", s.Visibility().String(), "an older report that comes late changes nothing")
+	require.Equal(t, "1.5 m", s.Visibility.String(), "an older report that comes late changes nothing")
 }
 
 // The contract asks for neither member, so that one call says who was planned and

@@ -257,7 +257,7 @@ func TestThePlanIsAnsweredAgainToTheSameRequest(t *testing.T) {
 
 func TestACautionIsAcceptedOnceForASession(t *testing.T) {
 	w := newWeekend(t, 2)
-	w.Exec(`UPDATE session SET visibility_value = 1.5, visibility_unit = 'm'`, nil) // ISO 24801-3:2014 cl. 11.3: under 2 m is demanding
+	w.Exec(`UPDATE session SET visibility = '(1.5,m)'`, nil) // ISO 24801-3:2014 cl. 11.3: under 2 m is demanding
 	err := w.place(w.enrolments[0])
 	var f *fault.Fault
 	require.ErrorAs(t, err, &f)

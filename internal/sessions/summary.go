@@ -8,7 +8,6 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tankside/internal/journal"
-	"tankside/internal/pg"
 	"tankside/internal/units"
 )
 
@@ -21,8 +20,7 @@ func (s *Service) QueueSummaries(b *pgx.Batch, into journal.Summaries, entries m
 		JOIN people_person n ON n.centre_id = p.centre_id AND n.id = p.person_id
 		WHERE r.centre_id = app_centre() AND r.id = w.id`, calledSummary.say)
 	journal.QueueSummaries(b, into, entries[journal.Conditions],
-		`SELECT c.id, c.visibility_value, c.visibility_unit,
-			c.current_value, c.current_unit, c.water_value, c.water_unit, c.note
+		`SELECT c.id, c.visibility, c.current, c.temperature, c.note
 		FROM conditions_report c
 		WHERE c.centre_id = app_centre() AND c.id = w.id`, conditionsSummary.say)
 	journal.QueueSummaries(b, into, entries[journal.HeadCount],
@@ -58,9 +56,9 @@ func (c calledSummary) say() (uuid.UUID, string) {
 
 // conditionsSummary is a report of the conditions.
 type conditionsSummary struct {
-	ID                                           uuid.UUID
-	VisibilityValue, CurrentValue, WaterValue    *float64
-	VisibilityUnit, CurrentUnit, WaterUnit, Note *string
+	ID                               uuid.UUID
+	Visibility, Current, Temperature *units.Reading
+	Note                             *string
 }
 
 func (c conditionsSummary) say() (uuid.UUID, string) {
@@ -68,9 +66,7 @@ func (c conditionsSummary) say() (uuid.UUID, string) {
 	for _, x := range []struct {
 		of string
 		r  *units.Reading
-	}{{"visibility", pg.Reading(c.VisibilityValue, c.VisibilityUnit)},
-		{"current", pg.Reading(c.CurrentValue, c.CurrentUnit)},
-		{"water", pg.Reading(c.WaterValue, c.WaterUnit)}} {
+	}{{"visibility", c.Visibility}, {"current", c.Current}, {"water", c.Temperature}} {
 		if x.r != nil {
 			seen = append(seen, x.of+" "+x.r.String())
 		}

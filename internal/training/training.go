@@ -59,26 +59,25 @@ func New(db *pg.DB, syllabuses *versions.Cache[syllabus.Syllabus], judges Judges
 
 // session is what training asks about a session.
 type session struct {
-	ID          uuid.UUID
-	CourseID    uuid.UUID
-	Kind        syllabus.Setting
-	Title       string
-	State       syllabus.SessionState
-	EndedAt     *time.Time // when it was closed, called off or abandoned
-	OutingID    *uuid.UUID
-	StartsAt    time.Time
-	EndsAt      time.Time
-	OnDay       time.Time
-	TimeZone    string
-	SiteDepth   *float64
-	SiteDepthIn *string
+	ID        uuid.UUID
+	CourseID  uuid.UUID
+	Kind      syllabus.Setting
+	Title     string
+	State     syllabus.SessionState
+	EndedAt   *time.Time // when it was closed, called off or abandoned
+	OutingID  *uuid.UUID
+	StartsAt  time.Time
+	EndsAt    time.Time
+	OnDay     time.Time
+	TimeZone  string
+	SiteDepth *units.Reading
 }
 
 // sessionsSQL reads the sessions of the ids @sessions. Here and below, rows are reached
 // by their keys, as in package dayview.
 const sessionsSQL = `
 	SELECT s.id, s.course_id, s.kind, s.title, s.state, s.ended_at, s.outing_id, s.starts_at, s.ends_at, s.on_day,
-		s.time_zone, t.max_depth_value AS site_depth, t.max_depth_unit AS site_depth_in
+		s.time_zone, t.max_depth AS site_depth
 	FROM unnest(@sessions::uuid[]) w (id)
 	CROSS JOIN LATERAL (
 		SELECT *
@@ -86,7 +85,7 @@ const sessionsSQL = `
 		WHERE s.centre_id = app_centre() AND s.id BETWEEN w.id AND w.id
 		ORDER BY s.id) s
 	LEFT JOIN LATERAL (
-		SELECT t.max_depth_value, t.max_depth_unit
+		SELECT t.max_depth
 		FROM courses_site t
 		WHERE t.centre_id = s.centre_id AND t.id BETWEEN s.site_id AND s.site_id
 		ORDER BY t.id) t ON true`
@@ -95,8 +94,7 @@ const sessionsSQL = `
 func sessionOf(v dayview.View) session {
 	return session{ID: v.ID, CourseID: v.CourseID, Kind: syllabus.Setting(v.Kind), Title: v.Title,
 		State: syllabus.SessionState(v.State), EndedAt: v.EndedAt, OutingID: v.OutingID, StartsAt: v.StartsAt,
-		EndsAt: v.EndsAt, OnDay: v.OnDay, TimeZone: v.TimeZone, SiteDepth: v.Site.MaxDepthValue,
-		SiteDepthIn: v.Site.MaxDepthUnit}
+		EndsAt: v.EndsAt, OnDay: v.OnDay, TimeZone: v.TimeZone, SiteDepth: v.Site.MaxDepth}
 }
 
 // day returns the day of the session as rules know it.
@@ -126,7 +124,7 @@ func (s session) clock(at time.Time) finding.Moment {
 
 // siteMax returns the site's greatest depth, zero when there is no site.
 func (s session) siteMax() syllabus.Quantity {
-	if r := pg.Reading(s.SiteDepth, s.SiteDepthIn); r != nil {
+	if r := s.SiteDepth; r != nil {
 		return syllabus.Quantity(*r)
 	}
 	return syllabus.Quantity{}

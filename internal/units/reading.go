@@ -1,6 +1,7 @@
 package units
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"strconv"
@@ -25,6 +26,20 @@ func (d Decimal) String() string {
 	}
 	s := fmt.Sprintf("%s%d.%02d", sign, n/100, n%100)
 	return strings.TrimRight(strings.TrimRight(s, "0"), ".")
+}
+
+// MarshalJSON returns the number: 187.5 for Decimal(18750).
+func (d Decimal) MarshalJSON() ([]byte, error) { return []byte(d.String()), nil }
+
+// UnmarshalJSON reads a number, to the nearest hundredth. Its error is that of a number that
+// encoding/json does not read.
+func (d *Decimal) UnmarshalJSON(text []byte) error {
+	var x float64
+	if err := json.Unmarshal(text, &x); err != nil {
+		return err
+	}
+	*d = DecimalOf(x)
+	return nil
 }
 
 // Unit is a unit as the contract and the tables spell it.
@@ -92,8 +107,8 @@ func (u Unit) Dimension() Dimension { return scales[u].of }
 // Reading is a quantity as it was read: the value with its unit. The zero Reading has no unit and
 // means that nothing was read.
 type Reading struct {
-	Value Decimal `json:"Value"`
-	Unit  Unit    `json:"Unit"`
+	Value Decimal `json:"value"`
+	Unit  Unit    `json:"unit"`
 }
 
 // Read returns a reading of x in unit u, to two decimals.

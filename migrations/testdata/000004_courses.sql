@@ -1,5 +1,5 @@
-INSERT INTO site (centre_id, id, name, kind, water, max_depth_value, max_depth_unit, emergency, body_digest, created_at, updated_at)
-VALUES (app_centre(), 'b0000000-0000-0000-0000-000000000001', 'The bay', 'open', 'salt', 18, 'm', 'the emergency call', '', '2026-06-01Z', '2026-06-01Z');
+INSERT INTO site (centre_id, id, name, kind, water, max_depth, emergency, body_digest, created_at, updated_at)
+VALUES (app_centre(), 'b0000000-0000-0000-0000-000000000001', 'The bay', 'open', 'salt', '(18,m)', 'the emergency call', '', '2026-06-01Z', '2026-06-01Z');
 
 INSERT INTO syllabus (centre_id, id, title, newest, body_digest, created_at, updated_at)
 VALUES (app_centre(), 'b1000000-0000-0000-0000-000000000001', 'First course', 1, '', '2026-06-01Z', '2026-06-01Z');

@@ -10,8 +10,8 @@ VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000004', 'written twice', '
 INSERT INTO roll_call (centre_id, id, participant_id, attendance)
 VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000001', 'c5000000-0000-0000-0000-000000000002', 'present');
 
-INSERT INTO conditions_report (centre_id, id, visibility_value, visibility_unit)
-VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000002', 12, 'm');
+INSERT INTO conditions_report (centre_id, id, visibility)
+VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000002', '(12,m)');
 
 INSERT INTO head_count (centre_id, id, phase, figure, on_list)
 VALUES (app_centre(), 'e0000000-0000-0000-0000-000000000003', 'departure', 3, 3);
