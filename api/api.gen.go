@@ -188,7 +188,7 @@ type Amount struct {
 	Value nullable.Nullable[float64] `json:"value"`
 }
 
-// Arrival Somebody who is there without a plan.
+// Arrival A person who is there and whom nobody had placed in the session.
 type Arrival struct {
 	// EnrolmentID Of a student.
 	EnrolmentID *openapi_types.UUID `json:"enrolment_id,omitempty"`
@@ -1132,12 +1132,12 @@ type DayDive struct {
 	SessionKind  string `json:"session_kind"`
 	SessionTitle string `json:"session_title"`
 
-	// StartID Of the time in; null for a planned dive.
-	StartID nullable.Nullable[openapi_types.UUID] `json:"start_id"`
-
 	// TimeFrom Where the time under water comes from.
-	TimeFrom     string                 `json:"time_from"`
-	TrainingDive nullable.Nullable[int] `json:"training_dive"`
+	TimeFrom string `json:"time_from"`
+
+	// TimeInID Of the time in; null for a planned dive.
+	TimeInID     nullable.Nullable[openapi_types.UUID] `json:"time_in_id"`
+	TrainingDive nullable.Nullable[int]                `json:"training_dive"`
 
 	// Unrecorded The session is closed and nothing was recorded of the dive; it counts as planned.
 	Unrecorded bool `json:"unrecorded"`
@@ -1210,7 +1210,7 @@ type DiveGasLog struct {
 type DiveLog struct {
 	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ID           ID                     `json:"id"`
-	Log          []DiveLogged           `json:"log"`
+	Log          []DiveTimes            `json:"log"`
 	Number       int                    `json:"number"`
 	TrainingDive nullable.Nullable[int] `json:"training_dive"`
 }
@@ -1221,12 +1221,25 @@ type DiveLogList struct {
 	NextCursor nullable.Nullable[string] `json:"next_cursor"`
 }
 
-// DiveLogged One person's dive as it was recorded; what is not known is null.
-type DiveLogged struct {
+// DiveProgress defines model for DiveProgress.
+type DiveProgress struct {
+	// After The earlier training dive that has to be signed off first.
+	After  nullable.Nullable[int]                `json:"after"`
+	Blocks []string                              `json:"blocks"`
+	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
+
+	// Flags What the rules have to say about this; cautions and notes come with what was allowed.
+	Flags  Findings                              `json:"flags"`
+	Number int                                   `json:"number"`
+	On     nullable.Nullable[openapi_types.Date] `json:"on"`
+	State  string                                `json:"state"`
+}
+
+// DiveTimes One person's dive as it was recorded; what is not known is null.
+type DiveTimes struct {
 	CylinderRating nullable.Nullable[Pressure]           `json:"cylinder_rating"`
 	CylinderSize   nullable.Nullable[Volume]             `json:"cylinder_size"`
 	Depth          nullable.Nullable[Depth]              `json:"depth"`
-	EndID          nullable.Nullable[openapi_types.UUID] `json:"end_id"`
 	EndPressure    nullable.Nullable[Pressure]           `json:"end_pressure"`
 	EnrolmentID    nullable.Nullable[openapi_types.UUID] `json:"enrolment_id"`
 
@@ -1244,27 +1257,14 @@ type DiveLogged struct {
 	ParticipantID ID `json:"participant_id"`
 
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	PersonID   ID     `json:"person_id"`
-	PersonName string `json:"person_name"`
-
-	// StartID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	StartID       ID                          `json:"start_id"`
+	PersonID      ID                          `json:"person_id"`
+	PersonName    string                      `json:"person_name"`
 	StartPressure nullable.Nullable[Pressure] `json:"start_pressure"`
 	Team          nullable.Nullable[string]   `json:"team"`
-}
 
-// DiveProgress defines model for DiveProgress.
-type DiveProgress struct {
-	// After An earlier training dive that is open.
-	After  nullable.Nullable[int]                `json:"after"`
-	Blocks []string                              `json:"blocks"`
-	DiveID nullable.Nullable[openapi_types.UUID] `json:"dive_id"`
-
-	// Flags What the rules have to say about this; cautions and notes come with what was allowed.
-	Flags  Findings                              `json:"flags"`
-	Number int                                   `json:"number"`
-	On     nullable.Nullable[openapi_types.Date] `json:"on"`
-	State  string                                `json:"state"`
+	// TimeInID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	TimeInID  ID                                    `json:"time_in_id"`
+	TimeOutID nullable.Nullable[openapi_types.UUID] `json:"time_out_id"`
 }
 
 // DiverGasLog defines model for DiverGasLog.
@@ -1723,7 +1723,7 @@ type ExpectedResponse struct {
 	// EndedBy The entry that ended it.
 	EndedBy nullable.Nullable[openapi_types.UUID] `json:"ended_by"`
 
-	// State Done by itself; overtaken by a response that goes further; or nothing was recorded until the dive ended.
+	// State Pending until it is recorded (done) or a response that goes further is (overtaken). When the dive ended before either, dive_ended.
 	State string `json:"state"`
 	What  string `json:"what"`
 }
@@ -2836,7 +2836,7 @@ type LiveClosing struct {
 //   - `standing`: LiveStanding, of the sessions in which something happened, at most once a second: what follows from it,
 //     such as the trend, the next look that is due, an open response. It replaces what you had of those sessions.
 //   - `gas_check`: GasCheck. `gas_response`: GasResponse. `drill_attempt`: DrillAttempt. `sign_off`, `sign_off_void`: SignOff.
-//   - `dive_start`, `dive_end`: DiveLogged, or null when it was voided since.
+//   - `dive_start`, `dive_end`: DiveTimes, or null when it was voided since.
 //   - `roll_call`: LiveAttendance.
 //   - `conditions`, `log_completion`, `theory_result`, `head_count`, `incident`, and whatever else is witnessed:
 //     Entry. Head counts, and incidents of an outing, are told in each of its sessions.
@@ -3496,7 +3496,7 @@ type Participant struct {
 	Attendance   string                       `json:"attendance"`
 	AttendanceAt nullable.Nullable[time.Time] `json:"attendance_at"`
 
-	// Booked Whether a plan books the person for this time, until the session ends; somebody whom only a fact brought is not booked.
+	// Booked Whether the person is booked for this time, until the session ends; somebody whom only a record brought is not booked.
 	Booked bool `json:"booked"`
 
 	// CreatedAt RFC 3339 with an offset; answered in UTC with `Z`.
@@ -4379,8 +4379,8 @@ type RatedDive struct {
 	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	SessionID ID `json:"session_id"`
 
-	// StartID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	StartID ID `json:"start_id"`
+	// TimeInID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	TimeInID ID `json:"time_in_id"`
 }
 
 // ReadGestures defines model for ReadGestures.
@@ -4443,9 +4443,9 @@ type Record struct {
 	Course      string       `json:"course"`
 
 	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	CourseID ID           `json:"course_id"`
-	Credits  []Credit     `json:"credits"`
-	Dives    []DiveLogged `json:"dives"`
+	CourseID ID          `json:"course_id"`
+	Credits  []Credit    `json:"credits"`
+	Dives    []DiveTimes `json:"dives"`
 
 	// EnrolmentID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	EnrolmentID ID             `json:"enrolment_id"`
@@ -4500,7 +4500,7 @@ type RollCall struct {
 	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ParticipantID *ID `json:"participant_id,omitempty"`
 
-	// Unexpected Somebody who is there without a plan.
+	// Unexpected A person who is there and whom nobody had placed in the session.
 	Unexpected *Arrival `json:"unexpected,omitempty"`
 
 	// WitnessedAt RFC 3339 with an offset; answered in UTC with `Z`.
@@ -4745,6 +4745,45 @@ type SessionClose struct {
 	LogComplete *bool `json:"log_complete,omitempty"`
 }
 
+// SessionCreate defines model for SessionCreate.
+type SessionCreate struct {
+	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
+	Accept *Accept `json:"accept,omitempty"`
+
+	// ConfinedDives Of a confined-water session: how many times the group goes down; 1 unless said.
+	ConfinedDives *int `json:"confined_dives,omitempty"`
+
+	// EndsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	EndsLocal LocalTime `json:"ends_local"`
+
+	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	ID   *ID    `json:"id,omitempty"`
+	Kind string `json:"kind"`
+
+	// OutingID When it goes along with others; a water session alone is its own outing.
+	OutingID      *openapi_types.UUID `json:"outing_id,omitempty"`
+	PlacesLowered *int                `json:"places_lowered,omitempty"`
+
+	// SiteID Of a session in water, always.
+	SiteID *openapi_types.UUID `json:"site_id,omitempty"`
+
+	// StartsLocal Date and time of day as the clock on the wall there says.
+	//
+	// Examples: 2027-06-05T08:30
+	StartsLocal LocalTime `json:"starts_local"`
+	Title       Name      `json:"title"`
+
+	// TrainingDives Of an open-water session: the numbers of its dives in the syllabus, in their order.
+	TrainingDives *[]int `json:"training_dives,omitempty"`
+
+	// UtcOffset Which of two equal local times is meant, on the night when clocks go back.
+	//
+	// Examples: +01:00
+	UtcOffset *UTCOffset `json:"utc_offset,omitempty"`
+}
+
 // SessionDay A session as somebody who works on it needs it.
 type SessionDay struct {
 	// Findings What the rules have to say about this; cautions and notes come with what was allowed.
@@ -4764,8 +4803,8 @@ type SessionGasHistory struct {
 	Checks []GasCheck `json:"checks"`
 
 	// CourseID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	CourseID ID           `json:"course_id"`
-	Dives    []DiveLogged `json:"dives"`
+	CourseID ID          `json:"course_id"`
+	Dives    []DiveTimes `json:"dives"`
 
 	// HeldOn Examples: 2027-06-05
 	HeldOn Date   `json:"held_on"`
@@ -4829,45 +4868,6 @@ type SessionPatch struct {
 	OutingID      *ID                    `json:"outing_id,omitempty"`
 	PlacesLowered nullable.Nullable[int] `json:"places_lowered,omitempty"`
 	Title         *Name                  `json:"title,omitempty"`
-}
-
-// SessionPlan defines model for SessionPlan.
-type SessionPlan struct {
-	// Accept The cautions that the caller accepts. An entry to which no caution of the decision answers is left out of the record; where another is open, the decision is refused all the same.
-	Accept *Accept `json:"accept,omitempty"`
-
-	// ConfinedDives Of a confined-water session: how many times the group goes down; 1 unless said.
-	ConfinedDives *int `json:"confined_dives,omitempty"`
-
-	// EndsLocal Date and time of day as the clock on the wall there says.
-	//
-	// Examples: 2027-06-05T08:30
-	EndsLocal LocalTime `json:"ends_local"`
-
-	// ID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	ID   *ID    `json:"id,omitempty"`
-	Kind string `json:"kind"`
-
-	// OutingID When it goes along with others; a water session alone is its own outing.
-	OutingID      *openapi_types.UUID `json:"outing_id,omitempty"`
-	PlacesLowered *int                `json:"places_lowered,omitempty"`
-
-	// SiteID Of a session in water, always.
-	SiteID *openapi_types.UUID `json:"site_id,omitempty"`
-
-	// StartsLocal Date and time of day as the clock on the wall there says.
-	//
-	// Examples: 2027-06-05T08:30
-	StartsLocal LocalTime `json:"starts_local"`
-	Title       Name      `json:"title"`
-
-	// TrainingDives Of an open-water session: the numbers of its dives in the syllabus, in their order.
-	TrainingDives *[]int `json:"training_dives,omitempty"`
-
-	// UtcOffset Which of two equal local times is meant, on the night when clocks go back.
-	//
-	// Examples: +01:00
-	UtcOffset *UTCOffset `json:"utc_offset,omitempty"`
 }
 
 // ShownReading A reading as it is shown.
@@ -5123,7 +5123,7 @@ type SkillMeasure struct {
 type SkillProgress struct {
 	Attempts int `json:"attempts"`
 
-	// Blocks Codes of the skills that come before and are open.
+	// Blocks Codes of the skills that come before and are not signed off yet.
 	Blocks   []string                              `json:"blocks"`
 	Code     string                                `json:"code"`
 	CreditID nullable.Nullable[openapi_types.UUID] `json:"credit_id"`
@@ -5477,8 +5477,8 @@ type TimeOut struct {
 	// Examples: 2027-06-05T07:30:00Z
 	OutAt Instant `json:"out_at"`
 
-	// StartID The id of the time in that it ends.
-	StartID openapi_types.UUID `json:"start_id"`
+	// TimeInID The id of the time in that it ends.
+	TimeInID openapi_types.UUID `json:"time_in_id"`
 
 	// WitnessedBy Who saw it; the caller unless said. Crew of the session, or a manager.
 	WitnessedBy *openapi_types.UUID `json:"witnessed_by,omitempty"`
@@ -5620,8 +5620,8 @@ type UnratedDive struct {
 	// SessionID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	SessionID ID `json:"session_id"`
 
-	// StartID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
-	StartID ID `json:"start_id"`
+	// TimeInID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
+	TimeInID ID `json:"time_in_id"`
 }
 
 // VerdictCount defines model for VerdictCount.
@@ -5667,14 +5667,14 @@ type WatchedDiver struct {
 	// NoTrend Why there is no trend.
 	NoTrend nullable.Nullable[string] `json:"no_trend"`
 
-	// OpenResponse The gravest response that is still expected.
-	OpenResponse nullable.Nullable[string] `json:"open_response"`
-
 	// OutAt Null: still in, or no time out was recorded.
 	OutAt nullable.Nullable[time.Time] `json:"out_at"`
 
 	// ParticipantID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	ParticipantID ID `json:"participant_id"`
+
+	// PendingResponse The gravest response that is still expected.
+	PendingResponse nullable.Nullable[string] `json:"pending_response"`
 
 	// PersonID A UUID. Whoever creates a thing may choose it; a time-ordered one (version 7) keeps lists quick.
 	PersonID   ID            `json:"person_id"`
@@ -6929,16 +6929,16 @@ type CreateEnrolmentJSONRequestBody = EnrolmentAdd
 type CreatePlacementsJSONRequestBody = Placement
 
 // CreateSessionJSONRequestBody defines body for CreateSession for application/json ContentType.
-type CreateSessionJSONRequestBody = SessionPlan
+type CreateSessionJSONRequestBody = SessionCreate
 
 // VoidCreditJSONRequestBody defines body for VoidCredit for application/json ContentType.
 type VoidCreditJSONRequestBody = Because
 
-// RecordTimesOutJSONRequestBody defines body for RecordTimesOut for application/json ContentType.
-type RecordTimesOutJSONRequestBody = TimesOut
-
 // RecordTimesInJSONRequestBody defines body for RecordTimesIn for application/json ContentType.
 type RecordTimesInJSONRequestBody = TimesIn
+
+// RecordTimesOutJSONRequestBody defines body for RecordTimesOut for application/json ContentType.
+type RecordTimesOutJSONRequestBody = TimesOut
 
 // ActivateEnrolmentJSONRequestBody defines body for ActivateEnrolment for application/json ContentType.
 type ActivateEnrolmentJSONRequestBody = Accepting
@@ -7200,18 +7200,18 @@ type ServerInterface interface {
 	// ListCourseSessions List the sessions of a course
 	// (GET /v1/courses/{id}/sessions)
 	ListCourseSessions(ctx echo.Context, id PathID, params ListCourseSessionsParams) error
-	// CreateSession Plan a session
+	// CreateSession Schedule a session
 	// (POST /v1/courses/{id}/sessions)
 	CreateSession(ctx echo.Context, id PathID, params CreateSessionParams) error
 	// VoidCredit Void a credit
 	// (POST /v1/credits/{id}/void)
 	VoidCredit(ctx echo.Context, id PathID) error
-	// RecordTimesOut Record who came out
-	// (POST /v1/dives/{id}/ends)
-	RecordTimesOut(ctx echo.Context, id PathID) error
 	// RecordTimesIn Record who went in
-	// (POST /v1/dives/{id}/starts)
+	// (POST /v1/dives/{id}/times-in)
 	RecordTimesIn(ctx echo.Context, id PathID) error
+	// RecordTimesOut Record who came out
+	// (POST /v1/dives/{id}/times-out)
+	RecordTimesOut(ctx echo.Context, id PathID) error
 	// ListEnrolments List enrolments
 	// (GET /v1/enrolments)
 	ListEnrolments(ctx echo.Context, params ListEnrolmentsParams) error
@@ -7260,10 +7260,10 @@ type ServerInterface interface {
 	// VoidEntry Void an entry
 	// (POST /v1/entries/{id}/void)
 	VoidEntry(ctx echo.Context, id PathID) error
-	// GetGasSettings Read how the centre plans gas
+	// GetGasSettings Read the settings for planning gas
 	// (GET /v1/gas-settings)
 	GetGasSettings(ctx echo.Context, params GetGasSettingsParams) error
-	// ChangeGasSettings Change how the centre plans gas
+	// ChangeGasSettings Change the settings for planning gas
 	// (PATCH /v1/gas-settings)
 	ChangeGasSettings(ctx echo.Context, params ChangeGasSettingsParams) error
 	// GetGestureSheet See all gestures on one sheet
@@ -7404,22 +7404,22 @@ type ServerInterface interface {
 	// RecordUnfitMark Mark a person not fit on a day
 	// (POST /v1/people/{id}/unfit-marks)
 	RecordUnfitMark(ctx echo.Context, id PathID) error
-	// CalculateGasPlan Work out a plan and store nothing
+	// CalculateGasPlan Calculate a gas plan without storing it
 	// (POST /v1/plans/calculate)
 	CalculateGasPlan(ctx echo.Context, params CalculateGasPlanParams) error
 	// GetGasPlan Read a gas plan
 	// (GET /v1/plans/{id})
 	GetGasPlan(ctx echo.Context, id PathID, params GetGasPlanParams) error
-	// ConfirmGasPlan Confirm a plan
+	// ConfirmGasPlan Confirm a gas plan
 	// (POST /v1/plans/{id}/confirm)
 	ConfirmGasPlan(ctx echo.Context, id PathID, params ConfirmGasPlanParams) error
-	// ReplaceGasPlan Plan anew with something changed
+	// ReplaceGasPlan Replace a gas plan with a changed one
 	// (POST /v1/plans/{id}/replan)
 	ReplaceGasPlan(ctx echo.Context, id PathID) error
 	// GetGasPlanSheet See a gas plan on one page
 	// (GET /v1/plans/{id}/sheet)
 	GetGasPlanSheet(ctx echo.Context, id PathID, params GetGasPlanSheetParams) error
-	// WithdrawGasPlan Withdraw a plan
+	// WithdrawGasPlan Withdraw a gas plan
 	// (POST /v1/plans/{id}/withdraw)
 	WithdrawGasPlan(ctx echo.Context, id PathID) error
 	// JudgePracticeAnswer Judge a practice answer
@@ -7452,7 +7452,7 @@ type ServerInterface interface {
 	// RecordBriefing Record a briefing
 	// (POST /v1/sessions/{id}/briefings)
 	RecordBriefing(ctx echo.Context, id PathID) error
-	// CancelSession Call off a planned session
+	// CancelSession Call off a session that has not begun
 	// (POST /v1/sessions/{id}/cancel)
 	CancelSession(ctx echo.Context, id PathID, params CancelSessionParams) error
 	// CloseSession Close a session that is under way
@@ -7491,7 +7491,7 @@ type ServerInterface interface {
 	// ListGroups List the groups of a session
 	// (GET /v1/sessions/{id}/groups)
 	ListGroups(ctx echo.Context, id PathID, params ListGroupsParams) error
-	// CreateGroup Open a group with its instructor in charge
+	// CreateGroup Create a group with its instructor in charge
 	// (POST /v1/sessions/{id}/groups)
 	CreateGroup(ctx echo.Context, id PathID, params CreateGroupParams) error
 	// ListSessionIncidents List the incidents of a session
@@ -7512,7 +7512,7 @@ type ServerInterface interface {
 	// ListParticipants List everybody of a session
 	// (GET /v1/sessions/{id}/participants)
 	ListParticipants(ctx echo.Context, id PathID, params ListParticipantsParams) error
-	// CreateParticipant Plan one person's part in a session
+	// CreateParticipant Add a person to a session
 	// (POST /v1/sessions/{id}/participants)
 	CreateParticipant(ctx echo.Context, id PathID, params CreateParticipantParams) error
 	// ListGasPlans List the gas plans of a session
@@ -8550,22 +8550,6 @@ func (w *ServerInterfaceWrapper) VoidCredit(ctx echo.Context) error {
 	return err
 }
 
-// RecordTimesOut converts echo context to params.
-func (w *ServerInterfaceWrapper) RecordTimesOut(ctx echo.Context) error {
-	var err error
-	// ------------- Path parameter "id" -------------
-	var id PathID
-
-	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
-	if err != nil {
-		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
-	}
-
-	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RecordTimesOut(ctx, id)
-	return err
-}
-
 // RecordTimesIn converts echo context to params.
 func (w *ServerInterfaceWrapper) RecordTimesIn(ctx echo.Context) error {
 	var err error
@@ -8579,6 +8563,22 @@ func (w *ServerInterfaceWrapper) RecordTimesIn(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RecordTimesIn(ctx, id)
+	return err
+}
+
+// RecordTimesOut converts echo context to params.
+func (w *ServerInterfaceWrapper) RecordTimesOut(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id PathID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RecordTimesOut(ctx, id)
 	return err
 }
 
@@ -12992,8 +12992,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/courses/:id/sessions", wrapper.ListCourseSessions, options.OperationMiddlewares["listCourseSessions"]...)
 	router.POST(options.BaseURL+"/v1/courses/:id/sessions", wrapper.CreateSession, options.OperationMiddlewares["createSession"]...)
 	router.POST(options.BaseURL+"/v1/credits/:id/void", wrapper.VoidCredit, options.OperationMiddlewares["voidCredit"]...)
-	router.POST(options.BaseURL+"/v1/dives/:id/ends", wrapper.RecordTimesOut, options.OperationMiddlewares["recordTimesOut"]...)
-	router.POST(options.BaseURL+"/v1/dives/:id/starts", wrapper.RecordTimesIn, options.OperationMiddlewares["recordTimesIn"]...)
+	router.POST(options.BaseURL+"/v1/dives/:id/times-in", wrapper.RecordTimesIn, options.OperationMiddlewares["recordTimesIn"]...)
+	router.POST(options.BaseURL+"/v1/dives/:id/times-out", wrapper.RecordTimesOut, options.OperationMiddlewares["recordTimesOut"]...)
 	router.GET(options.BaseURL+"/v1/enrolments", wrapper.ListEnrolments, options.OperationMiddlewares["listEnrolments"]...)
 	router.GET(options.BaseURL+"/v1/enrolments/:id", wrapper.GetEnrolment, options.OperationMiddlewares["getEnrolment"]...)
 	router.POST(options.BaseURL+"/v1/enrolments/:id/activate", wrapper.ActivateEnrolment, options.OperationMiddlewares["activateEnrolment"]...)
@@ -14748,29 +14748,6 @@ func (response VoidCredit200JSONResponse) VisitVoidCreditResponse(w http.Respons
 	return err
 }
 
-type RecordTimesOutRequestObject struct {
-	ID   PathID `json:"id"`
-	Body *RecordTimesOutJSONRequestBody
-}
-
-type RecordTimesOutResponseObject interface {
-	VisitRecordTimesOutResponse(w http.ResponseWriter) error
-}
-
-type RecordTimesOut200JSONResponse struct{ EntryResultsJSONResponse }
-
-func (response RecordTimesOut200JSONResponse) VisitRecordTimesOutResponse(w http.ResponseWriter) error {
-
-	var buf bytes.Buffer
-	if err := json.NewEncoder(&buf).Encode(response); err != nil {
-		return err
-	}
-	w.Header().Set("Content-Type", "application/json")
-	w.WriteHeader(200)
-	_, err := buf.WriteTo(w)
-	return err
-}
-
 type RecordTimesInRequestObject struct {
 	ID   PathID `json:"id"`
 	Body *RecordTimesInJSONRequestBody
@@ -14783,6 +14760,29 @@ type RecordTimesInResponseObject interface {
 type RecordTimesIn200JSONResponse struct{ EntryResultsJSONResponse }
 
 func (response RecordTimesIn200JSONResponse) VisitRecordTimesInResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordTimesOutRequestObject struct {
+	ID   PathID `json:"id"`
+	Body *RecordTimesOutJSONRequestBody
+}
+
+type RecordTimesOutResponseObject interface {
+	VisitRecordTimesOutResponse(w http.ResponseWriter) error
+}
+
+type RecordTimesOut200JSONResponse struct{ EntryResultsJSONResponse }
+
+func (response RecordTimesOut200JSONResponse) VisitRecordTimesOutResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response); err != nil {
@@ -18724,18 +18724,18 @@ type StrictServerInterface interface {
 	// ListCourseSessions List the sessions of a course
 	// (GET /v1/courses/{id}/sessions)
 	ListCourseSessions(ctx context.Context, request ListCourseSessionsRequestObject) (ListCourseSessionsResponseObject, error)
-	// CreateSession Plan a session
+	// CreateSession Schedule a session
 	// (POST /v1/courses/{id}/sessions)
 	CreateSession(ctx context.Context, request CreateSessionRequestObject) (CreateSessionResponseObject, error)
 	// VoidCredit Void a credit
 	// (POST /v1/credits/{id}/void)
 	VoidCredit(ctx context.Context, request VoidCreditRequestObject) (VoidCreditResponseObject, error)
-	// RecordTimesOut Record who came out
-	// (POST /v1/dives/{id}/ends)
-	RecordTimesOut(ctx context.Context, request RecordTimesOutRequestObject) (RecordTimesOutResponseObject, error)
 	// RecordTimesIn Record who went in
-	// (POST /v1/dives/{id}/starts)
+	// (POST /v1/dives/{id}/times-in)
 	RecordTimesIn(ctx context.Context, request RecordTimesInRequestObject) (RecordTimesInResponseObject, error)
+	// RecordTimesOut Record who came out
+	// (POST /v1/dives/{id}/times-out)
+	RecordTimesOut(ctx context.Context, request RecordTimesOutRequestObject) (RecordTimesOutResponseObject, error)
 	// ListEnrolments List enrolments
 	// (GET /v1/enrolments)
 	ListEnrolments(ctx context.Context, request ListEnrolmentsRequestObject) (ListEnrolmentsResponseObject, error)
@@ -18784,10 +18784,10 @@ type StrictServerInterface interface {
 	// VoidEntry Void an entry
 	// (POST /v1/entries/{id}/void)
 	VoidEntry(ctx context.Context, request VoidEntryRequestObject) (VoidEntryResponseObject, error)
-	// GetGasSettings Read how the centre plans gas
+	// GetGasSettings Read the settings for planning gas
 	// (GET /v1/gas-settings)
 	GetGasSettings(ctx context.Context, request GetGasSettingsRequestObject) (GetGasSettingsResponseObject, error)
-	// ChangeGasSettings Change how the centre plans gas
+	// ChangeGasSettings Change the settings for planning gas
 	// (PATCH /v1/gas-settings)
 	ChangeGasSettings(ctx context.Context, request ChangeGasSettingsRequestObject) (ChangeGasSettingsResponseObject, error)
 	// GetGestureSheet See all gestures on one sheet
@@ -18928,22 +18928,22 @@ type StrictServerInterface interface {
 	// RecordUnfitMark Mark a person not fit on a day
 	// (POST /v1/people/{id}/unfit-marks)
 	RecordUnfitMark(ctx context.Context, request RecordUnfitMarkRequestObject) (RecordUnfitMarkResponseObject, error)
-	// CalculateGasPlan Work out a plan and store nothing
+	// CalculateGasPlan Calculate a gas plan without storing it
 	// (POST /v1/plans/calculate)
 	CalculateGasPlan(ctx context.Context, request CalculateGasPlanRequestObject) (CalculateGasPlanResponseObject, error)
 	// GetGasPlan Read a gas plan
 	// (GET /v1/plans/{id})
 	GetGasPlan(ctx context.Context, request GetGasPlanRequestObject) (GetGasPlanResponseObject, error)
-	// ConfirmGasPlan Confirm a plan
+	// ConfirmGasPlan Confirm a gas plan
 	// (POST /v1/plans/{id}/confirm)
 	ConfirmGasPlan(ctx context.Context, request ConfirmGasPlanRequestObject) (ConfirmGasPlanResponseObject, error)
-	// ReplaceGasPlan Plan anew with something changed
+	// ReplaceGasPlan Replace a gas plan with a changed one
 	// (POST /v1/plans/{id}/replan)
 	ReplaceGasPlan(ctx context.Context, request ReplaceGasPlanRequestObject) (ReplaceGasPlanResponseObject, error)
 	// GetGasPlanSheet See a gas plan on one page
 	// (GET /v1/plans/{id}/sheet)
 	GetGasPlanSheet(ctx context.Context, request GetGasPlanSheetRequestObject) (GetGasPlanSheetResponseObject, error)
-	// WithdrawGasPlan Withdraw a plan
+	// WithdrawGasPlan Withdraw a gas plan
 	// (POST /v1/plans/{id}/withdraw)
 	WithdrawGasPlan(ctx context.Context, request WithdrawGasPlanRequestObject) (WithdrawGasPlanResponseObject, error)
 	// JudgePracticeAnswer Judge a practice answer
@@ -18976,7 +18976,7 @@ type StrictServerInterface interface {
 	// RecordBriefing Record a briefing
 	// (POST /v1/sessions/{id}/briefings)
 	RecordBriefing(ctx context.Context, request RecordBriefingRequestObject) (RecordBriefingResponseObject, error)
-	// CancelSession Call off a planned session
+	// CancelSession Call off a session that has not begun
 	// (POST /v1/sessions/{id}/cancel)
 	CancelSession(ctx context.Context, request CancelSessionRequestObject) (CancelSessionResponseObject, error)
 	// CloseSession Close a session that is under way
@@ -19015,7 +19015,7 @@ type StrictServerInterface interface {
 	// ListGroups List the groups of a session
 	// (GET /v1/sessions/{id}/groups)
 	ListGroups(ctx context.Context, request ListGroupsRequestObject) (ListGroupsResponseObject, error)
-	// CreateGroup Open a group with its instructor in charge
+	// CreateGroup Create a group with its instructor in charge
 	// (POST /v1/sessions/{id}/groups)
 	CreateGroup(ctx context.Context, request CreateGroupRequestObject) (CreateGroupResponseObject, error)
 	// ListSessionIncidents List the incidents of a session
@@ -19036,7 +19036,7 @@ type StrictServerInterface interface {
 	// ListParticipants List everybody of a session
 	// (GET /v1/sessions/{id}/participants)
 	ListParticipants(ctx context.Context, request ListParticipantsRequestObject) (ListParticipantsResponseObject, error)
-	// CreateParticipant Plan one person's part in a session
+	// CreateParticipant Add a person to a session
 	// (POST /v1/sessions/{id}/participants)
 	CreateParticipant(ctx context.Context, request CreateParticipantRequestObject) (CreateParticipantResponseObject, error)
 	// ListGasPlans List the gas plans of a session
@@ -20359,54 +20359,6 @@ func (sh *strictHandler) VoidCredit(ctx echo.Context, id PathID) error {
 	return nil
 }
 
-// RecordTimesOut operation middleware
-func (sh *strictHandler) RecordTimesOut(ctx echo.Context, id PathID) error {
-	var request RecordTimesOutRequestObject
-
-	request.ID = id
-
-	var body RecordTimesOutJSONRequestBody
-	var err error
-	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
-		// A request validator built on kin-openapi's openapi3filter with
-		// KeepValidatedValue leaves the value it validated on the body. Bind
-		// that value, matching member names exactly, so the handler receives
-		// what was validated instead of a second, case-insensitive decode.
-		// Otherwise bind only the request body, so that path and query
-		// parameters are not also bound into the body struct.
-		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
-			err = binder.BindBody(ctx, &body)
-		}
-	} else {
-		// A custom binder is installed on the Echo instance; defer to it
-		// entirely, since echo.Binder does not expose body-only binding and
-		// the binder may do more than decode (for example call ctx.Validate).
-		err = ctx.Bind(&body)
-	}
-	if err != nil {
-		return err
-	}
-	request.Body = &body
-
-	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.RecordTimesOut(ctx.Request().Context(), request.(RecordTimesOutRequestObject))
-	}
-	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "RecordTimesOut")
-	}
-
-	response, err := handler(ctx, request)
-
-	if err != nil {
-		return err
-	} else if validResponse, ok := response.(RecordTimesOutResponseObject); ok {
-		return validResponse.VisitRecordTimesOutResponse(ctx.Response())
-	} else if response != nil {
-		return fmt.Errorf("unexpected response type: %T", response)
-	}
-	return nil
-}
-
 // RecordTimesIn operation middleware
 func (sh *strictHandler) RecordTimesIn(ctx echo.Context, id PathID) error {
 	var request RecordTimesInRequestObject
@@ -20449,6 +20401,54 @@ func (sh *strictHandler) RecordTimesIn(ctx echo.Context, id PathID) error {
 		return err
 	} else if validResponse, ok := response.(RecordTimesInResponseObject); ok {
 		return validResponse.VisitRecordTimesInResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RecordTimesOut operation middleware
+func (sh *strictHandler) RecordTimesOut(ctx echo.Context, id PathID) error {
+	var request RecordTimesOutRequestObject
+
+	request.ID = id
+
+	var body RecordTimesOutJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordTimesOut(ctx.Request().Context(), request.(RecordTimesOutRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordTimesOut")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RecordTimesOutResponseObject); ok {
+		return validResponse.VisitRecordTimesOutResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -23,7 +23,7 @@ func TestOperationsThatMakeSomethingHaveTwoVerbs(t *testing.T) {
 		if !strings.HasSuffix(last, "s") || id == "sendBatch" {
 			continue // a verb, which changes what is there; and a batch, which brings entries of many kinds
 		}
-		verb := map[any]string{"plan": "create", "upkeep": "create", "fact": "record"}[post["x-side"]]
+		verb := map[any]string{"decision": "create", "upkeep": "create", "fact": "record"}[post["x-side"]]
 		if verb == "" {
 			continue // a calculation stores nothing
 		}

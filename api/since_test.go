@@ -65,9 +65,9 @@ func broken(t *testing.T, document []byte) []string {
 	require.NoError(t, err)
 	now := promises(t, document)
 	return slices.DeleteFunc(promises(t, frozen), func(p string) bool {
-		// A fact promises more than a plan: nobody has to be ready for a refusal.
-		plan, was := strings.CutSuffix(p, " has x-side plan")
-		return slices.Contains(now, p) || was && slices.Contains(now, plan+" has x-side fact")
+		// a fact promises more than a decision: nobody has to be ready for a refusal.
+		decision, was := strings.CutSuffix(p, " has x-side decision")
+		return slices.Contains(now, p) || was && slices.Contains(now, decision+" has x-side fact")
 	})
 }
 
@@ -100,10 +100,10 @@ func TestABrokenPromiseIsFound(t *testing.T) {
 	frozen, err := os.ReadFile("testdata/v1.yaml")
 	require.NoError(t, err)
 	for was, becomes := range map[string]string{
-		"{type: string, x-known-values: [salt, fresh]}":                      "{type: string, x-known-values: [salt]}",
-		"      security: [{bearer: ['courses:write']}]\n      x-side: plan":  "      security: [{bearer: ['courses:write']}]\n      x-side: upkeep",
-		"      security: [{bearer: ['sessions:write']}]\n      x-side: fact": "      security: [{bearer: ['sessions:write']}]\n      x-side: plan",
-		"          application/merge-patch+json:":                            "          application/json:",
+		"{type: string, x-known-values: [salt, fresh]}":                         "{type: string, x-known-values: [salt]}",
+		"      security: [{bearer: ['courses:write']}]\n      x-side: decision": "      security: [{bearer: ['courses:write']}]\n      x-side: upkeep",
+		"      security: [{bearer: ['sessions:write']}]\n      x-side: fact":    "      security: [{bearer: ['sessions:write']}]\n      x-side: decision",
+		"          application/merge-patch+json:":                               "          application/json:",
 	} {
 		require.Contains(t, string(frozen), was)
 		require.NotEmpty(t, broken(t, []byte(strings.Replace(string(frozen), was, becomes, 1))), was)

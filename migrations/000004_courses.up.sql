@@ -66,7 +66,7 @@ CREATE TABLE course (
     starts_on       date NOT NULL,
     ends_on         date NOT NULL,
     places          integer CHECK (places > 0), -- active enrolments at most; null: no limit but the ratios
-    state           text NOT NULL DEFAULT 'open' CHECK (state IN ('open', 'cancelled', 'closed')),
+    state           text NOT NULL DEFAULT 'active' CHECK (state IN ('active', 'cancelled', 'closed')),
     state_reason    text,
     external_refs   jsonb NOT NULL DEFAULT '{}',
     body_digest     bytea NOT NULL,

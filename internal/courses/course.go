@@ -20,7 +20,7 @@ type Course struct {
 	ID              uuid.UUID
 	SyllabusID      uuid.UUID
 	SyllabusNumber  int
-	State           string // open, cancelled or closed
+	State           string // active, cancelled or closed
 	StateReason     *string
 	ActiveEnrolment int // how many enrolments are active
 	CourseFields
@@ -223,8 +223,8 @@ func (s *Service) EndCourse(ctx context.Context, tx *pg.Tx, e Ending) (Course, e
 		return c, err
 	case e.Version != nil && c.Version != *e.Version:
 		return c, fault.Changed(c.Version)
-	case c.State != "open":
-		return c, fault.WrongState("course", c.State, "Only an open course is cancelled or closed.")
+	case c.State != "active":
+		return c, fault.WrongState("course", c.State, "Only an active course is cancelled or closed.")
 	}
 	if _, err := tx.Do(ctx, `UPDATE course
 		SET state = @state, state_reason = NULLIF(@reason, ''), version = version + 1, updated_at = @now

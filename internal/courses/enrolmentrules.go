@@ -37,9 +37,9 @@ func Rules() []finding.Rule { return []finding.Rule{TooYoung, CourseFull, NotASt
 // course is locked, so that its places are counted by one at a time.
 func judgeEnrolment(ctx context.Context, tx *pg.Tx, c Course, person uuid.UUID, state string) (finding.List,
 	map[string]any, error) {
-	if c.State != "open" {
+	if c.State != "active" {
 		return nil, nil, fault.WrongState("course", c.State,
-			"Only an open course takes enrolments: choose one that is.")
+			"Only an active course takes enrolments: choose one that is.")
 	}
 	type row struct {
 		Name    string
@@ -93,7 +93,7 @@ func tooYoung(who finding.Named, age syllabus.Years, on time.Time, least syllabu
 }
 
 // TooYoungFor returns, in the caller's transaction, the findings about enrolments of a
-// person on open courses whose syllabus asks for a greater age.
+// person on active courses whose syllabus asks for a greater age.
 func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) (out finding.List, err error) {
 	type row struct {
 		ID             uuid.UUID
@@ -108,7 +108,7 @@ func (s *Service) TooYoungFor(ctx context.Context, tx *pg.Tx, person uuid.UUID) 
 		FROM enrolment e
 		JOIN course c ON c.centre_id = e.centre_id AND c.id = e.course_id
 		JOIN people_person n ON n.centre_id = e.centre_id AND n.id = e.person_id
-		WHERE e.centre_id = app_centre() AND e.person_id = @person AND e.state IN ('active', 'waiting') AND c.state = 'open'
+		WHERE e.centre_id = app_centre() AND e.person_id = @person AND e.state IN ('active', 'waiting') AND c.state = 'active'
 		ORDER BY c.starts_on, e.id`, pgx.StrictNamedArgs{"person": person})
 	for _, e := range rows {
 		v, err := findVersion(ctx, tx, e.SyllabusID, e.SyllabusNumber)

@@ -126,12 +126,12 @@ func (s *story) dive(session string, number int) {
 		left := s.endPressure(firstName(fmt.Sprint(p["person_name"])), deepest, d.minutes)
 		starts = append(starts, object{"id": start, "participant_id": p["id"], "in_at": d.in,
 			"cylinder_size": c.WaterVolume, "cylinder_rating": c.WorkingPressure, "start_pressure": c.Start})
-		ends = append(ends, object{"id": newID(), "start_id": start, "out_at": later(d.in, d.minutes),
+		ends = append(ends, object{"id": newID(), "time_in_id": start, "out_at": later(d.in, d.minutes),
 			"depth": metres(deepest), "end_pressure": bar(left)})
 	}
 	path := "/v1/dives/" + s.diveID(session, number)
-	s.recorded(s.must("Ines", post, path+"/starts", object{"items": starts}))
-	s.recorded(s.must("Ines", post, path+"/ends", object{"items": ends}))
+	s.recorded(s.must("Ines", post, path+"/times-in", object{"items": starts}))
+	s.recorded(s.must("Ines", post, path+"/times-out", object{"items": ends}))
 	clear(s.ends)
 }
 

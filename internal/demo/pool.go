@@ -158,8 +158,8 @@ func (s *story) simulated() {
 		object{"items": []object{{"id": newID(), "participant_id": s.participant("Pool 1", "Nuno"),
 			"reading": bar(30), "signalled": bar(30), "simulated": true, "witnessed_at": at(4, "09:14")}}}))
 	d := s.watched("Pool 1", "Nuno")
-	s.expect(d["simulated"] != nil && d["open_response"] == nil,
-		"a simulated low is not shown, or expects %v", d["open_response"])
+	s.expect(d["simulated"] != nil && d["pending_response"] == nil,
+		"a simulated low is not shown, or expects %v", d["pending_response"])
 	s.expect(d["low_gas_pressure"] != nil, "nothing is held against Nuno's gauge")
 	s.note("In a drill Ines holds up a slate with 30 bar. The watch shows it as simulated "+
 		"and alarms nobody; any true reading is held against %s, planned or not.",

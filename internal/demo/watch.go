@@ -78,20 +78,20 @@ func (s *story) gasWatch(session string, number int) {
 	look(3, 185)
 	turn, low := s.planned(session, watchedStudent)
 	look(7, turn)
-	s.expect(s.watched(session, watchedStudent)["open_response"] == "turned",
+	s.expect(s.watched(session, watchedStudent)["pending_response"] == "turned",
 		"the turn pressure was reached, and the watch expects no turn")
 	s.tell("·", "%s's gauge shows %.0f bar, the turn pressure: the watch shows it, "+
 		"and that the group has not turned yet.", watchedStudent, turn)
 	respond(8, "turned")
 	look(13, low+(turn-low)/2)
-	s.expect(s.watched(session, watchedStudent)["open_response"] == nil,
+	s.expect(s.watched(session, watchedStudent)["pending_response"] == nil,
 		"the group turned, and the watch still expects it to")
 	look(17, low)
-	expected := s.watched(session, watchedStudent)["open_response"]
+	expected := s.watched(session, watchedStudent)["pending_response"]
 	s.expect(expected == "signalled_low", "low on gas, and the watch expects %v", expected)
 	respond(17, "signalled_low")
 	respond(18, "ascent_begun")
-	s.expect(s.watched(session, watchedStudent)["open_response"] == nil,
+	s.expect(s.watched(session, watchedStudent)["pending_response"] == nil,
 		"the ascent began, and the watch still expects something")
 	s.tell("✓", "They turn a minute later. At %.0f bar %s signals low on gas, and a minute after that they "+
 		"are on the way up.", low, watchedStudent)
@@ -120,12 +120,12 @@ func (s *story) missedCheck() {
 	in := at(4, "18:10")
 	path, dive, part, start := "/v1/sessions/"+s.ids["Evening pool"], s.diveID("Evening pool", 1),
 		s.participant("Evening pool", "Tomas"), newID()
-	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/starts",
+	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/times-in",
 		object{"items": []object{{"id": start, "participant_id": part, "in_at": in,
 			"start_pressure": s.scenario.cylinder.Start}}}))
 	s.logGasChecks("Lars", "missed check")
-	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/ends",
-		object{"items": []object{{"id": newID(), "start_id": start, "out_at": later(in, 12)}}}))
+	s.recorded(s.must("Lars", post, "/v1/dives/"+dive+"/times-out",
+		object{"items": []object{{"id": newID(), "time_in_id": start, "out_at": later(in, 12)}}}))
 	log := func() object {
 		for _, d := range s.must("Lars", get, path+"/gas-log", nil).items() {
 			if d["participant_id"] == part {

@@ -19,7 +19,7 @@ import (
 // ChangePerson edits a person, with the reason where the name or the birth date is
 // corrected. A corrected birth date is a fact: in the sessions that are not over,
 // the groups are judged anew by it, the depth of what was planned or told before, and
-// whether the person may get into the water; so are the enrolments on open courses.
+// whether the person may get into the water; so are the enrolments on active courses.
 func (s *Service) ChangePerson(ctx context.Context, by actor.Actor, id uuid.UUID, version int64,
 	edit func(*people.PersonFields), reason string) (out people.Person, found finding.List, err error) {
 	err = s.db.InTx(ctx, by.Centre, func(ctx context.Context, tx *pg.Tx) error {

@@ -127,7 +127,7 @@ func (c *crowd) alone(t *testing.T, r *rand.Rand) {
 func (c *crowd) openGroup(s uuid.UUID, name string, who uuid.UUID) error {
 	_, _, _, err := c.sessions.OpenGroup(c.Context(), c.by,
 		sessions.NewGroup{Key: once.New(), SessionID: s, Name: name, InCharge: who}, nil)
-	return c.did("open_group", err)
+	return c.did("create_group", err)
 }
 
 func (c *crowd) openSession(s uuid.UUID) error {

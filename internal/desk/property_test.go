@@ -387,7 +387,7 @@ func TestNoGroupIsClearedAndOverItsRatio(t *testing.T) {
 	t.Logf("answered: %v", c.answered)
 	require.Greater(t, c.answered["done"], 100)
 	require.Greater(t, c.answered["rules_refused"], 20)
-	for _, what := range []string{"open_group", "open_session", "cancel_session", "void_paper", "record_paper", "rule_books"} {
+	for _, what := range []string{"create_group", "open_session", "cancel_session", "void_paper", "record_paper", "rule_books"} {
 		require.NotZero(t, c.answered[what], what)
 	}
 	report, err := ledger.Verify(t.Context(), c.DB.DB, c.Centre, app.Ledger())

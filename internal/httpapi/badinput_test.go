@@ -22,7 +22,7 @@ func TestBadInputIsRefusedAndChangesNothing(t *testing.T) {
 	w.instructor.post("/v1/sessions/"+w.confined+"/open", nil).want(http.StatusOK)
 	dive, rated := w.instructor.get("/v1/sessions/" + w.confined +
 		"/dives").want(http.StatusOK).ids()[0], newID()
-	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": rated, "participant_id": w.part(w.confined, w.sofia), "in_at": at(saturday),
 			"cylinder_rating": of(207, "bar")}}}))
 	sessions, checks := "/v1/courses/"+w.course+"/sessions", "/v1/sessions/"+w.confined+"/gas-checks"
@@ -219,7 +219,7 @@ func (w *season) oneOfEach() map[string][]string {
 	person, sign := "/v1/people/"+w.student.person.String(), newID()
 	dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).ids()[0]
 	ids["starts"], ids["attempts"] = []string{newID()}, []string{w.swum(saturday)}
-	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": ids["starts"][0], "participant_id": w.part(w.confined, w.sofia),
 			"in_at": at(saturday)}}}))
 	w.recorded(w.instructor.post("/v1/sessions/"+w.confined+"/sign-offs",

@@ -76,7 +76,7 @@ func TestAPhoneWithoutCoverageSendsTheDayLaterAndTwice(t *testing.T) {
 		{"id": newID(), "kind": "incident", "session_id": w.confined,
 			"body": body{"what": "A cut on the hand.", "witnessed_at": p.at(seen.Add(time.Minute))}},
 		in,
-		entry("dive_end", dive, body{"start_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+		entry("dive_end", dive, body{"time_in_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
 			"end_pressure": body{"value": 120, "unit": "bar"}}),
 		entry("gas_check", w.confined,
 			body{"participant_id": sofia, "reading": body{"value": 187, "unit": "bar"},
@@ -190,7 +190,7 @@ func TestWhatIsHeldStandsWhenItsCureArrives(t *testing.T) {
 		return e
 	}
 	start, swim := newID(), sign("swim")
-	out := entry("dive_end", dive, body{"start_id": start, "out_at": at(seen.Add(time.Hour))})
+	out := entry("dive_end", dive, body{"time_in_id": start, "out_at": at(seen.Add(time.Hour))})
 	guest := s.Student("Gil Guest", "1990-01-01")
 	enrolled := w.manager.post("/v1/courses/"+w.course+"/enrolments", body{"person_id": guest}).made()
 	arrived := uuid.NewSHA1(uuid.MustParse(w.confined), guest[:]).String() // as the contract says
@@ -237,7 +237,7 @@ func TestAHeldEntryIsDroppedOrCuredByAPerson(t *testing.T) {
 	p := phone{season: w, of: w.instructor, name: "hers"}
 	sign := entry("sign_off", w.confined, body{"enrolment_id": w.sofia, "skill": "swim"})
 	sign["signed_at"] = at(now)
-	lost := entry("dive_end", newID(), body{"start_id": newID(), "out_at": at(now)})
+	lost := entry("dive_end", newID(), body{"time_in_id": newID(), "out_at": at(now)})
 	require.Equal(t, []any{"held", "held"}, statuses(p.send(now, sign, lost)))
 	held := map[any]string{}
 	for _, h := range w.instructor.get("/v1/held-entries").list("items") {

@@ -220,7 +220,7 @@ func TestNobodyGetsIntoTheWaterUnbriefed(t *testing.T) {
 	// Logged without coverage, before the briefing was entered.
 	dive := w.manager.get("/v1/sessions/" + w.confined).at("dives.0.id").(string)
 	in := func(enrolment string, when time.Time) answer {
-		return w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+		return w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 			body{"items": []body{{"id": newID(), "participant_id": w.part(w.confined, enrolment),
 				"in_at": at(when)}}}))
 	}
@@ -336,7 +336,7 @@ func TestAPlanConfirmedAfterTheBriefingAsksForAnother(t *testing.T) {
 	dive := w.instructor.get("/v1/sessions/" + w.open).at("dives.0.id").(string)
 	w.Clock(sunday.Add(10 * time.Minute))
 	start := newID()
-	in := w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts", body{"items": []body{
+	in := w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in", body{"items": []body{
 		{"id": start, "participant_id": w.part(w.open, w.tiago), "in_at": at(sunday)}, {"id": newID(),
 			"participant_id": w.part(w.open, w.sofia), "in_at": at(sunday)}}}))
 	require.Contains(t, in.rules("items.0.findings"), "planning.briefing_outdated")

@@ -19,7 +19,7 @@ func (w *season) twins(seen time.Time) map[string][2]body {
 		"/dives").want(http.StatusOK).at("items.0.id").(string)
 	outing := w.instructor.get("/v1/sessions/" + w.confined).want(http.StatusOK).at("outing_id").(string)
 	start := newID()
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": start, "participant_id": sofia, "in_at": at(seen)}}}))
 	of := func(kind, about string, one, other body) [2]body {
 		return [2]body{entry(kind, about, one), entry(kind, about, other)}
@@ -39,8 +39,8 @@ func (w *season) twins(seen time.Time) map[string][2]body {
 			body{"what": "A cut on the hand.", "witnessed_at": when}),
 		"dive_start": of("dive_start", dive, body{"participant_id": sofia, "in_at": later},
 			body{"participant_id": tiago, "in_at": when}),
-		"dive_end": of("dive_end", dive, body{"start_id": start, "out_at": at(seen.Add(time.Hour))},
-			body{"start_id": start, "out_at": at(seen.Add(2 * time.Hour))}),
+		"dive_end": of("dive_end", dive, body{"time_in_id": start, "out_at": at(seen.Add(time.Hour))},
+			body{"time_in_id": start, "out_at": at(seen.Add(2 * time.Hour))}),
 		"gas_check": of("gas_check", w.confined,
 			body{"participant_id": sofia, "no_answer": true, "witnessed_at": when},
 			body{"participant_id": tiago, "no_answer": true, "witnessed_at": when}),

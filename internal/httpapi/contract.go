@@ -42,7 +42,7 @@ type operation struct {
 	Path   string // as the contract writes it: /v1/sites/{id}
 	Free   bool   // needs no token at all: security: []
 	Scope  string // "" when any valid token will do
-	Side   string // x-side: read, plan, fact or upkeep
+	Side   string // x-side: read, decision, fact or upkeep
 
 	item        *v3.PathItem
 	query       []string          // the query parameters that it lists

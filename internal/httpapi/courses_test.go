@@ -103,7 +103,7 @@ func TestACourseIsSetUpChangedAndEnded(t *testing.T) {
 	s.instructor.call(http.MethodPatch, to, body{"title": "J"}, "If-Match",
 		`"1"`).refused(http.StatusPreconditionFailed, "stale_version")
 	require.Equal(t, []string{id},
-		s.student.get("/v1/courses?state=open&on_from=2026-06-07&on_before=2026-06-08").want(http.StatusOK).ids())
+		s.student.get("/v1/courses?state=active&on_from=2026-06-07&on_before=2026-06-08").want(http.StatusOK).ids())
 	require.Empty(t, s.student.get("/v1/courses?on_before=2026-06-05").want(http.StatusOK).ids())
 	require.Equal(t, []string{id}, s.student.get("/v1/courses?updated_since="+token).want(http.StatusOK).ids())
 	s.student.get(to).want(http.StatusOK)

@@ -34,7 +34,7 @@ func newDescent(t *testing.T) *descent {
 		body{"briefed_at": at(sunday.Add(-time.Hour)), "convention": "digits_bar", "check_every": of(2, "min"),
 			"heard": []body{{"person_id": d.student.person, "how": "said_so"}}}).made()
 	d.Clock(sunday.Add(time.Minute))
-	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/starts",
+	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/times-in",
 		body{"items": []body{{"id": d.start, "participant_id": d.sofia, "in_at": at(sunday)}}}))
 	return d
 }
@@ -103,13 +103,13 @@ func TestAMarkIsReachedAndAnswered(t *testing.T) {
 	turn := w["reached"].([]any)[0].(body)
 	require.Equal(t, []any{"turn", check, of(d.turn, "bar"), of(d.turn, "bar"), "reading"},
 		[]any{turn["mark"], turn["check_id"], turn["limit"], turn["found"], turn["from"]})
-	require.Equal(t, []any{"turned open"}, expected(turn))
-	require.Equal(t, "turned", w["open_response"])
+	require.Equal(t, []any{"turned pending"}, expected(turn))
+	require.Equal(t, "turned", w["pending_response"])
 
 	tiago := d.part(d.open, d.tiago)
 	turned := d.does(9, tiago, "turned")
 	w = d.watched()
-	require.Nil(t, w["open_response"], "her buddy turned, and with him the group")
+	require.Nil(t, w["pending_response"], "her buddy turned, and with him the group")
 	e := w["reached"].([]any)[0].(body)["expected"].([]any)[0].(body)
 	require.Equal(t, []any{"done", of(60, "s"), turned, "2026-06-07T08:09:00Z"},
 		[]any{e["state"], e["after"], e["ended_by"], e["ended_at"]})
@@ -117,19 +117,19 @@ func TestAMarkIsReachedAndAnswered(t *testing.T) {
 	atLow := d.after(8 + (d.turn-d.low)/5).Sub(sunday).Minutes()
 	d.reads(atLow, d.low)
 	w = d.watched()
-	require.Equal(t, []any{"signalled_low open", "ascent_begun open"}, expected(w["reached"].([]any)[1]))
-	require.Equal(t, "signalled_low", w["open_response"])
+	require.Equal(t, []any{"signalled_low pending", "ascent_begun pending"}, expected(w["reached"].([]any)[1]))
+	require.Equal(t, "signalled_low", w["pending_response"])
 	require.Equal(t, []any{nil, "the low-gas pressure has been reached"}, []any{w["trend"], w["no_trend"]})
 	d.does(atLow, d.sofia, "signalled_low")
-	require.Equal(t, "ascent_begun", d.watched()["open_response"])
+	require.Equal(t, "ascent_begun", d.watched()["pending_response"])
 	d.does(atLow+1, d.sofia, "ascent_begun")
-	require.Nil(t, d.watched()["open_response"])
+	require.Nil(t, d.watched()["pending_response"])
 	log := d.logged()
 	require.Equal(t, []any{"turned done"}, expected(log["reached"].([]any)[0]))
 	require.Equal(t, []any{"signalled_low done", "ascent_begun done"}, expected(log["reached"].([]any)[1]))
 }
 
-// What nobody answered stays open until the dive ends, and is found then. A
+// What nobody answered stays pending until the dive ends, and is found then. A
 // report counts where nobody saw the gauge.
 func TestAMarkThatNobodyAnswered(t *testing.T) {
 	d := newDescent(t)
@@ -139,11 +139,11 @@ func TestAMarkThatNobodyAnswered(t *testing.T) {
 	w := d.watched()
 	require.Len(t, w["reached"], 2, "below low-gas is below turn too")
 	require.Equal(t, "report", w["reached"].([]any)[1].(body)["from"])
-	require.Equal(t, "signalled_low", w["open_response"], "the gravest")
+	require.Equal(t, "signalled_low", w["pending_response"], "the gravest")
 	d.Clock(d.after(8))
 	end := newID()
-	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/ends",
-		body{"items": []body{{"id": end, "start_id": d.start, "out_at": at(d.after(8))}}}))
+	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/times-out",
+		body{"items": []body{{"id": end, "time_in_id": d.start, "out_at": at(d.after(8))}}}))
 	log := d.logged()
 	require.Equal(t, []any{"signalled_low dive_ended", "ascent_begun dive_ended"},
 		expected(log["reached"].([]any)[1]))
@@ -198,8 +198,8 @@ func TestALateCheckIsJudgedInACompleteLog(t *testing.T) {
 	after := d.reads(12, d.turn-20)
 	d.Clock(d.after(14))
 	end := newID()
-	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/ends",
-		body{"items": []body{{"id": end, "start_id": d.start, "out_at": at(d.after(14))}}}))
+	d.recorded(d.instructor.post("/v1/dives/"+d.dive+"/times-out",
+		body{"items": []body{{"id": end, "time_in_id": d.start, "out_at": at(d.after(14))}}}))
 	require.Nil(t, d.watched()["due_at"], "out of the water")
 	require.Empty(t, d.logged()["gaps"])
 	d.recorded(d.instructor.post("/v1/sessions/"+d.open+"/log-completions",
@@ -238,7 +238,7 @@ func TestTheLiveViewShowsMarksAndTrends(t *testing.T) {
 		t.Helper()
 		asked := d.watched()
 		for _, member := range []string{"due_at", "turn_pressure", "low_gas_pressure", "check_every",
-			"open_response", "trend", "no_trend", "findings"} {
+			"pending_response", "trend", "no_trend", "findings"} {
 			require.Equal(t, asked[member], shown[member], member)
 		}
 		require.Equal(t, asked["last"].(body)["check_id"], shown["last"].(body)["check_id"])
@@ -248,12 +248,12 @@ func TestTheLiveViewShowsMarksAndTrends(t *testing.T) {
 	}
 	_, snapshot := r.until("snapshot")
 	first := shown(snapshot)
-	require.Equal(t, "turned", first["open_response"])
+	require.Equal(t, "turned", first["pending_response"])
 	require.Equal(t, of(5, "bar"), first["trend"].(body)["falls_in_a_minute"])
 	same(first)
 	d.does(9, d.sofia, "turned")
 	_, standing := r.until("standing")
-	require.Nil(t, shown(standing)["open_response"])
+	require.Nil(t, shown(standing)["pending_response"])
 	same(shown(standing))
 }
 
@@ -306,14 +306,14 @@ func TestTheFloorIsWatchedWithoutAPlan(t *testing.T) {
 		[]any{d["last"].(body)["reading"], d["simulated"].(body)["check_id"], d["simulated"].(body)["reading"]})
 	require.Equal(t, []any{nil, nil, of(50, "bar"), "floor", nil},
 		[]any{d["turn_pressure"], d["turn_set_by"], d["low_gas_pressure"], d["low_gas_set_by"],
-			d["open_response"]})
+			d["pending_response"]})
 	server := w.station(t)
 	_, snapshot := w.assistant.watch(server, w.live(w.open)).until("snapshot")
 	require.Contains(t, snapshot.data, `"simulated":{"age"`, "the live view shows it as simulated")
 
 	require.Contains(t, rules(check(3, 50, nil)), "signal.low_gas_reached")
 	d = divers(w.instructor.get(to+"/watch").want(http.StatusOK), sofia)
-	require.Equal(t, "signalled_low", d["open_response"])
+	require.Equal(t, "signalled_low", d["pending_response"])
 	require.Nil(t, d["simulated"])
 	reached := d["reached"].([]any)[0].(body)
 	require.Equal(t, []any{"low_gas", "floor", of(50, "bar")},

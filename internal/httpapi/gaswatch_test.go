@@ -50,7 +50,7 @@ func TestWhatWasDoneAboutGasIsRecordedAndRead(t *testing.T) {
 	sofia := w.part(w.open, w.sofia)
 	dive := w.instructor.get(to).list("dives")[0]["id"].(string)
 	start := newID()
-	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": start, "participant_id": sofia, "in_at": at(sunday),
 			"start_pressure": body{"value": 200, "unit": "bar"}}}}))
 	w.recorded(w.assistant.post(to+"/gas-checks",

@@ -112,13 +112,13 @@ func TestWhatHappensDuringAnAlarmIsRecordedWithIt(t *testing.T) {
 	first, second := dives.list("items")[0]["id"].(string), dives.list("items")[1]["id"].(string)
 	in := func(dive, who string, minute int) (string, answer) {
 		id := newID()
-		return id, b.recorded(b.instructor.post("/v1/dives/"+dive+"/starts",
+		return id, b.recorded(b.instructor.post("/v1/dives/"+dive+"/times-in",
 			body{"items": []body{{"id": id, "participant_id": b.part(b.open, who),
 				"in_at": at(sunday.Add(time.Duration(minute) * time.Minute))}}}))
 	}
 	out := func(dive, start string, minute int) {
-		b.recorded(b.instructor.post("/v1/dives/"+dive+"/ends",
-			body{"items": []body{{"id": newID(), "start_id": start,
+		b.recorded(b.instructor.post("/v1/dives/"+dive+"/times-out",
+			body{"items": []body{{"id": newID(), "time_in_id": start,
 				"out_at": at(sunday.Add(time.Duration(minute) * time.Minute))}}}))
 	}
 	sofia, a := in(first, b.sofia, 10)
@@ -181,7 +181,7 @@ func TestEverybodyIsNamedBeforeTheReturn(t *testing.T) {
 	dive := b.manager.get("/v1/sessions/" + b.open +
 		"/dives").want(http.StatusOK).list("items")[0]["id"].(string)
 	start := newID()
-	b.recorded(b.instructor.post("/v1/dives/"+dive+"/starts",
+	b.recorded(b.instructor.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": start, "participant_id": b.part(b.open, b.sofia),
 			"in_at": at(sunday.Add(3 * time.Minute))}}}))
 	a = b.counts(b.instructor,
@@ -189,8 +189,8 @@ func TestEverybodyIsNamedBeforeTheReturn(t *testing.T) {
 	require.Equal(t, "alarm", a.at("state"))
 	require.Contains(t, a.by("roster.head_count_alarm")["message"], "No time out is logged of Sofia Student.")
 	b.Clock(sunday.Add(time.Hour))
-	b.recorded(b.instructor.post("/v1/dives/"+dive+"/ends",
-		body{"items": []body{{"id": newID(), "start_id": start, "out_at": at(sunday.Add(200 * time.Second))}}}))
+	b.recorded(b.instructor.post("/v1/dives/"+dive+"/times-out",
+		body{"items": []body{{"id": newID(), "time_in_id": start, "out_at": at(sunday.Add(200 * time.Second))}}}))
 	require.Equal(t, "named",
 		b.manager.get("/v1/outings/" + b.outing + "/head-counts").want(http.StatusOK).list("items")[3]["state"])
 

@@ -65,7 +65,7 @@ func dayDiveView(d diveday.Dive) api.DayDive {
 		DiveID:        d.DiveID,
 		Number:        d.Number,
 		TrainingDive:  orNull(d.TrainingDive),
-		StartID:       orNull(d.StartID),
+		TimeInID:      orNull(d.StartID),
 		Unrecorded:    d.Unrecorded,
 		Running:       d.Running,
 		DepthFrom:     string(d.DepthFrom),
@@ -106,7 +106,7 @@ func personRateView(r diveday.BreathingRate) api.PersonRate {
 
 func ratedDiveView(d diveday.RatedDive) api.RatedDive {
 	return api.RatedDive{
-		StartID:   d.StartID,
+		TimeInID:  d.StartID,
 		DiveID:    d.DiveID,
 		SessionID: d.SessionID,
 		InAt:      d.InAt.UTC(),
@@ -122,7 +122,7 @@ func ratedDiveView(d diveday.RatedDive) api.RatedDive {
 }
 
 func unratedDiveView(d diveday.UnratedDive) api.UnratedDive {
-	return api.UnratedDive{StartID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt.UTC(),
+	return api.UnratedDive{TimeInID: d.StartID, DiveID: d.DiveID, SessionID: d.SessionID, InAt: d.InAt.UTC(),
 		Because: d.Because}
 }
 

@@ -146,7 +146,7 @@ func TestADayOfDivesIsReadByWhomItConcerns(t *testing.T) {
 	// Four hours for training dives 1 and 2, to 12 m each (the built-in syllabus).
 	require.Equal(t, []any{"training_dive", "session_length", inMetres(12), inMinutes(60), nil},
 		pick(a, "dives.0.depth_from", "dives.0.time_from", "dives.0.no_stop.depth",
-			"dives.0.no_stop.under_time", "dives.0.start_id"))
+			"dives.0.no_stop.under_time", "dives.0.time_in_id"))
 	require.Len(t, a.list("earlier"), 1, "the pool on Saturday")
 	require.Equal(t, "G", given(a.at("dives.0.no_stop.group_after")),
 		"Table 9-7: 12 m are 40 fsw, and 60 min the next longer time of G")
@@ -182,7 +182,7 @@ func TestABreathingRateIsLearnedAndRead(t *testing.T) {
 		"/dives").want(http.StatusOK).at("items.0.id").(string)
 	sofia := w.part(w.confined, w.sofia)
 	start := newID()
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": start, "participant_id": sofia, "in_at": at(saturday),
 			"cylinder_size": body{"value": 12,
 				"unit": "L"}, "cylinder_rating": inBar(200), "start_pressure": inBar(200)}}}))
@@ -193,15 +193,15 @@ func TestABreathingRateIsLearnedAndRead(t *testing.T) {
 			"witnessed_at": at(saturday.Add(time.Duration(6+5*i) * time.Minute))})
 	}
 	w.recorded(w.assistant.post("/v1/sessions/"+w.confined+"/gas-checks", body{"items": checks}))
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/ends",
-		body{"items": []body{{"id": newID(), "start_id": start, "out_at": at(saturday.Add(32 * time.Minute)),
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-out",
+		body{"items": []body{{"id": newID(), "time_in_id": start, "out_at": at(saturday.Add(32 * time.Minute)),
 			"depth": inMetres(10), "end_pressure": inBar(100)}}}))
 	tiago := w.part(w.confined, w.tiago)
 	other := newID()
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": other, "participant_id": tiago, "in_at": at(saturday)}}}))
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/ends",
-		body{"items": []body{{"id": newID(), "start_id": other, "out_at": at(saturday.Add(32 * time.Minute)),
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-out",
+		body{"items": []body{{"id": newID(), "time_in_id": other, "out_at": at(saturday.Add(32 * time.Minute)),
 			"depth": inMetres(5)}}}))
 
 	a = w.student.get(path).want(http.StatusOK)

@@ -177,7 +177,7 @@ func (w *season) aDayAtThePool() (kinds []string) {
 		body{"visibility": body{"value": 5, "unit": "m"}, "witnessed_at": at(saturday)}), "conditions")
 	dive := w.instructor.get(on + "/dives").list("items")[0]["id"].(string)
 	start, check := newID(), newID()
-	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": start, "participant_id": part, "in_at": at(saturday)}}})), "dive_start")
 	did(w.recorded(w.instructor.post(on+"/gas-checks",
 		body{"items": []body{{"id": check, "participant_id": part, "reading": body{"value": 187, "unit": "bar"},
@@ -191,8 +191,8 @@ func (w *season) aDayAtThePool() (kinds []string) {
 			"witnessed_at": at(saturday.Add(50 * time.Minute))}}})), "log_completion")
 	w.swum(saturday.Add(10 * time.Minute))
 	kinds = append(kinds, "drill_attempt")
-	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/ends",
-		body{"items": []body{{"id": newID(), "start_id": start,
+	did(w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-out",
+		body{"items": []body{{"id": newID(), "time_in_id": start,
 			"out_at": at(saturday.Add(30 * time.Minute))}}})), "dive_end")
 	did(w.boss.post("/v1/entries/"+check+"/void", body{"reason": "somebody else's gauge"}), "void")
 	signed := newID()

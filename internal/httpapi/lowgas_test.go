@@ -107,7 +107,7 @@ func TestATimeInWithoutALowGasPressureIsRecorded(t *testing.T) {
 	dives := w.instructor.get("/v1/sessions/" + w.open).at("dives").([]any)
 	dive := func(i int) string { return dives[i].(body)["id"].(string) }
 	in := func(i int, who string, when time.Time) answer {
-		return w.recorded(w.instructor.post("/v1/dives/"+dive(i)+"/starts", body{"items": []body{{"id": newID(), "participant_id": w.part(w.open, who), "in_at": at(when)}}}))
+		return w.recorded(w.instructor.post("/v1/dives/"+dive(i)+"/times-in", body{"items": []body{{"id": newID(), "participant_id": w.part(w.open, who), "in_at": at(when)}}}))
 	}
 	first := in(0, w.sofia, sunday.Add(5*time.Minute))
 	require.Contains(t, first.rules("items.0.findings"), untold)

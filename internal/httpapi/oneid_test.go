@@ -229,10 +229,10 @@ func (n *namesake) dayAtThePool() {
 		body{"what": "A cut on the hand.", "witnessed_at": seen})
 	n.entry(n.instructor, "recordTheoryResult", "/v1/enrolments/"+n.sofia+"/theory-results",
 		body{"part": "planning", "percent": 86, "witnessed_at": seen})
-	in := n.item(n.instructor, "recordTimesIn", dive+"/starts",
+	in := n.item(n.instructor, "recordTimesIn", dive+"/times-in",
 		body{"participant_id": sofia, "in_at": seen, "start_pressure": of(200, "bar")})
-	n.item(n.instructor, "recordTimesOut", dive+"/ends",
-		body{"start_id": in, "out_at": at(saturday.Add(20 * time.Minute)), "end_pressure": of(120, "bar")})
+	n.item(n.instructor, "recordTimesOut", dive+"/times-out",
+		body{"time_in_id": in, "out_at": at(saturday.Add(20 * time.Minute)), "end_pressure": of(120, "bar")})
 	n.item(n.instructor, "recordGasChecks", to+"/gas-checks",
 		body{"participant_id": sofia, "reading": of(187, "bar"), "witnessed_at": seen})
 	n.item(n.instructor, "recordDrillAttempts", to+"/drill-attempts",
@@ -279,7 +279,7 @@ func (n *namesake) fromTheWater() {
 		e["id"] = n.draw("sendBatch")
 	}
 	sent = append(sent, entry("dive_end", dive,
-		body{"start_id": sent[4]["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+		body{"time_in_id": sent[4]["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
 			"end_pressure": of(120, "bar")}))
 	sent[9]["id"] = n.draw("sendBatch")
 	sign := p.signed(seen.Add(time.Hour))

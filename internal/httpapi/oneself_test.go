@@ -128,10 +128,10 @@ func TestAProgramWitnessesNothing(t *testing.T) {
 	saw, part, on := w.instructor.person, w.part(w.confined, w.sofia), "/v1/sessions/"+w.confined
 	dive := w.instructor.get(on + "/dives").want(http.StatusOK).ids()[0]
 	for path, item := range map[string]body{
-		on + "/roll-calls":              {"participant_id": part, "attendance": "present"},
-		on + "/gas-checks":              {"participant_id": part, "no_answer": true},
-		on + "/drill-attempts":          {"participant_id": part, "skill": "swim", "met": true},
-		"/v1/dives/" + dive + "/starts": {"participant_id": part, "in_at": at(saturday)},
+		on + "/roll-calls":                {"participant_id": part, "attendance": "present"},
+		on + "/gas-checks":                {"participant_id": part, "no_answer": true},
+		on + "/drill-attempts":            {"participant_id": part, "skill": "swim", "met": true},
+		"/v1/dives/" + dive + "/times-in": {"participant_id": part, "in_at": at(saturday)},
 	} {
 		item["id"], item["witnessed_by"] = newID(), saw
 		if item["in_at"] == nil {

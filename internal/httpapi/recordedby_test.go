@@ -33,7 +33,7 @@ func TestWhoEnteredItStandsBesideWhoSawIt(t *testing.T) {
 	both(called.event(t)["data"].(body))
 
 	dive := w.instructor.get(on + "/dives").want(http.StatusOK).ids()[0]
-	w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{{"id": newID(), "participant_id": sofia, "in_at": at(saturday)}}}))
 	post(on+"/responses", body{"participant_id": sofia, "what": "turned"})
 	_, turned := stream.until("gas_response")

@@ -168,7 +168,7 @@ func TestWhatIsEnrolledOrCompletedOnceSaysWhyAndWhatHelps(t *testing.T) {
 		{"transferring who has completed", transfer(w.tiago, july), 409, "wrong_state",
 			[]string{"The enrolment is completed.", "waiting or active", "Void the completion first"}},
 		{"transferring to a course that is over", transfer(w.sofia, closed), 409, "wrong_state",
-			[]string{"The course is closed.", "Only an open course", "choose one that is"}},
+			[]string{"The course is closed.", "Only an active course", "choose one that is"}},
 		{"transferring to where one is", transfer(w.sofia, july), 409, "already_enrolled",
 			[]string{"on the course already", "Withdraw that enrolment first, or use it"}},
 		{"withdrawing who has completed", func() answer {

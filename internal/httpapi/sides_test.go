@@ -34,7 +34,7 @@ var sides = map[string][]string{
 		// no-stop, days, breathing rates
 		"calculateNoStop",
 	},
-	"plan": {
+	"decision": {
 		"createEnrolment", "activateEnrolment", "transferEnrolment",
 		"createSession", "changeSession", "moveSession", "openSession", "createGroup", "changeGroup",
 		"replaceInstructor",
@@ -192,14 +192,14 @@ func ruled(v any, inProblem bool) (out []said) {
 	return out
 }
 
-// oneSided lists the plans that no rule was seen to refuse, and the facts of which
+// oneSided lists the decisions that no rule was seen to refuse, and the facts of which
 // what was seen does not fit what is said of them: recorded against a rule, or
 // that there is none.
 func oneSided() (out []string) {
 	for _, op := range contract().operations {
 		switch side, _ := op.Extensions.Get("x-side"); {
-		case side.Value == "plan" && !seen.refused[op.OperationId]:
-			out = append(out, op.OperationId+" is a plan, and no rule was seen to refuse it")
+		case side.Value == "decision" && !seen.refused[op.OperationId]:
+			out = append(out, op.OperationId+" is a decision, and no rule was seen to refuse it")
 		case side.Value == "fact" && !seen.against[op.OperationId] && noRule[op.OperationId] == "":
 			out = append(out, op.OperationId+" is a fact, and was never seen recorded against a rule")
 		case seen.against[op.OperationId] && noRule[op.OperationId] != "":
@@ -228,15 +228,15 @@ var asked = []string{"liftUnfitMark", "voidSignOff"}
 
 // Whoever plans can ask first, and only what can be refused is asked about: an
 // answer to a dry run has a decision's form.
-func TestEveryPlanCanBeAskedAbout(t *testing.T) {
+func TestEveryDecisionCanBeAskedAbout(t *testing.T) {
 	for _, op := range contract().operations {
 		var asks bool
 		for _, p := range op.Parameters {
 			asks = asks || p.Name == "dry_run"
 		}
 		side := op.side(t)
-		require.True(t, asks || side != "plan", "%s takes no dry_run", op.OperationId)
-		may := side == "plan" || side == "upkeep" || slices.Contains(asked, op.OperationId)
+		require.True(t, asks || side != "decision", "%s takes no dry_run", op.OperationId)
+		may := side == "decision" || side == "upkeep" || slices.Contains(asked, op.OperationId)
 		require.True(t, may || !asks, "%s takes dry_run", op.OperationId)
 	}
 }

@@ -49,7 +49,7 @@ func TestEveryKindOfEntryHasASummary(t *testing.T) {
 			body{"phase": "after_dive", "dive_number": 1, "figure": 12, "counted_at": when}),
 		entry("incident", w.confined, body{"what": "A cut on the foot.", "witnessed_at": when}),
 		in,
-		entry("dive_end", dive, body{"start_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
+		entry("dive_end", dive, body{"time_in_id": in["id"], "out_at": p.at(seen.Add(20 * time.Minute)),
 			"depth": of(40, "ft"), "end_pressure": of(120, "bar")}),
 		entry("gas_check", w.confined,
 			body{"participant_id": sofia, "depth": of(12, "m"), "reading": of(150, "bar"),

@@ -20,7 +20,7 @@ func TestWhoSurfacesAfterTheEndIsRecordedWithoutMore(t *testing.T) {
 	dive := w.manager.get(pool + "/dives").want(http.StatusOK).list("items")[0]["id"].(string)
 	in := func(who string, minute int) (string, answer) {
 		id := newID()
-		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 			body{"items": []body{{"id": id, "participant_id": w.part(w.confined, who),
 				"in_at": at(saturday.Add(time.Duration(minute) * time.Minute))}}}))
 	}
@@ -31,8 +31,8 @@ func TestWhoSurfacesAfterTheEndIsRecordedWithoutMore(t *testing.T) {
 	w.Clock(saturday.Add(5 * time.Hour))
 	out := func(start string, minute int) (string, answer) {
 		id := newID()
-		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/ends",
-			body{"items": []body{{"id": id, "start_id": start,
+		return id, w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-out",
+			body{"items": []body{{"id": id, "time_in_id": start,
 				"out_at": at(saturday.Add(time.Duration(minute) * time.Minute))}}}))
 	}
 	check := w.recorded(w.instructor.post(pool+"/gas-checks",

@@ -26,7 +26,7 @@ func TestATeamMateWhoDoesNotDiveIsPointedOutWithoutAPlan(t *testing.T) {
 			"team": team}
 	}
 	hers, his := in(sofia, "A", saturday.Add(time.Minute)), in(tiago, "A", saturday.Add(time.Minute))
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts",
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-in",
 		body{"items": []body{hers, his, in(helper, "B", saturday.Add(time.Minute))}}))
 	second := 120
 	call := func(who, attendance string) answer {
@@ -67,13 +67,13 @@ func TestATeamMateWhoDoesNotDiveIsPointedOutWithoutAPlan(t *testing.T) {
 	require.Equal(t, []any{sofia}, watched())
 
 	// Whoever goes in with somebody else has another buddy.
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/ends",
-		body{"items": []body{{"id": newID(), "start_id": hers["id"],
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-out",
+		body{"items": []body{{"id": newID(), "time_in_id": hers["id"],
 			"out_at":       at(saturday.Add(20 * time.Minute)),
 			"end_pressure": of(150, "bar")}}}))
 	require.Equal(t, []any{sofia}, watched(), "who is out goes in again")
 	again := in(sofia, "B", saturday.Add(30*time.Minute))
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts", body{"items": []body{again}}))
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-in", body{"items": []body{again}}))
 	require.Empty(t, watched())
 	w.instructor.post("/v1/entries/"+again["id"].(string)+"/void",
 		body{"reason": "another diver"}).want(http.StatusOK)

@@ -21,7 +21,7 @@ func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (a
 	if err != nil {
 		return nil, err
 	}
-	logged := func(l training.LoggedDive) api.DiveLogged {
+	logged := func(l training.LoggedDive) api.DiveTimes {
 		l.Findings = l.Findings.InSession(r.ID.String())
 		l.EndFindings = l.EndFindings.InSession(r.ID.String())
 		return loggedView(l)
@@ -34,9 +34,9 @@ func (s *server) ListDives(ctx context.Context, r api.ListDivesRequestObject) (a
 		})}}}, nil
 }
 
-func loggedView(l training.LoggedDive) api.DiveLogged {
-	return api.DiveLogged{
-		StartID:        l.StartID,
+func loggedView(l training.LoggedDive) api.DiveTimes {
+	return api.DiveTimes{
+		TimeInID:       l.StartID,
 		ParticipantID:  l.ParticipantID,
 		PersonID:       l.PersonID,
 		PersonName:     l.Name,
@@ -47,7 +47,7 @@ func loggedView(l training.LoggedDive) api.DiveLogged {
 		CylinderRating: optionalQuantity(l.Rating()),
 		OxygenPercent:  orNull(l.OxygenPercent),
 		StartPressure:  optionalQuantity(l.Start()),
-		EndID:          orNull(l.EndID),
+		TimeOutID:      orNull(l.EndID),
 		OutAt:          utc(l.OutAt),
 		Depth:          optionalQuantity(l.Depth()),
 		EndPressure:    optionalQuantity(l.End()),
@@ -55,7 +55,7 @@ func loggedView(l training.LoggedDive) api.DiveLogged {
 	}
 }
 
-// RecordTimesIn implements POST /v1/dives/{id}/starts.
+// RecordTimesIn implements POST /v1/dives/{id}/times-in.
 func (s *server) RecordTimesIn(ctx context.Context,
 	r api.RecordTimesInRequestObject) (api.RecordTimesInResponseObject, error) {
 	out, err := s.Desk.LogTimesIn(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeIn))
@@ -69,7 +69,7 @@ func timeIn(t api.TimeIn) training.TimeIn {
 		Rating: optionalReading(t.CylinderRating), OxygenPercent: t.OxygenPercent, Start: optionalReading(t.StartPressure), WitnessedBy: t.WitnessedBy}
 }
 
-// RecordTimesOut implements POST /v1/dives/{id}/ends.
+// RecordTimesOut implements POST /v1/dives/{id}/times-out.
 func (s *server) RecordTimesOut(ctx context.Context,
 	r api.RecordTimesOutRequestObject) (api.RecordTimesOutResponseObject, error) {
 	out, err := s.Training.LogTimesOut(ctx, callerOf(ctx), r.ID, each(r.Body.Items, timeOut))
@@ -78,7 +78,7 @@ func (s *server) RecordTimesOut(ctx context.Context,
 }
 
 func timeOut(t api.TimeOut) training.TimeOut {
-	return training.TimeOut{ID: t.ID, StartID: t.StartID, OutAt: t.OutAt, Depth: optionalReading(t.Depth),
+	return training.TimeOut{ID: t.ID, StartID: t.TimeInID, OutAt: t.OutAt, Depth: optionalReading(t.Depth),
 		End: optionalReading(t.EndPressure), WitnessedBy: t.WitnessedBy}
 }
 

@@ -122,9 +122,9 @@ func TestGasIsLoggedAsItWasReadAndJudgedAsItWasReported(t *testing.T) {
 		"/dives").want(http.StatusOK).at("items.0.id").(string)
 	in := body{"id": newID(), "participant_id": sofia, "in_at": at(saturday), "start_pressure": psi(3000),
 		"team": "A"}
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/starts", body{"items": []body{in}}))
-	w.recorded(w.assistant.post("/v1/dives/"+dive+"/ends",
-		body{"items": []body{{"id": newID(), "start_id": in["id"], "out_at": at(saturday.Add(30 * time.Minute)),
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-in", body{"items": []body{in}}))
+	w.recorded(w.assistant.post("/v1/dives/"+dive+"/times-out",
+		body{"items": []body{{"id": newID(), "time_in_id": in["id"], "out_at": at(saturday.Add(30 * time.Minute)),
 			"depth": body{"value": 2, "unit": "m"}, "end_pressure": psi(1500)}}}))
 	w.student.get(list).want(http.StatusForbidden)
 }

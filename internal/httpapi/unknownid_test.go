@@ -121,10 +121,10 @@ func (w *season) fuller(operation, pointer string) map[string]any {
 	case "recordTimesOut/items/0/witnessed_by":
 		start := newID()
 		dive := w.instructor.get("/v1/sessions/" + w.confined + "/dives").want(http.StatusOK).ids()[0]
-		w.recorded(w.instructor.post("/v1/dives/"+dive+"/starts",
+		w.recorded(w.instructor.post("/v1/dives/"+dive+"/times-in",
 			body{"items": []body{{"id": start, "participant_id": w.part(w.confined, w.sofia),
 				"in_at": at(saturday)}}}))
-		return body{"items": []any{body{"id": newID(), "start_id": start,
+		return body{"items": []any{body{"id": newID(), "time_in_id": start,
 			"out_at": at(saturday.Add(30 * time.Minute))}}}
 	case "recordDrillAttempts/items/0/dive_id", "recordDrillAttempts/items/0/witnessed_by":
 		return body{"items": []any{body{"id": newID(), "participant_id": w.part(w.confined, w.sofia),

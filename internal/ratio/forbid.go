@@ -186,5 +186,5 @@ func tooDeep(b *Book, l *Line, g *Group) finding.Finding {
 }
 
 func openGroup() finding.Cure {
-	return finding.Cure{Code: "open_group", Message: "Open another group with another instructor."}
+	return finding.Cure{Code: "create_group", Message: "Create another group with another instructor."}
 }

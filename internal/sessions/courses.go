@@ -63,15 +63,15 @@ func mayTake(ctx context.Context, tx *pg.Tx, session Session, add []NewParticipa
 		!slices.ContainsFunc(add, func(n NewParticipant) bool { return n.Role == Student }) {
 		return nil
 	}
-	return courseOpen(ctx, tx, session)
+	return courseActive(ctx, tx, session)
 }
 
-func courseOpen(ctx context.Context, tx *pg.Tx, session Session) error {
+func courseActive(ctx context.Context, tx *pg.Tx, session Session) error {
 	state, err := pg.Row[string](ctx, tx,
 		`SELECT state FROM courses_course WHERE centre_id = app_centre() AND id = @id`, pgx.StrictNamedArgs{"id": session.CourseID})
-	if err == nil && state != "open" {
+	if err == nil && state != "active" {
 		err = fault.WrongState("course", state,
-			"Its sessions are neither opened nor joined: choose a session of an open course.")
+			"Its sessions are neither opened nor joined: choose a session of an active course.")
 	}
 	return err
 }

@@ -51,7 +51,7 @@ func (s *Service) OpenGroup(ctx context.Context, by actor.Actor, n NewGroup,
 			return err
 		}
 		if found, err = s.putInCharge(ctx, by, tx, session, inCharge{n.Key.ID, n.InCharge, "instructor_id"},
-			"open_group", accept); err != nil {
+			"create_group", accept); err != nil {
 			return err
 		}
 		created = true

@@ -33,7 +33,7 @@ func (s *Service) OpenSession(ctx context.Context, by actor.Actor, id uuid.UUID,
 			"Only a planned session is opened: plan another one."); err != nil {
 			return err
 		}
-		if err := courseOpen(ctx, tx, row); err != nil {
+		if err := courseActive(ctx, tx, row); err != nil {
 			return err
 		}
 		if row.OutingID != nil { // no count comes in between

@@ -202,7 +202,7 @@ func groupNamed(ctx context.Context, tx *pg.Tx, session Session, name string) (u
 	}
 	f = f.About(title.Subject())
 	f.Found = finding.Count(len(fit), "groups")
-	f.Cures = []finding.Cure{{Code: "open_group", Message: "Open a group with its instructor in charge."},
+	f.Cures = []finding.Cure{{Code: "create_group", Message: "Create a group with its instructor in charge."},
 		{Code: "name_group", Message: "Name the group that is meant."}}
 	return uuid.Nil, finding.List{f}, nil
 }

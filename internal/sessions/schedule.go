@@ -91,7 +91,7 @@ type course struct {
 }
 
 // holdCourse locks a course, so that its sessions are planned one at a time,
-// and reads it with its syllabus. A course that is not open takes no more
+// and reads it with its syllabus. A course that is not active takes no more
 // plans.
 func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 	if err := lock(ctx, tx, `SELECT id FROM courses_lock WHERE centre_id = app_centre() AND id = ANY (@ids) FOR NO KEY UPDATE`, []uuid.UUID{id}); err != nil {
@@ -106,9 +106,9 @@ func holdCourse(ctx context.Context, tx *pg.Tx, id uuid.UUID) (course, error) {
 		return c, err
 	case !ok:
 		return c, fault.NoSuch("course")
-	case c.State != "open":
+	case c.State != "active":
 		return c, fault.WrongState("course", c.State,
-			"Sessions are planned on an open course: choose one that is.")
+			"Sessions are scheduled on an active course: choose one that is.")
 	}
 	return c, nil
 }

@@ -177,7 +177,7 @@ type DiveWatch struct {
 	Looks []SeenCheck
 	Deeds []SeenResponse
 	Out   *SeenResponse // the end of the dive, nil where none is recorded; What is ignored
-	Now   time.Time     // the time to which an open response is counted
+	Now   time.Time     // the time to which a pending response is counted
 }
 
 // State is the state of an expected response.
@@ -185,7 +185,7 @@ type State string
 
 // The states of an expected response.
 const (
-	Open State = "open"
+	Pending State = "pending"
 	// recorded, also before the check: a group may turn before the gauge is seen
 	Done      State = "done"
 	Overtaken State = "overtaken"  // a response that goes further was recorded
@@ -196,7 +196,7 @@ const (
 type Expected struct {
 	What  Response
 	State State
-	Ended *SeenResponse // what ended it, nil while it is open
+	Ended *SeenResponse // what ended it, nil while it is pending
 	After time.Duration // from the check to what ended it, or to now; never negative
 }
 
@@ -245,7 +245,7 @@ func Watch(w DiveWatch) (out []Reached) {
 
 // expect returns the state of a response that is expected since a check.
 func (w DiveWatch) expect(what Response, since time.Time) Expected {
-	e := Expected{What: what, State: Open, After: w.Now.Sub(since)}
+	e := Expected{What: what, State: Pending, After: w.Now.Sub(since)}
 	for i, d := range w.Deeds {
 		if d.What == what || d.What == AscentBegun {
 			e.State, e.Ended = Done, &w.Deeds[i]
@@ -265,12 +265,12 @@ func (w DiveWatch) expect(what Response, since time.Time) Expected {
 	return e
 }
 
-// OpenResponse returns the gravest response that is still expected, the first of its mark, "" for
+// PendingResponse returns the gravest response that is still expected, the first of its mark, "" for
 // none.
-func OpenResponse(reached []Reached) Response {
+func PendingResponse(reached []Reached) Response {
 	for _, r := range slices.Backward(reached) {
 		for _, e := range r.Expected {
-			if e.State == Open {
+			if e.State == Pending {
 				return e.What
 			}
 		}

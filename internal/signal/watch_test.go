@@ -99,7 +99,7 @@ func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 		open  signal.Response
 		finds []string
 	}{
-		{"turn reached, nothing seen yet", turning, nil, nil, []string{"turned open 9m0s "}, signal.Turned,
+		{"turn reached, nothing seen yet", turning, nil, nil, []string{"turned pending 9m0s "}, signal.Turned,
 			[]string{"signal.turn_reached"}},
 		{"the group turned", turning, []signal.SeenResponse{deed("d", 7, signal.Turned)}, nil,
 			[]string{"turned done 1m0s d"}, "", []string{"signal.turn_reached"}},
@@ -108,18 +108,18 @@ func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 		{"it went up instead", turning, []signal.SeenResponse{deed("d", 8, signal.AscentBegun)}, nil,
 			[]string{"turned overtaken 2m0s d"}, "", []string{"signal.turn_reached"}},
 		{"a low-gas sign is no turn", turning, []signal.SeenResponse{deed("d", 8, signal.SignalledLow)}, nil,
-			[]string{"turned open 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
+			[]string{"turned pending 9m0s "}, signal.Turned, []string{"signal.turn_reached"}},
 		{"the dive ended, nothing recorded", turning, nil, &out, []string{"turned dive_ended 14m0s out"}, "",
 			[]string{"signal.turn_reached", "signal.response_not_seen"}},
 		{"what was seen counts, after the time out by another clock too", turning,
 			[]signal.SeenResponse{deed("d", 21, signal.Turned)}, &out, []string{"turned done 15m0s d"}, "",
 			[]string{"signal.turn_reached"}},
 		{"low, turned before", low, []signal.SeenResponse{deed("d", 7, signal.Turned)}, nil,
-			[]string{"turned done 1m0s d", "signalled_low open 3m0s ", "ascent_begun open 3m0s "},
+			[]string{"turned done 1m0s d", "signalled_low pending 3m0s ", "ascent_begun pending 3m0s "},
 			signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
 		{"low and signalled", low,
 			[]signal.SeenResponse{deed("d", 7, signal.Turned), deed("e", 12.5, signal.SignalledLow)}, nil,
-			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun open 3m0s "},
+			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun pending 3m0s "},
 			signal.AscentBegun, []string{"signal.turn_reached", "signal.low_gas_reached"}},
 		{"signalled and up", low,
 			[]signal.SeenResponse{deed("f", 13, signal.AscentBegun), deed("e", 12.5, signal.SignalledLow),
@@ -127,7 +127,7 @@ func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 			[]string{"turned done 1m0s d", "signalled_low done 30s e", "ascent_begun done 1m0s f"}, "",
 			[]string{"signal.turn_reached", "signal.low_gas_reached"}},
 		{"one check reaches both", []signal.SeenCheck{seen("c", 12, bar(50))}, nil, nil,
-			[]string{"turned open 3m0s ", "signalled_low open 3m0s ", "ascent_begun open 3m0s "},
+			[]string{"turned pending 3m0s ", "signalled_low pending 3m0s ", "ascent_begun pending 3m0s "},
 			signal.SignalledLow, []string{"signal.turn_reached", "signal.low_gas_reached"}},
 		{"nothing reached", []signal.SeenCheck{seen("a", 3, bar(150))}, nil, nil, nil, "", nil},
 	} {
@@ -143,7 +143,7 @@ func TestWhatIsExpectedIsFollowedUntilItHappens(t *testing.T) {
 			}
 			require.Equal(t, c.want, got)
 			require.Equal(t, c.finds, found)
-			require.Equal(t, c.open, signal.OpenResponse(reached))
+			require.Equal(t, c.open, signal.PendingResponse(reached))
 		})
 	}
 }
@@ -282,7 +282,7 @@ func ExampleWatch() {
 	}
 	// Output:
 	// 118 bar was read, at or below the turn pressure of 120 bar. The group turns.
-	// turned is open for 1m0s
+	// turned is pending for 1m0s
 }
 
 // agreedOf draws what was agreed, each pressure or none.

@@ -61,7 +61,7 @@ func TestTheFloorSpeaksForEverybody(t *testing.T) {
 	}
 	w := p.watched(t, open)
 	require.Equal(t, []any{"50 bar", signal.ByFloor}, []any{w.Marks.LowGas.String(), w.Marks.LowGasBy})
-	require.Equal(t, signal.SignalledLow, w.Open(), "the watch alarms too")
+	require.Equal(t, signal.SignalledLow, w.Pending(), "the watch alarms too")
 	require.Equal(t, signal.SignalledLow, p.gasOf(t, open).Dives[0].Reached[0].Expected[0].What)
 
 	p.Exec(`INSERT INTO gas_settings (centre_id, settings, confined_floor, updated_at)

@@ -67,8 +67,8 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 		"each by itself")
 	p.Clock(sunday.Add(11 * time.Minute))
 	w := p.watched(t, part)
-	require.Equal(t, []string{"turn at 120 bar: turned open"}, reached(w.Reached), "at the first of them")
-	require.Equal(t, signal.Turned, w.Open())
+	require.Equal(t, []string{"turn at 120 bar: turned pending"}, reached(w.Reached), "at the first of them")
+	require.Equal(t, signal.Turned, w.Pending())
 	require.NotNil(t, w.Trend, w.NoTrend)
 	// From 181 bar at 2 min to 110 bar at 10 min, 9 bar a minute: 55 bar after 16
 	// min; from the surface to 2 min it fell faster than the depth explains.
@@ -83,19 +83,19 @@ func TestACheckThatReachesThePlannedPressures(t *testing.T) {
 	require.Equal(t, []string{"turn at 120 bar: turned done"}, reached(p.watched(t, part).Reached))
 	require.Empty(t, p.watched(t, mate).Reached, "who did not reach it has nothing to answer")
 	p.void(t, turn.ID)
-	require.Equal(t, signal.Turned, p.watched(t, part).Open())
+	require.Equal(t, signal.Turned, p.watched(t, part).Pending())
 
 	p.Clock(sunday.Add(20 * time.Minute))
 	out, err = p.service.LogGasChecks(t.Context(), p.by, p.open, []training.GasCheck{look(16, 54)})
 	require.Equal(t, []string{signal.RuleLowGasReached.ID}, rulesIn(logged(t, out, err)[0].Findings))
-	require.Equal(t, signal.SignalledLow, p.watched(t, part).Open())
+	require.Equal(t, signal.SignalledLow, p.watched(t, part).Pending())
 	require.Equal(t, "the low-gas pressure has been reached", p.watched(t, part).NoTrend)
 	ends, err := p.service.LogTimesOut(t.Context(), p.by, p.dives[0],
 		[]training.TimeOut{{ID: uuid.New(), StartID: in.ID, OutAt: sunday.Add(19 * time.Minute),
 			Depth: read(9, "m")}})
 	logged(t, ends, err)
 	w = p.watched(t, part)
-	require.Equal(t, signal.Response(""), w.Open(), "the end of the dive closes it")
+	require.Equal(t, signal.Response(""), w.Pending(), "the end of the dive closes it")
 	require.Equal(t, []string{"turn at 120 bar: turned dive_ended",
 		"low_gas at 54 bar: signalled_low dive_ended", "low_gas at 54 bar: ascent_begun dive_ended"}, reached(w.Reached))
 	require.Equal(t, []string{"signal.low_gas_reached", "signal.response_not_seen", "signal.turn_reached"},

@@ -47,9 +47,9 @@ func (d diving) timeOut(by actor.Actor, now time.Time, t TimeOut,
 	at string) (e journal.Entry, row timeOutRow, err error) {
 	start := d.timeInOf(t.StartID)
 	if start == nil {
-		return e, row, fault.UnknownReference("time in of this dive that stands", at+"/start_id")
+		return e, row, fault.UnknownReference("time in of this dive that stands", at+"/time_in_id")
 	}
-	p, err := d.participant(start.ParticipantID, at+"/start_id")
+	p, err := d.participant(start.ParticipantID, at+"/time_in_id")
 	if err != nil {
 		return e, row, err
 	}

@@ -43,8 +43,8 @@ type DiverStatus struct {
 	Alone         finding.List // the plan rests on a partner who does not dive
 }
 
-// Open returns the gravest response that is still expected, "" for none.
-func (w DiverStatus) Open() signal.Response { return signal.OpenResponse(w.Reached) }
+// Pending returns the gravest response that is still expected, "" for none.
+func (w DiverStatus) Pending() signal.Response { return signal.PendingResponse(w.Reached) }
 
 // Findings returns what the rules say to the marks that were reached, to what the
 // gauge showed and to a partner who does not dive.
